@@ -1,0 +1,1 @@
+"""From a scene to folium, pydeck and the page."""

@@ -1,0 +1,1 @@
+"""One page a file; a page only arranges panels."""

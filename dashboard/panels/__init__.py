@@ -1,0 +1,1 @@
+"""One box on a page a file, each with show(seen)."""

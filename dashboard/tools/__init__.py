@@ -1,0 +1,1 @@
+"""Forms over functions of layers/earth."""

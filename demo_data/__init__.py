@@ -1,0 +1,1 @@
+"""The invented exercise SABLE TIDE, in the formats of real feeds, and the script that wrote it."""

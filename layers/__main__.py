@@ -1,0 +1,67 @@
+"""``python -m layers VERB …``: the same work without a screen.
+
+With ``--json`` one JSON object goes to standard output and nothing else. Bad input ends with
+status 2 and one line on standard error; never a traceback.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import pkgutil
+import sys
+from collections.abc import Sequence
+from datetime import datetime
+from importlib import import_module
+from types import ModuleType
+from typing import NoReturn
+
+import layers.commands
+from layers.earth.errors import MusterplotError
+
+
+class _Parser(argparse.ArgumentParser):
+    """An argument parser that complains in one line, not with its whole usage."""
+
+    def error(self, message: str) -> NoReturn:
+        sys.stderr.write(f"{self.prog}: {message}; see {self.prog} --help\n")
+        raise SystemExit(2)
+
+
+def verbs() -> dict[str, ModuleType]:
+    """Return the verb modules by name."""
+    names = [info.name for info in pkgutil.iter_modules(layers.commands.__path__)]
+    return {name: import_module(f"layers.commands.{name}") for name in sorted(names)}
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one verb; return the exit status."""
+    parser = _Parser(prog="python -m layers", description="Musterplot without a screen.")
+    parsers = parser.add_subparsers(dest="verb", required=True, parser_class=_Parser)
+    found = verbs()
+    for module in found.values():
+        module.add(parsers)
+    for sub in parsers.choices.values():
+        sub.add_argument("--json", action="store_true", help="print one JSON object, nothing else")
+    arguments = parser.parse_args(words)
+    module = found[arguments.verb]
+    try:
+        answer = module.run(arguments)
+    except MusterplotError as reason:
+        sys.stderr.write(" ".join(str(reason).split()) + "\n")
+        return 2
+    text = json.dumps(answer, default=_plain, ensure_ascii=False)
+    print(text if arguments.json else module.say(answer))
+    return int(getattr(module, "status", lambda _answer: 0)(answer))
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, datetime):
+        return value.isoformat().replace("+00:00", "Z")
+    if hasattr(value, "tolist"):
+        return value.tolist()
+    raise TypeError(f"{type(value).__name__} has no JSON form")
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

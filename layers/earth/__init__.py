@@ -1,0 +1,1 @@
+"""The ground everything stands on: errors, units, time, positions, geodesy, frames, marks."""

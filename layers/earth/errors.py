@@ -1,0 +1,59 @@
+"""The few errors that Musterplot raises on purpose.
+
+::
+
+    MusterplotError
+    ├── InputError          something a person or a feed gave is not usable
+    │   └── RecordRefused   the journal will not take this record
+    ├── JournalError        the journal cannot be opened, read or written
+    └── NotAllowed          the actor may not do this
+
+An error says what was wrong, where, and what is accepted; the parts stay available as
+attributes so that a form can point at the field.
+"""
+
+from __future__ import annotations
+
+
+class MusterplotError(Exception):
+    """The root of the family; catch it in one place and show its text whole."""
+
+
+class InputError(MusterplotError, ValueError):
+    """Something given from outside is not usable.
+
+    Parameters
+    ----------
+    what : str
+        What was wrong, with the offending text, as a clause: ``"'91N' is not a latitude"``.
+    where : str, optional
+        File and line, field, or form: ``"datum.csv row 3, latitude_deg"``.
+    accepted : str, optional
+        What would be accepted: ``"-90 to 90 degrees"``.
+    """
+
+    def __init__(self, what: str, *, where: str = "", accepted: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.accepted = accepted
+        text = f"{where}: {what}" if where else what
+        if accepted:
+            text = f"{text}; accepted: {accepted}"
+        super().__init__(text)
+
+    def at(self, where: str) -> InputError:
+        """Return the same error with its place put in front."""
+        place = f"{where}, {self.where}" if self.where else where
+        return type(self)(self.what, where=place, accepted=self.accepted)
+
+
+class RecordRefused(InputError):
+    """The journal will not take this record, and nothing was changed."""
+
+
+class JournalError(MusterplotError):
+    """The journal cannot be opened, read or written; the text is one plain sentence."""
+
+
+class NotAllowed(MusterplotError):
+    """The actor's role does not allow what was asked."""

@@ -1,0 +1,182 @@
+"""What one layer hands to another, wired by ``layers/picture.py``.
+
+Layers never import each other. What a layer needs of another arrives as one of these values,
+under the other layer's key, or as ``None`` when that layer has nothing or failed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.earth.position import Position
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """Wind, current and waves at many places and times; NaN where not known.
+
+    All arrays have shape (n,). The sigmas are one standard deviation per component.
+    """
+
+    wind_east_m_s: Floats  # the 10 m wind blows towards east
+    wind_north_m_s: Floats
+    wind_sigma_m_s: Floats
+    current_east_m_s: Floats  # the current sets towards east
+    current_north_m_s: Floats
+    current_sigma_m_s: Floats
+    hs_m: Floats
+    hs_sigma_m: Floats
+    tp_s: Floats
+
+
+class ConditionsField(Protocol):
+    """Conditions at any place and time."""
+
+    def conditions(self, latitudes_deg: Floats, longitudes_deg: Floats, at_us: Ints) -> Conditions:
+        """Return the conditions at ``n`` places and times (UTC microseconds), shape (n,)."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkingWindow:
+    """A span in which one operation can be done."""
+
+    operation: str
+    opens: datetime
+    closes: datetime | None  # None: still open at the end of the forecast
+    holds_probability: float  # that it holds to its end, 0 to 1
+    decide_by: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeaSeries:
+    """What is expected at the datum, hour by hour, for windows and for simulation.
+
+    Arrays have shape (n,); NaN where not known.
+    """
+
+    at_us: Ints
+    hs_m: Floats
+    hs_sigma_m: Floats
+    tp_s: Floats
+    wind_kn: Floats
+    wind_sigma_kn: Floats
+    current_surface_kn: Floats
+    current_seat_kn: Floats
+    visibility_nmi: Floats
+    daylight: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherValue:
+    """Handed on by the weather layer."""
+
+    field: ConditionsField
+    series_at_datum: SeaSeries | None
+    windows: tuple[WorkingWindow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoundSpeedProfile:
+    """Handed on by the transponders layer: sound speed down the water column.
+
+    ``depth_m`` ascends, metres below the surface; ``speed_m_s`` has the same shape (n,).
+    """
+
+    depth_m: Floats
+    speed_m_s: Floats
+    taken_at: datetime
+    position: Position | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TranspondersValue:
+    """Handed on by the transponders layer."""
+
+    profile: SoundSpeedProfile | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ellipse:
+    """A 95 % position ellipse; semi-axes in metres, bearing of the major one in degrees true."""
+
+    semi_major_m: float
+    semi_minor_m: float
+    bearing_true_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriftingGroup:
+    """A group or object adrift on the surface, where it is now expected."""
+
+    name: str
+    position: Position
+    radius_95_m: float
+    persons: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DatumValue:
+    """Handed on by the datum layer: where the DISSUB most probably is."""
+
+    position: Position
+    radius_95_m: float
+    ellipse_95: Ellipse | None
+    is_fix: bool
+    depth_m: float | None
+    lost_at: datetime | None
+    adrift: tuple[DriftingGroup, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShipState:
+    """One ship or aircraft, where it was last known and how it moves."""
+
+    name: str
+    role: str  # "support ship", "ship of opportunity", "search ship", "aircraft", "other"
+    position: Position
+    fixed_at: datetime
+    course_true_deg: float | None
+    speed_kn: float | None
+    heading_true_deg: float | None
+    stale: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TracksValue:
+    """Handed on by the tracks layer."""
+
+    ships: tuple[ShipState, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResponseOption:
+    """One port and ship combination and when it brings the first survivor out.
+
+    ``ready_us`` are draws, shape (n_draws,), of the time the vehicle is ready to dive at the
+    scene; every option uses the same random numbers.
+    """
+
+    key: str
+    title: str
+    ready_us: Ints
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForwardPortValue:
+    """Handed on by the forward port layer."""
+
+    options: tuple[ResponseOption, ...]
+
+
+HandedOn = WeatherValue | TranspondersValue | DatumValue | TracksValue | ForwardPortValue

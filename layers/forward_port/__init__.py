@@ -1,0 +1,1 @@
+"""forward_port."""

@@ -1,0 +1,1 @@
+"""The append-only record of everything reported or decided."""

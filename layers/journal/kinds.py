@@ -1,0 +1,115 @@
+"""A kind of record, and the kinds that say what is thought of another record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+if TYPE_CHECKING:
+    from layers.journal.known import Known
+    from layers.journal.record import Draft
+
+Text = Field(min_length=1, max_length=2_000)
+
+
+class Payload(BaseModel):
+    """The base of every payload: strict, frozen, nothing unknown let through."""
+
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column of a narrow side table: a payload field kept as a number or a text."""
+
+    name: str  # the payload's field
+    sql: Literal["REAL", "INTEGER", "TEXT"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """What a kind of record is called, how it is checked and how it is kept.
+
+    Parameters
+    ----------
+    name : str
+        As stored: ``"survivors.move"`` (the layer's key, a dot, a noun).
+    title : str
+        As said: ``"people moved"``.
+    model : type of Payload
+        Checks the payload where it enters.
+    version : int
+        Schema version now written.
+    upgrade : callable, optional
+        ``upgrade(version, payload) -> payload`` brings an older payload up to date on reading.
+    columns : tuple of Column
+        For kinds that come in thousands: fields also kept in a side table and read as arrays.
+    future_s : float
+        How far ``valid_at`` may lie after ``recorded_at``; a forecast or a plan lies ahead, a
+        report from the future is refused.
+    refuse : callable, optional
+        ``refuse(value, draft, known)`` raises `RecordRefused` when the record cannot stand
+        beside what is known; it runs inside the writer's lock.
+    """
+
+    name: str
+    title: str
+    model: type[Payload]
+    version: int = 1
+    upgrade: Callable[[int, Mapping[str, Any]], Mapping[str, Any]] | None = None
+    columns: tuple[Column, ...] = ()
+    future_s: float = 300.0
+    refuse: Callable[[Any, Draft, Known], None] | None = None
+
+
+class Correct(Payload):
+    """These fields of that record should read so."""
+
+    target: str = Field(pattern=r"^[0-9a-f]{32}$")
+    fields: dict[str, Any]
+    reason: str = Text
+
+
+class Retract(Payload):
+    """That record should not have been made."""
+
+    target: str = Field(pattern=r"^[0-9a-f]{32}$")
+    reason: str = Text
+
+
+class Dispute(Payload):
+    """That record is doubted, and stands until settled; ``settled`` ends the doubt."""
+
+    target: str = Field(pattern=r"^[0-9a-f]{32}$")
+    reason: str = Text
+    settled: bool = False
+
+
+class Grade(Payload):
+    """Reliability of the source and credibility of the report (NATO AJP-2 series)."""
+
+    target: str = Field(pattern=r"^[0-9a-f]{32}$")
+    reliability: Literal["A", "B", "C", "D", "E", "F"]
+    credibility: int = Field(ge=1, le=6)
+    reason: str = Text
+
+
+class Adopt(Payload):
+    """That record is adopted for planning; ``adopted`` false takes the adoption back."""
+
+    target: str = Field(pattern=r"^[0-9a-f]{32}$")
+    reason: str = Text
+    adopted: bool = True
+
+
+OPINIONS: tuple[Kind, ...] = (
+    Kind(name="journal.correct", title="correction", model=Correct),
+    Kind(name="journal.retract", title="retraction", model=Retract),
+    Kind(name="journal.dispute", title="dispute", model=Dispute),
+    Kind(name="journal.grade", title="grading", model=Grade),
+    Kind(name="journal.adopt", title="adoption for planning", model=Adopt),
+)
+OPINION_NAMES = frozenset(kind.name for kind in OPINIONS)

@@ -1,0 +1,140 @@
+"""A record: one fact, report, decision or correction; the unit of the journal."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from layers.earth.clock import to_us, utc
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """What somebody wants recorded, before the journal has taken it.
+
+    Parameters
+    ----------
+    kind : str
+        Name of a kind in the catalogue.
+    payload : mapping
+        Plain JSON values, checked by the kind's model before it is taken.
+    valid_at : datetime
+        When it is true, UTC.
+    heard_at : datetime
+        When somebody in the room heard it, UTC; never after the append.
+    source : str
+        The feed, file or person it came from.
+    identity : str
+        Makes the same fact the same record. A line of a file: digest of the file and place in
+        it. A line of a stream: source, receiver's time, raw bytes. A form: an id made when the
+        form opened. See :func:`file_identity`, :func:`stream_identity`, :func:`form_identity`.
+    version : int
+        Schema version of the payload.
+    """
+
+    kind: str
+    payload: Mapping[str, Any]
+    valid_at: datetime
+    heard_at: datetime
+    source: str
+    identity: str
+    version: int = 1
+
+    @property
+    def id(self) -> str:
+        """The record's id: 32 hex digits that depend on the identity alone."""
+        return record_id(self.identity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """A fact as the journal keeps it; never changed or deleted.
+
+    ``seq`` is its place in the one order; ``recorded_at`` the journal's clock at the append,
+    which never goes back.
+    """
+
+    seq: int
+    id: str
+    kind: str
+    version: int
+    valid_at: datetime
+    heard_at: datetime
+    recorded_at: datetime
+    source: str
+    author: str
+    payload: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reject:
+    """A line or file that could not be read; kept with its reason, never dropped."""
+
+    source: str
+    line: int | None
+    text: str
+    reason: str
+
+
+def record_id(identity: str) -> str:
+    """Return the id of a record for its identity."""
+    return hashlib.sha256(identity.encode()).hexdigest()[:32]
+
+
+def file_identity(digest: str, place: int | str) -> str:
+    """Return the identity of a line of a file: the file's SHA-256 and the place in it."""
+    return f"file:{digest}:{place}"
+
+
+def stream_identity(source: str, received_us: int, raw: bytes) -> str:
+    """Return the identity of a line of a stream: a moored ship repeats herself rightly."""
+    return f"stream:{source}:{received_us}:{hashlib.sha256(raw).hexdigest()}"
+
+
+def form_identity(form_id: str) -> str:
+    """Return the identity of what a form sent: sent twice, it is one record."""
+    return f"form:{form_id}"
+
+
+def canonical(payload: Mapping[str, Any]) -> str:
+    """Return the one text that stands for a payload: sorted keys, no spaces, no NaN."""
+    return json.dumps(
+        payload, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+    )
+
+
+def record_bytes(record: Record, payload_text: str) -> bytes:
+    """Return the bytes that are hashed: every column, in a fixed order, unambiguous."""
+    columns = [
+        record.seq,
+        record.id,
+        record.kind,
+        record.version,
+        to_us(record.valid_at),
+        to_us(record.heard_at),
+        to_us(record.recorded_at),
+        record.source,
+        record.author,
+        payload_text,
+    ]
+    return json.dumps(columns, separators=(",", ":"), ensure_ascii=False).encode()
+
+
+def as_record(draft: Draft, *, seq: int, recorded_at: datetime, author: str) -> Record:
+    """Return the record that a draft becomes at its place in the order."""
+    return Record(
+        seq=seq,
+        id=draft.id,
+        kind=draft.kind,
+        version=draft.version,
+        valid_at=utc(draft.valid_at, "valid_at"),
+        heard_at=utc(draft.heard_at, "heard_at"),
+        recorded_at=recorded_at,
+        source=draft.source,
+        author=author,
+        payload=draft.payload,
+    )
