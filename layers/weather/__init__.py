@@ -1,1 +1,30 @@
-"""weather."""
+"""Weather and sea: what it is, what it will be, and when the sea lets us work."""
+
+from __future__ import annotations
+
+from layers.contract import Layer
+from layers.weather import metar_feed, ndbc_feed
+from layers.weather.marks import marks
+from layers.weather.model import KINDS
+from layers.weather.report import sentence, table, tables
+from layers.weather.work import compute
+
+LAYER = Layer(
+    key="weather",
+    title="Weather and sea state",
+    kinds=KINDS,
+    feeds=(ndbc_feed.FEED, metar_feed.FEED),
+    needs=(),
+    also_reads=("datum.lkp",),
+    compute=compute,
+    hand=None,
+    marks=marks,
+    table=table,
+    sentence=sentence,
+    tables=tables,
+    caution=(
+        "The operating authority's limits decide. Hs is a mean of the highest third: single "
+        "waves may reach twice Hs. A forecast is worth no more than its age and its error, both "
+        "shown beside it."
+    ),
+)

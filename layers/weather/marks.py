@@ -1,0 +1,107 @@
+"""What the weather layer draws: wind barbs, wave and current arrows, stale ones hollow."""
+
+from __future__ import annotations
+
+from layers.earth.clock import duration_words, hhmm
+from layers.earth.marks import AnyMark, Freshness, PointMark, Style, Symbol
+from layers.earth.position import Position
+from layers.weather.result import WeatherResult
+from layers.weather.say import (
+    age_words,
+    current_words,
+    state_words,
+    wave_words,
+    where_words,
+    wind_words,
+)
+from layers.weather.stations import StationNow
+
+
+def marks(result: WeatherResult) -> tuple[AnyMark, ...]:
+    """Return every mark of the weather; a station whose position is not known has none."""
+    drawn: list[AnyMark] = []
+    for station in result.stations:
+        if station.position is not None:
+            drawn.extend(_station(station, station.position))
+    return tuple(drawn)
+
+
+def tooltip(station: StationNow) -> str:
+    """Return all that a station says, units and times included."""
+    parts = [
+        f"{station.name} ({station.sort}), {where_words(station)}",
+        f"{hhmm(station.at)}, {age_words(station.age, station.stale)}",
+        state_words(station),
+        wave_words(station),
+        wind_words(station)
+        + ("" if station.wind_height_known or station.wind_10m_kn is None else ", as measured"),
+        current_words(station),
+        _said(station, "visibility_nmi", "visibility {:.1f} nmi"),
+        _said(station, "pressure_hpa", "{:.1f} hPa"),
+        _said(station, "air_c", "air {:.1f} °C"),
+        _said(station, "sea_c", "sea {:.1f} °C"),
+    ]
+    return "; ".join(part for part in parts if part)
+
+
+def _said(station: StationNow, name: str, form: str) -> str:
+    return form.format(station.values[name]) if name in station.values else ""
+
+
+def _station(station: StationNow, position: Position) -> list[AnyMark]:
+    source = " ".join(station.rests_on)
+    words = tooltip(station)
+    freshness = Freshness.STALE if station.stale else Freshness.KNOWN
+    name = f"{station.station} {duration_words(station.age)}" if station.stale else station.station
+    from_deg = station.values.get("wind_from_true_deg")
+    barbed = station.wind_10m_kn is not None and (from_deg is not None or station.wind_10m_kn < 2.5)
+    drawn: list[AnyMark] = [
+        PointMark(
+            key=f"station-{station.station}",
+            style=Style.WIND if barbed else Style.STATION,
+            symbol=Symbol.WIND_BARB if barbed else Symbol.FIX,
+            position=position,
+            heading_true_deg=(from_deg or 0.0) if barbed else None,
+            speed_kn=station.wind_10m_kn if barbed else None,
+            label=name,
+            rank=3,
+            tooltip=words,
+            source=source,
+            freshness=freshness,
+            at=station.at,
+        )
+    ]
+    arrows = (
+        ("wave", Style.WAVE, "wave_from_true_deg", 180.0, _wave_label(station)),
+        ("current", Style.CURRENT, "current_set_true_deg", 0.0, _current_label(station)),
+    )
+    for key, style, field, turn, label in arrows:
+        if field in station.values and label:
+            drawn.append(
+                PointMark(
+                    key=f"{key}-{station.station}",
+                    style=style,
+                    symbol=Symbol.ARROW,
+                    position=position,
+                    heading_true_deg=(station.values[field] + turn) % 360.0,
+                    speed_kn=station.values.get("current_kn") if key == "current" else None,
+                    label=label,
+                    tooltip=words,
+                    source=source,
+                    freshness=freshness,
+                    at=station.taken[field],
+                )
+            )
+    return drawn
+
+
+def _wave_label(station: StationNow) -> str:
+    hs_m, tp_s = station.values.get("hs_m"), station.values.get("tp_s")
+    if hs_m is None:
+        return ""
+    return f"{hs_m:.1f} m" + (f" {tp_s:.0f} s" if tp_s is not None else "")
+
+
+def _current_label(station: StationNow) -> str:
+    speed = station.values.get("current_kn")
+    return "" if speed is None else f"{speed:.1f} kn"

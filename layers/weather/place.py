@@ -1,0 +1,67 @@
+"""Where the weather is wanted for: the place of work, or failing that the last known position."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from layers.earth.position import Position
+from layers.journal.known import Known
+
+LKP = "datum.lkp"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """The place the windows and the nearest station are reckoned for."""
+
+    position: Position
+    water_depth_m: float | None
+    how: str  # "place of work", "last known position"
+    rests_on: str
+
+
+def place_of(known: Known, at: datetime) -> Place | None:
+    """Return the newest place of work set by ``at``, else the newest LKP, else None."""
+    held = [e for e in known.entries("weather.place_of_work") if e.record.valid_at <= at]
+    if held:
+        newest = max(held, key=lambda e: (e.adopted, e.record.valid_at, e.record.seq))
+        value = newest.value
+        return Place(
+            position=Position(value.latitude_deg, value.longitude_deg),
+            water_depth_m=value.water_depth_m,
+            how="place of work",
+            rests_on=newest.id,
+        )
+    return _last_known(known, at)
+
+
+def _last_known(known: Known, at: datetime) -> Place | None:
+    """Return the newest last known position; its kind belongs to another layer."""
+    for record in reversed(known.records(LKP)):
+        position = _position(record.payload)
+        if record.valid_at <= at and position is not None and not _retracted(known, record.id):
+            return Place(
+                position=position,
+                water_depth_m=None,
+                how="last known position",
+                rests_on=record.id,
+            )
+    return None
+
+
+def _retracted(known: Known, record_id: str) -> bool:
+    return any(o.kind == "journal.retract" for o in known.opinions().get(record_id, ()))
+
+
+def _position(payload: Mapping[str, Any]) -> Position | None:
+    try:
+        latitude, longitude = float(payload["latitude_deg"]), float(payload["longitude_deg"])
+    except (KeyError, TypeError, ValueError):
+        return None
+    if not (math.isfinite(latitude) and math.isfinite(longitude)):
+        return None
+    return Position(latitude, longitude)

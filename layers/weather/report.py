@@ -1,0 +1,113 @@
+"""The weather as a table and as one sentence that can be read out."""
+
+from __future__ import annotations
+
+from layers.earth.table import Cell, Table
+from layers.weather.result import WeatherResult
+from layers.weather.say import (
+    age_words,
+    current_words,
+    place_words,
+    state_words,
+    wave_words,
+    where_words,
+    wind_words,
+)
+from layers.weather.stations import StationNow
+
+HEADS = (
+    "Station",
+    "Name",
+    "Position",
+    "From the place (nmi)",
+    "Bearing (° true)",
+    "Time (UTC)",
+    "Age (min)",
+    "State",
+    "Wind from (° true)",
+    "Wind at 10 m (kn)",
+    "Gust (kn)",
+    "Beaufort force",
+    "Hs (m)",
+    "Tp (s)",
+    "Waves from (° true)",
+    "Sea state",
+    "Current sets (° true)",
+    "Current (kn)",
+    "Pressure (hPa)",
+    "Air (°C)",
+    "Sea (°C)",
+    "Visibility (nmi)",
+)
+
+
+def table(result: WeatherResult) -> Table:
+    """Return one row a station, nearest first, positions that are not known last."""
+    return Table(
+        heads=HEADS,
+        rows=tuple(_row(station, result) for station in result.stations),
+        sources=tuple(" ".join(station.rests_on) for station in result.stations),
+    )
+
+
+def _row(station: StationNow, result: WeatherResult) -> tuple[Cell, ...]:
+    def value(name: str, places: int = 1) -> float | None:
+        found = station.values.get(name)
+        return None if found is None else round(found, places)
+
+    return (
+        station.station,
+        station.name,
+        place_words(station.position) or "not known, not on the map",
+        None if station.distance_nmi is None else round(station.distance_nmi, 1),
+        None if station.bearing_true_deg is None else round(station.bearing_true_deg),
+        station.at,
+        round(station.age.total_seconds() / 60.0),
+        _state(station, result),
+        value("wind_from_true_deg", 0),
+        None if station.wind_10m_kn is None else round(station.wind_10m_kn, 1),
+        value("gust_kn"),
+        station.beaufort,
+        value("hs_m"),
+        value("tp_s"),
+        value("wave_from_true_deg", 0),
+        station.sea_state,
+        value("current_set_true_deg", 0),
+        value("current_kn"),
+        value("pressure_hpa"),
+        value("air_c"),
+        value("sea_c"),
+        value("visibility_nmi"),
+    )
+
+
+def _state(station: StationNow, result: WeatherResult) -> str:
+    words = ["stale" if station.stale else "fresh"]
+    if result.nearest is station:
+        words.append("nearest")
+    if result.freshest is station:
+        words.append("freshest")
+    if not station.wind_height_known and station.wind_10m_kn is not None:
+        words.append("wind as measured, anemometer height not known")
+    return ", ".join(words)
+
+
+def sentence(result: WeatherResult) -> str:
+    """Return the weather in one sentence or two."""
+    said = result.headline
+    if said is None:
+        return "No station reports."
+    now = ", ".join(w for w in (state_words(said), wave_words(said), wind_words(said)) if w)
+    current = current_words(said)
+    text = f"{now or 'No wind or waves measured'}{', ' + current if current else ''}"
+    text += f", at {said.name} ({where_words(said)}, {age_words(said.age, said.stale)})"
+    near = result.nearest
+    if near is not None and near is not said:
+        how_old = age_words(near.age, near.stale)
+        text += f"; the nearest, {near.name} ({where_words(near)}), is {how_old}"
+    return text + "."
+
+
+def tables(result: WeatherResult) -> dict[str, Table]:
+    """Return the further tables by title."""
+    return {}

@@ -1,0 +1,88 @@
+"""Values as they are said: with their unit, and "not known" where there is none."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from layers.earth.clock import duration_words, hhmm
+from layers.earth.position import Position
+from layers.weather.scales import SEA_STATE_WORDS
+from layers.weather.stations import StationNow
+
+
+def degrees(bearing_deg: float) -> str:
+    """Return a bearing in three figures: ``232°``."""
+    return f"{round(bearing_deg) % 360:03d}°"
+
+
+def wind_words(station: StationNow) -> str:
+    """Return the wind as it is said, or an empty text."""
+    if station.wind_10m_kn is None:
+        return ""
+    if station.wind_10m_kn < 0.5:
+        return "calm"
+    from_deg = station.values.get("wind_from_true_deg")
+    direction = f"from {degrees(from_deg)}" if from_deg is not None else "variable"
+    gust = station.values.get("gust_kn")
+    gusting = f" gusting {gust:.0f}" if gust is not None and gust > station.wind_10m_kn + 3 else ""
+    return f"wind {direction} {station.wind_10m_kn:.0f} kn{gusting} (force {station.beaufort})"
+
+
+def wave_words(station: StationNow) -> str:
+    """Return the waves as they are said, or an empty text."""
+    hs_m = station.values.get("hs_m")
+    if hs_m is None:
+        return ""
+    return f"Hs {hs_m:.1f} m" + period_words(
+        station.values.get("tp_s"), "wave_from_true_deg", station
+    )
+
+
+def period_words(tp_s: float | None, from_field: str, station: StationNow) -> str:
+    """Return `` at 11 s from 232°``, as far as it is known."""
+    period = "" if tp_s is None else f" at {tp_s:.0f} s"
+    from_deg = station.values.get(from_field)
+    return period + ("" if from_deg is None else f" from {degrees(from_deg)}")
+
+
+def current_words(station: StationNow) -> str:
+    """Return the current as it is said, or an empty text."""
+    speed = station.values.get("current_kn")
+    if speed is None:
+        return ""
+    towards = station.values.get("current_set_true_deg")
+    setting = "" if towards is None else f" setting {degrees(towards)}"
+    return f"current {speed:.1f} kn{setting}"
+
+
+def state_words(station: StationNow) -> str:
+    """Return the sea state with its word, or an empty text."""
+    if station.sea_state is None:
+        return ""
+    return f"Sea state {station.sea_state} ({SEA_STATE_WORDS[station.sea_state]})"
+
+
+def where_words(station: StationNow) -> str:
+    """Return where a station lies: ``6 nmi on 321°``, or that it is not known."""
+    if station.position is None:
+        return "position not known"
+    if station.distance_nmi is None or station.bearing_true_deg is None:
+        return str(station.position)
+    if station.distance_nmi < 0.5:
+        return "at the place"
+    return f"{station.distance_nmi:.0f} nmi on {degrees(station.bearing_true_deg)}"
+
+
+def age_words(age: timedelta, stale: bool) -> str:
+    """Return an age, and that it is stale."""
+    return f"{duration_words(age)} old" + (", stale" if stale else "")
+
+
+def clock_words(at: datetime, now: datetime) -> str:
+    """Return hours and minutes, with the day where it is not today's."""
+    return hhmm(at) if at.date() == now.date() else f"{at:%d}{hhmm(at)}"
+
+
+def place_words(position: Position | None) -> str | None:
+    """Return a position as text, or nothing."""
+    return None if position is None else str(position)

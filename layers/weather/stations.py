@@ -1,0 +1,187 @@
+"""The latest of each station: every field with its own time, the station with its age."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from layers.earth.clock import from_us, to_us
+from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI
+from layers.journal.known import Array, Entry, Known
+from layers.weather.model import NUMBERS, Station
+from layers.weather.place import Place
+from layers.weather.scales import beaufort, sea_state, wind_at_10_m
+
+STALE_AFTER = {"buoy": timedelta(hours=1, minutes=30), "airfield": timedelta(hours=1, minutes=30)}
+STALE_OTHERWISE = timedelta(hours=4)  # synoptic hours are three apart
+# A field older than this beside the station's newest is not shown as its present value.
+TOGETHER = timedelta(hours=2)
+PAIRED = ("wind_from_true_deg", "wind_kn", "gust_kn")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationNow:
+    """One station as it stood: its newest values and how old they are.
+
+    ``values`` maps a field of the observation to its newest value, ``taken`` to when it was
+    measured. ``wind_10m_kn`` is the wind brought to 10 m where the anemometer's height is
+    known, else as measured. ``distance_nmi`` and ``bearing_true_deg`` run from the place.
+    """
+
+    station: str
+    name: str
+    sort: str
+    position: Position | None
+    at: datetime
+    age: timedelta
+    stale: bool
+    values: Mapping[str, float]
+    taken: Mapping[str, datetime]
+    wind_10m_kn: float | None
+    wind_height_known: bool
+    sea_state: int | None
+    beaufort: int | None
+    distance_nmi: float | None
+    bearing_true_deg: float | None
+    rests_on: tuple[str, ...]
+
+
+def station_entries(known: Known, at: datetime) -> dict[str, Entry]:
+    """Return the standing description of each station: the adopted one, else the newest."""
+    found: dict[str, Entry] = {}
+    for entry in known.entries("weather.station"):
+        if entry.record.valid_at > at:
+            continue
+        held = found.get(entry.value.station)
+        if held is None or (entry.adopted, entry.record.valid_at) >= (
+            held.adopted,
+            held.record.valid_at,
+        ):
+            found[entry.value.station] = entry
+    return found
+
+
+def latest(known: Known, at: datetime, place: Place | None) -> tuple[StationNow, ...]:
+    """Return every station's newest values at ``at``, nearest first, unplaced ones last."""
+    columns = known.columns("weather.observation")
+    described = station_entries(known, at)
+    held = columns["valid_at_us"] <= to_us(at)
+    names = columns["station"]
+    found = []
+    for name in dict.fromkeys(names[held].tolist()):
+        rows = np.flatnonzero(held & (names == name))
+        rows = rows[np.lexsort((columns["seq"][rows], columns["valid_at_us"][rows]))]
+        found.append(_station(str(name), rows, columns, described.get(str(name)), at))
+    placed = [_placed(station, place) for station in found]
+    return tuple(sorted(placed, key=_nearness))
+
+
+def _nearness(station: StationNow) -> tuple[bool, float, str]:
+    far = station.distance_nmi
+    return (far is None, far or 0.0, station.station)
+
+
+def _station(
+    name: str, rows: Array, columns: Mapping[str, Array], entry: Entry | None, at: datetime
+) -> StationNow:
+    described: Station | None = entry.value if entry else None
+    newest_us = int(columns["valid_at_us"][rows[-1]])
+    values, taken, used = _newest_fields(rows, columns, newest_us)
+    sort = described.sort if described else str(columns["sort"][rows[-1]])
+    age = at - from_us(newest_us)
+    limit = STALE_AFTER.get(sort, STALE_OTHERWISE)
+    if described and described.stale_after_min is not None:
+        limit = timedelta(minutes=described.stale_after_min)
+    wind = values.get("wind_kn")
+    height = described.anemometer_m if described else None
+    at_10_m = wind if wind is None or height is None else wind_at_10_m(wind, height)
+    hs_m = values.get("hs_m")
+    return StationNow(
+        station=name,
+        name=described.name if described else name,
+        sort=sort,
+        position=_position(described, values),
+        at=from_us(newest_us),
+        age=age,
+        stale=age > limit,
+        values=values,
+        taken=taken,
+        wind_10m_kn=at_10_m,
+        wind_height_known=height is not None or sort == "airfield",
+        sea_state=None if hs_m is None else sea_state(hs_m),
+        beaufort=None if at_10_m is None else beaufort(at_10_m),
+        distance_nmi=None,
+        bearing_true_deg=None,
+        rests_on=(*used, *((entry.id,) if entry else ())),
+    )
+
+
+def _newest_fields(
+    rows: Array, columns: Mapping[str, Array], newest_us: int
+) -> tuple[dict[str, float], dict[str, datetime], tuple[str, ...]]:
+    """Return each field's newest value: waves are sent hourly between winds every ten minutes."""
+    near = rows[columns["valid_at_us"][rows] >= newest_us - TOGETHER // timedelta(microseconds=1)]
+    values: dict[str, float] = {}
+    taken: dict[str, datetime] = {}
+    used: dict[str, None] = {}
+    for name in NUMBERS:
+        known_rows = near[~np.isnan(columns[name][near])]
+        if not len(known_rows):
+            continue
+        row = int(known_rows[-1])
+        values[name] = float(columns[name][row])
+        taken[name] = from_us(columns["valid_at_us"][row])
+        used[str(columns["id"][row])] = None
+    for name in PAIRED:  # a direction of another time is not this wind's direction
+        if name in taken and "wind_kn" in taken and taken[name] != taken["wind_kn"]:
+            del values[name], taken[name]
+    return values, taken, tuple(used)
+
+
+def _position(described: Station | None, values: Mapping[str, float]) -> Position | None:
+    if "latitude_deg" in values and "longitude_deg" in values:
+        return Position(values["latitude_deg"], values["longitude_deg"])
+    if described is not None:
+        return Position(described.latitude_deg, described.longitude_deg)
+    return None
+
+
+def _placed(station: StationNow, place: Place | None) -> StationNow:
+    if station.position is None or place is None:
+        return station
+    distance_nmi, bearing_deg = range_and_bearing(place.position, station.position)
+    return replace(station, distance_nmi=distance_nmi, bearing_true_deg=bearing_deg)
+
+
+def range_and_bearing(start: Position, end: Position) -> tuple[float, float]:
+    """Return the geodesic distance in nautical miles and the bearing in degrees true."""
+    from pyproj import Geod  # here, so that a child that decodes GRIB never loads it
+
+    azimuth, _, distance_m = Geod(ellps="WGS84").inv(
+        start.longitude_deg, start.latitude_deg, end.longitude_deg, end.latitude_deg
+    )
+    return float(distance_m) / M_PER_NMI, float(azimuth) % 360.0
+
+
+def nearest(
+    stations: tuple[StationNow, ...], *, fresh: bool, measures: str = ""
+) -> StationNow | None:
+    """Return the nearest station, if asked only among those not stale, that measures a field."""
+    fit = [
+        s
+        for s in stations
+        if s.distance_nmi is not None
+        and (not fresh or not s.stale)
+        and (not measures or measures in s.values)
+    ]
+    return min(fit, key=_nearness, default=None)
+
+
+def freshest(stations: tuple[StationNow, ...], measures: str = "") -> StationNow | None:
+    """Return the station heard of last that measures a field; of equal age the nearer."""
+    fit = [s for s in stations if not measures or measures in s.values]
+    return min(fit, key=lambda s: (s.age, *_nearness(s)), default=None)

@@ -1,0 +1,145 @@
+"""Buoy text and airfield reports: every line ends as an observation, a reject or a count."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, datetime
+
+import pytest
+
+from layers.contract import Origin, Reading
+from layers.weather import metar_feed, ndbc_feed
+from tests.samples import sample
+
+RECEIVED = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
+HEAD = (
+    "#YY  MM DD hh mm WDIR WSPD GST WVHT  DPD  APD MWD   PRES  ATMP  WTMP  DEWP  VIS PTDY  TIDE\n"
+    "#yr  mo dy hr mn degT m/s  m/s    m  sec  sec degT   hPa  degC  degC  degC  nmi  hPa    ft\n"
+)
+ROW = "2027 03 16 05 50 230 10.0 13.0  2.2  8  6.0 240 1003.2  10.1  11.2  MM   MM   MM    MM\n"
+
+
+def origin(data: bytes, source: str = "buoy 62X07") -> Origin:
+    return Origin(source=source, received_at=RECEIVED, digest=hashlib.sha256(data).hexdigest())
+
+
+def read_ndbc(text: str, source: str = "buoy 62X07") -> Reading:
+    data = text.encode()
+    return ndbc_feed.read(data, origin(data, source))
+
+
+def read_metar(text: str) -> Reading:
+    data = text.encode()
+    return metar_feed.read(data, origin(data, "airfield"))
+
+
+def test_a_buoy_row_is_read_in_the_units_of_its_heading() -> None:
+    (draft,) = read_ndbc(HEAD + ROW).drafts
+    assert draft.valid_at == datetime(2027, 3, 16, 5, 50, tzinfo=UTC)
+    assert draft.payload["station"] == "62X07"
+    assert draft.payload["wind_kn"] == pytest.approx(19.44, abs=0.01)  # 10 m/s
+    assert draft.payload["hs_m"] == 2.2
+    assert "dew_c" not in draft.payload
+
+
+def test_a_row_with_a_word_for_a_number_is_rejected_and_the_rest_goes_on() -> None:
+    reading = read_ndbc(HEAD + ROW.replace(" 2.2 ", " 2x2 ") + ROW)
+    assert len(reading.drafts) == 1
+    (refused,) = reading.rejects
+    assert refused.line == 3
+    assert "WVHT '2x2' is not a number" in refused.reason
+
+
+def test_a_cut_row_is_rejected_with_the_counts() -> None:
+    (refused,) = read_ndbc(HEAD + ROW[:40] + "\n").rejects
+    assert "columns under 19 headings" in refused.reason
+
+
+def test_a_height_no_sea_has_is_rejected_with_its_field() -> None:
+    (refused,) = read_ndbc(HEAD + ROW.replace(" 2.2 ", " 82.2 ")).rejects
+    assert "hs_m" in refused.reason
+
+
+def test_a_column_in_an_unknown_unit_is_left_out_and_said() -> None:
+    head = HEAD.replace("degT m/s  m/s    m", "degT m/s  m/s  ell")
+    reading = read_ndbc(head + ROW)
+    assert "hs_m" not in reading.drafts[0].payload
+    assert "'ell'" in reading.rejects[0].reason
+
+
+def test_no_line_of_units_is_refused_not_guessed() -> None:
+    reading = read_ndbc(HEAD.splitlines()[0] + "\n" + ROW)
+    assert not reading.drafts
+    assert "never guessed" in reading.rejects[0].reason
+
+
+def test_the_same_row_in_a_longer_file_is_the_same_record() -> None:
+    newer = ROW.replace("05 50", "06 50")
+    first, again = read_ndbc(HEAD + ROW), read_ndbc(HEAD + newer + ROW)
+    assert first.drafts[0].id == again.drafts[1].id
+    assert first.drafts[0].id != read_ndbc(HEAD + ROW, "buoy 62X12").drafts[0].id
+
+
+@pytest.mark.parametrize(
+    ("name", "rows", "rejects"),
+    [
+        ("ndbc_44013_stdmet.txt", 1500, 0),
+        ("ndbc_44013.spec", 1073, 0),
+        ("ndbc_44029.ocean", 1092, 0),
+    ],
+)
+def test_every_row_of_a_real_buoy_file_is_read(name: str, rows: int, rejects: int) -> None:
+    data = sample(name).read_bytes()
+    assert ndbc_feed.recognise(data[:65_536], "x.bin") == 1.0
+    reading = ndbc_feed.read(data, origin(data, name))
+    assert (len(reading.drafts), len(reading.rejects)) == (rows, rejects)
+    # every line: two headings and the rows
+    assert rows + 2 == len(data.decode().splitlines())
+    assert {draft.payload["station"] for draft in reading.drafts} == {name[5:10]}
+
+
+def test_every_report_of_the_real_cache_is_read() -> None:
+    """400 rows. Of ``////SM`` the package alone makes an error: slashes are "not reported"."""
+    data = sample("metar_cache_2022.csv").read_bytes()
+    reading = metar_feed.read(data, origin(data, "cache"))
+    assert (len(reading.drafts), len(reading.rejects)) == (400, 0)
+    assert len({draft.id for draft in reading.drafts}) == 399  # one report stands there twice
+    first = reading.drafts[1]
+    assert first.payload["wind_from_true_deg"] == 250.0
+    assert first.payload["wind_kn"] == 17.0
+    assert "visibility_nmi" not in first.payload
+    assert first.payload["latitude_deg"] == 69.67
+
+
+def test_a_report_gets_its_month_from_the_receipt_and_says_so() -> None:
+    (draft,) = read_metar("METAR XPTK 160550Z 23024G34KT 9999 BKN020 11/08 Q1004=\n").drafts
+    assert draft.valid_at == datetime(2027, 3, 16, 5, 50, tzinfo=UTC)
+    assert draft.payload["gust_kn"] == 34.0
+    assert draft.payload["pressure_hpa"] == 1004.0
+    assert "receipt" in draft.payload["note"]
+
+
+def test_a_report_of_yesterday_across_a_month_is_in_the_month_before() -> None:
+    data = b"XPTK 282350Z 23024KT CAVOK 11/08 Q1004"
+    at = Origin(source="x", received_at=datetime(2027, 3, 1, 0, 5, tzinfo=UTC), digest="0")
+    assert metar_feed.read(data, at).drafts[0].valid_at == datetime(2027, 2, 28, 23, 50, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("XPTK 160550Z 2302KT 9999 11/08 Q1004", "2302KT"),
+        ("XPTK 169950Z 23024KT 9999 11/08 Q1004", "not a time"),
+        ("hello", "not an airfield report"),
+    ],
+)
+def test_a_damaged_report_is_rejected_whole(line: str, says: str) -> None:
+    reading = read_metar(line + "\nXPTK 160550Z 23024KT 9999 11/08 Q1004\n")
+    assert len(reading.drafts) == 1
+    assert says in reading.rejects[0].reason
+
+
+def test_calm_has_no_direction() -> None:
+    (draft,) = read_metar("XPTK 160550Z 00000KT 9999 11/08 Q1004").drafts
+    assert draft.payload["wind_kn"] == 0.0
+    assert "wind_from_true_deg" not in draft.payload

@@ -1,0 +1,125 @@
+"""Stations: latest per field, age, the nearest and the freshest told apart."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from layers.contract import Moment
+from layers.earth.errors import InputError
+from layers.earth.marks import Freshness, PointMark, Symbol
+from layers.weather import LAYER
+from layers.weather.scales import wind_at_10_m
+from tests.weather_records import known, record
+
+NOW = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
+
+
+def place(seq: int = 1) -> object:
+    return record(
+        seq,
+        "weather.place_of_work",
+        NOW - timedelta(days=1),
+        {"latitude_deg": 49.83, "longitude_deg": -8.5, "water_depth_m": 142.0, "reason": "datum"},
+    )
+
+
+def station(seq: int, name: str, latitude: float, longitude: float, **more: object) -> object:
+    payload = {
+        "station": name,
+        "name": f"buoy {name}",
+        "sort": "buoy",
+        "latitude_deg": latitude,
+        "longitude_deg": longitude,
+        **more,
+    }
+    return record(seq, "weather.station", NOW - timedelta(days=1), payload)
+
+
+def seen(seq: int, name: str, minutes: int, **fields: object) -> object:
+    return record(
+        seq, "weather.observation", NOW - timedelta(minutes=minutes), {"station": name, **fields}
+    )
+
+
+def shown(*records: object, at: datetime = NOW) -> object:
+    return LAYER.compute(known(records, NOW), {}, Moment(NOW, at))
+
+
+def test_nothing_says_what_would_fill_the_place() -> None:
+    with pytest.raises(InputError, match="a buoy file"):
+        shown(place())
+
+
+def test_the_nearest_is_stale_and_the_sentence_speaks_of_the_fresh_one() -> None:
+    result = shown(
+        place(),
+        station(2, "62X07", 49.9, -8.6),
+        station(3, "62X12", 49.67, -9.5),
+        seen(4, "62X07", 165, hs_m=1.8, wind_kn=20.0, wind_from_true_deg=220.0),
+        seen(5, "62X12", 45, hs_m=2.6, tp_s=11.0, wind_kn=24.0, wind_from_true_deg=230.0),
+    )
+    assert result.nearest.station == "62X07"
+    assert result.nearest.stale
+    assert result.freshest.station == "62X12"
+    said = LAYER.sentence(result)
+    assert said.startswith("Sea state 5 (rough), Hs 2.6 m at 11 s")
+    assert "the nearest, buoy 62X07 (6 nmi on 317°), is 2 h 45 min old, stale" in said
+
+
+def test_waves_of_an_earlier_row_stand_beside_the_newer_wind() -> None:
+    result = shown(
+        place(),
+        seen(2, "62X07", 60, hs_m=2.0, wind_kn=18.0, wind_from_true_deg=200.0),
+        seen(3, "62X07", 10, wind_kn=22.0),
+    )
+    (found,) = result.stations
+    assert found.values["hs_m"] == 2.0
+    assert found.age == timedelta(minutes=10)
+    # the newer wind came without its direction: the older direction is not lent to it
+    assert "wind_from_true_deg" not in found.values
+
+
+def test_a_station_of_unknown_position_is_tabled_and_not_drawn() -> None:
+    result = shown(place(), seen(2, "62X99", 10, hs_m=2.0))
+    assert LAYER.marks(result) == ()
+    (row,) = LAYER.table(result).as_dicts()
+    assert row["Position"] == "not known, not on the map"
+
+
+def test_a_stale_barb_is_hollow_with_its_age() -> None:
+    result = shown(
+        place(),
+        station(2, "62X07", 49.9, -8.6),
+        seen(3, "62X07", 165, wind_kn=20.0, wind_from_true_deg=220.0, current_kn=0.6,
+             current_set_true_deg=70.0, hs_m=2.0, tp_s=8.0, wave_from_true_deg=230.0),
+    )  # fmt: skip
+    barb, wave, current = LAYER.marks(result)
+    assert isinstance(barb, PointMark)
+    assert barb.symbol is Symbol.WIND_BARB
+    assert barb.freshness is Freshness.STALE
+    assert barb.label == "62X07 2 h 45 min"
+    assert barb.heading_true_deg == 220.0  # wind comes from
+    assert wave.heading_true_deg == pytest.approx(50.0)  # the arrow points where they go
+    assert current.heading_true_deg == 70.0
+    assert "kn" in barb.tooltip
+    assert barb.source
+
+
+def test_wind_is_brought_to_10_m_where_the_height_is_known() -> None:
+    result = shown(
+        place(),
+        station(2, "62X07", 49.9, -8.6, anemometer_m=4.0),
+        seen(3, "62X07", 5, wind_kn=20.0),
+    )
+    assert result.stations[0].wind_10m_kn == pytest.approx(20.0 * 2.5**0.11)
+    assert wind_at_10_m(20.0, 10.0) == 20.0
+
+
+def test_an_observation_after_the_time_shown_is_not_used() -> None:
+    result = shown(
+        place(), seen(2, "A", 60, hs_m=2.0), seen(3, "A", 10, hs_m=3.0),
+        at=NOW - timedelta(minutes=30),
+    )  # fmt: skip
+    assert result.stations[0].values["hs_m"] == 2.0
