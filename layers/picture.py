@@ -7,7 +7,7 @@ A pure function of the records up to a place in the journal's order. A layer tha
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, MutableMapping
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
 
@@ -93,7 +93,11 @@ def show_layer(
 
 
 def picture(
-    shelf: Shelf, moment: Moment, upto_seq: int, keys: Iterable[str] | None = None
+    shelf: Shelf,
+    moment: Moment,
+    upto_seq: int,
+    keys: Iterable[str] | None = None,
+    kept: MutableMapping[str, Shown | Unavailable] | None = None,
 ) -> Picture:
     """Return the picture of the records up to ``upto_seq``, shown for ``moment``.
 
@@ -107,14 +111,23 @@ def picture(
         The last record recorded by ``moment.as_of``.
     keys : iterable of str, optional
         Only these layers, and what they need.
+    kept : mutable mapping, optional
+        Results kept under `result_keys`; what is found there is not computed again, what is
+        computed is put there.
     """
     known = Known(shelf, KINDS, upto_seq, moment.as_of)
+    names = result_keys(known, moment) if kept is not None else {}
     layers: dict[str, Shown | Unavailable] = {}
     handed: dict[str, HandedOn | None] = {}
     for key in compute_order(keys):
         layer = BY_KEY[key]
-        others = {need: handed.get(need) for need in layer.needs}
-        layers[key] = show_layer(layer, known, others, moment)
+        found = kept.get(names[key]) if kept is not None else None
+        if found is None:
+            others = {need: handed.get(need) for need in layer.needs}
+            found = show_layer(layer, known, others, moment)
+            if kept is not None:
+                kept[names[key]] = found
+        layers[key] = found
         handed[key] = hand_on(layer, layers[key])
     ordered = {layer.key: layers[layer.key] for layer in LAYERS if layer.key in layers}
     return Picture(moment=moment, upto_seq=upto_seq, layers=ordered)

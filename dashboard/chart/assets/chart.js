@@ -1,0 +1,331 @@
+// The chart in the browser: land, graticule, scale, north, cursor, symbols, labels, rubber band.
+// Everything that comes from a record is set as text, never as markup.
+(function () {
+  "use strict";
+  const mp = (window.musterplot = window.musterplot || {});
+  const NMI = 1852;
+
+  mp.dm = function (deg, width, letters) {
+    let tenths = Math.round(Math.abs(deg) * 600);
+    const d = Math.floor(tenths / 600), m = ((tenths % 600) / 10).toFixed(1).padStart(4, "0");
+    return String(d).padStart(width, "0") + "°" + m + "′" + letters[deg < 0 ? 1 : 0];
+  };
+  mp.place = (lat, lon) => mp.dm(lat, 2, "NS") + " " + mp.dm(lon, 3, "EW");
+  mp.bearing = (deg) => String((Math.round(deg * 10) / 10) % 360 === 0 ? "0.0" : (Math.round(deg * 10) / 10).toFixed(1)).padStart(5, "0") + "°T";
+  mp.range = (m) => (m < 1852 ? Math.round(m) + " m" : (m / NMI).toFixed(m < 18520 ? 2 : 1) + " nmi");
+
+  function element(tag, cls, text) {
+    const e = document.createElement(tag);
+    if (cls) e.className = cls;
+    if (text !== undefined) e.textContent = text;
+    return e;
+  }
+  function svg(tag, attributes) {
+    const e = document.createElementNS("http://www.w3.org/2000/svg", tag);
+    for (const key in attributes) e.setAttribute(key, attributes[key]);
+    return e;
+  }
+
+  // ---- start: called once by the base, which never changes while the frame stays the same
+  mp.start = function (map, spec) {
+    mp.map = map;
+    mp.spec = spec;
+    mp.projection = mp.frame(spec.frame);
+    mp.anchor = null;
+    const style = element("style");
+    style.textContent = mp.css(spec.ink);
+    document.head.appendChild(style);
+    const panes = { land: 150, graticule: 180, grid: 220, areas: 350 };
+    for (const name in panes) {
+      map.createPane(name).style.zIndex = panes[name];
+      map.getPane(name).style.pointerEvents = "none";
+    }
+    map.getPane("areas").style.pointerEvents = "auto";
+    const half = spec.half_width_m;
+    map.fitBounds([[-half, -half], [half, half]], { animate: false });
+    new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
+    mp.land();
+    mp.furniture();
+    map.on("zoomend moveend", mp.redraw);
+    map.on("mousemove", mp.cursor);
+    map.on("mouseout", () => { mp.readout.textContent = "\u00a0"; if (mp.band) mp.band.remove(); });
+    // the component fires a click of its own for a mark: give the mark's place, not the finger's
+    map.getContainer().addEventListener("keydown", mp.keys);
+    mp.redraw();
+    window.dispatchEvent(new Event("musterplot-ready"));
+  };
+
+  mp.css = (ink) => `
+    html, body, #root, #parent, .float-child:first-child, #map_div { height: 100vh !important; width: 100% !important; margin: 0; overflow: hidden; }
+    .float-child:nth-child(2), body > span { display: none; }
+    .leaflet-container { background: ${ink.sea}; font: 14px "Source Sans", "Source Sans Pro", system-ui, sans-serif; font-variant-numeric: tabular-nums; color: ${ink.ink}; }
+    .leaflet-container:focus-visible, .leaflet-container *:focus-visible { outline: 3px solid ${ink.ink}; outline-offset: -3px; }
+    .leaflet-bar a { background: ${ink.panel}; color: ${ink.ink}; border-color: ${ink.line}; }
+    .leaflet-bar a.leaflet-disabled { background: ${ink.panel}; color: ${ink.quiet}; }
+    .leaflet-tooltip { background: ${ink.panel}; color: ${ink.ink}; border: 1px solid ${ink.quiet}; white-space: pre-line; font-size: 14px; max-width: 420px; width: max-content; box-shadow: none; }
+    .leaflet-tooltip::before { display: none; }
+    .leaflet-control-attribution { background: ${ink.panel}; color: ${ink.quiet}; font-size: 13px; }
+    .mp-box { background: ${ink.panel}; color: ${ink.ink}; border: 1px solid ${ink.line}; border-radius: 3px; padding: 3px 8px; font-size: 14px; line-height: 1.35; pointer-events: none; }
+    .mp-box.live { pointer-events: auto; }
+    .mp-cursor { font-size: 16px; white-space: pre; }
+    .mp-scale { border: 2px solid ${ink.ink}; border-top: 0; height: 7px; margin: 2px 0 1px; }
+    .mp-mark { position: relative; }
+    .mp-mark svg { position: absolute; overflow: visible; left: 0; top: 0; pointer-events: auto; cursor: pointer; }
+    .mp-label { position: absolute; white-space: nowrap; font-size: 14px; line-height: 1.15; pointer-events: none; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}, 0 0 2px ${ink.sea}; }
+    .mp-label.r0 { font-size: 19px; font-weight: 700; }
+    .mp-label.r1 { font-size: 16px; font-weight: 600; }
+    .mp-label.hidden { display: none; }
+      .mp-grat { width: max-content; color: ${ink.quiet}; font-size: 13px; white-space: nowrap; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}; pointer-events: none; }
+    .mp-band { color: ${ink.ink}; font-size: 16px; font-weight: 600; white-space: nowrap; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}; pointer-events: none; padding-left: 14px; }
+    .mp-legend summary { cursor: pointer; font-weight: 600; }
+    .mp-legend div { display: flex; align-items: center; gap: 7px; }
+    .mp-legend i { display: inline-block; width: 22px; height: 0; border-top: 3px solid; }
+    .mp-north svg { vertical-align: middle; margin-right: 6px; }
+  `;
+
+  // ---- land: fetched from an address with its content's hash, drawn once on a canvas
+  mp.land = function () {
+    if (!mp.spec.land_url) return;
+    fetch(mp.spec.land_url).then((r) => (r.ok ? r.json() : Promise.reject(r.status))).then((rings) => {
+      const canvas = L.canvas({ pane: "land", padding: 0.3 });
+      const flip = (ring) => { const out = []; for (let i = 0; i < ring.length; i += 2) out.push([ring[i + 1], ring[i]]); return out; };
+      L.polygon(rings.map((r) => [flip(r)]), {
+        pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.6,
+        fillColor: mp.spec.ink.land, fillOpacity: 1, color: mp.spec.ink.shore, weight: 1.2,
+      }).addTo(mp.map);
+      mp.map.getContainer().dataset.land = String(rings.length);
+    }).catch((why) => { mp.map.getContainer().dataset.land = "failed " + why; });
+  };
+
+  // ---- furniture: cursor, scale in nautical miles, north with convergence, legend, caution
+  mp.furniture = function () {
+    const box = (position, cls) => {
+      const control = L.control({ position: position });
+      const e = element("div", "mp-box " + cls);
+      control.onAdd = () => e;
+      control.addTo(mp.map);
+      return e;
+    };
+    mp.legend = box("topright", "live mp-legend");
+    L.DomEvent.disableClickPropagation(mp.legend);
+    L.DomEvent.disableScrollPropagation(mp.legend);
+    mp.north = box("topleft", "mp-north");
+    mp.scaleBox = box("bottomleft", "");
+    mp.readout = box("bottomleft", "mp-cursor");
+    mp.readout.setAttribute("role", "status");
+    mp.readout.textContent = "\u00a0";
+    mp.map.attributionControl.setPrefix(false);
+    mp.map.attributionControl.getContainer().textContent = mp.spec.attribution;
+    mp.map.attributionControl._update = function () { this._container.textContent = mp.spec.attribution; };
+  };
+
+  mp.cursor = function (event) {
+    const [lat, lon] = mp.projection.inverse(event.latlng.lng, event.latlng.lat);
+    if (!isFinite(lat) || Math.abs(lat) > 90) { mp.readout.textContent = "outside this frame"; return; }
+    let text = mp.place(lat, lon);
+    const ref = mp.spec.reference;
+    if (ref) {
+      const r = mp.inverse(ref.lat, ref.lon, lat, lon);
+      text += "   " + mp.bearing(r.deg) + "  " + mp.range(r.m) + " from " + ref.name;
+    }
+    mp.readout.textContent = text;
+    mp.rubber(event.latlng, lat, lon);
+  };
+
+  // ---- rubber band from the last measured point to the cursor, read at the line itself
+  mp.rubber = function (latlng, lat, lon) {
+    if (mp.band) mp.band.remove();
+    if (!mp.anchor) return;
+    const [y, x, alat, alon] = mp.anchor;
+    const r = mp.inverse(alat, alon, lat, lon);
+    const line = L.polyline([[y, x], latlng], { color: mp.spec.ink.measure, weight: 2, dashArray: "6 6", interactive: false });
+    const text = element("div", "mp-band", mp.bearing(r.deg) + "  " + mp.range(r.m));
+    const label = L.marker(latlng, { icon: L.divIcon({ className: "", html: text, iconSize: [0, 0] }), interactive: false, keyboard: false });
+    mp.band = L.layerGroup([line, label]).addTo(mp.map);
+  };
+
+  mp.keys = function (event) { // Enter measures at the middle of the chart, so no mouse is needed
+    if (event.key === "Enter" && event.target === mp.map.getContainer()) {
+      mp.map.fire("click", { latlng: mp.map.getCenter() });
+    }
+  };
+
+  // ---- redraw on every change of view: graticule, scale, north, labels
+  const STEPS = [20, 10, 5, 2, 1, 30 / 60, 20 / 60, 10 / 60, 5 / 60, 2 / 60, 1 / 60, 0.5 / 60, 0.2 / 60, 0.1 / 60, 0.05 / 60, 0.02 / 60, 0.01 / 60];
+  function span(values) { return [Math.min(...values), Math.max(...values)]; }
+  function step(range) { return STEPS.find((s) => range / s >= 3) || STEPS[STEPS.length - 1]; }
+  function graticuleText(deg, width, letters) {
+    const minutes = Math.abs(deg) * 60, whole = Math.floor(minutes / 60 + 1e-9), rest = minutes - whole * 60;
+    const d = String(whole).padStart(width, "0") + "°";
+    const m = rest < 1e-6 ? "" : rest.toFixed(Math.abs(rest - Math.round(rest)) < 1e-6 ? 0 : 2).padStart(2, "0") + "′";
+    return d + m + (Math.abs(deg) < 1e-9 || Math.abs(deg) === 180 ? "" : letters[deg < 0 ? 1 : 0]);
+  }
+  mp.redraw = function () {
+    const map = mp.map, bounds = map.getBounds(), P = mp.projection;
+    const w = bounds.getWest(), e = bounds.getEast(), s = bounds.getSouth(), n = bounds.getNorth();
+    if (mp.graticule) mp.graticule.remove();
+    const lats = [], lons = [], centre = map.getCenter();
+    const [clat, clon] = P.inverse(centre.lng, centre.lat);
+    for (let i = 0; i <= 12; i++) for (let j = 0; j <= 12; j++) {
+      const [lat, lon] = P.inverse(w + ((e - w) * i) / 12, s + ((n - s) * j) / 12);
+      if (isFinite(lat) && Math.abs(lat) <= 90) { lats.push(lat); lons.push(((((lon - clon + 180) % 360) + 360) % 360) - 180); }
+    }
+    if (!lats.length) return;
+    let [south, north] = span(lats), [west, east] = span(lons);
+    const pole = [[90, 0], [-90, 0]].some(([a, o]) => { const q = P.forward(a, o); return q[0] > w && q[0] < e && q[1] > s && q[1] < n; });
+    if (pole) { west = -180; east = 180; if (clat > 0) north = 90; else south = -90; }
+    const aspect = Math.max(Math.cos((clat * Math.PI) / 180), 0.05), dlat = step(north - south);
+    const dlon = pole ? 30 : step((east - west) * Math.min(1, aspect * 1.6));
+    const lines = [], labels = [];
+    const curve = (place, from, to, text) => {
+      let part = [], labelled = false;
+      for (let i = 0; i <= 48; i++) {
+        const [lat, lon] = place(from + ((to - from) * i) / 48), q = P.forward(lat, lon);
+        const ok = isFinite(q[0]) && q[0] > w - (e - w) && q[0] < e + (e - w) && q[1] > s - (n - s) && q[1] < n + (n - s);
+        if (!ok) { if (part.length > 1) lines.push(part); part = []; continue; }
+        part.push([q[1], q[0]]);
+      }
+      if (part.length > 1) lines.push(part);
+    };
+    const edge = (text, horizontal, at) => labels.push({ text, horizontal, at });
+    for (let k = Math.ceil(south / dlat - 1e-9); k * dlat <= north + 1e-9; k++) {
+      const lat = k * dlat;
+      if (Math.abs(lat) > 89.999) continue;
+      curve((lon) => [lat, lon + clon], west, east);
+      // label where it meets the right edge of the chart
+      let low = s, high = n;
+      for (let i = 0; i < 40; i++) { const mid = (low + high) / 2; const g = P.inverse(e, mid)[0]; if ((g < lat) === (P.inverse(e, s)[0] < P.inverse(e, n)[0])) low = mid; else high = mid; }
+      if (Math.abs(P.inverse(e, low)[0] - lat) < dlat / 50) edge(graticuleText(lat, 2, "NS"), false, low);
+    }
+    const wrap = (d) => ((((d + 180) % 360) + 360) % 360) - 180;
+    for (let k = Math.ceil((west + clon) / dlon - 1e-9); k * dlon <= east + clon + 1e-9; k++) {
+      const lon = k * dlon;
+      curve((lat) => [lat, lon], Math.max(south, -89.9), Math.min(north, pole ? 89.0 : 89.9));
+      let low = w, high = e;
+      const side = (x) => wrap(P.inverse(x, n)[1] - lon);
+      if (side(w) < 0 && side(e) > 0) {
+        for (let i = 0; i < 40; i++) { const mid = (low + high) / 2; if (side(mid) < 0) low = mid; else high = mid; }
+        edge(graticuleText(wrap(lon), 3, "EW"), true, low);
+      }
+    }
+    const renderer = (mp.gratRenderer = mp.gratRenderer || L.svg({ pane: "graticule" }));
+    const group = [L.polyline(lines, { pane: "graticule", renderer, color: mp.spec.ink.line, weight: 1, smoothFactor: 0, interactive: false })];
+    for (const l of labels) {
+      const at = l.horizontal ? [n, l.at] : [l.at, e];
+      const html = element("div", "mp-grat", l.text);
+      html.style.transform = l.horizontal ? "translate(4px, 2px)" : "translate(calc(-100% - 6px), -100%)";
+      group.push(L.marker(at, { pane: "graticule", interactive: false, keyboard: false, icon: L.divIcon({ className: "", html, iconSize: [0, 0] }) }));
+    }
+    mp.graticule = L.layerGroup(group).addTo(map);
+    mp.scale(clat, clon, centre);
+    mp.declutter();
+    const q = map.getContainer().dataset;
+    q.west = w; q.east = e; q.south = s; q.north = n;
+  };
+
+  mp.scale = function (clat, clon, centre) {
+    const map = mp.map, P = mp.projection, per = map.containerPointToLatLng([100, 0]).lng - map.containerPointToLatLng([0, 0]).lng;
+    const a = P.inverse(centre.lng - per, centre.lat), b = P.inverse(centre.lng + per, centre.lat);
+    const metres = mp.inverse(a[0], a[1], b[0], b[1]).m / 200; // true metres a pixel at the middle
+    const choices = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
+    const nmi = choices.filter((c) => (c * NMI) / metres <= 220).pop() || 0.005;
+    mp.scaleBox.replaceChildren();
+    const bar = element("div", "mp-scale");
+    bar.style.width = (nmi * NMI) / metres + "px";
+    const metric = nmi < 0.5 ? "  (" + Math.round(nmi * NMI) + " m)" : "";
+    mp.scaleBox.append(bar, element("div", "", nmi + " nmi" + metric));
+    // grid convergence: where grid north points, seen from true north
+    const up = P.forward(Math.min(clat + 0.01, 89.9999), clon), c0 = P.forward(clat, clon);
+    let gamma = (Math.atan2(up[0] - c0[0], up[1] - c0[1]) * 180) / Math.PI; // true north on the sheet
+    const arrow = svg("svg", { width: 22, height: 30, viewBox: "-11 -15 22 30" });
+    const g = svg("g", { transform: "rotate(" + gamma.toFixed(2) + ")" });
+    g.append(svg("path", { d: "M0 -13 L6 10 L0 5 L-6 10 Z", fill: mp.spec.ink.ink }));
+    arrow.append(g);
+    const off = -gamma; // convergence: grid north east of true north is positive
+    const words = Math.abs(off) < 0.05 ? "N  grid north is true north" : "N  grid north " + Math.abs(off).toFixed(1) + "° " + (off > 0 ? "east" : "west") + " of true";
+    mp.north.replaceChildren(arrow, document.createTextNode(words));
+  };
+
+  // ---- features of the live group: style, symbol, tooltip, label
+  mp.begin = function () { mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
+  mp.style = function (feature) {
+    const p = feature.properties;
+    return { color: p.c, weight: p.w || 2, opacity: p.o === undefined ? 1 : p.o, dashArray: p.d || null, smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };
+  };
+  mp.point = function (feature, latlng) {
+    const p = feature.properties, size = p.z || 8, holder = element("div", "mp-mark");
+    const glyph = mp.spec.glyphs[p.y] || { s: [], f: [] };
+    const picture = svg("svg", { width: 1, height: 1 });
+    const g = svg("g", { transform: "rotate(" + (p.h || 0) + ")", fill: "none", stroke: p.c, "stroke-width": p.w || 2, "stroke-linejoin": "round", "stroke-linecap": "round" });
+    if (p.d) g.setAttribute("stroke-dasharray", p.d);
+    const path = (points) => "M" + points.map(([x, y]) => (x * size).toFixed(1) + " " + (-y * size).toFixed(1)).join("L");
+    g.append(svg("circle", { r: Math.max(size, 11), fill: "transparent", stroke: "none" }));
+    for (const s of glyph.s) g.append(svg("path", { d: path(s) }));
+    for (const f of glyph.f) g.append(svg("path", { d: path(f), fill: p.q ? "none" : p.c, "stroke-width": p.q ? 1 : 0.5 }));
+    picture.append(g);
+    holder.append(picture);
+    if (p.l) {
+      const label = element("div", "mp-label r" + p.r, p.l);
+      label.style.color = p.c;
+      label.style.left = size + 6 + "px";
+      label.style.top = "-9px";
+      holder.append(label);
+    }
+    return L.marker(latlng, { icon: L.divIcon({ className: "", html: holder, iconSize: [0, 0] }), keyboard: false, zIndexOffset: (9 - p.r) * 100 });
+  };
+  mp.each = function (feature, layer) {
+    const p = feature.properties;
+    if (p.t) layer.bindTooltip(() => element("div", "", p.t), { sticky: feature.geometry.type !== "Point", direction: "auto", opacity: 0.97 });
+    if (p.m) mp.anchor = [feature.geometry.coordinates[1], feature.geometry.coordinates[0], p.m[0], p.m[1]];
+    if (feature.geometry.type === "Point") {
+      layer.on("click", (e) => { L.DomEvent.stopPropagation(e); mp.map.fire("click", { latlng: layer.getLatLng() }); });
+    } else if (p.l) {
+      layer.on("add", () => mp.lineLabel(layer, p));
+      layer.on("remove", () => { if (layer.mpLabel) layer.mpLabel.remove(); });
+    }
+    mp.marks.push({ p, layer });
+    if (p.n && !mp.seen.has(p.n)) mp.seen.set(p.n, p.c);
+  };
+  mp.lineLabel = function (layer, p) { // beside the middle of the line or the top of the area
+    let at = layer.getLatLngs();
+    while (Array.isArray(at[0])) at = at[0];
+    if (!at.length) return;
+    const top = layer instanceof L.Polygon ? at.reduce((a, b) => (b.lat > a.lat ? b : a)) : at[Math.floor((at.length - 1) / 2)];
+    const label = element("div", "mp-label r" + p.r, p.l);
+    label.style.color = p.c; label.style.left = "4px"; label.style.top = "-18px";
+    layer.mpLabel = L.marker(top, { icon: L.divIcon({ className: "", html: label, iconSize: [0, 0] }), interactive: false, keyboard: false }).addTo(mp.map);
+  };
+  mp.end = function () {
+    mp.drawLegend();
+    mp.declutter();
+    mp.map.getContainer().dataset.marks = String(mp.marks.length);
+  };
+  mp.drawLegend = function () {
+    const open = mp.legend.querySelector("details") ? mp.legend.querySelector("details").open : false;
+    const details = element("details");
+    details.open = open;
+    details.append(element("summary", "", "Legend"));
+    for (const [name, colour] of mp.seen) {
+      const row = element("div"), swatch = element("i");
+      swatch.style.borderColor = colour;
+      row.append(swatch, document.createTextNode(name));
+      details.append(row);
+    }
+    for (const words of ["dashed: expected", "hollow: stale, age beside it", "?: disputed"]) details.append(element("div", "", words));
+    mp.legend.replaceChildren(details);
+  };
+  // Labels do not lie on each other: the lower rank number stays, the other gives way.
+  mp.declutter = function () {
+    const all = [...mp.map.getContainer().querySelectorAll(".mp-label")];
+    const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
+    const taken = [];
+    const frame = mp.map.getContainer().getBoundingClientRect();
+    for (const label of all) label.classList.remove("hidden");
+    for (const label of all.sort((a, b) => rank(a) - rank(b))) {
+      const b = label.getBoundingClientRect();
+      if (b.right < frame.left || b.left > frame.right || b.bottom < frame.top || b.top > frame.bottom) continue;
+      const clash = taken.some((t) => b.left < t.right && b.right > t.left && b.top < t.bottom && b.bottom > t.top);
+      if (clash) label.classList.add("hidden"); else taken.push(b);
+    }
+  };
+})();

@@ -1,0 +1,137 @@
+"""Every key of a viewer's session, with its default; and the view that a link holds.
+
+The link's query holds the view (frame, layers hidden, time, ink), so that a link opens what its
+sender saw. What arrives in a query is text from outside: it is parsed, never trusted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+import streamlit as st
+
+from layers.earth.clock import from_us, to_us
+from layers.earth.frames import FrameName
+from layers.scene.ink import INKS
+
+
+class Key(StrEnum):
+    """The names under which a session keeps things."""
+
+    FRAME = "frame"
+    CENTRE = "centre"  # "lat lon" text of a chosen centre, "" for the datum
+    HALF_WIDTH = "half_width_m"
+    HIDDEN = "hidden_layers"
+    INK = "ink"
+    AS_OF = "as_of_us"  # microseconds, None for now
+    AT = "at_us"  # microseconds, None for the same as as_of
+    PLAYING = "playing"
+    PLAY_STEP = "play_step_min"
+    POINTS = "measured_points"
+    MEASURING = "measuring"
+    LAST_CLICK = "last_click"
+    SIDE = "side"
+    REVISION = "revision"
+    READ_QUERY = "query_read"
+
+
+DEFAULTS: dict[Key, Any] = {
+    Key.FRAME: FrameName.RANGE_TRUE.value,
+    Key.CENTRE: "",
+    Key.HALF_WIDTH: 25_000.0,
+    Key.HIDDEN: (),
+    Key.INK: "night",
+    Key.AS_OF: None,
+    Key.AT: None,
+    Key.PLAYING: False,
+    Key.PLAY_STEP: 10,
+    Key.POINTS: (),
+    Key.MEASURING: False,
+    Key.LAST_CLICK: None,
+    Key.SIDE: "State",
+    Key.REVISION: None,
+    Key.READ_QUERY: False,
+}
+
+
+def get(key: Key) -> Any:
+    """Return a value of this session, its default when it was never set."""
+    return st.session_state.get(key.value, DEFAULTS[key])
+
+
+def put(key: Key, value: Any) -> None:
+    """Keep a value in this session."""
+    st.session_state[key.value] = value
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """The two times that the session asks for; None means now."""
+
+    as_of: datetime | None
+    at: datetime | None
+
+
+def times() -> Times:
+    """Return the times asked for."""
+    as_of, at = get(Key.AS_OF), get(Key.AT)
+    return Times(
+        from_us(as_of) if as_of is not None else None, from_us(at) if at is not None else None
+    )
+
+
+def show_now() -> None:
+    """Go back to now."""
+    put(Key.AS_OF, None)
+    put(Key.AT, None)
+    put(Key.PLAYING, False)
+
+
+def show_time(at: datetime, now: datetime, *, hindsight: bool) -> None:
+    """Show ``at``: as known then, in hindsight, or, ahead of now, as expected."""
+    if at > now or hindsight:
+        put(Key.AS_OF, None)
+        put(Key.AT, to_us(at))
+    else:
+        put(Key.AS_OF, to_us(at))
+        put(Key.AT, None)
+
+
+def read_query() -> None:
+    """Take the view out of the link, once a session; what cannot be read is left at its default."""
+    if get(Key.READ_QUERY):
+        return
+    put(Key.READ_QUERY, True)
+    query = st.query_params
+    if (frame := query.get("frame")) in {name.value for name in FrameName}:
+        put(Key.FRAME, frame)
+    if (ink := query.get("ink")) in INKS:
+        put(Key.INK, ink)
+    if hidden := query.get("hide"):
+        put(Key.HIDDEN, tuple(word for word in hidden.split(",") if word.isidentifier())[:20])
+    for key, name in ((Key.AS_OF, "as_of"), (Key.AT, "at")):
+        text = query.get(name, "")
+        if text.lstrip("-").isdigit() and len(text) <= 17:
+            put(key, int(text))
+
+
+def write_query() -> None:
+    """Put the view into the link, so that the address bar is always the link to this view."""
+    wanted: dict[str, str] = {}
+    if get(Key.FRAME) != DEFAULTS[Key.FRAME]:
+        wanted["frame"] = get(Key.FRAME)
+    if get(Key.INK) != DEFAULTS[Key.INK]:
+        wanted["ink"] = get(Key.INK)
+    if get(Key.HIDDEN):
+        wanted["hide"] = ",".join(get(Key.HIDDEN))
+    for key, name in ((Key.AS_OF, "as_of"), (Key.AT, "at")):
+        if get(key) is not None:
+            wanted[name] = str(get(key))
+    current = dict(st.query_params)
+    managed = {"frame", "ink", "hide", "as_of", "at"}
+    kept = {k: v for k, v in current.items() if k not in managed}
+    if current != {**kept, **wanted}:
+        st.query_params.from_dict({**kept, **wanted})
