@@ -1,0 +1,36 @@
+"""What the survivors layer draws: the people still on the bottom, at the datum."""
+
+from __future__ import annotations
+
+from layers.earth.clock import dtg
+from layers.earth.marks import AnyMark, PointMark, Style, Symbol
+from layers.survivors.model import PlaceSort
+from layers.survivors.result import SurvivorsResult
+
+
+def marks(result: SurvivorsResult) -> tuple[AnyMark, ...]:
+    """Return the marks; none while nobody knows where the DISSUB is."""
+    datum, who = result.datum, result.muster
+    waiting = [p for p in who.places if p.sort is PlaceSort.REFUGE and p.persons]
+    if datum is None or not waiting:
+        return ()
+    told = " · ".join(f"{place.name} {place.persons}" for place in waiting)
+    tooltip = (
+        f"Waiting on board: {told} (persons); {who.out} out, {who.not_accounted} not accounted "
+        f"for, of {who.pob}; at {dtg(who.at)}"
+    )
+    return (
+        PointMark(
+            key="waiting",
+            style=Style.PEOPLE,
+            tooltip=tooltip,
+            source=" ".join(sorted({i for place in waiting for i in place.rests_on})),
+            label=told,
+            rank=1,
+            disputed=bool(who.conflicts),
+            at=who.last_report_at,
+            exact_dissub=datum.is_fix,
+            position=datum.position,
+            symbol=Symbol.TRIANGLE,
+        ),
+    )

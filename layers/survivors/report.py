@@ -1,0 +1,99 @@
+"""The muster as tables and as one sentence that can be read out."""
+
+from __future__ import annotations
+
+from layers.earth.clock import dtg, duration_words
+from layers.earth.table import Table
+from layers.survivors.model import FITNESS, PlaceSort
+from layers.survivors.muster import Muster, PlaceState
+from layers.survivors.result import SurvivorsResult
+
+CAUTION = (
+    "People are shown as reported at a time; unknown is not dead. Medical detail is in confidence. "
+    "This supports and does not replace the medical officer and the rescue coordinator; national "
+    "and local procedures come first."
+)
+WAITING = (PlaceSort.REFUGE, PlaceSort.SURFACE)
+
+
+def table(result: SurvivorsResult) -> Table:
+    """Return the muster by place; the last row is everybody on board."""
+    who = result.muster
+    rows = [_row(place) for place in who.places]
+    fitness = who.by_fitness
+    total = ("on board (POB)", who.pob, *(fitness[f] for f in FITNESS), None, None)
+    return Table(
+        heads=(
+            "Place",
+            "Persons",
+            *(f"{f.capitalize()} (persons)" for f in FITNESS),
+            "Highest exposure (bar absolute)",
+            "Last change (UTC)",
+        ),
+        rows=(*rows, total),
+        sources=(*(" ".join(place.rests_on) for place in who.places), " ".join(who.rests_on)),
+    )
+
+
+def _row(place: PlaceState) -> tuple[str | int | float | None, ...]:
+    exposure = max(
+        (lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None),
+        default=None,
+    )
+    changed = dtg(place.changed_at) if place.changed_at else None
+    name = f"{place.name} (disputed)" if place.disputed else place.name
+    exposure_shown = None if exposure is None else round(exposure, 2)
+    return (name, place.persons, *(place.of(f) for f in FITNESS), exposure_shown, changed)
+
+
+def sentence(result: SurvivorsResult) -> str:
+    """Return the muster as it is read out."""
+    who = result.muster
+    waiting = ", ".join(
+        f"{place.name} {place.persons}"
+        for place in who.places
+        if place.sort in WAITING and place.persons
+    )
+    parts = [f"Of {who.pob} on board {who.out} out and {who.to_go} to go"]
+    parts[0] += f" ({waiting})" if waiting else ""
+    parts.append(f"{who.dead} dead")
+    parts.append(f"{who.not_accounted} not accounted for")
+    said = ", ".join(parts)
+    if who.pob_disputed:
+        said += f"; {who.pob_disputed} of those on board disputed"
+    if who.conflicts:
+        said += f"; {len(who.conflicts)} accounts do not agree"
+    return f"{said}; {_age(who)}."
+
+
+def _age(who: Muster) -> str:
+    if who.last_report_at is None:
+        return "no report of people yet"
+    age = duration_words(who.at - who.last_report_at)
+    return f"last report {dtg(who.last_report_at)}, {age} old"
+
+
+def tables(result: SurvivorsResult) -> dict[str, Table]:
+    """Return the further tables: accounts that do not agree, and who waits where."""
+    found = {
+        "Waiting in the refuges": Table(
+            heads=(
+                "Refuge",
+                "Persons",
+                "Stretcher (persons)",
+                "Pressure as told (bar absolute)",
+                "Rescue seat",
+            ),
+            rows=tuple(
+                (r.refuge, r.persons, r.stretcher, r.pressure_bar_abs, r.seat)
+                for r in result.refuges
+            ),
+        )
+    }
+    if result.muster.conflicts:
+        found["Accounts that do not agree"] = Table(
+            heads=("Place", "What does not agree", "Difference (persons)"),
+            rows=tuple((c.place, c.text, c.difference) for c in result.muster.conflicts),
+            sources=tuple(" ".join(c.rests_on) for c in result.muster.conflicts),
+        )
+    return found

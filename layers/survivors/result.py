@@ -1,0 +1,81 @@
+"""What the survivors layer knows at a moment, put together for screens and exports."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from layers.contract import Moment, Others
+from layers.earth.values import DatumValue
+from layers.journal.known import Known
+from layers.survivors.endurance import RefugePeople
+from layers.survivors.model import PlaceSort
+from layers.survivors.muster import Muster, PlaceState, in_order, muster
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurvivorsResult:
+    """The people: who is where, and how long they can last.
+
+    ``datum`` is where the DISSUB most probably is, for the marks; None when not known.
+    """
+
+    at: datetime
+    muster: Muster
+    refuges: tuple[RefugePeople, ...]
+    datum: DatumValue | None
+    rests_on: tuple[str, ...]
+
+    @property
+    def pob(self) -> int:
+        """Persons on board."""
+        return self.muster.pob
+
+    @property
+    def by_place(self) -> dict[str, int]:
+        """Persons by place; adds up to POB."""
+        return self.muster.by_place
+
+
+def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
+    """Return what is known of the people at a moment.
+
+    Raises
+    ------
+    InputError
+        Nothing says how many were on board.
+    """
+    who = muster(known, moment)
+    refuges = refuge_people(known, moment, who)
+    datum = others.get("datum")
+    return SurvivorsResult(
+        at=moment.at,
+        muster=who,
+        refuges=refuges,
+        datum=datum if isinstance(datum, DatumValue) else None,
+        rests_on=who.rests_on,
+    )
+
+
+def refuge_people(known: Known, moment: Moment, who: Muster) -> tuple[RefugePeople, ...]:
+    """Return who waits in each refuge, its pressure as last told, and the state of its seat."""
+    seats = {
+        entry.value.refuge: entry.value.state
+        for entry in in_order(known.entries("survivors.seat"), moment.at)
+    }
+    return tuple(
+        RefugePeople(
+            refuge=place.name,
+            persons=place.persons,
+            stretcher=place.of("stretcher"),
+            pressure_bar_abs=_pressure(place),
+            seat=seats.get(place.name, "not known"),
+        )
+        for place in who.places
+        if place.sort is PlaceSort.REFUGE
+    )
+
+
+def _pressure(place: PlaceState) -> float | None:
+    told = [lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None]
+    return max(told, default=None)
