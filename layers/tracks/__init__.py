@@ -1,1 +1,19 @@
-"""tracks."""
+"""Tracks of ships and aircraft: where they are, how old that is, when they can be there."""
+
+from layers.contract import Layer
+from layers.tracks import ais_csv_feed, gpx_feed, marks, model, nmea_feed, report, rtz_feed, ships
+
+LAYER = Layer(
+    key="tracks",
+    title="Ships and aircraft",
+    kinds=model.KINDS,
+    feeds=(nmea_feed.FEED, ais_csv_feed.FEED, gpx_feed.FEED, rtz_feed.FEED),
+    needs=("datum",),
+    compute=ships.compute,
+    hand=ships.hand,
+    marks=marks.marks,
+    table=report.table,
+    tables=report.tables,
+    sentence=report.sentence,
+    caution=report.CAUTION,
+)

@@ -1,0 +1,155 @@
+"""AIS sentences in several parts, tag blocks, and the message types decoded one by one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import reduce
+from operator import xor
+from typing import Any
+
+from pyais import decode
+from pyais.exceptions import AISBaseException
+
+from layers.earth.clock import from_us
+
+STATIC_TYPES = (5, 19, 24)
+POSITION_TYPES = (1, 2, 3, 9, 18, 19, 27)
+# pyais raises its own family, and these where a payload is cut short or has odd characters.
+UNREADABLE = (AISBaseException, ValueError, IndexError, KeyError, TypeError, AttributeError)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TagBlock:
+    """What a tag block says: the time the receiver stamped, and the group of the sentence."""
+
+    at: datetime | None
+    group: str | None
+
+
+def read_tag_block(text: bytes) -> TagBlock:
+    r"""Return what stands between the two backslashes of ``\c:1616161616,g:1-2-33*hh\``.
+
+    Raises
+    ------
+    ValueError
+        The checksum or the time is wrong.
+    """
+    body, star, stated = text.partition(b"*")
+    if not star or reduce(xor, body, 0) != int(stated, 16):
+        raise ValueError("the checksum of the tag block is wrong")
+    at: datetime | None = None
+    group: str | None = None
+    for part in body.decode("ascii").split(","):
+        code, _, value = part.partition(":")
+        if code == "c":
+            epoch = int(value)
+            # Both seconds and milliseconds are in use; milliseconds are 13 digits since 2001.
+            at = from_us(epoch * 1000 if epoch > 99_999_999_999 else epoch * 1_000_000)
+        elif code == "g":
+            group = value.rsplit("-", 1)[-1]
+    return TagBlock(at=at, group=group)
+
+
+@dataclass(slots=True, kw_only=True)
+class Part:
+    """One sentence of a message in several parts, kept until the others are there."""
+
+    line: int
+    text: bytes
+    number: int
+    at: datetime | None
+
+
+@dataclass(slots=True)
+class PartBox:
+    """Holds the parts of messages until they are whole; parts may come in any order."""
+
+    waiting: dict[tuple[str, ...], dict[int, Part]] = field(default_factory=dict)
+
+    def add(self, key: tuple[str, ...], total: int, part: Part) -> tuple[list[Part], list[Part]]:
+        """Return (the whole message in order, or empty) and (parts given up).
+
+        A second part of the same number means that the first message will never be whole.
+        """
+        held = self.waiting.setdefault(key, {})
+        lost: list[Part] = []
+        if part.number in held:
+            lost = list(held.values())
+            held.clear()
+        held[part.number] = part
+        if len(held) < total:
+            return [], lost
+        del self.waiting[key]
+        return [held[number] for number in sorted(held)], lost
+
+    def left(self) -> list[Part]:
+        """Return the parts whose message never became whole."""
+        return [part for held in self.waiting.values() for part in held.values()]
+
+
+def decode_message(sentences: list[bytes]) -> dict[str, Any]:
+    """Return the fields of one AIS message as pyais names them.
+
+    Raises
+    ------
+    ValueError
+        It cannot be decoded; the text says why in plain words.
+    """
+    try:
+        message: dict[str, Any] = decode(*sentences).asdict()
+    except UNREADABLE as failure:
+        raise ValueError(plain_reason(failure)) from None
+    return message
+
+
+def plain_reason(failure: BaseException) -> str:
+    """Return why an AIS sentence could not be decoded, without the sentence itself."""
+    words = {
+        "MissingPayloadException": "an AIS sentence with an empty payload",
+        "UnknownMessageException": "an AIS message type that is not defined",
+        "InvalidNMEAChecksum": "the checksum is wrong",
+        "InvalidNMEAMessageException": "not a whole AIS sentence",
+        "NonPrintableCharacterException": "characters that no AIS sentence has",
+        "MissingMultipartMessageException": "a part of the message never came",
+        "TooManyMessagesException": "more parts than the message has",
+    }
+    name = type(failure).__name__
+    return words.get(name, f"the AIS payload cannot be decoded ({name})")
+
+
+def fields_of_position(message: dict[str, Any]) -> dict[str, Any] | None:
+    """Return position fields for a `PositionReport`, None when the report has no position."""
+    latitude, longitude = float(message["lat"]), float(message["lon"])
+    if abs(latitude) > 90.0 or abs(longitude) > 180.0:
+        return None
+    aircraft = message["msg_type"] == 9
+    coarse = message["msg_type"] == 27
+    no_speed = {True: 63.0}.get(coarse, 1023.0 if aircraft else 102.3)
+    speed, course = float(message["speed"]), float(message["course"])
+    heading = float(message.get("heading", 511))
+    return {
+        "latitude_deg": round(latitude, 6),
+        "longitude_deg": round(longitude, 6),
+        "speed_kn": speed if speed < no_speed else None,
+        "course_true_deg": course if course < 360.0 else None,
+        "heading_true_deg": heading if heading < 360.0 else None,
+    }
+
+
+def fields_of_static(message: dict[str, Any]) -> dict[str, Any]:
+    """Return what a static report says for a `StaticReport`; blanks and zeros are not known."""
+    length = float(message.get("to_bow") or 0) + float(message.get("to_stern") or 0)
+    beam = float(message.get("to_port") or 0) + float(message.get("to_starboard") or 0)
+    kind = message.get("ship_type")
+    return {
+        "name": _text(message.get("shipname")),
+        "call_sign": _text(message.get("callsign")),
+        "ship_type": int(kind) if kind else None,
+        "length_m": length if 0 < length <= 600 else None,
+        "beam_m": beam if 0 < beam <= 130 else None,
+    }
+
+
+def _text(value: Any) -> str | None:
+    return str(value).replace("@", " ").strip() or None if value else None

@@ -1,0 +1,209 @@
+"""What the tracks layer records, and what it makes of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+from pydantic import Field
+
+from layers.earth.position import Position
+from layers.journal.kinds import Column, Kind, Payload
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+Role = Literal[
+    "support ship",
+    "ship of opportunity",
+    "search ship",
+    "aircraft",
+    "rescue vehicle",
+    "distress transmitter",
+    "other",
+]
+TimeFrom = Literal[
+    "sentence",  # date and time stand in the sentence
+    "tag block",
+    "log",  # the last dated sentence before it in the same log
+    "date from receiver",  # the line has a time of day; the date was inferred
+    "receiver",  # the line has no time at all: when it was received
+    "file",
+    "file, no zone stated, taken as UTC",
+    "reported",
+]
+
+
+class PositionReport(Payload):
+    """Where a ship or aircraft was, and how it moved; None where it did not say."""
+
+    subject: str = Field(min_length=1, max_length=120)  # "mmsi:299000101", "gps:bridge.log"
+    latitude_deg: float = Field(ge=-90, le=90)
+    longitude_deg: float = Field(ge=-180, le=180)
+    speed_kn: float | None = Field(default=None, ge=0, lt=1200)
+    course_true_deg: float | None = Field(default=None, ge=0, lt=360)
+    heading_true_deg: float | None = Field(default=None, ge=0, lt=360)
+    time_from: TimeFrom = "reported"
+    said_by: str = Field(default="", max_length=40)  # "AIS 1", "GGA RMC", "GPX"
+
+
+class StaticReport(Payload):
+    """What a ship's own transmitter says she is; set by hand on board, often wrong."""
+
+    subject: str = Field(min_length=1, max_length=120)
+    name: str | None = Field(default=None, max_length=40)
+    call_sign: str | None = Field(default=None, max_length=20)
+    ship_type: int | None = Field(default=None, ge=0, le=9999)
+    length_m: float | None = Field(default=None, gt=0, le=600)
+    beam_m: float | None = Field(default=None, gt=0, le=130)
+
+
+class Vessel(Payload):
+    """Who a subject is and what it is here for, as entered by the watch."""
+
+    subject: str = Field(min_length=1, max_length=120)
+    name: str = Field(min_length=1, max_length=80)
+    role: Role
+    mmsi: int | None = Field(default=None, ge=1_000_000, le=999_999_999)
+    length_m: float | None = Field(default=None, gt=0, le=600)
+    max_speed_kn: float | None = Field(default=None, gt=0, le=900)
+
+
+class Waypoint(Payload):
+    """One point of a route, and how the leg that ends there runs."""
+
+    latitude_deg: float = Field(ge=-90, le=90)
+    longitude_deg: float = Field(ge=-180, le=180)
+    name: str = Field(default="", max_length=120)
+    leg: Literal["great circle", "rhumb line"] = "rhumb line"
+    speed_kn: float | None = Field(default=None, gt=0, le=900)
+
+
+class Route(Payload):
+    """A route as it was planned or imported; the first waypoint's leg is not used."""
+
+    name: str = Field(min_length=1, max_length=200)
+    waypoints: tuple[Waypoint, ...] = Field(min_length=2, max_length=5000)
+    from_format: str = Field(default="typed", max_length=40)  # "GPX 1.1", "RTZ 1.2", "typed"
+
+
+POSITION = Kind(
+    name="tracks.position",
+    title="position of a ship or aircraft",
+    model=PositionReport,
+    columns=(
+        Column(name="subject", sql="TEXT"),
+        Column(name="latitude_deg", sql="REAL"),
+        Column(name="longitude_deg", sql="REAL"),
+        Column(name="speed_kn", sql="REAL"),
+        Column(name="course_true_deg", sql="REAL"),
+        Column(name="heading_true_deg", sql="REAL"),
+    ),
+)
+STATIC = Kind(
+    name="tracks.static",
+    title="what a ship's transmitter says she is",
+    model=StaticReport,
+    columns=(
+        Column(name="subject", sql="TEXT"),
+        Column(name="name", sql="TEXT"),
+        Column(name="ship_type", sql="INTEGER"),
+        Column(name="length_m", sql="REAL"),
+        Column(name="beam_m", sql="REAL"),
+    ),
+)
+VESSEL = Kind(name="tracks.vessel", title="ship or aircraft taking part", model=Vessel)
+ROUTE = Kind(name="tracks.route", title="route", model=Route)
+KINDS = (POSITION, STATIC, VESSEL, ROUTE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Break:
+    """Where a track does not hold together; shown, never smoothed over.
+
+    ``speed_kn`` is the straight-line speed that the two fixes would need.
+    """
+
+    kind: Literal["jump", "gap"]
+    from_at: datetime
+    to_at: datetime
+    distance_nmi: float
+    speed_kn: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """When a ship would be at the datum, by both sailings, at a stated speed from a stated fix."""
+
+    speed_kn: float
+    speed_from: str  # "speed made good at the fix" or "her stated best speed"
+    great_circle_nmi: float
+    great_circle_bearing_true_deg: float
+    rhumb_nmi: float
+    rhumb_bearing_true_deg: float
+    by_great_circle: datetime
+    by_rhumb: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Approach:
+    """Closest point of approach of two, from their courses and speeds held."""
+
+    first: str
+    second: str
+    cpa_nmi: float
+    tcpa: datetime
+    range_now_nmi: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ship:
+    """One subject's track up to the time shown, its last fix and where it is expected.
+
+    Arrays have shape (n,), in order of time, one row a fix.
+    """
+
+    subject: str
+    name: str
+    role: str
+    mmsi: int | None
+    length_m: float | None
+    max_speed_kn: float | None
+    at_us: Ints
+    latitudes_deg: Floats
+    longitudes_deg: Floats
+    position: Position
+    fixed_at: datetime
+    age_s: float
+    stale: bool
+    speed_kn: float | None
+    course_true_deg: float | None
+    heading_true_deg: float | None
+    expected: Position | None  # by dead reckoning at the time shown; None when it cannot be had
+    dead_reckoning_trusted: bool
+    breaks: tuple[Break, ...]
+    last_doubted: bool  # the last fix lies a jump from the one before
+    arrival: Arrival | None
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TracksResult:
+    """What the layer made of what was known.
+
+    ``undrawn`` counts other traffic that is in the journal and not in ``ships``.
+    """
+
+    at: datetime
+    expected_view: bool
+    ships: tuple[Ship, ...]
+    approaches: tuple[Approach, ...]
+    datum: Position | None
+    positions: int
+    subjects: int
+    undrawn: int
+    vector_minutes: float
+    rests_on: tuple[str, ...]

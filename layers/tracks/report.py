@@ -1,0 +1,143 @@
+"""The ships in one table, what does not hold together in another, and one sentence."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from layers.earth import geodesy
+from layers.earth.clock import dtg, duration_words, hhmm
+from layers.earth.table import Table
+from layers.earth.units import M_PER_NMI
+from layers.tracks.marks import break_words
+from layers.tracks.model import Ship, TracksResult
+
+CAUTION = (
+    "AIS may be absent or false: a ship that is not shown may be there, and one that is shown "
+    "may not be who it says. Dead reckoning is trusted for one hour after a fix. "
+    "Not for navigation."
+)
+AT_THE_DATUM_NMI = 1.0
+
+
+def table(result: TracksResult) -> Table:
+    """Return one row a ship taking part, then traffic, with arrival at the datum."""
+    heads = (
+        "Name",
+        "Role",
+        "Last fix (Z)",
+        "Age (min)",
+        "Position",
+        "Speed (kn)",
+        "Course (°T)",
+        "By dead reckoning now",
+        "Range to datum (nmi)",
+        "Bearing to datum (°T)",
+        "ETA great circle (Z)",
+        "ETA rhumb line (Z)",
+        "ETA at (kn)",
+        "Remarks",
+    )
+    rows = tuple(_row(ship, result) for ship in result.ships)
+    return Table(heads=heads, rows=rows, sources=tuple(ship.record_id for ship in result.ships))
+
+
+def _row(ship: Ship, result: TracksResult) -> tuple[str | float | None, ...]:
+    range_nmi = bearing = None
+    if result.datum is not None:
+        distance_m, bearing, _ = geodesy.between(ship.position, result.datum)
+        range_nmi = round(distance_m / M_PER_NMI, 1)
+        bearing = round(bearing, 1) if bearing == bearing else None
+    eta = ship.arrival if ship.arrival and (range_nmi or 0.0) > AT_THE_DATUM_NMI else None
+    return (
+        ship.name,
+        ship.role,
+        dtg(ship.fixed_at),
+        round(ship.age_s / 60.0),
+        str(ship.position),
+        None if ship.speed_kn is None else round(ship.speed_kn, 1),
+        None if ship.course_true_deg is None else round(ship.course_true_deg, 1),
+        None if ship.expected is None else str(ship.expected),
+        range_nmi,
+        bearing,
+        dtg(eta.by_great_circle) if eta else None,
+        dtg(eta.by_rhumb) if eta else None,
+        round(eta.speed_kn, 1) if eta else None,
+        _remarks(ship),
+    )
+
+
+def _remarks(ship: Ship) -> str:
+    words = []
+    if ship.last_doubted:
+        words.append("last fix is a jump from the one before, not settled")
+    if ship.stale:
+        words.append("stale")
+    if not ship.dead_reckoning_trusted:
+        words.append("dead reckoning past its trust")
+    jumps = sum(1 for each in ship.breaks if each.kind == "jump")
+    gaps = sum(1 for each in ship.breaks if each.kind == "gap")
+    if jumps or gaps:
+        words.append(f"{_count(jumps, 'jump')}, {_count(gaps, 'gap')} in the track")
+    if ship.arrival and ship.arrival.speed_from.startswith("her best"):
+        words.append(f"ETA at {ship.arrival.speed_from}, not made good")
+    return "; ".join(words)
+
+
+def tables(result: TracksResult) -> dict[str, Table]:
+    """Return the jumps and gaps, and the closest approaches."""
+    broken = tuple(
+        (ship.name, each.kind, dtg(each.from_at), dtg(each.to_at), break_words(each))
+        for ship in result.ships
+        if ship.role != "other"
+        for each in ship.breaks
+    )
+    near = tuple(
+        (a.first, a.second, round(a.range_now_nmi, 1), round(a.cpa_nmi, 2), dtg(a.tcpa))
+        for a in result.approaches
+    )
+    return {
+        "Jumps and gaps": Table(heads=("Ship", "What", "From (Z)", "To (Z)", "Said"), rows=broken),
+        "Closest approach, course and speed held": Table(
+            heads=("First", "Second", "Range now (nmi)", "CPA (nmi)", "At (Z)"), rows=near
+        ),
+    }
+
+
+def sentence(result: TracksResult) -> str:
+    """Return what can be read out: the support ship first, then the ship nearest the datum."""
+    taking_part = [ship for ship in result.ships if ship.role != "other"]
+    order = {"support ship": 0, "ship of opportunity": 1, "search ship": 2}
+    taking_part.sort(key=lambda ship: (order.get(ship.role, 3), ship.age_s))
+    said = [_said(ship, result) for ship in taking_part[:2]]
+    others = result.subjects - len(taking_part)
+    doubted = [ship.name for ship in taking_part if ship.last_doubted]
+    stale = [ship.name for ship in taking_part if ship.stale]
+    if doubted:
+        said.append(f"Last fix not settled: {', '.join(doubted)}.")
+    if stale:
+        said.append(f"Stale: {', '.join(stale)}.")
+    said.append(f"{_count(len(taking_part), 'ship')} taking part, {others} other tracks known.")
+    return " ".join(said)
+
+
+def _said(ship: Ship, result: TracksResult) -> str:
+    age = duration_words(timedelta(seconds=ship.age_s))
+    words = f"{ship.name}, {ship.role}: fix of {hhmm(ship.fixed_at)}, {age} old, {ship.position}"
+    if result.datum is None:
+        return f"{words}; no datum yet to measure to."
+    distance_m, bearing, _ = geodesy.between(ship.position, result.datum)
+    range_nmi = distance_m / M_PER_NMI
+    if range_nmi <= AT_THE_DATUM_NMI:
+        return f"{words}, {range_nmi:.1f} nmi from the datum."
+    words += f", datum {range_nmi:.1f} nmi on {bearing:03.0f}° true"
+    if ship.arrival is None:
+        return f"{words}; no ETA, her speed is not known."
+    eta = ship.arrival
+    return (
+        f"{words}; ETA {dtg(eta.by_great_circle)} by great circle, {hhmm(eta.by_rhumb)} by rhumb "
+        f"line, at {eta.speed_kn:.1f} kn ({eta.speed_from})."
+    )
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

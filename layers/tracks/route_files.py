@@ -1,0 +1,82 @@
+"""XML that people send: read without entities, and the routes and tracks in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Literal
+from xml.etree.ElementTree import Element
+
+from defusedxml import ElementTree
+from defusedxml.common import DefusedXmlException
+
+from layers.contract import Origin, Reading
+from layers.earth.errors import InputError
+from layers.journal.record import Draft, Reject, file_identity
+
+
+def parse_xml(data: bytes, origin: Origin) -> Element:
+    """Return the root of an XML file; entities and outside references are refused.
+
+    Raises
+    ------
+    InputError
+        It is not whole XML, or it carries entities.
+    """
+    try:
+        root: Element = ElementTree.fromstring(data, forbid_dtd=True)
+    except DefusedXmlException:
+        raise InputError(
+            "it declares entities or a document type", where=origin.source, accepted="plain XML"
+        ) from None
+    except (ElementTree.ParseError, ValueError) as failure:
+        raise InputError(f"not whole XML ({failure})", where=origin.source) from None
+    return root
+
+
+def route_draft(
+    origin: Origin, place: str, name: str, waypoints: Iterable[dict[str, Any]], form: str
+) -> Draft:
+    """Return a route; its time is when it was received, since the file gives none."""
+    return Draft(
+        kind="tracks.route",
+        payload={"name": name[:200], "waypoints": list(waypoints), "from_format": form},
+        valid_at=origin.received_at,
+        heard_at=origin.received_at,
+        source=origin.source,
+        identity=file_identity(origin.digest, place),
+    )
+
+
+def waypoint(
+    latitude: float,
+    longitude: float,
+    name: str,
+    leg: Literal["great circle", "rhumb line"],
+    where: str,
+    speed_kn: float | None = None,
+) -> dict[str, Any]:
+    """Return one waypoint's payload.
+
+    Raises
+    ------
+    InputError
+        It is not on the earth.
+    """
+    if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
+        raise InputError(
+            f"{latitude}, {longitude} is not a position",
+            where=where,
+            accepted="latitude -90 to 90, longitude -180 to 180 degrees",
+        )
+    return {
+        "latitude_deg": latitude,
+        "longitude_deg": longitude,
+        "name": name[:120],
+        "leg": leg,
+        "speed_kn": speed_kn,
+    }
+
+
+def refuse(reading: Reading, origin: Origin, reason: str, text: str = "") -> None:
+    """Put a whole file, or a named piece of it, among the rejects."""
+    reading.rejects.append(Reject(source=origin.source, line=None, text=text[:400], reason=reason))

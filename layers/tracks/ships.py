@@ -1,0 +1,310 @@
+"""Each ship and aircraft: last fix and its age, dead reckoning ahead, arrival at the datum."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.contract import Moment, Others, View
+from layers.earth import geodesy, rhumb
+from layers.earth.clock import from_us, to_us
+from layers.earth.errors import InputError
+from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI, S_PER_H
+from layers.earth.values import DatumValue, ShipState, TracksValue
+from layers.journal.known import Known
+from layers.tracks import follow, meeting
+from layers.tracks.model import Approach, Arrival, Ship, TracksResult
+
+# Our own figures, common practice, no source.
+DR_TRUSTED_S = 3600.0  # course and speed are believed to be held for this long
+DR_AT_MOST_S = 24 * 3600.0
+VECTOR_MINUTES = 30.0
+TRAFFIC_DRAWN = 200
+TRAFFIC_WITHIN_S = 6 * 3600.0
+MOVING_KN = 1.0
+DISTRESS_PREFIXES = ("970", "972", "974")  # search and rescue transmitter, man overboard, beacon
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Who:
+    """What is known of a subject beside its positions."""
+
+    name: str
+    role: str
+    mmsi: int | None
+    length_m: float | None
+    max_speed_kn: float | None
+    entered: bool
+    record_id: str | None
+
+
+def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
+    """Return every ship taking part and the traffic near, as known and shown at the moment.
+
+    Raises
+    ------
+    InputError
+        There are no positions yet.
+    """
+    columns = known.columns("tracks.position")
+    found = follow.sort_positions(columns, to_us(min(moment.at, moment.as_of)))
+    if not found.subjects:
+        raise InputError(
+            "no position of any ship or aircraft is known yet",
+            accepted="an NMEA, AIS or GPX file or stream, or a position typed by the watch",
+        )
+    datum_value = others.get("datum")
+    datum = datum_value.position if isinstance(datum_value, DatumValue) else None
+    who = _who(known, moment.at)
+    chosen, undrawn = _choose(found, who, datum, to_us(moment.at))
+    ids = columns["id"]
+    ships = tuple(
+        _ship(found, k, who.get(found.subjects[k]), ids, datum, moment.at) for k in chosen
+    )
+    named = [ship for ship in ships if ship.role != "other"]
+    people = tuple(w.record_id for w in who.values() if w.record_id is not None)
+    return TracksResult(
+        at=moment.at,
+        expected_view=moment.view is View.EXPECTED,
+        ships=ships,
+        approaches=_approaches(named, datum, moment.at),
+        datum=datum,
+        positions=len(found.at_us),
+        subjects=len(found.subjects),
+        undrawn=undrawn,
+        vector_minutes=VECTOR_MINUTES,
+        rests_on=(*(ship.record_id for ship in ships), *people),
+    )
+
+
+def hand(result: TracksResult) -> TracksValue:
+    """Return the ships taking part as other layers need them."""
+    return TracksValue(
+        ships=tuple(
+            ShipState(
+                name=ship.name,
+                role=ship.role,
+                position=ship.position,
+                fixed_at=ship.fixed_at,
+                course_true_deg=ship.course_true_deg,
+                speed_kn=ship.speed_kn,
+                heading_true_deg=ship.heading_true_deg,
+                stale=ship.stale,
+            )
+            for ship in result.ships
+            if ship.role != "other"
+        )
+    )
+
+
+def _who(known: Known, at: datetime) -> dict[str, _Who]:
+    """Return who is who: what the watch entered goes before what a transmitter says."""
+    found: dict[str, _Who] = {}
+    static = known.columns("tracks.static")
+    for row in range(len(static["seq"])):
+        subject = str(static["subject"][row])
+        length = float(static["length_m"][row])
+        before = found.get(subject)
+        found[subject] = _Who(
+            name=str(static["name"][row]) or (before.name if before else ""),
+            role=_role_of(subject),
+            mmsi=_mmsi_of(subject),
+            length_m=length if length == length else (before.length_m if before else None),
+            max_speed_kn=None,
+            entered=False,
+            record_id=None,
+        )
+    for entry in known.entries("tracks.vessel"):
+        if entry.record.valid_at > at:
+            continue
+        value = entry.value
+        before = found.get(value.subject)
+        found[value.subject] = _Who(
+            name=value.name,
+            role=value.role,
+            mmsi=value.mmsi or _mmsi_of(value.subject),
+            length_m=value.length_m or (before.length_m if before else None),
+            max_speed_kn=value.max_speed_kn,
+            entered=True,
+            record_id=entry.id,
+        )
+    return found
+
+
+def _choose(
+    found: follow.Sorted, who: dict[str, _Who], datum: Position | None, at_us: int
+) -> tuple[list[int], int]:
+    """Return the subjects shown: all that take part, then the nearest fresh traffic."""
+    taking_part: list[int] = []
+    traffic: list[int] = []
+    for k, subject in enumerate(found.subjects):
+        about = who.get(subject)
+        special = (about and about.entered) or _role_of(subject) != "other"
+        (taking_part if special else traffic).append(k)
+    last = found.starts[1:] - 1
+    fresh = [k for k in traffic if at_us - found.at_us[last[k]] <= TRAFFIC_WITHIN_S * 1e6]
+    rows = last[fresh] if fresh else np.zeros(0, dtype=np.int64)
+    if datum is not None and len(rows):
+        distance = follow.great_circle_m(
+            np.full(len(rows), datum.latitude_deg),
+            np.full(len(rows), datum.longitude_deg),
+            found.latitudes_deg[rows],
+            found.longitudes_deg[rows],
+        )
+        order = np.argsort(distance, kind="stable")
+    else:
+        order = np.argsort(-found.at_us[rows], kind="stable")
+    near = [fresh[i] for i in order[:TRAFFIC_DRAWN]]
+    return taking_part + near, len(traffic) - len(near)
+
+
+def _ship(
+    found: follow.Sorted,
+    k: int,
+    about: _Who | None,
+    ids: npt.NDArray[Any],
+    datum: Position | None,
+    at: datetime,
+) -> Ship:
+    subject = found.subjects[k]
+    rows = slice(int(found.starts[k]), int(found.starts[k + 1]))
+    last = rows.stop - 1
+    role = about.role if about else _role_of(subject)
+    limit = follow.AIRCRAFT_LIMIT_KN if role == "aircraft" else follow.SHIP_LIMIT_KN
+    found_breaks = follow.breaks(found.at_us[rows], found.step_m[rows], limit)
+    fixed_at = from_us(int(found.at_us[last]))
+    age_s = (at - fixed_at).total_seconds()
+    doubted = bool(
+        found_breaks and found_breaks[-1].kind == "jump" and found_breaks[-1].to_at == fixed_at
+    )
+    speed, course = _number(found.speed_kn[last]), _number(found.course_true_deg[last])
+    if (speed is None or course is None) and not doubted:
+        worked = follow.made_good(
+            found.at_us[rows],
+            found.latitudes_deg[rows],
+            found.longitudes_deg[rows],
+            found.step_m[rows],
+        )
+        if worked:
+            speed, course = worked
+    position = Position(float(found.latitudes_deg[last]), float(found.longitudes_deg[last]))
+    best = about.max_speed_kn if about else None
+    return Ship(
+        subject=subject,
+        name=(about.name if about and about.name else subject),
+        role=role,
+        mmsi=about.mmsi if about else _mmsi_of(subject),
+        length_m=about.length_m if about else None,
+        max_speed_kn=best,
+        at_us=found.at_us[rows],
+        latitudes_deg=found.latitudes_deg[rows],
+        longitudes_deg=found.longitudes_deg[rows],
+        position=position,
+        fixed_at=fixed_at,
+        age_s=age_s,
+        stale=age_s > follow.STALE_AFTER_S,
+        speed_kn=speed,
+        course_true_deg=course,
+        heading_true_deg=_number(found.heading_true_deg[last]),
+        expected=dead_reckon(position, course, speed, age_s),
+        dead_reckoning_trusted=age_s <= DR_TRUSTED_S,
+        breaks=found_breaks,
+        last_doubted=doubted,
+        arrival=_arrival(position, fixed_at, datum, speed, best) if role != "other" else None,
+        record_id=str(ids[found.row[last]]),
+    )
+
+
+def dead_reckon(
+    position: Position, course_true_deg: float | None, speed_kn: float | None, age_s: float
+) -> Position | None:
+    """Return the place after holding course (a rhumb line) and speed for a time.
+
+    None without a speed, without a course while moving, or after more than a day.
+    """
+    if speed_kn is None or age_s > DR_AT_MOST_S or age_s < 0:
+        return None
+    run_m = speed_kn * M_PER_NMI * age_s / S_PER_H
+    if run_m < 1.0:
+        return position
+    if course_true_deg is None:
+        return None
+    latitude, longitude = rhumb.forward(
+        position.latitude_deg, position.longitude_deg, course_true_deg, run_m
+    )
+    return Position(float(latitude), float(longitude)) if np.isfinite(latitude) else None
+
+
+def _arrival(
+    position: Position,
+    fixed_at: datetime,
+    datum: Position | None,
+    speed_kn: float | None,
+    best_kn: float | None,
+) -> Arrival | None:
+    if datum is None:
+        return None
+    if speed_kn is not None and speed_kn > MOVING_KN:
+        return meeting.arrival(position, fixed_at, datum, speed_kn, "her speed at the fix")
+    if best_kn is not None:
+        return meeting.arrival(position, fixed_at, datum, best_kn, "her best speed as entered")
+    return None
+
+
+def _approaches(ships: list[Ship], datum: Position | None, at: datetime) -> tuple[Approach, ...]:
+    """Return CPAs from where the ships are expected now: each to the datum, then pairs."""
+    moving = {}
+    for ship in ships:
+        if ship.expected is None or ship.last_doubted:
+            continue
+        moving[ship.name] = meeting.Moving(
+            ship.expected, ship.course_true_deg or 0.0, ship.speed_kn or 0.0
+        )
+    pairs = list(combinations(moving, 2))
+    found = []
+    if datum is not None:
+        still = meeting.Moving(datum, 0.0, 0.0)
+        found = [_approach(name, one, "datum", still, at) for name, one in moving.items()]
+    found += [_approach(a, moving[a], b, moving[b], at) for a, b in pairs]
+    return tuple(found)
+
+
+def _approach(
+    first: str, one: meeting.Moving, second: str, other: meeting.Moving, at: datetime
+) -> Approach:
+    cpa, hours = meeting.closest_approach(one, other)
+    range_m, _, _ = geodesy.between(one.position, other.position)
+    return Approach(
+        first=first,
+        second=second,
+        cpa_nmi=cpa,
+        # Beyond a month it is not a forecast; the cap keeps the calendar from overflowing.
+        tcpa=at + timedelta(hours=min(hours, 720.0)),
+        range_now_nmi=range_m / M_PER_NMI,
+    )
+
+
+def _number(value: Any) -> float | None:
+    number = float(value)
+    return number if number == number else None
+
+
+def _mmsi_of(subject: str) -> int | None:
+    kind, _, rest = subject.partition(":")
+    return int(rest) if kind == "mmsi" and rest.isdigit() else None
+
+
+def _role_of(subject: str) -> str:
+    """Return the role that an MMSI gives away (ITU-R M.585; prefixes from memory)."""
+    number = subject.removeprefix("mmsi:")
+    if subject.startswith("mmsi:") and number.startswith(DISTRESS_PREFIXES):
+        return "distress transmitter"
+    if subject.startswith("mmsi:111"):
+        return "aircraft"
+    return "other"

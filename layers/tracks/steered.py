@@ -1,0 +1,83 @@
+"""What a ship steered between two times, taken from her track."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from layers.earth.clock import dtg, from_us, to_us
+from layers.earth.errors import InputError
+from layers.earth.units import M_PER_NMI, S_PER_H
+from layers.journal.known import Known
+from layers.tracks.follow import SHIP_LIMIT_KN, breaks, great_circle_m, sort_positions
+from layers.tracks.model import Break, Floats, Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steered:
+    """A piece of track, shape (n,), with its ends interpolated to the two times.
+
+    ``breaks`` are the jumps and gaps inside it: a leg with one has not been seen whole.
+    """
+
+    subject: str
+    at_us: Ints
+    latitudes_deg: Floats
+    longitudes_deg: Floats
+    length_nmi: float
+    mean_speed_kn: float
+    breaks: tuple[Break, ...]
+    rests_on: tuple[str, ...]
+
+
+def steered(known: Known, subject: str, start: datetime, end: datetime) -> Steered:
+    """Return what a subject steered from ``start`` to ``end``, for a leg of a search.
+
+    Raises
+    ------
+    InputError
+        The times are the wrong way round, or the track does not reach over them.
+    """
+    if end <= start:
+        raise InputError(
+            f"{dtg(end)} is not after {dtg(start)}",
+            where=f"leg of {subject}",
+            accepted="an end after the start",
+        )
+    columns = known.columns("tracks.position")
+    mine = columns["subject"] == subject
+    found = sort_positions({k: v[mine] for k, v in columns.items()}, 2**62)
+    ids = columns["id"][mine]
+    at, first, last = found.at_us, to_us(start), to_us(end)
+    if not len(at) or at[0] > first or at[-1] < last:
+        reach = f"from {dtg(from_us(int(at[0])))} to {dtg(from_us(int(at[-1])))}" if len(at) else ""
+        raise InputError(
+            f"the track of {subject} does not cover {dtg(start)} to {dtg(end)}",
+            where="leg from a track",
+            accepted=f"times within her track {reach}" if reach else "a subject with positions",
+        )
+    inside = np.flatnonzero((at > first) & (at < last))
+    times = np.concatenate(([first], at[inside], [last])).astype(np.int64)
+    # Longitudes are unwrapped so that a leg across the date line is not drawn round the world.
+    longitudes = np.unwrap(found.longitudes_deg, period=360.0)
+    latitudes_deg = np.interp(times, at, found.latitudes_deg)
+    longitudes_deg = (np.interp(times, at, longitudes) + 180.0) % 360.0 - 180.0
+    step = great_circle_m(
+        latitudes_deg[:-1], longitudes_deg[:-1], latitudes_deg[1:], longitudes_deg[1:]
+    )
+    length = float(step.sum()) / M_PER_NMI
+    around = slice(
+        max(0, int(np.searchsorted(at, first, "right")) - 1), int(np.searchsorted(at, last)) + 1
+    )
+    return Steered(
+        subject=subject,
+        at_us=times,
+        latitudes_deg=latitudes_deg,
+        longitudes_deg=longitudes_deg,
+        length_nmi=length,
+        mean_speed_kn=length / ((last - first) / 1e6 / S_PER_H),
+        breaks=breaks(at[around], found.step_m[around], SHIP_LIMIT_KN),
+        rests_on=tuple(str(i) for i in ids[found.row[around]]),
+    )
