@@ -115,7 +115,10 @@ class Known:
         ids = columns["id"]
         keep = np.ones(len(ids), dtype=bool)
         names = {column.name for column in known_kind.columns}
-        rows = np.flatnonzero(np.isin(ids, np.array(list(touched), dtype=object)))
+        rows = [row for row, id_ in enumerate(ids.tolist()) if id_ in touched]
+        if not rows:
+            return columns
+        columns = {name: values.copy() for name, values in columns.items()}
         for row in rows:
             for opinion in touched[str(ids[row])]:
                 if opinion.kind == "journal.retract":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -100,28 +100,44 @@ def form_identity(form_id: str) -> str:
     return f"form:{form_id}"
 
 
+_encode_payload = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+).encode
+
+
 def canonical(payload: Mapping[str, Any]) -> str:
     """Return the one text that stands for a payload: sorted keys, no spaces, no NaN."""
-    return json.dumps(
-        payload, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    )
+    return _encode_payload(payload)
+
+
+_encode = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False).encode
+
+
+def columns_bytes(columns: Sequence[Any]) -> bytes:
+    """Return the bytes that are hashed of one row: every column, in a fixed order.
+
+    ``columns`` are seq, id, kind, version, valid, heard and recorded time in microseconds,
+    source, author, and the payload as its canonical text.
+    """
+    return _encode(list(columns)).encode()
 
 
 def record_bytes(record: Record, payload_text: str) -> bytes:
     """Return the bytes that are hashed: every column, in a fixed order, unambiguous."""
-    columns = [
-        record.seq,
-        record.id,
-        record.kind,
-        record.version,
-        to_us(record.valid_at),
-        to_us(record.heard_at),
-        to_us(record.recorded_at),
-        record.source,
-        record.author,
-        payload_text,
-    ]
-    return json.dumps(columns, separators=(",", ":"), ensure_ascii=False).encode()
+    return columns_bytes(
+        (
+            record.seq,
+            record.id,
+            record.kind,
+            record.version,
+            to_us(record.valid_at),
+            to_us(record.heard_at),
+            to_us(record.recorded_at),
+            record.source,
+            record.author,
+            payload_text,
+        )
+    )
 
 
 def as_record(draft: Draft, *, seq: int, recorded_at: datetime, author: str) -> Record:

@@ -1,0 +1,51 @@
+"""Who is asking: a name for the record, and a role that the journal checks on every write."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from layers.earth.errors import NotAllowed
+
+
+class Role(StrEnum):
+    """What somebody may do; decided by what the server knows, never by what a browser sends."""
+
+    WATCH = "watch"
+    READER = "reader"
+    FEED = "feed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actor:
+    """Somebody who asks the journal for something.
+
+    Parameters
+    ----------
+    name : str
+        Stands as the author in what is recorded: ``"watch officer 1"``.
+    role : Role
+        Readers never write.
+    via : str
+        How they came: ``"direct"``, ``"log-in"``, ``"feed"``; said in the log only.
+    """
+
+    name: str
+    role: Role
+    via: str = ""
+
+
+def may_write(actor: Actor) -> None:
+    """Refuse an actor that may only read.
+
+    Raises
+    ------
+    NotAllowed
+        A reader, or somebody without a name.
+    """
+    if actor.role not in (Role.WATCH, Role.FEED):
+        raise NotAllowed(
+            f"{actor.name or 'this reader'} may read but not write; only the watch records"
+        )
+    if not actor.name.strip():
+        raise NotAllowed("a record needs the name of its author; give a name first")
