@@ -53,9 +53,9 @@ def read_head(connection: Connection) -> Head:
 
 @dataclass(slots=True, kw_only=True)
 class Intake:
-    """One block being taken in.
+    """Blocks being taken in, one after the other, in one transaction.
 
-    ``rows`` wait to be written; ``records`` is all that the block holds so far.
+    ``rows``, ``sides`` and ``block_rows`` wait to be written; ``taken`` is all that was taken.
     """
 
     connection: Connection
@@ -66,11 +66,26 @@ class Intake:
     blobs: dict[str, bytes] = field(default_factory=dict)
     rows: list[dict[str, Any]] = field(default_factory=list)
     sides: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    block_rows: list[dict[str, Any]] = field(default_factory=list)
     taken: list[Record] = field(default_factory=list)
     already_there: list[str] = field(default_factory=list)
     refused: list[tuple[Draft, InputError]] = field(default_factory=list)
     _hash: Any = None
+    _first_seq: int = 0
     _seen: set[str] = field(default_factory=set)
+
+    def look_up(self, drafts: Sequence[Draft]) -> None:
+        """Find out which of the drafts the journal already holds."""
+        self._seen |= known_ids(self.connection, [draft.id for draft in drafts])
+
+    def holds(self, id_: str) -> bool:
+        """Return whether the journal, or a block before, holds this id."""
+        return id_ in self._seen
+
+    def next_block(self, now_us: int, author: str) -> None:
+        """Close the block that is open and begin one of another time or author."""
+        self._close_block()
+        self.now_us, self.author = now_us, author
 
     def take(self, drafts: Sequence[Draft], *, refuse_whole: bool) -> None:
         """Take the drafts in their order; a refused one refuses all, or stands aside.
@@ -80,10 +95,9 @@ class Intake:
         InputError
             A draft cannot stand, and ``refuse_whole`` is set.
         """
-        ids = [draft.id for draft in drafts]
-        self._seen |= known_ids(self.connection, ids)
         self.now_us = max(self.now_us, self._latest_heard(drafts))
-        for draft, id_ in zip(drafts, ids, strict=True):
+        for draft in drafts:
+            id_ = draft.id
             if id_ in self._seen:
                 self.already_there.append(id_)
                 continue
@@ -134,22 +148,20 @@ class Intake:
     def _check_opinion(self, draft: Draft) -> None:
         """Refuse an opinion of a record that is not there, or one that would spoil it."""
         target_id = str(draft.payload["target"])
-        target = next((r for r in reversed(self.taken) if r.id == target_id), None)
-        if target is None:
-            row = self.connection.execute(RECORD_SELECT.where(RECORDS.c.id == target_id)).first()
-            if row is None:
-                title = self.kinds[draft.kind].title
-                raise RecordRefused(
-                    f"there is no record {target_id}, so a {title} of it cannot stand",
-                    where=f"{draft.source}, target",
-                    accepted="the id of a record in this journal",
-                )
-            target = as_stored(row)
+        self._flush()
+        row = self.connection.execute(RECORD_SELECT.where(RECORDS.c.id == target_id)).first()
+        if row is None:
+            title = self.kinds[draft.kind].title
+            raise RecordRefused(
+                f"there is no record {target_id}, so a {title} of it cannot stand",
+                where=f"{draft.source}, target",
+                accepted="the id of a record in this journal",
+            )
+        target = as_stored(row)
         if draft.kind == "journal.correct":
             self._check_correction(draft, target)
 
     def _check_correction(self, draft: Draft, target: Record) -> None:
-        self._flush()
         kind = self.kinds[target.kind]
         payload: Mapping[str, Any] = target.payload
         if target.version < kind.version and kind.upgrade is not None:
@@ -188,6 +200,7 @@ class Intake:
         side = side_row(kind, draft, seq, id_, valid_us, heard_us) if kind.columns else None
         if self._hash is None:
             self._hash = hashlib.sha256(bytes.fromhex(self.head.hash))
+            self._first_seq = seq
             self.head.block += 1
         self._hash.update(len(raw).to_bytes(8, "big") + raw)
         self.head.seq = seq
@@ -232,23 +245,29 @@ class Intake:
                 self.connection.execute(side_table(self.kinds[name]).insert(), rows)
         self.sides = {}
 
-    def close(self) -> None:
-        """Write what waits, and the block's hash."""
-        self._flush()
-        if not self.taken:
+    def _close_block(self) -> None:
+        if self._hash is None:
             return
         self.head.hash = self._hash.hexdigest()
         self.head.recorded_at_us = self.now_us
-        self.connection.execute(
-            BLOCKS.insert().values(
-                block=self.head.block,
-                first_seq=self.taken[0].seq,
-                last_seq=self.head.seq,
-                recorded_at_us=self.now_us,
-                hash=self.head.hash,
-            )
+        self.block_rows.append(
+            {
+                "block": self.head.block,
+                "first_seq": self._first_seq,
+                "last_seq": self.head.seq,
+                "recorded_at_us": self.now_us,
+                "hash": self.head.hash,
+            }
         )
-        note_sources(self.connection, self.taken)
+        self._hash = None
+
+    def close(self) -> None:
+        """Write what waits, and the hash of each block."""
+        self._close_block()
+        self._flush()
+        if self.block_rows:
+            self.connection.execute(BLOCKS.insert(), self.block_rows)
+            note_sources(self.connection, self.taken)
 
 
 def checked(kind: Kind, draft: Draft) -> tuple[str, Any]:

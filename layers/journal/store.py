@@ -33,6 +33,7 @@ from layers.journal.shelf import (
     as_stored,
     cut_columns,
     join_columns,
+    known_ids,
     last_seq_of,
     read_blob,
     read_rows,
@@ -213,6 +214,7 @@ class Journal:
                 blobs=blobs,
             )
             _keep_blobs(connection, blobs, now_us)
+            intake.look_up(held)
             intake.take(held, refuse_whole=actor.role is not Role.FEED)
             intake.close()
             turned_away = tuple(_as_reject(draft, why) for draft, why in intake.refused)
@@ -243,35 +245,31 @@ class Journal:
             The journal cannot be written; nothing was recorded.
         """
         self._must_be_writable()
+        held = tuple(items)
         blobs = dict(blobs or {})
         _check_blobs(blobs)
-        count = 0
         with writing(self.engine, self.place) as connection:
             head = read_head(connection)
             _keep_blobs(connection, blobs, head.recorded_at_us)
+            intake = Intake(
+                connection=connection,
+                kinds=self.kinds,
+                author="",
+                now_us=head.recorded_at_us,
+                head=head,
+                blobs=blobs,
+            )
+            intake.look_up([item.draft for item in held])
+            news = [item for item in held if not intake.holds(item.draft.id)]
             for (recorded_at, author), group in groupby(
-                items, key=lambda item: (item.recorded_at, item.author)
+                news, key=lambda item: (item.recorded_at, item.author)
             ):
-                recorded_us = to_us(utc(recorded_at, "recorded_at"))
-                if recorded_us < head.recorded_at_us:
-                    raise InputError(
-                        f"an import recorded at {dtg(recorded_at)}",
-                        accepted=f"not before the last record, {dtg(from_us(head.recorded_at_us))}",
-                    )
-                intake = Intake(
-                    connection=connection,
-                    kinds=self.kinds,
-                    author=author,
-                    now_us=recorded_us,
-                    head=head,
-                    blobs=blobs,
-                )
+                intake.next_block(_not_before(recorded_at, intake.now_us), author)
                 intake.take([item.draft for item in group], refuse_whole=True)
-                intake.close()
-                count += len(intake.taken)
+            intake.close()
             keep_rejects(connection, tuple(rejects), head.recorded_at_us)
         self._last_recorded_us = max(self._last_recorded_us, head.recorded_at_us)
-        return count
+        return len(intake.taken)
 
     def _must_be_writable(self) -> None:
         if self.readonly:
@@ -348,6 +346,11 @@ class Journal:
             row = connection.execute(RECORD_SELECT.where(RECORDS.c.id == id_)).first()
         return None if row is None else as_stored(row)
 
+    def held(self, ids: Sequence[str]) -> set[str]:
+        """Return those of the ids that are recorded."""
+        with reading(self.engine, self.place) as connection:
+            return known_ids(connection, ids)
+
     def log(
         self,
         *,
@@ -404,6 +407,17 @@ class Journal:
     def close(self) -> None:
         """Let go of the database."""
         self.engine.dispose()
+
+
+def _not_before(recorded_at: datetime, last_us: int) -> int:
+    """Return the time of an imported block, or refuse one before what is recorded."""
+    recorded_us = to_us(utc(recorded_at, "recorded_at"))
+    if recorded_us < last_us:
+        raise InputError(
+            f"an import recorded at {dtg(recorded_at)}",
+            accepted=f"not before the last record, {dtg(from_us(last_us))}",
+        )
+    return recorded_us
 
 
 def _check_blobs(blobs: Mapping[str, bytes]) -> None:

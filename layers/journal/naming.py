@@ -1,0 +1,71 @@
+"""Which journal is meant: named, by the environment, or the one in the user's data folder."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Mapping
+from pathlib import Path
+
+import platformdirs
+
+from layers.earth.errors import JournalError
+from layers.journal.kinds import Kind
+from layers.journal.store import Journal, open_journal
+
+DATABASE = "MUSTERPLOT_DATABASE_URL"
+FOLDER = "MUSTERPLOT_FOLDER"
+
+
+def data_folder() -> Path:
+    """Return the user's own folder for journals and caches, not made here."""
+    named = os.environ.get(FOLDER)
+    return Path(named) if named else platformdirs.user_data_path("musterplot", appauthor=False)
+
+
+def exercise_file() -> Path:
+    """Return where the exercise's journal is kept."""
+    return data_folder() / "exercise.sqlite"
+
+
+def operation_file() -> Path:
+    """Return where the journal of ``--empty`` is kept."""
+    return data_folder() / "journal.sqlite"
+
+
+def default_url() -> str:
+    """Return the journal meant when none is named.
+
+    Raises
+    ------
+    JournalError
+        There are two, or none.
+    """
+    named = os.environ.get(DATABASE)
+    if named:
+        return named
+    there = [path for path in (operation_file(), exercise_file()) if path.exists()]
+    if len(there) == 1:
+        return str(there[0])
+    if there:
+        raise JournalError(
+            f"there are two journals, {there[0]} and {there[1]}; name one with --journal"
+        )
+    raise JournalError(
+        f"there is no journal in {data_folder()} yet; name one with --journal, "
+        "or use --demo for the exercise"
+    )
+
+
+def add_journal(parser: argparse.ArgumentParser) -> None:
+    """Declare ``--journal`` and ``--demo``."""
+    parser.add_argument("--journal", metavar="URL", help="the journal; else the one in use here")
+    parser.add_argument("--demo", action="store_true", help="the exercise, built in memory")
+
+
+def named_journal(
+    arguments: argparse.Namespace, kinds: Mapping[str, Kind], *, readonly: bool = True
+) -> Journal:
+    """Return the journal that the arguments name, opened."""
+    url = arguments.journal or default_url()
+    return open_journal(url, kinds, create=not readonly, readonly=readonly)
