@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime
 from enum import StrEnum
-from typing import Any, Literal, Protocol, Self
+from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
 from layers.earth.errors import RecordRefused
-from layers.earth.values import Ints
 from layers.journal.kinds import Kind, Payload, Text
 from layers.journal.known import Known
 from layers.journal.record import Draft
@@ -42,34 +41,6 @@ PHASES = (
     Phase.UP,
     Phase.RECOVER,
 )
-
-
-class Endurable(Protocol):
-    """What the margin needs of an endurance: when a level is reached in a refuge, by draw."""
-
-    @property
-    def refuge(self) -> str: ...  # noqa: D102 - said by the class
-    @property
-    def level(self) -> str: ...  # noqa: D102
-    @property
-    def source(self) -> str: ...  # noqa: D102
-    @property
-    def runs_out_us(self) -> Ints: ...  # noqa: D102
-
-
-class Peopled(Protocol):
-    """What the plan needs of a refuge: who is there, and at what pressure."""
-
-    @property
-    def refuge(self) -> str: ...  # noqa: D102 - said by the class
-    @property
-    def persons(self) -> int: ...  # noqa: D102
-    @property
-    def stretcher(self) -> int: ...  # noqa: D102
-    @property
-    def pressure_bar_abs(self) -> float | None: ...  # noqa: D102
-    @property
-    def seat(self) -> str: ...  # noqa: D102
 
 
 class Spread(Payload):
