@@ -1,0 +1,113 @@
+"""What may leave the program, to whom, and the words that stand on everything that does."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from layers.contract import Moment, Shown, View
+from layers.earth.clock import dtg
+from layers.earth.marks import AnyMark
+from layers.picture import Picture
+
+CAUTION = "Not for navigation. A datum is not a fix."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Release:
+    """What somebody may be shown; the wall and every export have one too.
+
+    Parameters
+    ----------
+    names : bool
+        Names of persons.
+    medical : bool
+        Fitness and medical detail of persons.
+    exact_position : bool
+        The DISSUB's exact position; without it only the datum's circle is left.
+    to : str
+        To whom it may go, in words: ``"operations room"``, ``"press"``.
+    """
+
+    names: bool = False
+    medical: bool = True
+    exact_position: bool = True
+    to: str = "operations room"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """The words on every export: what it is, of when, for whom, and from which journal."""
+
+    title: str
+    exercise: str  # the exercise's name, "" for a real operation
+    moment: Moment
+    head_seq: int
+    head_hash: str
+    marking: str = ""
+    releasable_to: str = "operations room"
+    attribution: str = ""
+
+    @property
+    def banner(self) -> str:
+        """EXERCISE and its name, or nothing."""
+        if not self.exercise:
+            return ""
+        name = self.exercise.upper()
+        return name if name.startswith("EXERCISE") else f"EXERCISE {name}"
+
+    @property
+    def time_words(self) -> str:
+        """Which of the three times is shown."""
+        at, as_of = dtg(self.moment.at), dtg(self.moment.as_of)
+        if self.moment.view is View.KNOWN:
+            return f"{at}, as known then"
+        if self.moment.view is View.HINDSIGHT:
+            return f"{at} in hindsight, as known at {as_of}"
+        return f"EXPECTED at {at}, as known at {as_of}"
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the stamp as lines of text, empty ones left out."""
+        told = (
+            self.banner,
+            self.title,
+            self.time_words,
+            self.marking,
+            f"For: {self.releasable_to}" if self.releasable_to else "",
+            f"Journal: record {self.head_seq}, head {self.head_hash[:16]}",
+            CAUTION,
+        )
+        return tuple(line for line in told if line)
+
+    def as_dict(self) -> dict[str, str | int]:
+        """Return the stamp for a machine-readable export."""
+        return {
+            "title": self.title,
+            "exercise": self.banner,
+            "at": _iso(self.moment.at),
+            "as_of": _iso(self.moment.as_of),
+            "view": self.moment.view.value,
+            "marking": self.marking,
+            "releasable_to": self.releasable_to,
+            "journal_record": self.head_seq,
+            "journal_head": self.head_hash,
+            "caution": CAUTION,
+            "attribution": self.attribution,
+        }
+
+
+def _iso(at: datetime) -> str:
+    return at.isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def marks_for(
+    picture: Picture, release: Release, hidden: Collection[str] = ()
+) -> Iterator[tuple[str, AnyMark]]:
+    """Yield ``(layer key, mark)`` of what may be shown, from below to above."""
+    for key, shown in picture.layers.items():
+        if key in hidden or not isinstance(shown, Shown):
+            continue
+        for mark in shown.marks:
+            if release.exact_position or not mark.exact_dissub:
+                yield key, mark

@@ -1,0 +1,60 @@
+"""Marks as CSV: one row a vertex, safe to open in a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+
+from layers.earth.marks import AnyMark, GridMark, PointMark
+from layers.scene.geojson import runs
+from layers.scene.release import Stamp
+
+HEADS = (
+    "layer", "key", "style", "label", "text", "at", "freshness", "disputed", "source",
+    "part", "vertex", "latitude_deg", "longitude_deg", "value",
+)  # fmt: skip
+
+
+def rows_csv(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
+    """Return the marks as CSV with heads; the stamp stands above them as ``#`` lines."""
+    out = io.StringIO()
+    for line in (*stamp.lines(), stamp.attribution):
+        if line:
+            out.write(f"# {line}\r\n")
+    writer = csv.writer(out)
+    writer.writerow(HEADS)
+    for layer, mark in marks:
+        about = [
+            layer, mark.key, mark.style.value, mark.label, mark.tooltip,
+            "" if mark.at is None else mark.at.isoformat().replace("+00:00", "Z"),
+            mark.freshness.value, str(mark.disputed).lower(), mark.source,
+        ]  # fmt: skip
+        about = [_safe(cell) for cell in about]
+        for part, vertex, latitude, longitude, value in _vertices(mark):
+            writer.writerow([*about, part, vertex, f"{latitude:.7f}", f"{longitude:.7f}", value])
+    return out.getvalue()
+
+
+def _vertices(mark: AnyMark) -> Iterable[tuple[int, int, float, float, str]]:
+    if isinstance(mark, PointMark):
+        yield 0, 0, mark.position.latitude_deg, mark.position.longitude_deg, ""
+    elif isinstance(mark, GridMark):
+        rows, columns = mark.values.shape
+        for row in range(rows):
+            for column in range(columns):
+                value = mark.values[row, column]
+                if value == value:  # NaN is not drawn and not written
+                    square = (slice(row, row + 2), slice(column, column + 2))
+                    latitude = float(mark.latitudes_deg[square].mean())
+                    longitude = float(mark.longitudes_deg[square].mean())
+                    yield row, column, latitude, longitude, f"{float(value):.6g} {mark.unit}"
+    else:
+        for part, run in enumerate(runs(mark)):
+            for vertex, (longitude, latitude) in enumerate(run.tolist()):
+                yield part, vertex, latitude, longitude, ""
+
+
+def _safe(cell: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula."""
+    return "'" + cell if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
