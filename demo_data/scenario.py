@@ -71,7 +71,7 @@ PORTS = {
     "Skerry Haven": Position(51.6900, -5.0800),
     "Aldermouth": Position(51.8400, -8.2700),
 }
-HOME_BASE = Position(60.3000, 5.2200)  # LIMPET's home, flown in four loads
+HOME_BASE = Position(43.9000, -69.0000)  # LIMPET's home, flown in four loads
 CHAMBERS, CHAMBER_PLACES = 2, 18  # attendants included
 
 # Who is where, as told by underwater telephone at TELEPHONE
@@ -90,3 +90,28 @@ THROUGH_WATER_KN, MATING_KN = 1.2, 0.8
 BLOW_FROM, BLOW_TO, BLOW_PEAK_HS_M = z(16, "1000"), z(16, "2200"), 4.5
 SWELL_TO, SWELL_HS_M, SWELL_TP_S = z(17, "0400"), 2.6, 11.0
 FIRST_LIFT = z(16, "0400")
+
+# The response: the support ship's passage and call (forward port, tracks). Flown from home by
+# way of a stop, about 2,400 nmi to Aldermouth.
+FLIGHT_STOP = Position(48.9400, -54.5700)
+AIRFIELDS = {
+    "Aldermouth field": Position(51.8413, -8.4911),
+    "Tressick field": Position(50.4400, -4.9950),
+    "Skerry strip": Position(51.8330, -4.9610),
+}
+LANTERN_CALLED, LANTERN_CALLED_AT = z(13, "0745"), Position(60.3000, -14.2000)
+LANTERN_TO_PORT = (
+    Position(56.2000, -11.6000),
+    Position(52.2000, -10.9500),
+    Position(51.3000, -10.2000),
+    Position(51.3000, -9.3000),
+    Position(51.7000, -8.2700),
+    Position(51.7900, -8.2600),
+    PORTS["Aldermouth"],
+)
+LANTERN_ALONGSIDE, LANTERN_SAILED, LANTERN_ON_SCENE = z(14, "2320"), z(15, "1350"), z(15, "2240")
+PORT_TO_SCENE = (
+    PORTS["Aldermouth"],
+    Position(51.7900, -8.2600),
+    Position(51.7000, -8.2700),
+)

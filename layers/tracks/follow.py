@@ -6,6 +6,7 @@ All work is on whole arrays, so that a million positions cost seconds at most.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -103,23 +104,27 @@ def great_circle_m(
     return distance
 
 
-def breaks(at_us: Ints, step_m: Floats, limit_kn: float) -> tuple[Break, ...]:
+def breaks(found: Sorted, rows: slice, limit_kn: float) -> tuple[Break, ...]:
     """Return the jumps and gaps of one track.
 
     Parameters
     ----------
-    at_us, step_m : ndarray, shape (n,)
-        Times in order, and the distance of each fix from the one before.
+    found : Sorted
+        All positions in order.
+    rows : slice
+        The rows of one subject.
     limit_kn : float
         A straight-line speed above this, over at least half a mile, is a jump.
     """
+    at_us = found.at_us[rows]
     if len(at_us) < 2:
         return ()
     span_s = np.diff(at_us) / 1e6
-    step = step_m[1:]
+    step = found.step_m[rows][1:]
     speed_kn = step / np.maximum(span_s, 1.0) / M_S_PER_KN
     jump = (speed_kn > limit_kn) & (step > JUMP_AT_LEAST_NMI * M_PER_NMI)
     gap = (span_s > GAP_S) & ~jump
+    alone = _alone(found, rows, jump, limit_kn)
     return tuple(
         Break(
             kind="jump" if jump[i] else "gap",
@@ -127,9 +132,39 @@ def breaks(at_us: Ints, step_m: Floats, limit_kn: float) -> tuple[Break, ...]:
             to_at=from_us(int(at_us[i + 1])),
             distance_nmi=float(step[i] / M_PER_NMI),
             speed_kn=float(speed_kn[i]),
+            alone=_alone_at(at_us, alone, int(i)) if jump[i] else None,
         )
         for i in np.flatnonzero(jump | gap)
     )
+
+
+def _alone(
+    found: Sorted, rows: slice, jump: npt.NDArray[np.bool_], limit_kn: float
+) -> npt.NDArray[np.bool_]:
+    """Return which fixes a jump leads to and another away from, past which the track is whole."""
+    at = found.at_us[rows]
+    alone = np.zeros(len(at), dtype=bool)
+    middle = np.flatnonzero(jump[:-1] & jump[1:]) + 1
+    if len(middle):
+        latitudes, longitudes = found.latitudes_deg[rows], found.longitudes_deg[rows]
+        past_m = great_circle_m(
+            latitudes[middle - 1],
+            longitudes[middle - 1],
+            latitudes[middle + 1],
+            longitudes[middle + 1],
+        )
+        span_s = np.maximum((at[middle + 1] - at[middle - 1]) / 1e6, 1.0)
+        whole = past_m / span_s / M_S_PER_KN <= limit_kn
+        alone[middle[whole]] = True
+    return alone
+
+
+def _alone_at(at_us: Ints, alone: npt.NDArray[np.bool_], i: int) -> datetime | None:
+    """Return the time of the end of step ``i`` that stands alone, if one does."""
+    for end in (i, i + 1):
+        if alone[end]:
+            return from_us(int(at_us[end]))
+    return None
 
 
 def made_good(

@@ -115,13 +115,18 @@ def break_words(each: Break) -> str:
     if each.kind == "jump":
         return (
             f"jump of {each.distance_nmi:.1f} nmi between {dtg(each.from_at)} and "
-            f"{hhmm(each.to_at)}, which would need {each.speed_kn:.0f} kn: one of the two "
-            "positions is false"
+            f"{hhmm(each.to_at)}, which would need {each.speed_kn:.0f} kn: {_false_one(each)}"
         )
     return (
         f"no fix for {duration_words(each.to_at - each.from_at)} from {dtg(each.from_at)} to "
         f"{dtg(each.to_at)}, {each.distance_nmi:.1f} nmi apart; where she was between is not known"
     )
+
+
+def _false_one(each: Break) -> str:
+    if each.alone is None:
+        return "one of the two positions is false"
+    return f"the position of {hhmm(each.alone)} fits neither its neighbour before nor after"
 
 
 def _fix(ship: Ship) -> PointMark:

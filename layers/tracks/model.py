@@ -124,7 +124,8 @@ KINDS = (POSITION, STATIC, VESSEL, ROUTE)
 class Break:
     """Where a track does not hold together; shown, never smoothed over.
 
-    ``speed_kn`` is the straight-line speed that the two fixes would need.
+    ``speed_kn`` is the straight-line speed that the two fixes would need. ``alone`` is the time
+    of a fix that fits neither the one before nor the one after while those two fit each other.
     """
 
     kind: Literal["jump", "gap"]
@@ -132,6 +133,7 @@ class Break:
     to_at: datetime
     distance_nmi: float
     speed_kn: float
+    alone: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -177,11 +177,14 @@ def _ship(
     last = rows.stop - 1
     role = about.role if about else _role_of(subject)
     limit = follow.AIRCRAFT_LIMIT_KN if role == "aircraft" else follow.SHIP_LIMIT_KN
-    found_breaks = follow.breaks(found.at_us[rows], found.step_m[rows], limit)
+    found_breaks = follow.breaks(found, rows, limit)
     fixed_at = from_us(int(found.at_us[last]))
     age_s = (at - fixed_at).total_seconds()
     doubted = bool(
-        found_breaks and found_breaks[-1].kind == "jump" and found_breaks[-1].to_at == fixed_at
+        found_breaks
+        and found_breaks[-1].kind == "jump"
+        and found_breaks[-1].to_at == fixed_at
+        and found_breaks[-1].alone is None
     )
     speed, course = _number(found.speed_kn[last]), _number(found.course_true_deg[last])
     if (speed is None or course is None) and not doubted:

@@ -78,6 +78,6 @@ def steered(known: Known, subject: str, start: datetime, end: datetime) -> Steer
         longitudes_deg=longitudes_deg,
         length_nmi=length,
         mean_speed_kn=length / ((last - first) / 1e6 / S_PER_H),
-        breaks=breaks(at[around], found.step_m[around], SHIP_LIMIT_KN),
+        breaks=breaks(found, around, SHIP_LIMIT_KN),
         rests_on=tuple(str(i) for i in ids[found.row[around]]),
     )
