@@ -1,1 +1,26 @@
-"""transponders."""
+"""Transponders, sound and seabed: the water's sound speed, the net on the seabed, what is heard."""
+
+from layers.contract import Layer
+from layers.transponders import argo_feed, edf_feed, profile_csv_feed
+from layers.transponders.compute import compute, hand
+from layers.transponders.marks import marks
+from layers.transponders.model import KINDS
+from layers.transponders.report import sentence, table, tables
+
+LAYER = Layer(
+    key="transponders",
+    title="Transponders, sound and seabed",
+    kinds=KINDS,
+    feeds=(edf_feed.FEED, profile_csv_feed.FEED, argo_feed.FEED),
+    needs=("weather",),
+    compute=compute,
+    hand=hand,
+    marks=marks,
+    table=table,
+    sentence=sentence,
+    tables=tables,
+    caution=(
+        "Sound: look at the age of the profile; ranges can halve or double within hours. Charts "
+        "and depth grids shown here are not for navigation."
+    ),
+)

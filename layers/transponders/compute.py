@@ -1,0 +1,82 @@
+"""From what is known to the layer's result at one moment."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from layers.contract import Moment, Others
+from layers.earth.errors import InputError
+from layers.earth.values import TranspondersValue, WeatherValue
+from layers.journal.known import Entry, Known
+from layers.transponders.fixing import latest_fixes
+from layers.transponders.geometry import geometry
+from layers.transponders.netting import baselines, net
+from layers.transponders.result import Result
+from layers.transponders.water import Water, shape, water
+
+NOTHING = (
+    "No sound-speed profile and no transponder yet. Drop a CTD or probe file (.edf, CSV, Argo "
+    "NetCDF) on the plot, or record a transponder drop."
+)
+PROFILE_RANGE = timedelta(hours=24)  # a profile older than this is told as old
+
+
+def compute(known: Known, others: Others, moment: Moment) -> Result:
+    """Return the water, the net, the fixes and what can be heard at ``moment.at``."""
+    weather = others.get("weather")
+    weather = weather if isinstance(weather, WeatherValue) else None
+    profiles = by_time(known, "transponders.profile", moment.at)
+    drops = by_time(known, "transponders.drop", moment.at)
+    if not profiles and not drops:
+        raise InputError(NOTHING)
+    deepest = max((entry.value.water_depth_m for entry in drops), default=0.0)
+    made = chosen_water(profiles, deepest)
+    found, boxin = net(known, drops, made, weather, moment)
+    fixes, refused = latest_fixes(known, found, made, moment)
+    notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
+    notes += refused
+    if made and moment.at - made.taken_at > PROFILE_RANGE:
+        age_h = (moment.at - made.taken_at).total_seconds() / 3600.0
+        notes.insert(0, f"the profile is {age_h:.0f} h old: ranges can halve or double")
+    rests = [entry.id for entry in profiles[-1:]] + [i for t in found for i in t.records]
+    rests += [i for fix in fixes for i in fix.records]
+    return Result(
+        at=moment.at,
+        water=made,
+        shape=shape(made) if made else None,
+        older_profiles=max(0, len(profiles) - 1),
+        transponders=found,
+        boxin=boxin,
+        baselines=baselines(found),
+        fixes=fixes,
+        geometry=geometry(found, fixes),
+        notes=tuple(notes),
+        rests_on=tuple(dict.fromkeys(rests)),
+    )
+
+
+def by_time(known: Known, kind: str, at: datetime) -> list[Entry]:
+    """Return the entries of a kind true by ``at``, in order of their own time."""
+    found = [entry for entry in known.entries(kind) if entry.record.valid_at <= at]
+    return sorted(found, key=lambda entry: entry.record.valid_at)
+
+
+def chosen_water(profiles: list[Entry], bottom_m: float) -> Water | None:
+    """Return the water of the adopted profile, else of the latest one that is not disputed."""
+    adopted = [entry for entry in profiles if entry.adopted]
+    sound = [entry for entry in profiles if not entry.disputed] or profiles
+    if not sound:
+        return None
+    entry = adopted[-1] if adopted else sound[-1]
+    return water(
+        entry.value,
+        taken_at=entry.record.valid_at,
+        source=entry.record.source,
+        record_id=entry.id,
+        bottom_m=bottom_m,
+    )
+
+
+def hand(result: Result) -> TranspondersValue:
+    """Return what other layers get: the sound-speed profile."""
+    return TranspondersValue(profile=result.water.handed() if result.water else None)

@@ -1,0 +1,302 @@
+"""What the layer draws: the net, the ranges in it, fixes, its geometry."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layers.earth.clock import dtg, hhmm
+from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.marks import (
+    AnyMark,
+    AreaMark,
+    Freshness,
+    GridMark,
+    LineMark,
+    PointMark,
+    Style,
+    Symbol,
+)
+from layers.transponders.result import Baseline, Fixed, Geometry, Result, Transponder
+
+
+def marks(result: Result) -> tuple[AnyMark, ...]:
+    """Return everything that is drawn of the layer, lowest first."""
+    drawn: list[AnyMark] = []
+    if result.geometry is not None:
+        drawn += _geometry(result.geometry)
+    by_name = {one.name: one for one in result.transponders}
+    for base in result.baselines:
+        drawn.append(_baseline(base, by_name[base.one], by_name[base.other]))
+    for one in result.transponders:
+        drawn += _transponder(one)
+    for fix in result.fixes:
+        drawn += _fix(fix)
+    if result.water is not None and result.water.position is not None:
+        drawn.append(
+            PointMark(
+                key="profile",
+                style=Style.TRANSPONDER,
+                symbol=Symbol.CROSS,
+                label="SVP",
+                rank=5,
+                position=result.water.position,
+                at=result.water.taken_at,
+                source=result.water.record_id,
+                tooltip=f"Sound-speed profile taken {dtg(result.water.taken_at)}, from "
+                f"{result.water.source}",
+            )
+        )
+    return tuple(drawn)
+
+
+def _transponder(one: Transponder) -> list[AnyMark]:
+    source = " ".join(one.records)
+    heard = f"last reply {hhmm(one.last_reply)}" if one.last_reply else "no reply yet"
+    words = f"Transponder {one.name}: {one.state}, {heard}; {one.depth_m:.1f} m deep"
+    if one.battery_h_left is not None:
+        words += f"; battery for {one.battery_h_left:.0f} h"
+    fresh = Freshness.STALE if one.stale else Freshness.KNOWN
+    drawn: list[AnyMark] = []
+    should = one.expected
+    if one.boxed is None:
+        lat, lon = ring(should.position, 2.448 * should.sigma_m)
+        drawn.append(
+            AreaMark(
+                key=f"expected {one.name}",
+                style=Style.TRANSPONDER,
+                freshness=Freshness.EXPECTED,
+                latitudes_deg=lat,
+                longitudes_deg=lon,
+                source=source,
+                exact_dissub=True,
+                tooltip=f"{one.name} not boxed in ({one.why_not}): within "
+                f"{2.448 * should.sigma_m:.0f} m (95 %) of its drop carried by the {should.stream}",
+            )
+        )
+    else:
+        boxed = one.boxed
+        words += (
+            f"; boxed in to {boxed.ellipse.semi_major_m:.1f} m (95 %) from {boxed.used} replies, "
+            f"{boxed.out} left out; {boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}° from where it "
+            "should lie"
+        )
+        lat, lon = ellipse_ring(
+            boxed.position,
+            boxed.ellipse.semi_major_m,
+            boxed.ellipse.semi_minor_m,
+            boxed.ellipse.bearing_true_deg,
+        )
+        drawn.append(
+            AreaMark(
+                key=f"ellipse {one.name}",
+                style=Style.TRANSPONDER,
+                latitudes_deg=lat,
+                longitudes_deg=lon,
+                source=source,
+                exact_dissub=True,
+                tooltip=f"95 % ellipse of {one.name}: {boxed.ellipse.semi_major_m:.1f} by "
+                f"{boxed.ellipse.semi_minor_m:.1f} m",
+            )
+        )
+        drawn += _misplaced(one, source)
+    drawn.append(
+        PointMark(
+            key=f"transponder {one.name}",
+            style=Style.TRANSPONDER,
+            symbol=Symbol.DIAMOND,
+            position=one.position,
+            label=_label(one),
+            rank=2,
+            freshness=fresh,
+            source=source,
+            disputed=one.disputed,
+            at=one.last_reply or one.dropped_at,
+            tooltip=words,
+            exact_dissub=True,
+        )
+    )
+    return drawn
+
+
+def _label(one: Transponder) -> str:
+    return one.name if one.state == "answers" else f"{one.name} {one.state}"
+
+
+def _misplaced(one: Transponder, source: str) -> list[AnyMark]:
+    """Return the line from where a transponder should lie, and the other side of a track."""
+    boxed = one.boxed
+    drawn: list[AnyMark] = []
+    if boxed is None:
+        return drawn
+    if boxed.out_of_place:
+        start, end = one.expected.position, boxed.position
+        drawn.append(
+            _line(
+                f"off {one.name}",
+                start.latitude_deg,
+                start.longitude_deg,
+                end.latitude_deg,
+                end.longitude_deg,
+                f"{boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}°",
+                source,
+                f"{one.name} should lie at the tail ({one.expected.stream}); it lies at the head",
+                arrow=True,
+            )
+        )
+    if boxed.other_side is not None:
+        drawn.append(
+            PointMark(
+                key=f"other side {one.name}",
+                style=Style.TRANSPONDER,
+                symbol=Symbol.ESTIMATED,
+                position=boxed.other_side,
+                label=f"{one.name}?",
+                rank=2,
+                source=source,
+                freshness=Freshness.EXPECTED,
+                disputed=True,
+                exact_dissub=True,
+                tooltip=f"{one.name} may as well lie here: the ship's track ran nearly straight "
+                "(position in degrees, WGS 84)",
+            )
+        )
+    return drawn
+
+
+def _line(
+    key: str,
+    lat1: float,
+    lon1: float,
+    lat2: float,
+    lon2: float,
+    label: str,
+    source: str,
+    tooltip: str,
+    *,
+    arrow: bool = False,
+) -> LineMark:
+    return LineMark(
+        key=key,
+        style=Style.TRANSPONDER,
+        latitudes_deg=np.array([lat1, lat2]),
+        longitudes_deg=np.array([lon1, lon2]),
+        label=label,
+        rank=4,
+        width=1,
+        source=source,
+        tooltip=tooltip,
+        arrow=arrow,
+        exact_dissub=True,
+    )
+
+
+def _baseline(base: Baseline, one: Transponder, other: Transponder) -> LineMark:
+    a, b = one.position, other.position
+    return _line(
+        f"range {base.one} {base.other}",
+        a.latitude_deg,
+        a.longitude_deg,
+        b.latitude_deg,
+        b.longitude_deg,
+        f"{base.range_m:.0f} m",
+        " ".join((*one.records, *other.records)),
+        f"{base.one} to {base.other}: {base.range_m:.1f} m, one sigma {base.sigma_m:.1f} m",
+    )
+
+
+def _fix(fix: Fixed) -> list[AnyMark]:
+    source = " ".join(fix.records)
+    lat, lon = ellipse_ring(
+        fix.position,
+        fix.ellipse.semi_major_m,
+        fix.ellipse.semi_minor_m,
+        fix.ellipse.bearing_true_deg,
+    )
+    style = Style.DISSUB if fix.is_dissub else Style.SHIP
+    fresh = Freshness.STALE if fix.stale else Freshness.KNOWN
+    words = (
+        f"{fix.subject} by the net at {dtg(fix.at)}: {fix.position}, {fix.depth_m:.0f} m deep, "
+        f"good to {fix.good_to_m:.1f} m (95 %), {len(fix.lines)} lines"
+    )
+    drawn: list[AnyMark] = [
+        AreaMark(
+            key=f"fix ellipse {fix.subject}",
+            style=style,
+            latitudes_deg=lat,
+            longitudes_deg=lon,
+            source=source,
+            freshness=fresh,
+            exact_dissub=True,
+            tooltip=f"95 % ellipse of {fix.subject}: {fix.ellipse.semi_major_m:.1f} by "
+            f"{fix.ellipse.semi_minor_m:.1f} m",
+        ),
+        PointMark(
+            key=f"fix {fix.subject}",
+            style=style,
+            symbol=Symbol.FIX,
+            position=fix.position,
+            label=f"{fix.subject} {hhmm(fix.at)}",
+            rank=0 if fix.is_dissub else 1,
+            freshness=fresh,
+            disputed=fix.disputed or not fix.agrees,
+            at=fix.at,
+            source=source,
+            tooltip=words,
+            exact_dissub=True,
+        ),
+    ]
+    if fix.second is not None:
+        drawn.append(
+            PointMark(
+                key=f"second {fix.subject}",
+                style=style,
+                symbol=Symbol.ESTIMATED,
+                position=fix.second,
+                label=f"{fix.subject}?",
+                rank=1,
+                disputed=True,
+                freshness=Freshness.EXPECTED,
+                source=source,
+                exact_dissub=True,
+                tooltip=f"{fix.subject} may as well be here: the same lines meet twice "
+                f"({fix.second})",
+            )
+        )
+    return drawn
+
+
+def _geometry(shown: Geometry) -> list[AnyMark]:
+    source = " ".join(shown.records)
+    drawn: list[AnyMark] = [
+        GridMark(
+            key="geometry",
+            style=Style.TRANSPONDER,
+            latitudes_deg=shown.latitudes_deg,
+            longitudes_deg=shown.longitudes_deg,
+            values=shown.hdop,
+            unit="m of position per m of range (HDOP)",
+            rank=5,
+            source=source,
+            exact_dissub=True,
+            tooltip="Geometry of the net: metres of horizontal error per metre of range "
+            f"error at {shown.depth_m:.0f} m depth (HDOP)",
+        ),
+    ]
+    if shown.best is not None:
+        drawn.append(
+            PointMark(
+                key="one more",
+                style=Style.TRANSPONDER,
+                symbol=Symbol.TRIANGLE,
+                position=shown.best,
+                label="one more here",
+                rank=4,
+                source=source,
+                freshness=Freshness.EXPECTED,
+                exact_dissub=True,
+                tooltip="One more transponder here would help most: mean HDOP within "
+                f"{shown.area_radius_m:.0f} m from {shown.mean_before:.2f} to "
+                f"{shown.mean_after:.2f}",
+            )
+        )
+    return drawn

@@ -1,0 +1,253 @@
+"""The layer in words and tables."""
+
+from __future__ import annotations
+
+from layers.earth.clock import dtg
+from layers.earth.table import Cell, Table
+from layers.transponders.result import Result, Transponder
+
+NUMBERS = (
+    "No",
+    "One",
+    "Two",
+    "Three",
+    "Four",
+    "Five",
+    "Six",
+    "Seven",
+    "Eight",
+    "Nine",
+    "Ten",
+    "Eleven",
+    "Twelve",
+)
+
+
+def sentence(result: Result) -> str:
+    """Return what can be read out: who answers, what lies wrong, how good the fix is."""
+    if not result.transponders:
+        return _water_words(result)
+    parts = [_answering(result.transponders)]
+    parts += [_off(one) for one in result.transponders if one.boxed and one.boxed.out_of_place]
+    unboxed = [one.name for one in result.transponders if one.boxed is None]
+    if unboxed:
+        parts.append(f"{', '.join(unboxed)} not boxed in")
+    for fix in result.fixes:
+        name = "DISSUB" if fix.is_dissub else "vehicle" if len(result.fixes) <= 2 else fix.subject
+        old = f" at {dtg(fix.at)}" if fix.stale else ""
+        doubt = "" if fix.agrees else ", but its lines disagree"
+        two = ", or a second place" if fix.second else ""
+        parts.append(f"{name} fix{old} good to {fix.good_to_m:.0f} m (95 %){doubt}{two}")
+    return "; ".join(parts) + "."
+
+
+def _answering(found: tuple[Transponder, ...]) -> str:
+    answer = sum(one.answers for one in found)
+    many = NUMBERS[answer] if answer < len(NUMBERS) else str(answer)
+    whole = NUMBERS[len(found)].lower() if len(found) < len(NUMBERS) else str(len(found))
+    noun = "transponder" if answer == 1 else "transponders"
+    return f"{many} {noun} of {whole} {'answers' if answer == 1 else 'answer'}"
+
+
+def _off(one: Transponder) -> str:
+    assert one.boxed is not None
+    return (
+        f"{one.name} lies {one.boxed.off_m:.0f} m {one.boxed.off_true_deg:03.0f}° "
+        "from where it should"
+    )
+
+
+def _water_words(result: Result) -> str:
+    if result.water is None or result.shape is None:
+        return "No sound-speed profile."
+    shape = result.shape
+    duct = f"surface duct to {shape.duct_m:.0f} m" if shape.duct_m else "no surface duct"
+    return (
+        f"Sound-speed profile of {dtg(result.water.taken_at)}: mean "
+        f"{shape.harmonic_mean_m_s:.1f} m/s, {duct}; no transponder dropped."
+    )
+
+
+def table(result: Result) -> Table:
+    """Return one row per transponder."""
+    heads = (
+        "Transponder",
+        "State",
+        "Last reply (Z)",
+        "Latitude (°)",
+        "Longitude (°)",
+        "Depth (m)",
+        "Depth ± (m, 1σ)",
+        "Ellipse 95 % (m × m)",
+        "From where it should (m)",
+        "Towards (°T)",
+        "Out of place",
+        "Replies used",
+        "Left out",
+        "Residual rms (m)",
+        "Battery left (h)",
+        "Stream while sinking",
+    )
+    rows = tuple(_row(one) for one in result.transponders)
+    sources = tuple(" ".join(one.records) for one in result.transponders)
+    return Table(heads=heads, rows=rows, sources=sources)
+
+
+def _row(one: Transponder) -> tuple[Cell, ...]:
+    place: tuple[Cell, ...] = (
+        one.name,
+        one.state,
+        one.last_reply,
+        round(one.position.latitude_deg, 6),
+        round(one.position.longitude_deg, 6),
+        round(one.depth_m, 1),
+    )
+    battery = None if one.battery_h_left is None else round(one.battery_h_left)
+    boxed = one.boxed
+    if boxed is None:
+        rest: tuple[Cell, ...] = (None, None, None, None, None, None, None, None)
+        return (*place, *rest, battery, one.expected.stream)
+    size = f"{boxed.ellipse.semi_major_m:.1f} × {boxed.ellipse.semi_minor_m:.1f}"
+    return (
+        *place,
+        round(boxed.depth_sigma_m, 1),
+        size,
+        round(boxed.off_m),
+        round(boxed.off_true_deg),
+        boxed.out_of_place,
+        boxed.used,
+        boxed.out,
+        round(boxed.rms_m, 2),
+        battery,
+        one.expected.stream,
+    )
+
+
+def tables(result: Result) -> dict[str, Table]:
+    """Return the further tables by title."""
+    made = {
+        "Ranges in the net": Table(
+            heads=("From", "To", "Range (m)", "± (m, 1σ)"),
+            rows=tuple(
+                (b.one, b.other, round(b.range_m, 1), round(b.sigma_m, 2)) for b in result.baselines
+            ),
+        ),
+        "Fixes by the net": _fixes(result),
+        "Notes": Table(heads=("Note",), rows=tuple((note,) for note in result.notes)),
+    }
+    if result.water is not None:
+        made["Sound speed"] = _sound(result)
+    if result.boxin is not None:
+        made["Box-in"] = _boxin(result)
+    return made
+
+
+def _fixes(result: Result) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for fix in result.fixes:
+        lines = "; ".join(f"{name} {gap:+.2f} {unit}" for name, gap, unit in fix.lines)
+        rows.append(
+            (
+                fix.subject,
+                fix.at,
+                round(fix.position.latitude_deg, 6),
+                round(fix.position.longitude_deg, 6),
+                round(fix.depth_m, 1),
+                f"{fix.ellipse.semi_major_m:.1f} × {fix.ellipse.semi_minor_m:.1f}",
+                round(fix.good_to_m, 1),
+                "yes" if fix.agrees else "no",
+                fix.suspect or "none",
+                lines,
+            )
+        )
+    return Table(
+        heads=(
+            "Subject",
+            "At (Z)",
+            "Latitude (°)",
+            "Longitude (°)",
+            "Depth (m)",
+            "Ellipse 95 % (m × m)",
+            "Circle 95 % (m)",
+            "Lines agree (99 %)",
+            "Suspect",
+            "Residuals",
+        ),
+        rows=tuple(rows),
+        sources=tuple(" ".join(fix.records) for fix in result.fixes),
+    )
+
+
+def _sound(result: Result) -> Table:
+    water, shape = result.water, result.shape
+    assert water is not None
+    assert shape is not None
+    rows: list[tuple[Cell, ...]] = [
+        ("taken", dtg(water.taken_at), "", water.source),
+        (
+            "harmonic mean, surface to seabed",
+            round(shape.harmonic_mean_m_s, 2),
+            "m/s",
+            "ln(c2/c1)/g",
+        ),
+        ("surface duct to", round(shape.duct_m, 1), "m", "0: none"),
+        (
+            "thermocline",
+            "none"
+            if shape.thermocline_m is None
+            else f"{shape.thermocline_m[0]:.0f} to {shape.thermocline_m[1]:.0f}",
+            "m",
+            "falls more than 0.02 °C per m, our own bound",
+        ),
+        (
+            "channel axis",
+            None if shape.axis_m is None else round(shape.axis_m, 1),
+            "m",
+            "slowest level, faster above and below",
+        ),
+        (
+            "spread between equations",
+            None if water.spread_m_s is None else round(water.spread_m_s, 2),
+            "m/s",
+            ", ".join(water.equations),
+        ),
+    ]
+    for name, speed in water.equations.items():
+        rows.append(
+            (
+                f"at {water.measured_depth_m[-1]:.0f} m by {name}",
+                round(float(speed[-1]), 2),
+                "m/s",
+                SOURCES[name],
+            )
+        )
+    return Table(
+        heads=("Quantity", "Value", "Unit", "Source"),
+        rows=tuple(rows),
+        sources=(water.record_id,) * len(rows),
+    )
+
+
+SOURCES = {
+    "TEOS-10": "IOC, SCOR and IAPSO 2010",
+    "Chen–Millero": "UNESCO Technical Papers in Marine Science 44 (1983)",
+    "Mackenzie": "JASA 70 (1981) 807-812",
+    "Leroy": "JASA 124 (2008) 2774-2782",
+    "Del Grosso": "JASA 56 (1974) 1084-1091",
+}
+
+
+def _boxin(result: Result) -> Table:
+    box = result.boxin
+    assert box is not None
+    straight = None if box.straight_error_m is None else round(box.straight_error_m, 2)
+    rows: list[tuple[Cell, ...]] = [
+        ("sound-speed scale", round(box.scale, 5), "× profile"),
+        ("its error, one sigma", round(box.scale_sigma, 5), ""),
+        ("error of one range, one sigma", round(box.sigma_m, 2), "m"),
+        ("replies used", box.used, ""),
+        ("replies left out as not belonging", box.out, ""),
+        ("error of a straight ray at the longest reply", straight, "m"),
+    ]
+    rows += [(f"set aside: {reason}", count, "") for reason, count in box.impossible.items()]
+    return Table(heads=("Quantity", "Value", "Unit"), rows=tuple(rows))

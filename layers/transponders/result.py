@@ -1,0 +1,161 @@
+"""What the layer works out: the water, the net, the fixes, what can be heard, the seabed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.earth.position import Position
+from layers.earth.values import Ellipse
+from layers.transponders.model import Drop
+from layers.transponders.water import Shape, Water
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """Where a transponder should lie: its release carried off by the stream while it sinks."""
+
+    position: Position
+    sigma_m: float
+    sink_s: float
+    carried_m: float
+    carried_true_deg: float | None
+    stream: str  # what stream was used, in words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Boxed:
+    """Where a transponder was found to lie."""
+
+    position: Position
+    depth_m: float
+    depth_sigma_m: float
+    covariance: Floats  # (3, 3) east, north, depth, m²
+    ellipse: Ellipse
+    used: int
+    out: int
+    rms_m: float
+    off_m: float  # from where it should lie
+    off_true_deg: float
+    out_of_place: bool  # further off than both errors allow
+    other_side: Position | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Transponder:
+    """One transponder of the net."""
+
+    name: str
+    drop: Drop
+    dropped_at: datetime
+    expected: Expected
+    boxed: Boxed | None
+    why_not: str  # why it is not boxed in
+    state: str
+    last_reply: datetime | None
+    battery_h_left: float | None
+    battery_percent: float | None
+    stale: bool
+    disputed: bool
+    records: tuple[str, ...]
+
+    @property
+    def position(self) -> Position:
+        """Where it is taken to lie."""
+        return self.boxed.position if self.boxed else self.expected.position
+
+    @property
+    def depth_m(self) -> float:
+        """How deep it is taken to lie."""
+        return self.boxed.depth_m if self.boxed else self.drop.water_depth_m
+
+    @property
+    def answers(self) -> bool:
+        """Whether it can be used."""
+        return self.state in {"answers", "weak"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxIn:
+    """The box-in as a whole, with what each reply says, for its figure."""
+
+    scale: float
+    scale_sigma: float
+    sigma_m: float
+    used: int
+    out: int
+    impossible: dict[str, int]  # reason → replies set aside before the solution
+    reply_name: tuple[str, ...]
+    reply_at_us: npt.NDArray[np.int64]
+    reply_residual_m: Floats
+    reply_used: npt.NDArray[np.bool_]
+    straight_error_m: float | None  # of assuming straight rays at the harmonic mean
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Baseline:
+    """The range between two transponders along the seabed."""
+
+    one: str
+    other: str
+    range_m: float
+    sigma_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fixed:
+    """A place found from the net, the ship, or both."""
+
+    subject: str
+    is_dissub: bool
+    at: datetime
+    position: Position
+    depth_m: float
+    depth_sigma_m: float
+    ellipse: Ellipse
+    good_to_m: float  # radius of the circle that holds 95 %
+    lines: tuple[tuple[str, float, str], ...]  # name, residual, unit
+    agrees: bool
+    suspect: str | None
+    second: Position | None
+    stale: bool
+    disputed: bool
+    records: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Geometry:
+    """How well the net fixes a place, over the working area."""
+
+    latitudes_deg: Floats  # (ny + 1, nx + 1) corners
+    longitudes_deg: Floats
+    hdop: Floats  # (ny, nx), NaN beyond 10
+    depth_m: float
+    centre: Position
+    best: Position | None  # where one more would help most
+    mean_before: float
+    mean_after: float
+    area_radius_m: float
+    records: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """Everything the layer has to show at one moment."""
+
+    at: datetime
+    water: Water | None
+    shape: Shape | None
+    older_profiles: int
+    transponders: tuple[Transponder, ...]
+    boxin: BoxIn | None
+    baselines: tuple[Baseline, ...]
+    fixes: tuple[Fixed, ...]  # the latest of each subject
+    geometry: Geometry | None
+    notes: tuple[str, ...]
+    rests_on: tuple[str, ...]

@@ -1,0 +1,50 @@
+"""Text of a feed as it came: encodings, and positions as files write them."""
+
+from __future__ import annotations
+
+import re
+
+from layers.earth.errors import InputError
+
+_DM = re.compile(r"^(\d{1,3})(?:[ °]+(\d{1,2}(?:\.\d+)?)['′]?)?\s*([NSEW])$", re.IGNORECASE)
+
+
+def bare_text(data: bytes) -> str:
+    """Return the text of a file: UTF-8 with or without its mark, else Latin-1; NUL removed."""
+    plain = data.replace(b"\x00", b"")
+    try:
+        return plain.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return plain.decode("latin-1")
+
+
+def latitude(text: str, where: str) -> float:
+    """Return a latitude in degrees from ``49.8333`` or ``49 50.0N``."""
+    return _angle(text, where, "NS", 90.0)
+
+
+def longitude(text: str, where: str) -> float:
+    """Return a longitude in degrees, -180 to 180, from ``-8.5``, ``351.5`` or ``8 30.0W``."""
+    value = _angle(text, where, "EW", 360.0)
+    return value - 360.0 if value > 180.0 else value
+
+
+def _angle(text: str, where: str, letters: str, limit: float) -> float:
+    trimmed = text.strip()
+    pair = _DM.match(trimmed)
+    try:
+        if pair and pair[3].upper() in letters and float(pair[2] or 0.0) < 60.0:
+            value = float(pair[1]) + float(pair[2] or 0.0) / 60.0
+            value = -value if pair[3].upper() == letters[1] else value
+        else:
+            value = float(trimmed)
+    except ValueError:
+        value = float("nan")
+    if not -limit <= value <= limit:
+        name = "latitude" if limit == 90.0 else "longitude"
+        raise InputError(
+            f"{text!r} is not a {name}",
+            where=where,
+            accepted=f"degrees, or degrees and minutes with {letters[0]} or {letters[1]}",
+        )
+    return value

@@ -1,0 +1,229 @@
+"""Profiles from probe exports, CSV and Argo: read whole, refused with a reason, nothing lost."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from layers.contract import Origin
+from layers.earth.errors import InputError
+from layers.transponders import LAYER, argo_feed, edf_feed, profile_csv_feed
+from layers.transponders.levels import downcast
+from layers.transponders.model import Profile
+from layers.transponders.water import (
+    channel_axis,
+    surface_duct,
+    thermocline,
+    water,
+)
+from tests.samples import sample
+
+HEARD = datetime(2027, 3, 15, 21, 0, tzinfo=UTC)
+CSV = """# time: 2027-03-15T20:40Z
+# latitude: 49.83
+# longitude: -8.50
+depth_m,temperature_c,practical_salinity
+1,11.0,35.30
+50,10.9,35.31
+100,10.5,35.32
+"""
+
+
+def origin(data: bytes, source: str = "x") -> Origin:
+    return Origin(source=source, received_at=HEARD, digest=hashlib.sha256(data).hexdigest())
+
+
+def read_csv(text: str):
+    data = text.encode()
+    return profile_csv_feed.read(data, origin(data))
+
+
+def reason_of(text: str) -> str:
+    reading = read_csv(text)
+    assert reading.drafts == []
+    return reading.rejects[0].reason
+
+
+def test_the_real_probe_export_reads_in_full():
+    data = sample("xbt_C3_00005.edf").read_bytes()
+    assert edf_feed.recognise(data[:65536], "a.bin") == 1.0
+    reading = edf_feed.read(data, origin(data))
+    made = Profile.model_validate(reading.drafts[0].payload)
+    # 422 lines in the file, 49 of header, 373 levels to 50.87 m
+    assert len(made.depth_m) == 373
+    assert reading.passed_over == {"header line": 49}
+    assert reading.rejects == []
+    assert made.depth_m[-1] == pytest.approx(50.8663)
+    assert made.salinity_kind == "practical"
+    assert reading.drafts[0].valid_at == datetime(2013, 7, 23, 13, 34, 16, tzinfo=UTC)
+    assert any("zone" in note for note in made.notes)
+
+
+def test_the_probes_own_sound_speed_agrees_with_the_unesco_equation():
+    data = sample("xbt_C3_00005.edf").read_bytes()
+    made = Profile.model_validate(edf_feed.read(data, origin(data)).drafts[0].payload)
+    column = water(made, taken_at=HEARD, source="x", record_id="r", bottom_m=50.0)
+    deep = column.measured_depth_m > 20.0
+    own = np.array(made.sound_speed_m_s)[deep]
+    # The export rounds temperature to 0.01 °C, worth 0.05 m/s, and smooths each column by itself.
+    assert np.median(np.abs(own - column.equations["Chen–Millero"][deep])) < 0.03
+
+
+def test_the_real_float_profile_reads_in_full():
+    data = sample("argo_R13857_001.nc").read_bytes()
+    assert argo_feed.recognise(data[:65536], "x") > 0.9
+    reading = argo_feed.read(data, origin(data))
+    made = Profile.model_validate(reading.drafts[0].payload)
+    assert len(made.depth_m) == 112
+    assert (made.latitude_deg, made.longitude_deg) == (0.267, -16.032)
+    assert made.salinity is None
+    assert reading.drafts[0].valid_at == datetime(1997, 7, 29, 20, 3, tzinfo=UTC)
+    column = water(made, taken_at=HEARD, source="x", record_id="r", bottom_m=1200.0)
+    assert any("no salinity measured" in note for note in column.notes)
+
+
+@pytest.mark.parametrize("cut", [0, 100, 5000, 15000])
+def test_a_truncated_float_file_is_one_reject(cut):
+    data = sample("argo_R13857_001.nc").read_bytes()[:cut]
+    reading = argo_feed.read(data, origin(data))
+    if not reading.drafts:
+        assert "not a readable Argo" in reading.rejects[0].reason
+    else:  # NetCDF-3 fills what is cut off; then the levels themselves are refused or all there
+        assert len(reading.drafts[0].payload["depth_m"]) <= 112
+
+
+def test_each_feed_knows_its_own_file_and_no_other():
+    edf = sample("xbt_C3_00005.edf").read_bytes()[:65536]
+    argo = sample("argo_R13857_001.nc").read_bytes()[:65536]
+    grid = sample("etopo5_nw_atlantic.nc").read_bytes()[:65536]
+    for name, head in {"edf": edf, "argo": argo, "profile_csv": CSV.encode()}.items():
+        sure = {feed.key: feed.recognise(head, "upload") for feed in LAYER.feeds}
+        assert max(sure, key=lambda key: sure[key]) == name
+    assert argo_feed.recognise(grid, "upload") == 0.0
+
+
+def test_a_csv_profile_reads_with_its_time_and_place():
+    reading = read_csv(CSV)
+    draft = reading.drafts[0]
+    assert draft.valid_at == datetime(2027, 3, 15, 20, 40, tzinfo=UTC)
+    assert draft.heard_at == HEARD
+    assert draft.payload["salinity_kind"] == "practical"
+    assert draft.payload["depth_m"] == [1.0, 50.0, 100.0]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda text: "\ufeff" + text,
+        lambda text: text.replace(",", ";"),
+        lambda text: text.replace("\n", "\r\n"),
+        lambda text: text.replace("10.9", "\x0010.9"),
+        lambda text: text.replace("# time", "# place: Rém\n# time"),
+        lambda text: text.replace("# latitude: 49.83", "# latitude: 49 49.8N"),
+    ],
+)
+def test_a_csv_profile_reads_however_it_was_saved(change):
+    assert read_csv(change(CSV)).drafts[0].payload["temperature_c"] == [11.0, 10.9, 10.5]
+
+
+def test_latin_1_is_read():
+    data = CSV.replace("# time", "# place: Rém\n# time").encode("latin-1")
+    assert profile_csv_feed.read(data, origin(data)).drafts
+
+
+def test_salinity_that_does_not_say_which_is_refused():
+    reason = reason_of(CSV.replace("practical_salinity", "salinity"))
+    assert "does not say practical or absolute" in reason
+
+
+def test_absolute_salinity_with_a_practical_unit_is_refused():
+    text = CSV.replace("practical_salinity", "absolute_salinity_g_kg")
+    reason = reason_of("# salinity unit: PSU\n" + text)
+    assert "absolute salinity with the unit 'psu'" in reason
+
+
+def test_absolute_and_practical_salinity_give_different_speeds_as_they_should():
+    # 35.3 g/kg is 35.13 practical: 0.2 m/s. gsw 3.6.23.
+    def top(text):
+        made = Profile.model_validate(read_csv(text).drafts[0].payload)
+        return water(made, taken_at=HEARD, source="", record_id="r", bottom_m=0).speed_m_s[0]
+
+    gap = top(CSV) - top(CSV.replace("practical_salinity", "absolute_salinity_g_kg"))
+    assert 0.15 < gap < 0.25
+
+
+def test_a_depth_in_feet_is_turned_and_said_and_a_bare_depth_is_refused():
+    made = read_csv(CSV.replace("depth_m", "depth_ft")).drafts[0].payload
+    assert made["depth_m"][-1] == pytest.approx(30.48)
+    assert any("feet" in note for note in made["notes"])
+    assert "does not say metres or feet" in reason_of(CSV.replace("depth_m", "depth"))
+
+
+def test_a_time_without_a_zone_is_refused():
+    assert "no time zone" in reason_of(CSV.replace("20:40Z", "20:40"))
+    assert "when it was measured" in reason_of(CSV.replace("# time: 2027-03-15T20:40Z\n", ""))
+
+
+def test_pressure_becomes_depth():
+    # z from p, TEOS-10, lat 4, 1000 dbar: -992.091906 m. VERIFIED: gsw 3.6.23.
+    text = "# time: 2027-03-15T20:40Z\n# latitude: 4\n# longitude: 0\n"
+    text += "pressure_dbar,temperature_c\n10,20\n1000,5\n"
+    made = read_csv(text).drafts[0].payload
+    assert made["depth_m"] == pytest.approx([9.944583, 992.091906], abs=1e-6)
+
+
+def test_a_profile_that_goes_back_up_keeps_the_way_down_and_says_so():
+    reading = read_csv(CSV + "60,10.7,35.3\n20,10.9,35.3\n")
+    made = reading.drafts[0].payload
+    assert made["depth_m"] == [1.0, 50.0, 100.0]
+    assert any("goes back up from 100.0 m" in note for note in made["notes"])
+    assert reading.passed_over["level of the way back up"] == 2
+
+
+def test_heave_is_set_aside_and_counted():
+    made = downcast({"depth_m": [0, 5, 4, 6, 6, 10], "temperature_c": [1, 2, 3, 4, 5, 6]}, "x")
+    assert made.values == {"depth_m": [0, 5, 6, 10], "temperature_c": [1, 2, 4, 6]}
+    assert made.set_aside == {"level no deeper than one before it": 2}
+
+
+def test_a_wild_value_costs_its_level_only():
+    reading = read_csv(
+        CSV.replace("50,10.9", "50,99.9").replace("100,10.5", "100,oops") + "120,10,35\n"
+    )
+    assert reading.drafts[0].payload["depth_m"] == [1.0, 120.0]
+    assert len(reading.rejects) == 1
+    assert "line 7" in reading.rejects[0].reason
+    assert reading.passed_over["level with temperature_c outside -3 to 45 degrees C"] == 1
+
+
+def test_a_single_level_is_no_profile():
+    with pytest.raises(InputError, match="1 usable level left of 1"):
+        downcast({"depth_m": [5.0], "temperature_c": [9.0]}, "x")
+
+
+def test_a_damaged_probe_export_says_what_is_wrong():
+    good = sample("xbt_C3_00005.edf").read_bytes()
+    for data, words in {
+        good.replace(b"// Data\r\n", b"").replace(b"// Data\n", b""): "no line '// Data'",
+        good.replace(b"07/23/2013", b"??"): "is not the date and time of launch",
+        good.replace(b"Depth (m)", b"Deep"): "accepted: a Depth field",
+    }.items():
+        assert words in edf_feed.read(data, origin(data)).rejects[0].reason
+    torn = good.replace(b"0.080\t9AE93C83\t0.2740", b"0.080\t9AE93C83\t0.27x0")
+    reading = edf_feed.read(torn, origin(torn))
+    assert [reject.line for reject in reading.rejects] == [52]
+    assert len(reading.drafts[0].payload["depth_m"]) == 372
+
+
+def test_shape_of_simple_waters():
+    z = np.array([0.0, 40.0, 60.0, 100.0])
+    assert surface_duct(z, np.array([1490.0, 1491.0, 1480.0, 1481.0])) == 40.0
+    assert surface_duct(z, np.array([1491.0, 1490.0, 1480.0, 1481.0])) == 0.0
+    assert channel_axis(z, np.array([1491.0, 1490.0, 1480.0, 1481.0])) == 60.0
+    assert channel_axis(z, np.array([1480.0, 1481.0, 1482.0, 1483.0])) is None
+    fall = thermocline(z, np.array([12.0, 12.0, 8.0, 8.0]))
+    assert fall == pytest.approx((40.0, 60.0), abs=5.0)
+    assert thermocline(z, np.array([12.0, 12.0, 12.0, 12.0])) is None
