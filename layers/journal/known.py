@@ -81,7 +81,7 @@ class Known:
         self, shelf: Shelf, kinds: Mapping[str, Kind], upto_seq: int, as_of: datetime
     ) -> None:
         self._shelf = shelf
-        self._kinds = kinds
+        self.kinds = kinds
         self.upto_seq = upto_seq
         self.as_of = as_of
         self._entries: dict[str, tuple[Entry, ...]] = {}
@@ -107,7 +107,7 @@ class Known:
         columns; REAL columns are NaN where missing. Retracted rows are left out, corrected
         fields replaced.
         """
-        known_kind = self._kinds[kind]
+        known_kind = self.kinds[kind]
         columns = self._shelf.read_columns(known_kind, self.upto_seq)
         touched = self.opinions()
         if not touched or not len(columns["seq"]):
@@ -152,7 +152,7 @@ class Known:
         return self._opinions
 
     def _entry(self, record: Record) -> Entry | None:
-        kind = self._kinds[record.kind]
+        kind = self.kinds[record.kind]
         payload: Mapping[str, Any] = record.payload
         if record.version < kind.version and kind.upgrade is not None:
             payload = kind.upgrade(record.version, payload)

@@ -14,7 +14,7 @@ from layers.journal.kinds import Kind
 from layers.journal.store import Journal, open_journal
 
 DATABASE = "MUSTERPLOT_DATABASE_URL"
-FOLDER = "MUSTERPLOT_FOLDER"
+FOLDER = "MUSTERPLOT_DATA_FOLDER"
 
 
 def data_folder() -> Path:

@@ -1,1 +1,5 @@
-"""watch."""
+"""The watch's own work: stages of alert, decisions, tasks, listening times, handovers, alarms."""
+
+from layers.watch.kinds import KINDS
+
+__all__ = ["KINDS"]

@@ -1,0 +1,218 @@
+"""What the next watch must know: everything that changed since a chosen time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from layers.contract import Moment, Shown, Unavailable
+from layers.earth.clock import dtg, hhmm, to_us
+from layers.earth.marks import AnyMark, Freshness
+from layers.journal.kinds import OPINION_NAMES
+from layers.journal.known import Known
+from layers.journal.record import Record
+from layers.watch.state import DecisionState, Event, OpenPoint, TaskState, state
+
+Layers = Mapping[str, Shown | Unavailable]
+LONG_AFTER_S = 1800.0  # a report written down later than this is marked so
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learnt:
+    """How many records of one kind came in, and the last of them in words."""
+
+    kind: str
+    title: str
+    count: int
+    last: Record | None
+    last_words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed:
+    """A record that somebody corrected, retracted, disputed, graded or adopted."""
+
+    opinion: Record
+    sort: str
+    target: Record | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """A layer whose sentence is another than it was."""
+
+    layer: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Since:
+    """Everything between two times, for the handover.
+
+    ``heard_late`` are records that were heard long before they were written down.
+    ``next_to_turn`` is what turns invalid or is due next if nothing arrives.
+    """
+
+    since: datetime
+    until: datetime
+    learnt: tuple[Learnt, ...]
+    decided: tuple[DecisionState, ...]
+    changed: tuple[Changed, ...]
+    moved: tuple[Moved, ...]
+    went_stale: tuple[str, ...]
+    heard_late: tuple[Record, ...]
+    next_to_turn: tuple[Event, ...]
+    overdue: tuple[Event, ...]
+    assumptions: tuple[OpenPoint, ...]
+    questions: tuple[OpenPoint, ...]
+    tasks: tuple[TaskState, ...]
+
+
+def since(
+    known: Known,
+    since_at: datetime,
+    moment: Moment,
+    *,
+    before: Layers | None = None,
+    after: Layers | None = None,
+) -> Since:
+    """Return what changed between ``since_at`` and ``moment``.
+
+    Parameters
+    ----------
+    known : Known
+        The records that count, up to ``moment.as_of``.
+    since_at : datetime
+        The time chosen, UTC; what was recorded after it counts.
+    moment : Moment
+        The two times of the picture that is handed over.
+    before, after : mapping, optional
+        The layers of the pictures as known at ``since_at`` and now; without them nothing is
+        said of what moved or went stale.
+    """
+    watch = state(known, moment)
+    bulk = [kind for kind in known.kinds.values() if kind.columns]
+    typed = [
+        name for name, kind in known.kinds.items() if not kind.columns and name not in OPINION_NAMES
+    ]
+    news = [r for r in known.records(*typed) if r.recorded_at > since_at]
+    return Since(
+        since=since_at,
+        until=moment.as_of,
+        learnt=(*_learnt(known, news), *_counted(known, [k.name for k in bulk], since_at)),
+        decided=tuple(d for d in watch.decisions if d.entry.record.recorded_at > since_at),
+        changed=tuple(_changed(known, since_at)),
+        moved=tuple(_moved(before or {}, after or {})),
+        went_stale=tuple(_went_stale(before or {}, after or {})),
+        heard_late=tuple(
+            r for r in news if (r.recorded_at - r.heard_at).total_seconds() > LONG_AFTER_S
+        ),
+        next_to_turn=watch.ahead,
+        overdue=watch.overdue,
+        assumptions=watch.assumptions,
+        questions=watch.questions,
+        tasks=watch.tasks,
+    )
+
+
+def record_words(record: Record) -> str:
+    """Return a record in words, for a list: its time, its source and what it says."""
+    said = "; ".join(
+        f"{name.replace('_', ' ')} {_value(value)}"
+        for name, value in record.payload.items()
+        if value not in (None, "", [], {})
+    )
+    cut = said if len(said) <= 240 else said[:239] + "…"
+    return f"{hhmm(record.valid_at)} {record.source}: {cut}"
+
+
+def _value(value: object) -> str:
+    if isinstance(value, list | tuple):
+        return ", ".join(_value(part) for part in value[:6]) + (" …" if len(value) > 6 else "")
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {_value(part)}" for name, part in value.items())
+    return str(value)
+
+
+def _learnt(known: Known, news: Iterable[Record]) -> list[Learnt]:
+    grouped: dict[str, list[Record]] = {}
+    for record in news:
+        grouped.setdefault(record.kind, []).append(record)
+    return [
+        Learnt(
+            kind=kind,
+            title=known.kinds[kind].title,
+            count=len(records),
+            last=records[-1],
+            last_words=record_words(records[-1]),
+        )
+        for kind, records in grouped.items()
+    ]
+
+
+def _counted(known: Known, bulk: Iterable[str], since_at: datetime) -> list[Learnt]:
+    """Return the bulk kinds by count: what was heard after the time, cut from the arrays."""
+    found = []
+    for kind in bulk:
+        heard = known.columns(kind)["heard_at_us"]
+        count = int(np.count_nonzero(heard > to_us(since_at)))
+        if count:
+            title = known.kinds[kind].title
+            found.append(Learnt(kind=kind, title=title, count=count, last=None, last_words=""))
+    return found
+
+
+def _changed(known: Known, since_at: datetime) -> Iterable[Changed]:
+    opinions = [r for r in known.records(*sorted(OPINION_NAMES)) if r.recorded_at > since_at]
+    wanted = {str(o.payload["target"]) for o in opinions}
+    targets = {r.id: r for r in known.records(*known.kinds) if r.id in wanted} if wanted else {}
+    for opinion in opinions:
+        target = targets.get(str(opinion.payload["target"]))
+        sort = known.kinds[opinion.kind].title
+        about = known.kinds[target.kind].title if target else "record"
+        fields = opinion.payload.get("fields")
+        to = f" to {_value(fields)}" if fields else ""
+        words = f"{sort} of the {about}"
+        if target is not None:
+            words += f" of {dtg(target.valid_at)} from {target.source}"
+        yield Changed(
+            opinion=opinion,
+            sort=sort,
+            target=target,
+            words=f"{words}{to}: {opinion.payload['reason']} ({opinion.author})",
+        )
+
+
+def _sentence(shown: Shown | Unavailable | None) -> str:
+    if shown is None:
+        return ""
+    return shown.sentence if isinstance(shown, Shown) else f"not available: {shown.reason}"
+
+
+def _moved(before: Layers, after: Layers) -> Iterable[Moved]:
+    for key, shown in after.items():
+        was, now = _sentence(before.get(key)), _sentence(shown)
+        if was and was != now:
+            yield Moved(layer=key, before=was, after=now)
+
+
+def _stale_marks(layers: Layers) -> dict[tuple[str, str], AnyMark]:
+    return {
+        (key, mark.key): mark
+        for key, shown in layers.items()
+        if isinstance(shown, Shown)
+        for mark in shown.marks
+        if mark.freshness is Freshness.STALE
+    }
+
+
+def _went_stale(before: Layers, after: Layers) -> Iterable[str]:
+    was = _stale_marks(before)
+    for place, mark in _stale_marks(after).items():
+        if place not in was:
+            yield mark.label or mark.tooltip.splitlines()[0]

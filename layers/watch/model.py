@@ -1,0 +1,217 @@
+"""What the watch records of its own work: payloads, checked where they enter."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, Field
+
+from layers.journal.kinds import Payload
+
+Words = Annotated[str, Field(min_length=1, max_length=2_000)]
+Short = Annotated[str, Field(min_length=1, max_length=200)]
+Target = Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
+
+STAGES = ("SUBLOOK", "SUBMISS", "SUBSUNK")  # ATP/MTP-57, in the order they are declared
+
+
+class Stage(Payload):
+    """A stage of alert, declared at the record's ``valid_at``.
+
+    ``next_due`` is when the next stage is declared if nothing is heard; ``ended`` closes the
+    alert.
+    """
+
+    stage: Literal["SUBLOOK", "SUBMISS", "SUBSUNK", "ended"]
+    basis: Words
+    next_stage: Literal["SUBLOOK", "SUBMISS", "SUBSUNK"] | None = None
+    next_due: AwareDatetime | None = None
+
+
+class Option(Payload):
+    """One way that was open when a decision was taken."""
+
+    name: Short
+    speaks_for: str = Field(default="", max_length=1_000)
+    speaks_against: str = Field(default="", max_length=1_000)
+
+
+class Decision(Payload):
+    """What was decided, why, and what else was weighed.
+
+    ``chosen`` names one of the options where there were several; ``replaces`` is the id of an
+    earlier decision that this one supersedes.
+    """
+
+    what: Words
+    reasons: Words
+    decided_by: Short
+    options: tuple[Option, ...] = ()
+    chosen: str = Field(default="", max_length=200)
+    replaces: Target | None = None
+
+
+class Assumption(Payload):
+    """What is taken as true without having been reported, until it is settled."""
+
+    what: Words
+    because: str = Field(default="", max_length=1_000)
+    holds_until: AwareDatetime | None = None
+
+
+class Question(Payload):
+    """What the watch has asked and waits to hear."""
+
+    what: Words
+    asked_of: Short
+    wanted_by: AwareDatetime | None = None
+
+
+class Settled(Payload):
+    """How an assumption or a question ended: confirmed, fallen, answered or dropped."""
+
+    target: Target
+    outcome: Literal["confirmed", "fallen", "answered", "dropped"]
+    said: Words
+
+
+class Task(Payload):
+    """Who does what by when, and when they next report."""
+
+    who: Short
+    what: Words
+    due: AwareDatetime | None = None
+    next_report_due: AwareDatetime | None = None
+    latitude_deg: float | None = Field(default=None, ge=-90.0, le=90.0)
+    longitude_deg: float | None = Field(default=None, ge=-180.0, le=180.0)
+
+
+class TaskReport(Payload):
+    """A report on a task; ``state`` says whether it goes on."""
+
+    target: Target
+    said: Words
+    state: Literal["under way", "done", "broken off"] = "under way"
+    next_report_due: AwareDatetime | None = None
+
+
+class Listening(Payload):
+    """A time agreed with the DISSUB at which it will transmit and the room will listen."""
+
+    at: AwareDatetime
+    minutes: float = Field(default=10.0, gt=0.0, le=240.0)
+    with_whom: Short
+    means: Short = "underwater telephone"
+
+
+class ListeningKept(Payload):
+    """What became of an agreed listening time."""
+
+    target: Target
+    outcome: Literal["kept", "missed"]
+    said: str = Field(default="", max_length=2_000)
+
+
+class Acknowledgement(Payload):
+    """Somebody says that they have taken note of a record."""
+
+    target: Target
+    by: Short
+    said: str = Field(default="", max_length=1_000)
+
+
+class Handover(Payload):
+    """The watch is handed over: given by one, since a time, with what matters most."""
+
+    given_by: Short
+    given_to: Short
+    since: AwareDatetime
+    matters: Words
+    head_hash: str = Field(default="", max_length=64)
+
+
+class Takeover(Payload):
+    """The second signature under a handover."""
+
+    target: Target
+    taken_by: Short
+    said: str = Field(default="", max_length=1_000)
+
+
+AlarmSort = Literal[
+    "feed stale",
+    "margin below",
+    "window closing",
+    "ETA slipped",
+    "ship stopped",
+    "datum moved",
+    "place negative",
+    "not accounted for rising",
+]
+
+
+class AlarmRule(Payload):
+    """An alarm that the watch sets.
+
+    ``about`` narrows it to one feed, refuge, operation or ship; empty stands for all of them.
+    ``limit`` is in the unit of the sort: see ``layers/watch/alarms.py``.
+    """
+
+    sort: AlarmSort
+    about: str = Field(default="", max_length=200)
+    limit: float = 0.0
+    on: bool = True
+    replaces: Target | None = None
+
+
+class Alarm(Payload):
+    """An alarm that a rule raised; it stands until somebody acknowledges it by name."""
+
+    rule: Target
+    about: str = Field(default="", max_length=200)
+    said: Words
+
+
+class AlarmTaken(Payload):
+    """An alarm was acknowledged."""
+
+    target: Target
+    by: Short
+    said: str = Field(default="", max_length=1_000)
+
+
+class Checklist(Payload):
+    """A list of things to do in a stage or a phase, loaded by the user from a file."""
+
+    name: Short
+    when: Short
+    items: tuple[Short, ...] = Field(min_length=1, max_length=200)
+    loaded_from: Short
+
+
+class Tick(Payload):
+    """An item of a checklist was done, or found not done after all."""
+
+    target: Target
+    item: int = Field(ge=1, le=200)
+    by: Short
+    done: bool = True
+    said: str = Field(default="", max_length=1_000)
+
+
+class Marking(Payload):
+    """The marking line that stands on every export from now on."""
+
+    line: str = Field(max_length=200)
+
+
+class Export(Payload):
+    """An export was made: what, for whom, and what it stands on."""
+
+    what: Short
+    may_go_to: Short
+    as_of: AwareDatetime
+    shown_for: AwareDatetime
+    head_hash: str = Field(max_length=64)
+    digest: str = Field(default="", pattern=r"^([0-9a-f]{64})?$")
+    withheld: tuple[Short, ...] = ()

@@ -1,0 +1,388 @@
+"""Where the watch stands: stage and clocks, what is due, what is overdue, what is open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from layers.contract import Moment
+from layers.earth.clock import duration_words, hhmm, relative_words
+from layers.journal.known import Entry, Known
+from layers.watch import model
+
+FINISHED = ("done", "broken off")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageClock:
+    """One stage of alert that was declared, and how long ago."""
+
+    stage: str
+    declared_at: datetime
+    since: timedelta
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something that is due at a time: a report, a listening time, a stage, an answer."""
+
+    at: datetime
+    sort: str
+    who: str
+    what: str
+    overdue: bool
+    record_id: str
+
+    def words(self, moment: datetime) -> str:
+        """Return it as it is said: ``report 0015Z, in 35 min: CAPE ARDIS, fit out``."""
+        late = "OVERDUE, " if self.overdue else ""
+        return (
+            f"{self.sort} {hhmm(self.at)}, {late}{relative_words(self.at, moment)}: "
+            f"{self.who}, {self.what}"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskState:
+    """A task with its last report."""
+
+    task: Entry
+    state: str
+    last_said: str
+    last_heard_at: datetime | None
+    next_report_due: datetime | None
+    overdue: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListeningState:
+    """An agreed listening time and what became of it: kept, missed, to come, or not said."""
+
+    agreed: Entry
+    outcome: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenPoint:
+    """An assumption or a question that nobody has settled."""
+
+    entry: Entry
+    since: timedelta
+    until: datetime | None
+    past: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionState:
+    """A decision, and the id of the one that replaced it."""
+
+    entry: Entry
+    replaced_by: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandoverState:
+    """A handover and its second signature."""
+
+    given: Entry
+    taken: Entry | None
+
+    @property
+    def signed(self) -> bool:
+        """Whether both watches have signed."""
+        return self.taken is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmState:
+    """An alarm, and who took it."""
+
+    alarm: Entry
+    taken: Entry | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChecklistState:
+    """A checklist with, per item, the standing tick or None."""
+
+    checklist: Entry
+    ticks: tuple[Entry | None, ...]
+
+    @property
+    def left(self) -> int:
+        """How many items are not done."""
+        return sum(tick is None or not tick.value.done for tick in self.ticks)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WatchState:
+    """Everything the watch keeps an eye on, at one moment.
+
+    ``events`` are all that is due, soonest first, overdue ones in front; ``ttfr_clock`` runs
+    from SUBMISS, as the time to first rescue is counted.
+    """
+
+    at: datetime
+    stage: str
+    stages: tuple[StageClock, ...]
+    events: tuple[Event, ...]
+    tasks: tuple[TaskState, ...]
+    listening: tuple[ListeningState, ...]
+    assumptions: tuple[OpenPoint, ...]
+    questions: tuple[OpenPoint, ...]
+    decisions: tuple[DecisionState, ...]
+    handovers: tuple[HandoverState, ...]
+    alarms: tuple[AlarmState, ...]
+    checklists: tuple[ChecklistState, ...]
+    marking: str
+    rests_on: tuple[str, ...]
+
+    @property
+    def overdue(self) -> tuple[Event, ...]:
+        """What should have come and has not."""
+        return tuple(event for event in self.events if event.overdue)
+
+    @property
+    def ahead(self) -> tuple[Event, ...]:
+        """What comes next, soonest first."""
+        return tuple(event for event in self.events if not event.overdue)
+
+    @property
+    def ttfr_clock(self) -> timedelta | None:
+        """Time since SUBMISS, from which the time to first rescue is counted; None before."""
+        return next((s.since for s in self.stages if s.stage == "SUBMISS"), None)
+
+    def stage_words(self) -> str:
+        """Return the stage with its clock: ``SUBSUNK +2 d 14 h``."""
+        if not self.stages:
+            return "no alert"
+        last = self.stages[-1]
+        return f"{last.stage} +{duration_words(last.since)}"
+
+
+def standing(known: Known, kind: str, moment: Moment) -> list[Entry]:
+    """Return the entries of a kind that hold at the moment shown."""
+    return [entry for entry in known.entries(kind) if entry.record.valid_at <= moment.at]
+
+
+def state(known: Known, moment: Moment) -> WatchState:
+    """Return where the watch stands at a moment.
+
+    Parameters
+    ----------
+    known : Known
+        The records that count.
+    moment : Moment
+        The two times; what is overdue is judged at ``moment.at``.
+    """
+    tasks = tuple(_tasks(known, moment))
+    listening = tuple(_listening(known, moment))
+    assumptions = _open(known, moment, "watch.assumption", "holds_until")
+    questions = _open(known, moment, "watch.question", "wanted_by")
+    stages, next_stage = _stages(standing(known, "watch.stage", moment), moment.at)
+    events = [
+        *next_stage,
+        *_task_events(tasks, moment.at),
+        *_listening_events(listening, moment.at),
+        *_point_events(questions, "answer", moment.at),
+        *_point_events(assumptions, "assumption ends", moment.at),
+    ]
+    marking = standing(known, "watch.marking", moment)
+    decisions = _decisions(standing(known, "watch.decision", moment))
+    return WatchState(
+        at=moment.at,
+        stage=stages[-1].stage if stages else "",
+        stages=stages,
+        events=tuple(sorted(events, key=lambda e: (not e.overdue, e.at, e.who))),
+        tasks=tasks,
+        listening=listening,
+        assumptions=assumptions,
+        questions=questions,
+        decisions=decisions,
+        handovers=_handovers(known, moment),
+        alarms=_alarms(known, moment),
+        checklists=tuple(_checklists(known, moment)),
+        marking=marking[-1].value.line if marking else "",
+        rests_on=tuple(
+            dict.fromkeys(
+                [
+                    *(s.record_id for s in stages),
+                    *(event.record_id for event in events),
+                    *(d.entry.id for d in decisions),
+                ]
+            )
+        ),
+    )
+
+
+def _stages(entries: list[Entry], at: datetime) -> tuple[tuple[StageClock, ...], list[Event]]:
+    """Return the stages since the alert began, and the next one when it is due."""
+    running: dict[str, Entry] = {}
+    last: Entry | None = None
+    for entry in sorted(entries, key=lambda e: (e.record.valid_at, e.record.seq)):
+        last = entry
+        if entry.value.stage == "ended":
+            running = {}
+        else:
+            running.setdefault(entry.value.stage, entry)
+    clocks = tuple(
+        StageClock(
+            stage=name,
+            declared_at=entry.record.valid_at,
+            since=at - entry.record.valid_at,
+            record_id=entry.id,
+        )
+        for name, entry in running.items()
+    )
+    if not running or last is None or last.value.next_due is None:
+        return clocks, []
+    value: model.Stage = last.value
+    assert value.next_due is not None
+    return clocks, [
+        Event(
+            at=value.next_due,
+            sort="stage",
+            who=str(value.next_stage),
+            what="declared if nothing is heard",
+            overdue=value.next_due < at,
+            record_id=last.id,
+        )
+    ]
+
+
+def _by_target(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+    grouped: dict[str, list[Entry]] = {}
+    for entry in entries:
+        grouped.setdefault(entry.value.target, []).append(entry)
+    return grouped
+
+
+def _tasks(known: Known, moment: Moment) -> Iterable[TaskState]:
+    reports = _by_target(standing(known, "watch.task_report", moment))
+    # A task may be set ahead: it is shown from when it was recorded.
+    for entry in known.entries("watch.task"):
+        told = sorted(reports.get(entry.id, []), key=lambda e: (e.record.valid_at, e.record.seq))
+        last = told[-1] if told else None
+        due = last.value.next_report_due if last else entry.value.next_report_due
+        doing = last.value.state if last else "set"
+        wanted = [d for d in (due, entry.value.due) if d is not None]
+        yield TaskState(
+            task=entry,
+            state=doing,
+            last_said=last.value.said if last else "",
+            last_heard_at=last.record.heard_at if last else None,
+            next_report_due=due,
+            overdue=doing not in FINISHED and any(d < moment.at for d in wanted),
+        )
+
+
+def _task_events(tasks: Iterable[TaskState], at: datetime) -> Iterable[Event]:
+    for state_ in tasks:
+        if state_.state in FINISHED:
+            continue
+        value: model.Task = state_.task.value
+        for sort, due in (("report", state_.next_report_due), ("task due", value.due)):
+            if due is not None:
+                yield Event(
+                    at=due,
+                    sort=sort,
+                    who=value.who,
+                    what=value.what,
+                    overdue=due < at,
+                    record_id=state_.task.id,
+                )
+
+
+def _listening(known: Known, moment: Moment) -> Iterable[ListeningState]:
+    outcomes = _by_target(standing(known, "watch.listening_kept", moment))
+    for entry in standing(known, "watch.listening", moment):
+        told = outcomes.get(entry.id)
+        if told:
+            yield ListeningState(
+                agreed=entry, outcome=told[-1].value.outcome, said=told[-1].value.said
+            )
+        else:
+            over = entry.value.at + timedelta(minutes=entry.value.minutes) < moment.at
+            yield ListeningState(agreed=entry, outcome="not said" if over else "to come", said="")
+
+
+def _listening_events(listening: Iterable[ListeningState], at: datetime) -> Iterable[Event]:
+    for state_ in listening:
+        if state_.outcome in ("kept", "missed"):
+            continue
+        value: model.Listening = state_.agreed.value
+        yield Event(
+            at=value.at,
+            sort="listening time",
+            who=value.with_whom,
+            what=value.means,
+            overdue=state_.outcome == "not said",
+            record_id=state_.agreed.id,
+        )
+
+
+def _open(known: Known, moment: Moment, kind: str, until: str) -> tuple[OpenPoint, ...]:
+    settled = _by_target(standing(known, "watch.settled", moment))
+    points = []
+    for entry in standing(known, kind, moment):
+        if entry.id in settled:
+            continue
+        end: datetime | None = getattr(entry.value, until)
+        points.append(
+            OpenPoint(
+                entry=entry,
+                since=moment.at - entry.record.valid_at,
+                until=end,
+                past=end is not None and end < moment.at,
+            )
+        )
+    return tuple(points)
+
+
+def _point_events(points: Iterable[OpenPoint], sort: str, at: datetime) -> Iterable[Event]:
+    for point in points:
+        if point.until is not None:
+            yield Event(
+                at=point.until,
+                sort=sort,
+                who=getattr(point.entry.value, "asked_of", "the watch"),
+                what=point.entry.value.what,
+                overdue=point.until < at,
+                record_id=point.entry.id,
+            )
+
+
+def _decisions(entries: list[Entry]) -> tuple[DecisionState, ...]:
+    replaced = {e.value.replaces: e.id for e in entries if e.value.replaces is not None}
+    return tuple(DecisionState(entry=e, replaced_by=replaced.get(e.id)) for e in entries)
+
+
+def _handovers(known: Known, moment: Moment) -> tuple[HandoverState, ...]:
+    taken = _by_target(standing(known, "watch.takeover", moment))
+    return tuple(
+        HandoverState(given=entry, taken=taken.get(entry.id, [None])[-1])
+        for entry in standing(known, "watch.handover", moment)
+    )
+
+
+def _alarms(known: Known, moment: Moment) -> tuple[AlarmState, ...]:
+    taken = _by_target(standing(known, "watch.alarm_taken", moment))
+    return tuple(
+        AlarmState(alarm=entry, taken=taken.get(entry.id, [None])[-1])
+        for entry in standing(known, "watch.alarm", moment)
+    )
+
+
+def _checklists(known: Known, moment: Moment) -> Iterable[ChecklistState]:
+    ticks = _by_target(standing(known, "watch.tick", moment))
+    for entry in standing(known, "watch.checklist", moment):
+        last: dict[int, Entry] = {}
+        for tick in ticks.get(entry.id, []):
+            last[tick.value.item] = tick
+        yield ChecklistState(
+            checklist=entry,
+            ticks=tuple(last.get(number) for number in range(1, len(entry.value.items) + 1)),
+        )
