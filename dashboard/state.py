@@ -22,7 +22,9 @@ class Key(StrEnum):
     """The names under which a session keeps things."""
 
     FRAME = "frame"
-    CENTRE = "centre"  # "lat lon" text of a chosen centre, "" for the datum
+    CENTRE = "centre"  # "lat lon" of a chosen centre, "" for the datum
+    CENTRE_TEXT = "centre_text"  # as it was typed
+    HELD_CENTRE = "held_centre"  # the datum when the chart was opened: it must not slip about
     HALF_WIDTH = "half_width_m"
     HIDDEN = "hidden_layers"
     INK = "ink"
@@ -30,7 +32,9 @@ class Key(StrEnum):
     AT = "at_us"  # microseconds, None for the same as as_of
     PLAYING = "playing"
     PLAY_STEP = "play_step_min"
+    PLAY_TICK = "play_tick"
     POINTS = "measured_points"
+    LINES = "laid_off_lines"
     MEASURING = "measuring"
     LAST_CLICK = "last_click"
     SIDE = "side"
@@ -41,6 +45,8 @@ class Key(StrEnum):
 DEFAULTS: dict[Key, Any] = {
     Key.FRAME: FrameName.RANGE_TRUE.value,
     Key.CENTRE: "",
+    Key.CENTRE_TEXT: "",
+    Key.HELD_CENTRE: "",
     Key.HALF_WIDTH: 25_000.0,
     Key.HIDDEN: (),
     Key.INK: "night",
@@ -48,7 +54,9 @@ DEFAULTS: dict[Key, Any] = {
     Key.AT: None,
     Key.PLAYING: False,
     Key.PLAY_STEP: 10,
+    Key.PLAY_TICK: False,
     Key.POINTS: (),
+    Key.LINES: (),
     Key.MEASURING: False,
     Key.LAST_CLICK: None,
     Key.SIDE: "State",

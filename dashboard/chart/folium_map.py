@@ -51,25 +51,15 @@ class Base:
     ink: Ink
     land_address: str
     attribution: str
-    reference: Position | None = None
-    reference_name: str = "datum"
 
     def spec(self) -> dict[str, Any]:
         """Return the base as plain JSON for the browser."""
-        reference = None
-        if self.reference is not None:
-            reference = {
-                "lat": self.reference.latitude_deg,
-                "lon": self.reference.longitude_deg,
-                "name": self.reference_name,
-            }
         colours = ("sea", "land", "shore", "panel", "line", "ink", "quiet")
         return {
             "frame": browser_spec(self.frame),
             "half_width_m": self.frame.half_width_m,
             "land_url": self.land_address,
             "attribution": self.attribution,
-            "reference": reference,
             "ink": {
                 **{name: getattr(self.ink, name) for name in colours},
                 "measure": self.ink.of(Style.MEASURE),
@@ -117,11 +107,14 @@ class _Start(MacroElement):
 class _Call(MacroElement):
     """Calls one function of the browser's chart before or after the marks are added."""
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, told: Mapping[str, Any] | None = None) -> None:
         super().__init__()
         self._name = name
+        self.told = told
         self._template = Template(
-            "{% macro script(this, kwargs) %}musterplot.{{ this._name }}();{% endmacro %}"
+            "{% macro script(this, kwargs) %}"
+            "musterplot.{{ this._name }}({{ this.told | tojson }});"
+            "{% endmacro %}"
         )
 
 
@@ -150,10 +143,22 @@ def chart(base: Base) -> folium.Map:
     return plot
 
 
-def live_group(scene: Scene, ink: Ink) -> folium.FeatureGroup:
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """The place that the cursor's range and bearing are told from."""
+
+    position: Position
+    name: str
+
+
+def live_group(scene: Scene, ink: Ink, reference: Reference | None) -> folium.FeatureGroup:
     """Return all marks as one feature group."""
     group = folium.FeatureGroup(name="marks")
-    group.add_child(_Call("begin"))
+    told = None
+    if reference is not None:
+        place = reference.position
+        told = {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
+    group.add_child(_Call("begin", told))
     group.add_child(
         folium.GeoJson(
             feature_collection(scene, ink),
@@ -305,7 +310,9 @@ def _centres(corners: Any) -> Any:
     return (corners[:-1, :-1] + corners[1:, :-1] + corners[:-1, 1:] + corners[1:, 1:]) / 4.0
 
 
-def show(base: Base, scene: Scene, *, key: str, height_px: int) -> tuple[float, float] | None:
+def show(
+    base: Base, scene: Scene, *, key: str, height_px: int, reference: Reference | None = None
+) -> tuple[float, float] | None:
     """Draw the plot; return the last clicked place in metres of the frame, x then y."""
     answer = st_folium(
         chart(base),
@@ -313,7 +320,7 @@ def show(base: Base, scene: Scene, *, key: str, height_px: int) -> tuple[float, 
         height=height_px,
         width=None,
         returned_objects=["last_clicked"],
-        feature_group_to_add=live_group(scene, base.ink),
+        feature_group_to_add=live_group(scene, base.ink, reference),
     )
     clicked = (answer or {}).get("last_clicked")
     return (clicked["lng"], clicked["lat"]) if clicked else None

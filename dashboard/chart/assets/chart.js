@@ -48,7 +48,7 @@
     mp.furniture();
     map.on("zoomend moveend", mp.redraw);
     map.on("mousemove", mp.cursor);
-    map.on("mouseout", () => { mp.readout.textContent = "\u00a0"; if (mp.band) mp.band.remove(); });
+    map.on("mouseout", () => { mp.readout.textContent = ""; if (mp.band) mp.band.remove(); });
     // the component fires a click of its own for a mark: give the mark's place, not the finger's
     map.getContainer().addEventListener("keydown", mp.keys);
     mp.redraw();
@@ -64,10 +64,11 @@
     .leaflet-bar a.leaflet-disabled { background: ${ink.panel}; color: ${ink.quiet}; }
     .leaflet-tooltip { background: ${ink.panel}; color: ${ink.ink}; border: 1px solid ${ink.quiet}; white-space: pre-line; font-size: 14px; max-width: 420px; width: max-content; box-shadow: none; }
     .leaflet-tooltip::before { display: none; }
-    .leaflet-control-attribution { background: ${ink.panel}; color: ${ink.quiet}; font-size: 13px; }
+    .leaflet-container .leaflet-control-attribution { background: ${ink.panel}; color: ${ink.quiet}; font-size: 13px; }
     .mp-box { background: ${ink.panel}; color: ${ink.ink}; border: 1px solid ${ink.line}; border-radius: 3px; padding: 3px 8px; font-size: 14px; line-height: 1.35; pointer-events: none; }
     .mp-box.live { pointer-events: auto; }
     .mp-cursor { font-size: 16px; white-space: pre; }
+    .mp-cursor:empty { visibility: hidden; }
     .mp-scale { border: 2px solid ${ink.ink}; border-top: 0; height: 7px; margin: 2px 0 1px; }
     .mp-mark { position: relative; }
     .mp-mark svg { position: absolute; overflow: visible; left: 0; top: 0; pointer-events: auto; cursor: pointer; }
@@ -83,18 +84,32 @@
     .mp-north svg { vertical-align: middle; margin-right: 6px; }
   `;
 
-  // ---- land: fetched from an address with its content's hash, drawn once on a canvas
+  // ---- land: fetched from an address with its content's hash, each level drawn once on a canvas;
+  // the finest level that covers the view is shown
   mp.land = function () {
     if (!mp.spec.land_url) return;
-    fetch(mp.spec.land_url).then((r) => (r.ok ? r.json() : Promise.reject(r.status))).then((rings) => {
+    fetch(mp.spec.land_url).then((r) => (r.ok ? r.json() : Promise.reject(r.status))).then((levels) => {
       const canvas = L.canvas({ pane: "land", padding: 0.3 });
-      const flip = (ring) => { const out = []; for (let i = 0; i < ring.length; i += 2) out.push([ring[i + 1], ring[i]]); return out; };
-      L.polygon(rings.map((r) => [flip(r)]), {
-        pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.6,
-        fillColor: mp.spec.ink.land, fillOpacity: 1, color: mp.spec.ink.shore, weight: 1.2,
-      }).addTo(mp.map);
-      mp.map.getContainer().dataset.land = String(rings.length);
+      const places = (run, unit) => { const out = []; let x = 0, y = 0; for (let i = 0; i < run.length; i += 2) { x += run[i]; y += run[i + 1]; out.push([y * unit, x * unit]); } return out; };
+      mp.levels = levels.map((level) => ({
+        half: level.half_m, widest: level.widest_m === null ? Infinity : level.widest_m,
+        layer: L.layerGroup([
+          L.polygon(level.fill.map((r) => [places(r, level.unit_m)]), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, fillColor: mp.spec.ink.land, fillOpacity: 1, stroke: !level.coast.length, color: mp.spec.ink.shore, weight: 1 }),
+          L.polyline(level.coast.map((r) => places(r, level.unit_m)), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, color: mp.spec.ink.shore, weight: 1.3 }),
+        ]),
+      }));
+      mp.pickLand();
+      mp.map.getContainer().dataset.land = String(levels[0].fill.length + levels[1].fill.length + levels[2].fill.length);
     }).catch((why) => { mp.map.getContainer().dataset.land = "failed " + why; });
+  };
+  mp.pickLand = function () {
+    if (!mp.levels) return;
+    const b = mp.map.getBounds(), width = b.getEast() - b.getWest();
+    const reach = Math.max(Math.abs(b.getEast()), Math.abs(b.getWest()), Math.abs(b.getNorth()), Math.abs(b.getSouth()));
+    const best = mp.levels.find((l) => width <= l.widest && reach <= l.half) || mp.levels[mp.levels.length - 1];
+    for (const level of mp.levels) {
+      if (level === best) level.layer.addTo(mp.map); else level.layer.remove();
+    }
   };
 
   // ---- furniture: cursor, scale in nautical miles, north with convergence, legend, caution
@@ -113,7 +128,7 @@
     mp.scaleBox = box("bottomleft", "");
     mp.readout = box("bottomleft", "mp-cursor");
     mp.readout.setAttribute("role", "status");
-    mp.readout.textContent = "\u00a0";
+    mp.readout.textContent = "";
     mp.map.attributionControl.setPrefix(false);
     mp.map.attributionControl.getContainer().textContent = mp.spec.attribution;
     mp.map.attributionControl._update = function () { this._container.textContent = mp.spec.attribution; };
@@ -123,7 +138,7 @@
     const [lat, lon] = mp.projection.inverse(event.latlng.lng, event.latlng.lat);
     if (!isFinite(lat) || Math.abs(lat) > 90) { mp.readout.textContent = "outside this frame"; return; }
     let text = mp.place(lat, lon);
-    const ref = mp.spec.reference;
+    const ref = mp.reference;
     if (ref) {
       const r = mp.inverse(ref.lat, ref.lon, lat, lon);
       text += "   " + mp.bearing(r.deg) + "  " + mp.range(r.m) + " from " + ref.name;
@@ -219,6 +234,7 @@
     mp.graticule = L.layerGroup(group).addTo(map);
     mp.scale(clat, clon, centre);
     mp.declutter();
+    mp.pickLand();
     const q = map.getContainer().dataset;
     q.west = w; q.east = e; q.south = s; q.north = n;
   };
@@ -247,7 +263,7 @@
   };
 
   // ---- features of the live group: style, symbol, tooltip, label
-  mp.begin = function () { mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
+  mp.begin = function (reference) { mp.reference = reference; mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
     const p = feature.properties;
     return { color: p.c, weight: p.w || 2, opacity: p.o === undefined ? 1 : p.o, dashArray: p.d || null, smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };

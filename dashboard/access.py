@@ -1,0 +1,67 @@
+"""Who is looking: decided from what the server knows, never from what a browser says.
+
+Directly at this machine with no log-in set up is the watch. Through a proxy, or from elsewhere,
+without a log-in everybody is a reader. With a log-in the claim decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from dashboard.settings import listens_on_loopback
+from layers.journal.actor import Actor, Role
+
+FORWARDED = ("x-forwarded-for", "x-forwarded-host", "x-real-ip", "forwarded", "via")
+
+
+def log_in_is_set_up() -> bool:
+    """Whether an OpenID provider is named in the server's secrets."""
+    try:
+        return "auth" in st.secrets
+    except FileNotFoundError:
+        return False
+
+
+def through_a_proxy(headers: Mapping[str, str]) -> bool:
+    """Whether a forwarding header is present: loopback is then not identity."""
+    names = {name.lower() for name in headers}
+    return any(name in names for name in FORWARDED)
+
+
+def actor() -> Actor:
+    """Return who is looking, and their role."""
+    if log_in_is_set_up():
+        return _logged_in()
+    if listens_on_loopback() and not through_a_proxy(st.context.headers.to_dict()):
+        return Actor(name="watch officer", role=Role.WATCH, via="direct")
+    return Actor(name="reader", role=Role.READER, via="without log-in")
+
+
+def _logged_in() -> Actor:
+    if not st.user.is_logged_in:
+        return Actor(name="reader", role=Role.READER, via="not logged in")
+    claims = st.user.to_dict()
+    name = str(claims.get("name") or claims.get("email") or claims.get("sub") or "unnamed")
+    return Actor(name=name, role=role_of(claims, st.secrets["auth"]), via="log-in")
+
+
+def role_of(claims: Mapping[str, object], auth: Mapping[str, object]) -> Role:
+    """Return the role that the claims give: watch only for whom the server names.
+
+    ``watch_emails`` and ``watch_groups`` in the ``[auth]`` section of the server's secrets name
+    the people and groups that may write. Everybody else reads; so does a user whose e-mail the
+    provider has not verified.
+    """
+    emails = auth.get("watch_emails", ())
+    groups = auth.get("watch_groups", ())
+    email = claims.get("email")
+    verified = claims.get("email_verified", False) is True
+    if verified and isinstance(emails, (list, tuple)) and email in emails:
+        return Role.WATCH
+    held = claims.get("groups", ())
+    lists = isinstance(held, (list, tuple)) and isinstance(groups, (list, tuple))
+    if lists and set(map(str, held)) & set(map(str, groups)):
+        return Role.WATCH
+    return Role.READER

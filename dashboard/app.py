@@ -1,0 +1,16 @@
+"""The entry of the web server: `streamlit run dashboard/app.py`, or `python -m dashboard` for all."""
+
+import sys
+from pathlib import Path
+
+import streamlit as st
+
+# `streamlit run` puts only this folder on the path; the packages lie one above. The only such line.
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from dashboard import shell
+
+st.set_page_config(
+    page_title="Musterplot", page_icon=None, layout="wide", initial_sidebar_state="collapsed"
+)
+shell.run()

@@ -1,0 +1,95 @@
+"""The only place that keeps things between runs: the journal's connections and the results.
+
+Results are shared read-only by all viewers (`st.cache_resource`); a copy for each viewer would
+cost more than computing them.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Iterator, MutableMapping
+from datetime import datetime
+from pathlib import Path
+
+import streamlit as st
+
+from dashboard import settings
+from layers.catalogue import KINDS
+from layers.contract import Moment, Shown, Unavailable
+from layers.earth.land import Land
+from layers.journal.store import Journal, open_journal
+from layers.picture import Picture, picture
+
+KEPT_RESULTS = 400  # about forty pictures of seven layers
+
+
+@st.cache_resource(show_spinner=False)
+def pen() -> Journal:
+    """Return the journal for writing."""
+    return open_journal(settings.journal_url(), KINDS)
+
+
+@st.cache_resource(show_spinner=False)
+def book() -> Journal:
+    """Return the journal for reading; its connection cannot write."""
+    pen()  # a journal that is not there yet, or is older, is made and brought forwards first
+    return open_journal(settings.journal_url(), KINDS, readonly=True)
+
+
+@st.cache_resource(show_spinner=False)
+def land() -> Land:
+    """Return the coastline's cache."""
+    return Land(settings.data_folder() / "land")
+
+
+class Kept(MutableMapping[str, Shown | Unavailable]):
+    """The last results by their key, shared by all viewers; the longest unused goes first."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: OrderedDict[str, Shown | Unavailable] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def __getitem__(self, key: str) -> Shown | Unavailable:
+        with self._lock:
+            self._held.move_to_end(key)
+            return self._held[key]
+
+    def __setitem__(self, key: str, value: Shown | Unavailable) -> None:
+        with self._lock:
+            self._held[key] = value
+            self._held.move_to_end(key)
+            while len(self._held) > self._most:
+                self._held.popitem(last=False)
+
+    def __delitem__(self, key: str) -> None:
+        with self._lock:
+            del self._held[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(tuple(self._held))
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+
+@st.cache_resource(show_spinner=False)
+def _kept() -> tuple[Kept, threading.Lock]:
+    return Kept(KEPT_RESULTS), threading.Lock()
+
+
+def shared_picture(as_of: datetime, at: datetime) -> Picture:
+    """Return the picture at a moment, computing only what no viewer has asked for yet."""
+    kept, busy = _kept()
+    journal = book()
+    moment = Moment(as_of=as_of, at=at)
+    with busy:  # two viewers who ask for the same thing compute it once
+        return picture(journal, moment, journal.seq_at(as_of), kept=kept)
+
+
+def cache_folder() -> Path:
+    """Return the folder for files that can be made again."""
+    folder = settings.data_folder() / "cache"
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder

@@ -1,0 +1,65 @@
+"""The page's style sheet, from the ink: night or day, no chrome, nothing under 13 px."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from layers.scene.ink import Ink
+
+
+def sheet(ink: Ink) -> str:
+    """Return the style sheet for one ink."""
+    return f"""
+    header[data-testid="stHeader"], div[data-testid="stToolbar"], footer,
+    div[data-testid="stDecoration"], div[data-testid="stStatusWidget"] {{ display: none; }}
+    .stApp, .stApp > div {{ background: {ink.sea}; color: {ink.ink}; }}
+    .stMainBlockContainer {{ padding: 0.35rem 0.7rem 0.2rem 0.7rem; max-width: none; }}
+    div[data-testid="stVerticalBlock"] {{ gap: 0.4rem; }}
+    .stApp p, .stApp li, .stApp label, .stApp span, .stApp td, .stApp th, .stApp summary,
+    .stApp h1, .stApp h2, .stApp h3, .stApp h4, .stApp input, .stApp textarea,
+    .stApp div[data-testid="stMarkdownContainer"] {{ color: {ink.ink}; }}
+    .stApp {{ font-variant-numeric: tabular-nums; font-size: 15px; }}
+    .stApp small, .stApp div[data-testid="stCaptionContainer"] p {{ color: {ink.quiet};
+      font-size: 14px; }}
+    .stApp h1 {{ font-size: 1.5rem; padding: 0.2rem 0; }}
+    .stApp h2 {{ font-size: 1.25rem; padding: 0.2rem 0; }}
+    .stApp h3 {{ font-size: 1.08rem; padding: 0.15rem 0; }}
+    .stApp input, .stApp textarea, .stApp div[data-baseweb="select"] > div,
+    .stApp div[data-baseweb="input"], .stApp div[data-baseweb="base-input"],
+    .stApp div[data-baseweb="textarea"] {{ background: {ink.panel}; border-color: {ink.quiet}; }}
+    .stApp button {{ background: {ink.panel}; color: {ink.ink}; border-color: {ink.quiet}; }}
+    .stApp button:hover {{ border-color: {ink.ink}; color: {ink.ink}; }}
+    .stApp button:focus-visible, .stApp a:focus-visible, .stApp input:focus-visible,
+    .stApp [role="slider"]:focus-visible, .stApp summary:focus-visible {{
+      outline: 3px solid {ink.ink}; outline-offset: 1px; }}
+    .stApp div[data-testid="stForm"], .stApp details {{ border-color: {ink.line};
+      background: {ink.panel}; }}
+    .stApp a {{ color: {ink.ink}; }}
+    .stApp hr {{ border-color: {ink.line}; margin: 0.3rem 0; }}
+    iframe[title="streamlit_folium.st_folium"] {{ height: var(--mp-chart, calc(100vh - 112px))
+      !important; width: 100%; display: block; border: 1px solid {ink.line}; }}
+    .mp-head {{ display: flex; gap: 1.4rem; align-items: baseline; flex-wrap: wrap; font-size: 17px;
+      line-height: 1.35; }}
+    .mp-head b {{ font-size: 19px; }}
+    .mp-exercise {{ border: 2px solid {ink.ink}; padding: 0 0.5rem; font-weight: 700;
+      letter-spacing: 0.03em; }}
+    .mp-moved {{ background: {ink.ink}; color: {ink.sea} !important; padding: 0 0.5rem;
+      font-weight: 700; }}
+    .mp-panel {{ background: {ink.panel}; border: 1px solid {ink.line}; border-radius: 3px;
+      padding: 0.45rem 0.7rem; line-height: 1.35; }}
+    .mp-panel table {{ border-collapse: collapse; width: 100%; }}
+    .mp-panel td, .mp-panel th {{ padding: 1px 6px 1px 0; text-align: left; border: 0;
+      font-size: 15px; vertical-align: top; }}
+    .mp-panel td.n, .mp-panel th.n {{ text-align: right; }}
+    .mp-big {{ font-size: 34px; font-weight: 700; line-height: 1.1; white-space: nowrap; }}
+    .mp-quiet {{ color: {ink.quiet} !important; font-size: 14px; }}
+    .mp-late {{ color: {ink.late} !important; font-weight: 700; }}
+    .mp-good {{ color: {ink.good} !important; font-weight: 700; }}
+    .mp-caution {{ color: {ink.quiet} !important; font-size: 14px; border-left: 3px solid
+      {ink.quiet}; padding-left: 0.5rem; }}
+    """
+
+
+def apply(ink: Ink) -> None:
+    """Put the style sheet on the page."""
+    st.html(f"<style>{sheet(ink)}</style>")

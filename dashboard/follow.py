@@ -1,0 +1,48 @@
+"""Following the journal: a cheap question every two seconds, a rerun only when it is answered.
+
+A quiet viewer costs one small query; the fragment sends nothing to the browser while nothing
+has changed.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import streamlit as st
+
+from dashboard import cache, state
+from dashboard.panels import time_bar
+from dashboard.state import Key
+from dashboard.view import Seen
+
+POLL = timedelta(seconds=2)
+PLAY = timedelta(seconds=1)
+MINUTE = timedelta(minutes=1)
+
+
+def changes(seen: Seen) -> None:
+    """Rerun the page when there is something new to show, or the next step of play is due."""
+    if state.get(Key.PLAYING):
+        _play(seen)
+    else:
+        state.put(Key.REVISION, cache.book().revision())
+        _poll(seen)
+
+
+@st.fragment(run_every=PLAY)
+def _play(seen: Seen) -> None:
+    if state.get(Key.PLAY_TICK):
+        state.put(Key.PLAY_TICK, False)
+        time_bar.advance(seen)
+        st.rerun()
+    state.put(Key.PLAY_TICK, True)
+
+
+@st.fragment(run_every=POLL)
+def _poll(seen: Seen) -> None:
+    if not seen.follows_now:
+        return
+    journal = cache.book()
+    new = journal.revision() != state.get(Key.REVISION)
+    if new or journal.now() - seen.now >= MINUTE:
+        st.rerun()

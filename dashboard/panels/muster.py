@@ -1,0 +1,31 @@
+"""The muster beside the chart: how many are out, how many to go, who is where."""
+
+from __future__ import annotations
+
+from dashboard.panels.text import line, panel, table, words
+from dashboard.view import Seen
+from layers.contract import Shown
+from layers.earth.clock import hhmm, relative_words
+
+
+def show(seen: Seen) -> None:
+    """Show the muster, or what would fill its place."""
+    found = seen.picture.layers.get("survivors")
+    if not isinstance(found, Shown):
+        panel(words(found.reason if found else "no muster yet"))
+        return
+    muster = found.result.muster
+    out = f'<span class="mp-big">OUT {muster.out}</span>'
+    to_go = f'<span class="mp-big">TO GO {muster.to_go}</span>'
+    parts = [line(out, "&ensp;", to_go, words(f"of {muster.pob} on board"))]
+    rows = [(place, count) for place, count in muster.by_place.items() if count]
+    parts.append(table(rows, figures=(1,)))
+    if muster.not_accounted:
+        parts.append(line(words(f"{muster.not_accounted} not accounted for", "mp-late")))
+    for conflict in muster.conflicts[:3]:
+        parts.append(line(words(f"? {conflict.place}: {conflict.text}", "mp-quiet")))
+    if muster.last_report_at is not None:
+        ago = relative_words(muster.last_report_at, seen.moment.at)
+        told = f"last report {hhmm(muster.last_report_at)}, {ago}, {muster.last_report_source}"
+        parts.append(line(words(told, "mp-quiet")))
+    panel("".join(parts))

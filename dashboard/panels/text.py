@@ -1,0 +1,50 @@
+"""Small pieces of page text: everything that comes from a record is escaped here, once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+import streamlit as st
+
+
+def panel(inner: str) -> None:
+    """Show ready HTML in a panel; its parts have been through `words` or `table`."""
+    st.html(f'<div class="mp-panel">{inner}</div>')
+
+
+def words(text: object, css: str = "") -> str:
+    """Return text as an escaped span, with a class of ours."""
+    attribute = f' class="{escape(css)}"' if css else ""
+    return f"<span{attribute}>{escape(str(text))}</span>"
+
+
+def line(*parts: str) -> str:
+    """Return ready parts as one line."""
+    return f"<div>{' '.join(parts)}</div>"
+
+
+def table(
+    rows: Iterable[Sequence[object]], heads: Sequence[str] = (), figures: Sequence[int] = ()
+) -> str:
+    """Return rows of plain values as a table; the columns in ``figures`` stand right."""
+    right = set(figures)
+
+    def cells(values: Sequence[object], tag: str) -> str:
+        return "".join(
+            f"<{tag}{' class=n' if column in right else ''}>{escape(_plain(value))}</{tag}>"
+            for column, value in enumerate(values)
+        )
+
+    head = f"<tr>{cells(heads, 'th')}</tr>" if heads else ""
+    body = "".join(f"<tr>{cells(row, 'td')}</tr>" for row in rows)
+    return f"<table>{head}{body}</table>"
+
+
+def _plain(value: object) -> str:
+    return "not known" if value is None else str(value)
+
+
+def caution(text: str) -> None:
+    """Show a caution beside the numbers it belongs to."""
+    st.html(f'<div class="mp-caution">{escape(text)}</div>')

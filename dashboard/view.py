@@ -1,0 +1,152 @@
+"""What a page is given: the picture at the time this viewer asks for, and who is looking."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from dashboard import access, cache, state
+from layers.catalogue import KINDS
+from layers.contract import Moment, View
+from layers.earth.clock import dtg
+from layers.earth.frames import ChartFrame, FrameName, frame_for
+from layers.earth.position import Position
+from layers.journal.actor import Actor, Role
+from layers.journal.known import Known
+from layers.journal.store import Journal
+from layers.picture import Picture
+from layers.scene.ink import INKS, Ink
+
+NOWHERE = Position(0.0, 0.0)  # the frame of an empty journal, until something is known
+GRAIN = timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """One viewer's view of one run.
+
+    Parameters
+    ----------
+    picture : Picture
+        Every layer's result at `moment`, or why there is none.
+    now : datetime
+        The journal's time at this run, UTC.
+    follows_now : bool
+        The viewer has not moved away from now.
+    journal : Journal
+        For reading. Writing goes through `pen`, which checks the actor on every append.
+    writable : bool
+        Whether forms are offered; the journal decides all the same.
+    """
+
+    picture: Picture
+    now: datetime
+    follows_now: bool
+    journal: Journal
+    actor: Actor
+    ink: Ink
+
+    @property
+    def pen(self) -> Journal:
+        """The journal for writing."""
+        return cache.pen()
+
+    @property
+    def writable(self) -> bool:
+        """Whether this viewer is of the watch."""
+        return self.actor.role is Role.WATCH
+
+    @property
+    def moment(self) -> Moment:
+        """The two times that are shown."""
+        return self.picture.moment
+
+    @property
+    def exercise(self) -> str:
+        """The words of the banner: the exercise's name, or nothing."""
+        return self.journal.name if self.journal.exercise else ""
+
+    @property
+    def known(self) -> Known:
+        """What was known at this moment."""
+        return Known(self.journal, KINDS, self.picture.upto_seq, self.moment.as_of)
+
+    def time_words(self) -> str:
+        """Return which of the three times is shown, in words."""
+        if self.follows_now:
+            return "as known now"
+        at = dtg(self.moment.at)
+        if self.moment.view is View.KNOWN:
+            return f"as it was known at {at}"
+        if self.moment.view is View.HINDSIGHT:
+            return f"hindsight: {at} as we know it now"
+        return f"expected at {at}, not observed"
+
+
+def current() -> Seen:
+    """Return what this viewer asks for, computed or found."""
+    state.read_query()
+    journal = cache.book()
+    journal.revision()
+    now = journal.now()
+    shown_now = now - timedelta(seconds=now.second, microseconds=now.microsecond)
+    asked = state.times()
+    as_of = min(asked.as_of or now, now)
+    if asked.as_of is None:
+        # what is recorded within this minute counts at once; the time shown moves by minutes
+        as_of = now
+    at = asked.at or (as_of if asked.as_of else now)
+    if asked.as_of is None and asked.at is None:
+        at = as_of = _minute_that_holds(journal, shown_now, now)
+    elif asked.as_of is None:
+        as_of = _minute_that_holds(journal, shown_now, now)
+    return Seen(
+        picture=cache.shared_picture(as_of, at),
+        now=now,
+        follows_now=asked.as_of is None and asked.at is None,
+        journal=journal,
+        actor=access.actor(),
+        ink=INKS[state.get(state.Key.INK)],
+    )
+
+
+def _minute_that_holds(journal: Journal, minute: datetime, now: datetime) -> datetime:
+    """Return the whole minute, or now itself when something was recorded since it began.
+
+    Between records the moment then stands still for a minute, and nothing is computed anew.
+    """
+    return minute if journal.seq_at(minute) == journal.seq_at(now) else now
+
+
+def reference(picture: Picture) -> tuple[Position, str] | None:
+    """Return the place that the chart is about: the datum, else the first ship, else None."""
+    shown = picture.shown("datum")
+    if shown is not None:
+        position = getattr(shown.result, "position", None)
+        if isinstance(position, Position):
+            return position, "datum"
+    return None
+
+
+def chart_frame(picture: Picture) -> ChartFrame:
+    """Return the frame this viewer asks for, about the place the chart is about.
+
+    The centre is held from when it was first known: a datum that moves must not move the chart
+    under the viewer's hand. `recentre` takes the datum of the moment.
+    """
+    text = state.get(state.Key.CENTRE) or state.get(state.Key.HELD_CENTRE)
+    if not text:
+        found = reference(picture)
+        if found is None:
+            return frame_for(NOWHERE, None, state.get(state.Key.HALF_WIDTH))
+        text = f"{found[0].latitude_deg} {found[0].longitude_deg}"
+        state.put(state.Key.HELD_CENTRE, text)
+    latitude, longitude = (float(part) for part in text.split())
+    name = FrameName(state.get(state.Key.FRAME))
+    return frame_for(Position(latitude, longitude), name, state.get(state.Key.HALF_WIDTH))
+
+
+def recentre() -> None:
+    """Centre the chart on the datum as it is shown now."""
+    for key in (state.Key.CENTRE, state.Key.CENTRE_TEXT, state.Key.HELD_CENTRE):
+        state.put(key, "")
