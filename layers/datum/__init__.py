@@ -1,1 +1,26 @@
-"""datum."""
+"""Where she is: evidence, probability, drift, fix, and where to search next."""
+
+from __future__ import annotations
+
+from layers.contract import Layer
+from layers.datum.estimate import compute
+from layers.datum.hand import hand
+from layers.datum.kinds import KINDS
+from layers.datum.marks import marks
+from layers.datum.report import CAUTION, sentence, table, tables
+
+LAYER = Layer(
+    key="datum",
+    title="Datum and search",
+    kinds=KINDS,
+    feeds=(),
+    needs=("weather", "transponders"),
+    compute=compute,
+    hand=hand,
+    marks=marks,
+    table=table,
+    tables=tables,
+    sentence=sentence,
+    grain_s=600.0,
+    caution=CAUTION,
+)

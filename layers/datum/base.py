@@ -1,0 +1,128 @@
+"""Where the search for her starts: the intended track, the last place alone, or the reports."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from layers.datum.model import LastKnownPosition
+from layers.datum.plane import Plane
+from layers.datum.prior import DiscPrior, Prior, TrackPrior, from_track, track_vertices
+from layers.earth.errors import InputError
+from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
+from layers.earth.values import ConditionsField
+from layers.journal.known import Entry, Known
+
+NO_TRACK_RADIUS_M = 60.0 * M_PER_NMI
+NO_TRACK_KN = 8.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Base:
+    """Where the search for her starts: plane, prior and the records they rest on."""
+
+    plane: Plane
+    prior: Prior
+    known: Entry | None
+    movement: Entry | None
+    field: ConditionsField | None = None
+
+
+def upto(known: Known, kind: str, at: datetime) -> list[Entry]:
+    """Return the standing records of a kind that are true by then."""
+    return [entry for entry in known.entries(kind) if entry.record.valid_at <= at]
+
+
+def latest(entries: list[Entry]) -> Entry | None:
+    """Return the entry true last; one adopted for planning goes before all others."""
+    adopted = [entry for entry in entries if entry.adopted]
+    return max(adopted or entries, key=lambda e: (e.record.valid_at, e.record.seq), default=None)
+
+
+def base_of(known: Known, at: datetime) -> Base:
+    """Return the starting point: intended track, last place alone, or the reports' middle."""
+    position = latest(upto(known, "datum.lkp", at))
+    movement = latest(upto(known, "datum.intended_movement", at))
+    if position is not None:
+        where: LastKnownPosition = position.value
+        if movement is not None:
+            lat, lon = track_vertices(where, movement.value)
+            middle = len(lat) // 2
+            plane = Plane(float(lat[middle]), float(lon[middle]))
+            return Base(
+                plane=plane,
+                prior=_capped(
+                    from_track(plane, where, position.record.valid_at, movement.value), at
+                ),
+                known=position,
+                movement=movement,
+            )
+        return _last_place_alone(position, at)
+    return _reports_alone(known, at)
+
+
+def _capped(prior: TrackPrior, at: datetime) -> TrackPrior:
+    """Return the prior with no loss after the time shown."""
+    span = min(prior.span_s, max((at - prior.start).total_seconds(), 60.0))
+    return replace(prior, span_s=span)
+
+
+def _last_place_alone(position: Entry, at: datetime) -> Base:
+    where: LastKnownPosition = position.value
+    plane = Plane(where.latitude_deg, where.longitude_deg)
+    span_s = min(max((at - position.record.valid_at).total_seconds(), 60.0), 48.0 * S_PER_H)
+    prior = DiscPrior(
+        words=(
+            f"no intended movement is known: anywhere she could have reached at {NO_TRACK_KN:g} kn"
+        ),
+        start=position.record.valid_at,
+        span_s=span_s,
+        centre_x_m=0.0,
+        centre_y_m=0.0,
+        radius_m=3.0 * where.sigma_m + NO_TRACK_KN * M_S_PER_KN * span_s,
+    )
+    return Base(plane=plane, prior=prior, known=position, movement=None)
+
+
+def _reports_alone(known: Known, at: datetime) -> Base:
+    """Return a wide circle about the reports when there is no last known position."""
+    entries = [
+        entry
+        for kind in (
+            "datum.bearing",
+            "datum.range",
+            "datum.sighting",
+            "datum.heard",
+            "datum.contact",
+            "datum.time_difference",
+        )
+        for entry in upto(known, kind, at)
+        if getattr(entry.value, "object", "DISSUB") == "DISSUB" or kind == "datum.sighting"
+    ]
+    if not entries:
+        raise InputError(
+            "nothing bears on where she is yet",
+            where="datum",
+            accepted="a last known position with the intended movement, a bearing, a range or a "
+            "sighting",
+        )
+    lat = float(np.mean([entry.value.latitude_deg for entry in entries]))
+    lon = np.radians([entry.value.longitude_deg for entry in entries])
+    middle = float(np.degrees(np.arctan2(np.sin(lon).mean(), np.cos(lon).mean())))
+    plane = Plane(lat, middle)
+    x, y = plane.project(
+        np.array([entry.value.latitude_deg for entry in entries]),
+        np.array([entry.value.longitude_deg for entry in entries]),
+    )
+    start = min(entry.record.valid_at for entry in entries) - timedelta(hours=24)
+    prior = DiscPrior(
+        words="no last known position: equally likely anywhere within 60 nmi of the reports",
+        start=start,
+        span_s=24.0 * S_PER_H,
+        centre_x_m=0.0,
+        centre_y_m=0.0,
+        radius_m=float(np.hypot(x, y).max()) + NO_TRACK_RADIUS_M,
+    )
+    return Base(plane=plane, prior=prior, known=None, movement=None)

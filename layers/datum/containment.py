@@ -1,0 +1,199 @@
+"""The probability grid, what it holds, the datum and the smallest circle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.ndimage import gaussian_filter
+from scipy.optimize import minimize
+from scipy.stats import chi2
+
+from layers.earth.values import Ellipse
+
+Floats = npt.NDArray[np.float64]
+LEVELS = (0.50, 0.90, 0.95)
+CELLS_ACROSS = 80
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """Probability by cell of a square grid on the plane.
+
+    Parameters
+    ----------
+    x0_m, y0_m, cell_m : float
+        South-west corner and cell side.
+    held : ndarray, shape (ny, nx)
+        Probability in each cell; with ``outside`` it adds up to 1.
+    """
+
+    x0_m: float
+    y0_m: float
+    cell_m: float
+    held: Floats
+    outside: float
+
+    def corners(self) -> tuple[Floats, Floats]:
+        """Return x and y of the cell corners, each of shape (ny + 1, nx + 1)."""
+        ny, nx = self.held.shape
+        y, x = np.meshgrid(
+            self.y0_m + self.cell_m * np.arange(ny + 1),
+            self.x0_m + self.cell_m * np.arange(nx + 1),
+            indexing="ij",
+        )
+        return x, y
+
+    def middles(self) -> tuple[Floats, Floats]:
+        """Return x and y of the cell middles, each of shape (ny, nx)."""
+        ny, nx = self.held.shape
+        y, x = np.meshgrid(
+            self.y0_m + self.cell_m * (np.arange(ny) + 0.5),
+            self.x0_m + self.cell_m * (np.arange(nx) + 0.5),
+            indexing="ij",
+        )
+        return x, y
+
+    def level(self, part: float) -> float:
+        """Return the cell probability above which the densest cells hold this part."""
+        ordered = np.sort(self.held, axis=None)[::-1]
+        place = int(np.searchsorted(np.cumsum(ordered), part))
+        return float(ordered[min(place, len(ordered) - 1)])
+
+    def area_m2(self, part: float) -> float:
+        """Return the area of the densest cells that hold this part."""
+        return float(np.count_nonzero(self.held >= self.level(part)) * self.cell_m**2)
+
+
+def grid_of(
+    x_m: Floats, y_m: Floats, weight: Floats, across: int = CELLS_ACROSS, smooth: float = 0.8
+) -> Grid:
+    """Return the probability grid round the particles that matter (all but 0.2 % each side)."""
+    x_low, x_high = span(x_m, weight)
+    y_low, y_high = span(y_m, weight)
+    side = max(x_high - x_low, y_high - y_low, 1.0) * 1.08
+    cell = side / across
+    nx = max(int(np.ceil((x_high - x_low) * 1.08 / cell)), 8)
+    ny = max(int(np.ceil((y_high - y_low) * 1.08 / cell)), 8)
+    x0 = 0.5 * (x_low + x_high) - 0.5 * nx * cell
+    y0 = 0.5 * (y_low + y_high) - 0.5 * ny * cell
+    held = cell_sums(x_m, y_m, weight, x0, y0, cell, nx, ny)
+    outside = max(1.0 - float(held.sum()), 0.0)
+    if smooth > 0.0:
+        inside = held.sum()
+        held = gaussian_filter(held, smooth, mode="nearest")
+        held *= inside / held.sum()
+    return Grid(x0_m=x0, y0_m=y0, cell_m=cell, held=held, outside=outside)
+
+
+def cell_sums(
+    x_m: Floats,
+    y_m: Floats,
+    weight: Floats,
+    x0_m: float,
+    y0_m: float,
+    cell_m: float,
+    nx: int,
+    ny: int,
+) -> Floats:
+    """Return the weight in each cell, shape (ny, nx)."""
+    column = np.floor((x_m - x0_m) / cell_m)
+    row = np.floor((y_m - y0_m) / cell_m)
+    inside = (column >= 0) & (column < nx) & (row >= 0) & (row < ny)
+    place = np.where(inside, row * nx + column, nx * ny).astype(np.int64)
+    sums = np.bincount(place, weights=weight, minlength=nx * ny + 1)[:-1]
+    return np.asarray(sums.reshape(ny, nx))
+
+
+def quantile(values: Floats, weight: Floats, part: float) -> float:
+    """Return the weighted quantile."""
+    order = np.argsort(values)
+    edges = np.cumsum(weight[order])
+    place = int(np.searchsorted(edges, part * edges[-1]))
+    return float(values[order[min(place, len(values) - 1)]])
+
+
+def span(
+    values: Floats, weight: Floats, out: float = 0.002, bins: int = 4_096
+) -> tuple[float, float]:
+    """Return the limits that leave ``out`` of the weight on each side, to 1 part in ``bins``."""
+    low, high = float(values.min()), float(values.max())
+    if high <= low:
+        return low - 0.5, high + 0.5
+    for _ in range(2):  # a second look inside the first limits keeps far tails from blurring it
+        scale = bins / (high - low)
+        place = np.clip((values - low) * scale, 0, bins - 1).astype(np.int64)
+        edges = np.cumsum(np.bincount(place, weights=weight, minlength=bins))
+        first = int(np.searchsorted(edges, out * edges[-1]))
+        last = int(np.searchsorted(edges, (1.0 - out) * edges[-1]))
+        low, high = low + first / scale, low + (last + 1) / scale
+    return low, high
+
+
+def most_probable(grid: Grid) -> tuple[float, float]:
+    """Return the mean place of the densest half of the probability, on the plane.
+
+    For one heap of probability that is its top; it does not jump about on a flat one.
+    """
+    x, y = grid.middles()
+    held = np.where(grid.held >= grid.level(0.5), grid.held, 0.0)
+    total = held.sum()
+    return float((x * held).sum() / total), float((y * held).sum() / total)
+
+
+def radius_holding(
+    x_m: Floats, y_m: Floats, weight: Floats, centre_m: tuple[float, float], part: float = 0.95
+) -> float:
+    """Return the radius about a centre that holds this part of the probability."""
+    return quantile(np.hypot(x_m - centre_m[0], y_m - centre_m[1]), weight, part)
+
+
+def smallest_circle(
+    x_m: Floats, y_m: Floats, weight: Floats, grid: Grid, part: float = 0.95
+) -> tuple[tuple[float, float], float]:
+    """Return centre and radius of the smallest circle that holds this part."""
+    gx, gy = (values.ravel() for values in grid.middles())
+    held = grid.held.ravel()
+    some = held > held.max() * 1e-6
+    gx, gy, held = gx[some], gy[some], held[some]
+
+    def radius(centre: Floats) -> float:
+        return quantile(np.hypot(gx - centre[0], gy - centre[1]), held, part)
+
+    start = np.array([np.average(gx, weights=held), np.average(gy, weights=held)])
+    reach = max(radius(start), grid.cell_m)
+    simplex = start + reach * 0.3 * np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
+    best = minimize(
+        radius,
+        start,
+        method="Nelder-Mead",
+        options={"initial_simplex": simplex, "xatol": grid.cell_m / 20.0, "fatol": 1.0},
+    ).x
+    centre = float(best[0]), float(best[1])
+    return centre, radius_holding(x_m, y_m, weight, centre, part)
+
+
+def ellipse_95(x_m: Floats, y_m: Floats, weight: Floats) -> Ellipse:
+    """Return the 95 % ellipse of the normal distribution with the same mean and covariance.
+
+    The factor is ``sqrt(chi2.ppf(0.95, 2)) = 2.4477`` (chi-square, 2 degrees of freedom).
+    """
+    total = weight.sum()
+    mx, my = (x_m * weight).sum() / total, (y_m * weight).sum() / total
+    dx, dy = x_m - mx, y_m - my
+    xx, yy = (weight * dx * dx).sum() / total, (weight * dy * dy).sum() / total
+    return ellipse_of(np.array([[xx, (weight * dx * dy).sum() / total], [0.0, yy]]))
+
+
+def ellipse_of(covariance: Floats, part: float = 0.95) -> Ellipse:
+    """Return the ellipse of a covariance (east, north; the upper triangle is read), metres."""
+    full = np.triu(covariance) + np.triu(covariance, 1).T
+    values, vectors = np.linalg.eigh(full)
+    factor = float(np.sqrt(chi2.ppf(part, 2)))
+    east, north = vectors[:, 1]
+    return Ellipse(
+        semi_major_m=factor * float(np.sqrt(max(values[1], 0.0))),
+        semi_minor_m=factor * float(np.sqrt(max(values[0], 0.0))),
+        bearing_true_deg=float(np.degrees(np.arctan2(east, north)) % 180.0),
+    )

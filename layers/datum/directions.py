@@ -1,0 +1,50 @@
+"""Bearings of every sense turned into degrees true."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from layers.datum.model import Bearing
+from layers.earth.position import Position
+from layers.earth.units import bearing_0_360
+from layers.earth.variation import variation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrueBearing:
+    """A bearing in degrees true and, in words, how it came about."""
+
+    bearing_true_deg: float
+    words: str
+
+
+def true_bearing(value: Bearing, at: datetime) -> TrueBearing:
+    """Return the true bearing of an observation at a date.
+
+    Notes
+    -----
+    true = magnetic + variation + deviation; true = grid + convergence;
+    true = heading + relative. A true bearing or heading comes from a gyro and has its error
+    added; all corrections are east (clockwise) positive.
+    """
+    place = Position(value.latitude_deg, value.longitude_deg)
+    compass_deg = value.deviation_deg
+    if value.sense == "magnetic" or value.heading_sense == "magnetic":
+        compass_deg += variation(place, at).variation_deg
+    said = f"{value.bearing_deg:05.1f}°"
+    if value.sense == "true":
+        turned, words = value.bearing_deg + value.gyro_error_deg, f"{said}T"
+    elif value.sense == "magnetic":
+        turned = value.bearing_deg + compass_deg
+        words = f"{said}M, variation and deviation {compass_deg:+.1f}°"
+    elif value.sense == "grid":
+        convergence = value.grid_convergence_deg or 0.0
+        turned = value.bearing_deg + convergence
+        words = f"{said}G, convergence {convergence:+.1f}°"
+    else:
+        correction = compass_deg if value.heading_sense == "magnetic" else value.gyro_error_deg
+        heading = (value.heading_deg or 0.0) + correction
+        turned = heading + value.bearing_deg
+        words = f"{said} relative on heading {bearing_0_360(heading):05.1f}°T"
+    return TrueBearing(bearing_true_deg=bearing_0_360(turned), words=words)

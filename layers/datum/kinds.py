@@ -1,0 +1,35 @@
+"""The records that the datum layer owns."""
+
+from __future__ import annotations
+
+from layers.datum import model
+from layers.journal.kinds import Kind
+
+PLAN_S = 14 * 86_400.0  # a plan lies ahead
+
+KINDS: tuple[Kind, ...] = (
+    Kind(name="datum.lkp", title="last known position", model=model.LastKnownPosition),
+    Kind(
+        name="datum.intended_movement",
+        title="intended movement",
+        model=model.IntendedMovement,
+        future_s=PLAN_S,
+    ),
+    Kind(name="datum.bearing", title="bearing", model=model.Bearing),
+    Kind(name="datum.range", title="range", model=model.Range),
+    Kind(name="datum.time_difference", title="time difference", model=model.TimeDifference),
+    Kind(name="datum.sighting", title="sighting", model=model.Sighting),
+    Kind(name="datum.heard", title="heard", model=model.Heard),
+    Kind(name="datum.negative_search", title="search, nothing seen", model=model.NegativeSearch),
+    Kind(name="datum.wreck", title="charted wreck", model=model.Wreck),
+    Kind(name="datum.contact", title="contact on the bottom", model=model.Contact),
+    Kind(name="datum.weighting", title="weight of a report", model=model.Weighting),
+    Kind(name="datum.object", title="object of search", model=model.SearchObject),
+    Kind(name="datum.searcher", title="searcher", model=model.Searcher, future_s=PLAN_S),
+    Kind(
+        name="datum.localisation_limit",
+        title="localisation limit",
+        model=model.LocalisationLimit,
+    ),
+    Kind(name="datum.depth_limits", title="depth limits", model=model.DepthLimits),
+)

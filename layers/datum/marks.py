@@ -1,0 +1,347 @@
+"""What the datum layer draws; formatting only."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+from contourpy import contour_generator
+
+from layers.datum.containment import Grid
+from layers.datum.plane import WGS84, Plane
+from layers.datum.result import Adrift, DatumResult, Evidence
+from layers.earth.clock import dtg, hhmm
+from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.marks import (
+    AnyMark,
+    AreaMark,
+    Freshness,
+    GridMark,
+    LineMark,
+    Path,
+    PointMark,
+    Style,
+    Symbol,
+)
+from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI
+from layers.earth.values import Ellipse
+
+Floats = npt.NDArray[np.float64]
+BEARING_LINE_M = 40.0 * M_PER_NMI
+LEVELS = ((0.95, 2, False), (0.90, 1, False), (0.50, 1, True))  # part, width, dotted
+
+
+def marks(result: DatumResult) -> tuple[AnyMark, ...]:
+    """Return the marks, from below to above."""
+    found: list[AnyMark] = []
+    if not result.is_fix:
+        found.append(_grid(result))
+        found += _contours(result)
+    found += _track(result)
+    for item in result.evidence:
+        found += _evidence(item)
+    for floating in result.adrift:
+        found += _floating(floating)
+    found += _datum(result)
+    return tuple(found)
+
+
+def _sources(result: DatumResult) -> str:
+    return " ".join(result.rests_on)
+
+
+def _grid(result: DatumResult) -> GridMark:
+    grid = result.grid
+    lat, lon = result.plane.unproject(*grid.corners())
+    per_nmi2 = grid.held / (grid.cell_m / M_PER_NMI) ** 2
+    shown = np.where(grid.held >= grid.level(0.99), per_nmi2, np.nan)
+    return GridMark(
+        key="probability",
+        style=Style.PROBABILITY,
+        tooltip=f"probability per nmi², {dtg(result.at)}, from {result.reports} reports",
+        source=_sources(result),
+        latitudes_deg=lat,
+        longitudes_deg=lon,
+        values=shown,
+        unit="probability per nmi²",
+        at=result.at,
+    )
+
+
+def outlines(grid: Grid, plane: Plane, part: float) -> list[tuple[Floats, Floats]]:
+    """Return latitudes and longitudes of the lines round the densest cells that hold a part."""
+    x, y = grid.middles()
+    padded = np.pad(grid.held, 1)
+    gx = np.concatenate(([x[0, 0] - grid.cell_m], x[0], [x[0, -1] + grid.cell_m]))
+    gy = np.concatenate(([y[0, 0] - grid.cell_m], y[:, 0], [y[-1, 0] + grid.cell_m]))
+    lines = contour_generator(gx, gy, padded).lines(grid.level(part))
+    return [
+        plane.unproject(np.asarray(line)[:, 0], np.asarray(line)[:, 1])
+        for line in lines
+        if len(line) > 8
+    ]
+
+
+def _contours(result: DatumResult) -> list[AnyMark]:
+    found: list[AnyMark] = []
+    for part, width, dotted in LEVELS:
+        for number, (lat, lon) in enumerate(outlines(result.grid, result.plane, part)):
+            area = result.grid.area_m2(part) / M_PER_NMI**2
+            found.append(
+                LineMark(
+                    key=f"holds-{part:.2f}-{number}",
+                    style=Style.PROBABILITY,
+                    tooltip=f"{part:.0%} of the probability, {area:,.1f} nmi² in all",
+                    source=_sources(result),
+                    label=f"{part:.0%}" if number == 0 else "",
+                    latitudes_deg=lat,
+                    longitudes_deg=lon,
+                    path=Path.AS_GIVEN,
+                    width=width,
+                    dotted=dotted,
+                    at=result.at,
+                )
+            )
+    return found
+
+
+def _line(key: str, style: Style, places: tuple[Position, ...], tip: str, source: str) -> LineMark:
+    return LineMark(
+        key=key,
+        style=style,
+        tooltip=tip,
+        source=source,
+        latitudes_deg=np.array([p.latitude_deg for p in places]),
+        longitudes_deg=np.array([p.longitude_deg for p in places]),
+        path=Path.RHUMB,
+    )
+
+
+def _circle(key: str, style: Style, centre: Position, radius_m: float, tip: str, source: str,
+            dotted: bool = False) -> LineMark:  # fmt: skip
+    lat, lon = ring(centre, radius_m)
+    return LineMark(
+        key=key,
+        style=style,
+        tooltip=tip,
+        source=source,
+        latitudes_deg=lat,
+        longitudes_deg=lon,
+        path=Path.AS_GIVEN,
+        width=1,
+        dotted=dotted,
+    )
+
+
+def _track(result: DatumResult) -> list[AnyMark]:
+    found: list[AnyMark] = []
+    source = _sources(result)
+    if result.last_known is not None and result.last_known_at is not None:
+        found.append(
+            PointMark(
+                key="lkp",
+                style=Style.DATUM,
+                tooltip=(
+                    f"last known position {result.last_known}, {dtg(result.last_known_at)}, "
+                    f"good to {(result.last_known_sigma_m or 0.0) / M_PER_NMI:.1f} nmi (1 sigma)"
+                ),
+                source=source,
+                label=f"LKP {hhmm(result.last_known_at)}",
+                rank=4,
+                at=result.last_known_at,
+                position=result.last_known,
+                symbol=Symbol.FIX,
+            )
+        )
+    if result.track:
+        found.append(_line("pim", Style.DATUM, result.track, "intended movement", source))
+    if result.is_fix:
+        return found
+    if result.last_known is not None and result.farthest_on_m is not None:
+        nmi = result.farthest_on_m / M_PER_NMI
+        tip = f"farthest she can have got from the last known position, {nmi:.0f} nmi"
+        found.append(
+            _circle(
+                "farthest-on", Style.DATUM, result.last_known, result.farthest_on_m, tip, source,
+                dotted=True,
+            )
+        )  # fmt: skip
+    if result.dead_reckoning is not None and result.dead_reckoning_sigma_m is not None:
+        until = "when the report was missed" if result.overdue else dtg(result.at)
+        found.append(
+            PointMark(
+                key="dr",
+                style=Style.DATUM,
+                tooltip=(
+                    f"dead reckoning {result.dead_reckoning}, {until}, "
+                    f"± {result.dead_reckoning_sigma_m / M_PER_NMI:.1f} nmi (1 sigma)"
+                ),
+                source=source,
+                label="DR",
+                position=result.dead_reckoning,
+                symbol=Symbol.DEAD_RECKONING,
+                at=result.at,
+            )
+        )
+    return found
+
+
+def _evidence(item: Evidence) -> list[AnyMark]:
+    if item.state in ("suspended", "set aside"):
+        style, note = Style.EXCLUDED, f" ({item.state}: {item.why})"
+    else:
+        style, note = Style.EVIDENCE, f" ({item.agreement})" if item.agreement else ""
+    tip = f"{item.says}, {dtg(item.at)}{note}; source {item.source}"
+    found: list[AnyMark] = []
+    drawn = item.drawn
+    if drawn.place is not None and drawn.bearing_true_deg is not None:
+        place = drawn.place
+        lon, lat, _ = WGS84.fwd(
+            place.longitude_deg, place.latitude_deg, drawn.bearing_true_deg, BEARING_LINE_M
+        )
+        found.append(
+            LineMark(
+                key=f"bearing-{item.key}",
+                style=style,
+                tooltip=tip,
+                source=item.key,
+                label=f"{drawn.bearing_true_deg:03.0f}° {hhmm(item.at)}",
+                latitudes_deg=np.array([place.latitude_deg, float(lat)]),
+                longitudes_deg=np.array([place.longitude_deg, float(lon)]),
+                path=Path.GEODESIC,
+                width=1,
+                arrow=True,
+                disputed=item.disputed,
+                at=item.at,
+            )
+        )
+    elif drawn.place is not None:
+        found.append(
+            PointMark(
+                key=f"place-{item.key}",
+                style=style,
+                tooltip=tip,
+                source=item.key,
+                label=hhmm(item.at),
+                position=drawn.place,
+                symbol=Symbol.CROSS if style is Style.EXCLUDED else Symbol.DIAMOND,
+                disputed=item.disputed,
+                at=item.at,
+            )
+        )
+    if drawn.place is not None:
+        for number, radius_m in enumerate((*drawn.range_m, *_some(drawn.radius_m))):
+            found.append(
+                _circle(f"ring-{item.key}-{number}", style, drawn.place, radius_m, tip, item.key)
+            )
+    if len(drawn.track) > 1:
+        sort = Style.SEARCH if item.kind == "datum.negative_search" else Style.DRIFT
+        chosen = style if style is Style.EXCLUDED else sort
+        found.append(_line(f"track-{item.key}", chosen, drawn.track, tip, item.key))
+    return found
+
+
+def _ellipse_ring(centre: Position, ellipse: Ellipse) -> tuple[Floats, Floats]:
+    return ellipse_ring(
+        centre, ellipse.semi_major_m, ellipse.semi_minor_m, ellipse.bearing_true_deg
+    )
+
+
+def _some(radius_m: float | None) -> tuple[float, ...]:
+    return () if radius_m is None else (radius_m,)
+
+
+def _floating(item: Adrift) -> list[AnyMark]:
+    persons = "" if item.persons is None else f", {item.persons} persons"
+    sought = "still sought" if item.still_sought else "no longer sought"
+    tip = (
+        f"{item.name}{persons}, {sought}: expected {item.position} at {dtg(item.at)}, 95 % within "
+        f"{item.radius_95_m / M_PER_NMI:.1f} nmi; adrift since {dtg(item.from_at)}"
+    )
+    source = " ".join(item.rests_on)
+    freshness = Freshness.EXPECTED
+    lat, lon = _ellipse_ring(item.position, item.ellipse)
+    return [
+        LineMark(
+            key=f"drift-{item.name}",
+            style=Style.DRIFT,
+            tooltip=tip,
+            source=source,
+            latitudes_deg=np.array([item.from_place.latitude_deg, item.position.latitude_deg]),
+            longitudes_deg=np.array([item.from_place.longitude_deg, item.position.longitude_deg]),
+            freshness=freshness,
+            arrow=True,
+        ),
+        AreaMark(
+            key=f"where-{item.name}",
+            style=Style.DRIFT,
+            tooltip=tip,
+            source=source,
+            latitudes_deg=lat,
+            longitudes_deg=lon,
+            freshness=freshness,
+            at=item.at,
+        ),
+        PointMark(
+            key=f"adrift-{item.name}",
+            style=Style.PEOPLE if item.persons else Style.DRIFT,
+            tooltip=tip,
+            source=source,
+            label=f"{item.name} {hhmm(item.at)}",
+            rank=2 if item.persons else 5,
+            freshness=freshness,
+            position=item.position,
+            symbol=Symbol.ESTIMATED,
+            at=item.at,
+        ),
+    ]
+
+
+def _datum(result: DatumResult) -> list[AnyMark]:
+    name = "position by fix" if result.is_fix else "most probable position"
+    size = f"{result.radius_95_m:,.0f} m" if result.is_fix else (
+        f"{result.radius_95_m / M_PER_NMI:.1f} nmi"
+    )  # fmt: skip
+    tip = f"DISSUB, {name} {result.position}, {dtg(result.at)}, 95 % within {size}"
+    source = _sources(result)
+    lat, lon = _ellipse_ring(result.position, result.ellipse)
+    circle_lat, circle_lon = ring(result.circle_centre, result.circle_radius_m)
+    exact = result.is_fix
+    return [
+        AreaMark(
+            key="ellipse-95",
+            style=Style.DISSUB,
+            tooltip=f"95 % ellipse of the {name}",
+            source=source,
+            latitudes_deg=lat,
+            longitudes_deg=lon,
+            at=result.at,
+            exact_dissub=exact,
+        ),
+        AreaMark(
+            key="circle-95",
+            style=Style.DATUM,
+            tooltip=(
+                f"smallest circle that holds 95 %: {2.0 * result.circle_radius_m / M_PER_NMI:.2f} "
+                "nmi across"
+            ),
+            source=source,
+            latitudes_deg=circle_lat,
+            longitudes_deg=circle_lon,
+            width=2,
+            at=result.at,
+            exact_dissub=exact,
+        ),
+        PointMark(
+            key="datum",
+            style=Style.DISSUB,
+            tooltip=tip,
+            source=source,
+            label="DISSUB" if result.is_fix else f"datum {hhmm(result.at)}",
+            rank=0,
+            at=result.at,
+            position=result.position,
+            symbol=Symbol.FIX if result.is_fix else Symbol.ESTIMATED,
+            exact_dissub=exact,
+        ),
+    ]

@@ -1,0 +1,314 @@
+"""What people and feeds report about where she is: the payloads of the datum's records."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import AwareDatetime, Field, field_validator, model_validator
+
+from layers.journal.kinds import Payload
+
+Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]
+Longitude = Annotated[float, Field(ge=-180.0, le=180.0)]
+Sigma = Annotated[float, Field(gt=0.0, le=500_000.0)]
+Chance = Annotated[float, Field(ge=0.0, le=0.9)]
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+Note = Annotated[str, Field(max_length=2_000)]
+DISSUB = "DISSUB"
+
+
+class Placed(Payload):
+    """Something at a place, with the error of that place (one standard deviation per axis)."""
+
+    latitude_deg: Latitude
+    longitude_deg: Longitude
+
+
+class LastKnownPosition(Placed):
+    """Last position she was known to be at; valid at the time of the report."""
+
+    sigma_m: Sigma
+    reported_by: Name
+    note: Note = ""
+
+
+class Waypoint(Placed):
+    """One corner of a track."""
+
+
+class IntendedMovement(Payload):
+    """Where she meant to go from the last known position, and when the next report was due.
+
+    Either ``course_true_deg`` and ``length_nmi`` (a rhumb line) or ``waypoints``. A loss may lie
+    anywhere between the last report and ``report_due``.
+    """
+
+    course_true_deg: float | None = Field(default=None, ge=0.0, lt=360.0)
+    length_nmi: float | None = Field(default=None, gt=0.0, le=3_000.0)
+    waypoints: tuple[Waypoint, ...] = ()
+    speed_min_kn: float = Field(gt=0.0, le=60.0)
+    speed_max_kn: float = Field(gt=0.0, le=60.0)
+    report_due: AwareDatetime
+    navigation_sigma_nmi_per_h: float = Field(default=0.25, ge=0.0, le=10.0)
+    off_track_chance: Chance = 0.05
+    greatest_speed_kn: float = Field(default=15.0, gt=0.0, le=60.0)
+    note: Note = ""
+
+    @model_validator(mode="after")
+    def _one_track(self) -> Self:
+        if not self.waypoints and (self.course_true_deg is None or self.length_nmi is None):
+            raise ValueError("a track needs course_true_deg and length_nmi, or waypoints")
+        if self.speed_min_kn > self.speed_max_kn:
+            raise ValueError(
+                f"speed_min_kn {self.speed_min_kn:g} is above speed_max_kn {self.speed_max_kn:g}"
+            )
+        return self
+
+
+class Observed(Placed):
+    """Something an observer measured; the position is the observer's."""
+
+    observer: Name
+    position_sigma_m: float = Field(default=100.0, ge=0.0, le=50_000.0)
+    object: Name = DISSUB
+    chance_wrong: Chance = 0.05
+    by: Note = ""
+    note: Note = ""
+
+
+class Bearing(Observed):
+    """A direction to the object, its sense declared; converted to true with the date's variation.
+
+    ``deviation_deg`` and ``gyro_error_deg`` are east (clockwise) positive and are added. A
+    relative bearing needs ``heading_deg`` and its sense. A range may come with it.
+    """
+
+    bearing_deg: float
+    sense: Literal["true", "magnetic", "grid", "relative"]
+    sigma_deg: float = Field(gt=0.0, le=90.0)
+    heading_deg: float | None = None
+    heading_sense: Literal["true", "magnetic"] = "true"
+    deviation_deg: float = Field(default=0.0, ge=-60.0, le=60.0)
+    gyro_error_deg: float = Field(default=0.0, ge=-60.0, le=60.0)
+    grid_convergence_deg: float | None = Field(default=None, ge=-180.0, le=180.0)
+    range_m: float | None = Field(default=None, gt=0.0, le=2_000_000.0)
+    range_sigma_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
+
+    @field_validator("bearing_deg", "heading_deg")
+    @classmethod
+    def _round_the_compass(cls, angle_deg: float | None) -> float | None:
+        if angle_deg is not None and not 0.0 <= angle_deg <= 360.0:
+            raise ValueError(f"{angle_deg:g}° is not a direction; accepted: 0 to 360 degrees")
+        return None if angle_deg is None else angle_deg % 360.0
+
+    @model_validator(mode="after")
+    def _sense_complete(self) -> Self:
+        if self.sense == "relative" and self.heading_deg is None:
+            raise ValueError("a relative bearing needs the observer's heading_deg at that time")
+        if self.sense == "grid" and self.grid_convergence_deg is None:
+            raise ValueError("a grid bearing needs grid_convergence_deg of the grid it was read on")
+        if (self.range_m is None) != (self.range_sigma_m is None):
+            raise ValueError("a range with a bearing needs range_sigma_m, and the other way round")
+        return self
+
+
+class Range(Observed):
+    """A distance through the water: a slant range, or the time the sound took.
+
+    Give ``slant_range_m`` and ``sigma_m``, or ``travel_time_s`` and ``sigma_s`` with ``way``:
+    "two-way" is an interrogation and has ``turn_round_s`` taken off.
+    """
+
+    slant_range_m: float | None = None
+    sigma_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
+    travel_time_s: float | None = None
+    sigma_s: float | None = Field(default=None, gt=0.0, le=600.0)
+    way: Literal["one-way", "two-way"] = "two-way"
+    turn_round_s: float = Field(default=0.0, ge=0.0, le=60.0)
+    observer_depth_m: float = Field(default=5.0, ge=0.0, le=11_000.0)
+    object_depth_m: float | None = Field(default=None, ge=0.0, le=11_000.0)
+    paths: tuple[Literal["direct", "surface bounce", "bottom bounce"], ...] = ("direct",)
+    water_depth_m: float | None = Field(default=None, gt=0.0, le=11_000.0)
+
+    @field_validator("slant_range_m", "travel_time_s")
+    @classmethod
+    def _more_than_nothing(cls, value: float | None) -> float | None:
+        if value is not None and value <= 0.0:
+            raise ValueError(f"a range of {value:g} is not a range; accepted: more than 0")
+        return value
+
+    @model_validator(mode="after")
+    def _measured_somehow(self) -> Self:
+        by_length = self.slant_range_m is not None and self.sigma_m is not None
+        by_time = self.travel_time_s is not None and self.sigma_s is not None
+        if by_length == by_time:
+            raise ValueError("give slant_range_m with sigma_m, or travel_time_s with sigma_s")
+        two_way_s = self.travel_time_s if self.way == "two-way" else None
+        if two_way_s is not None and two_way_s <= self.turn_round_s:
+            raise ValueError(
+                f"travel_time_s {two_way_s:g} s is not longer than the turn-round "
+                f"of {self.turn_round_s:g} s"
+            )
+        if not self.paths:
+            raise ValueError("paths names no path; accepted: direct, surface bounce, bottom bounce")
+        if "bottom bounce" in self.paths and self.water_depth_m is None:
+            raise ValueError("a bottom bounce needs water_depth_m")
+        return self
+
+
+class TimeDifference(Observed):
+    """How much earlier a sound reached the observer than a second place (hyperbolic)."""
+
+    second_latitude_deg: Latitude
+    second_longitude_deg: Longitude
+    earlier_by_s: float = Field(ge=-3_600.0, le=3_600.0)
+    sigma_s: float = Field(gt=0.0, le=600.0)
+
+    @model_validator(mode="after")
+    def _two_places(self) -> Self:
+        if (self.latitude_deg, self.longitude_deg) == (
+            self.second_latitude_deg,
+            self.second_longitude_deg,
+        ):
+            raise ValueError("a time difference needs two places; both are the same point")
+        return self
+
+
+class Sighting(Placed):
+    """Something seen on the surface that has drifted since she was lost.
+
+    ``leak`` says how it bears on her: "released" left her once, between the loss and the
+    sighting, within an hour of the loss with ``at_loss_chance``; "up-drift end" is the end of a
+    slick where oil still rises, or last rose. Leeway is taken from the table by
+    ``object_type``, or given in percent of the wind with its source.
+    """
+
+    what: Name
+    object_type: Name
+    sigma_m: Sigma
+    observer: Name
+    leak: Literal["released", "up-drift end", "not of her"] = "released"
+    released_from: AwareDatetime | None = None
+    released_to: AwareDatetime | None = None
+    still_rising_chance: Chance = 0.0
+    at_loss_chance: float = Field(default=0.5, ge=0.0, le=1.0)
+    object: Name | None = None
+    leeway_percent: float | None = Field(default=None, ge=0.0, le=20.0)
+    leeway_sigma_percent: float = Field(default=0.5, ge=0.0, le=20.0)
+    leeway_source: Note = ""
+    chance_wrong: Chance = 0.05
+    persons: int | None = Field(default=None, ge=0, le=1_000)
+    note: Note = ""
+
+    @model_validator(mode="after")
+    def _leeway_has_a_source(self) -> Self:
+        if self.leeway_percent is not None and not self.leeway_source:
+            raise ValueError("leeway_percent needs leeway_source: who says so")
+        return self
+
+
+class Heard(Observed):
+    """Hull tapping or underwater telephone heard: she is within earshot, fading beyond it."""
+
+    within_m: float = Field(gt=0.0, le=500_000.0)
+    fades_over_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
+
+
+class NegativeSearch(Payload):
+    """A search that saw nothing, by what was actually steered; valid at its end."""
+
+    searcher: Name
+    waypoints: tuple[Waypoint, ...] = Field(min_length=2, max_length=5_000)
+    sweep_width_m: float = Field(gt=0.0, le=200_000.0)
+    pod_curve: Literal["inverse cube", "random", "definite range"] = "inverse cube"
+    object: Name = DISSUB
+    started_at: AwareDatetime
+    cut_short: bool = False
+    sensor: Note = ""
+    note: Note = ""
+
+
+class Wreck(Placed):
+    """A charted wreck or other known object on the bottom that may be taken for her."""
+
+    name: Name
+    length_m: float | None = Field(default=None, gt=0.0, le=1_000.0)
+    depth_m: float | None = Field(default=None, ge=0.0, le=11_000.0)
+    source: Name
+    ruled_out: bool = False
+    ruled_out_radius_m: float = Field(default=300.0, gt=0.0, le=20_000.0)
+    note: Note = ""
+
+
+class Contact(Placed):
+    """Something found on the bottom; she, something else, or not yet known."""
+
+    observer: Name
+    sigma_m: Sigma
+    length_m: float | None = Field(default=None, gt=0.0, le=1_000.0)
+    form: Literal["hull", "broken", "unclear", "natural"] = "unclear"
+    identified: Literal["not identified", "DISSUB", "not the DISSUB"] = "not identified"
+    chance_dissub: float = Field(default=0.3, gt=0.0, lt=1.0)
+    depth_m: float | None = Field(default=None, ge=0.0, le=11_000.0)
+    by: Note = ""
+    note: Note = ""
+
+
+class Weighting(Payload):
+    """How much one piece of evidence counts: 1 full, 0 suspended, with the reason."""
+
+    target: str = Field(pattern=r"^[0-9a-f]{32}$")
+    weight: float = Field(ge=0.0, le=1.0)
+    reason: str = Field(min_length=1, max_length=2_000)
+
+
+class SearchObject(Payload):
+    """An object of search beside the DISSUB: a group of escapees, a raft, a buoy."""
+
+    name: Name
+    object_type: Name
+    persons: int | None = Field(default=None, ge=0, le=1_000)
+    still_sought: bool = True
+    left_dissub_from: AwareDatetime | None = None
+    left_dissub_to: AwareDatetime | None = None
+    leeway_percent: float | None = Field(default=None, ge=0.0, le=20.0)
+    leeway_source: Note = ""
+    note: Note = ""
+
+
+class LocalisationLimit(Payload):
+    """How small the 95 % circle must be before the rescue vehicle takes over the search."""
+
+    across_nmi: float = Field(gt=0.0, le=100.0)
+    reason: Note = ""
+
+
+class DepthLimits(Payload):
+    """Water too shallow or too deep for her to lie in."""
+
+    shallowest_m: float = Field(ge=0.0, le=11_000.0)
+    deepest_m: float = Field(gt=0.0, le=11_000.0)
+    reason: Note = ""
+
+
+class Searcher(Placed):
+    """Who can search, from where, how fast and for how long."""
+
+    name: Name
+    object: Name = DISSUB
+    search_speed_kn: float = Field(gt=0.0, le=500.0)
+    transit_speed_kn: float = Field(gt=0.0, le=500.0)
+    sweep_width_m: float = Field(gt=0.0, le=200_000.0)
+    endurance_h: float
+    ready_at: AwareDatetime
+    sensor: Note = ""
+    note: Note = ""
+
+    @field_validator("endurance_h")
+    @classmethod
+    def _some_endurance(cls, hours: float) -> float:
+        if not 0.0 < hours <= 2_000.0:
+            raise ValueError(
+                f"a searcher with {hours:g} h of endurance cannot search; accepted: more than 0 h"
+            )
+        return hours

@@ -1,0 +1,82 @@
+"""A flat working plane: metres east and north, azimuthal equidistant about a centre.
+
+Within `REACH_M` of the centre a distance on the plane is true to 1 part in 4,000 and a direction,
+turned by the meridian convergence at the observer, to a few hundredths of a degree; beyond it
+the ellipsoid is asked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+from pyproj import Geod, Transformer
+
+from layers.earth.position import Position
+
+Floats = npt.NDArray[np.float64]
+WGS84 = Geod(ellps="WGS84")
+REACH_M = 250_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Plane:
+    """The plane about a centre (latitude and longitude in degrees)."""
+
+    latitude_deg: float
+    longitude_deg: float
+
+    def project(self, latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Floats, Floats]:
+        """Return metres east and north of the centre, same shape."""
+        x, y = _transformers(self).transform(longitudes_deg, latitudes_deg)
+        return np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+
+    def unproject(self, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
+        """Return latitudes and longitudes in degrees, same shape."""
+        lon, lat = _transformers(self).transform(x_m, y_m, direction="INVERSE")
+        return np.asarray(lat, dtype=np.float64), np.asarray(lon, dtype=np.float64)
+
+    def point(self, latitude_deg: float, longitude_deg: float) -> tuple[float, float]:
+        """Return one place in metres east and north."""
+        x, y = _transformers(self).transform(longitude_deg, latitude_deg)
+        return float(x), float(y)
+
+    def position(self, x_m: float, y_m: float) -> Position:
+        """Return the place of one point of the plane."""
+        lon, lat = _transformers(self).transform(x_m, y_m, direction="INVERSE")
+        return Position(float(lat), float(lon))
+
+    def convergence_deg(self, latitude_deg: float, longitude_deg: float) -> float:
+        """Return the direction of true north on the plane, degrees clockwise from the y axis."""
+        x, y = self.point(latitude_deg, longitude_deg)
+        lon_n, lat_n, _ = WGS84.fwd(longitude_deg, latitude_deg, 0.0, 1_000.0)
+        x_n, y_n = self.point(float(lat_n), float(lon_n))
+        return float(np.degrees(np.arctan2(x_n - x, y_n - y)))
+
+
+@lru_cache(maxsize=64)
+def _transformers(plane: Plane) -> Transformer:
+    crs = (
+        f"+proj=aeqd +lat_0={plane.latitude_deg!r} +lon_0={plane.longitude_deg!r} "
+        "+ellps=WGS84 +units=m +no_defs"
+    )
+    return Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+
+
+def range_bearing(
+    plane: Plane, latitude_deg: float, longitude_deg: float, x_m: Floats, y_m: Floats
+) -> tuple[Floats, Floats]:
+    """Return metres and degrees true from an observer to points of the plane, shape (n,)."""
+    ox, oy = plane.point(latitude_deg, longitude_deg)
+    if np.hypot(ox, oy) > REACH_M:
+        lat, lon = plane.unproject(x_m, y_m)
+        azimuth, _, metres = WGS84.inv(
+            np.full_like(lat, longitude_deg), np.full_like(lat, latitude_deg), lon, lat
+        )
+        return np.asarray(metres), np.asarray(azimuth) % 360.0
+    east, north = x_m - ox, y_m - oy
+    turned = plane.convergence_deg(latitude_deg, longitude_deg)
+    bearing = (np.degrees(np.arctan2(east, north)) - turned) % 360.0
+    return np.hypot(east, north), bearing

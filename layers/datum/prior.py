@@ -1,0 +1,233 @@
+"""Where she may have been lost before any evidence: the intended track, and off it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import ndtr
+
+from layers.datum.model import IntendedMovement, LastKnownPosition
+from layers.datum.plane import WGS84, Plane
+from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
+
+Floats = npt.NDArray[np.float64]
+TWO_PI = 2.0 * np.pi
+
+
+@dataclass(frozen=True, slots=True)
+class States:
+    """Particles: place on the plane in metres and time of loss in seconds after the start."""
+
+    x_m: Floats
+    y_m: Floats
+    lost_s: Floats
+
+    def __len__(self) -> int:
+        return len(self.x_m)
+
+    def take(self, rows: npt.NDArray[np.int64]) -> States:
+        """Return these rows."""
+        return States(self.x_m[rows], self.y_m[rows], self.lost_s[rows])
+
+
+class Prior(Protocol):
+    """A distribution of place and time of loss that can be drawn from and evaluated."""
+
+    @property
+    def words(self) -> str:
+        """What is assumed, in words."""
+        ...
+
+    @property
+    def start(self) -> datetime:
+        """Earliest time of loss, UTC."""
+        ...
+
+    @property
+    def span_s(self) -> float:
+        """Seconds from then to the latest time of loss."""
+        ...
+
+    def draw(self, count: int, rng: np.random.Generator) -> States:
+        """Return ``count`` states."""
+        ...
+
+    def log_density(self, states: States) -> Floats:
+        """Return the log density per square metre and second, shape (n,)."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrackPrior:
+    """Lost anywhere between the last report and the missed one, along the intended track.
+
+    The speed is equally likely between its limits, the time of loss equally likely over the
+    span; the error of place starts at that of the last report and grows with time.
+
+    Parameters
+    ----------
+    x_m, y_m : ndarray, shape (m,)
+        Vertices of the track on the plane, the last known position first.
+    """
+
+    words: str
+    start: datetime
+    span_s: float
+    x_m: Floats
+    y_m: Floats
+    sigma_m: float
+    growth_m_per_s: float
+    speed_min_m_s: float
+    speed_max_m_s: float
+    off_track_chance: float
+
+    def _along(self) -> Floats:
+        steps = np.hypot(np.diff(self.x_m), np.diff(self.y_m))
+        return np.concatenate(([0.0], np.cumsum(steps)))
+
+    def place_at(self, run_m: Floats) -> tuple[Floats, Floats]:
+        """Return the places after a run along the track; past its end it goes straight on."""
+        along = self._along()
+        leg = np.clip(np.searchsorted(along, run_m, side="right") - 1, 0, len(along) - 2)
+        part = (run_m - along[leg]) / (along[leg + 1] - along[leg])
+        x = self.x_m[leg] + part * (self.x_m[leg + 1] - self.x_m[leg])
+        y = self.y_m[leg] + part * (self.y_m[leg + 1] - self.y_m[leg])
+        return x, y
+
+    def spread_m(self, lost_s: Floats) -> Floats:
+        """Return the standard deviation per axis after that time."""
+        return np.hypot(self.sigma_m, self.growth_m_per_s * lost_s)
+
+    def off_track_m(self, lost_s: Floats) -> Floats:
+        """Return the standard deviation per axis for a boat that left her track."""
+        return np.hypot(self.sigma_m, 0.5 * self.speed_max_m_s * lost_s)
+
+    def draw(self, count: int, rng: np.random.Generator) -> States:
+        """Return ``count`` states."""
+        lost = rng.uniform(0.0, self.span_s, count)
+        speed = rng.uniform(self.speed_min_m_s, self.speed_max_m_s, count)
+        x, y = self.place_at(speed * lost)
+        off = rng.random(count) < self.off_track_chance
+        x = np.where(off, self.x_m[0], x)
+        y = np.where(off, self.y_m[0], y)
+        spread = np.where(off, self.off_track_m(lost), self.spread_m(lost))
+        x += spread * rng.standard_normal(count)
+        y += spread * rng.standard_normal(count)
+        return States(x, y, lost)
+
+    def log_density(self, states: States) -> Floats:
+        """Return the log density per square metre and second, shape (n,).
+
+        Notes
+        -----
+        With the run uniform between ``v_min t`` and ``v_max t`` and an isotropic normal error,
+        each leg contributes a difference of two normal integrals along it times a normal density
+        across it.
+        """
+        lost = states.lost_s
+        inside = (lost >= 0.0) & (lost <= self.span_s)
+        sigma = self.spread_m(lost)
+        first, last = self.speed_min_m_s * lost, self.speed_max_m_s * lost
+        width = np.maximum(last - first, 1e-3 * sigma)
+        last = first + width
+        density = np.zeros(len(states))
+        along = self._along()
+        legs = len(along) - 1
+        for leg in range(legs):
+            length = along[leg + 1] - along[leg]
+            east = (self.x_m[leg + 1] - self.x_m[leg]) / length
+            north = (self.y_m[leg + 1] - self.y_m[leg]) / length
+            dx, dy = states.x_m - self.x_m[leg], states.y_m - self.y_m[leg]
+            run, off = dx * east + dy * north, dx * north - dy * east
+            low = np.maximum(first, along[leg]) - along[leg]
+            high = last - along[leg] if leg == legs - 1 else np.minimum(last, along[leg + 1])
+            high = high if leg == legs - 1 else high - along[leg]
+            covered = high > low
+            part = ndtr((high - run) / sigma) - ndtr((low - run) / sigma)
+            across = np.exp(-0.5 * (off / sigma) ** 2) / (sigma * np.sqrt(TWO_PI))
+            density += np.where(covered, part * across / width, 0.0)
+        spread = self.off_track_m(lost)
+        squared = ((states.x_m - self.x_m[0]) ** 2 + (states.y_m - self.y_m[0]) ** 2) / spread**2
+        off_track = np.exp(-0.5 * squared) / (TWO_PI * spread**2)
+        density = (1.0 - self.off_track_chance) * density + self.off_track_chance * off_track
+        with np.errstate(divide="ignore"):
+            return np.where(inside, np.log(density / self.span_s), -np.inf)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DiscPrior:
+    """Equally likely anywhere in a circle and at any time of a span: no track is known."""
+
+    words: str
+    start: datetime
+    span_s: float
+    centre_x_m: float
+    centre_y_m: float
+    radius_m: float
+
+    def draw(self, count: int, rng: np.random.Generator) -> States:
+        """Return ``count`` states."""
+        out = self.radius_m * np.sqrt(rng.random(count))
+        turn = rng.uniform(0.0, TWO_PI, count)
+        lost = rng.uniform(0.0, self.span_s, count)
+        return States(
+            self.centre_x_m + out * np.sin(turn), self.centre_y_m + out * np.cos(turn), lost
+        )
+
+    def log_density(self, states: States) -> Floats:
+        """Return the log density per square metre and second, shape (n,)."""
+        out = np.hypot(states.x_m - self.centre_x_m, states.y_m - self.centre_y_m)
+        inside = (out <= self.radius_m) & (states.lost_s >= 0.0) & (states.lost_s <= self.span_s)
+        level = -np.log(np.pi * self.radius_m**2 * self.span_s)
+        return np.where(inside, level, -np.inf)
+
+
+def track_vertices(
+    known: LastKnownPosition, movement: IntendedMovement, legs: int = 4
+) -> tuple[Floats, Floats]:
+    """Return latitudes and longitudes of the intended track, the last known position first.
+
+    A course and length are a rhumb line, followed in steps of at most 1 nmi.
+    """
+    if movement.waypoints:
+        lat = [known.latitude_deg, *(point.latitude_deg for point in movement.waypoints)]
+        lon = [known.longitude_deg, *(point.longitude_deg for point in movement.waypoints)]
+        return np.array(lat), np.array(lon)
+    assert movement.length_nmi is not None  # the model refuses a track without either
+    steps = legs * int(np.ceil(movement.length_nmi / legs))
+    step_m = movement.length_nmi * M_PER_NMI / steps
+    points = [(known.longitude_deg, known.latitude_deg)]
+    for _ in range(steps):
+        lon1, lat1, _ = WGS84.fwd(*points[-1], movement.course_true_deg, step_m)
+        points.append((float(lon1), float(lat1)))
+    kept = points[:: steps // legs]
+    return np.array([p[1] for p in kept]), np.array([p[0] for p in kept])
+
+
+def from_track(
+    plane: Plane, known: LastKnownPosition, reported_at: datetime, movement: IntendedMovement
+) -> TrackPrior:
+    """Return the prior of a last known position and an intended movement."""
+    lat, lon = track_vertices(known, movement)
+    x, y = plane.project(lat, lon)
+    span_s = (movement.report_due - reported_at).total_seconds()
+    return TrackPrior(
+        words=(
+            f"lost at any time from the last report to {movement.report_due:%d%H%M}Z, along the "
+            f"intended track at {movement.speed_min_kn:g} to {movement.speed_max_kn:g} kn, "
+            f"off it with a chance of {movement.off_track_chance:.0%}"
+        ),
+        start=reported_at,
+        span_s=span_s,
+        x_m=x,
+        y_m=y,
+        sigma_m=known.sigma_m,
+        growth_m_per_s=movement.navigation_sigma_nmi_per_h * M_PER_NMI / S_PER_H,
+        speed_min_m_s=movement.speed_min_kn * M_S_PER_KN,
+        speed_max_m_s=movement.speed_max_kn * M_S_PER_KN,
+        off_track_chance=movement.off_track_chance,
+    )

@@ -1,0 +1,188 @@
+"""What the datum layer says: tables, and the sentence that can be read out."""
+
+from __future__ import annotations
+
+from layers.datum.leeway import leeway_table
+from layers.datum.result import DatumResult
+from layers.earth.clock import dtg, hhmm
+from layers.earth.table import Cell, Table
+from layers.earth.units import M_PER_NMI
+
+CAUTION = (
+    "A datum is not a fix. It rests on the listed reports and assumptions, any of which may be "
+    "wrong. A low probability is not zero and no area is ever cleared. A survival time is never a "
+    "reason to stop searching. Supports the officer who runs the search and replaces nobody; "
+    "national and local procedures come first. Not for navigation."
+)
+
+
+def distance_words(metres: float) -> str:
+    """Return metres below 1,000 m, else nautical miles."""
+    return f"{metres:,.0f} m" if metres < 1_000.0 else f"{metres / M_PER_NMI:.1f} nmi"
+
+
+def sentence(result: DatumResult) -> str:
+    """Return the sentence that can be read out."""
+    name = "Position by fix" if result.is_fix else "Most probable position"
+    reports = "1 report" if result.reports == 1 else f"{result.reports} reports"
+    said = (
+        f"{name} {result.position}, 95 % within {distance_words(result.radius_95_m)}, "
+        f"from {reports}, last heard {hhmm(result.last_heard)}."
+    )
+    if not result.overdue and result.dead_reckoning is not None:
+        return f"No report is overdue: by dead reckoning at {result.dead_reckoning}. {said}"
+    if result.contradictions:
+        said += f" {len(result.contradictions)} of them " + (
+            "does not fit the rest." if len(result.contradictions) == 1 else "do not fit the rest."
+        )
+    return said
+
+
+def table(result: DatumResult) -> Table:
+    """Return the answer, line by line."""
+    circle = 2.0 * result.circle_radius_m
+    ellipse = result.ellipse
+    rows: list[tuple[Cell, ...]] = [
+        ("Position", str(result.position), "by fix" if result.is_fix else "most probable"),
+        ("95 % within", distance_words(result.radius_95_m), "about that position"),
+        ("Smallest circle holding 95 %", f"{distance_words(circle)} across",
+         str(result.circle_centre)),
+        ("Longest way holding 95 %", distance_words(result.along_m), ""),
+        ("95 % ellipse", f"{distance_words(ellipse.semi_major_m)} by "
+         f"{distance_words(ellipse.semi_minor_m)}",
+         f"semi-axes, the longer towards {ellipse.bearing_true_deg:03.0f}°T"),
+        ("Area holding 50 / 90 / 95 %", " / ".join(
+            f"{result.grid.area_m2(part) / M_PER_NMI**2:,.2f}" for part in (0.5, 0.9, 0.95)
+        ) + " nmi²", "densest cells first"),
+        ("Localisation", "yes" if result.localised else "no",
+         f"limit {result.limit_across_nmi:g} nmi across (6 is common practice, no source)"),
+        *_loss(result),
+        ("Reports that count", result.reports, f"last heard {dtg(result.last_heard)}"),
+        ("Starting from", "", result.prior_words),
+        ("Particles", f"{result.particles:,}", result.collapse or
+         f"worth {result.effective:,.0f} of equal weight"),
+        ("Last watch", "", result.moved),
+    ]  # fmt: skip
+    rows += [("Does not fit", "", said) for said in result.contradictions]
+    rows += [("Note", "", said) for said in result.notes]
+    return Table(heads=("What", "Value", "Remark"), rows=tuple(rows))
+
+
+def _loss(result: DatumResult) -> list[tuple[Cell, ...]]:
+    if result.lost_p5 is None or result.lost_p50 is None or result.lost_p95 is None:
+        return []
+    return [
+        (
+            "Time of loss",
+            dtg(result.lost_p50),
+            f"5 to 95 %: {dtg(result.lost_p5)} to {dtg(result.lost_p95)}",
+        )
+    ]
+
+
+def evidence_table(result: DatumResult) -> Table:
+    """Return every report: what it says, how it counts, and the answer without it."""
+    rows = tuple(
+        (
+            item.at,
+            item.says + (" ?" if item.disputed else ""),
+            item.state,
+            item.weight,
+            item.agreement,
+            None if item.chance_wrong is None else round(100.0 * item.chance_wrong, 1),
+            None if item.shift_m is None else round(item.shift_m / M_PER_NMI, 2),
+            None if item.radius_without_m is None else round(item.radius_without_m / M_PER_NMI, 2),
+            item.residual or item.why,
+            item.source,
+        )
+        for item in result.evidence
+    )
+    return Table(
+        heads=(
+            "Time (UTC)",
+            "Report",
+            "Counts",
+            "Weight",
+            "Agreement",
+            "Likely wrong (%)",
+            "Datum moves without it (nmi)",
+            "95 % radius without it (nmi)",
+            "Remark",
+            "Source",
+        ),
+        rows=rows,
+        sources=tuple(item.key for item in result.evidence),
+    )
+
+
+def adrift_table(result: DatumResult) -> Table:
+    """Return the other objects of search."""
+    rows = tuple(
+        (
+            item.name,
+            item.persons,
+            item.still_sought,
+            str(item.position),
+            round(item.radius_95_m / M_PER_NMI, 2),
+            item.from_at,
+            f"{item.object_type}: {item.leeway_words}",
+            "; ".join(item.notes),
+        )
+        for item in result.adrift
+    )
+    return Table(
+        heads=(
+            "Object",
+            "Persons",
+            "Still sought",
+            "Expected position",
+            "95 % within (nmi)",
+            "Adrift since (UTC)",
+            "Leeway and its source",
+            "Note",
+        ),
+        rows=rows,
+        sources=tuple(" ".join(item.rests_on) for item in result.adrift),
+    )
+
+
+def contacts_table(result: DatumResult) -> Table:
+    """Return the contacts on the bottom against the charted wrecks, likeliest first."""
+    rows = tuple(
+        (
+            item.says,
+            str(item.position),
+            round(item.from_datum_m / M_PER_NMI, 2),
+            item.length_m,
+            item.nearest_wreck,
+            None if item.wreck_m is None else round(item.wreck_m),
+            round(100.0 * item.chance_dissub, 1),
+            item.identified,
+        )
+        for item in result.contacts
+    )
+    return Table(
+        heads=(
+            "Contact",
+            "Position",
+            "From the datum (nmi)",
+            "Length (m)",
+            "Nearest charted wreck",
+            "Distance to it (m)",
+            "Chance of being her (%)",
+            "Identified",
+        ),
+        rows=rows,
+        sources=tuple(item.key for item in result.contacts),
+    )
+
+
+def tables(result: DatumResult) -> dict[str, Table]:
+    """Return the further tables by title."""
+    found = {"Evidence": evidence_table(result)}
+    if result.adrift:
+        found["Other objects of search"] = adrift_table(result)
+    if result.contacts:
+        found["Contacts on the bottom"] = contacts_table(result)
+    found["Leeway"] = leeway_table()
+    return found

@@ -1,0 +1,178 @@
+"""What the datum layer works out: frozen results, numbers with their error and time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.datum.containment import Grid
+from layers.datum.plane import Plane
+from layers.earth.position import Position
+from layers.earth.values import Ellipse
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """How one report looks on the chart; what is not given is not drawn."""
+
+    place: Position | None = None
+    bearing_true_deg: float | None = None
+    sigma_deg: float | None = None
+    range_m: tuple[float, ...] = ()
+    track: tuple[Position, ...] = ()
+    radius_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """One report as it counts, and what it does to the answer.
+
+    Parameters
+    ----------
+    key : str
+        Id of the record.
+    says : str
+        What was reported, in words, with units.
+    state : str
+        "counts", "suspended", "counts in part" or "set aside".
+    why : str
+        Reason of a weighting, or why it was set aside.
+    chance_wrong : float or None
+        That the report is simply wrong, judged by all the others; None when it does not count.
+    shift_m, radius_without_m : float or None
+        How far the datum moves, and the 95 % radius, without it.
+    agreement : str
+        "agrees", "doubtful" or "does not fit the rest", in words; may be empty.
+    """
+
+    key: str
+    kind: str
+    says: str
+    source: str
+    at: datetime
+    heard_at: datetime
+    drawn: Drawn
+    weight: float = 1.0
+    state: str = "counts"
+    why: str = ""
+    disputed: bool = False
+    chance_wrong: float | None = None
+    shift_m: float | None = None
+    radius_without_m: float | None = None
+    residual: str = ""
+    agreement: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adrift:
+    """An object of search on the surface, where it is expected at the time shown."""
+
+    name: str
+    object_type: str
+    persons: int | None
+    still_sought: bool
+    position: Position
+    radius_95_m: float
+    ellipse: Ellipse
+    grid: Grid
+    from_place: Position
+    from_at: datetime
+    at: datetime
+    leeway_words: str
+    rests_on: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+    still_there: float = 1.0  # probability left after its own negative searches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Searched:
+    """What the searches that saw nothing have proved."""
+
+    before: Grid
+    after: Grid
+    probability_seen: float  # that all of them together would have seen her, had she been there
+    left_outside: float  # probability outside what was searched
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """A contact on the bottom ranked against the wrecks that are charted."""
+
+    key: str
+    says: str
+    position: Position
+    from_datum_m: float
+    length_m: float | None
+    nearest_wreck: str
+    wreck_m: float | None
+    chance_dissub: float
+    identified: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DatumResult:
+    """Where she most probably is.
+
+    Parameters
+    ----------
+    at : datetime
+        Time shown.
+    position, radius_95_m : Position, float
+        Most probable position, and the radius about it that holds 95 %.
+    circle_centre, circle_radius_m : Position, float
+        The smallest circle that holds 95 %.
+    grid : Grid
+        Probability by cell on ``plane``.
+    localised : bool
+        The circle is within the limit.
+    lost_p5, lost_p50, lost_p95 : datetime
+        Time of loss, or None when no track says anything about it.
+    dead_reckoning : Position or None
+        Where she would be by her intended movement, while no report is overdue or until then.
+    farthest_on_m : float or None
+        How far she can have got from the last known position.
+    """
+
+    at: datetime
+    plane: Plane
+    position: Position
+    radius_95_m: float
+    ellipse: Ellipse
+    circle_centre: Position
+    circle_radius_m: float
+    along_m: float  # length of the strip or circle that holds 95 %, along its longest way
+    grid: Grid
+    is_fix: bool
+    localised: bool
+    limit_across_nmi: float
+    depth_m: float | None
+    lost_p5: datetime | None
+    lost_p50: datetime | None
+    lost_p95: datetime | None
+    overdue: bool
+    evidence: tuple[Evidence, ...]
+    reports: int
+    last_heard: datetime
+    last_known: Position | None
+    last_known_at: datetime | None
+    last_known_sigma_m: float | None
+    track: tuple[Position, ...]
+    dead_reckoning: Position | None
+    dead_reckoning_sigma_m: float | None
+    farthest_on_m: float | None
+    adrift: tuple[Adrift, ...]
+    contacts: tuple[Contact, ...]
+    searched: Searched | None
+    collapse: str
+    contradictions: tuple[str, ...]
+    notes: tuple[str, ...]
+    moved: str
+    prior_words: str
+    effective: float
+    particles: int
+    rests_on: tuple[str, ...]
