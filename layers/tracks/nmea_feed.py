@@ -216,7 +216,8 @@ class _Log:
         origin = self.origin
         valid_at, time_from = at, "tag block"
         if valid_at is None:
-            valid_at, time_from = self.own.log_time(), "log"
+            valid_at = self.own.log_time()
+            time_from = "log" if self.own.dated else "date from receiver"
         if valid_at is None:
             valid_at, time_from = origin.received_at, "receiver"
         if kind == "tracks.position":

@@ -1,0 +1,80 @@
+"""Current triangle, closest approach and arrival against published values and closed forms."""
+
+import math
+from datetime import UTC, datetime
+
+import pytest
+
+from layers.earth.geodesy import going
+from layers.earth.position import Position
+from layers.tracks.meeting import Moving, arrival, closest_approach, over_ground, to_steer
+
+AT = datetime(2027, 3, 13, 12, 0, tzinfo=UTC)
+PLACE = Position(49.8333, -8.5)
+
+
+def test_current_triangle():
+    # check_values "Current triangle": steer 090 at 10 kn, current sets 180 at 2 kn;
+    # COMPUTED (vector sum): 10.198 kn, 101.31°.
+    course, speed = over_ground(90.0, 10.0, 180.0, 2.0)
+    assert speed == pytest.approx(10.198, abs=0.001)
+    assert course == pytest.approx(101.31, abs=0.01)
+
+
+def test_course_to_steer_makes_good_the_course_wanted():
+    found = to_steer(90.0, 10.0, 180.0, 2.0)
+    assert found is not None
+    steer, made_good = found
+    assert over_ground(steer, 10.0, 180.0, 2.0) == pytest.approx((90.0, made_good))
+    # closed form: offset asin(2/10) up-current, speed √(10² − 2²); COMPUTED
+    assert steer == pytest.approx(90.0 - math.degrees(math.asin(0.2)))
+    assert made_good == pytest.approx(math.sqrt(96.0))
+
+
+def test_current_stronger_than_the_ship_cannot_be_stemmed():
+    assert to_steer(0.0, 2.0, 90.0, 3.0) is None
+
+
+@pytest.mark.parametrize(
+    ("bearing", "range_nmi", "first", "second", "cpa", "hours"),
+    [
+        # Closed forms, COMPUTED. Meeting end on: CPA 0 after range / sum of speeds.
+        (0.0, 20.0, (0.0, 10.0), (180.0, 10.0), 0.0, 1.0),
+        # Crossing at right angles, equal speeds: the other 10 nmi north, going east;
+        # relative velocity 10√2 to the south-east, so CPA = 10/√2 after 0.5 h.
+        (0.0, 10.0, (0.0, 10.0), (90.0, 10.0), 10.0 / math.sqrt(2.0), 0.5),
+        # Passing a stopped ship 3 nmi off the beam: √(5² − 3²) = 4 nmi along, at 8 kn.
+        (math.degrees(math.asin(0.6)), 5.0, (0.0, 8.0), (0.0, 0.0), 3.0, 0.5),
+        # Overtaking on the same line never comes nearer when slower.
+        (0.0, 6.0, (0.0, 5.0), (0.0, 9.0), 6.0, 0.0),
+        # Same course and speed: the range stays.
+        (45.0, 7.0, (90.0, 12.0), (90.0, 12.0), 7.0, 0.0),
+    ],
+)
+def test_closest_approach(bearing, range_nmi, first, second, cpa, hours):
+    other = going(PLACE, bearing, range_nmi * 1852.0)
+    found, when = closest_approach(Moving(PLACE, *first), Moving(other, *second))
+    assert found == pytest.approx(cpa, abs=0.01)
+    assert when == pytest.approx(hours, abs=0.002)
+
+
+def test_arrival_by_rhumb_line_and_by_great_circle():
+    # check_values rows "Rhumb direct" and "Geodesic direct", 100 NM on 060 from 50N 10W;
+    # VERIFIED: pygeodesy 26.10.26 rhumb.ekx and geographiclib 2.1.
+    start = Position(50.0, -10.0)
+    by_rhumb = arrival(start, AT, Position(50.832456, -7.743317), 10.0, "stated")
+    assert by_rhumb.rhumb_nmi == pytest.approx(100.0, abs=1e-3)
+    assert by_rhumb.rhumb_bearing_true_deg == pytest.approx(60.0, abs=1e-4)
+    assert (by_rhumb.by_rhumb - AT).total_seconds() == pytest.approx(36_000, abs=1)
+    by_great_circle = arrival(start, AT, Position(50.810432, -7.724177), 10.0, "stated")
+    assert by_great_circle.great_circle_nmi == pytest.approx(100.0, abs=1e-3)
+    assert by_great_circle.great_circle_bearing_true_deg == pytest.approx(60.0, abs=1e-4)
+
+
+def test_great_circle_is_never_the_longer():
+    # check_values: JFK to Changi by rhumb 18,523,563 m (VERIFIED, RhumbSolve manual page).
+    start = Position(40 + 38 / 60 + 23 / 3600, -(73 + 46 / 60 + 44 / 3600))
+    goal = Position(1 + 21 / 60 + 33 / 3600, 103 + 59 / 60 + 22 / 3600)
+    found = arrival(start, AT, goal, 20.0, "stated")
+    assert found.rhumb_nmi * 1852 == pytest.approx(18_523_563, abs=1)
+    assert found.great_circle_nmi < found.rhumb_nmi

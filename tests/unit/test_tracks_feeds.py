@@ -1,0 +1,295 @@
+"""Every line of a log ends as a record, a reject with its reason, or is counted."""
+
+from collections import Counter
+from datetime import UTC, datetime
+from functools import reduce
+from operator import xor
+
+import pytest
+from pyais.encode import encode_dict
+
+from layers.contract import Origin, Reading
+from layers.tracks import ais_csv_feed, gpx_feed, nmea_feed, rtz_feed
+from tests.samples import sample
+
+RECEIVED = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)
+
+
+def origin(name: str = "log.nmea", *, stream: bool = False) -> Origin:
+    return Origin(source=name, received_at=RECEIVED, digest="d" * 64, stream=stream)
+
+
+def kinds(reading: Reading) -> Counter[str]:
+    return Counter(draft.kind for draft in reading.drafts)
+
+
+def line(body: str, start: str = "$") -> str:
+    return f"{start}{body}*{reduce(xor, body.encode(), 0):02X}"
+
+
+def tagged(sentence: str, epoch: int) -> str:
+    body = f"c:{epoch}"
+    return f"\\{body}*{reduce(xor, body.encode(), 0):02X}\\{sentence}"
+
+
+def position(**changes: object) -> str:
+    message = {
+        "msg_type": 1,
+        "mmsi": "299000101",
+        "lat": 49.5,
+        "lon": -8.25,
+        "speed": 12.3,
+        "course": 201.5,
+        "heading": 202,
+    }
+    return encode_dict(message | changes, radio_channel="A", sentence_type="VDM")[0]
+
+
+def test_noisy_log_gives_its_hundred_undecodable_lines_and_twenty_lone_parts():
+    # 898 lines: 878 single sentences, of which SOURCES.md says that 100 cannot be decoded, and
+    # the first parts of 20 messages whose second parts are not in the file.
+    data = sample("ais_mixed_noisy.txt").read_bytes()
+    reading = nmea_feed.read(data, origin())
+    reasons = Counter(reject.reason for reject in reading.rejects)
+    assert reasons == {
+        "an AIS sentence with an empty payload": 100,
+        "the other parts of this AIS message never came": 20,
+    }
+    assert kinds(reading) == {"tracks.position": 758, "tracks.static": 2}
+    passed = sum(reading.passed_over.values())
+    assert len(reading.drafts) + len(reading.rejects) + passed == len(data.splitlines()) == 898
+
+
+def test_coast_capture_mixes_gps_and_ais_and_loses_no_line():
+    data = sample("ais_nais400.log").read_bytes()
+    reading = nmea_feed.read(data, origin())
+    assert kinds(reading) == {"tracks.position": 554, "tracks.static": 40}
+    assert not reading.rejects
+    assert len(reading.drafts) + sum(reading.passed_over.values()) == len(data.splitlines())
+    dated = [d for d in reading.drafts if d.payload.get("time_from") == "log"]
+    assert dated
+    assert all(d.valid_at.year < 2026 for d in dated)
+
+
+def test_gps_log_joins_the_sentences_of_one_second():
+    data = sample("nmea_gps_nl.log").read_bytes()
+    reading = nmea_feed.read(data, origin())
+    assert kinds(reading) == {"tracks.position": 418}  # one a second; 418 GGA in the file
+    assert reading.passed_over["joined to the fix of the same second"] == 417 + 417
+    first = reading.drafts[0]
+    assert first.valid_at == datetime(2014, 4, 3, 8, 54, 11, tzinfo=UTC)
+    assert first.payload["time_from"] == "sentence"
+    assert first.payload["latitude_deg"] == pytest.approx(52 + 22.3215 / 60, abs=1e-6)
+    assert first.payload["speed_kn"] == pytest.approx(0.58)
+
+
+@pytest.mark.parametrize(
+    ("name", "reader", "positions", "static"),
+    [
+        ("ais_solent.csv", ais_csv_feed, 4000, 0),
+        ("ais_marinecadastre_ten.csv", ais_csv_feed, 10, 10),
+    ],
+)
+def test_csv_layouts_read_whole(name, reader, positions, static):
+    reading = reader.read(sample(name).read_bytes(), origin(name))
+    assert kinds(reading)["tracks.position"] == positions
+    assert kinds(reading)["tracks.static"] == static
+    assert not reading.rejects
+    assert {d.payload["time_from"] for d in reading.drafts if d.kind == "tracks.position"} == {
+        "file, no zone stated, taken as UTC"
+    }
+
+
+def test_csv_heading_511_is_not_a_heading():
+    reading = ais_csv_feed.read(sample("ais_marinecadastre_ten.csv").read_bytes(), origin())
+    second = next(d for d in reading.drafts if d.payload["subject"] == "mmsi:338029922")
+    assert second.payload["heading_true_deg"] is None
+
+
+@pytest.mark.parametrize(
+    ("name", "reader", "points", "form"),
+    [
+        ("route.gpx", gpx_feed, 55, "GPX 1.0"),
+        ("route_jpngo_stlaw_1.2.rtz", rtz_feed, 6, "RTZ 1.2"),
+        ("route_mandatory_1.0.rtz", rtz_feed, 6, "RTZ 1.0"),
+    ],
+)
+def test_routes_read_whole(name, reader, points, form):
+    data = sample(name).read_bytes()
+    assert reader.recognise(data[:65536], name) > 0.9
+    reading = reader.read(data, origin(name))
+    assert [d.kind for d in reading.drafts] == ["tracks.route"]
+    assert len(reading.drafts[0].payload["waypoints"]) == points
+    assert reading.drafts[0].payload["from_format"] == form
+
+
+def test_rtz_leg_type_is_kept():
+    data = sample("route_jpngo_stlaw_1.2.rtz").read_bytes()
+    waypoints = rtz_feed.read(data, origin()).drafts[0].payload["waypoints"]
+    assert [w["leg"] for w in waypoints][1:4] == ["rhumb line", "rhumb line", "great circle"]
+
+
+def test_parts_in_the_wrong_order_make_one_static_report():
+    sentences = encode_dict(
+        {
+            "msg_type": 5,
+            "mmsi": "299000101",
+            "shipname": "NORTHERN LANTERN",
+            "to_bow": 60,
+            "to_stern": 38,
+            "to_port": 10,
+            "to_starboard": 10,
+        },
+        radio_channel="B",
+        sentence_type="VDM",
+        seq_id=3,
+    )
+    assert len(sentences) == 2
+    text = "\n".join([sentences[1], position(), sentences[0]])
+    reading = nmea_feed.read(text.encode(), origin())
+    assert kinds(reading) == {"tracks.position": 1, "tracks.static": 1}
+    static = next(d for d in reading.drafts if d.kind == "tracks.static").payload
+    assert (static["name"], static["length_m"], static["beam_m"]) == (
+        "NORTHERN LANTERN",
+        98.0,
+        20.0,
+    )
+
+
+def test_time_comes_from_the_tag_block_then_the_log_then_the_receiver():
+    dated = line("GPZDA,101112.00,13,03,2027,00,00")
+    text = "\n".join(
+        [position(), dated, position(lat=49.6), tagged(position(lat=49.7), 1804896000)]
+    )
+    drafts = nmea_feed.read(text.encode(), origin()).drafts
+    assert [(d.payload["time_from"], d.valid_at) for d in drafts] == [
+        ("receiver", RECEIVED),
+        ("log", datetime(2027, 3, 13, 10, 11, 12, tzinfo=UTC)),
+        ("tag block", datetime(2027, 3, 13, 0, 0, tzinfo=UTC)),
+    ]
+
+
+def test_time_of_day_without_a_date_takes_the_nearest_day_and_says_so():
+    sentence = line("GPGLL,4950.00,N,00830.00,W,235000,A")
+    late = Origin(
+        source="udp:10110", received_at=datetime(2027, 3, 14, 0, 5, tzinfo=UTC), digest="0" * 64
+    )
+    draft = nmea_feed.read(sentence.encode(), late).drafts[0]
+    assert draft.valid_at == datetime(2027, 3, 13, 23, 50, tzinfo=UTC)
+    assert draft.payload["time_from"] == "date from receiver"
+
+
+def test_gga_after_midnight_does_not_go_back_a_day():
+    text = "\n".join(
+        [
+            line("GPRMC,235959.00,A,4950.00,N,00830.00,W,10.0,090.0,130327,,,A"),
+            line("GPGGA,000000.00,4950.00,N,00829.99,W,1,08,1.0,0.0,M,0.0,M,,"),
+        ]
+    )
+    drafts = nmea_feed.read(text.encode(), origin()).drafts
+    assert drafts[1].valid_at == datetime(2027, 3, 14, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        (position()[:-2] + "00", "checksum"),
+        (position().replace(",1,1,", ",1,3,", 1), "checksum"),
+        (line("AIVDM,1,2,,A,13aGua?P00PHfERNFruh0?vN289E,0", "!"), "cannot be"),
+        ("$GPRMC,999999,A,4950.0,N,00830.0,W,1,2,130327,,*00", "checksum"),
+        (line("GPRMC,256199,A,4950.0,N,00830.0,W,1,2,130327,,"), ""),
+        ("hello", "not an NMEA sentence"),
+        ("\x00\x01\x02\x03", "not an NMEA sentence"),
+        ("!" + "A" * 5000, "longer than"),
+        ("\\c:12*00\\" + position(), "tag block"),
+    ],
+)
+def test_a_bad_line_is_a_reject_and_the_next_line_still_reads(text, reason):
+    reading = nmea_feed.read(f"{text}\n{position()}\n".encode(), origin())
+    assert kinds(reading) == {"tracks.position": 1}
+    assert len(reading.rejects) == 1
+    assert reason in reading.rejects[0].reason
+    assert reading.rejects[0].line == 1
+
+
+def test_no_position_is_passed_over_not_drawn_at_the_pole():
+    reading = nmea_feed.read(position(lat=91.0, lon=181.0).encode(), origin())
+    assert not reading.drafts
+    assert reading.passed_over == {"AIS position report that says it has no position": 1}
+
+
+def test_void_fix_is_no_position():
+    text = line("GPRMC,101112.00,V,,,,,,,130327,,,N")
+    assert not nmea_feed.read(text.encode(), origin()).drafts
+
+
+def test_same_sentence_twice_in_a_stream_is_two_facts_and_twice_read_is_one():
+    text = position().encode()
+    one = nmea_feed.read(text, origin("udp:10110", stream=True)).drafts[0]
+    again = nmea_feed.read(text, origin("udp:10110", stream=True)).drafts[0]
+    later = Origin(
+        source="udp:10110",
+        received_at=datetime(2026, 11, 1, 12, 1, tzinfo=UTC),
+        digest="e" * 64,
+        stream=True,
+    )
+    assert one.id == again.id
+    assert one.id != nmea_feed.read(text, later).drafts[0].id
+
+
+@pytest.mark.parametrize(
+    ("data", "reason"),
+    [
+        (b"MMSI,LAT,LON\n1,2,3\n", "no column for time"),
+        (
+            b"Time,MMSI,Latitude_degrees,Longitude_degrees\n2016-01-12 13:00:00,235070762,91,0\n",
+            "out of range",
+        ),
+        (b"Time,MMSI,Latitude_degrees,Longitude_degrees\nyesterday,235070762,51,0\n", "not a time"),
+        (
+            b"Time,MMSI,Latitude_degrees,Longitude_degrees\n2016-01-12 13:00:00,abc,51,0\n",
+            "not an MMSI",
+        ),
+        (
+            b"Time,MMSI,Latitude_degrees,Longitude_degrees\n2016-01-12 13:00:00,235070762,nan,0\n",
+            "not a number",
+        ),
+    ],
+)
+def test_a_bad_csv_row_says_what_where_and_what_is_accepted(data, reason):
+    reading = ais_csv_feed.read(data, origin("bad.csv"))
+    assert not reading.drafts
+    assert reason in reading.rejects[0].reason
+
+
+@pytest.mark.parametrize("mark", [b"\xef\xbb\xbf", b""])
+@pytest.mark.parametrize("separator", [b",", b";", b"\t"])
+def test_csv_with_a_mark_or_another_separator_reads(mark, separator):
+    rows = b"Time,MMSI,Latitude_degrees,Longitude_degrees,SOG_knots\n"
+    rows += b"2016-01-12 13:02:11,235070762,50.77,-1.09,5.9\n"
+    reading = ais_csv_feed.read(mark + rows.replace(b",", separator), origin())
+    assert reading.drafts[0].payload["speed_kn"] == 5.9
+
+
+def test_gpx_with_an_entity_is_refused_whole():
+    data = b'<?xml version="1.0"?><!DOCTYPE g [<!ENTITY a "b">]><gpx version="1.1">&a;</gpx>'
+    reading = gpx_feed.read(data, origin("bad.gpx"))
+    assert "entities" in reading.rejects[0].reason
+
+
+def test_gpx_track_point_without_a_time_is_a_reject():
+    data = (
+        b'<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="x"><trk><trkseg>'
+        b'<trkpt lat="50" lon="-8"><time>2027-03-13T10:00:00Z</time></trkpt>'
+        b'<trkpt lat="50.1" lon="-8"/></trkseg></trk></gpx>'
+    )
+    reading = gpx_feed.read(data, origin("t.gpx"))
+    assert len(reading.drafts) == len(reading.rejects) == 1
+    assert "no time" in reading.rejects[0].reason
+
+
+def test_rtz_waypoint_off_the_earth_is_refused_with_its_number():
+    data = sample("route_mandatory_1.0.rtz").read_bytes().replace(b'"22.2433308"', b'"122.24"')
+    reading = rtz_feed.read(data, origin("r.rtz"))
+    assert not reading.drafts
+    assert "waypoint 2" in reading.rejects[0].reason
