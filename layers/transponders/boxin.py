@@ -71,7 +71,7 @@ def _model(unknown: Floats, replies: Replies) -> tuple[Floats, Floats, Floats]:
     return slant - unknown[-1] * measured, direction, measured
 
 
-def solve(replies: Replies, start_m: Floats) -> Solution:
+def solve(replies: Replies, start_m: Floats, depth_sigma_m: float = 5.0) -> Solution:
     """Return where the transponders lie.
 
     Parameters
@@ -80,6 +80,9 @@ def solve(replies: Replies, start_m: Floats) -> Solution:
         At least five to each transponder.
     start_m : ndarray, shape (k, 3)
         Where each should lie: east, north, depth.
+    depth_sigma_m : float
+        How far the depth where each should lie may be wrong, one sigma: it counts as one more
+        observation, without which a straight track could not tell depth from distance.
 
     Raises
     ------
@@ -93,18 +96,29 @@ def solve(replies: Replies, start_m: Floats) -> Solution:
             where="box-in",
             accepted=f"at least {FEWEST} each",
         )
-    unknown = np.append(np.asarray(start_m, dtype=float).ravel(), 1.0)
-    unknown, used, rounds = _robust(unknown, replies)
+    start = np.asarray(start_m, dtype=float)
+    held = _Held(scale=1.0, depth_m=start[:, 2].copy(), depth_sigma_m=depth_sigma_m)
+    unknown, rounds = _descend(np.append(start.ravel(), 1.0), replies, held, None)
+    gap, _, _ = _model(unknown, replies)
+    used = np.abs(gap) <= CUT * max(_spread(gap), 0.01)
     for _ in range(6):
-        unknown, more = _least_squares(unknown, replies, used)
+        unknown, more = _descend(unknown, replies, held, used)
         rounds += more
         gap, _, _ = _model(unknown, replies)
-        sigma = _spread(gap[used])
-        again = np.abs(gap) <= CUT * max(sigma, 0.01)
+        again = np.abs(gap) <= CUT * max(_spread(gap[used]), 0.01)
         if np.array_equal(again, used):
             break
         used = again
-    return _judged(unknown, replies, used, rounds)
+    return _judged(unknown, replies, held, used, rounds)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Held:
+    """What is known beforehand and counts as observed."""
+
+    scale: float
+    depth_m: Floats  # (k,)
+    depth_sigma_m: float
 
 
 def _spread(gap_m: Floats) -> float:
@@ -112,38 +126,61 @@ def _spread(gap_m: Floats) -> float:
     return float(1.4826 * np.median(np.abs(gap_m)))
 
 
-def _robust(unknown: Floats, replies: Replies) -> tuple[Floats, Flags, int]:
-    rounds = 0
-    while rounds < 15:
-        rounds += 1
-        gap, direction, measured = _model(unknown, replies)
-        sigma = max(_spread(gap), 0.01)
-        weight = 1.0 / np.maximum(1.0, np.abs(gap) / (1.5 * sigma))
-        weight[np.abs(gap) > 15.0 * sigma] = 0.0
-        step = _step(unknown, replies, gap, direction, measured, weight, sigma)
-        unknown = unknown + step
-        if np.max(np.abs(step[:-1])) < 0.05:
-            break
-    gap, _, _ = _model(unknown, replies)
-    return unknown, np.abs(gap) <= CUT * max(_spread(gap), 0.01), rounds
+def _weights(gap_m: Floats, used: Flags | None) -> tuple[Floats, float]:
+    """Return weights and the sigma they stand on: all or nothing, or less the wilder."""
+    if used is not None:
+        return used.astype(float), max(float(np.sqrt(np.mean(gap_m[used] ** 2))), 0.01)
+    sigma = max(_spread(gap_m), 0.01)
+    weight = 1.0 / np.maximum(1.0, np.abs(gap_m) / (1.5 * sigma))
+    weight[np.abs(gap_m) > 15.0 * sigma] = 0.0
+    return weight, sigma
 
 
-def _least_squares(unknown: Floats, replies: Replies, used: Flags) -> tuple[Floats, int]:
-    weight = used.astype(float)
-    rounds = 0
-    while rounds < 11:
+def _descend(
+    unknown: Floats, replies: Replies, held: _Held, used: Flags | None
+) -> tuple[Floats, int]:
+    """Return the least-squares place: Gauss-Newton, damped where a step makes it worse."""
+    near, limit = (0.05, 25) if used is None else (1e-3, 40)
+    damping, rounds = 1e-6, 0
+    gap, direction, measured = _model(unknown, replies)
+    weight, sigma = _weights(gap, used)
+    while rounds < limit:
         rounds += 1
-        gap, direction, measured = _model(unknown, replies)
-        sigma = max(float(np.sqrt(np.mean(gap[used] ** 2))), 0.01)
-        step = _step(unknown, replies, gap, direction, measured, weight, sigma)
-        unknown = unknown + step
-        if np.max(np.abs(step[:-1])) < 1e-3:
+        matrix = _normal(replies, direction, measured, weight, sigma, held)
+        pull = _pull(unknown, replies, gap, direction, measured, weight, sigma, held)
+        try:
+            step = -np.linalg.solve(matrix + damping * np.diag(np.diag(matrix)), pull)
+        except np.linalg.LinAlgError:
+            raise _flat() from None
+        step = np.clip(step, -500.0, 500.0)
+        trial = _model(unknown + step, replies)
+        before = _cost(unknown, gap, weight, sigma, held)
+        if _cost(unknown + step, trial[0], weight, sigma, held) > before * (1.0 + 1e-12):
+            damping = max(10.0 * damping, 1e-3)
+            if damping > 1e9:
+                break
+            continue
+        unknown, (gap, direction, measured) = unknown + step, trial
+        damping = max(0.1 * damping, 1e-9)
+        if np.max(np.abs(step[:-1])) < near:
             break
+        weight, sigma = _weights(gap, used)
     return unknown, rounds
 
 
+def _cost(unknown: Floats, gap: Floats, weight: Floats, sigma_m: float, held: _Held) -> float:
+    scale = (unknown[-1] - held.scale) * sigma_m / SCALE_SIGMA
+    depth = (unknown[2:-1:3] - held.depth_m) * sigma_m / held.depth_sigma_m
+    return float(np.sum(weight * gap * gap) + scale**2 + depth @ depth)
+
+
 def _normal(
-    replies: Replies, direction: Floats, measured: Floats, weight: Floats, sigma_m: float
+    replies: Replies,
+    direction: Floats,
+    measured: Floats,
+    weight: Floats,
+    sigma_m: float,
+    held: _Held,
 ) -> Floats:
     """Return the normal matrix: a block of three per transponder, and the shared scale."""
     k = len(replies.tables)
@@ -153,13 +190,14 @@ def _normal(
         d, w, m = direction[mine], weight[mine], measured[mine]
         here = slice(3 * i, 3 * i + 3)
         matrix[here, here] = (d * w[:, None]).T @ d
+        matrix[3 * i + 2, 3 * i + 2] += (sigma_m / held.depth_sigma_m) ** 2
         matrix[here, -1] = matrix[-1, here] = -(d.T @ (w * m))
         matrix[-1, -1] += np.sum(w * m * m)
     matrix[-1, -1] += (sigma_m / SCALE_SIGMA) ** 2
     return matrix
 
 
-def _step(
+def _pull(
     unknown: Floats,
     replies: Replies,
     gap: Floats,
@@ -167,21 +205,18 @@ def _step(
     measured: Floats,
     weight: Floats,
     sigma_m: float,
+    held: _Held,
 ) -> Floats:
-    """Return one Gauss-Newton step."""
-    matrix = _normal(replies, direction, measured, weight, sigma_m)
+    """Return half the gradient of the cost."""
     pull = np.zeros(len(unknown))
     for axis in range(3):
         pull[axis:-1:3] = np.bincount(
             replies.which, weights=weight * gap * direction[:, axis], minlength=len(replies.tables)
         )
+    pull[2:-1:3] += (unknown[2:-1:3] - held.depth_m) * (sigma_m / held.depth_sigma_m) ** 2
     pull[-1] = -np.sum(weight * gap * measured)
-    pull[-1] += (unknown[-1] - 1.0) * (sigma_m / SCALE_SIGMA) ** 2
-    try:
-        step = -np.linalg.solve(matrix, pull)
-    except np.linalg.LinAlgError:
-        raise _flat() from None
-    return np.asarray(np.clip(step, -500.0, 500.0))
+    pull[-1] += (unknown[-1] - held.scale) * (sigma_m / SCALE_SIGMA) ** 2
+    return pull
 
 
 def _flat() -> InputError:
@@ -192,7 +227,7 @@ def _flat() -> InputError:
     )
 
 
-def _judged(unknown: Floats, replies: Replies, used: Flags, rounds: int) -> Solution:
+def _judged(unknown: Floats, replies: Replies, held: _Held, used: Flags, rounds: int) -> Solution:
     gap, direction, measured = _model(unknown, replies)
     k = len(replies.tables)
     freedom = int(np.sum(used)) - 3 * k
@@ -203,7 +238,7 @@ def _judged(unknown: Floats, replies: Replies, used: Flags, rounds: int) -> Solu
             accepted=f"at least {FEWEST} replies that agree, each",
         )
     sigma = float(np.sqrt(np.sum(gap[used] ** 2) / freedom))
-    matrix = _normal(replies, direction, measured, used.astype(float), max(sigma, 0.001))
+    matrix = _normal(replies, direction, measured, used.astype(float), max(sigma, 0.001), held)
     if np.linalg.cond(matrix[:-1, :-1]) > 1e9:
         raise _flat()
     whole = sigma**2 * np.linalg.inv(matrix)
@@ -238,8 +273,15 @@ def other_side(replies: Replies, solution: Solution, index: int) -> Floats | Non
     alone = _only(replies, mine, index)
     start = np.append(mirrored, solution.place_m[index, 2])
     try:
-        there, _ = _least_squares(
-            np.append(start, solution.scale), alone, np.ones(int(np.sum(mine)), dtype=bool)
+        there, _ = _descend(
+            np.append(start, solution.scale),
+            alone,
+            _Held(
+                scale=solution.scale,
+                depth_m=solution.place_m[index, 2:3],
+                depth_sigma_m=max(1.0, float(np.sqrt(solution.covariance[index, 2, 2]))),
+            ),
+            np.ones(int(np.sum(mine)), dtype=bool),
         )
     except InputError:
         return None

@@ -12,6 +12,7 @@ from layers.transponders.fixing import latest_fixes
 from layers.transponders.geometry import geometry
 from layers.transponders.netting import baselines, net
 from layers.transponders.result import Result
+from layers.transponders.sounding_out import heard
 from layers.transponders.water import Water, shape, water
 
 NOTHING = (
@@ -33,13 +34,14 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     made = chosen_water(profiles, deepest)
     found, boxin = net(known, drops, made, weather, moment)
     fixes, refused = latest_fixes(known, found, made, moment)
+    sound = heard(known, found, fixes, made, weather, moment.at)
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
     notes += refused
     if made and moment.at - made.taken_at > PROFILE_RANGE:
         age_h = (moment.at - made.taken_at).total_seconds() / 3600.0
         notes.insert(0, f"the profile is {age_h:.0f} h old: ranges can halve or double")
     rests = [entry.id for entry in profiles[-1:]] + [i for t in found for i in t.records]
-    rests += [i for fix in fixes for i in fix.records]
+    rests += [i for fix in fixes for i in fix.records] + list(sound.records)
     return Result(
         at=moment.at,
         water=made,
@@ -50,6 +52,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         baselines=baselines(found),
         fixes=fixes,
         geometry=geometry(found, fixes),
+        heard=sound,
         notes=tuple(notes),
         rests_on=tuple(dict.fromkeys(rests)),
     )

@@ -12,11 +12,12 @@ from layers.earth.marks import (
     Freshness,
     GridMark,
     LineMark,
+    Path,
     PointMark,
     Style,
     Symbol,
 )
-from layers.transponders.result import Baseline, Fixed, Geometry, Result, Transponder
+from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
 
 
 def marks(result: Result) -> tuple[AnyMark, ...]:
@@ -31,6 +32,7 @@ def marks(result: Result) -> tuple[AnyMark, ...]:
         drawn += _transponder(one)
     for fix in result.fixes:
         drawn += _fix(fix)
+    drawn += _rings(result.heard)
     if result.water is not None and result.water.position is not None:
         drawn.append(
             PointMark(
@@ -262,6 +264,37 @@ def _fix(fix: Fixed) -> list[AnyMark]:
                 f"({fix.second})",
             )
         )
+    return drawn
+
+
+def _rings(heard: Heard) -> list[AnyMark]:
+    """Return rings of hearing at 50 and 90 %, which follow the weather."""
+    drawn: list[AnyMark] = []
+    if heard.centre is None:
+        return drawn
+    for row in heard.rows:
+        for percent, range_m in ((50, row.range_50_m), (90, row.range_90_m)):
+            if not range_m:
+                continue
+            lat, lon = ring(heard.centre, range_m)
+            name = row.source.name
+            drawn.append(
+                LineMark(
+                    key=f"hearing {name} {percent}",
+                    style=Style.HEARING,
+                    latitudes_deg=lat,
+                    longitudes_deg=lon,
+                    path=Path.AS_GIVEN,
+                    width=1,
+                    dotted=percent == 50,
+                    label=f"{name} {percent} %",
+                    source=" ".join(heard.records) or row.source.provenance,
+                    exact_dissub=True,
+                    tooltip=f"{name} heard at {row.listener.depth_m:.0f} m with {percent} % out "
+                    f"to {range_m:.0f} m ({range_m / 1852:.1f} nmi); {heard.sea.wind_words}; "
+                    f"{row.source.provenance}; ranges can halve or double",
+                )
+            )
     return drawn
 
 

@@ -63,6 +63,7 @@ class Drop(Payload):
     longitude_deg: Longitude
     release_sigma_m: float = Field(default=5.0, gt=0.0, le=1000.0)
     water_depth_m: DepthM
+    water_depth_sigma_m: float = Field(default=5.0, gt=0.0, le=500.0)
     height_above_seabed_m: float = Field(default=0.0, ge=0.0, le=1000.0)
     sink_rate_m_s: float = Field(default=1.5, gt=0.0, le=10.0)
     turn_round_s: float = Field(ge=0.0, le=10.0)

@@ -137,7 +137,8 @@ def _box_in(
         ]
     )
     try:
-        solution = solve(replies, start)
+        depth_sigma = max(drops[n].value.water_depth_sigma_m for n in able)
+        solution = solve(replies, start, depth_sigma)
     except InputError as reason:
         return _Solved(
             names=(), plane=plane, solution=None, replies=None, boxin=None, why_not=str(reason)

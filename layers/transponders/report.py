@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layers.earth.clock import dtg
 from layers.earth.table import Cell, Table
+from layers.transponders.hearing import terms
 from layers.transponders.result import Result, Transponder
 
 NUMBERS = (
@@ -135,6 +136,7 @@ def tables(result: Result) -> dict[str, Table]:
         "Fixes by the net": _fixes(result),
         "Notes": Table(heads=("Note",), rows=tuple((note,) for note in result.notes)),
     }
+    made["Hearing"] = hearing_table(result)
     if result.water is not None:
         made["Sound speed"] = _sound(result)
     if result.boxin is not None:
@@ -235,6 +237,20 @@ SOURCES = {
     "Leroy": "JASA 124 (2008) 2774-2782",
     "Del Grosso": "JASA 56 (1974) 1084-1091",
 }
+
+
+def hearing_table(result: Result) -> Table:
+    """Return every term of the sonar equation, one row each, for every source."""
+    rows: list[tuple[Cell, ...]] = []
+    heard = result.heard
+    for row in heard.rows:
+        rows += [
+            (row.source.name, name, None if value is None else round(value, 2), unit, whence)
+            for name, value, unit, whence in terms(row)
+        ]
+        rows.append((row.source.name, "wind", heard.sea.wind_words, "", row.why_not or "weather"))
+    rows += [(name, "not worked out", None, "", why) for name, why in heard.missing]
+    return Table(heads=("Source", "Term", "Value", "Unit", "Where from"), rows=tuple(rows))
 
 
 def _boxin(result: Result) -> Table:

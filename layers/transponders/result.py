@@ -10,7 +10,9 @@ import numpy.typing as npt
 
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
+from layers.transponders.hearing import Hearing, Sea
 from layers.transponders.model import Drop
+from layers.transponders.raying import RayPicture
 from layers.transponders.water import Shape, Water
 
 Floats = npt.NDArray[np.float64]
@@ -145,6 +147,18 @@ class Geometry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """How far each source of sound is heard, and the ray diagram from it."""
+
+    rows: tuple[Hearing, ...]
+    centre: Position | None
+    sea: Sea
+    rays: RayPicture | None
+    missing: tuple[tuple[str, str], ...]  # a source nobody has given values for, and what to do
+    records: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """Everything the layer has to show at one moment."""
 
@@ -157,5 +171,6 @@ class Result:
     baselines: tuple[Baseline, ...]
     fixes: tuple[Fixed, ...]  # the latest of each subject
     geometry: Geometry | None
+    heard: Heard
     notes: tuple[str, ...]
     rests_on: tuple[str, ...]

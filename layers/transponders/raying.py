@@ -1,0 +1,64 @@
+"""The ray diagram from the seat: rays, where direct sound comes, and how far at a depth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.transponders.rays import fan, lit, paths
+from layers.transponders.water import Water
+
+Floats = npt.NDArray[np.float64]
+RANGES, DEPTHS, DRAWN, CAST = 160, 72, 31, 721
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RayPicture:
+    """Rays and shadow against range and depth, for one source depth."""
+
+    source_depth_m: float
+    angle_deg: Floats  # (rays,) of those drawn
+    range_m: Floats  # (ranges,)
+    depth_m: Floats  # (rays, ranges)
+    depth_edges_m: Floats  # (depths + 1,)
+    range_edges_m: Floats  # (ranges,)
+    direct: npt.NDArray[np.bool_]  # (depths, ranges - 1): some ray comes without the seabed
+
+
+def ray_picture(made: Water, source_depth_m: float, reach_m: float) -> RayPicture:
+    """Return the diagram of rays from a source out to a range."""
+    bottom = float(made.depth_m[-1])
+    source = float(np.clip(source_depth_m, made.depth_m[0] + 0.5, bottom - 0.5))
+    ranges = np.linspace(0.0, reach_m, RANGES)
+    edges = np.linspace(0.0, bottom, DEPTHS + 1)
+    steep = float(np.degrees(np.arctan2(bottom, 0.5 * reach_m / RANGES)))
+    # Dense near the horizontal, where rays part most
+    spread = np.linspace(-1.0, 1.0, CAST)
+    cast = fan(made.depth_m, made.speed_m_s, source, steep * np.sign(spread) * np.abs(spread) ** 2)
+    angles = np.linspace(-12.0, 12.0, DRAWN)
+    drawn = paths(fan(made.depth_m, made.speed_m_s, source, angles), ranges)
+    return RayPicture(
+        source_depth_m=source,
+        angle_deg=angles,
+        range_m=ranges,
+        depth_m=drawn.depth_m,
+        depth_edges_m=edges,
+        range_edges_m=ranges,
+        direct=lit(cast, ranges, edges),
+    )
+
+
+def direct_to(picture: RayPicture, depth_m: float) -> float | None:
+    """Return the range to which direct sound comes at a depth, m; None if it never ends here."""
+    row = int(np.clip(np.searchsorted(picture.depth_edges_m, depth_m) - 1, 0, DEPTHS - 1))
+    dark = np.flatnonzero(~picture.direct[row])
+    if not len(dark):
+        return None
+    return float(picture.range_edges_m[dark[0]])
+
+
+def shadow_share(picture: RayPicture) -> float:
+    """Return the share of the diagram that direct sound does not reach, 0 to 1."""
+    return float(1.0 - np.mean(picture.direct))
