@@ -61,7 +61,10 @@ def role_of(claims: Mapping[str, object], auth: Mapping[str, object]) -> Role:
     if verified and isinstance(emails, (list, tuple)) and email in emails:
         return Role.WATCH
     held = claims.get("groups", ())
-    lists = isinstance(held, (list, tuple)) and isinstance(groups, (list, tuple))
-    if lists and set(map(str, held)) & set(map(str, groups)):
+    if isinstance(held, (list, tuple)) and any(str(group) in _texts(groups) for group in held):
         return Role.WATCH
     return Role.READER
+
+
+def _texts(values: object) -> tuple[str, ...]:
+    return tuple(map(str, values)) if isinstance(values, (list, tuple)) else ()

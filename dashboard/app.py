@@ -1,4 +1,4 @@
-"""The entry of the web server: `streamlit run dashboard/app.py`, or `python -m dashboard` for all."""
+"""The entry of the web server; `python -m dashboard` starts it with everything else."""
 
 import sys
 from pathlib import Path

@@ -3,7 +3,7 @@
 ============================ ======================================================================
 variable                     meaning
 ============================ ======================================================================
-MUSTERPLOT_DATABASE_URL      the journal; without it ``journal.sqlite`` in the data folder
+MUSTERPLOT_DATABASE_URL      the journal; without it the one in the data folder
 MUSTERPLOT_DATA_FOLDER       journal, caches and feed state; without it the per-user data folder
 MUSTERPLOT_LISTENS           the address the web server listens on; set by ``python -m dashboard``
 ============================ ======================================================================
@@ -13,21 +13,15 @@ from __future__ import annotations
 
 import ipaddress
 import os
-from pathlib import Path
 
-from platformdirs import user_data_path
+from layers.journal.naming import data_folder, default_url
 
-
-def data_folder() -> Path:
-    """Return the folder for the journal and the caches; it need not exist yet."""
-    told = os.environ.get("MUSTERPLOT_DATA_FOLDER")
-    return Path(told) if told else user_data_path("musterplot", appauthor=False)
+__all__ = ["data_folder", "journal_url", "listens_on_loopback"]
 
 
 def journal_url() -> str:
     """Return the address of the journal."""
-    told = os.environ.get("MUSTERPLOT_DATABASE_URL")
-    return told or f"sqlite:///{data_folder() / 'journal.sqlite'}"
+    return default_url()
 
 
 def listens_on_loopback() -> bool:

@@ -8,6 +8,9 @@ from layers.contract import Shown
 from layers.earth.clock import hhmm, relative_words
 
 
+MISSING = "not accounted for"
+
+
 def show(seen: Seen) -> None:
     """Show the muster, or what would fill its place."""
     found = seen.picture.layers.get("survivors")
@@ -18,10 +21,11 @@ def show(seen: Seen) -> None:
     out = f'<span class="mp-big">OUT {muster.out}</span>'
     to_go = f'<span class="mp-big">TO GO {muster.to_go}</span>'
     parts = [line(out, "&ensp;", to_go, words(f"of {muster.pob} on board"))]
-    rows = [(place, count) for place, count in muster.by_place.items() if count]
+    elsewhere = {place: n for place, n in muster.by_place.items() if n and place != MISSING}
+    rows = list(elsewhere.items())
     parts.append(table(rows, figures=(1,)))
     if muster.not_accounted:
-        parts.append(line(words(f"{muster.not_accounted} not accounted for", "mp-late")))
+        parts.append(line(f"<b>{words(f'{muster.not_accounted} not accounted for')}</b>"))
     for conflict in muster.conflicts[:3]:
         parts.append(line(words(f"? {conflict.place}: {conflict.text}", "mp-quiet")))
     if muster.last_report_at is not None:

@@ -32,6 +32,8 @@
     mp.spec = spec;
     mp.projection = mp.frame(spec.frame);
     mp.anchor = null;
+    // Leaflet rounds every vertex to a whole pixel, which makes a dense straight line wavy
+    map.latLngToLayerPoint = function (latlng) { return this.project(L.latLng(latlng))._subtract(this.getPixelOrigin()); };
     const style = element("style");
     style.textContent = mp.css(spec.ink);
     document.head.appendChild(style);
@@ -313,7 +315,7 @@
   };
   mp.end = function () {
     mp.drawLegend();
-    mp.declutter();
+    setTimeout(mp.declutter, 0); // the group is put on the map after this
     mp.map.getContainer().dataset.marks = String(mp.marks.length);
   };
   mp.drawLegend = function () {

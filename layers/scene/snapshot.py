@@ -1,0 +1,136 @@
+"""A snapshot: one picture, one frame, one release, in any format that goes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from layers.catalogue import BY_KEY
+from layers.contract import Shown
+from layers.earth.clock import duration_words, hhmm
+from layers.earth.errors import InputError
+from layers.earth.frames import ChartFrame, FrameName, frame_for
+from layers.earth.land import ATTRIBUTION, Land
+from layers.earth.position import Position
+from layers.picture import Picture
+from layers.scene.geojson import geojson
+from layers.scene.ink import Ink
+from layers.scene.kml import gpx, kml
+from layers.scene.paper import PaperFormat, Sheet, draw
+from layers.scene.release import Release, Stamp, marks_for
+from layers.scene.scene import scene
+from layers.scene.spread import rows_csv
+
+FORMATS = ("png", "pdf", "svg", "geojson", "kml", "gpx", "csv")
+WITHHELD = "The exact position of the DISSUB is withheld from this sheet."
+NOTE_LAYERS = ("datum", "survivors", "weather", "forward_port", "tracks", "transponders")
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """The journal behind a snapshot: the exercise's name or "", its last record, its head."""
+
+    exercise: str
+    head_seq: int
+    head_hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was made, and in which frame."""
+
+    content: bytes
+    frame: ChartFrame
+
+
+def snapshot(
+    made: Picture,
+    form: str,
+    *,
+    about: About,
+    ink: Ink,
+    land: Land | None,
+    release: Release,
+    frame: ChartFrame | None = None,
+    frame_name: FrameName | None = None,
+    half_width_m: float = 25_000.0,
+    marking: str = "",
+    hidden: tuple[str, ...] = (),
+) -> Written:
+    """Return the picture in one format.
+
+    Parameters
+    ----------
+    made : Picture
+        What is known.
+    form : str
+        One of `FORMATS`.
+    frame : ChartFrame, optional
+        Else a frame about the datum.
+
+    Raises
+    ------
+    InputError
+        There is no datum to centre on and no frame was given.
+    """
+    if frame is None:
+        frame = frame_for(datum_of(made), frame_name, half_width_m)
+    stamp = Stamp(
+        title="Plot",
+        exercise=about.exercise,
+        moment=made.moment,
+        head_seq=about.head_seq,
+        head_hash=about.head_hash,
+        marking=marking,
+        releasable_to=release.to,
+        attribution=ATTRIBUTION,
+    )
+    marks = tuple(marks_for(made, release, hidden))
+    if form == "geojson":
+        return Written(geojson(marks, stamp).encode(), frame)
+    if form == "kml":
+        return Written(kml(marks, stamp, ink).encode(), frame)
+    if form == "gpx":
+        return Written(gpx(marks, stamp).encode(), frame)
+    if form == "csv":
+        return Written(rows_csv(marks, stamp).encode("utf-8-sig"), frame)
+    if form not in ("png", "pdf", "svg"):
+        raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
+    sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
+    paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"
+    return Written(draw(scene(marks, frame), sheet, ink, land, paper), frame)
+
+
+def datum_of(made: Picture) -> Position:
+    """Return where the DISSUB most probably is."""
+    shown = made.shown("datum")
+    position = getattr(shown.result, "position", None) if shown else None
+    if not isinstance(position, Position):
+        raise InputError(
+            "there is no datum to centre the chart on", accepted="a centre: --centre POSITION"
+        )
+    return position
+
+
+def _notes(made: Picture, release: Release) -> tuple[str, ...]:
+    notes = []
+    for key in NOTE_LAYERS:
+        shown = made.layers.get(key)
+        if key == "datum" and not release.exact_position:
+            notes.append(WITHHELD)
+        elif isinstance(shown, Shown):
+            notes.append(shown.sentence)
+    return tuple(notes)
+
+
+def _ages(made: Picture) -> tuple[str, ...]:
+    """Return, per layer, the age of the newest thing it shows."""
+    ages = []
+    for key, shown in made.layers.items():
+        if isinstance(shown, Shown):
+            times = [m.at for m in shown.marks if m.at is not None and m.at <= made.moment.at]
+            if times:
+                newest: datetime = max(times)
+                age = duration_words(made.moment.at - newest)
+                ages.append(f"{BY_KEY[key].title}: newest {hhmm(newest)}, {age} old")
+    return tuple(ages)
