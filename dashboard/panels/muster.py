@@ -7,7 +7,6 @@ from dashboard.view import Seen
 from layers.contract import Shown
 from layers.earth.clock import hhmm, relative_words
 
-
 MISSING = "not accounted for"
 
 
