@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from layers.contract import Layer
-from layers.weather import metar_feed, ndbc_feed
+from layers.weather import grib_feed, metar_feed, ndbc_feed, netcdf_feed
 from layers.weather.marks import marks
 from layers.weather.model import KINDS
 from layers.weather.report import sentence, table, tables
+from layers.weather.result import hand
 from layers.weather.work import compute
 
 LAYER = Layer(
     key="weather",
     title="Weather and sea state",
     kinds=KINDS,
-    feeds=(ndbc_feed.FEED, metar_feed.FEED),
+    feeds=(ndbc_feed.FEED, metar_feed.FEED, netcdf_feed.FEED, grib_feed.FEED),
     needs=(),
     also_reads=("datum.lkp",),
     compute=compute,
-    hand=None,
+    hand=hand,
     marks=marks,
     table=table,
     sentence=sentence,

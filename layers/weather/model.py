@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AwareDatetime, Field, model_validator
 
 from layers.journal.kinds import Column, Kind, Payload, Text
 
@@ -79,6 +79,30 @@ class Station(Payload):
     stale_after_min: Annotated[float, Field(gt=0.0, le=2880.0)] | None = None
 
 
+class Forecast(Payload):
+    """One issue of a forecast, or a part of it as it came in one file.
+
+    The grid itself is stored once under ``digest`` (see ``fields.py``). Two records with the
+    same ``model`` and ``issued_at`` are parts of one issue.
+    """
+
+    model: Annotated[str, Field(min_length=1, max_length=120)]
+    issued_at: AwareDatetime
+    starts_at: AwareDatetime
+    ends_at: AwareDatetime
+    steps: Annotated[int, Field(ge=1)]
+    rows: Annotated[int, Field(ge=1)]
+    columns: Annotated[int, Field(ge=1)]
+    south_deg: Latitude
+    north_deg: Latitude
+    west_deg: Annotated[float, Field(ge=-180.0, le=360.0)]
+    east_deg: Annotated[float, Field(ge=-180.0, le=540.0)]
+    variables: Annotated[list[str], Field(min_length=1)]
+    digest: str = Field(pattern=r"^[0-9a-f]{64}$")
+    format: Literal["GRIB", "NetCDF"]
+    note: str | None = Field(default=None, max_length=1_000)
+
+
 class PlaceOfWork(Payload):
     """Where the weather is wanted for; the watch sets it and moves it with the work."""
 
@@ -86,6 +110,139 @@ class PlaceOfWork(Payload):
     longitude_deg: Longitude
     water_depth_m: Annotated[float, Field(gt=0.0, le=11_000.0)] | None = None
     reason: str = Text
+
+
+class StreamHour(Payload):
+    """The stream at one hour from high water, as a tidal stream table gives it."""
+
+    hour: Annotated[int, Field(ge=-6, le=6)]
+    set_true_deg: Bearing
+    spring_kn: CurrentKn
+    neap_kn: CurrentKn
+
+
+class HighWater(Payload):
+    """One high water at the table's port of reference, with the range of that tide."""
+
+    at: AwareDatetime
+    range_m: Annotated[float, Field(gt=0.0, le=20.0)]
+
+
+class StreamConstant(Payload):
+    """One harmonic constituent of the stream, per component.
+
+    The stream is the sum of ``amplitude * cos(speed * t - phase)`` with ``t`` in hours from
+    ``zero_at`` of the record; speed in degrees an hour.
+    """
+
+    name: Name
+    speed_deg_per_h: Annotated[float, Field(ge=0.0, le=180.0)]
+    east_kn: CurrentKn
+    east_phase_deg: Bearing
+    north_kn: CurrentKn
+    north_phase_deg: Bearing
+
+
+class TidalStream(Payload):
+    """The tidal stream at a place: an hourly table about high water, or harmonic constants.
+
+    ``level`` says where in the water it holds. A table of the seat's depth counts at the seat;
+    without one the surface stream is carried down by a power law, and said so.
+    """
+
+    place: Name
+    level: Literal["surface", "seat"]
+    latitude_deg: Latitude
+    longitude_deg: Longitude
+    radius_nmi: Annotated[float, Field(gt=0.0, le=60.0)]
+    hours: list[StreamHour] = Field(default_factory=list)
+    high_waters: list[HighWater] = Field(default_factory=list)
+    spring_range_m: Annotated[float, Field(gt=0.0, le=20.0)] | None = None
+    neap_range_m: Annotated[float, Field(gt=0.0, le=20.0)] | None = None
+    constants: list[StreamConstant] = Field(default_factory=list)
+    zero_at: AwareDatetime | None = None
+    reported_by: str = Text
+
+    @model_validator(mode="after")
+    def _one_of_the_two(self) -> TidalStream:
+        if bool(self.hours) == bool(self.constants):
+            raise ValueError("give either an hourly table or harmonic constants")
+        if self.constants and self.zero_at is None:
+            raise ValueError("harmonic constants need zero_at, the time their phases count from")
+        if self.hours:
+            if sorted(hour.hour for hour in self.hours) != list(range(-6, 7)):
+                raise ValueError("an hourly table needs each hour from -6 to +6 once")
+            if not self.high_waters or self.spring_range_m is None or self.neap_range_m is None:
+                raise ValueError("an hourly table needs high waters and spring and neap range")
+            if self.spring_range_m <= self.neap_range_m:
+                raise ValueError("the spring range must be greater than the neap range")
+        return self
+
+
+Operation = Literal["launch", "recovery", "deck transfer", "helicopter", "dive", "mating"]
+OPERATIONS: tuple[Operation, ...] = (
+    "launch",
+    "recovery",
+    "deck transfer",
+    "helicopter",
+    "dive",
+    "mating",
+)
+
+
+class Limit(Payload):
+    """The limits of one operation, as its authority sets them; absent means no limit.
+
+    ``notice_h`` is how long before it begins the operation must be decided on.
+    """
+
+    operation: Operation
+    duration_h: Annotated[float, Field(gt=0.0, le=72.0)]
+    notice_h: Annotated[float, Field(ge=0.0, le=72.0)] = 0.0
+    hs_max_m: Height | None = None
+    tp_min_s: Period | None = None
+    tp_max_s: Period | None = None
+    wind_max_kn: WindKn | None = None
+    current_surface_max_kn: CurrentKn | None = None
+    current_seat_max_kn: CurrentKn | None = None
+    visibility_min_nmi: Annotated[float, Field(ge=0.0, le=60.0)] | None = None
+    daylight_only: bool = False
+    set_by: str = Text
+
+    @model_validator(mode="after")
+    def _limits_something(self) -> Limit:
+        if self.tp_min_s and self.tp_max_s and self.tp_min_s >= self.tp_max_s:
+            raise ValueError("tp_min_s must be less than tp_max_s")
+        return self
+
+
+class Seat(Payload):
+    """How a rescue seat lies: what is reported of the DISSUB's attitude and its depth."""
+
+    seat: Name
+    depth_m: Annotated[float, Field(gt=0.0, le=2_000.0)]
+    water_depth_m: Annotated[float, Field(gt=0.0, le=11_000.0)]
+    list_deg: Annotated[float, Field(ge=-90.0, le=90.0)]
+    bow_down_deg: Annotated[float, Field(ge=-90.0, le=90.0)]
+    reported_by: str = Text
+
+    @model_validator(mode="after")
+    def _above_the_bed(self) -> Seat:
+        if self.depth_m >= self.water_depth_m:
+            raise ValueError("depth_m of the seat must be less than water_depth_m")
+        return self
+
+
+class VehicleLimit(Payload):
+    """What the rescue vehicle may do at the seat; entered by its operator, none is shipped."""
+
+    vehicle: Name
+    list_max_deg: Annotated[float, Field(gt=0.0, le=90.0)]
+    bow_down_max_deg: Annotated[float, Field(gt=0.0, le=90.0)]
+    tilt_max_deg: Annotated[float, Field(gt=0.0, le=90.0)]
+    closing_m_s: Annotated[float, Field(ge=0.0, le=3.0)]
+    touchdown_max_m_s: Annotated[float, Field(gt=0.0, le=3.0)]
+    set_by: str = Text
 
 
 KINDS: tuple[Kind, ...] = (
@@ -100,6 +257,11 @@ KINDS: tuple[Kind, ...] = (
             Column(name="note", sql="TEXT"),
         ),
     ),
+    Kind(name="weather.forecast", title="forecast", model=Forecast, future_s=7_200.0),
     Kind(name="weather.station", title="weather station", model=Station),
     Kind(name="weather.place_of_work", title="place of work", model=PlaceOfWork),
+    Kind(name="weather.tidal_stream", title="tidal stream", model=TidalStream),
+    Kind(name="weather.limit", title="limits of an operation", model=Limit),
+    Kind(name="weather.seat", title="attitude and depth of a rescue seat", model=Seat),
+    Kind(name="weather.vehicle_limit", title="limits of the vehicle", model=VehicleLimit),
 )

@@ -3,10 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from layers.earth.values import WeatherValue
+from layers.weather.conditions import WeatherField
+from layers.weather.expected import Expected
+from layers.weather.hatch import HatchNow
+from layers.weather.issues import Issue
 from layers.weather.place import Place
+from layers.weather.running_error import Errors
 from layers.weather.stations import StationNow
+from layers.weather.sun import SunDay
+from layers.weather.windows import OperationOutlook, handed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IssueNow:
+    """The newest issue of one model, its age and whether it is past its time.
+
+    ``stale`` when it is older than twice the gap to the issue before (or than 12 h where there
+    is only one).
+    """
+
+    issue: Issue
+    before: int
+    age: timedelta
+    stale: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,7 +37,7 @@ class WeatherResult:
 
     ``stations`` are sorted nearest first; ``nearest`` is the nearest of all, ``freshest`` the
     one heard of last, ``headline`` the nearest that is not stale and measures waves (failing
-    that, wind): the one the sentence speaks of.
+    that, wind): the one the sentence speaks of. ``ahead`` is what is expected at the place.
     """
 
     at: datetime
@@ -25,4 +47,20 @@ class WeatherResult:
     nearest: StationNow | None
     freshest: StationNow | None
     headline: StationNow | None
+    field: WeatherField
+    newest: tuple[IssueNow, ...]
+    errors: Errors
+    ahead: Expected | None
+    outlooks: tuple[OperationOutlook, ...]
+    hatches: tuple[HatchNow, ...]
+    sun: tuple[SunDay, ...]
     rests_on: tuple[str, ...]
+
+
+def hand(result: WeatherResult) -> WeatherValue:
+    """Return what other layers get of the weather."""
+    return WeatherValue(
+        field=result.field,
+        series_at_datum=None if result.ahead is None else result.ahead.hourly(),
+        windows=handed(result.outlooks),
+    )

@@ -159,12 +159,10 @@ def _placed(station: StationNow, place: Place | None) -> StationNow:
 
 def range_and_bearing(start: Position, end: Position) -> tuple[float, float]:
     """Return the geodesic distance in nautical miles and the bearing in degrees true."""
-    from pyproj import Geod  # here, so that a child that decodes GRIB never loads it
+    from layers.earth.geodesy import inverse  # here: a child that decodes GRIB never loads it
 
-    azimuth, _, distance_m = Geod(ellps="WGS84").inv(
-        start.longitude_deg, start.latitude_deg, end.longitude_deg, end.latitude_deg
-    )
-    return float(distance_m) / M_PER_NMI, float(azimuth) % 360.0
+    found = inverse(start.latitude_deg, start.longitude_deg, end.latitude_deg, end.longitude_deg)
+    return float(found.distance_m) / M_PER_NMI, float(np.nan_to_num(found.bearing_true_deg))
 
 
 def nearest(

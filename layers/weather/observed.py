@@ -1,0 +1,84 @@
+"""Every placed observation as arrays: what forecasts are held against, and stand in for them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from layers.earth.clock import to_us
+from layers.earth.units import M_S_PER_KN
+from layers.journal.known import Array, Entry, Known
+from layers.weather.fields import Floats, Ints
+from layers.weather.scales import wind_at_10_m
+from layers.weather.stations import station_entries
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observed:
+    """Observations with a position; all arrays of shape (n,), in order of time.
+
+    Wind is brought to 10 m where the anemometer's height is known. Components point to where
+    wind and current go; NaN where not measured.
+    """
+
+    at_us: Ints
+    latitude_deg: Floats
+    longitude_deg: Floats
+    hs_m: Floats
+    tp_s: Floats
+    wind_kn: Floats
+    wind_east_m_s: Floats
+    wind_north_m_s: Floats
+    current_east_m_s: Floats
+    current_north_m_s: Floats
+    station: Array
+
+    def since(self, start_us: int) -> Observed:
+        """Return those from a time on."""
+        keep = self.at_us >= start_us
+        return Observed(**{name: getattr(self, name)[keep] for name in self.__slots__})
+
+
+def observed(known: Known, at: datetime) -> Observed:
+    """Return every observation of ``at`` or before that has a position."""
+    columns = known.columns("weather.observation")
+    latitude, longitude, factor = _placed(columns, station_entries(known, at))
+    rows = np.flatnonzero((columns["valid_at_us"] <= to_us(at)) & ~np.isnan(latitude))
+    rows = rows[np.argsort(columns["valid_at_us"][rows], kind="stable")]
+    wind_kn = columns["wind_kn"] * factor
+    going = np.radians(columns["wind_from_true_deg"] + 180.0)
+    setting = np.radians(columns["current_set_true_deg"])
+    drift = columns["current_kn"] * M_S_PER_KN
+    wind = wind_kn * M_S_PER_KN
+    return Observed(
+        at_us=columns["valid_at_us"][rows],
+        latitude_deg=latitude[rows],
+        longitude_deg=longitude[rows],
+        hs_m=columns["hs_m"][rows],
+        tp_s=columns["tp_s"][rows],
+        wind_kn=wind_kn[rows],
+        wind_east_m_s=(wind * np.sin(going))[rows],
+        wind_north_m_s=(wind * np.cos(going))[rows],
+        current_east_m_s=(drift * np.sin(setting))[rows],
+        current_north_m_s=(drift * np.cos(setting))[rows],
+        station=columns["station"][rows],
+    )
+
+
+def _placed(
+    columns: Mapping[str, Array], described: Mapping[str, Entry]
+) -> tuple[Floats, Floats, Floats]:
+    """Return each row's position, its own or its station's, and its factor to 10 m wind."""
+    latitude = columns["latitude_deg"].astype(np.float64, copy=True)
+    longitude = columns["longitude_deg"].astype(np.float64, copy=True)
+    factor = np.ones(len(latitude))
+    for name, entry in described.items():
+        rows = columns["station"] == name
+        bare = rows & np.isnan(latitude)
+        latitude[bare], longitude[bare] = entry.value.latitude_deg, entry.value.longitude_deg
+        if entry.value.anemometer_m is not None:
+            factor[rows] = wind_at_10_m(1.0, entry.value.anemometer_m)
+    return latitude, longitude, factor

@@ -1,0 +1,98 @@
+"""Linear (Airy) waves: length, speed, and the motion of the water below.
+
+References
+----------
+USACE, Coastal Engineering Manual, EM 1110-2-1100, Part II chapter 1 (2002), eqs. II-1-10 to
+II-1-28. Valid for H/d and H/L small; g as there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+G_M_S2 = 9.81  # EM 1110-2-1100 works its examples with it
+ROUNDS = 12
+
+
+def wave_number(period_s: npt.ArrayLike, depth_m: npt.ArrayLike) -> Floats:
+    """Return k in radians per metre from (2 pi / T)^2 = g k tanh(k d), by Newton's method.
+
+    Parameters
+    ----------
+    period_s, depth_m : array_like
+        Positive; shapes that broadcast together.
+    """
+    period, depth = np.broadcast_arrays(
+        np.asarray(period_s, dtype=np.float64), np.asarray(depth_m, dtype=np.float64)
+    )
+    deep = (2.0 * np.pi / period) ** 2 / G_M_S2 * depth  # k0 d
+    kd = np.where(deep > 1.0, deep, np.sqrt(deep))
+    for _ in range(ROUNDS):
+        tanh = np.tanh(kd)
+        slope = tanh + kd * (1.0 - tanh**2)
+        kd = kd - (kd * tanh - deep) / slope
+    return np.asarray(kd / depth)
+
+
+def wave_length_m(period_s: npt.ArrayLike, depth_m: npt.ArrayLike) -> Floats:
+    """Return the wave length in metres."""
+    return np.asarray(2.0 * np.pi / wave_number(period_s, depth_m))
+
+
+def group_speed_m_s(period_s: npt.ArrayLike, depth_m: npt.ArrayLike) -> Floats:
+    """Return the group speed n C, metres per second."""
+    k = wave_number(period_s, depth_m)
+    kd = k * np.asarray(depth_m, dtype=np.float64)
+    share = 0.5 * (1.0 + 2.0 * kd / np.sinh(np.minimum(2.0 * kd, 700.0)))
+    return np.asarray(share * 2.0 * np.pi / (np.asarray(period_s, dtype=np.float64) * k))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Orbit:
+    """Amplitudes of the water's motion at one depth, metres per second."""
+
+    along_m_s: Floats
+    up_m_s: Floats
+
+
+def orbit(
+    height_m: npt.ArrayLike, period_s: npt.ArrayLike, water_depth_m: float, depth_m: float
+) -> Orbit:
+    """Return the amplitude of the orbital velocity along and up, at a depth below the surface.
+
+    Parameters
+    ----------
+    height_m, period_s : array_like
+        Height (crest to trough) and period of the wave.
+    water_depth_m, depth_m : float
+        Depth of the water, and depth at which the motion is wanted (0 to ``water_depth_m``).
+    """
+    height, period = np.asarray(height_m, dtype=np.float64), np.asarray(period_s, dtype=np.float64)
+    k = wave_number(period, water_depth_m)
+    above = k * (water_depth_m - depth_m)  # k (z + d)
+    # (H/2)(gT/L) cosh(k(z+d))/cosh(kd) = (pi H/T) cosh(k(z+d))/sinh(kd): eqs. II-1-21, -22
+    sinh = np.sinh(np.minimum(k * water_depth_m, 700.0))
+    speed = np.pi * height / period
+    return Orbit(
+        along_m_s=np.asarray(speed * np.cosh(above) / sinh),
+        up_m_s=np.asarray(speed * np.sinh(above) / sinh),
+    )
+
+
+def motion(
+    height_m: float, period_s: float, water_depth_m: float, depth_m: float, phase_deg: float
+) -> tuple[float, float, float, float]:
+    """Return u, w (m/s) and their accelerations (m/s²) at one phase of the wave."""
+    found = orbit(height_m, period_s, water_depth_m, depth_m)
+    turn, omega = np.radians(phase_deg), 2.0 * np.pi / period_s
+    along, up = float(found.along_m_s), float(found.up_m_s)
+    return (
+        float(along * np.cos(turn)),
+        float(up * np.sin(turn)),
+        float(along * omega * np.sin(turn)),
+        float(-up * omega * np.cos(turn)),
+    )
