@@ -3,6 +3,18 @@
 from __future__ import annotations
 
 from layers.journal.kinds import Kind
+from layers.survivors.air_model import (
+    AirReading,
+    Breathing,
+    Compartment,
+    Inflow,
+    Level,
+    Pod,
+    Stores,
+    StoresUsed,
+)
+from layers.survivors.air_refusals import refuse_outside_refuges, refuse_reading, refuse_used
+from layers.survivors.lift_model import LIFT_KINDS
 from layers.survivors.model import Complement, Move, Place, Report, Seat
 from layers.survivors.refusals import (
     refuse_complement,
@@ -11,7 +23,7 @@ from layers.survivors.refusals import (
     refuse_report,
 )
 
-KINDS: tuple[Kind, ...] = (
+PEOPLE_KINDS: tuple[Kind, ...] = (
     Kind(
         name="survivors.complement",
         title="persons on board",
@@ -23,3 +35,31 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="survivors.move", title="people moved", model=Move, refuse=refuse_move),
     Kind(name="survivors.seat", title="state of a rescue seat", model=Seat),
 )
+
+AIR_KINDS: tuple[Kind, ...] = (
+    Kind(
+        name="survivors.compartment",
+        title="free volume of a refuge",
+        model=Compartment,
+        refuse=refuse_outside_refuges,
+    ),
+    Kind(name="survivors.air", title="air read", model=AirReading, refuse=refuse_reading),
+    Kind(
+        name="survivors.stores",
+        title="stores counted",
+        model=Stores,
+        refuse=refuse_outside_refuges,
+    ),
+    Kind(name="survivors.stores_used", title="stores used", model=StoresUsed, refuse=refuse_used),
+    Kind(name="survivors.pod", title="pod of stores", model=Pod, refuse=refuse_outside_refuges),
+    Kind(name="survivors.level", title="level of the air", model=Level),
+    Kind(name="survivors.breathing", title="what a person breathes", model=Breathing),
+    Kind(
+        name="survivors.inflow",
+        title="water or gas coming in",
+        model=Inflow,
+        refuse=refuse_outside_refuges,
+    ),
+)
+
+KINDS: tuple[Kind, ...] = (*PEOPLE_KINDS, *AIR_KINDS, *LIFT_KINDS)

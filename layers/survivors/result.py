@@ -8,6 +8,7 @@ from datetime import datetime
 from layers.contract import Moment, Others
 from layers.earth.values import DatumValue
 from layers.journal.known import Known
+from layers.survivors.air import AirOutlook, air_outlook
 from layers.survivors.endurance import RefugePeople
 from layers.survivors.model import PlaceSort
 from layers.survivors.muster import Muster, PlaceState, in_order, muster
@@ -23,6 +24,7 @@ class SurvivorsResult:
     at: datetime
     muster: Muster
     refuges: tuple[RefugePeople, ...]
+    air: AirOutlook
     datum: DatumValue | None
     rests_on: tuple[str, ...]
 
@@ -46,19 +48,23 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
         Nothing says how many were on board.
     """
     who = muster(known, moment)
-    refuges = refuge_people(known, moment, who)
+    air = air_outlook(known, moment)
+    refuges = refuge_people(known, moment, who, air)
     datum = others.get("datum")
     return SurvivorsResult(
         at=moment.at,
         muster=who,
         refuges=refuges,
+        air=air,
         datum=datum if isinstance(datum, DatumValue) else None,
-        rests_on=who.rests_on,
+        rests_on=tuple(dict.fromkeys((*who.rests_on, *air.rests_on))),
     )
 
 
-def refuge_people(known: Known, moment: Moment, who: Muster) -> tuple[RefugePeople, ...]:
-    """Return who waits in each refuge, its pressure as last told, and the state of its seat."""
+def refuge_people(
+    known: Known, moment: Moment, who: Muster, air: AirOutlook
+) -> tuple[RefugePeople, ...]:
+    """Return who waits in each refuge, its pressure by the air model or as told, and its seat."""
     seats = {
         entry.value.refuge: entry.value.state
         for entry in in_order(known.entries("survivors.seat"), moment.at)
@@ -68,7 +74,7 @@ def refuge_people(known: Known, moment: Moment, who: Muster) -> tuple[RefugePeop
             refuge=place.name,
             persons=place.persons,
             stretcher=place.of("stretcher"),
-            pressure_bar_abs=_pressure(place),
+            pressure_bar_abs=_pressure(place, air),
             seat=seats.get(place.name, "not known"),
         )
         for place in who.places
@@ -76,6 +82,9 @@ def refuge_people(known: Known, moment: Moment, who: Muster) -> tuple[RefugePeop
     )
 
 
-def _pressure(place: PlaceState) -> float | None:
+def _pressure(place: PlaceState, air: AirOutlook) -> float | None:
+    modelled = air.of(place.name)
+    if modelled is not None:
+        return modelled.pressure_bar.p50
     told = [lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None]
     return max(told, default=None)

@@ -1,0 +1,127 @@
+"""The air of closed compartments in moles: what is known of it, draw by draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(slots=True, kw_only=True)
+class Air:
+    """The air of compartments, every array of shape (n_compartments, n_draws).
+
+    Parameters
+    ----------
+    o2, co2, inert : mol
+    volume_m3 : free gas volume
+    oxygen_left, absorbs_left : mol O2 that stores still give, mol CO2 absorbent still takes
+    breath : mol O2 a person uses an hour
+    rq : mol CO2 given per mol O2 used
+    water_m3_h, leak_mol_h : water, and air, coming in; negative counts as none from now on
+    hold_o2_kpa, hold_co2_kpa : what is held while stores last (0, infinity: not held)
+    kelvin : gas temperature, K
+    """
+
+    o2: Floats
+    co2: Floats
+    inert: Floats
+    volume_m3: Floats
+    oxygen_left: Floats
+    absorbs_left: Floats
+    breath: Floats
+    rq: Floats
+    water_m3_h: Floats
+    leak_mol_h: Floats
+    hold_o2_kpa: Floats
+    hold_co2_kpa: Floats
+    kelvin: Floats
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(n_compartments, n_draws)."""
+        return self.o2.shape[0], self.o2.shape[1]
+
+    def block(self, draws: slice) -> Air:
+        """Return a copy of some draws, contiguous in memory."""
+        return Air(**{f.name: getattr(self, f.name)[:, draws].copy() for f in fields(self)})
+
+    def copy(self) -> Air:
+        """Return a copy."""
+        return self.block(slice(None))
+
+    def pressure_bar(self) -> Floats:
+        """Return the total pressure, bar absolute: p = nRT/V."""
+        total = self.o2 + self.co2 + self.inert
+        return total * (R_J_PER_MOL_K * self.kelvin) / self.volume_m3 / PA_PER_BAR
+
+    def partial_kpa(self, mol: Floats) -> Floats:
+        """Return the partial pressure, kPa, of moles of one gas."""
+        return mol * (R_J_PER_MOL_K * self.kelvin) / self.volume_m3 / 1000.0
+
+
+def stacked(airs: list[Air]) -> Air:
+    """Return several compartments as one."""
+    return Air(**{f.name: np.vstack([getattr(a, f.name) for a in airs]) for f in fields(Air)})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A limit to watch: ``what`` is co2, o2 low, o2 high, pressure, absorbent or oxygen stores.
+
+    ``limit`` is kPa for a gas and bar for the pressure.
+    """
+
+    what: str
+    limit: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """Something that alters the air at a time, per draw.
+
+    Parameters
+    ----------
+    compartment : int
+    after_h : ndarray, shape (n_draws,)
+        Hours after the start; infinity where it does not happen.
+    persons, absorbs, oxygen, leak_mol_h : float
+        Added to the persons, the stores and the leak.
+    """
+
+    compartment: int
+    after_h: Floats
+    persons: float = 0.0
+    absorbs: float = 0.0
+    oxygen: float = 0.0
+    leak_mol_h: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """What came of a run.
+
+    Parameters
+    ----------
+    reached_h : ndarray, shape (n_lines, n_compartments, n_draws)
+        Hours until each line is reached; infinity within the horizon where it is not.
+    snapshots : tuple of Air
+        The air at the hours asked for.
+    """
+
+    reached_h: Floats
+    snapshots: tuple[Air, ...]
+
+
+def forward(air: Air) -> Air:
+    """Return the air for looking ahead: water and gas do not flow out by themselves."""
+    return replace(
+        air,
+        water_m3_h=np.maximum(air.water_m3_h, 0.0),
+        leak_mol_h=np.maximum(air.leak_mol_h, 0.0),
+    )
