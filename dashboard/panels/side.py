@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import state
-from dashboard.panels import chart_choice, layer_switches, situation
+from dashboard.panels import add, chart_choice, layer_switches, situation
 from dashboard.state import Key
 from dashboard.tools import measure
 from dashboard.view import Seen
@@ -13,6 +13,7 @@ from dashboard.view import Seen
 BOXES = {
     "State": situation.show,
     "Measure": measure.show,
+    "Add": add.show,
     "Layers": layer_switches.show,
     "Chart": chart_choice.show,
 }

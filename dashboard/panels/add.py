@@ -1,0 +1,11 @@
+"""Adding to the journal from beside the chart: drop a file, or type a report."""
+
+from __future__ import annotations
+
+from dashboard.tools import record_form
+from dashboard.view import Seen
+
+
+def show(seen: Seen) -> None:
+    """Show the ways in."""
+    record_form.choose(seen, key="plot")

@@ -1,0 +1,86 @@
+"""The journal's records, newest first: filtered, searched, one picked to be looked at."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.panels.text import panel, table, words
+from dashboard.view import Seen
+from layers.catalogue import KINDS
+from layers.earth.clock import dtg
+from layers.journal.known import Entry
+from layers.journal.record import Record
+
+BULK = tuple(name for name, kind in KINDS.items() if kind.columns)
+SHORT = 160
+
+
+def show(seen: Seen) -> Record | None:
+    """Show the filter, the table and the picked record; return that record."""
+    search, kinds, bulk, most = st.columns([3, 4, 2, 1.2], vertical_alignment="bottom")
+    text = search.text_input("Search in text, source and author", key="log_text")
+    names = kinds.multiselect(
+        "Kinds", sorted(KINDS), format_func=lambda name: KINDS[name].title, key="log_kinds"
+    )
+    with_bulk = bulk.toggle("With positions and observations", value=False, key="log_bulk")
+    limit = most.selectbox("Newest", (200, 1_000, 5_000), key="log_most")
+    without = () if with_bulk or names else BULK
+    found = seen.journal.log(
+        upto_seq=seen.picture.upto_seq,
+        kinds=names,
+        without=without,
+        text=text.strip()[:200],
+        limit=limit,
+    )
+    if not found:
+        panel(words("No record fits. Clear the search, or wait for the first report."))
+        return None
+    chosen = st.dataframe(
+        _frame(found),
+        hide_index=True,
+        width="stretch",
+        height=430,
+        on_select="rerun",
+        selection_mode="single-row",
+        key="log_table",
+    )
+    rows = chosen["selection"]["rows"]
+    seq, head = seen.journal.head()
+    panel(words(f"Head of the journal: record {seq}, hash {head}", "mp-quiet"))
+    return found[rows[0]] if rows else None
+
+
+def _frame(records: list[Record]) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "No.": [r.seq for r in records],
+            "True at": [dtg(r.valid_at) for r in records],
+            "Heard": [dtg(r.heard_at) for r in records],
+            "Recorded": [dtg(r.recorded_at) for r in records],
+            "Kind": [KINDS[r.kind].title if r.kind in KINDS else r.kind for r in records],
+            "What": [what(r) for r in records],
+            "Source": [r.source for r in records],
+            "Author": [r.author for r in records],
+        }
+    )
+
+
+def what(record: Record) -> str:
+    """Return a payload as one short line of text."""
+    parts = [f"{name.replace('_', ' ')} {value}" for name, value in record.payload.items()
+             if value not in (None, "", [], {})]  # fmt: skip
+    line = "; ".join(parts)
+    return line if len(line) <= SHORT else line[: SHORT - 1] + "…"
+
+
+def whole(record: Record, entry: Entry | None) -> None:
+    """Show one record whole, with what is thought of it."""
+    rows = [("id", record.id), ("kind", record.kind)]
+    rows += [(name.replace("_", " "), str(value)) for name, value in record.payload.items()]
+    if entry is not None and entry.opinions:
+        rows += [
+            (KINDS[said.kind].title, f"{what(said)} ({said.author}, {dtg(said.recorded_at)})")
+            for said in entry.opinions
+        ]
+    panel(words(f"Record {record.seq}") + table(rows))

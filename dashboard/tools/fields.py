@@ -1,0 +1,254 @@
+"""From a kind's model to fields of a form and back: one set of rules for everything typed.
+
+A field is described by JSON Schema (2020-12), as pydantic writes it. Each has a plain label with
+its unit, an input that fits its type, and a reading back from text that says what is accepted.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from layers.earth.clock import parse_time
+from layers.earth.errors import InputError
+from layers.earth.parse import parse_position
+
+UNITS = (
+    ("_true_deg", "°T"),
+    ("_bar_abs", "bar absolute"),
+    ("_m_s", "m/s"),
+    ("_per_h", "per hour"),
+    ("_deg", "°"),
+    ("_kn", "kn"),
+    ("_nmi", "nmi"),
+    ("_km", "km"),
+    ("_m", "m"),
+    ("_min", "min"),
+    ("_s", "s"),
+    ("_h", "h"),
+    ("_c", "°C"),
+    ("_kg", "kg"),
+    ("_t", "t"),
+    ("_m3", "m³"),
+    ("_db", "dB"),
+    ("_khz", "kHz"),
+    ("_hz", "Hz"),
+    ("_hpa", "hPa"),
+    ("_percent", "%"),
+)
+LATITUDE, LONGITUDE = "latitude_deg", "longitude_deg"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One input.
+
+    ``sort`` is one of text, number, integer, choice, switch, time, position, lines, rows, json.
+    """
+
+    name: str
+    label: str
+    sort: str
+    required: bool
+    default: Any = None
+    choices: tuple[str, ...] = ()
+    columns: tuple[Field, ...] = ()  # of rows
+    help: str = ""
+
+
+def label_of(name: str) -> str:
+    """Return ``Range (nmi)`` for ``range_nmi``."""
+    for ending, unit in UNITS:
+        if name.endswith(ending) and len(name) > len(ending):
+            words = name.removesuffix(ending).replace("_", " ")
+            return f"{words[:1].upper()}{words[1:]} ({unit})"
+    words = name.replace("_", " ")
+    return words[:1].upper() + words[1:]
+
+
+def fields_of(schema: Mapping[str, Any]) -> tuple[Field, ...]:
+    """Return the fields of a model's JSON schema; a latitude and its longitude are one field."""
+    return tuple(_fields(schema, schema.get("$defs", {}), ""))
+
+
+def _fields(schema: Mapping[str, Any], defs: Mapping[str, Any], prefix: str) -> list[Field]:
+    properties: Mapping[str, Any] = schema.get("properties", {})
+    required = set(schema.get("required", ()))
+    found: list[Field] = []
+    for name, raw in properties.items():
+        told, optional = _plain(raw, defs)
+        must = name in required and not optional
+        full = prefix + name
+        if name.endswith(LONGITUDE) and name.replace(LONGITUDE, LATITUDE) in properties:
+            continue  # read together with its latitude
+        if name.endswith(LATITUDE) and name.replace(LATITUDE, LONGITUDE) in properties:
+            stem = full.removesuffix(LATITUDE)
+            label = label_of(f"{stem.replace('.', '_')}position")
+            found.append(Field(name=stem, label=label, sort="position", required=must))
+        elif told.get("type") == "object" and "properties" in told:
+            inner = _fields(told, defs, f"{full}.")
+            found += inner if must else [_optional(field) for field in inner]
+        else:
+            found.append(_field(full, told, defs, must, raw.get("default")))
+    return found
+
+
+def _optional(field: Field) -> Field:
+    return Field(
+        name=field.name,
+        label=field.label,
+        sort=field.sort,
+        required=False,
+        default=field.default,
+        choices=("", *field.choices) if field.choices else (),
+        columns=field.columns,
+        help=field.help,
+    )
+
+
+def _plain(raw: Mapping[str, Any], defs: Mapping[str, Any]) -> tuple[Mapping[str, Any], bool]:
+    """Return the schema behind references and "or nothing", and whether nothing is allowed."""
+    optional = False
+    told: Mapping[str, Any] = raw
+    while "$ref" in told or "anyOf" in told:
+        if "$ref" in told:
+            told = defs[told["$ref"].rsplit("/", 1)[-1]]
+        else:
+            some = [option for option in told["anyOf"] if option.get("type") != "null"]
+            optional = optional or len(some) < len(told["anyOf"])
+            told = some[0]
+    return told, optional
+
+
+def _field(
+    name: str, told: Mapping[str, Any], defs: Mapping[str, Any], must: bool, default: Any
+) -> Field:
+    label = label_of(name.rsplit(".", 1)[-1])
+    if "." in name:
+        label = f"{label_of(name.rsplit('.', 1)[0])}: {label[:1].lower()}{label[1:]}"
+    sort, choices, columns = _sort(told, defs)
+    if choices and not must:
+        choices = ("", *choices)
+    limits = [
+        f"{word} {told[key]:g}"
+        for key, word in (
+            ("minimum", "from"),
+            ("exclusiveMinimum", "above"),
+            ("maximum", "to"),
+            ("exclusiveMaximum", "below"),
+        )
+        if key in told
+    ]
+    return Field(
+        name=name,
+        label=label if must else f"{label}, optional",
+        sort=sort,
+        required=must,
+        default=default,
+        choices=choices,
+        columns=columns,
+        help=", ".join(limits),
+    )
+
+
+def _sort(
+    told: Mapping[str, Any], defs: Mapping[str, Any]
+) -> tuple[str, tuple[str, ...], tuple[Field, ...]]:
+    if "enum" in told:
+        return "choice", tuple(str(choice) for choice in told["enum"]), ()
+    if "const" in told:
+        return "choice", (str(told["const"]),), ()
+    kind = told.get("type")
+    if kind == "array":
+        items, _ = _plain(told.get("items", {}), defs)
+        if "properties" in items:
+            return "rows", (), tuple(_fields(items, defs, ""))
+        return ("lines" if items.get("type") == "string" else "json"), (), ()
+    if kind == "string":
+        return ("time" if told.get("format") == "date-time" else "text"), (), ()
+    simple = {"number": "number", "integer": "integer", "boolean": "switch"}
+    return simple.get(str(kind), "json"), (), ()
+
+
+def put(payload: dict[str, Any], field: Field, typed: Any) -> None:
+    """Put what was typed into the payload; an empty optional field is left out.
+
+    Raises
+    ------
+    InputError
+        Says which field, what came, and what is accepted.
+    """
+    if field.sort == "rows":
+        rows = [_row(field, row, number + 1) for number, row in enumerate(typed)]
+        kept = [row for row in rows if row]
+        if kept or field.required:
+            _set(payload, field.name, kept)
+        return
+    if typed is None or typed == "" or typed == []:
+        if field.required:
+            raise InputError("nothing was given", where=field.label, accepted=field.help)
+        return
+    if field.sort == "position":
+        place = parse_position(str(typed), field.label)
+        _set(payload, f"{field.name}{LATITUDE}", place.latitude_deg)
+        _set(payload, f"{field.name}{LONGITUDE}", place.longitude_deg)
+        return
+    _set(payload, field.name, read(field, typed))
+
+
+def _row(field: Field, row: Mapping[str, Any], number: int) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    given = {name: value for name, value in row.items() if value not in (None, "")}
+    if not given:
+        return out
+    for column in field.columns:
+        try:
+            put(out, column, row.get(column.label))
+        except InputError as reason:
+            raise reason.at(f"{field.label} row {number}") from None
+    return out
+
+
+def _set(payload: dict[str, Any], name: str, value: Any) -> None:
+    *path, last = name.split(".")
+    inner = payload
+    for part in path:
+        inner = inner.setdefault(part, {})
+    inner[last] = value
+
+
+def read(field: Field, typed: Any) -> Any:
+    """Return the JSON value of what was typed into one field."""
+    if field.sort == "switch":
+        return bool(typed)
+    text = str(typed).strip()
+    if field.sort == "number":
+        return _number(field, text)
+    if field.sort == "integer":
+        value = _number(field, text)
+        if value != int(value):
+            raise InputError(f"{text!r} is not a whole number", where=field.label)
+        return int(value)
+    if field.sort == "time":
+        return parse_time(text, field.label).isoformat()
+    if field.sort == "lines":
+        return [part.strip() for part in text.splitlines() if part.strip()]
+    if field.sort == "json":
+        try:
+            return json.loads(text)
+        except ValueError:
+            raise InputError(
+                f"{text[:40]!r} cannot be read", where=field.label, accepted="JSON"
+            ) from None
+    return text
+
+
+def _number(field: Field, text: str) -> float:
+    try:
+        return float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
+    except ValueError:
+        raise InputError(
+            f"{text[:40]!r} is not a number", where=field.label, accepted=field.help or "a number"
+        ) from None

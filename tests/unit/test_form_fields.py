@@ -1,0 +1,102 @@
+"""Every kind of record can be typed: its model becomes fields, and fields become its payload."""
+
+from __future__ import annotations
+
+import pytest
+
+from dashboard.tools.fields import Field, fields_of, label_of, put
+from dashboard.tools.record_form import typed_kinds
+from layers.catalogue import KINDS
+from layers.earth.errors import InputError
+
+FIELD_SORTS = {
+    "text", "number", "integer", "choice", "switch", "time", "position", "lines", "rows", "json",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", typed_kinds())
+def test_every_kind_has_a_field_for_everything_it_requires(name: str) -> None:
+    schema = KINDS[name].model.model_json_schema()
+    fields = fields_of(schema)
+    assert {field.sort for field in fields} <= FIELD_SORTS
+    names = {field.name.split(".")[0] for field in fields}
+    for required in schema.get("required", ()):
+        stem = required.removesuffix("latitude_deg").removesuffix("longitude_deg")
+        assert required in names or stem in names, required
+
+
+def test_a_label_carries_the_unit() -> None:
+    assert label_of("range_nmi") == "Range (nmi)"
+    assert label_of("course_true_deg") == "Course (°T)"
+    assert label_of("pressure_bar_abs") == "Pressure (bar absolute)"
+    assert label_of("reason") == "Reason"
+
+
+def test_latitude_and_longitude_are_typed_as_one_position() -> None:
+    schema = {
+        "properties": {"latitude_deg": {"type": "number"}, "longitude_deg": {"type": "number"}},
+        "required": ["latitude_deg", "longitude_deg"],
+    }
+    (field,) = fields_of(schema)
+    payload: dict[str, object] = {}
+    put(payload, field, "49 50.0N 008 30.0W")
+    assert payload == {
+        "latitude_deg": pytest.approx(49.8333333),
+        "longitude_deg": pytest.approx(-8.5),
+    }
+    with pytest.raises(InputError, match="Position"):
+        put(payload, field, "91N 8W")
+
+
+@pytest.mark.parametrize(
+    ("sort", "typed", "expected"),
+    [
+        ("number", "1,5", 1.5),
+        ("number", " 3 ", 3.0),
+        ("integer", "16", 16),
+        ("time", "152340Z MAR 27", "2027-03-15T23:40:00+00:00"),
+        ("lines", "one\n\n two ", ["one", "two"]),
+        ("switch", True, True),
+        ("json", '{"a": 1}', {"a": 1}),
+    ],
+)
+def test_what_is_typed_is_read_back(sort: str, typed: object, expected: object) -> None:
+    payload: dict[str, object] = {}
+    put(payload, Field(name="x", label="X", sort=sort, required=True), typed)
+    assert payload["x"] == expected
+
+
+@pytest.mark.parametrize(
+    ("sort", "typed", "said"),
+    [
+        ("number", "many", "not a number"),
+        ("integer", "1.5", "not a whole number"),
+        ("time", "2027-03-15 23:40", "no time zone"),
+        ("json", "{", "cannot be read"),
+        ("text", "", "nothing was given"),
+    ],
+)
+def test_what_cannot_be_read_gets_its_sentence(sort: str, typed: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        put({}, Field(name="x", label="X", sort=sort, required=True), typed)
+
+
+def test_an_empty_optional_field_is_left_out() -> None:
+    payload: dict[str, object] = {}
+    put(payload, Field(name="x", label="X", sort="number", required=False), "")
+    assert payload == {}
+
+
+def test_rows_are_read_and_a_bad_one_is_named() -> None:
+    field = Field(
+        name="groups",
+        label="Groups",
+        sort="rows",
+        required=True,
+        columns=(Field(name="count", label="Count", sort="integer", required=True),),
+    )
+    payload: dict[str, object] = {}
+    put(payload, field, [{"Count": "4"}, {"Count": None}])
+    assert payload == {"groups": [{"count": 4}]}
+    with pytest.raises(InputError, match="Groups row 1, Count"):
+        put({}, field, [{"Count": "x"}])
