@@ -152,7 +152,7 @@ class ChartFrame:
         x = np.asarray(x_m, dtype=np.float64) + x0
         y = np.asarray(y_m, dtype=np.float64) + y0
         lon, lat = _transform(transformer, x, y, back=True)
-        off = ~(np.isfinite(lat) & np.isfinite(lon))
+        off = np.isnan(lat) | (np.abs(x - x0) > FARTHEST_M) | (np.abs(y - y0) > FARTHEST_M)
         if self.name is FrameName.RANGE_TRUE:  # beyond half the earth there is no place
             off |= np.hypot(x, y) > 20_003_931.5
         if self.name is FrameName.MERCATOR:  # one turn of the earth, not the next

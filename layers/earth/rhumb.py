@@ -155,8 +155,9 @@ def forward(
     with np.errstate(divide="ignore", invalid="ignore"):
         east = np.degrees(run * np.sin(course_rad) / per_isometric)
     east = np.where(run * np.sin(course_rad) == 0.0, 0.0, east)
+    east = np.where(np.isfinite(east), east, np.nan)
     turned = 180.0 - (180.0 - (lon + east)) % 360.0
-    unusable = past | ~np.isfinite(east)
+    unusable = past | np.isnan(east)
     latitude = np.clip(lat + np.degrees(difference), -90.0, 90.0)
     return np.where(unusable, np.nan, latitude), np.where(unusable, np.nan, turned)
 
