@@ -242,8 +242,8 @@ class Drill(Payload):
 class DecisionOption(Payload):
     """A decision on the table: what would change, so that it can be run on the same draws.
 
-    ``pods`` is how many pods of stores it posts; ``response`` the key of a port and ship
-    combination; ``drops`` the options it cannot stand beside.
+    ``pods`` says that the pods of stores that are planned are posted and taken in; ``response``
+    is the key of a port and ship combination.
     """
 
     key: str = Name
@@ -252,7 +252,7 @@ class DecisionOption(Payload):
     add_vehicle: str | None = None
     add_chamber: str | None = None
     chambers_of: str | None = None  # use the chambers of this ship alone
-    pods: int | None = Field(default=None, ge=1, le=50)
+    pods: bool | None = None
     refuge_order: tuple[str, ...] | None = None
     people_per_lift: int | None = Field(default=None, ge=1, le=200)
     launch_hs_m: float | None = Field(default=None, gt=0.0, le=20.0)

@@ -46,7 +46,7 @@ class Setting:
 
     ``lifts`` are those in the plan, done and under way included, in their order; ``response``
     the port and ship combination decided on here (None: as the response chain has it);
-    ``pods`` what the choice posts beyond what is delivered.
+    ``pods`` that the pods planned are posted.
     """
 
     at_us: int
@@ -67,7 +67,7 @@ class Setting:
     learnt: tuple[Learnt, ...] = ()
     depth_m: float
     response: str | None = None
-    pods: int = 0
+    pods: bool = False
     rests_on: tuple[str, ...] = ()
 
     def vehicle(self, name: str) -> Vehicle:
@@ -216,7 +216,7 @@ def _with_resources(setting: Setting, option: DecisionOption) -> Setting:
         chambers=(*kept, *chambers),
         limits=setting.limits.model_copy(update=changes),
         response=option.response or setting.response,
-        pods=setting.pods + (option.pods or 0),
+        pods=setting.pods or bool(option.pods),
     )
 
 

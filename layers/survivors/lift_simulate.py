@@ -120,6 +120,7 @@ def _begun(state: _State) -> None:
         number = np.full(job.n_draws, lift)
         _keep(state, rows, vehicle, number, begin, np.zeros_like(begin), chamber, put_off)
         state.place[:, v] = 0  # the queue holds only the lifts that wait
+        state.turned[:, v] = np.maximum(state.turned[:, v], job.ready_s[v])
 
 
 def _promise(state: _State, rows: Ints, vehicle: Ints, ask: Ints) -> None:

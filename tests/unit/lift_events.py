@@ -89,7 +89,8 @@ class Events:
         turned = int(job.ready_s[v, self.draw])
         for lift, plan in begun:
             yield crews.get()
-            turned = plan["back"] + int(job.rest_s[lift, 0, self.draw])
+            rested = plan["back"] + int(job.rest_s[lift, 0, self.draw])
+            turned = max(rested, int(job.ready_s[v, self.draw]))
             yield from self._sortie(v, plan, crews)
         waits = [n for n in range(len(job.lifts)) if job.vehicle[n] == v]
         waits = [n for n in waits if job.forced_s[n] == NEVER]
