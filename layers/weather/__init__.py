@@ -6,8 +6,9 @@ from layers.contract import Layer
 from layers.weather import grib_feed, metar_feed, ndbc_feed, netcdf_feed
 from layers.weather.marks import marks
 from layers.weather.model import KINDS
-from layers.weather.report import sentence, table, tables
+from layers.weather.report import sentence, table
 from layers.weather.result import hand
+from layers.weather.tables import tables
 from layers.weather.work import compute
 
 LAYER = Layer(

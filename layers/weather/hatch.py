@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -12,13 +11,14 @@ import numpy as np
 from layers.earth.clock import from_us
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
-from layers.weather.expected import Expected
+from layers.weather.expected import STEPS_PER_H, Expected
 from layers.weather.model import Limit, Seat, VehicleLimit
 from layers.weather.waves import orbit
 
 # One wave of a storm may be twice the significant height (Rayleigh heights, 3 h; common
 # practice, no source).
 HIGHEST_PER_HS = 2.0
+SLACK_REACH_H = 2
 SOURCE = "linear waves, USACE EM 1110-2-1100 Part II ch. 1"
 
 
@@ -184,12 +184,17 @@ def _compared(
 
 
 def slacks(ahead: Expected, step: int, many: int = 4) -> tuple[tuple[datetime, float], ...]:
-    """Return the next times of least stream at the seat and its speed then, knots."""
-    speed = ahead.current_seat_kn[step:]
-    if len(speed) < 3 or np.isnan(speed).all():
+    """Return the next times of least stream at the seat and its speed then, knots.
+
+    A time counts when the stream is least in the two hours before and after it.
+    """
+    speed = ahead.current_seat_kn
+    reach = SLACK_REACH_H * STEPS_PER_H
+    if np.isnan(speed).all():
         return ()
-    inner = (speed[1:-1] < speed[:-2]) & (speed[1:-1] <= speed[2:])
-    places: Sequence[int] = (np.flatnonzero(inner) + 1).tolist()
-    return tuple(
-        (from_us(ahead.at_us[step + place]), float(speed[place])) for place in places[:many]
-    )
+    found = []
+    for place in range(max(step, reach), len(speed) - reach):
+        around = speed[place - reach : place + reach + 1]
+        if int(np.argmin(around)) == reach:
+            found.append((from_us(ahead.at_us[place]), float(speed[place])))
+    return tuple(found[:many])

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from layers.earth.clock import duration_words, hhmm
-from layers.earth.marks import AnyMark, Freshness, PointMark, Style, Symbol
+import math
+
+import numpy as np
+
+from layers.earth.clock import dtg, duration_words, hhmm
+from layers.earth.marks import AnyMark, Freshness, GridMark, PointMark, Style, Symbol
 from layers.earth.position import Position
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
     age_words,
     current_words,
+    degrees,
     state_words,
     wave_words,
     where_words,
     wind_words,
 )
 from layers.weather.stations import StationNow
+from layers.weather.window_words import windows_words
 
 
 def marks(result: WeatherResult) -> tuple[AnyMark, ...]:
@@ -23,7 +29,106 @@ def marks(result: WeatherResult) -> tuple[AnyMark, ...]:
     for station in result.stations:
         if station.position is not None:
             drawn.extend(_station(station, station.position))
-    return tuple(drawn)
+    return (*_forecast(result), *drawn, *_place(result))
+
+
+def _forecast(result: WeatherResult) -> list[AnyMark]:
+    """Return the forecast round the place: shading for Hs, a barb every few cells."""
+    found = result.around
+    if found is None:
+        return []
+    issued = f"{found.model}, issued {dtg(found.issued_at)}, for {dtg(result.at)}"
+    drawn: list[AnyMark] = []
+    if not np.isnan(found.hs_m).all():
+        drawn.append(
+            GridMark(
+                key="forecast-hs",
+                style=Style.WAVE,
+                latitudes_deg=found.corner_latitudes_deg,
+                longitudes_deg=found.corner_longitudes_deg,
+                values=found.hs_m,
+                unit="Hs (m), forecast",
+                tooltip=f"Hs expected (m); {issued}",
+                source=found.rests_on,
+                freshness=Freshness.EXPECTED,
+                at=result.at,
+            )
+        )
+    rows = zip(
+        found.barb_latitudes_deg.tolist(),
+        found.barb_longitudes_deg.tolist(),
+        found.wind_kn.tolist(),
+        found.wind_from_true_deg.tolist(),
+        strict=True,
+    )
+    for number, (latitude, longitude, wind_kn, from_deg) in enumerate(rows):
+        if math.isnan(wind_kn):
+            continue
+        drawn.append(
+            PointMark(
+                key=f"forecast-wind-{number}",
+                style=Style.WIND,
+                symbol=Symbol.WIND_BARB,
+                position=Position(latitude, longitude),
+                heading_true_deg=from_deg,
+                speed_kn=wind_kn,
+                tooltip=f"wind expected from {degrees(from_deg)} {wind_kn:.0f} kn; {issued}",
+                source=found.rests_on,
+                freshness=Freshness.EXPECTED,
+                at=result.at,
+            )
+        )
+    return drawn
+
+
+def _place(result: WeatherResult) -> list[AnyMark]:
+    """Return the place of work with its windows, and the stream there."""
+    if result.place is None:
+        return []
+    drawn: list[AnyMark] = []
+    words = windows_words(result)
+    if words:
+        drawn.append(
+            PointMark(
+                key="windows",
+                style=Style.STATION,
+                symbol=Symbol.CROSS,
+                position=result.place.position,
+                label=words,
+                rank=3,
+                tooltip=f"{result.place.how}: {words}; the operating authority's limits decide",
+                source=" ".join(each.rests_on for each in result.outlooks),
+                freshness=Freshness.EXPECTED,
+                at=result.at,
+                exact_dissub=True,
+            )
+        )
+    if result.ahead is not None:
+        step = result.ahead.at(result.at)
+        speed_kn = float(result.ahead.current_surface_kn[step])
+        if not math.isnan(speed_kn):
+            set_deg = float(result.ahead.current_surface_set_deg[step])
+            drawn.append(
+                PointMark(
+                    key="current-place",
+                    style=Style.CURRENT,
+                    symbol=Symbol.ARROW,
+                    position=result.place.position,
+                    heading_true_deg=set_deg,
+                    speed_kn=speed_kn,
+                    label=f"{speed_kn:.1f} kn",
+                    tooltip=(
+                        f"surface current expected at the {result.place.how}: sets "
+                        f"{degrees(set_deg)} {speed_kn:.1f} kn"
+                    ),
+                    source=" ".join(tide.rests_on for tide in result.field.tides)
+                    or result.place.rests_on,
+                    freshness=Freshness.EXPECTED,
+                    at=result.at,
+                    exact_dissub=True,
+                )
+            )
+    return drawn
 
 
 def tooltip(station: StationNow) -> str:

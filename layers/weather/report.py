@@ -14,6 +14,7 @@ from layers.weather.say import (
     wind_words,
 )
 from layers.weather.stations import StationNow
+from layers.weather.window_words import SPOKEN, next_words, window_sentence
 
 HEADS = (
     "Station",
@@ -93,21 +94,32 @@ def _state(station: StationNow, result: WeatherResult) -> str:
 
 
 def sentence(result: WeatherResult) -> str:
-    """Return the weather in one sentence or two."""
+    """Return the weather in a few clauses: what it is, how old, and how long it lets us work."""
+    spoken = [
+        window_sentence(each, result.at) + next_words(each, result.at)
+        for each in result.outlooks
+        if each.operation in SPOKEN
+    ]
+    windows = f" {capital('; '.join(spoken))}." if spoken else ""
+    return _now_words(result) + windows
+
+
+def capital(text: str) -> str:
+    """Return a text with its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def _now_words(result: WeatherResult) -> str:
     said = result.headline
     if said is None:
         return "No station reports."
-    now = ", ".join(w for w in (state_words(said), wave_words(said), wind_words(said)) if w)
-    current = current_words(said)
-    text = f"{now or 'No wind or waves measured'}{', ' + current if current else ''}"
+    now = ", ".join(
+        w for w in (state_words(said), wave_words(said), wind_words(said), current_words(said)) if w
+    )
+    text = capital(now) or "No wind or waves measured"
     text += f", at {said.name} ({where_words(said)}, {age_words(said.age, said.stale)})"
     near = result.nearest
     if near is not None and near is not said:
         how_old = age_words(near.age, near.stale)
         text += f"; the nearest, {near.name} ({where_words(near)}), is {how_old}"
     return text + "."
-
-
-def tables(result: WeatherResult) -> dict[str, Table]:
-    """Return the further tables by title."""
-    return {}

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from layers.earth.values import WeatherValue
+from layers.weather.around import Around
 from layers.weather.conditions import WeatherField
 from layers.weather.expected import Expected
 from layers.weather.hatch import HatchNow
@@ -37,7 +38,8 @@ class WeatherResult:
 
     ``stations`` are sorted nearest first; ``nearest`` is the nearest of all, ``freshest`` the
     one heard of last, ``headline`` the nearest that is not stale and measures waves (failing
-    that, wind): the one the sentence speaks of. ``ahead`` is what is expected at the place.
+    that, wind): the one the sentence speaks of. ``ahead`` is what is expected at the place,
+    ``around`` the forecast round it at the time shown.
     """
 
     at: datetime
@@ -51,6 +53,7 @@ class WeatherResult:
     newest: tuple[IssueNow, ...]
     errors: Errors
     ahead: Expected | None
+    around: Around | None
     outlooks: tuple[OperationOutlook, ...]
     hatches: tuple[HatchNow, ...]
     sun: tuple[SunDay, ...]

@@ -34,9 +34,10 @@ class Window:
     """One span within limits, at least as long as its operation.
 
     ``holds_probability``: all of it stays within limits. ``start_probability``: an operation
-    begun as it opens (now, for one that is open) is done within limits. ``sure_until``: until
-    when it holds with 90 %, None if not even the operation's length. ``decide_by``: latest
-    hour to decide so that the operation ends before it closes, None where the end is not seen.
+    begun as it opens (now, for one that is open) is done within limits. ``sure_from`` and
+    ``sure_to``: the first and last times at which an operation can begin and be done within
+    limits with 90 %, None if there is none. ``decide_by``: latest hour to decide so that the
+    operation ends before it closes, None where the end is not seen.
     """
 
     operation: str
@@ -45,7 +46,8 @@ class Window:
     open_now: bool
     holds_probability: float
     start_probability: float
-    sure_until: datetime | None
+    sure_from: datetime | None
+    sure_to: datetime | None
     decide_by: datetime | None
 
 
@@ -53,8 +55,10 @@ class Window:
 class OperationOutlook:
     """One operation: its limits, whether it may be done now, and its windows.
 
-    ``binding`` names what is outside its limit now; ``unchecked`` the limits that nothing
-    known can be held against: the windows are reckoned without them, and the screen says so.
+    ``chance`` is, for each step of what is expected, the probability that an operation begun
+    then is done within limits. ``binding`` names what is outside its limit now; ``unchecked``
+    the limits that nothing known can be held against: the windows are reckoned without them,
+    and the screen says so.
     """
 
     operation: str
@@ -63,6 +67,7 @@ class OperationOutlook:
     within_now: bool
     binding: tuple[str, ...]
     unchecked: tuple[str, ...]
+    chance: Floats
     others_disagree: bool
     rests_on: str
 
@@ -148,16 +153,35 @@ def outlook(
     for check in counted:
         kept &= check.kept
         draws_kept &= check.kept if check.drawn is None else check.drawn
+    needed = max(1, round(limit.duration_h * 3.6e9 / STEP_US))
+    chance = chance_of_each_start(draws_kept, needed) if counted else np.zeros(len(kept))
+    windows = _windows(limit, kept, draws_kept, chance, ahead, first, at) if counted else ()
     return OperationOutlook(
         operation=limit.operation,
         limit=limit,
-        windows=_windows(limit, kept, draws_kept, ahead, first, at) if counted else (),
+        windows=windows,
         within_now=bool(counted) and bool(kept[first]),
         binding=tuple(check.name for check in counted if not check.kept[first]),
         unchecked=tuple(check.name for check in checks if not check.known),
+        chance=chance,
         others_disagree=others_disagree,
         rests_on=rests_on,
     )
+
+
+def chance_of_each_start(draws_kept: Bools, needed: int) -> Floats:
+    """Return, per step, the share of draws that stay within limits for ``needed`` steps.
+
+    NaN where the forecast ends before the operation would.
+    """
+    steps = draws_kept.shape[1]
+    broken = np.zeros((draws_kept.shape[0], steps + 1), dtype=np.int32)
+    np.cumsum(~draws_kept, axis=1, out=broken[:, 1:])
+    chance = np.full(steps, np.nan)
+    if steps >= needed:
+        whole = broken[:, needed:] == broken[:, : steps + 1 - needed]
+        chance[: steps + 1 - needed] = whole.mean(axis=0)
+    return chance
 
 
 def _checks(limit: Limit, ahead: Expected, drawn: Draws) -> list[_Check]:
@@ -185,14 +209,22 @@ def _checks(limit: Limit, ahead: Expected, drawn: Draws) -> list[_Check]:
 
 
 def _windows(
-    limit: Limit, kept: Bools, draws_kept: Bools, ahead: Expected, first: int, at: datetime
+    limit: Limit,
+    kept: Bools,
+    draws_kept: Bools,
+    chance: Floats,
+    ahead: Expected,
+    first: int,
+    at: datetime,
 ) -> tuple[Window, ...]:
     needed = max(1, round(limit.duration_h * 3.6e9 / STEP_US))
     found = []
     for start, stop in spans(kept[first:]):
         opens, closes = first + start, first + stop
         if closes - opens >= needed:
-            found.append(_window(limit, draws_kept, ahead, opens, closes, needed, at))
+            holds = float(draws_kept[:, opens:closes].all(axis=1).mean())
+            starts = chance[opens : closes - needed + 1]
+            found.append(_window(limit, holds, starts, ahead, (opens, closes), at))
     return tuple(found)
 
 
@@ -204,17 +236,15 @@ def spans(kept: Bools) -> list[tuple[int, int]]:
 
 def _window(
     limit: Limit,
-    draws_kept: Bools,
+    holds: float,
+    starts: Floats,
     ahead: Expected,
-    opens: int,
-    closes: int,
-    needed: int,
+    ends: tuple[int, int],
     at: datetime,
 ) -> Window:
-    holding = np.logical_and.accumulate(draws_kept[:, opens:closes], axis=1).mean(axis=0)
-    sure = int(np.count_nonzero(holding >= SURE))
-    ends = closes < len(ahead.at_us)
-    closing = from_us(ahead.at_us[closes]) if ends else None
+    opens, closes = ends
+    sure = np.flatnonzero(starts >= SURE) + opens
+    closing = from_us(ahead.at_us[closes]) if closes < len(ahead.at_us) else None
     lead = timedelta(hours=limit.duration_h + limit.notice_h)
     opening = max(from_us(ahead.at_us[opens]), at)
     return Window(
@@ -222,9 +252,10 @@ def _window(
         opens=opening,
         closes=closing,
         open_now=opening <= at,
-        holds_probability=float(holding[-1]),
-        start_probability=float(holding[min(needed, len(holding)) - 1]),
-        sure_until=from_us(ahead.at_us[opens + sure - 1]) if sure >= needed else None,
+        holds_probability=holds,
+        start_probability=float(starts[0]),
+        sure_from=max(from_us(ahead.at_us[sure[0]]), at) if len(sure) else None,
+        sure_to=max(from_us(ahead.at_us[sure[-1]]), at) if len(sure) else None,
         decide_by=None if closing is None else closing - lead,
     )
 

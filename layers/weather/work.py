@@ -9,6 +9,7 @@ from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.known import Known
+from layers.weather.around import around
 from layers.weather.conditions import WeatherField, who_speaks
 from layers.weather.expected import Expected, expected
 from layers.weather.hatch import HatchNow, at_the_hatch, newest_seats, newest_vehicle
@@ -70,6 +71,7 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
         newest=tuple(_newest(issues, at) for issues in by_model.values()),
         errors=errors,
         ahead=ahead,
+        around=around(field, None if place is None else place.position, at),
         outlooks=outlook,
         hatches=hatches,
         sun=() if place is None else sun_days(place.position, at, SUN_DAYS),
