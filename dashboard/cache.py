@@ -9,19 +9,23 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Iterator, MutableMapping
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import streamlit as st
 
 from dashboard import settings
+from layers import alive
 from layers.catalogue import KINDS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.land import Land
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture
+from layers.results import Results
+from layers.worker import keys_of
 
-KEPT_RESULTS = 400  # about forty pictures of seven layers
+KEPT_RESULTS = 400  # about sixty pictures of six layers
+WAIT_S = 15.0  # for the worker, before this process computes for itself
 
 
 @st.cache_resource(show_spinner=False)
@@ -79,13 +83,45 @@ def _kept() -> tuple[Kept, threading.Lock]:
     return Kept(KEPT_RESULTS), threading.Lock()
 
 
+@st.cache_resource(show_spinner=False)
+def _results() -> Results:
+    return Results(settings.data_folder(), book().key)
+
+
+def worker_lives() -> bool:
+    """Whether the computing process gave a sign of life lately."""
+    return alive.is_alive(settings.data_folder(), "worker", datetime.now(UTC))
+
+
 def shared_picture(as_of: datetime, at: datetime) -> Picture:
-    """Return the picture at a moment, computing only what no viewer has asked for yet."""
+    """Return the picture at a moment: found, computed by the worker, or computed here.
+
+    The worker is asked first, so that a datum that takes seconds holds up no other viewer; when
+    it is gone, or slow, this process computes for itself.
+    """
     kept, busy = _kept()
     journal = book()
     moment = Moment(as_of=as_of, at=at)
+    missing = [name for name in keys_of(journal, moment).values() if name not in kept]
+    if missing:
+        results = _results()
+        if worker_lives():
+            results.wait_for(missing, moment, WAIT_S)
+        for name in missing:
+            found = results.get(name)
+            if found is not None:
+                kept[name] = found
     with busy:  # two viewers who ask for the same thing compute it once
         return picture(journal, moment, journal.seq_at(as_of), kept=kept)
+
+
+def is_ready(as_of: datetime, at: datetime) -> bool:
+    """Whether the picture at a moment can be shown at once."""
+    if not worker_lives():
+        return True
+    kept, _ = _kept()
+    names = keys_of(book(), Moment(as_of=as_of, at=at)).values()
+    return _results().there([name for name in names if name not in kept])
 
 
 def cache_folder() -> Path:

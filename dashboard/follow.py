@@ -44,5 +44,6 @@ def _poll(seen: Seen) -> None:
         return
     journal = cache.book()
     new = journal.revision() != state.get(Key.REVISION)
-    if new or journal.now() - seen.now >= MINUTE:
+    now = journal.now()
+    if (new or now - seen.now >= MINUTE) and cache.is_ready(now, now):
         st.rerun()
