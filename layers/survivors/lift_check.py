@@ -56,7 +56,11 @@ def _pressure(
             where=where,
             accepted="a vehicle for that pressure",
         )
-    if setting.schedule is None or not setting.schedule.stay_s(pressure):
+    try:
+        if setting.schedule is None or not setting.schedule.stay_s(pressure):
+            return
+    except InputError as reason:
+        yield reason.at(where)
         return
     room = [c.places - c.attendants for c in setting.chambers]
     wanted = lift.walking + lift.stretcher * max(
