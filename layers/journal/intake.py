@@ -73,6 +73,7 @@ class Intake:
     _hash: Any = None
     _first_seq: int = 0
     _seen: set[str] = field(default_factory=set)
+    _feeds: set[str] = field(default_factory=set)
 
     def look_up(self, drafts: Sequence[Draft]) -> None:
         """Find out which of the drafts the journal already holds."""
@@ -219,6 +220,8 @@ class Intake:
                 "payload": text,
             }
         )
+        if not draft.identity.startswith("form:"):
+            self._feeds.add(draft.source)
         if side is not None:
             self.sides.setdefault(kind.name, []).append(side)
         self.taken.append(
@@ -267,7 +270,7 @@ class Intake:
         self._flush()
         if self.block_rows:
             self.connection.execute(BLOCKS.insert(), self.block_rows)
-            note_sources(self.connection, self.taken)
+            note_sources(self.connection, self.taken, self._feeds)
 
 
 def checked(kind: Kind, draft: Draft) -> tuple[str, Any]:
@@ -330,7 +333,7 @@ def side_row(
     return row
 
 
-def note_sources(connection: Connection, records: Iterable[Record]) -> None:
+def note_sources(connection: Connection, records: Iterable[Record], feeds: set[str]) -> None:
     """Keep, per source, when it was last heard; what a feed's age is read from."""
     news: dict[str, list[int]] = {}
     for record in records:
@@ -345,7 +348,11 @@ def note_sources(connection: Connection, records: Iterable[Record]) -> None:
         if row is None:
             connection.execute(
                 SOURCES.insert().values(
-                    source=source, last_heard_us=heard, last_valid_us=valid, records=count
+                    source=source,
+                    last_heard_us=heard,
+                    last_valid_us=valid,
+                    records=count,
+                    by_feed=source in feeds,
                 )
             )
         else:
@@ -356,5 +363,6 @@ def note_sources(connection: Connection, records: Iterable[Record]) -> None:
                     last_heard_us=max(heard, row.last_heard_us),
                     last_valid_us=max(valid, row.last_valid_us),
                     records=row.records + count,
+                    by_feed=row.by_feed or source in feeds,
                 )
             )

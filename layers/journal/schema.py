@@ -78,6 +78,7 @@ SOURCES = sa.Table(
     sa.Column("last_heard_us", Big, nullable=False),
     sa.Column("last_valid_us", Big, nullable=False),
     sa.Column("records", Big, nullable=False),
+    sa.Column("by_feed", sa.Boolean, nullable=False),  # a file or stream, not a person's form
 )
 SIDES = sa.Table(
     "sides",

@@ -65,12 +65,13 @@ class Imported:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceAge:
-    """When a source was last heard, and how much came from it."""
+    """When a source was last heard, how much came from it, and whether it is a feed."""
 
     source: str
     last_heard_at: datetime
     last_valid_at: datetime
     records: int
+    by_feed: bool
 
 
 def system_now() -> datetime:
@@ -115,6 +116,7 @@ class Journal:
             about = connection.execute(sa.select(JOURNAL)).one()
         self.name = str(about.name)
         self.exercise = bool(about.exercise)
+        self.key = f"{place} {about.name} {about.created_us}"  # tells it from other journals
         self._offset_us = int(about.clock_offset_us)
         self._last_recorded_us = 0
         self.revision()
@@ -390,6 +392,7 @@ class Journal:
                 last_heard_at=from_us(row.last_heard_us),
                 last_valid_at=from_us(row.last_valid_us),
                 records=row.records,
+                by_feed=row.by_feed,
             )
             for row in rows
         ]

@@ -66,6 +66,7 @@ def upgrade() -> None:
         sa.Column("last_heard_us", Big, nullable=False),
         sa.Column("last_valid_us", Big, nullable=False),
         sa.Column("records", Big, nullable=False),
+        sa.Column("by_feed", sa.Boolean, nullable=False),
     )
     op.create_table(
         "sides",

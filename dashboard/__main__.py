@@ -1,0 +1,269 @@
+"""``python -m dashboard``: checks what is needed, makes the exercise, runs the three processes.
+
+The web server, the computing process and the feed reader run beside each other; whichever dies
+is started again. What cannot work is said in one line, with exit status 2.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import socket
+import sys
+import threading
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn
+from urllib.error import URLError
+from urllib.request import urlopen
+
+from dashboard.processes import Child, end_all
+from layers.earth.errors import InputError, JournalError, MusterplotError
+from layers.journal import naming
+from layers.journal.engine import parse_url, writable_folder
+from layers.journal.store import Journal, open_journal
+
+PORT = 8501
+TICK_S = 0.5
+MOST_DEATHS = 4  # of a web server that dies young each time
+STREAMLIT = (
+    "--server.headless=true",
+    "--server.fileWatcherType=none",
+    "--server.maxUploadSize=100",
+    "--browser.gatherUsageStats=false",
+    # Collecting garbage after every run costs 100 ms a fragment with many small objects alive.
+    "--runner.postScriptGC=false",
+    "--client.toolbarMode=minimal",
+    "--client.showErrorDetails=none",
+)
+
+
+class _Parser(argparse.ArgumentParser):
+    """An argument parser that complains in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        sys.stderr.write(f"python -m dashboard: {message}; see --help\n")
+        raise SystemExit(2)
+
+
+def arguments(words: Sequence[str] | None) -> argparse.Namespace:
+    """Return what was asked for on the command line."""
+    parser = _Parser(prog="python -m dashboard", description="Musterplot, with the exercise in it.")
+    parser.add_argument("--empty", action="store_true", help="start without the exercise")
+    parser.add_argument("--exercise", metavar="NAME", help="with --empty: make it an exercise")
+    parser.add_argument("--name", metavar="NAME", help="with --empty: what the journal is called")
+    parser.add_argument("--journal", metavar="URL", help="an SQLite file or a PostgreSQL URL")
+    parser.add_argument("--port", type=int, default=PORT)
+    parser.add_argument("--address", default="127.0.0.1", help="the address to listen on")
+    return parser.parse_args(words)
+
+
+def say(text: str) -> None:
+    """Print a line for whoever started the program."""
+    sys.stderr.write(f"{text}\n")
+    sys.stderr.flush()
+
+
+def check_port(address: str, port: int) -> None:
+    """Refuse a port that is in use or an address that is not ours.
+
+    Raises
+    ------
+    InputError
+        Says which, and what is accepted.
+    """
+    if not 1 <= port <= 65535:
+        raise InputError(f"{port} is not a port", where="--port", accepted="1 to 65535")
+    try:
+        family, kind, _, _, place = socket.getaddrinfo(
+            address, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE
+        )[0]
+        with socket.socket(family, kind) as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            probe.bind(place)
+    except (OSError, UnicodeError) as fault:
+        if getattr(fault, "errno", None) in (98, 48, 10048):  # EADDRINUSE: Linux, macOS, Windows
+            raise InputError(
+                f"port {port} on {address} is in use",
+                where="--port",
+                accepted="a free port, such as --port 8600",
+            ) from None
+        raise InputError(
+            f"cannot listen on {address}:{port} ({fault})",
+            where="--address",
+            accepted="an address of this computer",
+        ) from None
+
+
+def check_folder(folder: Path) -> None:
+    """Refuse a data folder that cannot be made or written."""
+    writable_folder(folder / "x")
+    probe = folder / f".probe-{os.getpid()}"
+    try:
+        probe.write_bytes(b"x")
+        probe.unlink()
+    except OSError as fault:
+        raise JournalError(
+            f"the folder {folder} cannot be written ({fault.strerror}); name another one in "
+            f"{naming.FOLDER}"
+        ) from None
+
+
+def journal_url(asked: argparse.Namespace) -> str:
+    """Return the journal that was named, or the one in the data folder."""
+    named = asked.journal or os.environ.get(naming.DATABASE)
+    if named:
+        return str(named)
+    return str(naming.operation_file() if asked.empty else naming.exercise_file())
+
+
+def make_ready(asked: argparse.Namespace, url: str) -> None:
+    """Make the journal, with the exercise in it unless asked not to; set its clock going."""
+    journal = _opened(asked, url)
+    try:
+        if journal.exercise and not asked.empty and journal.revision() == 0:
+            _fill(url)
+        elif journal.exercise:
+            resume(journal)
+    finally:
+        journal.close()
+
+
+def _opened(asked: argparse.Namespace, url: str) -> Journal:
+    if asked.empty:
+        exercise, name = bool(asked.exercise), asked.exercise or asked.name or "Operation"
+    else:
+        from demo_data.scenario import NAME
+
+        exercise, name = True, NAME
+    return open_journal(url, {}, name=name, exercise=exercise)
+
+
+def _fill(url: str) -> None:
+    started = time.monotonic()
+    say("making the exercise's journal, once: a few seconds …")
+    from demo_data.load import fill
+    from layers.catalogue import KINDS
+
+    whole = open_journal(url, KINDS)
+    count = fill(whole)
+    whole.close()
+    say(f"… {count} records in {time.monotonic() - started:.0f} s")
+
+
+def resume(journal: Journal) -> None:
+    """Let an exercise's clock go on from where it stopped, unless it is being kept already."""
+    kept = journal.kept_clock()
+    if abs((journal.now() - kept).total_seconds()) > 60.0:
+        journal.set_clock(kept)
+
+
+def children(asked: argparse.Namespace, url: str) -> list[Child]:
+    """Return the three processes, not started yet."""
+    environment = {
+        **os.environ,
+        naming.DATABASE: url,
+        naming.FOLDER: str(naming.data_folder()),
+        "MUSTERPLOT_LISTENS": asked.address,
+    }
+    web = (
+        "-m",
+        "streamlit",
+        "run",
+        str(Path(__file__).with_name("app.py")),
+        f"--server.port={asked.port}",
+        f"--server.address={asked.address}",
+        *STREAMLIT,
+    )
+    return [
+        Child("web server", web, environment),
+        Child("computing process", ("-m", "layers.worker"), environment),
+        Child("feed reader", ("-m", "layers.feeds"), environment),
+    ]
+
+
+def address_words(asked: argparse.Namespace) -> str:
+    """Return the address to open in a browser."""
+    host = "127.0.0.1" if asked.address in ("0.0.0.0", "::", "") else asked.address  # nosec B104
+    return f"http://{f'[{host}]' if ':' in host else host}:{asked.port}/"
+
+
+def answers(address: str) -> bool:
+    """Return whether the web server answers."""
+    try:
+        with urlopen(f"{address}_stcore/health", timeout=1.0) as answer:  # nosec B310
+            return bool(answer.status == 200)
+    except (URLError, OSError):
+        return False
+
+
+def cut_coastline(folder: Path) -> None:
+    """Cut the coastline when that was not done yet, with a bar."""
+    from layers.earth.land import Land
+
+    land = Land(folder / "land")
+    if land.ready():
+        return
+    say("cutting the coastline, once; the plot can be used meanwhile")
+    try:
+        land.build(_bar if sys.stderr.isatty() else None)
+        say("the coastline is ready")
+    except MusterplotError as reason:
+        say(f"{reason}; the chart shows no land")
+
+
+def _bar(fraction: float, text: str) -> None:
+    done = round(fraction * 30)
+    end = "\n" if fraction >= 1.0 else ""
+    sys.stderr.write(f"\r[{'#' * done}{'.' * (30 - done)}] {fraction:4.0%} {text:<40.40}{end}")
+    sys.stderr.flush()
+
+
+def run(asked: argparse.Namespace, url: str) -> int:
+    """Run the three processes until told to end."""
+    ending: list[int] = []
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda number, _frame: ending.append(number))
+    held = children(asked, url)
+    said = False
+    try:
+        for child in held:
+            child.start()
+        while not ending:
+            if held[0].deaths >= MOST_DEATHS:
+                say("the web server does not start; see the lines above")
+                return 1
+            if not said and answers(address_words(asked)):
+                said = True
+                say(f"Musterplot is at {address_words(asked)} (Ctrl-C ends it)")
+                # In a thread: whoever dies meanwhile is started again all the same.
+                folder = naming.data_folder()
+                threading.Thread(target=cut_coastline, args=(folder,), daemon=True).start()
+            for child in held:
+                child.tend(say)
+            time.sleep(TICK_S if said else 0.1)
+    finally:
+        end_all(held)
+    say("ended; everything recorded is kept")
+    return 0
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Check, make ready, run; one line and status 2 when that cannot be."""
+    asked = arguments(words)
+    try:
+        check_port(asked.address, asked.port)
+        check_folder(naming.data_folder())
+        url = journal_url(asked)
+        parse_url(url)
+        make_ready(asked, url)
+    except MusterplotError as reason:
+        say(" ".join(str(reason).split()))
+        return 2
+    return run(asked, url)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

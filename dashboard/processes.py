@@ -1,0 +1,106 @@
+"""The three processes: started, watched, started again when they die, ended together."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+FIRST_WAIT_S, LONGEST_WAIT_S = 1.0, 30.0
+RAN_WELL_S = 60.0
+GRACE_S = 8.0
+_PR_SET_PDEATHSIG = 1
+
+
+def die_with_parent() -> None:
+    """Ask the kernel to end this process when its parent dies, even by kill -9 (Linux only)."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
+
+
+@dataclass(slots=True)
+class Child:
+    """One process, and when it may be started again.
+
+    Parameters
+    ----------
+    name : str
+        As said on the terminal: ``"feed reader"``.
+    words : sequence of str
+        The command after the interpreter.
+    environment : mapping
+        Its environment variables.
+    """
+
+    name: str
+    words: Sequence[str]
+    environment: Mapping[str, str]
+    process: subprocess.Popen[bytes] | None = None
+    started_at: float = 0.0
+    next_start: float = 0.0
+    deaths: int = 0
+    _said: set[str] = field(default_factory=set)
+
+    def start(self) -> None:
+        """Start it."""
+        self.process = subprocess.Popen(
+            [sys.executable, *self.words],
+            cwd=ROOT,
+            env=dict(self.environment),
+            preexec_fn=die_with_parent if os.name == "posix" else None,
+            # Ctrl-C goes to the whole group of a terminal: the parent alone decides how to end.
+            start_new_session=os.name == "posix",
+        )
+        self.started_at = time.monotonic()
+
+    def running(self) -> bool:
+        """Return whether it runs."""
+        return self.process is not None and self.process.poll() is None
+
+    def tend(self, say: Callable[[str], None]) -> None:
+        """Start it again when it has died, waiting longer each time it dies young."""
+        if self.running():
+            return
+        now = time.monotonic()
+        if self.process is not None:
+            code = self.process.returncode
+            self.process = None
+            ran_s = now - self.started_at
+            self.deaths = 1 if ran_s > RAN_WELL_S else self.deaths + 1
+            wait_s = min(FIRST_WAIT_S * 2 ** (self.deaths - 1), LONGEST_WAIT_S)
+            self.next_start = now + wait_s
+            why = f"was killed by signal {-code}" if code < 0 else f"ended with status {code}"
+            say(f"the {self.name} {why}; starting it again in {wait_s:.0f} s")
+        if now >= self.next_start:
+            self.start()
+
+    def ask_to_end(self) -> None:
+        """Ask it to end."""
+        if self.process is not None and self.process.poll() is None:
+            self.process.terminate()
+
+    def end(self, by: float) -> None:
+        """Wait for its end until a time of the monotonic clock, then make it end."""
+        if self.process is None:
+            return
+        try:
+            self.process.wait(max(by - time.monotonic(), 0.1))
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+
+
+def end_all(children: Sequence[Child]) -> None:
+    """End all of them together, within a few seconds."""
+    for child in children:
+        child.ask_to_end()
+    by = time.monotonic() + GRACE_S
+    for child in children:
+        child.end(by)

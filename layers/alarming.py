@@ -1,0 +1,134 @@
+"""Alarms put into the journal as their conditions come true, once for as long as they last."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+
+from layers.catalogue import BY_KEY, KINDS
+from layers.earth.errors import InputError
+from layers.earth.values import DatumValue, HandedOn, TracksValue, WeatherValue
+from layers.journal.actor import Actor, Role
+from layers.journal.known import Known
+from layers.journal.record import Draft, form_identity
+from layers.journal.store import Journal
+from layers.picture import Picture, hand_on
+from layers.watch.alarms import Raised, Watched, judge, rules_in_force
+
+log = logging.getLogger(__name__)
+
+ALARMS = Actor(name="alarms", role=Role.FEED, via="worker")
+REMEMBERED = timedelta(hours=12)  # an alarm of that age that is still true is raised again
+
+
+def watched(picture: Picture, heard: Mapping[str, datetime]) -> Watched:
+    """Return the values that alarms are judged from.
+
+    Parameters
+    ----------
+    picture : Picture
+        Where they are taken from; a layer that has nothing leaves its values out.
+    heard : mapping of str to datetime
+        When each feed was last heard.
+    """
+    handed = {key: _handed(picture, key) for key in ("datum", "tracks", "weather")}
+    datum, tracks, weather = handed["datum"], handed["tracks"], handed["weather"]
+    by_place = _of_result(picture, "survivors", "by_place") or {}
+    return Watched(
+        at=picture.moment.at,
+        heard=heard,
+        margins_h=_of_result(picture, "survivors", "margins_h") or {},
+        windows=weather.windows if isinstance(weather, WeatherValue) else (),
+        etas=_etas(picture),
+        ships=tracks.ships if isinstance(tracks, TracksValue) else (),
+        datum=datum.position if isinstance(datum, DatumValue) else None,
+        by_place=by_place,
+        not_accounted_for=by_place.get("not accounted for"),
+    )
+
+
+def _handed(picture: Picture, key: str) -> HandedOn | None:
+    shown = picture.shown(key)
+    return None if shown is None else hand_on(BY_KEY[key], shown)
+
+
+def _of_result(picture: Picture, key: str, name: str) -> Mapping[str, int] | None:
+    shown = picture.shown(key)
+    return None if shown is None else getattr(shown.result, name, None)
+
+
+def _etas(picture: Picture) -> dict[str, datetime]:
+    """Return the ETA at the datum of each ship that takes part."""
+    shown = picture.shown("tracks")
+    ships = () if shown is None else shown.result.ships
+    return {
+        ship.name: ship.arrival.by_great_circle
+        for ship in ships
+        if ship.arrival is not None and ship.role != "other"
+    }
+
+
+class Alarms:
+    """Raises what is due into one journal.
+
+    Parameters
+    ----------
+    journal : Journal
+        Opened for writing.
+    """
+
+    def __init__(self, journal: Journal) -> None:
+        self.journal = journal
+        self._standing: set[str] | None = None
+
+    def raise_due(self, picture: Picture, compared: Callable[[], Picture]) -> list[Raised]:
+        """Judge the picture, record the alarms that are new, and return them.
+
+        Parameters
+        ----------
+        picture : Picture
+            As known now.
+        compared : callable
+            Gives the picture to compare with; only asked for when there are rules.
+        """
+        upto = picture.upto_seq
+        known = Known(self.journal, KINDS, upto, picture.moment.as_of)
+        rules = rules_in_force(known)
+        if not rules:
+            return []
+        heard = {s.source: s.last_heard_at for s in self.journal.sources() if s.by_feed}
+        now = watched(picture, heard)
+        raised = judge(rules, now, watched(compared(), {}))
+        if self._standing is None:
+            self._standing = self._recently(known, picture.moment.at)
+        news = [alarm for alarm in raised if alarm.key not in self._standing]
+        self._standing = {alarm.key for alarm in raised}
+        self._record(news, picture.moment.at)
+        return news
+
+    def _recently(self, known: Known, at: datetime) -> set[str]:
+        return {
+            f"{entry.value.rule}:{entry.value.about}"
+            for entry in known.entries("watch.alarm")
+            if at - entry.record.valid_at < REMEMBERED
+        }
+
+    def _record(self, news: list[Raised], at: datetime) -> None:
+        drafts = [
+            Draft(
+                kind="watch.alarm",
+                payload={"rule": alarm.rule_id, "about": alarm.about, "said": alarm.said},
+                valid_at=at,
+                heard_at=at,
+                source="alarms",
+                # Two computing processes on one journal raise the same alarm once a minute at most.
+                identity=form_identity(f"alarm:{alarm.key}:{at:%Y%m%d%H%M}"),
+            )
+            for alarm in news
+        ]
+        if drafts:
+            try:
+                self.journal.append(ALARMS, drafts)
+            except InputError as reason:
+                log.warning("an alarm could not be recorded: %s", reason)
