@@ -18,28 +18,33 @@ import numpy.typing as npt
 from layers.earth.errors import InputError
 
 Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+LEVEL_M_S = 1e-6  # a change of speed this small over a layer is none: the error is below 1e-15
+TINY = 1e-30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fan:
-    """Rays from one source; arrays are (rays,) or (rays, nodes).
+    """Rays from one source; arrays are (rays,), (nodes,) or (rays, nodes).
 
     ``upper_m`` and ``lower_m`` are where each ray turns; ``off_surface`` and ``off_bottom`` say
-    that it is reflected there. ``along_m`` and ``taken_s`` accumulate from the upper depth down.
+    that it is reflected there. ``along_m`` and ``taken_s`` are horizontal distance and time from
+    the upper depth down to each node, 0 above the swing and the whole of it below.
     """
 
     source_depth_m: float
-    angle_deg: Floats  # at the source, down positive
-    parameter_s_m: Floats  # cos θ / c, kept along a ray (Snell)
-    upper_m: Floats
-    lower_m: Floats
-    off_surface: npt.NDArray[np.bool_]
-    off_bottom: npt.NDArray[np.bool_]
-    node_m: Floats
-    speed_m_s: Floats
-    sine: Floats
-    along_m: Floats
-    taken_s: Floats
+    source_node: int
+    angle_deg: Floats  # (rays,) at the source, down positive
+    parameter_s_m: Floats  # (rays,) cos θ / c, kept along a ray (Snell)
+    upper_m: Floats  # (rays,)
+    lower_m: Floats  # (rays,)
+    off_surface: Flags  # (rays,)
+    off_bottom: Flags  # (rays,)
+    node_m: Floats  # (nodes,)
+    speed_m_s: Floats  # (nodes,)
+    sine: Floats  # (rays, nodes)
+    along_m: Floats  # (rays, nodes)
+    taken_s: Floats  # (rays, nodes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,29 +90,27 @@ def fan(depth_m: Floats, speed_m_s: Floats, source_depth_m: float, angle_deg: Fl
         c = np.insert(c, place, np.interp(source_depth_m, z, c))
         z = np.insert(z, place, source_depth_m)
     parameter = np.cos(np.radians(angle)) / c[place]
-    upper, above = _turning(z[place::-1], c[place::-1], parameter, angle < 0)
-    lower, below = _turning(z[place:], c[place:], parameter, angle > 0)
+    upper, above = _turning(z[place::-1], c[place::-1], parameter)
+    lower, below = _turning(z[place:], c[place:], parameter)
     return _swing(z, c, source_depth_m, angle, parameter, (upper, above), (lower, below))
 
 
-def _turning(
-    z: Floats, c: Floats, parameter: Floats, towards: npt.NDArray[np.bool_]
-) -> tuple[Floats, npt.NDArray[np.bool_]]:
+def _turning(z: Floats, c: Floats, parameter: Floats) -> tuple[Floats, Flags]:
     """Return where each ray turns going along ``z`` from the source, and whether it is reflected.
 
     A ray that leaves horizontally turns at once on the side where sound runs faster.
     """
-    fast = c[None, :] * parameter[:, None]
-    beyond = fast > 1.0 + 1e-15
-    beyond[:, 0] = False
-    reaches = np.any(beyond, axis=1)
-    first = np.where(reaches, np.argmax(beyond, axis=1), len(z) - 1)
     if len(z) == 1:
         return np.full(len(parameter), z[0]), np.ones(len(parameter), dtype=bool)
-    before = np.maximum(first - 1, 0)
+    turn = 1.0 / parameter
+    fastest = np.maximum.accumulate(c[1:])
+    first = 1 + np.searchsorted(fastest, turn * (1.0 + 1e-15), side="right")
+    reflected = first > len(z) - 1
+    first = np.minimum(first, len(z) - 1)
+    before = first - 1
     rise = c[first] - c[before]
-    share = np.where(reaches, (1.0 / parameter - c[before]) / np.where(rise == 0.0, 1.0, rise), 1.0)
-    return z[before] + np.clip(share, 0.0, 1.0) * (z[first] - z[before]), ~reaches
+    share = np.where(reflected, 1.0, (turn - c[before]) / np.where(rise == 0.0, 1.0, rise))
+    return z[before] + np.clip(share, 0.0, 1.0) * (z[first] - z[before]), reflected
 
 
 def _swing(
@@ -116,66 +119,102 @@ def _swing(
     source_depth_m: float,
     angle: Floats,
     parameter: Floats,
-    up: tuple[Floats, npt.NDArray[np.bool_]],
-    down: tuple[Floats, npt.NDArray[np.bool_]],
+    up: tuple[Floats, Flags],
+    down: tuple[Floats, Flags],
 ) -> Fan:
-    upper, lower = up[0][:, None], down[0][:, None]
-    turn = 1.0 / parameter[:, None]
-    node = np.clip(z[None, :], upper, lower)
-    speed = np.broadcast_to(c[None, :], node.shape).copy()
-    np.minimum(speed, turn, out=speed)
-    for edge, reflected in ((upper, up[1]), (lower, down[1])):
-        at_edge = node == edge
-        value = np.where(reflected, np.interp(edge[:, 0], z, c), turn[:, 0])
-        speed = np.where(at_edge, np.minimum(value, turn[:, 0])[:, None], speed)
-    sine = np.sqrt(
-        np.maximum(0.0, (1.0 - parameter[:, None] * speed) * (1.0 + parameter[:, None] * speed))
-    )
-    for edge, reflected in ((upper, up[1]), (lower, down[1])):
-        sine[(node == edge) & ~reflected[:, None]] = 0.0
-    along, taken = layer_steps(node, speed, sine, parameter[:, None])
-    zero = np.zeros((len(parameter), 1))
+    sine = _sine(c[None, :], parameter[:, None])
+    along, taken = layer_steps(z, c, sine, parameter[:, None])
+    first = np.searchsorted(z, up[0])  # the uppermost node within the swing, and the lowest
+    last = np.searchsorted(z, down[0], side="right") - 1
+    layer = np.arange(len(z) - 1)[None, :]
+    outside = layer < first[:, None]
+    outside |= layer >= last[:, None]
+    along[outside] = 0.0
+    taken[outside] = 0.0
+    for turn, node, beyond in ((up[0], first, first - 1), (down[0], last, last)):
+        _last_arc(along, taken, z, c, sine, parameter, turn, node, beyond)
     return Fan(
         source_depth_m=source_depth_m,
+        source_node=int(np.searchsorted(z, source_depth_m)),
         angle_deg=angle,
         parameter_s_m=parameter,
         upper_m=up[0],
         lower_m=down[0],
         off_surface=up[1],
         off_bottom=down[1],
-        node_m=node,
-        speed_m_s=speed,
+        node_m=z,
+        speed_m_s=c,
         sine=sine,
-        along_m=np.concatenate((zero, np.cumsum(along, axis=1)), axis=1),
-        taken_s=np.concatenate((zero, np.cumsum(taken, axis=1)), axis=1),
+        along_m=_running(along),
+        taken_s=_running(taken),
     )
+
+
+def _last_arc(
+    along: Floats,
+    taken: Floats,
+    z: Floats,
+    c: Floats,
+    sine: Floats,
+    parameter: Floats,
+    turn_m: Floats,
+    node: npt.NDArray[np.intp],
+    layer: npt.NDArray[np.intp],
+) -> None:
+    """Put in the part of a layer between the last node within a swing and where a ray turns."""
+    rows = np.flatnonzero(z[node] != turn_m)
+    if not len(rows):
+        return
+    at, p = node[rows], parameter[rows]
+    rise = np.abs(turn_m[rows] - z[at])
+    ends = np.column_stack((np.zeros(len(rows)), rise))
+    speeds = np.column_stack((c[at], 1.0 / p))
+    sines = np.column_stack((sine[rows, at], np.zeros(len(rows))))
+    part_along, part_taken = layer_steps(ends, speeds, sines, p[:, None])
+    along[rows, layer[rows]] = part_along[:, 0]
+    taken[rows, layer[rows]] = part_taken[:, 0]
+
+
+def _sine(speed_m_s: Floats, parameter: Floats) -> Floats:
+    """Return sin θ where sound runs at this speed; 0 where the ray does not come."""
+    cosine = parameter * speed_m_s
+    square = 1.0 - cosine
+    cosine += 1.0
+    square *= cosine
+    return np.sqrt(np.maximum(square, 0.0, out=square), out=square)
+
+
+def _running(steps: Floats) -> Floats:
+    """Return the running sum along the nodes, from zero at the first."""
+    total = np.empty((steps.shape[0], steps.shape[1] + 1))
+    total[:, 0] = 0.0
+    np.cumsum(steps, axis=1, out=total[:, 1:])
+    return total
 
 
 def layer_steps(
     node_m: Floats, speed_m_s: Floats, sine: Floats, parameter: Floats
 ) -> tuple[Floats, Floats]:
-    """Return horizontal distance and time across each layer, one fewer than nodes."""
-    dz = np.diff(node_m, axis=-1)
-    c1, c2 = speed_m_s[..., :-1], speed_m_s[..., 1:]
-    s1, s2 = sine[..., :-1], sine[..., 1:]
-    return _arc(dz, c1, c2, s1, s2, parameter)
+    """Return horizontal distance and time across each layer, one fewer than nodes.
 
-
-def _arc(
-    dz: Floats, c1: Floats, c2: Floats, s1: Floats, s2: Floats, parameter: Floats
-) -> tuple[Floats, Floats]:
-    """Return the horizontal distance and the time of an arc between two depths of one layer."""
-    both = s1 + s2
-    empty = (dz == 0.0) | (both == 0.0)
-    both = np.where(empty, 1.0, both)
-    along = np.where(empty, 0.0, dz * parameter * (c1 + c2) / both)
-    dc = c2 - c1
-    level = np.abs(dc) < 1e-9
-    safe = np.where(level, 1.0, dc)
-    turned = parameter**2 * (c1 + c2) / (both * (1.0 + s2))  # (s1 - s2) / (1 + s2) / dc
-    bent = (np.log1p(safe / c1) + np.log1p(safe * turned)) / safe
-    taken = np.where(empty, 0.0, dz * np.where(level, 1.0 / c1 + turned, bent))
-    return along, taken
+    ``node_m`` and ``speed_m_s`` may be shared by all rays, (nodes,), or each ray's own.
+    """
+    dz, dc = np.diff(node_m, axis=-1), np.diff(speed_m_s, axis=-1)
+    twice = speed_m_s[..., :-1] + speed_m_s[..., 1:]
+    slow = sine[..., :-1] + sine[..., 1:]
+    np.maximum(slow, TINY, out=slow)  # a level ray in an empty layer: 0 / TINY
+    np.divide(dz, slow, out=slow)
+    level = np.abs(dc) < LEVEL_M_S
+    # ln(c2/c1 (1+s1)/(1+s2)) / g, one logarithm per node
+    potential = np.log1p(sine)
+    taken = potential[..., :-1] - potential[..., 1:]
+    taken += np.diff(np.log(speed_m_s), axis=-1)
+    taken *= dz / np.where(level, 1.0, dc)
+    if np.any(level):  # c constant: the distance along the ray is dz / s
+        np.copyto(taken, 4.0 * slow / twice, where=level)
+    slow *= twice
+    slow *= parameter
+    return slow, taken
 
 
 def paths(rays: Fan, range_m: Floats) -> Paths:
@@ -210,36 +249,42 @@ def paths(rays: Fan, range_m: Floats) -> Paths:
 
 def _at_source(rays: Fan) -> tuple[Floats, Floats]:
     """Return the horizontal distance and time from the upper depth to the source, (rays, 1)."""
-    at = np.argmax(rays.node_m >= rays.source_depth_m, axis=1)[:, None]
+    # The same node for all; clipping keeps the source within every ray's swing.
+    at = np.full((len(rays.angle_deg), 1), rays.source_node)
     return np.take_along_axis(rays.along_m, at, 1), np.take_along_axis(rays.taken_s, at, 1)
 
 
 def _inside(rays: Fan, place_m: Floats) -> tuple[Floats, Floats]:
     """Return depth and time at horizontal distances (rays, k) from the upper depth."""
-    n_rays, n_nodes = rays.along_m.shape
-    # One sorted search for all rays: each ray's distances lifted above the last one's.
-    step = 2.0 * float(np.max(rays.along_m)) + 1.0
-    lift = np.arange(n_rays)[:, None] * step
-    flat = (rays.along_m + lift).ravel()
-    found = np.searchsorted(flat, (place_m + lift).ravel(), side="right").reshape(place_m.shape)
-    at = np.clip(found - 1 - np.arange(n_rays)[:, None] * n_nodes, 0, n_nodes - 2)
-    row = np.arange(n_rays)[:, None]
-    z1, c1, s1 = rays.node_m[row, at], rays.speed_m_s[row, at], rays.sine[row, at]
-    dz = rays.node_m[row, at + 1] - z1
-    gradient = (rays.speed_m_s[row, at + 1] - c1) / np.where(dz == 0.0, 1.0, dz)
-    p = rays.parameter_s_m[:, None]
+    at = _layer(rays.along_m, place_m)
+    row = np.arange(len(at))[:, None]
+    p, upper, lower = rays.parameter_s_m[:, None], rays.upper_m[:, None], rays.lower_m[:, None]
+    z1 = np.clip(rays.node_m[at], upper, lower)
+    c1, s1 = np.minimum(rays.speed_m_s[at], 1.0 / p), rays.sine[row, at]
+    gradient = (np.diff(rays.speed_m_s) / np.diff(rays.node_m))[at]
     x = place_m - rays.along_m[row, at]
-    s = s1 - p * gradient * x
-    s = np.clip(s, 0.0, 1.0)
+    s = np.clip(s1 - p * gradient * x, 0.0, 1.0)
     c = np.sqrt((1.0 - s) * (1.0 + s)) / p
-    depth = z1 + x * (s1 + s) / (p * (c + c1))
-    _, taken = _arc(depth - z1, c1, c, s1, s, p)
-    return np.clip(depth, rays.upper_m[:, None], rays.lower_m[:, None]), (
-        rays.taken_s[row, at] + taken
-    )
+    depth = np.clip(z1 + x * (s1 + s) / (p * (c + c1)), upper, lower)
+    pair = np.stack((z1, depth), -1), np.stack((c1, c), -1), np.stack((s1, s), -1)
+    _, taken = layer_steps(*pair, p[..., None])
+    return depth, rays.taken_s[row, at] + taken[..., 0]
 
 
-def lit(rays: Fan, range_m: Floats, depth_m: Floats, bottom_hits: int = 0) -> npt.NDArray[np.bool_]:
+def _layer(along_m: Floats, place_m: Floats) -> npt.NDArray[np.intp]:
+    """Return the layer that holds each distance, (rays, k)."""
+    n_rays, n_nodes = along_m.shape
+    if place_m.shape[1] == 1:
+        found = np.count_nonzero(along_m <= place_m, axis=1)[:, None] - 1
+        return np.asarray(np.clip(found, 0, n_nodes - 2))
+    # One sorted search for all rays: each ray's distances lifted above the last one's.
+    lift = np.arange(n_rays)[:, None] * (2.0 * float(np.max(along_m)) + 1.0)
+    flat = np.searchsorted((along_m + lift).ravel(), (place_m + lift).ravel(), side="right")
+    found = flat.reshape(place_m.shape) - 1 - np.arange(n_rays)[:, None] * n_nodes
+    return np.asarray(np.clip(found, 0, n_nodes - 2))
+
+
+def lit(rays: Fan, range_m: Floats, depth_m: Floats, bottom_hits: int = 0) -> Flags:
     """Return where direct sound comes, (depths, ranges): cells that some ray crosses.
 
     Cells are bounded by the given ranges and depths, so the answer is one smaller in each.
