@@ -1,0 +1,200 @@
+"""Forecast files: CF-NetCDF read here, GRIB and BUFR in a process of their own."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import netCDF4
+import numpy as np
+import pytest
+
+from layers.contract import Origin, Reading
+from layers.earth.clock import to_us
+from layers.weather import netcdf_feed
+from layers.weather.fields import field_grid, packed, unpacked
+from tests.samples import sample
+from tests.weather_child import in_a_child
+
+RECEIVED = datetime(2027, 3, 16, 6, 30, tzinfo=UTC)
+
+
+def origin(data: bytes) -> Origin:
+    return Origin(source="f", received_at=RECEIVED, digest=hashlib.sha256(data).hexdigest())
+
+
+def made(path: Path, form: str = "NETCDF4", edit: Callable[[Any], None] | None = None) -> bytes:
+    """Return a small forecast; ``edit`` changes the open dataset before it is closed."""
+    with netCDF4.Dataset(path, "w", format=form) as out:
+        out.source = "test model"
+        out.forecast_reference_time = "2027-03-16T06:00:00Z"
+        for name, values, units in (
+            ("time", np.arange(0.0, 25.0, 6.0), "hours since 2027-03-16T06:00:00Z"),
+            ("lat", np.arange(52.0, 47.0, -1.0), "degrees_north"),
+            ("lon", np.arange(350.0, 355.0), "degrees_east"),
+        ):
+            out.createDimension(name, len(values))
+            axis = out.createVariable(name, "f8", (name,))
+            axis.units, axis[:] = units, values
+        for name, standard, units in (
+            ("hs", "sea_surface_wave_significant_height", "m"),
+            ("ff", "wind_speed", "knots"),
+            ("dd", "wind_from_direction", "degree"),
+        ):
+            variable = out.createVariable(name, "f4", ("time", "lat", "lon"))
+            variable.standard_name, variable.units = standard, units
+            variable[:] = {"hs": 2.0, "ff": 20.0, "dd": 270.0}[name]
+        if edit is not None:
+            edit(out)
+    return path.read_bytes()
+
+
+def read(data: bytes) -> Reading:
+    return netcdf_feed.read(data, origin(data))
+
+
+@pytest.mark.parametrize("form", ["NETCDF3_CLASSIC", "NETCDF3_64BIT_OFFSET", "NETCDF4"])
+def test_both_netcdfs_are_read_and_longitudes_turned(tmp_path: Path, form: str) -> None:
+    reading = read(made(tmp_path / "a.nc", form))
+    (draft,) = reading.drafts
+    assert not reading.rejects
+    assert draft.payload["west_deg"] == -10.0
+    assert draft.payload["issued_at"] == "2027-03-16T06:00:00Z"
+    assert draft.valid_at == datetime(2027, 3, 16, 6, tzinfo=UTC)
+    assert "0 to 360" in draft.payload["note"]
+    grid = unpacked(reading.blobs[draft.payload["digest"]])
+    east, north = (grid.names.index(n) for n in ("wind_east_m_s", "wind_north_m_s"))
+    at = grid.at(np.array([50.2]), np.array([-8.5]), np.array([to_us(RECEIVED)]))[0]
+    assert at[east] == pytest.approx(20 * 1852 / 3600, abs=1e-3)  # from 270 blows towards east
+    assert at[north] == pytest.approx(0.0, abs=1e-3)
+    assert at[grid.names.index("hs_m")] == pytest.approx(2.0, abs=1e-3)
+
+
+def test_a_variable_without_a_unit_is_set_aside_and_the_rest_goes_on(tmp_path: Path) -> None:
+    def bare(out: Any) -> None:
+        del out.variables["hs"].units
+
+    reading = read(made(tmp_path / "a.nc", edit=bare))
+    assert "hs_m" not in reading.drafts[0].payload["variables"]
+    assert "wind_east_m_s" in reading.drafts[0].payload["variables"]
+    (refused,) = reading.rejects
+    assert "variable hs is set aside: it states no unit" in refused.reason
+
+
+def test_a_unit_of_something_else_is_set_aside(tmp_path: Path) -> None:
+    def wrong(out: Any) -> None:
+        out.variables["hs"].units = "K"
+
+    (refused,) = read(made(tmp_path / "a.nc", edit=wrong)).rejects
+    assert "'K' is not one of this quantity" in refused.reason
+
+
+def test_speed_without_direction_is_no_wind(tmp_path: Path) -> None:
+    def lone(out: Any) -> None:
+        out.variables["dd"].standard_name = "something_else"
+
+    reading = read(made(tmp_path / "a.nc", edit=lone))
+    assert reading.drafts[0].payload["variables"] == ["hs_m"]
+    assert "without its partner" in reading.rejects[0].reason
+
+
+def test_no_issue_time_is_said(tmp_path: Path) -> None:
+    def silent(out: Any) -> None:
+        del out.forecast_reference_time
+
+    (draft,) = read(made(tmp_path / "a.nc", edit=silent)).drafts
+    assert "no issue time in the file" in draft.payload["note"]
+
+
+def test_a_cut_file_is_one_reject(tmp_path: Path) -> None:
+    data = made(tmp_path / "a.nc")
+    reading = read(data[: len(data) // 3])
+    assert not reading.drafts
+    assert "cut short or damaged" in reading.rejects[0].reason
+
+
+def test_a_depth_file_is_no_forecast() -> None:
+    reading = read(sample("etopo5_nw_atlantic.nc").read_bytes())
+    assert not reading.drafts
+    assert "no time axis" in reading.rejects[0].reason
+
+
+def test_the_real_netcdf_is_read_in_full() -> None:
+    data = sample("cmems_gfs_waves_currents_wind.nc").read_bytes()
+    assert netcdf_feed.recognise(data[:65_536], "x") > 0.5
+    reading = read(data)
+    (draft,) = reading.drafts
+    assert not reading.rejects
+    assert reading.passed_over == {"variable of no use here": 1}  # the skin temperature
+    assert len(draft.payload["variables"]) == 11
+    grid = unpacked(reading.blobs[draft.payload["digest"]])
+    with netCDF4.Dataset("x", memory=data) as raw:
+        level = int(np.flatnonzero(raw["height_above_ground"][:] == 10.0)[0])
+        for name, wanted in (
+            ("hs_m", raw["VHM0"][:]),
+            ("wind_east_m_s", raw["u-component_of_wind_height_above_ground"][:, level]),
+            ("sea_c", raw["thetao"][0]),
+        ):
+            held = grid.values[..., grid.names.index(name)]
+            assert np.allclose(held, np.ma.filled(wanted, np.nan), atol=1e-3, equal_nan=True)
+            assert np.isnan(held).any() == np.ma.is_masked(wanted)
+
+
+def test_the_real_grib_with_several_fields_keeps_both_winds() -> None:
+    """GFS 2.5°, 4 fields in multi-field messages; the value at a node against eccodes itself."""
+    data = sample("gfs_2p5deg_10u_10v_prmsl_2t.grib2").read_bytes()
+    reading = in_a_child("grib_feed", data, origin(data))
+    (draft,) = reading.drafts
+    assert not reading.rejects
+    assert draft.payload["variables"] == [
+        "air_c",
+        "pressure_hpa",
+        "wind_east_m_s",
+        "wind_north_m_s",
+    ]
+    assert draft.payload["issued_at"] == "2011-01-10T12:00:00Z"
+    assert draft.payload["starts_at"] == "2011-01-15T12:00:00Z"
+    grid = unpacked(reading.blobs[draft.payload["digest"]])
+    at = np.array([to_us(datetime(2011, 1, 15, 12, tzinfo=UTC))])
+    # 178.75°: between the file's last and first column once turned; must not be a hole
+    seam = grid.at(np.array([50.0]), np.array([-181.0 % 360.0]), at)
+    assert np.isfinite(seam).all()
+    # pressure over the globe: every real value lies between 900 and 1085 hPa
+    pressure = grid.values[..., grid.names.index("pressure_hpa")]
+    assert 900 < float(pressure.min()) < float(pressure.max()) < 1085
+
+
+def test_the_real_mercator_grib_is_read() -> None:
+    data = sample("ndfd_waveheight.grib2").read_bytes()
+    reading = in_a_child("grib_feed", data, origin(data))
+    (draft,) = reading.drafts
+    assert draft.payload["variables"] == ["hs_wind_m"]
+    assert (draft.payload["rows"], draft.payload["columns"]) == (1793, 2517)
+
+
+def test_a_wave_spectrum_is_set_aside_and_the_rest_goes_on() -> None:
+    data = sample("gfs_2p5deg_10u_10v_prmsl_2t.grib2").read_bytes()
+    reading = in_a_child("grib_feed", data, origin(data), spoil="spectrum")
+    assert len(reading.drafts) == 1
+    assert any("a wave spectrum" in refused.reason for refused in reading.rejects)
+
+
+def test_a_cut_grib_keeps_what_came_before_the_cut() -> None:
+    data = sample("gfs_2p5deg_10u_10v_prmsl_2t.grib2").read_bytes()
+    reading = in_a_child("grib_feed", data[:-5_000], origin(data))
+    assert any("cut short or damaged" in refused.reason for refused in reading.rejects)
+
+
+def test_packing_keeps_values_to_half_a_step_and_gaps() -> None:
+    rng = np.random.default_rng(1)
+    values = rng.normal(5.0, 2.0, (3, 4, 5))
+    values[0, 0, 0] = np.nan
+    grid = field_grid(np.arange(3), np.arange(4.0), np.arange(5.0), {"hs_m": values})
+    again = unpacked(packed(grid))
+    step = np.nanmax(values) - np.nanmin(values)
+    assert np.nanmax(np.abs(again.values[..., 0] - values)) <= step / 65_000 * 0.51 + 1e-6
+    assert np.isnan(again.values[0, 0, 0, 0])
+    assert packed(grid) == packed(grid)
