@@ -13,7 +13,7 @@ import logging
 import signal
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, MutableMapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -26,9 +26,9 @@ from layers.journal.known import Known
 from layers.journal.naming import data_folder, default_url
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture, result_keys
-from layers.results import Results
+from layers.results import Result, Results
 
-__all__ = ["Results", "Worker", "keys_of", "main"]
+__all__ = ["Results", "Shelved", "Worker", "keys_of", "looked_up", "main"]
 
 log = logging.getLogger(__name__)
 
@@ -42,6 +42,74 @@ def keys_of(journal: Journal, moment: Moment) -> dict[str, str]:
     """Return, per layer, the key of its result at a moment."""
     upto_seq = journal.seq_at(moment.as_of)
     return result_keys(Known(journal, KINDS, upto_seq, moment.as_of), moment)
+
+
+class Shelved(MutableMapping[str, Result]):
+    """Results held in memory in front of those that all processes share.
+
+    Parameters
+    ----------
+    memory : mutable mapping
+        This process's own; what is found behind is put there too.
+    behind : Results
+        Shared by all processes.
+    """
+
+    def __init__(self, memory: MutableMapping[str, Result], behind: Results) -> None:
+        self.memory = memory
+        self.behind = behind
+
+    def __getitem__(self, key: str) -> Result:
+        found = self.memory.get(key)
+        if found is None:
+            found = self.memory[key] = self.behind[key]
+        return found
+
+    def __setitem__(self, key: str, value: Result) -> None:
+        self.memory[key] = value
+        self.behind[key] = value
+
+    def __delitem__(self, key: str) -> None:
+        self.memory.pop(key, None)
+        del self.behind[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter({*self.memory, *self.behind})
+
+    def __len__(self) -> int:
+        return len({*self.memory, *self.behind})
+
+    def __contains__(self, key: object) -> bool:
+        return key in self.memory or key in self.behind
+
+
+def looked_up(
+    journal: Journal, moment: Moment, kept: Shelved, folder: Path, wait_s: float
+) -> Picture | None:
+    """Return the picture of a moment for a viewer, None while it is being computed.
+
+    Parameters
+    ----------
+    journal : Journal
+        For reading.
+    moment : Moment
+        The two times.
+    kept : Shelved
+        Where results are found; the computing process puts them behind.
+    folder : Path
+        The data folder, for the computing process's sign of life. When it gives none, the
+        picture is computed here.
+    wait_s : float
+        How long the viewer may wait.
+    """
+    keys = keys_of(journal, moment)
+    if (
+        not all(key in kept for key in keys.values())
+        and alive.is_alive(folder, "worker", datetime.now(UTC))
+        and not kept.behind.wait_for(keys.values(), moment, wait_s)
+    ):
+        return None
+    return picture(journal, moment, journal.seq_at(moment.as_of), kept=kept)
 
 
 class Worker:
