@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, Protocol
 
 from layers.earth.marks import AnyMark
 from layers.earth.table import Table
@@ -86,6 +86,21 @@ class Reading:
     blobs: dict[str, bytes] = field(default_factory=dict)
 
 
+class Follower(Protocol):
+    """A reader that goes on from one piece of lines to the next: a long log, a stream."""
+
+    def take(self, data: bytes, origin: Origin) -> Reading:
+        """Return what these whole lines give; ``origin.first_line`` counts on.
+
+        No lines at all means that a stream has fallen silent: what waits for more is closed.
+        """
+        ...
+
+    def end(self) -> Reading:
+        """Return what was still waiting."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Feed:
     """One kind of file or stream that a layer reads.
@@ -107,6 +122,11 @@ class Feed:
         Decoded by C code that can crash: runs in a process of its own.
     streams : bool
         May arrive line by line over UDP or TCP.
+    heading_lines : int or None
+        A long file may be read in pieces cut between lines, each with this many of its first
+        lines put before it (``first_line`` then counts back by as many). None: read whole.
+    follow : callable or None
+        ``follow()`` begins a reader that keeps its state from piece to piece.
     """
 
     key: str
@@ -116,6 +136,8 @@ class Feed:
     stale_after_s: float
     isolated: bool = False
     streams: bool = False
+    heading_lines: int | None = None
+    follow: Callable[[], Follower] | None = None
 
 
 Others = Mapping[str, HandedOn | None]

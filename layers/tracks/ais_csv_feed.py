@@ -80,6 +80,7 @@ FEED = Feed(
     recognise=recognise,
     read=read,
     stale_after_s=86_400.0,
+    heading_lines=1,
 )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
-from layers.contract import Feed, Origin, Reading
+from layers.contract import Feed, Follower, Origin, Reading
 from layers.earth.clock import to_us
 from layers.journal.record import Draft, Reject, file_identity, stream_identity
 from layers.tracks import ais_parts
@@ -25,6 +25,7 @@ from layers.tracks.gps_fix import OwnShip
 
 _SENTENCE = re.compile(rb"^(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},")
 _ONE_BY_ONE = {"1": 1, "2": 2, "3": 3, "B": 18}
+MOST_WAITING = 200  # messages in parts that may be open at once
 LONGEST_LINE = 400  # tag block and sentence; the standard allows 82 for the sentence alone
 
 
@@ -42,7 +43,15 @@ def recognise(head: bytes, name: str) -> float:
 
 def read(data: bytes, origin: Origin) -> Reading:
     """Return the positions and static reports of a log; every line ends somewhere."""
-    return _Log(origin).read(data)
+    log = _Log(origin)
+    reading = log.take(data, origin)
+    log.finish()
+    return reading
+
+
+def follow() -> Follower:
+    """Begin a reader for a log in pieces or a stream; parts and dates are kept between them."""
+    return _Follower()
 
 
 FEED = Feed(
@@ -52,11 +61,36 @@ FEED = Feed(
     read=read,
     stale_after_s=1800.0,
     streams=True,
+    heading_lines=0,
+    follow=follow,
 )
 
 
+class _Follower:
+    """A log that goes on."""
+
+    def __init__(self) -> None:
+        self._log: _Log | None = None
+
+    def take(self, data: bytes, origin: Origin) -> Reading:
+        if self._log is None:
+            self._log = _Log(origin)
+        reading = self._log.take(data, origin)
+        self._log.give_up_old_parts()
+        if not data:
+            self._log.close_fix()
+        return reading
+
+    def end(self) -> Reading:
+        if self._log is None:
+            return Reading()
+        self._log.reading = Reading()
+        self._log.finish()
+        return self._log.reading
+
+
 class _Log:
-    """One pass over one log."""
+    """One pass over one log, whole or piece by piece."""
 
     def __init__(self, origin: Origin) -> None:
         self.origin = origin
@@ -65,7 +99,10 @@ class _Log:
         self.own = OwnShip(origin)
         self.received_us = to_us(origin.received_at)
 
-    def read(self, data: bytes) -> Reading:
+    def take(self, data: bytes, origin: Origin) -> Reading:
+        self.origin = self.own.origin = origin
+        self.received_us = to_us(origin.received_at)
+        self.reading = Reading()
         lines = [line.strip() for line in data.split(b"\n")]
         if lines and not lines[-1]:
             lines.pop()
@@ -82,8 +119,18 @@ class _Log:
                 self._quick(index, line, bare[index], row)
             else:
                 self._one(index, line, bare[index])
-        self._finish()
         return self.reading
+
+    def give_up_old_parts(self) -> None:
+        """Let go of the oldest messages that never became whole, so that few are kept."""
+        while len(self.box.waiting) > MOST_WAITING:
+            for part in self.box.waiting.pop(next(iter(self.box.waiting))).values():
+                self._reject_part(part, "the other parts of this AIS message never came")
+
+    def close_fix(self) -> None:
+        """Complete the fix that waits for further sentences of its second."""
+        self.own.close()
+        self.reading.drafts.extend(self.own.finished())
 
     def _quick(self, index: int, line: bytes, bare: bytes, row: tuple[Any, ...]) -> None:
         at: datetime | None = None
@@ -154,7 +201,7 @@ class _Log:
             self._reject(index, line, str(failure))
             return
         at = stamp.at if stamp else None
-        part = ais_parts.Part(line=index, text=line, number=number, at=at)
+        part = ais_parts.Part(line=self.origin.first_line + index, text=line, number=number, at=at)
         if total == 1:
             self._message([part])
             return
@@ -165,7 +212,7 @@ class _Log:
         )
         whole, lost = self.box.add(key, total, part)
         for gone in lost:
-            self._reject(gone.line, gone.text, "the other parts of this AIS message never came")
+            self._reject_part(gone, "the other parts of this AIS message never came")
         if whole:
             self._message(whole)
 
@@ -175,7 +222,7 @@ class _Log:
             message = ais_parts.decode_message([_without_tag(part.text) for part in parts])
         except ValueError as failure:
             for part in parts:
-                self._reject(part.line, part.text, str(failure))
+                self._reject_part(part, str(failure))
             return
         stamps = [part.at for part in parts if part.at is not None]
         kept = self._keep(message, first, stamps[0] if stamps else None)
@@ -186,6 +233,7 @@ class _Log:
 
     def _keep(self, message: dict[str, Any], part: ais_parts.Part, at: datetime | None) -> bool:
         kind = int(message["msg_type"])
+        index = part.line - self.origin.first_line
         subject = f"mmsi:{int(message['mmsi']):09d}"
         said_by = f"AIS {kind}"
         kept = False
@@ -195,12 +243,12 @@ class _Log:
                 self._pass("AIS position report that says it has no position")
             else:
                 payload = {"subject": subject, **fields, "said_by": said_by}
-                self._draft("tracks.position", part.line, part.text, at, payload)
+                self._draft("tracks.position", index, part.text, at, payload)
             kept = True
         if kind in ais_parts.STATIC_TYPES:
             payload = {"subject": subject, **ais_parts.fields_of_static(message)}
             place = "static" if kept else ""
-            self._draft("tracks.static", part.line, part.text, at, payload, place)
+            self._draft("tracks.static", index, part.text, at, payload, place)
             kept = True
         return kept
 
@@ -244,11 +292,15 @@ class _Log:
             return None
         return ais_parts.read_tag_block(line[1 : line.index(b"\\", 1)])
 
-    def _finish(self) -> None:
+    def finish(self) -> None:
+        """Close what is open; what never became whole is a reject."""
         for part in self.box.left():
-            self._reject(part.line, part.text, "the other parts of this AIS message never came")
-        self.own.close()
-        self.reading.drafts.extend(self.own.finished())
+            self._reject_part(part, "the other parts of this AIS message never came")
+        self.box.waiting.clear()
+        self.close_fix()
+
+    def _reject_part(self, part: ais_parts.Part, reason: str) -> None:
+        self._reject(part.line - self.origin.first_line, part.text, reason)
 
     def _reject(self, index: int, line: bytes, reason: str) -> None:
         text = line.decode("ascii", "backslashreplace")[:LONGEST_LINE]
