@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from layers.contract import Layer
-from layers.weather import grib_feed, metar_feed, ndbc_feed, netcdf_feed
+from layers.weather import (
+    bufr_feed,
+    grib_feed,
+    metar_feed,
+    ndbc_feed,
+    netcdf_feed,
+    synop_feed,
+)
 from layers.weather.marks import marks
 from layers.weather.model import KINDS
 from layers.weather.report import sentence, table
@@ -15,7 +22,14 @@ LAYER = Layer(
     key="weather",
     title="Weather and sea state",
     kinds=KINDS,
-    feeds=(ndbc_feed.FEED, metar_feed.FEED, netcdf_feed.FEED, grib_feed.FEED),
+    feeds=(
+        ndbc_feed.FEED,
+        metar_feed.FEED,
+        synop_feed.FEED,
+        netcdf_feed.FEED,
+        grib_feed.FEED,
+        bufr_feed.FEED,
+    ),
     needs=(),
     also_reads=("datum.lkp",),
     compute=compute,
