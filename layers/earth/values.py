@@ -98,11 +98,26 @@ class SoundSpeedProfile:
     source: str
 
 
+class DepthGrid(Protocol):
+    """Depth of the seabed at any place, from the finest grid that covers it."""
+
+    source: str
+    cell_m: float  # of the finest grid
+
+    def depth_m(self, latitudes_deg: Floats, longitudes_deg: Floats) -> Floats:
+        """Return depth, metres below the grid's datum, shape (n,); NaN where there is no grid.
+
+        Land is negative.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TranspondersValue:
     """Handed on by the transponders layer."""
 
     profile: SoundSpeedProfile | None
+    depth_grid: DepthGrid | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

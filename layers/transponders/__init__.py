@@ -1,7 +1,15 @@
 """Transponders, sound and seabed: the water's sound speed, the net on the seabed, what is heard."""
 
 from layers.contract import Layer
-from layers.transponders import argo_feed, edf_feed, profile_csv_feed
+from layers.transponders import (
+    argo_feed,
+    chart_feed,
+    depth_netcdf_feed,
+    depth_raster_feed,
+    edf_feed,
+    profile_csv_feed,
+    ranges_csv_feed,
+)
 from layers.transponders.compute import compute, hand
 from layers.transponders.marks import marks
 from layers.transponders.model import KINDS
@@ -11,7 +19,15 @@ LAYER = Layer(
     key="transponders",
     title="Transponders, sound and seabed",
     kinds=KINDS,
-    feeds=(edf_feed.FEED, profile_csv_feed.FEED, argo_feed.FEED),
+    feeds=(
+        edf_feed.FEED,
+        profile_csv_feed.FEED,
+        argo_feed.FEED,
+        ranges_csv_feed.FEED,
+        depth_netcdf_feed.FEED,
+        depth_raster_feed.FEED,
+        chart_feed.FEED,
+    ),
     needs=("weather",),
     compute=compute,
     hand=hand,

@@ -6,18 +6,20 @@ from datetime import datetime, timedelta
 
 from layers.contract import Moment, Others
 from layers.earth.errors import InputError
+from layers.earth.position import Position
 from layers.earth.values import TranspondersValue, WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.fixing import latest_fixes
 from layers.transponders.geometry import geometry
 from layers.transponders.netting import baselines, net
 from layers.transponders.result import Result
+from layers.transponders.seabed import SeabedShown, seabed
 from layers.transponders.sounding_out import heard
 from layers.transponders.water import Water, shape, water
 
 NOTHING = (
-    "No sound-speed profile and no transponder yet. Drop a CTD or probe file (.edf, CSV, Argo "
-    "NetCDF) on the plot, or record a transponder drop."
+    "No sound-speed profile, transponder or depth yet. Drop a CTD or probe file (.edf, CSV, Argo "
+    "NetCDF) or a depth grid (NetCDF, GeoTIFF, BAG) on the plot, or record a transponder drop."
 )
 PROFILE_RANGE = timedelta(hours=24)  # a profile older than this is told as old
 
@@ -28,9 +30,10 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     weather = weather if isinstance(weather, WeatherValue) else None
     profiles = by_time(known, "transponders.profile", moment.at)
     drops = by_time(known, "transponders.drop", moment.at)
-    if not profiles and not drops:
+    floor = seabed(known, moment.at, _work(profiles, drops))
+    if not profiles and not drops and not floor.records:
         raise InputError(NOTHING)
-    deepest = max((entry.value.water_depth_m for entry in drops), default=0.0)
+    deepest = _deepest(profiles, drops, floor)
     made = chosen_water(profiles, deepest)
     found, boxin = net(known, drops, made, weather, moment)
     fixes, refused = latest_fixes(known, found, made, moment)
@@ -42,6 +45,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         notes.insert(0, f"the profile is {age_h:.0f} h old: ranges can halve or double")
     rests = [entry.id for entry in profiles[-1:]] + [i for t in found for i in t.records]
     rests += [i for fix in fixes for i in fix.records] + list(sound.records)
+    rests += floor.records
     return Result(
         at=moment.at,
         water=made,
@@ -53,6 +57,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         fixes=fixes,
         geometry=geometry(found, fixes),
         heard=sound,
+        seabed=floor,
         notes=tuple(notes),
         rests_on=tuple(dict.fromkeys(rests)),
     )
@@ -81,5 +86,27 @@ def chosen_water(profiles: list[Entry], bottom_m: float) -> Water | None:
 
 
 def hand(result: Result) -> TranspondersValue:
-    """Return what other layers get: the sound-speed profile."""
-    return TranspondersValue(profile=result.water.handed() if result.water else None)
+    """Return what other layers get: the sound-speed profile, and depth at any place."""
+    return TranspondersValue(
+        profile=result.water.handed() if result.water else None, depth_grid=result.seabed.grid
+    )
+
+
+def _work(profiles: list[Entry], drops: list[Entry]) -> Position | None:
+    """Return the place of work: the latest drop, else the latest profile with a position."""
+    for entry in (*reversed(drops), *reversed(profiles)):
+        value = entry.value
+        if value.latitude_deg is not None and value.longitude_deg is not None:
+            return Position(value.latitude_deg, value.longitude_deg)
+    return None
+
+
+def _deepest(profiles: list[Entry], drops: list[Entry], floor: SeabedShown) -> float:
+    """Return the depth to which the profile is carried: of the drops, else of the grid below it."""
+    if drops:
+        return float(max(entry.value.water_depth_m for entry in drops))
+    place = _work(profiles, drops)
+    if place is None or floor.grid is None:
+        return 0.0
+    found = floor.grid.at(place.latitude_deg, place.longitude_deg)
+    return max(0.0, found.depth_m) if found else 0.0

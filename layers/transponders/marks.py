@@ -18,11 +18,12 @@ from layers.earth.marks import (
     Symbol,
 )
 from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
+from layers.transponders.seabed_marks import seabed_marks
 
 
 def marks(result: Result) -> tuple[AnyMark, ...]:
     """Return everything that is drawn of the layer, lowest first."""
-    drawn: list[AnyMark] = []
+    drawn: list[AnyMark] = seabed_marks(result.seabed)
     if result.geometry is not None:
         drawn += _geometry(result.geometry)
     by_name = {one.name: one for one in result.transponders}

@@ -134,8 +134,12 @@ def tables(result: Result) -> dict[str, Table]:
             ),
         ),
         "Fixes by the net": _fixes(result),
-        "Notes": Table(heads=("Note",), rows=tuple((note,) for note in result.notes)),
+        "Notes": Table(
+            heads=("Note",), rows=tuple((note,) for note in (*result.notes, *result.seabed.notes))
+        ),
     }
+    made["Depth of the seabed"] = depth_table(result)
+    made["Charts and grids"] = charts_table(result)
     made["Hearing"] = hearing_table(result)
     if result.water is not None:
         made["Sound speed"] = _sound(result)
@@ -251,6 +255,77 @@ def hearing_table(result: Result) -> Table:
         rows.append((row.source.name, "wind", heard.sea.wind_words, "", row.why_not or "weather"))
     rows += [(name, "not worked out", None, "", why) for name, why in heard.missing]
     return Table(heads=("Source", "Term", "Value", "Unit", "Where from"), rows=tuple(rows))
+
+
+def depth_table(result: Result) -> Table:
+    """Return depth by the grids at each transponder and fix, with cell, spread and source."""
+    rows: list[tuple[Cell, ...]] = []
+    places = [(one.name, one.position, one.depth_m) for one in result.transponders]
+    places += [(fix.subject, fix.position, fix.depth_m) for fix in result.fixes]
+    for name, place, found in places:
+        at = result.seabed.grid
+        depth = at.at(place.latitude_deg, place.longitude_deg) if at is not None else None
+        if depth is None:
+            rows.append((name, round(found, 1), None, None, None, None, "no grid here", ""))
+            continue
+        doubt = None if depth.uncertainty_m is None else round(depth.uncertainty_m, 1)
+        rows.append(
+            (
+                name,
+                round(found, 1),
+                round(depth.depth_m, 1),
+                round(depth.spread_m, 1),
+                doubt,
+                round(depth.cell_m),
+                depth.source,
+                "not for navigation" if depth.not_for_navigation else "",
+            )
+        )
+    return Table(
+        heads=(
+            "At",
+            "Depth found (m)",
+            "Depth by grid (m)",
+            "Spread of four cells (m)",
+            "Grid's own ± (m)",
+            "Cell (m)",
+            "Source",
+            "Caution",
+        ),
+        rows=tuple(rows),
+    )
+
+
+def charts_table(result: Result) -> Table:
+    """Return the loaded grids and chart cells, what they hold and how old they are."""
+    rows: list[tuple[Cell, ...]] = [
+        (
+            record.title,
+            "depth grid",
+            f"{record.columns} × {record.rows} cells of "
+            f"{record.cell_x_m:.0f} × {record.cell_y_m:.0f} m",
+            record.vertical_datum,
+            "not for navigation" if record.not_for_navigation else "",
+        )
+        for _, record in result.seabed.grid_records
+    ]
+    for chart in result.seabed.charts:
+        held = ", ".join(f"{count} × {name}" for name, count in chart.cell.features.items())
+        scale = "scale not stated" if chart.cell.scale is None else f"1:{chart.cell.scale}"
+        rows.append(
+            (
+                chart.cell.title,
+                f"chart cell, edition {chart.cell.edition}, {scale}",
+                held,
+                "chart datum",
+                "not for navigation",
+            )
+        )
+    return Table(
+        heads=("Title", "Sort", "Holds", "Vertical datum", "Caution"),
+        rows=tuple(rows),
+        sources=tuple(result.seabed.records[: len(rows)]),
+    )
 
 
 def _boxin(result: Result) -> Table:

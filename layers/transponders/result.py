@@ -13,6 +13,7 @@ from layers.earth.values import Ellipse
 from layers.transponders.hearing import Hearing, Sea
 from layers.transponders.model import Drop
 from layers.transponders.raying import RayPicture
+from layers.transponders.seabed import SeabedShown
 from layers.transponders.water import Shape, Water
 
 Floats = npt.NDArray[np.float64]
@@ -172,5 +173,6 @@ class Result:
     fixes: tuple[Fixed, ...]  # the latest of each subject
     geometry: Geometry | None
     heard: Heard
+    seabed: SeabedShown
     notes: tuple[str, ...]
     rests_on: tuple[str, ...]
