@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from demo_data import scenario as s
+from demo_data import survivors_truth as truth
 from demo_data.scenario import z
 
 HEARD_AFTER = timedelta(minutes=4)
@@ -204,35 +205,317 @@ def seat(
     return line(form, "survivors.seat", at, payload, source="inspection vehicle")
 
 
-def first_lift() -> list[dict[str, Any]]:
-    """Return the first lift from the after seat: 16 out by 160635Z."""
-    vehicle = s.VEHICLE
-    out = [group(16, "walking", 2.2)]
+def air_of(refuge: truth.Refuge) -> list[dict[str, Any]]:
+    """Return what is told of one refuge's air: volume, readings, stores, pods."""
+    name = refuge.name
+    found = [
+        line(
+            f"survivors-volume-{name}",
+            "survivors.compartment",
+            z(13, "1000"),
+            {
+                "refuge": name,
+                "free_volume_m3": refuge.told_volume_m3,
+                "spread_percent": 10.0,
+                "depth_m": s.DEPTH_M,
+                "remark": "from the builder's drawings, stores on board allowed for",
+            },
+            source="builder's duty officer",
+        )
+    ]
+    for read in truth.readings(refuge):
+        found.append(reading(name, read))
+    return [*found, *stores_of(refuge), *pods_of(refuge)]
+
+
+def reading(refuge: str, read: truth.Read) -> dict[str, Any]:
+    """Return one reading of the air by telephone."""
+    payload = {
+        "refuge": refuge,
+        "pressure": {"value": read.bar_abs, "unit": "bar", "reference": "absolute"},
+        "oxygen": {"value": read.o2_percent, "unit": "percent"},
+        "carbon_dioxide": {"value": read.co2_percent, "unit": "percent"},
+        "temperature_c": read.temperature_c,
+    }
+    form = f"survivors-air-{refuge}-{read.at:%d%H%M}"
+    return line(form, "survivors.air", read.at, payload, source=UWT)
+
+
+def stores_of(refuge: truth.Refuge) -> list[dict[str, Any]]:
+    """Return the stores counted; the after refuge's absorbent was misheard and put right."""
+    name = refuge.name
+    told_lioh = 181.0 if name == "after" else refuge.lioh_kg
+    found = [
+        line(
+            f"survivors-stores-lioh-{name}",
+            "survivors.stores",
+            s.TELEPHONE,
+            {
+                "refuge": name,
+                "stock": lioh(told_lioh),
+                "held_at": {"value": refuge.hold_co2_sev, "unit": "sev_percent"},
+            },
+            source=UWT,
+        ),
+        line(
+            f"survivors-stores-candles-{name}",
+            "survivors.stores",
+            s.TELEPHONE,
+            {
+                "refuge": name,
+                "stock": candles(refuge.candles),
+                "held_at": {"value": refuge.hold_o2_kpa, "unit": "kPa"},
+            },
+            source=UWT,
+        ),
+    ]
+    if name == "after":
+        found.append(
+            opinion(
+                "survivors-stores-lioh-after-corrected",
+                "journal.correct",
+                z(13, "2240"),
+                "survivors-stores-lioh-after",
+                "read back: one hundred and eighteen kg, not one eight one",
+                fields={"stock": lioh(refuge.lioh_kg)},
+            )
+        )
+    return found
+
+
+def lioh(kg: float) -> dict[str, Any]:
+    """Return lithium hydroxide as a stock."""
+    return {
+        "item": "absorbent",
+        "chemical": "lithium hydroxide",
+        "mass_kg": kg,
+        "efficiency": truth.LIOH_EFFICIENCY,
+        "spread_percent": 10.0,
+    }
+
+
+def candles(count: int) -> dict[str, Any]:
+    """Return oxygen candles as a stock."""
+    return {
+        "item": "oxygen candles",
+        "count": float(count),
+        "oxygen_kg_each": truth.CANDLE_KG,
+        "spread_percent": 8.0,
+    }
+
+
+def pods_of(refuge: truth.Refuge) -> list[dict[str, Any]]:
+    """Return the two pods for a refuge: planned, posted by the vehicle, taken in."""
+    found = []
+    posted = refuge.pods_in - timedelta(minutes=70)
+    for number in (1, 2):
+        pod = f"pod {refuge.name[0].upper()}{number}"
+        contents = [lioh(refuge.pod_lioh_kg / 2.0), candles(refuge.pod_candles // 2)]
+        for state, at, source in (
+            ("planned", z(14, "0230"), "watch"),
+            ("posted", posted + timedelta(minutes=20 * number), "inspection vehicle"),
+            ("taken in", refuge.pods_in, UWT),
+        ):
+            payload = {"pod": pod, "refuge": refuge.name, "state": state, "contents": contents}
+            form = f"survivors-{pod}-{state}".replace(" ", "-")
+            found.append(line(form, "survivors.pod", at, payload, source=source))
+    return found
+
+
+MEDICAL = "Exercise SABLE TIDE medical annex: invented, approved by nobody, for no real use"
+
+
+def levels() -> list[dict[str, Any]]:
+    """Return the levels the exercise's medical officer entered, with their invented source."""
+    limits: tuple[tuple[str, str, dict[str, Any]], ...] = (
+        ("CO2 action level", "carbon dioxide", {"gas": {"value": 6.0, "unit": "sev_percent"}}),
+        ("low oxygen", "low oxygen", {"gas": {"value": 16.0, "unit": "kPa"}}),
+        (
+            "rescue system's pressure",
+            "pressure",
+            {"pressure": {"value": 5.0, "unit": "bar", "reference": "absolute"}},
+        ),
+        ("cold", "low temperature", {"temperature_c": 4.0}),
+    )
     return [
+        line(
+            f"survivors-level-{number}",
+            "survivors.level",
+            z(13, "1420"),
+            {
+                "name": name,
+                "quantity": quantity,
+                "source": MEDICAL,
+                "entered_by": "exercise medical officer",
+                **limit,
+            },
+            source="medical officer",
+        )
+        for number, (name, quantity, limit) in enumerate(limits, start=1)
+    ]
+
+
+def water_coming_in() -> list[dict[str, Any]]:
+    """Return what the after refuge said of its bilge."""
+    payload = {
+        "refuge": "after",
+        "what": "water",
+        "m3_per_h": 0.8,
+        "spread_percent": 60.0,
+        "remark": "rising slowly in the bilge, by a mark on a frame",
+    }
+    return [line("survivors-water-after", "survivors.inflow", s.TELEPHONE, payload, source=UWT)]
+
+
+ALL_LIFTS: tuple[tuple[int, str, datetime, datetime, str, list[tuple[int, str]]], ...] = (
+    # lift, from, hatch shut, on board, to, who
+    (1, "after", truth.FIRST_OUT, z(16, "0555"), "chamber 1", [(16, "walking")]),
+    (2, "after", truth.SECOND_OUT, z(17, "0820"), "chamber 2", [(13, "walking"), (1, "stretcher")]),
+    (3, "forward", truth.THIRD_OUT, z(17, "1415"), "deck", [(16, "walking")]),
+    (4, "forward", truth.FOURTH_OUT, z(17, "2025"), "deck", [(4, "walking"), (4, "stretcher")]),
+)
+
+
+def lifts() -> list[dict[str, Any]]:
+    """Return who was moved by each lift; the first is out by 160635Z, the rest plays later."""
+    found = []
+    for number, refuge, shut, aboard, to, who in ALL_LIFTS:
+        pressure = 2.3 if refuge == "after" else None
+        found.append(
+            move(
+                f"survivors-lift-{number}-in",
+                shut,
+                refuge,
+                "vehicle",
+                [group(persons, fitness, pressure) for persons, fitness in who],
+                f"lift {number}: hatch shut at the {refuge} seat",
+                s.VEHICLE,
+            )
+        )
+        how = "transferred under pressure" if pressure else "landed at the surface pressure"
+        found.append(
+            move(
+                f"survivors-lift-{number}-aboard",
+                aboard,
+                "vehicle",
+                to,
+                [group(persons, fitness) for persons, fitness in who],
+                f"lift {number}: {how} on board {s.SUPPORT_SHIP}",
+                s.SUPPORT_SHIP,
+            )
+        )
+    return found
+
+
+def to_the_end() -> list[dict[str, Any]]:
+    """Return decompression done, six medical flights, return, and those named as missing."""
+    ship, flight = s.SUPPORT_SHIP, "medical flight"
+    missing = "named as missing"
+    names = tuple(f"M-{number:02d} (name held by the squadron)" for number in range(1, 15))
+    return [
+        place("survivors-place-ashore", "ashore", "ashore"),
+        place("survivors-place-missing", missing, "not accounted for"),
         move(
-            "survivors-lift-1-in",
-            z(16, "0420"),
-            "after",
-            "vehicle",
-            out,
-            "transferred through the after seat, hatch shut 0420Z",
-            vehicle,
+            "survivors-flight-1",
+            z(14, "0930"),
+            "picked up",
+            "hospital",
+            [group(1, "stretcher")],
+            "escapee, kept at cabin pressure of the ground",
+            flight,
         ),
         move(
-            "survivors-lift-1-chamber",
-            z(16, "0610"),
-            "vehicle",
+            "survivors-chamber-1-out",
+            z(17, "1100"),
             "chamber 1",
+            "deck",
             [group(16, "walking")],
-            "transferred under pressure on board NORTHERN LANTERN",
-            s.SUPPORT_SHIP,
+            "decompressed by the exercise's schedule",
+            ship,
+        ),
+        move(
+            "survivors-flight-2",
+            z(18, "0800"),
+            "deck",
+            "hospital",
+            [group(4, "stretcher")],
+            "two flights, two stretchers each",
+            flight,
+        ),
+        move(
+            "survivors-chamber-2-out",
+            z(18, "1200"),
+            "chamber 2",
+            "deck",
+            [group(13, "walking"), group(1, "stretcher")],
+            "decompressed by the exercise's schedule",
+            ship,
+        ),
+        move(
+            "survivors-flight-3",
+            z(19, "1400"),
+            "deck",
+            "hospital",
+            [group(1, "stretcher")],
+            "flown below 300 m, a day after leaving pressure",
+            flight,
+        ),
+        move(
+            "survivors-ashore",
+            z(20, "0830"),
+            "deck",
+            "ashore",
+            [group(49, "walking")],
+            "landed at Aldermouth",
+            ship,
+        ),
+        move(
+            "survivors-ashore-escapee",
+            z(20, "0900"),
+            "picked up",
+            "ashore",
+            [group(1, "walking")],
+            "landed at Aldermouth",
+            "SALTMARSH",
+        ),
+        move(
+            "survivors-surface-missing",
+            z(20, "1100"),
+            "on the surface",
+            missing,
+            [group(2, "unknown", names=list(names[:2]))],
+            "two seen on 13 March and not found; the coordinator's decision, signed",
+            "rescue coordinator",
+        ),
+        move(
+            "survivors-missing",
+            z(20, "1100"),
+            "not accounted for",
+            missing,
+            [group(12, "unknown", names=list(names[2:]))],
+            "both refuges searched by the last lift, nobody found",
+            "rescue coordinator",
         ),
     ]
 
 
+def place(form: str, name: str, sort: str) -> dict[str, Any]:
+    """Return a further place for people."""
+    payload = {"name": name, "sort": sort}
+    return line(form, "survivors.place", z(13, "0930"), payload, source="watch")
+
+
 def records() -> list[dict[str, Any]]:
     """Return every record of the people, in the order heard."""
-    made = [*complement(), *before_the_first_lift(), *first_lift()]
+    made = [
+        *complement(),
+        *before_the_first_lift(),
+        *levels(),
+        *water_coming_in(),
+        *(record for refuge in truth.REFUGES for record in air_of(refuge)),
+        *lifts(),
+        *to_the_end(),
+    ]
     return sorted(made, key=lambda record: record["heard_at"])
 
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.contract import Moment
-from layers.earth.clock import to_us
+from layers.earth.clock import duration_words, to_us
 from layers.journal.known import Known
 from layers.survivors.air_again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air_known import PodKnown, RefugeKnown, levels_known, refuges_known
@@ -23,6 +23,7 @@ from layers.survivors.pressure import sev_percent
 DRAWS = 10_000
 SEED = 20270316
 CURVE_STEP_H = 4.0
+STALE_AFTER = timedelta(hours=6)  # readings are agreed about every four hours; our choice
 CURVE_DRAWS = 2_000
 STORES = (Line(what="absorbent"), Line(what="oxygen stores"))
 
@@ -247,7 +248,7 @@ def _refuge_air(
         curve=_curve(model.at, c, ran, hours),
         corrections=learnt.corrections,
         trends=trends(one, model.levels, model.at),
-        doubts=one.doubts,
+        doubts=(*one.doubts, *_stale(one, model.at)),
         breathing_source=one.breathing_source,
         rests_on=one.rests_on,
     )
@@ -276,6 +277,13 @@ def _cause(water: Floats, leak: Floats) -> str:
     return f"{said}; water or gas cannot be told apart yet (water {chance:.0%})"
 
 
+def _stale(one: RefugeKnown, at: datetime) -> list[str]:
+    age = at - one.readings[-1].record.valid_at
+    if age <= STALE_AFTER:
+        return []
+    return [f"No reading for {duration_words(age)}: everything since is worked out, not read."]
+
+
 def _stores(air: Air, spent_h: Floats) -> tuple[StoreState, ...]:
     pools = (
         ("absorbent", air.absorbs_left * CO2_KG_MOL, spent_h[0]),
@@ -289,10 +297,11 @@ def _stores(air: Air, spent_h: Floats) -> tuple[StoreState, ...]:
 
 
 def limit_words(level: Level) -> str:
-    """Return a limit with its unit, the unit it was entered in first."""
+    """Return a limit with its unit."""
     if level.gas is not None:
-        kpa = level.limit
-        return f"{sev_percent(kpa):.2g} % SEV ({kpa:.2f} kPa)"
+        if level.gas.unit == "sev_percent":
+            return f"{level.gas.value:g} % SEV ({level.limit:.2f} kPa)"
+        return f"{level.limit:g} kPa"
     if level.pressure is not None:
         return f"{level.limit:.2f} bar absolute"
     if level.quantity == "low temperature":

@@ -19,6 +19,7 @@ from layers.survivors.pressure import bar_abs
 
 RECENT_H = 24.0
 STANDARD_BAR = 1.01325
+LEAST_SLOPE = 1e-6  # below it a straight line goes nowhere within any horizon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +118,6 @@ def _hours_to(now: float, limit: float, slope: float | None, rising: bool) -> fl
     past = now >= limit if rising else now <= limit
     if past:
         return 0.0
-    if slope is None or slope == 0.0 or (slope > 0.0) != rising:
+    if slope is None or abs(slope) < LEAST_SLOPE or (slope > 0.0) != rising:
         return math.inf
     return (limit - now) / slope
