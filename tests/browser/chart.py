@@ -1,0 +1,43 @@
+"""Reading the chart in a page: its frame, its marks, its place in metres."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from playwright.sync_api import FrameLocator, Page, expect
+
+from layers.earth.frames import ChartFrame
+from layers.earth.position import Position
+
+SOME = re.compile(r"^[1-9]\d*$")
+CHART = 'iframe[title="streamlit_folium.st_folium"]'
+PATIENCE_MS = 60_000
+
+
+def chart(page: Page) -> FrameLocator:
+    """Return the chart's frame once its marks are drawn."""
+    frame = page.frame_locator(CHART)
+    expect(frame.locator("#map_div")).to_have_attribute("data-marks", SOME, timeout=PATIENCE_MS)
+    return frame
+
+
+def run(page: Page, script: str, argument: Any = None) -> Any:
+    """Run a script in the chart's frame."""
+    handle = page.wait_for_selector(CHART, timeout=PATIENCE_MS)
+    inner = handle.content_frame()
+    assert inner is not None
+    return inner.evaluate(script, argument)
+
+
+def pixel_of(page: Page, frame: ChartFrame, place: Position) -> tuple[float, float]:
+    """Return where a place is in the page, by the server's own projection."""
+    x, y = frame.project([place.latitude_deg], [place.longitude_deg])
+    found = run(
+        page,
+        "([x, y]) => { const p = map_div.latLngToContainerPoint([y, x]); return [p.x, p.y]; }",
+        [float(x[0]), float(y[0])],
+    )
+    box = page.locator(CHART).bounding_box()
+    assert box is not None
+    return box["x"] + found[0], box["y"] + found[1]

@@ -1,0 +1,153 @@
+"""A real server by the README's own command, and a real Chromium that cannot reach any network."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.request import urlopen
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+ROOT = Path(__file__).resolve().parents[2]
+STARTED_WITHIN_S = 120.0
+# no name is looked up and nothing but this computer is reached
+ARGUMENTS = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
+)  # fmt: skip
+
+
+def chromium() -> str:
+    """Return the path of Chromium; its absence is a failure, never a skip."""
+    for name in ("chromium", "chromium-browser", "google-chrome"):
+        if path := shutil.which(name):
+            return path
+    raise RuntimeError("the browser tests need Chromium: apt-get install chromium")
+
+
+def free_port() -> int:
+    """Return a port nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass
+class Server:
+    """A running `python -m dashboard`."""
+
+    address: str
+    folder: Path
+    process: subprocess.Popen[bytes]
+
+    def end(self) -> None:
+        """End it as a person would."""
+        self.process.send_signal(signal.SIGINT)
+        try:
+            self.process.wait(20)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+
+
+def start(folder: Path, *words: str, log: Path | None = None) -> Server:
+    """Start the real command and wait until its page answers."""
+    port = free_port()
+    environment = {**os.environ, "MUSTERPLOT_DATA_FOLDER": str(folder)}
+    environment.pop("MUSTERPLOT_DATABASE_URL", None)
+    with (log or folder / "server.log").open("wb") as out:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "dashboard", "--port", str(port), *words],
+            cwd=ROOT, env=environment, stdout=out, stderr=subprocess.STDOUT,
+        )  # fmt: skip
+    server = Server(f"http://127.0.0.1:{port}", folder, process)
+    end = time.monotonic() + STARTED_WITHIN_S
+    while time.monotonic() < end:
+        if process.poll() is not None:
+            raise RuntimeError(f"the server ended: {(folder / 'server.log').read_text()[-2000:]}")
+        try:
+            with urlopen(f"{server.address}/_stcore/health", timeout=1.0):
+                return server
+        except OSError:
+            time.sleep(0.2)
+    raise RuntimeError(f"no answer: {(folder / 'server.log').read_text()[-2000:]}")
+
+
+def wait_for_land(server: Server) -> None:
+    """Wait until the coastline is cut."""
+    from layers.earth.land import Land
+
+    land = Land(server.folder / "land")
+    end = time.monotonic() + STARTED_WITHIN_S
+    while not land.ready() and time.monotonic() < end:
+        time.sleep(0.3)
+    assert land.ready()
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    folder = tmp_path_factory.mktemp("data")
+    running = start(folder)
+    try:
+        wait_for_land(running)
+        yield running
+    finally:
+        running.end()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=chromium(), args=list(ARGUMENTS))
+        yield opened
+        opened.close()
+
+
+@dataclass
+class Watched:
+    """A page, and everything that went wrong on it."""
+
+    page: Page
+    failed: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+
+
+def watched(page: Page) -> Watched:
+    """Return a page whose failed requests, foreign requests and script errors are noted."""
+    notes = Watched(page)
+
+    def asked(url: str) -> None:
+        if not url.startswith(("http://127.0.0.1", "data:", "blob:", "ws://127.0.0.1")):
+            notes.failed.append(f"asked the network for {url}")
+
+    page.on("request", lambda request: asked(request.url))
+    page.on("requestfailed", lambda request: notes.failed.append(f"failed {request.url}"))
+    page.on(
+        "response",
+        lambda answer: (
+            notes.failed.append(f"{answer.status} {answer.url}") if answer.status >= 400 else None
+        ),
+    )
+    page.on("pageerror", lambda error: notes.errors.append(str(error)))
+    return notes
+
+
+@pytest.fixture
+def on(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Watched]:
+    page = browser.new_page(viewport={"width": 1366, "height": 768})
+    notes = watched(page)
+    yield notes
+    if os.environ.get("MUSTERPLOT_SCREENS"):
+        folder = Path(os.environ["MUSTERPLOT_SCREENS"])
+        folder.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=folder / f"{request.node.name}.png")
+    page.close()
