@@ -1,0 +1,91 @@
+"""``read FILE…``: what files say, counted; with ``--into`` it is recorded."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from layers.catalogue import KINDS
+from layers.contract import Reading
+from layers.earth.clock import parse_time
+from layers.ingest import Outcome, read_path
+from layers.journal.actor import Actor, Role
+from layers.journal.store import Journal, open_journal
+
+ACTOR = Actor(name="file read", role=Role.FEED, via="command line")
+
+
+def add(parsers: Any) -> None:
+    """Declare the verb and its words."""
+    parser: argparse.ArgumentParser = parsers.add_parser(
+        "read", help="read files of any known kind; nothing is stored without --into"
+    )
+    parser.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    parser.add_argument("--into", metavar="URL", help="the journal to record them in")
+    parser.add_argument("--received", metavar="TIME", help="when they were received; else now")
+
+
+def run(arguments: argparse.Namespace) -> dict[str, Any]:
+    """Return what became of each file under the keys of the answer."""
+    journal = open_journal(arguments.into, KINDS) if arguments.into else None
+    if arguments.received:
+        at = parse_time(arguments.received, "--received")
+    else:
+        at = journal.now() if journal is not None else datetime.now(UTC)
+    try:
+        files = [_file(path, at, journal) for path in arguments.files]
+    finally:
+        if journal is not None:
+            journal.close()
+    return {"files": [entry for entries in files for entry in entries], "stored": arguments.into}
+
+
+def _file(path: Path, at: datetime, journal: Journal | None) -> list[dict[str, Any]]:
+    new = turned_away = 0
+
+    def take(reading: Reading) -> None:
+        nonlocal new, turned_away
+        if journal is not None:
+            done = journal.append(
+                ACTOR, reading.drafts, rejects=reading.rejects, blobs=reading.blobs
+            )
+            new += len(done.records)
+            turned_away += len(done.rejects)
+
+    outcomes = read_path(path, at, take).outcomes
+    entries = [_entry(path, outcome) for outcome in outcomes]
+    if journal is not None:
+        entries[0] |= {"new": new, "turned_away": turned_away}
+    return entries
+
+
+def _entry(path: Path, outcome: Outcome) -> dict[str, Any]:
+    inner = outcome.path.partition("!")[2]
+    return {
+        "path": f"{path}!{inner}" if inner else str(path),
+        "format": outcome.format or None,
+        "records": dict(sorted(outcome.records.items())),
+        "rejects": outcome.rejects,
+        "reasons": dict(outcome.reasons.most_common()),
+        "passed_over": dict(outcome.passed_over.most_common()),
+    }
+
+
+def say(answer: dict[str, Any]) -> str:
+    """Return a line for each file, and one for each reason."""
+    lines = []
+    for entry in answer["files"]:
+        records = ", ".join(f"{count} {kind}" for kind, count in entry["records"].items())
+        kind = entry["format"] or "not known"
+        lines.append(f"{entry['path']} ({kind}): {records or 'no records'}")
+        if "new" in entry:
+            lines[-1] += f"; {entry['new']} new"
+        lines += [f"  rejected {count}: {reason}" for reason, count in entry["reasons"].items()]
+    return "\n".join(lines)
+
+
+def status(answer: dict[str, Any]) -> int:
+    """Return 2 when a file could not be read at all."""
+    return 2 if any(entry["format"] is None for entry in answer["files"]) else 0

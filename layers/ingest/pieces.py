@@ -1,0 +1,89 @@
+"""Cutting a long file into pieces of whole lines, so that memory stays bounded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import IO
+
+from layers.journal.record import Reject
+
+LARGEST_FILE = 100 * 1024 * 1024
+LARGEST_WHOLE_TEXT = 24 * 1024 * 1024  # text that can only be read whole
+ACCEPTED_SIZE = f"files up to {LARGEST_FILE // 1024**2} MB"
+PIECE_BYTES = 2 * 1024 * 1024
+LONGEST_LINE = 262_144
+_SHOWN = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """Whole lines, the heading lines before them, and what could not be kept.
+
+    ``first_line`` is that of the first line in ``data``; with headings put before, it counts
+    back by as many, so that every later line has its true number.
+    """
+
+    data: bytes
+    first_line: int
+    rejects: tuple[Reject, ...]
+
+
+def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[Piece]:
+    """Return a stream as pieces of about 2 MB cut between lines.
+
+    A line that is too long, or holds NUL bytes, becomes an empty line and a reject, so that no
+    number of a line moves.
+    """
+    heading = b"".join(_short_line(stream) for _ in range(heading_lines))
+    number = heading_lines + 1
+    first = True
+    while True:
+        lines, rejects = [], []
+        start, length = number, 0
+        while length < PIECE_BYTES:
+            line, whole_length = _line(stream)
+            if not whole_length:
+                break
+            reason = _unusable(line, whole_length)
+            if reason:
+                text = line[:_SHOWN].decode("utf-8", "backslashreplace")
+                rejects.append(Reject(source=source, line=number, text=text, reason=reason))
+                line = b"\n"
+            lines.append(line)
+            length += max(len(line), min(whole_length, PIECE_BYTES))
+            number += 1
+        if not lines and not first:
+            return
+        if lines or heading:
+            yield Piece(
+                data=heading + b"".join(lines),
+                first_line=start - heading_lines,
+                rejects=tuple(rejects),
+            )
+        first = False
+        if not lines:
+            return
+
+
+def _short_line(stream: IO[bytes]) -> bytes:
+    return stream.readline(LONGEST_LINE)
+
+
+def _line(stream: IO[bytes]) -> tuple[bytes, int]:
+    """Return the beginning of the next line and its whole length."""
+    line = stream.readline(LONGEST_LINE)
+    length = len(line)
+    more = line
+    while more and not more.endswith(b"\n"):
+        more = stream.readline(LONGEST_LINE)
+        length += len(more)
+    return line, length
+
+
+def _unusable(line: bytes, whole_length: int) -> str:
+    if whole_length > LONGEST_LINE:
+        return f"a line of {whole_length} bytes; accepted: lines up to {LONGEST_LINE} bytes"
+    if b"\x00" in line:
+        return "the line holds NUL bytes; accepted: text"
+    return ""

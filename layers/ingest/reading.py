@@ -1,0 +1,260 @@
+"""Reading a file: recognised, unpacked, in pieces, decoded where it can do no harm."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import logging
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import IO
+
+from layers.contract import Feed, Origin, Reading
+from layers.earth.errors import InputError, MusterplotError
+from layers.ingest.isolated import read_isolated
+from layers.ingest.pieces import (
+    ACCEPTED_SIZE,
+    LARGEST_FILE,
+    LARGEST_WHOLE_TEXT,
+    pieces,
+)
+from layers.ingest.recognise import HEAD_BYTES, recognise, recognise_archive
+from layers.ingest.unpack import check_archive, packing, unpacked
+from layers.journal.record import Reject
+
+log = logging.getLogger(__name__)
+
+Take = Callable[[Reading], None]
+_BLOCK = 1024 * 1024
+_UTF16 = (b"\xff\xfe", b"\xfe\xff")
+_UTF8_MARK = b"\xef\xbb\xbf"
+
+
+@dataclass(slots=True, kw_only=True)
+class Outcome:
+    """What became of one file: counts only, so that a long file costs no memory.
+
+    ``format`` is the feed's key, ``""`` when nothing knew the file.
+    """
+
+    path: str
+    format: str = ""
+    records: Counter[str] = field(default_factory=Counter)
+    reasons: Counter[str] = field(default_factory=Counter)
+    passed_over: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def rejects(self) -> int:
+        """How many lines or files were rejected."""
+        return self.reasons.total()
+
+    def count(self, reading: Reading) -> None:
+        """Count one piece."""
+        self.records.update(draft.kind for draft in reading.drafts)
+        self.reasons.update(reject.reason for reject in reading.rejects)
+        self.passed_over.update(reading.passed_over)
+
+
+@dataclass(slots=True, kw_only=True)
+class Summary:
+    """What became of a file as it was given: more than one outcome when it was an archive."""
+
+    outcomes: list[Outcome] = field(default_factory=list)
+
+    def sentence(self) -> str:
+        """Return what was read, as it is said."""
+        records: Counter[str] = Counter()
+        rejects = 0
+        for outcome in self.outcomes:
+            records.update(outcome.records)
+            rejects += outcome.rejects
+        said = ", ".join(f"{count} {kind}" for kind, count in sorted(records.items()))
+        return f"{said or 'no records'}; {rejects} rejected"
+
+
+def read_path(
+    path: Path, received_at: datetime, take: Take, *, source: str | None = None
+) -> Summary:
+    """Read a file, handing over each piece as it is read.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    received_at : datetime
+        When it was received, UTC.
+    take : callable
+        Given each piece's `Reading`; what it raises stops the reading.
+    source : str, optional
+        As it will stand in the records; the file's name if left out.
+    """
+    name = source or path.name
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as stream:
+            return _read(stream, size, name, received_at, take, None)
+    except OSError as fault:
+        return _refused(name, f"the file cannot be read ({fault.strerror})", take)
+
+
+def read_content(
+    content: bytes,
+    name: str,
+    received_at: datetime,
+    take: Take,
+    *,
+    feed: Feed | None = None,
+) -> Summary:
+    """Read a file held in memory (an upload, an answer over HTTP); as `read_path`."""
+    return _read(io.BytesIO(content), len(content), name, received_at, take, feed)
+
+
+def _read(
+    stream: IO[bytes],
+    size: int,
+    name: str,
+    received_at: datetime,
+    take: Take,
+    feed: Feed | None,
+) -> Summary:
+    if size > LARGEST_FILE:
+        said = f"{size / 1024**2:.0f} MB is too large; accepted: {ACCEPTED_SIZE}, cut the file"
+        return _refused(name, said, take)
+    summary = Summary()
+    try:
+        head = stream.read(HEAD_BYTES)
+        packed = packing(head, name)
+        whole = recognise_archive(head, name) if packed == "zip" else None
+        if whole is not None:
+            check_archive(stream, name)
+        if whole is not None or not packed:
+            summary.outcomes.append(_read_one(stream, name, received_at, take, whole or feed))
+            return summary
+        for inner, unpacked_stream in unpacked(stream, size, name):
+            summary.outcomes.append(_read_one(unpacked_stream, inner, received_at, take, feed))
+    except InputError as fault:
+        summary.outcomes.extend(_refused(name, str(fault), take).outcomes)
+    return summary
+
+
+def _refused(name: str, reason: str, take: Take) -> Summary:
+    outcome = Outcome(path=name)
+    reading = Reading(rejects=[Reject(source=name, line=None, text="", reason=reason)])
+    outcome.count(reading)
+    take(reading)
+    return Summary(outcomes=[outcome])
+
+
+def _read_one(
+    stream: IO[bytes], name: str, received_at: datetime, take: Take, feed: Feed | None
+) -> Outcome:
+    """Read one file that is not packed."""
+    outcome = Outcome(path=name)
+
+    def keep(reading: Reading) -> None:
+        outcome.count(reading)
+        take(reading)
+
+    stream.seek(0)
+    digest, size = _digest(stream)
+    stream, head = _as_utf8(stream, size)
+    try:
+        feed = feed or recognise(head, name)
+    except InputError as fault:
+        shown = head[:80].decode("utf-8", "backslashreplace")
+        keep(Reading(rejects=[Reject(source=name, line=None, text=shown, reason=str(fault))]))
+        return outcome
+    outcome.format = feed.key
+    origin = Origin(source=name, received_at=received_at, digest=digest)
+    if feed.heading_lines is not None:
+        _in_pieces(feed, stream, origin, keep)
+    else:
+        _whole(feed, stream, size, origin, keep)
+    return outcome
+
+
+def _digest(stream: IO[bytes]) -> tuple[str, int]:
+    digest, size = hashlib.sha256(), 0
+    while block := stream.read(_BLOCK):
+        digest.update(block)
+        size += len(block)
+    stream.seek(0)
+    return digest.hexdigest(), size
+
+
+def _as_utf8(stream: IO[bytes], size: int) -> tuple[IO[bytes], bytes]:
+    """Return the stream without a byte-order mark, UTF-16 turned into UTF-8, and its head."""
+    head = stream.read(HEAD_BYTES)
+    stream.seek(0)
+    if head.startswith(_UTF16) and size <= LARGEST_WHOLE_TEXT:
+        try:
+            stream = io.BytesIO(stream.read().decode("utf-16").encode())
+        except UnicodeError:
+            stream.seek(0)
+            return stream, head
+        head = stream.read(HEAD_BYTES)
+        stream.seek(0)
+    if head.startswith(_UTF8_MARK):
+        stream.seek(len(_UTF8_MARK))
+        head = head[len(_UTF8_MARK) :]
+    return stream, head
+
+
+def _in_pieces(feed: Feed, stream: IO[bytes], origin: Origin, keep: Take) -> None:
+    follower = feed.follow() if feed.follow is not None else None
+    assert feed.heading_lines is not None
+    for piece in pieces(stream, origin.source, feed.heading_lines):
+        if piece.rejects:
+            keep(Reading(rejects=list(piece.rejects)))
+        here = Origin(
+            source=origin.source,
+            received_at=origin.received_at,
+            digest=origin.digest,
+            first_line=piece.first_line,
+        )
+        read = follower.take if follower is not None else feed.read
+        keep(_guarded(partial(read, piece.data, here), origin))
+    if follower is not None:
+        keep(_guarded(follower.end, origin))
+
+
+def _whole(feed: Feed, stream: IO[bytes], size: int, origin: Origin, keep: Take) -> None:
+    if feed.isolated:
+        data = stream.read()
+        keep(read_isolated(feed, data, origin))
+        return
+    if size > LARGEST_WHOLE_TEXT:
+        keep(
+            _one_reject(
+                origin,
+                f"{size / 1024**2:.0f} MB of {feed.title} is too large to be read whole; "
+                f"accepted: up to {LARGEST_WHOLE_TEXT // 1024**2} MB, cut the file",
+            )
+        )
+        return
+    held = []
+    for piece in pieces(stream, origin.source, 0):  # takes out lines that are no text
+        if piece.rejects:
+            keep(Reading(rejects=list(piece.rejects)))
+        held.append(piece.data)
+    keep(_guarded(partial(feed.read, b"".join(held), origin), origin))
+
+
+def _guarded(read: Callable[[], Reading], origin: Origin) -> Reading:
+    """Return what a reader gives; one that stumbles costs this piece, with a sentence."""
+    try:
+        return read()
+    except MusterplotError as fault:
+        return _one_reject(origin, str(fault))
+    except Exception as fault:  # one bad file never stops a feed
+        log.exception("a reader stumbled over %s", origin.source)
+        what = f"{type(fault).__name__}: {str(fault)[:200]}"
+        return _one_reject(origin, f"the reader could not make sense of the file ({what})")
+
+
+def _one_reject(origin: Origin, reason: str) -> Reading:
+    return Reading(rejects=[Reject(source=origin.source, line=None, text="", reason=reason)])

@@ -1,0 +1,366 @@
+"""Records of any kind as JSON, JSON lines or CSV: what people type, export and bring along.
+
+JSON: one object, a list of objects, or one object a line, each ``{"kind", "valid_at", "heard_at",
+"source", "author", "id", "payload": {…}}``; only kind, valid_at and payload are needed. CSV: the
+columns of the same names, every other column a field of the payload under its own name. A row
+that cannot be kept is a reject with its file, row and field.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import types
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Union, get_args, get_origin
+
+from layers.catalogue import KINDS
+from layers.contract import Feed, Origin, Reading
+from layers.earth.clock import parse_time
+from layers.earth.errors import InputError
+from layers.journal.kinds import Kind
+from layers.journal.known import check_payload
+from layers.journal.record import Draft, Reject, file_identity, form_identity
+
+ABOUT = ("kind", "valid_at", "heard_at", "recorded_at", "source", "author", "id")
+NEEDED = ("kind", "valid_at")
+DEEPEST = 40
+LONGEST_ID = 200
+_SHOWN = 300
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One record as it stands in the file."""
+
+    line: int
+    text: str
+    fields: Mapping[str, Any]
+    texts: bool  # every value is a text, as in CSV
+
+
+def recognise_json(head: bytes, name: str) -> float:
+    """Return how surely these bytes are records in one JSON text."""
+    text = head.decode("utf-8-sig", "replace").lstrip()
+    if text[:1] not in ("{", "[") or _one_a_line(text):
+        return 0.0
+    return _json_score(text, name)
+
+
+def recognise_lines(head: bytes, name: str) -> float:
+    """Return how surely these bytes are records in JSON, one a line."""
+    text = head.decode("utf-8-sig", "replace").lstrip()
+    return _json_score(text, name) if _one_a_line(text) else 0.0
+
+
+def recognise_csv(head: bytes, name: str) -> float:
+    """Return how surely these bytes are records in CSV."""
+    first = head.decode("utf-8-sig", "replace").lstrip().split("\n", 1)[0]
+    heads = {cell.strip().strip('"').lower() for cell in _cells(first)}
+    return 0.95 if set(NEEDED) <= heads else 0.9 if len(heads & set(ABOUT)) >= 3 else 0.0
+
+
+def _json_score(text: str, name: str) -> float:
+    if '"kind"' in text and '"valid_at"' in text:
+        return 0.95
+    # another layer's JSON says so itself; what is left may be records with a fault
+    ending = name.lower().rsplit(".", 1)[-1]
+    return 0.25 if ending in ("json", "jsonl", "ndjson") else 0.0
+
+
+def _one_a_line(text: str) -> bool:
+    """Whether the first line is an object by itself, and not the only one in brackets."""
+    first = text.split("\n", 1)[0].rstrip()
+    return first.startswith("{") and first.endswith("}")
+
+
+def read(data: bytes, origin: Origin) -> Reading:
+    """Return a draft for each record; every row ends as a draft or a reject."""
+    reading = Reading()
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = origin.first_line + data.count(b"\n", 0, fault.start)
+        around = data[max(fault.start - 20, 0) : fault.start + 20].decode("latin-1")
+        _reject(reading, origin, line, around, "not UTF-8; accepted: text saved as UTF-8")
+        return reading
+    for row in _rows(text, origin, reading):
+        where = f"{origin.source} line {row.line}"
+        try:
+            reading.drafts.append(_draft(row, origin, where))
+        except InputError as fault:
+            _reject(reading, origin, row.line, row.text, str(fault))
+    return reading
+
+
+FEEDS: tuple[Feed, ...] = (
+    Feed(
+        key="typed",
+        title="records in JSON (kind, valid_at, payload)",
+        recognise=recognise_json,
+        read=read,
+        stale_after_s=86_400.0,
+    ),
+    Feed(
+        key="typed-lines",
+        title="records in JSON, one a line",
+        recognise=recognise_lines,
+        read=read,
+        stale_after_s=86_400.0,
+        heading_lines=0,
+    ),
+    Feed(
+        key="typed-csv",
+        title="records in CSV (columns kind, valid_at and the fields)",
+        recognise=recognise_csv,
+        read=read,
+        stale_after_s=86_400.0,
+        heading_lines=1,
+    ),
+)
+
+
+def _rows(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
+    start = text.lstrip()[:1]
+    if start == "[":
+        yield from _json_whole(text, origin, reading)
+    elif start == "{":
+        yield from _json_lines(text, origin, reading)
+    else:
+        yield from _csv_rows(text, origin, reading)
+
+
+def _json_whole(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
+    try:
+        found = _parsed(text)
+    except ValueError as fault:
+        line = origin.first_line + getattr(fault, "lineno", 1) - 1
+        _reject(reading, origin, line, text, f"not JSON ({fault})")
+        return
+    for number, item in enumerate(found if isinstance(found, list) else [found], start=1):
+        if isinstance(item, dict):
+            yield _Row(number, json.dumps(item)[:_SHOWN], item, False)
+        else:
+            reason = "not an object; accepted: a list of records"
+            _reject(reading, origin, number, json.dumps(item), reason)
+
+
+def _json_lines(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
+    try:  # one object over several lines is one record
+        whole = _parsed(text) if "\n" in text.strip() else None
+    except ValueError:
+        whole = None
+    if isinstance(whole, dict):
+        yield _Row(origin.first_line, json.dumps(whole)[:_SHOWN], whole, False)
+        return
+    for number, line in enumerate(text.split("\n"), start=origin.first_line):
+        if not line.strip():
+            continue
+        try:
+            item = _parsed(line)
+        except ValueError as fault:
+            _reject(reading, origin, number, line, f"not JSON ({fault})")
+            continue
+        if isinstance(item, dict):
+            yield _Row(number, line[:_SHOWN], item, False)
+        else:
+            _reject(reading, origin, number, line, "not an object; accepted: one record a line")
+
+
+def _parsed(text: str) -> Any:
+    """Return what JSON says; refuse what is nested without end, NaN, and a key given twice."""
+    depth = deepest = 0
+    quoted = escaped = False
+    for character in text if text.count("[") + text.count("{") > DEEPEST else "":
+        if quoted:
+            quoted = escaped or character != '"'
+            escaped = character == "\\" and not escaped
+        elif character == '"':
+            quoted = True
+        elif character in "[{":
+            depth += 1
+            deepest = max(deepest, depth)
+        elif character in "]}":
+            depth -= 1
+        if deepest > DEEPEST:
+            raise ValueError(f"nested more than {DEEPEST} deep")
+    return json.loads(text, parse_constant=_no_constant, object_pairs_hook=_once)
+
+
+def _no_constant(name: str) -> Any:
+    raise ValueError(f"{name} is not a number; accepted: finite numbers or null")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("an object with the same key twice")
+    return found
+
+
+def _csv_rows(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
+    first = text.split("\n", 1)[0]
+    separator = _separator(first)
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    try:
+        heads = [head.strip().lower() for head in next(rows)]
+    except (StopIteration, csv.Error):
+        _reject(reading, origin, origin.first_line, first, "no column heads")
+        return
+    reading.passed_over["column heads"] = 1
+    missing = [name for name in NEEDED if name not in heads]
+    if missing:
+        reason = f"no column {' and no column '.join(missing)}; accepted: {', '.join(ABOUT)}"
+        _reject(reading, origin, origin.first_line, first, f"{reason} and the fields of the kind")
+        return
+    while True:
+        line = origin.first_line + rows.line_num
+        try:
+            cells = next(rows)
+        except StopIteration:
+            return
+        except csv.Error as fault:
+            _reject(reading, origin, line, "", f"not a row of CSV ({fault})")
+            continue
+        if not any(cell.strip() for cell in cells):
+            continue
+        shown = separator.join(cells)
+        if len(cells) > len(heads):
+            reason = f"{len(cells)} cells under {len(heads)} column heads"
+            _reject(reading, origin, line, shown, reason)
+            continue
+        fields = dict(zip(heads, (cell.strip() for cell in cells), strict=False))
+        yield _Row(line, shown[:_SHOWN], fields, True)
+
+
+def _cells(line: str) -> list[str]:
+    return line.strip("\r").split(_separator(line))
+
+
+def _separator(line: str) -> str:
+    return max((",", ";", "\t"), key=line.count)
+
+
+def _draft(row: _Row, origin: Origin, where: str) -> Draft:
+    fields = row.fields
+    kind = _kind(fields, where)
+    payload = _payload(row, kind, where)
+    check_payload(kind, payload, where)
+    heard_at = _time(fields, "heard_at", where) or origin.received_at
+    valid_at = _time(fields, "valid_at", where)
+    if valid_at is None:
+        raise InputError("no time", where=f"{where}, valid_at", accepted="when it is true, with Z")
+    return Draft(
+        kind=kind.name,
+        payload=payload,
+        valid_at=valid_at,
+        heard_at=min(heard_at, origin.received_at),
+        source=_text(fields, "source", where) or origin.source,
+        identity=_identity(fields, row.line, origin, where),
+        version=kind.version,
+    )
+
+
+def _kind(fields: Mapping[str, Any], where: str) -> Kind:
+    name = fields.get("kind")
+    kind = KINDS.get(name) if isinstance(name, str) else None
+    if kind is None:
+        raise InputError(
+            f"{str(name)[:80]!r} is not a kind of record",
+            where=f"{where}, kind",
+            accepted=", ".join(sorted(KINDS)),
+        )
+    return kind
+
+
+def _identity(fields: Mapping[str, Any], line: int, origin: Origin, where: str) -> str:
+    named = _text(fields, "id", where)
+    return form_identity(named[:LONGEST_ID]) if named else file_identity(origin.digest, line)
+
+
+def _text(fields: Mapping[str, Any], name: str, where: str) -> str:
+    value = fields.get(name) or ""
+    if not isinstance(value, str) or len(value) > LONGEST_ID:
+        raise InputError(
+            f"{str(value)[:60]!r} is not usable", where=f"{where}, {name}", accepted="a short text"
+        )
+    return value
+
+
+def _time(fields: Mapping[str, Any], name: str, where: str) -> datetime | None:
+    value = fields.get(name)
+    if value in (None, ""):
+        return None
+    return parse_time(str(value)[:60], f"{where}, {name}")
+
+
+def _payload(row: _Row, kind: Kind, where: str) -> dict[str, Any]:
+    if row.texts:
+        return {
+            name: _plain(kind, name, value, where)
+            for name, value in row.fields.items()
+            if name not in ABOUT and value != ""
+        }
+    odd = sorted(set(row.fields) - {*ABOUT, "payload"})
+    if odd:
+        raise InputError(
+            f"{odd[0]!r} does not belong here",
+            where=where,
+            accepted=f"{', '.join(ABOUT)}, payload",
+        )
+    payload = row.fields.get("payload")
+    if not isinstance(payload, dict):
+        raise InputError("no payload", where=f"{where}, payload", accepted="an object of fields")
+    return payload
+
+
+def _plain(kind: Kind, name: str, text: str, where: str) -> Any:
+    """Return a cell as the value that the field of the kind wants."""
+    field = kind.model.model_fields.get(name)
+    if field is None:
+        raise InputError(
+            f"a {kind.title} has no field {name[:60]!r}",
+            where=f"{where}, {name[:60]}",
+            accepted=", ".join(kind.model.model_fields),
+        )
+    wanted = _leaves(field.annotation)
+    try:
+        if wanted & {bool} and text.lower() in ("true", "false", "yes", "no"):
+            return text.lower() in ("true", "yes")
+        if int in wanted and float not in wanted:
+            return int(text)
+        if float in wanted and not _is_word(text):
+            return float(text)
+        if text[:1] in ("[", "{"):
+            return _parsed(text)
+    except ValueError:
+        raise InputError(
+            f"{text[:60]!r} is not {'a whole number' if int in wanted else 'usable'}",
+            where=f"{where}, {name}",
+            accepted=field.description or "a value as in the record's own form",
+        ) from None
+    return text
+
+
+def _is_word(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return True
+    return False
+
+
+def _leaves(annotation: Any) -> set[Any]:
+    """Return the plain types that an annotation lets in."""
+    if get_origin(annotation) in (Union, types.UnionType):
+        return set().union(*(_leaves(part) for part in get_args(annotation)))
+    return {annotation}
+
+
+def _reject(reading: Reading, origin: Origin, line: int, text: str, reason: str) -> None:
+    reading.rejects.append(
+        Reject(source=origin.source, line=line, text=text[:_SHOWN], reason=reason[:1_000])
+    )
