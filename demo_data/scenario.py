@@ -116,9 +116,7 @@ PORT_TO_SCENE = (
     Position(51.7000, -8.2700),
 )
 
-# What drifted from her on 13 March (datum): where each thing was found. Down-drift is west of
-# south: a north-easterly wind of some 14 kn, the stream going round and nearly home again.
-LEFT_HER = z(13, "0930")  # five by the after hatch
-SLICK_SEEN = Position(49.8020, -8.5480)
-BUOY_SEEN = Position(49.7750, -8.5720)
-ESCAPEES_PLACE = Position(49.7480, -8.5800)
+# What left her on 13 March (datum): five by the after hatch with a raft, half an hour after the
+# loss; her indicator buoy at once, its line parted; oil rose until the patrol came.
+LEFT_HER = z(13, "0400")
+BUOY_LEFT = z(13, "0345")

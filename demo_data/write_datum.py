@@ -14,11 +14,12 @@ from typing import Any
 import numpy as np
 
 from demo_data import scenario as s
+from demo_data import weather_truth as truth
 from demo_data.scenario import z
 from demo_data.write_tracks import at, ships
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
-from layers.earth.units import M_PER_NMI
+from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.earth.variation import variation
 
 WRONG_BY_DEG = 8.0
@@ -119,9 +120,30 @@ def alert() -> list[dict[str, Any]]:
     ]
 
 
+def drifted(start: datetime, end: datetime, slope: float, offset_kn: float) -> Position:
+    """Return where something that left her at one time has drifted to at another, in truth."""
+    here, step = s.TRUTH, timedelta(minutes=5)
+    moment = start
+    while moment < end:
+        lon = np.array(here.longitude_deg)
+        hour = np.array(truth.hours(moment))
+        wind_kn = float(truth.wind_kn(hour, lon))
+        towards = np.radians(float(truth.wind_from_deg(hour, lon)) + 180.0)
+        leeway = (slope * wind_kn + offset_kn) * M_S_PER_KN
+        east, north = truth.current_m_s("surface", moment)
+        east, north = east + leeway * np.sin(towards), north + leeway * np.cos(towards)
+        metres = float(np.hypot(east, north)) * step.total_seconds()
+        here = going(here, float(np.degrees(np.arctan2(east, north))), metres)
+        moment += step
+    return here
+
+
 def afloat() -> list[dict[str, Any]]:
     """Return what was seen on the surface, and the two people still sought."""
-    slick, buoy, people = s.SLICK_SEEN, s.BUOY_SEEN, s.ESCAPEES_PLACE
+    slick = going(s.TRUTH, 120.0, 1.1 * M_PER_NMI)  # its up-drift end, where oil still rises
+    buoy = going(drifted(s.BUOY_LEFT, s.BUOY_PARTED, 0.02, 0.0), 310.0, 700.0)
+    people = going(drifted(s.LEFT_HER, s.ESCAPEES_SEEN, 0.042, 0.03), 20.0, 300.0)
+    left_from, left_to = z(13, "0300"), z(13, "0600")
     return [
         record(
             "slick",
@@ -132,11 +154,12 @@ def afloat() -> list[dict[str, Any]]:
                 **place(slick),
                 "what": "oil slick, up-drift end",
                 "object_type": "oil slick",
-                "sigma_m": 1_500.0,
+                "sigma_m": 4_000.0,
                 "observer": "patrol aircraft",
                 "leak": "up-drift end",
                 "still_rising_chance": 0.5,
-                "chance_wrong": 0.2,
+                "chance_wrong": 0.3,
+                "note": "broken patches, the end hard to tell",
             },
             after_min=12.0,
         ),
@@ -149,7 +172,7 @@ def afloat() -> list[dict[str, Any]]:
                 **place(buoy),
                 "what": "indicator buoy, line parted",
                 "object_type": "indicator buoy",
-                "sigma_m": 500.0,
+                "sigma_m": 1_000.0,
                 "observer": "patrol aircraft",
                 "leeway_percent": 2.0,
                 "leeway_sigma_percent": 1.0,
@@ -162,33 +185,48 @@ def afloat() -> list[dict[str, Any]]:
             "escapees",
             "sighting",
             s.ESCAPEES_SEEN,
-            "SALTMARSH",
+            "GREY HERON",
             {
                 **place(people),
                 "what": "five escapees with a raft",
+                "object_type": "raft, no ballast",
+                "sigma_m": 600.0,
+                "observer": "GREY HERON",
+                "persons": 5,
+                "released_from": text(left_from),
+                "released_to": text(left_to),
+                "chance_wrong": 0.02,
+                "note": "those picked up say they left her before light, by the after hatch",
+            },
+        ),
+        record(
+            "two-escapees-last-seen",
+            "sighting",
+            z(13, "1540"),
+            "GREY HERON",
+            {
+                **place(going(people, 60.0, 500.0)),
+                "what": "two of the five, drifting apart from the raft",
                 "object_type": "person in water, survival suit",
                 "sigma_m": 400.0,
-                "observer": "SALTMARSH",
+                "observer": "GREY HERON",
                 "object": "two escapees",
-                "persons": 5,
-                "released_from": text(s.LEFT_HER - timedelta(minutes=30)),
-                "released_to": text(s.LEFT_HER + timedelta(minutes=30)),
-                "chance_wrong": 0.02,
-                "note": "those picked up say they left her about 0930Z by the after hatch",
+                "leak": "not of her",
+                "persons": 2,
             },
         ),
         record(
             "two-escapees",
             "object",
             z(13, "1625"),
-            "SALTMARSH",
+            "GREY HERON",
             {
                 "name": "two escapees",
                 "object_type": "person in water, survival suit",
                 "persons": 2,
-                "left_dissub_from": text(s.LEFT_HER - timedelta(minutes=30)),
-                "left_dissub_to": text(s.LEFT_HER + timedelta(minutes=30)),
-                "note": "five were seen, three are picked up, two drifted out of sight",
+                "left_dissub_from": text(left_from),
+                "left_dissub_to": text(left_to),
+                "note": "five were seen, three are picked up, two were lost from sight",
             },
         ),
     ]
@@ -196,16 +234,16 @@ def afloat() -> list[dict[str, Any]]:
 
 # observer, time, what was heard, sense, standard deviation in degrees
 BEARINGS = (
-    ("SALTMARSH", z(13, "1412"), "hull tapping", "magnetic", 8.0),
-    ("GREY HERON", z(13, "1446"), "pinger receiver", "true", 6.0),
-    ("SALTMARSH", z(13, "1604"), "pinger receiver", "relative", 6.0),
-    ("GREY HERON", z(13, "1721"), "pinger receiver", "true", 2.5),  # wrong by 8 degrees
-    ("SALTMARSH", z(13, "1833"), "pinger receiver", "true", 6.0),
-    ("GREY HERON", z(13, "1950"), "hull tapping", "true", 8.0),
+    ("SALTMARSH", z(13, "1412"), "hull tapping", "magnetic", 15.0),
+    ("GREY HERON", z(13, "1446"), "pinger receiver", "true", 11.0),
+    ("SALTMARSH", z(13, "1604"), "pinger receiver", "relative", 11.0),
+    ("GREY HERON", z(13, "1721"), "pinger receiver", "true", 2.0),  # wrong by 8 degrees
+    ("SALTMARSH", z(13, "1833"), "pinger receiver", "true", 11.0),
+    ("GREY HERON", z(13, "1950"), "hull tapping", "true", 15.0),
 )
 RANGES = (
-    ("SALTMARSH", z(13, "1917"), 2.4),
-    ("GREY HERON", z(13, "2044"), 2.4),
+    ("SALTMARSH", z(13, "1917"), 4.5),
+    ("GREY HERON", z(13, "2044"), 4.5),
 )
 
 
@@ -216,7 +254,7 @@ def heard(rng: np.random.Generator) -> list[dict[str, Any]]:
         observer = at(ships()[name], moment)
         _, bearing, _ = between(observer, s.TRUTH)
         wrong = by == "pinger receiver" and sigma < 5.0
-        error = WRONG_BY_DEG if wrong else float(np.clip(rng.normal(), -1.2, 1.2)) * sigma
+        error = WRONG_BY_DEG if wrong else float(np.clip(rng.normal(), -0.8, 0.8)) * sigma
         payload = {
             **place(observer),
             "observer": name,
@@ -231,7 +269,11 @@ def heard(rng: np.random.Generator) -> list[dict[str, Any]]:
         observer = at(ships()[name], moment)
         metres = np.hypot(between(observer, s.TRUTH)[0], s.DEPTH_M - 6.0)
         turn_round_s = 1.2
-        taken = 2.0 * metres / SOUND_M_S + turn_round_s + rng.normal() * sigma_s * 0.4
+        taken = (
+            2.0 * metres / SOUND_M_S
+            + turn_round_s
+            + float(np.clip(rng.normal(), -0.6, 0.6)) * sigma_s
+        )
         payload = {
             **place(observer),
             "observer": name,
@@ -244,7 +286,7 @@ def heard(rng: np.random.Generator) -> list[dict[str, Any]]:
             "observer_depth_m": 6.0,
             "object_depth_m": s.DEPTH_M,
             "chance_wrong": 0.1,
-            "note": "turn-round delay of this set known only to about a second and a half",
+            "note": "turn-round delay of this set not known to better than four seconds",
         }
         found.append(record(f"range-{number}", "range", moment, name, payload))
     return found
@@ -269,30 +311,34 @@ def sensed(
     return {"bearing_deg": round(true_deg % 360.0, 1), "sense": "true"}
 
 
-# searcher, from, to, sweep width in metres, cut short
-LEGS = (
-    ("SALTMARSH", z(13, "1130"), z(13, "1340"), 2_800.0, False),
-    ("GREY HERON", z(13, "1215"), z(13, "1345"), 2_200.0, False),
-    ("SALTMARSH", z(13, "1640"), z(13, "1810"), 1_800.0, True),
-)
+def steered(name: str, start: datetime, end: datetime) -> list[Position]:
+    """Return what a ship steered, every ten minutes, from her own track."""
+    steps = int((end - start) / timedelta(minutes=10))
+    return [at(ships()[name], start + step * timedelta(minutes=10)) for step in range(steps + 1)]
 
 
 def unseen() -> list[dict[str, Any]]:
-    """Return the three search legs that saw nothing, as they were steered."""
+    """Return the three search legs that saw nothing: two flown, one steered and cut short."""
+    north = [going(off(335.0, 2.3), 245.0, 5.0 * M_PER_NMI), going(off(335.0, 2.3), 65.0, 9_000.0)]
+    south = [going(off(155.0, 2.6), 65.0, 6.0 * M_PER_NMI), going(off(155.0, 2.6), 245.0, 12_000.0)]
+    cut = steered("SALTMARSH", z(13, "1640"), z(13, "1810"))
+    legs = (
+        ("patrol aircraft", north, z(13, "1352"), z(13, "1357"), 1_800.0, "magnetic detector"),
+        ("patrol aircraft", south, z(13, "1402"), z(13, "1408"), 1_800.0, "magnetic detector"),
+        ("SALTMARSH", cut, z(13, "1640"), z(13, "1810"), 1_800.0, "hull sonar"),
+    )
     found = []
-    for number, (name, start, end, sweep_m, cut) in enumerate(LEGS, start=1):
-        steps = int((end - start) / timedelta(minutes=10))
-        steered = [at(ships()[name], start + step * timedelta(minutes=10)) for step in
-                   range(steps + 1)]  # fmt: skip
+    for number, (name, places, start, end, sweep_m, sensor) in enumerate(legs, start=1):
+        short = name == "SALTMARSH"
         payload = {
             "searcher": name,
-            "waypoints": [place(position) for position in steered],
+            "waypoints": [place(position) for position in places],
             "sweep_width_m": sweep_m,
             "pod_curve": "inverse cube",
             "started_at": text(start),
-            "cut_short": cut,
-            "sensor": "hull sonar",
-            "note": "broken off to listen for tapping" if cut else "",
+            "cut_short": short,
+            "sensor": sensor,
+            "note": "broken off to listen for tapping" if short else "",
         }
         found.append(record(f"search-{number}", "negative_search", end, name, payload))
     return found

@@ -7,6 +7,7 @@ cell; so the cost does not depend on where the field comes from.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +27,9 @@ CELLS = 64
 # open water with no report, no source; said on the screen whenever it is used.
 UNKNOWN_CURRENT_M_S = 0.25
 UNKNOWN_WIND_M_S = 5.0
+# A particle keeps its error of wind and current so long, then draws another; how long a
+# forecast's error lasts. Common practice, no source.
+ERROR_HOLDS_S = 12.0 * 3_600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +45,7 @@ class DriftField:
     samples : ndarray, shape (nt, 4, n, n)
         Current east and north, wind east and north on the plane, m/s, at coarse nodes.
     current_sigma_m_s, wind_sigma_m_s : float
-        Error per component, held by each particle through the drift.
+        Error per component, held by each particle for `ERROR_HOLDS_S`.
     unknown : float
         Part of the samples for which no wind or current was known.
     """
@@ -64,10 +68,11 @@ class DriftField:
         part = place - before
         nodes = self.samples[before] * (1.0 - part) + self.samples[after] * part
         weights = _finer(nodes.shape[-1])
-        cells = np.einsum("ia,kab,jb->ijk", weights, nodes, weights, optimize=True)
-        return np.ascontiguousarray(cells.reshape(-1, 4), dtype=np.float32)
+        cells = weights @ nodes @ weights.T
+        return np.ascontiguousarray(cells.reshape(4, -1).T, dtype=np.float32)
 
 
+@lru_cache(maxsize=8)
 def _finer(nodes: int) -> Floats:
     """Return the linear weights from coarse nodes to cell middles, shape (CELLS, nodes)."""
     place = (np.arange(CELLS) + 0.5) / CELLS * (nodes - 1)
@@ -258,6 +263,7 @@ class _Chunk:
         self.jibe = drifters.jibe_s[rows].copy()
         self.straight = not self.sin.any()
         self.next_jibe = float(self.jibe.min()) if not self.straight else np.inf
+        self.errors_until_s = ERROR_HOLDS_S
 
     def velocity(
         self, table: Singles, x: Floats, y: Floats, gone_s: float
@@ -265,6 +271,8 @@ class _Chunk:
         """Return metres a second east and north on the plane."""
         if gone_s >= self.next_jibe:
             self._jibe(gone_s)
+        if gone_s >= self.errors_until_s:
+            self._other_errors(gone_s)
         inverse = 1.0 / self.field.cell_m
         column = ((x - self.field.x0_m) * inverse).astype(np.int32)
         row = ((y - self.field.y0_m) * inverse).astype(np.int32)
@@ -286,6 +294,12 @@ class _Chunk:
         east = found[:, 0] + down * wind_e + cross * wind_n
         north = found[:, 1] + down * wind_n - cross * wind_e
         return east, north
+
+    def _other_errors(self, gone_s: float) -> None:
+        sigmas = np.repeat([self.field.current_sigma_m_s, self.field.wind_sigma_m_s], 2)
+        drawn = self.rng.standard_normal(self.errors.shape, dtype=np.float32)
+        self.errors = drawn * sigmas.astype(np.float32)
+        self.errors_until_s = gone_s + ERROR_HOLDS_S
 
     def _jibe(self, gone_s: float) -> None:
         due = np.flatnonzero(self.jibe <= gone_s)

@@ -116,7 +116,9 @@ def weighed(
     weight, why = weights.get(entry.id, (1.0, ""))
     state = "counts" if weight == 1.0 else "counts in part" if weight > 0.0 else "suspended"
     evidence = replace(evidence, weight=weight, why=why, state=state)
-    if weight == 0.0 or likelihood is None:
+    if likelihood is None:
+        return Built(evidence=replace(evidence, state="noted"), term=None)
+    if weight == 0.0:
         return Built(evidence=evidence, term=None)
     return Built(
         evidence=evidence,
@@ -304,6 +306,7 @@ def _contact(value: Contact, at: datetime, setting: Setting) -> Parts:
         sigma_m=value.sigma_m,
         chance_dissub=chance,
         elsewhere_per_m2=ELSEWHERE_PER_M2,
+        identified=value.identified == "DISSUB",
     )
     sure = "she is seen" if value.identified == "DISSUB" else f"her with a chance of {chance:.0%}"
     return term, (1.0 - chance) * ELSEWHERE_PER_M2, f"{says}: {sure}", drawn

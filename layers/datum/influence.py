@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from layers.datum.containment import Grid, grid_of, most_probable, radius_holding
 from layers.datum.evidence import Built
-from layers.datum.likelihood import BearingTerm, DifferenceTerm, RangeTerm
-from layers.datum.particles import Cloud, Term, without
+from layers.datum.likelihood import BearingTerm, DifferenceTerm, PlaceTerm, RangeTerm
+from layers.datum.particles import Cloud, Term, thinned, without
 from layers.datum.prior import Prior, States
 from layers.datum.result import Evidence
 from layers.earth.clock import hhmm
@@ -19,6 +19,8 @@ from layers.earth.units import M_PER_NMI
 
 Floats = npt.NDArray[np.float64]
 DOUBTFUL, WRONG = 0.2, 0.5
+MISFIT = "does not fit the rest"
+THIN = 25_000  # particles enough to tell what one report does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +45,7 @@ def judged(
 ) -> tuple[tuple[Evidence, ...], tuple[str, ...]]:
     """Return the reports with their effect and agreement, and a sentence for each misfit."""
     terms = [item.term for item in built if item.term is not None]
+    thin = thinned(cloud, THIN)
     found: list[Evidence] = []
     said: list[str] = []
     row = 0
@@ -50,10 +53,10 @@ def judged(
         if item.term is None:
             found.append(item.evidence)
             continue
-        states, weight = without(prior, terms, first, cloud, [row], seed + row)
+        states, weight = without(prior, terms, first, thin, [row], seed + row)
         judgement = _judge(item, item.term, states, weight, answer)
         found.append(judgement)
-        if judgement.chance_wrong is not None and judgement.chance_wrong > WRONG:
+        if judgement.agreement == MISFIT:
             said.append(
                 f"{judgement.says} at {hhmm(judgement.at)} does not fit the other reports"
                 f"{judgement.residual and ' (' + judgement.residual + ')'}: "
@@ -72,13 +75,9 @@ def _judge(item: Built, term: Term, states: States, weight: Floats, answer: Answ
     agreement = ""
     if item.tail is not None and expected > 0.0:
         chance = min(item.tail / expected, 1.0)
-        agreement = (
-            "does not fit the rest"
-            if chance > WRONG
-            else "doubtful"
-            if chance > DOUBTFUL
-            else "agrees"
-        )
+        agreement = MISFIT if chance > WRONG else "doubtful" if chance > DOUBTFUL else "agrees"
+        if isinstance(term.likelihood, PlaceTerm) and not term.likelihood.identified:
+            agreement, chance = f"her with a chance of {1.0 - chance:.0%}", None
     elif item.evidence.kind == "datum.negative_search":
         agreement = f"would have seen her with {1.0 - expected:.0%}"
     return replace(
@@ -126,7 +125,7 @@ def moved_since(
     if not rows:
         return f"Nothing heard since {hhmm(since)} bears on the datum."
     terms = [item.term for item in counting if item.term is not None]
-    states, weight = without(prior, terms, first, cloud, rows, seed + 977)
+    states, weight = without(prior, terms, first, thinned(cloud, THIN), rows, seed + 977)
     before = answer_of(states, weight)
     east = answer.centre_m[0] - before.centre_m[0]
     north = answer.centre_m[1] - before.centre_m[1]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.plane import Plane, range_bearing
+from layers.datum.plane import REACH_M, Plane, range_bearing
 from layers.datum.prior import States
 
 Floats = npt.NDArray[np.float64]
@@ -55,8 +55,25 @@ class BearingTerm:
 
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
-        off, sigma = self.residual_deg(states)
-        return with_tail(normal(off, sigma), self.wrong, 1.0 / 360.0)
+        x0, y0 = self.plane.point(self.latitude_deg, self.longitude_deg)
+        if np.hypot(x0, y0) > REACH_M:
+            off, sigma = self.residual_deg(states)
+            return with_tail(normal(off, sigma), self.wrong, 1.0 / 360.0)
+        # Single precision is 1e-5 degrees here, and several times as fast: this is what adding
+        # a bearing costs. The angle is taken from the measured bearing, so it never wraps.
+        turn = np.radians(
+            self.bearing_true_deg
+            + self.plane.convergence_deg(self.latitude_deg, self.longitude_deg)
+        )
+        sin, cos = np.float32(np.sin(turn)), np.float32(np.cos(turn))
+        east, north = (states.x_m - x0).astype(np.float32), (states.y_m - y0).astype(np.float32)
+        off_rad = np.arctan2(east * cos - north * sin, east * sin + north * cos)
+        sway = np.float32(self.position_sigma_m) / np.sqrt(east * east + north * north + 1.0)
+        variance = np.minimum(sway, np.float32(np.pi)) ** 2
+        variance += np.float32(np.radians(self.sigma_deg) ** 2)
+        density = np.exp(off_rad * off_rad / (-2.0 * variance))
+        density *= np.float32(np.radians(1.0) / ROOT_TWO_PI) / np.sqrt(variance)
+        return with_tail(density.astype(np.float64), self.wrong, 1.0 / 360.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +167,7 @@ class PlaceTerm:
     sigma_m: float
     chance_dissub: float
     elsewhere_per_m2: float
+    identified: bool = False
 
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""

@@ -58,6 +58,21 @@ class Cloud:
     stages: int
 
 
+def thinned(cloud: Cloud, count: int) -> Cloud:
+    """Return every so-manieth particle of a cloud, about ``count`` in all."""
+    step = max(len(cloud.states) // count, 1)
+    weight = cloud.weight[::step]
+    return Cloud(
+        states=States(
+            cloud.states.x_m[::step], cloud.states.y_m[::step], cloud.states.lost_s[::step]
+        ),
+        weight=weight / weight.sum(),
+        log_terms=cloud.log_terms[:, ::step],
+        effective=cloud.effective,
+        stages=cloud.stages,
+    )
+
+
 def effective_number(weight: Floats) -> float:
     """Return the number of equal particles that these weights (sum 1) are worth."""
     return float(1.0 / np.sum(weight**2))
@@ -158,16 +173,16 @@ def _led(
     power = _next_power(total, 0.0, min(pilot, len(states) // 4) / len(states))
     rows = systematic(weights(power * total), min(pilot, count), rng)
     held, stages = states.take(rows), 1
-    held, log_held, _ = _moved(prior, terms, held, power, 1, rng)
+    held, log_held = _moved(prior, terms, held, log_terms[:, rows], power, 1, rng)
     while power < 1.0:
         total = log_held.sum(axis=0)
         step = _next_power(total, power, 0.4)
         rows = systematic(weights((step - power) * total), len(held), rng)
         held, power, stages = held.take(rows), step, stages + 1
-        held, log_held, _ = _moved(prior, terms, held, power, 2, rng)
+        held, log_held = _moved(prior, terms, held, log_held[:, rows], power, 2, rng)
     if count > len(held):
         rows = systematic(np.full(len(held), 1.0 / len(held)), count, rng)
-        held, log_held, _ = _moved(prior, terms, held.take(rows), 1.0, 2, rng)
+        held, log_held = _moved(prior, terms, held.take(rows), log_held[:, rows], 1.0, 2, rng)
     return Cloud(
         states=held,
         weight=np.full(len(held), 1.0 / len(held)),
@@ -195,18 +210,18 @@ def _moved(
     prior: Prior,
     terms: Sequence[Term],
     states: States,
+    log_terms: Floats,
     power: float,
     rounds: int,
     rng: np.random.Generator,
-) -> tuple[States, Floats, float]:
+) -> tuple[States, Floats]:
     """Return states moved by Metropolis steps along differences of other particles.
 
     The step between two particles of the cloud fits its shape by itself, so a crescent or two
     separate places are walked as easily as a circle (ter Braak 2006, differential evolution
     Markov chain; from memory).
     """
-    count, accepted = len(states), 0.0
-    log_terms = log_likelihoods(terms, states)
+    count = len(states)
     log_here = prior.log_density(states) + power * log_terms.sum(axis=0)
     pool = states
     jitter = [0.02 * np.std(column) + 1e-9 for column in (pool.x_m, pool.y_m, pool.lost_s)]
@@ -227,7 +242,6 @@ def _moved(
         log_there = prior.log_density(tried) + power * tried_terms.sum(axis=0)
         with np.errstate(invalid="ignore"):
             take = np.log(rng.random(count)) < log_there - log_here
-        accepted += take.mean() / rounds
         states = States(
             np.where(take, tried.x_m, states.x_m),
             np.where(take, tried.y_m, states.y_m),
@@ -235,4 +249,4 @@ def _moved(
         )
         log_terms = np.where(take, tried_terms, log_terms)
         log_here = np.where(take, log_there, log_here)
-    return states, log_terms, accepted
+    return states, log_terms

@@ -187,7 +187,7 @@ class DiscPrior:
 
 
 def track_vertices(
-    known: LastKnownPosition, movement: IntendedMovement, legs: int = 4
+    known: LastKnownPosition, movement: IntendedMovement, legs: int = 2
 ) -> tuple[Floats, Floats]:
     """Return latitudes and longitudes of the intended track, the last known position first.
 

@@ -39,7 +39,7 @@ class Evidence:
     says : str
         What was reported, in words, with units.
     state : str
-        "counts", "suspended", "counts in part" or "set aside".
+        "counts", "suspended", "counts in part", "set aside" or "noted" (on the chart only).
     why : str
         Reason of a weighting, or why it was set aside.
     chance_wrong : float or None

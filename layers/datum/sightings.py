@@ -13,10 +13,10 @@ from layers.datum.likelihood import with_tail
 from layers.datum.prior import States
 
 Floats = npt.NDArray[np.float64]
-CLOUD = 1_500
+CLOUD = 1_200
 RELEASES = 6  # release times tried for each time of loss, spread over those possible
-LATTICE = 128
-LOSS_STEP_S = 1_200.0
+LATTICE = 96
+LOSS_STEP_S = 1_800.0
 AT_LOSS_S = 3_600.0
 
 

@@ -3,6 +3,7 @@
 import csv
 import io
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from types import SimpleNamespace
 
 import gpxpy
@@ -236,7 +237,7 @@ def test_two_searchers_share_a_heap_and_find_more_than_one():
 def test_lanes_are_each_steered_once_and_far_enough_apart(count, skip):
     order = lane_order(count, skip)
     assert sorted(order) == list(range(count))
-    assert all(abs(a - b) >= skip for a, b in zip(order, order[1:], strict=False))
+    assert all(abs(a - b) >= skip for a, b in pairwise(order))
 
 
 def test_too_few_lanes_for_the_turning_circle_are_refused():
