@@ -120,3 +120,8 @@ PORT_TO_SCENE = (
 # loss; her indicator buoy at once, its line parted; oil rose until the patrol came.
 LEFT_HER = z(13, "0400")
 BUOY_LEFT = z(13, "0345")
+
+# The net (transponders): let go round the DISSUB, then boxed in from NORTHERN LANTERN's track.
+BOX_IN_FROM, BOX_IN_TO, BOX_IN_RADIUS_NMI = z(15, "2305"), z(16, "0025"), 0.3
+TRANSPONDERS = ("TP1", "TP2", "TP3", "TP4")
+ASTRAY, ASTRAY_BEARING_DEG, ASTRAY_M = "TP3", 310.0, 150.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.earth.clock import dtg
 from layers.earth.table import Cell, Table
 from layers.transponders.hearing import terms
-from layers.transponders.result import Result, Transponder
+from layers.transponders.result import Fixed, Result, Transponder
 
 NUMBERS = (
     "No",
@@ -31,21 +31,29 @@ def sentence(result: Result) -> str:
     parts = [_answering(result.transponders)]
     parts += [_off(one) for one in result.transponders if one.boxed and one.boxed.out_of_place]
     unboxed = [one.name for one in result.transponders if one.boxed is None]
-    if unboxed:
+    if unboxed and len(unboxed) == len(result.transponders):
+        parts.append("not boxed in")
+    elif unboxed:
         parts.append(f"{', '.join(unboxed)} not boxed in")
-    for fix in result.fixes:
-        name = "DISSUB" if fix.is_dissub else "vehicle" if len(result.fixes) <= 2 else fix.subject
-        old = f" at {dtg(fix.at)}" if fix.stale else ""
-        doubt = "" if fix.agrees else ", but its lines disagree"
-        two = ", or a second place" if fix.second else ""
-        parts.append(f"{name} fix{old} good to {fix.good_to_m:.0f} m (95 %){doubt}{two}")
+    fresh = [fix for fix in result.fixes if not fix.stale] or list(result.fixes)
+    parts += [_fix_words(fix) for fix in fresh]
     return "; ".join(parts) + "."
+
+
+def _fix_words(fix: Fixed) -> str:
+    name = "DISSUB" if fix.is_dissub else fix.subject
+    old = f" at {dtg(fix.at)}" if fix.stale else ""
+    doubt = "" if fix.agrees else ", but its lines disagree"
+    two = ", or a second place" if fix.second else ""
+    return f"{name} fix{old} good to {fix.good_to_m:.0f} m (95 %){doubt}{two}"
 
 
 def _answering(found: tuple[Transponder, ...]) -> str:
     answer = sum(one.answers for one in found)
     many = NUMBERS[answer] if answer < len(NUMBERS) else str(answer)
     whole = NUMBERS[len(found)].lower() if len(found) < len(NUMBERS) else str(len(found))
+    if all(one.state == "not heard yet" for one in found):
+        return f"{whole.capitalize()} transponders dropped, none heard yet"
     noun = "transponder" if answer == 1 else "transponders"
     return f"{many} {noun} of {whole} {'answers' if answer == 1 else 'answer'}"
 
@@ -60,7 +68,12 @@ def _off(one: Transponder) -> str:
 
 def _water_words(result: Result) -> str:
     if result.water is None or result.shape is None:
-        return "No sound-speed profile."
+        grids, cells = len(result.seabed.grid_records), len(result.seabed.charts)
+        return (
+            f"No sound-speed profile and no transponder; {grids} depth grid"
+            f"{'' if grids == 1 else 's'} and {cells} chart cell{'' if cells == 1 else 's'} "
+            "loaded, not for navigation."
+        )
     shape = result.shape
     duct = f"surface duct to {shape.duct_m:.0f} m" if shape.duct_m else "no surface duct"
     return (
@@ -134,9 +147,7 @@ def tables(result: Result) -> dict[str, Table]:
             ),
         ),
         "Fixes by the net": _fixes(result),
-        "Notes": Table(
-            heads=("Note",), rows=tuple((note,) for note in (*result.notes, *result.seabed.notes))
-        ),
+        "Notes": _notes(result),
     }
     made["Depth of the seabed"] = depth_table(result)
     made["Charts and grids"] = charts_table(result)
@@ -146,6 +157,11 @@ def tables(result: Result) -> dict[str, Table]:
     if result.boxin is not None:
         made["Box-in"] = _boxin(result)
     return made
+
+
+def _notes(result: Result) -> Table:
+    said = (*result.notes, *result.seabed.notes)
+    return Table(heads=("Note",), rows=tuple((note,) for note in said))
 
 
 def _fixes(result: Result) -> Table:

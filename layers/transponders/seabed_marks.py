@@ -45,6 +45,7 @@ def _chart(chart: Chart) -> list[AnyMark]:
                 path=Path.AS_GIVEN,
                 width=1,
                 dotted=trace.sort != "contour",
+                label="" if trace.depth_m is None else f"{trace.depth_m:g} m",
                 source=chart.record_id,
                 tooltip=f"{words}, {whence}",
             )
@@ -63,9 +64,9 @@ def _chart(chart: Chart) -> list[AnyMark]:
             )
         )
     for number, danger in enumerate(chart.dangers):
-        deep = (
-            "depth not stated" if danger.depth_m is None else f"least depth {danger.depth_m:.1f} m"
-        )
+        deep = "depth not stated"
+        if danger.depth_m is not None:
+            deep = f"least depth {danger.depth_m:.1f} m"
         drawn.append(
             PointMark(
                 key=f"{chart.cell.title} danger {number}",

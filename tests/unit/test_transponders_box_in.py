@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import pytest
 
@@ -13,6 +15,11 @@ Z = np.array([0.0, 30.0, 50.0, 160.0])
 C = np.array([1492.0, 1491.5, 1489.0, 1490.5])
 TRUE = np.array([[250.0, 240.0, 141.0], [240.0, -250.0, 143.0], [-260.0, -240.0, 142.0],
                  [-250.0, 255.0, 140.5]])  # fmt: skip
+
+
+@lru_cache(maxsize=1)
+def table():
+    return travel_table(Z, C, 5.0, 142.0, 2000.0)
 
 
 def ring_track(n, rng, radius_m=450.0):
@@ -31,13 +38,13 @@ def simulated(rng, n=60, track=ring_track, scale=1.0, sigma_m=1.0, wild=0.0):
     east, north, time, which, tables = [], [], [], [], []
     for k, place in enumerate(TRUE):
         e, n_ = track(n, rng)
-        rays = direct_rays(Z, C * scale, 5.0, place[2])
+        rays = direct_rays(Z, C * scale, 5.0, place[2], 150)
         level = np.hypot(place[0] - e, place[1] - n_)
         t = np.sqrt(np.interp(level**2, rays.range_m**2, rays.time_s**2))
         t += rng.normal(0, sigma_m / 1490.0, n)
         t[rng.random(n) < wild] += rng.uniform(0.02, 0.2)
         east.append(e), north.append(n_), time.append(t), which.append(np.full(n, k))
-        tables.append(travel_table(Z, C, 5.0, 142.0, 2000.0))
+        tables.append(table())
     replies = Replies(
         which=np.concatenate(which), east_m=np.concatenate(east), north_m=np.concatenate(north),
         depth_m=np.full(4 * n, 5.0), one_way_s=np.concatenate(time), tables=tuple(tables),
