@@ -1,1 +1,21 @@
-"""forward_port."""
+"""The forward port: which way the rescue vehicle goes, and the chain to first rescue."""
+
+from layers.contract import Layer
+from layers.forward_port import marks, model, options, port_feeds, report
+
+LAYER = Layer(
+    key="forward_port",
+    title="Forward port and the way there",
+    kinds=model.KINDS,
+    feeds=(port_feeds.PORT_FEED, port_feeds.RUNWAY_FEED),
+    needs=("datum", "tracks", "weather"),
+    also_reads=("tracks.route",),
+    compute=options.compute,
+    hand=options.hand,
+    marks=marks.marks,
+    table=report.table,
+    tables=report.tables,
+    sentence=report.sentence,
+    grain_s=300.0,
+    caution=report.CAUTION,
+)

@@ -1,0 +1,141 @@
+"""Ports of the published table ranked for one datum, each with the nearest long runway."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.spatial import cKDTree
+
+from layers.earth import geodesy
+from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI
+from layers.forward_port.arrays import Flags, Floats, Ints
+from layers.forward_port.model import LONGEST_RUNWAY_M
+
+_EARTH_RADIUS_NMI = 3440.065  # mean radius over 1852 m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """What a port must have; a figure that is not known never rules a port out or in."""
+
+    draught_m: float
+    under_keel_m: float = 0.5
+    runway_m: float = 1500.0
+    runway_width_m: float = 0.0
+    runway_within_nmi: float = 60.0
+    within_nmi: float = 600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidates:
+    """Ports in order of distance from the datum, shape (n,).
+
+    ``depth`` and ``runway`` are 1 fits, 0 does not fit, -1 not known. ``runway_row`` is the
+    nearest runway that is long enough, -1 where there is none in reach.
+    """
+
+    row: Ints
+    distance_nmi: Floats
+    bearing_from_datum_deg: Floats
+    depth: Ints
+    runway: Ints
+    runway_row: Ints
+    runway_nmi: Floats
+
+
+def rank(
+    ports: Mapping[str, Floats],
+    runways: Mapping[str, npt.NDArray[Any]],
+    datum: Position,
+    needs: Needs,
+) -> Candidates:
+    """Return the ports within reach, the nearest first.
+
+    Parameters
+    ----------
+    ports : mapping
+        ``latitude_deg``, ``longitude_deg``, ``pier_depth_m`` with NaN for not known.
+    runways : mapping
+        ``latitude_deg``, ``longitude_deg``, ``length_m``, ``width_m``, ``closed``, ``surface``.
+    datum : Position
+        Where to.
+    needs : Needs
+        What the ship and the aircraft need.
+    """
+    found = geodesy.inverse(
+        datum.latitude_deg, datum.longitude_deg, ports["latitude_deg"], ports["longitude_deg"]
+    )
+    distance = found.distance_m / M_PER_NMI
+    near = np.flatnonzero(distance <= needs.within_nmi)
+    row = near[np.argsort(distance[near], kind="stable")]
+    depth = _at_least(ports["pier_depth_m"][row], needs.draught_m + needs.under_keel_m)
+    lat, lon = ports["latitude_deg"][row], ports["longitude_deg"][row]
+    runway_row, runway_nmi, unknown_near = _runways(runways, lat, lon, needs)
+    runway = np.where(runway_row >= 0, 1, np.where(unknown_near, -1, 0))
+    return Candidates(
+        row=row.astype(np.int64),
+        distance_nmi=distance[row],
+        bearing_from_datum_deg=found.bearing_true_deg[row],
+        depth=depth,
+        runway=runway.astype(np.int64),
+        runway_row=runway_row,
+        runway_nmi=runway_nmi,
+    )
+
+
+def _runways(
+    runways: Mapping[str, npt.NDArray[Any]], lat: Floats, lon: Floats, needs: Needs
+) -> tuple[Ints, Floats, Flags]:
+    """Return (row, distance) of the nearest long runway, and whether an unknown one is near."""
+    length, width = runways["length_m"], runways["width_m"]
+    usable = (runways["closed"] != 1) & np.isfinite(runways["latitude_deg"])
+    usable &= on_land(runways["surface"]) & ~(length > LONGEST_RUNWAY_M)
+    wide = ~(width < needs.runway_width_m)
+    long_rows = np.flatnonzero(usable & wide & (length >= needs.runway_m))
+    dark_rows = np.flatnonzero(usable & wide & np.isnan(length))
+    none = np.full(len(lat), -1, dtype=np.int64)
+    nothing = np.full(len(lat), np.nan)
+    if not len(lat):
+        return none, nothing, np.zeros(0, dtype=bool)
+    here = _unit(lat, lon)
+    reach = 2.0 * np.sin(needs.runway_within_nmi / _EARTH_RADIUS_NMI / 2.0)
+
+    def nearest(rows: npt.NDArray[Any]) -> tuple[Floats, Ints]:
+        if not len(rows):
+            return np.full(len(lat), np.inf), none
+        tree = cKDTree(_unit(runways["latitude_deg"][rows], runways["longitude_deg"][rows]))
+        chord, place = tree.query(here, distance_upper_bound=reach)
+        inside = np.isfinite(chord)
+        return chord, np.where(inside, rows[np.where(inside, place, 0)], -1)
+
+    chord, row = nearest(long_rows)
+    dark, _ = nearest(dark_rows)
+    with np.errstate(invalid="ignore"):
+        distance = 2.0 * np.arcsin(np.where(np.isfinite(chord), chord, np.nan) / 2.0)
+    return row, distance * _EARTH_RADIUS_NMI, np.isfinite(dark)
+
+
+def on_land(surface: npt.NDArray[Any]) -> Flags:
+    """Return which runways are not water lanes, by what the table says of their surface."""
+    codes, words = pd.factorize(surface)
+    land = np.array(["wat" not in str(word).lower() for word in words], dtype=bool)
+    return np.asarray(land[codes])
+
+
+def _at_least(values: Floats, need: float) -> Ints:
+    verdict = np.where(values >= need, 1, 0)
+    return np.where(np.isnan(values), -1, verdict).astype(np.int64)
+
+
+def _unit(latitude_deg: Floats, longitude_deg: Floats) -> Floats:
+    phi, lam = np.radians(latitude_deg), np.radians(longitude_deg)
+    found: Floats = np.stack(
+        (np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)), axis=-1
+    )
+    return found

@@ -1,0 +1,81 @@
+"""Whether a passage keeps clear of the coast.
+
+The coastline lives in a folder that the program cuts once, so the process that shows or
+computes tells this layer where it is; without it every passage says that it was not tested.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from layers.earth import geodesy
+from layers.earth.errors import InputError
+from layers.earth.land import Land
+from layers.earth.marks import Path
+from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI
+from layers.forward_port.arrays import Floats
+
+# A berth lies inside the coastline of many charts: the first and last mile are not tested.
+HARBOUR_NMI = 1.5
+
+
+@dataclass(slots=True)
+class _Held:
+    land: Land | None = None
+
+
+_HELD = _Held()
+
+
+def use(land: Land | None) -> None:
+    """Tell this process which coastline to test passages against."""
+    _HELD.land = land
+
+
+def tested() -> bool:
+    """Return whether there is a coastline to test against."""
+    return _HELD.land is not None and _HELD.land.ready()
+
+
+def first_on_land(latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Position, float] | None:
+    """Return (where, nmi along) a dense line first comes on land, None when it keeps clear.
+
+    Its first and last 1.5 nmi are left out. None also when nothing can be tested.
+    """
+    land = _HELD.land
+    if land is None or not land.ready() or len(latitudes_deg) < 2:
+        return None
+    lat, lon = geodesy.densify(latitudes_deg, longitudes_deg, Path.GEODESIC, 0.5 * M_PER_NMI)
+    step = geodesy.inverse(lat[:-1], lon[:-1], lat[1:], lon[1:]).distance_m
+    run = np.concatenate(([0.0], np.cumsum(step))) / M_PER_NMI
+    inner = (run >= HARBOUR_NMI) & (run <= run[-1] - HARBOUR_NMI)
+    if inner.sum() < 2:
+        return None
+    crossing = land.crosses(lat[inner], lon[inner])
+    if crossing is None:
+        return None
+    return crossing.position, crossing.distance_m / M_PER_NMI + float(run[inner][0])
+
+
+def refuse_over_land(points: Sequence[Position], where: str) -> None:
+    """Refuse a route that crosses land.
+
+    Raises
+    ------
+    InputError
+        Says where it comes on land.
+    """
+    found = first_on_land(
+        np.array([p.latitude_deg for p in points]), np.array([p.longitude_deg for p in points])
+    )
+    if found is not None:
+        place, along = found
+        raise InputError(
+            f"the route comes on land at {place}, {along:.1f} nmi along",
+            where=where,
+            accepted="a route clear of the coast",
+        )

@@ -1,0 +1,392 @@
+"""What the forward port layer records: ports, roads, loads, ships, the chain and the choice.
+
+Every figure that may not be known is ``None`` until somebody says it; nothing is filled in.
+"""
+
+from __future__ import annotations
+
+from graphlib import CycleError, TopologicalSorter
+from itertools import pairwise
+from typing import Literal, Self
+
+from pydantic import AwareDatetime, Field, model_validator
+
+from layers.earth.errors import RecordRefused
+from layers.journal.kinds import Column, Kind, Payload
+from layers.journal.known import Known
+from layers.journal.record import Draft
+
+# The longest runways in use are about 5,500 m (common practice, no source): a figure above
+# this is taken for feet and refused.
+LONGEST_RUNWAY_M = 5_600.0
+LONGEST_WATER_M = 30_000.0  # water lanes and open fields stand in the tables too
+Name = Field(min_length=1, max_length=120)
+Latitude = Field(ge=-90, le=90)
+Longitude = Field(ge=-180, le=180)
+LiftClass = Literal["100 t or more", "50 to 100 t", "25 to 49 t", "up to 24 t"]
+
+
+class WorldPort(Payload):
+    """One row of the World Port Index; 0 and blank are both not known."""
+
+    index_number: int
+    name: str = Name
+    country: str = ""
+    latitude_deg: float = Latitude
+    longitude_deg: float = Longitude
+    size: str = ""
+    channel_depth_m: float | None = Field(default=None, gt=0)
+    pier_depth_m: float | None = Field(default=None, gt=0)
+    tidal_range_m: float | None = Field(default=None, gt=0)
+    vessel_length_m: float | None = Field(default=None, gt=0)
+    vessel_draught_m: float | None = Field(default=None, gt=0)
+    lifts: LiftClass | None = None
+
+
+class Runway(Payload):
+    """One runway; lengths turned from feet into metres where they were read."""
+
+    airport: str = Name
+    name: str = ""
+    length_m: float | None = Field(default=None, gt=0, le=LONGEST_WATER_M)
+    width_m: float | None = Field(default=None, gt=0, le=LONGEST_WATER_M)
+    surface: str = ""
+    closed: int = Field(ge=0, le=1)
+    latitude_deg: float | None = Field(default=None, ge=-90, le=90)
+    longitude_deg: float | None = Field(default=None, ge=-180, le=180)
+
+
+class Port(Payload):
+    """A candidate port."""
+
+    name: str = Name
+    latitude_deg: float = Latitude
+    longitude_deg: float = Longitude
+    basis: Literal["surveyed", "reported"] = "reported"
+
+
+class Airfield(Payload):
+    """The airfield that serves a port."""
+
+    name: str = Name
+    latitude_deg: float = Latitude
+    longitude_deg: float = Longitude
+    runway_length_m: float | None = Field(default=None, gt=0, le=LONGEST_RUNWAY_M)
+    runway_width_m: float | None = Field(default=None, gt=0, le=200)
+
+
+class Reach(Payload):
+    """What a crane lifts at one outreach."""
+
+    outreach_m: float = Field(gt=0, le=150)
+    capacity_t: float = Field(gt=0, le=20_000)
+
+
+class Crane(Payload):
+    """A crane; ``reach`` empty or ``largest_t`` alone says nothing about an outreach."""
+
+    port: str = Name
+    name: str = Name
+    largest_t: float | None = Field(default=None, gt=0, le=20_000)
+    reach: tuple[Reach, ...] = ()
+
+
+class Berth(Payload):
+    """A berth; depth below chart datum, where the tide heights start from."""
+
+    port: str = Name
+    name: str = Name
+    length_m: float | None = Field(default=None, gt=0, le=5000)
+    depth_m: float | None = Field(default=None, gt=-20, le=60)
+    strength_t_m2: float | None = Field(default=None, gt=0, le=200)
+
+
+class Turn(Payload):
+    """One high or low water."""
+
+    at: AwareDatetime
+    height_m: float = Field(ge=-5, le=20)
+
+
+class Tide(Payload):
+    """High and low waters of a port, above chart datum, in order of time."""
+
+    port: str = Name
+    turns: tuple[Turn, ...] = Field(min_length=2)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        times = [turn.at for turn in self.turns]
+        if any(b <= a for a, b in pairwise(times)):
+            raise ValueError("high and low waters must follow each other in time")
+        return self
+
+
+class Road(Payload):
+    """A road leg between an airfield and a port, at its worst place of each kind."""
+
+    name: str = Name
+    airfield: str = Name
+    port: str = Name
+    length_km: float = Field(gt=0, le=2000)
+    speed_km_h: float | None = Field(default=None, gt=0, le=120)
+    width_m: float | None = Field(default=None, gt=0, le=100)
+    overhead_m: float | None = Field(default=None, gt=0, le=100)
+    bridge_t: float | None = Field(default=None, gt=0, le=2000)
+    corner_radius_m: float | None = Field(default=None, gt=0, le=500)
+    corner_width_m: float | None = Field(default=None, gt=0, le=100)
+    points: tuple[tuple[float, float], ...] = ()
+
+
+class Piece(Payload):
+    """One piece of the load list."""
+
+    name: str = Name
+    length_m: float = Field(gt=0, le=60)
+    width_m: float = Field(gt=0, le=20)
+    height_m: float = Field(gt=0, le=20)
+    mass_t: float = Field(gt=0, le=500)
+    load: int = Field(ge=1, le=40)  # which aircraft load: pieces of one load stay together
+
+
+class RunwayNeed(Payload):
+    """The runway that an aircraft needs at one payload."""
+
+    payload_t: float = Field(ge=0, le=300)
+    length_m: float = Field(gt=0, le=LONGEST_RUNWAY_M)
+
+
+class Aircraft(Payload):
+    """An aircraft type, as its operator gives it."""
+
+    name: str = Name
+    hold_length_m: float = Field(gt=0, le=60)
+    hold_width_m: float = Field(gt=0, le=12)
+    hold_height_m: float = Field(gt=0, le=12)
+    payload_t: float = Field(gt=0, le=300)
+    runway: tuple[RunwayNeed, ...] = ()
+    runway_width_m: float | None = Field(default=None, gt=0, le=100)
+    cruise_kn: float | None = Field(default=None, gt=0, le=700)
+
+
+class Trailer(Payload):
+    """A road train: tractor and low-loader."""
+
+    name: str = Name
+    bed_height_m: float = Field(gt=0, le=3)
+    mass_t: float = Field(gt=0, le=300)
+    tractor_wheelbase_m: float = Field(gt=0, le=15)
+    trailer_wheelbase_m: float = Field(gt=0, le=40)  # kingpin to the middle of its axles
+    width_m: float = Field(gt=0, le=8)
+
+
+class Ship(Payload):
+    """A ship that may carry the rescue vehicle."""
+
+    name: str = Name
+    length_m: float = Field(gt=0, le=500)
+    draught_m: float = Field(gt=0, le=30)
+    deck_length_m: float | None = Field(default=None, gt=0, le=300)
+    deck_width_m: float | None = Field(default=None, gt=0, le=80)
+    deck_strength_t_m2: float | None = Field(default=None, gt=0, le=100)
+    outreach_m: float | None = Field(default=None, gt=0, le=100)  # crane to the stow, alongside
+    under_keel_m: float = Field(default=0.5, ge=0, le=10)  # wanted under her
+    speed_kn: float | None = Field(default=None, gt=0, le=60)
+    displacement_t: float | None = Field(default=None, gt=0, le=600_000)
+    block_coefficient: float = Field(default=0.65, ge=0.4, le=0.95)
+    waterline_m: float | None = Field(default=None, gt=0, le=500)
+
+
+class Place(Payload):
+    """One point of a leg."""
+
+    latitude_deg: float = Latitude
+    longitude_deg: float = Longitude
+    name: str = ""
+
+
+class Leg(Payload):
+    """A flight, a road leg or a passage.
+
+    ``points`` are its places in order. A passage with ``network`` goes over a general marine
+    network between the first and last; with ``route`` it takes the route of that name; with
+    ``ship`` it starts where that ship last was when she is on her way.
+    """
+
+    key: str = Name
+    mode: Literal["flight", "road", "sea"]
+    points: tuple[Place, ...] = ()
+    network: bool = False
+    route: str = ""
+    ship: str = ""
+    road: str = ""
+    speed_kn: float | None = Field(default=None, gt=0, le=900)
+    wind_from_true_deg: float | None = Field(default=None, ge=0, lt=360)
+    wind_kn: float | None = Field(default=None, ge=0, le=300)
+    stop_h: float = Field(default=0.0, ge=0, le=72)  # on the ground on the way
+
+
+class Option(Payload):
+    """One way to do it: a port, an airfield, a ship; or the chain home, or to hospital."""
+
+    key: str = Name
+    title: str = Name
+    purpose: Literal["rescue", "return", "hospital"] = "rescue"
+    port: str = ""
+    berth: str = ""
+    airfield: str = ""
+    ship: str = ""
+    aircraft: str = ""
+    trailer: str = ""
+    zero: AwareDatetime  # the chain's clock starts here
+    zero_is: str = "SUBMISS"
+    sight: str = ""  # the activity that ends with the first sight of her
+    ready: str = ""  # the activity after which the vehicle is ready to dive at the scene
+    last: str = Name  # the activity that ends it: the first survivor out
+    alongside_from: AwareDatetime | None = None
+    alongside_h: float = Field(default=12.0, gt=0, le=500)
+    backwards_of: str = ""  # the option whose returning activities run the other way
+
+
+class Activity(Payload):
+    """One activity of the chain; its three times in hours, or the leg that gives them."""
+
+    key: str = Name
+    title: str = Name
+    options: tuple[str, ...] = ()  # empty: every option for the rescue
+    after: tuple[str, ...] = ()
+    least_h: float | None = Field(default=None, ge=0, le=2000)
+    likely_h: float | None = Field(default=None, ge=0, le=2000)
+    most_h: float | None = Field(default=None, ge=0, le=2000)
+    leg: str = ""
+    leg_least: float = Field(default=0.95, gt=0, le=1)  # times the leg's computed time
+    leg_most: float = Field(default=1.25, ge=1, le=5)
+    resource: str = ""
+    not_before: AwareDatetime | None = None
+    daylight: bool = False
+    hs_max_m: float | None = Field(default=None, gt=0, le=20)
+    returns: bool = False
+
+    @model_validator(mode="after")
+    def _three_times_in_order(self) -> Self:
+        times = (self.least_h, self.likely_h, self.most_h)
+        given = [time for time in times if time is not None]
+        if 0 < len(given) < 3:
+            raise ValueError(f"{self.key}: give all three times, or none for not known")
+        if given and not given[0] <= given[1] <= given[2]:
+            raise ValueError(
+                f"{self.key}: least {given[0]:g} h, likely {given[1]:g} h, most {given[2]:g} h are "
+                "out of order; accepted: least <= likely <= most"
+            )
+        if given and self.leg:
+            raise ValueError(f"{self.key}: either three times or a leg, not both")
+        return self
+
+
+class Actual(Payload):
+    """When an activity did start or finish; replaces its estimate."""
+
+    activity: str = Name
+    option: str = ""  # empty: in every option that has it
+    started_at: AwareDatetime | None = None
+    finished_at: AwareDatetime | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if self.started_at is None and self.finished_at is None:
+            raise ValueError(f"{self.activity}: give a start, a finish or both")
+        if self.started_at and self.finished_at and self.finished_at < self.started_at:
+            raise ValueError(f"{self.activity}: finished before it started")
+        return self
+
+
+class Choice(Payload):
+    """The option decided on, and why."""
+
+    option: str = Name
+    reason: str = Field(min_length=1, max_length=2000)
+
+
+class Clearance(Payload):
+    """Where a clearance stands: overflight, customs, the host nation's agent, escorts."""
+
+    activity: str = Name
+    state: Literal["asked", "given", "refused"]
+    at: AwareDatetime
+    by: str = Field(default="", max_length=120)
+
+
+PORT_COLUMNS = (
+    Column(name="name", sql="TEXT"),
+    Column(name="country", sql="TEXT"),
+    *(
+        Column(name=name, sql="REAL")
+        for name in (
+            "latitude_deg",
+            "longitude_deg",
+            "channel_depth_m",
+            "pier_depth_m",
+            "tidal_range_m",
+            "vessel_length_m",
+            "vessel_draught_m",
+        )
+    ),
+    Column(name="lifts", sql="TEXT"),
+)
+RUNWAY_COLUMNS = (
+    Column(name="airport", sql="TEXT"),
+    Column(name="name", sql="TEXT"),
+    *(
+        Column(name=name, sql="REAL")
+        for name in ("length_m", "width_m", "latitude_deg", "longitude_deg")
+    ),
+    Column(name="surface", sql="TEXT"),
+    Column(name="closed", sql="INTEGER"),
+)
+
+
+def refuse_a_circle(value: Activity, draft: Draft, known: Known) -> None:
+    """Refuse an activity that would make the chain go in a circle.
+
+    Raises
+    ------
+    RecordRefused
+        Names the circle.
+    """
+    waits = {entry.value.key: entry.value.after for entry in known.entries("forward_port.activity")}
+    waits[value.key] = value.after
+    try:
+        TopologicalSorter(waits).prepare()
+    except CycleError as failure:
+        ring = " waits for ".join(repr(key) for key in reversed(failure.args[1]))
+        raise RecordRefused(
+            f"the chain would go in a circle: {ring}",
+            where=f"activity {value.key}, after",
+            accepted="waits without a circle",
+        ) from None
+
+
+def _kind(name: str, title: str, model: type[Payload], columns: tuple[Column, ...] = ()) -> Kind:
+    return Kind(name=f"forward_port.{name}", title=title, model=model, columns=columns)
+
+
+KINDS: tuple[Kind, ...] = (
+    _kind("wpi", "port of the World Port Index", WorldPort, PORT_COLUMNS),
+    _kind("runway", "runway", Runway, RUNWAY_COLUMNS),
+    _kind("port", "candidate port", Port),
+    _kind("airfield", "airfield", Airfield),
+    _kind("crane", "crane", Crane),
+    _kind("berth", "berth", Berth),
+    _kind("tide", "high and low waters", Tide),
+    _kind("road", "road leg", Road),
+    _kind("piece", "piece of the load list", Piece),
+    _kind("aircraft", "aircraft type", Aircraft),
+    _kind("trailer", "road train", Trailer),
+    _kind("ship", "ship's deck and draught", Ship),
+    _kind("leg", "leg", Leg),
+    _kind("option", "option", Option),
+    Kind(name="forward_port.activity", title="activity", model=Activity, refuse=refuse_a_circle),
+    _kind("actual", "actual time", Actual),
+    _kind("choice", "choice", Choice),
+    _kind("clearance", "clearance", Clearance),
+)

@@ -1,0 +1,239 @@
+"""Ports and runways from the published tables, as arrays; 0 and blank are both not known.
+
+References
+----------
+National Geospatial-Intelligence Agency, World Port Index (Pub. 150), CSV columns as of 2024.
+OurAirports, runways.csv: lengths and widths in feet. Airports by ICAO identifier: airportsdata.
+"""
+
+from __future__ import annotations
+
+import io
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from layers.earth.errors import InputError
+from layers.earth.units import M_PER_FT
+from layers.forward_port.arrays import Flags, Floats
+
+Texts = npt.NDArray[Any]
+LARGEST_BYTES = 200_000_000
+_PORT_NUMBERS = {
+    "latitude_deg": "Latitude",
+    "longitude_deg": "Longitude",
+    "channel_depth_m": "Channel Depth (m)",
+    "pier_depth_m": "Cargo Pier Depth (m)",
+    "tidal_range_m": "Tidal Range (m)",
+    "vessel_length_m": "Maximum Vessel Length (m)",
+    "vessel_draught_m": "Maximum Vessel Draft (m)",
+}
+_LIFTS = {
+    "Lifts - 100+ Tons": "100 t or more",
+    "Lifts - 50-100 Tons": "50 to 100 t",
+    "Lifts - 25-49 Tons": "25 to 49 t",
+    "Lifts - 0-24 Tons": "up to 24 t",
+}
+_PORT_TEXTS = {"name": "Main Port Name", "country": "Country Code", "size": "Harbor Size"}
+_RUNWAY_HEADS = {
+    "airport": "airport_ident",
+    "surface": "surface",
+    "closed": "closed",
+    "le": "le_ident",
+    "he": "he_ident",
+    "le_lat": "le_latitude_deg",
+    "le_lon": "le_longitude_deg",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortTable:
+    """Ports, shape (n,); NaN and ``""`` are not known."""
+
+    index_number: npt.NDArray[np.int64]
+    texts: Mapping[str, Texts]  # name, country, size, lifts
+    numbers: Mapping[str, Floats]  # latitude_deg … vessel_draught_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunwayTable:
+    """Runways, shape (n,), metres whatever ``unit`` the table was in; NaN is not known."""
+
+    airport: Texts
+    name: Texts
+    surface: Texts
+    length_m: Floats
+    width_m: Floats
+    latitude_deg: Floats
+    longitude_deg: Floats
+    closed: Flags
+    unit: str
+
+
+def unpacked(data: bytes, where: str) -> bytes:
+    """Return the bytes, unzipped when they are gzip.
+
+    Raises
+    ------
+    InputError
+        A damaged gzip, or one that grows past 200 MB.
+    """
+    if data[:2] != b"\x1f\x8b":
+        return data
+    opener = zlib.decompressobj(wbits=31)
+    try:
+        opened = opener.decompress(data, LARGEST_BYTES)
+    except zlib.error as failure:
+        raise InputError(f"a damaged gzip file ({failure})", where=where) from None
+    if opener.unconsumed_tail:
+        raise InputError("grows past 200 MB when unzipped", where=where)
+    return opened
+
+
+def head_text(head: bytes) -> str:
+    """Return the first line of a head that may be gzip."""
+    if head[:2] == b"\x1f\x8b":
+        try:
+            head = zlib.decompressobj(wbits=31).decompress(head, 65_536)
+        except zlib.error:
+            return ""
+    return head.split(b"\n", 1)[0].decode("utf-8-sig", "replace")
+
+
+def read_ports(data: bytes, where: str) -> PortTable:
+    """Return the ports of a World Port Index CSV.
+
+    Raises
+    ------
+    InputError
+        A column that is needed is missing; it names the column.
+    """
+    wanted = [
+        "World Port Index Number",
+        *_PORT_TEXTS.values(),
+        *_PORT_NUMBERS.values(),
+        *_LIFTS,
+    ]
+    frame = _frame(data, wanted, where)
+    numbers = {}
+    for name, head in _PORT_NUMBERS.items():
+        values = _degrees(frame[head])
+        # Only a coordinate may be zero; for a depth, a range or a size 0 means not known.
+        numbers[name] = values if name.endswith("_deg") else np.where(values > 0, values, np.nan)
+    texts = {name: _texts(frame[head]) for name, head in _PORT_TEXTS.items()}
+    lifts = np.full(len(frame), "", dtype=object)
+    for head, words in reversed(_LIFTS.items()):
+        lifts[_texts(frame[head]) == "Yes"] = words
+    texts["lifts"] = lifts
+    number = pd.to_numeric(frame["World Port Index Number"], errors="coerce").fillna(-1)
+    return PortTable(index_number=number.to_numpy(dtype=np.int64), texts=texts, numbers=numbers)
+
+
+def read_runways(data: bytes, where: str) -> RunwayTable:
+    """Return the runways of a CSV, in metres, placed by ICAO where it gives no threshold.
+
+    Raises
+    ------
+    InputError
+        A column is missing, among them one that says the unit of the lengths.
+    """
+    head = head_text(data[:65_536])
+    unit = next((u for u in ("ft", "m") if f"length_{u}" in head and f"width_{u}" in head), None)
+    if unit is None:
+        raise InputError(
+            "the table of runways does not say the unit of its lengths",
+            where=where,
+            accepted="columns length_ft and width_ft, or length_m and width_m",
+        )
+    factor = M_PER_FT if unit == "ft" else 1.0
+    sizes = {"length": f"length_{unit}", "width": f"width_{unit}"}
+    heads = _RUNWAY_HEADS | sizes
+    frame = _frame(data, list(heads.values()), where, texts=("airport_ident", "surface"))
+    get = {name: frame[column] for name, column in heads.items()}
+    length, width = _number(get["length"]) * factor, _number(get["width"]) * factor
+    airport, surface = _texts(get["airport"]), _texts(get["surface"])
+    latitude, longitude = _degrees(get["le_lat"]), _degrees(get["le_lon"])
+    bare = np.flatnonzero(np.isnan(latitude) | np.isnan(longitude))
+    icao, places = airport_places()
+    found = icao.get_indexer(pd.Index(airport[bare]))
+    latitude[bare] = np.where(found >= 0, places[found, 0], np.nan)
+    longitude[bare] = np.where(found >= 0, places[found, 1], np.nan)
+    return RunwayTable(
+        airport=airport,
+        name=_joined(_texts(get["le"]), _texts(get["he"])),
+        surface=surface,
+        length_m=length,
+        width_m=width,
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        closed=_degrees(get["closed"]) == 1,
+        unit=unit,
+    )
+
+
+@lru_cache(maxsize=1)
+def airport_places() -> tuple[pd.Index[Any], Floats]:
+    """Return ICAO identifiers and their latitude and longitude, shape (n, 2) (airportsdata)."""
+    with files("airportsdata").joinpath("airports.csv").open("rb") as table:
+        frame = pd.read_csv(table, usecols=["icao", "lat", "lon"], keep_default_na=False)
+    frame = frame.drop_duplicates("icao")
+    places = frame[["lat", "lon"]].to_numpy(dtype=np.float64)
+    return pd.Index(frame["icao"].to_numpy(dtype=object)), places
+
+
+def unknowns(numbers: Mapping[str, Floats]) -> dict[str, int]:
+    """Return how many values of each column are not known."""
+    return {name: int(np.isnan(values).sum()) for name, values in numbers.items()}
+
+
+def _frame(data: bytes, wanted: list[str], where: str, texts: tuple[str, ...] = ()) -> pd.DataFrame:
+    opened = unpacked(data, where)
+    first = opened[:65_536].split(b"\n", 1)[0].decode("utf-8-sig", "replace")
+    missing = [head for head in wanted if head not in first]
+    if missing:
+        raise InputError(f"no column {missing[0]!r}", where=where, accepted=", ".join(wanted))
+    try:
+        # Only blanks are missing: the country code NA is Namibia.
+        return pd.read_csv(
+            io.BytesIO(opened),
+            usecols=wanted,
+            keep_default_na=False,
+            na_values=[""],
+            dtype=dict.fromkeys(texts, "object"),
+            low_memory=False,
+        )
+    except (ValueError, pd.errors.ParserError) as failure:
+        said = str(failure).split("\n")[0][:160]
+        raise InputError(f"not a table that can be read ({said})", where=where) from None
+
+
+def _texts(column: Any) -> Texts:
+    found = column.astype("object")
+    return np.asarray(found.where(found.notna(), "").to_numpy(dtype=object))
+
+
+def _joined(first: Texts, second: Texts) -> Texts:
+    """Return ``"16/34"`` for the two ends of a runway."""
+    return np.array(
+        [f"{a}/{b}" if b != "" else str(a) for a, b in zip(first, second, strict=True)],
+        dtype=object,
+    )
+
+
+def _number(column: Any) -> Floats:
+    values = _degrees(column)
+    return np.where(values > 0, values, np.nan)
+
+
+def _degrees(column: Any) -> Floats:
+    """Return a column as floats, NaN where it is blank or no number."""
+    if column.dtype == object or not np.issubdtype(column.dtype, np.number):
+        column = pd.to_numeric(column, errors="coerce")
+    return np.array(column.to_numpy(dtype=np.float64))

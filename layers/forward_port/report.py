@@ -1,0 +1,286 @@
+"""Options side by side, the chain, what fits, the legs, and one sentence."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from layers.earth.clock import dtg, duration_words, hhmm
+from layers.earth.table import Cell, Table
+from layers.forward_port.candidates import Candidates
+from layers.forward_port.result import (
+    ActivityForecast,
+    ForwardPortResult,
+    OptionForecast,
+    PublishedPorts,
+)
+from layers.forward_port.sea_speed import SOURCE
+
+CAUTION = (
+    "What is surveyed and what is only reported is said beside each port; a figure that is not "
+    "known is neither yes nor no. Lifting and loading by a competent person. Routes are for "
+    "planning, not for navigation. Speed loss in waves by "
+    f"{SOURCE}."
+)
+_VERDICTS = ("fits", "does not fit", "not known")
+
+
+def table(result: ForwardPortResult) -> Table:
+    """Return the options side by side."""
+    heads = (
+        "Option",
+        "Chosen",
+        "Does not fit (count)",
+        "Not known (count)",
+        "First rescue P10 (Z)",
+        "First rescue P50 (Z)",
+        "First rescue P90 (Z)",
+        "P50 after its zero (h)",
+        "First sight P50 (Z)",
+        "What kills it",
+        "Not known, and would decide it",
+    )
+    rows = tuple(_row(each) for each in result.options if each.option.purpose == "rescue")
+    return Table(heads=heads, rows=rows)
+
+
+def _row(each: OptionForecast) -> tuple[Cell, ...]:
+    last = each.last
+    hours = None if last is None else (last.p50 - each.option.zero).total_seconds() / 3600
+    return (
+        each.option.title,
+        "chosen" if each.chosen else "",
+        each.does_not_fit,
+        each.not_known,
+        None if last is None else dtg(last.p10),
+        None if last is None else ("not before " if each.at_least else "") + dtg(last.p50),
+        None if last is None else dtg(last.p90),
+        None if hours is None else round(hours, 1),
+        None if each.first_sight is None else dtg(each.first_sight.p50),
+        each.problem or "; ".join(each.kills) or "nothing known",
+        "; ".join(each.unknowns) or "nothing",
+    )
+
+
+def tables(result: ForwardPortResult) -> dict[str, Table]:
+    """Return the chain, what fits, legs, other chains, choices and published ports."""
+    found: dict[str, Table] = {}
+    main = result.main()
+    if main is not None and main.activities:
+        found[f"Chain: {main.option.title}"] = chain_table(main)
+    found["Fit"] = fit_table(result)
+    found["Legs"] = _legs(result)
+    for each in result.options:
+        if each.option.purpose != "rescue" and each.activities:
+            found[f"Chain: {each.option.title}"] = chain_table(each)
+    found["Choices"] = Table(
+        heads=("At (Z)", "Option", "Reason"),
+        rows=tuple((dtg(at), choice.option, choice.reason) for choice, at, _ in result.choices),
+        sources=tuple(record_id for _, _, record_id in result.choices),
+    )
+    if result.published is not None:
+        found["Published ports near the datum"] = _published(result.published)
+    return found
+
+
+def chain_table(each: OptionForecast) -> Table:
+    """Return one row an activity: plan, actual, expected, critical, an hour saved."""
+    heads = (
+        "Activity",
+        "Planned start (Z)",
+        "Planned finish (Z)",
+        "Actual start (Z)",
+        "Actual finish (Z)",
+        "Expected finish P50 (Z)",
+        "P90 (Z)",
+        "Critical in (% of draws)",
+        "Waits for its window in (%)",
+        "An hour saved here saves (h)",
+        "Uses",
+        "Remarks",
+    )
+    return Table(
+        heads=heads,
+        rows=tuple(_chain_row(activity) for activity in each.activities),
+        sources=tuple(activity.record_id for activity in each.activities),
+    )
+
+
+def _chain_row(activity: ActivityForecast) -> tuple[Cell, ...]:
+    remarks = [activity.leg.said] if activity.leg is not None else []
+    if activity.clearance:
+        remarks.append(f"clearance {activity.clearance}")
+    if not activity.known:
+        remarks.append("how long is not known; counted as nothing, so not before")
+    return (
+        activity.title,
+        dtg(activity.planned_start),
+        dtg(activity.planned_finish),
+        _maybe(activity.started_at),
+        _maybe(activity.finished_at),
+        dtg(activity.finish.p50),
+        dtg(activity.finish.p90),
+        round(100 * activity.critical),
+        round(100 * activity.waits_for_window),
+        round(activity.saves_h, 2),
+        activity.resource,
+        "; ".join(remarks),
+    )
+
+
+def fit_table(result: ForwardPortResult) -> Table:
+    """Return every answer of every option, the worst first."""
+    rows = [
+        (
+            each.option.title,
+            answer.subject,
+            answer.against,
+            answer.what,
+            str(answer.verdict),
+            None if answer.need is None else round(answer.need, 2),
+            answer.limit,
+            answer.unit,
+            answer.note,
+        )
+        for each in result.options
+        for answer in each.fits
+    ]
+    order = {"does not fit": 0, "not known": 1, "fits": 2}
+    rows.sort(key=lambda row: order[str(row[4])])
+    heads = ("Option", "What", "Against", "Check", "Answer", "Needs", "Has", "Unit", "Note")
+    return Table(heads=heads, rows=tuple(rows))
+
+
+def _legs(result: ForwardPortResult) -> Table:
+    rows = []
+    seen = set()
+    for each in result.options:
+        for activity in each.activities:
+            leg = activity.leg
+            if leg is None or (each.option.purpose, leg.key) in seen:
+                continue
+            seen.add((each.option.purpose, leg.key))
+            coast = "" if leg.mode != "sea" else "clear" if leg.coast_tested else "not tested"
+            rows.append(
+                (
+                    activity.title,
+                    leg.mode,
+                    round(leg.distance_nmi, 1),
+                    round(leg.hours, 1),
+                    leg.said,
+                    leg.on_land or coast,
+                )
+            )
+    heads = ("Leg", "By", "Distance (nmi)", "Time (h)", "From which fix, at which speed", "Coast")
+    return Table(heads=heads, rows=tuple(rows))
+
+
+def _published(published: PublishedPorts) -> Table:
+    heads = (
+        "Port",
+        "Country",
+        "From the datum (nmi)",
+        "On (°T)",
+        "Pier depth (m)",
+        "Depth",
+        "Largest lift",
+        "Nearest long runway",
+        "Runway off (nmi)",
+        "Runway",
+    )
+    found: Candidates = published.found
+    rows = tuple(
+        (
+            name,
+            published.countries[k],
+            round(float(found.distance_nmi[k]), 1),
+            round(float(found.bearing_from_datum_deg[k])),
+            published.depths_m[k],
+            _VERDICTS[_place(int(found.depth[k]))],
+            published.lifts[k] or "not known",
+            published.runways[k] or None,
+            None if not published.runways[k] else round(float(found.runway_nmi[k]), 1),
+            _VERDICTS[_place(int(found.runway[k]))],
+        )
+        for k, name in enumerate(published.names)
+    )
+    return Table(heads=heads, rows=rows)
+
+
+def _place(verdict: int) -> int:
+    return {1: 0, 0: 1, -1: 2}[verdict]
+
+
+def sentence(result: ForwardPortResult) -> str:
+    """Return when first rescue is and what holds it up, to be read out."""
+    main = result.main()
+    if main is None:
+        count = result.published.ports if result.published else len(result.ports)
+        return f"No option is entered yet; {count} ports are known."
+    name = main.option.title
+    if main.problem:
+        return f"{name} cannot be worked: {main.problem}."
+    if main.last is None:
+        return f"{name} has no chain of activities yet."
+    since = main.option.zero
+    if main.done_at is not None:
+        took = duration_words(main.done_at - since)
+        return (
+            f"First survivors out {dtg(main.done_at)} by {name}, {took} after "
+            f"{main.option.zero_is}.{_other(result, main)}"
+        )
+    took = duration_words(main.last.p50 - since)
+    said = "not before" if main.at_least else "P50"
+    chosen = "" if main.chosen else " (not chosen yet)"
+    words = (
+        f"First rescue {said} {dtg(main.last.p50)} (P10 {hhmm(main.last.p10)}, P90 "
+        f"{dtg(main.last.p90)}) by {name}{chosen}, {took} after {main.option.zero_is}"
+    )
+    words += _held_up(main, result.now)
+    if main.kills:
+        words += f" It is killed by: {main.kills[0]}."
+    elif main.unknowns:
+        words += f" Not known and would decide it: {main.unknowns[0]}."
+    if not main.sea_known:
+        words += " The sea is not forecast that far."
+    return words + _other(result, main)
+
+
+def _held_up(main: OptionForecast, now: datetime) -> str:
+    left = [activity for activity in main.activities if activity.finished_at is None]
+    if not left:
+        return "."
+    # Of what decides the end in most draws, the one that still takes longest.
+    often = max(activity.critical for activity in left)
+    deciding = [activity for activity in left if activity.critical >= 0.8 * often]
+    most = max(deciding, key=lambda a: a.finish.p50 - max(a.start.p50, now))
+    words = f", held up by “{most.title}” (critical in {100 * most.critical:.0f} % of draws)"
+    best = max(left, key=lambda activity: (round(activity.saves_h, 1), activity is most))
+    if best.saves_h > 0.05:
+        where = "there" if best is most else f"in “{best.title}”"
+        words += f"; an hour saved {where} brings it {60 * best.saves_h:.0f} min forward"
+    waits = max(left, key=lambda activity: activity.waits_for_window)
+    if waits.waits_for_window > 0.05:
+        share = 100 * waits.waits_for_window
+        words += f"; “{waits.title}” waits for the sea or daylight in {share:.0f} % of draws"
+    return words + "."
+
+
+def _other(result: ForwardPortResult, main: OptionForecast) -> str:
+    rest = [
+        each
+        for each in result.options
+        if each is not main and each.option.purpose == "rescue" and each.last is not None
+    ]
+    if not rest or main.last is None:
+        return ""
+    _, p50, place = min(
+        (bool(each.kills), each.last.p50, n) for n, each in enumerate(rest) if each.last
+    )
+    soonest = rest[place]
+    later = duration_words(abs(p50 - main.last.p50))
+    side = "later" if p50 >= main.last.p50 else "sooner"
+    return f" Next best: {soonest.option.title}, {later} {side}."
+
+
+def _maybe(at: datetime | None) -> str | None:
+    return None if at is None else dtg(at)

@@ -1,0 +1,87 @@
+"""Speed that a ship keeps in wind and waves.
+
+References
+----------
+Kwon, Y. J. (2008), Speed loss due to added resistance in wind and waves, The Naval Architect,
+March, 14-16, after Townsin & Kwon (1983), Trans. RINA 125, 199-207: ΔV/V = α μ (0.5 BN +
+BN^6.5 / (2.7 ∇^(2/3))) per cent, α from block coefficient and Froude number, μ from the
+direction of the sea. From memory, not checked against the page; public copies of α disagree in
+the sign of the square term, and here it is negative, which loses less. Up to Beaufort 8 or so.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layers.earth.units import M_S_PER_KN
+from layers.forward_port.arrays import Floats
+
+SOURCE = "Kwon 2008 (from memory, not checked against the page)"
+G_M_S2 = 9.80665
+SEA_T_M3 = 1.025
+# (block coefficient, a, b, c): α = a + b Fn + c Fn²; normal or laden, not container ships
+_ALPHA = np.array(
+    [
+        (0.55, 1.7, -1.4, -7.4),
+        (0.60, 2.2, -2.5, -9.7),
+        (0.65, 2.6, -3.7, -11.6),
+        (0.70, 3.1, -5.3, -12.4),
+        (0.75, 2.4, -10.6, -9.5),
+        (0.80, 2.6, -13.1, -15.1),
+        (0.85, 3.1, -18.7, 28.0),
+    ]
+)
+_MOST_LOST = 0.9  # the formula is not meant for a ship that is nearly stopped
+
+
+def beaufort(wind_m_s: Floats) -> Floats:
+    """Return the Beaufort number as a real number: U = 0.836 BN^1.5 (WMO, 10 m wind)."""
+    number: Floats = (np.maximum(wind_m_s, 0.0) / 0.836) ** (2.0 / 3.0)
+    return number
+
+
+def direction_factor(number: Floats, off_bow_deg: Floats) -> Floats:
+    """Return μ for a sea this many degrees off the bow (0 ahead, 180 astern)."""
+    head = np.ones_like(number)
+    bow = (1.7 - 0.03 * (number - 4.0) ** 2) / 2.0
+    beam = (0.9 - 0.06 * (number - 6.0) ** 2) / 2.0
+    following = (0.4 - 0.03 * (number - 8.0) ** 2) / 2.0
+    chosen = np.select(
+        [off_bow_deg <= 30.0, off_bow_deg <= 60.0, off_bow_deg <= 150.0],
+        [head, bow, beam],
+        following,
+    )
+    # The parabolas go below zero away from where they were fitted: a sea never speeds her up.
+    factor: Floats = np.maximum(chosen, 0.0)
+    return factor
+
+
+def kept_speed_kn(
+    calm_kn: float,
+    wind_m_s: Floats,
+    off_bow_deg: Floats,
+    *,
+    displacement_t: float,
+    block_coefficient: float,
+    waterline_m: float,
+) -> Floats:
+    """Return the speed through the water that is kept, shape (n,).
+
+    Parameters
+    ----------
+    calm_kn : float
+        Speed in calm water at the same power.
+    wind_m_s, off_bow_deg : ndarray, shape (n,)
+        10 m wind, and the angle between the bow and where wind and sea come from.
+    displacement_t, block_coefficient, waterline_m : float
+        Of the ship.
+    """
+    number = beaufort(wind_m_s)
+    froude = calm_kn * M_S_PER_KN / np.sqrt(G_M_S2 * waterline_m)
+    row = _ALPHA[np.argmin(np.abs(_ALPHA[:, 0] - block_coefficient))]
+    alpha = max(0.0, float(row[1] + row[2] * froude + row[3] * froude**2))
+    volume = displacement_t / SEA_T_M3
+    percent = 0.5 * number + number**6.5 / (2.7 * volume ** (2.0 / 3.0))
+    lost = np.clip(alpha * direction_factor(number, off_bow_deg) * percent / 100.0, 0, _MOST_LOST)
+    kept: Floats = calm_kn * (1.0 - lost)
+    return kept
