@@ -634,8 +634,7 @@ def choices() -> RECORDS:
         "Aldermouth's lifts 33 t there. Lies 90 minutes' flight nearer and her draught fits.",
     }
     return [
-        row("choice-1", "choice", first, PLANNED = z(13, "1035")
-FIRST_CHOICE, "SSRA", "watch officer 1"),
+        row("choice-1", "choice", first, FIRST_CHOICE, "SSRA", "watch officer 1"),
         row("choice-2", "choice", second, SECOND_CHOICE, "SSRA", "watch officer 1"),
     ]
 

@@ -171,10 +171,11 @@ def _legs(
     starts = {row.key: option.zero for row in rows}
     found: dict[str, LegTime] = {}
     alike: dict[str, LegTime] = {}  # flights and roads take as long whenever they start
-    for _ in range(2):
+    # First in a calm, for the starts; then in the sea that is expected when she is there.
+    for circumstances in (replace(around, field=None), around):
         for row in rows:
             if row.leg and row.leg not in alike:
-                found[row.key] = _leg(option, row, times, starts[row.key], around)
+                found[row.key] = _leg(option, row, times, starts[row.key], circumstances)
                 if found[row.key].mode != "sea":
                     alike[row.leg] = found[row.key]
             elif row.leg:

@@ -21,7 +21,7 @@ from layers.forward_port.model import Ship
 from layers.forward_port.sea_speed import kept_speed_kn
 
 _PIECE_M = 10.0 * M_PER_NMI
-_PASSES = 3
+_PASSES = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
