@@ -7,7 +7,6 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy import event
@@ -190,6 +189,3 @@ def writable_folder(path: Path) -> None:
         raise JournalError(
             f"the folder {folder} cannot be written; name another place with --journal"
         )
-
-
-Row = sa.Row[Any]

@@ -1,27 +1,29 @@
 """Taking drafts in, inside the writer's lock: checked, placed in the one order, hashed.
 
 Everything here runs in one transaction of the one writer, so that what is read cannot change
-before it is written.
+before it is written. A busy AIS feed comes through here, so the way of one draft is short.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from layers.earth.clock import dtg, duration_words, from_us, to_us
+from layers.earth.clock import EPOCH, dtg, duration_words, from_us, utc
 from layers.earth.errors import InputError, RecordRefused
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.known import Known, check_payload
 from layers.journal.record import Draft, Record, canonical, columns_bytes
-from layers.journal.schema import BLOCKS, RECORDS, SOURCES, side_table
-from layers.journal.shelf import RECORD_SELECT, ConnectionShelf, as_stored, known_ids
+from layers.journal.rows import insert_rows, known_ids
+from layers.journal.schema import BLOCKS, RECORDS, side_table
+from layers.journal.shelf import RECORD_SELECT, ConnectionShelf, as_stored
+from layers.journal.sources import SourceNews, note_sources
 
 # Clocks of two servers differ a little; within this the record's own time is moved up to
 # when it was heard, so that nothing is ever heard after it was recorded.
@@ -51,6 +53,12 @@ def read_head(connection: Connection) -> Head:
     return Head(block=row[0], seq=row[1], recorded_at_us=row[2], hash=row[3])
 
 
+def microseconds(at: datetime, where: str) -> int:
+    """Return integer microseconds since 1970, quickly; refuse a time without a zone."""
+    delta = utc(at, where) - EPOCH
+    return (delta.days * 86_400 + delta.seconds) * 1_000_000 + delta.microseconds
+
+
 @dataclass(slots=True, kw_only=True)
 class Intake:
     """Blocks being taken in, one after the other, in one transaction.
@@ -64,20 +72,21 @@ class Intake:
     now_us: int
     head: Head
     blobs: dict[str, bytes] = field(default_factory=dict)
-    rows: list[dict[str, Any]] = field(default_factory=list)
-    sides: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
-    block_rows: list[dict[str, Any]] = field(default_factory=list)
+    rows: list[tuple[Any, ...]] = field(default_factory=list)
+    sides: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
+    block_rows: list[tuple[Any, ...]] = field(default_factory=list)
     taken: list[Record] = field(default_factory=list)
     already_there: list[str] = field(default_factory=list)
     refused: list[tuple[Draft, InputError]] = field(default_factory=list)
+    sources: dict[str, SourceNews] = field(default_factory=dict)
     _hash: Any = None
     _first_seq: int = 0
+    _recorded: tuple[int, datetime] | None = None
     _seen: set[str] = field(default_factory=set)
-    _feeds: set[str] = field(default_factory=set)
 
-    def look_up(self, drafts: Sequence[Draft]) -> None:
-        """Find out which of the drafts the journal already holds."""
-        self._seen |= known_ids(self.connection, [draft.id for draft in drafts])
+    def look_up(self, ids: Sequence[str]) -> None:
+        """Find out which of the ids the journal already holds."""
+        self._seen |= known_ids(self.connection, ids)
 
     def holds(self, id_: str) -> bool:
         """Return whether the journal, or a block before, holds this id."""
@@ -88,7 +97,7 @@ class Intake:
         self._close_block()
         self.now_us, self.author = now_us, author
 
-    def take(self, drafts: Sequence[Draft], *, refuse_whole: bool) -> None:
+    def take(self, drafts: Sequence[Draft], ids: Sequence[str], *, refuse_whole: bool) -> None:
         """Take the drafts in their order; a refused one refuses all, or stands aside.
 
         Raises
@@ -97,8 +106,7 @@ class Intake:
             A draft cannot stand, and ``refuse_whole`` is set.
         """
         self.now_us = max(self.now_us, self._latest_heard(drafts))
-        for draft in drafts:
-            id_ = draft.id
+        for draft, id_ in zip(drafts, ids, strict=True):
             if id_ in self._seen:
                 self.already_there.append(id_)
                 continue
@@ -112,16 +120,24 @@ class Intake:
                 self._seen.add(id_)
 
     def _latest_heard(self, drafts: Sequence[Draft]) -> int:
-        limit = self.now_us + CLOCK_SLACK_US
-        heard = (to_us(d.heard_at) for d in drafts if d.heard_at.tzinfo is not None)
-        return max((us for us in heard if us <= limit), default=0)
+        """Return the latest time heard that another server's clock may account for."""
+        limit = from_us(self.now_us + CLOCK_SLACK_US)
+        now = from_us(self.now_us)
+        ahead = [
+            d.heard_at
+            for d in drafts
+            if d.heard_at.tzinfo is not None and now < d.heard_at <= limit
+        ]
+        return microseconds(max(ahead), "heard_at") if ahead else 0
 
     def _take_one(self, draft: Draft, id_: str) -> None:
         kind = self.kinds.get(draft.kind)
         if kind is None:
             raise RecordRefused(f"{draft.kind!r} is not a kind of record", where=draft.source)
-        valid_us, heard_us = to_us(draft.valid_at), to_us(draft.heard_at)
-        self._check_times(draft, kind, valid_us, heard_us)
+        valid_us = microseconds(draft.valid_at, "valid_at")
+        heard_us = microseconds(draft.heard_at, "heard_at")
+        if heard_us > self.now_us or valid_us > self.now_us + kind.future_s * 1e6:
+            raise self._from_the_future(draft, kind, heard_us > self.now_us)
         text, value = checked(kind, draft)
         if draft.kind in OPINION_NAMES:
             self._check_opinion(draft)
@@ -130,21 +146,21 @@ class Intake:
             kind.refuse(value, draft, self._known())
         self._place(draft, id_, kind, valid_us, heard_us, text)
 
-    def _check_times(self, draft: Draft, kind: Kind, valid_us: int, heard_us: int) -> None:
-        if heard_us > self.now_us:
-            late = duration_words(timedelta(microseconds=heard_us - self.now_us))
-            raise RecordRefused(
-                f"a report from the future: heard at {dtg(draft.heard_at)}, {late} ahead of the "
+    def _from_the_future(self, draft: Draft, kind: Kind, heard: bool) -> RecordRefused:
+        if heard:
+            ahead = duration_words(utc(draft.heard_at) - from_us(self.now_us))
+            return RecordRefused(
+                f"a report from the future: heard at {dtg(draft.heard_at)}, {ahead} ahead of the "
                 "journal's clock",
                 where=f"{draft.source}, heard_at",
                 accepted=f"up to {dtg(from_us(self.now_us))}",
             )
-        if valid_us > self.now_us + int(kind.future_s * 1e6):
-            raise RecordRefused(
-                f"a report from the future: a {kind.title} valid at {dtg(draft.valid_at)}",
-                where=f"{draft.source}, valid_at",
-                accepted=f"up to {dtg(from_us(self.now_us + int(kind.future_s * 1e6)))}",
-            )
+        latest = from_us(self.now_us) + timedelta(seconds=kind.future_s)
+        return RecordRefused(
+            f"a report from the future: a {kind.title} valid at {dtg(draft.valid_at)}",
+            where=f"{draft.source}, valid_at",
+            accepted=f"up to {dtg(latest)}",
+        )
 
     def _check_opinion(self, draft: Draft) -> None:
         """Refuse an opinion of a record that is not there, or one that would spoil it."""
@@ -158,9 +174,8 @@ class Intake:
                 where=f"{draft.source}, target",
                 accepted="the id of a record in this journal",
             )
-        target = as_stored(row)
         if draft.kind == "journal.correct":
-            self._check_correction(draft, target)
+            self._check_correction(draft, as_stored(row))
 
     def _check_correction(self, draft: Draft, target: Record) -> None:
         kind = self.kinds[target.kind]
@@ -183,69 +198,53 @@ class Intake:
     def _place(
         self, draft: Draft, id_: str, kind: Kind, valid_us: int, heard_us: int, text: str
     ) -> None:
+        """Give a draft its place in the order, and its part in the block's hash."""
         seq = self.head.seq + 1
-        raw = columns_bytes(
-            (
-                seq,
-                id_,
-                draft.kind,
-                draft.version,
-                valid_us,
-                heard_us,
-                self.now_us,
-                draft.source,
-                self.author,
-                text,
-            )
-        )
-        side = side_row(kind, draft, seq, id_, valid_us, heard_us) if kind.columns else None
+        source, version = draft.source, draft.version
+        columns = (
+            seq, id_, kind.name, version, valid_us, heard_us, self.now_us, source, self.author, text
+        )  # fmt: skip
+        raw = _hashed_bytes(columns, source)
+        if kind.columns:
+            side = side_row(kind, draft.payload, source, (seq, id_, source, valid_us, heard_us))
+            self.sides.setdefault(kind.name, []).append(side)
         if self._hash is None:
             self._hash = hashlib.sha256(bytes.fromhex(self.head.hash))
             self._first_seq = seq
             self.head.block += 1
-        self._hash.update(len(raw).to_bytes(8, "big") + raw)
+        self._hash.update(len(raw).to_bytes(8, "big"))
+        self._hash.update(raw)
         self.head.seq = seq
-        self.rows.append(
-            {
-                "seq": seq,
-                "block": self.head.block,
-                "id": id_,
-                "kind": draft.kind,
-                "version": draft.version,
-                "valid_at_us": valid_us,
-                "heard_at_us": heard_us,
-                "recorded_at_us": self.now_us,
-                "source": draft.source,
-                "author": self.author,
-                "payload": text,
-            }
-        )
-        if not draft.identity.startswith("form:"):
-            self._feeds.add(draft.source)
-        if side is not None:
-            self.sides.setdefault(kind.name, []).append(side)
+        self.rows.append((seq, self.head.block, *columns[1:]))
         self.taken.append(
             Record(
                 seq=seq,
                 id=id_,
-                kind=draft.kind,
-                version=draft.version,
+                kind=kind.name,
+                version=version,
                 valid_at=draft.valid_at,
                 heard_at=draft.heard_at,
-                recorded_at=from_us(self.now_us),
-                source=draft.source,
+                recorded_at=self._recorded_at(),
+                source=source,
                 author=self.author,
                 payload=draft.payload,
             )
         )
+        news = self.sources.get(source)
+        if news is None:
+            news = self.sources[source] = SourceNews()
+        news.count(valid_us, heard_us, by_feed=not draft.identity.startswith("form:"))
+
+    def _recorded_at(self) -> datetime:
+        if self._recorded is None or self._recorded[0] != self.now_us:
+            self._recorded = (self.now_us, from_us(self.now_us))
+        return self._recorded[1]
 
     def _flush(self) -> None:
-        if self.rows:
-            self.connection.execute(RECORDS.insert(), self.rows)
-            self.rows = []
+        insert_rows(self.connection, RECORDS, self.rows)
+        self.rows = []
         for name, rows in self.sides.items():
-            if rows:
-                self.connection.execute(side_table(self.kinds[name]).insert(), rows)
+            insert_rows(self.connection, side_table(self.kinds[name]), rows)
         self.sides = {}
 
     def _close_block(self) -> None:
@@ -254,13 +253,7 @@ class Intake:
         self.head.hash = self._hash.hexdigest()
         self.head.recorded_at_us = self.now_us
         self.block_rows.append(
-            {
-                "block": self.head.block,
-                "first_seq": self._first_seq,
-                "last_seq": self.head.seq,
-                "recorded_at_us": self.now_us,
-                "hash": self.head.hash,
-            }
+            (self.head.block, self._first_seq, self.head.seq, self.now_us, self.head.hash)
         )
         self._hash = None
 
@@ -268,9 +261,19 @@ class Intake:
         """Write what waits, and the hash of each block."""
         self._close_block()
         self._flush()
-        if self.block_rows:
-            self.connection.execute(BLOCKS.insert(), self.block_rows)
-            note_sources(self.connection, self.taken, self._feeds)
+        insert_rows(self.connection, BLOCKS, self.block_rows)
+        note_sources(self.connection, self.sources)
+
+
+def _hashed_bytes(columns: tuple[Any, ...], source: str) -> bytes:
+    try:
+        return columns_bytes(columns)
+    except UnicodeEncodeError:
+        raise RecordRefused(
+            "a text with half a character in it (a lone surrogate)",
+            where=source.encode("utf-8", "backslashreplace").decode(),
+            accepted="Unicode text",
+        ) from None
 
 
 def checked(kind: Kind, draft: Draft) -> tuple[str, Any]:
@@ -287,82 +290,39 @@ def checked(kind: Kind, draft: Draft) -> tuple[str, Any]:
             where=draft.source,
             accepted=f"version {kind.version}",
         )
+    if "\x00" in draft.source:
+        raise RecordRefused("a NUL in the name of the source", accepted="text without NUL")
     try:
         text = canonical(draft.payload)
-        value = kind.model.model_validate_json(text)
-        (text + draft.source).encode()
+        return text, kind.model.model_validate_json(text)
+    except TypeError as fault:
+        raise RecordRefused(
+            str(fault), where=draft.source, accepted="plain JSON values, times as text"
+        ) from None
     except UnicodeEncodeError:
         raise RecordRefused(
             "a text with half a character in it (a lone surrogate)",
             where=draft.source,
             accepted="Unicode text",
         ) from None
-    except TypeError as fault:
-        raise RecordRefused(
-            str(fault), where=draft.source, accepted="plain JSON values, times as text"
-        ) from None
     except ValueError:
         value = check_payload(kind, draft.payload, draft.source)  # the same fault, in a sentence
-        text = canonical(draft.payload)
-    if "\x00" in draft.source:
-        raise RecordRefused("a NUL in the name of the source", accepted="text without NUL")
-    return text, value
+        return canonical(draft.payload), value
 
 
 def side_row(
-    kind: Kind, draft: Draft, seq: int, id_: str, valid_us: int, heard_us: int
-) -> dict[str, Any]:
-    """Return a draft's row of its kind's side table."""
-    row: dict[str, Any] = {
-        "seq": seq,
-        "id": id_,
-        "source": draft.source,
-        "valid_at_us": valid_us,
-        "heard_at_us": heard_us,
-    }
-    payload = draft.payload
+    kind: Kind, payload: Mapping[str, Any], source: str, fixed: tuple[Any, ...]
+) -> tuple[Any, ...]:
+    """Return a record's row of its kind's side table, after the five columns all have."""
+    values: list[Any] = list(fixed)
     for column in kind.columns:
         value = payload.get(column.name)
-        if column.sql == "INTEGER" and value is not None and not -(2**63) <= value < 2**63:
-            raise RecordRefused(
-                f"{value} is too large", where=f"{draft.source}, {column.name}", accepted="64 bits"
-            )
-        if column.sql == "TEXT" and value is not None and "\x00" in value:
-            value = value.replace("\x00", "�")  # only in the side table; the payload keeps it
-        row[f"f_{column.name}"] = value
-    return row
-
-
-def note_sources(connection: Connection, records: Iterable[Record], feeds: set[str]) -> None:
-    """Keep, per source, when it was last heard; what a feed's age is read from."""
-    news: dict[str, list[int]] = {}
-    for record in records:
-        heard, valid = to_us(record.heard_at), to_us(record.valid_at)
-        held = news.get(record.source)
-        if held is None:
-            news[record.source] = [heard, valid, 1]
-        else:
-            held[0], held[1], held[2] = max(held[0], heard), max(held[1], valid), held[2] + 1
-    for source, (heard, valid, count) in news.items():
-        row = connection.execute(sa.select(SOURCES).where(SOURCES.c.source == source)).first()
-        if row is None:
-            connection.execute(
-                SOURCES.insert().values(
-                    source=source,
-                    last_heard_us=heard,
-                    last_valid_us=valid,
-                    records=count,
-                    by_feed=source in feeds,
+        if value is not None:
+            if column.sql == "INTEGER" and not -(2**63) <= value < 2**63:
+                raise RecordRefused(
+                    f"{value} is too large", where=f"{source}, {column.name}", accepted="64 bits"
                 )
-            )
-        else:
-            connection.execute(
-                SOURCES.update()
-                .where(SOURCES.c.source == source)
-                .values(
-                    last_heard_us=max(heard, row.last_heard_us),
-                    last_valid_us=max(valid, row.last_valid_us),
-                    records=row.records + count,
-                    by_feed=row.by_feed or source in feeds,
-                )
-            )
+            if column.sql == "TEXT" and "\x00" in value:
+                value = value.replace("\x00", "�")  # only here; the payload keeps it
+        values.append(value)
+    return tuple(values)

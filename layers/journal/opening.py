@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import URL, Connection, Engine
 
-from layers.earth.clock import to_us
 from layers.earth.errors import JournalError
 from layers.journal.engine import (
     make_engine,
@@ -21,7 +22,7 @@ from layers.journal.engine import (
 )
 from layers.journal.intake import side_row
 from layers.journal.kinds import Kind
-from layers.journal.record import Draft, Record
+from layers.journal.rows import insert_rows
 from layers.journal.schema import (
     JOURNAL,
     METADATA,
@@ -32,7 +33,7 @@ from layers.journal.schema import (
     side_name,
     side_table,
 )
-from layers.journal.shelf import RECORD_SELECT, as_stored
+from layers.journal.shelf import RECORD_SELECT
 
 _REBUILD_ROWS = 20_000
 _VERSION = sa.Table("alembic_version", sa.MetaData(), sa.Column("version_num", sa.String(32)))
@@ -170,22 +171,13 @@ def rebuild_side(connection: Connection, kind: Kind) -> None:
         .order_by(RECORDS.c.seq)
         .limit(_REBUILD_ROWS)
     ).fetchall():
-        connection.execute(table.insert(), [_side_of(kind, as_stored(row)) for row in rows])
+        insert_rows(connection, table, [_side_of(kind, row) for row in rows])
         after = rows[-1].seq
 
 
-def _side_of(kind: Kind, record: Record) -> dict[str, object]:
-    payload = record.payload
-    if record.version < kind.version and kind.upgrade is not None:
-        payload = kind.upgrade(record.version, payload)
-    draft = Draft(
-        kind=record.kind,
-        payload=payload,
-        valid_at=record.valid_at,
-        heard_at=record.heard_at,
-        source=record.source,
-        identity="",
-    )
-    return side_row(
-        kind, draft, record.seq, record.id, to_us(record.valid_at), to_us(record.heard_at)
-    )
+def _side_of(kind: Kind, row: Any) -> tuple[object, ...]:
+    payload = json.loads(row.payload)
+    if row.version < kind.version and kind.upgrade is not None:
+        payload = kind.upgrade(row.version, payload)
+    fixed = (row.seq, row.id, row.source, row.valid_at_us, row.heard_at_us)
+    return side_row(kind, payload, row.source, fixed)

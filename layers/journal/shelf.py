@@ -88,17 +88,6 @@ def last_seq_of(connection: Connection, kinds: Iterable[str] | None, upto_seq: i
     return last
 
 
-def known_ids(connection: Connection, ids: Sequence[str]) -> set[str]:
-    """Return those of the ids that the journal already holds."""
-    held: set[str] = set()
-    for start in range(0, len(ids), _CHUNK):
-        part = ids[start : start + _CHUNK]
-        held.update(
-            connection.execute(sa.select(RECORDS.c.id).where(RECORDS.c.id.in_(part))).scalars()
-        )
-    return held
-
-
 def read_side(
     connection: Connection, kind: Kind, after_seq: int, upto_seq: int
 ) -> dict[str, Array]:

@@ -26,19 +26,20 @@ from layers.journal.intake import Intake, read_head
 from layers.journal.kinds import Kind
 from layers.journal.record import Draft, Record, Reject, canonical
 from layers.journal.rejected import KeptReject, keep_rejects, read_rejects, reject_counts
-from layers.journal.schema import BLOBS, BLOCKS, JOURNAL, RECORDS, SOURCES
+from layers.journal.rows import known_ids
+from layers.journal.schema import BLOBS, BLOCKS, JOURNAL, RECORDS
 from layers.journal.shelf import (
     RECORD_SELECT,
     Array,
     as_stored,
     cut_columns,
     join_columns,
-    known_ids,
     last_seq_of,
     read_blob,
     read_rows,
     read_side,
 )
+from layers.journal.sources import SourceAge, read_sources
 
 __all__ = ["Actor", "Appended", "Imported", "Journal", "Role", "SourceAge", "open_journal"]
 
@@ -61,17 +62,6 @@ class Imported:
     recorded_at: datetime
     author: str
     draft: Draft
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SourceAge:
-    """When a source was last heard, how much came from it, and whether it is a feed."""
-
-    source: str
-    last_heard_at: datetime
-    last_valid_at: datetime
-    records: int
-    by_feed: bool
 
 
 def system_now() -> datetime:
@@ -216,8 +206,9 @@ class Journal:
                 blobs=blobs,
             )
             _keep_blobs(connection, blobs, now_us)
-            intake.look_up(held)
-            intake.take(held, refuse_whole=actor.role is not Role.FEED)
+            ids = [draft.id for draft in held]
+            intake.look_up(ids)
+            intake.take(held, ids, refuse_whole=actor.role is not Role.FEED)
             intake.close()
             turned_away = tuple(_as_reject(draft, why) for draft, why in intake.refused)
             keep_rejects(connection, (*rejects, *turned_away), intake.now_us)
@@ -261,13 +252,17 @@ class Journal:
                 head=head,
                 blobs=blobs,
             )
-            intake.look_up([item.draft for item in held])
-            news = [item for item in held if not intake.holds(item.draft.id)]
+            ids = [item.draft.id for item in held]
+            intake.look_up(ids)
+            news = [(i, id_) for i, id_ in zip(held, ids, strict=True) if not intake.holds(id_)]
             for (recorded_at, author), group in groupby(
-                news, key=lambda item: (item.recorded_at, item.author)
+                news, key=lambda pair: (pair[0].recorded_at, pair[0].author)
             ):
+                pairs = tuple(group)
                 intake.next_block(_not_before(recorded_at, intake.now_us), author)
-                intake.take([item.draft for item in group], refuse_whole=True)
+                intake.take(
+                    [item.draft for item, _ in pairs], [id_ for _, id_ in pairs], refuse_whole=True
+                )
             intake.close()
             keep_rejects(connection, tuple(rejects), head.recorded_at_us)
         self._last_recorded_us = max(self._last_recorded_us, head.recorded_at_us)
@@ -385,17 +380,7 @@ class Journal:
     def sources(self) -> list[SourceAge]:
         """Return every source with when it was last heard, by name."""
         with reading(self.engine, self.place) as connection:
-            rows = connection.execute(sa.select(SOURCES).order_by(SOURCES.c.source)).all()
-        return [
-            SourceAge(
-                source=row.source,
-                last_heard_at=from_us(row.last_heard_us),
-                last_valid_at=from_us(row.last_valid_us),
-                records=row.records,
-                by_feed=row.by_feed,
-            )
-            for row in rows
-        ]
+            return read_sources(connection)
 
     def rejects(self, *, source: str | None = None, limit: int = 200) -> list[KeptReject]:
         """Return the newest rejects first."""

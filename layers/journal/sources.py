@@ -1,0 +1,83 @@
+"""Per source, when it was last heard: what a feed's age is read from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from layers.earth.clock import from_us
+from layers.journal.schema import SOURCES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceAge:
+    """When a source was last heard, how much came from it, and whether it is a feed."""
+
+    source: str
+    last_heard_at: datetime
+    last_valid_at: datetime
+    records: int
+    by_feed: bool
+
+
+@dataclass(slots=True)
+class SourceNews:
+    """What a batch brings from one source."""
+
+    last_heard_us: int = -(2**62)
+    last_valid_us: int = -(2**62)
+    records: int = 0
+    by_feed: bool = False
+
+    def count(self, valid_us: int, heard_us: int, *, by_feed: bool) -> None:
+        """Count one record in."""
+        self.records += 1
+        self.last_heard_us = max(self.last_heard_us, heard_us)
+        self.last_valid_us = max(self.last_valid_us, valid_us)
+        self.by_feed = self.by_feed or by_feed
+
+
+def note_sources(connection: Connection, news: Mapping[str, SourceNews]) -> None:
+    """Bring the table of sources up to date."""
+    for source, brought in news.items():
+        row = connection.execute(sa.select(SOURCES).where(SOURCES.c.source == source)).first()
+        if row is None:
+            connection.execute(
+                SOURCES.insert().values(
+                    source=source,
+                    last_heard_us=brought.last_heard_us,
+                    last_valid_us=brought.last_valid_us,
+                    records=brought.records,
+                    by_feed=brought.by_feed,
+                )
+            )
+        else:
+            connection.execute(
+                SOURCES.update()
+                .where(SOURCES.c.source == source)
+                .values(
+                    last_heard_us=max(brought.last_heard_us, row.last_heard_us),
+                    last_valid_us=max(brought.last_valid_us, row.last_valid_us),
+                    records=row.records + brought.records,
+                    by_feed=row.by_feed or brought.by_feed,
+                )
+            )
+
+
+def read_sources(connection: Connection) -> list[SourceAge]:
+    """Return every source with when it was last heard, by name."""
+    rows = connection.execute(sa.select(SOURCES).order_by(SOURCES.c.source)).all()
+    return [
+        SourceAge(
+            source=row.source,
+            last_heard_at=from_us(row.last_heard_us),
+            last_valid_at=from_us(row.last_valid_us),
+            records=row.records,
+            by_feed=row.by_feed,
+        )
+        for row in rows
+    ]
