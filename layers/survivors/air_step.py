@@ -54,7 +54,8 @@ class Stepper:
         self.d_o2 = h * (AIR_O2_FRACTION * air.leak_mol_h - used)
         self.d_co2 = h * used * air.rq
         self.d_inert = h * (1.0 - AIR_O2_FRACTION) * air.leak_mol_h
-        filling = air.volume_m3 - LOOK_STEPS * h * air.water_m3_h > self._least
+        # Stopped well ahead of being full, so that it is not done again at every step.
+        filling = air.volume_m3 - 12 * LOOK_STEPS * h * air.water_m3_h > self._least
         self.d_volume = np.where(filling, -h * air.water_m3_h, 0.0)
         self._d_excess = self.d_co2 - self.hold_co2 * self.d_volume
         self._d_lack = self.hold_o2 * self.d_volume - self.d_o2
@@ -212,7 +213,7 @@ def run(
     step_h: float = 1.0 / 6.0,
     snapshot_hours: tuple[float, ...] = (),
     snapshot_draws: int = 0,
-    block: int = 1_250,
+    block: int = 10_000,
 ) -> Run:
     """Return when each line is reached, and the air at the hours asked for.
 

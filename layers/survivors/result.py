@@ -10,13 +10,18 @@ from layers.earth.values import DatumValue
 from layers.journal.known import Known
 from layers.survivors.air import AirOutlook, air_outlook
 from layers.survivors.endurance import RefugePeople
+from layers.survivors.margin import outlook
+from layers.survivors.margin_model import Outlook
 from layers.survivors.model import PlaceSort
 from layers.survivors.muster import Muster, PlaceState, in_order, muster
 
 
+DECISION_DRAWS = 2_000  # of the same draws: enough to rank, and the watch must not wait
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurvivorsResult:
-    """The people: who is where, and how long they can last.
+    """The people: who is where, how long they can last, and when they will be out.
 
     ``datum`` is where the DISSUB most probably is, for the marks; None when not known.
     """
@@ -25,6 +30,7 @@ class SurvivorsResult:
     muster: Muster
     refuges: tuple[RefugePeople, ...]
     air: AirOutlook
+    outlook: Outlook
     datum: DatumValue | None
     rests_on: tuple[str, ...]
 
@@ -50,14 +56,16 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     who = muster(known, moment)
     air = air_outlook(known, moment)
     refuges = refuge_people(known, moment, who, air)
+    ahead = outlook(known, others, moment, refuges, air.model, decision_draws=DECISION_DRAWS)
     datum = others.get("datum")
     return SurvivorsResult(
         at=moment.at,
         muster=who,
         refuges=refuges,
         air=air,
+        outlook=ahead,
         datum=datum if isinstance(datum, DatumValue) else None,
-        rests_on=tuple(dict.fromkeys((*who.rests_on, *air.rests_on))),
+        rests_on=tuple(dict.fromkeys((*who.rests_on, *air.rests_on, *ahead.rests_on))),
     )
 
 
