@@ -64,8 +64,9 @@ class Vehicle(Payload):
     """A rescue vehicle: what it takes, how long each part of a sortie takes, what can fail.
 
     Times are minutes of three points; ``mate`` includes dewatering and equalising,
-    ``transfer_*`` is for one person. ``ready_at`` is when it can first dive; None: when the
-    response chain says so. A vehicle with ``planned`` false is on the table only.
+    ``transfer_*`` is for one person. ``ready_at`` is when it can first dive, within
+    ``ready_spread_h`` in all; a vehicle that ``follows_chain`` takes the time of the response
+    chain where one is known. A vehicle with ``planned`` false is on the table only.
     """
 
     name: str = Name
@@ -101,6 +102,7 @@ class Vehicle(Payload):
     crew_rest_h: float = Field(ge=0.0, le=72.0)
     ready_at: datetime | None = None
     ready_spread_h: float = Field(default=0.0, ge=0.0, le=96.0)
+    follows_chain: bool = True
     planned: bool = True
     source: str = Text
 

@@ -65,7 +65,8 @@ AS_EXPECTED = Case(title="as expected")
 class Ground:
     """What stays the same whatever is decided: people, draws, sea, response, air.
 
-    ``waves`` has shape (n_draws, n) over the times of ``series``.
+    ``waves`` has shape (n_draws, n) over the times of ``series``, which is carried on beyond
+    ``forecast_ends_us``.
     """
 
     people: tuple[RefugePeople, ...]
@@ -74,6 +75,7 @@ class Ground:
     waves: Floats | None
     response: ForwardPortValue | None
     air: AirModel
+    forecast_ends_us: int | None = None
     held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)
     seas: dict[tuple[object, ...], Sea] = field(default_factory=dict)
 
@@ -226,7 +228,8 @@ def _last_left(left: Ints, carried: int, there: int) -> Ints:
 def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
     """Return when a vehicle can first dive, UTC microseconds, shape (n_draws,).
 
-    From its sorties once it has dived, else from its own entry, else from the response chain.
+    From its sorties once it has dived, else from the response chain when it follows that, else
+    from its own entry.
 
     Raises
     ------
@@ -236,14 +239,15 @@ def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
     n = ground.n_draws
     if any(fact.vehicle == vehicle.name for fact in setting.facts.values()):
         return np.full(n, setting.at_us, dtype=np.int64)
-    if vehicle.ready_at is not None:
-        u = ground.uniforms.take(f"{vehicle.name} ready")
-        spread_us = vehicle.ready_spread_h * 3.6e9
-        return np.asarray(to_us(vehicle.ready_at) + np.rint((u - 0.5) * spread_us).astype(np.int64))
-    options = ground.response.options if ground.response else ()
+    options = ground.response.options if ground.response and vehicle.follows_chain else ()
     for option in options:
         if option.key == setting.response or (setting.response is None and option.chosen):
             return np.resize(option.ready_us, n)
+    own = not vehicle.follows_chain or setting.response is None
+    if vehicle.ready_at is not None and own:
+        u = ground.uniforms.take(f"{vehicle.name} ready")
+        spread_us = vehicle.ready_spread_h * 3.6e9
+        return np.asarray(to_us(vehicle.ready_at) + np.rint((u - 0.5) * spread_us).astype(np.int64))
     wanted = f"port and ship combination {setting.response!r}" if setting.response else "choice"
     raise InputError(
         f"nothing says when {vehicle.name} can first dive: no {wanted} is known of the response",

@@ -14,6 +14,10 @@ from layers.survivors.lift_model import LiftLimits
 NEVER = 2**40  # seconds; later than anything that is asked
 # How long a forecast's error in wave height keeps its sign: our assumption, no source.
 ERROR_HOLDS_H = 12.0
+# Beyond the forecast the sea goes over to what is usual in it within about this: our assumption.
+BLOW_HOLDS_H = 18.0
+TWO_TIDES_H = 24.84  # two lunar semidiurnal periods of 12.42 h
+HOUR_US = 3_600_000_000
 Bools = npt.NDArray[np.bool_]
 
 
@@ -67,7 +71,6 @@ class Sea:
     water: Spans = OPEN
     mating: Spans = OPEN
     dark: Spans = OPEN
-    ends_s: int = NEVER  # where the forecast ends; after it the sea is taken as at its end
 
 
 def closed_spans(values: Floats, limit: float, at_s: Ints) -> Spans:
@@ -134,6 +137,53 @@ def wave_draws(series: SeaSeries, uniforms: Uniforms) -> Floats:
     return np.asarray(np.maximum(hs + sigma * noise, 0.0))
 
 
+def extended(series: SeaSeries, until_us: int) -> SeaSeries:
+    """Return a forecast carried on hour by hour beyond its end, where nothing is forecast.
+
+    Waves go over from the last value to the mean of the forecast, with the spread of the whole
+    forecast; the stream repeats after two tides, daylight after a day. A stand-in, not a
+    forecast: what rests on it is said to lie beyond the forecast.
+    """
+    last_us = int(series.at_us[-1])
+    count = (until_us - last_us) // HOUR_US
+    if count <= 0:
+        return series
+    after_h = np.arange(1, count + 1, dtype=np.float64)
+    at_us = last_us + np.arange(1, count + 1, dtype=np.int64) * HOUR_US
+    hs = _filled(series.hs_m)
+    fades = np.exp(-after_h / BLOW_HOLDS_H)
+    sigma_end = float(_filled(series.hs_sigma_m)[-1])
+    sigma = np.sqrt(fades * sigma_end**2 + (1.0 - fades) * (float(hs.var()) + sigma_end**2))
+    tide = _before(series.at_us, at_us, TWO_TIDES_H)
+    day = _before(series.at_us, at_us, 24.0)
+    blank = np.full(count, np.nan)
+    return SeaSeries(
+        at_us=np.concatenate([series.at_us, at_us]),
+        hs_m=np.concatenate([hs, hs.mean() + fades * (hs[-1] - hs.mean())]),
+        hs_sigma_m=np.concatenate([_filled(series.hs_sigma_m), sigma]),
+        tp_s=np.concatenate([series.tp_s, blank]),
+        wind_kn=np.concatenate([series.wind_kn, blank]),
+        wind_sigma_kn=np.concatenate([series.wind_sigma_kn, blank]),
+        current_surface_kn=_carried(series.current_surface_kn, tide),
+        current_seat_kn=_carried(series.current_seat_kn, tide),
+        visibility_nmi=np.concatenate([series.visibility_nmi, blank]),
+        daylight=np.concatenate([series.daylight, series.daylight[day]]),
+    )
+
+
+def _before(known_us: Ints, at_us: Ints, period_h: float) -> Ints:
+    """Return where in a series the same phase was, as many whole periods before as it takes."""
+    period_us = round(period_h * HOUR_US)
+    back = -((int(known_us[-1]) - at_us) // period_us)
+    place = np.searchsorted(known_us, at_us - back * period_us)
+    return np.clip(place, 0, len(known_us) - 1)
+
+
+def _carried(values: Floats, places: Ints) -> Floats:
+    filled = _filled(values)
+    return np.concatenate([filled, filled[places]])
+
+
 def _filled(values: Floats) -> Floats:
     """Return values with a gap filled by the last one known before it (after it, at the start)."""
     known = np.flatnonzero(np.isfinite(values))
@@ -179,5 +229,4 @@ def sea_spans(
         ),
         mating=closed_spans(_filled(series.current_seat_kn)[None, :], limits.mating_kn, at_s),
         dark=closed_spans(dark, 0.5, at_s) if limits.daylight_only else OPEN,
-        ends_s=int(at_s[-1]),
     )

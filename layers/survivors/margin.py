@@ -25,7 +25,6 @@ from layers.survivors.lift_draws import Uniforms
 from layers.survivors.lift_energy import ballast_kg
 from layers.survivors.lift_model import Lift, seats_wanted
 from layers.survivors.lift_outcome import (
-    AS_EXPECTED,
     US,
     AirModel,
     Ground,
@@ -35,7 +34,7 @@ from layers.survivors.lift_outcome import (
 )
 from layers.survivors.lift_plan import Setting, as_chosen, read_setting
 from layers.survivors.lift_spread import Spread3, hours_spread, margin_h, quantile, spread3
-from layers.survivors.lift_windows import NEVER, wave_draws
+from layers.survivors.lift_windows import NEVER, extended, wave_draws
 from layers.survivors.margin_model import (
     Clocks,
     LevelOutlook,
@@ -84,28 +83,36 @@ def outlook(
     at_us = to_us(moment.at)
     try:
         recorded = read_setting(known, moment, _depth_m(others))
-        ground = ground_of(others, people, air, n_draws, seed)
+        until_us = at_us + round(recorded.limits.horizon_h * 3.6e9)
+        ground = ground_of(others, people, air, n_draws, seed, until_us)
         return _whole(known, moment, recorded, ground, decision_draws)
     except InputError as reason:
         return Outlook(at_us=at_us, unavailable=str(reason))
 
 
 def ground_of(
-    others: Others, people: Sequence[RefugePeople], air: AirModel, n_draws: int, seed: int
+    others: Others,
+    people: Sequence[RefugePeople],
+    air: AirModel,
+    n_draws: int,
+    seed: int,
+    until_us: int,
 ) -> Ground:
-    """Return what stays the same whatever is decided."""
+    """Return what stays the same whatever is decided, the sea carried on until a time."""
     weather, response = others.get("weather"), others.get("forward_port")
     series = weather.series_at_datum if isinstance(weather, WeatherValue) else None
-    uniforms = Uniforms(n_draws, seed)
     if series is not None and not np.isfinite(series.hs_m).any():
         series = None
+    uniforms = Uniforms(n_draws, seed)
+    carried = None if series is None else extended(series, until_us)
     return Ground(
         people=tuple(people),
         uniforms=uniforms,
-        series=series,
-        waves=None if series is None else wave_draws(series, uniforms),
+        series=carried,
+        waves=None if carried is None else wave_draws(carried, uniforms),
         response=response if isinstance(response, ForwardPortValue) else None,
         air=air,
+        forecast_ends_us=None if series is None else int(series.at_us[-1]),
     )
 
 
@@ -207,7 +214,7 @@ def _lift(outcome: Outcome, n: int, ground: Ground) -> LiftOutlook:
     start = runs.start_s[n]
     used = runs.chamber[n][runs.chamber[n] >= 0]
     room = int(np.bincount(used).argmax()) if len(used) else -1
-    sea = ground.sea(setting, AS_EXPECTED)
+    ran = start < NEVER // 2
     in_room = runs.chamber[n] == room
     return LiftOutlook(
         **_who(setting, lift, people_of(outcome, n)),
@@ -217,9 +224,15 @@ def _lift(outcome: Outcome, n: int, ground: Ground) -> LiftOutlook:
         back_h=hours_spread(runs.back_s[n]),
         chamber=setting.chambers[room].name if room >= 0 else "",
         chamber_until_h=hours_spread(runs.chamber_out_s[n][in_room]) if room >= 0 else None,
-        runs=float((start < NEVER // 2).mean()),
-        beyond_forecast=float(((start > sea.ends_s) & (start < NEVER // 2)).mean()),
+        runs=float(ran.mean()),
+        beyond_forecast=float((ran & (start > _forecast_s(ground, setting.at_us))).mean()),
     )
+
+
+def _forecast_s(ground: Ground, at_us: int) -> int:
+    """Return where the forecast of the sea ends, seconds after now; ``NEVER`` without one."""
+    ends = ground.forecast_ends_us
+    return NEVER if ends is None else (ends - at_us) // US
 
 
 def _held(setting: Setting, lift: Lift) -> LiftOutlook:
