@@ -1,0 +1,45 @@
+"""Sound and seabed: the water, what is heard, the net and how good it is, the charts."""
+
+import streamlit as st
+
+from dashboard import follow
+from dashboard.panels import (
+    time_bar,
+    transponders_depths,
+    transponders_hearing,
+    transponders_net,
+    transponders_plan,
+    transponders_profile,
+    transponders_rays,
+    transponders_record,
+    transponders_residuals,
+)
+from dashboard.panels.text import panel, words
+from dashboard.view import current
+from layers.contract import Unavailable
+
+seen = current()
+found = seen.picture.layers.get("transponders")
+if isinstance(found, Unavailable):
+    panel(words(found.reason))
+    transponders_record.show(seen)
+else:
+    transponders_net.show(seen)
+    left, right = st.columns(2, gap="small")
+    with left:
+        st.subheader("The net and where it is good")
+        transponders_plan.show(seen)
+        st.subheader("Box-in: what each reply says")
+        transponders_residuals.show(seen)
+    with right:
+        st.subheader("The water")
+        transponders_profile.show(seen)
+        st.subheader("How sound runs from her")
+        transponders_rays.show(seen)
+    st.subheader("How far she is heard, term by term")
+    transponders_hearing.show(seen)
+    st.subheader("Charts under the plot")
+    transponders_depths.show(seen)
+    transponders_record.show(seen)
+time_bar.show(seen)
+follow.changes(seen)

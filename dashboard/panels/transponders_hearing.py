@@ -1,0 +1,78 @@
+"""The sonar equation as a table: a column per source, a row per term, each with its source."""
+
+from __future__ import annotations
+
+from dashboard.panels.text import caution, panel, table, words
+from dashboard.view import Seen
+from layers.transponders.hearing import Hearing, terms
+from layers.transponders.result import Heard, Result
+
+CAUTION = (
+    "Rests on the profile's age, on noise coefficients and source levels marked 'from memory' or "
+    "'invented', and on flat mirrors: ranges can halve or double. Not hearing her proves nothing."
+)
+
+
+def show(seen: Seen) -> None:
+    """Show how far each source is heard and every term of it."""
+    found = seen.picture.shown("transponders")
+    if found is None:
+        return
+    result: Result = found.result
+    heard = result.heard
+    if heard.rows:
+        heads = ("Term", "Unit", *(row.source.name for row in heard.rows))
+        panel(table([_ranges(heard), *_rows(heard)], heads, range(2, 2 + len(heard.rows))))
+        panel(table(_whence(heard), ("Source", "Term", "Where from")))
+    missing = "; ".join(f"{name}: {why}" for name, why in heard.missing)
+    if missing:
+        panel(words(missing))
+    caution(CAUTION)
+
+
+def _ranges(heard: Heard) -> tuple[str, ...]:
+    return ("In words", "", *(_said(row) for row in heard.rows))
+
+
+def _said(row: Hearing) -> str:
+    if row.range_50_m is None or row.range_90_m is None:
+        return row.why_not
+    return f"90 % to {row.range_90_m / 1852:.1f} nmi, 50 % to {row.range_50_m / 1852:.1f} nmi"
+
+
+def _rows(heard: Heard) -> list[tuple[str, ...]]:
+    by_source = [terms(row) for row in heard.rows]
+    rows = []
+    for place, (name, _, unit, _) in enumerate(by_source[0]):
+        values = [each[place][1] for each in by_source]
+        rows.append(
+            (
+                name,
+                unit,
+                *("none" if v is None else f"{v:,.2f}".rstrip("0").rstrip(".") for v in values),
+            )
+        )
+    rows.append(("wind", "", *([heard.sea.wind_words] * len(by_source))))
+    return rows
+
+
+def _whence(heard: Heard) -> list[tuple[str, str, str]]:
+    """Return where each term comes from, the same words said once."""
+    rows = [
+        (row.source.name, "source level, frequency, band", row.source.provenance)
+        for row in heard.rows
+    ]
+    listener = heard.rows[0].listener
+    rows.append((listener.name, "depth, gain, own noise, threshold", listener.provenance))
+    own = (
+        "source level",
+        "frequency",
+        "band",
+        "own noise in band",
+        "array gain",
+        "detection threshold",
+    )
+    rows += [
+        ("all", name, whence) for name, _, _, whence in terms(heard.rows[0]) if name not in own
+    ]
+    return rows

@@ -1,0 +1,77 @@
+"""The net in plan, in metres from the working place, shaded by how well it fixes a place there."""
+
+from __future__ import annotations
+
+import numpy as np
+import streamlit as st
+from matplotlib.figure import Figure
+
+from dashboard.panels.text import panel, words
+from dashboard.panels.transponders_figure import LETTERS_PT, figure
+from dashboard.view import Seen
+from layers.earth.marks import Style
+from layers.transponders.plane import Plane
+from layers.transponders.result import Geometry, Result
+
+
+def show(seen: Seen) -> None:
+    """Show the geometry of the net, and where one more transponder would help most."""
+    found = seen.picture.shown("transponders")
+    if found is None:
+        return
+    result: Result = found.result
+    if result.geometry is None:
+        panel(words("The map of geometry needs two transponders that answer."))
+        return
+    st.pyplot(_drawn(seen, result, result.geometry), width="stretch")
+    panel(words(_better(result.geometry)))
+
+
+def _better(shown: Geometry) -> str:
+    return (
+        "Shaded: metres of position error for each metre of range error (HDOP), at "
+        f"{shown.depth_m:.0f} m with depth known by the object's own gauge. One more transponder "
+        f"at {shown.best} would bring the mean within {shown.area_radius_m:.0f} m from "
+        f"{shown.mean_before:.2f} to {shown.mean_after:.2f}."
+    )
+
+
+def _drawn(seen: Seen, result: Result, shown: Geometry) -> Figure:
+    ink = seen.ink
+    drawn, axes = figure(ink, 5.6)
+    plane = Plane(shown.centre)
+    east, north = plane.to_metres(shown.latitudes_deg, shown.longitudes_deg)
+    shade = axes.pcolormesh(
+        east, north, np.ma.masked_invalid(shown.hdop), cmap="cividis_r", vmin=0.8, vmax=4.0
+    )
+    bar = drawn.colorbar(shade, ax=axes, shrink=0.8)
+    bar.set_label("HDOP (m per m)", color=ink.ink)
+    bar.ax.tick_params(colors=ink.ink, labelsize=LETTERS_PT)
+    box = {"facecolor": ink.panel, "edgecolor": "none", "alpha": 0.8, "pad": 1.5}
+    names = [(one.name, one.position, "D", Style.TRANSPONDER) for one in result.transponders]
+    names += [
+        (fix.subject, fix.position, "o", Style.DISSUB if fix.is_dissub else Style.SHIP)
+        for fix in result.fixes
+    ]
+    if shown.best is not None:
+        names.append(("one more here", shown.best, "^", Style.TRANSPONDER))
+    for name, place, symbol, style in names:
+        at = plane.to_metres(place.latitude_deg, place.longitude_deg)
+        x, y = float(at[0]), float(at[1])
+        axes.plot(
+            x,
+            y,
+            symbol,
+            markersize=9,
+            markerfacecolor="none",
+            markeredgewidth=2,
+            color=ink.of(style),
+            markeredgecolor=ink.panel if name == "one more here" else ink.of(style),
+        )
+        axes.annotate(
+            name, (x, y), xytext=(8, 6), textcoords="offset points", color=ink.ink, bbox=box
+        )
+    axes.set_aspect("equal")
+    axes.set_xlabel("East of the working place (m)")
+    axes.set_ylabel("North (m)")
+    return drawn
