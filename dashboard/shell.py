@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.chart import style
 from dashboard.panels import header
-from dashboard.view import current
+from dashboard.view import Seen, current
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
 
@@ -57,18 +57,21 @@ def run() -> None:
     chosen = st.navigation(list(pages.values()), position="hidden")
     bare = {entry.title for entry in TABLE if entry.bare}
     try:
+        # the first picture after a start can take seconds; the pages then find it kept
+        with st.spinner("Working out the picture …", show_time=True):
+            seen = current()
         if chosen.title not in bare:
-            _top(list(pages.values()))
+            _top(list(pages.values()), seen)
         chosen.run()
     except MusterplotError as reason:
         st.error(str(reason))
     state.write_query()
 
 
-def _top(pages: list[st.Page]) -> None:
+def _top(pages: list[st.Page], seen: Seen) -> None:
     line, links = st.columns([1.15, 1], vertical_alignment="center")
     with line:
-        header.show(current())
+        header.show(seen)
     with links, st.container(horizontal=True, gap="small", horizontal_alignment="right"):
         for page in pages:
             st.page_link(page, label=page.title)

@@ -27,6 +27,7 @@ class Key(StrEnum):
     HELD_CENTRE = "held_centre"  # the datum when the chart was opened: it must not slip about
     HALF_WIDTH = "half_width_m"
     HIDDEN = "hidden_layers"
+    SHADED = "fields_shaded"
     INK = "ink"
     AS_OF = "as_of_us"  # microseconds, None for now
     AT = "at_us"  # microseconds, None for the same as as_of
@@ -49,6 +50,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.HELD_CENTRE: "",
     Key.HALF_WIDTH: 25_000.0,
     Key.HIDDEN: (),
+    Key.SHADED: False,
     Key.INK: "night",
     Key.AS_OF: None,
     Key.AT: None,

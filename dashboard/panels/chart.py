@@ -12,7 +12,7 @@ from dashboard.state import Key
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
 from layers.earth.land import ATTRIBUTION
-from layers.earth.marks import AnyMark
+from layers.earth.marks import AnyMark, GridMark, Style
 from layers.earth.position import Position
 from layers.scene.scene import scene
 
@@ -29,6 +29,7 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
         for name, shown in seen.picture.layers.items()
         if isinstance(shown, Shown) and name not in hidden
         for mark in shown.marks
+        if _wanted(mark)
     ]
     marks += [("measure", mark) for mark in extra]
     base = Base(
@@ -52,3 +53,9 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
     if latitude[0] != latitude[0]:  # NaN: a click outside the earth
         return None
     return Position(float(latitude[0]), float(longitude[0]))
+
+
+def _wanted(mark: AnyMark) -> bool:
+    """Whether a mark is drawn: fields of weather and sound shade the sea only when asked for."""
+    field = isinstance(mark, GridMark) and mark.style is not Style.PROBABILITY
+    return bool(state.get(Key.SHADED)) or not field

@@ -23,6 +23,12 @@ def show(seen: Seen) -> None:
             panel(words(found.sentence))
         elif found is not None:
             panel(words(f"Not shown: {found.reason}", "mp-quiet"))
+    shaded = st.toggle(
+        "Shade the sea by forecast fields", value=state.get(Key.SHADED), key="shade_choice"
+    )
+    if shaded != state.get(Key.SHADED):
+        state.put(Key.SHADED, shaded)
+        st.rerun()
     if hidden != set(state.get(Key.HIDDEN)):
         state.put(Key.HIDDEN, tuple(sorted(hidden)))
         st.rerun()

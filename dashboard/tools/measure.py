@@ -71,7 +71,6 @@ def show(seen: Seen) -> None:
     if on != state.get(Key.MEASURING):
         state.put(Key.MEASURING, on)
         st.rerun()
-    _typed(seen)
     held = points()
     if len(held) >= 2:
         _result(seen, held)
@@ -80,6 +79,7 @@ def show(seen: Seen) -> None:
         panel(words("One point. Add another to read range and bearing.", "mp-quiet"))
     else:
         panel(words("No points yet. Click two on the chart, or type a position.", "mp-quiet"))
+    _typed(seen)
     _laid_off(seen)
     if (held or state.get(Key.LINES)) and st.button("Clear what was measured", key="measure_clear"):
         state.put(Key.POINTS, ())

@@ -74,7 +74,7 @@
     .mp-scale { border: 2px solid ${ink.ink}; border-top: 0; height: 7px; margin: 2px 0 1px; }
     .mp-mark { position: relative; }
     .mp-mark svg { position: absolute; overflow: visible; left: 0; top: 0; pointer-events: auto; cursor: pointer; }
-    .mp-label { position: absolute; white-space: nowrap; font-size: 14px; line-height: 1.15; pointer-events: none; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}, 0 0 2px ${ink.sea}; }
+    .mp-label { position: absolute; left: 0; top: 0; width: max-content; white-space: nowrap; font-size: 14px; line-height: 1.15; pointer-events: none; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}, 0 0 2px ${ink.sea}; }
     .mp-label.r0 { font-size: 19px; font-weight: 700; }
     .mp-label.r1 { font-size: 16px; font-weight: 600; }
     .mp-label.hidden { display: none; }
@@ -285,8 +285,7 @@
     if (p.l) {
       const label = element("div", "mp-label r" + p.r, p.l);
       label.style.color = p.c;
-      label.style.left = size + 6 + "px";
-      label.style.top = "-9px";
+      label.dataset.size = size;
       holder.append(label);
     }
     return L.marker(latlng, { icon: L.divIcon({ className: "", html: holder, iconSize: [0, 0] }), keyboard: false, zIndexOffset: (9 - p.r) * 100 });
@@ -310,7 +309,7 @@
     if (!at.length) return;
     const top = layer instanceof L.Polygon ? at.reduce((a, b) => (b.lat > a.lat ? b : a)) : at[Math.floor((at.length - 1) / 2)];
     const label = element("div", "mp-label r" + p.r, p.l);
-    label.style.color = p.c; label.style.left = "4px"; label.style.top = "-18px";
+    label.style.color = p.c;
     layer.mpLabel = L.marker(top, { icon: L.divIcon({ className: "", html: label, iconSize: [0, 0] }), interactive: false, keyboard: false }).addTo(mp.map);
   };
   mp.end = function () {
@@ -332,18 +331,32 @@
     for (const words of ["dashed: expected", "hollow: stale, age beside it", "?: disputed"]) details.append(element("div", "", words));
     mp.legend.replaceChildren(details);
   };
-  // Labels do not lie on each other: the lower rank number stays, the other gives way.
+  // Labels do not lie on each other: the lower rank number comes first and keeps its place, the
+  // next tries right, left, above and below its mark, and gives way when all are taken.
+  const PLACES = [
+    (s) => "translate(" + (s + 6) + "px, -50%)", (s) => "translate(calc(-100% - " + (s + 6) + "px), -50%)",
+    (s) => "translate(-50%, calc(-100% - " + (s + 3) + "px))", (s) => "translate(-50%, " + (s + 3) + "px)",
+  ];
   mp.declutter = function () {
     const all = [...mp.map.getContainer().querySelectorAll(".mp-label")];
     const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
-    const taken = [];
     const frame = mp.map.getContainer().getBoundingClientRect();
+    // first the furniture, which no label may lie under
+    const taken = [...mp.map.getContainer().querySelectorAll(".mp-box, .leaflet-bar")].map((e) => e.getBoundingClientRect());
+    const free = (b) => !taken.some((t) => b.left < t.right && b.right > t.left && b.top < t.bottom && b.bottom > t.top);
     for (const label of all) label.classList.remove("hidden");
     for (const label of all.sort((a, b) => rank(a) - rank(b))) {
-      const b = label.getBoundingClientRect();
-      if (b.right < frame.left || b.left > frame.right || b.bottom < frame.top || b.top > frame.bottom) continue;
-      const clash = taken.some((t) => b.left < t.right && b.right > t.left && b.top < t.bottom && b.bottom > t.top);
-      if (clash) label.classList.add("hidden"); else taken.push(b);
+      const seen = label.parentNode.getBoundingClientRect();
+      if (seen.right < frame.left - 200 || seen.left > frame.right || seen.bottom < frame.top || seen.top > frame.bottom) continue;
+      const size = Number(label.dataset.size || 4);
+      let box = null;
+      for (const place of PLACES) {
+        label.style.transform = place(size);
+        box = label.getBoundingClientRect();
+        if (free(box)) break;
+        box = null;
+      }
+      if (box) taken.push(box); else label.classList.add("hidden");
     }
   };
 })();
