@@ -140,7 +140,10 @@ def run(
         else:
             earliest = free.copy()
             if link.not_before_h is not None:
-                np.maximum(earliest, link.not_before_h, out=earliest)
+                if net.waits[number]:
+                    np.maximum(earliest, link.not_before_h, out=earliest)
+                else:  # may have begun before the chain's zero
+                    earliest[:] = link.not_before_h
             if now_h is not None and link.finished_h is None:
                 np.maximum(earliest, now_h, out=earliest)
             start[number] = earliest

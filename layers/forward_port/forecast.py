@@ -135,14 +135,14 @@ def forecast(
     level = gates.levels_of(_normal(pert.uniforms("sea", SEED, DRAWS)))
     now_h = _hours(option, around.now) if from_now else None
     done = chain.run(net, level=level, now_h=now_h)
-    plan = chain.run(_unstarted(net), level=level[:1] * 0 + len(gates.LEVELS) // 2)
+    plan = _plan(option, rows, replace(around, ships=()))
     last = net.place[option.last]
     is_critical, waits = chain.critical(done, last)
     share = is_critical.mean(axis=1)
     saved = _saved(net, last, level, now_h, share)
     activities = tuple(
         _activity(option, row, net, done, plan, times, legs, around, share, waits, saved)
-        for row in sorted(rows, key=lambda row: float(plan.start_h[net.place[row.key], 0]))
+        for row in sorted(rows, key=lambda r: float(plan.start_h[plan.network.place[r.key], 0]))
     )
     unknown = tuple(row.title for row in rows if not _has_time(row, times))
     sea_known = not any(row.hs_max_m for row in rows) or _covers(
@@ -271,18 +271,14 @@ def _bare_link(
     )
 
 
-def _unstarted(net: chain.Network) -> chain.Network:
-    """Return the network as first planned: its mean times, nothing started or done."""
-    links = tuple(
-        replace(
-            link,
-            duration_h=np.array([float(link.duration_h.mean())]),
-            started_h=None,
-            finished_h=None,
-        )
-        for link in net.links
-    )
-    return chain.Network(links=links, waits=net.waits, place=net.place)
+def _plan(
+    option: model.Option, rows: tuple[model.Activity, ...], around: Surroundings
+) -> chain.Run:
+    """Return the chain as planned: its mean times, no window waited for, nothing begun."""
+    legs = _legs(option, rows, {}, around)
+    links = [_mean_link(option, row, rows, {}, legs) for row in rows]
+    net = chain.network(links, f"option {option.title}")
+    return chain.run(net, level=np.zeros(1, dtype=np.int64))
 
 
 def _saved(
@@ -318,6 +314,7 @@ def _activity(
     saved: Mapping[int, float],
 ) -> ActivityForecast:
     place = net.place[row.key]
+    planned = plan.network.place[row.key]
     known = times.get(row.key, Times())
     clearance = around.facts.last("clearance", row.key)
     over = known.finished_at is not None
@@ -326,8 +323,8 @@ def _activity(
         title=row.title,
         resource=row.resource,
         known=_has_time(row, times),
-        planned_start=_time(option, float(plan.start_h[place, 0])),
-        planned_finish=_time(option, float(plan.finish_h[place, 0])),
+        planned_start=_time(option, float(plan.start_h[planned, 0])),
+        planned_finish=_time(option, float(plan.finish_h[planned, 0])),
         start=_spread(option, done.start_h[place]),
         finish=_spread(option, done.finish_h[place]),
         started_at=known.started_at,

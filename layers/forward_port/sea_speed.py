@@ -3,10 +3,12 @@
 References
 ----------
 Kwon, Y. J. (2008), Speed loss due to added resistance in wind and waves, The Naval Architect,
-March, 14-16, after Townsin & Kwon (1983), Trans. RINA 125, 199-207: ΔV/V = α μ (0.5 BN +
-BN^6.5 / (2.7 ∇^(2/3))) per cent, α from block coefficient and Froude number, μ from the
-direction of the sea. From memory, not checked against the page; public copies of α disagree in
-the sign of the square term, and here it is negative, which loses less. Up to Beaufort 8 or so.
+March, 14-16, after Townsin & Kwon (1983), Trans. RINA 125, 199-207: ΔV/V = α μ (0.7 BN +
+BN^6.5 / (22 ∇^(2/3))) per cent, α from block coefficient and Froude number, μ from the
+direction of the sea. The page was not seen; the constants 0.5, 0.7, 2.7 and 22 and the value
+0.932 of the test come from a public transcription of its table 4 and of a paper that uses it,
+α and μ from memory. This is the form for fine ships; that for full ones (2.7 for 22) was fitted
+to tankers and stops a ship of this size at Beaufort 6. To Beaufort 7 or so.
 """
 
 from __future__ import annotations
@@ -16,10 +18,10 @@ import numpy as np
 from layers.earth.units import M_S_PER_KN
 from layers.forward_port.arrays import Floats
 
-SOURCE = "Kwon 2008 (from memory, not checked against the page)"
+SOURCE = "Kwon 2008, fine ships (seen at second hand and from memory, not on the page)"
 G_M_S2 = 9.80665
 SEA_T_M3 = 1.025
-# (block coefficient, a, b, c): α = a + b Fn + c Fn²; normal or laden, not container ships
+# (block coefficient, a, b, c): α = a + b Fn + c Fn²; normal or laden
 _ALPHA = np.array(
     [
         (0.55, 1.7, -1.4, -7.4),
@@ -28,10 +30,9 @@ _ALPHA = np.array(
         (0.70, 3.1, -5.3, -12.4),
         (0.75, 2.4, -10.6, -9.5),
         (0.80, 2.6, -13.1, -15.1),
-        (0.85, 3.1, -18.7, 28.0),
     ]
 )
-_MOST_LOST = 0.9  # the formula is not meant for a ship that is nearly stopped
+_MOST_LOST = 0.7  # past this she is heaving to, and no formula tells when she is there
 
 
 def beaufort(wind_m_s: Floats) -> Floats:
@@ -81,7 +82,7 @@ def kept_speed_kn(
     row = _ALPHA[np.argmin(np.abs(_ALPHA[:, 0] - block_coefficient))]
     alpha = max(0.0, float(row[1] + row[2] * froude + row[3] * froude**2))
     volume = displacement_t / SEA_T_M3
-    percent = 0.5 * number + number**6.5 / (2.7 * volume ** (2.0 / 3.0))
+    percent = 0.7 * number + number**6.5 / (22.0 * volume ** (2.0 / 3.0))
     lost = np.clip(alpha * direction_factor(number, off_bow_deg) * percent / 100.0, 0, _MOST_LOST)
     kept: Floats = calm_kn * (1.0 - lost)
     return kept
