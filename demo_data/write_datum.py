@@ -416,10 +416,38 @@ def fixed(rng: np.random.Generator) -> list[dict[str, Any]]:
     ]
 
 
+def searchers() -> list[dict[str, Any]]:
+    """Return who can search next, as offered on the evening of the 13th."""
+    offered = (
+        ("SALTMARSH", off(205.0, 4.0), 5.0, 14.0, 900.0, 10.0, "hull sonar"),
+        ("GREY HERON", off(50.0, 2.0), 4.0, 13.0, 700.0, 8.0, "towed sonar"),
+    )
+    return [
+        record(
+            f"searcher-{name.lower().replace(' ', '-')}",
+            "searcher",
+            z(13, "2055"),
+            name,
+            {
+                "name": name,
+                **place(where),
+                "search_speed_kn": speed,
+                "transit_speed_kn": transit,
+                "sweep_width_m": sweep_m,
+                "endurance_h": hours,
+                "ready_at": text(z(13, "2130")),
+                "sensor": sensor,
+            },
+            after_min=3.0,
+        )
+        for name, where, speed, transit, sweep_m, hours, sensor in offered
+    ]
+
+
 def records() -> list[dict[str, Any]]:
     """Return all of it in order of time."""
     rng = np.random.default_rng(s.SEED)
-    found = [*alert(), *afloat(), *heard(rng), *unseen(), *fixed(rng)]
+    found = [*alert(), *afloat(), *heard(rng), *unseen(), *fixed(rng), *searchers()]
     return sorted(found, key=lambda item: (item["heard_at"], item["id"]))
 
 

@@ -1,0 +1,41 @@
+"""The search: where she most probably is, from which reports, and where to look next."""
+
+import streamlit as st
+
+from dashboard import follow
+from dashboard.panels import (
+    chart,
+    datum_add,
+    datum_answer,
+    datum_evidence,
+    datum_fix,
+    datum_plan,
+    datum_searched,
+    time_bar,
+)
+from dashboard.view import current
+
+seen = current()
+left, right = st.columns([1.25, 1], gap="small")
+with left:
+    st.subheader("Reports, and the answer without each")
+    datum_evidence.show(seen)
+    datum_add.show(seen)
+with right:
+    datum_answer.show(seen)
+    chart.show(seen, key="search_chart")
+plan, fixed, searched, leeway = st.tabs(
+    ["Where to search next", "Fix from lines", "What the searches proved", "Leeway table"]
+)
+with plan:
+    datum_plan.show(seen)
+with fixed:
+    datum_fix.show(seen)
+with searched:
+    datum_searched.show(seen)
+with leeway:
+    found = seen.picture.shown("datum")
+    if found is not None:
+        st.dataframe(found.tables["Leeway"].as_dicts(), hide_index=True, width="stretch")
+time_bar.show(seen)
+follow.changes(seen)

@@ -1,0 +1,34 @@
+"""Add a report that bears on her: a bearing, a range, a sighting, a search that saw nothing."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.tools import record_form
+from dashboard.view import Seen
+from layers.catalogue import KINDS
+
+BUTTONS = {
+    "datum.bearing": "Add a bearing",
+    "datum.range": "Add a range",
+    "datum.sighting": "Add a sighting",
+    "datum.heard": "Add something heard",
+    "datum.negative_search": "Add a search that saw nothing",
+    "datum.contact": "Add a contact on the bottom",
+    "datum.time_difference": "Add a time difference",
+    "datum.object": "Add an object of search",
+    "datum.searcher": "Add a searcher",
+    "datum.localisation_limit": "Set the localisation limit",
+}
+
+
+def show(seen: Seen) -> None:
+    """Show what can be added, and the form of what was chosen."""
+    if not seen.writable:
+        st.caption("Reading only: the watch records.")
+        return
+    chosen = st.pills(
+        "Add a report", list(BUTTONS), format_func=BUTTONS.__getitem__, key="datum.add.kind"
+    )
+    if chosen and record_form.show(seen, KINDS[chosen], key="datum"):
+        st.rerun()
