@@ -7,7 +7,7 @@ ends as a `Reject` with a sentence.
 
 from layers.ingest.pieces import ACCEPTED_SIZE, PIECE_BYTES
 from layers.ingest.reading import Outcome, Summary, read_content, read_path
-from layers.ingest.recognise import all_feeds, feed_by_key, recognise
+from layers.ingest.recognition import all_feeds, feed_by_key, recognise
 
 __all__ = [
     "ACCEPTED_SIZE",

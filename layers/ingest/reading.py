@@ -22,7 +22,7 @@ from layers.ingest.pieces import (
     LARGEST_WHOLE_TEXT,
     pieces,
 )
-from layers.ingest.recognise import HEAD_BYTES, recognise, recognise_archive
+from layers.ingest.recognition import HEAD_BYTES, recognise, recognise_archive
 from layers.ingest.unpack import check_archive, packing, unpacked
 from layers.journal.record import Reject
 

@@ -123,26 +123,33 @@ def _members(stream: IO[bytes], size: int, name: str) -> Iterator[tuple[str, IO[
 def _copied(source: _Source, size: int, name: str, left: int) -> tuple[IO[bytes], int]:
     # handed over to the caller, who closes it
     held = tempfile.SpooledTemporaryFile(max_size=_KEPT_IN_MEMORY)  # noqa: SIM115
+    try:
+        length = _copy(source, held, size, name, left)
+    except BaseException:
+        held.close()
+        raise
+    held.seek(0)
+    return held, length
+
+
+def _copy(source: _Source, held: IO[bytes], size: int, name: str, left: int) -> int:
     length = 0
     while block := source.read(_STEP):
         length += len(block)
         if length > left:
-            held.close()
             raise InputError(
                 f"unpacks to more than {LARGEST_UNPACKED // 1024**2} MB",
                 where=name,
                 accepted="less than that",
             )
         if length > RATIO_FROM and length > LARGEST_RATIO * max(size, 1):
-            held.close()
             raise InputError(
                 f"unpacks to more than {LARGEST_RATIO} times its size, as no real data does",
                 where=name,
                 accepted=ACCEPTED,
             )
         held.write(block)
-    held.seek(0)
-    return held, length
+    return length
 
 
 def _not_packed(held: IO[bytes], name: str) -> IO[bytes]:

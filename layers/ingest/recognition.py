@@ -1,0 +1,76 @@
+"""Which feed reads these bytes: the content decides, the name only breaks ties."""
+
+from __future__ import annotations
+
+import logging
+from functools import lru_cache
+
+from layers.catalogue import FEEDS
+from layers.contract import Feed
+from layers.earth.errors import InputError
+from layers.ingest.typed import FEEDS as TYPED
+
+log = logging.getLogger(__name__)
+
+HEAD_BYTES = 65_536
+SURE_ENOUGH = 0.2
+
+
+@lru_cache(maxsize=1)
+def all_feeds() -> tuple[Feed, ...]:
+    """Return every feed that can be read, those of the layers first."""
+    return (*FEEDS, *TYPED)
+
+
+def accepted() -> str:
+    """Return what can be read, for a sentence."""
+    return "; ".join(feed.title for feed in all_feeds())
+
+
+def feed_by_key(key: str) -> Feed:
+    """Return a feed by its key.
+
+    Raises
+    ------
+    InputError
+        There is none of that key.
+    """
+    for feed in all_feeds():
+        if feed.key == key:
+            return feed
+    keys = ", ".join(feed.key for feed in all_feeds())
+    raise InputError(f"{key!r} is not a kind of feed", where="format", accepted=keys)
+
+
+def recognise(head: bytes, name: str) -> Feed:
+    """Return the feed that reads a file, from its first 64 KiB.
+
+    Raises
+    ------
+    InputError
+        Nothing knows it: with the list of what is accepted.
+    """
+    if not head.strip(b"\x00 \t\r\n"):
+        raise InputError("the file is empty", where=name, accepted=accepted())
+    best = _best(head, name)
+    if best is None:
+        raise InputError("not a kind of file that is known", where=name, accepted=accepted())
+    return best
+
+
+def recognise_archive(head: bytes, name: str) -> Feed | None:
+    """Return the feed that reads a zip archive as a whole, None when each file is its own."""
+    return _best(head, name)
+
+
+def _best(head: bytes, name: str) -> Feed | None:
+    best: tuple[float, Feed | None] = (SURE_ENOUGH, None)
+    for feed in all_feeds():
+        try:
+            score = feed.recognise(head[:HEAD_BYTES], name)
+        except Exception:  # a recogniser that stumbles must not stop the others
+            log.exception("feed %s could not look at %s", feed.key, name)
+            continue
+        if score > best[0]:
+            best = (score, feed)
+    return best[1]
