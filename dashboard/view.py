@@ -16,6 +16,7 @@ from layers.journal.known import Known
 from layers.journal.store import Journal
 from layers.picture import Picture
 from layers.scene.ink import INKS, Ink
+from layers.scene.release import Release, withheld
 
 NOWHERE = Position(0.0, 0.0)  # the frame of an empty journal, until something is known
 GRAIN = timedelta(minutes=1)
@@ -37,6 +38,8 @@ class Seen:
         For reading. Writing goes through `pen`, which checks the actor on every append.
     writable : bool
         Whether forms are offered; the journal decides all the same.
+    release : Release
+        What this viewer may see; the picture has been cut by it.
     """
 
     picture: Picture
@@ -45,6 +48,7 @@ class Seen:
     journal: Journal
     actor: Actor
     ink: Ink
+    release: Release
 
     @property
     def pen(self) -> Journal:
@@ -83,14 +87,20 @@ class Seen:
         return f"expected at {at}, not observed"
 
 
-def current() -> Seen:
-    """Return what this viewer asks for, computed or found."""
+def current(*, wall: bool = False) -> Seen:
+    """Return what this viewer asks for, computed or found.
+
+    Parameters
+    ----------
+    wall : bool
+        The wall: always now, and only what may hang in the room.
+    """
     state.read_query()
     journal = cache.book()
     journal.revision()
     now = journal.now()
     shown_now = now - timedelta(seconds=now.second, microseconds=now.microsecond)
-    asked = state.times()
+    asked = state.Times(None, None) if wall else state.times()
     as_of = min(asked.as_of or now, now)
     if asked.as_of is None:
         # what is recorded within this minute counts at once; the time shown moves by minutes
@@ -100,13 +110,36 @@ def current() -> Seen:
         at = as_of = _minute_that_holds(journal, shown_now, now)
     elif asked.as_of is None:
         as_of = _minute_that_holds(journal, shown_now, now)
+    actor = access.actor()
+    whole = cache.shared_picture(as_of, at)
+    allowed = release_for("wall" if wall else "readers", actor, journal, now, wall=wall)
     return Seen(
-        picture=cache.shared_picture(as_of, at),
+        picture=withheld(whole, allowed),
         now=now,
         follows_now=asked.as_of is None and asked.at is None,
         journal=journal,
-        actor=access.actor(),
+        actor=actor,
         ink=INKS[state.get(state.Key.INK)],
+        release=allowed,
+    )
+
+
+def release_for(
+    audience: str, actor: Actor, journal: Journal, now: datetime, *, wall: bool
+) -> Release:
+    """Return what this viewer may see: the watch everything, others what the watch last said.
+
+    It is always the newest word that counts, also for a reader who looks back in time.
+    """
+    if actor.role is Role.WATCH and not wall:
+        return Release(names=True, to="the watch")
+    known = Known(journal, KINDS, journal.seq_at(now), now)
+    said = [e.value for e in known.entries("watch.withholding") if e.value.audience == audience]
+    if not said:
+        return Release(to=audience)
+    last = said[-1]
+    return Release(
+        names=last.names, medical=last.medical, exact_position=last.exact_position, to=audience
     )
 
 

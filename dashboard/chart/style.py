@@ -55,6 +55,10 @@ def sheet(ink: Ink) -> str:
     .mp-quiet {{ color: {ink.quiet} !important; font-size: 14px; }}
     .mp-late {{ color: {ink.late} !important; font-weight: 700; }}
     .mp-good {{ color: {ink.good} !important; font-weight: 700; }}
+    .mp-alarm {{ background: {ink.ink}; color: {ink.sea} !important; font-weight: 700;
+      padding: 2px 8px; }}
+    .mp-alarm span {{ color: {ink.sea} !important; }}
+    .mp-moved, .mp-moved span {{ color: {ink.sea} !important; }}
     .mp-caution {{ color: {ink.quiet} !important; font-size: 14px; border-left: 3px solid
       {ink.quiet}; padding-left: 0.5rem; }}
     """

@@ -1,7 +1,8 @@
-"""What matters now, as sentences that could be read out; stale and missing things said first."""
+"""What matters now, as sentences that could be read out; what is due and what is amiss first."""
 
 from __future__ import annotations
 
+from dashboard.panels import events, health
 from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
 from layers.catalogue import LAYERS
@@ -11,7 +12,9 @@ ORDER = ("datum", "survivors", "weather", "tracks", "transponders", "forward_por
 
 
 def show(seen: Seen) -> None:
-    """Show each layer's sentence."""
+    """Show alarms, what is due, each layer's sentence, and how old it all is."""
+    watch = events.show(seen)
+    events.alarms(seen, watch)
     titles = {layer.key: layer.title for layer in LAYERS}
     parts = []
     for key in ORDER:
@@ -21,3 +24,4 @@ def show(seen: Seen) -> None:
         elif found is not None:
             parts.append(line(words(f"{titles[key]}: {found.reason}", "mp-quiet")))
     panel("".join(f'<div style="margin-bottom:6px">{part}</div>' for part in parts))
+    panel(health.lines(seen))

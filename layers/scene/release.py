@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
-from layers.contract import Moment, Shown, View
+from layers.contract import Moment, Shown, Unavailable, View
 from layers.earth.clock import dtg
 from layers.earth.marks import AnyMark
 from layers.picture import Picture
@@ -111,3 +111,31 @@ def marks_for(
         for mark in shown.marks:
             if release.exact_position or not mark.exact_dissub:
                 yield key, mark
+
+
+# what these layers say gives away the exact position, or the state of persons, in every line
+POSITION_LAYERS = ("datum", "transponders")
+MEDICAL_LAYERS = ("margin",)
+POSITION_WITHHELD = "the exact position of the DISSUB is withheld here"
+MEDICAL_WITHHELD = "medical detail is withheld here"
+
+
+def withheld(picture: Picture, release: Release) -> Picture:
+    """Return the picture with everything taken out that this release does not allow.
+
+    It is the picture that is cut, before any page sees it: a layer whose every line would give
+    away what is withheld is not shown at all, of the others the marks are left out that do.
+    """
+    layers: dict[str, Shown | Unavailable] = {}
+    for key, shown in picture.layers.items():
+        if not release.exact_position and key in POSITION_LAYERS:
+            layers[key] = Unavailable(reason=POSITION_WITHHELD)
+        elif not release.medical and key in MEDICAL_LAYERS:
+            layers[key] = Unavailable(reason=MEDICAL_WITHHELD)
+        elif isinstance(shown, Shown) and not release.exact_position:
+            layers[key] = replace(
+                shown, marks=tuple(mark for mark in shown.marks if not mark.exact_dissub)
+            )
+        else:
+            layers[key] = shown
+    return replace(picture, layers=layers)

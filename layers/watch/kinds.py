@@ -116,5 +116,6 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),
     Kind(name="watch.tick", title="tick", model=model.Tick, refuse=refuse_tick),
     Kind(name="watch.marking", title="marking line", model=model.Marking),
+    Kind(name="watch.withholding", title="what an audience may see", model=model.Withholding),
     Kind(name="watch.export", title="export", model=model.Export),
 )

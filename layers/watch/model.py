@@ -205,6 +205,16 @@ class Marking(Payload):
     line: str = Field(max_length=200)
 
 
+class Withholding(Payload):
+    """What may be seen on the wall, or by readers, from now on; the watch sees everything."""
+
+    audience: Literal["wall", "readers"]
+    names: bool = False
+    medical: bool = True
+    exact_position: bool = True
+    reason: Short
+
+
 class Export(Payload):
     """An export was made: what, for whom, and what it stands on."""
 

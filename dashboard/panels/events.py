@@ -1,0 +1,63 @@
+"""What comes next and what is overdue: reports, listening times, stages, answers; and alarms."""
+
+from __future__ import annotations
+
+import uuid
+
+import streamlit as st
+
+from dashboard.panels.text import line, panel, words
+from dashboard.view import Seen
+from layers.earth.clock import hhmm
+from layers.earth.errors import MusterplotError
+from layers.journal.record import Draft, form_identity
+from layers.watch.state import AlarmState, WatchState, state
+
+MOST = 3
+
+
+def show(seen: Seen) -> WatchState:
+    """Show overdue things and the next three; return the watch's state."""
+    watch = state(seen.known, seen.moment)
+    parts = [line(f"<b>{words(event.words(seen.moment.at))}</b>") for event in watch.overdue[:MOST]]
+    if len(watch.overdue) > MOST:
+        parts.append(line(words(f"and {len(watch.overdue) - MOST} more overdue", "mp-quiet")))
+    parts += [line(words(event.words(seen.moment.at))) for event in watch.ahead[:MOST]]
+    if not parts:
+        parts = [line(words("Nothing is due. Tasks and listening times appear here.", "mp-quiet"))]
+    panel("".join(parts))
+    return watch
+
+
+def untaken(watch: WatchState) -> list[AlarmState]:
+    """Return the alarms that nobody has acknowledged, newest first."""
+    return [alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
+
+
+def alarms(seen: Seen, watch: WatchState) -> None:
+    """Show alarms that nobody has acknowledged; the watch takes them by name."""
+    for alarm in untaken(watch)[:MOST]:
+        said, act = st.columns([5, 1.4], vertical_alignment="center")
+        at = hhmm(alarm.alarm.record.valid_at)
+        said.html(
+            f'<div class="mp-alarm" role="alert">{words(f"{at} {alarm.alarm.value.said}")}</div>'
+        )
+        if seen.writable and act.button("Acknowledge", key=f"take_{alarm.alarm.id}"):
+            _take(seen, alarm)
+
+
+def _take(seen: Seen, alarm: AlarmState) -> None:
+    draft = Draft(
+        kind="watch.alarm_taken",
+        payload={"target": alarm.alarm.id, "by": seen.actor.name},
+        valid_at=seen.now,
+        heard_at=seen.now,
+        source=seen.actor.name,
+        identity=form_identity(uuid.uuid4().hex),
+    )
+    try:
+        seen.pen.append(seen.actor, [draft])
+    except MusterplotError as reason:
+        st.error(str(reason))
+    else:
+        st.rerun()

@@ -1,0 +1,39 @@
+"""How old what is shown is: the feed reader, the computing process, and each feed."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from dashboard import settings
+from dashboard.panels.text import line, words
+from dashboard.view import Seen
+from layers import alive
+from layers.catalogue import FEEDS
+from layers.earth.clock import duration_words
+
+STALE_AFTER = timedelta(seconds=max((feed.stale_after_s for feed in FEEDS), default=10_800.0))
+
+
+def sentences(seen: Seen) -> list[str]:
+    """Return what is wrong with the processes and the clock, empty when all is well."""
+    now = datetime.now(UTC)
+    found = [alive.gone_words(settings.data_folder(), name, now) for name in alive.NAMES]
+    found.append(seen.journal.clock_behind())
+    return [text[:1].upper() + text[1:] for text in found if text]
+
+
+def lines(seen: Seen, most: int = 4) -> str:
+    """Return the trouble first, then how many sources are fresh and the oldest ones, as HTML."""
+    parts = [line(f"<b>{words(text)}</b>") for text in sentences(seen)]
+    ages = [
+        (seen.now - source.last_heard_at, source.source)
+        for source in seen.journal.sources()
+        if source.records > 1  # a source that spoke once is a report, not a feed
+    ]
+    stale = sorted(((age, name) for age, name in ages if age > STALE_AFTER), reverse=True)
+    parts.append(line(words(f"{len(ages) - len(stale)} of {len(ages)} feeds fresh")))
+    parts += [
+        line(words(f"stale: {name}, {duration_words(age)} old", "mp-quiet"))
+        for age, name in stale[:most]
+    ]
+    return "".join(parts)
