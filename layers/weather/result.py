@@ -10,6 +10,7 @@ from layers.weather.around import Around
 from layers.weather.conditions import WeatherField
 from layers.weather.expected import Expected
 from layers.weather.hatch import HatchNow
+from layers.weather.issue_series import IssueSeries
 from layers.weather.issues import Issue
 from layers.weather.place import Place
 from layers.weather.running_error import Errors
@@ -51,6 +52,7 @@ class WeatherResult:
     headline: StationNow | None
     field: WeatherField
     newest: tuple[IssueNow, ...]
+    past_issues: tuple[IssueSeries, ...]
     errors: Errors
     ahead: Expected | None
     around: Around | None

@@ -13,6 +13,7 @@ from layers.weather.around import around
 from layers.weather.conditions import WeatherField, who_speaks
 from layers.weather.expected import Expected, expected
 from layers.weather.hatch import HatchNow, at_the_hatch, newest_seats, newest_vehicle
+from layers.weather.issue_series import last_issues
 from layers.weather.issues import Issue, issues_by_model
 from layers.weather.observed import observed
 from layers.weather.place import Place, place_of
@@ -69,6 +70,7 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
         headline=_headline(stations),
         field=field,
         newest=tuple(_newest(issues, at) for issues in by_model.values()),
+        past_issues=last_issues(field, place),
         errors=errors,
         ahead=ahead,
         around=around(field, None if place is None else place.position, at),

@@ -1,0 +1,107 @@
+"""What the weather is now: the sentence, each station with its age, where the forecast stands."""
+
+from __future__ import annotations
+
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.view import Seen
+from layers.catalogue import BY_KEY
+from layers.contract import Shown
+from layers.earth.clock import dtg, duration_words, hhmm
+from layers.weather.result import WeatherResult
+from layers.weather.say import (
+    age_words,
+    current_words,
+    degrees,
+    state_words,
+    wave_words,
+    where_words,
+    wind_words,
+)
+from layers.weather.stations import StationNow
+
+HEADS = ("Station", "Where", "Heard", "Waves", "Wind at 10 m", "Other")
+
+
+def show(seen: Seen) -> None:
+    """Show the weather as it is at the time shown."""
+    found = seen.picture.shown("weather")
+    if found is None:
+        return
+    _sentence(found)
+    result: WeatherResult = found.result
+    rows = [_row(station, result) for station in result.stations]
+    panel(table(rows, HEADS))
+    panel("".join(line(words(text)) for text in _forecast_lines(result)))
+    caution(BY_KEY["weather"].caution)
+
+
+def _sentence(found: Shown) -> None:
+    panel(line(words(found.sentence)))
+
+
+def _row(station: StationNow, result: WeatherResult) -> tuple[str, ...]:
+    tags = [
+        name
+        for name, which in (("nearest", result.nearest), ("freshest", result.freshest))
+        if which is station
+    ]
+    name = station.name + (f" ({', '.join(tags)})" if tags else "")
+    stale = ", STALE" if station.stale else ""
+    heard = f"{hhmm(station.at)}, {age_words(station.age, stale=False)}{stale}"
+    wind = wind_words(station)
+    if wind and not station.wind_height_known:
+        wind += ", as measured"
+    waves = ", ".join(w for w in (wave_words(station), state_words(station).lower()) if w)
+    return (
+        name,
+        where_words(station),
+        heard,
+        waves or "not measured",
+        wind or "not measured",
+        _other(station),
+    )
+
+
+def _other(station: StationNow) -> str:
+    said = [current_words(station)]
+    forms = (
+        ("pressure_hpa", "{:.0f} hPa"),
+        ("air_c", "air {:.0f} °C"),
+        ("sea_c", "sea {:.0f} °C"),
+        ("visibility_nmi", "visibility {:.0f} nmi"),
+    )
+    said += [form.format(station.values[name]) for name, form in forms if name in station.values]
+    return ", ".join(text for text in said if text)
+
+
+def _forecast_lines(result: WeatherResult) -> list[str]:
+    lines = []
+    for each in result.newest:
+        stale = ", STALE: a newer issue is overdue" if each.stale else ""
+        lines.append(
+            f"Forecast: {each.issue.model}, issued {dtg(each.issue.issued_at)}, "
+            f"{duration_words(each.age)} old{stale}, ends {dtg(each.issue.ends_at)}; "
+            f"{each.before} issues before it known."
+        )
+    if not lines:
+        lines.append("No forecast known: drop one in GRIB or CF-NetCDF on the plot.")
+    for day in result.sun[:1]:
+        if day.words:
+            lines.append(f"{day.day:%d %b}: {day.words}.")
+        elif day.sunrise and day.sunset and day.civil_dawn and day.civil_dusk:
+            lines.append(
+                f"{day.day:%d %b}: civil dawn {hhmm(day.civil_dawn)}, sunrise "
+                f"{hhmm(day.sunrise)}, sunset {hhmm(day.sunset)}, civil dusk "
+                f"{hhmm(day.civil_dusk)}."
+            )
+    if result.place is not None:
+        lines.append(f"Reckoned for the {result.place.how}, {result.place.position}.")
+    if result.ahead is not None:
+        step = result.ahead.at(result.at)
+        speed, towards = (
+            float(result.ahead.current_surface_kn[step]),
+            float(result.ahead.current_surface_set_deg[step]),
+        )
+        if speed == speed:  # not NaN
+            lines.append(f"Surface current there {speed:.1f} kn setting {degrees(towards)}.")
+    return lines
