@@ -22,6 +22,7 @@ from layers.survivors.refusals import (
     refuse_place,
     refuse_report,
 )
+from layers.survivors.surface_model import Craft, FlightLimit, Hospital, InWater
 
 PEOPLE_KINDS: tuple[Kind, ...] = (
     Kind(
@@ -62,4 +63,11 @@ AIR_KINDS: tuple[Kind, ...] = (
     ),
 )
 
-KINDS: tuple[Kind, ...] = (*PEOPLE_KINDS, *AIR_KINDS, *LIFT_KINDS)
+SURFACE_KINDS: tuple[Kind, ...] = (
+    Kind(name="survivors.in_water", title="people in the water", model=InWater),
+    Kind(name="survivors.craft", title="craft that can fetch people", model=Craft),
+    Kind(name="survivors.hospital", title="hospital and its places", model=Hospital),
+    Kind(name="survivors.flight_limit", title="limit for flying after pressure", model=FlightLimit),
+)
+
+KINDS: tuple[Kind, ...] = (*PEOPLE_KINDS, *AIR_KINDS, *SURFACE_KINDS, *LIFT_KINDS)

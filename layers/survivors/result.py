@@ -10,11 +10,12 @@ from layers.earth.values import DatumValue
 from layers.journal.known import Known
 from layers.survivors.air import AirOutlook, air_outlook
 from layers.survivors.endurance import RefugePeople
+from layers.survivors.hospital import HospitalOutlook, hospital_outlook
 from layers.survivors.margin import outlook
 from layers.survivors.margin_model import Outlook
 from layers.survivors.model import PlaceSort
 from layers.survivors.muster import Muster, PlaceState, in_order, muster
-
+from layers.survivors.surface import WaterGroup, water_groups
 
 DECISION_DRAWS = 2_000  # of the same draws: enough to rank, and the watch must not wait
 
@@ -31,6 +32,8 @@ class SurvivorsResult:
     refuges: tuple[RefugePeople, ...]
     air: AirOutlook
     outlook: Outlook
+    surface: tuple[WaterGroup, ...]
+    hospital: HospitalOutlook
     datum: DatumValue | None
     rests_on: tuple[str, ...]
 
@@ -57,15 +60,22 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     air = air_outlook(known, moment)
     refuges = refuge_people(known, moment, who, air)
     ahead = outlook(known, others, moment, refuges, air.model, decision_draws=DECISION_DRAWS)
-    datum = others.get("datum")
+    given = others.get("datum")
+    datum = given if isinstance(given, DatumValue) else None
+    surface = water_groups(known, moment.at, datum)
+    hospital = hospital_outlook(known, moment.at, who, datum)
+    in_water = tuple(record for group in surface for record in group.rests_on)
+    used = (who.rests_on, air.rests_on, ahead.rests_on, in_water, hospital.rests_on)
     return SurvivorsResult(
         at=moment.at,
         muster=who,
         refuges=refuges,
         air=air,
         outlook=ahead,
-        datum=datum if isinstance(datum, DatumValue) else None,
-        rests_on=tuple(dict.fromkeys((*who.rests_on, *air.rests_on, *ahead.rests_on))),
+        surface=surface,
+        hospital=hospital,
+        datum=datum,
+        rests_on=tuple(dict.fromkeys(record for records in used for record in records)),
     )
 
 
