@@ -51,7 +51,7 @@ class Candidates:
 
 def rank(
     ports: Mapping[str, Floats],
-    runways: Mapping[str, npt.NDArray[Any]],
+    runways: Mapping[str, Any],
     datum: Position,
     needs: Needs,
 ) -> Candidates:
@@ -90,7 +90,7 @@ def rank(
 
 
 def _runways(
-    runways: Mapping[str, npt.NDArray[Any]], lat: Floats, lon: Floats, needs: Needs
+    runways: Mapping[str, Any], lat: Floats, lon: Floats, needs: Needs
 ) -> tuple[Ints, Floats, Flags]:
     """Return (row, distance) of the nearest long runway, and whether an unknown one is near."""
     length, width = runways["length_m"], runways["width_m"]
@@ -121,7 +121,7 @@ def _runways(
     return row, distance * _EARTH_RADIUS_NMI, np.isfinite(dark)
 
 
-def on_land(surface: npt.NDArray[Any]) -> Flags:
+def on_land(surface: Any) -> Flags:
     """Return which runways are not water lanes, by what the table says of their surface."""
     codes, words = pd.factorize(surface)
     land = np.array(["wat" not in str(word).lower() for word in words], dtype=bool)

@@ -13,8 +13,10 @@ from layers.forward_port.port_tables import (
     PortTable,
     RunwayTable,
     head_text,
+    plain_texts,
     read_ports,
     read_runways,
+    runway_names,
 )
 from layers.journal.record import Draft, Reject, file_identity
 
@@ -103,9 +105,9 @@ def _port_rows(table: PortTable) -> list[dict[str, Any]]:
 def _runway_rows(table: RunwayTable) -> list[dict[str, Any]]:
     return _as_rows(
         {
-            "airport": table.airport.tolist(),
-            "name": table.name.tolist(),
-            "surface": table.surface.tolist(),
+            "airport": plain_texts(table.airport),
+            "name": runway_names(table),
+            "surface": plain_texts(table.surface),
             "closed": table.closed.astype(int).tolist(),
             "length_m": _or_none(table.length_m.round(1)),
             "width_m": _or_none(table.width_m.round(1)),

@@ -64,11 +64,15 @@ class PortTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunwayTable:
-    """Runways, shape (n,), metres whatever ``unit`` the table was in; NaN is not known."""
+    """Runways, shape (n,), metres whatever ``unit`` the table was in; NaN is not known.
 
-    airport: Texts
-    name: Texts
-    surface: Texts
+    ``airport``, ``ends`` and ``surface`` stay as pandas read them; `runway_names` and
+    `plain_texts` make texts of them when they are wanted.
+    """
+
+    airport: pd.Series[Any]
+    ends: tuple[pd.Series[Any], pd.Series[Any]]
+    surface: pd.Series[Any]
     length_m: Floats
     width_m: Floats
     latitude_deg: Floats
@@ -155,20 +159,19 @@ def read_runways(data: bytes, where: str) -> RunwayTable:
     factor = M_PER_FT if unit == "ft" else 1.0
     sizes = {"length": f"length_{unit}", "width": f"width_{unit}"}
     heads = _RUNWAY_HEADS | sizes
-    frame = _frame(data, list(heads.values()), where, texts=("airport_ident", "surface"))
+    frame = _frame(data, list(heads.values()), where)
     get = {name: frame[column] for name, column in heads.items()}
     length, width = _number(get["length"]) * factor, _number(get["width"]) * factor
-    airport, surface = _texts(get["airport"]), _texts(get["surface"])
     latitude, longitude = _degrees(get["le_lat"]), _degrees(get["le_lon"])
     bare = np.flatnonzero(np.isnan(latitude) | np.isnan(longitude))
     icao, places = airport_places()
-    found = icao.get_indexer(pd.Index(airport[bare]))
+    found = icao.get_indexer(pd.Index(get["airport"].iloc[bare]))
     latitude[bare] = np.where(found >= 0, places[found, 0], np.nan)
     longitude[bare] = np.where(found >= 0, places[found, 1], np.nan)
     return RunwayTable(
-        airport=airport,
-        name=_joined(_texts(get["le"]), _texts(get["he"])),
-        surface=surface,
+        airport=get["airport"],
+        ends=(get["le"], get["he"]),
+        surface=get["surface"],
         length_m=length,
         width_m=width,
         latitude_deg=latitude,
@@ -185,7 +188,7 @@ def airport_places() -> tuple[pd.Index[Any], Floats]:
         frame = pd.read_csv(table, usecols=["icao", "lat", "lon"], keep_default_na=False)
     frame = frame.drop_duplicates("icao")
     places = frame[["lat", "lon"]].to_numpy(dtype=np.float64)
-    return pd.Index(frame["icao"].to_numpy(dtype=object)), places
+    return pd.Index(frame["icao"]), places
 
 
 def unknowns(numbers: Mapping[str, Floats]) -> dict[str, int]:
@@ -193,7 +196,18 @@ def unknowns(numbers: Mapping[str, Floats]) -> dict[str, int]:
     return {name: int(np.isnan(values).sum()) for name, values in numbers.items()}
 
 
-def _frame(data: bytes, wanted: list[str], where: str, texts: tuple[str, ...] = ()) -> pd.DataFrame:
+def runway_names(table: RunwayTable) -> list[str]:
+    """Return ``"16/34"`` for the two ends of every runway."""
+    first, second = (plain_texts(end) for end in table.ends)
+    return [f"{a}/{b}" if b else a for a, b in zip(first, second, strict=True)]
+
+
+def plain_texts(column: pd.Series[Any]) -> list[str]:
+    """Return a column as texts, ``""`` where it is blank."""
+    return [str(value) for value in _texts(column)]
+
+
+def _frame(data: bytes, wanted: list[str], where: str) -> pd.DataFrame:
     opened = unpacked(data, where)
     first = opened[:65_536].split(b"\n", 1)[0].decode("utf-8-sig", "replace")
     missing = [head for head in wanted if head not in first]
@@ -206,7 +220,6 @@ def _frame(data: bytes, wanted: list[str], where: str, texts: tuple[str, ...] = 
             usecols=wanted,
             keep_default_na=False,
             na_values=[""],
-            dtype=dict.fromkeys(texts, "object"),
             low_memory=False,
         )
     except (ValueError, pd.errors.ParserError) as failure:
@@ -217,14 +230,6 @@ def _frame(data: bytes, wanted: list[str], where: str, texts: tuple[str, ...] = 
 def _texts(column: Any) -> Texts:
     found = column.astype("object")
     return np.asarray(found.where(found.notna(), "").to_numpy(dtype=object))
-
-
-def _joined(first: Texts, second: Texts) -> Texts:
-    """Return ``"16/34"`` for the two ends of a runway."""
-    return np.array(
-        [f"{a}/{b}" if b != "" else str(a) for a, b in zip(first, second, strict=True)],
-        dtype=object,
-    )
 
 
 def _number(column: Any) -> Floats:
