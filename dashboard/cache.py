@@ -18,7 +18,10 @@ from dashboard import settings
 from layers import alive
 from layers.catalogue import KINDS
 from layers.contract import Moment, Shown, Unavailable
+from layers.earth.errors import NotAllowed
 from layers.earth.land import Land
+from layers.journal.actor import Actor, Role
+from layers.journal.record import Draft
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture
 from layers.results import Results
@@ -129,3 +132,14 @@ def cache_folder() -> Path:
     folder = settings.data_folder() / "cache"
     folder.mkdir(parents=True, exist_ok=True)
     return folder
+
+
+def record_export(actor: Actor, draft: Draft) -> None:
+    """Record an export, also a reader's: the server writes it, the reader cannot choose what.
+
+    Only this one kind is taken here, so that what leaves the program is always in the journal.
+    """
+    if draft.kind != "watch.export":
+        raise NotAllowed(f"{actor.name} may not record {draft.kind}")
+    server = Actor(name=f"export by {actor.name}", role=Role.WATCH, via="server")
+    pen().append(server, [draft])

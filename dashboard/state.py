@@ -39,6 +39,7 @@ class Key(StrEnum):
     MEASURING = "measuring"
     LAST_CLICK = "last_click"
     SIDE = "side"
+    EXPORT = "export_made"  # name and bytes of the last export of this session
     REVISION = "revision"
     READ_QUERY = "query_read"
 
@@ -62,6 +63,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.MEASURING: False,
     Key.LAST_CLICK: None,
     Key.SIDE: "State",
+    Key.EXPORT: None,
     Key.REVISION: None,
     Key.READ_QUERY: False,
 }

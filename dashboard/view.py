@@ -40,6 +40,8 @@ class Seen:
         Whether forms are offered; the journal decides all the same.
     release : Release
         What this viewer may see; the picture has been cut by it.
+    about : Position or None
+        The place the chart is about: the datum, to half a degree where it is withheld.
     """
 
     picture: Picture
@@ -49,6 +51,7 @@ class Seen:
     actor: Actor
     ink: Ink
     release: Release
+    about: Position | None
 
     @property
     def pen(self) -> Journal:
@@ -121,7 +124,16 @@ def current(*, wall: bool = False) -> Seen:
         actor=actor,
         ink=INKS[state.get(state.Key.INK)],
         release=allowed,
+        about=_about(whole, allowed),
     )
+
+
+def _about(whole: Picture, allowed: Release) -> Position | None:
+    found = reference(whole)
+    if found is None or allowed.exact_position:
+        return found[0] if found else None
+    half = (round(found[0].latitude_deg * 2) / 2, round(found[0].longitude_deg * 2) / 2)
+    return Position(*half)
 
 
 def release_for(
@@ -161,7 +173,7 @@ def reference(picture: Picture) -> tuple[Position, str] | None:
     return None
 
 
-def chart_frame(picture: Picture) -> ChartFrame:
+def chart_frame(seen: Seen) -> ChartFrame:
     """Return the frame this viewer asks for, about the place the chart is about.
 
     The centre is held from when it was first known: a datum that moves must not move the chart
@@ -169,10 +181,9 @@ def chart_frame(picture: Picture) -> ChartFrame:
     """
     text = state.get(state.Key.CENTRE) or state.get(state.Key.HELD_CENTRE)
     if not text:
-        found = reference(picture)
-        if found is None:
+        if seen.about is None:
             return frame_for(NOWHERE, None, state.get(state.Key.HALF_WIDTH))
-        text = f"{found[0].latitude_deg} {found[0].longitude_deg}"
+        text = f"{seen.about.latitude_deg} {seen.about.longitude_deg}"
         state.put(state.Key.HELD_CENTRE, text)
     latitude, longitude = (float(part) for part in text.split())
     name = FrameName(state.get(state.Key.FRAME))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from dashboard import cache, state
-from dashboard.chart.folium_map import Base, Reference
+from dashboard.chart.folium_map import Reference
 from dashboard.chart.folium_map import show as show_map
 from dashboard.chart.land_address import land_address
 from dashboard.state import Key
@@ -14,6 +14,7 @@ from layers.contract import Shown
 from layers.earth.land import ATTRIBUTION
 from layers.earth.marks import AnyMark, GridMark, Style
 from layers.earth.position import Position
+from layers.scene.browser import Base
 from layers.scene.scene import scene
 
 HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
@@ -22,7 +23,7 @@ CAUTION = "Not for navigation. A datum is not a fix."
 
 def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Position | None:
     """Draw the chart; return a place that was newly clicked."""
-    frame = chart_frame(seen.picture)
+    frame = chart_frame(seen)
     hidden = set(state.get(Key.HIDDEN))
     marks = [
         (name, mark)

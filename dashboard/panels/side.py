@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import state
-from dashboard.panels import add, chart_choice, layer_switches, situation
+from dashboard.panels import add, chart_choice, layer_switches, situation, snapshot_panel
 from dashboard.state import Key
 from dashboard.tools import measure
 from dashboard.view import Seen
@@ -16,6 +16,7 @@ BOXES = {
     "Add": add.show,
     "Layers": layer_switches.show,
     "Chart": chart_choice.show,
+    "Take out": snapshot_panel.show,
 }
 
 

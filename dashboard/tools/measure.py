@@ -228,7 +228,7 @@ def _true(
     return true_bearing_deg(
         parse_bearing(text, where),
         variation_deg=variation(place, seen.moment.at).variation_deg,
-        convergence_deg=chart_frame(seen.picture).convergence_deg(place),
+        convergence_deg=chart_frame(seen).convergence_deg(place),
         heading_true_deg=heading_true_deg,
         where=where,
     )

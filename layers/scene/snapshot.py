@@ -13,15 +13,18 @@ from layers.earth.frames import ChartFrame, FrameName, frame_for
 from layers.earth.land import ATTRIBUTION, Land
 from layers.earth.position import Position
 from layers.picture import Picture
+from layers.scene.browser import SCRIPTS, Base, feature_collection
 from layers.scene.geojson import geojson
 from layers.scene.ink import Ink
 from layers.scene.kml import gpx, kml
+from layers.scene.land_metres import land_text
+from layers.scene.page import land_data, page
 from layers.scene.paper import PaperFormat, Sheet, draw
-from layers.scene.release import Release, Stamp, marks_for
-from layers.scene.scene import scene
+from layers.scene.release import CAUTION, Release, Stamp, marks_for
+from layers.scene.scene import Scene, scene
 from layers.scene.spread import rows_csv
 
-FORMATS = ("png", "pdf", "svg", "geojson", "kml", "gpx", "csv")
+FORMATS = ("png", "pdf", "svg", "html", "geojson", "kml", "gpx", "csv")
 WITHHELD = "The exact position of the DISSUB is withheld from this sheet."
 NOTE_LAYERS = ("datum", "survivors", "weather", "forward_port", "tracks", "transponders")
 
@@ -94,11 +97,22 @@ def snapshot(
         return Written(gpx(marks, stamp).encode(), frame)
     if form == "csv":
         return Written(rows_csv(marks, stamp).encode("utf-8-sig"), frame)
+    if form == "html":
+        return Written(_map(scene(marks, frame), ink, land, stamp).encode(), frame)
     if form not in ("png", "pdf", "svg"):
         raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
     sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
     paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"
     return Written(draw(scene(marks, frame), sheet, ink, land, paper), frame)
+
+
+def _map(drawn: Scene, ink: Ink, land: Land | None, stamp: Stamp) -> str:
+    ready = land is not None and land.ready()
+    address = land_data(land_text(land, drawn.frame)) if land is not None and ready else ""
+    words = f"{stamp.banner} {CAUTION} {ATTRIBUTION}".strip()
+    base = Base(frame=drawn.frame, ink=ink, land_address=address, attribution=words)
+    scripts = tuple((SCRIPTS / name).read_text() for name in ("projections.js", "chart.js"))
+    return page(base.spec(), feature_collection(drawn, ink), scripts, stamp)
 
 
 def datum_of(made: Picture) -> Position:

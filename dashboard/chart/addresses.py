@@ -13,7 +13,7 @@ from pathlib import Path
 import streamlit.components.v1 as components
 from xstatic.pkg import leaflet
 
-HERE = Path(__file__).parent
+from layers.scene.browser import SCRIPTS
 
 
 def _address(name: str, folder: Path, file: str) -> str:
@@ -24,9 +24,9 @@ def _address(name: str, folder: Path, file: str) -> str:
 
 _leaflet_folder = Path(leaflet.BASE_DIR)
 components.declare_component("leaflet", path=str(_leaflet_folder))
-components.declare_component("own", path=str(HERE))
+components.declare_component("own", path=str(SCRIPTS))
 
 LEAFLET_JS = _address("leaflet", _leaflet_folder, "leaflet.js")
 LEAFLET_CSS = _address("leaflet", _leaflet_folder, "leaflet.css")
-PROJECTIONS_JS = _address("own", HERE, "projections.js")
-CHART_JS = _address("own", HERE, "chart.js")
+PROJECTIONS_JS = _address("own", SCRIPTS, "projections.js")
+CHART_JS = _address("own", SCRIPTS, "chart.js")

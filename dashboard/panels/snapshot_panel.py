@@ -1,0 +1,95 @@
+"""Taking the plot out: pictures and data in any format, each export itself a record."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+
+import streamlit as st
+
+from dashboard import cache, state
+from dashboard.state import Key
+from dashboard.view import Seen, chart_frame
+from layers.earth.clock import to_us
+from layers.earth.errors import MusterplotError
+from layers.journal.record import Draft, form_identity
+from layers.scene.ink import INKS
+from layers.scene.release import Release
+from layers.scene.snapshot import FORMATS, About, Written, snapshot
+from layers.watch.state import state as watch_state
+
+KINDS = {
+    "png": "picture, PNG", "pdf": "sheet, PDF", "svg": "drawing, SVG", "html": "map, HTML",
+    "geojson": "data, GeoJSON", "kml": "data, KML", "gpx": "data, GPX", "csv": "data, CSV",
+}  # fmt: skip
+
+
+def show(seen: Seen) -> None:
+    """Show the form; making the file is a record, then it can be saved."""
+    with st.form("snapshot", border=True):
+        form = st.selectbox("What to take out", FORMATS, format_func=lambda f: KINDS.get(f, f))
+        ink = st.radio("Colours", tuple(INKS), index=1, horizontal=True)
+        to = st.text_input("To whom it may go", "operations room")
+        exact = st.checkbox(
+            "With the exact position of the DISSUB",
+            value=seen.release.exact_position,
+            disabled=not seen.release.exact_position,
+        )
+        made = st.form_submit_button("Make it")
+    if made:
+        release = Release(
+            exact_position=exact and seen.release.exact_position,
+            medical=seen.release.medical,
+            to=to.strip() or "not stated",
+        )
+        try:
+            written = take(seen, form, ink, release)
+            name = f"plot-{seen.moment.at:%d%H%M}Z.{form}"
+            note(seen, name, release, written.content)
+        except MusterplotError as reason:
+            st.error(str(reason))
+            return
+        state.put(Key.EXPORT, (name, written.content))
+    held = state.get(Key.EXPORT)
+    if held:
+        st.download_button(f"Save {held[0]}", held[1], file_name=held[0], key="save_export")
+
+
+def take(seen: Seen, form: str, ink: str, release: Release) -> Written:
+    """Return the snapshot of what this viewer sees."""
+    seq, head = seen.journal.head()
+    return snapshot(
+        seen.picture,
+        form,
+        about=About(seen.exercise, seq, head),
+        ink=INKS[ink],
+        land=cache.land(),
+        release=release,
+        frame=chart_frame(seen),
+        marking=watch_state(seen.known, seen.moment).marking,
+        hidden=tuple(state.get(Key.HIDDEN)),
+    )
+
+
+def note(seen: Seen, what: str, release: Release, content: bytes) -> None:
+    """Record that an export was made; a reader's export is noted in the journal's own name."""
+    _, head = seen.journal.head()
+    kept_back = [] if release.exact_position else ["exact position of the DISSUB"]
+    kept_back += [] if release.medical else ["medical detail"]
+    draft = Draft(
+        kind="watch.export",
+        payload={
+            "what": what,
+            "may_go_to": release.to,
+            "as_of": seen.moment.as_of.isoformat(),
+            "shown_for": seen.moment.at.isoformat(),
+            "head_hash": head,
+            "digest": hashlib.sha256(content).hexdigest(),
+            "withheld": kept_back,
+        },
+        valid_at=seen.now,
+        heard_at=seen.now,
+        source=seen.actor.name,
+        identity=form_identity(f"{uuid.uuid4().hex}-{to_us(seen.now)}"),
+    )
+    cache.record_export(seen.actor, draft)

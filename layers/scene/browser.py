@@ -1,0 +1,224 @@
+"""What the browser is given of a scene: the base once, the marks as GeoJSON in metres.
+
+The scripts beside this file draw it; the plot and the stand-alone map use the same ones.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import contourpy
+import numpy as np
+from matplotlib import colormaps
+
+from layers.earth.frames import ChartFrame, FrameName, utm_zone
+from layers.earth.marks import AreaMark, Freshness, LineMark, Style, Symbol
+from layers.scene.ink import Ink
+from layers.scene.scene import (
+    STYLE_WORDS,
+    PlacedGrid,
+    PlacedPath,
+    PlacedPoint,
+    Scene,
+    label,
+    tooltip,
+)
+from layers.scene.symbols import barb, fixed_glyphs
+
+SCRIPTS = Path(__file__).parent / "scripts"
+WIDTHS = {1: 1.2, 2: 2.0, 3: 3.2}
+SIZES = {0: 12.0, 1: 10.0, 2: 8.0}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Base:
+    """What the browser is told once."""
+
+    frame: ChartFrame
+    ink: Ink
+    land_address: str
+    attribution: str
+
+    def spec(self) -> dict[str, Any]:
+        """Return the base as plain JSON for the browser."""
+        colours = ("sea", "land", "shore", "panel", "line", "ink", "quiet")
+        return {
+            "frame": browser_spec(self.frame),
+            "half_width_m": self.frame.half_width_m,
+            "land_url": self.land_address,
+            "attribution": self.attribution,
+            "ink": {
+                **{name: getattr(self.ink, name) for name in colours},
+                "measure": self.ink.of(Style.MEASURE),
+            },
+            "glyphs": _glyph_table(),
+        }
+
+
+def browser_spec(frame: ChartFrame) -> dict[str, Any]:
+    """Return what ``projections.js`` needs to project as the frame does."""
+    latitude, longitude = frame.centre.latitude_deg, frame.centre.longitude_deg
+    meridian = longitude
+    if frame.name is FrameName.UTM:
+        meridian = 6.0 * utm_zone(frame.centre) - 183.0
+    return {
+        "name": frame.name.value,
+        "lat": latitude,
+        "lon": longitude,
+        "meridian": meridian,
+        "lat_ts": latitude,
+        "pole": 1 if latitude >= 0 else -1,
+    }
+
+
+def _glyph_table() -> dict[str, dict[str, Any]]:
+    glyphs = {symbol.value: found for symbol, found in fixed_glyphs().items()}
+    glyphs |= {f"barb{speed}": barb(float(speed)) for speed in range(0, 155, 5)}
+    return {name: {"s": g.strokes, "f": g.filled} for name, g in glyphs.items()}
+
+
+def feature_collection(scene: Scene, ink: Ink) -> dict[str, Any]:
+    """Return the scene as GeoJSON in metres of the frame, the style on each feature.
+
+    Property names are one letter, since every viewer is sent them: t tooltip, l label, r rank,
+    n legend, c colour, w width, d dashes, o opacity, f fill, fo fill opacity, y symbol,
+    h heading, z size, q hollow, m anchor of the measurement.
+    """
+    features: list[dict[str, Any]] = []
+    for item in scene.placed:
+        if isinstance(item, PlacedPoint):
+            features.append(_point(item, ink))
+        elif isinstance(item, PlacedPath):
+            features.append(_path(item, ink))
+        else:
+            features.extend(_grid(item))
+    return {"type": "FeatureCollection", "features": features}
+
+
+def _shared(item: PlacedPoint | PlacedPath, ink: Ink) -> dict[str, Any]:
+    mark = item.mark
+    shared: dict[str, Any] = {
+        "c": ink.of(mark.style),
+        "t": tooltip(item),
+        "r": mark.rank,
+        "n": STYLE_WORDS[mark.style],
+    }
+    if text := label(item):
+        shared["l"] = text
+    if mark.freshness is Freshness.EXPECTED:
+        shared["d"] = "7 6"
+        shared["o"] = 0.75
+    return shared
+
+
+def _point(item: PlacedPoint, ink: Ink) -> dict[str, Any]:
+    mark = item.mark
+    properties = _shared(item, ink)
+    properties["y"] = mark.symbol.value
+    if mark.symbol is Symbol.WIND_BARB:
+        properties["y"] = f"barb{min(150, 5 * round((mark.speed_kn or 0.0) / 5.0))}"
+    if mark.heading_true_deg is not None:
+        properties["h"] = round(item.heading_grid_deg, 1)
+    properties["z"] = SIZES.get(mark.rank, 7.0)
+    properties["w"] = 3.0 if mark.rank == 0 else 2.0
+    if mark.freshness is Freshness.STALE:
+        properties["q"] = 1
+        properties["d"] = "2 3"
+    if mark.freshness is Freshness.EXPECTED:
+        properties["d"] = "4 3"
+    if mark.style is Style.MEASURE and mark.key == "anchor":
+        properties["m"] = [mark.position.latitude_deg, mark.position.longitude_deg]
+    return _feature("Point", [round(item.x_m, 1), round(item.y_m, 1)], properties)
+
+
+def _path(item: PlacedPath, ink: Ink) -> dict[str, Any]:
+    mark = item.mark
+    properties = _shared(item, ink)
+    properties["w"] = WIDTHS.get(mark.width, 2.0)
+    if mark.dotted:
+        properties["d"] = "1 6"
+    elif mark.freshness is Freshness.STALE:
+        properties["d"] = "2 4"
+    if isinstance(mark, AreaMark):
+        properties["f"] = properties["c"]
+        properties["fo"] = 0.16 if mark.filled else 0.0
+        rings = [[_coordinates(part)] for part in item.parts]
+        return _feature("MultiPolygon", rings, properties)
+    lines = [_coordinates(part) for part in item.parts]
+    if isinstance(mark, LineMark) and mark.arrow:
+        lines.append(_arrow_head(item.parts[-1]))
+    return _feature("MultiLineString", lines, properties)
+
+
+def _arrow_head(run: Any) -> list[list[float]]:
+    tip, before = run[-1], run[-2]
+    along = tip - before
+    length = float(np.hypot(*along)) or 1.0
+    unit = along / length
+    size = min(0.06 * float(np.hypot(*(run[-1] - run[0]))), 4_000.0)
+    side = np.array([-unit[1], unit[0]])
+    wings = [tip - size * (unit + 0.45 * side), tip, tip - size * (unit - 0.45 * side)]
+    return _coordinates(np.array(wings))
+
+
+def _coordinates(run: Any) -> list[list[float]]:
+    return [[float(x), float(y)] for x, y in np.round(run, 1)]
+
+
+def _feature(kind: str, coordinates: Any, properties: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "type": "Feature",
+        "geometry": {"type": kind, "coordinates": coordinates},
+        "properties": properties,
+    }
+
+
+def _grid(item: PlacedGrid) -> list[dict[str, Any]]:
+    """Return a grid as bands of one sequential ramp, each a polygon with its limits."""
+    mark = item.mark
+    finite = mark.values[np.isfinite(mark.values)]
+    if not finite.size or finite.max() <= finite.min():
+        return []
+    x = _centres(item.x_m)
+    y = _centres(item.y_m)
+    values = np.where(np.isfinite(mark.values), mark.values, finite.min())
+    levels = np.linspace(finite.min(), finite.max(), 9)
+    levels[0] += (levels[1] - levels[0]) * 0.25  # the lowest band would cover the whole sheet
+    generator = contourpy.contour_generator(x, y, values, fill_type="OuterOffset")
+    bands = []
+    for number, (low, high) in enumerate(pairwise(levels)):
+        # a hair above the top so that the highest cell is inside its band
+        filled: Any = generator.filled(low, high * (1 + 1e-9) + 1e-300)
+        points, offsets = filled
+        polygons = [
+            [_coordinates(ring[a:b]) for a, b in pairwise(offset)]
+            for ring, offset in zip(points, offsets, strict=True)
+        ]
+        if polygons:
+            red, green, blue, _ = colormaps["cividis"](number / 7.0, bytes=True)
+            properties = {
+                "c": f"#{red:02x}{green:02x}{blue:02x}",
+                "f": f"#{red:02x}{green:02x}{blue:02x}",
+                "fo": 0.55,
+                "w": 0.4,
+                "o": 0.5,
+                "r": mark.rank,
+                "t": f"{mark.tooltip}\n{low:.3g} to {high:.3g} {mark.unit}",
+                "grid": 1,
+                "n": STYLE_WORDS[mark.style],
+            }
+            bands.append(_feature("MultiPolygon", polygons, properties))
+    return bands
+
+
+def _centres(corners: Any) -> Any:
+    return (corners[:-1, :-1] + corners[1:, :-1] + corners[:-1, 1:] + corners[1:, 1:]) / 4.0
+
+
+def payload_bytes(scene: Scene, ink: Ink) -> int:
+    """Return the size of the live group's data as sent to one viewer."""
+    return len(json.dumps(feature_collection(scene, ink), separators=(",", ":")).encode())

@@ -1,0 +1,94 @@
+"""The land in metres of a frame: three levels of detail, written small.
+
+Each level has its own reach about the centre; the browser shows the finest that covers what it
+looks at.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from layers.earth.frames import ChartFrame, FrameName
+from layers.earth.land import Land, Ring
+
+Level = Literal["overview", "medium", "full"]
+VERSION = 5  # raised when the same land and frame would give another text
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far a level goes about the centre, its unit, and the least island it shows."""
+
+    level: Level
+    half_m: float
+    unit_m: float
+    least_m: float
+    widest_view_m: float
+
+
+LEVELS: tuple[Reach, ...] = (
+    Reach("full", 260_000.0, 2.0, 0.0, 300_000.0),
+    Reach("medium", 900_000.0, 50.0, 400.0, 1_400_000.0),
+    Reach("overview", 6_000_000.0, 1_500.0, 9_000.0, math.inf),
+)
+
+
+def land_text(land: Land, frame: ChartFrame) -> str:
+    """Return the land about the centre of a frame as JSON."""
+    levels = [_level(land, frame, reach) for reach in LEVELS]
+    return json.dumps(levels, separators=(",", ":"))
+
+
+def _level(land: Land, frame: ChartFrame, reach: Reach) -> dict[str, object]:
+    west, south, east, north = _box(frame, reach.half_m)
+    fill = [
+        _metres(frame, ring, reach) for ring in land.rings(west, south, east, north, reach.level)
+    ]
+    # at small scale the outline of the fill is the coast: its cuts lie beyond what is seen
+    lines = [] if reach.level == "overview" else land.coast(west, south, east, north, reach.level)
+    coast = [_metres(frame, ring, reach) for ring in lines]
+    return {
+        "half_m": reach.half_m,
+        "unit_m": reach.unit_m,
+        "widest_m": None if math.isinf(reach.widest_view_m) else reach.widest_view_m,
+        "fill": [run for run in fill if len(run) > 5],
+        "coast": [run for run in coast if len(run) > 3],
+    }
+
+
+def _box(frame: ChartFrame, half_m: float) -> tuple[float, float, float, float]:
+    """Return west, south, east, north in degrees about the centre, generously."""
+    centre = frame.centre
+    up = math.degrees(half_m / 6.37e6)
+    south, north = max(centre.latitude_deg - up, -90.0), min(centre.latitude_deg + up, 90.0)
+    widest = math.cos(math.radians(min(max(abs(south), abs(north)), 89.0)))
+    across = min(up / max(widest, 0.02), 179.9)
+    if frame.name is FrameName.UTM:
+        across = min(across, 30.0)
+    if frame.name is FrameName.MERCATOR:
+        south, north = max(south, -84.0), min(north, 84.0)
+    return centre.longitude_deg - across, south, centre.longitude_deg + across, north
+
+
+def _metres(frame: ChartFrame, ring: Ring, reach: Reach) -> list[int]:
+    """Return a run as x, y, then steps dx, dy … in the level's unit; short, so small to send.
+
+    Points that fall on the one before and islands smaller than the level shows are left out.
+    """
+    x, y = frame.project(*ring)
+    points = np.column_stack([x, y])
+    points = points[np.isfinite(points).all(axis=1)]
+    if len(points) < 2 or np.abs(np.diff(points, axis=0)).max() > 1.2e7:
+        return []  # torn where the sheet is cut open, far from the work
+    if np.ptp(points, axis=0).max() < reach.least_m:
+        return []
+    units = np.round(points / reach.unit_m).astype(np.int64)
+    keep = np.ones(len(units), dtype=bool)
+    keep[1:] = np.any(np.diff(units, axis=0) != 0, axis=1)
+    steps = np.diff(units[keep], axis=0, prepend=np.zeros((1, 2), dtype=np.int64))
+    return [int(value) for value in steps.ravel()]
