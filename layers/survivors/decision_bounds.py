@@ -10,8 +10,9 @@ import numpy as np
 from layers.survivors.decision_gain import Change, mean_change, quantile_change
 from layers.survivors.endurance import NOT_REACHED_US, Endurance
 from layers.survivors.lift_model import Chamber, Spread, Vehicle
-from layers.survivors.lift_outcome import Ground, Outcome, evaluate
+from layers.survivors.lift_outcome import Ground, Outcome, evaluate, job_of, judge
 from layers.survivors.lift_plan import Setting, fill_lifts
+from layers.survivors.lift_simulate import simulate
 from layers.survivors.lift_windows import NEVER
 
 HOUR_S = 3600
@@ -162,10 +163,16 @@ def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
     By halving the delay, to a quarter of an hour; the air is kept as in the branch.
     """
     wanted = outcome.setting.limits.chance_wanted
+    job = job_of(outcome.setting, ground)
+
+    def late(delay_s: int) -> Outcome:
+        # the vehicles are never ready before now, so that a delay counts from now at the least
+        ready_s = np.maximum(job.ready_s, 0) + delay_s
+        runs = simulate(replace(job, ready_s=ready_s))
+        return judge(outcome.setting, ground, runs, outcome.endurance)
 
     def chance(delay_s: int) -> float:
-        late = evaluate(outcome.setting, ground, delay_s=delay_s, endurance=outcome.endurance)
-        return float((late.worst_margin_h >= 0).mean())
+        return float((late(delay_s).worst_margin_h >= 0).mean())
 
     now = chance(0)
     if now < wanted:
@@ -177,8 +184,8 @@ def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
     while bad - good > FINEST_DELAY_S:
         middle = (good + bad) // 2
         good, bad = (middle, bad) if chance(middle) >= wanted else (good, middle)
-    late = evaluate(outcome.setting, ground, delay_s=good, endurance=outcome.endurance)
-    return LatestStart(branch=branch, chance_now=now, latest_us=_first_dive_us(late), beyond=False)
+    latest = _first_dive_us(late(good))
+    return LatestStart(branch=branch, chance_now=now, latest_us=latest, beyond=False)
 
 
 def _first_dive_us(outcome: Outcome) -> int:

@@ -12,7 +12,7 @@ from layers.survivors.lift_outcome import Ground, fewer
 from layers.survivors.lift_plan import Setting
 
 COMPARED_DRAWS = 2_500  # the first so many; the error bars say how much that leaves open
-BOUND_DRAWS = 1_000
+BOUND_DRAWS = 600
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +31,7 @@ class Uniforms:
         self.n_draws = n_draws
         self.seed = seed
         self._held: dict[str, Floats] = {}
+        self.kept: dict[object, Any] = {}  # what was worked out from these draws, by its inputs
 
     def take(self, name: str) -> Floats:
         """Return the draws of a name, shape (n_draws,), 0 to 1."""

@@ -191,12 +191,21 @@ def _timed(lift: Lift, setting: Setting, uniforms: Uniforms) -> list[_Timed]:
 def _sortie(
     lift: Lift, vehicle: Vehicle, setting: Setting, uniforms: Uniforms, number: int
 ) -> _Timed:
-    """Return the draws of one sortie, every part in whole seconds."""
+    """Return the draws of one sortie, every part in whole seconds; worked out once."""
+    key = (vehicle, lift.key, lift.walking, lift.stretcher, setting.depth_m, number)
+    if key not in uniforms.kept:
+        uniforms.kept[key] = _drawn_sortie(lift, vehicle, setting.depth_m, uniforms, number)
+    kept: _Timed = uniforms.kept[key]
+    return kept
 
+
+def _drawn_sortie(
+    lift: Lift, vehicle: Vehicle, depth_m: float, uniforms: Uniforms, number: int
+) -> _Timed:
     def drawn(part: str) -> Ints:
         return _whole(_draw(uniforms, vehicle, lift, number, part))
 
-    down_min, up_min = transit_min(vehicle, setting.depth_m)
+    down_min, up_min = transit_min(vehicle, depth_m)
     launch, search, mate = drawn("launch"), drawn("search"), drawn("mate")
     transfer = _whole(
         lift.walking * _draw(uniforms, vehicle, lift, number, "transfer_walking")

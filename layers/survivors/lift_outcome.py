@@ -13,7 +13,7 @@ from layers.earth.errors import InputError
 from layers.earth.values import Floats, ForwardPortValue, Ints, SeaSeries
 from layers.survivors.endurance import NOT_REACHED_US, Endurance, RefugePeople
 from layers.survivors.lift_draws import Uniforms
-from layers.survivors.lift_job import build_job
+from layers.survivors.lift_job import Job, build_job
 from layers.survivors.lift_model import Phase, Vehicle
 from layers.survivors.lift_plan import Setting
 from layers.survivors.lift_simulate import Runs, simulate
@@ -172,12 +172,28 @@ def evaluate(
     The air of those who wait depends on when the others leave: the plan is run, then the air
     with people leaving at the median times of the lifts, the last lift's staying on.
     """
+    runs = simulate(job_of(setting, ground, case, delay_s))
+    return judge(setting, ground, runs, endurance, case)
+
+
+def job_of(setting: Setting, ground: Ground, case: Case = AS_EXPECTED, delay_s: int = 0) -> Job:
+    """Return the plan as numbers on the ground's draws."""
     ready = {
         vehicle.name: ready_draws(vehicle, setting, ground) + delay_s * US
         for vehicle in setting.vehicles
     }
-    job = build_job(setting, ground.pressures(), ready, ground.sea(setting, case), ground.uniforms)
-    runs = simulate(job)
+    sea = ground.sea(setting, case)
+    return build_job(setting, ground.pressures(), ready, sea, ground.uniforms)
+
+
+def judge(
+    setting: Setting,
+    ground: Ground,
+    runs: Runs,
+    endurance: tuple[Endurance, ...] | None = None,
+    case: Case = AS_EXPECTED,
+) -> Outcome:
+    """Return what lifts that were run come to, against the air."""
     persons = persons_of(setting, ground.people)
     if endurance is None:
         endurance = ground.endurance(setting.pods, leaving_of(setting, runs, persons))

@@ -11,8 +11,9 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.known import Known
 from layers.survivors.lift_facts import LiftFact, lift_facts
-from layers.survivors.lift_learn import Learnt, learn
+from layers.survivors.lift_learn import Learnt, estimate_min, learn
 from layers.survivors.lift_model import (
+    PHASES,
     Chamber,
     DecisionOption,
     Lift,
@@ -255,20 +256,32 @@ def _as_lifts(mine: Sequence[Lift], loads: Sequence[tuple[int, int]]) -> list[Li
 
 
 def _shared_out(setting: Setting) -> Setting:
-    """Return the plan with the lifts not begun given to the vehicles in turn."""
+    """Return the plan with each lift not begun given to the vehicle expected to be free first.
+
+    By most likely times, the sea left out; a vehicle with no seats for a lift is passed over.
+    """
+    free_us = {v.name: _free_us(v, setting) for v in setting.vehicles}
     shared: list[Lift] = []
-    turn = 0
     for lift in setting.lifts:
         if setting.begun(lift.key):
             shared.append(lift)
             continue
-        vehicle = setting.vehicles[turn % len(setting.vehicles)]
-        turn += 1
-        if seat_fault(lift.walking, lift.stretcher, vehicle):
-            shared.append(lift)
-        else:
-            shared.append(lift.model_copy(update={"vehicle": vehicle.name}))
+        fits = [v for v in setting.vehicles if not seat_fault(lift.walking, lift.stretcher, v)]
+        vehicle = min(fits, key=lambda v: free_us[v.name], default=setting.vehicle(lift.vehicle))
+        free_us[vehicle.name] += cycle_us(vehicle, lift, setting.depth_m)
+        shared.append(lift.model_copy(update={"vehicle": vehicle.name}))
     return replace(setting, lifts=tuple(shared))
+
+
+def _free_us(vehicle: Vehicle, setting: Setting) -> int:
+    ready = to_us(vehicle.ready_at) if vehicle.ready_at else setting.at_us
+    return max(ready, setting.at_us)
+
+
+def cycle_us(vehicle: Vehicle, lift: Lift, depth_m: float) -> int:
+    """Return the most likely time from one dive to the next, microseconds."""
+    phases = sum(estimate_min(vehicle, lift, phase, depth_m) for phase in PHASES)
+    return round((phases + vehicle.turn_round.likely) * 60e6)
 
 
 def _renumbered(lifts: Iterable[Lift]) -> tuple[Lift, ...]:

@@ -1,0 +1,469 @@
+"""Lifts, margin and decisions as tables and as sentences that can be read out."""
+
+from __future__ import annotations
+
+import math
+from datetime import timedelta
+
+from layers.earth.clock import dtg, from_us
+from layers.earth.table import Cell, Table
+from layers.survivors.decision_gain import Change, Gain
+from layers.survivors.lift_spread import Spread3, margin_words
+from layers.survivors.margin_model import LiftOutlook, Outlook, RefugeOutlook
+from layers.survivors.oxygen_dose import SHOWN_AS
+from layers.survivors.sortie import Sortie
+
+CAUTION = (
+    "Lifts and chambers: schedules are entered by the user, with who approved them; heliox tables "
+    "do not fit people who sat on compressed air. Margins rest on estimates of air, sea and cycle "
+    "times and support, not replace, the rescue coordinator and the diving medical officer; "
+    "national and local procedures come first."
+)
+
+
+def margin_sentence(outlook: Outlook) -> str:
+    """Return the margin as it is read out, the worst refuge first."""
+    if outlook.unavailable:
+        return f"No margin: {outlook.unavailable}."
+    if not outlook.refuges:
+        return "Nobody waits in a refuge."
+    refuges = sorted(outlook.refuges, key=lambda one: one.margin_h.p50)
+    said = "; ".join(_refuge_words(one) for one in refuges)
+    persons = sum(one.persons for one in refuges)
+    out = f"{outlook.expected_out:.1f} of {persons} expected out in time"
+    return f"Margin, {said}; {out}{_next_lift(outlook)}."
+
+
+def _refuge_words(one: RefugeOutlook) -> str:
+    band = f"P10 {margin_words(one.margin_h.p10)}, P90 {margin_words(one.margin_h.p90)}"
+    return f"{one.words} ({band}; all out in time in {one.chance * 100:.0f} of 100)"
+
+
+def _next_lift(outlook: Outlook) -> str:
+    waiting = [one for one in outlook.lifts if one.state == "waiting"]
+    if not waiting or not math.isfinite(waiting[0].dive_h.p50):
+        return ""
+    return f"; next lift {waiting[0].key} dives about {at_words(outlook, waiting[0].dive_h.p50)}"
+
+
+def at_words(outlook: Outlook, hours: float) -> str:
+    """Return the date-time group of so many hours after the moment, or that there is none."""
+    if not math.isfinite(hours):
+        return "not within the plan"
+    return dtg(from_us(outlook.at_us) + timedelta(hours=hours))
+
+
+def tables(outlook: Outlook) -> dict[str, Table]:
+    """Return every table of lifts, margin and decisions by its title."""
+    if outlook.unavailable:
+        return {}
+    found = {
+        "Margin by refuge": refuge_table(outlook),
+        "Margin by level": level_table(outlook),
+        "Lifts": lift_table(outlook),
+        "Chambers": chamber_table(outlook),
+        "Cycle times learnt": learnt_table(outlook),
+    }
+    if outlook.sorties:
+        found["Sorties under way"] = sortie_table(outlook)
+    if outlook.decisions is not None:
+        found |= {
+            "What gains most": gain_table(outlook),
+            "What binds now": relaxed_table(outlook),
+            "Latest starts": latest_table(outlook),
+            "Regret": regret_table(outlook),
+            "Reading worth most": reading_table(outlook),
+            "Escape against waiting": escape_table(outlook),
+        }
+    return {title: table for title, table in found.items() if table.rows}
+
+
+def refuge_table(outlook: Outlook) -> Table:
+    """Return each refuge's two clocks and its margin."""
+    return Table(
+        heads=(
+            "Refuge",
+            "Persons",
+            "Pressure (bar abs)",
+            "First level P10",
+            "First level P50",
+            "First level P90",
+            "Last out P10",
+            "Last out P50",
+            "Last out P90",
+            "Margin P50",
+            "Margin P10 to P90 (h)",
+            "All out in time (%)",
+            "Expected out in time (persons)",
+            "Level that binds",
+        ),
+        rows=tuple(
+            (
+                one.refuge,
+                one.persons,
+                None if one.pressure_bar_abs is None else round(one.pressure_bar_abs, 2),
+                *_times(outlook, one.runs_out_h),
+                *_times(outlook, one.last_left_h),
+                margin_words(one.margin_h.p50),
+                f"{_hours(one.margin_h.p10)} to {_hours(one.margin_h.p90)}",
+                round(one.chance * 100.0),
+                round(one.out_in_time, 1),
+                one.binding or "none within the forecast of the air",
+            )
+            for one in outlook.refuges
+        ),
+        sources=_sources(outlook, len(outlook.refuges)),
+    )
+
+
+def level_table(outlook: Outlook) -> Table:
+    """Return the chance that all are out before each level, with the level's own source."""
+    rows = [
+        (
+            one.refuge,
+            level.level,
+            *_times(outlook, level.runs_out_h),
+            margin_words(level.margin_h.p50),
+            round(level.chance * 100.0),
+            round(level.out_in_time, 1),
+            level.source,
+        )
+        for one in outlook.refuges
+        for level in one.levels
+    ]
+    heads = (
+        "Refuge",
+        "Level",
+        "Reached P10",
+        "Reached P50",
+        "Reached P90",
+        "Margin P50",
+        "All out before (%)",
+    )
+    more = ("Expected out before (persons)", "Level's source")
+    return Table(heads=(*heads, *more), rows=tuple(rows), sources=_sources(outlook, len(rows)))
+
+
+def lift_table(outlook: Outlook) -> Table:
+    """Return the plan lift by lift, the held ones last."""
+    rows = tuple(_lift_row(outlook, one) for one in (*outlook.lifts, *outlook.held))
+    return Table(
+        heads=(
+            "Lift",
+            "Vehicle",
+            "Refuge",
+            "Walking (persons)",
+            "Stretcher (persons)",
+            "Seats taken",
+            "Ballast given up (kg)",
+            "State",
+            "Dive P50",
+            "Hatch shut P10",
+            "Hatch shut P50",
+            "Hatch shut P90",
+            "On deck P50",
+            "Chamber",
+            "Under pressure until P50",
+            "Beyond the forecast (%)",
+        ),
+        rows=rows,
+        sources=_sources(outlook, len(rows)),
+    )
+
+
+def _lift_row(outlook: Outlook, one: LiftOutlook) -> tuple[Cell, ...]:
+    until = one.chamber_until_h
+    return (
+        one.key,
+        one.vehicle,
+        one.refuge,
+        one.walking,
+        one.stretcher,
+        one.seats,
+        round(one.ballast_kg),
+        one.state,
+        _time(outlook, one.dive_h.p50),
+        *_times(outlook, one.left_h),
+        _time(outlook, one.back_h.p50),
+        one.chamber or "none needed",
+        None if until is None else _time(outlook, until.p50),
+        round(one.beyond_forecast * 100.0),
+    )
+
+
+def chamber_table(outlook: Outlook) -> Table:
+    """Return each chamber: most persons in it at once, and when it is free of them."""
+    held = outlook.chambers
+    heads = (
+        "Chamber",
+        "Places",
+        "Attendants",
+        "Most in it at once (persons)",
+        "Free from P50",
+        "Schedule",
+    )
+    if held is None:
+        return Table(heads=heads, rows=())
+    marked = f"{held.schedule}, INVENTED" if held.invented else held.schedule
+    rows = tuple(
+        (
+            load.name,
+            load.places,
+            load.attendants,
+            int(load.persons[2].max()),
+            _time(outlook, load.free_from_h) if math.isfinite(load.free_from_h) else "not used",
+            marked,
+        )
+        for load in held.chambers
+    )
+    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+
+
+def dose_sentences(outlook: Outlook) -> tuple[str, ...]:
+    """Return the stay and the oxygen dose of people from each refuge, in words."""
+    if outlook.chambers is None:
+        return ()
+    return tuple(
+        f"From the {refuge} refuge: {hours:.1f} h under pressure, {units:.0f} units of oxygen dose "
+        f"({SHOWN_AS})."
+        if hours
+        else f"From the {refuge} refuge: the table asks for no stay under pressure."
+        for refuge, hours, units in outlook.chambers.dose_units
+    )
+
+
+def learnt_table(outlook: Outlook) -> Table:
+    """Return what the sorties took against the estimates they replace."""
+    learnt = outlook.setting.learnt if outlook.setting else ()
+    rows = tuple(
+        (
+            one.vehicle,
+            one.phase.value,
+            round(one.estimated_min),
+            round(one.taken_min),
+            one.sorties,
+        )
+        for one in learnt
+    )
+    heads = ("Vehicle", "Phase", "Estimated (min)", "Taken (min)", "Sorties seen")
+    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+
+
+def sortie_table(outlook: Outlook) -> Table:
+    """Return the sorties under way: reserve against need, and the next times that matter."""
+    return Table(
+        heads=(
+            "Vehicle",
+            "Lift",
+            "Phase",
+            "Since the dive (min)",
+            "Battery (kWh)",
+            "Rest of the sortie needs (kWh)",
+            "Reserve (kWh)",
+            "Life support (h)",
+            "Rest needs (h)",
+            "Next report due",
+            "Turn back at the latest",
+            "Because of",
+            "On deck about",
+        ),
+        rows=tuple(_sortie_row(outlook, one) for one in outlook.sorties),
+        sources=tuple(" ".join(one.rests_on) for one in outlook.sorties),
+    )
+
+
+def _sortie_row(outlook: Outlook, one: Sortie) -> tuple[Cell, ...]:
+    return (
+        one.vehicle,
+        one.lift,
+        one.phase.value,
+        round((outlook.at_us - one.dived_us) / 60e6),
+        round(one.battery_kwh, 1),
+        round(one.battery_need_kwh, 1),
+        round(one.reserve_kwh, 1),
+        round(one.life_support_h, 1),
+        round(one.life_support_need_h, 1),
+        dtg(from_us(one.next_due_us)),
+        dtg(from_us(one.turn_back_us)),
+        one.turn_back_because,
+        dtg(from_us(one.on_deck_us)),
+    )
+
+
+def gain_table(outlook: Outlook) -> Table:
+    """Return the decisions in the order of what they gain, with 95 % error bars."""
+    assert outlook.decisions is not None
+    return Table(
+        heads=(
+            "Decision",
+            "Taken",
+            "People out in time (persons)",
+            "P10 of worst margin (h)",
+            "P50 of worst margin (h)",
+            "All out in time with it (%)",
+            "Why not run",
+        ),
+        rows=tuple(_gain_row(gain) for gain in outlook.decisions.gains),
+        sources=_sources(outlook, len(outlook.decisions.gains)),
+    )
+
+
+def _gain_row(gain: Gain) -> tuple[Cell, ...]:
+    return (
+        gain.title,
+        "yes" if gain.taken else "no",
+        change_words(gain.persons, 1),
+        change_words(gain.p10_h, 0),
+        change_words(gain.p50_h, 0),
+        None if math.isnan(gain.chance) else round(gain.chance * 100.0),
+        gain.reason,
+    )
+
+
+def change_words(change: Change | None, places: int) -> str:
+    """Return a change with its sign and error bar: ``+22.0 ± 0.4``."""
+    if change is None:
+        return "not run"
+    if change.value == math.inf:
+        return "from none to all out"
+    if change.value == -math.inf:
+        return "from all out to none"
+    if math.isnan(change.value):
+        return "not known"
+    sign = "+" if change.value > 0 else "−" if change.value < 0 else ""
+    said = f"{sign}{abs(change.value):.{places}f}"
+    return said if math.isnan(change.bar) else f"{said} ± {change.bar:.{places}f}"
+
+
+def relaxed_table(outlook: Outlook) -> Table:
+    """Return each limit moved by one unit, the one that gives most first."""
+    assert outlook.decisions is not None
+    rows = tuple(
+        (one.what, change_words(one.persons, 2), change_words(one.p50_h, 1))
+        for one in outlook.decisions.relaxed
+    )
+    heads = ("If", "People out in time (persons)", "P50 of worst margin (h)")
+    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+
+
+def latest_table(outlook: Outlook) -> Table:
+    """Return until when the next dive of each branch can wait and keep the chance wanted."""
+    assert outlook.decisions is not None
+    wanted = round(outlook.decisions.chance_wanted * 100.0)
+    rows = tuple(
+        (
+            one.branch,
+            round(one.chance_now * 100.0),
+            "too late already"
+            if one.latest_us is None
+            else f"after {dtg(from_us(one.latest_us))}, as far as tried"
+            if one.beyond
+            else dtg(from_us(one.latest_us)),
+        )
+        for one in outlook.decisions.latest
+    )
+    heads = ("Branch", "All out in time now (%)", f"Latest next dive that keeps {wanted} %")
+    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+
+
+def regret_table(outlook: Outlook) -> Table:
+    """Return people out in time of each plan in each case, and its worst regret."""
+    assert outlook.decisions is not None
+    held = outlook.decisions.regret
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (
+            row.plan,
+            *(
+                f"{out:.1f} ({'−' if short >= 0.05 else ''}{short:.1f})"
+                for out, short in zip(row.out_in_time, row.regret, strict=True)
+            ),
+            round(row.worst_regret, 1),
+        )
+        for row in held.rows
+    )
+    heads = (
+        "Plan",
+        *(f"{case} (persons)" for case in held.cases),
+        "Worst regret (persons)",
+    )
+    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+
+
+def reading_table(outlook: Outlook) -> Table:
+    """Return which measurement would most often change the choice of plan."""
+    assert outlook.decisions is not None
+    rows = tuple(
+        (one.what, round(one.changes * 100.0), round(one.persons, 2))
+        for one in outlook.decisions.readings
+    )
+    heads = ("Reading", "Would change the choice (%)", "Expected gain (persons)")
+    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+
+
+def escape_table(outlook: Outlook) -> Table:
+    """Return escape against waiting as consequences side by side, with no recommendation."""
+    assert outlook.decisions is not None
+    rows: list[tuple[Cell, ...]] = []
+    for one in outlook.decisions.escape:
+        inside = "not known" if one.inside_fsw is None else f"{one.inside_fsw:.0f} fsw"
+        waves = "not known" if one.hs_next_12_h_m is None else f"{one.hs_next_12_h_m:.1f} m"
+        risk = one.stated_risk or "no published figure covers this depth and pressure"
+        rows += [
+            (one.refuge, "persons (stretcher)", *[f"{one.persons} ({one.stretcher})"] * 2),
+            (
+                one.refuge,
+                "out in time",
+                f"{one.waiting_out_in_time:.1f} expected; all in "
+                f"{one.waiting_chance * 100:.0f} of 100",
+                "at once, those able to escape",
+            ),
+            (
+                one.refuge,
+                "what runs out",
+                f"first level {at_words(outlook, one.waiting_first_level_h)}; last out "
+                f"{at_words(outlook, one.waiting_last_out_h)}",
+                "time in the water; a survival time never ends a search",
+            ),
+            (
+                one.refuge,
+                "decompression sickness",
+                "by the entered schedule, in a chamber",
+                f"{one.depth_fsw:.0f} fsw deep, {inside} inside: {risk} (Parker et al 2000)",
+            ),
+            (
+                one.refuge,
+                "at the surface",
+                f"{one.chamber_places} chamber places, by lifts",
+                f"{one.chamber_places} chamber places for all at once; highest Hs of the next "
+                f"12 h {waves}",
+            ),
+        ]
+    return Table(
+        heads=("Refuge", "Consequence", "Waiting", "Escape"),
+        rows=tuple(rows),
+        sources=_sources(outlook, len(rows)),
+    )
+
+
+def _times(outlook: Outlook, hours: Spread3) -> tuple[str, str, str]:
+    return (
+        _time(outlook, hours.p10),
+        _time(outlook, hours.p50),
+        _time(outlook, hours.p90),
+    )
+
+
+def _time(outlook: Outlook, hours: float) -> str:
+    return at_words(outlook, hours)
+
+
+def _hours(hours: float) -> str:
+    if hours == -math.inf:
+        return "not all out"
+    if hours == math.inf:
+        return "no level reached"
+    return f"{'−' if hours < 0 else ''}{abs(hours):.0f}"
+
+
+def _sources(outlook: Outlook, rows: int) -> tuple[str, ...]:
+    return (" ".join(outlook.rests_on),) * rows
