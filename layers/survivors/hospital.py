@@ -13,7 +13,7 @@ from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.units import m_to_nmi
 from layers.earth.values import DatumValue
-from layers.journal.known import Known
+from layers.journal.known import Entry, Known
 from layers.survivors.ledger import Lot
 from layers.survivors.model import PlaceSort
 from layers.survivors.muster import Muster, PlaceState, in_order
@@ -68,6 +68,8 @@ class HospitalState:
     taken: int
     told: str
     source: str
+    position: Position
+    record: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +111,7 @@ def hospital_outlook(
     return HospitalOutlook(
         patients=patients,
         flights=tuple(flights),
-        hospitals=tuple(_state(entry.value, scene, taken) for entry in hospitals),
+        hospitals=tuple(_state(entry, scene, taken) for entry in hospitals),
         not_placed=sum(one.persons for one in patients) - placed,
         limit=limit,
         said=tuple(said),
@@ -220,7 +222,8 @@ def _nmi(scene: Position, latitude_deg: float, longitude_deg: float) -> float:
     return m_to_nmi(between(scene, Position(latitude_deg, longitude_deg))[0])
 
 
-def _state(hospital: Hospital, scene: Position | None, taken: dict[str, int]) -> HospitalState:
+def _state(entry: Entry, scene: Position | None, taken: dict[str, int]) -> HospitalState:
+    hospital: Hospital = entry.value
     distance = (
         _nmi(scene, hospital.latitude_deg, hospital.longitude_deg)
         if scene is not None
@@ -234,4 +237,6 @@ def _state(hospital: Hospital, scene: Position | None, taken: dict[str, int]) ->
         taken=taken.get(hospital.hospital, 0),
         told=hospital.told,
         source=hospital.source,
+        position=Position(hospital.latitude_deg, hospital.longitude_deg),
+        record=entry.id,
     )

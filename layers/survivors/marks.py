@@ -1,4 +1,4 @@
-"""What the survivors layer draws: the people still on the bottom, at the datum."""
+"""What the survivors layer draws: the people on the bottom at the datum, and the hospitals."""
 
 from __future__ import annotations
 
@@ -9,7 +9,11 @@ from layers.survivors.result import SurvivorsResult
 
 
 def marks(result: SurvivorsResult) -> tuple[AnyMark, ...]:
-    """Return the marks; none while nobody knows where the DISSUB is."""
+    """Return the marks; those at the datum only once somebody knows where the DISSUB is."""
+    return (*_waiting(result), *_hospitals(result))
+
+
+def _waiting(result: SurvivorsResult) -> tuple[AnyMark, ...]:
     datum, who = result.datum, result.muster
     waiting = [p for p in who.places if p.sort is PlaceSort.REFUGE and p.persons]
     if datum is None or not waiting:
@@ -33,4 +37,21 @@ def marks(result: SurvivorsResult) -> tuple[AnyMark, ...]:
             position=datum.position,
             symbol=Symbol.TRIANGLE,
         ),
+    )
+
+
+def _hospitals(result: SurvivorsResult) -> tuple[AnyMark, ...]:
+    return tuple(
+        PointMark(
+            key=f"hospital {one.hospital}",
+            style=Style.PEOPLE,
+            tooltip=f"{one.hospital}: {one.stretcher_places} stretcher places, "
+            f"{one.recompression_places} recompression places, {one.told}; {one.source}",
+            source=one.record,
+            label=one.hospital,
+            rank=5,
+            position=one.position,
+            symbol=Symbol.CROSS,
+        )
+        for one in result.hospital.hospitals
     )

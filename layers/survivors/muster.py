@@ -78,7 +78,7 @@ class Muster:
     conflicts : tuple of Conflict
         Reports that differ from the ledger or from each other, and moves that cannot stand.
     last_report_at, last_report_source
-        The last report or move heard about people, by the time it is true for.
+        The last report, move or reading of their air, by the time it is true for.
     rests_on : tuple of str
         The records used.
     """
@@ -229,7 +229,9 @@ def muster(known: Known, moment: Moment) -> Muster:
     reports = in_order(known.entries("survivors.report"), moment.at)
     sorts = place_sorts(known)
     booked = book(complement.pob, sorts, moves)
-    last = max((*booked.stood, *reports), key=lambda e: e.record.valid_at, default=None)
+    # A reading of the air comes from people too: the last that was heard of them.
+    heard = (*booked.stood, *reports, *in_order(known.entries("survivors.air"), moment.at))
+    last = max(heard, key=lambda e: e.record.valid_at, default=None)
     return Muster(
         at=moment.at,
         pob=complement.pob,

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from layers.earth.clock import dtg, duration_words
 from layers.earth.table import Table
+from layers.survivors import air_report
 from layers.survivors.model import FITNESS, PlaceSort
 from layers.survivors.muster import Muster, PlaceState
 from layers.survivors.result import SurvivorsResult
 
 CAUTION = (
-    "People are shown as reported at a time; unknown is not dead. Medical detail is in confidence. "
-    "This supports and does not replace the medical officer and the rescue coordinator; national "
-    "and local procedures come first."
+    "People are shown as reported at a time; unknown is not dead. Medical detail is in "
+    "confidence. This supports and does not replace the medical officer and the rescue "
+    f"coordinator; national and local procedures come first. {air_report.CAUTION}"
 )
 WAITING = (PlaceSort.REFUGE, PlaceSort.SURFACE)
 
@@ -42,8 +43,12 @@ def _row(place: PlaceState) -> tuple[str | int | float | None, ...]:
     )
     changed = dtg(place.changed_at) if place.changed_at else None
     name = f"{place.name} (disputed)" if place.disputed else place.name
-    exposure_shown = None if exposure is None else round(exposure, 2)
-    return (name, place.persons, *(place.of(f) for f in FITNESS), exposure_shown, changed)
+    counts = (place.of(f) for f in FITNESS)
+    return (name, place.persons, *counts, _rounded(exposure), changed)
+
+
+def _rounded(bar: float | None) -> float | None:
+    return None if bar is None else round(bar, 2)
 
 
 def sentence(result: SurvivorsResult) -> str:
@@ -63,7 +68,7 @@ def sentence(result: SurvivorsResult) -> str:
         said += f"; {who.pob_disputed} of those on board disputed"
     if who.conflicts:
         said += f"; {len(who.conflicts)} accounts do not agree"
-    return f"{said}; {_age(who)}."
+    return " ".join((f"{said}; {_age(who)}.", air_report.sentence(result.air))).strip()
 
 
 def _age(who: Muster) -> str:
@@ -81,11 +86,11 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
                 "Refuge",
                 "Persons",
                 "Stretcher (persons)",
-                "Pressure as told (bar absolute)",
+                "Pressure (bar absolute)",
                 "Rescue seat",
             ),
             rows=tuple(
-                (r.refuge, r.persons, r.stretcher, r.pressure_bar_abs, r.seat)
+                (r.refuge, r.persons, r.stretcher, _rounded(r.pressure_bar_abs), r.seat)
                 for r in result.refuges
             ),
         )
@@ -96,4 +101,4 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
             rows=tuple((c.place, c.text, c.difference) for c in result.muster.conflicts),
             sources=tuple(" ".join(c.rests_on) for c in result.muster.conflicts),
         )
-    return found
+    return found | air_report.tables(result.air, result.surface, result.hospital)
