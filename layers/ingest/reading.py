@@ -217,9 +217,9 @@ def _in_pieces(feed: Feed, stream: IO[bytes], origin: Origin, keep: Take) -> Non
             first_line=piece.first_line,
         )
         read = follower.take if follower is not None else feed.read
-        keep(_guarded(partial(read, piece.data, here), origin))
+        keep(guarded(partial(read, piece.data, here), origin))
     if follower is not None:
-        keep(_guarded(follower.end, origin))
+        keep(guarded(follower.end, origin))
 
 
 def _whole(feed: Feed, stream: IO[bytes], size: int, origin: Origin, keep: Take) -> None:
@@ -241,10 +241,10 @@ def _whole(feed: Feed, stream: IO[bytes], size: int, origin: Origin, keep: Take)
         if piece.rejects:
             keep(Reading(rejects=list(piece.rejects)))
         held.append(piece.data)
-    keep(_guarded(partial(feed.read, b"".join(held), origin), origin))
+    keep(guarded(partial(feed.read, b"".join(held), origin), origin))
 
 
-def _guarded(read: Callable[[], Reading], origin: Origin) -> Reading:
+def guarded(read: Callable[[], Reading], origin: Origin) -> Reading:
     """Return what a reader gives; one that stumbles costs this piece, with a sentence."""
     try:
         return read()

@@ -1,0 +1,97 @@
+"""``python -m layers.feeds``: the process that reads every feed into the journal."""
+
+from __future__ import annotations
+
+import argparse
+import logging
+import signal
+import sys
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+from layers import alive
+from layers.catalogue import KINDS
+from layers.earth.errors import InputError, MusterplotError
+from layers.feeds.reader import FeedReader
+from layers.feeds.settings import FILE, read_settings
+from layers.feeds.state import write_states
+from layers.ingest.isolated import end_children
+from layers.journal.naming import data_folder, default_url
+from layers.journal.store import open_journal
+
+log = logging.getLogger(__name__)
+
+TICK_S = 1.0
+
+
+def _changed_ns(folder: Path) -> int:
+    try:
+        return (folder / FILE).stat().st_mtime_ns
+    except OSError:
+        return 0
+
+
+class Loop:
+    """Settings, signs of life and the state file, once a second."""
+
+    def __init__(self, reader: FeedReader, folder: Path) -> None:
+        self._reader = reader
+        self._folder = folder
+        self._settings_ns = -1
+        self._trouble = ""
+
+    def step(self) -> None:
+        """Look at the settings, write the state, give a sign of life."""
+        changed_ns = _changed_ns(self._folder)
+        if changed_ns != self._settings_ns:
+            self._settings_ns = changed_ns
+            try:
+                self._reader.set_up(read_settings(self._folder))
+                self._trouble = ""
+            except InputError as fault:  # the feeds that run go on as they are
+                self._trouble = str(fault)
+                log.warning("%s", fault)
+        states = self._reader.states()
+        bad = sum(1 for state in states if state.error)
+        note = f"{len(states)} feeds, {bad} in trouble" if bad else f"{len(states)} feeds"
+        try:
+            write_states(self._folder, states, self._trouble)
+            alive.beat(self._folder, "feeds", datetime.now(UTC), note)
+        except OSError as fault:
+            log.warning("the state of the feeds cannot be written: %s", fault)
+
+
+def main() -> int:
+    """Run until told to end."""
+    parser = argparse.ArgumentParser(prog="python -m layers.feeds")
+    parser.add_argument("--journal", metavar="URL", default=None)
+    arguments = parser.parse_args()
+    logging.basicConfig(level=logging.INFO, format="feeds: %(message)s")
+    logging.getLogger("httpx").setLevel(logging.WARNING)  # a line for every question is too many
+    ending: list[int] = []
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda number, _frame: ending.append(number))
+    folder = data_folder()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        journal = open_journal(arguments.journal or default_url(), KINDS)
+    except (MusterplotError, OSError) as reason:
+        sys.stderr.write(f"feeds: {reason}\n")
+        return 2
+    reader = FeedReader(journal, folder)
+    loop = Loop(reader, folder)
+    try:
+        while not ending:
+            loop.step()
+            time.sleep(TICK_S)
+    finally:
+        reader.close()
+        end_children()
+        alive.end(folder, "feeds")
+        journal.close()
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

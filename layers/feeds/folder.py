@@ -1,0 +1,146 @@
+"""A file or a watched folder: what is new, once it has been written to its end."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from layers.earth.errors import InputError
+from layers.feeds.arrival import MOST_A_POLL, Arrival
+from layers.ingest import recognise
+
+QUIET_S = 2.0  # a file is whole when it has not changed for so long
+MOST_FILES = 2_000
+_LEFT_OUT = (".part", ".tmp", ".crdownload", ".swp", "~")
+
+
+@dataclass(slots=True)
+class _Seen:
+    """What is known of one file."""
+
+    size: int
+    changed_ns: int
+    since: datetime
+    taken: bool = False
+    log: bool = False
+    offset: int = 0  # of a log: how far it has been read
+    line: int = 1
+    digest: str = ""
+
+
+class FolderTransport:
+    """Files in a folder, or one file.
+
+    A log that grows (a kind read line by line, without heads) is read on from where it was; any
+    other file that changes is read anew. Names that begin with a dot or end in ``.part`` or
+    ``.tmp`` are left alone.
+
+    Parameters
+    ----------
+    path : Path
+        A folder, made when it is not there and ``make`` is set, or a file.
+    """
+
+    def __init__(self, path: Path, *, make: bool = False) -> None:
+        self.path = path
+        if make:
+            path.mkdir(parents=True, exist_ok=True)
+        self._seen: dict[Path, _Seen] = {}
+
+    def poll(self, now: datetime) -> list[Arrival]:
+        """Return the files that are new or changed and have been quiet for two seconds."""
+        arrivals: list[Arrival] = []
+        present = self._files()
+        for path in present:
+            try:
+                state = path.stat()
+            except OSError:
+                continue  # gone between looking and asking
+            found = self._seen.get(path)
+            if found is None or (found.size, found.changed_ns) != (
+                state.st_size,
+                state.st_mtime_ns,
+            ):
+                fresh = _Seen(state.st_size, state.st_mtime_ns, now)
+                if found is not None and found.log and state.st_size >= found.offset:
+                    fresh.log, fresh.offset = True, found.offset
+                    fresh.line, fresh.digest = found.line, found.digest
+                self._seen[path] = fresh
+            elif not found.taken and (now - found.since).total_seconds() >= QUIET_S:
+                arrivals.extend(self._take(path, found, now))
+        for gone in set(self._seen) - set(present):
+            del self._seen[gone]
+        return arrivals
+
+    def _files(self) -> list[Path]:
+        try:
+            if self.path.is_dir():
+                held = sorted(
+                    path
+                    for path in self.path.iterdir()
+                    if path.is_file()
+                    and not path.name.startswith(".")
+                    and not path.name.endswith(_LEFT_OUT)
+                )
+                if len(held) > MOST_FILES:
+                    raise InputError(
+                        f"{len(held)} files in the folder {self.path}",
+                        accepted=f"at most {MOST_FILES}; move the old ones away",
+                    )
+                return held
+            if self.path.is_file():
+                return [self.path]
+        except OSError as fault:
+            raise InputError(f"{self.path} cannot be read ({fault.strerror})") from None
+        raise InputError(f"{self.path} is not there", accepted="a file or a folder")
+
+    def _take(self, path: Path, seen: _Seen, now: datetime) -> list[Arrival]:
+        seen.taken = True
+        if not seen.offset and not seen.log:
+            seen.log = _is_log(path)
+        if not seen.log:
+            return [Arrival(source=path.name, received_at=now, path=path)]
+        return self._grown(path, seen, now)
+
+    def _grown(self, path: Path, seen: _Seen, now: datetime) -> list[Arrival]:
+        """Return the whole lines that a log has gained, a few megabytes at most."""
+        with path.open("rb") as file:
+            if not seen.digest:
+                # its first line stands for a log that will grow, so that a restart knows it again
+                seen.digest = hashlib.sha256(path.name.encode() + file.readline(65_536)).hexdigest()
+            file.seek(seen.offset)
+            content = file.read(MOST_A_POLL)
+            more = bool(file.read(1))
+        end = content.rfind(b"\n") + 1
+        if not more and end < len(content):
+            end = len(content)  # quiet for two seconds: the last line is whole
+        if not end:
+            return []
+        arrival = Arrival(
+            source=path.name,
+            received_at=now,
+            content=content[:end],
+            stream=False,
+            first_line=seen.line,
+            digest=seen.digest,
+        )
+        seen.offset += end
+        seen.line += content.count(b"\n", 0, end)
+        seen.taken = not more
+        return [arrival]
+
+    def close(self) -> None:
+        """Forget the files."""
+        self._seen.clear()
+
+
+def _is_log(path: Path) -> bool:
+    """Whether the file is of a kind that is read line by line and carries no heads."""
+    try:
+        with path.open("rb") as file:
+            feed = recognise(file.read(65_536), path.name)
+    except (OSError, InputError):
+        return False
+    return feed.streams and feed.heading_lines == 0

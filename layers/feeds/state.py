@@ -1,0 +1,87 @@
+"""What each feed is doing, in a small file that the feeds page reads."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+
+from layers.earth.clock import from_us, to_us
+
+FILE = "feeds-state.json"
+
+
+@dataclass(slots=True, kw_only=True)
+class FeedState:
+    """One feed as it stands.
+
+    Parameters
+    ----------
+    name, address : str
+        As set up.
+    formats : list of str
+        Kinds of what came, by feed key.
+    asked_at, heard_at : datetime or None
+        When it was last asked, and when something last came, on the journal's clock.
+    records, rejects, files : int
+        Since the reader started: new records, rejects, and files or pieces read.
+    error : str
+        What is wrong now; empty when all is well.
+    failures : int
+        In a row.
+    next_at : datetime or None
+        When it is asked again.
+    stale_after_s : float or None
+        Age at which what came is stale.
+    """
+
+    name: str
+    address: str
+    formats: list[str]
+    asked_at: datetime | None = None
+    heard_at: datetime | None = None
+    records: int = 0
+    rejects: int = 0
+    files: int = 0
+    error: str = ""
+    failures: int = 0
+    next_at: datetime | None = None
+    stale_after_s: float | None = None
+    sources: list[str] | None = None
+
+    def stale(self, now: datetime) -> bool:
+        """Whether what came last is older than it should be, or nothing ever came."""
+        if self.stale_after_s is None:
+            return False
+        return self.heard_at is None or (now - self.heard_at).total_seconds() > self.stale_after_s
+
+
+_TIMES = ("asked_at", "heard_at", "next_at")
+
+
+def write_states(folder: Path, states: list[FeedState], trouble: str = "") -> None:
+    """Write all of them, whole or not at all; ``trouble`` is about the settings or the journal."""
+    rows = []
+    for state in states:
+        row = asdict(state)
+        for name in _TIMES:
+            row[name] = None if row[name] is None else to_us(row[name])
+        rows.append(row)
+    fresh = folder / f"{FILE}.part"
+    fresh.write_text(json.dumps({"feeds": rows, "trouble": trouble}), "utf-8")
+    fresh.replace(folder / FILE)
+
+
+def read_states(folder: Path) -> tuple[list[FeedState], str]:
+    """Return what was last written, and what trouble there is; nothing when there is no file."""
+    try:
+        found = json.loads((folder / FILE).read_text("utf-8"))
+        states = []
+        for row in found["feeds"]:
+            for name in _TIMES:
+                row[name] = None if row[name] is None else from_us(row[name])
+            states.append(FeedState(**row))
+        return states, str(found["trouble"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return [], ""
