@@ -16,7 +16,7 @@ from layers.earth.errors import InputError
 from layers.journal.chain import verify
 from layers.journal.store import open_journal
 from layers.picture import picture
-from tests.unit.test_journal_store import Clock
+from tests.journals import Clock
 
 
 def test_the_files_of_the_exercise_are_right() -> None:
@@ -39,7 +39,8 @@ def test_the_journal_takes_the_whole_exercise_and_gives_the_same_picture(tmp_pat
     assert journal.now() == scenario.DEMO_NOW
     assert verify(journal).intact
     moment = Moment(scenario.DEMO_NOW, scenario.DEMO_NOW)
-    stored, in_memory = picture(journal, moment, upto), picture(shelf, moment, upto)
+    keys = ("tracks",)
+    stored, in_memory = picture(journal, moment, upto, keys), picture(shelf, moment, upto, keys)
     for key, shown in stored.layers.items():
         assert getattr(shown, "sentence", shown) == getattr(
             in_memory.layers[key], "sentence", in_memory.layers[key]
