@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from layers.earth.clock import dtg
 from layers.earth.marks import AnyMark, PointMark, Style, Symbol
+from layers.survivors.lift_marks import lift_marks
 from layers.survivors.model import PlaceSort
 from layers.survivors.result import SurvivorsResult
 
 
 def marks(result: SurvivorsResult) -> tuple[AnyMark, ...]:
     """Return the marks; those at the datum only once somebody knows where the DISSUB is."""
-    return (*_waiting(result), *_hospitals(result))
+    margin = lift_marks(result.outlook, result.datum)
+    return (*_waiting(result), *_hospitals(result), *margin)
 
 
 def _waiting(result: SurvivorsResult) -> tuple[AnyMark, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layers.earth.clock import dtg, duration_words
 from layers.earth.table import Table
-from layers.survivors import air_report
+from layers.survivors import air_report, lift_report
 from layers.survivors.model import FITNESS, PlaceSort
 from layers.survivors.muster import Muster, PlaceState
 from layers.survivors.result import SurvivorsResult
@@ -12,7 +12,8 @@ from layers.survivors.result import SurvivorsResult
 CAUTION = (
     "People are shown as reported at a time; unknown is not dead. Medical detail is in "
     "confidence. This supports and does not replace the medical officer and the rescue "
-    f"coordinator; national and local procedures come first. {air_report.CAUTION}"
+    "coordinator; national and local procedures come first. "
+    f"{air_report.CAUTION} {lift_report.CAUTION}"
 )
 WAITING = (PlaceSort.REFUGE, PlaceSort.SURFACE)
 
@@ -68,7 +69,10 @@ def sentence(result: SurvivorsResult) -> str:
         said += f"; {who.pob_disputed} of those on board disputed"
     if who.conflicts:
         said += f"; {len(who.conflicts)} accounts do not agree"
-    return " ".join((f"{said}; {_age(who)}.", air_report.sentence(result.air))).strip()
+    spoken = [f"{said}; {_age(who)}.", air_report.sentence(result.air)]
+    if result.air.refuges:
+        spoken.append(lift_report.margin_sentence(result.outlook))
+    return " ".join(part for part in spoken if part)
 
 
 def _age(who: Muster) -> str:
@@ -101,4 +105,5 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
             rows=tuple((c.place, c.text, c.difference) for c in result.muster.conflicts),
             sources=tuple(" ".join(c.rests_on) for c in result.muster.conflicts),
         )
-    return found | air_report.tables(result.air, result.surface, result.hospital)
+    found |= air_report.tables(result.air, result.surface, result.hospital)
+    return found | lift_report.tables(result.outlook)
