@@ -30,8 +30,12 @@ FIELDS = (
 NEEDED = ("duration_h", "notice_h")
 
 
+@st.fragment
 def show(seen: Seen) -> None:
-    """Show the limits of one operation to try, its windows now and as tried, and the form."""
+    """Show the limits of one operation to try, its windows now and as tried, and the form.
+
+    A fragment: a limit moved redraws this panel alone.
+    """
     found = seen.picture.shown("weather")
     if found is None:
         return

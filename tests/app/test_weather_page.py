@@ -1,0 +1,77 @@
+"""The weather panels through Streamlit's own test runner, on the exercise at its opening."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+
+def _page() -> None:
+    from types import SimpleNamespace
+
+    from dashboard.panels import (
+        weather_error,
+        weather_hatch,
+        weather_limits,
+        weather_meteogram,
+        weather_now,
+        weather_windows,
+    )
+    from demo_data import scenario
+    from demo_data.load import demo_journal
+    from layers.contract import Moment
+    from layers.picture import picture
+    from layers.scene.ink import INKS
+
+    at = scenario.DEMO_NOW
+    shelf, seq = demo_journal(at)
+    seen: Any = SimpleNamespace(
+        picture=picture(shelf, Moment(at, at), seq, ["weather"]),
+        ink=INKS["night"],
+        writable=False,
+        now=at,
+    )
+    for panel in (weather_now, weather_windows, weather_meteogram, weather_error, weather_hatch):
+        panel.show(seen)
+    weather_windows.bar(seen)
+    weather_limits.show(seen)
+
+
+@pytest.fixture(scope="module")
+def app() -> AppTest:
+    run = AppTest.from_function(_page, default_timeout=60).run()
+    assert not run.exception, run.exception
+    return run
+
+
+def html(app: AppTest) -> str:
+    return " ".join(str(part.proto.body) for part in app.get("html"))
+
+
+def test_the_page_says_what_it_is_and_how_old(app: AppTest) -> None:
+    text = html(app)
+    assert "Sea state 4 (moderate)" in text
+    assert "2 h 45 min old, STALE" in text
+    assert "single waves may reach twice Hs" in text
+    assert "approach into it on" in text
+    assert "0.85 ft/s" in text
+
+
+def test_every_drawing_has_its_data_inside_and_utc_times(app: AppTest) -> None:
+    import json
+
+    drawings = [json.loads(part.proto.spec) for part in app.get("vega_lite_chart")]
+    assert len(drawings) == 5  # windows, three of the meteogram, issues
+    for drawing in drawings:
+        text = json.dumps(drawing)
+        assert "url" not in text
+        assert '"type": "utc"' in text
+
+
+def test_a_limit_moved_moves_the_window(app: AppTest) -> None:
+    assert "160820Z" not in html(app)
+    app.number_input(key="weather.try.launch.hs_max_m").set_value(2.5).run()
+    assert not app.exception
+    assert "160820Z MAR 27" in html(app)
