@@ -22,6 +22,7 @@ from pyais.encode import encode_dict
 
 from demo_data import scenario as s
 from demo_data.scenario import z
+from demo_data.write_transponders import box_in_track
 from layers.earth.clock import to_us
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
@@ -57,6 +58,7 @@ def ships() -> dict[str, tuple[Run, ...]]:
             Run(z(13, "0000"), (Position(61.6, -15.4), s.LANTERN_CALLED_AT), s.LANTERN_CALLED),
             Run(s.LANTERN_CALLED, (s.LANTERN_CALLED_AT, *s.LANTERN_TO_PORT), s.LANTERN_ALONGSIDE),
             Run(s.LANTERN_SAILED, (*s.PORT_TO_SCENE, off(20, 0.4)), s.LANTERN_ON_SCENE),
+            Run(s.BOX_IN_FROM, box_in_track(), s.BOX_IN_TO),
             Run(z(16, "0030"), (off(20, 0.4), off(350, 0.2)), z(16, "0050")),
             Run(z(16, "1030"), (off(350, 0.2), off(270, 2.0)), z(16, "1200")),
             Run(z(17, "0340"), (off(270, 2.0), off(350, 0.2)), z(17, "0430")),

@@ -54,7 +54,7 @@ def write(folder: Path) -> None:
          "delay_s": 420},
         {"file": "box_in.csv", "feed": "transponder_ranges",
          "source": "box-in from NORTHERN LANTERN", "delay_s": 60},
-        {"file": "depths.nc", "feed": "depth_netcdf", "source": "depth grid of the exercise",
+        {"file": "depths.nc", "feed": "depth_netcdf", "source": "depths.nc",
          "received_at": "2027-03-12T15:00Z", "delay_s": 0},
     ]  # fmt: skip
     (here / "manifest.json").write_text(json.dumps(manifest, indent=1) + "\n", encoding="utf-8")
@@ -125,7 +125,7 @@ def _write_depths(path: Path) -> None:
     lat = np.arange(SOUTH, NORTH + 1e-9, STEP_DEG)
     lon = np.arange(WEST, EAST + 1e-9, STEP_DEG)
     with Dataset(path, "w", format="NETCDF3_CLASSIC") as file:
-        file.title = "Depths of the south-western approaches, Exercise SABLE TIDE, invented"
+        file.title = "Depths, SABLE TIDE (invented)"
         file.comment = "not for navigation"
         file.createDimension("lat", len(lat))
         file.createDimension("lon", len(lon))
@@ -276,22 +276,21 @@ def _typed() -> list[dict[str, Any]]:
 def _sounds() -> list[dict[str, Any]]:
     """Return what she can be heard by, and who listens."""
     sources = (
-        ("pinger", "distress pinger", 160.5, 37.5, 100.0,
-         "160.5 dB from memory (least output of a 37.5 kHz beacon), not checked against the page"),
-        ("telephone", "underwater telephone", 178.0, 8.1, 3000.0, INVENTED),
-        ("tapping", "hull tapping", 142.0, 1.2, 1500.0, INVENTED),
-    )  # fmt: skip
+        ("pinger", "GREYWETHER's pinger", 162.0, 10.0, 100.0),
+        ("telephone", "underwater telephone", 170.0, 8.1, 3000.0),
+        ("tapping", "hull tapping", 166.0, 1.5, 300.0),
+    )
     rows = [
         _record(f"source-{form}", "sound_source", z(13, "1405"), {
             "name": name, "source_level_db": level, "frequency_khz": khz, "band_hz": band,
-            "depth_m": s.DEPTH_M - 5.0, "provenance": whence,
+            "depth_m": s.DEPTH_M - 5.0, "provenance": INVENTED,
         }, source="exercise order")
-        for form, name, level, khz, band, whence in sources
+        for form, name, level, khz, band in sources
     ]  # fmt: skip
     rows.append(
         _record("listener", "listener", z(13, "1405"), {
-            "name": "search ship's hydrophone", "depth_m": 10.0, "array_gain_db": 0.0,
-            "detection_threshold_db": 10.0, "provenance": INVENTED,
+            "name": "search ship's sonar", "depth_m": 10.0, "array_gain_db": 15.0,
+            "detection_threshold_db": 6.0, "provenance": INVENTED,
         }, source="exercise order")
     )  # fmt: skip
     return rows

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dashboard.panels.text import caution, panel, table, words
 from dashboard.view import Seen
-from layers.earth.table import Table
 
 
 def show(seen: Seen) -> None:
@@ -21,15 +20,12 @@ def show(seen: Seen) -> None:
             )
         )
         return
-    _table(charts)
+    panel(table(charts.rows, charts.heads))
     depths = found.tables["Depth of the seabed"]
     if depths.rows:
-        _table(depths)
+        # The source stands in the table above and the caution below.
+        panel(table([row[:6] for row in depths.rows], depths.heads[:6], range(1, 6)))
     caution(
-        "Not for navigation. A coarse grid can be wrong by more than its cells differ: ask for "
-        "a survey before anyone relies on a depth."
+        "Not for navigation. A coarse grid can be wrong by more than its cells differ: ask for a "
+        "survey before anyone relies on a depth."
     )
-
-
-def _table(shown: Table) -> None:
-    panel(table(shown.rows, shown.heads))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import streamlit as st
+
 from dashboard.panels.text import caution, panel, table, words
 from dashboard.view import Seen
 from layers.transponders.hearing import Hearing, terms
@@ -23,7 +25,8 @@ def show(seen: Seen) -> None:
     if heard.rows:
         heads = ("Term", "Unit", *(row.source.name for row in heard.rows))
         panel(table([_ranges(heard), *_rows(heard)], heads, range(2, 2 + len(heard.rows))))
-        panel(table(_whence(heard), ("Source", "Term", "Where from")))
+        with st.expander("Where each term comes from"):
+            panel(table(_whence(heard), ("Source", "Term", "Where from")))
     missing = "; ".join(f"{name}: {why}" for name, why in heard.missing)
     if missing:
         panel(words(missing))
@@ -52,6 +55,7 @@ def _rows(heard: Heard) -> list[tuple[str, ...]]:
                 *("none" if v is None else f"{v:,.2f}".rstrip("0").rstrip(".") for v in values),
             )
         )
+    rows.append(("source level is", "", *(row.source.provenance for row in heard.rows)))
     rows.append(("wind", "", *([heard.sea.wind_words] * len(by_source))))
     return rows
 

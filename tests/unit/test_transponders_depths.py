@@ -1,0 +1,243 @@
+"""Depth grids and chart cells: the real files in full, and what is refused with a sentence."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import zipfile
+from datetime import UTC, datetime
+from functools import lru_cache
+
+import numpy as np
+import pytest
+from netCDF4 import Dataset
+
+from layers.contract import Moment, Origin
+from layers.earth.errors import InputError
+from layers.journal.known import Known, ListShelf
+from layers.journal.record import as_record
+from layers.transponders import LAYER, chart_feed, depth_netcdf_feed, depth_raster_feed
+from layers.transponders.chart_cell import unpack as unpack_cell
+from layers.transponders.depth_grid import Seabed, unpack
+from layers.transponders.model import ChartCell, DepthGridRecord
+from tests.samples import sample
+
+HEARD = datetime(2027, 3, 12, 15, 0, tzinfo=UTC)
+
+
+def read(feed, data: bytes, source: str = "x"):
+    digest = hashlib.sha256(data).hexdigest()
+    return feed.read(data, Origin(source=source, received_at=HEARD, digest=digest))
+
+
+@lru_cache(maxsize=1)
+def base_cell():
+    return read(chart_feed, sample("US4MD81M.000").read_bytes(), "US4MD81M.000")
+
+
+def grid_of(reading) -> tuple[DepthGridRecord, Seabed]:
+    record = DepthGridRecord.model_validate(reading.drafts[0].payload)
+    return record, Seabed(((record, unpack(reading.blobs[record.blob])),))
+
+
+def made_netcdf(tmp_path, lon, *, units="m", positive="up", name="elevation", slope=None) -> bytes:
+    path = tmp_path / "grid.nc"
+    lat = np.arange(49.0, 50.01, 0.1)
+    with Dataset(path, "w", format="NETCDF3_CLASSIC") as file:
+        file.createDimension("lat", len(lat))
+        file.createDimension("lon", len(lon))
+        for axis, values, unit in (("lat", lat, "degrees_north"), ("lon", lon, "degrees_east")):
+            held = file.createVariable(axis, "f8", (axis,))
+            held.units = unit
+            held[:] = values
+        depth = file.createVariable(name, "f4", ("lat", "lon"))
+        if units:
+            depth.units = units
+        if positive:
+            depth.positive = positive
+        depth[:] = -100.0 - 10.0 * (lat[:, None] - 49.0) + 0.0 * lon if slope is None else slope
+    return path.read_bytes()
+
+
+def test_the_real_30_second_grid_reads_in_full():
+    data = sample("bathy_30arcsec_southern_northsea.nc").read_bytes()
+    assert depth_netcdf_feed.recognise(data[:65536], "upload") > 0.5
+    record, floor = grid_of(read(depth_netcdf_feed, data))
+    assert (record.columns, record.rows) == (120, 240)
+    assert record.vertical_datum == "EGM2008"
+    # 1/120 degree of latitude is 927 m
+    assert record.cell_y_m == pytest.approx(926.6, abs=1.0)
+    with Dataset("grid", memory=data) as file:
+        row, column = 100, 60
+        lat, lon = float(file["latitude"][row]), float(file["longitude"][column])
+        expected = -float(file["z"][row, column])
+    assert floor.depth_m(np.array([lat]), np.array([lon]))[0] == pytest.approx(expected, abs=1e-4)
+
+
+def test_the_real_coarse_grid_with_longitudes_to_360_is_turned():
+    data = sample("etopo5_nw_atlantic.nc").read_bytes()
+    reading = read(depth_netcdf_feed, data)
+    record, floor = grid_of(reading)
+    assert record.west_deg == pytest.approx(-75.0, abs=0.01)
+    assert "longitudes 0 to 360 turned to -180 to 180" in record.notes
+    # The deep western Atlantic at 35 N 65 W lies near 5 km
+    assert 4_000 < floor.depth_m(np.array([35.0]), np.array([-65.0]))[0] < 6_000
+    assert np.isnan(floor.depth_m(np.array([35.0]), np.array([-80.0]))[0])
+
+
+def test_the_real_geotiff_reads_with_its_uncertainty_datum_and_warning():
+    data = sample("bluetopo_gulf.tif").read_bytes()
+    record, floor = grid_of(read(depth_raster_feed, data))
+    assert record.crs == "EPSG:26915"
+    assert record.vertical_datum.lower() == "navd88"
+    assert record.has_uncertainty
+    assert record.not_for_navigation
+    at = floor.at(25.8, -95.4)
+    assert 800 < at.depth_m < 3_500
+    assert at.uncertainty_m > 0
+    assert at.spread_m > 0
+
+
+def test_a_geotiff_cell_is_found_at_its_own_centre():
+    rasterio = pytest.importorskip("rasterio", reason="not run: rasterio is absent")
+    from pyproj import Transformer
+
+    path = sample("bluetopo_gulf.tif")
+    with rasterio.open(path) as file:
+        x, y = file.xy(40, 60)
+        expected = -float(file.read(1)[40, 60])
+    lon, lat = Transformer.from_crs("EPSG:26915", "EPSG:4326", always_xy=True).transform(x, y)
+    _, floor = grid_of(read(depth_raster_feed, path.read_bytes()))
+    assert floor.depth_m(np.array([lat]), np.array([lon]))[0] == pytest.approx(expected, abs=1e-3)
+
+
+def test_a_bag_reads_with_its_uncertainty(tmp_path):
+    rasterio = pytest.importorskip("rasterio", reason="not run: rasterio is absent")
+    from rasterio.shutil import copy
+
+    depth = np.full((8, 9), -40.0, dtype=np.float32)
+    depth[3, 4] = -35.0
+    tif, bag = tmp_path / "a.tif", tmp_path / "a.bag"
+    grid = rasterio.Affine(10.0, 0.0, 500_000.0, 0.0, -10.0, 5_520_000.0)
+    with rasterio.open(tif, "w", driver="GTiff", height=8, width=9, count=2, dtype="float32",
+                       crs="EPSG:32629", transform=grid) as file:  # fmt: skip
+        file.write(depth, 1)
+        file.write(np.full_like(depth, 0.4), 2)
+    copy(tif, bag, driver="BAG")
+    data = bag.read_bytes()
+    assert depth_raster_feed.recognise(data[:65536], "upload.bag") > 0.9
+    record, floor = grid_of(read(depth_raster_feed, data))
+    assert (record.columns, record.rows) == (9, 8)
+    lat, lon = (
+        0.5 * (record.south_deg + record.north_deg),
+        0.5 * (record.west_deg + record.east_deg),
+    )
+    at = floor.at(lat, lon)
+    assert 35.0 <= at.depth_m <= 40.0
+    assert at.uncertainty_m == pytest.approx(0.4, abs=1e-3)
+
+
+def test_the_finest_grid_speaks_first(tmp_path):
+    coarse = read(depth_netcdf_feed, made_netcdf(tmp_path, np.arange(-9.0, -7.0, 0.5)))
+    fine = read(depth_netcdf_feed, made_netcdf(tmp_path, np.arange(-8.6, -8.4, 0.02), slope=-77.0))
+    records = [DepthGridRecord.model_validate(r.drafts[0].payload) for r in (coarse, fine)]
+    pairs = tuple((rec, unpack(r.blobs[rec.blob])) for rec, r in zip(records, (coarse, fine),
+                                                                      strict=True))  # fmt: skip
+    floor = Seabed(pairs)
+    depth = floor.depth_m(np.array([49.5, 49.5, 60.0]), np.array([-8.5, -7.8, -8.5]))
+    assert depth[:2] == pytest.approx([77.0, 105.0], abs=1e-3)
+    assert np.isnan(depth[2])
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"units": ""}, "has no units"),
+        ({"units": "ft"}, "units 'ft'"),
+        ({"positive": "", "name": "z1"}, "does not say whether it counts up or down"),
+    ],
+)
+def test_a_grid_that_does_not_say_is_refused(tmp_path, change, words):
+    data = made_netcdf(tmp_path, np.arange(-9.0, -8.0, 0.1), **change)
+    assert words in read(depth_netcdf_feed, data).rejects[0].reason
+
+
+def test_a_grid_across_the_date_line_is_read_on_both_sides(tmp_path):
+    data = made_netcdf(tmp_path, np.arange(179.0, 181.01, 0.1))
+    _, floor = grid_of(read(depth_netcdf_feed, data))
+    depth = floor.depth_m(np.array([49.5, 49.5]), np.array([179.5, -179.5]))
+    assert depth == pytest.approx([105.0, 105.0], abs=1e-3)
+
+
+@pytest.mark.parametrize("name", ["bathy_30arcsec_southern_northsea.nc", "bluetopo_gulf.tif"])
+def test_a_truncated_grid_is_one_reject(name):
+    data = sample(name).read_bytes()
+    feed = depth_raster_feed if name.endswith("tif") else depth_netcdf_feed
+    reading = read(feed, data[: len(data) // 3])
+    assert reading.drafts == []
+    assert "not a readable" in reading.rejects[0].reason
+
+
+def zipped(*names: str) -> bytes:
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w") as packed:
+        for name in names:
+            packed.write(sample(name), f"ENC_ROOT/{name}")
+    return held.getvalue()
+
+
+def test_the_real_chart_cell_reads_with_its_updates_applied():
+    data = zipped("US4MD81M.000", "US4MD81M.001", "US4MD81M.002")
+    assert chart_feed.recognise(data[:65536], "upload") > 0.5
+    reading = read(chart_feed, data)
+    cell = ChartCell.model_validate(reading.drafts[0].payload)
+    assert cell.updates_applied == 2
+    assert cell.scale == 80_000
+    # The two updates bring eight soundings and one wreck to the base's 3,318 and 110
+    assert cell.features["sounding"] == 3326
+    assert cell.features["wreck"] == 111
+    assert cell.features["contour"] == 566
+    assert cell.features["obstruction"] == 219
+    features = unpack_cell(reading.blobs[cell.blob])
+    assert len(features.sounding_m) == 3326
+    assert -2.0 < float(np.min(features.sounding_m)) < float(np.max(features.sounding_m)) < 60.0
+
+
+def test_a_base_cell_alone_says_that_updates_are_missing_and_an_update_alone_is_refused():
+    base = base_cell()
+    cell = ChartCell.model_validate(base.drafts[0].payload)
+    assert cell.features["sounding"] == 3318
+    assert "no updates applied" in cell.notes[0]
+    alone = read(chart_feed, sample("US4MD81M.001").read_bytes(), "US4MD81M.001")
+    assert "update 001 of cell US4MD81M alone" in alone.rejects[0].reason
+
+
+def test_a_damaged_cell_is_one_reject():
+    data = sample("US4MD81M.000").read_bytes()[:5000]
+    reading = read(chart_feed, data, "US4MD81M.000")
+    assert reading.drafts == []
+    assert len(reading.rejects) == 1
+
+
+def test_a_chart_is_drawn_with_the_shoalest_soundings_and_its_caution():
+    reading = base_cell()
+    records = [as_record(d, seq=1, recorded_at=HEARD, author="a") for d in reading.drafts]
+    known = Known(ListShelf(records, reading.blobs), {k.name: k for k in LAYER.kinds}, 1, HEARD)
+    result = LAYER.compute(known, {}, Moment(HEARD, HEARD))
+    drawn = LAYER.marks(result)
+    assert all("not for navigation" in mark.tooltip for mark in drawn)
+    soundings = [mark for mark in drawn if "sounding" in mark.key]
+    assert 50 < len(soundings) <= 240
+    shallowest = min(float(mark.label) for mark in soundings)
+    cell = ChartCell.model_validate(reading.drafts[0].payload)
+    assert shallowest == pytest.approx(
+        float(np.min(unpack_cell(reading.blobs[cell.blob]).sounding_m)), abs=0.05
+    )
+    assert len(drawn) < 700
+
+
+def test_a_damaged_blob_is_told_and_the_rest_goes_on():
+    with pytest.raises(InputError, match="damaged"):
+        unpack(b"PK not a grid")
+    with pytest.raises(InputError, match="damaged"):
+        unpack_cell(b"no")
