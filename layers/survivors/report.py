@@ -9,12 +9,12 @@ from layers.survivors.model import FITNESS, PlaceSort
 from layers.survivors.muster import Muster, PlaceState
 from layers.survivors.result import SurvivorsResult
 
-CAUTION = (
+PEOPLE_CAUTION = (
     "People are shown as reported at a time; unknown is not dead. Medical detail is in "
     "confidence. This supports and does not replace the medical officer and the rescue "
-    "coordinator; national and local procedures come first. "
-    f"{air_report.CAUTION} {lift_report.CAUTION}"
+    "coordinator; national and local procedures come first."
 )
+CAUTION = f"{PEOPLE_CAUTION} {air_report.CAUTION} {lift_report.CAUTION}"
 WAITING = (PlaceSort.REFUGE, PlaceSort.SURFACE)
 
 
