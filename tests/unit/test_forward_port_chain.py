@@ -1,0 +1,319 @@
+"""The chain: what waits for what, resources, windows, actual times, what holds it up."""
+
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from layers.earth.clock import to_us
+from layers.earth.errors import InputError, RecordRefused
+from layers.earth.values import SeaSeries, WeatherValue
+from layers.forward_port import LAYER, chain, gates, model
+from layers.forward_port.options import hand
+from layers.journal.known import check_payload
+from tests.unit.forward_port_cases import (
+    NOW,
+    ZERO,
+    activity,
+    actual,
+    hours,
+    known,
+    option,
+    result,
+    row,
+)
+
+ONE = np.zeros(1, dtype=np.int64)
+
+
+def link(key, after=(), hours=1.0, **more):
+    return chain.Link(key=key, after=tuple(after), duration_h=np.array([float(hours)]), **more)
+
+
+def test_two_ways_meet_at_the_later():
+    net = chain.network([link("a", hours=3), link("b", hours=5), link("c", ["a", "b"], 2)])
+    done = chain.run(net, level=ONE)
+    assert done.start_h[net.place["c"], 0] == 5.0
+    assert done.finish_h[net.place["c"], 0] == 7.0
+
+
+def test_one_crane_lifts_one_after_the_other():
+    parts = [link(f"lift{n}", hours=2, resource="crane") for n in range(3)]
+    net = chain.network([*parts, link("end", ["lift0", "lift1", "lift2"], 0)])
+    assert chain.run(net, level=ONE).finish_h[net.place["end"], 0] == 6.0
+
+
+def test_resource_goes_first_to_whoever_can_first_start():
+    late = link("late", ["long"], 1, resource="crane")
+    early = link("early", hours=1, resource="crane")
+    net = chain.network([late, early, link("long", hours=4), link("end", ["late", "early"], 0)])
+    done = chain.run(net, level=ONE)
+    assert done.start_h[net.place["early"], 0] == 0.0
+    assert done.finish_h[net.place["end"], 0] == 5.0
+
+
+def test_a_circle_is_refused_and_named():
+    with pytest.raises(InputError, match=r"goes in a circle: .*'a'.*'b'|'b'.*'a'"):
+        chain.network([link("a", ["b"]), link("b", ["a"])])
+
+
+def test_a_wait_for_nothing_is_refused_and_named():
+    with pytest.raises(InputError, match="'a' waits for 'z', which is not in it"):
+        chain.network([link("a", ["z"])])
+
+
+def test_the_same_activity_twice_is_refused():
+    with pytest.raises(InputError, match="'a' is there twice"):
+        chain.network([link("a"), link("a")])
+
+
+def test_the_journal_refuses_an_activity_that_closes_a_circle():
+    held = known([activity("a", ["b"]), activity("c", ["a"])])
+    draft = activity("b", ["c"])
+    kind = next(kind for kind in LAYER.kinds if kind.name == "forward_port.activity")
+    with pytest.raises(RecordRefused, match="would go in a circle"):
+        kind.refuse(model.Activity(**{**draft.payload, "after": ("c",)}), draft, held)
+
+
+def test_three_times_out_of_order_are_refused_by_name():
+    with pytest.raises(InputError, match="lift: least 3 h, likely 2 h, most 4 h are out of order"):
+        activity("lift", hours=(3.0, 2.0, 4.0))
+
+
+def test_two_of_three_times_are_refused():
+    with pytest.raises(InputError, match="all three times"):
+        row("activity", key="a", title="a", least_h=1.0, likely_h=2.0)
+
+
+def test_running_activity_is_not_done_before_now():
+    net = chain.network([link("a", hours=1, started_h=0.0), link("b", ["a"], 2)])
+    done = chain.run(net, level=ONE, now_h=3.0)
+    assert done.finish_h[:, 0].tolist() == [3.0, 5.0]
+
+
+def test_what_has_not_started_cannot_start_before_now():
+    net = chain.network([link("a", hours=1)])
+    assert chain.run(net, level=ONE, now_h=4.0).start_h[0, 0] == 4.0
+
+
+def test_actual_times_replace_estimates_and_move_the_end():
+    drafts = [option(), activity("a", hours=(2.0, 2.0, 2.0)), activity("out", ["a"])]
+    before = result(drafts).options[0]
+    late = actual("a", started_at=ZERO, finished_at=ZERO + timedelta(hours=5))
+    as_of = ZERO + timedelta(hours=6)
+    after = result([*drafts, late], as_of).options[0]
+    assert hours(before.last.p50) == pytest.approx(4.0)  # not begun at 1 h: 1 + 2 + 1
+    assert hours(after.last.p50) == pytest.approx(7.0)  # begins now, at 6 h
+    one = after.activities[0]
+    assert hours(one.planned_finish) == pytest.approx(2.0)
+    assert hours(one.finished_at) == pytest.approx(5.0)
+
+
+def test_actual_without_any_time_is_refused():
+    with pytest.raises(InputError, match="a start, a finish or both"):
+        row("actual", activity="a")
+
+
+def test_finished_before_it_started_is_refused():
+    with pytest.raises(InputError, match="finished before it started"):
+        actual("a", started_at=NOW, finished_at=ZERO)
+
+
+def test_unknown_time_counts_as_nothing_and_says_not_before():
+    found = result([option(), activity("a", hours=None), activity("out", ["a"])])
+    each = found.options[0]
+    assert each.at_least
+    assert "how long: a" in each.unknowns
+    assert "not before" in LAYER.sentence(found)
+
+
+def test_given_clearance_ends_its_activity_and_a_refused_one_kills():
+    drafts = [
+        option(),
+        activity("overflight", hours=(9.0, 9.0, 9.0)),
+        activity("out", ["overflight"]),
+    ]
+    given = row("clearance", activity="overflight", state="given", by="office", at=NOW.isoformat())
+    each = result([*drafts, given]).options[0]
+    assert hours(each.last.p50) == pytest.approx(2.0)
+    no = row("clearance", activity="overflight", state="refused", by="office", at=NOW.isoformat())
+    assert "refused: overflight (office)" in result([*drafts, no]).options[0].kills
+
+
+def test_critical_is_the_longer_way_and_an_hour_there_saves_an_hour():
+    drafts = [
+        option(),
+        activity("short", hours=(1.0, 2.0, 3.0)),
+        activity("long", hours=(8.0, 9.0, 10.0)),
+        activity("out", ["short", "long"]),
+    ]
+    rows = {a.key: a for a in result(drafts, ZERO).options[0].activities}
+    assert rows["long"].critical == 1.0
+    assert rows["short"].critical == 0.0
+    assert rows["long"].saves_h == pytest.approx(1.0, abs=1e-6)
+    assert rows["short"].saves_h == 0.0
+
+
+def test_shares_of_two_alike_ways_add_up_to_about_one():
+    drafts = [
+        option(),
+        activity("a", hours=(1.0, 5.0, 9.0)),
+        activity("b", hours=(1.0, 5.0, 9.0)),
+        activity("out", ["a", "b"]),
+    ]
+    rows = {a.key: a for a in result(drafts, ZERO).options[0].activities}
+    assert rows["a"].critical == pytest.approx(0.5, abs=0.02)
+    assert rows["a"].critical + rows["b"].critical == pytest.approx(1.0, abs=1e-9)
+
+
+def test_same_random_numbers_in_every_option():
+    drafts = [
+        option("one"),
+        option("two"),
+        activity("a", hours=(1.0, 5.0, 9.0)),
+        activity("out", ["a"]),
+    ]
+    one, two = hand(result(drafts, ZERO)).options
+    assert np.array_equal(one.ready_us, two.ready_us)
+    assert len(one.ready_us) == 10_000
+
+
+def sea(hs, daylight=None):
+    count = len(hs)
+    nothing = np.full(count, np.nan)
+    return SeaSeries(
+        at_us=np.array([to_us(ZERO) + n * 3_600_000_000 for n in range(count)], dtype=np.int64),
+        hs_m=np.array(hs, dtype=float),
+        hs_sigma_m=np.zeros(count),
+        tp_s=nothing,
+        wind_kn=nothing,
+        wind_sigma_kn=nothing,
+        current_surface_kn=nothing,
+        current_seat_kn=nothing,
+        visibility_nmi=nothing,
+        daylight=np.ones(count, dtype=bool) if daylight is None else np.array(daylight),
+    )
+
+
+def wait(gate, start, span):
+    return float(gate.wait(np.array([start]), np.array([span]), np.array([4]))[0])
+
+
+def test_sea_that_rises_too_soon_is_waited_out():
+    rough = gates.gate(sea([1, 1, 1, 4, 4, 1, 1, 1]), ZERO, 3.0, False)
+    assert wait(rough, 0.5, 2.0) == 0.5  # open until 3 h
+    assert wait(rough, 1.5, 2.0) == 5.0  # would be caught at 3 h
+    assert wait(rough, 3.2, 1.0) == 5.0
+    assert wait(rough, 6.5, 40.0) == 6.5  # past the forecast nothing is known: open
+
+
+def test_window_shorter_than_the_work_is_passed_over():
+    rough = gates.gate(sea([4, 1, 4, 4, 1, 1, 1, 4]), ZERO, 3.0, False)
+    assert wait(rough, 0.0, 2.5) == 4.0
+
+
+def test_daylight_is_waited_for():
+    light = gates.gate(sea([1] * 6, [False, False, True, True, True, False]), ZERO, None, True)
+    assert wait(light, 0.0, 2.0) == 2.0
+
+
+def test_no_limits_no_gate():
+    assert gates.gate(sea([1, 1]), ZERO, None, False) is None
+
+
+def test_wait_for_the_sea_is_said_and_holds_nothing_up_behind_it():
+    weather = WeatherValue(
+        field=_Calm(), series_at_datum=sea([1, 1, 5, 5, 5, 5, 1, 1, 1, 1]), windows=()
+    )
+    drafts = [
+        option(),
+        activity("ready", hours=(2.0, 2.0, 2.0)),
+        activity("out", ["ready"], hours=(1.0, 1.0, 1.0), hs_max_m=3.0),
+    ]
+    found = result(drafts, ZERO, weather=weather)
+    each = found.options[0]
+    assert hours(each.last.p50) == pytest.approx(7.0)
+    rows = {a.key: a for a in each.activities}
+    assert rows["out"].waits_for_window == 1.0
+    assert rows["ready"].critical == 0.0
+    assert "waits for the sea or daylight in 100 %" in LAYER.sentence(found)
+
+
+class _Calm:
+    def conditions(self, latitudes_deg, longitudes_deg, at_us):
+        raise AssertionError("no passage asks for the sea here")
+
+
+def test_the_way_home_is_the_way_out_turned_round():
+    after = {"a": (), "b": ("a",), "c": ("b",), "d": ("a", "c")}
+    assert chain.backwards(after, ["a", "b", "c", "d"]) == {
+        "a": ("b", "d"),
+        "b": ("c",),
+        "c": ("d",),
+        "d": (),
+    }
+
+
+def test_a_wait_through_an_activity_left_at_home_is_kept():
+    assert chain.backwards({"a": (), "x": ("a",), "c": ("x",)}, ["a", "c"]) == {
+        "a": ("c",),
+        "c": (),
+    }
+
+
+def test_return_option_runs_backwards_after_its_own_first_activity():
+    drafts = [
+        option(),
+        activity("load", hours=(1.0, 1.0, 1.0), returns=True),
+        activity("fly", ["load"], hours=(6.0, 6.0, 6.0), returns=True),
+        activity("out", ["fly"]),
+        option("home", last="load", purpose="return", backwards_of="one"),
+        activity("pack", hours=(2.0, 2.0, 2.0), options=["home"]),
+    ]
+    home = result(drafts, ZERO).options[1]
+    rows = {a.key: a for a in home.activities}
+    assert hours(rows["fly"].start.p50) == pytest.approx(2.0)
+    assert hours(home.last.p50) == pytest.approx(9.0)
+    assert rows["fly"].title == "Home: fly"
+
+
+def test_choice_is_kept_with_its_reason_and_all_options_stay():
+    drafts = [option("one"), option("two"), activity("out", hours=(1.0, 2.0, 3.0))]
+    first = row("choice", ZERO, option="one", reason="nearest")
+    second = row("choice", NOW, option="two", reason="the crane reaches")
+    found = result([*drafts, first, second])
+    assert [o.chosen for o in found.options] == [False, True]
+    assert [c.reason for c, _, _ in found.choices] == ["nearest", "the crane reaches"]
+    assert len(LAYER.table(found).rows) == 2
+
+
+def test_a_broken_option_says_why_and_the_others_stay():
+    drafts = [
+        option("good"),
+        option("bad", last="nowhere"),
+        activity("out", hours=(1.0, 2.0, 3.0)),
+    ]
+    found = result(drafts)
+    assert found.options[0].last is not None
+    assert "'nowhere' is not in it" in found.options[1].problem
+    assert "nowhere" in str(LAYER.table(found).rows[1])
+
+
+def test_nothing_known_says_what_would_fill_the_place():
+    with pytest.raises(InputError, match="World Port Index"):
+        result([])
+
+
+def test_hindsight_knows_no_later_actuals():
+    drafts = [option(), activity("a", hours=(2.0, 2.0, 2.0)), activity("out", ["a"])]
+    late = actual("a", at=NOW, started_at=ZERO, finished_at=NOW)
+    then = result([*drafts, late], NOW, ZERO + timedelta(minutes=30)).options[0]
+    assert then.activities[0].finished_at is None
+
+
+def test_payload_models_refuse_what_cannot_be():
+    kinds = {kind.name: kind for kind in LAYER.kinds}
+    with pytest.raises(InputError, match="latitude_deg"):
+        check_payload(
+            kinds["forward_port.port"], {"name": "Nowhere", "longitude_deg": 1.0}, "port row 4"
+        )

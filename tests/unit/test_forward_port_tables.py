@@ -1,0 +1,163 @@
+"""The published tables: everything read, unknown counted, never taken for yes or no."""
+
+import gzip
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from layers.contract import Origin
+from layers.earth.position import Position
+from layers.forward_port import candidates, port_feeds, port_tables
+from tests.samples import sample
+
+RECEIVED = datetime(2027, 3, 13, tzinfo=UTC)
+RUNWAY_HEADS = (
+    "id,airport_ident,length_{0},width_{0},surface,lighted,closed,le_ident,le_latitude_deg,"
+    "le_longitude_deg,he_ident\n"
+)
+
+
+def origin(name="table.csv"):
+    return Origin(source=name, received_at=RECEIVED, digest="d" * 64)
+
+
+def test_all_ports_of_the_index_are_read_and_unknowns_counted():
+    data = sample("world_port_index_pub150.csv.gz").read_bytes()
+    assert port_feeds.recognise_ports(data[:65536], "x") > 0.9
+    reading = port_feeds.read_port_file(data, origin())
+    assert len(reading.drafts) == 3768  # rows in the file; SOURCES.md
+    assert not reading.rejects
+    rows = [draft.payload for draft in reading.drafts]
+    # In the file 603 cargo pier depths and 591 channel depths are 0, which means unknown.
+    assert sum(row["pier_depth_m"] is None for row in rows) == 603
+    assert sum(row["channel_depth_m"] is None for row in rows) == 591
+    assert all(row["pier_depth_m"] is None or row["pier_depth_m"] > 0 for row in rows)
+
+
+def test_all_runways_are_read_in_metres_and_unknowns_counted():
+    data = sample("ourairports_runways.csv.gz").read_bytes()
+    assert port_feeds.recognise_runways(data[:65536], "x") > 0.9
+    reading = port_feeds.read_runway_file(data, origin())
+    assert len(reading.drafts) == 48_184  # rows in the file; SOURCES.md
+    assert not reading.rejects
+    rows = [draft.payload for draft in reading.drafts]
+    assert sum(row["length_m"] is None for row in rows) == 296
+    assert sum(row["width_m"] is None for row in rows) == 3024
+    # 15,677 rows carry a threshold; airports by ICAO place more, the rest stay unplaced.
+    placed = sum(row["latitude_deg"] is not None for row in rows)
+    assert placed == 48_184 - 19_724
+    # 2,500 ft is 762 m exactly
+    first = next(row for row in rows if row["airport"] == "00AK")
+    assert first["length_m"] == pytest.approx(762.0)
+
+
+def test_nearest_ports_to_the_datum_with_a_long_runway():
+    table = port_tables.read_ports(sample("world_port_index_pub150.csv.gz").read_bytes(), "w")
+    runway = port_tables.read_runways(sample("ourairports_runways.csv.gz").read_bytes(), "r")
+    columns = {
+        "latitude_deg": runway.latitude_deg,
+        "longitude_deg": runway.longitude_deg,
+        "length_m": runway.length_m,
+        "width_m": runway.width_m,
+        "closed": runway.closed,
+        "surface": runway.surface,
+    }
+    needs = candidates.Needs(draught_m=6.1, runway_m=1750.0)
+    found = candidates.rank(table.numbers, columns, Position(49.8333, -8.5), needs)
+    assert np.all(np.diff(found.distance_nmi) >= 0)
+    names = table.texts["name"][found.row]
+    cobh = int(np.flatnonzero(names == "Cobh")[0])
+    assert found.runway[cobh] == 1
+    assert runway.airport.iloc[int(found.runway_row[cobh])] == "EICK"
+    assert found.distance_nmi[cobh] == pytest.approx(121.4, abs=0.5)
+    dark = np.isnan(table.numbers["pier_depth_m"][found.row])
+    assert np.all(found.depth[dark] == -1)
+    assert np.all(found.depth[~dark] != -1)
+
+
+def columns_of(**changes):
+    base = {
+        "latitude_deg": np.array([50.0]),
+        "longitude_deg": np.array([-5.0]),
+        "length_m": np.array([2000.0]),
+        "width_m": np.array([45.0]),
+        "closed": np.array([0]),
+        "surface": np.array(["ASP"], dtype=object),
+    }
+    return base | changes
+
+
+PORT = {
+    "latitude_deg": np.array([50.1]),
+    "longitude_deg": np.array([-5.1]),
+    "pier_depth_m": np.array([np.nan]),
+}
+
+
+@pytest.mark.parametrize(
+    ("changes", "verdict"),
+    [
+        ({}, 1),
+        ({"length_m": np.array([1000.0])}, 0),
+        ({"length_m": np.array([np.nan])}, -1),
+        ({"closed": np.array([1])}, 0),
+        ({"surface": np.array(["WATER"], dtype=object)}, 0),
+        ({"length_m": np.array([9144.0])}, 0),  # 30,000 ft is no runway on land
+        ({"latitude_deg": np.array([np.nan])}, 0),
+        ({"latitude_deg": np.array([55.0])}, 0),
+        ({"width_m": np.array([np.nan])}, 1),
+    ],
+)
+def test_runway_verdicts(changes, verdict):
+    found = candidates.rank(
+        PORT, columns_of(**changes), Position(49.8, -8.5), candidates.Needs(draught_m=6)
+    )
+    assert found.runway[0] == verdict
+    assert found.depth[0] == -1
+
+
+def test_no_port_within_reach_is_an_empty_list():
+    far = candidates.rank(PORT, columns_of(), Position(-60.0, 100.0), candidates.Needs(draught_m=6))
+    assert len(far.row) == 0
+
+
+def test_runways_in_metres_that_only_feet_can_be_are_refused_by_row():
+    rows = RUNWAY_HEADS.format("m") + "1,EGXX,2744,45,ASP,1,0,12,50.4,-5.0,30\n"
+    rows += "2,EGYY,9002,148,ASP,1,0,12,50.4,-5.0,30\n"
+    reading = port_feeds.read_runway_file(rows.encode(), origin())
+    assert [d.payload["airport"] for d in reading.drafts] == ["EGXX"]
+    (reject,) = reading.rejects
+    assert reject.line == 3
+    assert "EGYY" in reject.reason
+    assert "feet" in reject.reason
+
+
+def test_runways_that_do_not_say_their_unit_are_refused():
+    rows = RUNWAY_HEADS.format("ft").replace("length_ft", "length") + "1,EGXX,9002,45,ASP\n"
+    reading = port_feeds.read_runway_file(rows.encode(), origin())
+    assert "does not say the unit" in reading.rejects[0].reason
+
+
+def test_port_without_a_position_is_a_reject_with_its_name():
+    text = gzip.decompress(sample("world_port_index_pub150.csv.gz").read_bytes()).decode()
+    head, first = text.splitlines()[:2]
+    bad = first.rsplit(",", 2)[0] + ",,"
+    reading = port_feeds.read_port_file(f"{head}\n{bad}\n{first}\n".encode(), origin())
+    assert len(reading.drafts) == 1
+    assert "no position" in reading.rejects[0].reason
+    assert "Maurer" in reading.rejects[0].text
+
+
+@pytest.mark.parametrize(
+    ("data", "reason"),
+    [
+        (b"\x1f\x8b\x08damaged", "damaged gzip"),
+        (b"World Port Index Number,Main Port Name\n1,X\n", "no column"),
+        (b"", "no column"),
+    ],
+)
+def test_a_table_that_cannot_be_read_is_refused_whole(data, reason):
+    reading = port_feeds.read_port_file(data, origin())
+    assert not reading.drafts
+    assert reason in reading.rejects[0].reason
