@@ -38,6 +38,9 @@ class Key(StrEnum):
     LINES = "laid_off_lines"
     MEASURING = "measuring"
     LAST_CLICK = "last_click"
+    DECK = "deck_made"
+    TURN = "wall_turn"
+    TURN_TICK = "wall_turn_tick"
     SIDE = "side"
     EXPORT = "export_made"  # name and bytes of the last export of this session
     REVISION = "revision"
@@ -62,6 +65,9 @@ DEFAULTS: dict[Key, Any] = {
     Key.LINES: (),
     Key.MEASURING: False,
     Key.LAST_CLICK: None,
+    Key.DECK: None,
+    Key.TURN: 0,
+    Key.TURN_TICK: False,
     Key.SIDE: "State",
     Key.EXPORT: None,
     Key.REVISION: None,

@@ -87,13 +87,19 @@ class Reference:
     name: str
 
 
-def live_group(scene: Scene, ink: Ink, reference: Reference | None) -> folium.FeatureGroup:
-    """Return all marks as one feature group."""
+def live_group(
+    scene: Scene, ink: Ink, reference: Reference | None, follows: str = ""
+) -> folium.FeatureGroup:
+    """Return all marks as one feature group.
+
+    ``follows`` is the minute shown by a viewer who follows now: the group then changes at least
+    once a minute, and the browser can tell when no update comes any more.
+    """
     group = folium.FeatureGroup(name="marks")
-    told = None
+    told: dict[str, Any] = {"follows": follows}
     if reference is not None:
         place = reference.position
-        told = {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
+        told |= {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
     group.add_child(_Call("begin", told))
     group.add_child(
         folium.GeoJson(
@@ -109,7 +115,13 @@ def live_group(scene: Scene, ink: Ink, reference: Reference | None) -> folium.Fe
 
 
 def show(
-    base: Base, scene: Scene, *, key: str, height_px: int, reference: Reference | None = None
+    base: Base,
+    scene: Scene,
+    *,
+    key: str,
+    height_px: int,
+    reference: Reference | None = None,
+    follows: str = "",
 ) -> tuple[float, float] | None:
     """Draw the plot; return the last clicked place in metres of the frame, x then y."""
     answer = st_folium(
@@ -118,7 +130,7 @@ def show(
         height=height_px,
         width=None,
         returned_objects=["last_clicked"],
-        feature_group_to_add=live_group(scene, base.ink, reference),
+        feature_group_to_add=live_group(scene, base.ink, reference, follows),
     )
     clicked = (answer or {}).get("last_clicked")
     return (clicked["lng"], clicked["lat"]) if clicked else None

@@ -38,6 +38,7 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
         ink=seen.ink,
         land_address=land_address(cache.land(), frame),
         attribution=f"{CAUTION} {ATTRIBUTION}",
+        served=True,
     )
     found = reference(seen.picture)
     clicked = show_map(
@@ -46,6 +47,7 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
         key=key,
         height_px=HEIGHT_PX,
         reference=Reference(*found) if found else None,
+        follows=f"{seen.moment.at:%H%M}" if seen.follows_now else "",
     )
     if clicked is None or clicked == state.get(Key.LAST_CLICK):
         return None

@@ -14,7 +14,7 @@ from layers.earth.clock import to_us
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.scene.ink import INKS
-from layers.scene.release import Release
+from layers.scene.release import Release, Stamp
 from layers.scene.snapshot import FORMATS, About, Written, snapshot
 from layers.watch.state import state as watch_state
 
@@ -68,6 +68,20 @@ def take(seen: Seen, form: str, ink: str, release: Release) -> Written:
         frame=chart_frame(seen),
         marking=watch_state(seen.known, seen.moment).marking,
         hidden=tuple(state.get(Key.HIDDEN)),
+    )
+
+
+def stamp_of(seen: Seen, title: str, release: Release) -> Stamp:
+    """Return the words that stand on an export of what this viewer sees."""
+    seq, head = seen.journal.head()
+    return Stamp(
+        title=title,
+        exercise=seen.exercise,
+        moment=seen.moment,
+        head_seq=seq,
+        head_hash=head,
+        marking=watch_state(seen.known, seen.moment).marking,
+        releasable_to=release.to,
     )
 
 

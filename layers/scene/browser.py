@@ -42,6 +42,7 @@ class Base:
     ink: Ink
     land_address: str
     attribution: str
+    served: bool = False  # by a server whose link the chart listens to
 
     def spec(self) -> dict[str, Any]:
         """Return the base as plain JSON for the browser."""
@@ -51,6 +52,7 @@ class Base:
             "half_width_m": self.frame.half_width_m,
             "land_url": self.land_address,
             "attribution": self.attribution,
+            "health": self.served,
             "ink": {
                 **{name: getattr(self.ink, name) for name in colours},
                 "measure": self.ink.of(Style.MEASURE),

@@ -43,6 +43,7 @@
       map.getPane(name).style.pointerEvents = "none";
     }
     map.getPane("areas").style.pointerEvents = "auto";
+    map.invalidateSize({ animate: false }); // the style sheet has just given it its height
     const half = spec.half_width_m;
     map.fitBounds([[-half, -half], [half, half]], { animate: false });
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
@@ -54,6 +55,7 @@
     // the component fires a click of its own for a mark: give the mark's place, not the finger's
     map.getContainer().addEventListener("keydown", mp.keys);
     mp.redraw();
+    if (spec.health) mp.listen();
     window.dispatchEvent(new Event("musterplot-ready"));
   };
 
@@ -83,6 +85,7 @@
     .mp-legend summary { cursor: pointer; font-weight: 600; }
     .mp-legend div { display: flex; align-items: center; gap: 7px; }
     .mp-legend i { display: inline-block; width: 22px; height: 0; border-top: 3px solid; }
+    .mp-lost { display: none; position: absolute; z-index: 1100; left: 50%; top: 12px; transform: translateX(-50%); background: ${ink.ink}; color: ${ink.sea}; font-size: 24px; font-weight: 700; padding: 6px 16px; }
     .mp-north svg { vertical-align: middle; margin-right: 6px; }
   `;
 
@@ -112,6 +115,28 @@
     for (const level of mp.levels) {
       if (level === best) level.layer.addTo(mp.map); else level.layer.remove();
     }
+  };
+
+  // ---- the link: when the server does not answer, or nothing has come for long, the chart says so
+  mp.listen = function () {
+    mp.alert = element("div", "mp-lost");
+    mp.alert.setAttribute("role", "alert");
+    mp.map.getContainer().append(mp.alert);
+    let lost = 0;
+    const age = () => { const s = Math.round((Date.now() - mp.drawnAt) / 1000); return s < 120 ? s + " s" : Math.floor(s / 60) + " min"; };
+    const say = (words) => { mp.alert.textContent = words; mp.alert.style.display = words ? "block" : "none"; };
+    setInterval(() => {
+      const stop = new AbortController();
+      setTimeout(() => stop.abort(), 2500);
+      fetch("../../_stcore/health", { cache: "no-store", signal: stop.signal })
+        .then((r) => { if (!r.ok) throw r.status; lost = 0; })
+        .catch(() => { lost += 1; })
+        .then(() => {
+          if (lost >= 2) say("LINK LOST: what is shown is " + age() + " old");
+          else if (mp.follows && Date.now() - mp.drawnAt > 150000) say("NO UPDATE: what is shown is " + age() + " old");
+          else say("");
+        });
+    }, 3000);
   };
 
   // ---- furniture: cursor, scale in nautical miles, north with convergence, legend, caution
@@ -265,7 +290,7 @@
   };
 
   // ---- features of the live group: style, symbol, tooltip, label
-  mp.begin = function (reference) { mp.reference = reference; mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
+  mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.drawnAt = Date.now(); mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
     const p = feature.properties;
     return { color: p.c, weight: p.w || 2, opacity: p.o === undefined ? 1 : p.o, dashArray: p.d || null, smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };

@@ -1,0 +1,13 @@
+"""The brief for people outside the room: slides and the situation report."""
+
+import streamlit as st
+
+from dashboard.panels import brief_deck, brief_sitrep
+from dashboard.view import current
+
+seen = current()
+left, right = st.columns([1, 1.3], gap="medium")
+with left:
+    brief_deck.show(seen)
+with right:
+    brief_sitrep.show(seen)

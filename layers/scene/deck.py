@@ -1,0 +1,249 @@
+"""The brief: an editable slide deck with real text, real tables and native charts.
+
+Six slides: situation, map, survivors and margin, weather window, response chain, next decisions.
+Each carries the exercise's banner, the marking, the time it is true for and the head of the
+journal. Nothing is computed here.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+from pptx import Presentation
+from pptx.chart.data import CategoryChartData
+from pptx.dml.color import RGBColor
+from pptx.enum.chart import XL_CHART_TYPE, XL_LEGEND_POSITION
+from pptx.util import Emu, Inches, Pt
+
+from layers.catalogue import BY_KEY
+from layers.contract import Shown, Unavailable
+from layers.earth.clock import dtg, from_us
+from layers.earth.marks import Style
+from layers.earth.table import Table
+from layers.earth.values import WeatherValue
+from layers.picture import Picture, hand_on
+from layers.scene.ink import DAY
+from layers.scene.release import Release, Stamp
+from layers.watch.state import WatchState
+
+WIDTH, HEIGHT = Inches(13.333), Inches(7.5)
+MOST_ROWS = 14
+EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # a fixed date in the file: the slides carry the real one
+
+
+def deck(
+    made: Picture, watch: WatchState, stamp: Stamp, release: Release, plot_png: bytes
+) -> bytes:
+    """Return the deck as the bytes of a .pptx file.
+
+    Parameters
+    ----------
+    made : Picture
+        What is known, already cut to the release.
+    watch : WatchState
+        Stage, tasks, decisions.
+    stamp : Stamp
+        The words on every slide.
+    release : Release
+        What may be shown.
+    plot_png : bytes
+        The plot as drawn for paper.
+    """
+    show = Presentation()
+    show.slide_width, show.slide_height = WIDTH, HEIGHT
+    slides = _Slides(show, stamp)
+    slides.text("Situation", _situation(made, watch))
+    slides.picture("Plot", plot_png)
+    _survivors(slides, made, release)
+    _weather(slides, made)
+    _response(slides, made)
+    slides.text("Next decisions", _next(made, watch))
+    core = show.core_properties
+    core.title = " ".join(part for part in (stamp.banner, stamp.title) if part)
+    core.author = "Musterplot"
+    core.created = core.modified = EPOCH
+    core.last_modified_by = "Musterplot"
+    out = io.BytesIO()
+    show.save(out)
+    return out.getvalue()
+
+
+class _Slides:
+    """Slides of one deck, each with its head and foot."""
+
+    def __init__(self, show: Any, stamp: Stamp) -> None:
+        self.show = show
+        self.stamp = stamp
+
+    def new(self, title: str) -> Any:
+        """Return a new slide with banner, title, time and foot."""
+        slide = self.show.slides.add_slide(self.show.slide_layouts[5])
+        head = slide.shapes.title
+        head.left, head.top, head.width, head.height = (
+            Inches(0.5),
+            Inches(0.3),
+            Inches(12.3),
+            Inches(0.7),
+        )
+        banner = f"{self.stamp.banner}: " if self.stamp.banner else ""
+        _write(head.text_frame, [f"{banner}{title}, {self.stamp.time_words}"], 26, bold=True)
+        foot = slide.shapes.add_textbox(Inches(0.5), Inches(6.95), Inches(12.3), Inches(0.45))
+        lines = [part for part in (self.stamp.banner, self.stamp.marking) if part]
+        lines.append(f"For: {self.stamp.releasable_to}")
+        lines.append(f"Journal record {self.stamp.head_seq}, head {self.stamp.head_hash[:16]}")
+        lines.append("Not for navigation. Supports, does not replace, licensed practice.")
+        _write(foot.text_frame, ["  ·  ".join(lines)], 11)
+        return slide
+
+    def text(self, title: str, lines: Sequence[str]) -> None:
+        """Add a slide of sentences."""
+        slide = self.new(title)
+        box = slide.shapes.add_textbox(Inches(0.5), Inches(1.15), Inches(12.3), Inches(5.7))
+        size = 20 if sum(len(line) for line in lines) < 900 else 16
+        _write(box.text_frame, lines, size)
+
+    def picture(self, title: str, png: bytes) -> None:
+        """Add a slide with a picture, as large as it fits."""
+        slide = self.new(title)
+        shape = slide.shapes.add_picture(io.BytesIO(png), Inches(0.5), Inches(1.05))
+        scale = min(Inches(12.3) / shape.width, Inches(5.85) / shape.height)
+        shape.width, shape.height = Emu(int(shape.width * scale)), Emu(int(shape.height * scale))
+
+    def table(self, slide: Any, table: Table, top: float, width: float = 12.3) -> None:
+        """Add a real table; what does not fit is said."""
+        rows = table.rows[:MOST_ROWS]
+        shape = slide.shapes.add_table(
+            len(rows) + 1, len(table.heads), Inches(0.5), Inches(top), Inches(width), Inches(0.3)
+        )
+        for column, head in enumerate(table.heads):
+            _write(shape.table.cell(0, column).text_frame, [head], 12, bold=True)
+        for number, row in enumerate(rows, 1):
+            for column, value in enumerate(row):
+                _write(shape.table.cell(number, column).text_frame, [cell_words(value)], 12)
+        if len(table.rows) > MOST_ROWS:
+            note = slide.shapes.add_textbox(Inches(0.5), Inches(6.6), Inches(12), Inches(0.3))
+            left = len(table.rows) - MOST_ROWS
+            _write(note.text_frame, [f"and {left} more rows in the program"], 11)
+
+
+def cell_words(value: object) -> str:
+    """Return a cell as it is read: a time as a date-time group, what is missing as not known."""
+    if value is None:
+        return "not known"
+    if isinstance(value, datetime):
+        return dtg(value)
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    return str(value)
+
+
+def _write(frame: Any, lines: Sequence[str], size: int, *, bold: bool = False) -> None:
+    frame.word_wrap = True
+    for number, line in enumerate(lines):
+        paragraph = frame.paragraphs[0] if number == 0 else frame.add_paragraph()
+        run = paragraph.add_run()
+        # characters that XML 1.0 cannot carry would make the file unreadable
+        run.text = "".join(c for c in line if c in "\t\n" or ord(c) >= 32)
+        run.font.size = Pt(size)
+        run.font.bold = bold
+        paragraph.space_after = Pt(size * 0.5)
+
+
+def _sentence(made: Picture, key: str) -> str:
+    shown = made.layers.get(key)
+    if isinstance(shown, Shown):
+        return shown.sentence
+    return shown.reason if isinstance(shown, Unavailable) else "not known"
+
+
+def _situation(made: Picture, watch: WatchState) -> list[str]:
+    keys = ("datum", "survivors", "margin", "weather", "forward_port", "tracks")
+    return [watch.stage_words(), *(_sentence(made, key) for key in keys if key in made.layers)]
+
+
+def _survivors(slides: _Slides, made: Picture, release: Release) -> None:
+    slide = slides.new("Survivors and margin")
+    shown = made.shown("survivors")
+    if shown is not None:
+        slides.table(slide, shown.table, 1.15, width=5.6)
+    margin = made.shown("margin")
+    if margin is None or not release.medical:
+        return
+    refuges = margin.result.outlook.refuges
+    if not refuges:
+        return
+    data = CategoryChartData()
+    data.categories = [
+        f"{refuge.refuge}: {what}" for refuge in refuges for what in ("can last", "last out")
+    ]
+    spreads = [s for r in refuges for s in (r.runs_out_h, r.last_left_h)]
+    data.add_series("before", [s.p10 for s in spreads])
+    data.add_series("P10 to P90, hours from now", [max(s.p90 - s.p10, 0.05) for s in spreads])
+    frame = slide.shapes.add_chart(
+        XL_CHART_TYPE.BAR_STACKED, Inches(6.4), Inches(1.1), Inches(6.4), Inches(4.3), data
+    )
+    chart = frame.chart
+    chart.has_legend = True
+    chart.legend.position = XL_LEGEND_POSITION.BOTTOM
+    chart.plots[0].series[0].format.fill.background()  # only the band is seen
+    band = chart.plots[0].series[1].format.fill
+    band.solid()
+    band.fore_color.rgb = RGBColor.from_string(DAY.of(Style.PEOPLE).lstrip("#").upper())
+    box = slide.shapes.add_textbox(Inches(6.4), Inches(5.5), Inches(6.4), Inches(1.3))
+    words = [r.words for r in refuges]
+    words.append("As computed from reports and entered levels; not medical advice.")
+    _write(box.text_frame, words, 16)
+
+
+def _weather(slides: _Slides, made: Picture) -> None:
+    slide = slides.new("Weather window")
+    shown = made.shown("weather")
+    box = slide.shapes.add_textbox(Inches(0.5), Inches(1.1), Inches(12.3), Inches(1.0))
+    _write(box.text_frame, [_sentence(made, "weather")], 16)
+    if shown is None:
+        return
+    series = _hs_series(shown)
+    if series is not None:
+        hours, hs = series
+        data = CategoryChartData()
+        data.categories = hours
+        data.add_series("Significant wave height, m", hs)
+        frame = slide.shapes.add_chart(
+            XL_CHART_TYPE.LINE, Inches(0.5), Inches(2.2), Inches(12.3), Inches(4.6), data
+        )
+        frame.chart.has_legend = True
+        frame.chart.legend.position = XL_LEGEND_POSITION.BOTTOM
+
+
+def _hs_series(shown: Shown) -> tuple[list[str], list[float]] | None:
+    """Return hours and wave heights at the datum, as the weather layer hands them on."""
+    value = hand_on(BY_KEY["weather"], shown)
+    if not isinstance(value, WeatherValue) or value.series_at_datum is None:
+        return None
+    series = value.series_at_datum
+    known = [i for i, hs in enumerate(series.hs_m.tolist()) if hs == hs][:96]
+    if not known:
+        return None
+    labels = [f"{from_us(int(series.at_us[i])):%d %H}Z" for i in known]
+    return labels, [round(float(series.hs_m[i]), 2) for i in known]
+
+
+def _response(slides: _Slides, made: Picture) -> None:
+    slide = slides.new("Response chain")
+    box = slide.shapes.add_textbox(Inches(0.5), Inches(1.05), Inches(12.3), Inches(0.9))
+    _write(box.text_frame, [_sentence(made, "forward_port")], 16)
+    shown = made.shown("forward_port")
+    if shown is not None:
+        slides.table(slide, shown.table, 2.2)
+
+
+def _next(made: Picture, watch: WatchState) -> list[str]:
+    lines = [event.words(made.moment.at) for event in (*watch.overdue[:3], *watch.ahead[:4])]
+    standing = [each for each in watch.decisions if each.replaced_by is None]
+    lines += [f"Decided: {each.entry.value.what}" for each in standing[-4:]]
+    lines += [f"Open: {point.entry.value.what}" for point in watch.questions[:4]]
+    lines += [f"Assumed: {point.entry.value.what}" for point in watch.assumptions[:4]]
+    return lines or ["Nothing is due and nothing is open."]
