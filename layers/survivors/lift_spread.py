@@ -54,7 +54,7 @@ def margin_words(hours: float) -> str:
     if hours == -math.inf:
         return "not all are out within the plan"
     if hours == math.inf:
-        return "no level is reached as far as the air is forecast"
+        return "no level reached as far as forecast"
     size = abs(hours)
     said = f"{round(size)} h" if size >= 2 else f"{round(size * 60)} min"
     return f"{said} short" if hours < 0 else f"{said} to spare"

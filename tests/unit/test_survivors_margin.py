@@ -33,7 +33,7 @@ from tests.unit.test_survivors_lift_simulate import BEGUN
         (-0.5, "30 min short"),
         (0.0, "0 min to spare"),
         (-math.inf, "not all are out within the plan"),
-        (math.inf, "no level is reached as far as the air is forecast"),
+        (math.inf, "no level reached as far as forecast"),
     ],
 )
 def test_a_margin_says_its_sense_in_words(hours: float, said: str) -> None:

@@ -1,0 +1,63 @@
+"""Strokes of the small drawings on the panels: lines, figures, letters, as SVG text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+Point = tuple[float, float]
+
+
+def points(xs: Sequence[float], ys: Iterable[float]) -> list[Point]:
+    """Return points of two rows of numbers."""
+    return [(x, float(y)) for x, y in zip(xs, ys, strict=True)]
+
+
+def stairs(xs: Sequence[float], ys: Iterable[float]) -> list[Point]:
+    """Return a line that steps: people leave together, not one by one through the hours."""
+    found: list[Point] = []
+    for x, y in points(xs, ys):
+        if found and found[-1][1] != y:
+            found.append((x, found[-1][1]))
+        if not found or found[-1] != (x, y):
+            found.append((x, y))
+    return found
+
+
+def path(along: Sequence[Point], colour: str, width: float, more: str = "") -> str:
+    """Return an open line."""
+    line = " ".join(f"{x:.1f},{y:.1f}" for x, y in along)
+    return (
+        f'<polyline points="{line}" fill="none" stroke="{colour}" stroke-width="{width:g}"{more}/>'
+    )
+
+
+def shape(round_it: Sequence[Point], colour: str, opacity: float) -> str:
+    """Return a filled figure."""
+    line = " ".join(f"{x:.1f},{y:.1f}" for x, y in round_it)
+    return f'<polygon points="{line}" fill="{colour}" fill-opacity="{opacity:g}"/>'
+
+
+def text(
+    x: float, y: float, said: str, colour: str, *, anchor: str = "start", weight: str = "normal"
+) -> str:
+    """Return letters, escaped."""
+    return (
+        f'<text x="{x:.0f}" y="{y:.0f}" fill="{colour}" text-anchor="{anchor}" '
+        f'font-weight="{weight}">{escape(said)}</text>'
+    )
+
+
+def width_of(said: str, letter: int) -> float:
+    """Return about how wide a text will stand, pixels: six tenths of a letter each."""
+    return 0.6 * letter * len(said)
+
+
+def svg(width: int, height: int, letter: int, said: str, inner: str) -> str:
+    """Return a whole drawing; ``said`` is read out in its place."""
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="100%" '
+        f'role="img" aria-label="{escape(said)}" font-family="sans-serif" font-size="{letter}" '
+        f'style="font-variant-numeric:tabular-nums;display:block"><title>{escape(said)}</title>'
+        f"{inner}</svg>"
+    )

@@ -1,0 +1,68 @@
+"""The margin: the two clocks, the sentence, each refuge's figures, the caution beside them."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.panels.survivors_clocks import two_clocks
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.view import Seen
+from layers.survivors.lift_report import (
+    CAUTION,
+    level_table,
+    margin_sentence,
+    refuge_table,
+)
+from layers.survivors.margin_model import Outlook
+
+__all__ = ["outlook_of", "show", "show_small", "two_clocks"]
+
+
+def outlook_of(seen: Seen) -> Outlook | None:
+    """Return what is known of lifts and margin, or show why there is nothing."""
+    found = seen.picture.layers.get("survivors")
+    shown = seen.picture.shown("survivors")
+    if shown is None:
+        panel(words(getattr(found, "reason", "no muster yet")))
+        return None
+    outlook: Outlook = shown.result.outlook
+    if outlook.unavailable:
+        panel(words(f"No margin yet. {outlook.unavailable}"))
+        return None
+    return outlook
+
+
+def show(seen: Seen) -> None:
+    """Show the margin in full."""
+    outlook = outlook_of(seen)
+    if outlook is None:
+        return
+    said = line(words(margin_sentence(outlook)))
+    panel(said + two_clocks(outlook, seen.ink, "full"))
+    for remark in outlook.remarks:
+        panel(line(words(remark)))
+    held = refuge_table(outlook)
+    panel(_scrolled(table(held.rows, held.heads)))
+    with st.expander("Level by level, with each level's source"):
+        levels = level_table(outlook)
+        panel(_scrolled(table(levels.rows, levels.heads)))
+    caution(
+        f"{CAUTION} From {outlook.draws} draws of everything uncertain together (seed "
+        f"{outlook.seed}). Out: the hatch is shut behind the last of them; on deck is later."
+    )
+
+
+def show_small(seen: Seen) -> None:
+    """Show the two clocks beside the chart, with the margin in words."""
+    shown = seen.picture.shown("survivors")
+    if shown is None:
+        return
+    outlook: Outlook = shown.result.outlook
+    if outlook.unavailable:
+        panel(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
+    elif outlook.clocks is not None:
+        panel(two_clocks(outlook, seen.ink, "small"))
+
+
+def _scrolled(inner: str) -> str:
+    return f'<div style="overflow-x:auto">{inner}</div>'
