@@ -15,7 +15,13 @@ from layers.survivors.lift_report import (
 )
 from layers.survivors.margin_model import Outlook
 
-__all__ = ["outlook_of", "show", "show_small", "two_clocks"]
+__all__ = ["known", "outlook_of", "show", "show_small", "two_clocks"]
+
+
+def known(seen: Seen) -> bool:
+    """Return whether there is a margin to show."""
+    shown = seen.picture.shown("survivors")
+    return shown is not None and not shown.result.outlook.unavailable
 
 
 def outlook_of(seen: Seen) -> Outlook | None:

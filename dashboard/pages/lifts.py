@@ -1,0 +1,35 @@
+"""The lifts: the two clocks and the margin, what gains most, the plan, the sortie under way."""
+
+import streamlit as st
+
+from dashboard import follow
+from dashboard.panels import (
+    survivors_gain,
+    survivors_lifts,
+    survivors_margin,
+    survivors_sortie,
+    time_bar,
+)
+from dashboard.view import current
+
+seen = current()
+if survivors_margin.known(seen):
+    left, right = st.columns([1.55, 1], gap="small")
+    with left:
+        st.markdown("**How long they can last, and when the last will be out**")
+        survivors_margin.show(seen)
+    with right:
+        st.markdown("**Sortie under way**")
+        survivors_sortie.show(seen)
+    left, right = st.columns(2, gap="small")
+    with left:
+        st.markdown("**Lift by lift, and the chambers**")
+        survivors_lifts.show(seen)
+    with right:
+        st.markdown("**What gains most**")
+        survivors_gain.show(seen)
+else:
+    survivors_margin.show(seen)
+    survivors_lifts.forms(seen)
+time_bar.show(seen)
+follow.changes(seen)
