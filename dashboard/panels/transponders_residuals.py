@@ -34,10 +34,10 @@ def show(seen: Seen) -> None:
         return
     box = result.boxin
     st.pyplot(_drawn(seen, box), width="stretch")
-    panel(table(_numbers(box)))
+    panel(table(_numbers(box, result)))
 
 
-def _numbers(box: BoxIn) -> list[tuple[str, str]]:
+def _numbers(box: BoxIn, result: Result) -> list[tuple[str, str]]:
     rows = [
         ("Replies used, left out", f"{box.used}, {box.out}"),
         ("One range, one sigma", f"{box.sigma_m:.2f} m"),
@@ -45,7 +45,7 @@ def _numbers(box: BoxIn) -> list[tuple[str, str]]:
     ]
     if box.straight_error_m is not None:
         rows.append(("A straight ray would be out by", f"{box.straight_error_m:+.2f} m"))
-    rows += [(f"Set aside: {reason}", str(count)) for reason, count in box.impossible.items()]
+    rows += [(f"Set aside: {reason}", str(count)) for reason, count in result.impossible.items()]
     return rows
 
 

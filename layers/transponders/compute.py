@@ -35,7 +35,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         raise InputError(NOTHING)
     deepest = _deepest(profiles, drops, floor)
     made = chosen_water(profiles, deepest)
-    found, boxin = net(known, drops, made, weather, moment)
+    found, boxin, impossible = net(known, drops, made, weather, moment)
     fixes, refused = latest_fixes(known, found, made, moment)
     sound = heard(known, found, fixes, made, weather, moment.at)
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
@@ -53,6 +53,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         older_profiles=max(0, len(profiles) - 1),
         transponders=found,
         boxin=boxin,
+        impossible=impossible,
         baselines=baselines(found),
         fixes=fixes,
         geometry=geometry(found, fixes),

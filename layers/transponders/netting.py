@@ -36,12 +36,12 @@ def net(
     made: Water | None,
     weather: WeatherValue | None,
     moment: Moment,
-) -> tuple[tuple[Transponder, ...], BoxIn | None]:
-    """Return the transponders of the net in order of name, and their box-in."""
+) -> tuple[tuple[Transponder, ...], BoxIn | None, dict[str, int]]:
+    """Return the transponders in order of name, their box-in, and replies that cannot be."""
     latest = {entry.value.transponder: entry for entry in drops}
     names = sorted(latest)
     if not names:
-        return (), None
+        return (), None, {}
     should = {name: expected(latest[name], weather) for name in names}
     replies = _Heard(known.columns("transponders.range"), latest, moment.at)
     plane = Plane(should[names[0]].position)
@@ -51,7 +51,7 @@ def net(
         _transponder(name, latest[name], should[name], solved, replies, states.get(name), moment)
         for name in names
     )
-    return found, solved.boxin
+    return found, solved.boxin, replies.impossible
 
 
 class _Heard:
@@ -149,7 +149,6 @@ def _box_in(
         sigma_m=solution.sigma_m,
         used=int(np.sum(solution.used)),
         out=int(np.sum(~solution.used)),
-        impossible=heard.impossible,
         reply_name=tuple(able[k] for k in which),
         reply_at_us=heard.columns["valid_at_us"][rows],
         reply_residual_m=solution.residual_m,

@@ -154,7 +154,7 @@ def tables(result: Result) -> dict[str, Table]:
     made["Hearing"] = hearing_table(result)
     if result.water is not None:
         made["Sound speed"] = _sound(result)
-    if result.boxin is not None:
+    if result.boxin is not None or result.impossible:
         made["Box-in"] = _boxin(result)
     return made
 
@@ -346,15 +346,16 @@ def charts_table(result: Result) -> Table:
 
 def _boxin(result: Result) -> Table:
     box = result.boxin
-    assert box is not None
-    straight = None if box.straight_error_m is None else round(box.straight_error_m, 2)
-    rows: list[tuple[Cell, ...]] = [
-        ("sound-speed scale", round(box.scale, 5), "× profile"),
-        ("its error, one sigma", round(box.scale_sigma, 5), ""),
-        ("error of one range, one sigma", round(box.sigma_m, 2), "m"),
-        ("replies used", box.used, ""),
-        ("replies left out as not belonging", box.out, ""),
-        ("error of a straight ray at the longest reply", straight, "m"),
-    ]
-    rows += [(f"set aside: {reason}", count, "") for reason, count in box.impossible.items()]
+    rows: list[tuple[Cell, ...]] = []
+    if box is not None:
+        straight = None if box.straight_error_m is None else round(box.straight_error_m, 2)
+        rows = [
+            ("sound-speed scale", round(box.scale, 5), "× profile"),
+            ("its error, one sigma", round(box.scale_sigma, 5), ""),
+            ("error of one range, one sigma", round(box.sigma_m, 2), "m"),
+            ("replies used", box.used, ""),
+            ("replies left out as not belonging", box.out, ""),
+            ("error of a straight ray at the longest reply", straight, "m"),
+        ]
+    rows += [(f"set aside: {reason}", count, "") for reason, count in result.impossible.items()]
     return Table(heads=("Quantity", "Value", "Unit"), rows=tuple(rows))

@@ -92,7 +92,6 @@ class BoxIn:
     sigma_m: float
     used: int
     out: int
-    impossible: dict[str, int]  # reason → replies set aside before the solution
     reply_name: tuple[str, ...]
     reply_at_us: npt.NDArray[np.int64]
     reply_residual_m: Floats
@@ -169,6 +168,7 @@ class Result:
     older_profiles: int
     transponders: tuple[Transponder, ...]
     boxin: BoxIn | None
+    impossible: dict[str, int]  # reason → replies set aside before the box-in
     baselines: tuple[Baseline, ...]
     fixes: tuple[Fixed, ...]  # the latest of each subject
     geometry: Geometry | None

@@ -1,0 +1,246 @@
+"""The layer as a whole: the exercise's net, replies that cannot be, what others hand to it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from demo_data import scenario
+from demo_data.load import demo_journal
+from demo_data.scenario import z
+from demo_data.write_transponders import _truth as true_places
+from layers.catalogue import KINDS
+from layers.contract import Moment, Origin
+from layers.earth.errors import InputError
+from layers.earth.geodesy import between
+from layers.earth.marks import Freshness, GridMark, LineMark
+from layers.earth.values import Conditions, WeatherValue
+from layers.journal.known import Known, ListShelf, check_payload
+from layers.journal.record import Draft, as_record, form_identity
+from layers.picture import picture
+from layers.transponders import LAYER, ranges_csv_feed
+
+HEARD = datetime(2027, 3, 16, 1, 0, tzinfo=UTC)
+
+
+class Blow:
+    """The same wind and stream everywhere."""
+
+    def __init__(self, wind_m_s: float, east_m_s: float = 0.0) -> None:
+        self.wind_m_s, self.east_m_s = wind_m_s, east_m_s
+
+    def conditions(self, latitudes_deg, longitudes_deg, at_us):
+        ones = np.ones(len(latitudes_deg))
+        return Conditions(
+            wind_east_m_s=self.wind_m_s * ones, wind_north_m_s=0 * ones, wind_sigma_m_s=ones,
+            current_east_m_s=self.east_m_s * ones, current_north_m_s=0 * ones,
+            current_sigma_m_s=0.05 * ones, hs_m=ones, hs_sigma_m=ones, tp_s=8 * ones,
+        )  # fmt: skip
+
+
+def weather(wind_m_s: float, east_m_s: float = 0.0) -> WeatherValue:
+    return WeatherValue(field=Blow(wind_m_s, east_m_s), series_at_datum=None, windows=())
+
+
+def known_of(*rows, at=HEARD) -> Known:
+    records = []
+    for place, (kind, valid_at, payload) in enumerate(rows, start=1):
+        check_payload(KINDS[kind], payload, "test")
+        draft = Draft(kind=kind, payload=payload, valid_at=valid_at, heard_at=valid_at,
+                      source="test", identity=form_identity(str(place)))  # fmt: skip
+        records.append(as_record(draft, seq=place, recorded_at=valid_at, author="watch"))
+    return Known(ListShelf(records), KINDS, len(records), at)
+
+
+def drop(name="TP1", at=HEARD - timedelta(hours=1), **more):
+    place = {"latitude_deg": 49.83, "longitude_deg": -8.5, "water_depth_m": 142.0}
+    return "transponders.drop", at, {"transponder": name, "turn_round_s": 0.1, **place, **more}
+
+
+def reply(two_way_s, name="TP1", at=HEARD - timedelta(minutes=30)):
+    return "transponders.range", at, {
+        "transponder": name, "latitude_deg": 49.831, "longitude_deg": -8.5,
+        "transducer_depth_m": 5.0, "two_way_s": two_way_s,
+    }  # fmt: skip
+
+
+@lru_cache(maxsize=4)
+def at_demo(moment):
+    shelf, seq = demo_journal(moment)
+    return picture(shelf, Moment(moment, moment), seq, keys=["transponders"]).shown("transponders")
+
+
+def test_the_exercise_says_who_answers_what_lies_wrong_and_how_good_the_fix_is():
+    shown = at_demo(scenario.DEMO_NOW)
+    assert shown.sentence == (
+        "Four transponders of four answer; TP3 lies 150 m 310° from where it should; inspection "
+        "vehicle fix good to 5 m (95 %); DISSUB fix good to 5 m (95 %)."
+    )
+    out = {row["Transponder"]: row["Out of place"] for row in shown.table.as_dicts()}
+    assert out == {"TP1": False, "TP2": False, "TP3": True, "TP4": False}
+
+
+def test_the_exercise_net_lies_where_it_truly_lies_within_its_ellipses():
+    shown = at_demo(scenario.DEMO_NOW)
+    for one in shown.result.transponders:
+        off, _, _ = between(one.position, true_places()[one.name])
+        assert off < 2.0 * one.boxed.ellipse.semi_major_m + 0.5
+    dissub = next(fix for fix in shown.result.fixes if fix.is_dissub)
+    assert between(dissub.position, scenario.TRUTH)[0] < dissub.good_to_m
+
+
+def test_the_exercise_before_the_net_shows_the_water_and_just_after_says_not_boxed_in():
+    assert at_demo(z(13, "1500")).sentence.startswith("Sound-speed profile of 131420Z MAR 27")
+    early = at_demo(z(15, "2300"))
+    assert early.sentence == "Four transponders dropped, none heard yet; not boxed in."
+    assert any(m.freshness is Freshness.EXPECTED for m in early.marks if "expected" in m.key)
+
+
+def test_what_is_drawn_keeps_the_dissub_to_those_who_may_know():
+    drawn = at_demo(scenario.DEMO_NOW).marks
+    for mark in drawn:
+        assert mark.tooltip
+        assert mark.source
+        told = mark.key.startswith(("isobath", "profile"))
+        assert mark.exact_dissub is not told, mark.key
+    lines = [m for m in drawn if isinstance(m, LineMark) and m.key.startswith("range ")]
+    assert len(lines) == 6
+    assert all(mark.label.endswith(" m") for mark in lines)
+    assert sum(isinstance(m, GridMark) for m in drawn) == 1
+
+
+def test_the_seabed_is_handed_to_other_layers():
+    value = LAYER.hand(at_demo(scenario.DEMO_NOW).result)
+    depth = value.depth_grid.depth_m(np.array([49.8333, 0.0]), np.array([-8.5, 0.0]))
+    assert depth[0] == pytest.approx(142.0, abs=1.0)
+    assert np.isnan(depth[1])
+    assert value.profile.speed_m_s.shape == value.profile.depth_m.shape
+
+
+def test_nothing_known_says_what_would_fill_the_place():
+    with pytest.raises(InputError, match="Drop a CTD or probe file"):
+        LAYER.compute(known_of(), {}, Moment(HEARD, HEARD))
+
+
+def test_impossible_ranges_are_set_aside_and_said():
+    known = known_of(drop(), reply(0.05), reply(0.12), reply(30.0), reply(0.31, "TP9"),
+                     *(reply(0.31 + 0.001 * k) for k in range(6)))  # fmt: skip
+    result = LAYER.compute(known, {}, Moment(HEARD, HEARD))
+    assert result.transponders[0].state == "answers"
+    # The six that may be come from one place, which fixes nothing, and that is said.
+    assert result.boxin is None
+    assert "does not fix the place" in result.transponders[0].why_not
+    assert result.impossible == {
+        "from a transponder that was never dropped": 1,
+        "shorter than the turn-round delay": 1,
+        "nearer than straight down": 1,
+        "further than 10 km": 1,
+    }
+    rows = LAYER.tables(result)["Box-in"].rows
+    assert ("set aside: further than 10 km", 1, "") in rows
+
+
+def test_a_drop_is_carried_by_the_stream_while_it_sinks():
+    result = LAYER.compute(known_of(drop(sink_rate_m_s=1.42)), {"weather": weather(5.0, 0.4)},
+                           Moment(HEARD, HEARD))  # fmt: skip
+    should = result.transponders[0].expected
+    # 142 m at 1.42 m/s is 100 s; 7/8 of 0.4 m/s over them is 35 m towards east.
+    assert should.sink_s == pytest.approx(100.0)
+    assert should.carried_m == pytest.approx(35.0, abs=0.1)
+    assert should.carried_true_deg == pytest.approx(90.0, abs=0.1)
+
+
+def test_a_stream_not_known_is_said_and_widens_the_place():
+    still = LAYER.compute(known_of(drop()), {}, Moment(HEARD, HEARD)).transponders[0].expected
+    told = LAYER.compute(known_of(drop()), {"weather": weather(5.0)}, Moment(HEARD, HEARD))
+    assert "stream not known" in still.stream
+    assert still.sigma_m > told.transponders[0].expected.sigma_m
+
+
+def test_the_rings_of_hearing_follow_the_weather():
+    def ring(wind):
+        result = LAYER.compute(known_of(drop()), {"weather": weather(wind)}, Moment(HEARD, HEARD))
+        keys = {mark.key: mark for mark in LAYER.marks(result)}
+        assert "hearing distress pinger 90" in keys
+        return result.heard.rows[0].range_50_m
+
+    assert ring(18.0) < 0.9 * ring(3.0)
+    result = LAYER.compute(known_of(drop()), {}, Moment(HEARD, HEARD))
+    assert not [mark for mark in LAYER.marks(result) if mark.key.startswith("hearing")]
+    assert "the wind is not known" in str(LAYER.tables(result)["Hearing"].rows)
+
+
+def test_a_source_without_a_level_is_named_and_not_guessed():
+    result = LAYER.compute(known_of(drop()), {"weather": weather(5.0)}, Moment(HEARD, HEARD))
+    said = {row[0]: row[4] for row in LAYER.tables(result)["Hearing"].rows if row[2] is None}
+    assert "no source level is shipped" in said["hull tapping"]
+    assert "no source level is shipped" in said["underwater telephone"]
+
+
+def test_state_and_silence():
+    silent = ("transponders.state", HEARD, {"transponder": "TP1", "state": "silent"})
+    result = LAYER.compute(known_of(drop(), silent), {}, Moment(HEARD, HEARD))
+    assert result.transponders[0].state == "silent"
+    assert "No transponders of one answer" in LAYER.sentence(result)
+    later = HEARD + timedelta(hours=7)
+    answers = ("transponders.state", HEARD, {"transponder": "TP1", "state": "answers"})
+    result = LAYER.compute(known_of(drop(), answers, at=later), {}, Moment(later, later))
+    assert result.transponders[0].stale
+
+
+def test_a_fix_that_cannot_be_worked_out_is_said():
+    typed = ("transponders.typed_fix", HEARD, {
+        "subject": "LIMPET", "ranges": [{"transponder": "TP1", "slant_m": 100.0},
+                                        {"transponder": "TP7", "slant_m": 90.0}],
+    })  # fmt: skip
+    result = LAYER.compute(known_of(drop(), typed), {}, Moment(HEARD, HEARD))
+    assert result.fixes == ()
+    assert any("no transponder 'TP7' in the net" in note for note in result.notes)
+
+
+@pytest.mark.parametrize(
+    ("payload", "words"),
+    [
+        ({"subject": "X", "ranges": [{"transponder": "A", "slant_m": 5.0}]}, "at least two lines"),
+        ({"subject": "X", "bearing_true_deg": 10.0, "depression_deg": 40.0}, "needs the ship's"),
+        (
+            {"subject": "X", "ranges": [{"transponder": "A"}] * 2},
+            "either two_way",
+        ),
+        ({"subject": "X", "bearing_true_deg": 361.0}, "less than 360"),
+    ],
+)
+def test_a_typed_fix_that_cannot_stand_is_refused(payload, words):
+    with pytest.raises(InputError, match=words):
+        check_payload(KINDS["transponders.typed_fix"], payload, "form")
+
+
+HEAD = "time,ship,transponder,latitude,longitude,transducer_depth_m,two_way_ms\n"
+ROW = "2027-03-15T23:05:00Z,NL,TP1,49 50.0N,8 30.0W,6.0,761.98\n"
+
+
+def read(text):
+    data = text.encode()
+    return ranges_csv_feed.read(data, Origin(source="x.csv", received_at=HEARD, digest="d" * 64))
+
+
+def test_replies_read_in_their_unit_and_each_bad_line_is_one_reject():
+    bad = "2027-03-15T23:05:00,NL,TP1,49.8,-8.5,6.0,761\n" + "2027-03-15T23:05:00Z,NL,TP1\n"
+    bad += ROW.replace("49 50.0N", "91N") + ROW.replace("761.98", "-5") + ROW.replace("6.0", "deep")
+    reading = read(HEAD + ROW + bad)
+    assert reading.drafts[0].payload["two_way_s"] == pytest.approx(0.76198)
+    assert reading.drafts[0].payload["longitude_deg"] == -8.5
+    assert [reject.line for reject in reading.rejects] == [3, 4, 5, 6, 7]
+    reasons = [reject.reason for reject in reading.rejects]
+    assert "no time zone" in reasons[0]
+    assert "3 cells under 7 heads" in reasons[1]
+    assert "'91N' is not a latitude" in reasons[2]
+
+
+def test_a_file_of_replies_without_a_column_says_which():
+    assert "no column transponder" in read(HEAD.replace("transponder,", "") + ROW).rejects[0].reason
+    assert "no column two_way_s" in read(HEAD.replace("two_way_ms", "echo") + ROW).rejects[0].reason
+    assert read("").rejects[0].reason.startswith("x.csv: no row of column names")
