@@ -7,8 +7,9 @@ cost more than computing them.
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
-from collections.abc import Iterator, MutableMapping
+from collections import ChainMap, OrderedDict
+from collections.abc import Iterator, Mapping, MutableMapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,8 +17,9 @@ import streamlit as st
 
 from dashboard import settings
 from layers import alive
-from layers.catalogue import KINDS
+from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Moment, Shown, Unavailable
+from layers.earth.clock import hhmm
 from layers.earth.errors import NotAllowed
 from layers.earth.land import Land
 from layers.journal.actor import Actor, Role
@@ -100,31 +102,67 @@ def shared_picture(as_of: datetime, at: datetime) -> Picture:
     """Return the picture at a moment: found, computed by the worker, or computed here.
 
     The worker is asked first, so that a datum that takes seconds holds up no other viewer; when
-    it is gone, or slow, this process computes for itself.
+    it is gone, or late, this process computes for itself. A slow layer is not waited for: its
+    last result stands, with the time it was worked out, until the new one is there.
     """
     kept, busy = _kept()
     journal = book()
     moment = Moment(as_of=as_of, at=at)
-    missing = [name for name in keys_of(journal, moment).values() if name not in kept]
-    if missing:
-        results = _results()
-        if worker_lives():
-            results.wait_for(missing, moment, WAIT_S)
-        for name in missing:
-            found = results.get(name)
-            if found is not None:
-                kept[name] = found
+    names = keys_of(journal, moment)
+    overlay: MutableMapping[str, Shown | Unavailable] = kept
+    if worker_lives():
+        _results().wait_for(_missing(names, slow=False), moment, WAIT_S)
+        _fetch(names)
+        late = {key: names[key] for key in names if BY_KEY[key].slow and names[key] not in kept}
+        if late:
+            _results().ask(moment)
+            stand_ins = {name: _last(key) for key, name in late.items()}
+            overlay = ChainMap(stand_ins, kept)
+    else:
+        _fetch(names)
     with busy:  # two viewers who ask for the same thing compute it once
-        return picture(journal, moment, journal.seq_at(as_of), kept=kept)
+        made = picture(journal, moment, journal.seq_at(as_of), kept=overlay)
+    for key, name in names.items():
+        if BY_KEY[key].slow and name in kept and isinstance(kept[name], Shown):
+            kept[f"last {key}"] = kept[name]
+    return made
+
+
+def _missing(names: Mapping[str, str], *, slow: bool) -> list[str]:
+    kept, _ = _kept()
+    return [name for key, name in names.items() if name not in kept and BY_KEY[key].slow == slow]
+
+
+def _fetch(names: Mapping[str, str]) -> None:
+    kept, _ = _kept()
+    for name in names.values():
+        if name not in kept and (found := _results().get(name)) is not None:
+            kept[name] = found
+
+
+def _last(key: str) -> Shown | Unavailable:
+    """Return a slow layer's last result, saying of when it is."""
+    kept, _ = _kept()
+    found = kept.get(f"last {key}")
+    if not isinstance(found, Shown):
+        return Unavailable(reason=f"{BY_KEY[key].title}: being worked out")
+    of = getattr(found.result, "at", None)
+    when = f" as of {hhmm(of)}" if isinstance(of, datetime) else ""
+    return replace(found, sentence=f"{found.sentence} (Worked out{when}; being worked out anew.)")
 
 
 def is_ready(as_of: datetime, at: datetime) -> bool:
-    """Whether the picture at a moment can be shown at once."""
+    """Whether the picture at a moment can be shown at once, slow layers apart."""
     if not worker_lives():
         return True
-    kept, _ = _kept()
-    names = keys_of(book(), Moment(as_of=as_of, at=at)).values()
-    return _results().there([name for name in names if name not in kept])
+    names = keys_of(book(), Moment(as_of=as_of, at=at))
+    return _results().there(_missing(names, slow=False))
+
+
+def is_complete(as_of: datetime, at: datetime) -> bool:
+    """Whether the slow layers' results are there too."""
+    names = keys_of(book(), Moment(as_of=as_of, at=at))
+    return _results().there(_missing(names, slow=True))
 
 
 def cache_folder() -> Path:

@@ -26,6 +26,8 @@ def changes(seen: Seen) -> None:
         _play(seen)
     else:
         state.put(Key.REVISION, cache.book().revision())
+        moment = seen.moment
+        state.put(Key.WAITING, not cache.is_complete(moment.as_of, moment.at))
         _poll(seen)
 
 
@@ -40,6 +42,8 @@ def _play(seen: Seen) -> None:
 
 @st.fragment(run_every=POLL)
 def _poll(seen: Seen) -> None:
+    if state.get(Key.WAITING) and cache.is_complete(seen.moment.as_of, seen.moment.at):
+        st.rerun()
     if not seen.follows_now:
         return
     journal = cache.book()

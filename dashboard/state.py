@@ -44,6 +44,7 @@ class Key(StrEnum):
     SIDE = "side"
     EXPORT = "export_made"  # name and bytes of the last export of this session
     REVISION = "revision"
+    WAITING = "waiting_for_slow_layers"
     READ_QUERY = "query_read"
 
 
@@ -71,6 +72,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.SIDE: "State",
     Key.EXPORT: None,
     Key.REVISION: None,
+    Key.WAITING: False,
     Key.READ_QUERY: False,
 }
 

@@ -175,6 +175,9 @@ class Layer:
         Raised when the code would give another result for the same records.
     caution : str
         Stands beside the numbers and in exports.
+    slow : bool
+        Takes seconds: viewers are shown its last result, with its time, until the new one is
+        there. No other layer may need it.
     """
 
     key: str
@@ -192,6 +195,7 @@ class Layer:
     grain_s: float = 60.0
     version: int = 1
     caution: str = ""
+    slow: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

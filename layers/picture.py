@@ -44,7 +44,9 @@ def compute_order(keys: Iterable[str] | None = None) -> tuple[str, ...]:
                 wanted.add(need)
                 queue.append(need)
     graph = {key: {n for n in BY_KEY[key].needs if n in BY_KEY} for key in wanted}
-    return tuple(TopologicalSorter(graph).static_order())
+    order = TopologicalSorter(graph).static_order()
+    # nothing needs a slow layer, so it can always come last and hold up none
+    return tuple(sorted(order, key=lambda key: BY_KEY[key].slow))
 
 
 def relevant_kinds(layer: Layer) -> tuple[str, ...]:
