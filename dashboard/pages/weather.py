@@ -5,6 +5,7 @@ import streamlit as st
 from dashboard import follow
 from dashboard.panels import (
     time_bar,
+    weather_elsewhere,
     weather_error,
     weather_hatch,
     weather_limits,
@@ -38,5 +39,7 @@ else:
     with right:
         st.markdown("**At the hatch**")
         weather_hatch.show(seen)
+        st.markdown("**At any place and time**")
+        weather_elsewhere.show(seen)
 time_bar.show(seen)
 follow.changes(seen)

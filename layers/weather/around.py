@@ -22,8 +22,8 @@ BARB_EVERY = 4
 class Around:
     """A lattice of cells of the model that speaks for the waves (failing that, the wind).
 
-    ``corner_*`` have shape (ny + 1, nx + 1), values (ny, nx); barbs stand at the middle of
-    every fourth cell, shape (n,).
+    ``corner_*`` have shape (ny + 1, nx + 1), values (ny, nx); barbs and arrows stand at the
+    middle of every fourth cell, shape (n,).
     """
 
     model: str
@@ -35,6 +35,9 @@ class Around:
     barb_longitudes_deg: Floats
     wind_kn: Floats
     wind_from_true_deg: Floats
+    current_kn: Floats
+    current_set_deg: Floats
+    wave_from_true_deg: Floats
     rests_on: str
 
 
@@ -57,6 +60,11 @@ def around(field: WeatherField, place: Position | None, at: datetime) -> Around 
         field.variable(name, "wind_m_s", barb_lat, barb_lon, at_us[: barb_lat.size])
         for name in ("wind_east_m_s", "wind_north_m_s")
     )
+    here = field.conditions(barb_lat, barb_lon, at_us[: barb_lat.size])
+    wave_east, wave_north = (
+        field.variable(name, "hs_m", barb_lat, barb_lon, at_us[: barb_lat.size])
+        for name in ("wave_from_east", "wave_from_north")
+    )
     corner_lat, corner_lon = np.meshgrid(latitudes, longitudes, indexing="ij")
     return Around(
         model=model,
@@ -68,6 +76,9 @@ def around(field: WeatherField, place: Position | None, at: datetime) -> Around 
         barb_longitudes_deg=barb_lon,
         wind_kn=knots(u, v),
         wind_from_true_deg=(towards_deg(u, v) + 180.0) % 360.0,
+        current_kn=knots(here.current_east_m_s, here.current_north_m_s),
+        current_set_deg=towards_deg(here.current_east_m_s, here.current_north_m_s),
+        wave_from_true_deg=towards_deg(wave_east, wave_north),
         rests_on=" ".join(issue.rests_on),
     )
 

@@ -9,6 +9,7 @@ import numpy as np
 from layers.earth.clock import dtg, duration_words, hhmm
 from layers.earth.marks import AnyMark, Freshness, GridMark, PointMark, Style, Symbol
 from layers.earth.position import Position
+from layers.weather.around import Around
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
     age_words,
@@ -54,30 +55,49 @@ def _forecast(result: WeatherResult) -> list[AnyMark]:
                 at=result.at,
             )
         )
-    rows = zip(
-        found.barb_latitudes_deg.tolist(),
-        found.barb_longitudes_deg.tolist(),
-        found.wind_kn.tolist(),
-        found.wind_from_true_deg.tolist(),
-        strict=True,
+    drawn.extend(_arrows(found, issued, result))
+    return drawn
+
+
+def _arrows(found: Around, issued: str, result: WeatherResult) -> list[AnyMark]:
+    """Return a wind barb, a wave arrow and a current arrow at every few cells."""
+    drawn: list[AnyMark] = []
+    towards = (found.wave_from_true_deg + 180.0) % 360.0
+    sorts = (
+        ("wind", Style.WIND, Symbol.WIND_BARB, found.wind_from_true_deg, found.wind_kn, "from"),
+        (
+            "current",
+            Style.CURRENT,
+            Symbol.ARROW,
+            found.current_set_deg,
+            found.current_kn,
+            "towards",
+        ),
+        ("wave", Style.WAVE, Symbol.ARROW, towards, None, "towards"),
     )
-    for number, (latitude, longitude, wind_kn, from_deg) in enumerate(rows):
-        if math.isnan(wind_kn):
-            continue
-        drawn.append(
-            PointMark(
-                key=f"forecast-wind-{number}",
-                style=Style.WIND,
-                symbol=Symbol.WIND_BARB,
-                position=Position(latitude, longitude),
-                heading_true_deg=from_deg,
-                speed_kn=wind_kn,
-                tooltip=f"wind expected from {degrees(from_deg)} {wind_kn:.0f} kn; {issued}",
-                source=found.rests_on,
-                freshness=Freshness.EXPECTED,
-                at=result.at,
+    for name, style, symbol, directions, speeds, way in sorts:
+        for number, direction in enumerate(directions.tolist()):
+            speed_kn = None if speeds is None else float(speeds[number])
+            if math.isnan(direction) or (speed_kn is not None and math.isnan(speed_kn)):
+                continue
+            how_fast = "" if speed_kn is None else f" {speed_kn:.1f} kn"
+            drawn.append(
+                PointMark(
+                    key=f"forecast-{name}-{number}",
+                    style=style,
+                    symbol=symbol,
+                    position=Position(
+                        float(found.barb_latitudes_deg[number]),
+                        float(found.barb_longitudes_deg[number]),
+                    ),
+                    heading_true_deg=direction,
+                    speed_kn=speed_kn,
+                    tooltip=f"{name} expected {way} {degrees(direction)}{how_fast}; {issued}",
+                    source=found.rests_on,
+                    freshness=Freshness.EXPECTED,
+                    at=result.at,
+                )
             )
-        )
     return drawn
 
 

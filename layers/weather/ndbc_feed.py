@@ -205,7 +205,7 @@ def _time(words: list[str]) -> datetime:
     try:
         year, month, day, hour, minute = (int(word) for word in words[:5])
         return datetime(year + (2000 if year < 100 else 0), month, day, hour, minute, tzinfo=UTC)
-    except ValueError:
+    except (ValueError, OverflowError):
         raise InputError(
             f"{' '.join(words[:5])!r} is not a time", accepted="year month day hour minute, UTC"
         ) from None

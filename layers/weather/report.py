@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
+
+from layers.earth.clock import dtg
 from layers.earth.table import Cell, Table
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
     age_words,
     current_words,
+    degrees,
     place_words,
     state_words,
     wave_words,
     where_words,
     wind_words,
 )
+from layers.weather.scales import SEA_STATE_WORDS, beaufort, sea_state
 from layers.weather.stations import StationNow
 from layers.weather.window_words import SPOKEN, next_words, window_sentence
 
@@ -110,6 +115,10 @@ def capital(text: str) -> str:
 
 
 def _now_words(result: WeatherResult) -> str:
+    if result.at > result.as_of or result.headline is None:
+        expected = expected_words(result)
+        if expected:
+            return expected
     said = result.headline
     if said is None:
         return "No station reports."
@@ -123,3 +132,25 @@ def _now_words(result: WeatherResult) -> str:
         how_old = age_words(near.age, near.stale)
         text += f"; the nearest, {near.name} ({where_words(near)}), is {how_old}"
     return text + "."
+
+
+def expected_words(result: WeatherResult) -> str:
+    """Return what is expected at the place at the time shown, or an empty text."""
+    ahead, place = result.ahead, result.place
+    if ahead is None or place is None:
+        return ""
+    step = ahead.at(result.at)
+    hs_m, tp_s = float(ahead.hs_m[step]), float(ahead.tp_s[step])
+    wind_kn, from_deg = float(ahead.wind_kn[step]), float(ahead.wind_from_true_deg[step])
+    parts = []
+    if not math.isnan(hs_m):
+        code = sea_state(hs_m)
+        period = "" if math.isnan(tp_s) else f" at {tp_s:.0f} s"
+        parts.append(f"sea state {code} ({SEA_STATE_WORDS[code]}), Hs {hs_m:.1f} m{period}")
+    if not math.isnan(wind_kn):
+        parts.append(f"wind from {degrees(from_deg)} {wind_kn:.0f} kn (force {beaufort(wind_kn)})")
+    if not parts:
+        return ""
+    issues = [each for each in result.newest if each.issue.model in result.field.speaks.values()]
+    issued = f", forecast issued {dtg(issues[0].issue.issued_at)}" if issues else ""
+    return f"Expected at the {place.how}: {', '.join(parts)}{issued}."

@@ -69,13 +69,15 @@ def latest(known: Known, at: datetime, place: Place | None) -> tuple[StationNow,
     """Return every station's newest values at ``at``, nearest first, unplaced ones last."""
     columns = known.columns("weather.observation")
     described = station_entries(known, at)
-    held = columns["valid_at_us"] <= to_us(at)
-    names = columns["station"]
+    held = np.flatnonzero(columns["valid_at_us"] <= to_us(at))
+    names, which = np.unique(columns["station"][held].astype(str), return_inverse=True)
+    # one sort puts each station's rows together, oldest first
+    order = held[np.lexsort((columns["seq"][held], columns["valid_at_us"][held], which))]
+    ends = np.cumsum(np.bincount(which, minlength=len(names)))
     found = []
-    for name in dict.fromkeys(names[held].tolist()):
-        rows = np.flatnonzero(held & (names == name))
-        rows = rows[np.lexsort((columns["seq"][rows], columns["valid_at_us"][rows]))]
-        found.append(_station(str(name), rows, columns, described.get(str(name)), at))
+    for index, rows in enumerate(np.split(order, ends[:-1]) if len(names) else ()):
+        name = str(names[index])
+        found.append(_station(name, rows, columns, described.get(name), at))
     placed = [_placed(station, place) for station in found]
     return tuple(sorted(placed, key=_nearness))
 

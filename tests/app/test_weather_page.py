@@ -12,6 +12,7 @@ def _page() -> None:
     from types import SimpleNamespace
 
     from dashboard.panels import (
+        weather_elsewhere,
         weather_error,
         weather_hatch,
         weather_limits,
@@ -37,6 +38,7 @@ def _page() -> None:
         panel.show(seen)
     weather_windows.bar(seen)
     weather_limits.show(seen)
+    weather_elsewhere.show(seen)
 
 
 @pytest.fixture(scope="module")
@@ -75,3 +77,18 @@ def test_a_limit_moved_moves_the_window(app: AppTest) -> None:
     app.number_input(key="weather.try.launch.hs_max_m").set_value(2.5).run()
     assert not app.exception
     assert "160820Z MAR 27" in html(app)
+
+
+def test_a_place_far_off_says_where_its_weather_comes_from(app: AppTest) -> None:
+    app.text_input(key="weather.elsewhere.place").set_value("49 06.0N 010 00.0W").run()
+    app.text_input(key="weather.elsewhere.time").set_value("161500Z MAR 27").run()
+    assert not app.exception
+    text = html(app)
+    assert "south-western approaches forecast (exercise)" in text
+    assert "9.0" in text  # hours since its issue
+
+
+def test_a_place_that_is_none_has_its_sentence(app: AppTest) -> None:
+    app.text_input(key="weather.elsewhere.place").set_value("91N 8W").run()
+    assert not app.exception
+    assert app.error
