@@ -239,6 +239,6 @@ def _number(column: Any) -> Floats:
 
 def _degrees(column: Any) -> Floats:
     """Return a column as floats, NaN where it is blank or no number."""
-    if column.dtype == object or not np.issubdtype(column.dtype, np.number):
+    if not pd.api.types.is_numeric_dtype(column.dtype):
         column = pd.to_numeric(column, errors="coerce")
     return np.array(column.to_numpy(dtype=np.float64))

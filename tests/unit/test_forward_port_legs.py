@@ -194,6 +194,7 @@ def test_route_over_land_is_said_kills_and_is_refused_in_the_form():
 
 
 def test_without_a_coastline_the_leg_says_it_was_not_tested():
+    coast.use(None)
     assert not leg_of(result(passage_drafts())).coast_tested
     assert LAYER.tables(result(passage_drafts()))["Legs"].rows[0][-1] == "not tested"
 

@@ -1,0 +1,71 @@
+"""Which way the rescue vehicle goes: the answer in a sentence, and every option beside it."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.view import Seen
+from layers.earth.clock import dtg, duration_words
+from layers.forward_port import LAYER
+from layers.forward_port.report import sentence
+from layers.forward_port.result import ForwardPortResult, OptionForecast
+
+HEADS = (
+    "Option",
+    "First rescue P50",
+    "P10 to P90",
+    "After its zero",
+    "What kills it",
+    "Not known, and would decide it",
+)
+
+
+def show(seen: Seen) -> None:
+    """Show the sentence and the options side by side."""
+    found = seen.picture.shown("forward_port")
+    if found is None:
+        return
+    result: ForwardPortResult = found.result
+    panel(line(words(sentence(result), "mp-big")))
+    rows = [_row(each) for each in result.options if each.option.purpose == "rescue"]
+    if rows:
+        panel(table(rows, HEADS))
+    _choices(result)
+    caution(LAYER.caution)
+
+
+def _row(each: OptionForecast) -> tuple[str, ...]:
+    name = f"{each.option.title}{' — chosen' if each.chosen else ''}"
+    killed = each.problem or "; ".join(each.kills) or "nothing known"
+    unknown = "; ".join(each.unknowns) or "nothing"
+    last = each.last
+    if last is None:
+        return name, "not worked", "", "", killed, unknown
+    if each.done_at is not None:
+        took = duration_words(each.done_at - each.option.zero)
+        return name, f"done {dtg(each.done_at)}", "", f"{took} after {each.option.zero_is}", (
+            killed), unknown  # fmt: skip
+    before = "not before " if each.at_least else ""
+    took = duration_words(last.p50 - each.option.zero)
+    return (
+        name,
+        f"{before}{dtg(last.p50)}",
+        f"{dtg(last.p10)} to {dtg(last.p90)}",
+        f"{took} after {each.option.zero_is}",
+        killed,
+        unknown,
+    )
+
+
+def _choices(result: ForwardPortResult) -> None:
+    titles = {each.option.key: each.option.title for each in result.options}
+    rows = [
+        (dtg(at), titles.get(choice.option, choice.option), choice.reason)
+        for choice, at, _ in result.choices
+    ]
+    if rows:
+        panel(table(rows, ("Chosen at", "Option", "Reason given")))
+        st.caption(
+            "An option that is not followed is worked as if it had been followed from the start."
+        )

@@ -1,0 +1,74 @@
+"""Ships and aircraft taking part: last fix, age, where expected, when at the datum."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.view import Seen
+from layers.contract import Unavailable
+from layers.earth.clock import hhmm
+from layers.tracks import LAYER
+from layers.tracks.model import Ship, TracksResult
+
+HEADS = ("Ship", "Role", "Last fix", "Age", "Position", "Moving", "ETA at the datum", "Remarks")
+
+
+def show(seen: Seen) -> None:
+    """Show the sentence, the ships, and what does not hold together in their tracks."""
+    found = seen.picture.layers.get("tracks")
+    if found is None:
+        return
+    if isinstance(found, Unavailable):
+        panel(words(found.reason))
+        return
+    result: TracksResult = found.result
+    panel(line(words(found.sentence)))
+    rows = found.table.as_dicts()
+    shown = [
+        _row(ship, row)
+        for ship, row in zip(result.ships, rows, strict=True)
+        if ship.role != "other"
+    ]
+    if shown:
+        panel(table(shown, HEADS))
+    broken = found.tables["Jumps and gaps"]
+    if broken.rows:
+        with st.expander(f"Jumps and gaps in the tracks ({len(broken.rows)})"):
+            panel(table(broken.rows, broken.heads))
+    near = found.tables["Closest approach, course and speed held"]
+    if near.rows:
+        with st.expander("Closest approach"):
+            panel(table(near.rows, near.heads, figures=(2, 3)))
+    caution(LAYER.caution)
+
+
+def _row(ship: Ship, row: Mapping[str, object]) -> tuple[object, ...]:
+    moving = (
+        "not known"
+        if ship.speed_kn is None
+        else "stopped"
+        if ship.speed_kn < 0.5
+        else f"{ship.speed_kn:.1f} kn"
+        if ship.course_true_deg is None
+        else f"{ship.course_true_deg:03.0f}° true, {ship.speed_kn:.1f} kn"
+    )
+    eta = row["ETA great circle (Z)"]
+    arrives = (
+        "at the datum or not known"
+        if eta is None or ship.arrival is None
+        else f"{eta} by great circle, {hhmm(ship.arrival.by_rhumb)} by rhumb line, at "
+        f"{ship.arrival.speed_kn:.1f} kn ({ship.arrival.speed_from})"
+    )
+    return (
+        ship.name,
+        ship.role,
+        row["Last fix (Z)"],
+        f"{ship.age_s / 60:.0f} min",
+        row["Position"],
+        moving,
+        arrives,
+        row["Remarks"],
+    )
