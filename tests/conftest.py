@@ -1,0 +1,35 @@
+"""What many tests share: the exercise in memory and its picture, made once a run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from functools import lru_cache
+
+import pytest
+
+from demo_data.load import demo_journal
+from demo_data.scenario import DEMO_NOW
+from layers.catalogue import KINDS
+from layers.contract import Moment
+from layers.journal.known import Known
+from layers.picture import Picture, picture
+
+
+@lru_cache(maxsize=8)
+def _picture_at(at: datetime) -> tuple[Picture, Known]:
+    shelf, upto_seq = demo_journal(at)
+    made = picture(shelf, Moment(at, at), upto_seq)
+    return made, Known(shelf, KINDS, upto_seq, at)
+
+
+@pytest.fixture(scope="session")
+def demo_at() -> Callable[[datetime], tuple[Picture, Known]]:
+    """Return the exercise's picture and records as known at a time, computed once."""
+    return _picture_at
+
+
+@pytest.fixture(scope="session")
+def demo() -> tuple[Picture, Known]:
+    """The exercise as it opens."""
+    return _picture_at(DEMO_NOW)

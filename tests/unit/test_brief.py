@@ -1,0 +1,123 @@
+"""The brief: slides that can be edited, and the lettered situation report."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import replace
+
+import pytest
+from pptx import Presentation
+
+from layers.contract import Shown, Unavailable
+from layers.journal.known import Known
+from layers.picture import Picture
+from layers.scene.deck import deck
+from layers.scene.ink import DAY
+from layers.scene.release import POSITION_WITHHELD, Release, Stamp, withheld
+from layers.scene.sitrep import HEADS, Told, sitrep
+from layers.scene.snapshot import About, snapshot
+from layers.watch.state import state
+
+Demo = tuple[Picture, Known]
+ALL = Release()
+
+
+def stamp(made: Picture) -> Stamp:
+    return Stamp(
+        title="Brief", exercise="Exercise SABLE TIDE", moment=made.moment,
+        head_seq=9, head_hash="cd" * 32, marking="FOR TRAINING",
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def slides(demo: Demo) -> bytes:
+    made, known = demo
+    about = About("Exercise SABLE TIDE", 9, "cd" * 32)
+    plot = snapshot(made, "png", about=about, ink=DAY, land=None, release=ALL)
+    return deck(made, state(known, made.moment), stamp(made), ALL, plot.content)
+
+
+def test_six_slides_each_with_banner_time_and_head(slides: bytes) -> None:
+    show = Presentation(io.BytesIO(slides))
+    assert len(show.slides) == 6
+    for slide in show.slides:
+        text = "\n".join(s.text_frame.text for s in slide.shapes if s.has_text_frame)
+        assert "EXERCISE SABLE TIDE" in text
+        assert "160635Z MAR 27" in text
+        assert "cdcdcdcd" in text
+        assert "FOR TRAINING" in text
+
+
+def test_tables_are_tables_and_charts_are_charts(slides: bytes) -> None:
+    show = Presentation(io.BytesIO(slides))
+    shapes = [shape for slide in show.slides for shape in slide.shapes]
+    assert sum(shape.has_table for shape in shapes) >= 2
+    assert sum(shape.has_chart for shape in shapes) >= 1
+
+
+# The letters as printed by MRCC Bremen for the IMO standard format (A to F short; G, H, J to N
+# added in full; I left out). VERIFIED: page seen.
+LETTERS_SHORT, LETTERS_FULL = "ABCDEF", "ABCDEFGHJKLMN"
+
+
+def test_the_situation_report_has_the_letters_of_the_form(demo: Demo) -> None:
+    made, known = demo
+    assert "".join(HEADS) == LETTERS_FULL
+    told = Told(number=3, from_whom="SSRA", to_whom="ALL", identity="GREYWETHER")
+    full = sitrep(made, known, stamp(made), ALL, told)
+    short = sitrep(made, known, stamp(made), ALL, told, full=False)
+    assert "".join(re.findall(r"^([A-Z])\. [A-Z]", full, re.M)) == LETTERS_FULL
+    assert "".join(re.findall(r"^([A-Z])\. [A-Z]", short, re.M)) == LETTERS_SHORT
+    assert full.startswith("EXERCISE SABLE TIDE\nFOR TRAINING\n")
+    assert "SAR SITREP 3" in full
+
+
+def test_every_figure_of_the_report_names_its_records(demo: Demo) -> None:
+    made, known = demo
+    text = sitrep(made, known, stamp(made), ALL, Told())
+    persons = text.split("D. NUMBER OF PERSONS AT RISK\n")[1].split("\nE. ")[0]
+    assert "71 on board" in persons
+    numbers = re.search(r"\(records ([\d, ]+)", persons)
+    assert numbers is not None
+    typed = [n for n, kind in known.kinds.items() if not kind.columns]
+    held = {record.seq for record in known.records(*typed)}
+    assert {int(n) for n in numbers[1].split(", ")} <= held
+
+
+def test_what_is_withheld_is_not_in_the_report(demo: Demo) -> None:
+    made, known = demo
+    release = Release(exact_position=False, to="press")
+    cut = withheld(made, release)
+    text = sitrep(cut, known, stamp(made), release, Told())
+    position = text.split("B. POSITION\n")[1].split("\nC. ")[0]
+    assert POSITION_WITHHELD in position
+    datum = made.shown("datum")
+    assert datum is not None
+    assert datum.sentence not in text
+
+
+def test_a_picture_is_cut_where_it_is_made(demo: Demo) -> None:
+    made, _ = demo
+    cut = withheld(made, Release(exact_position=False, medical=False))
+    for key in ("datum", "transponders", "margin"):
+        if key in made.layers:
+            assert isinstance(cut.layers[key], Unavailable), key
+    for shown in cut.layers.values():
+        if isinstance(shown, Shown):
+            assert not any(mark.exact_dissub for mark in shown.marks)
+
+
+def test_a_deck_without_a_muster_is_still_made(demo: Demo) -> None:
+    made, known = demo
+    empty = replace(made, layers={key: Unavailable(reason="nothing yet") for key in made.layers})
+    content = deck(empty, state(known, made.moment), stamp(made), ALL, _png())
+    assert len(Presentation(io.BytesIO(content)).slides) == 6
+
+
+def _png() -> bytes:
+    from matplotlib.figure import Figure
+
+    out = io.BytesIO()
+    Figure(figsize=(1, 1)).savefig(out, format="png")
+    return out.getvalue()
