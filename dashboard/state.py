@@ -38,6 +38,8 @@ class Key(StrEnum):
     LINES = "laid_off_lines"
     MEASURING = "measuring"
     LAST_CLICK = "last_click"
+    FILES_READ = "files_read"
+    FILES_SAID = "files_said"  # what became of each, ready HTML
     DECK = "deck_made"
     TURN = "wall_turn"
     TURN_TICK = "wall_turn_tick"
@@ -66,6 +68,8 @@ DEFAULTS: dict[Key, Any] = {
     Key.LINES: (),
     Key.MEASURING: False,
     Key.LAST_CLICK: None,
+    Key.FILES_READ: (),
+    Key.FILES_SAID: (),
     Key.DECK: None,
     Key.TURN: 0,
     Key.TURN_TICK: False,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dashboard.tools import record_form
+from dashboard.tools import drop, record_form
 from dashboard.view import Seen
 
 
 def show(seen: Seen) -> None:
-    """Show the ways in."""
+    """Show both ways in."""
+    drop.show(seen)
     record_form.choose(seen, key="plot")
