@@ -289,7 +289,12 @@ def legs() -> RECORDS:
 
 def passages() -> RECORDS:
     """Return the passages of both ships to each port, and from there to the scene."""
-    land_end = [Position(49.85, -5.9), Position(49.86, -5.2), Position(50.12, -5.03)]
+    land_end = [
+        Position(49.85, -5.9),
+        Position(49.86, -5.2),
+        Position(49.95, -4.95),
+        Position(50.12, -5.01),
+    ]
     haven_mouth = [Position(51.3, -5.6), Position(51.62, -5.2)]
     lantern_west = list(s.LANTERN_TO_PORT[:3])
     scene = s.TRUTH  # the staff's plan takes the datum of the day; it moves little

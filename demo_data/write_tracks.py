@@ -57,9 +57,14 @@ def ships() -> dict[str, tuple[Run, ...]]:
         "NORTHERN LANTERN": (
             Run(z(13, "0000"), (Position(61.6, -15.4), s.LANTERN_CALLED_AT), s.LANTERN_CALLED),
             Run(s.LANTERN_CALLED, (s.LANTERN_CALLED_AT, *s.LANTERN_TO_PORT), s.LANTERN_ALONGSIDE),
-            Run(s.LANTERN_SAILED, (*s.PORT_TO_SCENE, off(20, 0.4)), s.LANTERN_ON_SCENE),
+            Run(s.LANTERN_SAILED, (*s.PORT_TO_SCENE, off(45, 0.2)), s.LANTERN_ON_SCENE),
             Run(s.BOX_IN_FROM, box_in_track(), s.BOX_IN_TO),
-            Run(z(16, "0030"), (off(20, 0.4), off(350, 0.2)), z(16, "0050")),
+            Run(
+                z(15, "2241"),
+                (off(45, 0.2), off(135, 0.2), off(225, 0.2), off(315, 0.2)),
+                z(15, "2250"),
+            ),
+            Run(z(16, "0030"), (off(315, 0.2), off(350, 0.2)), z(16, "0050")),
             Run(z(16, "1030"), (off(350, 0.2), off(270, 2.0)), z(16, "1200")),
             Run(z(17, "0340"), (off(270, 2.0), off(350, 0.2)), z(17, "0430")),
             Run(z(19, "1600"), (off(350, 0.2), *s.PORT_TO_SCENE[::-1]), z(20, "0100")),
