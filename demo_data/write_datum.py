@@ -319,12 +319,12 @@ def steered(name: str, start: datetime, end: datetime) -> list[Position]:
 
 def unseen() -> list[dict[str, Any]]:
     """Return the three search legs that saw nothing: two flown, one steered and cut short."""
-    north = [going(off(335.0, 2.3), 245.0, 5.0 * M_PER_NMI), going(off(335.0, 2.3), 65.0, 9_000.0)]
-    south = [going(off(155.0, 2.6), 65.0, 6.0 * M_PER_NMI), going(off(155.0, 2.6), 245.0, 12_000.0)]
+    ahead = [off(68.0, 2.4), off(66.0, 9.0)]  # up and down the intended track, and not over her
+    astern = [off(242.0, 2.6), off(244.0, 9.0)]
     cut = steered("SALTMARSH", z(13, "1640"), z(13, "1810"))
     legs = (
-        ("patrol aircraft", north, z(13, "1352"), z(13, "1357"), 1_800.0, "magnetic detector"),
-        ("patrol aircraft", south, z(13, "1402"), z(13, "1408"), 1_800.0, "magnetic detector"),
+        ("patrol aircraft", ahead, z(13, "1352"), z(13, "1357"), 1_800.0, "magnetic detector"),
+        ("patrol aircraft", astern, z(13, "1402"), z(13, "1408"), 1_800.0, "magnetic detector"),
         ("SALTMARSH", cut, z(13, "1640"), z(13, "1810"), 1_800.0, "hull sonar"),
     )
     found = []
@@ -419,8 +419,8 @@ def fixed(rng: np.random.Generator) -> list[dict[str, Any]]:
 def searchers() -> list[dict[str, Any]]:
     """Return who can search next, as offered on the evening of the 13th."""
     offered = (
-        ("SALTMARSH", off(205.0, 4.0), 5.0, 14.0, 900.0, 10.0, "hull sonar"),
-        ("GREY HERON", off(50.0, 2.0), 4.0, 13.0, 700.0, 8.0, "towed sonar"),
+        ("SALTMARSH", off(205.0, 4.0), 4.0, 14.0, 320.0, 8.0, "hull sonar"),
+        ("GREY HERON", off(50.0, 2.0), 3.5, 13.0, 260.0, 7.0, "towed sonar"),
     )
     return [
         record(

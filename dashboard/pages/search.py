@@ -16,16 +16,22 @@ from dashboard.panels import (
 from dashboard.view import current
 
 seen = current()
-left, right = st.columns([1.25, 1], gap="small")
+datum_answer.show(seen)
+left, right = st.columns([1, 1], gap="small")
 with left:
     st.subheader("Reports, and the answer without each")
     datum_evidence.show(seen)
     datum_add.show(seen)
 with right:
-    datum_answer.show(seen)
     chart.show(seen, key="search_chart")
-plan, fixed, searched, leeway = st.tabs(
-    ["Where to search next", "Fix from lines", "What the searches proved", "Leeway table"]
+plan, fixed, searched, whole, leeway = st.tabs(
+    [
+        "Where to search next",
+        "Fix from lines",
+        "What the searches proved",
+        "The answer line by line",
+        "Leeway table",
+    ]
 )
 with plan:
     datum_plan.show(seen)
@@ -33,6 +39,8 @@ with fixed:
     datum_fix.show(seen)
 with searched:
     datum_searched.show(seen)
+with whole:
+    datum_answer.details(seen)
 with leeway:
     found = seen.picture.shown("datum")
     if found is not None:

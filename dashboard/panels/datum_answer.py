@@ -22,8 +22,14 @@ def show(seen: Seen) -> None:
         if said:
             panel(line(words(said)))
     caution(BY_KEY["datum"].caution)
-    with st.expander("The answer line by line"):
-        panel(table(found.table.rows, found.table.heads))
+
+
+def details(seen: Seen) -> None:
+    """Show the answer line by line, the other objects of search and the contacts."""
+    found = seen.picture.shown("datum")
+    if found is None:
+        return
+    panel(table(found.table.rows, found.table.heads))
     for title in ("Other objects of search", "Contacts on the bottom"):
         if title in found.tables:
             st.subheader(title)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.contract import Layer
+from layers.datum import feed
 from layers.datum.estimate import compute
 from layers.datum.hand import hand
 from layers.datum.kinds import KINDS
@@ -13,7 +14,7 @@ LAYER = Layer(
     key="datum",
     title="Datum and search",
     kinds=KINDS,
-    feeds=(),
+    feeds=(feed.FEED,),
     needs=("weather", "transponders"),
     compute=compute,
     hand=hand,

@@ -71,7 +71,7 @@ class Observed(Placed):
     observer: Name
     position_sigma_m: float = Field(default=100.0, ge=0.0, le=50_000.0)
     object: Name = DISSUB
-    chance_wrong: Chance = 0.05
+    chance_wrong: Chance = 0.07
     by: Note = ""
     note: Note = ""
 
