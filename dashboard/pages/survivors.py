@@ -18,8 +18,9 @@ else:
     with left:
         survivors_muster.show(seen)
         caution(PEOPLE_CAUTION)
+        survivors_surface.show_water(seen)
     with right:
         survivors_air.show(seen)
-    survivors_surface.show(seen)
+    survivors_surface.show_hospital(seen)
 time_bar.show(seen)
 follow.changes(seen)

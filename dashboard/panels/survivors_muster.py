@@ -33,7 +33,7 @@ def show(seen: Seen) -> None:
     panel(big + table(_rows(who), _heads(), figures=range(1, 7)) + _tail(seen, who))
     if who.conflicts:
         panel(
-            words("Accounts that do not agree, side by side until settled", "mp-late")
+            line(f"<b>{words('Accounts that do not agree, side by side until settled')}</b>")
             + "".join(line(words(f"? {one.text}")) for one in who.conflicts)
         )
     if seen.writable:
@@ -65,7 +65,7 @@ def _tail(seen: Seen, who: Muster) -> str:
     parts = []
     if who.not_accounted:
         unknown = f"{who.not_accounted} not accounted for: unknown is not dead"
-        parts.append(line(words(unknown, "mp-late")))
+        parts.append(line(f"<b>{words(unknown)}</b>"))
     if who.pob_disputed:
         parts.append(line(words(f"? {who.pob_disputed} of those on board disputed, and counted")))
     if who.last_report_at is not None:

@@ -8,7 +8,7 @@ from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.earth.table import Table
+from layers.earth.table import Cell, Table
 from layers.survivors.air_report import flight_table, hospital_table, reach_table
 from layers.survivors.cold_water import NEVER_A_REASON, SOURCE
 from layers.survivors.hospital import HospitalOutlook
@@ -22,16 +22,19 @@ TYPED = (
 )
 
 
-def show(seen: Seen) -> None:
-    """Show the groups in the water, who can reach them, the patients and the places."""
+def show_water(seen: Seen) -> None:
+    """Show the groups in the water and who can reach them."""
+    found = seen.picture.shown("survivors")
+    if found is not None:
+        _water(found.result.surface)
+
+
+def show_hospital(seen: Seen) -> None:
+    """Show the patients, the flights and the places, and the forms."""
     found = seen.picture.shown("survivors")
     if found is None:
         return
-    left, right = st.columns(2, gap="small")
-    with left:
-        _water(found.result.surface)
-    with right:
-        _hospital(found.result.hospital)
+    _hospital(found.result.hospital)
     if seen.writable:
         _forms(seen)
 
@@ -83,7 +86,13 @@ def _hospital(hospital: HospitalOutlook) -> None:
 
 
 def _shown(found: Table) -> None:
-    panel(table([["" if c is None else c for c in row] for row in found.rows], found.heads))
+    panel(table([[_said(cell) for cell in row] for row in found.rows], found.heads))
+
+
+def _said(cell: Cell) -> Cell:
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    return "" if cell is None else cell
 
 
 def _forms(seen: Seen) -> None:
