@@ -61,9 +61,13 @@ def show(seen: Seen, kind: Kind, *, given: Mapping[str, Any] | None = None, key:
         typed = {field.name: _input(field, (given or {}).get(field.name), f"{name}.{form_id}")
                  for field in fields}  # fmt: skip
         left, right = st.columns(2)
-        valid = left.text_input("When it was true", dtg(seen.now), key=f"{name}.{form_id}.valid")
-        heard = right.text_input("When it was heard", dtg(seen.now), key=f"{name}.{form_id}.heard")
-        source = st.text_input("From whom", key=f"{name}.{form_id}.source")
+        valid = left.text_input(
+            "When it was true", dtg(seen.now), key=f"{name}.{form_id}.told.valid"
+        )
+        heard = right.text_input(
+            "When it was heard", dtg(seen.now), key=f"{name}.{form_id}.told.heard"
+        )
+        source = st.text_input("From whom", key=f"{name}.{form_id}.told.source")
         sent = st.form_submit_button("Record it")
     if not sent:
         return False
