@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from dashboard.panels.strokes import path, points, shape, stairs, svg, text, width_of
+from dashboard.panels.strokes import path, picture, points, shape, stairs, svg, text, width_of
 from layers.earth.clock import dtg, from_us
 from layers.earth.marks import Style
 from layers.scene.ink import Ink
@@ -41,7 +41,7 @@ SIZES = {
 
 
 def two_clocks(result: object, ink: Ink, size: str = "full") -> str:
-    """Return the two clocks as an SVG text.
+    """Return the two clocks as a picture to put on a page.
 
     Parameters
     ----------
@@ -55,10 +55,24 @@ def two_clocks(result: object, ink: Ink, size: str = "full") -> str:
     Returns
     -------
     str
-        An ``<svg>`` element, or an empty text when there is no margin to draw.
+        An ``<img>`` element that holds `clocks_svg`, or an empty text when there is no margin.
     """
-    outlook = result if isinstance(result, Outlook) else getattr(result, "outlook", None)
-    if not isinstance(outlook, Outlook) or outlook.clocks is None:
+    drawing = clocks_svg(result, ink, size)
+    outlook = _outlook(result)
+    if not drawing or outlook is None:
+        return ""
+    return picture(drawing, "; ".join(one.words for one in outlook.refuges))
+
+
+def _outlook(result: object) -> Outlook | None:
+    found = result if isinstance(result, Outlook) else getattr(result, "outlook", None)
+    return found if isinstance(found, Outlook) and found.clocks is not None else None
+
+
+def clocks_svg(result: object, ink: Ink, size: str = "full") -> str:
+    """Return the two clocks as SVG text; parameters as for `two_clocks`."""
+    outlook = _outlook(result)
+    if outlook is None or outlook.clocks is None:
         return ""
     s = SIZES[size]
     lane = round(s.letter * 1.75) + 2 * s.half + 8

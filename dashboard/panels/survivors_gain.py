@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard.panels.strokes import path, shape, svg, text
+from dashboard.panels.strokes import path, picture, shape, svg, text
 from dashboard.panels.survivors_margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.tools import record_form
@@ -77,7 +77,7 @@ def _about(title: str, held: Decisions) -> None:
 
 
 def gain_drawing(gains: Sequence[Gain], ink: Ink) -> str:
-    """Return the change in people out in time as bars with their 95 % error bars."""
+    """Return the change in people out in time as bars with their 95 % error bars, a picture."""
     ran = [gain for gain in gains if gain.persons is not None]
     most = max((abs(g.persons.value) + _bar(g) for g in ran if g.persons), default=1.0) or 1.0
     least = min((g.persons.value - _bar(g) for g in ran if g.persons), default=0.0)
@@ -88,7 +88,8 @@ def gain_drawing(gains: Sequence[Gain], ink: Ink) -> str:
     height = ROW * len(ran) + 8
     rows.append(path([(zero, 0), (zero, height)], ink.quiet, 1))
     said = "; ".join(f"{g.title}: {change_words(g.persons, 1)} persons" for g in ran)
-    return svg(WIDTH, height, LETTER, said, "".join(rows))
+    drawing = svg(WIDTH, height, LETTER, said, "".join(rows))
+    return picture(drawing, said)
 
 
 def _bar(gain: Gain) -> float:
