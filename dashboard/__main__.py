@@ -10,6 +10,7 @@ import argparse
 import os
 import signal
 import socket
+import subprocess
 import sys
 import threading
 import time
@@ -19,7 +20,7 @@ from typing import NoReturn
 from urllib.error import URLError
 from urllib.request import urlopen
 
-from dashboard.processes import Child, end_all
+from dashboard.processes import ROOT, Child, die_with_parent, end_all
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
 from layers.journal.engine import parse_url, writable_folder
@@ -200,18 +201,30 @@ def answers(address: str) -> bool:
 
 
 def cut_coastline(folder: Path) -> None:
-    """Cut the coastline when that was not done yet, with a bar."""
+    """Cut the coastline when that was not done yet, with a bar; it ends when this process does."""
     from layers.earth.land import Land
 
     land = Land(folder / "land")
     if land.ready():
         return
     say("cutting the coastline, once; the plot can be used meanwhile")
-    try:
-        land.build(_bar if sys.stderr.isatty() else None)
+    with subprocess.Popen(
+        [sys.executable, "-m", "layers.earth.land_cut", str(land.folder)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=die_with_parent if os.name == "posix" else None,
+    ) as cutting:
+        for line in cutting.stdout or ():
+            fraction, _, text = line.strip().partition(" ")
+            if sys.stderr.isatty():
+                _bar(float(fraction), text)
+        complaint = (cutting.stderr.read() if cutting.stderr else "").strip().splitlines()
+    if land.ready():
         say("the coastline is ready")
-    except MusterplotError as reason:
-        say(f"{reason}; the chart shows no land")
+    else:
+        say(f"the coastline could not be cut: {complaint[-1] if complaint else 'no reason given'}")
 
 
 def _bar(fraction: float, text: str) -> None:

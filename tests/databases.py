@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import atexit
+import contextlib
 import itertools
 import os
 import shutil
 import signal
+import subprocess
 import tempfile
 import time
 import warnings
@@ -30,11 +32,23 @@ def server() -> Any:
     return started
 
 
+def start_again() -> None:
+    """Start the server after it was killed, as whoever looks after it would."""
+    for _ in range(6):  # recovery may take longer than the ten seconds that are waited for
+        try:
+            server().ensure_postgres_running()
+        except subprocess.SubprocessError:
+            continue
+        return
+    raise RuntimeError("the database did not come back within a minute")
+
+
 def stop(started: Any, folder: str) -> None:
     """End the server at once, without the checkpoint of a clean stop, and remove its folder."""
     pid = started.get_pid()
     if pid:
-        os.kill(pid, signal.SIGQUIT)
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGQUIT)
         for _ in range(50):
             if not Path(f"/proc/{pid}").exists():
                 break
