@@ -6,6 +6,7 @@ from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY
 from layers.earth.clock import dtg, hhmm, relative_words
+from layers.transponders.plane import fine
 from layers.transponders.result import Fixed, Result, Transponder
 
 HEADS = (
@@ -56,7 +57,7 @@ def _row(one: Transponder, result: Result) -> tuple[str, ...]:
             one.name,
             one.state,
             heard,
-            f"{one.position}, not boxed in ({one.why_not})",
+            f"{fine(one.position)}, not boxed in ({one.why_not})",
             f"{one.depth_m:.0f}",
             f"within {2.448 * one.expected.sigma_m:.0f}",
             "",
@@ -71,7 +72,7 @@ def _row(one: Transponder, result: Result) -> tuple[str, ...]:
         one.name,
         one.state,
         heard,
-        str(one.position),
+        fine(one.position),
         f"{boxed.depth_m:.1f} ± {boxed.depth_sigma_m:.1f}",
         f"{boxed.ellipse.semi_major_m:.1f} × {boxed.ellipse.semi_minor_m:.1f}",
         off,
@@ -85,13 +86,15 @@ def _fix(fix: Fixed) -> tuple[str, ...]:
     if fix.suspect:
         agree += f", suspect {fix.suspect}"
     if fix.second is not None:
-        agree += f"; or at {fix.second}"
-    residuals = ", ".join(f"{name} {gap:+.1f} {unit}" for name, gap, unit in fix.lines)
+        agree += f"; or at {fine(fix.second)}"
+    residuals = ", ".join(
+        f"{name} {round(gap, 1) + 0.0:+.1f} {unit}" for name, gap, unit in fix.lines
+    )
     when = dtg(fix.at) + (", STALE" if fix.stale else "")
     return (
         fix.subject,
         when,
-        str(fix.position),
+        fine(fix.position),
         f"{fix.depth_m:.0f} ± {fix.depth_sigma_m:.0f}",
         f"{fix.good_to_m:.1f}",
         agree,

@@ -10,7 +10,7 @@ from dashboard.panels.text import panel, words
 from dashboard.panels.transponders_figure import LETTERS_PT, figure
 from dashboard.view import Seen
 from layers.earth.marks import Style
-from layers.transponders.plane import Plane
+from layers.transponders.plane import Plane, fine
 from layers.transponders.result import Geometry, Result
 
 
@@ -28,10 +28,11 @@ def show(seen: Seen) -> None:
 
 
 def _better(shown: Geometry) -> str:
+    best = "nowhere" if shown.best is None else fine(shown.best)
     return (
         "Shaded: metres of position error for each metre of range error (HDOP), at "
         f"{shown.depth_m:.0f} m with depth known by the object's own gauge. One more transponder "
-        f"at {shown.best} would bring the mean within {shown.area_radius_m:.0f} m from "
+        f"at {best} would bring the mean within {shown.area_radius_m:.0f} m from "
         f"{shown.mean_before:.2f} to {shown.mean_after:.2f}."
     )
 

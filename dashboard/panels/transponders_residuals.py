@@ -44,7 +44,9 @@ def _numbers(box: BoxIn, result: Result) -> list[tuple[str, str]]:
         ("Sound speed against the profile", f"× {box.scale:.5f} ± {box.scale_sigma:.5f}"),
     ]
     if box.straight_error_m is not None:
-        rows.append(("A straight ray would be out by", f"{box.straight_error_m:+.2f} m"))
+        rows.append(
+            ("A straight ray would be out by", f"{round(box.straight_error_m, 2) + 0.0:+.2f} m")
+        )
     rows += [(f"Set aside: {reason}", str(count)) for reason, count in result.impossible.items()]
     return rows
 

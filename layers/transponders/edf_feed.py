@@ -85,7 +85,7 @@ def _header(lines: list[str]) -> tuple[dict[str, str], list[str], int]:
         pair = _PAIR.match(line)
         if pair is None:
             continue
-        numbered = re.match(r"^Field(\d+)$", pair[1])
+        numbered = re.match(r"^Field(\d{1,3})$", pair[1])
         if numbered:
             fields[int(numbered[1])] = pair[2]
         else:

@@ -17,6 +17,7 @@ from layers.earth.marks import (
     Style,
     Symbol,
 )
+from layers.transponders.plane import fine
 from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
 from layers.transponders.seabed_marks import seabed_marks
 
@@ -218,8 +219,8 @@ def _fix(fix: Fixed) -> list[AnyMark]:
     style = Style.DISSUB if fix.is_dissub else Style.SHIP
     fresh = Freshness.STALE if fix.stale else Freshness.KNOWN
     words = (
-        f"{fix.subject} by the net at {dtg(fix.at)}: {fix.position}, {fix.depth_m:.0f} m deep, "
-        f"good to {fix.good_to_m:.1f} m (95 %), {len(fix.lines)} lines"
+        f"{fix.subject} by the net at {dtg(fix.at)}: {fine(fix.position)}, "
+        f"{fix.depth_m:.0f} m deep, good to {fix.good_to_m:.1f} m (95 %), {len(fix.lines)} lines"
     )
     drawn: list[AnyMark] = [
         AreaMark(
@@ -262,7 +263,7 @@ def _fix(fix: Fixed) -> list[AnyMark]:
                 source=source,
                 exact_dissub=True,
                 tooltip=f"{fix.subject} may as well be here: the same lines meet twice "
-                f"({fix.second})",
+                f"({fine(fix.second)})",
             )
         )
     return drawn

@@ -52,6 +52,23 @@ class Plane:
         return Position(float(lat), float(lon))
 
 
+def fine(position: Position) -> str:
+    """Return degrees and minutes to a thousandth, about 2 m: ``49°50.128′N 008°29.788′W``."""
+    return " ".join(
+        _fine(angle, width, letters)
+        for angle, width, letters in (
+            (position.latitude_deg, 2, "NS"),
+            (position.longitude_deg, 3, "EW"),
+        )
+    )
+
+
+def _fine(angle_deg: float, width: int, letters: str) -> str:
+    thousandths = round(abs(angle_deg) * 60_000.0)
+    degrees, rest = divmod(thousandths, 60_000)
+    return f"{degrees:0{width}d}°{rest / 1000.0:06.3f}′{letters[angle_deg < 0]}"
+
+
 def ellipse_95(covariance: Floats, freedom: int | None = None) -> Ellipse:
     """Return the 95 % ellipse of an east, north covariance, m².
 

@@ -20,8 +20,8 @@ class RayPicture:
 
     source_depth_m: float
     angle_deg: Floats  # (rays,) of those drawn
-    range_m: Floats  # (ranges,)
-    depth_m: Floats  # (rays, ranges)
+    range_m: Floats  # (points,)
+    depth_m: Floats  # (rays, points), NaN from the first meeting with the seabed on
     depth_edges_m: Floats  # (depths + 1,)
     range_edges_m: Floats  # (ranges,)
     direct: npt.NDArray[np.bool_]  # (depths, ranges - 1): some ray comes without the seabed
@@ -37,13 +37,16 @@ def ray_picture(made: Water, source_depth_m: float, reach_m: float) -> RayPictur
     # Dense near the horizontal, where rays part most
     spread = np.linspace(-1.0, 1.0, CAST)
     cast = fan(made.depth_m, made.speed_m_s, source, steep * np.sign(spread) * np.abs(spread) ** 2)
-    angles = np.linspace(-12.0, 12.0, DRAWN)
-    drawn = paths(fan(made.depth_m, made.speed_m_s, source, angles), ranges)
+    angles = 12.0 * np.linspace(-1.0, 1.0, DRAWN) * np.abs(np.linspace(-1.0, 1.0, DRAWN))
+    fine = np.linspace(0.0, reach_m, 4 * RANGES)
+    drawn = paths(fan(made.depth_m, made.speed_m_s, source, angles), fine)
+    # Each ray as far as its first meeting with the seabed: beyond it is no longer direct.
+    direct = np.where(drawn.bottom_hits > 0, np.nan, drawn.depth_m)
     return RayPicture(
         source_depth_m=source,
         angle_deg=angles,
-        range_m=ranges,
-        depth_m=drawn.depth_m,
+        range_m=fine,
+        depth_m=direct,
         depth_edges_m=edges,
         range_edges_m=ranges,
         direct=lit(cast, ranges, edges),
