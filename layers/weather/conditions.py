@@ -233,6 +233,8 @@ def look_up(
 
     A time before the first issue is read from the first one, if it reaches so far back.
     """
+    if not len(at_us):
+        return np.empty((0, len(names))), np.empty(0)
     issued = np.array([issue.issued_at_us for issue in issues], dtype=np.int64)
     which = np.maximum(np.searchsorted(issued, at_us, side="right") - 1, 0)
     lead_h = np.abs(at_us - issued[which]) / US_PER_H

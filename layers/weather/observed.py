@@ -15,13 +15,16 @@ from layers.weather.fields import Floats, Ints
 from layers.weather.scales import wind_at_10_m
 from layers.weather.stations import station_entries
 
+ASHORE = ("airfield", "land")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Observed:
     """Observations with a position; all arrays of shape (n,), in order of time.
 
     Wind is brought to 10 m where the anemometer's height is known. Components point to where
-    wind and current go; NaN where not measured.
+    wind and current go; NaN where not measured. ``at_sea`` is false for airfields and land
+    stations, whose wind is not the sea's.
     """
 
     at_us: Ints
@@ -35,17 +38,22 @@ class Observed:
     current_east_m_s: Floats
     current_north_m_s: Floats
     station: Array
+    at_sea: Array
 
     def since(self, start_us: int) -> Observed:
         """Return those from a time on."""
-        keep = self.at_us >= start_us
+        return self.only(self.at_us >= start_us)
+
+    def only(self, keep: Array) -> Observed:
+        """Return those that are kept, a boolean for each."""
         return Observed(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
 def observed(known: Known, at: datetime) -> Observed:
     """Return every observation of ``at`` or before that has a position."""
     columns = known.columns("weather.observation")
-    latitude, longitude, factor = _placed(columns, station_entries(known, at))
+    described = station_entries(known, at)
+    latitude, longitude, factor = _placed(columns, described)
     rows = np.flatnonzero((columns["valid_at_us"] <= to_us(at)) & ~np.isnan(latitude))
     rows = rows[np.argsort(columns["valid_at_us"][rows], kind="stable")]
     wind_kn = columns["wind_kn"] * factor
@@ -65,6 +73,7 @@ def observed(known: Known, at: datetime) -> Observed:
         current_east_m_s=(drift * np.sin(setting))[rows],
         current_north_m_s=(drift * np.cos(setting))[rows],
         station=columns["station"][rows],
+        at_sea=_at_sea(columns, described)[rows],
     )
 
 
@@ -82,3 +91,11 @@ def _placed(
         if entry.value.anemometer_m is not None:
             factor[rows] = wind_at_10_m(1.0, entry.value.anemometer_m)
     return latitude, longitude, factor
+
+
+def _at_sea(columns: Mapping[str, Array], described: Mapping[str, Entry]) -> Array:
+    """Return whether each row was measured at sea, by its station's record or its own sort."""
+    at_sea = ~np.isin(columns["sort"].astype(str), ASHORE)
+    for name, entry in described.items():
+        at_sea[columns["station"] == name] = entry.value.sort not in ASHORE
+    return np.asarray(at_sea)

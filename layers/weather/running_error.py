@@ -1,6 +1,6 @@
 """Forecast held against observation: the running error, used as the forecast's uncertainty.
 
-Each observation of the last three days is compared with what every issue before it said for
+Each observation at sea of the last three days is compared with what every issue before it said for
 its place and time, and sorted by lead (observation time less issue time).
 """
 
@@ -86,7 +86,7 @@ def running_errors(
     by_model: Mapping[str, tuple[Issue, ...]], seen: Observed, at_us: int
 ) -> dict[tuple[str, str], RunningError]:
     """Return the running error of every model and quantity, by (model, quantity)."""
-    recent = seen.since(at_us - int(LOOK_BACK_S * 1e6))
+    recent = seen.only(seen.at_sea & (seen.at_us >= at_us - int(LOOK_BACK_S * 1e6)))
     found: dict[tuple[str, str], RunningError] = {}
     for model, issues in by_model.items():
         pairs = _pairs(issues, recent)

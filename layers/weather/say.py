@@ -9,6 +9,8 @@ from layers.earth.position import Position
 from layers.weather.scales import SEA_STATE_WORDS
 from layers.weather.stations import StationNow
 
+SAME_TIME = timedelta(minutes=15)
+
 
 def degrees(bearing_deg: float) -> str:
     """Return a bearing in three figures: ``232°``."""
@@ -29,20 +31,16 @@ def wind_words(station: StationNow) -> str:
 
 
 def wave_words(station: StationNow) -> str:
-    """Return the waves as they are said, or an empty text."""
+    """Return the waves as they are said, with their own time where the wind is newer."""
     hs_m = station.values.get("hs_m")
     if hs_m is None:
         return ""
-    return f"Hs {hs_m:.1f} m" + period_words(
-        station.values.get("tp_s"), "wave_from_true_deg", station
-    )
-
-
-def period_words(tp_s: float | None, from_field: str, station: StationNow) -> str:
-    """Return `` at 11 s from 232°``, as far as it is known."""
+    tp_s, from_deg = station.values.get("tp_s"), station.values.get("wave_from_true_deg")
     period = "" if tp_s is None else f" at {tp_s:.0f} s"
-    from_deg = station.values.get(from_field)
-    return period + ("" if from_deg is None else f" from {degrees(from_deg)}")
+    direction = "" if from_deg is None else f" from {degrees(from_deg)}"
+    taken = station.taken["hs_m"]
+    older = f" (of {hhmm(taken)})" if station.at - taken > SAME_TIME else ""
+    return f"Hs {hs_m:.1f} m{period}{direction}{older}"
 
 
 def current_words(station: StationNow) -> str:

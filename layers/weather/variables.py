@@ -197,7 +197,10 @@ def converted(name: str, values: Array, unit: str | None) -> Array:
 
 
 def components(found: dict[str, Array]) -> dict[str, Array]:
-    """Return the variables with speeds and directions turned into components."""
+    """Return the variables with speeds and directions turned into components.
+
+    Wind waves and swell that come apart also give the height of both together.
+    """
     done = {name: values for name, values in found.items() if name in VARIABLES}
     for (speed, direction), (east, north, turn) in POLAR.items():
         if direction not in found or (speed and speed not in found) or east in done:
@@ -205,4 +208,7 @@ def components(found: dict[str, Array]) -> dict[str, Array]:
         angle = np.radians(found[direction] + turn)
         size = found[speed] if speed else 1.0
         done[east], done[north] = size * np.sin(angle), size * np.cos(angle)
+    if "hs_m" not in done and {"hs_wind_m", "hs_swell_m"} <= done.keys():
+        # energies add: Hs of two wave systems together
+        done["hs_m"] = np.hypot(done["hs_wind_m"], done["hs_swell_m"])
     return done

@@ -37,7 +37,14 @@ def issue(start: datetime, hs: float, model: str = "m", hours: int = 72) -> Issu
     )
 
 
-def seen(at: list[datetime], hs: list[float], lat: float = 50.0, lon: float = -8.0) -> Observed:
+def seen(
+    at: list[datetime],
+    hs: list[float],
+    lat: float = 50.0,
+    lon: float = -8.0,
+    *,
+    at_sea: bool = True,
+) -> Observed:
     n = len(at)
     nothing = np.full(n, np.nan)
     return Observed(
@@ -52,6 +59,7 @@ def seen(at: list[datetime], hs: list[float], lat: float = 50.0, lon: float = -8
         current_east_m_s=nothing,
         current_north_m_s=nothing,
         station=np.array(["S"] * n, dtype=object),
+        at_sea=np.full(n, at_sea),
     )
 
 
@@ -191,3 +199,15 @@ def test_the_model_with_the_smaller_error_speaks() -> None:
     by_model = {"good": (issue(NOW, 2.0, "good"),), "bad": (issue(NOW, 4.0, "bad"),)}
     errors = running_errors(by_model, seen(at, [2.0] * 23), to_us(at[-1]))
     assert who_speaks(by_model, errors, None)["hs_m"] == "good"
+
+
+def test_a_station_ashore_says_nothing_of_the_error_at_sea() -> None:
+    at = [NOW + timedelta(hours=h) for h in range(1, 24)]
+    ashore = seen(at, [2.0] * 23, at_sea=False)
+    assert not running_errors({"m": (issue(NOW, 2.5),)}, ashore, to_us(at[-1]))["m", "hs_m"].bins
+
+
+def test_no_places_at_all_are_no_fault() -> None:
+    weather = field(issue(NOW - timedelta(hours=6), 1.0), issue(NOW, 2.0))
+    nothing = np.empty(0)
+    assert weather.conditions(nothing, nothing, nothing.astype(np.int64)).hs_m.shape == (0,)

@@ -151,3 +151,7 @@ def test_ahead_of_now_the_expectation_rests_on_the_same_issue() -> None:
     launch = next(o for o in ahead.result.outlooks if o.operation == "launch")
     assert not launch.within_now
     assert "Hs" in launch.binding
+    assert ahead.sentence.startswith(
+        "Expected at the place of work: sea state 6 (very rough), Hs 4.5 m at 10 s, "
+    )
+    assert "forecast issued 160600Z MAR 27" in ahead.sentence

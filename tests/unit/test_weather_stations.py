@@ -77,6 +77,7 @@ def test_waves_of_an_earlier_row_stand_beside_the_newer_wind() -> None:
     (found,) = result.stations
     assert found.values["hs_m"] == 2.0
     assert found.age == timedelta(minutes=10)
+    assert "Hs 2.0 m (of 0535Z)" in LAYER.sentence(result)
     # the newer wind came without its direction: the older direction is not lent to it
     assert "wind_from_true_deg" not in found.values
 
@@ -123,3 +124,14 @@ def test_an_observation_after_the_time_shown_is_not_used() -> None:
         at=NOW - timedelta(minutes=30),
     )  # fmt: skip
     assert result.stations[0].values["hs_m"] == 2.0
+
+
+def test_many_stations_are_told_apart() -> None:
+    made = [seen(n, f"S{n % 7}", n, hs_m=1.0 + n % 7) for n in range(2, 60)]
+    result = shown(place(), *made)
+    found = {s.station: (s.values["hs_m"], s.age) for s in result.stations}
+    assert len(found) == 7
+    for name, (hs_m, age) in found.items():
+        first = next(n for n in range(2, 60) if f"S{n % 7}" == name)
+        assert hs_m == 1.0 + first % 7
+        assert age == timedelta(minutes=first)
