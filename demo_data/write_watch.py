@@ -492,7 +492,7 @@ def handovers() -> list[Row]:
 def alarms() -> list[Row]:
     """Return the alarms that the watch has set."""
     rules = (
-        ("feed stale", "", 90.0),
+        ("feed stale", "buoy", 90.0),
         ("margin below", "", 6.0),
         ("window closing", "", 4.0),
         ("ETA slipped", "", 30.0),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections import deque
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 
@@ -19,6 +20,7 @@ from layers.watch.alarms import Raised, Watched, judge, rules_in_force
 log = logging.getLogger(__name__)
 
 ALARMS = Actor(name="alarms", role=Role.FEED, via="worker")
+COMPARED_WITH = timedelta(hours=1)  # an alarm on change compares with the values an hour ago
 REMEMBERED = timedelta(hours=12)  # an alarm of that age that is still true is raised again
 
 
@@ -81,6 +83,7 @@ class Alarms:
     def __init__(self, journal: Journal) -> None:
         self.journal = journal
         self._standing: set[str] | None = None
+        self._past: deque[Watched] = deque()
 
     def raise_due(self, picture: Picture, compared: Callable[[], Picture]) -> list[Raised]:
         """Judge the picture, record the alarms that are new, and return them.
@@ -90,7 +93,8 @@ class Alarms:
         picture : Picture
             As known now.
         compared : callable
-            Gives the picture to compare with; only asked for when there are rules.
+            Gives the picture of an hour ago; asked for once, after that the values judged
+            before are remembered.
         """
         upto = picture.upto_seq
         known = Known(self.journal, KINDS, upto, picture.moment.as_of)
@@ -99,13 +103,22 @@ class Alarms:
             return []
         heard = {s.source: s.last_heard_at for s in self.journal.sources() if s.by_feed}
         now = watched(picture, heard)
-        raised = judge(rules, now, watched(compared(), {}))
+        raised = judge(rules, now, self._an_hour_ago(now, compared))
         if self._standing is None:
             self._standing = self._recently(known, picture.moment.at)
         news = [alarm for alarm in raised if alarm.key not in self._standing]
         self._standing = {alarm.key for alarm in raised}
         self._record(news, picture.moment.at)
         return news
+
+    def _an_hour_ago(self, now: Watched, compared: Callable[[], Picture]) -> Watched:
+        if not self._past:
+            self._past.append(watched(compared(), {}))
+        while len(self._past) > 1 and self._past[1].at <= now.at - COMPARED_WITH:
+            self._past.popleft()
+        if now.at - self._past[-1].at >= timedelta(minutes=5):
+            self._past.append(now)
+        return self._past[0]
 
     def _recently(self, known: Known, at: datetime) -> set[str]:
         return {
