@@ -28,6 +28,12 @@ class Base:
     known: Entry | None
     movement: Entry | None
     field: ConditionsField | None = None
+    grounded: Prior | None = None  # the prior kept from land and wrong depth
+
+    @property
+    def target(self) -> Prior:
+        """The prior that places are drawn from."""
+        return self.grounded or self.prior
 
 
 def upto(known: Known, kind: str, at: datetime) -> list[Entry]:

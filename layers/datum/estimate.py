@@ -28,6 +28,7 @@ from layers.datum.evidence import (
     weightings,
     wreck_beside,
 )
+from layers.datum.ground import GroundedPrior, ground_of
 from layers.datum.influence import Answer, answer_of, judged, moved_since
 from layers.datum.model import IntendedMovement
 from layers.datum.particles import Cloud, estimate, weights
@@ -37,10 +38,12 @@ from layers.datum.result import Adrift, Contact, DatumResult, Searched
 from layers.datum.searched import NotSeenTerm
 from layers.datum.seen import sighted
 from layers.earth.errors import InputError
+from layers.earth.land import Land
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
-from layers.earth.values import ConditionsField, TranspondersValue, WeatherValue
+from layers.earth.values import ConditionsField, DepthGrid, TranspondersValue, WeatherValue
 from layers.journal.known import Entry, Known
+from layers.journal.naming import data_folder
 
 Floats = npt.NDArray[np.float64]
 SEED = 650_713
@@ -61,7 +64,8 @@ def compute(known: Known, others: Others, moment: Moment) -> DatumResult:
     field = weather.field if isinstance(weather, WeatherValue) else None
     profile = transponders.profile if isinstance(transponders, TranspondersValue) else None
     at = moment.at
-    base = replace(base_of(known, at), field=field)
+    depths = transponders.depth_grid if isinstance(transponders, TranspondersValue) else None
+    base = _grounded(replace(base_of(known, at), field=field), known, depths, at)
     setting = Setting(
         plane=base.plane,
         start=base.prior.start,
@@ -70,9 +74,24 @@ def compute(known: Known, others: Others, moment: Moment) -> DatumResult:
     )
     built = _reports(known, base, setting, field, at)
     terms = [item.term for item in built if item.term is not None]
-    cloud, first = estimate(base.prior, terms, SEED)
+    cloud, first = estimate(base.target, terms, SEED)
     answer = answer_of(cloud.states, cloud.weight)
     return _result(known, moment, base, built, cloud, first, answer)
+
+
+def _grounded(base: Base, known: Known, depths: DepthGrid | None, at: datetime) -> Base:
+    """Return the base with its prior kept from land and from water she cannot lie in."""
+    limits = upto(known, "datum.depth_limits", at)
+    ground = ground_of(
+        base.prior,
+        base.plane,
+        Land(data_folder() / "land"),
+        depths,
+        limits[-1].value if limits else None,
+    )
+    if ground is None:
+        return base
+    return replace(base, grounded=GroundedPrior(prior=base.prior, ground=ground))
 
 
 def _reports(
@@ -256,7 +275,7 @@ def _result(
 ) -> DatumResult:
     at, plane = moment.at, base.plane
     states, weight = cloud.states, cloud.weight
-    evidence, contradictions = judged(base.prior, built, cloud, first, answer, SEED)
+    evidence, contradictions = judged(base.target, built, cloud, first, answer, SEED)
     floating, unplaced = _adrift(known, base, cloud, base.field, at)
     circle, circle_m = smallest_circle(states.x_m, states.y_m, weight, answer.grid)
     position = plane.position(*answer.centre_m)
@@ -316,8 +335,8 @@ def _result(
         collapse=collapse,
         contradictions=contradictions,
         notes=tuple(notes),
-        moved=moved_since(base.prior, built, cloud, first, answer, moment.as_of, WATCH_H, SEED),
-        prior_words=base.prior.words,
+        moved=moved_since(base.target, built, cloud, first, answer, moment.as_of, WATCH_H, SEED),
+        prior_words=base.target.words,
         effective=cloud.effective,
         particles=len(states),
         rests_on=tuple(dict.fromkeys([*(e.id for e in starts), *(item.key for item in counted)])),
