@@ -127,4 +127,4 @@ class _Refused(InputError):
 
 
 def _seconds(text: str) -> float:
-    return float(text) if text.isdigit() else 0.0
+    return float(text) if text.isdecimal() else 0.0

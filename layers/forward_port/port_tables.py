@@ -240,5 +240,6 @@ def _number(column: Any) -> Floats:
 def _degrees(column: Any) -> Floats:
     """Return a column as floats, NaN where it is blank or no number."""
     if not pd.api.types.is_numeric_dtype(column.dtype):
-        column = pd.to_numeric(column, errors="coerce")
+        # a cell of thousands of digits is no number, and stops pandas
+        column = pd.to_numeric(column.astype(str).str.slice(0, 40), errors="coerce")
     return np.array(column.to_numpy(dtype=np.float64))

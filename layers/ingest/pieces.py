@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import IO
@@ -12,8 +13,11 @@ LARGEST_FILE = 100 * 1024 * 1024
 LARGEST_WHOLE_TEXT = 24 * 1024 * 1024  # text that can only be read whole
 ACCEPTED_SIZE = f"files up to {LARGEST_FILE // 1024**2} MB"
 PIECE_BYTES = 2 * 1024 * 1024
-LONGEST_LINE = 262_144
+LONGEST_LINE = 100_000
 _SHOWN = 200
+
+# the csv module gives up on a whole file at 128 KB in one cell; here lines are limited instead
+csv.field_size_limit(LARGEST_WHOLE_TEXT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +39,16 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[Piece
     A line that is too long, or holds NUL bytes, becomes an empty line and a reject, so that no
     number of a line moves.
     """
-    heading = b"".join(_short_line(stream) for _ in range(heading_lines))
+    heading = b""
+    for number in range(1, heading_lines + 1):
+        line, whole_length = _line(stream)
+        reason = _unusable(line, whole_length)
+        if reason:  # without its heads nothing below can be read
+            text = line[:_SHOWN].decode("utf-8", "backslashreplace")
+            fault = Reject(source=source, line=number, text=text, reason=reason)
+            yield Piece(data=b"", first_line=1, rejects=(fault,))
+            return
+        heading += _one_line(line)
     number = heading_lines + 1
     first = True
     while True:
@@ -50,7 +63,7 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[Piece
                 text = line[:_SHOWN].decode("utf-8", "backslashreplace")
                 rejects.append(Reject(source=source, line=number, text=text, reason=reason))
                 line = b"\n"
-            lines.append(line)
+            lines.append(_one_line(line))
             length += max(len(line), min(whole_length, PIECE_BYTES))
             number += 1
         if not lines and not first:
@@ -66,10 +79,6 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[Piece
             return
 
 
-def _short_line(stream: IO[bytes]) -> bytes:
-    return stream.readline(LONGEST_LINE)
-
-
 def _line(stream: IO[bytes]) -> tuple[bytes, int]:
     """Return the beginning of the next line and its whole length."""
     line = stream.readline(LONGEST_LINE)
@@ -79,6 +88,14 @@ def _line(stream: IO[bytes]) -> tuple[bytes, int]:
         more = stream.readline(LONGEST_LINE)
         length += len(more)
     return line, length
+
+
+def _one_line(line: bytes) -> bytes:
+    """Return the line without carriage returns inside it, which readers take for line ends."""
+    body = line.rstrip(b"\r\n")
+    if b"\r" not in body and len(line) - len(body) <= 2:
+        return line
+    return body.replace(b"\r", b" ") + (b"\n" if line.endswith(b"\n") else b"")
 
 
 def _unusable(line: bytes, whole_length: int) -> str:

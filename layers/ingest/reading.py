@@ -198,6 +198,9 @@ def _as_utf8(stream: IO[bytes], size: int) -> tuple[IO[bytes], bytes]:
             return stream, head
         head = stream.read(HEAD_BYTES)
         stream.seek(0)
+    if b"\r" in head and b"\n" not in head and b"\x00" not in head and size <= LARGEST_WHOLE_TEXT:
+        stream = io.BytesIO(stream.read().replace(b"\r", b"\n"))  # lines ended by returns alone
+        head = head.replace(b"\r", b"\n")
     if head.startswith(_UTF8_MARK):
         stream.seek(len(_UTF8_MARK))
         head = head[len(_UTF8_MARK) :]
@@ -210,6 +213,8 @@ def _in_pieces(feed: Feed, stream: IO[bytes], origin: Origin, keep: Take) -> Non
     for piece in pieces(stream, origin.source, feed.heading_lines):
         if piece.rejects:
             keep(Reading(rejects=list(piece.rejects)))
+        if not piece.data:
+            continue
         here = Origin(
             source=origin.source,
             received_at=origin.received_at,

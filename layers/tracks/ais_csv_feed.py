@@ -98,8 +98,13 @@ def _row(
 
     where = f"{origin.source} line {line}"
     mmsi = cell("mmsi")
-    if not (mmsi.isascii() and mmsi.isdigit() and 1_000_000 <= int(mmsi) <= 999_999_999):
-        raise InputError(f"{mmsi!r} is not an MMSI", where=where, accepted="up to nine digits")
+    if not (
+        len(mmsi) < 10
+        and mmsi.isascii()
+        and mmsi.isdigit()
+        and 1_000_000 <= int(mmsi) <= 999_999_999
+    ):
+        raise InputError(f"{mmsi[:40]!r} is not an MMSI", where=where, accepted="up to nine digits")
     subject = f"mmsi:{int(mmsi):09d}"
     valid_at, time_from = _time(cell("time"), where)
     payload = {
@@ -128,7 +133,7 @@ def _row(
         "subject": subject,
         "name": cell("name")[:40] or None,
         "call_sign": cell("call_sign")[:20] or None,
-        "ship_type": int(cell("ship_type")) if cell("ship_type").isdecimal() else None,
+        "ship_type": int(cell("ship_type")[:4]) if cell("ship_type").isdecimal() else None,
         "length_m": _size(cell("length"), 600.0),
         "beam_m": _size(cell("beam"), 130.0),
     }

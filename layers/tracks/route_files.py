@@ -28,7 +28,7 @@ def parse_xml(data: bytes, origin: Origin) -> Element:
         raise InputError(
             "it declares entities or a document type", where=origin.source, accepted="plain XML"
         ) from None
-    except (ElementTree.ParseError, ValueError) as failure:
+    except (ElementTree.ParseError, ValueError, LookupError) as failure:
         raise InputError(f"not whole XML ({failure})", where=origin.source) from None
     return root
 

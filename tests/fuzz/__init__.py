@@ -1,0 +1,1 @@
+"""Damaged input by the hundred thousand, for every reader."""
