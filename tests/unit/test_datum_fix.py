@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
 
+DATA = Path(__file__).resolve().parents[1] / "data"
 SHIP = Position(49.8, -8.6)
 SOUTH_WEST = Position(0.0, 0.0)
 SAMPLE = """kind,time,observer,position,bearing,range,sigma
@@ -248,3 +250,16 @@ def test_bad_rows_are_refused_with_a_sentence(tmp_path, capsys, line, said):
     assert said in out.err
     assert "row 1" in out.err
     assert out.err.count("\n") == 1
+
+
+@pytest.mark.parametrize("name", ["fix_lines.csv", "fix_lines.json"])
+def test_the_sample_files_give_one_fix(name, capsys):
+    assert main(["fix", str(DATA / name), "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["lines"] == 3
+    assert len(answer["solutions"]) == 1
+    found = Position(
+        answer["solutions"][0]["latitude_deg"], answer["solutions"][0]["longitude_deg"]
+    )
+    assert between(found, Position(49.83, -8.5))[0] < 1_500.0
+    assert answer["solutions"][0]["chance_of_such_a_misfit"] > 0.01
