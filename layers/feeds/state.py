@@ -10,6 +10,7 @@ from pathlib import Path
 from layers.earth.clock import from_us, to_us
 
 FILE = "feeds-state.json"
+DEFAULT_STALE_S = 7_200.0
 
 
 @dataclass(slots=True, kw_only=True)
@@ -85,3 +86,11 @@ def read_states(folder: Path) -> tuple[list[FeedState], str]:
         return states, str(found["trouble"])
     except (OSError, ValueError, KeyError, TypeError):
         return [], ""
+
+
+def stale_after_s(source: str, states: list[FeedState]) -> float:
+    """Return the age at which a source is stale: its feed's, else two hours (a buoy's)."""
+    for state in states:
+        if source in (state.sources or ()) and state.stale_after_s is not None:
+            return state.stale_after_s
+    return DEFAULT_STALE_S

@@ -1,0 +1,22 @@
+"""Feeds: how old each is, what could not be read, dropping a file, setting one up."""
+
+import streamlit as st
+
+from dashboard import follow
+from dashboard.panels import feeds_rejects, feeds_settings, feeds_state
+from dashboard.tools import drop
+from dashboard.view import current
+
+seen = current()
+left, right = st.columns([2, 1], gap="small")
+with left:
+    st.markdown("**How old each feed is**")
+    feeds_state.show(seen)
+    st.markdown("**What could not be read**")
+    feeds_rejects.show(seen)
+with right:
+    st.markdown("**Drop a file**")
+    drop.show(seen, key="feeds_drop")
+    st.markdown("**Set up a feed**")
+    feeds_settings.show(seen)
+follow.changes(seen)

@@ -1,0 +1,46 @@
+"""Every line and file that could not be read: source, line, text and the reason."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.panels.text import panel, words
+from dashboard.view import Seen
+from layers.earth.clock import dtg
+
+EVERY = "every source"
+SHOWN = 500
+
+
+def show(seen: Seen) -> None:
+    """Show the newest rejects, of one source or of all."""
+    counts = seen.journal.reject_counts()
+    if not counts:
+        panel(words("Nothing was rejected: every line that came was read."))
+        return
+    names = [EVERY, *sorted(counts, key=lambda name: -counts[name])]
+    chosen = st.selectbox(
+        "Rejected lines of",
+        names,
+        format_func=lambda name: (
+            f"{name} ({counts[name] if name in counts else sum(counts.values())})"
+        ),
+        key="feeds_rejects_of",
+    )
+    found = seen.journal.rejects(source=None if chosen == EVERY else chosen, limit=SHOWN)
+    st.dataframe(
+        pd.DataFrame(
+            {
+                "Kept at": [dtg(reject.recorded_at) for reject in found],
+                "Source": [reject.source for reject in found],
+                "Line": ["" if reject.line is None else str(reject.line) for reject in found],
+                "Text": [reject.text for reject in found],
+                "Reason": [reject.reason for reject in found],
+            }
+        ),
+        hide_index=True,
+        width="stretch",
+        height=320,
+        key="feeds_rejects",
+    )

@@ -1,0 +1,71 @@
+"""Setting up a feed: a name, where it comes from, and how often it is asked."""
+
+from __future__ import annotations
+
+import streamlit as st
+from pydantic import ValidationError
+
+from dashboard import settings
+from dashboard.panels.text import panel, words
+from dashboard.view import Seen
+from layers.earth.errors import InputError
+from layers.feeds.settings import ACCEPTED, DROP_FOLDER, Setting, read_settings, write_settings
+from layers.ingest import all_feeds
+
+ANY = "told from the content"
+
+
+def show(seen: Seen) -> None:
+    """Show the form and the way to take a feed out; the reader follows within a second."""
+    folder = settings.data_folder()
+    panel(words(f"Files put into {folder / DROP_FOLDER} are read by themselves.", "mp-quiet"))
+    if not seen.writable:
+        st.caption("Reading only: the watch sets up feeds.")
+        return
+    try:
+        held = [s for s in read_settings(folder) if s.address != str(folder / DROP_FOLDER)]
+    except InputError as reason:
+        st.error(str(reason))
+        return
+    _add(held)
+    _take_out(held)
+
+
+def _add(held: list[Setting]) -> None:
+    with st.form("feeds_add", clear_on_submit=False):
+        name = st.text_input("Name", max_chars=80, placeholder="buoy 62107")
+        address = st.text_input("From", max_chars=1_000, help=f"Accepted: {ACCEPTED}")
+        every = st.number_input("Ask every (s)", min_value=1, max_value=86_400, value=300)
+        titles = {feed.key: feed.title for feed in all_feeds()}
+        kind = st.selectbox(
+            "Kind", [ANY, *titles], format_func=lambda key: titles.get(key, str(key))
+        )
+        if not st.form_submit_button("Add the feed"):
+            return
+    if any(setting.name == name for setting in held):
+        st.error(f"A feed is called {name!r} already; accepted: another name")
+        return
+    try:
+        made = Setting.model_validate(
+            {"name": name, "from": address.strip(), "every_s": float(every),
+             "format": None if kind == ANY else kind}
+        )  # fmt: skip
+        write_settings(settings.data_folder(), [*held, made])
+    except ValidationError as fault:
+        first = fault.errors()[0]
+        place = " ".join(str(part) for part in first["loc"])
+        st.error(f"{place}: {first['msg'].removeprefix('Value error, ')}")
+    except OSError as fault:
+        st.error(f"The settings cannot be written: {fault.strerror}")
+    else:
+        st.success(f"{name} is set up; it is asked within a second or two.")
+
+
+def _take_out(held: list[Setting]) -> None:
+    if not held:
+        return
+    left, right = st.columns([3, 1], vertical_alignment="bottom")
+    name = left.selectbox("Set up", [setting.name for setting in held], key="feeds_take_out")
+    if right.button("Take it out", key="feeds_take_out_go"):
+        write_settings(settings.data_folder(), [s for s in held if s.name != name])
+        st.rerun()
