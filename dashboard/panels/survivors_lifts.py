@@ -39,7 +39,9 @@ def show(seen: Seen) -> None:
     outlook = outlook_of(seen)
     if outlook is not None:
         held = lift_table(outlook)
-        panel(f'<div style="overflow-x:auto">{table(held.rows, held.heads)}</div>')
+        panel(
+            f'<div style="overflow-x:auto;white-space:nowrap">{table(held.rows, held.heads)}</div>'
+        )
         _chambers(seen, outlook)
         _learnt(outlook)
     forms(seen)
@@ -58,7 +60,8 @@ def _chambers(seen: Seen, outlook: Outlook) -> None:
         return
     drawn = occupancy_drawing(outlook.chambers, seen.ink)
     said = "".join(line(words(sentence)) for sentence in dose_sentences(outlook))
-    panel(f"{drawn}{table(held.rows, held.heads)}{said}")
+    rows = f'<div style="overflow-x:auto">{table(held.rows, held.heads)}</div>'
+    panel(f"{drawn}{rows}{said}")
     caution(
         f"{CAUTION} Broken line: places, attendants included. Gas for flushing and leaks is not "
         "counted; oxygen is what people burn and what the entered schedule has them breathe."

@@ -71,4 +71,4 @@ def show_small(seen: Seen) -> None:
 
 
 def _scrolled(inner: str) -> str:
-    return f'<div style="overflow-x:auto">{inner}</div>'
+    return f'<div style="overflow-x:auto;white-space:nowrap">{inner}</div>'

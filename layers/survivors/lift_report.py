@@ -200,11 +200,9 @@ def chamber_table(outlook: Outlook) -> Table:
         "Attendants",
         "Most in it at once (persons)",
         "Free from P50",
-        "Schedule",
     )
     if held is None:
         return Table(heads=heads, rows=())
-    marked = f"{held.schedule}, INVENTED" if held.invented else held.schedule
     rows = tuple(
         (
             load.name,
@@ -212,7 +210,6 @@ def chamber_table(outlook: Outlook) -> Table:
             load.attendants,
             int(load.persons[2].max()),
             _time(outlook, load.free_from_h) if math.isfinite(load.free_from_h) else "not used",
-            marked,
         )
         for load in held.chambers
     )
@@ -220,15 +217,18 @@ def chamber_table(outlook: Outlook) -> Table:
 
 
 def dose_sentences(outlook: Outlook) -> tuple[str, ...]:
-    """Return the stay and the oxygen dose of people from each refuge, in words."""
-    if outlook.chambers is None:
+    """Return the schedule, and the stay and oxygen dose of people from each refuge, in words."""
+    held = outlook.chambers
+    if held is None:
         return ()
-    return tuple(
+    marked = "; INVENTED for an exercise, not to be used on people" if held.invented else ""
+    table = (f"Decompression schedule as entered: {held.schedule}{marked}.",)
+    return table + tuple(
         f"From the {refuge} refuge: {hours:.1f} h under pressure, {units:.0f} units of oxygen dose "
         f"({SHOWN_AS})."
         if hours
         else f"From the {refuge} refuge: the table asks for no stay under pressure."
-        for refuge, hours, units in outlook.chambers.dose_units
+        for refuge, hours, units in held.dose_units
     )
 
 
