@@ -11,6 +11,7 @@ from dashboard.panels import (
     datum_fix,
     datum_plan,
     datum_searched,
+    datum_steered,
     time_bar,
 )
 from dashboard.view import current
@@ -39,6 +40,7 @@ with fixed:
     datum_fix.show(seen)
 with searched:
     datum_searched.show(seen)
+    datum_steered.show(seen)
 with whole:
     datum_answer.details(seen)
 with leeway:

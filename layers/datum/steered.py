@@ -1,0 +1,80 @@
+"""A finished or half-finished search as it was actually steered, from a ship's own fixes."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.earth.clock import duration_words, from_us, hhmm, to_us
+from layers.earth.errors import InputError
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+MOST_WAYPOINTS = 500
+LONGEST_GAP_S = 3_600.0
+
+
+def steered(
+    at_us: Ints,
+    latitudes_deg: Floats,
+    longitudes_deg: Floats,
+    start: datetime,
+    end: datetime,
+    searcher: str,
+    sweep_width_m: float,
+    sensor: str,
+) -> dict[str, Any]:
+    """Return the payload of a search that saw nothing, along the fixes between two times.
+
+    Parameters
+    ----------
+    at_us, latitudes_deg, longitudes_deg : ndarray, shape (n,)
+        The ship's fixes in order of time.
+
+    Raises
+    ------
+    InputError
+        Fewer than two fixes in the span, or an hour without any: what was steered is not known.
+    """
+    if end <= start:
+        raise InputError(
+            f"the search ends at {hhmm(end)}, not after its start at {hhmm(start)}",
+            where="search",
+            accepted="an end after the start",
+        )
+    rows = np.flatnonzero((at_us >= to_us(start)) & (at_us <= to_us(end)))
+    if len(rows) < 2:
+        raise InputError(
+            f"{searcher} has {len(rows)} fixes from {hhmm(start)} to {hhmm(end)}",
+            where="search",
+            accepted="two fixes or more; or the corners typed in",
+        )
+    gaps = np.diff(at_us[rows]) / 1e6
+    if gaps.max() > LONGEST_GAP_S:
+        worst = int(gaps.argmax())
+        last = from_us(int(at_us[rows[worst]]))
+        silent = duration_words(timedelta(seconds=float(gaps[worst])))
+        raise InputError(
+            f"{searcher} has no fix for {silent} after {hhmm(last)}",
+            where="search",
+            accepted="a span in which her fixes are at most an hour apart",
+        )
+    kept = rows[:: max(int(np.ceil(len(rows) / MOST_WAYPOINTS)), 1)]
+    kept = kept if kept[-1] == rows[-1] else np.append(kept, rows[-1])
+    return {
+        "searcher": searcher,
+        "waypoints": [
+            {
+                "latitude_deg": round(float(latitudes_deg[row]), 6),
+                "longitude_deg": round(float(longitudes_deg[row]), 6),
+            }
+            for row in kept
+        ],
+        "sweep_width_m": sweep_width_m,
+        "started_at": start.isoformat().replace("+00:00", "Z"),
+        "sensor": sensor,
+        "note": "as steered, from her own fixes",
+    }
