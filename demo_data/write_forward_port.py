@@ -636,7 +636,7 @@ def choices() -> RECORDS:
     second = {
         "option": "lantern-aldermouth",
         "reason": "Port Tressick's crane lifts 19 t at 18 m, the launch frame is 29 t; "
-        "Aldermouth's lifts 33 t there. Lies 90 minutes' flight nearer and her draught fits.",
+        "Aldermouth's lifts 33 t there, its road has no low bridge, and her draught fits.",
     }
     return [
         row("choice-1", "choice", first, FIRST_CHOICE, "SSRA", "watch officer 1"),

@@ -22,15 +22,12 @@ if isinstance(found, Unavailable):
     panel(words(found.reason))
 else:
     forward_port_options.show(seen)
-    left, right = st.columns([3, 2], gap="small")
-    with left:
-        st.markdown("**The chain**")
-        forward_port_chain.show(seen)
-    with right:
-        st.markdown("**Does it fit**")
-        forward_port_fit.show(seen)
-        st.markdown("**Legs: from which fix, at which speed**")
-        forward_port_legs.show(seen)
+    st.markdown("**The chain**")
+    forward_port_chain.show(seen)
+    st.markdown("**Does it fit**")
+    forward_port_fit.show(seen)
+    st.markdown("**Legs: from which fix, at which speed**")
+    forward_port_legs.show(seen)
 st.markdown("**Ships and aircraft**")
 tracks_ships.show(seen)
 forward_port_record.show(seen)

@@ -17,7 +17,7 @@ def show(seen: Seen) -> None:
         return
     legs = found.tables.get("Legs")
     if legs is not None and legs.rows:
-        panel(table(legs.rows, legs.heads, figures=(2, 3)))
+        panel(table(legs.rows, legs.heads, figures=(3, 4)))
     ports = found.tables.get(PUBLISHED)
     if ports is not None:
         with st.expander(PUBLISHED):

@@ -6,9 +6,9 @@ import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
-from layers.earth.clock import dtg, duration_words
+from layers.earth.clock import dtg
 from layers.forward_port import LAYER
-from layers.forward_port.report import sentence
+from layers.forward_port.report import hours_words, sentence
 from layers.forward_port.result import ForwardPortResult, OptionForecast
 
 HEADS = (
@@ -27,7 +27,7 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     result: ForwardPortResult = found.result
-    panel(line(words(sentence(result), "mp-big")))
+    panel(line(f"<strong>{words(sentence(result))}</strong>"))
     rows = [_row(each) for each in result.options if each.option.purpose == "rescue"]
     if rows:
         panel(table(rows, HEADS))
@@ -43,11 +43,11 @@ def _row(each: OptionForecast) -> tuple[str, ...]:
     if last is None:
         return name, "not worked", "", "", killed, unknown
     if each.done_at is not None:
-        took = duration_words(each.done_at - each.option.zero)
+        took = hours_words(each.done_at - each.option.zero)
         return name, f"done {dtg(each.done_at)}", "", f"{took} after {each.option.zero_is}", (
             killed), unknown  # fmt: skip
     before = "not before " if each.at_least else ""
-    took = duration_words(last.p50 - each.option.zero)
+    took = hours_words(last.p50 - each.option.zero)
     return (
         name,
         f"{before}{dtg(last.p50)}",

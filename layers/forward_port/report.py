@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from layers.earth.clock import dtg, duration_words, hhmm
+from layers.earth.clock import dtg, hhmm
 from layers.earth.table import Cell, Table
 from layers.forward_port.candidates import Candidates
 from layers.forward_port.result import (
@@ -163,6 +163,7 @@ def _legs(result: ForwardPortResult) -> Table:
             rows.append(
                 (
                     activity.title,
+                    each.option.title,
                     leg.mode,
                     round(leg.distance_nmi, 1),
                     round(leg.hours, 1),
@@ -170,7 +171,15 @@ def _legs(result: ForwardPortResult) -> Table:
                     leg.on_land or coast,
                 )
             )
-    heads = ("Leg", "By", "Distance (nmi)", "Time (h)", "From which fix, at which speed", "Coast")
+    heads = (
+        "Leg",
+        "First of",
+        "By",
+        "Distance (nmi)",
+        "Time (h)",
+        "From which fix, at which speed",
+        "Coast",
+    )
     return Table(heads=heads, rows=tuple(rows))
 
 
@@ -223,12 +232,11 @@ def sentence(result: ForwardPortResult) -> str:
         return f"{name} has no chain of activities yet."
     since = main.option.zero
     if main.done_at is not None:
-        took = duration_words(main.done_at - since)
         return (
-            f"First survivors out {dtg(main.done_at)} by {name}, {took} after "
-            f"{main.option.zero_is}.{_other(result, main)}"
+            f"First survivors out {dtg(main.done_at)} by {name}, "
+            f"{hours_words(main.done_at - since)} after {main.option.zero_is}."
         )
-    took = duration_words(main.last.p50 - since)
+    took = hours_words(main.last.p50 - since)
     said = "not before" if main.at_least else "P50"
     chosen = "" if main.chosen else " (not chosen yet)"
     words = (
@@ -277,9 +285,18 @@ def _other(result: ForwardPortResult, main: OptionForecast) -> str:
         (bool(each.kills), each.last.p50, n) for n, each in enumerate(rest) if each.last
     )
     soonest = rest[place]
-    later = duration_words(abs(p50 - main.last.p50))
+    later = hours_words(abs(p50 - main.last.p50))
     side = "later" if p50 >= main.last.p50 else "sooner"
-    return f" Next best: {soonest.option.title}, {later} {side}."
+    but = ", but something kills it" if soonest.kills else ""
+    return f" Next best: {soonest.option.title}, {later} {side}{but}."
+
+
+def hours_words(span: timedelta) -> str:
+    """Return a span in hours and minutes, never in days: ``67 h 20 min``."""
+    minutes = round(span.total_seconds() / 60.0)
+    hours, left = divmod(abs(minutes), 60)
+    sign = "−" if minutes < 0 else ""
+    return f"{sign}{hours} h {left:02d} min" if hours else f"{sign}{left} min"
 
 
 def _maybe(at: datetime | None) -> str | None:

@@ -78,6 +78,7 @@ def test_the_sentence_says_when_and_what_holds_it_up(before_the_choice):
 def test_at_the_opening_the_first_lift_is_done(opening):
     text = html(opening)
     assert "First survivors out 160420Z MAR 27 by NORTHERN LANTERN via Aldermouth" in text
+    assert "67 h 20 min after SUBMISS" in text
     assert "done 160420Z MAR 27" in text
     assert "its reach is not known yet" in text  # the first choice and its reason stay
 
