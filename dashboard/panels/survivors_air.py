@@ -11,7 +11,7 @@ from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, relative_words
 from layers.survivors.air import AirOutlook, RefugeAir
-from layers.survivors.air_report import CAUTION, band_words, first_level, hours_words
+from layers.survivors.air_report import ASSUMED, CAUTION, band_words, first_level, hours_words
 
 TYPED = (
     "survivors.air",
@@ -39,6 +39,8 @@ def show(seen: Seen) -> None:
             with column:
                 _refuge(seen, air, refuge)
     caution(CAUTION)
+    if air.refuges:
+        st.caption(ASSUMED)
     if seen.writable:
         _forms(seen)
 
@@ -82,23 +84,17 @@ def _now(one: RefugeAir) -> list[tuple[str, str]]:
 
 
 def _levels(one: RefugeAir) -> None:
-    gains = {gain.level: gain for gain in one.pod_gains}
-    rows = [
-        (
-            level.name,
-            level.limit,
-            hours_words(level.hours.p10),
-            hours_words(level.hours.p50),
-            hours_words(level.hours.p90),
-            f"+{gains[level.name].gain_h.p50:.0f} h" if level.name in gains else "",
-        )
-        for level in one.levels
-    ]
+    gains = {gain.level: f"+{gain.gain_h.p50:.0f} h" for gain in one.pod_gains}
+    heads = ["Level", "Limit", "P10", "P50", "P90", *(["Pods would add"] if gains else [])]
+    rows: list[list[str]] = []
+    for level in one.levels:
+        hours = level.hours
+        spread = [hours_words(h) for h in (hours.p10, hours.p50, hours.p90)]
+        rows.append([level.name, level.limit, *spread, gains.get(level.name, "")])
     for trend in one.trends:
-        rows += [(n, "by trend", "", hours_words(h), "", "") for n, h in trend.crosses]
+        rows += [[name, "by trend", "", hours_words(h), "", ""] for name, h in trend.crosses]
     if rows:
-        heads = ("Level", "Limit", "P10", "P50", "P90", "Pods on their way")
-        panel(table(rows, heads))
+        panel(table([row[: len(heads)] for row in rows], heads))
 
 
 def _stores(one: RefugeAir) -> None:

@@ -12,7 +12,7 @@ from dashboard.view import Seen
 from layers.earth.clock import dtg, parse_time, relative_words
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
-from layers.survivors.model import FITNESS
+from layers.survivors.model import FITNESS, PlaceSort
 from layers.survivors.muster import Muster, PlaceState
 
 FORM = "survivors.move_form"
@@ -30,7 +30,9 @@ def show(seen: Seen) -> None:
         words(f"TO GO {who.to_go}", "mp-big"),
         words(f"of {who.pob} on board"),
     )
-    panel(big + table(_rows(who), _heads(), figures=range(1, 7)) + _tail(seen, who))
+    figures = range(1, 2 + len(_fitness(who)))
+    panel(big + table(_rows(who), _heads(who), figures=figures) + _tail(seen, who))
+    _priorities(who)
     if who.conflicts:
         panel(
             line(f"<b>{words('Accounts that do not agree, side by side until settled')}</b>")
@@ -42,23 +44,44 @@ def show(seen: Seen) -> None:
             _form(seen, who)
 
 
-def _heads() -> tuple[str, ...]:
-    return ("Place", "Persons", *FITNESS, "Exposure (bar absolute)", "Last change")
+def _fitness(who: Muster) -> list[str]:
+    """Return the kinds of fitness there is anybody of; empty columns take room from the rest."""
+    return [fitness for fitness, persons in who.by_fitness.items() if persons]
+
+
+def _heads(who: Muster) -> tuple[str, ...]:
+    return ("Place", "Persons", *_fitness(who), "Exposure (bar abs.)", "Changed")
 
 
 def _rows(who: Muster) -> list[tuple[object, ...]]:
-    rows = [_row(place) for place in who.places if place.persons or place.sort == "refuge"]
+    fitness = _fitness(who)
+    rows = [
+        _row(place, fitness)
+        for place in who.places
+        if place.persons or place.sort is PlaceSort.REFUGE
+    ]
     by_fitness = who.by_fitness
-    total = ("on board", who.pob, *(by_fitness[f] or "" for f in FITNESS), "", "")
-    return [*rows, total]
+    return [*rows, ("on board", who.pob, *(by_fitness[f] for f in fitness), "", "")]
 
 
-def _row(place: PlaceState) -> tuple[object, ...]:
+def _row(place: PlaceState, fitness: list[str]) -> tuple[object, ...]:
     told = {lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None}
     name = f"{place.name} ?" if place.disputed else place.name
-    changed = dtg(place.changed_at) if place.changed_at else ""
+    changed = dtg(place.changed_at).split()[0] if place.changed_at else ""
     exposure = ", ".join(f"{bar:.2f}" for bar in sorted(told))
-    return (name, place.persons, *(place.of(f) or "" for f in FITNESS), exposure, changed)
+    return (name, place.persons, *(place.of(f) or "" for f in fitness), exposure, changed)
+
+
+def _priorities(who: Muster) -> None:
+    """Show who goes first, where a priority was set."""
+    rows = [
+        (lot.priority, place.name, lot.persons, lot.fitness)
+        for place in who.places
+        for lot in place.lots
+        if lot.priority is not None
+    ]
+    if rows:
+        panel(table(sorted(rows), ("Priority", "Place", "Persons", "Fitness"), figures=(0, 2)))
 
 
 def _tail(seen: Seen, who: Muster) -> str:

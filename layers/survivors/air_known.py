@@ -143,6 +143,11 @@ def _refuge(known: Known, told: _Told, compartment: Entry) -> RefugeKnown:
         *_said(inflows, origin),
         *_bottles(stocks, told.readings, origin),
     ]
+    if any(isinstance(event, Breathed) for event in events):
+        told.doubts.append(
+            f"Breathing from bottles is taken as {VENTILATION_L_MIN:g} L/min a person at the "
+            "pressure inside (from memory, not checked against a page)."
+        )
     rests_on = [compartment.id, *used, *(e.id for e in (*told.readings, *stocks, *inflows))]
     return RefugeKnown(
         refuge=refuge,

@@ -19,6 +19,14 @@ CAUTION = (
     f"as approved. People in the water: {NEVER_A_REASON.lower()}"
 )
 
+ASSUMED = (
+    "Taken where nobody said otherwise, one standard deviation, our assumptions without a source: "
+    "breathing 15 %, respiratory quotient 3 %, a held level 5 %, water and gas coming in 0.1 % of "
+    "the volume an hour, readings 0.02 bar, 0.3 % oxygen, 0.1 % carbon dioxide by volume. Readings "
+    "correct the model by an ensemble Kalman filter (Evensen 1994; from memory, not checked "
+    "against the page). How people warm or cool is not modelled: temperature goes by its trend."
+)
+
 
 def hours_words(hours: float) -> str:
     """Return hours as said; infinity as beyond the forecast."""

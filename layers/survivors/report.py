@@ -52,6 +52,18 @@ def _rounded(bar: float | None) -> float | None:
     return None if bar is None else round(bar, 2)
 
 
+def lot_table(who: Muster) -> Table:
+    """Return the persons by place, fitness, exposure and priority; no names."""
+    return Table(
+        heads=("Place", "Persons", "Fitness", "Exposure (bar absolute)", "Priority (1 first)"),
+        rows=tuple(
+            (place.name, lot.persons, lot.fitness, _rounded(lot.exposure_bar_abs), lot.priority)
+            for place in who.places
+            for lot in place.lots
+        ),
+    )
+
+
 def sentence(result: SurvivorsResult) -> str:
     """Return the muster as it is read out."""
     who = result.muster
@@ -99,6 +111,8 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
             ),
         )
     }
+    if any(place.lots for place in result.muster.places):
+        found["By fitness, exposure and priority"] = lot_table(result.muster)
     if result.muster.conflicts:
         found["Accounts that do not agree"] = Table(
             heads=("Place", "What does not agree", "Difference (persons)"),

@@ -299,6 +299,39 @@ def test_the_model_runs_again_on_the_same_draws_with_people_leaving():
     assert ratio.min() > 1.7
 
 
+def test_breathing_from_bottles_raises_the_pressure_until_they_are_spent():
+    told = refuge()
+    before = looked(told, hours=4.0).refuges[0].pressure_bar.p50
+    bottles = {"item": "breathing air", "air_kg": 50.0, "persons_breathing": 10}
+    told.add("survivors.stores", {"refuge": "after", "stock": bottles})
+    # 50 kg of air is 1726 mol: 0.155 bar in 260 m3 at 7 °C; ten persons at 10 L/min of 2.1 bar
+    # use it up in 3.2 h. By hand; the 10 L/min are from memory, not checked against a page.
+    rise = looked(told, hours=4.0).refuges[0].pressure_bar.p50 - before
+    assert rise == pytest.approx(0.155, abs=0.02)
+    later = looked(told, hours=8.0).refuges[0].pressure_bar.p50
+    assert "from memory" in looked(told).refuges[0].doubts[0]
+    assert later == pytest.approx(before + rise, abs=0.02)
+
+
+def test_high_oxygen_level_and_carbon_monoxide_are_watched():
+    told = refuge()
+    for name, quantity, limit in (
+        ("oxygen high", "high oxygen", {"gas": {"value": 28.0, "unit": "kPa"}}),
+        ("CO", "carbon monoxide", {"carbon_monoxide_ppm": 50.0}),
+    ):
+        level = {"name": name, "quantity": quantity, "source": SOURCE, "entered_by": "officer"}
+        told.add("survivors.level", level | limit)
+    told.add("survivors.air", reading(carbon_monoxide_ppm=10.0), hours=1.0)
+    told.add("survivors.air", reading(carbon_monoxide_ppm=12.0), hours=2.0)
+    air = looked(told, hours=2.0).refuges[0]
+    high = next(one for one in air.levels if one.name == "oxygen high")
+    assert high.within_horizon < 0.5  # oxygen is being used up
+    trend = next(one for one in air.trends if one.quantity == "carbon monoxide")
+    # 12 ppm at 2.1 bar acts as 24.9 ppm at the surface and gains 4.15 an hour: 50 in 6.1 h.
+    assert trend.last == pytest.approx(24.87, abs=0.01)
+    assert dict(trend.crosses)["CO"] == pytest.approx(6.06, abs=0.02)
+
+
 def test_correction_of_a_store_moves_the_time():
     told = refuge()
     wrong = told.add("survivors.stores", {"refuge": "after", "stock": lioh(181.0)})
