@@ -200,13 +200,23 @@ class Layer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """A layer's result, ready to be shown."""
+    """A layer's result, ready to be shown.
+
+    ``closed`` says why pages may not work on the result itself, empty when they may: what is
+    drawn and said has then been cut for an audience, and the result is gone.
+    """
 
     result: Any
     marks: tuple[AnyMark, ...]
     table: Table
     sentence: str
     tables: dict[str, Table]
+    closed: str = ""
+
+    @property
+    def reason(self) -> str:
+        """Why there is no result to work on."""
+        return self.closed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,9 +29,9 @@ class Picture:
     layers: Mapping[str, Shown | Unavailable]
 
     def shown(self, key: str) -> Shown | None:
-        """Return a layer's result, or None when it has none."""
+        """Return a layer's result, or None when it has none or may not be worked on."""
         found = self.layers.get(key)
-        return found if isinstance(found, Shown) else None
+        return found if isinstance(found, Shown) and not found.closed else None
 
 
 def compute_order(keys: Iterable[str] | None = None) -> tuple[str, ...]:
@@ -137,6 +137,6 @@ def picture(
 
 def hand_on(layer: Layer, shown: Shown | Unavailable) -> HandedOn | None:
     """Return what other layers get of this one, None when it has nothing."""
-    if layer.hand is None or isinstance(shown, Unavailable):
+    if layer.hand is None or isinstance(shown, Unavailable) or shown.closed:
         return None
     return layer.hand(shown.result)

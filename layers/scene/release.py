@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, is_dataclass, replace
 from datetime import datetime
+
+import numpy as np
 
 from layers.contract import Moment, Shown, Unavailable, View
 from layers.earth.clock import dtg
-from layers.earth.marks import AnyMark
+from layers.earth.geodesy import inverse
+from layers.earth.marks import AnyMark, GridMark, PointMark
+from layers.earth.position import Position
+from layers.earth.table import Table
 from layers.picture import Picture
 
 CAUTION = "Not for navigation. A datum is not a fix."
@@ -116,26 +122,74 @@ def marks_for(
 # what these layers say gives away the exact position, or the state of persons, in every line
 POSITION_LAYERS = ("datum", "transponders")
 MEDICAL_LAYERS = ("margin",)
+PEOPLE_LAYERS = ("survivors", "margin")
 POSITION_WITHHELD = "the exact position of the DISSUB is withheld here"
 MEDICAL_WITHHELD = "medical detail is withheld here"
+NEAR_M = 37_040.0  # 20 nmi: nearer than this a ship on station gives her away
+_TELLS = re.compile(r"\d°\d|from the datum|of the datum|at the datum", re.IGNORECASE)
 
 
 def withheld(picture: Picture, release: Release) -> Picture:
     """Return the picture with everything taken out that this release does not allow.
 
-    It is the picture that is cut, before any page sees it: a layer whose every line would give
-    away what is withheld is not shown at all, of the others the marks are left out that do.
+    It is the picture that is cut, before any page sees it. A layer whose every line would give
+    away what is withheld is not shown at all. Of the others, what is drawn near the DISSUB and
+    what is said with a position in it is left out: a support ship on station gives her away.
     """
     layers: dict[str, Shown | Unavailable] = {}
+    near = None if release.exact_position else _datum(picture)
     for key, shown in picture.layers.items():
         if not release.exact_position and key in POSITION_LAYERS:
             layers[key] = Unavailable(reason=POSITION_WITHHELD)
         elif not release.medical and key in MEDICAL_LAYERS:
             layers[key] = Unavailable(reason=MEDICAL_WITHHELD)
         elif isinstance(shown, Shown) and not release.exact_position:
-            layers[key] = replace(
-                shown, marks=tuple(mark for mark in shown.marks if not mark.exact_dissub)
-            )
+            layers[key] = _cut(key, shown, near)
         else:
             layers[key] = shown
     return replace(picture, layers=layers)
+
+
+def _datum(picture: Picture) -> Position | None:
+    shown = picture.layers.get("datum")
+    found = getattr(shown.result, "position", None) if isinstance(shown, Shown) else None
+    return found if isinstance(found, Position) else None
+
+
+def _cut(key: str, shown: Shown, near: Position | None) -> Shown:
+    tells = _TELLS.search
+    people = key in PEOPLE_LAYERS
+    result = shown.result
+    if people and is_dataclass(result) and hasattr(result, "datum"):
+        result = replace(result, datum=None)  # type: ignore[type-var]  # an instance, not a class
+    return replace(
+        shown,
+        # of the others a page could still read a position off the result itself
+        result=result if people else None,
+        closed="" if people else POSITION_WITHHELD,
+        sentence=POSITION_WITHHELD if tells(shown.sentence) else shown.sentence,
+        marks=tuple(mark for mark in shown.marks if not _gives_away(mark, near)),
+        table=_cut_table(shown.table),
+        tables={title: _cut_table(table) for title, table in shown.tables.items()},
+    )
+
+
+def _cut_table(table: Table) -> Table:
+    rows = tuple(r for r in table.rows if not any(_TELLS.search(str(cell)) for cell in r))
+    return Table(heads=table.heads, rows=rows)
+
+
+def _gives_away(mark: AnyMark, near: Position | None) -> bool:
+    if mark.exact_dissub or _TELLS.search(f"{mark.tooltip} {mark.label}"):
+        return True
+    if near is None or isinstance(mark, GridMark):
+        return False
+    if isinstance(mark, PointMark):
+        latitudes = np.array([mark.position.latitude_deg])
+        longitudes = np.array([mark.position.longitude_deg])
+    else:
+        latitudes, longitudes = mark.latitudes_deg, mark.longitudes_deg
+    if not len(latitudes):
+        return False
+    away = inverse(near.latitude_deg, near.longitude_deg, latitudes, longitudes).distance_m
+    return bool(np.nanmin(away, initial=np.inf) < NEAR_M)
