@@ -47,17 +47,18 @@ def _rows(heard: Heard) -> list[tuple[str, ...]]:
     by_source = [terms(row) for row in heard.rows]
     rows = []
     for place, (name, _, unit, _) in enumerate(by_source[0]):
-        values = [each[place][1] for each in by_source]
-        rows.append(
-            (
-                name,
-                unit,
-                *("none" if v is None else f"{v:,.2f}".rstrip("0").rstrip(".") for v in values),
-            )
-        )
+        rows.append((name, unit, *(_figure(each[place][1], unit) for each in by_source)))
     rows.append(("source level is", "", *(row.source.provenance for row in heard.rows)))
     rows.append(("wind", "", *([heard.sea.wind_words] * len(by_source))))
     return rows
+
+
+def _figure(value: float | None, unit: str) -> str:
+    """Return a term with the digits that mean something."""
+    if value is None:
+        return "none"
+    digits = {"m": 0, "Hz": 0, "dB/km": 2}.get(unit, 1)
+    return f"{value:,.{digits}f}"
 
 
 def _whence(heard: Heard) -> list[tuple[str, str, str]]:

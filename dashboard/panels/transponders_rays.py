@@ -36,8 +36,8 @@ def _words(rays: RayPicture, depth_m: float) -> str:
     return (
         f"From {rays.source_depth_m:.0f} m, direct sound comes to a listener at {depth_m:.0f} m "
         f"{how_far}. Shaded: {100.0 * shadow_share(rays):.0f} % of the diagram has no direct "
-        "sound, only sound by way of the seabed. Rays, drawn to where they first meet the seabed, are "
-        "arcs through layers of constant gradient; surface and seabed taken as flat mirrors."
+        "sound, only sound by way of the seabed. Rays are drawn to where they first meet the "
+        "seabed: arcs through layers of constant gradient, surface and seabed flat mirrors."
     )
 
 

@@ -11,7 +11,7 @@ from layers.transponders.rays import fan, lit, paths
 from layers.transponders.water import Water
 
 Floats = npt.NDArray[np.float64]
-RANGES, DEPTHS, DRAWN, CAST = 160, 72, 31, 721
+RANGES, DEPTHS, DRAWN, CAST = 160, 72, 31, 1081
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

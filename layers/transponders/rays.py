@@ -21,6 +21,7 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 LEVEL_M_S = 1e-6  # a change of speed this small over a layer is none: the error is below 1e-15
 TINY = 1e-30
+LEVEL_SWING_M = 1e9  # a swing this long moves a ray by centimetres in 20 km
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,7 +222,8 @@ def paths(rays: Fan, range_m: Floats) -> Paths:
     """Return where rays are at ranges from the source, by unfolding their swings."""
     ranges = np.atleast_1d(np.asarray(range_m, dtype=np.float64))
     swing, swing_s = rays.along_m[:, -1:], rays.taken_s[:, -1:]
-    still = swing <= 1e-9
+    # On the axis of a channel, or level in water of one speed, a ray keeps its depth.
+    still = (swing <= 1e-9) | (swing > LEVEL_SWING_M)
     whole = np.where(still, 1.0, swing)
     start, start_s = _at_source(rays)
     down = rays.angle_deg[:, None] > 0
@@ -284,22 +286,49 @@ def _layer(along_m: Floats, place_m: Floats) -> npt.NDArray[np.intp]:
     return np.asarray(np.clip(found, 0, n_nodes - 2))
 
 
-def lit(rays: Fan, range_m: Floats, depth_m: Floats, bottom_hits: int = 0) -> Flags:
-    """Return where direct sound comes, (depths, ranges): cells that some ray crosses.
+def lit(
+    rays: Fan,
+    range_m: Floats,
+    depth_m: Floats,
+    bottom_hits: int = 0,
+    part_m: float | None = None,
+) -> Flags:
+    """Return where direct sound comes, (depths, ranges): cells that rays cross or lie between.
 
     Cells are bounded by the given ranges and depths, so the answer is one smaller in each.
-    ``bottom_hits`` is how many reflections at the seabed a ray may have and still count.
+
+    Parameters
+    ----------
+    rays : Fan
+        Dense, in order of angle.
+    range_m, depth_m : ndarray
+        Edges of the cells.
+    bottom_hits : int
+        How many reflections at the seabed a ray may have and still count.
+    part_m : float, optional
+        Neighbouring rays further apart than this leave a shadow between them; a tenth of the
+        water if not given.
     """
     drawn = paths(rays, range_m)
-    counts = drawn.bottom_hits <= bottom_hits
-    out = np.zeros((len(depth_m) - 1, len(range_m) - 1), dtype=bool)
-    for column in range(len(range_m) - 1):
-        good = counts[:, column] & counts[:, column + 1]
-        ends = np.sort(drawn.depth_m[good, column : column + 2], axis=1)
-        first = np.searchsorted(depth_m, ends[:, 0], side="right") - 1
-        last = np.searchsorted(depth_m, ends[:, 1], side="left")
-        cover = np.zeros(len(depth_m) + 1)
-        np.add.at(cover, np.clip(first, 0, len(depth_m) - 1), 1)
-        np.add.at(cover, np.clip(last, 1, len(depth_m)), -1)
-        out[:, column] = np.cumsum(cover)[: len(depth_m) - 1] > 0
+    part = 0.1 * float(depth_m[-1] - depth_m[0]) if part_m is None else part_m
+    good = drawn.bottom_hits <= bottom_hits
+    # A pair of neighbours lights what lies between them while both have come the same way.
+    pair = good[:-1] & good[1:] & (drawn.surface_hits[:-1] == drawn.surface_hits[1:])
+    pair &= np.abs(np.diff(drawn.depth_m, axis=0)) <= part
+    upper = np.minimum(drawn.depth_m[:-1], drawn.depth_m[1:])
+    lower = np.maximum(drawn.depth_m[:-1], drawn.depth_m[1:])
+    cells, columns = len(depth_m) - 1, len(range_m) - 1
+    out = np.zeros((cells, columns), dtype=bool)
+    for column in range(columns):
+        tops, ends = [], []
+        for rows, high, low in ((good, drawn.depth_m, drawn.depth_m), (pair, upper, lower)):
+            both = rows[:, column] & rows[:, column + 1]
+            span = slice(column, column + 2)
+            tops.append(np.min(high[both, span], axis=1))
+            ends.append(np.max(low[both, span], axis=1))
+        first = np.searchsorted(depth_m, np.concatenate(tops), side="right") - 1
+        last = np.searchsorted(depth_m, np.concatenate(ends), side="left")
+        cover = np.bincount(np.clip(first, 0, cells), minlength=cells + 1)
+        cover = cover - np.bincount(np.clip(last, 1, cells), minlength=cells + 1)
+        out[:, column] = np.cumsum(cover)[:cells] > 0
     return out
