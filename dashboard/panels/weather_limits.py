@@ -14,6 +14,7 @@ from layers.catalogue import KINDS
 from layers.earth.clock import dtg
 from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
+from layers.weather.say import percent_words
 from layers.weather.windows import Draws, OperationOutlook, outlook
 
 # field, label, lowest, highest, step
@@ -102,4 +103,4 @@ def _window(each: OperationOutlook, number: int) -> str:
     window = each.windows[number]
     opens = "open now" if window.open_now else dtg(window.opens)
     closes = dtg(window.closes) if window.closes else "the forecast's end"
-    return f"{opens} to {closes}, holds {100 * window.holds_probability:.0f} %"
+    return f"{opens} to {closes}, holds {percent_words(window.holds_probability)}"

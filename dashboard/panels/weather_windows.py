@@ -8,7 +8,7 @@ from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.panels.weather_charts import window_bars
 from dashboard.view import Seen
 from layers.weather.result import WeatherResult
-from layers.weather.say import clock_words
+from layers.weather.say import clock_words, percent_words
 from layers.weather.window_words import decision_words, short_words, window_sentence
 from layers.weather.windows import OperationOutlook
 
@@ -63,8 +63,8 @@ def _rows(each: OperationOutlook, result: WeatherResult) -> list[tuple[str, ...]
             (
                 "" if number else each.operation + unchecked,
                 f"{opens} to {closes}",
-                f"{100 * window.start_probability:.0f} %",
-                f"{100 * window.holds_probability:.0f} %",
+                percent_words(window.start_probability),
+                percent_words(window.holds_probability),
                 sure,
                 decide,
             )

@@ -84,3 +84,12 @@ def clock_words(at: datetime, now: datetime) -> str:
 def place_words(position: Position | None) -> str | None:
     """Return a position as text, or nothing."""
     return None if position is None else str(position)
+
+
+def percent_words(probability: float) -> str:
+    """Return a probability as it is said; drawn from 2,000, it is never called certain."""
+    if probability >= 0.995:
+        return "over 99 %"
+    if probability < 0.005:
+        return "under 1 %"
+    return f"{100 * probability:.0f} %"

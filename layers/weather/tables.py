@@ -9,6 +9,7 @@ from layers.earth.table import Cell, Table
 from layers.weather.expected import STEPS_PER_H, Expected
 from layers.weather.result import WeatherResult
 from layers.weather.running_error import ENOUGH_PAIRS, TITLES
+from layers.weather.say import percent_words
 
 EXPECTED_EVERY_H = 3
 
@@ -39,8 +40,8 @@ def windows_table(result: WeatherResult) -> Table:
                     window.opens,
                     window.closes,
                     "open now" if window.open_now else "ahead",
-                    round(100 * window.start_probability),
-                    round(100 * window.holds_probability),
+                    percent_words(window.start_probability),
+                    percent_words(window.holds_probability),
                     window.sure_from,
                     window.sure_to,
                     window.decide_by,
@@ -61,8 +62,8 @@ def windows_table(result: WeatherResult) -> Table:
             "Opens (UTC)",
             "Closes (UTC)",
             "State",
-            "Begun as it opens, is done within limits (%)",
-            "Holds to its end (%)",
+            "Begun as it opens, is done within limits",
+            "Holds to its end",
             "90 % sure: begin from (UTC)",
             "90 % sure: begin by (UTC)",
             "Decide by (UTC)",
