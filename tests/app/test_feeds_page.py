@@ -1,0 +1,127 @@
+"""The panels of the feeds page through Streamlit's own test runner, on a small journal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from layers.catalogue import KINDS
+from layers.feeds.settings import read_settings
+from layers.feeds.state import FeedState, write_states
+from layers.ingest import read_content
+from layers.journal.actor import Actor, Role
+from layers.journal.store import open_journal
+
+AT = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
+GPS = b"$GPGGA,063%d00,4950.0,N,00830.0,W,1,08,1.0,10.0,M,,M,,"
+
+
+def _page(folder: str, writable: bool) -> None:
+    from datetime import UTC, datetime
+    from pathlib import Path
+    from types import SimpleNamespace
+    from typing import Any
+
+    from dashboard.panels import feeds_rejects, feeds_settings, feeds_state
+    from layers.catalogue import KINDS
+    from layers.journal.store import open_journal
+
+    journal = open_journal(Path(folder) / "j.sqlite", KINDS)
+    seen: Any = SimpleNamespace(
+        journal=journal, now=datetime(2027, 3, 16, 9, 35, tzinfo=UTC), writable=writable
+    )
+    feeds_state.show(seen)
+    feeds_rejects.show(seen)
+    feeds_settings.show(seen)
+    journal.close()
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    monkeypatch.setenv("MUSTERPLOT_DATA_FOLDER", str(tmp_path))
+    journal = open_journal(tmp_path / "j.sqlite", KINDS, clock=lambda: AT)
+    actor = Actor(name="feed reader", role=Role.FEED)
+
+    def keep(reading) -> None:
+        journal.append(actor, reading.drafts, rejects=reading.rejects, blobs=reading.blobs)
+
+    lines = b""
+    for minute in range(3):
+        body = GPS % minute
+        check = 0
+        for byte in body[1:]:
+            check ^= byte
+        lines += body + b"*%02X\n" % check
+    read_content(lines + b"<b>broken line\n", "ship.nmea", AT, keep)
+    journal.close()
+    return tmp_path
+
+
+def run(folder: Path, writable: bool = True) -> AppTest:
+    app = AppTest.from_function(_page, args=(str(folder), writable), default_timeout=120).run()
+    assert not app.exception, app.exception
+    return app
+
+
+def html(app: AppTest) -> str:
+    return " ".join(str(part.proto.body) for part in app.get("html"))
+
+
+def test_a_source_shows_its_age_and_that_it_is_stale(folder):
+    text = html(run(folder))
+    assert "ship.nmea" in text
+    assert "160635Z MAR 27" in text
+    assert "3 h 00 min" in text
+    assert "STALE" in text
+    assert "feed reader is not running" in text
+
+
+def test_rejects_are_listed_with_source_line_text_and_reason(folder):
+    app = run(folder)
+    (table,) = app.dataframe
+    row = table.value.iloc[0]
+    assert (row["Source"], row["Line"]) == ("ship.nmea", "4")
+    assert "<b>broken line" in row["Text"]
+    assert row["Reason"]
+
+
+def test_a_feed_in_trouble_says_why_and_when_it_is_asked_again(folder):
+    now = AT + timedelta(hours=3)
+    state = FeedState(
+        name="buoy <1>", address="https://x/y", formats=["ndbc"], heard_at=AT, records=12,
+        rejects=3, error="x does not answer", next_at=now + timedelta(minutes=4),
+        stale_after_s=7_200.0,
+    )  # fmt: skip
+    write_states(folder, [state], "feeds.toml: cannot be read")
+    text = html(run(folder))
+    assert "buoy &lt;1&gt; (ndbc)" in text
+    assert "x does not answer; asked again in 4 min" in text
+    assert "feeds.toml: cannot be read" in text
+
+
+def test_a_feed_is_set_up_and_taken_out(folder):
+    app = run(folder)
+    app.text_input[0].set_value("buoy 62107")
+    app.text_input[1].set_value("ftp://nowhere/x")
+    app.button[0].click()
+    app.run()
+    assert "ftp:// is not read; accepted: a file or folder" in app.error[0].value
+    assert app.text_input[0].value == "buoy 62107"  # what was typed is kept
+    app.text_input[1].set_value("https://data.example/62107.txt")
+    app.button[0].click()
+    app.run()
+    assert [s.name for s in read_settings(folder)] == ["buoy 62107", "drop folder"]
+    app = run(folder)
+    app.button[1].click()
+    app.run()
+    assert [s.name for s in read_settings(folder)] == ["drop folder"]
+
+
+def test_a_reader_sees_and_cannot_change(folder):
+    app = run(folder, writable=False)
+    assert not app.button
+    assert "Reading only" in app.caption[0].value
