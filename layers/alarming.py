@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import math
 from collections import deque
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
@@ -40,7 +41,7 @@ def watched(picture: Picture, heard: Mapping[str, datetime]) -> Watched:
     return Watched(
         at=picture.moment.at,
         heard=heard,
-        margins_h=_of_result(picture, "survivors", "margins_h") or {},
+        margins_h=_margins_h(picture),
         windows=weather.windows if isinstance(weather, WeatherValue) else (),
         etas=_etas(picture),
         ships=tracks.ships if isinstance(tracks, TracksValue) else (),
@@ -53,6 +54,14 @@ def watched(picture: Picture, heard: Mapping[str, datetime]) -> Watched:
 def _handed(picture: Picture, key: str) -> HandedOn | None:
     shown = picture.shown(key)
     return None if shown is None else hand_on(BY_KEY[key], shown)
+
+
+def _margins_h(picture: Picture) -> dict[str, float | None]:
+    """Return each refuge's middle margin in hours, None where it is not known."""
+    shown = picture.shown("survivors")
+    refuges = () if shown is None else shown.result.outlook.refuges
+    middle = {f"{one.refuge} refuge": float(one.margin_h.p50) for one in refuges}
+    return {name: hours if math.isfinite(hours) else None for name, hours in middle.items()}
 
 
 def _of_result(picture: Picture, key: str, name: str) -> Mapping[str, int] | None:
