@@ -419,8 +419,9 @@ def fixed(rng: np.random.Generator) -> list[dict[str, Any]]:
 def searchers() -> list[dict[str, Any]]:
     """Return who can search next, as offered on the evening of the 13th."""
     offered = (
-        ("SALTMARSH", off(205.0, 4.0), 4.0, 14.0, 320.0, 8.0, "hull sonar"),
-        ("GREY HERON", off(50.0, 2.0), 3.5, 13.0, 260.0, 7.0, "towed sonar"),
+        ("SALTMARSH", "DISSUB", off(205.0, 4.0), 4.0, 14.0, 320.0, 8.0, "hull sonar"),
+        ("GREY HERON", "DISSUB", off(50.0, 2.0), 3.5, 13.0, 260.0, 7.0, "towed sonar"),
+        ("patrol aircraft", "two escapees", off(40.0, 90.0), 140.0, 220.0, 700.0, 5.0, "eye"),
     )
     return [
         record(
@@ -430,6 +431,7 @@ def searchers() -> list[dict[str, Any]]:
             name,
             {
                 "name": name,
+                "object": sought,
                 **place(where),
                 "search_speed_kn": speed,
                 "transit_speed_kn": transit,
@@ -440,7 +442,7 @@ def searchers() -> list[dict[str, Any]]:
             },
             after_min=3.0,
         )
-        for name, where, speed, transit, sweep_m, hours, sensor in offered
+        for name, sought, where, speed, transit, sweep_m, hours, sensor in offered
     ]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import streamlit as st
 
@@ -10,6 +11,7 @@ from dashboard import cache
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
 from layers.datum.allocation import Share, share_out
+from layers.datum.containment import Grid
 from layers.datum.detection import hours_to_cover, pod
 from layers.datum.model import DISSUB, Searcher
 from layers.datum.patterns import TITLES, Pattern, keep_off_land, pattern
@@ -17,17 +19,51 @@ from layers.datum.plan_files import FORMATS, title
 from layers.datum.result import DatumResult
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
+from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sought:
+    """What is searched for: its name, probability, likeliest place and track, if it has one."""
+
+    name: str
+    grid: Grid
+    position: Position
+    track: tuple[Position, ...] = ()
+
+
 def show(seen: Seen) -> None:
-    """Show the shares of all searchers, and a pattern for one of them."""
+    """Show the shares of all searchers for one object of search, and a pattern for one of them."""
     found = seen.picture.shown("datum")
     if found is None:
         return
     result: DatumResult = found.result
+    if result.is_fix:
+        panel(line(words("The DISSUB is found: her place is a fix and needs no search.")))
+    else:
+        _localisation(result)
+    objects = _objects(result)
+    if not objects:
+        return
+    name = st.selectbox("Object of search", list(objects), key="datum.plan.object")
+    sought = objects[name]
+    try:
+        shares, left = share_out(sought.grid, result.plane, _searchers(seen, name), sought.position)
+    except InputError as reason:
+        panel(words(str(reason)))
+        return
+    _table(shares, float(left.sum()))
+    _pattern(seen, result, sought, shares)
+    caution(
+        "Rests on the listed reports and on the sweep widths entered. A low probability is not "
+        "zero. The ship's officer checks every leg against the chart."
+    )
+
+
+def _localisation(result: DatumResult) -> None:
     across = 2.0 * result.circle_radius_m
-    hours = hours_to_cover(max(across, 200.0), 0.25 * M_PER_NMI, 1.5)
+    hours = hours_to_cover(across, 0.25 * M_PER_NMI, 1.5)
     panel(
         line(
             words(
@@ -38,24 +74,29 @@ def show(seen: Seen) -> None:
             )
         )
     )
-    try:
-        shares, left = share_out(result.grid, result.plane, _searchers(seen), result.position)
-    except InputError as reason:
-        panel(words(str(reason)))
-        return
-    _table(shares, float(left.sum()))
-    _pattern(seen, result, shares)
-    caution(
-        "Rests on the listed reports and on the sweep widths entered. A low probability is not "
-        "zero. The ship's officer checks every leg against the chart."
-    )
 
 
-def _searchers(seen: Seen) -> list[Searcher]:
+def _objects(result: DatumResult) -> dict[str, _Sought]:
+    """Return what is still sought: the DISSUB until she is found, and the others adrift."""
+    found = [
+        _Sought(name=item.name, grid=item.grid, position=item.position)
+        for item in result.adrift
+        if item.still_sought
+    ]
+    if not result.is_fix:
+        dissub = _Sought(
+            name=DISSUB, grid=result.grid, position=result.position, track=result.track
+        )
+        found.insert(0, dissub)
+    return {item.name: item for item in found}
+
+
+def _searchers(seen: Seen, name: str) -> list[Searcher]:
+    """Return the searchers entered for an object; sweep widths hold for one object only."""
     newest = {
         entry.value.name: entry.value
         for entry in seen.known.entries("datum.searcher")
-        if entry.value.object == DISSUB
+        if entry.value.object == name and entry.record.valid_at <= seen.moment.at
     }
     return list(newest.values())
 
@@ -83,7 +124,7 @@ def _table(shares: Sequence[Share], left: float) -> None:
     panel(line(words(f"Left after all of them: {left:.0%} of the probability.")))
 
 
-def _pattern(seen: Seen, result: DatumResult, shares: Sequence[Share]) -> None:
+def _pattern(seen: Seen, result: DatumResult, sought: _Sought, shares: Sequence[Share]) -> None:
     by_name = {share.searcher.name: share for share in shares}
     first, second, third = st.columns(3)
     share = by_name[first.selectbox("Searcher", list(by_name), key="datum.plan.searcher")]
@@ -98,7 +139,7 @@ def _pattern(seen: Seen, result: DatumResult, shares: Sequence[Share]) -> None:
         radius = first.number_input("Turning radius (m)", 0.0, 5_000.0, 400.0, key="datum.plan.r")
         run_in = second.number_input("Run-in (m)", 0.0, 5_000.0, 300.0, key="datum.plan.run")
     try:
-        plan = _made(result, share, code, spacing, radius, run_in)
+        plan = _made(result, sought, share, code, spacing, radius, run_in)
         warning = keep_off_land(plan, cache.land())
     except InputError as reason:
         panel(words(str(reason)))
@@ -120,7 +161,13 @@ def _pattern(seen: Seen, result: DatumResult, shares: Sequence[Share]) -> None:
 
 
 def _made(
-    result: DatumResult, share: Share, code: str, spacing: str, radius: float, run_in: float
+    result: DatumResult,
+    sought: _Sought,
+    share: Share,
+    code: str,
+    spacing: str,
+    radius: float,
+    run_in: float,
 ) -> Pattern:
     try:
         spacing_m = float(spacing)
@@ -134,7 +181,7 @@ def _made(
     return pattern(
         code,  # type: ignore[arg-type]  # one of TITLES, by the choice above
         plane=result.plane,
-        middle=middle if code not in ("SS", "VS") else result.position,
+        middle=middle if code not in ("SS", "VS") else sought.position,
         length_m=length,
         width_m=width,
         bearing_true_deg=(bearing - turned) % 360.0,
@@ -144,7 +191,7 @@ def _made(
         searcher=share.searcher.name,
         turn_radius_m=radius,
         run_in_m=run_in,
-        track=result.track,
+        track=sought.track,
     )
 
 

@@ -17,8 +17,10 @@ from layers.journal.record import Draft, form_identity
 
 def show(seen: Seen) -> None:
     """Show the form; what is refused keeps what was typed."""
+    if seen.picture.shown("datum") is None:
+        return
     found = seen.picture.shown("tracks")
-    if found is None or not found.result.ships:
+    if found is None or found.result is None or not found.result.ships:
         panel(words("No ship's track is known; type the corners instead (Add a report)."))
         return
     if not seen.writable:

@@ -335,7 +335,7 @@ def _result(
         collapse=collapse,
         contradictions=contradictions,
         notes=tuple(notes),
-        moved=moved_since(base.target, built, cloud, first, answer, moment.as_of, WATCH_H, SEED),
+        moved=moved_since(base.target, built, cloud, first, answer, moment.at, WATCH_H, SEED),
         prior_words=base.target.words,
         effective=cloud.effective,
         particles=len(states),

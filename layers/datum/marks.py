@@ -118,7 +118,7 @@ def _line(key: str, style: Style, places: tuple[Position, ...], tip: str, source
 
 
 def _circle(key: str, style: Style, centre: Position, radius_m: float, tip: str, source: str,
-            dotted: bool = False) -> LineMark:  # fmt: skip
+            dotted: bool = False, exact: bool = False) -> LineMark:  # fmt: skip
     lat, lon = ring(centre, radius_m)
     return LineMark(
         key=key,
@@ -130,6 +130,7 @@ def _circle(key: str, style: Style, centre: Position, radius_m: float, tip: str,
         path=Path.AS_GIVEN,
         width=1,
         dotted=dotted,
+        exact_dissub=exact,
     )
 
 
@@ -194,6 +195,7 @@ def _evidence(item: Evidence) -> list[AnyMark]:
     tip = f"{item.says}, {dtg(item.at)}{note}; source {item.source}"
     found: list[AnyMark] = []
     drawn = item.drawn
+    exact = item.kind == "datum.contact" and style is Style.EVIDENCE
     if drawn.place is not None and drawn.bearing_true_deg is not None:
         place = drawn.place
         lon, lat, _ = WGS84.fwd(
@@ -227,12 +229,21 @@ def _evidence(item: Evidence) -> list[AnyMark]:
                 symbol=Symbol.CROSS if style is Style.EXCLUDED else Symbol.DIAMOND,
                 disputed=item.disputed,
                 at=item.at,
+                exact_dissub=exact,
             )
         )
     if drawn.place is not None:
         for number, radius_m in enumerate((*drawn.range_m, *_some(drawn.radius_m))):
             found.append(
-                _circle(f"ring-{item.key}-{number}", style, drawn.place, radius_m, tip, item.key)
+                _circle(
+                    f"ring-{item.key}-{number}",
+                    style,
+                    drawn.place,
+                    radius_m,
+                    tip,
+                    item.key,
+                    exact=exact,
+                )
             )
     if len(drawn.track) > 1:
         sort = Style.SEARCH if item.kind == "datum.negative_search" else Style.DRIFT

@@ -23,7 +23,8 @@ def test_the_answer_and_what_does_not_fit_are_read_without_touching_anything(app
     assert "from GREY HERON at 1721Z does not fit the other reports" in said
     assert "A datum is not a fix" in said
     assert "no area is ever cleared" in said
-    assert "Localisation: yes" in said
+    assert "needs no search" in said
+    assert "patrol aircraft" in said
 
 
 def test_a_weight_needs_its_reason_and_then_counts(app: AppTest, journal: Journal) -> None:
