@@ -1,0 +1,105 @@
+"""Every page opens on the exercise, and says what it should."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard.shell import PAGES, TABLE
+from demo_data.scenario import DEMO_NOW
+from layers.journal.actor import Actor, Role
+from layers.journal.store import Journal
+from tests.app.conftest import on_page, texts
+
+NAMES = [entry.file.removesuffix(".py") for entry in TABLE]
+
+
+def test_the_table_of_pages_is_the_folder_of_pages() -> None:
+    files = {path.name for path in PAGES.glob("*.py") if path.name != "__init__.py"}
+    assert files == {entry.file for entry in TABLE}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_page_opens_without_an_exception(app: AppTest, name: str) -> None:
+    on_page(app, name)
+    assert not app.exception, app.exception
+    assert not app.error, [error.value for error in app.error]
+    assert texts(app).strip(), "a page that says nothing"
+
+
+def test_every_page_stands_under_the_line_that_says_exercise(app: AppTest) -> None:
+    """The test runner runs a page without the shell; the browser journeys see both together."""
+    assert "EXERCISE SABLE TIDE" in texts(app.run())
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_page_is_short(name: str) -> None:
+    assert len((PAGES / f"{name}.py").read_text().splitlines()) <= 80
+
+
+def test_the_plot_says_who_is_out_and_that_it_is_now(app: AppTest) -> None:
+    said = texts(on_page(app, "plot"))
+    assert "as known now" in said
+    assert "SUBSUNK" in said
+    assert "TO GO" in said
+    assert "12 not accounted for" in said
+
+
+def test_a_reader_is_offered_no_form(app: AppTest, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MUSTERPLOT_LISTENS", "0.0.0.0")
+    assert "reading only" in texts(app.run())
+    on_page(app, "watch")
+    assert not app.exception
+    assert not [button for button in app.button if button.label == "Record it"]
+
+
+def test_a_readers_write_is_refused_by_the_journal(journal: Journal) -> None:
+    from layers.earth.errors import NotAllowed
+
+    before = journal.head()
+    with pytest.raises(NotAllowed, match="may read but not write"):
+        journal.append(Actor(name="reader", role=Role.READER), [])
+    assert journal.head() == before
+
+
+def test_an_earlier_time_shows_what_was_known_then(app: AppTest) -> None:
+    at = DEMO_NOW - timedelta(days=2)
+    app.query_params["as_of"] = str(int(at.timestamp() * 1e6))
+    said = texts(on_page(app, "plot"))
+    assert "as it was known at" in said
+    assert "OUT 2" in said
+
+
+def test_a_forged_link_shows_the_plot_and_nothing_else(app: AppTest) -> None:
+    app.query_params["as_of"] = "9" * 400
+    app.query_params["frame"] = "<script>alert(1)</script>"
+    app.query_params["hide"] = "../../etc/passwd,<b>"
+    app.query_params["ink"] = "javascript:alert(1)"
+    on_page(app, "plot")
+    assert not app.exception
+    assert "<script>alert" not in texts(app)
+    assert "as known now" in texts(app)
+
+
+def test_what_the_watch_withholds_is_gone_from_a_readers_plot(
+    app: AppTest, journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from layers.journal.record import Draft
+
+    now = journal.now()
+    journal.append(
+        Actor(name="watch officer", role=Role.WATCH),
+        [
+            Draft(
+                kind="watch.withholding",
+                payload={"audience": "readers", "exact_position": False, "reason": "press"},
+                valid_at=now, heard_at=now, source="watch officer", identity="form:withhold",
+            )
+        ],
+    )  # fmt: skip
+    monkeypatch.setenv("MUSTERPLOT_LISTENS", "0.0.0.0")
+    said = texts(on_page(app, "plot"))
+    assert "the exact position of the DISSUB is withheld here" in said
+    assert "49°50" not in said
