@@ -312,7 +312,7 @@ def pods_of(refuge: truth.Refuge) -> list[dict[str, Any]]:
         pod = f"pod {refuge.name[0].upper()}{number}"
         contents = [lioh(refuge.pod_lioh_kg / 2.0), candles(refuge.pod_candles // 2)]
         for state, at, source in (
-            ("planned", z(14, "0230"), "watch"),
+            ("planned", z(13, "2255"), "watch"),
             ("posted", posted + timedelta(minutes=20 * number), "inspection vehicle"),
             ("taken in", refuge.pods_in, UWT),
         ):
