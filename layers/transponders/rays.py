@@ -225,7 +225,7 @@ def paths(rays: Fan, range_m: Floats) -> Paths:
     # On the axis of a channel, or level in water of one speed, a ray keeps its depth.
     still = (swing <= 1e-9) | (swing > LEVEL_SWING_M)
     whole = np.where(still, 1.0, swing)
-    start, start_s = _at_source(rays)
+    start, start_s = (np.where(still, 0.0, part) for part in _at_source(rays))
     down = rays.angle_deg[:, None] > 0
     down |= (rays.angle_deg[:, None] == 0) & (start <= 0.5 * swing)
     phase = np.where(down, start, 2.0 * whole - start) + ranges[None, :]
