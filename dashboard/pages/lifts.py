@@ -14,18 +14,15 @@ from dashboard.view import current
 
 seen = current()
 if survivors_margin.known(seen):
-    left, right = st.columns([1.55, 1], gap="small")
+    left, right = st.columns([1.25, 1], gap="small")
     with left:
         st.markdown("**How long they can last, and when the last will be out**")
         survivors_margin.show(seen)
-    with right:
-        st.markdown("**Sortie under way**")
-        survivors_sortie.show(seen)
-    left, right = st.columns(2, gap="small")
-    with left:
         st.markdown("**Lift by lift, and the chambers**")
         survivors_lifts.show(seen)
     with right:
+        st.markdown("**Sortie under way**")
+        survivors_sortie.show(seen)
         st.markdown("**What gains most**")
         survivors_gain.show(seen)
 else:

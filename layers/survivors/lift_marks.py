@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.earth.clock import from_us
 from layers.earth.marks import AnyMark, Freshness, PointMark, Style, Symbol
 from layers.earth.values import DatumValue
-from layers.survivors.lift_report import at_words
+from layers.survivors.lift_report import NOT_REACHED, at_words
 from layers.survivors.margin_model import Outlook, RefugeOutlook
 
 
@@ -35,6 +35,6 @@ def _tooltip(outlook: Outlook, one: RefugeOutlook) -> str:
     return (
         f"{one.words}: last of {one.persons} persons out about "
         f"{at_words(outlook, one.last_left_h.p50)}, first level about "
-        f"{at_words(outlook, one.runs_out_h.p50)} (P50), all out in time "
+        f"{at_words(outlook, one.runs_out_h.p50, NOT_REACHED)} (P50), all out in time "
         f"{one.chance * 100:.0f} %"
     )

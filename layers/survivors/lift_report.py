@@ -46,10 +46,14 @@ def _next_lift(outlook: Outlook) -> str:
     return f"; next lift {waiting[0].key} dives about {at_words(outlook, waiting[0].dive_h.p50)}"
 
 
-def at_words(outlook: Outlook, hours: float) -> str:
+NOT_PLANNED = "not within the plan"
+NOT_REACHED = "not as far as forecast"
+
+
+def at_words(outlook: Outlook, hours: float, never: str = NOT_PLANNED) -> str:
     """Return the date-time group of so many hours after the moment, or that there is none."""
     if not math.isfinite(hours):
-        return "not within the plan"
+        return never
     return dtg(from_us(outlook.at_us) + timedelta(hours=hours))
 
 
@@ -102,7 +106,7 @@ def refuge_table(outlook: Outlook) -> Table:
                 one.refuge,
                 one.persons,
                 None if one.pressure_bar_abs is None else round(one.pressure_bar_abs, 2),
-                *_times(outlook, one.runs_out_h),
+                *_times(outlook, one.runs_out_h, NOT_REACHED),
                 *_times(outlook, one.last_left_h),
                 margin_words(one.margin_h.p50),
                 f"{_hours(one.margin_h.p10)} to {_hours(one.margin_h.p90)}",
@@ -122,7 +126,7 @@ def level_table(outlook: Outlook) -> Table:
         (
             one.refuge,
             level.level,
-            *_times(outlook, level.runs_out_h),
+            *_times(outlook, level.runs_out_h, NOT_REACHED),
             margin_words(level.margin_h.p50),
             round(level.chance * 100.0),
             round(level.out_in_time, 1),
@@ -420,8 +424,8 @@ def escape_table(outlook: Outlook) -> Table:
             (
                 one.refuge,
                 "what runs out",
-                f"first level {at_words(outlook, one.waiting_first_level_h)}; last out "
-                f"{at_words(outlook, one.waiting_last_out_h)}",
+                f"first level {at_words(outlook, one.waiting_first_level_h, NOT_REACHED)}; "
+                f"last out {at_words(outlook, one.waiting_last_out_h)}",
                 "time in the water; a survival time never ends a search",
             ),
             (
@@ -445,11 +449,11 @@ def escape_table(outlook: Outlook) -> Table:
     )
 
 
-def _times(outlook: Outlook, hours: Spread3) -> tuple[str, str, str]:
+def _times(outlook: Outlook, hours: Spread3, never: str = NOT_PLANNED) -> tuple[str, str, str]:
     return (
-        _time(outlook, hours.p10),
-        _time(outlook, hours.p50),
-        _time(outlook, hours.p90),
+        at_words(outlook, hours.p10, never),
+        at_words(outlook, hours.p50, never),
+        at_words(outlook, hours.p90, never),
     )
 
 
