@@ -60,7 +60,8 @@ def activities_of(option: model.Option, facts: Facts) -> tuple[model.Activity, .
         after = {a.key: a.after for a in activities_of(other, facts)}
         turned = chain.backwards(after, [a.key for a in mine])
         home = [
-            a.model_copy(update={"after": turned[a.key], "title": f"Home: {a.title}"}) for a in mine
+            a.model_copy(update={"after": turned[a.key], "title": f"{a.title}, the other way"})
+            for a in mine
         ]
         own = [a for a in every if option.key in a.options]
         first = tuple(a.key for a in own)

@@ -23,6 +23,7 @@ from layers.forward_port.passage import ahead_of, over_network, passage
 from layers.journal.known import Entry
 
 KM_PER_NMI = 1.852
+STALE_AFTER = timedelta(minutes=30)  # as the tracks layer has it
 _FLIGHT_PIECE_M = 100.0 * M_PER_NMI
 
 
@@ -161,10 +162,13 @@ def _sea(
     said_fix = f"from {points[0]}"
     if fix is not None and under_way:
         points, begun, fix_at = ahead_of(fix.position, points), fix.fixed_at, fix.fixed_at
-        if fix.speed_kn is not None and fix.speed_kn > 1.0 and not fix.stale:
+        age = max(timedelta(0), around.now - fix.fixed_at)
+        # Shown for a time ahead, every fix looks stale: what counts is its age now.
+        stale = fix.stale and age > STALE_AFTER
+        if fix.speed_kn is not None and fix.speed_kn > 1.0 and not stale:
             speed, speed_from = fix.speed_kn, "her speed at the fix"
-        age = duration_words(max(timedelta(0), around.now - fix.fixed_at))
-        said_fix = f"from the fix of {dtg(fix.fixed_at)}, {age} old{', stale' * fix.stale}"
+        old = f"{duration_words(age)} old{', stale' * stale}"
+        said_fix = f"from the fix of {dtg(fix.fixed_at)}, {old}"
     done = passage(points, begun, speed, ship, around.field, where, path)
     on_land = coast.first_on_land(done.latitudes_deg, done.longitudes_deg)
     sea = (

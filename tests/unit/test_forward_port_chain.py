@@ -274,7 +274,7 @@ def test_return_option_runs_backwards_after_its_own_first_activity():
     rows = {a.key: a for a in home.activities}
     assert hours(rows["fly"].start.p50) == pytest.approx(2.0)
     assert hours(home.last.p50) == pytest.approx(9.0)
-    assert rows["fly"].title == "Home: fly"
+    assert rows["fly"].title == "fly, the other way"
 
 
 def test_choice_is_kept_with_its_reason_and_all_options_stay():

@@ -161,3 +161,32 @@ def test_a_table_that_cannot_be_read_is_refused_whole(data, reason):
     reading = port_feeds.read_port_file(data, origin())
     assert not reading.drafts
     assert reason in reading.rejects[0].reason
+
+
+def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
+    from layers.earth.values import DatumValue
+    from layers.forward_port import LAYER
+    from tests.unit.forward_port_cases import result, row
+
+    def port(number, name, latitude, depth):
+        return row(
+            "wpi", index_number=number, name=name, latitude_deg=latitude, longitude_deg=-8.3,
+            pier_depth_m=depth, lifts="25 to 49 t",
+        )  # fmt: skip
+
+    runway = row(
+        "runway", airport="EGXX", name="16/34", length_m=2133.0, width_m=45.0, closed=0,
+        latitude_deg=51.84, longitude_deg=-8.49, surface="ASP",
+    )  # fmt: skip
+    datum = DatumValue(
+        position=Position(49.8333, -8.5), radius_95_m=1.0, ellipse_95=None, is_fix=False,
+        depth_m=None, lost_at=None,
+    )  # fmt: skip
+    drafts = [port(1, "Deep", 51.8, 11.0), port(2, "Dark", 51.9, None), port(3, "Shoal", 52.0, 3.0)]
+    found = result([*drafts, runway], datum=datum)
+    table = LAYER.tables(found)["Published ports near the datum"].as_dicts()
+    assert [r["Port"] for r in table] == ["Deep", "Dark", "Shoal"]
+    assert [r["Depth"] for r in table] == ["fits", "not known", "does not fit"]
+    assert table[0]["Nearest long runway"] == "EGXX"
+    assert found.published.depth_unknown == 1
+    assert "3 ports are known" in LAYER.sentence(found)
