@@ -58,7 +58,7 @@ def _handed(picture: Picture, key: str) -> HandedOn | None:
 
 def _margins_h(picture: Picture) -> dict[str, float | None]:
     """Return each refuge's middle margin in hours, None where it is not known."""
-    shown = picture.shown("survivors")
+    shown = picture.shown("margin")
     refuges = () if shown is None else shown.result.outlook.refuges
     middle = {f"{one.refuge} refuge": float(one.margin_h.p50) for one in refuges}
     return {name: hours if math.isfinite(hours) else None for name, hours in middle.items()}

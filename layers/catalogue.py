@@ -2,33 +2,26 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-
+from layers import datum, forward_port, survivors, tracks, transponders, watch, weather
 from layers.contract import Feed, Layer
 from layers.journal.kinds import OPINIONS, Kind
 
-
-def _built() -> tuple[Layer, ...]:
-    names = ("weather", "datum", "transponders", "forward_port", "tracks", "survivors")
-    found = []
-    for name in names:
-        module = import_module(f"layers.{name}")
-        if hasattr(module, "LAYER"):
-            found.append(module.LAYER)
-    return tuple(found)
-
-
-LAYERS: tuple[Layer, ...] = _built()
+LAYERS: tuple[Layer, ...] = (
+    weather.LAYER,
+    datum.LAYER,
+    transponders.LAYER,
+    forward_port.LAYER,
+    tracks.LAYER,
+    survivors.LAYER,
+    survivors.MARGIN,
+)
 BY_KEY: dict[str, Layer] = {layer.key: layer for layer in LAYERS}
-
-_watch = import_module("layers.watch")
-WATCH_KINDS: tuple[Kind, ...] = getattr(_watch, "KINDS", ())
 
 KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
         *OPINIONS,
-        *WATCH_KINDS,
+        *watch.KINDS,
         *(kind for layer in LAYERS for kind in layer.kinds),
     )
 }

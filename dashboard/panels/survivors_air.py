@@ -28,8 +28,10 @@ LAST = 9  # three readings of three quantities
 
 def show(seen: Seen) -> None:
     """Show every refuge with readings, what is missing, and the forms."""
-    found = seen.picture.shown("survivors")
+    found = seen.picture.shown("margin")
     if found is None:
+        held = seen.picture.layers.get("margin")
+        panel(words(getattr(held, "reason", "no air readings yet")))
         return
     air: AirOutlook = found.result.air
     for said in air.missing:

@@ -20,16 +20,16 @@ __all__ = ["known", "outlook_of", "show", "show_small", "two_clocks"]
 
 def known(seen: Seen) -> bool:
     """Return whether there is a margin to show."""
-    shown = seen.picture.shown("survivors")
+    shown = seen.picture.shown("margin")
     return shown is not None and not shown.result.outlook.unavailable
 
 
 def outlook_of(seen: Seen) -> Outlook | None:
     """Return what is known of lifts and margin, or show why there is nothing."""
-    found = seen.picture.layers.get("survivors")
-    shown = seen.picture.shown("survivors")
+    found = seen.picture.layers.get("margin")
+    shown = seen.picture.shown("margin")
     if shown is None:
-        panel(words(getattr(found, "reason", "no muster yet")))
+        panel(words(getattr(found, "reason", "no margin yet")))
         return None
     outlook: Outlook = shown.result.outlook
     if outlook.unavailable:
@@ -60,7 +60,7 @@ def show(seen: Seen) -> None:
 
 def show_small(seen: Seen) -> None:
     """Show the two clocks beside the chart, with the margin in words."""
-    shown = seen.picture.shown("survivors")
+    shown = seen.picture.shown("margin")
     if shown is None:
         return
     outlook: Outlook = shown.result.outlook

@@ -1,4 +1,7 @@
-"""Survivors: the muster, the air they have, the lifts, and the margin."""
+"""Survivors: the muster; and the air they have, the lifts, and the margin.
+
+Two layers of one package: the muster must show at once, the margin takes seconds.
+"""
 
 from layers.contract import Layer
 from layers.survivors import marks, report, result
@@ -9,12 +12,29 @@ LAYER = Layer(
     title="Survivors",
     kinds=KINDS,
     feeds=(),
-    needs=("weather", "datum", "forward_port"),
+    needs=("datum",),
     compute=result.compute,
     hand=None,
     marks=marks.marks,
     table=report.table,
     sentence=report.sentence,
     tables=report.tables,
-    caution=report.CAUTION,
+    caution=report.PEOPLE_CAUTION,
+)
+MARGIN = Layer(
+    key="margin",
+    title="Air, lifts and margin",
+    kinds=(),
+    feeds=(),
+    needs=("weather", "datum", "forward_port"),
+    compute=result.compute_margin,
+    hand=None,
+    marks=marks.margin_marks,
+    table=report.margin_table,
+    sentence=report.margin_sentence,
+    tables=report.margin_tables,
+    also_reads=tuple(kind.name for kind in KINDS),
+    grain_s=300.0,
+    caution=report.MARGIN_CAUTION,
+    slow=True,
 )

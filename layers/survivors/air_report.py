@@ -71,10 +71,8 @@ def refuge_sentence(one: RefugeAir) -> str:
     )
 
 
-def tables(
-    air: AirOutlook, surface: tuple[WaterGroup, ...], hospital: HospitalOutlook
-) -> dict[str, Table]:
-    """Return the tables there is something for."""
+def air_tables(air: AirOutlook) -> dict[str, Table]:
+    """Return the tables of the air, where there is something for them."""
     found: dict[str, Table] = {}
     if air.refuges:
         found["Air now"] = now_table(air)
@@ -82,6 +80,12 @@ def tables(
         found["Stores left"] = store_table(air)
         found["Readings against what was expected"] = correction_table(air)
         found["Heat, cold and carbon monoxide, by trend"] = trend_table(air)
+    return found
+
+
+def people_tables(surface: tuple[WaterGroup, ...], hospital: HospitalOutlook) -> dict[str, Table]:
+    """Return the tables of people in the water and on the way to hospital."""
+    found: dict[str, Table] = {}
     if surface:
         found["In the water"] = water_table(surface)
         found["Who can reach them"] = reach_table(surface)

@@ -6,13 +6,17 @@ from layers.earth.clock import dtg
 from layers.earth.marks import AnyMark, PointMark, Style, Symbol
 from layers.survivors.lift_marks import lift_marks
 from layers.survivors.model import PlaceSort
-from layers.survivors.result import SurvivorsResult
+from layers.survivors.result import MarginResult, SurvivorsResult
 
 
 def marks(result: SurvivorsResult) -> tuple[AnyMark, ...]:
     """Return the marks; those at the datum only once somebody knows where the DISSUB is."""
-    margin = lift_marks(result.outlook, result.datum)
-    return (*_waiting(result), *_hospitals(result), *margin)
+    return (*_waiting(result), *_hospitals(result))
+
+
+def margin_marks(result: MarginResult) -> tuple[AnyMark, ...]:
+    """Return the margin at the datum."""
+    return lift_marks(result.outlook, result.datum)
 
 
 def _waiting(result: SurvivorsResult) -> tuple[AnyMark, ...]:

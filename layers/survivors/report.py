@@ -7,14 +7,14 @@ from layers.earth.table import Table
 from layers.survivors import air_report, lift_report
 from layers.survivors.model import FITNESS, PlaceSort
 from layers.survivors.muster import Muster, PlaceState
-from layers.survivors.result import SurvivorsResult
+from layers.survivors.result import MarginResult, SurvivorsResult
 
 PEOPLE_CAUTION = (
     "People are shown as reported at a time; unknown is not dead. Medical detail is in "
     "confidence. This supports and does not replace the medical officer and the rescue "
     "coordinator; national and local procedures come first."
 )
-CAUTION = f"{PEOPLE_CAUTION} {air_report.CAUTION} {lift_report.CAUTION}"
+MARGIN_CAUTION = f"{air_report.CAUTION} {lift_report.CAUTION}"
 WAITING = (PlaceSort.REFUGE, PlaceSort.SURFACE)
 
 
@@ -81,10 +81,7 @@ def sentence(result: SurvivorsResult) -> str:
         said += f"; {who.pob_disputed} of those on board disputed"
     if who.conflicts:
         said += f"; {len(who.conflicts)} accounts do not agree"
-    spoken = [f"{said}; {_age(who)}.", air_report.sentence(result.air)]
-    if result.air.refuges:
-        spoken.append(lift_report.margin_sentence(result.outlook))
-    return " ".join(part for part in spoken if part)
+    return f"{said}; {_age(who)}."
 
 
 def _age(who: Muster) -> str:
@@ -119,5 +116,22 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
             rows=tuple((c.place, c.text, c.difference) for c in result.muster.conflicts),
             sources=tuple(" ".join(c.rests_on) for c in result.muster.conflicts),
         )
-    found |= air_report.tables(result.air, result.surface, result.hospital)
-    return found | lift_report.tables(result.outlook)
+    return found | air_report.people_tables(result.surface, result.hospital)
+
+
+def margin_sentence(result: MarginResult) -> str:
+    """Return the air and the margin as they are read out."""
+    spoken = [air_report.sentence(result.air)]
+    if result.air.refuges:
+        spoken.append(lift_report.margin_sentence(result.outlook))
+    return " ".join(part for part in spoken if part)
+
+
+def margin_table(result: MarginResult) -> Table:
+    """Return each refuge's two clocks and its margin."""
+    return lift_report.refuge_table(result.outlook)
+
+
+def margin_tables(result: MarginResult) -> dict[str, Table]:
+    """Return the air, the lifts, the chambers and the decisions as tables."""
+    return air_report.air_tables(result.air) | lift_report.tables(result.outlook)

@@ -22,7 +22,7 @@ DECISION_DRAWS = 2_000  # of the same draws: enough to rank, and the watch must 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurvivorsResult:
-    """The people: who is where, how long they can last, and when they will be out.
+    """The people: who is where, in the water, and on the way to a hospital.
 
     ``datum`` is where the DISSUB most probably is, for the marks; None when not known.
     """
@@ -30,8 +30,6 @@ class SurvivorsResult:
     at: datetime
     muster: Muster
     refuges: tuple[RefugePeople, ...]
-    air: AirOutlook
-    outlook: Outlook
     surface: tuple[WaterGroup, ...]
     hospital: HospitalOutlook
     datum: DatumValue | None
@@ -48,8 +46,46 @@ class SurvivorsResult:
         return self.muster.by_place
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarginResult:
+    """How long they can last, when the last will be out, and which decision gains most."""
+
+    at: datetime
+    refuges: tuple[RefugePeople, ...]
+    air: AirOutlook
+    outlook: Outlook
+    datum: DatumValue | None
+    rests_on: tuple[str, ...]
+
+
 def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
-    """Return what is known of the people at a moment.
+    """Return what is known of the people at a moment; at once, without the air's many draws.
+
+    Raises
+    ------
+    InputError
+        Nothing says how many were on board.
+    """
+    who = muster(known, moment)
+    given = others.get("datum")
+    datum = given if isinstance(given, DatumValue) else None
+    surface = water_groups(known, moment.at, datum)
+    hospital = hospital_outlook(known, moment.at, who, datum)
+    in_water = tuple(record for group in surface for record in group.rests_on)
+    used = (who.rests_on, in_water, hospital.rests_on)
+    return SurvivorsResult(
+        at=moment.at,
+        muster=who,
+        refuges=refuge_people(known, moment, who, None),
+        surface=surface,
+        hospital=hospital,
+        datum=datum,
+        rests_on=tuple(dict.fromkeys(record for records in used for record in records)),
+    )
+
+
+def compute_margin(known: Known, others: Others, moment: Moment) -> MarginResult:
+    """Return the air, the lifts and the margin at a moment; it takes seconds.
 
     Raises
     ------
@@ -61,26 +97,18 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     refuges = refuge_people(known, moment, who, air)
     ahead = outlook(known, others, moment, refuges, air.model, decision_draws=DECISION_DRAWS)
     given = others.get("datum")
-    datum = given if isinstance(given, DatumValue) else None
-    surface = water_groups(known, moment.at, datum)
-    hospital = hospital_outlook(known, moment.at, who, datum)
-    in_water = tuple(record for group in surface for record in group.rests_on)
-    used = (who.rests_on, air.rests_on, ahead.rests_on, in_water, hospital.rests_on)
-    return SurvivorsResult(
+    return MarginResult(
         at=moment.at,
-        muster=who,
         refuges=refuges,
         air=air,
         outlook=ahead,
-        surface=surface,
-        hospital=hospital,
-        datum=datum,
-        rests_on=tuple(dict.fromkeys(record for records in used for record in records)),
+        datum=given if isinstance(given, DatumValue) else None,
+        rests_on=tuple(dict.fromkeys((*who.rests_on, *air.rests_on, *ahead.rests_on))),
     )
 
 
 def refuge_people(
-    known: Known, moment: Moment, who: Muster, air: AirOutlook
+    known: Known, moment: Moment, who: Muster, air: AirOutlook | None
 ) -> tuple[RefugePeople, ...]:
     """Return who waits in each refuge, its pressure by the air model or as told, and its seat."""
     seats = {
@@ -100,8 +128,8 @@ def refuge_people(
     )
 
 
-def _pressure(place: PlaceState, air: AirOutlook) -> float | None:
-    modelled = air.of(place.name)
+def _pressure(place: PlaceState, air: AirOutlook | None) -> float | None:
+    modelled = None if air is None else air.of(place.name)
     if modelled is not None:
         return modelled.pressure_bar.p50
     told = [lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None]
