@@ -29,15 +29,19 @@ def true_bearing(value: Bearing, at: datetime) -> TrueBearing:
     added; all corrections are east (clockwise) positive.
     """
     place = Position(value.latitude_deg, value.longitude_deg)
-    compass_deg = value.deviation_deg
+    compass_deg, model = value.deviation_deg, ""
     if value.sense == "magnetic" or value.heading_sense == "magnetic":
-        compass_deg += variation(place, at).variation_deg
+        found = variation(place, at)
+        compass_deg += found.variation_deg
+        model = f" by {found.model} for {at:%d %b %Y}" + (
+            f"; {found.warning}" if found.warning else ""
+        )
     said = f"{value.bearing_deg:05.1f}°"
     if value.sense == "true":
         turned, words = value.bearing_deg + value.gyro_error_deg, f"{said}T"
     elif value.sense == "magnetic":
         turned = value.bearing_deg + compass_deg
-        words = f"{said}M, variation and deviation {compass_deg:+.1f}°"
+        words = f"{said}M, variation and deviation {compass_deg:+.1f}°{model}"
     elif value.sense == "grid":
         convergence = value.grid_convergence_deg or 0.0
         turned = value.bearing_deg + convergence
@@ -46,5 +50,5 @@ def true_bearing(value: Bearing, at: datetime) -> TrueBearing:
         correction = compass_deg if value.heading_sense == "magnetic" else value.gyro_error_deg
         heading = (value.heading_deg or 0.0) + correction
         turned = heading + value.bearing_deg
-        words = f"{said} relative on heading {bearing_0_360(heading):05.1f}°T"
+        words = f"{said} relative on heading {bearing_0_360(heading):05.1f}°T{model}"
     return TrueBearing(bearing_true_deg=bearing_0_360(turned), words=words)

@@ -12,6 +12,8 @@ from scipy.special import ndtr
 
 from layers.datum.model import IntendedMovement, LastKnownPosition
 from layers.datum.plane import WGS84, Plane
+from layers.earth.clock import dtg
+from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 
 Floats = npt.NDArray[np.float64]
@@ -214,7 +216,22 @@ def from_track(
     """Return the prior of a last known position and an intended movement."""
     lat, lon = track_vertices(known, movement)
     x, y = plane.project(lat, lon)
+    moved = np.concatenate(([True], np.hypot(np.diff(x), np.diff(y)) > 1.0))
+    x, y = x[moved], y[moved]
     span_s = (movement.report_due - reported_at).total_seconds()
+    if span_s <= 0.0:
+        raise InputError(
+            f"the next report was due at {dtg(movement.report_due)}, not after the last one at "
+            f"{dtg(reported_at)}",
+            where="intended movement",
+            accepted="a report_due after the last known position",
+        )
+    if len(x) < 2:
+        raise InputError(
+            "the intended track never leaves the last known position",
+            where="intended movement",
+            accepted="waypoints ahead of it, or a course and length",
+        )
     return TrackPrior(
         words=(
             f"lost at any time from the last report to {movement.report_due:%d%H%M}Z, along the "

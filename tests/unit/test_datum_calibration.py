@@ -14,6 +14,8 @@ def test_thirty_losses_with_a_wrong_bearing_are_mostly_held():
     assert coverage_counts(30, wrong_one_in_five=True) >= 23
 
 
+# Counted on the seeds of the test: 380 of 400 with honest evidence, 344 of 400 with one bearing in
+# five wrong by 10 degrees.
 @pytest.mark.long
 def test_four_hundred_losses_are_held_93_to_97_times_in_100():
     assert 372 <= coverage_counts(400, wrong_one_in_five=False) <= 388

@@ -212,7 +212,7 @@ def test_bearings_alone_work_without_a_last_known_position():
     # keeps the 95 % circle wide
     there = between(result.position, Position(49.845, -8.53))[0]
     assert there < 4.0 * 1852.0  # a cell of so wide a grid is 1.4 nmi
-    assert result.grid.area_m2(0.5) < 50.0 * 1852.0**2
+    assert result.grid.area_m2(0.5) < 150.0 * 1852.0**2  # of 14,000 nmi2 to start with
     assert result.radius_95_m > 20_000.0
 
 
@@ -313,3 +313,38 @@ def test_a_broken_file_becomes_one_reject(data):
     assert reading.drafts == []
     assert len(reading.rejects) == 1
     assert reading.rejects[0].reason
+
+
+def test_a_report_due_before_the_last_one_is_refused():
+    found, _ = known(
+        ("datum.lkp", 0.0, LKP),
+        ("datum.intended_movement", 0.0, PIM | {"report_due": "2027-03-12T20:00:00Z"}),
+    )
+    at = START + timedelta(hours=2)
+    with pytest.raises(InputError, match="not after the last one"):
+        compute(found, {}, Moment(at, at))
+
+
+def test_a_track_that_goes_nowhere_is_refused():
+    here = {"latitude_deg": LKP["latitude_deg"], "longitude_deg": LKP["longitude_deg"]}
+    still = {k: v for k, v in PIM.items() if k not in ("course_true_deg", "length_nmi")}
+    found, _ = known(
+        ("datum.lkp", 0.0, LKP), ("datum.intended_movement", 0.0, still | {"waypoints": [here]})
+    )
+    at = START + timedelta(hours=2)
+    with pytest.raises(InputError, match="never leaves"):
+        compute(found, {}, Moment(at, at))
+
+
+def test_the_variation_says_its_model_and_date():
+    value = Bearing(**(BEARING | {"sense": "magnetic"}))
+    assert "by WMM2025 for 12 Mar 2027" in true_bearing(value, START).words
+
+
+def test_one_position_alone_gives_a_circle_she_can_have_reached():
+    found, _ = known(("datum.lkp", 0.0, LKP))
+    at = START + timedelta(hours=2)
+    result = compute(found, {}, Moment(at, at))
+    # 3 sigma and 2 h at 8 kn; 95 % of an even disc lies within sqrt(0.95) of its radius
+    assert result.radius_95_m == pytest.approx(np.sqrt(0.95) * (2_700.0 + 16 * 1852.0), rel=0.02)
+    assert "no intended movement is known" in result.prior_words
