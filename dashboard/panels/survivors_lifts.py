@@ -15,6 +15,7 @@ from layers.catalogue import KINDS
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.survivors import schedule
+from layers.survivors.lift_propose import propose
 from layers.survivors.lift_report import (
     CAUTION,
     chamber_table,
@@ -44,7 +45,52 @@ def show(seen: Seen) -> None:
         )
         _chambers(seen, outlook)
         _learnt(outlook)
+        with st.expander("Fill the lifts from the muster, by who goes first"):
+            _propose(seen, outlook)
     forms(seen)
+
+
+def _propose(seen: Seen, outlook: Outlook) -> None:
+    """Show the lifts filled by the priority, to be recorded as the plan."""
+    shown = seen.picture.shown("survivors")
+    if shown is None or outlook.setting is None:
+        return
+    try:
+        made = propose(outlook.setting, shown.result.refuges)
+    except MusterplotError as reason:
+        st.caption(str(reason))
+        return
+    rows = [
+        (
+            lift.key,
+            lift.vehicle,
+            lift.refuge,
+            lift.walking,
+            lift.stretcher,
+            "withdrawn" if lift.withdrawn else "",
+        )
+        for lift in made
+    ]
+    panel(table(rows, ("Lift", "Vehicle", "Refuge", "Walking", "Stretcher", ""), figures=(3, 4)))
+    if seen.writable and rows and st.button("Make these the lifts", key="lifts.propose"):
+        form = uuid.uuid4().hex
+        drafts = [
+            Draft(
+                kind="survivors.lift",
+                payload=lift.model_dump(mode="json"),
+                valid_at=seen.now,
+                heard_at=seen.now,
+                source=seen.actor.name,
+                identity=form_identity(f"{form}.{lift.key}"),
+            )
+            for lift in made
+        ]
+        try:
+            seen.pen.append(seen.actor, drafts)
+        except MusterplotError as reason:
+            st.error(str(reason))
+            return
+        st.rerun()
 
 
 def forms(seen: Seen) -> None:

@@ -186,7 +186,7 @@ def decide(setting: Setting, options: Iterable[DecisionOption]) -> Setting:
         if option.refuge_order is not None:
             changed = _reordered(changed, option.refuge_order)
         if option.add_vehicle is not None:
-            changed = _shared_out(changed)
+            changed = shared_out(changed)
     return changed
 
 
@@ -255,7 +255,7 @@ def _as_lifts(mine: Sequence[Lift], loads: Sequence[tuple[int, int]]) -> list[Li
     ]
 
 
-def _shared_out(setting: Setting) -> Setting:
+def shared_out(setting: Setting) -> Setting:
     """Return the plan with each lift not begun given to the vehicle expected to be free first.
 
     By most likely times, the sea left out; a vehicle with no seats for a lift is passed over.

@@ -8,16 +8,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from demo_data.scenario import z
+from layers.earth.errors import InputError
 from layers.survivors.decision_bounds import latest_start, relax
 from layers.survivors.decision_gain import mean_change, quantile_change, rank
 from layers.survivors.decision_regret import readings, regret_table
 from layers.survivors.decisions import weigh
 from layers.survivors.escape_or_wait import consequences, depth_fsw, stated_risk
+from layers.survivors.lift_model import Priority
 from layers.survivors.lift_outcome import evaluate, fewer
 from layers.survivors.lift_plan import as_chosen, decide, fill_lifts
+from layers.survivors.lift_propose import propose
 from tests.unit.lift_air import PlainAir
-from tests.unit.lift_cases import eight_lifts, limits, vehicle
-from tests.unit.lift_ground import ground, on_the_table, option
+from tests.unit.lift_cases import eight_lifts, lift, limits, vehicle
+from tests.unit.lift_ground import PEOPLE, ground, on_the_table, option
 
 
 def test_eight_decisions_come_in_order_of_people_out_in_time() -> None:
@@ -214,3 +218,38 @@ def test_lifts_begun_stay_as_they_are_whatever_is_decided() -> None:
     assert [one.key for one in kept] == ["L0", "L1"]
     waiting = [one.refuge for one in changed.waiting()]
     assert waiting == sorted(waiting, reverse=True)
+
+
+def test_lifts_filled_from_the_muster_follow_the_priority_and_leave_nobody() -> None:
+    rule = Priority(
+        refuges=("forward", "after"),
+        fitness=("stretcher", "walking"),
+        stretchers_per_lift=2,
+        set_by="test",
+        reason="test",
+    )
+    made = propose(eight_lifts(priority=rule), PEOPLE)
+    kept = [lift for lift in made if not lift.withdrawn]
+    assert [lift.refuge for lift in kept] == sorted((x.refuge for x in kept), reverse=True)
+    for place in PEOPLE:
+        mine = [lift for lift in kept if lift.refuge == place.refuge]
+        assert sum(lift.walking + lift.stretcher for lift in mine) == place.persons
+        assert max(lift.stretcher for lift in mine) == 2
+        assert mine[0].stretcher == 2  # stretchers go first
+    assert {lift.key for lift in made if lift.withdrawn} == {f"L{n}" for n in range(8)}
+    assert {lift.vehicle for lift in kept} == {"V1", "V2"}
+
+
+def test_without_a_priority_no_lifts_are_proposed() -> None:
+    with pytest.raises(InputError, match="who goes first is not set"):
+        propose(eight_lifts(), PEOPLE)
+
+
+def test_a_second_vehicle_that_comes_late_takes_only_what_it_brings_up_sooner() -> None:
+    late = on_the_table(
+        vehicles=(vehicle("V1", ready_at=z(15, "1300")),),
+        lifts=tuple(lift(f"L{n}", n, "V1", "after") for n in range(4)),
+        spare_vehicles=(vehicle("V3", ready_at=z(16, "0000"), follows_chain=False),),
+    )
+    shared = decide(late, (option("v", add_vehicle="V3"),))
+    assert [one.vehicle for one in shared.lifts] == ["V1", "V1", "V1", "V3"]
