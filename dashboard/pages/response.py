@@ -10,6 +10,7 @@ from dashboard.panels import (
     forward_port_options,
     forward_port_record,
     time_bar,
+    tracks_leg,
     tracks_ships,
 )
 from dashboard.panels.text import panel, words
@@ -30,6 +31,7 @@ else:
     forward_port_legs.show(seen)
 st.markdown("**Ships and aircraft**")
 tracks_ships.show(seen)
+tracks_leg.show(seen)
 forward_port_record.show(seen)
 time_bar.show(seen)
 follow.changes(seen)
