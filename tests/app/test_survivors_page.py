@@ -34,7 +34,7 @@ def _page(path: str) -> None:
     journal = open_journal(path, KINDS, clock=lambda: at)
     moment = Moment(at, at)
     seen: Any = SimpleNamespace(
-        picture=picture(journal, moment, journal.seq_at(at), ["survivors"]),
+        picture=picture(journal, moment, journal.seq_at(at), ["survivors", "margin"]),
         moment=moment,
         ink=INKS["night"],
         pen=journal,
