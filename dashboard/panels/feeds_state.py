@@ -63,7 +63,7 @@ def _sources(seen: Seen, states: list[FeedState]) -> list[tuple[object, ...]]:
                 source.source,
                 dtg(source.last_heard_at),
                 duration_words(age),
-                "STALE" if stale else "fresh",
+                "once" if source.records == 1 else "STALE" if stale else "fresh",
                 source.records,
                 counts.pop(source.source, 0),
             )

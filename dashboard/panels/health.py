@@ -8,10 +8,10 @@ from dashboard import settings
 from dashboard.panels.text import line, words
 from dashboard.view import Seen
 from layers import alive
-from layers.catalogue import FEEDS
 from layers.earth.clock import duration_words
+from layers.feeds.state import DEFAULT_STALE_S
 
-STALE_AFTER = timedelta(seconds=max((feed.stale_after_s for feed in FEEDS), default=10_800.0))
+STALE_AFTER = timedelta(seconds=DEFAULT_STALE_S)
 
 
 def sentences(seen: Seen) -> list[str]:
