@@ -10,6 +10,8 @@ from layers.survivors.lift_energy import ballast_kg, need_kwh
 from layers.survivors.lift_model import Lift, Phase, Vehicle, seat_fault
 from layers.survivors.lift_plan import Setting
 
+HATCH_SHUT = (Phase.AWAY, Phase.UP, Phase.RECOVER)
+
 
 def faults(setting: Setting, pressures: Mapping[str, float | None]) -> list[InputError]:
     """Return why the lifts that wait cannot be run as planned, worst first.
@@ -91,6 +93,7 @@ def remarks(
         left = place.persons - planned - aboard
         if left > 0:
             said.append(f"No lift is planned for {left} of the {place.persons} in {place.refuge}.")
+            said.extend(_not_moved(setting, place.refuge))
         if left < 0:
             said.append(
                 f"The lifts planned for {place.refuge} have room for {-left} more than are there."
@@ -106,6 +109,18 @@ def remarks(
     said.extend(_ballast(setting))
     said.extend(_attendants(setting))
     return tuple(said)
+
+
+def _not_moved(setting: Setting, refuge: str) -> Iterable[str]:
+    """Say which lift's people may still be booked in the refuge they have left."""
+    for lift in setting.lifts:
+        fact = setting.facts.get(lift.key)
+        left = fact is not None and (fact.done or fact.phase in HATCH_SHUT)
+        if lift.refuge == refuge and left:
+            yield (
+                f"Lift {lift.key} has left the seat of {refuge}: if its people are still booked "
+                "there, move them in the muster."
+            )
 
 
 def _to_come(setting: Setting, refuge: str) -> int:

@@ -352,3 +352,42 @@ def test_every_kind_has_a_title_and_a_name_of_this_layer() -> None:
         assert kind.name.startswith("survivors.")
         assert kind.title
     assert Vehicle in {kind.model for kind in LIFT_KINDS}
+
+
+def test_a_sortie_given_up_leaves_its_lift_to_be_done_after_the_turn_round() -> None:
+    made = gone_down()
+    over = START + timedelta(minutes=180)
+    made.add("sortie_phase", phase(Phase.UP), START + timedelta(minutes=150))
+    made.add("sortie_phase", phase(Phase.GIVEN_UP), over)
+    at = over + timedelta(minutes=5)
+    known, moment = made.known(at), Moment(as_of=at, at=at)
+    people = (
+        RefugePeople(refuge="after", persons=30, stretcher=1, pressure_bar_abs=2.1, seat="clear"),
+    )
+    base = ground(200, people=people, air=PlainAir({"after": 60.0}, {"after": 30}))
+    setting = as_chosen(read_setting(known, moment, None))
+    assert [one.key for one in setting.waiting()] == ["A1", "A2"]
+    outcome = evaluate(setting, base)
+    turned = setting.vehicle("V1").turn_round.likely * 60 - 300
+    assert (outcome.runs.start_s[0] >= turned - 1).all()
+    assert outcome.persons.tolist() == [14, 16]
+    made.add("sortie_phase", phase(Phase.DOWN), over + timedelta(hours=3))
+    again = read_setting(made.known(over + timedelta(hours=4)), Moment(
+        as_of=over + timedelta(hours=4), at=over + timedelta(hours=4)), None)  # fmt: skip
+    assert again.facts["A1"].phase is Phase.DOWN
+    assert len(again.facts["A1"].began_us) == 1
+
+
+def test_people_left_booked_in_a_refuge_they_have_left_are_asked_about() -> None:
+    made = gone_down()
+    made.add("sortie_phase", phase(Phase.AWAY), START + timedelta(minutes=90))
+    at = START + timedelta(minutes=95)
+    known, moment = made.known(at), Moment(as_of=at, at=at)
+    still = (
+        RefugePeople(refuge="after", persons=30, stretcher=1, pressure_bar_abs=2.1, seat="clear"),
+    )
+    air = PlainAir({"after": 60.0}, {"after": 30})
+    found = outlook(known, {}, moment, still, air, n_draws=50, decision_draws=50)
+    said = " ".join(found.remarks)
+    assert "No lift is planned for 14 of the 30 in after." in said
+    assert "Lift A1 has left the seat of after" in said
