@@ -19,25 +19,20 @@ from layers.survivors.air_state import Air
 from layers.survivors.air_step import Stepper
 from layers.survivors.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
 
-# Listening times agreed with the DISSUB; at 150400Z nobody answered.
+# Listening times that were kept, as in the watch's own records; at 140240Z nobody answered.
 LISTENING = tuple(
     z(day, hhmm)
     for day, hhmm in (
         (13, "2140"),
-        (14, "0100"),
-        (14, "0400"),
-        (14, "0800"),
-        (14, "1200"),
-        (14, "1600"),
-        (14, "2000"),
-        (15, "0000"),
-        (15, "0800"),
-        (15, "1200"),
-        (15, "1600"),
-        (15, "2000"),
-        (16, "0000"),
-        (16, "0500"),
-        (16, "1000"),
+        (13, "2340"),
+        (14, "0340"),
+        (14, "0940"),
+        (14, "2140"),
+        (15, "0940"),
+        (15, "2115"),
+        (16, "0315"),
+        (16, "0715"),
+        (16, "1115"),
         (16, "1600"),
         (16, "2200"),
         (17, "0400"),
@@ -86,7 +81,7 @@ AFTER = Refuge(
     candles=44,
     pod_lioh_kg=80.0,
     pod_candles=12,
-    pods_in=z(15, "1530"),
+    pods_in=z(14, "2120"),
     leave={FIRST_OUT: 16, SECOND_OUT: 14},
 )
 FORWARD = Refuge(
@@ -104,7 +99,7 @@ FORWARD = Refuge(
     candles=46,
     pod_lioh_kg=60.0,
     pod_candles=12,
-    pods_in=z(15, "1630"),
+    pods_in=z(15, "2100"),
     leave={THIRD_OUT: 16, FOURTH_OUT: 8},
 )
 REFUGES = (FORWARD, AFTER)
