@@ -44,7 +44,7 @@ def show(seen: Seen) -> None:
 def _sortie(one: Sortie, now: datetime) -> None:
     since = round((to_us(now) - one.dived_us) / 60e6)
     head = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {one.phase.value}, {since} min down"
-    due, turn = from_us(one.next_due_us), from_us(one.turn_back_us)
+    due = from_us(one.next_due_us)
     late = f", {one.overdue_min:.0f} min overdue" if one.overdue_min else ""
     short = one.battery_spare_kwh < 0 or one.life_support_h < one.life_support_need_h
     told = "" if one.battery_reported_us else " (taken as full at the dive: none was reported)"
@@ -66,12 +66,7 @@ def _sortie(one: Sortie, now: datetime) -> None:
             )
         ),
         line(words(f"Next report due {dtg(due)}, {relative_words(due, now)}{late}")),
-        line(
-            words(
-                f"Turn back at the latest {dtg(turn)}, {relative_words(turn, now)} "
-                f"({one.turn_back_because}); on deck about {dtg(from_us(one.on_deck_us))}"
-            )
-        ),
+        line(words(_way_back(one, now))),
         _phases(one),
         *(
             _case(case.case, case.since_us, case.drill, case.drill_source, now)
@@ -83,6 +78,15 @@ def _sortie(one: Sortie, now: datetime) -> None:
         "Reserve and need are worked out from reported figures and estimates; the vehicle's own "
         "instruments and its crew's judgement come first."
     )
+
+
+def _way_back(one: Sortie, now: datetime) -> str:
+    on_deck = f"on deck about {dtg(from_us(one.on_deck_us))}"
+    if one.returning:
+        return f"On its way back; {on_deck}"
+    turn = from_us(one.turn_back_us)
+    when = f"{dtg(turn)}, {relative_words(turn, now)}"
+    return f"Turn back at the latest {when} ({one.turn_back_because}); {on_deck}"
 
 
 def _phases(one: Sortie) -> str:

@@ -150,7 +150,7 @@ def _oxygen_m3(band: Band, since_h: Floats, people: int, attendants: int) -> Flo
 def _band(outcome: Outcome, refuge: str) -> Band | None:
     schedule = outcome.setting.schedule
     pressure = outcome.pressures.get(refuge)
-    return schedule.band(pressure) if schedule and pressure is not None else None
+    return schedule.nearest(pressure) if schedule and pressure is not None else None
 
 
 def _doses(outcome: Outcome) -> tuple[tuple[str, float, float], ...]:

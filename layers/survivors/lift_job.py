@@ -117,7 +117,7 @@ def build_job(
     if found:
         raise found[0]
     timed = [_timed(lift, setting, uniforms) for lift in lifts]
-    stays = [_stay_s(setting, pressures.get(lift.refuge)) for lift in lifts]
+    stays = [_stay_s(setting, lift, pressures.get(lift.refuge)) for lift in lifts]
     forced = [_forced_s(setting, lift) for lift in lifts]
     chambers = tuple(chamber.name for chamber in setting.chambers)
     return Job(
@@ -302,9 +302,11 @@ def _whole(values: Floats) -> Ints:
     return np.rint(values).astype(np.int64)
 
 
-def _stay_s(setting: Setting, pressure: float | None) -> int:
+def _stay_s(setting: Setting, lift: Lift, pressure: float | None) -> int:
     if setting.schedule is None or pressure is None:
         return 0
+    if setting.begun(lift.key):
+        return round(setting.schedule.nearest(pressure).hours * 3600)
     return setting.schedule.stay_s(pressure)
 
 

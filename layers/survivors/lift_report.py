@@ -288,8 +288,8 @@ def _sortie_row(outlook: Outlook, one: Sortie) -> tuple[Cell, ...]:
         round(one.life_support_h, 1),
         round(one.life_support_need_h, 1),
         dtg(from_us(one.next_due_us)),
-        dtg(from_us(one.turn_back_us)),
-        one.turn_back_because,
+        "on its way back" if one.returning else dtg(from_us(one.turn_back_us)),
+        "" if one.returning else one.turn_back_because,
         dtg(from_us(one.on_deck_us)),
     )
 

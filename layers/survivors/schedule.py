@@ -129,6 +129,15 @@ class Schedule(Payload):
             accepted=f"{low:g} to {high:g} bar abs, or a table that reaches further",
         )
 
+    def nearest(self, pressure_bar_abs: float) -> Band:
+        """Return the band for a pressure, the nearest one outside the table.
+
+        Only for people who are out already: the pressure in the refuge they left goes on
+        changing, theirs does not.
+        """
+        low, high = self.bands[0].saturated_from_bar_abs, self.bands[-1].saturated_to_bar_abs
+        return self.band(min(max(pressure_bar_abs, low), high))
+
     def stay_s(self, pressure_bar_abs: float) -> int:
         """Return how many seconds people from that pressure stay in a chamber, 0 for none."""
         return round(self.band(pressure_bar_abs).hours * 3600.0)

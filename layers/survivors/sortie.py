@@ -78,6 +78,11 @@ class Sortie:
     rests_on: tuple[str, ...]
 
     @property
+    def returning(self) -> bool:
+        """Whether it has left the seat: there is nothing left to turn back from."""
+        return self.phase in GOING_HOME
+
+    @property
     def battery_spare_kwh(self) -> float:
         """What would be left above the reserve; negative: not enough."""
         return self.battery_kwh - self.battery_need_kwh - self.reserve_kwh

@@ -178,3 +178,10 @@ def test_a_step_that_is_not_finite_is_refused() -> None:
 
 def test_the_test_table_itself_has_no_gap() -> None:
     assert schedule().stay_s(2.1) == 24 * 3600
+
+
+def test_people_out_already_keep_the_stay_of_the_table_when_the_refuge_floods_on() -> None:
+    table = read(GOOD)
+    assert table.nearest(3.4) == table.band(2.5)
+    assert table.nearest(0.95) == table.band(1.0)
+    assert table.nearest(2.1) == table.band(2.1)

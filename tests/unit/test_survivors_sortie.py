@@ -391,3 +391,11 @@ def test_people_left_booked_in_a_refuge_they_have_left_are_asked_about() -> None
     said = " ".join(found.remarks)
     assert "No lift is planned for 14 of the 30 in after." in said
     assert "Lift A1 has left the seat of after" in said
+
+
+def test_once_off_the_seat_there_is_nothing_to_turn_back_from() -> None:
+    made = gone_down()
+    made.add("sortie_phase", phase(Phase.AWAY), START + timedelta(minutes=90))
+    (one,) = seen(made, START + timedelta(minutes=95))
+    assert one.returning
+    assert not seen(gone_down(), START + timedelta(minutes=50))[0].returning
