@@ -148,7 +148,8 @@ def _fill(url: str) -> None:
     from demo_data.load import fill
     from layers.catalogue import KINDS
 
-    whole = open_journal(url, KINDS)
+    # Another program may be making the same exercise on the same database: wait for it.
+    whole = open_journal(url, KINDS, busy_s=300.0)
     count = fill(whole)
     whole.close()
     say(f"… {count} records in {time.monotonic() - started:.0f} s")
