@@ -319,8 +319,8 @@ def steered(name: str, start: datetime, end: datetime) -> list[Position]:
 
 def unseen() -> list[dict[str, Any]]:
     """Return the three search legs that saw nothing: two flown, one steered and cut short."""
-    ahead = [off(70.0, 1.5), off(66.0, 9.0)]  # up and down the intended track, and not over her
-    astern = [off(240.0, 1.6), off(244.0, 9.0)]
+    ahead = [off(69.0, 2.1), off(66.0, 9.0)]  # up and down the intended track, and not over her
+    astern = [off(241.0, 2.1), off(244.0, 9.0)]
     cut = steered("SALTMARSH", z(13, "1640"), z(13, "1810"))
     legs = (
         ("patrol aircraft", ahead, z(13, "1352"), z(13, "1357"), 1_800.0, "magnetic detector"),

@@ -39,8 +39,11 @@ with plan:
 with fixed:
     datum_fix.show(seen)
 with searched:
-    datum_searched.show(seen)
-    datum_steered.show(seen)
+    drawn, form = st.columns([1.6, 1], gap="small")
+    with drawn:
+        datum_searched.show(seen)
+    with form:
+        datum_steered.show(seen)
 with whole:
     datum_answer.details(seen)
 with leeway:

@@ -29,7 +29,15 @@ def show(seen: Seen) -> None:
         height=min(38 + 35 * max(len(frame), 1), 520),
         column_config={
             "Time (UTC)": st.column_config.DatetimeColumn(format="DD HHmm[Z]", timezone="UTC"),
-            "Report": st.column_config.TextColumn(width="large"),
+            "Report": st.column_config.TextColumn(width=250),
+            "Counts": st.column_config.TextColumn(width=70),
+            "Agreement": st.column_config.TextColumn(width=110),
+            "Datum moves without it (nmi)": st.column_config.NumberColumn(
+                "Moves it (nmi)", help="how far the datum moves without this report", width=95
+            ),
+            "95 % radius without it (nmi)": st.column_config.NumberColumn(
+                "95 % without (nmi)", help="the 95 % radius without this report", width=120
+            ),
         },
     )
     if not table.rows:

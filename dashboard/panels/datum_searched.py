@@ -33,7 +33,7 @@ def show(seen: Seen) -> None:
 
 def _figure(searched: Searched, seen: Seen) -> Figure:
     ink = seen.ink
-    figure = Figure(figsize=(9.0, 3.6), facecolor=ink.panel, layout="constrained")
+    figure = Figure(figsize=(9.0, 3.6), dpi=140, facecolor=ink.panel, layout="constrained")
     grid = searched.before
     scale = (grid.cell_m / M_PER_NMI) ** 2
     x = (grid.x0_m + grid.cell_m * np.arange(grid.held.shape[1] + 1)) / M_PER_NMI
