@@ -73,7 +73,8 @@ class Drop(Payload):
 class RangeReply(Payload):
     """One reply: two-way travel time from the ship's transducer to a transponder and back.
 
-    ``two_way_s`` is as measured, the transponder's turn-round delay included.
+    ``two_way_s`` is as measured, the transponder's turn-round delay included. The position is
+    that of the transducer halfway between asking and hearing, so that the ship's way drops out.
     """
 
     transponder: Name

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -28,18 +29,27 @@ class RayPicture:
 
 
 def ray_picture(made: Water, source_depth_m: float, reach_m: float) -> RayPicture:
-    """Return the diagram of rays from a source out to a range."""
-    bottom = float(made.depth_m[-1])
-    source = float(np.clip(source_depth_m, made.depth_m[0] + 0.5, bottom - 0.5))
+    """Return the diagram of rays from a source out to a range.
+
+    Kept for the same water: the profile changes a few times a day, the picture every minute.
+    """
+    return _cast(made.depth_m.tobytes(), made.speed_m_s.tobytes(), source_depth_m, reach_m)
+
+
+@lru_cache(maxsize=8)
+def _cast(depths: bytes, speeds: bytes, source_depth_m: float, reach_m: float) -> RayPicture:
+    depth_m, speed_m_s = np.frombuffer(depths), np.frombuffer(speeds)
+    bottom = float(depth_m[-1])
+    source = float(np.clip(source_depth_m, depth_m[0] + 0.5, bottom - 0.5))
     ranges = np.linspace(0.0, reach_m, RANGES)
     edges = np.linspace(0.0, bottom, DEPTHS + 1)
     steep = float(np.degrees(np.arctan2(bottom, 0.5 * reach_m / RANGES)))
     # Dense near the horizontal, where rays part most
     spread = np.linspace(-1.0, 1.0, CAST)
-    cast = fan(made.depth_m, made.speed_m_s, source, steep * np.sign(spread) * np.abs(spread) ** 2)
+    cast = fan(depth_m, speed_m_s, source, steep * np.sign(spread) * np.abs(spread) ** 2)
     angles = 12.0 * np.linspace(-1.0, 1.0, DRAWN) * np.abs(np.linspace(-1.0, 1.0, DRAWN))
     fine = np.linspace(0.0, reach_m, 4 * RANGES)
-    drawn = paths(fan(made.depth_m, made.speed_m_s, source, angles), fine)
+    drawn = paths(fan(depth_m, speed_m_s, source, angles), fine)
     # Each ray as far as its first meeting with the seabed: beyond it is no longer direct.
     direct = np.where(drawn.bottom_hits > 0, np.nan, drawn.depth_m)
     return RayPicture(
