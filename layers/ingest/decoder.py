@@ -7,9 +7,11 @@ layer that owns the feed is imported, and memory is limited before that.
 from __future__ import annotations
 
 import json
+import math
 import os
 import struct
 import sys
+import time
 from importlib import import_module
 from typing import IO
 
@@ -18,6 +20,7 @@ from layers.earth.clock import from_us
 from layers.ingest.isolated import MEMORY_BYTES, encoded
 from layers.journal.record import Reject
 
+CPU_S, CPU_PER_MB_S = 2.0, 1.0
 _LENGTH = struct.Struct(">Q")
 
 
@@ -31,12 +34,26 @@ def limit() -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
+def limit_time(size: int) -> None:
+    """Give the next file so many seconds of the processor; over them the kernel ends it.
+
+    Counted on the processor, not the clock, so that a busy machine rejects nothing.
+    """
+    if sys.platform == "win32":
+        return
+    import resource
+
+    seconds = math.ceil(time.process_time() + CPU_S + CPU_PER_MB_S * size / 1024**2)
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, resource.RLIM_INFINITY))
+
+
 def serve(module: str, function: str, asked: IO[bytes], answers: IO[bytes]) -> None:
     """Answer one file after another."""
     read = getattr(import_module(module), function)
     while head := _block(asked):
         source, received_us, digest, first_line = json.loads(head)
         data = _block(asked)
+        limit_time(len(data))
         origin = Origin(
             source=source, received_at=from_us(received_us), digest=digest, first_line=first_line
         )

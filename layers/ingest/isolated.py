@@ -10,6 +10,7 @@ import atexit
 import json
 import os
 import selectors
+import signal
 import struct
 import subprocess
 import sys
@@ -163,6 +164,8 @@ class Child:
             code = self._process.wait(5.0)
         except subprocess.TimeoutExpired:
             return "closed its answer"
+        if code == -getattr(signal, "SIGXCPU", 0):
+            return "did not end in time"
         return f"crashed (signal {-code})" if code < 0 else f"ended with status {code}"
 
     def _kill(self) -> None:

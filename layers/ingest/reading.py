@@ -174,6 +174,8 @@ def _read_one(
         _in_pieces(feed, stream, origin, keep)
     else:
         _whole(feed, stream, size, origin, keep)
+    if not outcome.records and not outcome.rejects and not outcome.passed_over:
+        keep(_one_reject(origin, f"read as {feed.title}, and nothing was found in it"))
     return outcome
 
 

@@ -45,7 +45,10 @@ def read_tag_block(text: bytes) -> TagBlock:
         if code == "c":
             epoch = int(value)
             # Both seconds and milliseconds are in use; milliseconds are 13 digits since 2001.
-            at = from_us(epoch * 1000 if epoch > 99_999_999_999 else epoch * 1_000_000)
+            try:
+                at = from_us(epoch * 1000 if epoch > 99_999_999_999 else epoch * 1_000_000)
+            except OverflowError:
+                raise ValueError("the time of the tag block is no time") from None
         elif code == "g":
             group = value.rsplit("-", 1)[-1]
     return TagBlock(at=at, group=group)
