@@ -20,8 +20,7 @@ from layers.earth.table import Table
 from layers.journal.record import Draft, form_identity
 from layers.scene.ink import Ink
 from layers.survivors.decision_gain import Gain
-from layers.survivors.decisions import Decisions
-from layers.survivors.lift_report import (
+from layers.survivors.decision_report import (
     change_words,
     escape_table,
     gain_table,
@@ -30,6 +29,7 @@ from layers.survivors.lift_report import (
     regret_table,
     relaxed_table,
 )
+from layers.survivors.decisions import Decisions
 
 WIDTH, ROW, LETTER, LEFT, RIGHT = 1160, 34, 16, 400, 150
 

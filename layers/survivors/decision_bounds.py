@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -87,8 +87,7 @@ def _relaxations(current: Outcome) -> Iterable[Relaxation]:
     yield "every level of the air 1 h later", setting, 0, _longer(current.endurance)
 
 
-def _vehicles(setting: Setting, change: object) -> Setting:
-    assert callable(change)
+def _vehicles(setting: Setting, change: Callable[[Vehicle], Vehicle]) -> Setting:
     return replace(setting, vehicles=tuple(change(vehicle) for vehicle in setting.vehicles))
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from layers.earth.clock import from_us
 from layers.earth.marks import AnyMark, Freshness, PointMark, Style, Symbol
 from layers.earth.values import DatumValue
-from layers.survivors.lift_report import NOT_REACHED, at_words
 from layers.survivors.margin_model import Outlook, RefugeOutlook
+from layers.survivors.report_words import NOT_REACHED, at_words
 
 
 def lift_marks(outlook: Outlook, datum: DatumValue | None) -> tuple[AnyMark, ...]:

@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 import math
-from datetime import timedelta
 
 from layers.earth.clock import dtg, from_us
 from layers.earth.table import Cell, Table
-from layers.survivors.decision_gain import Change, Gain
-from layers.survivors.lift_spread import Spread3, margin_words
+from layers.survivors.decision_report import (
+    escape_table,
+    gain_table,
+    latest_table,
+    reading_table,
+    regret_table,
+    relaxed_table,
+)
+from layers.survivors.lift_spread import margin_words
 from layers.survivors.margin_model import LiftOutlook, Outlook, RefugeOutlook
 from layers.survivors.oxygen_dose import SHOWN_AS
+from layers.survivors.report_words import (
+    NOT_REACHED,
+    at_words,
+    hours_words,
+    row_sources,
+    times_words,
+)
 from layers.survivors.sortie import Sortie
 
 CAUTION = (
@@ -44,17 +57,6 @@ def _next_lift(outlook: Outlook) -> str:
     if not waiting or not math.isfinite(waiting[0].dive_h.p50):
         return ""
     return f"; next lift {waiting[0].key} dives about {at_words(outlook, waiting[0].dive_h.p50)}"
-
-
-NOT_PLANNED = "not within the plan"
-NOT_REACHED = "not as far as forecast"
-
-
-def at_words(outlook: Outlook, hours: float, never: str = NOT_PLANNED) -> str:
-    """Return the date-time group of so many hours after the moment, or that there is none."""
-    if not math.isfinite(hours):
-        return never
-    return dtg(from_us(outlook.at_us) + timedelta(hours=hours))
 
 
 def tables(outlook: Outlook) -> dict[str, Table]:
@@ -106,17 +108,17 @@ def refuge_table(outlook: Outlook) -> Table:
                 one.refuge,
                 one.persons,
                 None if one.pressure_bar_abs is None else round(one.pressure_bar_abs, 2),
-                *_times(outlook, one.runs_out_h, NOT_REACHED),
-                *_times(outlook, one.last_left_h),
+                *times_words(outlook, one.runs_out_h, NOT_REACHED),
+                *times_words(outlook, one.last_left_h),
                 margin_words(one.margin_h.p50),
-                f"{_hours(one.margin_h.p10)} to {_hours(one.margin_h.p90)}",
+                f"{hours_words(one.margin_h.p10)} to {hours_words(one.margin_h.p90)}",
                 round(one.chance * 100.0),
                 round(one.out_in_time, 1),
                 one.binding or "none within the forecast of the air",
             )
             for one in outlook.refuges
         ),
-        sources=_sources(outlook, len(outlook.refuges)),
+        sources=row_sources(outlook, len(outlook.refuges)),
     )
 
 
@@ -126,7 +128,7 @@ def level_table(outlook: Outlook) -> Table:
         (
             one.refuge,
             level.level,
-            *_times(outlook, level.runs_out_h, NOT_REACHED),
+            *times_words(outlook, level.runs_out_h, NOT_REACHED),
             margin_words(level.margin_h.p50),
             round(level.chance * 100.0),
             round(level.out_in_time, 1),
@@ -145,7 +147,7 @@ def level_table(outlook: Outlook) -> Table:
         "All out before (%)",
     )
     more = ("Expected out before (persons)", "Level's source")
-    return Table(heads=(*heads, *more), rows=tuple(rows), sources=_sources(outlook, len(rows)))
+    return Table(heads=(*heads, *more), rows=tuple(rows), sources=row_sources(outlook, len(rows)))
 
 
 def lift_table(outlook: Outlook) -> Table:
@@ -171,7 +173,7 @@ def lift_table(outlook: Outlook) -> Table:
             "Beyond the forecast (%)",
         ),
         rows=rows,
-        sources=_sources(outlook, len(rows)),
+        sources=row_sources(outlook, len(rows)),
     )
 
 
@@ -186,11 +188,11 @@ def _lift_row(outlook: Outlook, one: LiftOutlook) -> tuple[Cell, ...]:
         one.seats,
         round(one.ballast_kg),
         one.state,
-        _time(outlook, one.dive_h.p50),
-        *_times(outlook, one.left_h),
-        _time(outlook, one.back_h.p50),
+        at_words(outlook, one.dive_h.p50),
+        *times_words(outlook, one.left_h),
+        at_words(outlook, one.back_h.p50),
         one.chamber or "none needed",
-        None if until is None else _time(outlook, until.p50),
+        None if until is None else at_words(outlook, until.p50),
         round(one.beyond_forecast * 100.0),
     )
 
@@ -213,11 +215,11 @@ def chamber_table(outlook: Outlook) -> Table:
             load.places,
             load.attendants,
             int(load.persons[2].max()),
-            _time(outlook, load.free_from_h) if math.isfinite(load.free_from_h) else "not used",
+            at_words(outlook, load.free_from_h) if math.isfinite(load.free_from_h) else "not used",
         )
         for load in held.chambers
     )
-    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+    return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
 
 
 def dose_sentences(outlook: Outlook) -> tuple[str, ...]:
@@ -250,7 +252,7 @@ def learnt_table(outlook: Outlook) -> Table:
         for one in learnt
     )
     heads = ("Vehicle", "Phase", "Estimated (min)", "Taken (min)", "Sorties seen")
-    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
+    return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
 
 
 def sortie_table(outlook: Outlook) -> Table:
@@ -292,182 +294,3 @@ def _sortie_row(outlook: Outlook, one: Sortie) -> tuple[Cell, ...]:
         "" if one.returning else one.turn_back_because,
         dtg(from_us(one.on_deck_us)),
     )
-
-
-def gain_table(outlook: Outlook) -> Table:
-    """Return the decisions in the order of what they gain, with 95 % error bars."""
-    assert outlook.decisions is not None
-    return Table(
-        heads=(
-            "Decision",
-            "Taken",
-            "People out in time (persons)",
-            "P10 of worst margin (h)",
-            "P50 of worst margin (h)",
-            "All out in time with it (%)",
-            "Why not run",
-        ),
-        rows=tuple(_gain_row(gain) for gain in outlook.decisions.gains),
-        sources=_sources(outlook, len(outlook.decisions.gains)),
-    )
-
-
-def _gain_row(gain: Gain) -> tuple[Cell, ...]:
-    return (
-        gain.title,
-        "yes" if gain.taken else "no",
-        change_words(gain.persons, 1),
-        change_words(gain.p10_h, 0),
-        change_words(gain.p50_h, 0),
-        None if math.isnan(gain.chance) else round(gain.chance * 100.0),
-        gain.reason,
-    )
-
-
-def change_words(change: Change | None, places: int) -> str:
-    """Return a change with its sign and error bar: ``+22.0 ± 0.4``."""
-    if change is None:
-        return "not run"
-    if change.value == math.inf:
-        return "from none to all out"
-    if change.value == -math.inf:
-        return "from all out to none"
-    if math.isnan(change.value):
-        return "not known"
-    sign = "+" if change.value > 0 else "−" if change.value < 0 else ""
-    said = f"{sign}{abs(change.value):.{places}f}"
-    return said if math.isnan(change.bar) else f"{said} ± {change.bar:.{places}f}"
-
-
-def relaxed_table(outlook: Outlook) -> Table:
-    """Return each limit moved by one unit, the one that gives most first."""
-    assert outlook.decisions is not None
-    rows = tuple(
-        (one.what, change_words(one.persons, 2), change_words(one.p50_h, 1))
-        for one in outlook.decisions.relaxed
-    )
-    heads = ("If", "People out in time (persons)", "P50 of worst margin (h)")
-    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
-
-
-def latest_table(outlook: Outlook) -> Table:
-    """Return until when the next dive of each branch can wait and keep the chance wanted."""
-    assert outlook.decisions is not None
-    wanted = round(outlook.decisions.chance_wanted * 100.0)
-    rows = tuple(
-        (
-            one.branch,
-            round(one.chance_now * 100.0),
-            "too late already"
-            if one.latest_us is None
-            else f"after {dtg(from_us(one.latest_us))}, as far as tried"
-            if one.beyond
-            else dtg(from_us(one.latest_us)),
-        )
-        for one in outlook.decisions.latest
-    )
-    heads = ("Branch", "All out in time now (%)", f"Latest next dive that keeps {wanted} %")
-    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
-
-
-def regret_table(outlook: Outlook) -> Table:
-    """Return people out in time of each plan in each case, and its worst regret."""
-    assert outlook.decisions is not None
-    held = outlook.decisions.regret
-    rows: tuple[tuple[Cell, ...], ...] = tuple(
-        (
-            row.plan,
-            *(
-                f"{out:.1f} ({'−' if short >= 0.05 else ''}{short:.1f})"
-                for out, short in zip(row.out_in_time, row.regret, strict=True)
-            ),
-            round(row.worst_regret, 1),
-        )
-        for row in held.rows
-    )
-    heads = (
-        "Plan",
-        *(f"{case} (persons)" for case in held.cases),
-        "Worst regret (persons)",
-    )
-    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
-
-
-def reading_table(outlook: Outlook) -> Table:
-    """Return which measurement would most often change the choice of plan."""
-    assert outlook.decisions is not None
-    rows = tuple(
-        (one.what, round(one.changes * 100.0), round(one.persons, 2))
-        for one in outlook.decisions.readings
-    )
-    heads = ("Reading", "Would change the choice (%)", "Expected gain (persons)")
-    return Table(heads=heads, rows=rows, sources=_sources(outlook, len(rows)))
-
-
-def escape_table(outlook: Outlook) -> Table:
-    """Return escape against waiting as consequences side by side, with no recommendation."""
-    assert outlook.decisions is not None
-    rows: list[tuple[Cell, ...]] = []
-    for one in outlook.decisions.escape:
-        inside = "not known" if one.inside_fsw is None else f"{one.inside_fsw:.0f} fsw"
-        waves = "not known" if one.hs_next_12_h_m is None else f"{one.hs_next_12_h_m:.1f} m"
-        risk = one.stated_risk or "no published figure covers this depth and pressure"
-        rows += [
-            (one.refuge, "persons (stretcher)", *[f"{one.persons} ({one.stretcher})"] * 2),
-            (
-                one.refuge,
-                "out in time",
-                f"{one.waiting_out_in_time:.1f} expected; all in "
-                f"{one.waiting_chance * 100:.0f} of 100",
-                "at once, those able to escape",
-            ),
-            (
-                one.refuge,
-                "what runs out",
-                f"first level {at_words(outlook, one.waiting_first_level_h, NOT_REACHED)}; "
-                f"last out {at_words(outlook, one.waiting_last_out_h)}",
-                "time in the water; a survival time never ends a search",
-            ),
-            (
-                one.refuge,
-                "decompression sickness",
-                "by the entered schedule, in a chamber",
-                f"{one.depth_fsw:.0f} fsw deep, {inside} inside: {risk} (Parker et al 2000)",
-            ),
-            (
-                one.refuge,
-                "at the surface",
-                f"{one.chamber_places} chamber places, by lifts",
-                f"{one.chamber_places} chamber places for all at once; highest Hs of the next "
-                f"12 h {waves}",
-            ),
-        ]
-    return Table(
-        heads=("Refuge", "Consequence", "Waiting", "Escape"),
-        rows=tuple(rows),
-        sources=_sources(outlook, len(rows)),
-    )
-
-
-def _times(outlook: Outlook, hours: Spread3, never: str = NOT_PLANNED) -> tuple[str, str, str]:
-    return (
-        at_words(outlook, hours.p10, never),
-        at_words(outlook, hours.p50, never),
-        at_words(outlook, hours.p90, never),
-    )
-
-
-def _time(outlook: Outlook, hours: float) -> str:
-    return at_words(outlook, hours)
-
-
-def _hours(hours: float) -> str:
-    if hours == -math.inf:
-        return "not all out"
-    if hours == math.inf:
-        return "no level reached"
-    return f"{'−' if hours < 0 else ''}{abs(hours):.0f}"
-
-
-def _sources(outlook: Outlook, rows: int) -> tuple[str, ...]:
-    return (" ".join(outlook.rests_on),) * rows

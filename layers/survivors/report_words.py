@@ -1,0 +1,43 @@
+"""Times, hours and sources as the tables of lifts and decisions write them."""
+
+from __future__ import annotations
+
+import math
+from datetime import timedelta
+
+from layers.earth.clock import dtg, from_us
+from layers.survivors.lift_spread import Spread3
+from layers.survivors.margin_model import Outlook
+
+NOT_PLANNED = "not within the plan"
+NOT_REACHED = "not as far as forecast"
+
+
+def at_words(outlook: Outlook, hours: float, never: str = NOT_PLANNED) -> str:
+    """Return the date-time group of so many hours after the moment, or that there is none."""
+    if not math.isfinite(hours):
+        return never
+    return dtg(from_us(outlook.at_us) + timedelta(hours=hours))
+
+
+def times_words(outlook: Outlook, hours: Spread3, never: str = NOT_PLANNED) -> tuple[str, str, str]:
+    """Return the times of a spread, P10, P50 and P90."""
+    return (
+        at_words(outlook, hours.p10, never),
+        at_words(outlook, hours.p50, never),
+        at_words(outlook, hours.p90, never),
+    )
+
+
+def hours_words(hours: float) -> str:
+    """Return hours with their sign, or what an infinite margin means."""
+    if hours == -math.inf:
+        return "not all out"
+    if hours == math.inf:
+        return "no level reached"
+    return f"{'−' if hours < 0 else ''}{abs(hours):.0f}"
+
+
+def row_sources(outlook: Outlook, rows: int) -> tuple[str, ...]:
+    """Return the records that every row of a table rests on."""
+    return (" ".join(outlook.rests_on),) * rows
