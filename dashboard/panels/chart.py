@@ -39,6 +39,7 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
         land_address=land_address(cache.land(), frame),
         attribution=f"{CAUTION} {ATTRIBUTION}",
         served=True,
+        view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",
     )
     found = reference(seen.picture)
     clicked = show_map(

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
 from layers.contract import Shown
-from layers.earth.clock import hhmm, relative_words
+from layers.earth.clock import duration_words, hhmm, relative_words
+from layers.watch.state import state
 
 MISSING = "not accounted for"
 
@@ -31,4 +32,16 @@ def show(seen: Seen) -> None:
         ago = relative_words(muster.last_report_at, seen.moment.at)
         told = f"last report {hhmm(muster.last_report_at)}, {ago}, {muster.last_report_source}"
         parts.append(line(words(told, "mp-quiet")))
+    parts.append(_alert(seen))
     panel("".join(parts))
+
+
+def _alert(seen: Seen) -> str:
+    """Return the stages of alert with the clock since each, and the time to the next."""
+    watch = state(seen.known, seen.moment)
+    if not watch.stages:
+        return ""
+    told = [f"{clock.stage} +{duration_words(clock.since)}" for clock in watch.stages]
+    following = [event for event in watch.events if event.sort in ("next stage", "stage")]
+    told += [event.words(seen.moment.at) for event in following[:1]]
+    return line(words("; ".join(told), "mp-quiet"))

@@ -43,6 +43,7 @@ class Base:
     land_address: str
     attribution: str
     served: bool = False  # by a server whose link the chart listens to
+    view_key: str = ""  # while it stays the same the browser keeps what is looked at
 
     def spec(self) -> dict[str, Any]:
         """Return the base as plain JSON for the browser."""
@@ -53,6 +54,7 @@ class Base:
             "land_url": self.land_address,
             "attribution": self.attribution,
             "health": self.served,
+            "view_key": self.view_key,
             "ink": {
                 **{name: getattr(self.ink, name) for name in colours},
                 "measure": self.ink.of(Style.MEASURE),

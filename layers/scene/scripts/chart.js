@@ -45,7 +45,7 @@
     map.getPane("areas").style.pointerEvents = "auto";
     map.invalidateSize({ animate: false }); // the style sheet has just given it its height
     const half = spec.half_width_m;
-    map.fitBounds([[-half, -half], [half, half]], { animate: false });
+    if (!mp.restore()) map.fitBounds([[-half, -half], [half, half]], { animate: false });
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
     mp.land();
     mp.furniture();
@@ -57,6 +57,25 @@
     mp.redraw();
     if (spec.health) mp.listen();
     window.dispatchEvent(new Event("musterplot-ready"));
+  };
+
+  // A change of frame or colours builds the chart anew: what was looked at is kept by its place on
+  // the earth and the metres across, in this tab only, as long as centre and reach were not changed.
+  mp.remember = function () {
+    if (!mp.spec.view_key) return;
+    const c = mp.map.getCenter(), [lat, lon] = mp.projection.inverse(c.lng, c.lat);
+    if (!isFinite(lat)) return;
+    try { sessionStorage.setItem("musterplot-view", JSON.stringify({ key: mp.spec.view_key, lat, lon, zoom: mp.map.getZoom() })); } catch (e) { /* storage off: the view is not kept */ }
+  };
+  mp.restore = function () {
+    if (!mp.spec.view_key) return false;
+    let held = null;
+    try { held = JSON.parse(sessionStorage.getItem("musterplot-view")); } catch (e) { return false; }
+    if (!held || held.key !== mp.spec.view_key) return false;
+    const [x, y] = mp.projection.forward(held.lat, held.lon);
+    if (!isFinite(x) || !isFinite(y)) return false;
+    mp.map.setView([y, x], held.zoom, { animate: false });
+    return true;
   };
 
   mp.css = (ink) => `
@@ -262,6 +281,7 @@
     mp.scale(clat, clon, centre);
     mp.declutter();
     mp.pickLand();
+    mp.remember();
     const q = map.getContainer().dataset;
     q.west = w; q.east = e; q.south = s; q.north = n;
   };
