@@ -95,7 +95,7 @@ def _search(x: float, y: float, rng: np.random.Generator) -> NotSeenTerm:
         turn = rng.uniform(0.0, 2.0 * np.pi)
         off = 5_000.0 * rng.standard_normal(2)
         along = 10_000.0 * np.array([np.sin(turn), np.cos(turn)])
-        ends = (np.array([x, y]) + off + np.array([[-1.0], [1.0]]) * along)
+        ends = np.array([x, y]) + off + np.array([[-1.0], [1.0]]) * along
         term = NotSeenTerm(x_m=ends[:, 0], y_m=ends[:, 1], sweep_width_m=2_000.0,
                            curve="inverse cube")  # fmt: skip
         if rng.random() > term.detected(np.array([x]), np.array([y]))[0]:
