@@ -52,7 +52,7 @@ def show(seen: Seen) -> None:
 
 def _propose(seen: Seen, outlook: Outlook) -> None:
     """Show the lifts filled by the priority, to be recorded as the plan."""
-    shown = seen.picture.shown("survivors")
+    shown = seen.picture.shown("margin")
     if shown is None or outlook.setting is None:
         return
     try:
