@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import chart, muster, side, time_bar
+from dashboard.panels import chart, muster, side, time_bar, two_clocks
 from dashboard.tools import measure
 from dashboard.view import current
 
@@ -11,6 +11,7 @@ seen = current()
 left, right = st.columns([2.6, 1], gap="small")
 with right:
     muster.show(seen)
+    two_clocks.small(seen)
     side.show(seen)
 with left:
     clicked = chart.show(seen, measure.marks(seen))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.panels.text import line, panel, table, words
+from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
 from layers.contract import Shown
 from layers.earth.clock import duration_words, hhmm, relative_words
@@ -21,9 +21,10 @@ def show(seen: Seen) -> None:
     out = f'<span class="mp-big">OUT {muster.out}</span>'
     to_go = f'<span class="mp-big">TO GO {muster.to_go}</span>'
     parts = [line(out, "&ensp;", to_go, words(f"of {muster.pob} on board"))]
-    elsewhere = {place: n for place, n in muster.by_place.items() if n and place != MISSING}
-    rows = list(elsewhere.items())
-    parts.append(table(rows, figures=(1,)))
+    places = " · ".join(
+        f"{place} {count}" for place, count in muster.by_place.items() if count and place != MISSING
+    )
+    parts.append(line(words(places)))
     if muster.not_accounted:
         parts.append(line(f"<b>{words(f'{muster.not_accounted} not accounted for')}</b>"))
     for conflict in muster.conflicts[:3]:
@@ -42,6 +43,6 @@ def _alert(seen: Seen) -> str:
     if not watch.stages:
         return ""
     told = [f"{clock.stage} +{duration_words(clock.since)}" for clock in watch.stages]
-    following = [event for event in watch.events if event.sort in ("next stage", "stage")]
+    following = [event for event in watch.events if event.sort == "stage"]
     told += [event.words(seen.moment.at) for event in following[:1]]
     return line(words("; ".join(told), "mp-quiet"))

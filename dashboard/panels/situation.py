@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.panels import events, health
+from dashboard.panels import events, health, weather_windows
 from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
 from layers.catalogue import LAYERS
@@ -13,6 +13,7 @@ ORDER = ("datum", "survivors", "weather", "tracks", "transponders", "forward_por
 
 def show(seen: Seen) -> None:
     """Show alarms, what is due, each layer's sentence, and how old it all is."""
+    weather_windows.bar(seen)
     watch = events.show(seen)
     events.alarms(seen, watch)
     titles = {layer.key: layer.title for layer in LAYERS}
