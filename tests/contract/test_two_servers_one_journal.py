@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import subprocess
 import sys
@@ -33,18 +32,16 @@ pytestmark = [pytest.mark.servers, pytest.mark.long]
 
 def start(url: str, folder: Path, port: int) -> subprocess.Popen[bytes]:
     folder.mkdir()
-    ready = folder / "land"
-    ready.mkdir()
-    (ready / "ready.json").write_text(json.dumps({"version": 1}))  # no coastline in this test
+    (folder / "land").write_text("a file where a folder should be: no coastline in this test")
     environment = {**os.environ, naming.DATABASE: url, naming.FOLDER: str(folder)}
-    log = (folder / "log").open("wb")
-    return subprocess.Popen(
-        [sys.executable, "-m", "dashboard", "--port", str(port)],
-        cwd=ROOT,
-        env=environment,
-        stdout=log,
-        stderr=log,
-    )
+    with (folder / "log").open("wb") as log:
+        return subprocess.Popen(
+            [sys.executable, "-m", "dashboard", "--port", str(port)],
+            cwd=ROOT,
+            env=environment,
+            stdout=log,
+            stderr=log,
+        )
 
 
 def lives(folder: Path, name: str) -> bool:
