@@ -119,29 +119,7 @@ def time_travel(journal: Journal) -> list[Figure]:
             reference="the same of all records, less the constant (0.1 were exact)",
             note=f"{size}; constant {constant * 1e3:.0f} ms",
         ),
-        Figure(
-            issue=8,
-            name="asking whether anything is new, over a million records",
-            ratio=best_of(journal.revision) / bare_question_s(),
-            target=30.0,
-            direction="at most",
-            reference="a bare sqlite3 SELECT max(rowid) on an open connection",
-            note=f"{best_of(journal.revision) * 1e6:.0f} µs",
-        ),
     ]
-
-
-def best_of(work: Callable[[], object], runs: int = 200) -> float:
-    """Return the median seconds of a short call."""
-    return median(seconds_of(work) for _ in range(runs))
-
-
-def bare_question_s() -> float:
-    """Return what the plainest question costs."""
-    connection = sqlite3.connect(":memory:")
-    connection.execute("CREATE TABLE t (a INTEGER PRIMARY KEY)")
-    connection.executemany("INSERT INTO t VALUES (?)", [(n,) for n in range(1000)])
-    return best_of(lambda: connection.execute("SELECT max(rowid) FROM t").fetchone())
 
 
 def appends(folder: Path, runs: int = 150) -> Figure:
