@@ -14,7 +14,7 @@ from dashboard.view import Seen, current
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
 
-PAGES = Path(__file__).parent / "pages"
+PAGES = Path(__file__).parent / "screens"
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,7 +66,7 @@ def on_page(app: AppTest, name: str) -> AppTest:
     """Return the app run on a page."""
     app.run()
     if name != "plot":
-        app.switch_page(f"pages/{name}.py")
+        app.switch_page(f"screens/{name}.py")
         app.run()
     return app
 
