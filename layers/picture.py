@@ -65,6 +65,8 @@ def result_keys(known: Known, moment: Moment) -> dict[str, str]:
             str(layer.version),
             str(known.last_seq(relevant_kinds(layer))),
             str(int(moment.at.timestamp() * 1e6) // grain_us),
+            # the same time is told differently as known and as expected
+            moment.view.name,
             *(keys[need] for need in layer.needs if need in keys),
         ]
         keys[name] = "(" + " ".join(parts) + ")"

@@ -8,6 +8,7 @@ journal. Nothing is computed here.
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
@@ -175,13 +176,24 @@ def _survivors(slides: _Slides, made: Picture, release: Release) -> None:
     refuges = margin.result.outlook.refuges
     if not refuges:
         return
+    bands = [
+        (f"{refuge.refuge}: {what}", spread)
+        for refuge in refuges
+        for what, spread in (("can last", refuge.runs_out_h), ("last out", refuge.last_left_h))
+        if math.isfinite(spread.p10)
+    ]
+    if not bands:
+        return
+    # a level not reached within the horizon has no end: the band then runs to the chart's edge
+    ends = [s.p90 for _, s in bands if math.isfinite(s.p90)]
+    edge = 1.25 * max([*ends, *(s.p10 for _, s in bands)])
     data = CategoryChartData()
     data.categories = [
-        f"{refuge.refuge}: {what}" for refuge in refuges for what in ("can last", "last out")
+        name if math.isfinite(s.p90) else f"{name} (P90 beyond the horizon)" for name, s in bands
     ]
-    spreads = [s for r in refuges for s in (r.runs_out_h, r.last_left_h)]
-    data.add_series("before", [s.p10 for s in spreads])
-    data.add_series("P10 to P90, hours from now", [max(s.p90 - s.p10, 0.05) for s in spreads])
+    data.add_series("before", [round(s.p10, 2) for _, s in bands])
+    widths = [(s.p90 if math.isfinite(s.p90) else edge) - s.p10 for _, s in bands]
+    data.add_series("P10 to P90, hours from now", [round(max(w, 0.05), 2) for w in widths])
     frame = slide.shapes.add_chart(
         XL_CHART_TYPE.BAR_STACKED, Inches(6.4), Inches(1.1), Inches(6.4), Inches(4.3), data
     )
