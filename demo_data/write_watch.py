@@ -187,18 +187,23 @@ def decisions() -> list[Row]:
         decision(
             "watch-decide-lift-2",
             z(16, "0620"),
-            "Dive for the second lift as soon as LIMPET is turned round",
-            "Hs is within the launch limit and the window closes at 1000Z; recovery must be inside "
-            "it, or people wait in the vehicle through the front",
+            "Hold the second lift until the swell falls",
+            "The launch window closes at 1000Z, but the sea passes the recovery limit before a "
+            "sortie could be back; the whole sortie must fit, and the after refuge has hours to "
+            "spare",
             options=[
-                option("dive now", "sixteen more out before the front", "recovery near the limit"),
+                option(
+                    "dive now",
+                    "sixteen more out before the front",
+                    "recovery beyond the limit, with people on board the vehicle",
+                ),
                 option(
                     "wait for the swell to fall",
-                    "no recovery at the limit",
-                    "eighteen hours or more off the after refuge's margin",
+                    "the whole sortie inside its window",
+                    "about twenty hours off the after refuge's margin",
                 ),
             ],
-            chosen="dive now",
+            chosen="wait for the swell to fall",
         ),
     ]
 
@@ -350,16 +355,16 @@ def tasks() -> list[Row]:
             "watch-task-limpet",
             z(15, "2300"),
             s.VEHICLE,
-            "lift from A, then from A again before the front",
+            "lift from A, then from A again when the sea lets it",
             next_report_due=stamp(z(16, "0300")),
         ),
         told("watch-told-limpet-1", z(16, "0422"), "watch-task-limpet",
              "sixteen on board, hatch shut, leaving A", next_report_due=stamp(z(16, "0600"))),
         told("watch-told-limpet-2", z(16, "0612"), "watch-task-limpet",
-             "sixteen transferred to chamber 1; turning round",
+             "sixteen transferred to chamber 1; turning round, second lift held for the sea",
              next_report_due=stamp(z(16, "0700"))),
         told("watch-told-limpet-3", z(16, "0705"), "watch-task-limpet",
-             "ready to dive for the second lift", next_report_due=stamp(z(16, "0830"))),
+             "turned round and charged, held for the sea", next_report_due=stamp(z(16, "0830"))),
         task(
             "watch-task-ardis",
             z(13, "2320"),
@@ -386,9 +391,9 @@ def tasks() -> list[Row]:
         told("watch-told-surface-2", z(16, "0702"), "watch-task-surface",
              "nothing seen, cloud base falling", "broken off"),
         told("watch-told-limpet-4", z(16, "0828"), "watch-task-limpet",
-             "at A, mated, hatch open", next_report_due=stamp(z(16, "1000"))),
+             "on deck, being secured for the front", next_report_due=stamp(z(16, "1000"))),
         told("watch-told-limpet-5", z(16, "0955"), "watch-task-limpet",
-             "recovered inside the limit, secured for the front",
+             "secured for the front",
              next_report_due=stamp(z(17, "0400"))),
         told("watch-told-ardis-2", z(16, "1225"), "watch-task-ardis",
              "standing off, transfer not possible before the sea falls",
@@ -457,7 +462,7 @@ def handovers() -> list[Row]:
             "Found; two refuges speak; 12 not accounted for; plan is now Aldermouth",
         ),
         (z(15, "1800"), "Ship under way with LIMPET; A clear, F cleared; front due 16 March 1000Z"),
-        (z(16, "0600"), "First sixteen out of A; second lift must be back before the front"),
+        (z(16, "0600"), "First sixteen out of A; second lift is held until the swell falls"),
     )
     rows = []
     for number, (at, matters) in enumerate(given, start=1):
