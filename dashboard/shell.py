@@ -48,13 +48,15 @@ def run() -> None:
     state.read_query()
     style.apply(INKS[state.get(state.Key.INK)])
     pages = {
-        entry.address: st.Page(
-            PAGES / entry.file, title=entry.title, url_path=entry.address, default=number == 0
-        )
-        for number, entry in enumerate(TABLE)
+        entry.address: st.Page(PAGES / entry.file, title=entry.title, url_path=entry.address)
+        for entry in TABLE
         if (PAGES / entry.file).exists()
     }
-    chosen = st.navigation(list(pages.values()), position="hidden")
+    # Streamlit serves its default page at "/" alone: the plot stands there and at its own address
+    front = st.Page(PAGES / TABLE[0].file, title=TABLE[0].title, url_path="front", default=True)
+    chosen = st.navigation([front, *pages.values()], position="hidden")
+    if chosen.url_path == front.url_path:
+        pages[TABLE[0].address] = front
     bare = {entry.title for entry in TABLE if entry.bare}
     try:
         # the first picture after a start can take seconds; the pages then find it kept
@@ -69,7 +71,7 @@ def run() -> None:
 
 
 def _top(pages: list[st.Page], seen: Seen) -> None:
-    line, links = st.columns([1.15, 1], vertical_alignment="center")
+    line, links = st.columns([1, 1.12], vertical_alignment="center")
     with line:
         header.show(seen)
     with links, st.container(horizontal=True, gap="small", horizontal_alignment="right"):
