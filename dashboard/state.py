@@ -28,6 +28,7 @@ class Key(StrEnum):
     HALF_WIDTH = "half_width_m"
     HIDDEN = "hidden_layers"
     SHADED = "fields_shaded"
+    EVERY_MARK = "every_mark"  # also what is quiet once a fix holds
     INK = "ink"
     AS_OF = "as_of_us"  # microseconds, None for now
     AT = "at_us"  # microseconds, None for the same as as_of
@@ -58,6 +59,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.HALF_WIDTH: 25_000.0,
     Key.HIDDEN: (),
     Key.SHADED: False,
+    Key.EVERY_MARK: False,
     Key.INK: "night",
     Key.AS_OF: None,
     Key.AT: None,

@@ -88,15 +88,16 @@ class Reference:
 
 
 def live_group(
-    scene: Scene, ink: Ink, reference: Reference | None, follows: str = ""
+    scene: Scene, ink: Ink, reference: Reference | None, follows: str = "", unseen: str = ""
 ) -> folium.FeatureGroup:
     """Return all marks as one feature group.
 
     ``follows`` is the minute shown by a viewer who follows now: the group then changes at least
-    once a minute, and the browser can tell when no update comes any more.
+    once a minute, and the browser can tell when no update comes any more. ``unseen`` says in the
+    legend what is left out.
     """
     group = folium.FeatureGroup(name="marks")
-    told: dict[str, Any] = {"follows": follows}
+    told: dict[str, Any] = {"follows": follows, "unseen": unseen}
     if reference is not None:
         place = reference.position
         told |= {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
@@ -122,6 +123,7 @@ def show(
     height_px: int,
     reference: Reference | None = None,
     follows: str = "",
+    unseen: str = "",
 ) -> tuple[float, float] | None:
     """Draw the plot; return the last clicked place in metres of the frame, x then y."""
     answer = st_folium(
@@ -130,7 +132,7 @@ def show(
         height=height_px,
         width=None,
         returned_objects=["last_clicked"],
-        feature_group_to_add=live_group(scene, base.ink, reference, follows),
+        feature_group_to_add=live_group(scene, base.ink, reference, follows, unseen),
     )
     clicked = (answer or {}).get("last_clicked")
     return (clicked["lng"], clicked["lat"]) if clicked else None

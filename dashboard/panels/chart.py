@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import timedelta
 
 from dashboard import cache, state
 from dashboard.chart.folium_map import Reference
@@ -18,11 +19,15 @@ from layers.scene.browser import Base
 from layers.scene.scene import scene
 
 HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
+QUIET_AFTER = timedelta(hours=6)  # evidence older than this no longer moves the watch's eye
+EVIDENCE = ("bearing-", "place-", "ring-", "track-")
 CAUTION = "Not for navigation. A datum is not a fix."
 
 
-def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Position | None:
-    """Draw the chart; return a place that was newly clicked."""
+def show(
+    seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart", wall: bool = False
+) -> Position | None:
+    """Draw the chart, for the wall with large letters; return a place that was newly clicked."""
     frame = chart_frame(seen)
     hidden = set(state.get(Key.HIDDEN))
     marks = [
@@ -32,6 +37,10 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
         for mark in shown.marks
         if _wanted(mark)
     ]
+    shown = len(marks)
+    if key == "chart" and not state.get(Key.EVERY_MARK):
+        marks = [(name, mark) for name, mark in marks if not _quiet(seen, name, mark)]
+    quiet = shown - len(marks)
     marks += [("measure", mark) for mark in extra]
     base = Base(
         frame=frame,
@@ -39,6 +48,7 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
         land_address=land_address(cache.land(), frame),
         attribution=f"{CAUTION} {ATTRIBUTION}",
         served=True,
+        wall=wall,
         view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",
     )
     found = reference(seen.picture)
@@ -49,6 +59,7 @@ def show(seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart") -> Po
         height_px=HEIGHT_PX,
         reference=Reference(*found) if found else None,
         follows=f"{seen.moment.at:%H%M}" if seen.follows_now else "",
+        unseen=f"{quiet} older evidence and hearing marks not drawn: see Layers" if quiet else "",
     )
     if clicked is None or clicked == state.get(Key.LAST_CLICK):
         return None
@@ -63,3 +74,14 @@ def _wanted(mark: AnyMark) -> bool:
     """Whether a mark is drawn: fields of weather and sound shade the sea only when asked for."""
     field = isinstance(mark, GridMark) and mark.style is not Style.PROBABILITY
     return bool(state.get(Key.SHADED)) or not field
+
+
+def _quiet(seen: Seen, layer: str, mark: AnyMark) -> bool:
+    """Whether a mark gives way on the plot while a fix holds: it led to the fix, and is old."""
+    datum = seen.picture.shown("datum")
+    if datum is None or not getattr(datum.result, "is_fix", False):
+        return False
+    if mark.style is Style.HEARING:
+        return True
+    old = mark.at is not None and seen.moment.at - mark.at > QUIET_AFTER
+    return layer == "datum" and mark.key.startswith(EVIDENCE) and old

@@ -26,8 +26,14 @@ def show(seen: Seen) -> None:
     shaded = st.toggle(
         "Shade the sea by forecast fields", value=state.get(Key.SHADED), key="shade_choice"
     )
-    if shaded != state.get(Key.SHADED):
+    every = st.toggle(
+        "Older evidence and rings of hearing, also while a fix holds",
+        value=state.get(Key.EVERY_MARK),
+        key="every_mark_choice",
+    )
+    if (shaded, every) != (state.get(Key.SHADED), state.get(Key.EVERY_MARK)):
         state.put(Key.SHADED, shaded)
+        state.put(Key.EVERY_MARK, every)
         st.rerun()
     if hidden != set(state.get(Key.HIDDEN)):
         state.put(Key.HIDDEN, tuple(sorted(hidden)))

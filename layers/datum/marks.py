@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import numpy.typing as npt
 from contourpy import contour_generator
@@ -249,7 +251,7 @@ def _evidence(item: Evidence) -> list[AnyMark]:
         sort = Style.SEARCH if item.kind == "datum.negative_search" else Style.DRIFT
         chosen = style if style is Style.EXCLUDED else sort
         found.append(_line(f"track-{item.key}", chosen, drawn.track, tip, item.key))
-    return found
+    return [replace(mark, at=item.at) for mark in found]
 
 
 def _ellipse_ring(centre: Position, ellipse: Ellipse) -> tuple[Floats, Floats]:

@@ -35,7 +35,7 @@
     // Leaflet rounds every vertex to a whole pixel, which makes a dense straight line wavy
     map.latLngToLayerPoint = function (latlng) { return this.project(L.latLng(latlng))._subtract(this.getPixelOrigin()); };
     const style = element("style");
-    style.textContent = mp.css(spec.ink);
+    style.textContent = mp.css(spec.ink) + (spec.wall ? mp.wallCss : "");
     document.head.appendChild(style);
     const panes = { land: 150, graticule: 180, grid: 220, areas: 350 };
     for (const name in panes) {
@@ -106,6 +106,15 @@
     .mp-legend i { display: inline-block; width: 22px; height: 0; border-top: 3px solid; }
     .mp-lost { display: none; position: absolute; z-index: 1100; left: 50%; top: 12px; transform: translateX(-50%); background: ${ink.ink}; color: ${ink.sea}; font-size: 24px; font-weight: 700; padding: 6px 16px; }
     .mp-north svg { vertical-align: middle; margin-right: 6px; }
+  `;
+
+  // The wall: the chart is 57 % of the screen's height, so 5.3 % of the chart is 3 % of the screen.
+  // Names of first rank only; nothing to press; the credit of the coast is not read across a room.
+  mp.wallCss = `
+    .leaflet-bar, .mp-legend, .mp-cursor, .mp-label:not(.r0):not(.r1) { display: none !important; }
+    .mp-label.r0, .mp-label.r1, .mp-grat, .mp-box { font-size: max(5.3vh, 3vmin); line-height: 1.1; }
+    .mp-label.r0 { font-weight: 800; }
+    .mp-lost { font-size: 13vh; width: 92vw; text-align: center; }
   `;
 
   // ---- land: fetched from an address with its content's hash, each level drawn once on a canvas;
@@ -305,12 +314,12 @@
     g.append(svg("path", { d: "M0 -13 L6 10 L0 5 L-6 10 Z", fill: mp.spec.ink.ink }));
     arrow.append(g);
     const off = -gamma; // convergence: grid north east of true north is positive
-    const words = Math.abs(off) < 0.05 ? "N  grid north is true north" : "N  grid north " + Math.abs(off).toFixed(1) + "° " + (off > 0 ? "east" : "west") + " of true";
+    const words = mp.spec.wall ? "N" : Math.abs(off) < 0.05 ? "N  grid north is true north" : "N  grid north " + Math.abs(off).toFixed(1) + "° " + (off > 0 ? "east" : "west") + " of true";
     mp.north.replaceChildren(arrow, document.createTextNode(words));
   };
 
   // ---- features of the live group: style, symbol, tooltip, label
-  mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.drawnAt = Date.now(); mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
+  mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.unseen = (told && told.unseen) || ""; mp.drawnAt = Date.now(); mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
     const p = feature.properties;
     return { color: p.c, weight: p.w || 2, opacity: p.o === undefined ? 1 : p.o, dashArray: p.d || null, smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };
@@ -373,7 +382,7 @@
       row.append(swatch, document.createTextNode(name));
       details.append(row);
     }
-    for (const words of ["dashed: expected", "hollow: stale, age beside it", "?: disputed"]) details.append(element("div", "", words));
+    for (const words of ["dashed: expected", "hollow: stale, age beside it", "?: disputed", mp.unseen].filter(Boolean)) details.append(element("div", "", words));
     mp.legend.replaceChildren(details);
   };
   // Labels do not lie on each other: the lower rank number comes first and keeps its place, the
