@@ -70,13 +70,18 @@ def _of_result(picture: Picture, key: str, name: str) -> Mapping[str, int] | Non
 
 
 def _etas(picture: Picture) -> dict[str, datetime]:
-    """Return the ETA at the datum of each ship that takes part."""
+    """Return the ETA at the datum of each ship that takes part and makes way.
+
+    That of a ship lying stopped rests on a speed she does not make: it slips with the clock.
+    """
     shown = picture.shown("tracks")
     ships = () if shown is None else shown.result.ships
     return {
         ship.name: ship.arrival.by_great_circle
         for ship in ships
-        if ship.arrival is not None and ship.role != "other"
+        if ship.arrival is not None
+        and ship.role != "other"
+        and not ship.arrival.speed_from.startswith("her best")
     }
 
 
