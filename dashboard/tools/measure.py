@@ -14,6 +14,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.state import Key
+from dashboard.tools import measured_route
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
 from layers.earth.bearings import parse_bearing, parse_range_m, true_bearing_deg
@@ -81,6 +82,7 @@ def show(seen: Seen) -> None:
         panel(words("No points yet. Click two on the chart, or type a position.", "mp-quiet"))
     _typed(seen)
     _laid_off(seen)
+    measured_route.show(seen, held)
     if (held or state.get(Key.LINES)) and st.button("Clear what was measured", key="measure_clear"):
         state.put(Key.POINTS, ())
         state.put(Key.LINES, ())

@@ -1,0 +1,68 @@
+"""The points measured on the plot, recorded as a route, once the coast is found clear of it."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+
+import streamlit as st
+
+from dashboard import cache
+from dashboard.view import Seen
+from layers.catalogue import KINDS
+from layers.earth.errors import InputError, MusterplotError
+from layers.earth.position import Position
+from layers.forward_port import coast
+from layers.journal.record import Draft, form_identity
+
+KIND = "tracks.route"
+FORM = "measure.route.id"
+
+
+def show(seen: Seen, places: Sequence[Position]) -> None:
+    """Show the name and the button; the points are the waypoints, in their order."""
+    if not seen.writable or len(places) < 2:
+        return
+    form_id = st.session_state.setdefault(FORM, uuid.uuid4().hex)
+    with st.form("measure_route", border=True):
+        name = st.text_input("Name of the route", key=f"{form_id}.name")
+        sent = st.form_submit_button("Record these points as a route")
+    if not sent:
+        return
+    try:
+        coast.use(cache.land())
+        draft = route_draft(seen, name, places, form_id)
+        coast.refuse_over_land(places, f"route {name.strip()}")
+        seen.pen.append(seen.actor, [draft])
+    except MusterplotError as reason:
+        st.error(str(reason))
+        return
+    del st.session_state[FORM]
+    tested = "clear of the coast" if coast.tested() else "not tested: the coast is not cut yet"
+    st.toast(f"Recorded: route {name.strip()}, {len(places)} waypoints, {tested}")
+    st.rerun()
+
+
+def route_draft(seen: Seen, name: str, places: Sequence[Position], form_id: str) -> Draft:
+    """Return the route as a record to be taken; its legs are rhumb lines, as a ship steers.
+
+    Raises
+    ------
+    InputError
+        When it has no name.
+    """
+    if not name.strip():
+        raise InputError("the route has no name", where="name of the route", accepted="any name")
+    waypoints = [
+        {"latitude_deg": place.latitude_deg, "longitude_deg": place.longitude_deg}
+        for place in places
+    ]
+    return Draft(
+        kind=KIND,
+        payload={"name": name.strip(), "from_format": "measured", "waypoints": waypoints},
+        valid_at=seen.now,
+        heard_at=seen.now,
+        source=seen.actor.name,
+        identity=form_identity(form_id),
+        version=KINDS[KIND].version,
+    )
