@@ -51,6 +51,13 @@ def sheet(ink: Ink) -> str:
     .mp-panel table {{ border-collapse: collapse; width: 100%; }}
     .mp-panel td, .mp-panel th {{ padding: 1px 6px 1px 0; text-align: left; border: 0;
       font-size: 15px; vertical-align: top; }}
+    .mp-panel th {{ white-space: normal; vertical-align: bottom; }}
+    .stApp div[data-testid="stException"] a {{ display: none; }}  /* they lead to the network */
+    .stApp div[data-testid="stPageLink"] a {{ padding: 0.1rem 0.4rem; }}
+    .stApp div[data-testid="stButtonGroup"] button {{ padding-left: 0.6rem;
+      padding-right: 0.6rem; }}
+    .stApp div[data-testid="stHeading"], .stApp div[data-testid="stHeadingWithActionElements"] {{
+      overflow: visible; padding-bottom: 0.1rem; }}
     .mp-panel td.n, .mp-panel th.n {{ text-align: right; }}
     .mp-big {{ font-size: 34px; font-weight: 700; line-height: 1.1; white-space: nowrap; }}
     .mp-quiet {{ color: {ink.quiet} !important; font-size: 14px; }}
@@ -62,6 +69,15 @@ def sheet(ink: Ink) -> str:
     .mp-moved, .mp-moved span {{ color: {ink.sea} !important; }}
     .mp-caution {{ color: {ink.quiet} !important; font-size: 14px; border-left: 3px solid
       {ink.quiet}; padding-left: 0.5rem; }}
+    @media (max-width: 1500px) {{
+      .stApp div[data-testid="stPageLink"] a {{ padding: 0.1rem 0.3rem; }}
+      .stApp div[data-testid="stHorizontalBlock"]:has(div[data-testid="stPageLink"]) {{
+        gap: 0.15rem; }}
+      .stApp div[data-testid="stButtonGroup"] button {{ padding-left: 0.42rem;
+        padding-right: 0.42rem; }}
+      .mp-big {{ font-size: 30px; }}
+      .mp-head {{ gap: 0.9rem; font-size: 16px; }} .mp-head b {{ font-size: 17px; }}
+    }}
     """
 
 

@@ -37,7 +37,7 @@ def untaken(watch: WatchState) -> list[AlarmState]:
 def alarms(seen: Seen, watch: WatchState) -> None:
     """Show alarms that nobody has acknowledged; the watch takes them by name."""
     for alarm in untaken(watch)[:MOST]:
-        said, act = st.columns([5, 1.4], vertical_alignment="center")
+        said, act = st.columns([2.7, 1.4], vertical_alignment="center")
         at = hhmm(alarm.alarm.record.valid_at)
         said.html(
             f'<div class="mp-alarm" role="alert">{words(f"{at} {alarm.alarm.value.said}")}</div>'

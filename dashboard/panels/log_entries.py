@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 import streamlit as st
 
@@ -14,6 +16,7 @@ from layers.journal.record import Record
 
 BULK = tuple(name for name, kind in KINDS.items() if kind.columns)
 SHORT = 160
+ID = re.compile(r"[0-9a-f]{24,64}")
 
 
 def show(seen: Seen) -> Record | None:
@@ -40,7 +43,7 @@ def show(seen: Seen) -> Record | None:
         _frame(found),
         hide_index=True,
         width="stretch",
-        height=430,
+        height=520,
         on_select="rerun",
         selection_mode="single-row",
         key="log_table",
@@ -68,16 +71,34 @@ def _frame(records: list[Record]) -> pd.DataFrame:
 
 def what(record: Record) -> str:
     """Return a payload as one short line of text."""
-    parts = [f"{name.replace('_', ' ')} {value}" for name, value in record.payload.items()
-             if value not in (None, "", [], {})]  # fmt: skip
+    parts = [f"{name.replace('_', ' ')} {_said(value)}" for name, value in record.payload.items()
+             if value not in (None, "", [], {}) and not _is_id(value)]  # fmt: skip
     line = "; ".join(parts)
     return line if len(line) <= SHORT else line[: SHORT - 1] + "…"
+
+
+def _said(value: object) -> str:
+    """Return a value of a payload as a person would write it, figures and names apart."""
+    if isinstance(value, dict):
+        held = (f"{name.replace('_', ' ')} {_said(each)}" for name, each in value.items()
+                if each not in (None, "", [], {}))  # fmt: skip
+        return " ".join(held)
+    if isinstance(value, list):
+        return ", ".join(_said(each) for each in value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)
+
+
+def _is_id(value: object) -> bool:
+    """Whether a value names another record: of no use to the eye, it stands in the whole record."""
+    return isinstance(value, str) and ID.fullmatch(value) is not None
 
 
 def whole(record: Record, entry: Entry | None) -> None:
     """Show one record whole, with what is thought of it."""
     rows = [("id", record.id), ("kind", record.kind)]
-    rows += [(name.replace("_", " "), str(value)) for name, value in record.payload.items()]
+    rows += [(name.replace("_", " "), _said(value)) for name, value in record.payload.items()]
     if entry is not None and entry.opinions:
         rows += [
             (KINDS[said.kind].title, f"{what(said)} ({said.author}, {dtg(said.recorded_at)})")

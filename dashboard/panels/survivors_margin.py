@@ -62,12 +62,15 @@ def show_small(seen: Seen) -> None:
     """Show the two clocks beside the chart, with the margin in words."""
     shown = seen.picture.shown("margin")
     if shown is None:
+        why = getattr(seen.picture.layers.get("margin"), "reason", "not worked out yet")
+        panel(line(words(f"No margin: {why}", "mp-quiet")))
         return
     outlook: Outlook = shown.result.outlook
     if outlook.unavailable:
         panel(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
     elif outlook.clocks is not None:
-        panel(two_clocks(outlook, seen.ink, "small"))
+        key = "above: persons who can last; below: persons out; bar: the margin between"
+        panel(two_clocks(outlook, seen.ink, "small") + line(words(key, "mp-quiet")))
 
 
 def _scrolled(inner: str) -> str:

@@ -78,7 +78,12 @@ def bar(seen: Seen) -> None:
     if found is None:
         return
     result: WeatherResult = found.result
-    panel("".join(line(words(short_words(o, result.at))) for o in result.outlooks))
+    if not result.outlooks:
+        panel(words("No window: no operation has limits yet, or no forecast is known.", "mp-quiet"))
+        return
+    said = " · ".join(f'<span style="white-space:nowrap">{words(short_words(o, result.at))}</span>'
+                      for o in result.outlooks)  # fmt: skip
+    panel(line("<b>Working windows</b>", said))
 
 
 def spoken(seen: Seen) -> list[str]:

@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from dashboard import follow
 from dashboard.panels import events, watch_book, watch_handover
 from dashboard.view import current
 
@@ -13,8 +14,9 @@ with left:
     watch_book.tasks(seen, watch)
     watch_book.listening(seen, watch)
     watch_book.checklists(seen, watch)
+    watch_book.forms(seen)
 with right:
     watch_book.decisions(seen, watch)
     watch_book.open_points(seen, watch)
     watch_handover.show(seen, watch)
-watch_book.forms(seen)
+follow.changes(seen)
