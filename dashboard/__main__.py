@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -20,6 +21,7 @@ from typing import NoReturn
 from urllib.error import URLError
 from urllib.request import urlopen
 
+from dashboard import secrets_file
 from dashboard.processes import ROOT, Child, die_with_parent, end_all
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
@@ -28,6 +30,7 @@ from layers.journal.store import Journal, open_journal
 
 PORT = 8501
 TICK_S = 0.5
+BASE = re.compile(r"[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*")
 MOST_DEATHS = 4  # of a web server that dies young each time
 STREAMLIT = (
     "--server.headless=true",
@@ -58,6 +61,8 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--journal", metavar="URL", help="an SQLite file or a PostgreSQL URL")
     parser.add_argument("--port", type=int, default=PORT)
     parser.add_argument("--address", default="127.0.0.1", help="the address to listen on")
+    parser.add_argument("--base", metavar="PATH", default="", help="path behind a proxy: /plot")
+    parser.add_argument("--secrets", metavar="FILE", help="the log-in's secrets.toml")
     return parser.parse_args(words)
 
 
@@ -170,6 +175,9 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         naming.FOLDER: str(naming.data_folder()),
         "MUSTERPLOT_LISTENS": asked.address,
     }
+    secrets = secrets_file.find(asked.secrets, naming.data_folder())
+    if secrets is not None:
+        environment[secrets_file.LOG_IN] = "1"
     web = (
         "-m",
         "streamlit",
@@ -178,6 +186,8 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         f"--server.port={asked.port}",
         f"--server.address={asked.address}",
         *STREAMLIT,
+        *((f"--server.baseUrlPath={base(asked)}",) if base(asked) else ()),
+        *((f"--secrets.files={secrets.resolve()}",) if secrets is not None else ()),
     )
     return [
         Child("web server", web, environment),
@@ -189,7 +199,22 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
 def address_words(asked: argparse.Namespace) -> str:
     """Return the address to open in a browser."""
     host = "127.0.0.1" if asked.address in ("0.0.0.0", "::", "") else asked.address  # nosec B104
-    return f"http://{f'[{host}]' if ':' in host else host}:{asked.port}/"
+    path = f"{base(asked)}/" if base(asked) else ""
+    return f"http://{f'[{host}]' if ':' in host else host}:{asked.port}/{path}"
+
+
+def base(asked: argparse.Namespace) -> str:
+    """Return the path that the pages lie under, without slashes at its ends.
+
+    Raises
+    ------
+    InputError
+        It is not a plain path.
+    """
+    path = str(asked.base).strip("/")
+    if path and not BASE.fullmatch(path):
+        raise InputError(f"{asked.base!r} is not a path", where="--base", accepted="such as /plot")
+    return path
 
 
 def answers(address: str) -> bool:
@@ -270,6 +295,10 @@ def main(words: Sequence[str] | None = None) -> int:
     try:
         check_port(asked.address, asked.port)
         check_folder(naming.data_folder())
+        base(asked)
+        secrets = secrets_file.find(asked.secrets, naming.data_folder())
+        if secrets is not None:
+            secrets_file.checked(secrets)
         url = journal_url(asked)
         parse_url(url)
         make_ready(asked, url)

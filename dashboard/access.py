@@ -6,18 +6,25 @@ without a log-in everybody is a reader. With a log-in the claim decides.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
 
 import streamlit as st
 
+from dashboard.secrets_file import LOG_IN
 from dashboard.settings import listens_on_loopback
 from layers.journal.actor import Actor, Role
 
+LOG_IN_HOURS = 12  # a watch, with the time to hand over
+SKEW = timedelta(minutes=5)  # between this clock and the provider's
 FORWARDED = ("x-forwarded-for", "x-forwarded-host", "x-real-ip", "forwarded", "via")
 
 
 def log_in_is_set_up() -> bool:
     """Whether an OpenID provider is named in the server's secrets."""
+    if os.environ.get(LOG_IN):
+        return True
     try:
         return "auth" in st.secrets
     except FileNotFoundError:
@@ -44,7 +51,26 @@ def _logged_in() -> Actor:
         return Actor(name="reader", role=Role.READER, via="not logged in")
     claims = st.user.to_dict()
     name = str(claims.get("name") or claims.get("email") or claims.get("sub") or "unnamed")
-    return Actor(name=name, role=role_of(claims, st.secrets["auth"]), via="log-in")
+    auth = st.secrets["auth"]
+    if has_run_out(claims, auth, datetime.now(UTC)):
+        return Actor(name=name, role=Role.READER, via="log-in has run out")
+    return Actor(name=name, role=role_of(claims, auth), via="log-in")
+
+
+def has_run_out(claims: Mapping[str, object], auth: Mapping[str, object], now: datetime) -> bool:
+    """Whether somebody logged in so long ago that they may no longer write.
+
+    The browser keeps a log-in for thirty days; a watch is shorter. ``log_in_hours`` in
+    ``[auth]`` says for how long after the provider's ``iat`` it counts, 12 when nothing is said.
+    A log-in that does not say when it was made, or was made in the future, does not count.
+    """
+    hours, made = auth.get("log_in_hours", LOG_IN_HOURS), claims.get("iat")
+    if isinstance(hours, bool) or not isinstance(hours, (int, float)):
+        hours = LOG_IN_HOURS
+    if isinstance(made, bool) or not isinstance(made, (int, float)):
+        return True
+    age_s = now.timestamp() - made
+    return not -SKEW.total_seconds() <= age_s <= hours * 3600.0
 
 
 def role_of(claims: Mapping[str, object], auth: Mapping[str, object]) -> Role:

@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.chart import style
-from dashboard.panels import header
+from dashboard.panels import header, log_in
 from dashboard.view import Seen, current
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
@@ -77,3 +77,4 @@ def _top(pages: list[st.Page], seen: Seen) -> None:
     with links, st.container(horizontal=True, gap="small", horizontal_alignment="right"):
         for page in pages:
             st.page_link(page, label=page.title)
+        log_in.show(seen)

@@ -59,9 +59,12 @@ class Server:
             self.process.kill()
 
 
-def start(folder: Path, *words: str, log: Path | None = None) -> Server:
+def start(
+    folder: Path, *words: str, log: Path | None = None, port: int = 0, base: str = ""
+) -> Server:
     """Start the real command and wait until its page answers."""
-    port = free_port()
+    port = port or free_port()
+    words = (*words, "--base", base) if base else words
     environment = {**os.environ, "MUSTERPLOT_DATA_FOLDER": str(folder)}
     environment.pop("MUSTERPLOT_DATABASE_URL", None)
     with (log or folder / "server.log").open("wb") as out:
@@ -69,7 +72,7 @@ def start(folder: Path, *words: str, log: Path | None = None) -> Server:
             [sys.executable, "-m", "dashboard", "--port", str(port), *words],
             cwd=ROOT, env=environment, stdout=out, stderr=subprocess.STDOUT,
         )  # fmt: skip
-    server = Server(f"http://127.0.0.1:{port}", folder, process)
+    server = Server(f"http://127.0.0.1:{port}{base}", folder, process)
     end = time.monotonic() + STARTED_WITHIN_S
     while time.monotonic() < end:
         if process.poll() is not None:
