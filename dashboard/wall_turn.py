@@ -1,6 +1,6 @@
-"""What the wall's large half shows: the chart, or views in turn when the address asks for it.
+"""The wall's large half: the chart over the two clocks, each large in turn when asked.
 
-``?turn=30`` turns every thirty seconds through the chart and the two clocks.
+``?turn=30`` turns every thirty seconds between a large chart and large clocks.
 """
 
 from __future__ import annotations
@@ -26,14 +26,16 @@ def seconds() -> int | None:
     return min(max(int(text), LEAST_S), MOST_S)
 
 
+def clocks_large() -> bool:
+    """Whether it is the clocks' turn to be the large one of the two."""
+    return seconds() is not None and VIEWS[state.get(Key.TURN) % len(VIEWS)] == "clocks"
+
+
 def show(seen: Seen) -> None:
-    """Show the view whose turn it is."""
+    """Show chart and clocks; the one whose turn it is is large. Both always listen and show."""
+    chart.show(seen, key="wall_chart", wall=True)
+    two_clocks.wall(seen)
     turn = seconds()
-    view = VIEWS[state.get(Key.TURN) % len(VIEWS)] if turn else VIEWS[0]
-    if view == "clocks":
-        two_clocks.large(seen)
-    else:
-        chart.show(seen, key="wall_chart")
     if turn:
         _next_after(turn)
 

@@ -22,18 +22,28 @@ def sentences(seen: Seen) -> list[str]:
     return [text[:1].upper() + text[1:] for text in found if text]
 
 
+def counts(seen: Seen) -> tuple[int, int, tuple[timedelta, str] | None]:
+    """Return how many feeds are fresh, how many there are, and the age and name of the oldest."""
+    ages, stale = _ages(seen)
+    return len(ages) - len(stale), len(ages), stale[0] if stale else None
+
+
 def lines(seen: Seen, most: int = 4) -> str:
     """Return the trouble first, then how many sources are fresh and the oldest ones, as HTML."""
     parts = [line(f"<b>{words(text)}</b>") for text in sentences(seen)]
-    ages = [
-        (seen.now - source.last_heard_at, source.source)
-        for source in seen.journal.sources()
-        if source.records > 1  # a source that spoke once is a report, not a feed
-    ]
-    stale = sorted(((age, name) for age, name in ages if age > STALE_AFTER), reverse=True)
+    ages, stale = _ages(seen)
     parts.append(line(words(f"{len(ages) - len(stale)} of {len(ages)} feeds fresh")))
     parts += [
         line(words(f"stale: {name}, {duration_words(age)} old", "mp-quiet"))
         for age, name in stale[:most]
     ]
     return "".join(parts)
+
+
+def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta, str]]]:
+    ages = [
+        (seen.now - source.last_heard_at, source.source)
+        for source in seen.journal.sources()
+        if source.records > 1  # a source that spoke once is a report, not a feed
+    ]
+    return ages, sorted(((age, name) for age, name in ages if age > STALE_AFTER), reverse=True)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import streamlit as st
+
 from dashboard.panels import survivors_margin
 from dashboard.panels.survivors_clocks import two_clocks
-from dashboard.panels.text import panel
 from dashboard.view import Seen
 
 
@@ -13,8 +14,10 @@ def small(seen: Seen) -> None:
     survivors_margin.show_small(seen)
 
 
-def large(seen: Seen) -> None:
-    """Show them over the large half of the wall."""
-    outlook = survivors_margin.outlook_of(seen)
-    if outlook is not None:
-        panel(f'<div style="height:82vh">{two_clocks(outlook, seen.ink, "wall")}</div>')
+def wall(seen: Seen) -> None:
+    """Show them under the wall's chart; the style sheet gives them their height."""
+    shown = seen.picture.shown("margin")
+    if shown is not None and not shown.result.outlook.unavailable:
+        st.html(
+            f'<div class="mp-clocks">{two_clocks(shown.result.outlook, seen.ink, "wall")}</div>'
+        )

@@ -1,13 +1,16 @@
 """The wall: what must be read from four metres, and nothing else.
 
 Sizes are in parts of the screen's height, so that 1920×1080 and 3840×2160 show the same: a
-letter is at least 3 % of the height (about 23 mm on a 65-inch screen, ISO 9241-303 from memory),
-the four answers three times that.
+capital is at least 2.9 % of the height (23 mm on a 65-inch screen, 20 minutes of arc at four
+metres; ISO 9241-303 from memory), a figure of the four answers three times that. The drawing of
+the two clocks and the chart's names have letters of 3 % of the height, line height and all.
 """
 
 from __future__ import annotations
 
+import math
 from datetime import timedelta
+from html import escape
 
 import streamlit as st
 
@@ -17,40 +20,52 @@ from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
-from layers.earth.clock import dtg, duration_words
+from layers.earth.clock import dtg, duration_words, relative_words
 from layers.earth.values import WeatherValue
 from layers.picture import hand_on
 from layers.scene.ink import Ink
+from layers.survivors.margin_model import Outlook
 from layers.watch.state import state
 
 HOUR = timedelta(hours=1)
+AS_FAR, IN_SIGHT = "no level reached as far as forecast", "no level in sight"
 
 
-def sheet(ink: Ink) -> str:
-    """Return the wall's own style sheet, on top of the page's."""
+def sheet(ink: Ink, *, clocks_large: bool = False) -> str:
+    """Return the wall's own style sheet, on top of the page's; the two halves fill the height."""
+    chart, clocks = ("30vh", "61vh") if clocks_large else ("57vh", "34vh")
     return f"""
-    .stMainBlockContainer {{ padding: 0.6vh 0.8vw !important; }}
-    iframe[title="streamlit_folium.st_folium"] {{ --mp-chart: 87vh; height: 87vh !important; }}
-    .mp-w {{ font-size: 3.0vh; line-height: 1.22; }}
-    .mp-w .head {{ display: flex; justify-content: space-between; gap: 2vw; font-size: 3.2vh; }}
-    .mp-w .four {{ font-size: 9.2vh; font-weight: 800; line-height: 1.0; white-space: nowrap; }}
-    .mp-w .two {{ font-size: 4.6vh; font-weight: 700; line-height: 1.1; }}
-    .mp-w .block {{ border-top: 2px solid {ink.line}; padding-top: 0.7vh; margin-top: 0.9vh; }}
+    body, .stApp, section.stMain {{ overflow: hidden !important; }}
+    .stMainBlockContainer {{ padding: 0.5vh 0.8vw !important; }}
+    div[data-testid="stVerticalBlock"] {{ gap: 0.6vh; }}
+    .stMain p[data-testid], .mp-w, .mp-w span {{ font-variant-numeric: tabular-nums; }}
+    iframe[title="streamlit_folium.st_folium"] {{ --mp-chart: {chart};
+      height: {chart} !important; }}
+    .mp-w {{ font-size: 4.4vh; line-height: 1.14; }}
+    .mp-w .head {{ display: flex; justify-content: space-between; gap: 2vw; white-space: nowrap; }}
+    .mp-w .four {{ display: grid; grid-template-columns: 1fr 1fr; column-gap: 1vw; }}
+    .mp-w .figure {{ font-size: 13.8vh; font-weight: 800; line-height: 0.86; display: block;
+      white-space: nowrap; }}
+    .mp-w .answer > span {{ display: block; white-space: nowrap; }}
+    .mp-w .figure small {{ font-size: 6.4vh; color: inherit; }}
+    .mp-w .block {{ border-top: 2px solid {ink.line}; padding-top: 0.4vh; margin-top: 0.5vh; }}
+    .mp-w .line {{ white-space: nowrap; overflow: hidden; text-overflow: ellipsis; }}
     .mp-w .quiet {{ color: {ink.quiet} !important; }}
     .mp-w .change {{ border: 2px solid {ink.ink}; padding: 0 0.5vw; white-space: nowrap; }}
     .mp-w .late {{ color: {ink.late} !important; }}
     .mp-w .good {{ color: {ink.good} !important; }}
     .mp-w .alert {{ background: {ink.ink}; color: {ink.sea} !important; font-weight: 700;
-      padding: 0.2vh 0.6vw; }}
+      padding: 0.1vh 0.6vw; display: -webkit-box; -webkit-box-orient: vertical;
+      -webkit-line-clamp: 2; overflow: hidden; }}
     .mp-w .alert span {{ color: {ink.sea} !important; }}
-    .mp-w svg {{ width: 100%; height: 19vh; }}
-    body, .stApp, section.stMain {{ overflow: hidden !important; }}
+    .mp-clocks {{ height: {clocks}; overflow: hidden; text-align: center; }}
+    .mp-clocks img, .mp-clocks svg {{ width: 100%; height: 100%; object-fit: contain; }}
     """
 
 
-def style(ink: Ink) -> None:
+def style(ink: Ink, *, clocks_large: bool = False) -> None:
     """Put the wall's style sheet on the page."""
-    st.html(f"<style>{sheet(ink)}</style>")
+    st.html(f"<style>{sheet(ink, clocks_large=clocks_large)}</style>")
 
 
 def head(seen: Seen) -> None:
@@ -66,82 +81,137 @@ def head(seen: Seen) -> None:
 
 
 def answers(seen: Seen) -> None:
-    """Show the four answers: out and to go, the margin, the window, and how old it is."""
+    """Show the four answers as figures, then what is due, what is amiss, and how old it is."""
     before = cache.shared_picture(seen.moment.at - HOUR, seen.moment.at - HOUR)
-    blocks = [*_alerts(seen), _muster(seen, before.shown("survivors")), *_margin(seen),
-              _window(seen), _events(seen), _health(seen)]  # fmt: skip
+    four = (*_muster(seen), _margin(seen), _window(seen))
+    cells = "".join(f'<div class="answer">{cell}</div>' for cell in four)
+    blocks = [_alerts(seen), f'<div class="four">{cells}</div>',
+              _people(seen, before.shown("survivors")), _refuges(seen), _events(seen),
+              _health(seen)]  # fmt: skip
     inner = "".join(f'<div class="block">{block}</div>' for block in blocks if block)
     st.html(f'<div class="mp-w">{inner}</div>')
 
 
-def _alerts(seen: Seen) -> list[str]:
+def _alerts(seen: Seen) -> str:
     watch = state(seen.known, seen.moment)
-    found = [alarm.alarm.value.said for alarm in watch.alarms if alarm.taken is None][-2:]
-    found = [*health.sentences(seen), *found]
-    return [f'<div class="alert" role="alert">{words(text)}</div>' for text in found[:3]]
+    newest = [alarm.alarm.value.said for alarm in watch.alarms if alarm.taken is None][::-1]
+    found = [*health.sentences(seen), *newest]
+    if not found:
+        return ""
+    more = f" (+{len(found) - 1})" if len(found) > 1 else ""
+    return f'<div class="alert" role="alert">{words(_shortened(found[0], 60) + more)}</div>'
 
 
-def _muster(seen: Seen, before: Shown | None) -> str:
+def _shortened(said: str, most: int) -> str:
+    return said if len(said) <= most else f"{said[: most - 1]}…"
+
+
+def _cell(figure: str, said: str, css: str = "") -> str:
+    """Return one answer: a figure that is read across the room, with its words under it."""
+    number, _, unit = figure.partition(" ")
+    small = f" <small>{escape(unit)}</small>" if unit else ""
+    return f'<span class="figure {css}">{escape(number)}{small}</span>{words(said, css)}'
+
+
+def _muster(seen: Seen) -> tuple[str, str]:
     shown = seen.picture.shown("survivors")
     if shown is None:
-        return words("No muster yet")
+        return _cell("–", "no muster yet"), _cell("–", "no muster yet")
     muster = shown.result.muster
-    change = ""
-    if before is not None:
-        gained = muster.out - before.result.muster.out
-        if gained:
-            change = f'<span class="change">{words(f"{gained:+d} in the last hour")}</span>'
-    places = " · ".join(f"{place} {count}" for place, count in muster.by_place.items() if count)
-    return (
-        f'<div class="four">{words(f"OUT {muster.out}")} {words(f"TO GO {muster.to_go}")}</div>'
-        f"<div>{words(f'of {muster.pob} on board')} {change}</div>"
-        f'<div class="quiet">{words(places)}</div>'
+    return _cell(str(muster.out), "OUT"), _cell(str(muster.to_go), "TO GO")
+
+
+def _people(seen: Seen, before: Shown | None) -> str:
+    shown = seen.picture.shown("survivors")
+    if shown is None:
+        return ""
+    muster = shown.result.muster
+    parts = [words(f"of {muster.pob} on board")]
+    if muster.not_accounted:
+        parts.append(words(f"{muster.not_accounted} not accounted for"))
+    gained = muster.out - before.result.muster.out if before is not None else 0
+    if gained:
+        parts.append(f'<span class="change">{words(f"{gained:+d} out in the last hour")}</span>')
+    return " · ".join(parts)
+
+
+def _outlook(seen: Seen) -> Outlook | None:
+    shown = seen.picture.layers.get("margin")
+    outlook = shown.result.outlook if isinstance(shown, Shown) else None
+    return outlook if outlook is not None and outlook.refuges else None
+
+
+def _margin(seen: Seen) -> str:
+    """Return the least margin of all refuges, which is the one that decides."""
+    outlook = _outlook(seen)
+    if outlook is None:
+        return _cell("–", "margin: not known", "quiet")
+    least = min(outlook.refuges, key=lambda one: one.margin_h.p50)
+    hours = least.margin_h.p50
+    css = "late" if least.short else "good"
+    if not math.isfinite(hours):
+        figure, said = ("none", "level ahead") if hours > 0 else ("not", "all out in the plan")
+        return _cell(figure, said, css)
+    said = "SHORT" if least.short else "to spare"
+    return _cell(f"{abs(hours):.0f} h", f"{said}, {least.refuge}", css)
+
+
+def _refuges(seen: Seen) -> str:
+    outlook = _outlook(seen)
+    if outlook is None:
+        shown = seen.picture.layers.get("margin")
+        said = words(getattr(shown, "reason", "no lift plan yet"), "quiet")
+        return f'<div class="line">{said}</div>'
+    ordered = sorted(outlook.refuges, key=lambda one: one.margin_h.p50)
+    return "".join(
+        f'<div class="line {"late" if one.short else ""}">'
+        f"{words(one.words.replace(AS_FAR, IN_SIGHT), 'late' if one.short else '')}</div>"
+        for one in ordered[:2]
     )
 
 
-def _margin(seen: Seen) -> list[str]:
-    shown = seen.picture.layers.get("margin")
-    if not isinstance(shown, Shown):
-        reason = shown.reason if shown is not None else "no lift plan yet"
-        return [f'<div class="quiet">{words(reason)}</div>']
-    found = []
-    for refuge in shown.result.outlook.refuges:
-        css = "late" if refuge.short else "good"
-        found.append(f'<div class="two {css}">{words(refuge.words, css)}</div>')
-    return ["".join(found)] if found else []
-
-
 def _window(seen: Seen) -> str:
-    found = seen.picture.layers.get("weather")
-    if not isinstance(found, Shown):
-        return words("no weather yet" if found is None else found.reason, "quiet")
-    return f'<div class="two">{words(_window_words(seen))}</div>'
-
-
-def _window_words(seen: Seen) -> str:
     """Return when the sea lets us launch, from the windows the weather layer hands on."""
-    value = hand_on(BY_KEY["weather"], seen.picture.layers["weather"])
+    found = seen.picture.layers.get("weather")
+    value = hand_on(BY_KEY["weather"], found) if isinstance(found, Shown) else None
     if not isinstance(value, WeatherValue):
-        return "Launch: not known"
-    windows = [window for window in value.windows if window.operation == "launch"]
+        return _cell("–", "launch: not known", "quiet")
     at = seen.moment.at
+    windows = [window for window in value.windows if window.operation == "launch"]
     ahead = [w for w in windows if w.closes is None or w.closes > at]
     if not ahead:
-        return "Launch: no window in the forecast"
+        return _cell("none", "launch: none forecast")
     first = ahead[0]
     if first.opens > at:
-        return f"Launch: closed, opens in {duration_words(first.opens - at)}"
+        return _cell(_clock(first.opens - at), "launch SHUT, opens in")
     if first.closes is None:
-        return "Launch: open to the end of the forecast"
-    return f"Launch: open, closes in {duration_words(first.closes - at)}"
+        return _cell("open", "launch, whole forecast")
+    return _cell(_clock(first.closes - at), "launch open, shuts in")
+
+
+def _clock(span: timedelta) -> str:
+    """Return hours and minutes short enough for a figure: ``3:24 h``, ``35 min``, ``52 h``."""
+    hours, minutes = divmod(round(span.total_seconds() / 60.0), 60)
+    if not hours:
+        return f"{minutes} min" if minutes else "<1 min"
+    return f"{hours} h" if hours >= 24 else f"{hours}:{minutes:02d} h"
 
 
 def _events(seen: Seen) -> str:
     watch = state(seen.known, seen.moment)
-    found = [f"<div><b>{words(e.words(seen.moment.at))}</b></div>" for e in watch.overdue[:2]]
-    found += [f"<div>{words(e.words(seen.moment.at))}</div>" for e in watch.ahead[:3]]
-    return "".join(found[:3]) or words("Nothing is due", "quiet")
+    at = seen.moment.at
+    late = [f"<b>{words(f'{e.who}: {e.sort} OVERDUE {duration_words(at - e.at)}')}</b>"
+            for e in watch.overdue[:1]]  # fmt: skip
+    if len(watch.overdue) > 1:
+        late[0] += words(f" (and {len(watch.overdue) - 1} more)")
+    ahead = [words(f"{e.who}: {e.sort} {relative_words(e.at, at)}") for e in watch.ahead[:2]]
+    found = "".join(f'<div class="line">{part}</div>' for part in (*late, *ahead))
+    return found or words("Nothing is due", "quiet")
 
 
 def _health(seen: Seen) -> str:
-    return f'<div class="quiet">{health.lines(seen, most=2)}</div>'
+    fresh, whole, oldest = health.counts(seen)
+    said = f"{fresh} of {whole} feeds fresh"
+    if oldest is not None:
+        said += f"; {_shortened(oldest[1], 16)} {duration_words(oldest[0])} old"
+    return f'<div class="line">{words(said, "quiet")}</div>'

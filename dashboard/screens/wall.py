@@ -7,9 +7,9 @@ from dashboard.panels import wall
 from dashboard.view import current
 
 seen = current(wall=True)
-wall.style(seen.ink)
+wall.style(seen.ink, clocks_large=wall_turn.clocks_large())
 wall.head(seen)
-left, right = st.columns([1.35, 1], gap="small")
+left, right = st.columns([1.2, 1], gap="small")
 with right:
     wall.answers(seen)
 with left:

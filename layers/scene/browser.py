@@ -43,6 +43,7 @@ class Base:
     land_address: str
     attribution: str
     served: bool = False  # by a server whose link the chart listens to
+    wall: bool = False  # large letters, only the names of first rank, nothing to press
     view_key: str = ""  # while it stays the same the browser keeps what is looked at
 
     def spec(self) -> dict[str, Any]:
@@ -55,6 +56,7 @@ class Base:
             "attribution": self.attribution,
             "health": self.served,
             "view_key": self.view_key,
+            "wall": self.wall,
             "ink": {
                 **{name: getattr(self.ink, name) for name in colours},
                 "measure": self.ink.of(Style.MEASURE),
