@@ -188,7 +188,8 @@ def put(payload: dict[str, Any], field: Field, typed: Any) -> None:
         return
     if typed is None or typed == "" or typed == []:
         if field.required:
-            raise InputError("nothing was given", where=field.label, accepted=field.help)
+            accepted = field.help or ", ".join(choice for choice in field.choices if choice)
+            raise InputError("nothing was given", where=field.label, accepted=accepted)
         return
     if field.sort == "position":
         place = parse_position(str(typed), field.label)

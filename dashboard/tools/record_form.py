@@ -99,8 +99,10 @@ def _input(field: Field, given: Any, key: str) -> Any:
     if field.sort == "switch":
         return st.checkbox(field.label, value=bool(value), key=name)
     if field.sort == "choice":
-        index = field.choices.index(str(value)) if str(value) in field.choices else 0
-        return st.selectbox(field.label, field.choices, index=index, key=name)
+        # without a default none is taken: a sense or a unit that nobody stated must not be recorded
+        choices = field.choices if value is not None else tuple(dict.fromkeys(("", *field.choices)))
+        index = choices.index(str(value)) if str(value) in choices else 0
+        return st.selectbox(field.label, choices, index=index, key=name)
     if field.sort == "rows":
         st.caption(field.label)
         empty = pd.DataFrame({column.label: pd.Series(dtype=str) for column in field.columns})
