@@ -147,7 +147,7 @@ class Child:
         if self._process is None or self._process.poll() is not None:
             self._kill()
             self._fresh = True
-            self._process = subprocess.Popen(
+            self._process = subprocess.Popen(  # nosec B603 - our own module, no shell
                 [sys.executable, "-m", "layers.ingest.decoder", *self._words],
                 cwd=_ROOT,
                 stdin=subprocess.PIPE,
