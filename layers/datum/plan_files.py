@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import io
 from datetime import datetime
-from xml.etree.ElementTree import Element, SubElement, indent, tostring  # written, never parsed
+from xml.etree.ElementTree import Element, SubElement, indent, tostring  # nosec B405 - only writes
 
 from layers.datum.patterns import Pattern
 from layers.earth.clock import dtg

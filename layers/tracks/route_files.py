@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Literal
 from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
+
 from defusedxml import ElementTree
 from defusedxml.common import DefusedXmlException
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from typing import Any
 from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
+
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.journal.record import Draft
