@@ -43,12 +43,13 @@ def show(seen: Seen) -> None:
             key=f"how_{looking_back}",
             label_visibility="collapsed",
         )
+    stands_at = min(max(seen.moment.at, earliest), latest)
     with slider:
         moved = st.slider(
             "Time shown",
             min_value=earliest,
             max_value=latest,
-            value=min(max(seen.moment.at, earliest), latest),
+            value=stands_at,
             step=STEP,
             format="DD HHmm[Z]",
             key=f"slider_{int(seen.moment.at.timestamp())}_{int(latest.timestamp()) // 3600}",
@@ -59,7 +60,7 @@ def show(seen: Seen) -> None:
             state.show_now()
             st.rerun()
     hindsight = chosen == LOOKING_BACK
-    if abs(moved - seen.moment.at) >= STEP:
+    if moved != stands_at:  # the first press of a key may move it by less than a step
         state.show_time(moved, seen.now, hindsight=hindsight)
         st.rerun()
     if not seen.follows_now and seen.moment.at < seen.now and hindsight != looking_back:
