@@ -39,6 +39,8 @@ def sheet(ink: Ink) -> str:
     .stApp hr {{ border-color: {ink.line}; margin: 0.3rem 0; }}
     iframe[title="streamlit_folium.st_folium"] {{ height: var(--mp-chart, calc(100vh - 112px))
       !important; width: 100%; display: block; border: 1px solid {ink.line}; }}
+    div[data-testid="stColumn"]:has(iframe[title="streamlit_folium.st_folium"]) > div {{
+      position: sticky; top: 0.3rem; }}  /* the chart stays while the boxes beside it scroll */
     .mp-head {{ display: flex; gap: 1.4rem; align-items: baseline; flex-wrap: wrap; font-size: 17px;
       line-height: 1.35; }}
     .mp-head b {{ font-size: 19px; }}
