@@ -13,8 +13,8 @@ from typing import Any
 
 import folium
 from branca.element import MacroElement
-from folium.utilities import JsCode
 from jinja2 import Template
+from jinja2.utils import htmlsafe_json_dumps
 from streamlit_folium import st_folium
 
 from dashboard.chart.addresses import CHART_JS, LEAFLET_CSS, LEAFLET_JS, PROJECTIONS_JS
@@ -25,6 +25,25 @@ from layers.scene.scene import Scene
 
 ZOOM_OUT, ZOOM_IN = -15, 4  # pixels a metre as powers of two: 32 km to 6 cm a pixel
 
+# compiled once: compiling takes as long as filling in
+_START = Template(
+    "{% macro script(this, kwargs) %}"
+    "musterplot.start({{ this._parent.get_name() }}, {{ this.spec | tojson }});"
+    "{% endmacro %}"
+)
+_CALL = Template(
+    "{% macro script(this, kwargs) %}"
+    "musterplot.{{ this._name }}({{ this.told | tojson }});"
+    "{% endmacro %}"
+)
+_FEATURES = Template(
+    "{% macro script(this, kwargs) %}"
+    "L.geoJson({{ this.text }}, {onEachFeature: musterplot.each, "
+    "pointToLayer: musterplot.point, style: musterplot.style, bubblingMouseEvents: true})"
+    ".addTo({{ this._parent.get_name() }});"
+    "{% endmacro %}"
+)
+
 
 class _Start(MacroElement):
     """Calls the browser's chart with the base's spec."""
@@ -33,11 +52,7 @@ class _Start(MacroElement):
         super().__init__()
         self._name = "start"
         self.spec = spec
-        self._template = Template(
-            "{% macro script(this, kwargs) %}"
-            "musterplot.start({{ this._parent.get_name() }}, {{ this.spec | tojson }});"
-            "{% endmacro %}"
-        )
+        self._template = _START
 
 
 class _Call(MacroElement):
@@ -47,11 +62,7 @@ class _Call(MacroElement):
         super().__init__()
         self._name = name
         self.told = told
-        self._template = Template(
-            "{% macro script(this, kwargs) %}"
-            "musterplot.{{ this._name }}({{ this.told | tojson }});"
-            "{% endmacro %}"
-        )
+        self._template = _CALL
 
 
 class _Chart(folium.Map):
@@ -87,14 +98,29 @@ class Reference:
     name: str
 
 
+class _Features(MacroElement):
+    """Adds the marks from JSON that is written already: once for all who look at the same."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self._name = "features"
+        self.text = text
+        self._template = _FEATURES
+
+
+def written(scene: Scene, ink: Ink) -> str:
+    """Return a scene's marks as GeoJSON text that may stand inside a script."""
+    return str(htmlsafe_json_dumps(feature_collection(scene, ink), separators=(",", ":")))
+
+
 def live_group(
-    scene: Scene, ink: Ink, reference: Reference | None, follows: str = "", unseen: str = ""
+    features: str, reference: Reference | None, follows: str = "", unseen: str = ""
 ) -> folium.FeatureGroup:
     """Return all marks as one feature group.
 
-    ``follows`` is the minute shown by a viewer who follows now: the group then changes at least
-    once a minute, and the browser can tell when no update comes any more. ``unseen`` says in the
-    legend what is left out.
+    ``features`` is what `written` made. ``follows`` is the minute shown by a viewer who follows
+    now: the group then changes at least once a minute, and the browser can tell when no update
+    comes any more.
     """
     group = folium.FeatureGroup(name="marks")
     told: dict[str, Any] = {"follows": follows, "unseen": unseen}
@@ -102,22 +128,14 @@ def live_group(
         place = reference.position
         told |= {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
     group.add_child(_Call("begin", told))
-    group.add_child(
-        folium.GeoJson(
-            feature_collection(scene, ink),
-            on_each_feature=JsCode("musterplot.each"),
-            pointToLayer=JsCode("musterplot.point"),
-            style=JsCode("musterplot.style"),
-            bubblingMouseEvents=True,
-        )
-    )
+    group.add_child(_Features(features))
     group.add_child(_Call("end"))
     return group
 
 
 def show(
     base: Base,
-    scene: Scene,
+    features: str,
     *,
     key: str,
     height_px: int,
@@ -132,7 +150,7 @@ def show(
         height=height_px,
         width=None,
         returned_objects=["last_clicked"],
-        feature_group_to_add=live_group(scene, base.ink, reference, follows, unseen),
+        feature_group_to_add=live_group(features, reference, follows, unseen),
     )
     clicked = (answer or {}).get("last_clicked")
     return (clicked["lng"], clicked["lat"]) if clicked else None

@@ -9,6 +9,7 @@ from dashboard import cache, state
 from dashboard.chart.folium_map import Reference
 from dashboard.chart.folium_map import show as show_map
 from dashboard.chart.land_address import land_address
+from dashboard.chart.shared import shared
 from dashboard.state import Key
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
@@ -16,7 +17,6 @@ from layers.earth.land import ATTRIBUTION
 from layers.earth.marks import AnyMark, GridMark, Style
 from layers.earth.position import Position
 from layers.scene.browser import Base
-from layers.scene.scene import scene
 
 HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
 QUIET_AFTER = timedelta(hours=6)  # evidence older than this no longer moves the watch's eye
@@ -54,7 +54,7 @@ def show(
     found = reference(seen.picture)
     clicked = show_map(
         base,
-        scene(marks, frame),
+        shared().text(marks, frame, seen.ink),
         key=key,
         height_px=HEIGHT_PX,
         reference=Reference(*found) if found else None,
