@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import pkgutil
 import sys
 from collections.abc import Sequence
@@ -28,22 +29,28 @@ class _Parser(argparse.ArgumentParser):
         raise SystemExit(2)
 
 
-def verbs() -> dict[str, ModuleType]:
-    """Return the verb modules by name."""
-    names = [info.name for info in pkgutil.iter_modules(layers.commands.__path__)]
-    return {name: import_module(f"layers.commands.{name}") for name in sorted(names)}
+def verbs(words: Sequence[str] = ()) -> dict[str, ModuleType]:
+    """Return the verb modules by name; only the one that is meant, where the words name one.
+
+    Measuring a bearing must not wait for every layer to be loaded.
+    """
+    names = sorted(info.name for info in pkgutil.iter_modules(layers.commands.__path__))
+    if words and words[0] in names:
+        names = [words[0]]
+    return {name: import_module(f"layers.commands.{name}") for name in names}
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one verb; return the exit status."""
     parser = _Parser(prog="python -m layers", description="Musterplot without a screen.")
     parsers = parser.add_subparsers(dest="verb", required=True, parser_class=_Parser)
-    found = verbs()
+    given = list(sys.argv[1:] if words is None else words)
+    found = verbs(given)
     for module in found.values():
         module.add(parsers)
     for sub in parsers.choices.values():
         sub.add_argument("--json", action="store_true", help="print one JSON object, nothing else")
-    arguments = parser.parse_args(words)
+    arguments = parser.parse_args(given)
     module = found[arguments.verb]
     try:
         answer = module.run(arguments)
@@ -51,7 +58,10 @@ def main(words: Sequence[str] | None = None) -> int:
         sys.stderr.write(" ".join(str(reason).split()) + "\n")
         return 2
     text = json.dumps(answer, default=_plain, ensure_ascii=False)
-    print(text if arguments.json else module.say(answer))
+    try:
+        print(text if arguments.json else module.say(answer), flush=True)
+    except BrokenPipeError:  # whoever read it has heard enough
+        sys.stdout = open(os.devnull, "w")  # noqa: SIM115  closed by the interpreter at its end
     return int(getattr(module, "status", lambda _answer: 0)(answer))
 
 
