@@ -1,0 +1,104 @@
+"""The chart far and near, at 80° N across the date line, in another frame; deep links to pages."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from dashboard.shell import TABLE
+from layers.scene.ink import NIGHT
+from tests.browser.chart import PATIENCE_MS, chart, run
+from tests.browser.conftest import Server, Watched
+from tests.browser.pages import OPENING_MS, at_rest, box, opened, unknown_misses
+
+pytestmark = pytest.mark.browser
+CENTRE = (
+    "() => { const c = map_div.getCenter(); return musterplot.projection.inverse(c.lng, c.lat); }"
+)
+ACROSS_M = "() => { const b = map_div.getBounds(); return b.getEast() - b.getWest(); }"
+DEGREES = "() => [...document.querySelectorAll('.mp-grat')].map(e => e.textContent)"
+
+
+def reached(page: Page, key: str) -> None:
+    """Move the slider of the reach by a key, and wait for the chart that comes of it."""
+    before = run(page, "() => musterplot.spec.half_width_m")
+    page.get_by_role("slider", name="Reach from the centre (nmi)").press(key)
+    for _ in range(120):
+        page.wait_for_timeout(500)
+        try:
+            if run(page, "() => musterplot.spec.half_width_m") != before:
+                break
+        except Exception:
+            continue
+    chart(page)
+    at_rest(page)
+    page.wait_for_timeout(700)
+
+
+def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> None:
+    page = opened(on, server)
+    box(page, "Chart")
+    run(page, "() => map_div.setView([9000, -7000], -5, {animate: false})")
+    before = run(page, CENTRE)
+    page.get_by_text(re.compile("^Mercator: rhumb")).click()
+    expect(page).to_have_url(re.compile("frame=mercator"), timeout=PATIENCE_MS)
+    page.wait_for_timeout(1_500)
+    chart(page)
+    assert run(page, "() => musterplot.spec.frame.name") == "mercator"
+    # a whole zoom step is kept; the place is kept to some metres
+    assert run(page, CENTRE) == pytest.approx(before, abs=1e-3)
+
+
+def test_the_chart_works_from_200_m_to_5000_km_across(on: Watched, server: Server) -> None:
+    page = opened(on, server)
+    box(page, "Chart")
+    reached(page, "Home")
+    assert run(page, ACROSS_M) < 1_000
+    run(page, "() => map_div.setZoom(2.25, {animate: false})")  # 4.8 pixels a metre
+    assert run(page, ACROSS_M) < 210
+    assert len(run(page, DEGREES)) >= 2  # the graticule is still named
+    reached(page, "End")
+    assert run(page, ACROSS_M) > 5_000_000
+    assert len(run(page, DEGREES)) >= 4
+    expect(chart(page).locator("#map_div")).to_have_attribute(
+        "data-land", re.compile(r"^[1-9]"), timeout=PATIENCE_MS
+    )
+    assert on.errors == []
+
+
+def test_the_chart_works_at_80_north_across_the_date_line(on: Watched, server: Server) -> None:
+    page = opened(on, server)
+    box(page, "Chart")
+    page.get_by_label("Centre, empty for the datum").fill("80 00.0N 179 54.0E")
+    page.get_by_label("Centre, empty for the datum").press("Tab")
+    for _ in range(60):
+        page.wait_for_timeout(500)
+        try:
+            if run(page, "() => musterplot.spec.frame.lat") == pytest.approx(80.0):
+                break
+        except Exception:
+            continue
+    page.wait_for_timeout(1_000)
+    names = " ".join(run(page, DEGREES))
+    assert re.search(r"179°\d*′?\d*E|179°.*E", names)
+    assert re.search(r"179°.*W", names)
+    assert run(page, CENTRE) == pytest.approx([80.0, 179.9], abs=0.02)
+    assert on.errors == []
+
+
+@pytest.mark.parametrize("entry", TABLE, ids=lambda entry: entry.address)
+def test_a_link_to_a_page_opens_it_dressed(on: Watched, server: Server, entry) -> None:
+    """From a link the page has its banner and style, asks nothing of a network, fails nothing."""
+    on.page.goto(f"{server.address}/{entry.address}")
+    expect(on.page.get_by_text("SABLE TIDE").first).to_be_visible(timeout=OPENING_MS)
+    at_rest(on.page)
+    expect(on.page.get_by_text("Page not found")).to_have_count(0)
+    ground = on.page.evaluate(
+        "() => getComputedStyle(document.querySelector('.stApp')).backgroundColor"
+    )
+    red, green, blue = (int(NIGHT.sea[i : i + 2], 16) for i in (1, 3, 5))
+    assert ground == f"rgb({red}, {green}, {blue})"
+    assert unknown_misses(on) == []
+    assert on.errors == []
