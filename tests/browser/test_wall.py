@@ -1,0 +1,99 @@
+"""The wall as the room reads it: nothing to scroll or press, letters for four metres, link lost."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.chart import CHART, PATIENCE_MS, chart
+from tests.browser.conftest import Server, start
+
+pytestmark = pytest.mark.browser
+
+OPENING_MS = 2 * PATIENCE_MS
+SIZES = ((1920, 1080), (3840, 2160))
+# ISO 9241-303 from memory: 20 minutes of arc, 3 % of the height of a 65-inch screen at four metres
+LEAST, FOUR = 0.03, 0.09
+LETTERS = """() => [...document.querySelectorAll('.mp-w span, .mp-w b, .mp-w div')]
+  .filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim()))
+  .map(e => [e.textContent.slice(0, 40), parseFloat(getComputedStyle(e).fontSize) / innerHeight])"""
+CHART_LETTERS = """() => [...document.querySelectorAll('.mp-label, .mp-grat, .mp-box')]
+  .filter(e => e.checkVisibility() && e.textContent.trim())
+  .map(e => [e.textContent.slice(0, 40), parseFloat(getComputedStyle(e).fontSize)])"""
+BELOW = """() => [...document.querySelectorAll('.mp-w, .mp-clocks, iframe')]
+  .map(e => e.getBoundingClientRect())
+  .filter(b => b.bottom > innerHeight + 1 || b.right > innerWidth + 1)
+  .length"""
+
+
+@pytest.fixture(params=[(size, ink) for size in SIZES for ink in ("night", "day")],
+                ids=lambda p: f"{p[0][1]}-{p[1]}")  # fmt: skip
+def wall(browser: Browser, server: Server, request: pytest.FixtureRequest) -> Iterator[Page]:
+    (width, height), ink = request.param
+    page = browser.new_page(viewport={"width": width, "height": height})
+    page.goto(f"{server.address}/wall?ink={ink}")
+    chart(page)
+    expect(page.get_by_text("TO GO", exact=True)).to_be_visible(timeout=OPENING_MS)
+    yield page
+    page.close()
+
+
+def test_everything_fits_and_is_large_enough(wall: Page) -> None:
+    height = wall.viewport_size["height"] if wall.viewport_size else 0
+    wall.wait_for_timeout(1_000)
+    assert wall.evaluate("() => document.scrollingElement.scrollHeight <= innerHeight")
+    assert wall.evaluate(BELOW) == 0
+    # a part of a cut line would hide what it says: only feeds and reports may end in dots
+    letters = wall.evaluate(LETTERS)
+    assert letters
+    assert [one for one in letters if one[1] < LEAST] == []
+    figures = wall.evaluate(
+        "() => [...document.querySelectorAll('.figure')]"
+        ".map(e => parseFloat(getComputedStyle(e).fontSize) / innerHeight)"
+    )
+    assert len(figures) == 4
+    assert min(figures) >= FOUR
+    inner = wall.query_selector(CHART)
+    frame = inner.content_frame() if inner else None
+    assert frame is not None
+    small = [one for one in frame.evaluate(CHART_LETTERS) if one[1] < LEAST * height - 0.5]
+    assert small == []
+
+
+def test_nothing_on_it_can_be_pressed(wall: Page) -> None:
+    assert (
+        wall.locator(".stMain button:visible, .stMain a:visible, .stMain input:visible").count()
+        == 0
+    )
+    assert chart(wall).locator("a:visible, summary:visible").count() == 0
+
+
+def test_it_cannot_be_moved_in_time(browser: Browser, server: Server) -> None:
+    page = browser.new_page(viewport={"width": 1920, "height": 1080})
+    page.goto(f"{server.address}/wall?as_of=1805068800000000")  # 2027-03-15T00:00Z
+    expect(page.get_by_text("TO GO", exact=True)).to_be_visible(timeout=OPENING_MS)
+    assert page.get_by_text(re.compile(r"16\d{4}Z MAR 27")).count() > 0
+    assert page.get_by_text("150000Z MAR 27").count() == 0
+    page.close()
+
+
+def test_when_the_link_is_lost_it_says_so_with_the_age(browser: Browser, tmp_path: Path) -> None:
+    server = start(tmp_path)
+    page = browser.new_page(viewport={"width": 1920, "height": 1080})
+    try:
+        page.goto(f"{server.address}/wall")
+        chart(page)
+        page.wait_for_timeout(2_000)
+        server.process.kill()
+        lost = page.frame_locator(CHART).get_by_text(re.compile(r"LINK LOST: .* \d+ (s|min) old"))
+        expect(lost).to_be_visible(timeout=10_000)
+        box = lost.bounding_box()
+        assert box is not None
+        assert box["height"] >= LEAST * 1080
+    finally:
+        page.close()
+        server.end()
