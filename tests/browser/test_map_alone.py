@@ -1,0 +1,51 @@
+"""The stand-alone map: opened from a file with every road to a network shut, it asks for nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from layers.earth.frames import FrameName, frame_for
+from layers.earth.position import Position
+from layers.scene.browser import SCRIPTS, Base, feature_collection
+from layers.scene.ink import DAY
+from layers.scene.page import page as whole_page
+from layers.scene.scene import scene
+from tests.unit.test_exports import STAMP, marks
+
+pytestmark = pytest.mark.browser
+
+RUNS = "<script>window.hurt=1</script><img src=x onerror='window.hurt=1'>"
+
+
+def test_it_opens_without_a_network_and_runs_nothing_of_a_label(
+    browser: Browser, tmp_path: Path
+) -> None:
+    frame = frame_for(Position(49.8, -8.5), FrameName.RANGE_TRUE, 25_000.0)
+    placed = [(name, replace(mark, label=RUNS, tooltip=RUNS + "L" * 10_000))
+              for name, mark in marks()]  # fmt: skip
+    base = Base(frame=frame, ink=DAY, land_address="", attribution=RUNS)
+    scripts = tuple((SCRIPTS / name).read_text() for name in ("projections.js", "chart.js"))
+    text = whole_page(base.spec(), feature_collection(scene(placed, frame), DAY), scripts,
+                      replace(STAMP, title=RUNS, marking=RUNS))  # fmt: skip
+    file = tmp_path / "map.html"
+    file.write_text(text)
+    context = browser.new_context(offline=True)
+    page = context.new_page()
+    asked: list[str] = []
+    dialogs: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("dialog", lambda dialog: (dialogs.append(dialog.message), dialog.dismiss()))
+    page.goto(file.as_uri())
+    expect(page.locator("#map_div[data-marks]")).to_be_visible(timeout=20_000)
+    page.locator(".mp-mark svg").first.hover(force=True)
+    page.wait_for_timeout(500)
+    assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
+    assert asked.count(file.as_uri()) == 1
+    assert page.evaluate("() => window.hurt === undefined")
+    assert dialogs == []
+    assert page.locator("img[src=x]").count() == 0
+    context.close()
