@@ -13,6 +13,7 @@ from layers.contract import View
 
 AHEAD = timedelta(hours=48)
 STEP = timedelta(minutes=5)
+SLIDER = "time_slider"
 THEN, LOOKING_BACK = "as known then", "hindsight"
 
 
@@ -25,7 +26,7 @@ def first_time(seen: Seen) -> datetime:
 
 def show(seen: Seen) -> None:
     """Show the slider with its buttons in one row."""
-    earliest, latest = first_time(seen), seen.now + AHEAD
+    earliest, latest = first_time(seen), _full_hour(seen.now) + AHEAD
     play, slider, how, back = st.columns([1.1, 7.4, 4.0, 1.1], vertical_alignment="center")
     with play:
         playing = state.get(Key.PLAYING)
@@ -45,14 +46,18 @@ def show(seen: Seen) -> None:
         )
     stands_at = min(max(seen.moment.at, earliest), latest)
     with slider:
-        moved = st.slider(
+        # The key stays and the value is put in: the focus stays under the hand, and a move made
+        # while the minute changes is not lost, since it is taken up by what was shown then.
+        st.session_state[SLIDER] = stands_at
+        st.slider(
             "Time shown",
             min_value=earliest,
             max_value=latest,
-            value=stands_at,
             step=STEP,
             format="DD HHmm[Z]",
-            key=f"slider_{int(seen.moment.at.timestamp())}_{int(latest.timestamp()) // 3600}",
+            key=SLIDER,
+            on_change=_moved,
+            args=(seen.now, f"how_{looking_back}"),
             label_visibility="collapsed",
         )
     with back:
@@ -60,12 +65,20 @@ def show(seen: Seen) -> None:
             state.show_now()
             st.rerun()
     hindsight = chosen == LOOKING_BACK
-    if moved != stands_at:  # the first press of a key may move it by less than a step
-        state.show_time(moved, seen.now, hindsight=hindsight)
-        st.rerun()
     if not seen.follows_now and seen.moment.at < seen.now and hindsight != looking_back:
         state.show_time(seen.moment.at, seen.now, hindsight=hindsight)
         st.rerun()
+
+
+def _moved(now: datetime, how: str) -> None:
+    """Show the time that the slider was moved to."""
+    looking_back = st.session_state.get(how) == LOOKING_BACK
+    state.show_time(st.session_state[SLIDER], now, hindsight=looking_back)
+
+
+def _full_hour(now: datetime) -> datetime:
+    """Return the next full hour: the slider's end, which must not change from run to run."""
+    return now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
 
 
 def advance(seen: Seen) -> None:

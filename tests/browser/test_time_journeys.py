@@ -1,0 +1,58 @@
+"""The time bar as the watch uses it: keyboard, hindsight, expected, and play."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from demo_data.scenario import DEMO_NOW
+from layers.earth.clock import to_us
+from tests.browser.chart import PATIENCE_MS
+from tests.browser.conftest import Server, Watched
+from tests.browser.pages import OPENING_MS, opened
+
+pytestmark = pytest.mark.browser
+EVENING = 1_805_068_800_000_000  # 2027-03-15T00:00Z, before the first lift
+
+
+def test_the_slider_moves_by_keyboard_and_the_muster_with_it(on: Watched, server: Server) -> None:
+    page = opened(on, server)
+    now = page.locator(".mp-big").filter(has_text="OUT").first.inner_text()
+    slider = page.get_by_role("slider", name="Time shown")
+    slider.focus()
+    slider.press("ArrowLeft")
+    expect(page.get_by_text(re.compile("as it was known at 16"))).to_be_visible(timeout=OPENING_MS)
+    page.get_by_role("slider", name="Time shown").press("Home")
+    expect(page.get_by_text(re.compile("as it was known at 1[123]"))).to_be_visible(
+        timeout=OPENING_MS
+    )
+    expect(page.get_by_text(now, exact=True)).to_have_count(0, timeout=PATIENCE_MS)
+    page.get_by_role("slider", name="Time shown").press("End")
+    expect(page.get_by_text(re.compile("expected at 18.*not observed"))).to_be_visible(
+        timeout=OPENING_MS
+    )
+    page.get_by_role("button", name="Now", exact=True).click()
+    expect(page.get_by_text("as known now")).to_be_visible(timeout=OPENING_MS)
+    assert on.errors == []
+
+
+def test_hindsight_is_told_from_what_was_known(on: Watched, server: Server) -> None:
+    page = opened(on, server, f"?as_of={EVENING}")
+    expect(page.get_by_text("as it was known at 150000Z MAR 27")).to_be_visible()
+    page.get_by_text("hindsight", exact=True).click()
+    expect(page.get_by_text("hindsight: 150000Z MAR 27 as we know it now")).to_be_visible(
+        timeout=OPENING_MS
+    )
+
+
+def test_play_goes_on_and_stops_at_now(on: Watched, server: Server) -> None:
+    page = opened(on, server, f"?as_of={to_us(DEMO_NOW) - 15 * 60_000_000}")
+    expect(page.get_by_text("as it was known at 160620Z MAR 27")).to_be_visible()
+    page.get_by_role("button", name="Play", exact=True).click()
+    expect(page.get_by_text(re.compile("as it was known at 16063"))).to_be_visible(
+        timeout=OPENING_MS
+    )
+    expect(page.get_by_text("as known now")).to_be_visible(timeout=OPENING_MS)
+    expect(page.get_by_role("button", name="Play", exact=True)).to_be_visible(timeout=PATIENCE_MS)
