@@ -27,8 +27,9 @@ from tests.benchmarks.viewers import Viewer
 from tests.browser.conftest import Server, start, wait_for_land
 
 COUNTS = tuple(int(n) for n in os.environ.get("MUSTERPLOT_READERS", "10,25,50,100,200").split(","))
-SETTLE_S, CHANGES, AFTER_S, QUIET_S = 25.0, 15, 10.0, 20.0
+SETTLE_S, CHANGES, AFTER_S, QUIET_S = 6.0, 15, 10.0, 20.0
 STORM = 50
+PATIENCE_S = 120.0
 WATCH = Actor(name="bench", role=Role.WATCH, via="server")
 
 
@@ -107,6 +108,7 @@ async def _load(server: Server, count: int, every_s: float | None = None) -> Loa
     address = f"ws{server.address.removeprefix('http')}/_stcore/stream"
     viewers = [Viewer(address, every_s=every_s) for _ in range(count)]
     tasks = [asyncio.create_task(viewer.stay()) for viewer in viewers]
+    await _have_charts(viewers)
     await asyncio.sleep(SETTLE_S)
     quiet = sum(v.received + v.sent for v in viewers)
     await asyncio.sleep(QUIET_S)
@@ -126,8 +128,11 @@ async def _load(server: Server, count: int, every_s: float | None = None) -> Loa
     mb = (web.memory_info().rss / 1e6 - before_mb) / count
     for task in tasks:
         task.cancel()
-    await asyncio.gather(*tasks, return_exceptions=True)
+    ended = await asyncio.gather(*tasks, return_exceptions=True)
     journal.close()
+    broken = [x for x in ended if isinstance(x, Exception)]
+    if broken:
+        raise broken[0]
     last = max(written, key=lambda text: written[text])
     delays = [at - written[text] for v in viewers for text, at in v.came.items()]
     return Load(
@@ -143,13 +148,17 @@ async def _storm(server: Server) -> float:
     address = f"ws{server.address.removeprefix('http')}/_stcore/stream"
     viewers = [Viewer(address) for _ in range(STORM)]
     tasks = [asyncio.create_task(viewer.stay()) for viewer in viewers]
-    end = time.monotonic() + 120.0
-    while any(v.first_chart_s is None for v in viewers) and time.monotonic() < end:
-        await asyncio.sleep(0.2)
+    await _have_charts(viewers)
     for task in tasks:
         task.cancel()
     await asyncio.gather(*tasks, return_exceptions=True)
     return max(v.first_chart_s if v.first_chart_s is not None else 120.0 for v in viewers)
+
+
+async def _have_charts(viewers: list[Viewer]) -> None:
+    end = time.monotonic() + PATIENCE_S
+    while any(v.first_chart_s is None for v in viewers) and time.monotonic() < end:
+        await asyncio.sleep(0.2)
 
 
 def _cpu_s(process: psutil.Process) -> float:

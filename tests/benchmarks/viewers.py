@@ -65,19 +65,13 @@ class Viewer:
             self.first_chart_s = now - begun
         message = ForwardMsg.FromString(data)
         kind = message.WhichOneof("type")
-        if kind == "new_session" and not message.new_session.fragment_ids_this_run:
-            self._drop_timers()
-        elif kind == "script_finished":
+        if kind == "script_finished":
             self.runs += 1
         elif kind == "auto_rerun" and self.every_s is None:
             name, every = message.auto_rerun.fragment_id, message.auto_rerun.interval
             if name in self._timers:
                 self._timers[name].cancel()
             self._timers[name] = asyncio.create_task(self._repeat(link, every, name))
-
-    def _drop_timers(self) -> None:
-        for name in [name for name in self._timers if name != "all"]:
-            self._timers.pop(name).cancel()
 
     async def _repeat(
         self, link: websockets.ClientConnection, every_s: float, fragment: str

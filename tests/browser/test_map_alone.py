@@ -1,4 +1,4 @@
-"""The stand-alone map: opened from a file with every road to a network shut, it asks for nothing."""
+"""The stand-alone map: opened from a file with every network shut, it asks for nothing."""
 
 from __future__ import annotations
 
