@@ -216,12 +216,19 @@ def run(days: float, speed: float) -> list[str]:
             for part, pid in pids.items():
                 if not (done and part == "feed reader"):
                     sizes[part].append(psutil.Process(pid).memory_info().rss / 1e6)
+        patience = time.monotonic() + 120.0  # a busy machine may not have shown one picture yet
+        while not _said(folder / "waits") and time.monotonic() < patience:
+            time.sleep(0.2)
         for part, pid in pids.items():
             if part != "feed reader":
                 os.kill(pid, signal.SIGKILL)
                 os.waitpid(pid, 0)
         waits = [float(line) for line in (folder / "waits").read_text().split()]
         return [*_memory(sizes), *_ending(folder, clock, waits)]
+
+
+def _said(path: Path) -> bool:
+    return path.exists() and path.stat().st_size > 0
 
 
 def _memory(sizes: dict[str, list[float]]) -> list[str]:
