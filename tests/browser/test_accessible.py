@@ -1,0 +1,51 @@
+"""Every page by axe-core in Chromium: nothing serious is ours.
+
+axe-core 4 comes in the wheel axe-playwright-python; its rules are those of WCAG 2 A and AA.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import axe_playwright_python
+import pytest
+from playwright.sync_api import Browser, expect
+
+from dashboard.shell import TABLE
+from tests.browser.chart import PATIENCE_MS
+from tests.browser.conftest import Server
+
+pytestmark = pytest.mark.browser
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text()
+HEAVY = ("serious", "critical")
+# what others' elements do, which no page of ours can change: rule, part of its markup, why
+NOT_OURS: tuple[tuple[str, str, str], ...] = (
+    ("svg-img-alt", "graphics-symbol", "Vega marks whole groups as pictures and names only some"),
+)
+
+
+@pytest.mark.parametrize("address", [entry.address for entry in TABLE])
+def test_a_page_has_nothing_serious_of_ours(browser: Browser, server: Server, address: str) -> None:
+    context = browser.new_context(bypass_csp=True, viewport={"width": 1366, "height": 768})
+    page = context.new_page()
+    page.goto(f"{server.address}/{address}")
+    expect(page.get_by_text("EXERCISE SABLE TIDE")).to_be_visible(timeout=2 * PATIENCE_MS)
+    page.wait_for_timeout(3_000)
+    page.evaluate(AXE)
+    found = page.evaluate("() => axe.run(document, {iframes: false, resultTypes: ['violations']})")
+    ours = [said for violation in found["violations"] for said in _ours(violation)]
+    context.close()
+    assert ours == []
+
+
+def _ours(violation: dict[str, Any]) -> list[str]:
+    if violation["impact"] not in HEAVY:
+        return []
+    told = []
+    for node in violation["nodes"]:
+        where = f"{node['target']} {node['html']}"
+        if not any(violation["id"] == rule and part in where for rule, part, _ in NOT_OURS):
+            told.append(f"{violation['id']}: {where[:300]}")
+    return told
