@@ -21,6 +21,7 @@ def sheet(ink: Ink) -> str:
     .stApp {{ font-variant-numeric: tabular-nums; font-size: 15px; }}
     .stApp small, .stApp div[data-testid="stCaptionContainer"] p {{ color: {ink.quiet};
       font-size: 14px; }}
+    .stApp div[data-testid="stCaptionContainer"] {{ opacity: 1; }}
     .stApp h1, .stApp h2, .stApp h3, .stApp h4 {{ line-height: 1.4; overflow: visible; }}
     .stApp h1 {{ font-size: 1.5rem; padding: 0.2rem 0; }}
     .stApp h2 {{ font-size: 1.25rem; padding: 0.2rem 0; }}
