@@ -50,7 +50,7 @@ def sheet(ink: Ink) -> str:
     .mp-moved {{ background: {ink.ink}; color: {ink.sea} !important; padding: 0 0.5rem;
       font-weight: 700; }}
     .mp-panel {{ background: {ink.panel}; border: 1px solid {ink.line}; border-radius: 3px;
-      padding: 0.45rem 0.7rem; line-height: 1.35; }}
+      padding: 0.45rem 0.7rem; line-height: 1.35; overflow-x: auto; }}
     .mp-panel table {{ border-collapse: collapse; width: 100%; }}
     .mp-panel td, .mp-panel th {{ padding: 1px 6px 1px 0; text-align: left; border: 0;
       font-size: 15px; vertical-align: top; }}
