@@ -8,8 +8,6 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from layers.catalogue import KINDS
-from layers.journal.store import open_journal
 from tests.browser.chart import PATIENCE_MS
 from tests.browser.conftest import Server, free_port, start
 from tests.browser.provider import CLIENT, SECRET, Provider
@@ -17,7 +15,6 @@ from tests.browser.provider import CLIENT, SECRET, Provider
 pytestmark = [pytest.mark.browser, pytest.mark.servers]
 
 WATCH = {"name": "First Watch", "email": "first.watch@example", "email_verified": True}
-SOON_MS = 20_000
 OPENING_MS = 2 * PATIENCE_MS
 
 
@@ -154,21 +151,3 @@ def test_a_cookie_changed_by_hand_logs_nobody_in(
     page.reload()
     expect(page.get_by_role("button", name="Log in")).to_be_visible(timeout=OPENING_MS)
     is_reader(page)
-
-
-def test_what_the_watch_writes_carries_the_name_of_the_log_in(
-    page: Page, guarded: Server, provider: Provider
-) -> None:
-    log_in(page, guarded, provider, **WATCH)
-    is_watch(page)
-    journal = open_journal(str(guarded.folder / "journal.sqlite"), KINDS, readonly=True)
-    before = journal.revision()
-    page.get_by_role("link", name="Watch", exact=True).first.click()
-    page.get_by_label("Who", exact=False).first.fill("LIMPET", timeout=SOON_MS)
-    page.get_by_label("What", exact=True).first.fill("hold off", timeout=SOON_MS)
-    page.get_by_role("button", name="Record it").first.click()
-    end = time.monotonic() + 20.0
-    while journal.revision() == before and time.monotonic() < end:
-        page.wait_for_timeout(300)
-    assert journal.log(upto_seq=journal.head()[0], limit=1)[0].author == "First Watch"
-    journal.close()
