@@ -12,7 +12,7 @@ from layers.earth.position import Position
 
 SOME = re.compile(r"^[1-9]\d*$")
 CHART = 'iframe[title="streamlit_folium.st_folium"]'
-PATIENCE_MS = 60_000
+PATIENCE_MS = 120_000  # a cold server on a busy machine works out the picture first
 
 
 def chart(page: Page) -> FrameLocator:
