@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import streamlit as st
 from matplotlib.figure import Figure
 
+from dashboard.panels import transponders_figure
 from dashboard.panels.text import panel, words
 from dashboard.panels.transponders_figure import LETTERS_PT, figure
 from dashboard.view import Seen
@@ -23,7 +23,8 @@ def show(seen: Seen) -> None:
     if result.geometry is None:
         panel(words("The map of geometry needs two transponders that answer."))
         return
-    st.pyplot(_drawn(seen, result, result.geometry), width="stretch")
+    said = "Geometry of the net over the working area, and where one more would help most"
+    transponders_figure.show(_drawn(seen, result, result.geometry), said)
     panel(words(_better(result.geometry)))
 
 

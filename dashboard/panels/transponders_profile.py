@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import streamlit as st
 from matplotlib.figure import Figure
 
+from dashboard.panels import transponders_figure
 from dashboard.panels.text import panel, table, words
 from dashboard.panels.transponders_figure import DASHES, LETTERS_PT, dress, figure
 from dashboard.view import Seen
@@ -29,7 +29,8 @@ def show(seen: Seen) -> None:
             )
         )
         return
-    st.pyplot(_drawn(seen, result.water, result.shape), width="stretch")
+    said = "Sound speed against depth, with duct, thermocline and channel"
+    transponders_figure.show(_drawn(seen, result.water, result.shape), said)
     panel(table(_numbers(result, result.water, result.shape)))
 
 

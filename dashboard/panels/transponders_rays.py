@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import streamlit as st
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 
+from dashboard.panels import transponders_figure
 from dashboard.panels.text import panel, words
 from dashboard.panels.transponders_figure import figure
 from dashboard.view import Seen
@@ -25,7 +25,8 @@ def show(seen: Seen) -> None:
         panel(words("The ray diagram needs a sound-speed profile."))
         return
     rays = result.heard.rays
-    st.pyplot(_drawn(seen, rays), width="stretch")
+    said = "Rays from the source against range and depth, with the shadow zone"
+    transponders_figure.show(_drawn(seen, rays), said)
     listener = result.heard.rows[0].listener
     panel(words(_words(rays, listener.depth_m)))
 

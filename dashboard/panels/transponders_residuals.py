@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import streamlit as st
 from matplotlib.dates import DateFormatter
 from matplotlib.figure import Figure
 
+from dashboard.panels import transponders_figure
 from dashboard.panels.text import panel, table, words
 from dashboard.panels.transponders_figure import figure
 from dashboard.view import Seen
@@ -33,7 +33,8 @@ def show(seen: Seen) -> None:
         )
         return
     box = result.boxin
-    st.pyplot(_drawn(seen, box), width="stretch")
+    said = "Residuals of the box-in ranges by transponder"
+    transponders_figure.show(_drawn(seen, box), said)
     panel(table(_numbers(box, result)))
 
 

@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 from layers.earth.frames import ChartFrame, FrameName
 from layers.earth.geodesy import between
 from layers.earth.position import Position
-from tests.browser.chart import PATIENCE_MS, chart, pixel_of, run
+from tests.browser.chart import CHART, PATIENCE_MS, chart, pixel_of, run
 from tests.browser.conftest import Server, Watched
 from tests.browser.pages import opened
 
@@ -109,10 +109,10 @@ def test_a_record_keeps_pan_and_zoom(on: Watched, server: Server) -> None:
     page.get_by_text("Layers", exact=True).click()
     page.wait_for_timeout(500)
     page.get_by_text("Ships and aircraft").click()
-    page.wait_for_timeout(2_500)
+    gone = "() => !musterplot.seen.has('ship of the rescue')"
+    page.wait_for_selector(CHART).content_frame().wait_for_function(gone, timeout=PATIENCE_MS)
     after = run(page, "() => [map_div.getCenter().lat, map_div.getCenter().lng, map_div.getZoom()]")
     assert after == pytest.approx(before)
-    assert "ship of the rescue" not in run(page, "() => [...musterplot.seen.keys()]")
 
 
 def test_going_back_in_time_changes_the_muster_and_says_so(on: Watched, server: Server) -> None:
