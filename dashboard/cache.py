@@ -30,7 +30,7 @@ from layers.results import Results
 from layers.worker import keys_of
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers
-WAIT_S = 15.0  # for the worker, before this process computes for itself
+WAIT_S = 1.5  # for the worker, before this process computes for itself
 
 
 @st.cache_resource(show_spinner=False)

@@ -18,6 +18,7 @@ from dashboard.view import Seen
 POLL = timedelta(seconds=2)
 PLAY = timedelta(seconds=1)
 MINUTE = timedelta(minutes=1)
+LOOKS = 1  # that a viewer waits for the computing process, once it knows of something new
 
 
 def changes(seen: Seen) -> None:
@@ -49,5 +50,12 @@ def _poll(seen: Seen) -> None:
     journal = cache.book()
     new = journal.revision() != state.get(Key.REVISION)
     now = journal.now()
-    if (new or now - seen.now >= MINUTE) and cache.is_ready(now, now):
+    if not (new or now - seen.now >= MINUTE):
+        state.put(Key.NEWS_AT, None)
+        return
+    # the computing process may be busy with a slow layer: two looks later this one helps itself
+    looks = (state.get(Key.NEWS_AT) or 0) + 1
+    state.put(Key.NEWS_AT, looks)
+    if looks > LOOKS or cache.is_ready(now, now):
+        state.put(Key.NEWS_AT, None)
         st.rerun()

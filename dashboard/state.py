@@ -48,6 +48,7 @@ class Key(StrEnum):
     EXPORT = "export_made"  # name and bytes of the last export of this session
     REVISION = "revision"
     WAITING = "waiting_for_slow_layers"
+    NEWS_AT = "looks_since_news"
     READ_QUERY = "query_read"
 
 
@@ -79,6 +80,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.EXPORT: None,
     Key.REVISION: None,
     Key.WAITING: False,
+    Key.NEWS_AT: None,
     Key.READ_QUERY: False,
 }
 
