@@ -19,7 +19,7 @@ pytestmark = pytest.mark.browser
 
 def test_the_exercise_is_on_the_plot_with_all_its_layers(on: Watched, server: Server) -> None:
     opened(on, server)
-    expect(on.page.get_by_text("EXERCISE SABLE TIDE")).to_be_visible()
+    expect(on.page.get_by_text("EXERCISE SABLE TIDE").first).to_be_visible()
     expect(on.page.get_by_text(re.compile(r"TO GO \d+"))).to_be_visible()
     legend = run(on.page, "() => [...musterplot.seen.keys()]")
     for words in (
