@@ -118,7 +118,7 @@ def _row(gain: Gain, number: int, zero: float, scale: float, ink: Ink) -> str:
 
 
 def _tabled(held: Table) -> str:
-    return f'<div style="overflow-x:auto;white-space:nowrap">{table(held.rows, held.heads)}</div>'
+    return f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{table(held.rows, held.heads)}</div>'
 
 
 def _choose(seen: Seen, held: Decisions) -> None:

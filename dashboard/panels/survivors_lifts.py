@@ -41,7 +41,7 @@ def show(seen: Seen) -> None:
     if outlook is not None:
         held = lift_table(outlook)
         panel(
-            f'<div style="overflow-x:auto;white-space:nowrap">{table(held.rows, held.heads)}</div>'
+            f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{table(held.rows, held.heads)}</div>'
         )
         _chambers(seen, outlook)
         _learnt(outlook)
@@ -106,7 +106,7 @@ def _chambers(seen: Seen, outlook: Outlook) -> None:
         return
     drawn = occupancy_drawing(outlook.chambers, seen.ink)
     said = "".join(line(words(sentence)) for sentence in dose_sentences(outlook))
-    rows = f'<div style="overflow-x:auto">{table(held.rows, held.heads)}</div>'
+    rows = f'<div tabindex="0" style="overflow-x:auto">{table(held.rows, held.heads)}</div>'
     panel(f"{drawn}{rows}{said}")
     caution(
         f"{CAUTION} Broken line: places, attendants included. Gas for flushing and leaks is not "

@@ -74,4 +74,4 @@ def show_small(seen: Seen) -> None:
 
 
 def _scrolled(inner: str) -> str:
-    return f'<div style="overflow-x:auto;white-space:nowrap">{inner}</div>'
+    return f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{inner}</div>'

@@ -9,8 +9,12 @@ import streamlit as st
 
 
 def panel(inner: str) -> None:
-    """Show ready HTML in a panel; its parts have been through `words` or `table`."""
-    st.html(f'<div class="mp-panel">{inner}</div>')
+    """Show ready HTML in a panel; its parts have been through `words` or `table`.
+
+    A table may be wider than its panel, which then scrolls: a keyboard must be able to reach it.
+    """
+    reach = ' tabindex="0"' if "<table" in inner else ""
+    st.html(f'<div class="mp-panel"{reach}>{inner}</div>')
 
 
 def words(text: object, css: str = "") -> str:
