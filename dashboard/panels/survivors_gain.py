@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard.panels.strokes import path, picture, shape, svg, text
 from dashboard.panels.survivors_margin import outlook_of
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -118,7 +118,7 @@ def _row(gain: Gain, number: int, zero: float, scale: float, ink: Ink) -> str:
 
 
 def _tabled(held: Table) -> str:
-    return f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{table(held.rows, held.heads)}</div>'
+    return wide(table(held.rows, held.heads))
 
 
 def _choose(seen: Seen, held: Decisions) -> None:

@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard.panels.survivors_margin import outlook_of
 from dashboard.panels.survivors_occupancy import occupancy_drawing
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -40,9 +40,7 @@ def show(seen: Seen) -> None:
     outlook = outlook_of(seen)
     if outlook is not None:
         held = lift_table(outlook)
-        panel(
-            f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{table(held.rows, held.heads)}</div>'
-        )
+        panel(wide(table(held.rows, held.heads)))
         _chambers(seen, outlook)
         _learnt(outlook)
         with st.expander("Fill the lifts from the muster, by who goes first"):
@@ -106,7 +104,7 @@ def _chambers(seen: Seen, outlook: Outlook) -> None:
         return
     drawn = occupancy_drawing(outlook.chambers, seen.ink)
     said = "".join(line(words(sentence)) for sentence in dose_sentences(outlook))
-    rows = f'<div tabindex="0" style="overflow-x:auto">{table(held.rows, held.heads)}</div>'
+    rows = wide(table(held.rows, held.heads))
     panel(f"{drawn}{rows}{said}")
     caution(
         f"{CAUTION} Broken line: places, attendants included. Gas for flushing and leaks is not "

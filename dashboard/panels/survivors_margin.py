@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.panels.survivors_clocks import two_clocks
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.view import Seen
 from layers.survivors.lift_report import (
     CAUTION,
@@ -74,4 +74,4 @@ def show_small(seen: Seen) -> None:
 
 
 def _scrolled(inner: str) -> str:
-    return f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{inner}</div>'
+    return wide(inner)

@@ -52,3 +52,8 @@ def _plain(value: object) -> str:
 def caution(text: str) -> None:
     """Show a caution beside the numbers it belongs to."""
     st.html(f'<div class="mp-caution">{escape(text)}</div>')
+
+
+def wide(inner: str) -> str:
+    """Return ready HTML that keeps its lines and scrolls sideways, by keyboard too."""
+    return f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{inner}</div>'
