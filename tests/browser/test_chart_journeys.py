@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Error, Page, expect
 
 from dashboard.shell import TABLE
 from layers.scene.ink import NIGHT
@@ -44,7 +45,12 @@ def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> N
     before = run(page, CENTRE)
     page.get_by_text(re.compile("^Mercator: rhumb")).click()
     expect(page).to_have_url(re.compile("frame=mercator"), timeout=PATIENCE_MS)
-    page.wait_for_timeout(1_500)
+    named = "() => window.musterplot && musterplot.spec ? musterplot.spec.frame.name : ''"
+    for _ in range(PATIENCE_MS // 500):  # the chart is built anew; its old frame may be gone
+        page.wait_for_timeout(500)
+        with suppress(Error):
+            if run(page, named) == "mercator":
+                break
     chart(page)
     assert run(page, "() => musterplot.spec.frame.name") == "mercator"
     # a whole zoom step is kept; the place is kept to some metres
