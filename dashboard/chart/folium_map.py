@@ -73,7 +73,7 @@ class _Chart(folium.Map):
         ("projections", PROJECTIONS_JS),
         ("chart", CHART_JS),
     ]
-    default_css = [("leaflet_css", LEAFLET_CSS)]  # noqa: RUF012
+    default_css = [("leaflet_css", LEAFLET_CSS)]  # noqa: RUF012  the same
 
 
 def chart(base: Base) -> folium.Map:

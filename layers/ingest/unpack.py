@@ -122,7 +122,7 @@ def _members(stream: IO[bytes], size: int, name: str) -> Iterator[tuple[str, IO[
 
 def _copied(source: _Source, size: int, name: str, left: int) -> tuple[IO[bytes], int]:
     # handed over to the caller, who closes it
-    held = tempfile.SpooledTemporaryFile(max_size=_KEPT_IN_MEMORY)  # noqa: SIM115
+    held = tempfile.SpooledTemporaryFile(max_size=_KEPT_IN_MEMORY)  # noqa: SIM115  see above
     try:
         length = _copy(source, held, size, name, left)
     except BaseException:
