@@ -109,7 +109,7 @@ def test_a_record_keeps_pan_and_zoom(on: Watched, server: Server) -> None:
     page.get_by_text("Layers", exact=True).click()
     page.wait_for_timeout(500)
     page.get_by_text("Ships and aircraft").click()
-    gone = "() => !musterplot.seen.has('ship of the rescue')"
+    gone = "() => !musterplot.seen.has('other traffic')"
     page.wait_for_selector(CHART).content_frame().wait_for_function(gone, timeout=PATIENCE_MS)
     after = run(page, "() => [map_div.getCenter().lat, map_div.getCenter().lng, map_div.getZoom()]")
     assert after == pytest.approx(before)

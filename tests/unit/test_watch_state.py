@@ -197,7 +197,7 @@ def test_the_handover_tells_what_was_decided_and_corrected_since() -> None:
     now, moment = exercise(s.DEMO_NOW)
     found = handover.since(now, z(16, "0000"), moment)
     assert [d.entry.value.what for d in found.decided] == [
-        "Dive for the second lift as soon as LIMPET is turned round"
+        "Hold the second lift until the swell falls"
     ]
     assert found.next_to_turn[0].who == "CAPE ARDIS"
     assert {learnt.title for learnt in found.learnt} >= {"decision", "report on a task"}
