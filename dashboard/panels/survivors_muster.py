@@ -8,8 +8,9 @@ from typing import Any
 import streamlit as st
 
 from dashboard.panels.text import line, panel, table, words
+from dashboard.tools import told_time
 from dashboard.view import Seen
-from layers.earth.clock import dtg, parse_time, relative_words
+from layers.earth.clock import dtg, relative_words
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.survivors.model import FITNESS, PlaceSort
@@ -136,7 +137,7 @@ def _form(seen: Seen, who: Muster) -> None:
             "Exposure (bar absolute)", key=f"{form_id}.bar", placeholder="as before"
         )
         left, middle, right = st.columns(3)
-        at = left.text_input("When it was true", dtg(seen.now), key=f"{form_id}.at")
+        at = told_time.field("When it was true", seen.now, f"{form_id}.at", place=left)
         reason = middle.text_input("Reason", key=f"{form_id}.reason")
         source = right.text_input("From whom", key=f"{form_id}.source")
         sent = st.form_submit_button("Move them")
@@ -187,7 +188,7 @@ def _append(seen: Seen, payload: dict[str, Any], at: str, source: str, form_id: 
     draft = Draft(
         kind="survivors.move",
         payload=payload,
-        valid_at=parse_time(at, "When it was true"),
+        valid_at=told_time.read(at, "When it was true", seen.now),
         heard_at=seen.now,
         source=source.strip() or seen.actor.name,
         identity=form_identity(form_id),

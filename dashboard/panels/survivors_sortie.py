@@ -9,10 +9,10 @@ import streamlit as st
 
 from dashboard.panels.survivors_margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, words
-from dashboard.tools import record_form
+from dashboard.tools import record_form, told_time
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.earth.clock import dtg, from_us, parse_time, relative_words, to_us
+from layers.earth.clock import dtg, from_us, relative_words, to_us
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.survivors.lift_model import PHASES, Lift, Phase
@@ -122,7 +122,7 @@ def _phase(seen: Seen, setting: Setting) -> None:
         phase = middle.selectbox(
             "Phase that begins", [p.value for p in AT_SEA], key=f"sortie.name.{form_id}"
         )
-        at = right.text_input("At", dtg(seen.now), key=f"sortie.at.{form_id}")
+        at = told_time.field("At", seen.now, f"sortie.at.{form_id}", place=right)
         battery = left.text_input("Battery (kWh), if told", key=f"sortie.battery.{form_id}")
         room = middle.selectbox(
             "Chamber, when back",
@@ -159,7 +159,7 @@ def _drafts(
     moves: bool,
     form_id: str,
 ) -> list[Draft]:
-    valid = parse_time(at, "At")
+    valid = told_time.read(at, "At", seen.now)
     payload: dict[str, object] = {"vehicle": lift.vehicle, "lift": lift.key, "phase": phase.value}
     if battery.strip():
         payload["battery_kwh"] = float(battery)

@@ -6,11 +6,10 @@ import hashlib
 
 import streamlit as st
 
-from dashboard.tools import record_form
+from dashboard.tools import record_form, told_time
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.contract import Origin
-from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import MusterplotError
 from layers.transponders.profile_csv_feed import read
 
@@ -63,7 +62,7 @@ def _profile(seen: Seen) -> bool:
             placeholder="0, 11.0, 35.3",
         )
         left, middle, right = st.columns(3)
-        valid = left.text_input("Measured at", dtg(seen.now), key="seabed.profile.at")
+        valid = told_time.field("Measured at", seen.now, "seabed.profile.at", place=left)
         lat = middle.text_input("Latitude", key="seabed.profile.lat", placeholder="49 50.0N")
         lon = right.text_input("Longitude", key="seabed.profile.lon", placeholder="008 30.0W")
         source = st.text_input("From whom", key="seabed.profile.source")
@@ -71,7 +70,7 @@ def _profile(seen: Seen) -> bool:
     if not sent:
         return False
     try:
-        about = [f"# time: {parse_time(valid, 'Measured at').isoformat()}"]
+        about = [f"# time: {told_time.read(valid, 'Measured at', seen.now).isoformat()}"]
         about += [f"# latitude: {lat}"] if lat.strip() else []
         about += [f"# longitude: {lon}"] if lon.strip() else []
         text = "\n".join((*about, ",".join((depth, *names)), rows))

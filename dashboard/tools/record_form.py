@@ -13,14 +13,16 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
+from dashboard.tools import told_time
 from dashboard.tools.fields import Field, fields_of, put
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.earth.clock import dtg, parse_time
+from layers.earth.clock import dtg
 from layers.earth.errors import MusterplotError
 from layers.journal.kinds import Kind
 from layers.journal.record import Draft, form_identity
 
+TRUE, HEARD = "When it was true", "When it was heard"
 # what arrives by file or is made by the program itself, never by hand
 NOT_TYPED = frozenset(
     {
@@ -61,13 +63,10 @@ def show(seen: Seen, kind: Kind, *, given: Mapping[str, Any] | None = None, key:
         typed = {field.name: _input(field, (given or {}).get(field.name), f"{name}.{form_id}")
                  for field in fields}  # fmt: skip
         left, right = st.columns(2)
-        valid = left.text_input(
-            "When it was true", dtg(seen.now), key=f"{name}.{form_id}.told.valid"
-        )
-        heard = right.text_input(
-            "When it was heard", dtg(seen.now), key=f"{name}.{form_id}.told.heard"
-        )
-        source = st.text_input("From whom", key=f"{name}.{form_id}.told.source")
+        told = f"{name}.{form_id}.told"
+        valid = told_time.field(TRUE, seen.now, f"{told}.valid", place=left)
+        heard = told_time.field(HEARD, seen.now, f"{told}.heard", place=right)
+        source = st.text_input("From whom", key=f"{told}.source")
         sent = st.form_submit_button("Record it")
     if not sent:
         return False
@@ -75,11 +74,12 @@ def show(seen: Seen, kind: Kind, *, given: Mapping[str, Any] | None = None, key:
         payload: dict[str, Any] = {}
         for field in fields:
             put(payload, field, typed[field.name])
+        heard_at = told_time.read(heard, HEARD, seen.now)
         draft = Draft(
             kind=kind.name,
             payload=payload,
-            valid_at=parse_time(valid, "When it was true"),
-            heard_at=parse_time(heard, "When it was heard"),
+            valid_at=told_time.read(valid, TRUE, heard_at),
+            heard_at=heard_at,
             source=source.strip() or seen.actor.name,
             identity=form_identity(form_id),
             version=kind.version,
@@ -89,7 +89,7 @@ def show(seen: Seen, kind: Kind, *, given: Mapping[str, Any] | None = None, key:
         st.error(str(reason))
         return False
     del st.session_state[f"{name}.id"]
-    st.toast(f"Recorded: {kind.title}")
+    st.toast(f"Recorded: {kind.title}, true at {dtg(draft.valid_at)}")
     return True
 
 
