@@ -49,6 +49,7 @@ KINDS = {
                 Column(name="latitude_deg", sql="REAL"),
                 Column(name="mmsi", sql="INTEGER"),
             ),
+            by="name",
         ),
     )
 }

@@ -47,6 +47,9 @@ class Kind:
         ``upgrade(version, payload) -> payload`` brings an older payload up to date on reading.
     columns : tuple of Column
         For kinds that come in thousands: fields also kept in a side table and read as arrays.
+    by : str
+        The text column that says whose a row is, for kinds that come in hundreds of thousands:
+        `Known.latest` and `Known.stretches` then read only what is asked for. Empty for none.
     future_s : float
         How far ``valid_at`` may lie after ``recorded_at``; a forecast or a plan lies ahead, a
         report from the future is refused.
@@ -61,6 +64,7 @@ class Kind:
     version: int = 1
     upgrade: Callable[[int, Mapping[str, Any]], Mapping[str, Any]] | None = None
     columns: tuple[Column, ...] = ()
+    by: str = ""
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None
 

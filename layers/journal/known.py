@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
@@ -14,7 +14,11 @@ from pydantic import ValidationError
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.kinds import OPINION_NAMES, Kind
+from layers.journal.listed import ListShelf, columns_of
 from layers.journal.record import Record
+from layers.journal.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
+
+__all__ = ["Entry", "Known", "ListShelf", "Shelf", "check_payload"]
 
 Array = npt.NDArray[Any]
 
@@ -30,8 +34,41 @@ class Shelf(Protocol):
         """Return the side table of a kind as arrays in order of seq."""
         ...
 
+    def read_latest(
+        self,
+        kind: Kind,
+        upto_seq: int,
+        last_us: int,
+        having: str = "",
+        without: Collection[int] = (),
+    ) -> dict[str, Array]:
+        """Return the last row of each value of ``kind.by``, in order of the value."""
+        ...
+
+    def read_stretches(
+        self, kind: Kind, upto_seq: int, asked: Asked, most: int, without: Collection[int] = ()
+    ) -> dict[str, Array]:
+        """Return, of each value asked for, the rows of its stretch and the one before, by seq."""
+        ...
+
+    def read_ids(self, ids: Iterable[str], upto_seq: int) -> list[Record]:
+        """Return the records with these ids and ``seq <= upto_seq``, in order."""
+        ...
+
+    def count_heard(self, kind: Kind, after_us: int, upto_seq: int) -> int:
+        """Return how many rows of a bulk kind were heard after a time."""
+        ...
+
     def last_seq(self, kinds: Iterable[str] | None, upto_seq: int) -> int:
         """Return the last seq of these kinds (of any, for None), 0 if there is none."""
+        ...
+
+    def seq_at(self, as_of: datetime) -> int:
+        """Return the last seq recorded by ``as_of``, 0 before the first."""
+        ...
+
+    def recorded_at(self, seq: int) -> datetime | None:
+        """Return when a record was recorded, None when there is none of that number."""
         ...
 
     def blob(self, digest: str) -> bytes:
@@ -86,6 +123,7 @@ class Known:
         self.as_of = as_of
         self._entries: dict[str, tuple[Entry, ...]] = {}
         self._opinions: dict[str, list[Record]] | None = None
+        self._judged_records: list[Record] | None = None
 
     def entries(self, kind: str) -> tuple[Entry, ...]:
         """Return the standing records of a kind in order of seq, retracted ones left out."""
@@ -110,27 +148,106 @@ class Known:
         known_kind = self.kinds[kind]
         columns = self._shelf.read_columns(known_kind, self.upto_seq)
         touched = self.opinions()
-        if not touched or not len(columns["seq"]):
+        if not touched or not any(id_ in touched for id_ in columns["id"].tolist()):
             return columns
-        ids = columns["id"]
+        return self._judged(known_kind, {name: v.copy() for name, v in columns.items()})
+
+    def latest(
+        self, kind: str, until: datetime | None = None, *, having: str = ""
+    ) -> dict[str, Array]:
+        """Return the last row of each whose-it-is of a bulk kind, opinions applied.
+
+        Last by valid time, then by seq; in order of the value of ``kind.by``. The cost is that
+        of the number of values, whatever the length of the journal.
+
+        Parameters
+        ----------
+        kind : str
+            A kind with ``by``.
+        until : datetime, optional
+            Rows valid later are left out.
+        having : str
+            Only rows in which this column, a text or a REAL, is not missing.
+        """
+        known_kind = self.kinds[kind]
+        last_us = ALWAYS_US if until is None else to_us(until)
+        seqs, touched = self._touched(known_kind)
+        found = self._shelf.read_latest(known_kind, self.upto_seq, last_us, having, seqs)
+        if not len(touched["seq"]):
+            return found
+        return latest_in(joined(found, touched), known_kind.by, last_us, having)
+
+    def stretches(self, kind: str, asked: Asked, most: int = ALWAYS_US) -> dict[str, Array]:
+        """Return stretches of time of a bulk kind as arrays in order of seq, opinions applied.
+
+        Parameters
+        ----------
+        kind : str
+            A kind with ``by``.
+        asked : mapping of str to (int, int)
+            By value of ``kind.by``: first and last valid time, UTC microseconds. The one row
+            before the first comes too, so that a gap there is seen.
+        most : int
+            Of more rows than this in a stretch only the last come, and none before.
+        """
+        known_kind = self.kinds[kind]
+        seqs, touched = self._touched(known_kind)
+        found = self._shelf.read_stretches(known_kind, self.upto_seq, asked, most, seqs)
+        if not len(touched["seq"]):
+            return found
+        return joined(found, reaching(touched, found, known_kind.by, asked, most))
+
+    def count_heard(self, kind: str, after: datetime) -> int:
+        """Return how many standing rows of a bulk kind were heard after a time."""
+        known_kind = self.kinds[kind]
+        counted = self._shelf.count_heard(known_kind, to_us(after), self.upto_seq)
+        seqs, touched = self._touched(known_kind)
+        gone = set(seqs) - set(touched["seq"].tolist())
+        heard = [r.heard_at for r in self._targets() if r.seq in gone]
+        return counted - sum(at > after for at in heard)
+
+    def with_ids(self, ids: Iterable[str]) -> dict[str, Record]:
+        """Return the bare records with these ids, by id."""
+        return {record.id: record for record in self._shelf.read_ids(ids, self.upto_seq)}
+
+    def _targets(self) -> list[Record]:
+        """Return the records that there is an opinion of, in order."""
+        if self._judged_records is None:
+            self._judged_records = self._shelf.read_ids(self.opinions(), self.upto_seq)
+        return self._judged_records
+
+    def _touched(self, kind: Kind) -> tuple[list[int], dict[str, Array]]:
+        """Return the rows of a kind that there is an opinion of: their seqs, and what stands."""
+        records = [record for record in self._targets() if record.kind == kind.name]
+        return [r.seq for r in records], self._judged(kind, columns_of(kind, records))
+
+    def _judged(self, kind: Kind, columns: dict[str, Array]) -> dict[str, Array]:
+        """Apply the opinions to columns of one's own: corrected fields in, retracted rows out."""
+        touched = self.opinions()
+        ids = columns["id"].tolist()
         keep = np.ones(len(ids), dtype=bool)
-        names = {column.name for column in known_kind.columns}
-        rows = [row for row, id_ in enumerate(ids.tolist()) if id_ in touched]
-        if not rows:
-            return columns
-        columns = {name: values.copy() for name, values in columns.items()}
-        for row in rows:
-            for opinion in touched[str(ids[row])]:
+        names = {column.name for column in kind.columns}
+        for row, id_ in enumerate(ids):
+            for opinion in touched.get(id_, ()):
                 if opinion.kind == "journal.retract":
                     keep[row] = False
                 elif opinion.kind == "journal.correct":
                     for name in names & opinion.payload["fields"].keys():
-                        columns[name][row] = opinion.payload["fields"][name]
+                        columns[name][row] = _cell(columns[name], opinion.payload["fields"][name])
         return {name: values[keep] for name, values in columns.items()}
 
     def last_seq(self, kinds: Iterable[str]) -> int:
         """Return the last seq among these kinds and the opinions, 0 if there is none."""
         return self._shelf.last_seq((*kinds, *OPINION_NAMES), self.upto_seq)
+
+    def as_known_at(self, at: datetime, at_least_seq: int) -> Known:
+        """Return what was known at an earlier time, a stated record counted in any case."""
+        seq = max(at_least_seq, min(self.upto_seq, self._shelf.seq_at(at)))
+        return Known(self._shelf, self.kinds, seq, at)
+
+    def recorded_at(self, seq: int) -> datetime | None:
+        """Return when a record was recorded, None when there is none of that number."""
+        return self._shelf.recorded_at(seq)
 
     def blob(self, digest: str) -> bytes:
         """Return a stored file or grid by its SHA-256."""
@@ -205,62 +322,14 @@ def check_payload(kind: Kind, payload: Mapping[str, Any], where: str) -> Any:
         raise InputError(str(failure)[:300], where=where, accepted="finite numbers") from None
 
 
+def _cell(column: Array, value: Any) -> Any:
+    """Return a corrected value as its column keeps it, also when it now reads: not known."""
+    if value is not None:
+        return value
+    return np.nan if column.dtype == np.float64 else -1 if column.dtype == np.int64 else ""
+
+
 def _json(payload: Mapping[str, Any]) -> str:
     from layers.journal.record import canonical
 
     return canonical(payload)
-
-
-class ListShelf:
-    """Records in memory: for tests, and for the exercise built in memory."""
-
-    def __init__(
-        self, records: Iterable[Record] = (), blobs: Mapping[str, bytes] | None = None
-    ) -> None:
-        self.records = sorted(records, key=lambda record: record.seq)
-        self.blobs = dict(blobs or {})
-
-    def read(self, kinds: Iterable[str], upto_seq: int) -> list[Record]:
-        """Return the records of these kinds with ``seq <= upto_seq``, in order."""
-        wanted = frozenset(kinds)
-        return [r for r in self.records if r.kind in wanted and r.seq <= upto_seq]
-
-    def read_columns(self, kind: Kind, upto_seq: int) -> dict[str, Array]:
-        """Return the side table of a kind as arrays in order of seq."""
-        records = self.read((kind.name,), upto_seq)
-        columns: dict[str, Array] = {
-            "seq": np.array([r.seq for r in records], dtype=np.int64),
-            "id": np.array([r.id for r in records], dtype=object),
-            "source": np.array([r.source for r in records], dtype=object),
-            "valid_at_us": np.array([to_us(r.valid_at) for r in records], dtype=np.int64),
-            "heard_at_us": np.array([to_us(r.heard_at) for r in records], dtype=np.int64),
-        }
-        for column in kind.columns:
-            values = [r.payload.get(column.name) for r in records]
-            columns[column.name] = column_array(values, column.sql)
-        return columns
-
-    def last_seq(self, kinds: Iterable[str] | None, upto_seq: int) -> int:
-        """Return the last seq of these kinds (of any, for None), 0 if there is none."""
-        wanted = None if kinds is None else frozenset(kinds)
-        return max(
-            (
-                r.seq
-                for r in self.records
-                if r.seq <= upto_seq and (wanted is None or r.kind in wanted)
-            ),
-            default=0,
-        )
-
-    def blob(self, digest: str) -> bytes:
-        """Return a stored file or grid by its SHA-256."""
-        return self.blobs[digest]
-
-
-def column_array(values: list[Any], sql: str) -> Array:
-    """Return one side-table column as an array: REAL with NaN, INTEGER with -1 for missing."""
-    if sql == "REAL":
-        return np.array([np.nan if v is None else v for v in values], dtype=np.float64)
-    if sql == "INTEGER":
-        return np.array([-1 if v is None else v for v in values], dtype=np.int64)
-    return np.array(["" if v is None else v for v in values], dtype=object)

@@ -30,6 +30,7 @@ from layers.journal.schema import (
     RECORDS,
     SCHEMAS,
     SIDES,
+    side_columns,
     side_made_of,
     side_name,
     side_table,
@@ -157,8 +158,19 @@ def _set_up_sides(engine: Engine, place: str, kinds: Mapping[str, Kind]) -> None
     with writing(engine, place) as connection:
         held = {row.name: row.made_of for row in connection.execute(sa.select(SIDES))}
         for name, kind in wanted.items():
-            if held.get(name) != side_made_of(kind):
+            if held.get(name) == side_columns(kind) and kind.by:
+                _index_side(connection, kind)
+            elif held.get(name) != side_made_of(kind):
                 rebuild_side(connection, kind)
+
+
+def _index_side(connection: Connection, kind: Kind) -> None:
+    """Give a side table of the right columns its index; its rows can stay."""
+    for index in side_table(kind).indexes:
+        index.create(connection, checkfirst=True)
+    connection.execute(
+        SIDES.update().where(SIDES.c.name == side_name(kind)).values(made_of=side_made_of(kind))
+    )
 
 
 def rebuild_side(connection: Connection, kind: Kind) -> None:

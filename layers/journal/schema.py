@@ -99,15 +99,20 @@ def side_name(kind: Kind) -> str:
     return "side_" + kind.name.replace(".", "_")
 
 
-def side_made_of(kind: Kind) -> str:
-    """Return what a side table is built for; when this changes it is built anew."""
+def side_columns(kind: Kind) -> str:
+    """Return which columns a side table is built for; when this changes it is built anew."""
     return f"{kind.version}:" + ",".join(f"{c.name} {c.sql}" for c in kind.columns)
+
+
+def side_made_of(kind: Kind) -> str:
+    """Return all that a side table is built for: its columns, and its index if it has one."""
+    return side_columns(kind) + (f" by {kind.by}" if kind.by else "")
 
 
 def side_table(kind: Kind) -> sa.Table:
     """Return the narrow table of a bulk kind, beside the records and rebuilt from them."""
     metadata = sa.MetaData()
-    return sa.Table(
+    table = sa.Table(
         side_name(kind),
         metadata,
         sa.Column("seq", Big, primary_key=True, autoincrement=False),
@@ -118,3 +123,6 @@ def side_table(kind: Kind) -> sa.Table:
         # Fields keep their own names; a prefix keeps them apart from the five above.
         *(sa.Column(f"f_{c.name}", _SQL_TYPES[c.sql]) for c in kind.columns),
     )
+    if kind.by:
+        sa.Index(f"{table.name}_by", table.c[f"f_{kind.by}"], table.c.valid_at_us, table.c.seq)
+    return table

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from datetime import datetime
 from typing import Any
 
-import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from layers.earth.clock import from_us
+from layers.earth.clock import from_us, to_us
 from layers.earth.errors import InputError
 from layers.journal.kinds import Kind
-from layers.journal.known import column_array
 from layers.journal.record import Record
-from layers.journal.schema import BLOBS, RECORDS, side_table
+from layers.journal.schema import BLOBS, BLOCKS, RECORDS
+from layers.journal.sides import read_side
+from layers.journal.stretch import Asked
+from layers.journal.stretch_sql import count_heard, read_latest, read_stretches
 
 Array = npt.NDArray[Any]
-FIXED = ("seq", "id", "source", "valid_at_us", "heard_at_us")
 _CHUNK = 400  # ids asked for in one question; SQLite takes 999 values at most in old builds
 
 _RECORD_COLUMNS = (
@@ -64,6 +65,16 @@ def read_rows(connection: Connection, kinds: Iterable[str], upto_seq: int) -> li
     return [as_stored(row) for row in connection.execute(question)]
 
 
+def read_ids(connection: Connection, ids: Iterable[str], upto_seq: int) -> list[Record]:
+    """Return the records with these ids and ``seq <= upto_seq``, in order."""
+    wanted, found = sorted(set(ids)), []
+    for start in range(0, len(wanted), _CHUNK):
+        part = wanted[start : start + _CHUNK]
+        question = RECORD_SELECT.where(RECORDS.c.id.in_(part)).where(RECORDS.c.seq <= upto_seq)
+        found += [as_stored(row) for row in connection.execute(question)]
+    return sorted(found, key=lambda record: record.seq)
+
+
 def last_seq_of(connection: Connection, kinds: Iterable[str] | None, upto_seq: int) -> int:
     """Return the last seq of these kinds (of any, for None), 0 if there is none.
 
@@ -88,29 +99,22 @@ def last_seq_of(connection: Connection, kinds: Iterable[str] | None, upto_seq: i
     return last
 
 
-def read_side(
-    connection: Connection, kind: Kind, after_seq: int, upto_seq: int
-) -> dict[str, Array]:
-    """Return rows ``after_seq < seq <= upto_seq`` of a kind's side table as arrays."""
-    table = side_table(kind)
-    rows = connection.execute(
-        sa.select(
-            *(table.c[name] for name in FIXED), *(table.c[f"f_{c.name}"] for c in kind.columns)
-        )
-        .where(table.c.seq > after_seq)
-        .where(table.c.seq <= upto_seq)
-        .order_by(table.c.seq)
-    ).fetchall()
-    turned: Sequence[Sequence[Any]] = (
-        list(zip(*rows, strict=True)) if rows else [()] * (len(FIXED) + len(kind.columns))
+def seq_at(connection: Connection, as_of: datetime) -> int:
+    """Return the last seq recorded by ``as_of``, 0 before the first."""
+    question = (
+        sa.select(BLOCKS.c.last_seq)
+        .where(BLOCKS.c.recorded_at_us <= to_us(as_of))
+        .order_by(BLOCKS.c.recorded_at_us.desc(), BLOCKS.c.last_seq.desc())
+        .limit(1)
     )
-    columns: dict[str, Array] = {}
-    for name, values in zip(FIXED, turned[: len(FIXED)], strict=True):
-        texts = name in ("id", "source")
-        columns[name] = np.array(values, dtype=object if texts else np.int64)
-    for column, values in zip(kind.columns, turned[len(FIXED) :], strict=True):
-        columns[column.name] = column_array(list(values), column.sql)
-    return columns
+    return int(connection.execute(question).scalar() or 0)
+
+
+def recorded_at(connection: Connection, seq: int) -> datetime | None:
+    """Return when a record was recorded, None when there is none of that number."""
+    question = sa.select(RECORDS.c.recorded_at_us).where(RECORDS.c.seq == seq)
+    found = connection.execute(question).scalar()
+    return None if found is None else from_us(int(found))
 
 
 class ConnectionShelf:
@@ -128,9 +132,42 @@ class ConnectionShelf:
         """Return the side table of a kind as arrays in order of seq."""
         return read_side(self._connection, kind, 0, upto_seq)
 
+    def read_latest(
+        self,
+        kind: Kind,
+        upto_seq: int,
+        last_us: int,
+        having: str = "",
+        without: Collection[int] = (),
+    ) -> dict[str, Array]:
+        """Return the last row of each value of ``kind.by``, in order of the value."""
+        return read_latest(self._connection, kind, upto_seq, last_us, having, without)
+
+    def read_stretches(
+        self, kind: Kind, upto_seq: int, asked: Asked, most: int, without: Collection[int] = ()
+    ) -> dict[str, Array]:
+        """Return, of each value asked for, the rows of its stretch and the one before, by seq."""
+        return read_stretches(self._connection, kind, upto_seq, asked, most, without)
+
+    def read_ids(self, ids: Iterable[str], upto_seq: int) -> list[Record]:
+        """Return the records with these ids and ``seq <= upto_seq``, in order."""
+        return read_ids(self._connection, ids, upto_seq)
+
+    def count_heard(self, kind: Kind, after_us: int, upto_seq: int) -> int:
+        """Return how many rows of a bulk kind were heard after a time."""
+        return count_heard(self._connection, kind, after_us, upto_seq)
+
     def last_seq(self, kinds: Iterable[str] | None, upto_seq: int) -> int:
         """Return the last seq of these kinds (of any, for None), 0 if there is none."""
         return last_seq_of(self._connection, kinds, upto_seq)
+
+    def seq_at(self, as_of: datetime) -> int:
+        """Return the last seq recorded by ``as_of``, 0 before the first."""
+        return seq_at(self._connection, as_of)
+
+    def recorded_at(self, seq: int) -> datetime | None:
+        """Return when a record was recorded, None when there is none of that number."""
+        return recorded_at(self._connection, seq)
 
     def blob(self, digest: str) -> bytes:
         """Return a stored file or grid by its SHA-256."""
@@ -153,17 +190,3 @@ def read_blob(connection: Connection, digest: str) -> bytes:
     if content is None:
         raise InputError(f"the journal holds no file with the digest {digest[:12]}…")
     return bytes(content)
-
-
-def join_columns(first: dict[str, Array], second: dict[str, Array]) -> dict[str, Array]:
-    """Return the rows of one set of arrays followed by those of another."""
-    return {name: np.concatenate((first[name], second[name])) for name in first}
-
-
-def cut_columns(columns: dict[str, Array], upto_seq: int) -> dict[str, Array]:
-    """Return the rows with ``seq <= upto_seq`` as read-only views."""
-    rows = int(np.searchsorted(columns["seq"], upto_seq, side="right"))
-    cut = {name: values[:rows] for name, values in columns.items()}
-    for values in cut.values():
-        values.flags.writeable = False
-    return cut

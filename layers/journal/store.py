@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import groupby
@@ -32,14 +32,17 @@ from layers.journal.shelf import (
     RECORD_SELECT,
     Array,
     as_stored,
-    cut_columns,
-    join_columns,
     last_seq_of,
     read_blob,
+    read_ids,
     read_rows,
-    read_side,
+    recorded_at,
+    seq_at,
 )
+from layers.journal.sides import cut_columns, join_columns, read_side
 from layers.journal.sources import SourceAge, read_sources
+from layers.journal.stretch import Asked
+from layers.journal.stretch_sql import count_heard, read_latest, read_stretches
 
 __all__ = ["Actor", "Appended", "Imported", "Journal", "Role", "SourceAge", "open_journal"]
 
@@ -294,6 +297,38 @@ class Journal:
                 self._columns[kind.name] = (max(upto, head), held)
         return cut_columns(held, upto_seq)
 
+    def read_latest(
+        self,
+        kind: Kind,
+        upto_seq: int,
+        last_us: int,
+        having: str = "",
+        without: Collection[int] = (),
+    ) -> dict[str, Array]:
+        """Return the last row of each value of ``kind.by``, in order of the value."""
+        with reading(self.engine, self.place) as connection:
+            return read_latest(connection, kind, upto_seq, last_us, having, without)
+
+    def read_stretches(
+        self, kind: Kind, upto_seq: int, asked: Asked, most: int, without: Collection[int] = ()
+    ) -> dict[str, Array]:
+        """Return, of each value asked for, the rows of its stretch and the one before, by seq.
+
+        Nothing of it is kept: it costs what is asked for, and memory does not grow.
+        """
+        with reading(self.engine, self.place) as connection:
+            return read_stretches(connection, kind, upto_seq, asked, most, without)
+
+    def read_ids(self, ids: Iterable[str], upto_seq: int) -> list[Record]:
+        """Return the records with these ids and ``seq <= upto_seq``, in order."""
+        with reading(self.engine, self.place) as connection:
+            return read_ids(connection, ids, upto_seq)
+
+    def count_heard(self, kind: Kind, after_us: int, upto_seq: int) -> int:
+        """Return how many rows of a bulk kind were heard after a time."""
+        with reading(self.engine, self.place) as connection:
+            return count_heard(connection, kind, after_us, upto_seq)
+
     def last_seq(self, kinds: Iterable[str] | None, upto_seq: int) -> int:
         """Return the last seq of these kinds (of any, for None), 0 if there is none."""
         with reading(self.engine, self.place) as connection:
@@ -308,14 +343,13 @@ class Journal:
 
     def seq_at(self, as_of: datetime) -> int:
         """Return the last seq recorded by ``as_of``, 0 before the first."""
-        question = (
-            sa.select(BLOCKS.c.last_seq)
-            .where(BLOCKS.c.recorded_at_us <= to_us(as_of))
-            .order_by(BLOCKS.c.recorded_at_us.desc(), BLOCKS.c.last_seq.desc())
-            .limit(1)
-        )
         with reading(self.engine, self.place) as connection:
-            return int(connection.execute(question).scalar() or 0)
+            return seq_at(connection, as_of)
+
+    def recorded_at(self, seq: int) -> datetime | None:
+        """Return when a record was recorded, None when there is none of that number."""
+        with reading(self.engine, self.place) as connection:
+            return recorded_at(connection, seq)
 
     def head(self) -> tuple[int, str]:
         """Return the last seq and the hash that stands for everything up to it."""
