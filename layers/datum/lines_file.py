@@ -112,6 +112,12 @@ def _json_rows(body: str, name: str) -> list[Mapping[str, str]]:
         raise InputError(
             f"not JSON: {reason.msg}", where=f"{name} line {reason.lineno}", accepted="JSON or CSV"
         ) from None
+    except (RecursionError, ValueError):  # a number of thousands of digits
+        raise InputError(
+            "JSON nested too deep, or a number too long to be one",
+            where=name,
+            accepted="JSON or CSV",
+        ) from None
     lines = found.get("lines") if isinstance(found, dict) else found
     if not isinstance(lines, list) or not all(isinstance(line, dict) for line in lines):
         raise InputError(
