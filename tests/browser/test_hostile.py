@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import http.client
-import json
+import select
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from urllib.parse import urlsplit
@@ -77,59 +77,132 @@ def test_markup_from_outside_is_text_on_every_page(
     page.close()
 
 
-def test_an_upload_past_the_limit_is_refused_by_the_server(hurt: Server) -> None:
-    place = urlsplit(hurt.address)
-    link = http.client.HTTPConnection(place.hostname or "", place.port, timeout=10)
-    link.putrequest("PUT", "/_stcore/upload_file/nobody/nothing")
-    link.putheader("Content-Length", str(2 * 1024**3))
-    link.putheader("Content-Type", "multipart/form-data; boundary=x")
-    link.endheaders()
-    try:
-        link.send(b"--x\r\n")
-        status = link.getresponse().status
-    except (ConnectionError, http.client.HTTPException):
-        status = 0  # the server hung up, which refuses too
-    assert status == 0 or 400 <= status < 500
-    link.close()
+LIMIT = 100 * 1024**2  # bytes of one file: --server.maxUploadSize
 
 
-def test_what_a_reader_sends_writes_nothing(browser: Browser, hurt: Server) -> None:
-    """A forged message over the socket, and a forged forwarding header, change no record."""
-    context = browser.new_context(extra_http_headers={"X-Forwarded-For": "192.0.2.9"})
+def test_an_upload_past_the_limit_is_refused_by_the_server(browser: Browser, hurt: Server) -> None:
+    """By the watch's own page, in a session that may upload: declared too large, and too long."""
+    context = browser.new_context()
     page = context.new_page()
-    sockets: list[str] = []
-    page.on("websocket", lambda socket: sockets.append(socket.url))
-    # every socket of the page is kept, so that a message can be sent over it by hand
-    page.add_init_script(
-        "window.kept=[];const W=WebSocket;window.WebSocket=class extends W{"
-        "constructor(...a){super(...a);window.kept.push(this)}}"
-    )
-    page.goto(f"{hurt.address}/watch")
-    expect(page.get_by_text("reading only").first).to_be_visible(timeout=PATIENCE_MS)
-    journal = open_journal(str(hurt.folder / "journal.sqlite"), KINDS, readonly=True)
-    before = journal.head()
-    forged = list(_forged())
+    page.goto(f"{hurt.address}/feeds")
+    drop = page.locator('input[type="file"]').first
+    expect(drop).to_be_attached(timeout=PATIENCE_MS)
+    with page.expect_request(lambda request: "/upload_file/" in request.url) as asked:
+        drop.set_input_files({"name": "a.txt", "mimeType": "text/plain", "buffer": b"nothing"})
+    accepted = asked.value.response()
+    assert accepted is not None
+    assert accepted.status == 204  # the same request within the limit is taken
+    way = urlsplit(asked.value.url)
+    headers = {"Cookie": "; ".join(f"{c['name']}={c['value']}" for c in context.cookies())}
+    token = asked.value.headers.get("x-xsrftoken")
+    headers |= {"X-Xsrftoken": token} if token else {}
+    declared = _upload(way.netloc, f"{way.path}1", headers, declared=2 * 1024**3)
+    assert declared == (413, "File too large", 0)
+    status, said, sent = _upload(way.netloc, f"{way.path}2", headers, declared=None)
+    assert (status, said) == (413, "File too large")
+    assert LIMIT < sent < 2 * LIMIT  # it was stopped on the way
+    # the page itself says so in a sentence, before a byte is sent
     page.evaluate(
-        "messages => window.kept.forEach(s => messages.forEach(m => s.send(new Uint8Array(m))))",
-        forged,
+        """size => { const it = new File([new Uint8Array(size)], 'large.bin');
+        const box = document.querySelector('input[type="file"]');
+        const held = new DataTransfer(); held.items.add(it); box.files = held.files;
+        box.dispatchEvent(new Event('change', {bubbles: true})); }""",
+        LIMIT + 1,
     )
-    page.wait_for_timeout(4_000)
-    assert sockets
-    assert journal.head() == before
-    journal.close()
+    expect(page.get_by_text("File must be 100.0MB or smaller.")).to_be_visible(timeout=30_000)
     context.close()
 
 
-def _forged() -> Iterator[list[int]]:
-    """Yield messages that press every button and fill every form of the watch by name."""
+def _upload(
+    netloc: str, path: str, headers: dict[str, str], *, declared: int | None
+) -> tuple[int, str, int]:
+    """Send an upload of a declared size, or piece by piece; return status, words, bytes sent."""
+    link = http.client.HTTPConnection(netloc, timeout=60)
+    link.putrequest("PUT", path)
+    for name, value in headers.items():
+        link.putheader(name, value)
+    link.putheader("Content-Type", "multipart/form-data; boundary=x")
+    if declared is not None:
+        link.putheader("Content-Length", str(declared))
+    else:
+        link.putheader("Transfer-Encoding", "chunked")
+    link.endheaders()
+    sent = 0
+    head = b'--x\r\nContent-Disposition: form-data; name="f"; filename="f"\r\n\r\n'
+    piece = bytes(1024**2)
+    try:
+        while declared is None and sent < 2 * LIMIT and not _answered(link):
+            data = head if not sent else piece
+            link.send(b"%x\r\n%b\r\n" % (len(data), data))
+            sent += len(data)
+    except ConnectionError:
+        pass  # the server hung up in the middle; its answer is still to be read
+    answer = link.getresponse()
+    said = answer.read().decode()
+    link.close()
+    return answer.status, said, sent
+
+
+def _answered(link: http.client.HTTPConnection) -> bool:
+    return bool(select.select([link.sock], [], [], 0)[0])
+
+
+KEEP_SOCKETS = """window.kept = []; window.held = []; window.hold = false;
+const Real = WebSocket;
+window.WebSocket = class extends Real {
+  constructor(...a) { super(...a); window.kept.push(this); }
+  send(data) {
+    if (window.hold) window.held.push([...new Uint8Array(data)]); else super.send(data);
+  }
+  push(data) { super.send(data); }
+};"""
+SEND = """messages => messages.forEach(m => window.kept.forEach(
+  s => { if (s.readyState === 1) s.push(new Uint8Array(m)); }))"""
+
+
+def test_what_a_reader_sends_writes_nothing(browser: Browser, hurt: Server) -> None:
+    """What the watch's own form sends is caught before the server has it, and sent by a reader.
+
+    Nothing is written then. Sent by the watch's page afterwards it is written: the message was
+    good, and only who sent it made the difference.
+    """
+    journal = open_journal(str(hurt.folder / "journal.sqlite"), KINDS, readonly=True)
+    watch = browser.new_context().new_page()
+    watch.add_init_script(KEEP_SOCKETS)
+    watch.goto(f"{hurt.address}/watch")
+    watch.get_by_label("Who", exact=True).first.fill("FORGED", timeout=PATIENCE_MS)
+    watch.get_by_label("What", exact=True).first.fill("to be replayed")
+    watch.wait_for_timeout(1_000)
+    watch.evaluate("() => { window.hold = true; }")
+    watch.get_by_role("button", name="Record it").first.click()
+    watch.wait_for_timeout(1_000)
+    caught = [m for m in watch.evaluate("() => window.held") if _presses(bytes(m))]
+    assert len(caught) == 1
+    before = journal.head()
+
+    context = browser.new_context(extra_http_headers={"X-Forwarded-For": "192.0.2.9"})
+    reader = context.new_page()
+    reader.add_init_script(KEEP_SOCKETS)
+    reader.goto(f"{hurt.address}/watch")
+    expect(reader.get_by_text("reading only").first).to_be_visible(timeout=PATIENCE_MS)
+    reader.wait_for_timeout(2_000)
+    assert reader.evaluate("() => window.kept.some(s => s.readyState === 1)")
+    reader.evaluate(SEND, caught)
+    reader.wait_for_timeout(6_000)
+    assert journal.head() == before
+    context.close()
+
+    watch.evaluate("() => { window.hold = false; }")
+    watch.evaluate(SEND, caught)
+    expect(watch.get_by_text("to be replayed").first).to_be_visible(timeout=PATIENCE_MS)
+    assert journal.head()[0] == before[0] + 1
+    journal.close()
+    watch.context.close()
+
+
+def _presses(message: bytes) -> bool:
+    """Whether a message from the page presses a button."""
     from streamlit.proto.BackMsg_pb2 import BackMsg
 
-    for key in ("tick_1_1", "FormSubmitter:form.watch.task.watch-Record it", "take_1", "Load it"):
-        message = BackMsg()
-        state = message.rerun_script.widget_states.widgets.add()
-        state.id = f"$$ID-0-{key}"
-        state.trigger_value = True
-        text = message.rerun_script.widget_states.widgets.add()
-        text.id = "$$ID-1-journal"
-        text.string_value = json.dumps({"kind": "watch.task", "payload": {"who": "forged"}})
-        yield list(message.SerializeToString())
+    said = BackMsg.FromString(message)
+    return any(each.trigger_value for each in said.rerun_script.widget_states.widgets)
