@@ -1,6 +1,6 @@
-"""``python -m dashboard``: checks what is needed, makes the exercise, runs the three processes.
+"""``python -m dashboard``: checks what is needed, makes the exercise, runs the four processes.
 
-The web server, the computing process and the feed reader run beside each other; whichever dies
+The web server, two computing processes and the feed reader run beside each other; whichever dies
 is started again. What cannot work is said in one line, with exit status 2.
 """
 
@@ -168,7 +168,7 @@ def resume(journal: Journal) -> None:
 
 
 def children(asked: argparse.Namespace, url: str) -> list[Child]:
-    """Return the three processes, not started yet."""
+    """Return the four processes, not started yet."""
     environment = {
         **os.environ,
         naming.DATABASE: url,
@@ -191,7 +191,8 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
     )
     return [
         Child("web server", web, environment),
-        Child("computing process", ("-m", "layers.worker"), environment),
+        Child("computing process", ("-m", "layers.worker", "--part", "quick"), environment),
+        Child("margin's process", ("-m", "layers.worker", "--part", "slow"), environment),
         Child("feed reader", ("-m", "layers.feeds"), environment),
     ]
 
@@ -261,7 +262,7 @@ def _bar(fraction: float, text: str) -> None:
 
 
 def run(asked: argparse.Namespace, url: str) -> int:
-    """Run the three processes until told to end."""
+    """Run the four processes until told to end."""
     ending: list[int] = []
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda number, _frame: ending.append(number))

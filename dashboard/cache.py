@@ -115,7 +115,7 @@ def shared_picture(as_of: datetime, at: datetime) -> Picture:
         _fetch(names)
         late = {key: names[key] for key in names if BY_KEY[key].slow and names[key] not in kept}
         if late:
-            _results().ask(moment)
+            _results().ask(moment, slow=True)
             stand_ins = {name: _last(key) for key, name in late.items()}
             overlay = ChainMap(stand_ins, kept)
     else:

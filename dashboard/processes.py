@@ -1,4 +1,4 @@
-"""The three processes: started, watched, started again when they die, ended together."""
+"""The four processes: started, watched, started again when they die, ended together."""
 
 from __future__ import annotations
 

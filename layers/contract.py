@@ -171,6 +171,10 @@ class Layer:
         Names of kinds owned elsewhere that it reads too.
     grain_s : float
         Two times closer than this give the same result.
+    patient : tuple of str
+        Those of ``needs`` whose new records need not count at once. A layer that has some is
+        worked out as everything was known at the last whole step of its grain, or at the last
+        record of its own kinds and of its other needs, whichever is later.
     version : int
         Raised when the code would give another result for the same records.
     caution : str
@@ -196,6 +200,7 @@ class Layer:
     version: int = 1
     caution: str = ""
     slow: bool = False
+    patient: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

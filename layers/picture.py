@@ -9,15 +9,18 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Mapping, MutableMapping
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from graphlib import TopologicalSorter
 
 from layers.catalogue import BY_KEY, KINDS, LAYERS
-from layers.contract import Layer, Moment, Shown, Unavailable
+from layers.contract import Layer, Moment, Shown, Unavailable, View
 from layers.earth.errors import MusterplotError
 from layers.earth.values import HandedOn
 from layers.journal.known import Known, Shelf
 
 log = logging.getLogger(__name__)
+
+DAY_ONE = datetime(1970, 1, 1, tzinfo=UTC)  # grains are counted from here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,23 +57,79 @@ def relevant_kinds(layer: Layer) -> tuple[str, ...]:
     return (*(kind.name for kind in layer.kinds), *layer.also_reads)
 
 
+def prompt_kinds(layer: Layer) -> tuple[str, ...]:
+    """Return the names of the kinds whose records a layer takes in at once."""
+    found = list(relevant_kinds(layer))
+    for need in layer.needs:
+        if need in BY_KEY and need not in layer.patient:
+            found += prompt_kinds(BY_KEY[need])
+    return tuple(dict.fromkeys(found))
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """What a layer is worked out from: what was known, and for which moment."""
+
+    known: Known
+    moment: Moment
+
+
+def standing(layer: Layer, known: Known, moment: Moment) -> Stand:
+    """Return what a layer is worked out from when a moment is asked for.
+
+    Most layers: just that. A patient layer, asked for what was known at a time: the last whole
+    step of its grain or its last prompt record, so that the result follows from the journal
+    alone, whoever asks first.
+    """
+    if not layer.patient or moment.view is not View.KNOWN:
+        return Stand(known, moment)
+    last = known.last_seq(prompt_kinds(layer))
+    recorded = known.recorded_at(last)
+    step = timedelta(seconds=layer.grain_s)
+    at = DAY_ONE + (moment.at - DAY_ONE) // step * step
+    if recorded is not None:
+        at = max(at, recorded)
+    if at >= moment.at:
+        return Stand(known, moment)
+    return Stand(known.as_known_at(at, last), Moment(at, at))
+
+
+class Keys:
+    """The keys under which results hold: equal key, equal result."""
+
+    def __init__(self) -> None:
+        self._held: dict[tuple[str, int, Moment], tuple[str, Stand]] = {}
+
+    def of(self, name: str, known: Known, moment: Moment) -> tuple[str, Stand]:
+        """Return a layer's key at a moment, and what it is worked out from."""
+        asked = (name, known.upto_seq, moment)
+        if asked not in self._held:
+            layer = BY_KEY[name]
+            stand = standing(layer, known, moment)
+            grain_us = int(layer.grain_s * 1e6)
+            patient = layer.patient and moment.view is View.KNOWN
+            at_us = int(stand.moment.at.timestamp() * 1e6)
+            parts = [
+                name,
+                str(layer.version),
+                str(stand.known.last_seq(relevant_kinds(layer))),
+                str(at_us if patient else at_us // grain_us),
+                # the same time is told differently as known and as expected
+                stand.moment.view.name,
+                *(self.of(need, stand.known, stand.moment)[0] for need in _within(layer)),
+            ]
+            self._held[asked] = ("(" + " ".join(parts) + ")", stand)
+        return self._held[asked]
+
+
+def _within(layer: Layer) -> tuple[str, ...]:
+    return tuple(need for need in layer.needs if need in BY_KEY)
+
+
 def result_keys(known: Known, moment: Moment) -> dict[str, str]:
     """Return, per layer, the key under which its result holds: equal key, equal result."""
-    keys: dict[str, str] = {}
-    for name in compute_order():
-        layer = BY_KEY[name]
-        grain_us = int(layer.grain_s * 1e6)
-        parts = [
-            name,
-            str(layer.version),
-            str(known.last_seq(relevant_kinds(layer))),
-            str(int(moment.at.timestamp() * 1e6) // grain_us),
-            # the same time is told differently as known and as expected
-            moment.view.name,
-            *(keys[need] for need in layer.needs if need in keys),
-        ]
-        keys[name] = "(" + " ".join(parts) + ")"
-    return keys
+    keys = Keys()
+    return {name: keys.of(name, known, moment)[0] for name in compute_order()}
 
 
 def show_layer(
@@ -119,22 +178,38 @@ def picture(
         Results kept under `result_keys`; what is found there is not computed again, what is
         computed is put there.
     """
+    making = _Making({} if kept is None else kept)
     known = Known(shelf, KINDS, upto_seq, moment.as_of)
-    names = result_keys(known, moment) if kept is not None else {}
-    layers: dict[str, Shown | Unavailable] = {}
-    handed: dict[str, HandedOn | None] = {}
-    for key in compute_order(keys):
-        layer = BY_KEY[key]
-        found = kept.get(names[key]) if kept is not None else None
-        if found is None:
-            others = {need: handed.get(need) for need in layer.needs}
-            found = show_layer(layer, known, others, moment)
-            if kept is not None:
-                kept[names[key]] = found
-        layers[key] = found
-        handed[key] = hand_on(layer, layers[key])
+    layers = {key: making.result(key, known, moment) for key in compute_order(keys)}
     ordered = {layer.key: layers[layer.key] for layer in LAYERS if layer.key in layers}
     return Picture(moment=moment, upto_seq=upto_seq, layers=ordered)
+
+
+class _Making:
+    """One picture being made: every result found, or computed once and kept."""
+
+    def __init__(self, kept: MutableMapping[str, Shown | Unavailable]) -> None:
+        self._kept = kept
+        self._keys = Keys()
+        self._made: dict[str, Shown | Unavailable] = {}
+
+    def result(self, name: str, known: Known, moment: Moment) -> Shown | Unavailable:
+        """Return a layer's result at a moment."""
+        key, stand = self._keys.of(name, known, moment)
+        if key not in self._made:
+            found = self._kept.get(key)
+            if found is None:
+                layer = BY_KEY[name]
+                others = {need: self._handed(need, stand) for need in layer.needs}
+                found = show_layer(layer, stand.known, others, stand.moment)
+                self._kept[key] = found
+            self._made[key] = found
+        return self._made[key]
+
+    def _handed(self, need: str, stand: Stand) -> HandedOn | None:
+        if need not in BY_KEY:
+            return None
+        return hand_on(BY_KEY[need], self.result(need, stand.known, stand.moment))
 
 
 def hand_on(layer: Layer, shown: Shown | Unavailable) -> HandedOn | None:

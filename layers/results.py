@@ -71,7 +71,8 @@ class Results(MutableMapping[str, Result]):
             )
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS wanted "
-                "(as_of_us INTEGER, at_us INTEGER, asked REAL, PRIMARY KEY (as_of_us, at_us))"
+                "(as_of_us INTEGER, at_us INTEGER, slow INTEGER, asked REAL, "
+                "PRIMARY KEY (as_of_us, at_us, slow))"
             )
 
     def _open(self) -> sqlite3.Connection:
@@ -124,23 +125,26 @@ class Results(MutableMapping[str, Result]):
         """Return, per layer, the results that are there."""
         return {layer: result for layer, key in keys.items() if (result := self.get(key))}
 
-    def ask(self, moment: Moment) -> None:
-        """Ask the computing process for the picture of a moment."""
+    def ask(self, moment: Moment, *, slow: bool = False) -> None:
+        """Ask for the picture of a moment: its quick layers, or its slow ones."""
         self._open().execute(
-            "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?)",
-            (to_us(moment.as_of), to_us(moment.at), time.time()),
+            "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?, ?)",
+            (to_us(moment.as_of), to_us(moment.at), slow, time.time()),
         )
 
-    def wanted(self) -> Moment | None:
+    def wanted(self, *, slow: bool = False) -> Moment | None:
         """Return the moment asked for last and take it off the list, None when there is none."""
         connection = self._open()
         connection.execute("DELETE FROM wanted WHERE asked < ?", (time.time() - ASKED_FOR_S,))
         row = connection.execute(
-            "SELECT as_of_us, at_us FROM wanted ORDER BY asked DESC LIMIT 1"
+            "SELECT as_of_us, at_us FROM wanted WHERE slow = ? ORDER BY asked DESC LIMIT 1",
+            (slow,),
         ).fetchone()
         if row is None:
             return None
-        connection.execute("DELETE FROM wanted WHERE as_of_us = ? AND at_us = ?", row)
+        connection.execute(
+            "DELETE FROM wanted WHERE as_of_us = ? AND at_us = ? AND slow = ?", (*row, slow)
+        )
         return Moment(from_us(row[0]), from_us(row[1]))
 
     def trim(self, most_bytes: int = MAX_BYTES) -> None:

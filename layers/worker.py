@@ -1,9 +1,10 @@
-"""The computing process: each new record's picture, computed once for all who look at it.
+"""The computing processes: each new record's picture, computed once for all who look at it.
 
-``python -m layers.worker`` is started by ``python -m dashboard`` beside the feed reader and the
-web server, so that a datum that takes seconds holds up nobody. It also answers what viewers ask
-for who have moved in time, keeps the exercise's clock, plays the exercise on, and raises the
-alarms that the watch has set.
+``python -m dashboard`` starts two beside the feed reader and the web server, so that a margin
+that takes seconds holds up neither a viewer nor a moved ship: ``python -m layers.worker --part
+quick`` and ``--part slow``. Both also answer what viewers ask for who have moved in time; the
+quick one keeps the exercise's clock, plays the exercise on, and raises the alarms that the watch
+has set. Without ``--part`` one process does it all.
 """
 
 from __future__ import annotations
@@ -17,33 +18,52 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
+from enum import StrEnum
 from pathlib import Path
 
 from layers import alive
 from layers.alarming import COMPARED_WITH, Alarms
-from layers.catalogue import KINDS
-from layers.contract import Moment
+from layers.catalogue import BY_KEY, KINDS, LAYERS
+from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import JournalError, MusterplotError
 from layers.journal.known import Known
 from layers.journal.naming import data_folder, default_url
 from layers.journal.store import Journal, open_journal
-from layers.picture import Picture, picture, result_keys
+from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results
 
-__all__ = ["Results", "Worker", "keys_of", "main"]
+__all__ = ["Part", "Results", "Worker", "keys_of", "main"]
 
 log = logging.getLogger(__name__)
 
 POLL_S = 0.5
 KEEP_CLOCK_S = 15.0
 TRIM_S = 300.0
+NEEDS_S = 20.0  # that the slow part waits for what its layers need, then computes it itself
+NICE = {"quick": 5, "all": 5, "slow": 10}  # viewers and feeds come before the next picture
 
 
 def keys_of(journal: Journal, moment: Moment) -> dict[str, str]:
     """Return, per layer, the key of its result at a moment."""
     upto_seq = journal.seq_at(moment.as_of)
     return result_keys(Known(journal, KINDS, upto_seq, moment.as_of), moment)
+
+
+class Part(StrEnum):
+    """Which layers a computing process computes."""
+
+    ALL = "all"
+    QUICK = "quick"
+    SLOW = "slow"
+
+    @property
+    def layers(self) -> tuple[str, ...]:
+        """The keys of its layers."""
+        if self is Part.ALL:
+            return tuple(layer.key for layer in LAYERS)
+        return tuple(layer.key for layer in LAYERS if layer.slow == (self is Part.SLOW))
 
 
 class Worker:
@@ -57,6 +77,8 @@ class Worker:
         Where the results go.
     play : callable, optional
         Appends what the exercise brings by now.
+    part : Part
+        Which layers it computes. The slow part leaves clock, exercise and alarms to the other.
     """
 
     def __init__(
@@ -64,40 +86,86 @@ class Worker:
         journal: Journal,
         results: Results,
         play: Callable[[], int] | None = None,
+        part: Part = Part.ALL,
     ) -> None:
         self.journal = journal
         self.results = results
+        self.part = part
         self._play = play
         self._alarms = Alarms(journal)
-        self._done: tuple[int, datetime] | None = None
+        self._done: tuple[int, datetime, bool] | None = None
         self._next: dict[str, float] = {}
+        self._slow: dict[str, Shown | Unavailable] = {}
 
     def step(self) -> bool:
         """Do the most urgent thing there is; return whether there was anything."""
-        self._now_and_then("clock", KEEP_CLOCK_S, self._keep_clock)
-        self._now_and_then("trim", TRIM_S, self.results.trim)
+        if self.part is not Part.SLOW:
+            self._now_and_then("clock", KEEP_CLOCK_S, self._keep_clock)
+            self._now_and_then("trim", TRIM_S, self.results.trim)
         if self._play is not None:
             self._play()
-        asked = self.results.wanted()
-        if asked is not None:  # somebody waits; a busy feed must not keep them waiting
-            self.compute(asked)
+        asked = self._asked()
         revision = self.journal.revision()
         now = self.journal.now()
         minute = now.replace(second=0, microsecond=0)
-        if self._done == (revision, minute):
-            return asked is not None
-        self._done = (revision, minute)
-        self._compute_now(now)
+        moment = Moment(now, now)
+        due = (revision, minute, self._slow_there(moment))
+        if self._done == due:
+            return asked
+        self._done = due
+        self._compute_now(moment)
         return True
 
     def compute(self, moment: Moment) -> Picture:
-        """Compute the picture of a moment into the results."""
-        return picture(self.journal, moment, self.journal.seq_at(moment.as_of), kept=self.results)
+        """Compute this part of the picture of a moment into the results."""
+        upto_seq = self.journal.seq_at(moment.as_of)
+        if self.part is Part.SLOW:  # what the slow layers need is the other process's work
+            self._await_needs(moment, upto_seq)
+        return picture(self.journal, moment, upto_seq, self.part.layers, kept=self.results)
 
-    def _compute_now(self, now: datetime) -> None:
-        made = self.compute(Moment(now, now))
-        earlier = now - COMPARED_WITH
-        self._alarms.raise_due(made, lambda: self.compute(Moment(earlier, earlier)))
+    def _asked(self) -> bool:
+        """Compute what somebody waits for, before anything else."""
+        done = False
+        for slow in (False, True):
+            if self.part in (Part.ALL, Part.SLOW if slow else Part.QUICK):
+                moment = self.results.wanted(slow=slow)
+                if moment is not None:
+                    self.compute(moment)
+                    done = True
+        return done
+
+    def _await_needs(self, moment: Moment, upto_seq: int) -> None:
+        known = Known(self.journal, KINDS, upto_seq, moment.as_of)
+        for key in self.part.layers:
+            stand = standing(BY_KEY[key], known, moment)
+            names = result_keys(stand.known, stand.moment)
+            if names[key] not in self.results:
+                quick = [names[name] for name in Part.QUICK.layers]
+                self.results.wait_for(quick, stand.moment, NEEDS_S)
+
+    def _slow_there(self, moment: Moment) -> bool:
+        """Whether the slow layers' results of a moment are there; the quick part alone asks."""
+        if self.part is not Part.QUICK:
+            return True
+        names = keys_of(self.journal, moment)
+        return self.results.there(names[key] for key in Part.SLOW.layers)
+
+    def _compute_now(self, moment: Moment) -> None:
+        made = self.compute(moment)
+        if self.part is Part.SLOW:
+            return
+        earlier = moment.at - COMPARED_WITH
+        self._alarms.raise_due(
+            self._with_slow(made), lambda: self.compute(Moment(earlier, earlier))
+        )
+
+    def _with_slow(self, made: Picture) -> Picture:
+        """Return a picture with the slow layers' last results, which alarms are judged from."""
+        if self.part is Part.QUICK:
+            names = keys_of(self.journal, made.moment)
+            wanted = {key: names[key] for key in Part.SLOW.layers}
+            self._slow |= self.results.found(wanted)
+        return replace(made, layers={**made.layers, **self._slow})
 
     def _keep_clock(self) -> None:
         if self.journal.exercise:
@@ -120,33 +188,37 @@ def player(journal: Journal) -> Callable[[], int] | None:
     return Player(journal).play
 
 
-def keep_beating(folder: Path, ending: threading.Event) -> None:
+def keep_beating(folder: Path, name: str, ending: threading.Event) -> None:
     """Give a sign of life until told to end, also while something long is computed."""
     while not ending.wait(alive.BEAT_S):
         with contextlib.suppress(OSError):  # a full disk must not end the computing
-            alive.beat(folder, "worker", datetime.now(UTC))
+            alive.beat(folder, name, datetime.now(UTC))
 
 
 def main() -> int:
     """Run until told to end."""
     parser = argparse.ArgumentParser(prog="python -m layers.worker")
     parser.add_argument("--journal", metavar="URL", default=None)
+    parser.add_argument("--part", choices=[part.value for part in Part], default=Part.ALL.value)
     arguments = parser.parse_args()
-    logging.basicConfig(level=logging.INFO, format="worker: %(message)s")
+    part = Part(arguments.part)
+    name = "slow worker" if part is Part.SLOW else "worker"
+    logging.basicConfig(level=logging.INFO, format=f"{name}: %(message)s")
     ending = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda _number, _frame: ending.set())
     if hasattr(os, "nice"):
-        os.nice(5)  # viewers and feeds come before the next picture
+        os.nice(NICE[part])
     folder = data_folder()
     try:
         journal = open_journal(arguments.journal or default_url(), KINDS)
         results = Results(folder, journal.key)
-        worker = Worker(journal, results, player(journal))
+        play = None if part is Part.SLOW else player(journal)
+        worker = Worker(journal, results, play, part)
     except MusterplotError as reason:
-        sys.stderr.write(f"worker: {reason}\n")
+        sys.stderr.write(f"{name}: {reason}\n")
         return 2
-    beating = threading.Thread(target=keep_beating, args=(folder, ending), daemon=True)
+    beating = threading.Thread(target=keep_beating, args=(folder, name, ending), daemon=True)
     beating.start()
     while not ending.is_set():
         try:
@@ -158,7 +230,7 @@ def main() -> int:
         if not busy:
             ending.wait(POLL_S)
     beating.join(alive.BEAT_S)
-    alive.end(folder, "worker")
+    alive.end(folder, name)
     journal.close()
     return 0
 

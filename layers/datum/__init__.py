@@ -22,6 +22,7 @@ LAYER = Layer(
     table=table,
     tables=tables,
     sentence=sentence,
-    grain_s=600.0,
+    grain_s=300.0,
+    patient=("weather",),
     caution=CAUTION,
 )

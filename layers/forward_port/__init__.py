@@ -17,5 +17,6 @@ LAYER = Layer(
     tables=report.tables,
     sentence=report.sentence,
     grain_s=300.0,
+    patient=("tracks", "weather"),
     caution=report.CAUTION,
 )

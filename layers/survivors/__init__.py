@@ -35,6 +35,7 @@ MARGIN = Layer(
     tables=report.margin_tables,
     also_reads=tuple(kind.name for kind in KINDS),
     grain_s=300.0,
+    patient=("weather",),
     caution=report.MARGIN_CAUTION,
     slow=True,
 )

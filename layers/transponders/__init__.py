@@ -29,6 +29,8 @@ LAYER = Layer(
         chart_feed.FEED,
     ),
     needs=("weather",),
+    grain_s=300.0,
+    patient=("weather",),
     compute=compute,
     hand=hand,
     marks=marks,

@@ -132,7 +132,7 @@ def free_port() -> int:
         return int(held.getsockname()[1])
 
 
-def test_the_command_runs_three_processes_and_ends_them_all(tmp_path: Path) -> None:
+def test_the_command_runs_its_processes_and_ends_them_all(tmp_path: Path) -> None:
     import psutil
 
     port = free_port()
@@ -145,6 +145,7 @@ def test_the_command_runs_three_processes_and_ends_them_all(tmp_path: Path) -> N
     try:
         assert until(lambda: command.answers(f"http://127.0.0.1:{port}/"), 90)
         family = psutil.Process(parent.pid).children()
+        assert len(family) == 4  # web server, quick and slow computing process, feed reader
         web = next(p for p in family if "streamlit" in p.cmdline())
         web.kill()
         assert until(lambda: not web.is_running() or web.status() == psutil.STATUS_ZOMBIE)

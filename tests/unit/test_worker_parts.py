@@ -1,0 +1,197 @@
+"""Quick and slow layers in processes of their own, and layers that wait for the next step."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import layers.picture as making
+from layers.catalogue import BY_KEY, KINDS, LAYERS
+from layers.contract import Moment, Shown, Unavailable
+from layers.journal.record import Draft, form_identity
+from layers.journal.store import Journal, open_journal
+from layers.picture import picture, prompt_kinds
+from layers.results import Results
+from layers.worker import Part, Worker, keys_of
+from tests.journals import NOW, WATCH, Clock
+
+STEP = timedelta(seconds=300)
+START = NOW.replace(minute=5, second=0, microsecond=0)
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock(START)
+
+
+@pytest.fixture
+def journal(tmp_path: Path, clock: Clock) -> Iterator[Journal]:
+    opened = open_journal(tmp_path / "j.sqlite", KINDS, clock=clock)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def results(tmp_path: Path, journal: Journal) -> Results:
+    return Results(tmp_path, journal.key)
+
+
+@pytest.fixture
+def computed(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+    """Count how often each layer is computed."""
+    counts: Counter[str] = Counter()
+    real = making.show_layer
+
+    def counting(layer: Any, *rest: Any) -> Any:
+        counts[layer.key] += 1
+        return real(layer, *rest)
+
+    monkeypatch.setattr(making, "show_layer", counting)
+    return counts
+
+
+def add(journal: Journal, kind: str, **payload: Any) -> None:
+    at = journal.now()
+    identity = form_identity(f"{kind} {at.isoformat()}")
+    journal.append(WATCH, [Draft(kind=kind, payload=payload, valid_at=at, heard_at=at,
+                                 source="watch", identity=identity)])  # fmt: skip
+
+
+def keys(journal: Journal) -> dict[str, str]:
+    return keys_of(journal, Moment(journal.now(), journal.now()))
+
+
+def changed(journal: Journal, before: dict[str, str]) -> set[str]:
+    return {layer for layer, key in keys(journal).items() if key != before[layer]}
+
+
+def moved(journal: Journal) -> None:
+    add(journal, "tracks.position", subject="mmsi:299000101", latitude_deg=49.8, longitude_deg=-8.5)
+
+
+def bearing(journal: Journal) -> None:
+    add(journal, "datum.bearing", observer="GREY HERON", latitude_deg=49.5, longitude_deg=-9.0,
+        bearing_deg=42.0, sense="true", sigma_deg=3.0)  # fmt: skip
+
+
+def told(found: Shown | Unavailable) -> tuple[str, ...]:
+    """Return what a reader is told, grids and all: their text shows every value that counts."""
+    if isinstance(found, Unavailable):
+        return (found.reason,)
+    return found.sentence, repr(found.table), repr(found.marks)
+
+
+def test_a_minute_alone_leaves_the_patient_layers_as_they_are(
+    journal: Journal, clock: Clock
+) -> None:
+    bearing(journal)
+    before = keys(journal)
+    clock.at += timedelta(minutes=1)
+    assert changed(journal, before) == {"weather", "tracks", "survivors"}
+    clock.at += STEP
+    assert changed(journal, before) == set(before)
+
+
+def test_a_ships_report_is_taken_in_by_tracks_at_once_and_by_the_plan_at_its_next_step(
+    journal: Journal, clock: Clock
+) -> None:
+    bearing(journal)
+    clock.at += timedelta(seconds=10)
+    before = keys(journal)
+    clock.at += timedelta(seconds=10)
+    moved(journal)
+    assert changed(journal, before) == {"tracks"}
+    clock.at += STEP
+    assert "forward_port" in changed(journal, before)
+
+
+def test_evidence_moves_the_datum_and_all_that_rests_on_it_at_once(
+    journal: Journal, clock: Clock
+) -> None:
+    moved(journal)
+    clock.at += timedelta(seconds=10)
+    before = keys(journal)
+    clock.at += timedelta(seconds=10)
+    bearing(journal)
+    needs_it = {layer.key for layer in LAYERS if "datum.bearing" in prompt_kinds(layer)}
+    assert changed(journal, before) == needs_it
+    assert needs_it >= {"datum", "tracks", "survivors", "forward_port", "margin"}
+
+
+def test_what_is_kept_is_what_anybody_would_compute_later(
+    journal: Journal, results: Results, clock: Clock
+) -> None:
+    bearing(journal)
+    first = picture(journal, Moment(clock(), clock()), journal.revision(), kept=results)
+    clock.at += timedelta(minutes=2)
+    moved(journal)
+    clock.at += timedelta(minutes=1)
+    later = Moment(clock(), clock())
+    afresh = picture(journal, later, journal.revision())
+    kept = picture(journal, later, journal.revision(), kept=results)
+    for key in ("datum", "forward_port"):
+        once = told(first.layers[key])
+        assert told(afresh.layers[key]) == told(kept.layers[key]) == once
+        assert told(results[keys_of(journal, later)[key]]) == once
+
+
+def test_a_layer_waits_only_for_what_it_needs() -> None:
+    for layer in LAYERS:
+        assert set(layer.patient) <= set(layer.needs)
+        for need in set(layer.needs) - set(layer.patient):
+            assert set(prompt_kinds(BY_KEY[need])) <= set(prompt_kinds(layer))
+
+
+def test_each_part_computes_its_own_layers_and_none_twice(
+    journal: Journal, results: Results, computed: Counter[str]
+) -> None:
+    bearing(journal)
+    Worker(journal, results, part=Part.QUICK).step()
+    assert set(computed) == set(Part.QUICK.layers)
+    Worker(journal, results, part=Part.SLOW).step()
+    assert set(computed) == {layer.key for layer in LAYERS}
+    assert max(computed.values()) == 1
+
+
+def test_one_record_makes_only_the_layers_of_its_kind_work(
+    journal: Journal, results: Results, clock: Clock, computed: Counter[str]
+) -> None:
+    bearing(journal)
+    clock.at += timedelta(seconds=1)
+    worker = Worker(journal, results)
+    worker.step()
+    computed.clear()
+    clock.at += timedelta(seconds=1)
+    moved(journal)
+    worker.step()
+    assert computed == {"tracks": 1}
+
+
+def test_the_slow_part_is_asked_apart(journal: Journal, results: Results, clock: Clock) -> None:
+    bearing(journal)
+    earlier = Moment(clock() - timedelta(hours=1), clock() - timedelta(hours=1))
+    results.ask(earlier, slow=True)
+    assert results.wanted() is None
+    assert results.wanted(slow=True) == earlier
+    assert results.wanted(slow=True) is None
+
+
+def test_an_alarm_is_judged_again_when_the_margin_has_come(
+    journal: Journal, results: Results, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bearing(journal)
+    quick = Worker(journal, results, part=Part.QUICK)
+    judged: list[Any] = []
+    monkeypatch.setattr(quick._alarms, "raise_due", lambda made, _earlier: judged.append(made))
+    quick.step()
+    assert not quick.step()
+    assert "margin" not in judged[-1].layers
+    Worker(journal, results, part=Part.SLOW).step()
+    assert quick.step()
+    assert isinstance(judged[-1].layers["margin"], Unavailable)
+    assert len(judged) == 2
