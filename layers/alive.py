@@ -59,9 +59,30 @@ def last_beat(folder: Path, name: str) -> Beat | None:
 
 
 def is_alive(folder: Path, name: str, now: datetime) -> bool:
-    """Return whether a process gave a sign of life within the last ten seconds."""
+    """Return whether a process gave a sign of life within the last ten seconds and still runs."""
     last = last_beat(folder, name)
-    return last is not None and abs((now - last.at).total_seconds()) <= GONE_AFTER_S
+    if last is None or abs((now - last.at).total_seconds()) > GONE_AFTER_S:
+        return False
+    return _runs(last.pid)
+
+
+def _runs(pid: int) -> bool:
+    """Whether a process of this computer runs: what was killed is known at once, not in 10 s.
+
+    Where the system has no such question (Windows: signal 0 ends a process) the beat decides.
+    """
+    if os.name != "posix" or pid <= 0:
+        return True
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:  # it runs, under another name
+        return True
+    try:  # killed, and not yet buried by its parent
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except (OSError, IndexError):
+        return True
 
 
 def gone_words(folder: Path, name: str, now: datetime) -> str:
@@ -72,7 +93,9 @@ def gone_words(folder: Path, name: str, now: datetime) -> str:
     said = NAMES.get(name, name)
     if last is None:
         return f"the {said} is not running"
-    return f"the {said} is gone, last heard {duration_words(now - last.at)} ago"
+    age_s = (now - last.at).total_seconds()
+    age = f"{age_s:.0f} s" if 0.0 <= age_s < 120.0 else duration_words(now - last.at)
+    return f"the {said} is gone, last heard {age} ago"
 
 
 def end(folder: Path, name: str) -> None:
