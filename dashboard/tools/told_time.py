@@ -16,21 +16,21 @@ from layers.earth.clock import dtg, parse_time
 
 
 def field(label: str, now: datetime, key: str, *, place: DeltaGenerator | None = None) -> str:
-    """Show the field and return what was typed; the hint gives the moment and how it is written.
+    """Show the field and return what was typed; its help says how a time is written.
 
     Parameters
     ----------
     label : str
         Names the time, and stands in a refusal.
     now : datetime
-        The moment shown as the hint.
+        The moment given as the example.
     key : str
         The field's own key; what was typed is kept under it.
     place : DeltaGenerator, optional
         The column it stands in.
     """
-    hint = f"now, such as {dtg(now)}"
-    return (place or st).text_input(label, key=key, placeholder=hint) or ""
+    told = f"Left empty it is the moment you record it; or as in {dtg(now)}"
+    return (place or st).text_input(label, key=key, placeholder="now", help=told) or ""
 
 
 def read(typed: str, label: str, now: datetime) -> datetime:

@@ -31,6 +31,7 @@ from urllib.parse import urlsplit
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from layers.earth.errors import InputError
+from layers.journal.model_words import refused
 
 FILE = "feeds.toml"
 DROP_FOLDER = "drop"  # watched even without a word in the settings
@@ -108,10 +109,7 @@ def _setting(entry: object, where: str) -> Setting:
     try:
         return Setting.model_validate(entry)
     except ValidationError as fault:
-        first = fault.errors()[0]
-        place = ".".join(str(part) for part in first["loc"])
-        message = first["msg"].removeprefix("Value error, ")
-        raise InputError(message, where=f"{where}, {place}" if place else where) from None
+        raise refused(fault, where) from None
 
 
 def write_settings(folder: Path, settings: Sequence[Setting]) -> None:

@@ -15,6 +15,7 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.listed import ListShelf, columns_of
+from layers.journal.model_words import refused
 from layers.journal.record import Record
 from layers.journal.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
 
@@ -313,11 +314,7 @@ def check_payload(kind: Kind, payload: Mapping[str, Any], where: str) -> Any:
     try:
         return kind.model.model_validate_json(_json(payload))
     except ValidationError as failure:
-        first = failure.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "payload"
-        raise InputError(
-            f"{str(first.get('input'))[:80]!r}: {first['msg'][:300]}", where=f"{where}, {place}"
-        ) from None
+        raise refused(failure, where) from None
     except ValueError as failure:  # NaN and infinity have no JSON
         raise InputError(str(failure)[:300], where=where, accepted="finite numbers") from None
 

@@ -17,6 +17,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from layers.earth.errors import InputError
 from layers.journal.kinds import Payload, Text
+from layers.journal.model_words import refused
 
 SURFACE_BAR_ABS = 1.05  # a stay that ends above this has not brought anybody to the surface
 BREATHING = ("air", "nitrox", "oxygen")
@@ -209,7 +210,7 @@ def _built(
             ),
         )
     except ValidationError as failure:
-        raise InputError(_first(failure), where=name) from None
+        raise refused(failure, name) from None
 
 
 def _step(row: dict[str, str], where: str) -> Step:
@@ -225,7 +226,7 @@ def _step(row: dict[str, str], where: str) -> Step:
     try:
         return Step.model_validate({**values, "breathing": breathing})
     except ValidationError as failure:
-        raise InputError(_first(failure), where=where) from None
+        raise refused(failure, where) from None
 
 
 def _number(row: dict[str, str], head: str, where: str) -> float:
@@ -235,13 +236,6 @@ def _number(row: dict[str, str], head: str, where: str) -> float:
         raise InputError(
             f"{row[head]!r} is not a number", where=f"{where}, {head}", accepted="a number"
         ) from None
-
-
-def _first(failure: ValidationError) -> str:
-    error = failure.errors()[0]
-    place = ".".join(str(part) for part in error["loc"])
-    said = error["msg"].removeprefix("Value error, ")
-    return f"{place}: {said}" if place else said
 
 
 def needs_chamber(schedule: Schedule | None, pressures_bar_abs: Sequence[float]) -> bool:

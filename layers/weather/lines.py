@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from layers.contract import Origin
 from layers.earth.errors import InputError
+from layers.journal.model_words import refused
 from layers.journal.record import Draft, Reject, file_identity
 from layers.weather.model import NUMBERS, Observation
 
@@ -64,9 +65,7 @@ def observation(
     try:
         Observation.model_validate(payload)
     except ValidationError as failure:
-        first = failure.errors()[0]
-        name = str(first["loc"][0]) if first["loc"] else "line"
-        raise InputError(f"{name} {first.get('input')!r}: {first['msg']}") from None
+        raise refused(failure) from None
     same = hashlib.sha256(f"{feed} {payload['station']} {raw.strip()}".encode()).hexdigest()
     return Draft(
         kind="weather.observation",

@@ -69,7 +69,8 @@ def _recorded(app: AppTest, path: Path, now: datetime) -> list[Record]:
 def test_a_time_left_empty_is_the_moment_it_is_recorded(tmp_path: Path) -> None:
     app = _form(tmp_path / "j.sqlite")
     assert (_fields(app)[TRUE].value, _fields(app)[HEARD].value) == ("", "")
-    assert "132200Z MAR 27" in _fields(app)[TRUE].placeholder
+    assert _fields(app)[TRUE].placeholder == "now"
+    assert "132200Z MAR 27" in _fields(app)[TRUE].help
     _fill(app)
     (record,) = _recorded(app, tmp_path / "j.sqlite", LATER)
     assert (record.valid_at, record.heard_at) == (LATER, LATER)
