@@ -54,10 +54,7 @@ def read_latest(
             last = last.where(column != "")
     question = sa.select(last.correlate(names).scalar_subquery()).where(names.c.whose != "")
     seqs = [seq for seq in connection.execute(question).scalars() if seq is not None]
-    wanted = _asked(connection, [[seq, 0, 0] for seq in sorted(seqs)])
-    found = read_selected(
-        connection, kind, lambda side: side.join(wanted, sa.cast(wanted.c.whose, Big) == side.c.seq)
-    )
+    found = _rows(connection, kind, seqs)
     order = sorted(range(len(found["seq"])), key=found[kind.by].tolist().__getitem__)
     return {name: values[order] for name, values in found.items()}
 
@@ -82,21 +79,23 @@ def read_stretches(
     starts = _starts(connection, kind, upto_seq, asked, most, without)
     wanted = _asked(connection, starts)
 
-    def cut(side: sa.Table) -> sa.FromClause:
-        return wanted.join(
-            side,
-            sa.and_(
-                side.c[f"f_{kind.by}"] == wanted.c.whose,
-                side.c.valid_at_us >= wanted.c.first_us,
-                side.c.valid_at_us <= wanted.c.last_us,
-            ),
-        )
+    side = side_table(kind).alias("side")
+    question = _standing(sa.select(side.c.seq), side, upto_seq, without).where(
+        side.c[f"f_{kind.by}"] == wanted.c.whose,
+        side.c.valid_at_us >= wanted.c.first_us,
+        side.c.valid_at_us <= wanted.c.last_us,
+    )
+    return _rows(connection, kind, connection.execute(question).scalars().all())
 
+
+def _rows(connection: Connection, kind: Kind, seqs: Sequence[int]) -> Columns:
+    """Return these rows in order of seq.
+
+    What is found by the index lies scattered; asked for in its own order a page is read once.
+    """
+    wanted = _asked(connection, [[seq, 0, 0] for seq in sorted(seqs)])
     return read_selected(
-        connection,
-        kind,
-        cut,
-        lambda question, side: _standing(question, side, upto_seq, without),
+        connection, kind, lambda side: wanted.join(side, sa.cast(wanted.c.whose, Big) == side.c.seq)
     )
 
 

@@ -16,4 +16,5 @@ LAYER = Layer(
     tables=report.tables,
     sentence=report.sentence,
     caution=report.CAUTION,
+    version=2,
 )

@@ -1,6 +1,6 @@
 """Tracks from positions: one per subject, in order of time, with what does not hold together.
 
-All work is on whole arrays, so that a million positions cost seconds at most.
+All work is on whole arrays.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from layers.earth.clock import from_us
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
@@ -55,10 +54,12 @@ def sort_positions(columns: dict[str, npt.NDArray[Any]], upto_us: int) -> Sorted
     Parameters
     ----------
     columns : dict
-        As ``known.columns("tracks.position")`` gives them.
+        As ``known.stretches("tracks.position", …)`` gives them.
     upto_us : int
         UTC microseconds; later positions are left out.
     """
+    import pandas as pd  # imported here: it takes a third of a second of every start
+
     rows = np.flatnonzero(columns["valid_at_us"] <= upto_us)
     codes, names = pd.factorize(columns["subject"][rows])
     at = columns["valid_at_us"][rows]
@@ -104,7 +105,19 @@ def great_circle_m(
     return distance
 
 
-def breaks(found: Sorted, rows: slice, limit_kn: float) -> tuple[Break, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Breaks:
+    """Where one track does not hold together: how often, and the newest places."""
+
+    jumps: int
+    gaps: int
+    newest: tuple[Break, ...]
+
+
+NO_BREAKS = Breaks(jumps=0, gaps=0, newest=())
+
+
+def breaks(found: Sorted, rows: slice, limit_kn: float, most: int = 10_000) -> Breaks:
     """Return the jumps and gaps of one track.
 
     Parameters
@@ -115,17 +128,19 @@ def breaks(found: Sorted, rows: slice, limit_kn: float) -> tuple[Break, ...]:
         The rows of one subject.
     limit_kn : float
         A straight-line speed above this, over at least half a mile, is a jump.
+    most : int
+        So many are given, the newest; all are counted.
     """
     at_us = found.at_us[rows]
     if len(at_us) < 2:
-        return ()
+        return NO_BREAKS
     span_s = np.diff(at_us) / 1e6
     step = found.step_m[rows][1:]
     speed_kn = step / np.maximum(span_s, 1.0) / M_S_PER_KN
     jump = (speed_kn > limit_kn) & (step > JUMP_AT_LEAST_NMI * M_PER_NMI)
     gap = (span_s > GAP_S) & ~jump
     alone = _alone(found, rows, jump, limit_kn)
-    return tuple(
+    newest = tuple(
         Break(
             kind="jump" if jump[i] else "gap",
             from_at=from_us(int(at_us[i])),
@@ -134,8 +149,9 @@ def breaks(found: Sorted, rows: slice, limit_kn: float) -> tuple[Break, ...]:
             speed_kn=float(speed_kn[i]),
             alone=_alone_at(at_us, alone, int(i)) if jump[i] else None,
         )
-        for i in np.flatnonzero(jump | gap)
+        for i in np.flatnonzero(jump | gap)[-most:]
     )
+    return Breaks(jumps=int(jump.sum()), gaps=int(gap.sum()), newest=newest)
 
 
 def _alone(

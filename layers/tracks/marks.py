@@ -1,4 +1,4 @@
-"""What is drawn of the tracks: fixes, tracks, speed vectors, dead reckoning, jumps and gaps."""
+"""What is drawn: routes, fixes, tracks, speed vectors, dead reckoning, jumps and gaps."""
 
 from __future__ import annotations
 
@@ -19,17 +19,16 @@ from layers.earth.marks import (
 )
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
+from layers.tracks import route_marks
 from layers.tracks.model import Break, Floats, Ship, TracksResult
 
-TRACK_SHOWN_S = 48 * 3600.0
-TRAFFIC_TRACK_SHOWN_S = 3 * 3600.0
 VERTICES = 400
 DR_DRAWN_AFTER_S = 300.0
 
 
 def marks(result: TracksResult) -> tuple[AnyMark, ...]:
-    """Return the marks of all ships shown."""
-    found: list[AnyMark] = []
+    """Return the marks of the routes and of all ships shown."""
+    found: list[AnyMark] = route_marks.marks(result.routes)
     for ship in result.ships:
         found += _track(ship, result)
         found += _breaks(ship)
@@ -45,8 +44,7 @@ def _style(ship: Ship) -> Style:
 
 
 def _track(ship: Ship, result: TracksResult) -> list[AnyMark]:
-    shown = TRAFFIC_TRACK_SHOWN_S if ship.role == "other" else TRACK_SHOWN_S
-    first = int(np.searchsorted(ship.at_us, to_us(result.at) - int(shown * 1e6)))
+    first = int(np.searchsorted(ship.at_us, to_us(result.at) - int(ship.track_s * 1e6)))
     if len(ship.at_us) - first < 2:
         return []
     latitudes, longitudes = _broken(ship, first)
@@ -58,12 +56,23 @@ def _track(ship: Ship, result: TracksResult) -> list[AnyMark]:
             longitudes_deg=longitudes,
             path=Path.AS_GIVEN,
             width=1 if ship.role == "other" else 2,
-            tooltip=f"{ship.name}: track of the last {shown / 3600:.0f} h, "
-            f"{len(ship.at_us) - first} fixes, none smoothed",
+            tooltip=f"{ship.name}: track of the last {ship.track_s / 3600:.0f} h, "
+            f"{len(ship.at_us) - first} fixes, none smoothed{_limit_words(ship)}",
             source=ship.record_id,
             at=result.at,
         )
     ]
+
+
+def track_words(ship: Ship) -> str:
+    """Return how much of a track was looked at: ``48 h``, or so many fixes."""
+    if ship.shortened:
+        return f"{len(ship.at_us):,} fixes"
+    return f"{ship.track_s / 3600:.0f} h of track"
+
+
+def _limit_words(ship: Ship) -> str:
+    return "; she sends so often that older ones are not drawn" if ship.shortened else ""
 
 
 def _broken(ship: Ship, first: int) -> tuple[Floats, Floats]:

@@ -15,6 +15,7 @@ from layers.journal.kinds import Column, Kind, Payload
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
 
 Role = Literal[
     "support ship",
@@ -102,6 +103,7 @@ POSITION = Kind(
         Column(name="course_true_deg", sql="REAL"),
         Column(name="heading_true_deg", sql="REAL"),
     ),
+    by="subject",
 )
 STATIC = Kind(
     name="tracks.static",
@@ -114,6 +116,7 @@ STATIC = Kind(
         Column(name="length_m", sql="REAL"),
         Column(name="beam_m", sql="REAL"),
     ),
+    by="subject",
 )
 VESSEL = Kind(name="tracks.vessel", title="ship or aircraft taking part", model=Vessel)
 ROUTE = Kind(name="tracks.route", title="route", model=Route)
@@ -165,7 +168,9 @@ class Approach:
 class Ship:
     """One subject's track up to the time shown, its last fix and where it is expected.
 
-    Arrays have shape (n,), in order of time, one row a fix.
+    Arrays have shape (n,), in order of time, one row a fix: those of the ``track_s`` seconds
+    before the last fix and one before them, or of more than can be drawn the last
+    (``shortened``). ``jumps`` and ``gaps`` count those in them; ``breaks`` are the newest.
     """
 
     subject: str
@@ -186,9 +191,29 @@ class Ship:
     heading_true_deg: float | None
     expected: Position | None  # by dead reckoning at the time shown; None when it cannot be had
     dead_reckoning_trusted: bool
+    track_s: float
+    shortened: bool
     breaks: tuple[Break, ...]
+    jumps: int
+    gaps: int
     last_doubted: bool  # the last fix lies a jump from the one before
     arrival: Arrival | None
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedRoute:
+    """A route as recorded; names and arrays of shape (n,) a waypoint, or (n - 1,) a leg."""
+
+    name: str
+    from_format: str
+    names: tuple[str, ...]
+    latitudes_deg: Floats
+    longitudes_deg: Floats
+    great_circle: Flags  # by leg; else it runs by rhumb line
+    leg_m: Floats
+    at: datetime
+    disputed: bool
     record_id: str
 
 
@@ -196,7 +221,8 @@ class Ship:
 class TracksResult:
     """What the layer made of what was known.
 
-    ``undrawn`` counts other traffic that is in the journal and not in ``ships``.
+    ``subjects`` counts all who ever sent a position; ``undrawn`` those of the other traffic that
+    are not in ``ships``.
     """
 
     at: datetime
@@ -204,8 +230,8 @@ class TracksResult:
     ships: tuple[Ship, ...]
     approaches: tuple[Approach, ...]
     datum: Position | None
-    positions: int
     subjects: int
     undrawn: int
     vector_minutes: float
     rests_on: tuple[str, ...]
+    routes: tuple[PlannedRoute, ...] = ()  # the newest first

@@ -8,12 +8,14 @@ from layers.earth import geodesy
 from layers.earth.clock import dtg, duration_words, hhmm
 from layers.earth.table import Table
 from layers.earth.units import M_PER_NMI
-from layers.tracks.marks import break_words
+from layers.tracks.marks import break_words, track_words
 from layers.tracks.model import Ship, TracksResult
+from layers.tracks.route_marks import ROUTES_DRAWN, sailing_words
 
 CAUTION = (
     "AIS may be absent or false: a ship that is not shown may be there, and one that is shown "
     "may not be who it says. Dead reckoning is trusted for one hour after a fix. "
+    "Jumps and gaps are looked for in the 48 h before a ship's last fix, of other traffic 3 h. "
     "Not for navigation."
 )
 AT_THE_DATUM_NMI = 1.0
@@ -74,17 +76,21 @@ def _remarks(ship: Ship) -> str:
         words.append("stale")
     if not ship.dead_reckoning_trusted:
         words.append("dead reckoning past its trust")
-    jumps = sum(1 for each in ship.breaks if each.kind == "jump")
-    gaps = sum(1 for each in ship.breaks if each.kind == "gap")
-    if jumps or gaps:
-        words.append(f"{_count(jumps, 'jump')}, {_count(gaps, 'gap')} in the track")
+    if ship.jumps or ship.gaps:
+        counted = f"{_count(ship.jumps, 'jump')}, {_count(ship.gaps, 'gap')}"
+        words.append(f"{counted} in her last {track_words(ship)}{_cut_words(ship)}")
     if ship.arrival and ship.arrival.speed_from.startswith("her best"):
         words.append(f"ETA at {ship.arrival.speed_from}, not made good")
     return "; ".join(words)
 
 
+def _cut_words(ship: Ship) -> str:
+    more = ship.jumps + ship.gaps - len(ship.breaks)
+    return f", the newest {len(ship.breaks)} of them drawn and listed" if more else ""
+
+
 def tables(result: TracksResult) -> dict[str, Table]:
-    """Return the jumps and gaps, and the closest approaches."""
+    """Return jumps and gaps, closest approaches, and the routes when there are any."""
     broken = tuple(
         (ship.name, each.kind, dtg(each.from_at), dtg(each.to_at), break_words(each))
         for ship in result.ships
@@ -100,7 +106,26 @@ def tables(result: TracksResult) -> dict[str, Table]:
         "Closest approach, course and speed held": Table(
             heads=("First", "Second", "Range now (nmi)", "CPA (nmi)", "At (Z)"), rows=near
         ),
+        **({"Routes": _routes(result)} if result.routes else {}),
     }
+
+
+def _routes(result: TracksResult) -> Table:
+    """Return one row a route; of very many the older ones are not drawn, and it says so."""
+    rows = tuple(
+        (
+            route.name,
+            round(float(route.leg_m.sum()) / M_PER_NMI, 1),
+            len(route.names),
+            sailing_words(route),
+            route.from_format,
+            dtg(route.at),
+            "yes" if number < ROUTES_DRAWN else "no",
+        )
+        for number, route in enumerate(result.routes)
+    )
+    heads = ("Route", "Length (nmi)", "Waypoints", "Legs by", "From", "Recorded (Z)", "Drawn")
+    return Table(heads=heads, rows=rows, sources=tuple(r.record_id for r in result.routes))
 
 
 def sentence(result: TracksResult) -> str:
@@ -117,6 +142,8 @@ def sentence(result: TracksResult) -> str:
     if stale:
         said.append(f"Stale: {', '.join(stale)}.")
     said.append(f"{_count(len(taking_part), 'ship')} taking part, {others} other tracks known.")
+    if result.routes:
+        said.append(f"{_count(len(result.routes), 'route')} recorded.")
     return " ".join(said)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import combinations
@@ -20,6 +21,7 @@ from layers.earth.values import DatumValue, ShipState, TracksValue
 from layers.journal.known import Known
 from layers.tracks import follow, meeting
 from layers.tracks.model import Approach, Arrival, Ship, TracksResult
+from layers.tracks.routes import routes_of
 
 # Our own figures, common practice, no source.
 DR_TRUSTED_S = 3600.0  # course and speed are believed to be held for this long
@@ -27,6 +29,10 @@ DR_AT_MOST_S = 24 * 3600.0
 VECTOR_MINUTES = 30.0
 TRAFFIC_DRAWN = 200
 TRAFFIC_WITHIN_S = 6 * 3600.0
+TRACK_S = 48 * 3600.0  # the track that is looked at ends at the last fix and is this long
+TRAFFIC_TRACK_S = 3 * 3600.0
+MOST_FIXES = 20_000  # of one ship: five and a half hours at one a second
+MOST_BREAKS = 100  # of one ship, the newest; a jammed receiver makes thousands
 MOVING_KN = 1.0
 DISTRESS_PREFIXES = ("970", "972", "974")  # search and rescue transmitter, man overboard, beacon
 
@@ -45,27 +51,34 @@ class _Who:
 
 
 def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
-    """Return every ship taking part and the traffic near, as known and shown at the moment.
+    """Return every ship taking part, the traffic near and the routes, as known and shown.
 
     Raises
     ------
     InputError
-        There are no positions yet.
+        There are no positions yet, and no routes.
     """
-    columns = known.columns("tracks.position")
-    found = follow.sort_positions(columns, to_us(min(moment.at, moment.as_of)))
-    if not found.subjects:
+    until = min(moment.at, moment.as_of)
+    last = known.latest("tracks.position", until)
+    planned = routes_of(known, moment.at)
+    if not len(last["seq"]) and not planned:
         raise InputError(
-            "no position of any ship or aircraft is known yet",
-            accepted="an NMEA, AIS or GPX file or stream, or a position typed by the watch",
+            "no position of any ship or aircraft is known yet, and no route",
+            accepted="an NMEA, AIS, GPX or RTZ file or stream, or a position typed by the watch",
         )
     datum_value = others.get("datum")
     datum = datum_value.position if isinstance(datum_value, DatumValue) else None
     who = _who(known, moment.at)
-    chosen, undrawn = _choose(found, who, datum, to_us(moment.at))
+    chosen, undrawn = _choose(last, who, datum, to_us(moment.at))
+    columns = known.stretches("tracks.position", _asked(last, chosen, who), MOST_FIXES)
+    found = follow.sort_positions(columns, to_us(until))
+    place = {subject: k for k, subject in enumerate(found.subjects)}
     ids = columns["id"]
+    fixes = Counter(columns["subject"].tolist())
+    shortened = {subject for subject, count in fixes.items() if count >= MOST_FIXES}
     ships = tuple(
-        _ship(found, k, who.get(found.subjects[k]), ids, datum, moment.at) for k in chosen
+        _ship(found, place[subject], who.get(subject), ids, datum, moment.at, subject in shortened)
+        for subject in last["subject"][chosen].tolist()
     )
     named = [ship for ship in ships if ship.role != "other"]
     people = tuple(w.record_id for w in who.values() if w.record_id is not None)
@@ -75,11 +88,15 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
         ships=ships,
         approaches=_approaches(named, datum, moment.at),
         datum=datum,
-        positions=len(found.at_us),
-        subjects=len(found.subjects),
+        subjects=len(last["seq"]),
         undrawn=undrawn,
         vector_minutes=VECTOR_MINUTES,
-        rests_on=(*(ship.record_id for ship in ships), *people),
+        rests_on=(
+            *(ship.record_id for ship in ships),
+            *people,
+            *(route.record_id for route in planned),
+        ),
+        routes=planned,
     )
 
 
@@ -105,21 +122,22 @@ def hand(result: TracksResult) -> TracksValue:
 
 def _who(known: Known, at: datetime) -> dict[str, _Who]:
     """Return who is who: what the watch entered goes before what a transmitter says."""
-    found: dict[str, _Who] = {}
-    static = known.columns("tracks.static")
-    for row in range(len(static["seq"])):
-        subject = str(static["subject"][row])
-        length = float(static["length_m"][row])
-        before = found.get(subject)
-        found[subject] = _Who(
-            name=str(static["name"][row]) or (before.name if before else ""),
+    named = known.latest("tracks.static", having="name")
+    sized = known.latest("tracks.static", having="length_m")
+    names = dict(zip(named["subject"].tolist(), named["name"].tolist(), strict=True))
+    lengths = dict(zip(sized["subject"].tolist(), sized["length_m"].tolist(), strict=True))
+    found = {
+        subject: _Who(
+            name=names.get(subject, ""),
             role=_role_of(subject),
             mmsi=_mmsi_of(subject),
-            length_m=length if length == length else (before.length_m if before else None),
+            length_m=lengths.get(subject),
             max_speed_kn=None,
             entered=False,
             record_id=None,
         )
+        for subject in {**names, **lengths}
+    }
     for entry in known.entries("tracks.vessel"):
         if entry.record.valid_at > at:
             continue
@@ -138,30 +156,48 @@ def _who(known: Known, at: datetime) -> dict[str, _Who]:
 
 
 def _choose(
-    found: follow.Sorted, who: dict[str, _Who], datum: Position | None, at_us: int
+    last: dict[str, npt.NDArray[Any]], who: dict[str, _Who], datum: Position | None, at_us: int
 ) -> tuple[list[int], int]:
-    """Return the subjects shown: all that take part, then the nearest fresh traffic."""
-    taking_part: list[int] = []
-    traffic: list[int] = []
-    for k, subject in enumerate(found.subjects):
-        about = who.get(subject)
-        special = (about and about.entered) or _role_of(subject) != "other"
-        (taking_part if special else traffic).append(k)
-    last = found.starts[1:] - 1
-    fresh = [k for k in traffic if at_us - found.at_us[last[k]] <= TRAFFIC_WITHIN_S * 1e6]
-    rows = last[fresh] if fresh else np.zeros(0, dtype=np.int64)
-    if datum is not None and len(rows):
+    """Return the rows of the subjects shown, and how many are not.
+
+    All that take part, in the order in which the watch entered them, then the nearest fresh
+    traffic.
+    """
+    subjects = last["subject"].tolist()
+    entered = {subject: n for n, (subject, about) in enumerate(who.items()) if about.entered}
+    special = [k for k, s in enumerate(subjects) if s in entered or _role_of(s) != "other"]
+    special.sort(key=lambda k: entered.get(subjects[k], len(entered)))
+    traffic = np.setdiff1d(np.arange(len(subjects)), special)
+    age_s = (at_us - last["valid_at_us"][traffic]) / 1e6
+    fresh = traffic[age_s <= TRAFFIC_WITHIN_S]
+    if datum is not None and len(fresh):
         distance = follow.great_circle_m(
-            np.full(len(rows), datum.latitude_deg),
-            np.full(len(rows), datum.longitude_deg),
-            found.latitudes_deg[rows],
-            found.longitudes_deg[rows],
+            np.full(len(fresh), datum.latitude_deg),
+            np.full(len(fresh), datum.longitude_deg),
+            last["latitude_deg"][fresh],
+            last["longitude_deg"][fresh],
         )
         order = np.argsort(distance, kind="stable")
     else:
-        order = np.argsort(-found.at_us[rows], kind="stable")
-    near = [fresh[i] for i in order[:TRAFFIC_DRAWN]]
-    return taking_part + near, len(traffic) - len(near)
+        order = np.argsort(-last["valid_at_us"][fresh], kind="stable")
+    near = fresh[order[:TRAFFIC_DRAWN]].tolist()
+    return special + near, len(traffic) - len(near)
+
+
+def _asked(
+    last: dict[str, npt.NDArray[Any]], chosen: list[int], who: dict[str, _Who]
+) -> dict[str, tuple[int, int]]:
+    """Return from when to when each track is looked at: it ends at her last fix."""
+    found = {}
+    for k in chosen:
+        subject, ends = str(last["subject"][k]), int(last["valid_at_us"][k])
+        found[subject] = (ends - int(_track_s(who.get(subject), subject) * 1e6), ends)
+    return found
+
+
+def _track_s(about: _Who | None, subject: str) -> float:
+    role = about.role if about else _role_of(subject)
+    return TRAFFIC_TRACK_S if role == "other" else TRACK_S
 
 
 def _ship(
@@ -171,13 +207,15 @@ def _ship(
     ids: npt.NDArray[Any],
     datum: Position | None,
     at: datetime,
+    shortened: bool,
 ) -> Ship:
     subject = found.subjects[k]
     rows = slice(int(found.starts[k]), int(found.starts[k + 1]))
     last = rows.stop - 1
     role = about.role if about else _role_of(subject)
     limit = follow.AIRCRAFT_LIMIT_KN if role == "aircraft" else follow.SHIP_LIMIT_KN
-    found_breaks = follow.breaks(found, rows, limit)
+    broken = follow.breaks(found, rows, limit, MOST_BREAKS)
+    found_breaks = broken.newest
     fixed_at = from_us(int(found.at_us[last]))
     age_s = (at - fixed_at).total_seconds()
     doubted = bool(
@@ -217,7 +255,11 @@ def _ship(
         heading_true_deg=_number(found.heading_true_deg[last]),
         expected=dead_reckon(position, course, speed, age_s),
         dead_reckoning_trusted=age_s <= DR_TRUSTED_S,
+        track_s=_track_s(about, subject),
+        shortened=shortened,
         breaks=found_breaks,
+        jumps=broken.jumps,
+        gaps=broken.gaps,
         last_doubted=doubted,
         arrival=_arrival(position, fixed_at, datum, speed, best) if role != "other" else None,
         record_id=str(ids[found.row[last]]),

@@ -11,6 +11,7 @@ from layers.earth.clock import dtg, from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.journal.known import Known
+from layers.journal.stretch import ALWAYS_US
 from layers.tracks.follow import SHIP_LIMIT_KN, breaks, great_circle_m, sort_positions
 from layers.tracks.model import Break, Floats, Ints
 
@@ -46,10 +47,9 @@ def steered(known: Known, subject: str, start: datetime, end: datetime) -> Steer
             where=f"leg of {subject}",
             accepted="an end after the start",
         )
-    columns = known.columns("tracks.position")
-    mine = columns["subject"] == subject
-    found = sort_positions({k: v[mine] for k, v in columns.items()}, 2**62)
-    ids = columns["id"][mine]
+    columns = known.stretches("tracks.position", {subject: (0, ALWAYS_US)})
+    found = sort_positions(columns, ALWAYS_US)
+    ids = columns["id"]
     at, first, last = found.at_us, to_us(start), to_us(end)
     if not len(at) or at[0] > first or at[-1] < last:
         reach = f"from {dtg(from_us(int(at[0])))} to {dtg(from_us(int(at[-1])))}" if len(at) else ""
@@ -78,6 +78,6 @@ def steered(known: Known, subject: str, start: datetime, end: datetime) -> Steer
         longitudes_deg=longitudes_deg,
         length_nmi=length,
         mean_speed_kn=length / ((last - first) / 1e6 / S_PER_H),
-        breaks=breaks(found, around, SHIP_LIMIT_KN),
+        breaks=breaks(found, around, SHIP_LIMIT_KN).newest,
         rests_on=tuple(str(i) for i in ids[found.row[around]]),
     )

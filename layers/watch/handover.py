@@ -6,10 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-import numpy as np
-
 from layers.contract import Moment, Shown, Unavailable
-from layers.earth.clock import dtg, hhmm, to_us
+from layers.earth.clock import dtg, hhmm
 from layers.earth.marks import AnyMark, Freshness
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
@@ -156,11 +154,10 @@ def _learnt(known: Known, news: Iterable[Record]) -> list[Learnt]:
 
 
 def _counted(known: Known, bulk: Iterable[str], since_at: datetime) -> list[Learnt]:
-    """Return the bulk kinds by count: what was heard after the time, cut from the arrays."""
+    """Return the bulk kinds by count: what was heard after the time, none of it read."""
     found = []
     for kind in bulk:
-        heard = known.columns(kind)["heard_at_us"]
-        count = int(np.count_nonzero(heard > to_us(since_at)))
+        count = known.count_heard(kind, since_at)
         if count:
             title = known.kinds[kind].title
             found.append(Learnt(kind=kind, title=title, count=count, last=None, last_words=""))
@@ -169,8 +166,7 @@ def _counted(known: Known, bulk: Iterable[str], since_at: datetime) -> list[Lear
 
 def _changed(known: Known, since_at: datetime) -> Iterable[Changed]:
     opinions = [r for r in known.records(*sorted(OPINION_NAMES)) if r.recorded_at > since_at]
-    wanted = {str(o.payload["target"]) for o in opinions}
-    targets = {r.id: r for r in known.records(*known.kinds) if r.id in wanted} if wanted else {}
+    targets = known.with_ids({str(o.payload["target"]) for o in opinions})
     for opinion in opinions:
         target = targets.get(str(opinion.payload["target"]))
         sort = known.kinds[opinion.kind].title

@@ -87,7 +87,7 @@ def run(start: Position, course: float, speed_kn: float, minutes: Sequence[float
 
 
 def test_nothing_known_says_what_would_fill_the_place():
-    with pytest.raises(InputError, match="NMEA, AIS or GPX"):
+    with pytest.raises(InputError, match="NMEA, AIS, GPX or RTZ"):
         result([])
 
 
@@ -250,3 +250,64 @@ def test_every_mark_has_a_tooltip_and_a_source():
     for mark in LAYER.marks(result([vessel("support ship"), *drafts])):
         assert mark.tooltip
         assert mark.source
+
+
+def test_a_track_is_looked_at_over_two_days_and_the_fix_before_them():
+    days = [60 * 24 * 5.0, 60 * 50.0, 60 * 20.0, 60 * 19.9, 10.0]  # minutes ago
+    found = result([vessel("search ship"), *run(DATUM.position, 90.0, 1.0, days)])
+    ship = found.ships[0]
+    assert len(ship.at_us) == 4  # the fix of five days ago is not looked at
+    assert (ship.jumps, ship.gaps, ship.shortened) == (0, 2, False)
+    assert "0 jumps, 2 gaps in her last 48 h of track" in str(LAYER.table(found).as_dicts()[0])
+    track = next(m for m in LAYER.marks(found) if m.key.endswith("track"))
+    assert "track of the last 48 h, 3 fixes" in track.tooltip
+    assert "48 h before a ship's last fix" in LAYER.caution
+
+
+def test_a_ship_silent_for_days_keeps_her_last_fix():
+    silent = run(DATUM.position, 90.0, 10.0, [60 * 24 * 8.0, 60 * 24 * 8.0 - 10])
+    found = result([vessel("search ship"), *silent])
+    ship = found.ships[0]
+    assert ship.stale
+    assert ship.fixed_at == NOW - timedelta(days=8) + timedelta(minutes=10)
+    assert len(ship.at_us) == 2
+
+
+def test_a_receiver_that_sends_without_end_is_cut_and_says_so(monkeypatch):
+    monkeypatch.setattr("layers.tracks.ships.MOST_FIXES", 5)
+    minutes = [float(m) for m in range(1, 12)]
+    found = result([vessel("search ship"), *run(DATUM.position, 90.0, 10.0, minutes)])
+    ship = found.ships[0]
+    assert (len(ship.at_us), ship.shortened) == (5, True)
+    assert ship.fixed_at == NOW - timedelta(minutes=1)
+    track = next(m for m in LAYER.marks(found) if m.key.endswith("track"))
+    assert "older ones are not drawn" in track.tooltip
+
+
+def test_thousands_of_jumps_are_counted_and_the_newest_listed():
+    away = going(DATUM.position, 90.0, 60 * 1852.0)
+    jammed = [fix(m, away if m % 2 else DATUM.position, speed_kn=10.0) for m in range(1, 400)]
+    found = result([vessel("search ship"), *jammed])
+    ship = found.ships[0]
+    assert ship.jumps == 398
+    assert len(ship.breaks) == 100
+    assert ship.breaks[-1].to_at == ship.fixed_at
+    said = str(LAYER.table(found).as_dicts()[0])
+    assert "398 jumps, 0 gaps in her last 48 h of track, the newest 100 of them" in said
+
+
+def test_who_she_is_is_put_together_from_reports_that_each_say_a_part():
+    parts = [{"name": "LATE RISER"}, {"length_m": 98.0}, {"name": None, "ship_type": 70}]
+    statics = [
+        Draft(
+            kind="tracks.static",
+            payload={"subject": "mmsi:299000101", **part},
+            valid_at=NOW - timedelta(minutes=30 - number),
+            heard_at=NOW,
+            source="ais",
+            identity=f"static {number}",
+        )
+        for number, part in enumerate(parts)
+    ]
+    ship = result([*statics, fix(5, DATUM.position)]).ships[0]
+    assert (ship.name, ship.length_m) == ("LATE RISER", 98.0)
