@@ -6,9 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter
-from scipy.optimize import minimize
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from layers.earth.values import Ellipse
 
@@ -81,6 +79,8 @@ def grid_of(
     held = cell_sums(x_m, y_m, weight, x0, y0, cell, nx, ny)
     outside = max(1.0 - float(held.sum()), 0.0)
     if smooth > 0.0:
+        from scipy.ndimage import gaussian_filter  # imported here: slow to start
+
         inside = held.sum()
         held = gaussian_filter(held, smooth, mode="nearest")
         held *= inside / held.sum()
@@ -178,6 +178,8 @@ def smallest_circle(
     start = np.array([np.average(gx, weights=held), np.average(gy, weights=held)])
     reach = max(radius(start), grid.cell_m)
     simplex = start + reach * 0.3 * np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
+    from scipy.optimize import minimize  # imported here: slow to start
+
     best = minimize(
         radius,
         start,
@@ -191,7 +193,7 @@ def smallest_circle(
 def ellipse_95(x_m: Floats, y_m: Floats, weight: Floats) -> Ellipse:
     """Return the 95 % ellipse of the normal distribution with the same mean and covariance.
 
-    The factor is ``sqrt(chi2.ppf(0.95, 2)) = 2.4477`` (chi-square, 2 degrees of freedom).
+    The factor is ``2.4477``, the root of the 95 % point (chi-square, 2 degrees of freedom).
     """
     total = weight.sum()
     mx, my = (x_m * weight).sum() / total, (y_m * weight).sum() / total
@@ -204,7 +206,7 @@ def ellipse_of(covariance: Floats, part: float = 0.95) -> Ellipse:
     """Return the ellipse of a covariance (east, north; the upper triangle is read), metres."""
     full = np.triu(covariance) + np.triu(covariance, 1).T
     values, vectors = np.linalg.eigh(full)
-    factor = float(np.sqrt(chi2.ppf(part, 2)))
+    factor = float(np.sqrt(chdtri(2, 1.0 - part)))
     east, north = vectors[:, 1]
     return Ellipse(
         semi_major_m=factor * float(np.sqrt(max(values[1], 0.0))),

@@ -12,8 +12,7 @@ from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq, least_squares
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from layers.datum.containment import ellipse_of
 from layers.datum.crossings import crossings
@@ -24,7 +23,9 @@ from layers.earth.values import Ellipse
 
 Floats = npt.NDArray[np.float64]
 SUSPECT_Z = 3.0  # a line farther than this from what the others say is suspect
-ALSO_POSSIBLE = 9.21  # chi2.ppf(0.99, 2): a second place this much worse is still shown
+ALSO_POSSIBLE = (
+    9.21  # chi-square, 99 %, 2 degrees of freedom: a second place this much worse is still shown
+)
 CHANCE_LIMIT = 0.01
 
 
@@ -175,6 +176,8 @@ def _solve(lines: Sequence[Line], plane: Plane, start: Floats) -> tuple[float, F
         off, sigma = _residuals(lines, where.latitude_deg, where.longitude_deg)
         return off / sigma
 
+    from scipy.optimize import least_squares  # imported here: slow to start
+
     def slope(place: Floats) -> Floats:
         # East and north stand for the axes of the plane: a turn of a degree or so only changes
         # the path to the answer, never the answer.
@@ -240,7 +243,7 @@ def _solution(lines: Sequence[Line], plane: Plane, place: Floats) -> Solution:
     spread = covariance(scaled)
     total = float(np.sum((off / sigma) ** 2))
     freedom = len(lines) - 2
-    chance = float(chi2.sf(total, freedom)) if freedom > 0 else None
+    chance = float(chdtrc(freedom, total)) if freedom > 0 else None
     without = [_without(lines, row, plane, place) for row in range(len(lines))]
     suspect, remark = _suspect(lines, without, chance, freedom)
     ranges = all(line.range_m is not None for line in lines)
@@ -325,6 +328,8 @@ def cep_m(spread: Floats, part: float = 0.5) -> float:
     The normal density is integrated over the circle: in polar form the radius integral is
     closed, and the angle is summed evenly, which is exact to machine precision for a period.
     """
+    from scipy.optimize import brentq  # imported here: slow to start
+
     small, large = np.sqrt(np.maximum(np.linalg.eigvalsh(spread), 1e-12))
     turn = np.linspace(0.0, 2.0 * np.pi, 720, endpoint=False)
     inverse = np.cos(turn) ** 2 / large**2 + np.sin(turn) ** 2 / small**2

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 from scipy.spatial import cKDTree
 
 from layers.earth import geodesy
@@ -123,6 +122,8 @@ def _runways(
 
 def on_land(surface: Any) -> Flags:
     """Return which runways are not water lanes, by what the table says of their surface."""
+    import pandas as pd  # imported here: it takes a third of a second of every start
+
     codes, words = pd.factorize(surface)
     land = np.array(["wat" not in str(word).lower() for word in words], dtype=bool)
     return np.asarray(land[codes])

@@ -15,7 +15,7 @@ import hashlib
 from functools import lru_cache
 
 import numpy as np
-from scipy import stats
+from scipy.special import betaincinv
 
 from layers.forward_port.arrays import Floats
 
@@ -74,5 +74,5 @@ def draws_of(key: str, seed: int, n: int, least_h: float, likely_h: float, most_
 def _quantiles(share: float) -> tuple[Floats, Floats]:
     """Return a table of beta quantiles, closer together towards both ends."""
     places = 0.5 * (1.0 - np.cos(np.linspace(0.0, np.pi, _PLACES)))
-    found = stats.beta.ppf(places, 1.0 + 4.0 * share, 1.0 + 4.0 * (1.0 - share))
+    found = betaincinv(1.0 + 4.0 * share, 1.0 + 4.0 * (1.0 - share), places)
     return places, np.asarray(found, dtype=np.float64)

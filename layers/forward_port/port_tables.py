@@ -14,15 +14,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_FT
 from layers.forward_port.arrays import Flags, Floats
+
+# pandas is imported where it is used: it takes a third of a second of every start
+if TYPE_CHECKING:
+    import pandas as pd
 
 Texts = npt.NDArray[Any]
 LARGEST_BYTES = 200_000_000
@@ -119,6 +122,8 @@ def read_ports(data: bytes, where: str) -> PortTable:
     InputError
         A column that is needed is missing; it names the column.
     """
+    import pandas as pd
+
     wanted = [
         "World Port Index Number",
         *_PORT_TEXTS.values(),
@@ -148,6 +153,8 @@ def read_runways(data: bytes, where: str) -> RunwayTable:
     InputError
         A column is missing, among them one that says the unit of the lengths.
     """
+    import pandas as pd
+
     head = head_text(data[:65_536])
     unit = next((u for u in ("ft", "m") if f"length_{u}" in head and f"width_{u}" in head), None)
     if unit is None:
@@ -184,6 +191,8 @@ def read_runways(data: bytes, where: str) -> RunwayTable:
 @lru_cache(maxsize=1)
 def airport_places() -> tuple[pd.Index[Any], Floats]:
     """Return ICAO identifiers and their latitude and longitude, shape (n, 2) (airportsdata)."""
+    import pandas as pd
+
     with files("airportsdata").joinpath("airports.csv").open("rb") as table:
         frame = pd.read_csv(table, usecols=["icao", "lat", "lon"], keep_default_na=False)
     frame = frame.drop_duplicates("icao")
@@ -208,6 +217,8 @@ def plain_texts(column: pd.Series[Any]) -> list[str]:
 
 
 def _frame(data: bytes, wanted: list[str], where: str) -> pd.DataFrame:
+    import pandas as pd
+
     opened = unpacked(data, where)
     first = opened[:65_536].split(b"\n", 1)[0].decode("utf-8-sig", "replace")
     missing = [head for head in wanted if head not in first]
@@ -239,6 +250,8 @@ def _number(column: Any) -> Floats:
 
 def _degrees(column: Any) -> Floats:
     """Return a column as floats, NaN where it is blank or no number."""
+    import pandas as pd
+
     if not pd.api.types.is_numeric_dtype(column.dtype):
         # a cell of thousands of digits is no number, and stops pandas
         column = pd.to_numeric(column.astype(str).str.slice(0, 40), errors="coerce")

@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 Array = npt.NDArray[Any]
 Columns = dict[str, Array]
@@ -45,6 +44,8 @@ def latest_in(
     dict
         In order of the value.
     """
+    import pandas as pd  # imported here: it takes a third of a second of every start
+
     keep = (columns["valid_at_us"] <= last_us) & (columns[by] != "")
     if having:
         keep &= _present(columns[having])

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy.special import chdtri
 
 from layers.contract import Moment
 from layers.earth.clock import hhmm
@@ -211,7 +211,7 @@ def _fixed(
             0.0 if typed.ranges else 1.0
         )
     ellipse = ellipse_95(covariance[:2, :2])
-    agrees = solved.freedom < 1 or solved.chi2 <= stats.chi2.ppf(0.99, solved.freedom)
+    agrees = solved.freedom < 1 or solved.chi2 <= chdtri(solved.freedom, 0.01)
     return Fixed(
         subject=typed.subject,
         is_dissub=typed.is_dissub,
@@ -239,7 +239,7 @@ def circle_95(ellipse: Ellipse) -> float:
     The probability within R is 1 less the mean of exp(-R² / 2(a² cos² + b² sin²)) over the
     eccentric angle; the radius lies between 1.960 sigma (one axis only) and 2.448 (both equal).
     """
-    factor = float(np.sqrt(stats.chi2.ppf(0.95, 2)))
+    factor = float(np.sqrt(chdtri(2, 0.05)))
     a, b = ellipse.semi_major_m / factor, ellipse.semi_minor_m / factor
     angle = (np.arange(720) + 0.5) * (np.pi / 1440.0)
     variance = np.maximum((a * np.cos(angle)) ** 2 + (b * np.sin(angle)) ** 2, 1e-30)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
-from scipy.optimize import brentq
+from scipy.special import ndtr, ndtri
 
 from layers.transponders.absorption import ainslie_mccolm, francois_garrison
 from layers.transponders.model import Listener, SoundSource
@@ -93,7 +92,7 @@ def hear(source: SoundSource, listener: Listener, sea: Sea, direct_to_m: float |
     if listener.self_noise_db is not None:
         noise = float(10.0 * np.log10(10 ** (ambient / 10) + 10 ** (listener.self_noise_db / 10)))
     merit = figure_of_merit(source, listener, noise)
-    margin_90 = FLUCTUATION_DB * float(stats.norm.ppf(0.9))
+    margin_90 = FLUCTUATION_DB * float(ndtri(0.9))
     return Hearing(
         source=source,
         listener=listener,
@@ -124,6 +123,8 @@ def loss_db(range_m: float, absorption_db_km: float, spreading: float = SPHERICA
 
 def range_m(merit_db: float, absorption_db_km: float, spreading: float = SPHERICAL) -> float:
     """Return the range at which loss equals the figure of merit, m; 0 when it is under 1 m."""
+    from scipy.optimize import brentq  # imported here: slow to start
+
     if merit_db <= 0.0:
         return 0.0
     if loss_db(FURTHEST_M, absorption_db_km, spreading) < merit_db:
@@ -136,7 +137,7 @@ def range_m(merit_db: float, absorption_db_km: float, spreading: float = SPHERIC
 def probability(range_at_m: float, merit_db: float, absorption_db_km: float) -> float:
     """Return how likely detection is at a range: excess over the threshold, normal in dB."""
     excess = merit_db - loss_db(max(range_at_m, 1.0), absorption_db_km)
-    return float(stats.norm.cdf(excess / FLUCTUATION_DB))
+    return float(ndtr(excess / FLUCTUATION_DB))
 
 
 def terms(heard: Hearing) -> tuple[tuple[str, float | None, str, str], ...]:

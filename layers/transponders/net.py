@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy.special import chdtri
 
 from layers.earth.errors import InputError
 
@@ -68,7 +68,7 @@ def fix(lines: tuple[Line, ...], guess_m: Floats) -> NetFix:
         (
             other[0]
             for other in found[1:]
-            if other[2] - chi2 < stats.chi2.ppf(0.95, 1) and _apart(other[0], place, covariance)
+            if other[2] - chi2 < chdtri(1, 0.05) and _apart(other[0], place, covariance)
         ),
         None,
     )
@@ -166,7 +166,7 @@ def _solve(lines: tuple[Line, ...], start: Floats) -> tuple[Floats, Floats, floa
 
 def _suspect(lines: tuple[Line, ...], place: Floats, chi2: float, freedom: int) -> str | None:
     """Return the line that does not belong: without it the rest agree, with it they do not."""
-    if freedom < 1 or chi2 <= stats.chi2.ppf(0.99, freedom):
+    if freedom < 1 or chi2 <= chdtri(freedom, 0.01):
         return None
     best: tuple[float, str] | None = None
     for out in lines:
@@ -178,7 +178,7 @@ def _suspect(lines: tuple[Line, ...], place: Floats, chi2: float, freedom: int) 
             best = (solved[2], out.name)
     if best is None or freedom < 2:  # with one line over, any one left out makes the rest agree
         return None
-    return best[1] if best[0] <= stats.chi2.ppf(0.99, freedom - 1) else None
+    return best[1] if best[0] <= chdtri(freedom - 1, 0.01) else None
 
 
 def hdop(net_m: Floats, east_m: Floats, north_m: Floats, depth_m: float) -> Floats:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy.special import chdtri, fdtri
 
 from layers.earth.geodesy import forward, inverse
 from layers.earth.position import Position
@@ -81,7 +81,7 @@ def ellipse_95(covariance: Floats, freedom: int | None = None) -> Ellipse:
         without it the scale is known (χ² with two degrees: 2.448 sigma, not 1.96).
     """
     values, vectors = np.linalg.eigh(covariance)
-    factor = stats.chi2.ppf(0.95, 2) if freedom is None else 2.0 * stats.f.ppf(0.95, 2, freedom)
+    factor = chdtri(2, 0.05) if freedom is None else 2.0 * fdtri(2, freedom, 0.95)
     east, north = vectors[:, 1]
     return Ellipse(
         semi_major_m=float(np.sqrt(max(values[1], 0.0) * factor)),
