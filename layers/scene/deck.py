@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
 from pptx import Presentation
 from pptx.chart.data import CategoryChartData
 from pptx.dml.color import RGBColor
-from pptx.enum.chart import XL_CHART_TYPE, XL_LEGEND_POSITION
+from pptx.enum.chart import XL_CHART_TYPE
 from pptx.util import Emu, Inches, Pt
 
 from layers.catalogue import BY_KEY
@@ -31,7 +31,26 @@ from layers.scene.release import Release, Stamp
 from layers.watch.state import WatchState
 
 WIDTH, HEIGHT = Inches(13.333), Inches(7.5)
-MOST_ROWS = 14
+FOOT = Inches(6.9)
+MOST_ROWS, MOST_IN_CELL = 14, 170
+# what of a layer's table stands on a slide: its head there, and its width in inches
+MUSTER: Mapping[str, tuple[str, float]] = {
+    "Place": ("Place", 1.9),
+    "Persons": ("Persons", 0.95),
+    "Walking (persons)": ("Walking", 0.95),
+    "Injured (persons)": ("Injured", 0.9),
+    "Stretcher (persons)": ("Stretcher", 1.05),
+    "Unknown (persons)": ("Unknown", 1.05),
+}
+OPTIONS: Mapping[str, tuple[str, float]] = {
+    "Option": ("Option", 2.5),
+    "Chosen": ("Chosen", 0.9),
+    "First rescue P10 (Z)": ("First rescue P10", 1.35),
+    "First rescue P50 (Z)": ("P50", 1.35),
+    "First rescue P90 (Z)": ("P90", 1.35),
+    "P50 after its zero (h)": ("P50, h after zero", 0.95),
+    "What kills it": ("What kills it", 3.9),
+}
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # a fixed date in the file: the slides carry the real one
 
 
@@ -85,26 +104,25 @@ class _Slides:
         head = slide.shapes.title
         head.left, head.top, head.width, head.height = (
             Inches(0.5),
-            Inches(0.3),
+            Inches(0.25),
             Inches(12.3),
             Inches(0.7),
         )
         banner = f"{self.stamp.banner}: " if self.stamp.banner else ""
-        _write(head.text_frame, [f"{banner}{title}, {self.stamp.time_words}"], 26, bold=True)
-        foot = slide.shapes.add_textbox(Inches(0.5), Inches(6.95), Inches(12.3), Inches(0.45))
+        _write(head.text_frame, [f"{banner}{title}, {self.stamp.time_words}"], 18, bold=True)
+        foot = slide.shapes.add_textbox(Inches(0.5), FOOT, Inches(12.3), Inches(0.5))
         lines = [part for part in (self.stamp.banner, self.stamp.marking) if part]
         lines.append(f"For: {self.stamp.releasable_to}")
         lines.append(f"Journal record {self.stamp.head_seq}, head {self.stamp.head_hash[:16]}")
         lines.append("Not for navigation. Supports, does not replace, licensed practice.")
-        _write(foot.text_frame, ["  ·  ".join(lines)], 11)
+        _write(foot.text_frame, ["  ·  ".join(lines)], 10)
         return slide
 
     def text(self, title: str, lines: Sequence[str]) -> None:
         """Add a slide of sentences."""
         slide = self.new(title)
-        box = slide.shapes.add_textbox(Inches(0.5), Inches(1.15), Inches(12.3), Inches(5.7))
-        size = 20 if sum(len(line) for line in lines) < 900 else 16
-        _write(box.text_frame, lines, size)
+        box = slide.shapes.add_textbox(Inches(0.5), Inches(1.05), Inches(12.3), Inches(5.7))
+        _write(box.text_frame, lines, _size_that_fits(lines, 12.3, 5.7))
 
     def picture(self, title: str, png: bytes) -> None:
         """Add a slide with a picture, as large as it fits."""
@@ -113,21 +131,71 @@ class _Slides:
         scale = min(Inches(12.3) / shape.width, Inches(5.85) / shape.height)
         shape.width, shape.height = Emu(int(shape.width * scale)), Emu(int(shape.height * scale))
 
-    def table(self, slide: Any, table: Table, top: float, width: float = 12.3) -> None:
-        """Add a real table; what does not fit is said."""
+    def table(
+        self,
+        slide: Any,
+        table: Table,
+        top: float,
+        *,
+        columns: Mapping[str, tuple[str, float]],
+        size: int = 12,
+    ) -> None:
+        """Add a real table; what does not fit is said.
+
+        Parameters
+        ----------
+        table : Table
+            Of a layer; not all of its columns fit a slide.
+        top : float
+            Its upper edge in inches.
+        columns : mapping of str to (str, float)
+            By the table's head: the head as the slide says it, and its width in inches.
+        size : int
+            Of the letters, in points.
+        """
         rows = table.rows[:MOST_ROWS]
+        taken = [(table.heads.index(head), *told) for head, told in columns.items()
+                 if head in table.heads]  # fmt: skip
+        width = sum(inches for _, _, inches in taken)
+        height = Pt(size * 1.9)
         shape = slide.shapes.add_table(
-            len(rows) + 1, len(table.heads), Inches(0.5), Inches(top), Inches(width), Inches(0.3)
+            len(rows) + 1, len(taken), Inches(0.5), Inches(top), Inches(width), height
         )
-        for column, head in enumerate(table.heads):
-            _write(shape.table.cell(0, column).text_frame, [head], 12, bold=True)
-        for number, row in enumerate(rows, 1):
-            for column, value in enumerate(row):
-                _write(shape.table.cell(number, column).text_frame, [cell_words(value)], 12)
+        for column, (place, head, inches) in enumerate(taken):
+            shape.table.columns[column].width = Inches(inches)
+            _cell(shape.table.cell(0, column), head, size, bold=True)
+            for number, row in enumerate(rows, 1):
+                _cell(shape.table.cell(number, column), _cut(cell_words(row[place])), size)
+        for row in shape.table.rows:
+            row.height = height
         if len(table.rows) > MOST_ROWS:
-            note = slide.shapes.add_textbox(Inches(0.5), Inches(6.6), Inches(12), Inches(0.3))
+            note = slide.shapes.add_textbox(Inches(0.5), Inches(6.55), Inches(12), Inches(0.3))
             left = len(table.rows) - MOST_ROWS
             _write(note.text_frame, [f"and {left} more rows in the program"], 11)
+
+
+def _size_that_fits(lines: Sequence[str], width_in: float, height_in: float) -> int:
+    """Return the largest letters, in points, in which the lines fit a box.
+
+    A letter is taken as 0.6 of its size wide: the widest of the families that stand in for the
+    deck's own where that is not installed.
+    """
+    for size in range(20, 10, -1):
+        across = max(int(width_in * 72.0 / (0.6 * size)), 1)
+        height = sum(1.2 * math.ceil(max(len(line), 1) / across) + 0.5 for line in lines)
+        if height * size <= height_in * 72.0:
+            return size
+    return 10
+
+
+def _cell(cell: Any, text: str, size: int, *, bold: bool = False) -> None:
+    cell.margin_left = cell.margin_right = Inches(0.05)
+    cell.margin_top = cell.margin_bottom = Inches(0.02)
+    _write(cell.text_frame, [text], size, bold=bold)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= MOST_IN_CELL else f"{text[: MOST_IN_CELL - 1]}…"
 
 
 def cell_words(value: object) -> str:
@@ -169,7 +237,7 @@ def _survivors(slides: _Slides, made: Picture, release: Release) -> None:
     slide = slides.new("Survivors and margin")
     shown = made.shown("survivors")
     if shown is not None:
-        slides.table(slide, shown.table, 1.15, width=5.6)
+        slides.table(slide, shown.table, 1.05, columns=MUSTER)
     margin = made.shown("margin")
     if margin is None or not release.medical:
         return
@@ -195,26 +263,35 @@ def _survivors(slides: _Slides, made: Picture, release: Release) -> None:
     widths = [(s.p90 if math.isfinite(s.p90) else edge) - s.p10 for _, s in bands]
     data.add_series("P10 to P90, hours from now", [round(max(w, 0.05), 2) for w in widths])
     frame = slide.shapes.add_chart(
-        XL_CHART_TYPE.BAR_STACKED, Inches(6.4), Inches(1.1), Inches(6.4), Inches(4.3), data
+        XL_CHART_TYPE.BAR_STACKED, Inches(7.5), Inches(1.0), Inches(5.3), Inches(4.2), data
     )
     chart = frame.chart
-    chart.has_legend = True
-    chart.legend.position = XL_LEGEND_POSITION.BOTTOM
+    chart.has_legend = False  # one band is seen, and the axis says what it is
+    _axis_words(chart.value_axis, "hours from now, P10 to P90")
+    chart.category_axis.tick_labels.font.size = Pt(12)
     chart.plots[0].series[0].format.fill.background()  # only the band is seen
     band = chart.plots[0].series[1].format.fill
     band.solid()
     band.fore_color.rgb = RGBColor.from_string(DAY.of(Style.PEOPLE).lstrip("#").upper())
-    box = slide.shapes.add_textbox(Inches(6.4), Inches(5.5), Inches(6.4), Inches(1.3))
+    box = slide.shapes.add_textbox(Inches(7.5), Inches(5.3), Inches(5.3), Inches(1.5))
     words = [r.words for r in refuges]
     words.append("As computed from reports and entered levels; not medical advice.")
-    _write(box.text_frame, words, 16)
+    _write(box.text_frame, words, _size_that_fits(words, 5.3, 1.4))
+
+
+def _axis_words(axis: Any, text: str) -> None:
+    axis.has_title = True
+    axis.axis_title.text_frame.text = text
+    axis.axis_title.text_frame.paragraphs[0].runs[0].font.size = Pt(12)
+    axis.tick_labels.font.size = Pt(12)
 
 
 def _weather(slides: _Slides, made: Picture) -> None:
     slide = slides.new("Weather window")
     shown = made.shown("weather")
-    box = slide.shapes.add_textbox(Inches(0.5), Inches(1.1), Inches(12.3), Inches(1.0))
-    _write(box.text_frame, [_sentence(made, "weather")], 16)
+    box = slide.shapes.add_textbox(Inches(0.5), Inches(1.0), Inches(12.3), Inches(1.2))
+    said = [_sentence(made, "weather")]
+    _write(box.text_frame, said, min(16, _size_that_fits(said, 12.3, 1.2)))
     if shown is None:
         return
     series = _hs_series(shown)
@@ -226,8 +303,11 @@ def _weather(slides: _Slides, made: Picture) -> None:
         frame = slide.shapes.add_chart(
             XL_CHART_TYPE.LINE, Inches(0.5), Inches(2.2), Inches(12.3), Inches(4.6), data
         )
-        frame.chart.has_legend = True
-        frame.chart.legend.position = XL_LEGEND_POSITION.BOTTOM
+        frame.chart.has_title = False
+        frame.chart.has_legend = False
+        _axis_words(frame.chart.value_axis, "significant wave height, m")
+        _axis_words(frame.chart.category_axis, "day and hour, UTC")
+        frame.chart.plots[0].series[0].smooth = False
 
 
 def _hs_series(shown: Shown) -> tuple[list[str], list[float]] | None:
@@ -249,7 +329,7 @@ def _response(slides: _Slides, made: Picture) -> None:
     _write(box.text_frame, [_sentence(made, "forward_port")], 16)
     shown = made.shown("forward_port")
     if shown is not None:
-        slides.table(slide, shown.table, 2.2)
+        slides.table(slide, shown.table, 1.75, columns=OPTIONS)
 
 
 def _next(made: Picture, watch: WatchState) -> list[str]:
