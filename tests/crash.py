@@ -18,6 +18,7 @@ import signal
 import sys
 import tempfile
 import time
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -109,8 +110,11 @@ def acknowledged(ledger: Path) -> int:
 class Trial:
     """One run against one database."""
 
-    def __init__(self, database: str, folder: Path, seed: int) -> None:
+    def __init__(
+        self, database: str, folder: Path, seed: int, writers: Sequence[str] = WRITERS
+    ) -> None:
         self.database = database
+        self.writers = writers
         self.folder = folder
         self.rng = random.Random(seed)  # nosec B311 - a test's own dice
         self.url = databases.fresh(database, folder)
@@ -123,7 +127,7 @@ class Trial:
 
     def start(self) -> None:
         """Start every writer that does not run."""
-        for writer in WRITERS:
+        for writer in self.writers:
             if writer not in self.running:
                 self.running[writer] = self._fork(writer)
 
@@ -148,7 +152,8 @@ class Trial:
         if self.database == "postgresql" and self.rng.random() < 0.25:
             self._kill_database()
             return
-        for writer in self.rng.sample(WRITERS, self.rng.choice([1, 1, 1, 2, 4])):
+        many = min(self.rng.choice([1, 1, 1, 2, 4]), len(self.writers))
+        for writer in self.rng.sample(self.writers, many):
             self._kill(writer)
             self.kills["writer"] += 1
 
@@ -184,23 +189,28 @@ class Trial:
                 _read_every_page(connection)
         engine.dispose()
 
-    def check(self) -> int:
-        """Check everything; return how many records there are."""
+    def check(self, feeds: Collection[str] = ()) -> int:
+        """Check everything; return how many records there are.
+
+        ``feeds`` are sources of records that no writer of this trial sent.
+        """
         journal = open_journal(self.url, KINDS)
         found = verify(journal)
         assert found.intact, found
         assert chain_of(journal.engine) == (found.records, found.head_hash, None)
         with journal.engine.connect() as connection:
-            ids = set(connection.execute(sa.text("SELECT id FROM records")).scalars())
+            rows = connection.execute(sa.text("SELECT id, source FROM records")).fetchall()
+        ids = {row[0] for row in rows}
         assert len(ids) == found.records, "a record is doubled"
         possible: set[str] = set()
-        for writer in WRITERS:
+        for writer in self.writers:
             done = acknowledged(self.ledger(writer))
             for number in range(done):
                 wanted = {one.id for one in batch(writer, number)}
                 assert wanted <= ids, f"{writer} batch {number} was acknowledged and is lost"
                 possible |= wanted
             possible |= {one.id for one in batch(writer, done)}  # written, not acknowledged
+        possible |= {row[0] for row in rows if row[1] in feeds}
         assert ids <= possible, "a record nobody sent"
         self._check_picture(journal)
         journal.close()
@@ -263,10 +273,18 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.crash")
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--programs", type=int, metavar="ROUNDS", help="kill the program's own processes instead"
+    )
     parser.add_argument("--database", choices=("sqlite", "postgresql"), action="append")
     asked = parser.parse_args()
     for database in asked.database or ("sqlite", "postgresql"):
-        print(run(database, asked.kills, asked.seed), flush=True)
+        if asked.programs is None:
+            print(run(database, asked.kills, asked.seed), flush=True)
+            continue
+        from tests import crash_programs  # which needs this module
+
+        print(crash_programs.run(database, asked.programs, asked.seed), flush=True)
     return 0
 
 

@@ -101,6 +101,13 @@ def seconds_of(work: Callable[[], object]) -> float:
     return time.perf_counter() - began
 
 
+def cpu_s_of(work: Callable[[], object]) -> float:
+    """Return how much of a processor a call takes; a busy machine makes it no longer."""
+    began = time.process_time()
+    work()
+    return time.process_time() - began
+
+
 def shown(journal: Journal, at: datetime) -> None:
     """Make the picture of the layer that reads the bulk, as known at a time."""
     moment = Moment(at, at)
@@ -110,19 +117,20 @@ def shown(journal: Journal, at: datetime) -> None:
 def time_travel(journal: Journal, thin: Journal) -> list[Figure]:
     """Return what a picture costs at random times, early, and of a tenth of the records.
 
+    All of it is reading and computing in one process, so the processor's time is what counts.
     ``thin`` holds a tenth as many in the same ten days.
     """
     end = BEGAN + SPAN
-    cold = seconds_of(lambda: shown(journal, end))
+    cold = cpu_s_of(lambda: shown(journal, end))
     rng = np.random.default_rng(7)
     times = [BEGAN + SPAN * float(part) for part in rng.uniform(0.05, 1.0, 9)]
     random_s, now_s, early_s, thin_s, empty_s = [], [], [], [], []
     for at in times:
-        now_s.append(seconds_of(lambda: shown(journal, end)))
-        random_s.append(seconds_of(lambda at=at: shown(journal, at)))
-        early_s.append(seconds_of(lambda: shown(journal, BEGAN + SPAN * 0.1)))
-        thin_s.append(seconds_of(lambda: shown(thin, end)))
-        empty_s.append(seconds_of(lambda: shown(journal, BEGAN + SPAN * 0.0005)))
+        now_s.append(cpu_s_of(lambda: shown(journal, end)))
+        random_s.append(cpu_s_of(lambda at=at: shown(journal, at)))
+        early_s.append(cpu_s_of(lambda: shown(journal, BEGAN + SPAN * 0.1)))
+        thin_s.append(cpu_s_of(lambda: shown(thin, end)))
+        empty_s.append(cpu_s_of(lambda: shown(journal, BEGAN + SPAN * 0.0005)))
     now, constant = median(now_s), median(empty_s)
     size = f"{journal.revision():,} records"
     return [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests import crash, soak
+from tests import crash, crash_programs, soak
 
 
 @pytest.mark.parametrize(
@@ -12,6 +12,14 @@ from tests import crash, soak
 )
 def test_killed_at_random_nothing_acknowledged_is_lost(database: str) -> None:
     assert "nothing acknowledged lost" in crash.run(database, kills=4, seed=2)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(
+    "database", ["sqlite", pytest.param("postgresql", marks=pytest.mark.servers)]
+)
+def test_the_programs_own_processes_killed_at_random_lose_nothing(database: str) -> None:
+    assert "each one record" in crash_programs.run(database, kills=4, seed=3)
 
 
 @pytest.mark.long
