@@ -174,12 +174,13 @@ def run(database: str, kills: int, seed: int) -> str:
             end_all(programs.held)
         told = sum(acknowledged(trial.ledger(writer)) for writer in WRITERS)
         records = trial.check(feeds=set(feeds.expected))
+        took_s = time.monotonic() - began
         killed = ", ".join(f"{name} {count}" for name, count in programs.kills.items())
         return (
             f"{database}: killed {killed} times, {trial.kills['writer']} writers and "
             f"{trial.kills['database']} databases in {kills} rounds; {feeds.expected.total()} "
             f"lines of {len(feeds.expected)} files each one record, {told} batches told of all "
-            f"there, {records} records, chain intact, picture equal ({time.monotonic() - began:.0f} s)"
+            f"there, {records} records, chain intact, picture equal ({took_s:.0f} s)"
         )
 
 
