@@ -11,6 +11,7 @@ from dashboard.view import Seen
 from layers.earth.errors import InputError
 from layers.feeds.settings import ACCEPTED, DROP_FOLDER, Setting, read_settings, write_settings
 from layers.ingest import all_feeds
+from layers.journal.model_words import refused
 
 ANY = "told from the content"
 
@@ -38,7 +39,11 @@ def _add(held: list[Setting]) -> None:
         every = st.number_input("Ask every (s)", min_value=1, max_value=86_400, value=300)
         titles = {feed.key: feed.title for feed in all_feeds()}
         kind = st.selectbox(
-            "Kind", [ANY, *titles], format_func=lambda key: titles.get(key, str(key))
+            "Kind",
+            [ANY, *titles],
+            format_func=lambda key: titles.get(key, str(key)),
+            help="Needed only where the content does not tell it, as for older gear whose "
+            "NMEA lines carry no checksum",
         )
         if not st.form_submit_button("Add the feed"):
             return
@@ -52,9 +57,7 @@ def _add(held: list[Setting]) -> None:
         )  # fmt: skip
         write_settings(settings.data_folder(), [*held, made])
     except ValidationError as fault:
-        first = fault.errors()[0]
-        place = " ".join(str(part) for part in first["loc"])
-        st.error(f"{place}: {first['msg'].removeprefix('Value error, ')}")
+        st.error(str(refused(fault)))
     except OSError as fault:
         st.error(f"The settings cannot be written: {fault.strerror}")
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
@@ -12,6 +13,11 @@ from layers.earth.clock import to_us
 from layers.journal.record import Draft, file_identity, stream_identity
 
 _HALF_DAY = timedelta(hours=12)
+_SUM = re.compile(r"\*[0-9A-Fa-f]{2}\s*$")
+NO_CHECKSUM = (
+    "it has no checksum, so that a wrong digit would not show; a feed of older gear is set up "
+    "as 'NMEA 0183 without checksums'"
+)
 JOINED = "joined to the fix of the same second"
 _UNUSED = "NMEA sentence with nothing that a layer uses"
 
@@ -21,10 +27,19 @@ class OwnShip:
 
     The date comes from RMC or ZDA when one was read, else from the receiver's own time: the
     day that brings the time of day nearest to it.
+
+    Parameters
+    ----------
+    origin : Origin
+        Where the lines come from.
+    bare : bool
+        Sentences without a checksum are taken too, and the fix says so. A wrong digit in one
+        would put the ship miles off with nothing to show it, so that a person decides it.
     """
 
-    def __init__(self, origin: Origin) -> None:
+    def __init__(self, origin: Origin, *, bare: bool = False) -> None:
         self.origin = origin
+        self.bare = bare
         self.day: date | None = None
         self.last: datetime | None = None  # time of the last sentence that had one
         self.dated = False
@@ -54,8 +69,9 @@ class OwnShip:
         ValueError
             It cannot be read.
         """
+        summed = self._summed(text)
         try:
-            sentence = pynmea2.parse(text, check=False)
+            sentence = pynmea2.parse(text, check=summed)
         except pynmea2.ChecksumError:
             raise ValueError("the checksum is wrong") from None
         except (pynmea2.ParseError, ValueError, IndexError) as failure:
@@ -74,9 +90,22 @@ class OwnShip:
         if handler is None:
             return _UNUSED
         try:
-            return handler(sentence, line, raw, stamp)
+            said = handler(sentence, line, raw, stamp)
         except (TypeError, AttributeError) as failure:
             raise ValueError(f"{name} with a field missing or wrong ({failure})"[:160]) from None
+        if self.open is not None and not summed:
+            self.open["bare"] = True
+        return said
+
+    def _summed(self, text: str) -> bool:
+        """Return whether the sentence carries a checksum; refuse a missing or mutilated one."""
+        if _SUM.search(text):
+            return True
+        if "*" in text:
+            raise ValueError("the checksum is not two hexadecimal digits")
+        if not self.bare:
+            raise ValueError(NO_CHECKSUM)
+        return False
 
     def _position(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
         name = s.sentence_type
@@ -177,7 +206,7 @@ class OwnShip:
                 "subject": f"gps:{origin.source}"[:120],
                 **fix["fields"],
                 "time_from": fix["time_from"],
-                "said_by": fix["said_by"][:40],
+                "said_by": fix["said_by"][:24] + (", no checksum" if fix.get("bare") else ""),
             },
             valid_at=fix["at"],
             heard_at=origin.received_at,

@@ -54,6 +54,24 @@ def follow() -> Follower:
     return _Follower()
 
 
+def read_bare(data: bytes, origin: Origin) -> Reading:
+    """Return what `read` does, and take a ship's own sentences that carry no checksum."""
+    log = _Log(origin, bare=True)
+    reading = log.take(data, origin)
+    log.finish()
+    return reading
+
+
+def follow_bare() -> Follower:
+    """Begin a reader as `follow` does, for gear that sends no checksum."""
+    return _Follower(bare=True)
+
+
+def _never(head: bytes, name: str) -> float:
+    """Return 0: that a feed has no checksums is said by the person who sets it up."""
+    return 0.0
+
+
 FEED = Feed(
     key="nmea",
     title="NMEA 0183 and AIS sentences",
@@ -64,17 +82,29 @@ FEED = Feed(
     heading_lines=0,
     follow=follow,
 )
+# Version 2 of the standard left the checksum to the maker; later ones ask for it (from memory).
+FEED_BARE = Feed(
+    key="nmea-bare",
+    title="NMEA 0183 without checksums (older gear; AIS lines still need theirs)",
+    recognise=_never,
+    read=read_bare,
+    stale_after_s=1800.0,
+    streams=True,
+    heading_lines=0,
+    follow=follow_bare,
+)
 
 
 class _Follower:
     """A log that goes on."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, bare: bool = False) -> None:
         self._log: _Log | None = None
+        self._bare = bare
 
     def take(self, data: bytes, origin: Origin) -> Reading:
         if self._log is None:
-            self._log = _Log(origin)
+            self._log = _Log(origin, bare=self._bare)
         reading = self._log.take(data, origin)
         self._log.give_up_old_parts()
         if not data:
@@ -92,11 +122,11 @@ class _Follower:
 class _Log:
     """One pass over one log, whole or piece by piece."""
 
-    def __init__(self, origin: Origin) -> None:
+    def __init__(self, origin: Origin, *, bare: bool = False) -> None:
         self.origin = origin
         self.reading = Reading()
         self.box = ais_parts.PartBox()
-        self.own = OwnShip(origin)
+        self.own = OwnShip(origin, bare=bare)
         self.received_us = to_us(origin.received_at)
 
     def take(self, data: bytes, origin: Origin) -> Reading:

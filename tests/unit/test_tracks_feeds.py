@@ -293,3 +293,50 @@ def test_rtz_waypoint_off_the_earth_is_refused_with_its_number():
     reading = rtz_feed.read(data, origin("r.rtz"))
     assert not reading.drafts
     assert "waypoint 2" in reading.rejects[0].reason
+
+
+BARE = "$GPGGA,101112.00,4950.00,N,00830.00,W,1,08,1.0,0.0,M,0.0,M,,"
+BARE_DATED = "$GPRMC,101112.00,A,4950.00,N,00830.00,W,10.0,090.0,130327,,,A"
+
+
+def test_own_sentence_without_checksum_is_rejected_with_what_to_do():
+    """A flipped digit in a bare sentence would move the ship and nothing would show it."""
+    reading = nmea_feed.read(f"{BARE}\n{line(BARE[1:])}\n".encode(), origin())
+    assert kinds(reading) == {"tracks.position": 1}
+    (reject,) = reading.rejects
+    assert reject.line == 1
+    assert "no checksum" in reject.reason
+    assert "'NMEA 0183 without checksums'" in reject.reason
+    assert nmea_feed.FEED_BARE.title.startswith("NMEA 0183 without checksums")
+
+
+def test_a_feed_set_up_for_older_gear_takes_it_and_the_fix_says_so():
+    reading = nmea_feed.FEED_BARE.read(f"{BARE_DATED}\n{BARE}\n".encode(), origin())
+    assert not reading.rejects
+    (draft,) = reading.drafts
+    assert draft.payload["said_by"] == "RMC GGA, no checksum"
+    assert draft.payload["latitude_deg"] == pytest.approx(49 + 50 / 60)
+    whole = nmea_feed.FEED_BARE.read(line(BARE[1:]).encode(), origin()).drafts[0]
+    assert whole.payload["said_by"] == "GGA"
+
+
+@pytest.mark.parametrize("feed", [nmea_feed.FEED, nmea_feed.FEED_BARE])
+def test_a_wrong_or_cut_checksum_is_never_taken(feed):
+    for spoilt in (f"{BARE}*00", f"{BARE}*4", f"{BARE}*", f"{BARE}*GG"):
+        reading = feed.read(spoilt.encode(), origin())
+        assert not reading.drafts
+        assert "checksum" in reading.rejects[0].reason
+
+
+@pytest.mark.parametrize("feed", [nmea_feed.FEED, nmea_feed.FEED_BARE])
+def test_an_ais_line_without_checksum_is_never_taken(feed):
+    reading = feed.read(position()[:-3].encode(), origin())
+    assert not reading.drafts
+    assert reading.rejects[0].reason == "the checksum is wrong or missing"
+
+
+def test_older_gear_is_said_by_a_person_never_told_from_the_content():
+    assert nmea_feed.FEED_BARE.recognise(BARE.encode(), "gps.nmea") == 0.0
+    follower = nmea_feed.FEED_BARE.follow()
+    follower.take(f"{BARE_DATED}\n".encode(), origin())
+    assert [d.payload["said_by"] for d in follower.end().drafts] == ["RMC, no checksum"]
