@@ -86,7 +86,7 @@ def refused(kind, payload):
             "not longer than the turn-round",
         ),
         ("datum.range", RANGE | {"paths": ["bottom bounce"]}, "water_depth_m"),
-        ("datum.lkp", LKP | {"latitude_deg": 91.0}, "less than or equal to 90"),
+        ("datum.lkp", LKP | {"latitude_deg": 91.0}, "90 or less"),
         ("datum.intended_movement", PIM | {"speed_min_kn": 9.0}, "above speed_max_kn"),
         (
             "datum.intended_movement",

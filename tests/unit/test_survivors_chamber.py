@@ -46,7 +46,7 @@ def test_on_a_border_the_deeper_band_counts() -> None:
         (GOOD.replace("2.0,1.5,600", "1.4,1.5,600"), "a step goes up"),
         (GOOD.replace("600", "ten"), "'ten' is not a number"),
         (GOOD.replace("minutes", "hours"), "no column 'minutes'"),
-        (GOOD.replace("2.0,1.5,600", "20,1.5,600"), "less than or equal to 10"),
+        (GOOD.replace("2.0,1.5,600", "20,1.5,600"), "10 or less"),
     ],
 )
 def test_a_bad_table_is_refused_with_a_sentence(text: str, said: str) -> None:

@@ -280,11 +280,11 @@ def test_a_record_that_cannot_stand_is_refused_and_the_plan_stays(
                   "stretcher": 0}, "takes nobody"),
         ("decision", {"key": "x", "title": "nothing"}, "changes nothing"),
         ("sortie_phase", phase(Phase.DOWN) | {"phase": "swim"}, "down"),
-        ("lift_limits", limits().model_dump(mode="json") | {"launch_hs_m": -1.0}, "greater than"),
+        ("lift_limits", limits().model_dump(mode="json") | {"launch_hs_m": -1.0}, "more than 0"),
         ("vehicle", vehicle("V1").model_dump(mode="json") | {"reserve_kwh": 200.0},
          "leaves nothing"),
         ("vehicle", vehicle("V1").model_dump(mode="json") | {"max_pressure_bar_abs": 73.0},
-         "less than or equal to 10"),  # feet or metres taken for bar
+         "10 or less"),  # feet or metres taken for bar
         ("schedule", schedule().model_dump(mode="json") | {"bands": [
             {"saturated_from_bar_abs": 1.0, "saturated_to_bar_abs": 1.3},
             {"saturated_from_bar_abs": 1.5, "saturated_to_bar_abs": 3.0}]}, "a gap"),

@@ -210,7 +210,7 @@ def test_a_fix_that_cannot_be_worked_out_is_said():
             {"subject": "X", "ranges": [{"transponder": "A"}] * 2},
             "either two_way",
         ),
-        ({"subject": "X", "bearing_true_deg": 361.0}, "less than 360"),
+        ({"subject": "X", "bearing_true_deg": 361.0}, "accepted: less than 360"),
     ],
 )
 def test_a_typed_fix_that_cannot_stand_is_refused(payload, words):
