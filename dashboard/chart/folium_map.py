@@ -1,27 +1,24 @@
 """From a scene to the folium plot: one base that never changes, one live group that does.
 
 The base holds the frame, the land's address and the furniture; it is remounted only when the
-frame or the ink changes. All marks are one GeoJson layer in the feature group, so that a change
-is one step with no blank between, and pan and zoom are kept.
+frame or the ink changes. The live group says where each layer's marks are; the browser fetches
+those that changed and then draws all in one step, with no blank between; pan and zoom are kept.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import folium
 from branca.element import MacroElement
 from jinja2 import Template
-from jinja2.utils import htmlsafe_json_dumps
 from streamlit_folium import st_folium
 
 from dashboard.chart.addresses import CHART_JS, LEAFLET_CSS, LEAFLET_JS, PROJECTIONS_JS
 from layers.earth.position import Position
-from layers.scene.browser import Base, feature_collection
-from layers.scene.ink import Ink
-from layers.scene.scene import Scene
+from layers.scene.browser import Base
 
 ZOOM_OUT, ZOOM_IN = -15, 4  # pixels a metre as powers of two: 32 km to 6 cm a pixel
 
@@ -34,13 +31,6 @@ _START = Template(
 _CALL = Template(
     "{% macro script(this, kwargs) %}"
     "musterplot.{{ this._name }}({{ this.told | tojson }});"
-    "{% endmacro %}"
-)
-_FEATURES = Template(
-    "{% macro script(this, kwargs) %}"
-    "L.geoJson({{ this.text }}, {onEachFeature: musterplot.each, "
-    "pointToLayer: musterplot.point, style: musterplot.style, bubblingMouseEvents: true})"
-    ".addTo({{ this._parent.get_name() }});"
     "{% endmacro %}"
 )
 
@@ -56,7 +46,7 @@ class _Start(MacroElement):
 
 
 class _Call(MacroElement):
-    """Calls one function of the browser's chart before or after the marks are added."""
+    """Calls one function of the browser's chart."""
 
     def __init__(self, name: str, told: Mapping[str, Any] | None = None) -> None:
         super().__init__()
@@ -98,44 +88,27 @@ class Reference:
     name: str
 
 
-class _Features(MacroElement):
-    """Adds the marks from JSON that is written already: once for all who look at the same."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self._name = "features"
-        self.text = text
-        self._template = _FEATURES
-
-
-def written(scene: Scene, ink: Ink) -> str:
-    """Return a scene's marks as GeoJSON text that may stand inside a script."""
-    return str(htmlsafe_json_dumps(feature_collection(scene, ink), separators=(",", ":")))
-
-
 def live_group(
-    features: str, reference: Reference | None, follows: str = "", unseen: str = ""
+    parts: Sequence[str], reference: Reference | None, follows: str = "", unseen: str = ""
 ) -> folium.FeatureGroup:
-    """Return all marks as one feature group.
+    """Return where all marks are, as one feature group.
 
-    ``features`` is what `written` made. ``follows`` is the minute shown by a viewer who follows
-    now: the group then changes at least once a minute, and the browser can tell when no update
-    comes any more.
+    ``parts`` are the addresses of the layers' marks. ``follows`` is the minute shown by a viewer
+    who follows now: the group then changes at least once a minute, and the browser can tell when
+    no update comes any more.
     """
     group = folium.FeatureGroup(name="marks")
-    told: dict[str, Any] = {"follows": follows, "unseen": unseen}
+    told: dict[str, Any] = {"parts": list(parts), "follows": follows, "unseen": unseen}
     if reference is not None:
         place = reference.position
         told |= {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
-    group.add_child(_Call("begin", told))
-    group.add_child(_Features(features))
-    group.add_child(_Call("end"))
+    group.add_child(_Call("show", told))
     return group
 
 
 def show(
     base: Base,
-    features: str,
+    parts: Sequence[str],
     *,
     key: str,
     height_px: int,
@@ -150,7 +123,7 @@ def show(
         height=height_px,
         width=None,
         returned_objects=["last_clicked"],
-        feature_group_to_add=live_group(features, reference, follows, unseen),
+        feature_group_to_add=live_group(parts, reference, follows, unseen),
     )
     clicked = (answer or {}).get("last_clicked")
     return (clicked["lng"], clicked["lat"]) if clicked else None

@@ -1,28 +1,28 @@
 """Marks projected and written once for all viewers who look at the same ones in the same frame.
 
 A hundred readers of one plot would otherwise project and write the same marks a hundred times.
-The key is the marks themselves, not their text: results are shared read-only by all viewers, so
-the same mark is the same object. What is kept holds its marks, so that no other object can take
-their place in the key.
+Each layer's marks are a text of their own, packed: a ship that moves costs a reader the text of
+the ships, not that of the search.
 """
 
 from __future__ import annotations
 
+import gzip
+import json
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard.chart.folium_map import written
 from layers.earth.frames import ChartFrame
 from layers.earth.marks import AnyMark
+from layers.scene.browser import feature_collection
 from layers.scene.ink import Ink
 from layers.scene.scene import scene
 
-MOST = 48  # of about a quarter of a megabyte each
-Marks = Sequence[tuple[str, AnyMark]]
-Key = tuple[ChartFrame, str, tuple[tuple[str, int], ...]]
+MOST = 400  # of a few kilobytes each
+Key = tuple[ChartFrame, str, str, tuple[int, ...]]
 
 
 class Written:
@@ -30,18 +30,20 @@ class Written:
 
     def __init__(self, most: int = MOST) -> None:
         self._most = most
-        self._held: OrderedDict[Key, tuple[str, tuple[AnyMark, ...]]] = OrderedDict()
+        self._held: OrderedDict[Key, tuple[bytes, tuple[AnyMark, ...]]] = OrderedDict()
         self._lock = threading.Lock()
         self.made = 0  # how often something had to be written
 
-    def text(self, marks: Marks, frame: ChartFrame, ink: Ink) -> str:
-        """Return the marks as text for the browser, found or written now."""
-        key = (frame, ink.name, tuple((name, id(mark)) for name, mark in marks))
+    def part(self, layer: str, marks: Sequence[AnyMark], frame: ChartFrame, ink: Ink) -> bytes:
+        """Return one layer's marks as packed GeoJSON text, found or written now."""
+        key = (frame, ink.name, layer, tuple(id(mark) for mark in marks))
         with self._lock:  # who asks second for the same thing waits for the first
             if key not in self._held:
                 self.made += 1
-                whole = written(scene(marks, frame), ink)
-                self._held[key] = (whole, tuple(mark for _, mark in marks))
+                placed = scene([(layer, mark) for mark in marks], frame)
+                text = json.dumps(feature_collection(placed, ink), separators=(",", ":"))
+                # no time in it: the same marks are the same bytes, and have the same address
+                self._held[key] = (gzip.compress(text.encode(), 6, mtime=0), tuple(marks))
             self._held.move_to_end(key)
             while len(self._held) > self._most:
                 self._held.popitem(last=False)

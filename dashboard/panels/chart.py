@@ -9,6 +9,7 @@ from dashboard import cache, state
 from dashboard.chart.folium_map import Reference
 from dashboard.chart.folium_map import show as show_map
 from dashboard.chart.land_address import land_address
+from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import shared
 from dashboard.state import Key
 from dashboard.view import Seen, chart_frame, reference
@@ -30,18 +31,24 @@ def show(
     """Draw the chart, for the wall with large letters; return a place that was newly clicked."""
     frame = chart_frame(seen)
     hidden = set(state.get(Key.HIDDEN))
-    marks = [
-        (name, mark)
+    marks = {
+        name: [mark for mark in shown.marks if _wanted(mark)]
         for name, shown in seen.picture.layers.items()
         if isinstance(shown, Shown) and name not in hidden
-        for mark in shown.marks
-        if _wanted(mark)
-    ]
-    shown = len(marks)
+    }
+    quiet = 0
     if key == "chart" and not state.get(Key.EVERY_MARK):
-        marks = [(name, mark) for name, mark in marks if not _quiet(seen, name, mark)]
-    quiet = shown - len(marks)
-    marks += [("measure", mark) for mark in extra]
+        every = sum(map(len, marks.values()))
+        marks = {
+            n: [mark for mark in held if not _quiet(seen, n, mark)] for n, held in marks.items()
+        }
+        quiet = every - sum(map(len, marks.values()))
+    marks["measure"] = list(extra)
+    parts = [
+        marks_address(name, shared().part(name, held, frame, seen.ink))
+        for name, held in marks.items()
+        if held
+    ]
     base = Base(
         frame=frame,
         ink=seen.ink,
@@ -54,7 +61,7 @@ def show(
     found = reference(seen.picture)
     clicked = show_map(
         base,
-        shared().text(marks, frame, seen.ink),
+        parts,
         key=key,
         height_px=HEIGHT_PX,
         reference=Reference(*found) if found else None,

@@ -13,6 +13,7 @@ from typing import Any
 
 import contourpy
 import numpy as np
+import shapely
 from matplotlib import colormaps
 
 from layers.earth.frames import ChartFrame, FrameName, utm_zone
@@ -31,6 +32,7 @@ from layers.scene.symbols import barb, fixed_glyphs
 
 SCRIPTS = Path(__file__).parent / "scripts"
 WIDTHS = {1: 1.2, 2: 2.0, 3: 3.2}
+LONG_RUN, THINNED_TO = 200, 1e-6
 SIZES = {0: 12.0, 1: 10.0, 2: 8.0}
 
 
@@ -152,9 +154,9 @@ def _path(item: PlacedPath, ink: Ink) -> dict[str, Any]:
     if isinstance(mark, AreaMark):
         properties["f"] = properties["c"]
         properties["fo"] = 0.16 if mark.filled else 0.0
-        rings = [[_coordinates(part)] for part in item.parts]
+        rings = [[_coordinates(_thinned(part))] for part in item.parts]
         return _feature("MultiPolygon", rings, properties)
-    lines = [_coordinates(part) for part in item.parts]
+    lines = [_coordinates(_thinned(part)) for part in item.parts]
     if isinstance(mark, LineMark) and mark.arrow:
         lines.append(_arrow_head(item.parts[-1]))
     return _feature("MultiLineString", lines, properties)
@@ -169,6 +171,17 @@ def _arrow_head(run: Any) -> list[list[float]]:
     side = np.array([-unit[1], unit[0]])
     wings = [tip - size * (unit + 0.45 * side), tip, tip - size * (unit - 0.45 * side)]
     return _coordinates(np.array(wings))
+
+
+def _thinned(run: Any) -> Any:
+    """Return a long run without the points that a line a millionth of its extent off does not need.
+
+    A flight over an ocean has thousands of points; five metres off the middle of it is nothing.
+    """
+    if len(run) < LONG_RUN:
+        return run
+    off = THINNED_TO * float(np.hypot(*np.ptp(run, axis=0)))
+    return shapely.get_coordinates(shapely.LineString(run).simplify(off, preserve_topology=False))
 
 
 def _coordinates(run: Any) -> list[list[float]]:

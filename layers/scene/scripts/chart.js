@@ -32,6 +32,7 @@
     mp.spec = spec;
     mp.projection = mp.frame(spec.frame);
     mp.anchor = null;
+    mp.big = spec.wall ? mp.wallScale() : 1;
     // Leaflet rounds every vertex to a whole pixel, which makes a dense straight line wavy
     map.latLngToLayerPoint = function (latlng) { return this.project(L.latLng(latlng))._subtract(this.getPixelOrigin()); };
     const style = element("style");
@@ -114,8 +115,17 @@
     .leaflet-bar, .mp-legend, .mp-cursor, .mp-label:not(.r0):not(.r1) { display: none !important; }
     .mp-label.r0, .mp-label.r1, .mp-grat, .mp-box { font-size: max(5.3vh, 3vmin); line-height: 1.1; }
     .mp-label.r0 { font-weight: 800; }
+    .leaflet-container .leaflet-control-attribution { font-size: max(13px, 2.4vh); }
     .mp-lost { font-size: 13vh; width: 92vw; text-align: center; }
   `;
+
+  // Marks are seen from four metres too: they grow with the screen's height as the letters do.
+  mp.wallScale = function () {
+    let height = 0;
+    try { height = window.parent.innerHeight; } catch (e) { /* another site's frame: as drawn */ }
+    return Math.max(1, height / 900);
+  };
+  mp.dashes = (text) => (text ? text.split(" ").map((d) => d * mp.big).join(" ") : null);
 
   // ---- land: fetched from an address with its content's hash, each level drawn once on a canvas;
   // the finest level that covers the view is shown
@@ -127,8 +137,8 @@
       mp.levels = levels.map((level) => ({
         half: level.half_m, widest: level.widest_m === null ? Infinity : level.widest_m,
         layer: L.layerGroup([
-          L.polygon(level.fill.map((r) => [places(r, level.unit_m)]), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, fillColor: mp.spec.ink.land, fillOpacity: 1, stroke: !level.coast.length, color: mp.spec.ink.shore, weight: 1 }),
-          L.polyline(level.coast.map((r) => places(r, level.unit_m)), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, color: mp.spec.ink.shore, weight: 1.3 }),
+          L.polygon(level.fill.map((r) => [places(r, level.unit_m)]), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, fillColor: mp.spec.ink.land, fillOpacity: 1, stroke: !level.coast.length, color: mp.spec.ink.shore, weight: mp.big }),
+          L.polyline(level.coast.map((r) => places(r, level.unit_m)), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, color: mp.spec.ink.shore, weight: 1.3 * mp.big }),
         ]),
       }));
       mp.pickLand();
@@ -164,7 +174,7 @@
           else if (mp.follows && Date.now() - mp.drawnAt > 150000) say("NO UPDATE: what is shown is " + age() + " old");
           else say("");
         });
-    }, 3000);
+    }, mp.spec.wall ? 3000 : 5000);
   };
 
   // ---- furniture: cursor, scale in nautical miles, north with convergence, legend, caution
@@ -279,7 +289,7 @@
       }
     }
     const renderer = (mp.gratRenderer = mp.gratRenderer || L.svg({ pane: "graticule" }));
-    const group = [L.polyline(lines, { pane: "graticule", renderer, color: mp.spec.ink.line, weight: 1, smoothFactor: 0, interactive: false })];
+    const group = [L.polyline(lines, { pane: "graticule", renderer, color: mp.spec.ink.line, weight: mp.big, smoothFactor: 0, interactive: false })];
     for (const l of labels) {
       const at = l.horizontal ? [n, l.at] : [l.at, e];
       const html = element("div", "mp-grat", l.text);
@@ -300,7 +310,7 @@
     const a = P.inverse(centre.lng - per, centre.lat), b = P.inverse(centre.lng + per, centre.lat);
     const metres = mp.inverse(a[0], a[1], b[0], b[1]).m / 200; // true metres a pixel at the middle
     const choices = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
-    const nmi = choices.filter((c) => (c * NMI) / metres <= 220).pop() || 0.005;
+    const nmi = choices.filter((c) => (c * NMI) / metres <= 220 * mp.big).pop() || 0.005;
     mp.scaleBox.replaceChildren();
     const bar = element("div", "mp-scale");
     bar.style.width = (nmi * NMI) / metres + "px";
@@ -309,7 +319,7 @@
     // grid convergence: where grid north points, seen from true north
     const up = P.forward(Math.min(clat + 0.01, 89.9999), clon), c0 = P.forward(clat, clon);
     let gamma = (Math.atan2(up[0] - c0[0], up[1] - c0[1]) * 180) / Math.PI; // true north on the sheet
-    const arrow = svg("svg", { width: 22, height: 30, viewBox: "-11 -15 22 30" });
+    const arrow = svg("svg", { width: 22 * mp.big, height: 30 * mp.big, viewBox: "-11 -15 22 30" });
     const g = svg("g", { transform: "rotate(" + gamma.toFixed(2) + ")" });
     g.append(svg("path", { d: "M0 -13 L6 10 L0 5 L-6 10 Z", fill: mp.spec.ink.ink }));
     arrow.append(g);
@@ -318,28 +328,63 @@
     mp.north.replaceChildren(arrow, document.createTextNode(words));
   };
 
+  // ---- all marks of the served chart: each layer's from the address that holds just them, fetched
+  // once and kept while it stays the same. What is drawn stays until all of the new is there.
+  const PARTS_KEPT = 40;
+  mp.parts = new Map();
+  mp.part = function (address) {
+    if (!mp.parts.has(address)) {
+      const got = fetch(address)
+        .then((r) => (r.ok ? new Response(r.body.pipeThrough(new DecompressionStream("gzip"))).json() : Promise.reject(r.status)));
+      got.catch(() => mp.parts.delete(address));
+      mp.parts.set(address, got);
+      if (mp.parts.size > PARTS_KEPT) mp.parts.delete(mp.parts.keys().next().value);
+    }
+    return mp.parts.get(address);
+  };
+  mp.turn = 0;
+  mp.show = function (told) {
+    const turn = (mp.turn += 1);
+    const draw = (parts) => {
+      if (turn !== mp.turn) return; // something newer has come meanwhile
+      mp.begin(told);
+      const group = L.layerGroup();
+      for (const part of parts) L.geoJson(part, { onEachFeature: mp.each, pointToLayer: mp.point, style: mp.style, bubblingMouseEvents: true }).addTo(group);
+      if (mp.live) mp.live.remove();
+      mp.live = group.addTo(mp.map);
+      mp.end();
+    };
+    const fetched = (again) => Promise.all(told.parts.map(mp.part)).then(draw, (why) => {
+      if (turn !== mp.turn) return;
+      if (again > 0) setTimeout(() => fetched(again - 1), 1000);
+      else mp.map.getContainer().dataset.missing = String(why);
+    });
+    fetched(3);
+  };
+
   // ---- features of the live group: style, symbol, tooltip, label
   mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.unseen = (told && told.unseen) || ""; mp.drawnAt = Date.now(); mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
     const p = feature.properties;
-    return { color: p.c, weight: p.w || 2, opacity: p.o === undefined ? 1 : p.o, dashArray: p.d || null, smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };
+    return { color: p.c, weight: (p.w || 2) * mp.big, opacity: p.o === undefined ? 1 : p.o, dashArray: mp.dashes(p.d), smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };
   };
   mp.point = function (feature, latlng) {
-    const p = feature.properties, size = p.z || 8, holder = element("div", "mp-mark");
+    const p = feature.properties, size = (p.z || 8) * mp.big, holder = element("div", "mp-mark");
     const glyph = mp.spec.glyphs[p.y] || { s: [], f: [] };
     const picture = svg("svg", { width: 1, height: 1 });
-    const g = svg("g", { transform: "rotate(" + (p.h || 0) + ")", fill: "none", stroke: p.c, "stroke-width": p.w || 2, "stroke-linejoin": "round", "stroke-linecap": "round" });
-    if (p.d) g.setAttribute("stroke-dasharray", p.d);
+    const g = svg("g", { transform: "rotate(" + (p.h || 0) + ")", fill: "none", stroke: p.c, "stroke-width": (p.w || 2) * mp.big, "stroke-linejoin": "round", "stroke-linecap": "round" });
+    if (p.d) g.setAttribute("stroke-dasharray", mp.dashes(p.d));
     const path = (points) => "M" + points.map(([x, y]) => (x * size).toFixed(1) + " " + (-y * size).toFixed(1)).join("L");
     g.append(svg("circle", { r: Math.max(size, 11), fill: "transparent", stroke: "none" }));
     for (const s of glyph.s) g.append(svg("path", { d: path(s) }));
-    for (const f of glyph.f) g.append(svg("path", { d: path(f), fill: p.q ? "none" : p.c, "stroke-width": p.q ? 1 : 0.5 }));
+    for (const f of glyph.f) g.append(svg("path", { d: path(f), fill: p.q ? "none" : p.c, "stroke-width": (p.q ? 1 : 0.5) * mp.big }));
     picture.append(g);
     holder.append(picture);
     if (p.l) {
       const label = element("div", "mp-label r" + p.r, p.l);
       label.style.color = p.c;
       label.dataset.size = size;
+      if (p.n) label.dataset.thing = p.n;
       holder.append(label);
     }
     return L.marker(latlng, { icon: L.divIcon({ className: "", html: holder, iconSize: [0, 0] }), keyboard: false, zIndexOffset: (9 - p.r) * 100 });
@@ -386,31 +431,51 @@
     mp.legend.replaceChildren(details);
   };
   // Labels do not lie on each other: the lower rank number comes first and keeps its place, the
-  // next tries right, left, above and below its mark, and gives way when all are taken.
+  // next tries the sides and corners of its mark, and gives way when all are taken. So does the
+  // lettering of the graticule.
   const PLACES = [
     (s) => "translate(" + (s + 6) + "px, -50%)", (s) => "translate(calc(-100% - " + (s + 6) + "px), -50%)",
     (s) => "translate(-50%, calc(-100% - " + (s + 3) + "px))", (s) => "translate(-50%, " + (s + 3) + "px)",
+    (s) => "translate(" + s + "px, calc(-100% - " + s / 2 + "px))", (s) => "translate(calc(-100% - " + s + "px), calc(-100% - " + s / 2 + "px))",
+    (s) => "translate(" + s + "px, " + s / 2 + "px)", (s) => "translate(calc(-100% - " + s + "px), " + s / 2 + "px)",
   ];
+  const APART = 3, ONE_PLACE = 12; // pixels
+  // Marks of first rank that stand for one thing on one place say it once, together.
+  mp.together = function (labels) {
+    const heads = [];
+    for (const label of labels) {
+      label.textContent = label.dataset.own = label.dataset.own || label.textContent;
+      if (!label.dataset.thing || !label.classList.contains("r0")) continue;
+      const at = label.parentNode.getBoundingClientRect();
+      const head = heads.find((h) => h.thing === label.dataset.thing && Math.hypot(h.x - at.left, h.y - at.top) < ONE_PLACE);
+      if (!head) { heads.push({ thing: label.dataset.thing, x: at.left, y: at.top, label }); continue; }
+      const said = [head.label.textContent, label.dataset.own].sort((a, b) => (b === head.thing) - (a === head.thing));
+      head.label.textContent = said[0] === said[1] ? said[0] : said.join(" ");
+      label.classList.add("hidden");
+    }
+    return labels.filter((label) => !label.classList.contains("hidden"));
+  };
   mp.declutter = function () {
-    const all = [...mp.map.getContainer().querySelectorAll(".mp-label")];
+    const inside = mp.map.getContainer(), all = [...inside.querySelectorAll(".mp-label")];
     const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
-    const frame = mp.map.getContainer().getBoundingClientRect();
+    const frame = inside.getBoundingClientRect();
     // first the furniture, which no label may lie under
-    const taken = [...mp.map.getContainer().querySelectorAll(".mp-box, .leaflet-bar")].map((e) => e.getBoundingClientRect());
-    const free = (b) => !taken.some((t) => b.left < t.right && b.right > t.left && b.top < t.bottom && b.bottom > t.top);
+    const taken = [...inside.querySelectorAll(".mp-box, .leaflet-bar, .leaflet-control-attribution")].map((e) => e.getBoundingClientRect()).filter((b) => b.width);
+    const free = (b) => !taken.some((t) => b.left < t.right + APART && b.right > t.left - APART && b.top < t.bottom && b.bottom > t.top);
+    const inside = (b) => b.left >= frame.left && b.right <= frame.right && b.top >= frame.top && b.bottom <= frame.bottom;
     for (const label of all) label.classList.remove("hidden");
-    for (const label of all.sort((a, b) => rank(a) - rank(b))) {
+    for (const label of mp.together(all).sort((a, b) => rank(a) - rank(b))) {
       const seen = label.parentNode.getBoundingClientRect();
       if (seen.right < frame.left - 200 || seen.left > frame.right || seen.bottom < frame.top || seen.top > frame.bottom) continue;
       const size = Number(label.dataset.size || 4);
-      let box = null;
-      for (const place of PLACES) {
-        label.style.transform = place(size);
-        box = label.getBoundingClientRect();
-        if (free(box)) break;
-        box = null;
-      }
-      if (box) taken.push(box); else label.classList.add("hidden");
+      const put = (place) => { label.style.transform = place(size); return label.getBoundingClientRect(); };
+      // whole inside the chart; what is looked for first may rather be cut than be missing
+      const place = PLACES.find((p) => { const b = put(p); return free(b) && inside(b); })
+        || (rank(label) === 0 ? PLACES.find((p) => free(put(p))) : null);
+      if (place) taken.push(put(place)); else label.classList.add("hidden");
+    }
+    for (const text of inside.querySelectorAll(".mp-grat")) {
+      text.style.visibility = free(text.getBoundingClientRect()) ? "" : "hidden";
     }
   };
 })();
