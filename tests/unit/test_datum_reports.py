@@ -307,7 +307,12 @@ def test_other_files_are_not_taken_for_lines():
     assert feed.recognise(b'{"id": "a", "kind": "datum.bearing"}', "records.jsonl") == 0.0
 
 
-@pytest.mark.parametrize("data", [b"", b"\x00\x00", b"[1, 2]", b"{", b"a,b\n1,2\n"])
+DEEP, LONG = b"[" * 50_000, b'{"lines": [{"range_m": ' + b"9" * 5_000 + b"}]}"
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"\x00\x00", b"[1, 2]", b"{", b"a,b\n1,2\n", DEEP, LONG], ids=range(7)
+)
 def test_a_broken_file_becomes_one_reject(data):
     reading = feed.read(data, origin(data))
     assert reading.drafts == []
