@@ -61,7 +61,8 @@ CASES: dict[str, tuple[str, dict[str, Any], set[str]]] = {
     ),
     "a transponder dropped": (
         "transponders.drop",
-        {"transponder": "TP9", "latitude_deg": 49.83, "longitude_deg": -8.5, "water_depth_m": 142.0, "turn_round_s": 0.02},
+        {"transponder": "TP9", "latitude_deg": 49.83, "longitude_deg": -8.5,
+         "water_depth_m": 142.0, "turn_round_s": 0.02},
         RESTS_ON_THE_DATUM | {"transponders"},
     ),
     "a task of the watch": ("watch.task", {"who": "SALTMARSH", "what": "look again"}, set()),
