@@ -456,11 +456,11 @@
     return labels.filter((label) => !label.classList.contains("hidden"));
   };
   mp.declutter = function () {
-    const inside = mp.map.getContainer(), all = [...inside.querySelectorAll(".mp-label")];
+    const box = mp.map.getContainer(), all = [...box.querySelectorAll(".mp-label")];
     const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
-    const frame = inside.getBoundingClientRect();
+    const frame = box.getBoundingClientRect();
     // first the furniture, which no label may lie under
-    const taken = [...inside.querySelectorAll(".mp-box, .leaflet-bar, .leaflet-control-attribution")].map((e) => e.getBoundingClientRect()).filter((b) => b.width);
+    const taken = [...box.querySelectorAll(".mp-box, .leaflet-bar, .leaflet-control-attribution")].map((e) => e.getBoundingClientRect()).filter((b) => b.width);
     const free = (b) => !taken.some((t) => b.left < t.right + APART && b.right > t.left - APART && b.top < t.bottom && b.bottom > t.top);
     const inside = (b) => b.left >= frame.left && b.right <= frame.right && b.top >= frame.top && b.bottom <= frame.bottom;
     for (const label of all) label.classList.remove("hidden");
@@ -474,7 +474,7 @@
         || (rank(label) === 0 ? PLACES.find((p) => free(put(p))) : null);
       if (place) taken.push(put(place)); else label.classList.add("hidden");
     }
-    for (const text of inside.querySelectorAll(".mp-grat")) {
+    for (const text of box.querySelectorAll(".mp-grat")) {
       text.style.visibility = free(text.getBoundingClientRect()) ? "" : "hidden";
     }
   };
