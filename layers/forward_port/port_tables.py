@@ -9,6 +9,7 @@ OurAirports, runways.csv: lengths and widths in feet. Airports by ICAO identifie
 from __future__ import annotations
 
 import io
+import warnings
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -225,15 +226,19 @@ def _frame(data: bytes, wanted: list[str], where: str) -> pd.DataFrame:
     if missing:
         raise InputError(f"no column {missing[0]!r}", where=where, accepted=", ".join(wanted))
     try:
-        # Only blanks are missing: the country code NA is Namibia.
-        return pd.read_csv(
-            io.BytesIO(opened),
-            usecols=wanted,
-            keep_default_na=False,
-            na_values=[""],
-            low_memory=False,
-        )
-    except (ValueError, pd.errors.ParserError) as failure:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", pd.errors.ParserWarning)
+            # Only blanks are missing: the country code NA is Namibia. Without index_col a row of
+            # more cells than heads would move every column, and of very many stop the program.
+            return pd.read_csv(
+                io.BytesIO(opened),
+                usecols=wanted,
+                index_col=False,
+                keep_default_na=False,
+                na_values=[""],
+                low_memory=False,
+            )
+    except (ValueError, pd.errors.ParserError, pd.errors.ParserWarning) as failure:
         said = str(failure).split("\n")[0][:160]
         raise InputError(f"not a table that can be read ({said})", where=where) from None
 
