@@ -228,7 +228,8 @@ def run(days: float, speed: float) -> list[str]:
             done = os.waitpid(pids["feed reader"], os.WNOHANG)[0] != 0
             for part, pid in pids.items():
                 if not (done and part == "feed reader"):
-                    sizes[part].append(psutil.Process(pid).memory_info().rss / 1e6)
+                    held = psutil.Process(pid).memory_info().rss / 1e6
+                    sizes[part] += [held] if held else []  # nothing: it has just ended
             _report(sizes, folder, clock, days)
         patience = time.monotonic() + 120.0  # a busy machine may not have shown one picture yet
         while not _said(folder / "waits") and time.monotonic() < patience:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -109,8 +110,12 @@ def side_made_of(kind: Kind) -> str:
     return side_columns(kind) + (f" by {kind.by}" if kind.by else "")
 
 
+@lru_cache(maxsize=256)
 def side_table(kind: Kind) -> sa.Table:
-    """Return the narrow table of a bulk kind, beside the records and rebuilt from them."""
+    """Return the narrow table of a bulk kind, beside the records and rebuilt from them.
+
+    The same object each time: statements are kept compiled by the tables in them.
+    """
     metadata = sa.MetaData()
     table = sa.Table(
         side_name(kind),
