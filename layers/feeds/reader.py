@@ -122,10 +122,10 @@ class FeedRunner:
         if arrival.stream or arrival.digest:
             self._follow(arrival)
             return
+        feed = feed_by_key(self.setting.format) if self.setting.format else None
         if arrival.path is not None:
-            summary = read_path(arrival.path, arrival.received_at, self._append)
+            summary = read_path(arrival.path, arrival.received_at, self._append, feed=feed)
         else:
-            feed = feed_by_key(self.setting.format) if self.setting.format else None
             content = arrival.content or b""
             summary = read_content(
                 content, arrival.source, arrival.received_at, self._append, feed=feed

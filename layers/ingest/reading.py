@@ -77,7 +77,12 @@ class Summary:
 
 
 def read_path(
-    path: Path, received_at: datetime, take: Take, *, source: str | None = None
+    path: Path,
+    received_at: datetime,
+    take: Take,
+    *,
+    source: str | None = None,
+    feed: Feed | None = None,
 ) -> Summary:
     """Read a file, handing over each piece as it is read.
 
@@ -91,12 +96,14 @@ def read_path(
         Given each piece's `Reading`; what it raises stops the reading.
     source : str, optional
         As it will stand in the records; the file's name if left out.
+    feed : Feed, optional
+        What it is, when a person has said so; else it is told from the content.
     """
     name = source or path.name
     try:
         size = path.stat().st_size
         with path.open("rb") as stream:
-            return _read(stream, size, name, received_at, take, None)
+            return _read(stream, size, name, received_at, take, feed)
     except OSError as fault:
         return _refused(name, f"the file cannot be read ({fault.strerror})", take)
 

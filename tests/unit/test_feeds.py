@@ -78,7 +78,10 @@ def test_settings_are_written_and_read_back(tmp_path):
         ("[[feed]]\nname = 'a'\nfrom = 'udp://x'", "has no host and port"),
         ("[[feed]]\nname = 'a'\nfrom = 'http:///x'", "has no host"),
         ("[[feed]]\nfrom = 'x'", "feed 1, name: nothing was given"),
-        ("[[feed]]\nname = 'a'\nfrom = 'x'\nevery_s = 0.1", "every_s: '0.1' is too small; accepted: "),
+        (
+            "[[feed]]\nname = 'a'\nfrom = 'x'\nevery_s = 0.1",
+            "every_s: '0.1' is too small; accepted: ",
+        ),
         ("[[feed]]\nname = 'a'\nfrom = 'x'\nodd = 1", "odd: '1' is no field of this kind"),
         ("[[feed]]\nname='a'\nfrom='x'\n[[feed]]\nname='a'\nfrom='y'", "'a' is named twice"),
         ("feed = 3", "holds something else"),
@@ -148,6 +151,24 @@ def test_a_log_that_grows_is_read_on_and_a_restart_doubles_nothing(tmp_path, jou
     assert feed.state.records == 3
     steps(runner(journal, tmp_path, setting(str(folder))))
     assert journal.revision() == 3
+
+
+def test_lines_without_checksum_are_read_only_from_a_feed_set_up_for_them(tmp_path, journal):
+    bare = b"\n".join(GPS % second for second in (0, 10, 20)) + b"\n"
+    for name, format_, taken in (("strict", None, 0), ("older", "nmea-bare", 3)):
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / f"{name}.nmea").write_bytes(bare)
+        feed = runner(journal, folder, setting(str(folder), format=format_))
+        feed._transport.poll(AT)
+        for arrival in feed._transport.poll(AT + SOON):
+            feed._take(arrival)
+        feed._end()
+        mine = [r for r in journal.read(["tracks.position"], journal.head()[0])
+                if r.source == f"{name}.nmea"]  # fmt: skip
+        assert len(mine) == taken
+        assert all("no checksum" in r.payload["said_by"] for r in mine)
+    assert journal.reject_counts() == {"strict.nmea": 3}
 
 
 # -- HTTP ----------------------------------------------------------------------------------------
