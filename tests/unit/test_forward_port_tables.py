@@ -163,6 +163,18 @@ def test_a_table_that_cannot_be_read_is_refused_whole(data, reason):
     assert reason in reading.rejects[0].reason
 
 
+@pytest.mark.parametrize("cells", [1, 50_000])
+def test_a_row_of_more_cells_than_heads_moves_no_column(cells):
+    content = gzip.decompress(sample("world_port_index_pub150.csv.gz").read_bytes())
+    heads, first, second, _ = content.split(b"\n", 3)
+    plain = port_tables.read_ports(b"\n".join((heads, first, second, b"")), "w")
+    long = first.rstrip(b"\r") + b"," * cells
+    found = port_tables.read_ports(b"\n".join((heads, long, second, b"")), "w")
+    assert found.texts["name"].tolist() == plain.texts["name"].tolist()
+    latitudes = found.numbers["latitude_deg"].tolist()
+    assert latitudes == plain.numbers["latitude_deg"].tolist()
+
+
 def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
     from layers.earth.values import DatumValue
     from layers.forward_port import LAYER
