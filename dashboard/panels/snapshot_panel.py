@@ -68,6 +68,8 @@ def take(seen: Seen, form: str, ink: str, release: Release) -> Written:
         frame=chart_frame(seen),
         marking=watch_state(seen.known, seen.moment).marking,
         hidden=tuple(state.get(Key.HIDDEN)),
+        shaded=bool(state.get(Key.SHADED)),
+        every_mark=bool(state.get(Key.EVERY_MARK)),
     )
 
 

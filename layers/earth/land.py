@@ -35,6 +35,7 @@ _Tile = tuple[npt.NDArray[Any], shapely.STRtree]
 ATTRIBUTION = "Coastline © OpenStreetMap contributors, ODbL 1.0"
 TILE_DEG = 5
 TILES_KEPT = 24
+BOXES_KEPT = 16
 LONGEST_EDGE_DEG = 0.5  # straight in latitude and longitude: cut before a projection bends it
 _ON_EDGE_DEG = 5e-7
 
@@ -100,6 +101,7 @@ class Land:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._tiles: OrderedDict[tuple[int, int], _Tile] = OrderedDict()
+        self._lately: dict[tuple[float, float, float, float, str], npt.NDArray[Any]] = {}
         self._lock = threading.RLock()
 
     def ready(self) -> bool:
@@ -262,10 +264,20 @@ class Land:
     def _polygons(
         self, west: float, south: float, east: float, north: float, detail: Detail
     ) -> npt.NDArray[Any]:
-        store = self._store(detail)
+        store, box = self._store(detail), (west, south, east, north, detail)
         if store is None:
             return np.array([], dtype=object)
-        return store.within(west, south, east, north)
+        if not self.ready():
+            return store.within(west, south, east, north)
+        with self._lock:
+            found = self._lately.pop(box, None)
+        if found is None:
+            found = store.within(west, south, east, north)
+        with self._lock:  # sheets of one frame ask for one box again and again
+            self._lately[box] = found
+            while len(self._lately) > BOXES_KEPT:
+                del self._lately[next(iter(self._lately))]
+        return found
 
     def _store(self, detail: Detail) -> _Ragged | None:
         if self.ready():

@@ -10,16 +10,19 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import Any, Literal
 
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.collections import LineCollection, PathCollection, PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
-from matplotlib.patheffects import withStroke
+from matplotlib.path import Path as MplPath
+from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from layers.earth.frames import ChartFrame
 from layers.earth.graticule import Extent, graticule, north_words, scale_bar
@@ -32,10 +35,11 @@ from layers.scene.symbols import glyph, turned
 
 PaperFormat = Literal["png", "pdf", "svg"]
 A4_LANDSCAPE_IN = (11.69, 8.27)
-CHART_BOX = (0.045, 0.105, 0.72, 0.79)  # left, bottom, width, height as parts of the sheet
+CHART_BOX = (0.045, 0.105, 0.72, 0.82)  # left, bottom, width, height as parts of the sheet
 WIDTHS_PT = {1: 0.7, 2: 1.1, 3: 1.8}
 SYMBOL_PT = {0: 8.0, 1: 7.0, 2: 5.5}
-DEGREES_PER_M = 1.0 / 111_000.0
+LINE = 0.0147  # of 7 points, as a part of the sheet's height
+LOWEST = 0.03  # of the column of words, as a part of the sheet
 
 # type 42 keeps text in PDF as text; a fixed salt makes the SVG's ids repeatable
 STYLE: Any = {
@@ -45,6 +49,7 @@ STYLE: Any = {
     "font.family": "DejaVu Sans",
     "font.size": 8.0,
     "path.simplify": True,
+    "text.hinting": "none",  # at 150 dpi the shapes hold without it, and it costs a sixth
 }
 
 
@@ -88,17 +93,33 @@ def draw(
     """
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=size_in, dpi=dpi, facecolor=ink.panel)
-        FigureCanvasAgg(figure)
         axes = figure.add_axes(CHART_BOX)
         extent = _extent(scene.frame, size_in)
         _ground(axes, scene.frame, extent, ink, land)
         _graticule(axes, scene.frame, extent, ink)
         _marks(axes, scene, extent, ink, size_in[0])
         _furniture(axes, scene.frame, extent, ink)
-        _words(figure, scene, sheet, ink)
+        _words(figure, scene, sheet, extent, ink)
         out = io.BytesIO()
-        figure.savefig(out, format=form, facecolor=ink.panel, metadata=_metadata(form, sheet))
+        if form == "png":
+            _png(figure, out, sheet)
+        else:
+            figure.savefig(out, format=form, facecolor=ink.panel, metadata=_metadata(form, sheet))
     return out.getvalue()
+
+
+def _png(figure: Figure, out: io.BytesIO, sheet: Sheet) -> None:
+    """Write the sheet's pixels: without the channel that is full everywhere, packed quickly."""
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    pixels = Image.frombuffer("RGBA", canvas.get_width_height(), canvas.buffer_rgba())
+    told = PngInfo()
+    for name, text in _metadata("png", sheet).items():
+        if isinstance(text, str):
+            told.add_itxt(name, text)
+    pixels.convert("RGB").save(
+        out, "png", pnginfo=told, dpi=(figure.dpi, figure.dpi), compress_level=3
+    )
 
 
 def _metadata(form: PaperFormat, sheet: Sheet) -> dict[str, object]:
@@ -130,6 +151,8 @@ def _ground(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink, land: Land 
     box = (longitudes[0], latitudes[0], longitudes[1], latitudes[1])
     detail = detail_for(extent.x_max - extent.x_min)
     fill = [_projected(frame, ring) for ring in land.rings(*box, detail)]
+    if not fill:
+        return
     axes.add_collection(
         PolyCollection([f for f in fill if len(f) > 2], facecolors=ink.land, edgecolors="none")
     )
@@ -198,10 +221,45 @@ def _marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: float) 
         elif isinstance(item, PlacedPath):
             _path(axes, item, ink)
     named = [item for item in scene.placed if not isinstance(item, PlacedGrid)]
+    strokes = _Strokes((extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0))
     for item in sorted(named, key=lambda placed: placed.mark.rank):
         if isinstance(item, PlacedPoint) and _inside(item.x_m, item.y_m, extent):
-            _symbol(axes, item, ink)
+            _symbol(strokes, item, ink)
         _label(axes, item, extent, ink, taken, width_in)
+    strokes.put_on(axes)
+
+
+class _Strokes:
+    """The strokes of all symbols, in metres of the sheet: one collection, which is fast.
+
+    Parameters
+    ----------
+    metres_a_point : float
+        Metres of the chart that a point of paper covers.
+    """
+
+    def __init__(self, metres_a_point: float) -> None:
+        self.metres_a_point = metres_a_point
+        self.paths: list[MplPath] = []
+        self.edges: list[str] = []
+        self.faces: list[str] = []
+
+    def add(
+        self, item: PlacedPoint, points: Sequence[tuple[float, float]], colour: str, *, fill: bool
+    ) -> None:
+        """Add a stroke in points of paper about a place in metres."""
+        place = np.array([item.x_m, item.y_m])
+        self.paths.append(MplPath(place + self.metres_a_point * np.asarray(points, dtype=float)))
+        self.edges.append(colour)
+        self.faces.append(colour if fill else "none")
+
+    def put_on(self, axes: Axes) -> None:
+        """Draw them."""
+        axes.add_collection(
+            PathCollection(
+                self.paths, facecolors=self.faces, edgecolors=self.edges, linewidths=1.0, zorder=4
+            )
+        )
 
 
 def _dashes(item: PlacedPath) -> str | tuple[int, tuple[int, ...]]:
@@ -229,7 +287,7 @@ def _path(axes: Axes, item: PlacedPath, ink: Ink) -> None:
     )
 
 
-def _symbol(axes: Axes, item: PlacedPoint, ink: Ink) -> None:
+def _symbol(strokes: _Strokes, item: PlacedPoint, ink: Ink) -> None:
     mark = item.mark
     colour = ink.of(mark.style)
     size = SYMBOL_PT.get(mark.rank, 5.0)
@@ -237,25 +295,9 @@ def _symbol(axes: Axes, item: PlacedPoint, ink: Ink) -> None:
     found = glyph(mark)
     hollow = mark.freshness is Freshness.STALE
     for stroke in found.strokes:
-        _offset_line(axes, item, turned(stroke, turn, size), colour, fill=False)
+        strokes.add(item, turned(stroke, turn, size), colour, fill=False)
     for shape in found.filled:
-        _offset_line(axes, item, turned(shape, turn, size), colour, fill=not hollow)
-
-
-def _offset_line(
-    axes: Axes, item: PlacedPoint, points: list[tuple[float, float]], colour: str, *, fill: bool
-) -> None:
-    """Draw a stroke in points of paper about a place in metres."""
-    from matplotlib.path import Path as MplPath
-
-    marker = MplPath(points)
-    reach = max(abs(value) for point in points for value in point) or 1.0
-    axes.plot(
-        [item.x_m], [item.y_m],
-        marker=marker, markersize=2.0 * reach,
-        markerfacecolor=colour if fill else "none", markeredgecolor=colour,
-        markeredgewidth=1.0, linestyle="none", zorder=4, clip_on=True,
-    )  # fmt: skip
+        strokes.add(item, turned(shape, turn, size), colour, fill=not hollow)
 
 
 def _inside(x: float, y: float, extent: Extent) -> bool:
@@ -298,8 +340,13 @@ def _label(
         text, (x, y), xytext=(9, 0), textcoords="offset points", va="center", ha="left",
         fontsize=size, fontweight="bold" if item.mark.rank == 0 else "normal",
         color=ink.of(item.mark.style), zorder=5, clip_on=True, annotation_clip=True,
-        path_effects=[withStroke(linewidth=2.0, foreground=ink.sea)], parse_math=False,
+        bbox=_behind(ink), parse_math=False,
     )  # fmt: skip
+
+
+def _behind(ink: Ink) -> dict[str, Any]:
+    """Return the ground behind a word on the chart: lines under it do not cross its letters."""
+    return {"facecolor": ink.sea, "alpha": 0.75, "edgecolor": "none", "pad": 0.8}
 
 
 def _furniture(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
@@ -336,11 +383,11 @@ def _north(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
     axes.fill([x + a for a, _ in arrow], [y + b for _, b in arrow], color=ink.ink, zorder=7)
     axes.text(
         x + 0.03 * width, y, north_words(frame, frame.centre), fontsize=7, color=ink.ink,
-        va="center", zorder=7, path_effects=[withStroke(linewidth=2.0, foreground=ink.sea)],
+        va="center", zorder=7, bbox=_behind(ink),
     )  # fmt: skip
 
 
-def _words(figure: Figure, scene: Scene, sheet: Sheet, ink: Ink) -> None:
+def _words(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink) -> None:
     stamp = sheet.stamp
     banner = "   ".join(part for part in (stamp.banner, stamp.title, stamp.time_words) if part)
     _text(figure, 0.045, 0.955, banner, ink.ink, 13, "bold")
@@ -352,15 +399,38 @@ def _words(figure: Figure, scene: Scene, sheet: Sheet, ink: Ink) -> None:
         f"For: {stamp.releasable_to}.  "
         f"Journal record {stamp.head_seq}, head {stamp.head_hash[:16]}."
     )
-    _text(figure, 0.045, 0.052, below, ink.quiet, 7)
-    _text(figure, 0.045, 0.033, stamp.attribution, ink.quiet, 7)
-    _column(figure, scene, sheet, ink)
+    lines = [*wrap(below, 150), stamp.attribution]
+    for number, line in enumerate(lines):
+        _text(figure, 0.045, 0.064 - 0.0165 * number, line, ink.quiet, 7)
+    _column(figure, scene, sheet, extent, ink)
 
 
-def _column(figure: Figure, scene: Scene, sheet: Sheet, ink: Ink) -> None:
-    x, y = 0.785, 0.885
+def _styles_on(scene: Scene, extent: Extent) -> list[Style]:
+    """Return the styles of what is on the sheet, in the legend's order."""
+    held = {item.mark.style for item in scene.placed if _touches(item, extent)}
+    return [style for style in scene.styles() if style in held]
+
+
+def _touches(item: PlacedGrid | PlacedPath | PlacedPoint, extent: Extent) -> bool:
+    """Whether the box around a mark and the sheet share anything."""
+    if isinstance(item, PlacedPoint):
+        return _inside(item.x_m, item.y_m, extent)
+    parts: Sequence[Any] = (
+        item.parts
+        if isinstance(item, PlacedPath)
+        else (np.column_stack([item.x_m.ravel(), item.y_m.ravel()]),)
+    )
+    low, high = (extent.x_min, extent.y_min), (extent.x_max, extent.y_max)
+    return any(
+        bool((np.nanmax(part, axis=0) >= low).all() and (np.nanmin(part, axis=0) <= high).all())
+        for part in parts
+    )
+
+
+def _column(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink) -> None:
+    x, y = 0.785, 0.915
     y = _block(figure, x, y, "Legend", (), ink)
-    for style in scene.styles():
+    for style in _styles_on(scene, extent):
         colour = ink.of(style)
         if style is Style.PROBABILITY:
             colour = "#7c7b78"  # the middle of the ramp
@@ -370,8 +440,8 @@ def _column(figure: Figure, scene: Scene, sheet: Sheet, ink: Ink) -> None:
     for words in ("dashed: expected", "dotted or hollow: stale", "?: disputed"):
         _text(figure, x, y, words, ink.quiet, 7)
         y -= 0.018
-    y = _block(figure, x, y - 0.01, "What is known", sheet.notes, ink)
-    _block(figure, x, y - 0.01, "How old it is", sheet.ages, ink)
+    y = _block(figure, x, y - 0.01, "How old it is", sheet.ages, ink)
+    _block(figure, x, y - 0.01, "What is known", sheet.notes, ink)
 
 
 def _swatch(x: float, y: float, colour: str) -> Rectangle:
@@ -379,18 +449,27 @@ def _swatch(x: float, y: float, colour: str) -> Rectangle:
 
 
 def _block(figure: Figure, x: float, y: float, head: str, lines: Sequence[str], ink: Ink) -> float:
-    from textwrap import wrap
-
+    """Write a head and its sentences; what the sheet has no room for is said to be left out."""
+    if y < LOWEST + 0.03:
+        return y
     _text(figure, x, y, head, ink.ink, 9, "bold")
     y -= 0.024
-    for paragraph in lines:
-        for part in wrap(paragraph, 44):
-            if y < 0.07:
-                return y
-            _text(figure, x, y, part, ink.ink, 7)
-            y -= 0.0175
-        y -= 0.006
+    for number, paragraph in enumerate(lines):
+        parts = wrap(paragraph, 44)
+        if y - LINE * len(parts) < LOWEST:
+            _text(figure, x, y, f"and {len(lines) - number} more in the program", ink.quiet, 7)
+            return LOWEST
+        _lines(figure, x, y, parts, ink.ink)
+        y -= LINE * len(parts) + 0.008
     return y
+
+
+def _lines(figure: Figure, x: float, y: float, parts: Sequence[str], colour: str) -> None:
+    """Write lines of 7 points as one text, which is faster than a text a line."""
+    figure.text(
+        x, y + 0.0083, "\n".join(parts), color=colour, fontsize=7, ha="left", va="top",
+        linespacing=1.24, parse_math=False,
+    )  # fmt: skip
 
 
 def _text(

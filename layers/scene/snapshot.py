@@ -14,6 +14,7 @@ from layers.earth.land import ATTRIBUTION, Land
 from layers.earth.position import Position
 from layers.picture import Picture
 from layers.scene.browser import SCRIPTS, Base, feature_collection
+from layers.scene.drawn import is_drawn, is_quiet
 from layers.scene.geojson import geojson
 from layers.scene.ink import Ink
 from layers.scene.kml import gpx, kml
@@ -59,6 +60,8 @@ def snapshot(
     half_width_m: float = 25_000.0,
     marking: str = "",
     hidden: tuple[str, ...] = (),
+    shaded: bool = False,
+    every_mark: bool = False,
 ) -> Written:
     """Return the picture in one format.
 
@@ -70,6 +73,10 @@ def snapshot(
         One of `FORMATS`.
     frame : ChartFrame, optional
         Else a frame about the datum.
+    shaded : bool
+        Draw the fields of weather and sound too, on sheets and on the map.
+    every_mark : bool
+        Draw also the old evidence that gives way while a fix holds.
 
     Raises
     ------
@@ -97,13 +104,18 @@ def snapshot(
         return Written(gpx(marks, stamp).encode(), frame)
     if form == "csv":
         return Written(rows_csv(marks, stamp).encode("utf-8-sig"), frame)
+    seen = [
+        (layer, mark)
+        for layer, mark in marks
+        if is_drawn(mark, shaded=shaded) and (every_mark or not is_quiet(made, layer, mark))
+    ]
     if form == "html":
-        return Written(_map(scene(marks, frame), ink, land, stamp).encode(), frame)
+        return Written(_map(scene(seen, frame), ink, land, stamp).encode(), frame)
     if form not in ("png", "pdf", "svg"):
         raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
     sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
     paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"
-    return Written(draw(scene(marks, frame), sheet, ink, land, paper), frame)
+    return Written(draw(scene(seen, frame), sheet, ink, land, paper), frame)
 
 
 def _map(drawn: Scene, ink: Ink, land: Land | None, stamp: Stamp) -> str:

@@ -1,0 +1,30 @@
+"""What of a picture is drawn on a sheet, on the stand-alone map and on the plot.
+
+Data that goes out (GeoJSON, KML, GPX, CSV) carries every mark.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from layers.earth.marks import AnyMark, GridMark, Style
+from layers.picture import Picture
+
+QUIET_AFTER = timedelta(hours=6)  # evidence older than this no longer moves the watch's eye
+EVIDENCE = ("bearing-", "place-", "ring-", "track-")
+
+
+def is_drawn(mark: AnyMark, *, shaded: bool) -> bool:
+    """Whether a mark is drawn: fields of weather and sound shade the sea only when asked for."""
+    return shaded or not isinstance(mark, GridMark) or mark.style is Style.PROBABILITY
+
+
+def is_quiet(made: Picture, layer: str, mark: AnyMark) -> bool:
+    """Whether a mark gives way while a fix holds: it led to the fix, and is old."""
+    datum = made.shown("datum")
+    if datum is None or not getattr(datum.result, "is_fix", False):
+        return False
+    if mark.style is Style.HEARING:
+        return True
+    old = mark.at is not None and made.moment.at - mark.at > QUIET_AFTER
+    return layer == "datum" and mark.key.startswith(EVIDENCE) and old
