@@ -175,13 +175,25 @@ def viewer(journal: Journal, _days: float, folder: Path) -> None:
         while True:
             moment = Moment(now := journal.now(), now)
             began = time.monotonic()
-            keys = keys_of(journal, moment)
-            quick = [name for key, name in keys.items() if not BY_KEY[key].slow]
-            results.wait_for(quick, moment, 60.0)
+            keys = _waited_for(journal, results, moment)
             results.found(keys)
             notes.write(f"{time.monotonic() - began:.3f}\n")
             notes.flush()
             time.sleep(2.0)
+
+
+def _waited_for(journal: Journal, results: Results, moment: Moment) -> dict[str, str]:
+    """Return the keys of a moment once its quick layers are there.
+
+    They are asked for again while waiting: with a clock this fast a record that was being written
+    at the moment may come to stand before it.
+    """
+    until = time.monotonic() + 120.0
+    while True:
+        keys = keys_of(journal, moment)
+        quick = [name for key, name in keys.items() if not BY_KEY[key].slow]
+        if results.wait_for(quick, moment, 1.0) or time.monotonic() > until:
+            return keys
 
 
 PARTS: dict[str, Callable[[Journal, float, Path], None]] = {
