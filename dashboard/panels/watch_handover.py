@@ -11,11 +11,12 @@ from dashboard.panels.log_entries import what
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
-from layers.catalogue import KINDS
+from layers.catalogue import BY_KEY, KINDS
 from layers.earth.clock import dtg, hhmm, parse_time
 from layers.earth.errors import InputError
 from layers.journal.record import Record
-from layers.watch.handover import Since, since
+from layers.watch.handover import Moved, Since, since
+from layers.watch.moved import moved_words
 from layers.watch.replay import Replayed, replay
 from layers.watch.state import WatchState
 
@@ -52,7 +53,7 @@ def _since(seen: Seen, found: Since) -> None:
         ("Learnt", [f"{each.title}: {each.count}" for each in found.learnt]),
         ("Decided", [each.entry.value.what for each in found.decided]),
         ("Corrected, disputed, graded", [each.words for each in found.changed]),
-        ("Moved", [f"{each.layer}: {each.before} → {each.after}" for each in found.moved]),
+        ("Moved", [told for each in found.moved if (told := _moved(each))]),
         ("Went stale", list(found.went_stale)),
         ("Heard long before it was recorded", [what(record) for record in found.heard_late]),
         ("Overdue", [event.words(seen.moment.at) for event in found.overdue]),
@@ -69,6 +70,11 @@ def _since(seen: Seen, found: Since) -> None:
             if len(told) > 12:
                 parts.append(line(words(f"and {len(told) - 12} more", "mp-quiet")))
     panel("".join(parts))
+
+
+def _moved(each: Moved) -> str:
+    told = moved_words(each.before, each.after)
+    return f"{BY_KEY[each.layer].title}: {told}" if told else ""
 
 
 def _signed(seen: Seen, watch: WatchState) -> None:
