@@ -36,6 +36,7 @@ STREAMLIT = (
     "--server.headless=true",
     "--server.fileWatcherType=none",
     "--server.maxUploadSize=100",
+    "--server.enableWebsocketCompression=true",  # a page is text; a slow line has 256 kbit/s
     "--browser.gatherUsageStats=false",
     # Collecting garbage after every run costs 100 ms a fragment with many small objects alive.
     "--runner.postScriptGC=false",

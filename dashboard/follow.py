@@ -1,7 +1,7 @@
-"""Following the journal: a cheap question every two seconds, a rerun only when it is answered.
+"""Following the journal: a page is run again when there is something new for it to show.
 
-A quiet viewer costs one small query; the fragment sends nothing to the browser while nothing
-has changed.
+The web server wakes a viewer's small fragment (`dashboard.waking`); it sends nothing to the
+browser until then. Should a waking be lost, the browser's own timer asks now and then.
 """
 
 from __future__ import annotations
@@ -14,11 +14,10 @@ from dashboard import cache, state
 from dashboard.panels import time_bar
 from dashboard.state import Key
 from dashboard.view import Seen
+from dashboard.waking import MINUTE, fall_asleep
 
-POLL = timedelta(seconds=2)
+ASK = timedelta(seconds=75)  # longer than a minute: while waking works, no timer ever runs out
 PLAY = timedelta(seconds=1)
-MINUTE = timedelta(minutes=1)
-LOOKS = 1  # that a viewer waits for the computing process, once it knows of something new
 
 
 def changes(seen: Seen) -> None:
@@ -26,10 +25,8 @@ def changes(seen: Seen) -> None:
     if state.get(Key.PLAYING):
         _play(seen)
     else:
-        state.put(Key.REVISION, cache.book().revision())
-        moment = seen.moment
-        state.put(Key.WAITING, not cache.is_complete(moment.as_of, moment.at))
-        _poll(seen)
+        state.put(Key.SHOWN, False)
+        _follow(seen)
 
 
 @st.fragment(run_every=PLAY)
@@ -41,21 +38,24 @@ def _play(seen: Seen) -> None:
     state.put(Key.PLAY_TICK, True)
 
 
-@st.fragment(run_every=POLL)
-def _poll(seen: Seen) -> None:
-    if state.get(Key.WAITING) and cache.is_complete(seen.moment.as_of, seen.moment.at):
+@st.fragment(run_every=ASK)
+def _follow(seen: Seen) -> None:
+    moment = seen.moment
+    complete = cache.is_complete(moment.as_of, moment.at)
+    if state.get(Key.SHOWN) and _is_due(seen, complete):
         st.rerun()
-    if not seen.follows_now:
-        return
+    incomplete = state.get(Key.WAITING) if state.get(Key.SHOWN) else not complete
+    state.put(Key.WAITING, incomplete)
+    state.put(Key.SHOWN, True)
+    # what was recorded while the page ran counts as new
+    fall_asleep(
+        moment, seen.revision, follows_now=seen.follows_now, incomplete=incomplete
+    )  # fmt: skip
+
+
+def _is_due(seen: Seen, complete: bool) -> bool:
+    if state.get(Key.WAITING) and complete:
+        return True
     journal = cache.book()
-    new = journal.revision() != state.get(Key.REVISION)
-    now = journal.now()
-    if not (new or now - seen.now >= MINUTE):
-        state.put(Key.NEWS_AT, None)
-        return
-    # the computing process may be busy with a slow layer: two looks later this one helps itself
-    looks = (state.get(Key.NEWS_AT) or 0) + 1
-    state.put(Key.NEWS_AT, looks)
-    if looks > LOOKS or cache.is_ready(now, now):
-        state.put(Key.NEWS_AT, None)
-        st.rerun()
+    new = journal.revision() != seen.revision
+    return seen.follows_now and (new or journal.now() - seen.moment.at >= MINUTE)

@@ -46,9 +46,8 @@ class Key(StrEnum):
     TURN_TICK = "wall_turn_tick"
     SIDE = "side"
     EXPORT = "export_made"  # name and bytes of the last export of this session
-    REVISION = "revision"
     WAITING = "waiting_for_slow_layers"
-    NEWS_AT = "looks_since_news"
+    SHOWN = "page_shown"  # the page has run; from now on only what is new runs it again
     READ_QUERY = "query_read"
 
 
@@ -78,9 +77,8 @@ DEFAULTS: dict[Key, Any] = {
     Key.TURN_TICK: False,
     Key.SIDE: "State",
     Key.EXPORT: None,
-    Key.REVISION: None,
     Key.WAITING: False,
-    Key.NEWS_AT: None,
+    Key.SHOWN: False,
     Key.READ_QUERY: False,
 }
 

@@ -32,6 +32,8 @@ class Seen:
         Every layer's result at `moment`, or why there is none.
     now : datetime
         The journal's time at this run, UTC.
+    revision : int
+        The journal's last record when this run began.
     follows_now : bool
         The viewer has not moved away from now.
     journal : Journal
@@ -46,6 +48,7 @@ class Seen:
 
     picture: Picture
     now: datetime
+    revision: int
     follows_now: bool
     journal: Journal
     actor: Actor
@@ -100,7 +103,7 @@ def current(*, wall: bool = False) -> Seen:
     """
     state.read_query()
     journal = cache.book()
-    journal.revision()
+    revision = journal.revision()
     now = journal.now()
     shown_now = now - timedelta(seconds=now.second, microseconds=now.microsecond)
     asked = state.Times(None, None) if wall else state.times()
@@ -119,6 +122,7 @@ def current(*, wall: bool = False) -> Seen:
     return Seen(
         picture=withheld(whole, allowed),
         now=now,
+        revision=revision,
         follows_now=asked.as_of is None and asked.at is None,
         journal=journal,
         actor=actor,

@@ -12,12 +12,13 @@ import json
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
+from functools import cache
 
 import streamlit as st
 
 from layers.earth.frames import ChartFrame
 from layers.earth.marks import AnyMark
-from layers.scene.browser import feature_collection
+from layers.scene.browser import feature_collection, glyph_table
 from layers.scene.ink import Ink
 from layers.scene.scene import scene
 
@@ -41,13 +42,22 @@ class Written:
             if key not in self._held:
                 self.made += 1
                 placed = scene([(layer, mark) for mark in marks], frame)
-                text = json.dumps(feature_collection(placed, ink), separators=(",", ":"))
-                # no time in it: the same marks are the same bytes, and have the same address
-                self._held[key] = (gzip.compress(text.encode(), 6, mtime=0), tuple(marks))
+                self._held[key] = (packed(feature_collection(placed, ink)), tuple(marks))
             self._held.move_to_end(key)
             while len(self._held) > self._most:
                 self._held.popitem(last=False)
             return self._held[key][0]
+
+
+@cache
+def packed_glyphs() -> bytes:
+    """Return the symbols' strokes, packed."""
+    return packed(glyph_table())
+
+
+def packed(content: object) -> bytes:
+    """Return JSON text, packed; no time in it: the same content has the same address."""
+    return gzip.compress(json.dumps(content, separators=(",", ":")).encode(), 6, mtime=0)
 
 
 @st.cache_resource(show_spinner=False)

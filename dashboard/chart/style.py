@@ -18,6 +18,8 @@ def sheet(ink: Ink) -> str:
     .stApp p, .stApp li, .stApp label, .stApp span, .stApp td, .stApp th, .stApp summary,
     .stApp h1, .stApp h2, .stApp h3, .stApp h4, .stApp input, .stApp textarea,
     .stApp div[data-testid="stMarkdownContainer"] {{ color: {ink.ink}; }}
+    /* while a page is worked out anew what it shows stays readable: it says of when it is */
+    .stApp [data-stale="true"] {{ opacity: 1 !important; }}
     .stApp {{ font-variant-numeric: tabular-nums; font-size: 15px; }}
     .stApp small, .stApp div[data-testid="stCaptionContainer"] p {{ color: {ink.quiet};
       font-size: 14px; }}
@@ -55,6 +57,8 @@ def sheet(ink: Ink) -> str:
     .mp-panel td, .mp-panel th {{ padding: 1px 6px 1px 0; text-align: left; border: 0;
       font-size: 15px; vertical-align: top; }}
     .mp-panel th {{ white-space: normal; vertical-align: bottom; }}
+    .mp-wide th {{ min-width: 4.4rem; }}  /* else a long head stands one word a line */
+    .stApp div[data-testid="stButtonGroup"] div[role] {{ flex-wrap: wrap; }}
     .stApp div[data-testid="stException"] a {{ display: none; }}  /* they lead to the network */
     .stApp div[data-testid="stPageLink"] a {{ padding: 0.1rem 0.4rem; }}
     .stApp div[data-testid="stButtonGroup"] button {{ padding-left: 0.6rem;

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Iterable, Sequence
 from html import escape
+from urllib.parse import quote
+
+import shapely
 
 Point = tuple[float, float]
+SHORT, OFF_PX = 8, 0.15
 
 
 def points(xs: Sequence[float], ys: Iterable[float]) -> list[Point]:
@@ -25,9 +28,19 @@ def stairs(xs: Sequence[float], ys: Iterable[float]) -> list[Point]:
     return found
 
 
+def _said(along: Sequence[Point]) -> str:
+    """Return points as text, without those that a line a fraction of a pixel off can spare."""
+    kept: Iterable[Sequence[float]] = along
+    if len(along) > SHORT:
+        kept = shapely.get_coordinates(
+            shapely.LineString(along).simplify(OFF_PX, preserve_topology=False)
+        )
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in kept)
+
+
 def path(along: Sequence[Point], colour: str, width: float, more: str = "") -> str:
     """Return an open line."""
-    line = " ".join(f"{x:.1f},{y:.1f}" for x, y in along)
+    line = _said(along)
     return (
         f'<polyline points="{line}" fill="none" stroke="{colour}" stroke-width="{width:g}"{more}/>'
     )
@@ -35,7 +48,7 @@ def path(along: Sequence[Point], colour: str, width: float, more: str = "") -> s
 
 def shape(round_it: Sequence[Point], colour: str, opacity: float) -> str:
     """Return a filled figure."""
-    line = " ".join(f"{x:.1f},{y:.1f}" for x, y in round_it)
+    line = _said(round_it)
     return f'<polygon points="{line}" fill="{colour}" fill-opacity="{opacity:g}"/>'
 
 
@@ -68,8 +81,8 @@ def picture(drawing: str, said: str) -> str:
 
     A bare ``<svg>`` is taken out of ready HTML by the page's own cleaning.
     """
-    held = base64.b64encode(drawing.encode()).decode()
+    held = quote(drawing, safe=" =:/,;()-.")
     return (
         f'<img alt="{escape(said)}" style="width:100%;height:auto;display:block" '
-        f'src="data:image/svg+xml;base64,{held}">'
+        f'src="data:image/svg+xml,{held}">'
     )

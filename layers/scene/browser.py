@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -47,6 +48,7 @@ class Base:
     served: bool = False  # by a server whose link the chart listens to
     wall: bool = False  # large letters, only the names of first rank, nothing to press
     view_key: str = ""  # while it stays the same the browser keeps what is looked at
+    glyphs_address: str = ""  # where the symbols are fetched from; without it they are told
 
     def spec(self) -> dict[str, Any]:
         """Return the base as plain JSON for the browser."""
@@ -63,7 +65,8 @@ class Base:
                 **{name: getattr(self.ink, name) for name in colours},
                 "measure": self.ink.of(Style.MEASURE),
             },
-            "glyphs": _glyph_table(),
+            "glyphs_url": self.glyphs_address,
+            "glyphs": {} if self.glyphs_address else glyph_table(),
         }
 
 
@@ -83,7 +86,9 @@ def browser_spec(frame: ChartFrame) -> dict[str, Any]:
     }
 
 
-def _glyph_table() -> dict[str, dict[str, Any]]:
+@cache
+def glyph_table() -> dict[str, dict[str, Any]]:
+    """Return the strokes and filled shapes of every symbol by its name."""
     glyphs = {symbol.value: found for symbol, found in fixed_glyphs().items()}
     glyphs |= {f"barb{speed}": barb(float(speed)) for speed in range(0, 155, 5)}
     return {name: {"s": g.strokes, "f": g.filled} for name, g in glyphs.items()}

@@ -1,21 +1,39 @@
 """Simulated viewers: small asyncio clients that speak the web server's own messages.
 
 Each opens the plot as a browser does, answers what the page asks to be run again on a timer, and
-notes when a record's number first stands in what it is sent. They draw nothing: time to the
+fetches the marks that it is told of once, and notes when a record's number first stands in what
+it has. Bytes are counted as they come over the line, packed. They draw nothing: time to the
 pixel is this plus the drawing, which `bench_browser` measures in a real browser.
 """
 
 from __future__ import annotations
 
 import asyncio
+import gzip
+import re
 import time
 from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
 
 import websockets
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 
 BEHIND_A_PROXY = {"X-Forwarded-For": "192.0.2.1"}  # which makes a reader
+PART = re.compile(rb"(?:\.\./)+(media/[0-9a-f]+\.[a-z]+)")
+UNPACKED: dict[bytes, bytes] = {}  # by address; each viewer fetches, one unpacks for all
+
+
+class Counted(websockets.ClientConnection):
+    """A link that counts what comes over the line."""
+
+    line_bytes = 0
+
+    def data_received(self, data: bytes) -> None:
+        """Count, then take."""
+        self.line_bytes += len(data)
+        super().data_received(data)
 
 
 @dataclass
@@ -32,6 +50,7 @@ class Viewer:
     looked_for: dict[bytes, float] = field(default_factory=dict)
     came: dict[bytes, float] = field(default_factory=dict)
     fault: str = ""
+    fetched: set[bytes] = field(default_factory=set)
     _timers: dict[str, asyncio.Task[None]] = field(default_factory=dict)
 
     async def stay(self) -> None:
@@ -41,7 +60,7 @@ class Viewer:
             async with websockets.connect(
                 self.address, additional_headers=BEHIND_A_PROXY, max_size=None,
                 subprotocols=[websockets.Subprotocol("streamlit")], open_timeout=60,
-                ping_interval=None,
+                ping_interval=None, create_connection=Counted,
             ) as link:  # fmt: skip
                 await self._ask(link)
                 if self.every_s is not None:
@@ -55,14 +74,12 @@ class Viewer:
             for timer in self._timers.values():
                 timer.cancel()
 
-    def _take(self, link: websockets.ClientConnection, data: bytes, begun: float) -> None:
-        now = time.monotonic()
-        self.received += len(data)
-        for text in self.looked_for.keys() - self.came.keys():
-            if text in data:
-                self.came[text] = now
-        if self.first_chart_s is None and b"musterplot.begin" in data:
-            self.first_chart_s = now - begun
+    def _take(self, link: Any, data: bytes, begun: float) -> None:
+        self.received += link.line_bytes
+        link.line_bytes = 0
+        if parts := set(PART.findall(data)):
+            task = asyncio.create_task(self._fetch(parts, begun))
+            self._timers[f"parts {id(task)}"] = task
         message = ForwardMsg.FromString(data)
         kind = message.WhichOneof("type")
         if kind == "script_finished":
@@ -72,6 +89,35 @@ class Viewer:
             if name in self._timers:
                 self._timers[name].cancel()
             self._timers[name] = asyncio.create_task(self._repeat(link, every, name))
+
+    async def _fetch(self, parts: set[bytes], begun: float) -> None:
+        for part in parts - self.fetched:
+            self.fetched.add(part)
+            content = await self._get(part)
+            if part not in UNPACKED and content:
+                UNPACKED[part] = gzip.decompress(content)
+        now = time.monotonic()
+        if self.first_chart_s is None:
+            self.first_chart_s = now - begun
+        for text in self.looked_for.keys() - self.came.keys():
+            if any(text in UNPACKED.get(part, b"") for part in parts):
+                self.came[text] = now
+
+    async def _get(self, part: bytes) -> bytes:
+        """Return what is at an address; nothing when it has gone already: something newer came."""
+        to = urlsplit(self.address)
+        reader, writer = await asyncio.open_connection(to.hostname, to.port)
+        base = to.path.removesuffix("/_stcore/stream")
+        ask = (
+            f"GET {base}/{part.decode()} HTTP/1.1\r\nHost: {to.netloc}\r\nConnection: close\r\n\r\n"
+        )
+        writer.write(ask.encode())
+        self.sent += len(ask)
+        whole = await reader.read()
+        writer.close()
+        self.received += len(whole)
+        head, _, content = whole.partition(b"\r\n\r\n")
+        return content if b" 200 " in head.split(b"\r\n")[0] else b""
 
     async def _repeat(
         self, link: websockets.ClientConnection, every_s: float, fragment: str

@@ -354,7 +354,8 @@
       mp.live = group.addTo(mp.map);
       mp.end();
     };
-    const fetched = (again) => Promise.all(told.parts.map(mp.part)).then(draw, (why) => {
+    const symbols = () => (mp.spec.glyphs_url ? mp.part(mp.spec.glyphs_url).then((table) => { mp.spec.glyphs = table; }) : null);
+    const fetched = (again) => Promise.all([symbols(), ...told.parts.map(mp.part)]).then(([, ...parts]) => draw(parts)).catch((why) => {
       if (turn !== mp.turn) return;
       if (again > 0) setTimeout(() => fetched(again - 1), 1000);
       else mp.map.getContainer().dataset.missing = String(why);

@@ -1,0 +1,212 @@
+"""Viewers are woken when there is something new to show, so that none has to keep asking.
+
+Every half second one thread of the web server asks the journal once, for all viewers together,
+and asks Streamlit to run the small fragment again of those for whom something is due. A quiet
+viewer costs nothing, however many there are; a few are woken at a time, the longest asleep
+first. This is the one place that uses what Streamlit does not promise; its version is pinned.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import streamlit as st
+from streamlit import runtime
+from streamlit.proto.ClientState_pb2 import ClientState
+from streamlit.runtime.scriptrunner import get_script_run_ctx
+from streamlit.runtime.scriptrunner_utils.script_run_context import ThreadState
+
+from dashboard import cache
+from layers.contract import Moment
+from layers.earth.errors import MusterplotError
+
+log = logging.getLogger(__name__)
+
+TICK_S = 0.5
+MINUTE = timedelta(minutes=1)
+AT_ONCE = 4  # woken and not yet asleep again
+LOST_S = 10.0  # after which one who was woken and did not come back no longer counts
+GAP_S = 2.0  # the least between two wakings of one viewer
+PATIENCE_S = 2.0  # that a viewer waits for the computing process, once something is new
+
+
+@dataclass(slots=True)
+class Sleeper:
+    """One viewer who waits: what is shown, and how to wake them."""
+
+    session: str
+    fragment: str
+    moment: Moment
+    revision: int
+    follows_now: bool
+    incomplete: bool  # a slow layer is still being worked out
+    since: float  # monotonic: when it fell asleep
+    woken: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """What one question to the journal said."""
+
+    revision: int
+    now: datetime
+    ready: bool  # the picture of now can be shown at once
+
+
+def is_due(sleeper: Sleeper, news: News) -> bool:
+    """Return whether a viewer is shown less than there is, or an older minute."""
+    if not sleeper.follows_now:
+        return False
+    return news.revision != sleeper.revision or news.now - sleeper.moment.at >= MINUTE
+
+
+class Bell:
+    """Who sleeps, and the thread that wakes them.
+
+    Parameters
+    ----------
+    ring : callable
+        ``ring(session, fragment) -> bool``: asks for the fragment to be run; False when the
+        session is gone.
+    hear : callable
+        Gives the news.
+    is_complete : callable
+        ``is_complete(moment) -> bool``: the slow layers' results are there too.
+    """
+
+    def __init__(
+        self,
+        ring: Callable[[str, str], bool],
+        hear: Callable[[], News],
+        is_complete: Callable[[Moment], bool],
+    ) -> None:
+        self._ring, self._hear, self._is_complete = ring, hear, is_complete
+        self._sleepers: dict[str, Sleeper] = {}
+        self._lock = threading.Lock()
+        self._new_since: float | None = None
+        self._revision = -1
+
+    def sleep(self, sleeper: Sleeper) -> None:
+        """Let a viewer wait for news; who slept already sleeps on with what is shown now."""
+        with self._lock:
+            self._sleepers[sleeper.session] = sleeper
+
+    def asleep(self) -> int:
+        """Return how many viewers there are."""
+        return len(self._sleepers)
+
+    def tick(self, at: float) -> list[str]:
+        """Wake those for whom something is due; return their sessions.
+
+        Parameters
+        ----------
+        at : float
+            Seconds of a clock that only goes forwards.
+        """
+        with self._lock:
+            sleepers = sorted(self._sleepers.values(), key=lambda one: one.since)
+        if not sleepers:
+            return []
+        news = self._hear()
+        if news.revision != self._revision:
+            self._revision, self._new_since = news.revision, at
+        may_show = news.ready or (self._new_since is not None and at - self._new_since > PATIENCE_S)
+        busy = sum(one.woken is not None and at - one.woken < LOST_S for one in sleepers)
+        woken: list[str] = []
+        complete: dict[Moment, bool] = {}
+        for one in sleepers:
+            if busy >= AT_ONCE:
+                break
+            if one.woken is not None and at - one.woken < LOST_S:
+                continue
+            if at - one.since < GAP_S:
+                break  # and so all after it
+            due = may_show and is_due(one, news)
+            if not due and one.incomplete:
+                if one.moment not in complete:
+                    complete[one.moment] = self._is_complete(one.moment)
+                due = complete[one.moment]
+            if due:
+                one.woken = at
+                if self._ring(one.session, one.fragment):
+                    woken.append(one.session)
+                    busy += 1
+                else:
+                    self._forget(one)
+        return woken
+
+    def _forget(self, sleeper: Sleeper) -> None:
+        with self._lock:
+            if self._sleepers.get(sleeper.session) is sleeper:
+                del self._sleepers[sleeper.session]
+
+    def run(self) -> None:
+        """Tick for as long as the server lives."""
+        while True:
+            time.sleep(TICK_S)
+            try:
+                self.tick(time.monotonic())
+            except MusterplotError as reason:  # locked or cut off: it may come back
+                log.warning("%s", reason)
+                time.sleep(2.0)
+            except Exception:  # whatever it was, the viewers must not be forgotten
+                log.exception("waking the viewers failed; trying again")
+                time.sleep(2.0)
+
+
+def hear() -> News:
+    """Ask the journal what is new."""
+    journal = cache.book()
+    revision, now = journal.revision(), journal.now()
+    return News(revision, now, cache.is_ready(now, now))
+
+
+def ring(session: str, fragment: str) -> bool:
+    """Ask Streamlit to run a session's fragment again, as the browser's own timer would."""
+    server = runtime.get_instance()
+    held = server.get_app_session(session)
+    if held is None or not server.is_active_session(session):
+        return False
+
+    def ask() -> None:
+        state = ClientState()
+        state.CopyFrom(held._client_state)
+        state.fragment_id = fragment
+        state.is_auto_rerun = True
+        # what the browser still holds is not known here: everything is sent
+        del state.cached_message_hashes[:]
+        held.request_rerun(state)
+
+    server._get_async_objs().eventloop.call_soon_threadsafe(ask)
+    return True
+
+
+@st.cache_resource(show_spinner=False)
+def bell() -> Bell:
+    """Return the server's bell, its thread started."""
+    made = Bell(ring, hear, lambda moment: cache.is_complete(moment.as_of, moment.at))
+    threading.Thread(target=made.run, name="waking", daemon=True).start()
+    return made
+
+
+def fall_asleep(moment: Moment, revision: int, *, follows_now: bool, incomplete: bool) -> None:
+    """Let this session wait; call it inside the fragment that is to be run when it is woken."""
+    context, fragment = get_script_run_ctx(), ThreadState.get().fragment_id
+    if context is None or fragment is None or not runtime.exists():
+        return  # a page under test
+    bell().sleep(
+        Sleeper(
+            session=context.session_id,
+            fragment=fragment,
+            moment=moment,
+            revision=revision,
+            follows_now=follows_now,
+            incomplete=incomplete,
+            since=time.monotonic(),
+        )
+    )

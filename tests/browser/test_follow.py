@@ -1,0 +1,57 @@
+"""A page follows the journal by itself, and costs next to nothing while nothing happens."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from playwright.sync_api import expect
+
+from layers.catalogue import KINDS
+from layers.journal.actor import Actor, Role
+from layers.journal.record import Draft, form_identity
+from layers.journal.store import open_journal
+from tests.browser.chart import PATIENCE_MS, run
+from tests.browser.conftest import Server, Watched
+from tests.browser.pages import opened
+
+pytestmark = pytest.mark.browser
+WATCH = Actor(name="watch officer 1", role=Role.WATCH)
+QUIET_MS = 10_000
+
+
+def test_what_another_records_is_shown_without_being_asked_for(on: Watched, server: Server) -> None:
+    opened(on, server)
+    run(on.page, "() => map_div.setView([3000, -4000], -4.5, {animate: false})")
+    journal = open_journal(server.folder / "exercise.sqlite", KINDS)
+    at = journal.now() - timedelta(seconds=1)
+    payload = {"subject": "mmsi:299000903", "latitude_deg": 49.86, "longitude_deg": -8.45,
+               "name": "NEWLY SEEN", "speed_kn": 5.0, "course_true_deg": 0.0}  # fmt: skip
+    identity = form_identity(uuid.uuid4().hex)
+    moved = Draft(kind="tracks.position", payload=payload, valid_at=at, heard_at=at, source="form",
+                  identity=identity)  # fmt: skip
+    journal.append(WATCH, [moved])
+    journal.close()
+    frame = on.page.frame_locator('iframe[title="streamlit_folium.st_folium"]')
+    expect(frame.locator(".mp-label", has_text="299000903")).to_have_count(1, timeout=PATIENCE_MS)
+    kept = run(
+        on.page, "() => [map_div.getCenter().lat, map_div.getCenter().lng, map_div.getZoom()]"
+    )
+    assert kept == pytest.approx([3000, -4000, -4.5], abs=60)
+    assert on.errors == []
+
+
+def test_a_quiet_page_is_sent_nothing(on: Watched, server: Server) -> None:
+    received: list[int] = []
+    on.page.on("websocket", lambda socket: socket.on(
+        "framereceived", lambda frame: received.append(len(frame))))  # fmt: skip
+    opened(on, server, "?as_of=1805068800000000")  # another time than now: no minute passes there
+    expect(on.page.get_by_text("as it was known at")).to_be_visible(timeout=PATIENCE_MS)
+    for _ in range(12):  # the slow layers of that time may still come
+        before = len(received)
+        on.page.wait_for_timeout(QUIET_MS)
+        if len(received) == before:
+            break
+    assert received, "the page came over the socket that was listened to"
+    assert len(received) == before, "a page that shows one past time is left alone"

@@ -1,0 +1,124 @@
+"""Who is woken, when, and how many at a time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from dashboard.waking import AT_ONCE, GAP_S, LOST_S, PATIENCE_S, Bell, News, Sleeper
+from layers.contract import Moment
+from tests.journals import NOW
+
+MINUTE = NOW.replace(second=0, microsecond=0)
+SHOWN = Moment(MINUTE, MINUTE)
+
+
+class Room:
+    """A bell whose news and clock a test holds in its hand."""
+
+    def __init__(self) -> None:
+        self.news = News(revision=5, now=MINUTE + timedelta(seconds=20), ready=True)
+        self.rung: list[str] = []
+        self.gone: set[str] = set()
+        self.complete = False
+        self.asked = 0
+        self.bell = Bell(self._ring, lambda: self.news, self._is_complete)
+
+    def _ring(self, session: str, fragment: str) -> bool:
+        assert fragment == f"of {session}"
+        if session in self.gone:
+            return False
+        self.rung.append(session)
+        return True
+
+    def _is_complete(self, moment: Moment) -> bool:
+        self.asked += 1
+        return self.complete
+
+    def enter(self, name: str, at: float = 0.0, **more: object) -> None:
+        sleeper = Sleeper(session=name, fragment=f"of {name}", moment=SHOWN, revision=5,
+                          follows_now=True, incomplete=False, since=at)  # fmt: skip
+        self.bell.sleep(replace(sleeper, **more))  # type: ignore[arg-type]  # fields by name
+
+
+@pytest.fixture
+def room() -> Room:
+    return Room()
+
+
+def test_who_sees_all_there_is_sleeps_on(room: Room) -> None:
+    room.enter("a")
+    assert room.bell.tick(100.0) == []
+
+
+def test_a_new_record_wakes_once_until_the_viewer_sleeps_again(room: Room) -> None:
+    room.enter("a")
+    room.news = replace(room.news, revision=6)
+    assert room.bell.tick(100.0) == ["a"]
+    assert room.bell.tick(100.5) == []
+    room.enter("a", at=101.0, revision=6)
+    assert room.bell.tick(110.0) == []
+
+
+def test_a_new_minute_wakes(room: Room) -> None:
+    room.enter("a")
+    room.news = replace(room.news, now=MINUTE + timedelta(seconds=60))
+    assert room.bell.tick(100.0) == ["a"]
+
+
+def test_who_looks_at_another_time_sleeps_through_what_is_new(room: Room) -> None:
+    room.enter("a", follows_now=False)
+    room.news = replace(room.news, revision=9, now=NOW + timedelta(hours=2))
+    assert room.bell.tick(100.0) == []
+
+
+def test_a_picture_that_is_not_ready_is_waited_for_but_not_for_ever(room: Room) -> None:
+    room.enter("a")
+    room.news = replace(room.news, revision=6, ready=False)
+    assert room.bell.tick(100.0) == []
+    assert room.bell.tick(100.0 + PATIENCE_S / 2) == []
+    assert room.bell.tick(100.5 + PATIENCE_S) == ["a"]
+
+
+def test_a_slow_layer_that_has_come_wakes_who_waits_for_it(room: Room) -> None:
+    for name in "abc":
+        room.enter(name, incomplete=True, follows_now=False)
+    assert room.bell.tick(100.0) == []
+    assert room.asked == 1, "one question for all who look at the same moment"
+    room.complete = True
+    assert room.bell.tick(101.0) == ["a", "b", "c"]
+
+
+def test_few_at_a_time_the_longest_asleep_first(room: Room) -> None:
+    for number in range(10):
+        room.enter(str(number), at=10.0 - number)
+    room.news = replace(room.news, revision=6)
+    first = room.bell.tick(100.0)
+    assert first == [str(n) for n in range(9, 9 - AT_ONCE, -1)]
+    assert room.bell.tick(100.5) == []
+    room.enter(first[0], at=100.6, revision=6)
+    assert room.bell.tick(101.0) == [str(9 - AT_ONCE)]
+
+
+def test_one_who_does_not_come_back_holds_up_nobody_and_is_woken_again(room: Room) -> None:
+    room.enter("a")
+    room.news = replace(room.news, revision=6)
+    room.bell.tick(100.0)
+    assert room.bell.tick(100.0 + LOST_S) == ["a"]
+
+
+def test_nobody_is_woken_twice_within_the_gap(room: Room) -> None:
+    room.enter("a", at=100.0)
+    room.news = replace(room.news, revision=6)
+    assert room.bell.tick(100.0 + GAP_S / 2) == []
+    assert room.bell.tick(100.0 + GAP_S) == ["a"]
+
+
+def test_who_has_left_is_forgotten(room: Room) -> None:
+    room.enter("a")
+    room.gone.add("a")
+    room.news = replace(room.news, revision=6)
+    assert room.bell.tick(100.0) == []
+    assert room.bell.asleep() == 0
