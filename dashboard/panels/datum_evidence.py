@@ -3,16 +3,23 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
+from datetime import datetime
 
-import pandas as pd
 import streamlit as st
 
 from dashboard.panels.text import panel, words
+from dashboard.panels.text import table as text_table
 from dashboard.view import Seen
 from layers.datum.result import DatumResult, Evidence
 from layers.earth.clock import hhmm
 from layers.earth.errors import MusterplotError
+from layers.earth.table import Cell
 from layers.journal.record import Draft, form_identity
+
+LIST_PX = 430  # the list scrolls in it; the page must not grow with the reports
+# the last two: how far the datum moves, and its 95 % radius, without this report
+HEADS = ("Time", "Report", "Counts", "Agreement", "Moves it (nmi)", "95 % without (nmi)")
 
 
 def show(seen: Seen) -> None:
@@ -21,30 +28,21 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     table = found.tables["Evidence"]
-    frame = pd.DataFrame(table.as_dicts(), columns=list(table.heads))
-    st.dataframe(
-        frame,
-        hide_index=True,
-        width="stretch",
-        height=min(38 + 35 * max(len(frame), 1), 520),
-        column_config={
-            "Time (UTC)": st.column_config.DatetimeColumn(format="DD HHmm[Z]", timezone="UTC"),
-            "Report": st.column_config.TextColumn(width=250),
-            "Counts": st.column_config.TextColumn(width=70),
-            "Agreement": st.column_config.TextColumn(width=110),
-            "Datum moves without it (nmi)": st.column_config.NumberColumn(
-                "Moves it (nmi)", help="how far the datum moves without this report", width=95
-            ),
-            "95 % radius without it (nmi)": st.column_config.NumberColumn(
-                "95 % without (nmi)", help="the 95 % radius without this report", width=120
-            ),
-        },
-    )
     if not table.rows:
         panel(words("No report yet bears on her. Add a bearing, a range or a sighting below."))
         return
+    with st.container(height=LIST_PX, border=False):
+        panel(text_table([_row(row) for row in table.rows], HEADS, figures=(4, 5)))
     if seen.writable:
         _weigh(seen, found.result)
+
+
+def _row(row: Sequence[Cell]) -> tuple[str, ...]:
+    """Return one report as it is read; a report that is only noted moves nothing."""
+    at, report, counts, agreement, moves, radius = row[:6]
+    when = f"{at:%d\N{NO-BREAK SPACE}%H%MZ}" if isinstance(at, datetime) else str(at or "")
+    figures = ("–" if value is None else f"{value}" for value in (moves, radius))
+    return (when, str(report), str(counts), str(agreement or ""), *figures)
 
 
 def _weigh(seen: Seen, result: DatumResult) -> None:

@@ -35,7 +35,7 @@ class Size:
 
 SIZES = {
     "small": Size(width=400, half=34, letter=14, ticks=3),
-    "full": Size(width=1160, half=74, letter=16, ticks=8),
+    "full": Size(width=730, half=56, letter=15, ticks=5),
     "wall": Size(width=1020, half=38, letter=33, ticks=4),
 }
 

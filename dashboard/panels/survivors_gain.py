@@ -31,7 +31,9 @@ from layers.survivors.decision_report import (
 )
 from layers.survivors.decisions import Decisions
 
-WIDTH, ROW, LETTER, LEFT, RIGHT = 1160, 34, 16, 400, 150
+# as wide as the panel stands on the narrowest screen: drawn smaller the letters would be too
+WIDTH, ROW, LETTER, LEFT, RIGHT = 590, 30, 15, 318, 92
+MOST_LETTERS = 40
 
 
 def show(seen: Seen) -> None:
@@ -104,7 +106,8 @@ def _row(gain: Gain, number: int, zero: float, scale: float, ink: Ink) -> str:
     low, high = end - _bar(gain) * scale, end + _bar(gain) * scale
     hue = ink.of(Style.PEOPLE) if gain.taken else ink.of(Style.ROUTE)
     box = [(zero, middle - 9), (end, middle - 9), (end, middle + 9), (zero, middle + 9)]
-    title = f"{gain.title}{' (taken)' if gain.taken else ''}"
+    title = gain.title if len(gain.title) <= MOST_LETTERS else f"{gain.title[:MOST_LETTERS]}…"
+    title += " (taken)" if gain.taken else ""
     return "".join(
         (
             text(4, middle + 6, title, ink.ink),

@@ -48,7 +48,7 @@ def show(seen: Seen) -> None:
     for remark in outlook.remarks:
         panel(line(words(remark)))
     held = refuge_table(outlook)
-    panel(_scrolled(table(held.rows, held.heads)))
+    panel(table(held.rows, held.heads))
     with st.expander("Level by level, with each level's source"):
         levels = level_table(outlook)
         panel(_scrolled(table(levels.rows, levels.heads)))

@@ -9,8 +9,9 @@ from layers.earth.marks import Style
 from layers.scene.ink import Ink
 from layers.survivors.chamber import ChamberLoad, Occupancy
 
-WIDTH, LANE, LETTER, LEFT = 1160, 70, 16, 170
-TICKS = 8
+# as wide as the panel stands on the narrowest screen: drawn smaller the letters would be too
+WIDTH, LANE, LETTER, LEFT = 730, 64, 15, 134
+TICKS = 5
 
 
 def occupancy_drawing(held: Occupancy, ink: Ink) -> str:

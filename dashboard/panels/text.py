@@ -56,4 +56,5 @@ def caution(text: str) -> None:
 
 def wide(inner: str) -> str:
     """Return ready HTML that keeps its lines and scrolls sideways, by keyboard too."""
-    return f'<div tabindex="0" style="overflow-x:auto;white-space:nowrap">{inner}</div>'
+    style = "overflow-x:auto;white-space:nowrap"
+    return f'<div class="mp-wide" tabindex="0" style="{style}">{inner}</div>'

@@ -57,7 +57,9 @@ def _drawn(seen: Seen, result: Result, shown: Geometry) -> Figure:
     ]
     if shown.best is not None:
         names.append(("one more here", shown.best, "^", Style.TRANSPONDER))
-    for name, place, symbol, style in names:
+    span = float(np.ptp(north))
+    placed: list[tuple[float, float, float]] = []
+    for name, place, symbol, style in sorted(names, key=lambda one: -one[1].latitude_deg):
         at = plane.to_metres(place.latitude_deg, place.longitude_deg)
         x, y = float(at[0]), float(at[1])
         axes.plot(
@@ -71,9 +73,30 @@ def _drawn(seen: Seen, result: Result, shown: Geometry) -> Figure:
             markeredgecolor=ink.panel if name == "one more here" else ink.of(style),
         )
         axes.annotate(
-            name, (x, y), xytext=(8, 6), textcoords="offset points", color=ink.ink, bbox=box
+            name,
+            (x, y),
+            xytext=_clear(name, x + 0.03 * span, y, span, placed),
+            va="center",
+            color=ink.ink,
+            bbox=box,
+            arrowprops={"arrowstyle": "-", "color": ink.quiet, "shrinkA": 0, "shrinkB": 6},
         )
     axes.set_aspect("equal")
     axes.set_xlabel("East of the working place (m)")
     axes.set_ylabel("North (m)")
     return drawn
+
+
+def _clear(
+    name: str, x: float, y: float, span: float, placed: list[tuple[float, float, float]]
+) -> tuple[float, float]:
+    """Return where a label stands clear of those before it: lower, if it must.
+
+    ``placed`` holds left, right and middle height of each label, and gets this one's. All in
+    metres; a letter takes about a fiftieth of the span, a line about a sixteenth.
+    """
+    right = x + len(name) * span / 48.0
+    while any(x < r and right > left and abs(y - h) < span / 16.0 for left, r, h in placed):
+        y -= span / 64.0
+    placed.append((x, right, y))
+    return x, y

@@ -84,12 +84,16 @@ def _drawn(seen: Seen, water: Water, shape: Shape) -> Figure:
                 color=ink.ink,
                 va="bottom",
                 xycoords=axes.get_yaxis_transform(),
+                xytext=(0, 3),
+                textcoords="offset points",
             )
     axes.set_ylim(float(water.depth_m[-1]), 0.0)
     axes.set_xlabel("Sound speed (m/s)")
     axes.set_ylabel("Depth (m)")
-    axes.legend(
-        loc="lower left",
+    drawn.legend(
+        *axes.get_legend_handles_labels(),
+        loc="outside lower center",  # on the figure the curves would run through it
+        ncols=3,
         facecolor=ink.panel,
         labelcolor=ink.ink,
         edgecolor=ink.line,

@@ -14,7 +14,7 @@ found = seen.picture.layers.get("survivors")
 if isinstance(found, Unavailable):
     panel(words(found.reason))
 else:
-    left, right = st.columns([1, 1.9], gap="small")
+    left, right = st.columns([1.3, 1.9], gap="small")
     with left:
         survivors_muster.show(seen)
         caution(PEOPLE_CAUTION)

@@ -282,12 +282,14 @@ def _not_seen(value: NegativeSearch, at: datetime, setting: Setting) -> Parts:
 
 def _wreck(value: Wreck, at: datetime, setting: Setting) -> Parts:
     place = Position(value.latitude_deg, value.longitude_deg)
+    named = "wreck" in value.name.lower()
     if not value.ruled_out:
-        return None, None, f"charted wreck {value.name}, not looked at", Drawn(place=place)
+        called = value.name if named else f"charted wreck {value.name}"
+        return None, None, f"{called}, not looked at", Drawn(place=place)
     x, y = setting.plane.point(value.latitude_deg, value.longitude_deg)
     term = ExcludedTerm(x_m=x, y_m=y, radius_m=value.ruled_out_radius_m)
     drawn = Drawn(place=place, radius_m=value.ruled_out_radius_m)
-    return term, None, f"wreck {value.name} looked at: not her", drawn
+    return term, None, f"{value.name if named else f'wreck {value.name}'} looked at: not her", drawn
 
 
 def _contact(value: Contact, at: datetime, setting: Setting) -> Parts:
