@@ -10,6 +10,7 @@ import streamlit as st
 
 from dashboard.panels.text import panel, words
 from dashboard.panels.text import table as text_table
+from dashboard.tools import refusal
 from dashboard.view import Seen
 from layers.datum.result import DatumResult, Evidence
 from layers.earth.clock import hhmm
@@ -68,6 +69,7 @@ def _weigh(seen: Seen, result: DatumResult) -> None:
         reason = right.text_input("Reason", key=f"datum.weigh.{form_id}.reason")
         sent = st.form_submit_button("Count it with this weight")
     if not sent:
+        refusal.show("datum.weigh")
         return
     draft = Draft(
         kind="datum.weighting",
@@ -79,9 +81,10 @@ def _weigh(seen: Seen, result: DatumResult) -> None:
     )
     try:
         seen.pen.append(seen.actor, [draft])
-    except MusterplotError as refusal:
-        st.error(str(refusal))
+    except MusterplotError as refused:
+        refusal.keep("datum.weigh", refused)
         return
+    refusal.forget("datum.weigh")
     del st.session_state["datum.weigh"]
     st.rerun()
 

@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard.panels.text import line, panel, table, words
-from dashboard.tools import told_time
+from dashboard.tools import refusal, told_time
 from dashboard.view import Seen
 from layers.earth.clock import dtg, relative_words
 from layers.earth.errors import InputError, MusterplotError
@@ -142,14 +142,16 @@ def _form(seen: Seen, who: Muster) -> None:
         source = right.text_input("From whom", key=f"{form_id}.source")
         sent = st.form_submit_button("Move them")
     if not sent:
+        refusal.show(FORM)
         return
     try:
         groups = _groups(counts, str(was), priority, exposure)
         payload = {"from_place": origin, "to_place": to, "groups": groups, "reason": reason}
         _append(seen, payload, at, source, form_id)
-    except MusterplotError as refusal:
-        st.error(str(refusal))
+    except MusterplotError as refused:
+        refusal.keep(FORM, refused)
         return
+    refusal.forget(FORM)
     del st.session_state[FORM]
     st.rerun()
 

@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard.panels.survivors_margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, words
-from dashboard.tools import record_form, told_time
+from dashboard.tools import record_form, refusal, told_time
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us, relative_words, to_us
@@ -132,14 +132,16 @@ def _phase(seen: Seen, setting: Setting) -> None:
         moves = right.checkbox("Move the people in the muster", True, key=f"sortie.move.{form_id}")
         sent = st.form_submit_button("Record the phase")
     if not sent:
+        refusal.show("sortie.phase")
         return
     chamber = None if room == "none" else room
     try:
         drafts = _drafts(seen, lifts[key], Phase(phase), at, battery, chamber, moves, form_id)
         seen.pen.append(seen.actor, drafts)
     except (MusterplotError, ValueError) as refused:
-        st.error(str(refused))
+        refusal.keep("sortie.phase", refused)
         return
+    refusal.forget("sortie.phase")
     del st.session_state["sortie.phase.id"]
     st.rerun()
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from dashboard import cache
+from dashboard.tools import refusal
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, MusterplotError
@@ -28,6 +29,7 @@ def show(seen: Seen, places: Sequence[Position]) -> None:
         name = st.text_input("Name of the route", key=f"{form_id}.name")
         sent = st.form_submit_button("Record these points as a route")
     if not sent:
+        refusal.show(FORM)
         return
     try:
         coast.use(cache.land())
@@ -35,8 +37,9 @@ def show(seen: Seen, places: Sequence[Position]) -> None:
         coast.refuse_over_land(places, f"route {name.strip()}")
         seen.pen.append(seen.actor, [draft])
     except MusterplotError as reason:
-        st.error(str(reason))
+        refusal.keep(FORM, reason)
         return
+    refusal.forget(FORM)
     del st.session_state[FORM]
     tested = "clear of the coast" if coast.tested() else "not tested: the coast is not cut yet"
     st.toast(f"Recorded: route {name.strip()}, {len(places)} waypoints, {tested}")

@@ -13,7 +13,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard.tools import told_time
+from dashboard.tools import refusal, told_time
 from dashboard.tools.fields import Field, fields_of, put
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -69,6 +69,7 @@ def show(seen: Seen, kind: Kind, *, given: Mapping[str, Any] | None = None, key:
         source = st.text_input("From whom", key=f"{told}.source")
         sent = st.form_submit_button("Record it")
     if not sent:
+        refusal.show(name)
         return False
     try:
         payload: dict[str, Any] = {}
@@ -86,8 +87,9 @@ def show(seen: Seen, kind: Kind, *, given: Mapping[str, Any] | None = None, key:
         )
         seen.pen.append(seen.actor, [draft])
     except MusterplotError as reason:
-        st.error(str(reason))
+        refusal.keep(name, reason)
         return False
+    refusal.forget(name)
     del st.session_state[f"{name}.id"]
     st.toast(f"Recorded: {kind.title}, true at {dtg(draft.valid_at)}")
     return True

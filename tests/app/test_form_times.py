@@ -107,3 +107,16 @@ def test_a_time_without_its_zone_is_refused_and_kept(tmp_path: Path) -> None:
     assert "When it was true" in app.error[0].value
     assert _fields(app)[TRUE].value == "2027-03-13 21:45"
     assert _fields(app)["What"].value == "look again in square nine"
+
+
+def test_a_refusal_stands_until_the_form_is_sent_again(tmp_path: Path) -> None:
+    app = _form(tmp_path / "j.sqlite")
+    _fill(app, true="2027-03-13 21:45")
+    assert _recorded(app, tmp_path / "j.sqlite", OPENED) == []
+    said = app.error[0].value
+    app = _drawn(app, LATER)  # somebody recorded something: the page is drawn anew
+    assert [error.value for error in app.error] == [said]
+    _fields(app)[TRUE].set_value("132145Z MAR 27")
+    assert len(_recorded(app, tmp_path / "j.sqlite", LATER)) == 1
+    assert not app.error
+    assert not _drawn(app, LATER).error
