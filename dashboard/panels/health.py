@@ -9,9 +9,7 @@ from dashboard.panels.text import line, words
 from dashboard.view import Seen
 from layers import alive
 from layers.earth.clock import duration_words
-from layers.feeds.state import DEFAULT_STALE_S
-
-STALE_AFTER = timedelta(seconds=DEFAULT_STALE_S)
+from layers.feeds.state import read_states, stale_after_s
 
 
 def sentences(seen: Seen) -> list[str]:
@@ -41,9 +39,13 @@ def lines(seen: Seen, most: int = 4) -> str:
 
 
 def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta, str]]]:
+    """Return every feed's age, and the ages of those that are stale, the oldest first."""
+    states, _ = read_states(settings.data_folder())
     ages = [
         (seen.now - source.last_heard_at, source.source)
         for source in seen.journal.sources()
-        if source.records > 1  # a source that spoke once is a report, not a feed
+        # what people type is a report, and a file that came once is no feed
+        if source.by_feed and source.records > 1
     ]
-    return ages, sorted(((age, name) for age, name in ages if age > STALE_AFTER), reverse=True)
+    stale = [(age, name) for age, name in ages if age.total_seconds() > stale_after_s(name, states)]
+    return ages, sorted(stale, reverse=True)

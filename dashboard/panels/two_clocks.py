@@ -6,7 +6,9 @@ import streamlit as st
 
 from dashboard.panels import survivors_margin
 from dashboard.panels.survivors_clocks import two_clocks
+from dashboard.panels.text import words
 from dashboard.view import Seen
+from layers.contract import Shown, Unavailable
 
 
 def small(seen: Seen) -> None:
@@ -16,8 +18,14 @@ def small(seen: Seen) -> None:
 
 def wall(seen: Seen) -> None:
     """Show them under the wall's chart; the style sheet gives them their height."""
-    shown = seen.picture.shown("margin")
-    if shown is not None and not shown.result.outlook.unavailable:
-        st.html(
-            f'<div class="mp-clocks">{two_clocks(shown.result.outlook, seen.ink, "wall")}</div>'
-        )
+    shown = seen.picture.layers.get("margin")
+    if isinstance(shown, Shown) and not shown.result.outlook.unavailable:
+        inner = two_clocks(shown.result.outlook, seen.ink, "wall")
+    else:
+        reason = "no lift plan yet" if shown is None else _reason(shown)
+        inner = f'<div class="mp-w">{words(f"The two clocks: {reason}", "quiet")}</div>'
+    st.html(f'<div class="mp-clocks">{inner}</div>')
+
+
+def _reason(shown: Shown | Unavailable) -> str:
+    return shown.reason if isinstance(shown, Unavailable) else str(shown.result.outlook.unavailable)

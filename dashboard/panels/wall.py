@@ -13,6 +13,7 @@ from datetime import timedelta
 from html import escape
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard import cache
 from dashboard.panels import health
@@ -20,7 +21,7 @@ from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
-from layers.earth.clock import dtg, duration_words, relative_words
+from layers.earth.clock import dtg, duration_words, hhmm, relative_words
 from layers.earth.values import WeatherValue
 from layers.picture import hand_on
 from layers.scene.ink import Ink
@@ -28,6 +29,8 @@ from layers.survivors.margin_model import Outlook
 from layers.watch.state import state
 
 HOUR = timedelta(hours=1)
+LOOK = timedelta(seconds=2)  # at the other processes
+MOST_SAID = 72  # letters that two lines of the right half hold
 AS_FAR, IN_SIGHT = "no level reached as far as forecast", "no level in sight"
 
 
@@ -80,26 +83,57 @@ def head(seen: Seen) -> None:
     st.html(f'<div class="mp-w" role="status"><div class="head">{"".join(parts)}</div></div>')
 
 
-def answers(seen: Seen) -> None:
-    """Show the four answers as figures, then what is due, what is amiss, and how old it is."""
-    before = cache.shared_picture(seen.moment.at - HOUR, seen.moment.at - HOUR)
+def answers(seen: Seen) -> DeltaGenerator:
+    """Show the four answers as figures, then what is due, what is amiss, and how old it is.
+
+    What has changed in the last hour is marked by `changed`, in the place that is returned: the
+    answers and the chart do not wait for a second picture.
+    """
+    alerts(seen)
+    place = st.empty()
+    hour_ago = seen.moment.at - HOUR
+    if not cache.is_ready(hour_ago, hour_ago):
+        place.html(_answers(seen, None))
+    return place
+
+
+def changed(seen: Seen, place: DeltaGenerator) -> None:
+    """Show the answers with what has changed in the last hour marked."""
+    hour_ago = seen.moment.at - HOUR
+    before = cache.shared_picture(hour_ago, hour_ago)
+    place.html(_answers(seen, before.shown("survivors")))
+
+
+def _answers(seen: Seen, before: Shown | None) -> str:
     four = (*_muster(seen), _margin(seen), _window(seen))
     cells = "".join(f'<div class="answer">{cell}</div>' for cell in four)
-    blocks = [_alerts(seen), f'<div class="four">{cells}</div>',
-              _people(seen, before.shown("survivors")), _refuges(seen), _events(seen),
-              _health(seen)]  # fmt: skip
+    blocks = [f'<div class="four">{cells}</div>', _people(seen, before), _refuges(seen),
+              _events(seen), _health(seen)]  # fmt: skip
     inner = "".join(f'<div class="block">{block}</div>' for block in blocks if block)
-    st.html(f'<div class="mp-w">{inner}</div>')
+    return f'<div class="mp-w">{inner}</div>'
 
 
-def _alerts(seen: Seen) -> str:
+def alerts(seen: Seen) -> None:
+    """Show the gravest trouble in full; a process that is gone is said at once, with its age."""
     watch = state(seen.known, seen.moment)
-    newest = [alarm.alarm.value.said for alarm in watch.alarms if alarm.taken is None][::-1]
-    found = [*health.sentences(seen), *newest]
+    untaken = [alarm.alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
+    standing = [f"{hhmm(a.record.valid_at)} {a.value.said}" for a in untaken]
+
+    @st.fragment(run_every=LOOK)
+    def look() -> None:
+        st.html(
+            f'<div class="mp-w" role="alert">{_alert([*health.sentences(seen), *standing])}</div>'
+        )
+
+    look()
+
+
+def _alert(found: list[str]) -> str:
     if not found:
         return ""
-    more = f" (+{len(found) - 1})" if len(found) > 1 else ""
-    return f'<div class="alert" role="alert">{words(_shortened(found[0], 60) + more)}</div>'
+    more = len(found) - 1
+    rest = words(f"and {more} more {'alarm' if more == 1 else 'alarms'}") if more else ""
+    return f'<div class="alert">{words(_shortened(found[0], MOST_SAID))}</div>{rest}'
 
 
 def _shortened(said: str, most: int) -> str:
@@ -182,7 +216,8 @@ def _window(seen: Seen) -> str:
     if not ahead:
         return _cell("none", "launch: none forecast")
     first = ahead[0]
-    if first.opens > at:
+    # windows are worked out by the minute: one that opens within this minute is open
+    if first.opens - at >= timedelta(minutes=1):
         return _cell(_clock(first.opens - at), "launch SHUT, opens in")
     if first.closes is None:
         return _cell("open", "launch, whole forecast")
@@ -212,6 +247,6 @@ def _events(seen: Seen) -> str:
 def _health(seen: Seen) -> str:
     fresh, whole, oldest = health.counts(seen)
     said = f"{fresh} of {whole} feeds fresh"
-    if oldest is not None:
-        said += f"; {_shortened(oldest[1], 16)} {duration_words(oldest[0])} old"
+    if oldest is not None:  # the name may be cut at the edge, the age not
+        said += f"; {duration_words(oldest[0])} old: {oldest[1]}"
     return f'<div class="line">{words(said, "quiet")}</div>'

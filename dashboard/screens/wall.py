@@ -11,7 +11,8 @@ wall.style(seen.ink, clocks_large=wall_turn.clocks_large())
 wall.head(seen)
 left, right = st.columns([1.2, 1], gap="small")
 with right:
-    wall.answers(seen)
+    place = wall.answers(seen)
 with left:
     wall_turn.show(seen)
+wall.changed(seen, place)
 follow.changes(seen)

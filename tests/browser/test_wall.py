@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from layers.alive import last_beat
 from tests.browser.chart import CHART, PATIENCE_MS, chart
 from tests.browser.conftest import Server, start
+from tests.browser.pages import at_rest
 
 pytestmark = pytest.mark.browser
 
@@ -24,6 +28,12 @@ LETTERS = """() => [...document.querySelectorAll('.mp-w span, .mp-w b, .mp-w div
 CHART_LETTERS = """() => [...document.querySelectorAll('.mp-label, .mp-grat, .mp-box')]
   .filter(e => e.checkVisibility() && e.textContent.trim())
   .map(e => [e.textContent.slice(0, 40), parseFloat(getComputedStyle(e).fontSize)])"""
+LABEL_BOXES = """() => [...document.querySelectorAll('.mp-label')]
+  .filter(e => e.checkVisibility() && e.textContent.trim())
+  .map(e => [e, e.getBoundingClientRect()])
+  .filter(([, b]) => b.right > 0 && b.left < innerWidth && b.bottom > 0 && b.top < innerHeight)
+  .map(([e, b]) => [e.textContent, b.left / innerWidth, b.top / innerHeight, b.right / innerWidth,
+    b.bottom / innerHeight, e.classList.contains('r0') ? 0 : 1])"""
 BELOW = """() => [...document.querySelectorAll('.mp-w, .mp-clocks, iframe')]
   .map(e => e.getBoundingClientRect())
   .filter(b => b.bottom > innerHeight + 1 || b.right > innerWidth + 1)
@@ -72,6 +82,28 @@ def test_nothing_on_it_can_be_pressed(wall: Page) -> None:
     assert chart(wall).locator("a:visible, summary:visible").count() == 0
 
 
+def test_alarms_are_counted_in_words(wall: Page) -> None:
+    said = wall.locator(".mp-w[role=alert]")
+    expect(said.get_by_text(re.compile(r"^\d{4}Z recovery: the window closes in"))).to_be_visible()
+    expect(said.get_by_text(re.compile(r"^and \d+ more alarms?$"))).to_be_visible()
+    assert "(+" not in said.inner_text()
+
+
+def test_no_name_on_the_chart_is_cut_or_lies_on_another(wall: Page) -> None:
+    chart(wall)
+    wall.wait_for_timeout(1_000)
+    inner = wall.query_selector(CHART)
+    frame = inner.content_frame() if inner else None
+    assert frame is not None
+    boxes = frame.evaluate(LABEL_BOXES)
+    assert boxes
+    for number, (name, left, top, right, bottom, rank) in enumerate(boxes):
+        assert rank == 0 or (left >= 0 and right <= 1 and top >= 0 and bottom <= 1), name
+        for other in boxes[number + 1 :]:
+            apart = left >= other[3] or right <= other[1] or top >= other[4] or bottom <= other[2]
+            assert apart, (name, other[0])
+
+
 def test_it_cannot_be_moved_in_time(browser: Browser, server: Server) -> None:
     page = browser.new_page(viewport={"width": 1920, "height": 1080})
     page.goto(f"{server.address}/wall?as_of=1805068800000000")  # 2027-03-15T00:00Z
@@ -96,4 +128,34 @@ def test_when_the_link_is_lost_it_says_so_with_the_age(browser: Browser, tmp_pat
         assert box["height"] >= LEAST * 1080
     finally:
         page.close()
+        server.end()
+
+
+def test_when_the_feed_reader_is_killed_it_says_so_with_the_age(
+    browser: Browser, tmp_path: Path
+) -> None:
+    server = start(tmp_path)
+    page = browser.new_page(viewport={"width": 1920, "height": 1080})
+    try:
+        page.goto(f"{server.address}/wall")
+        expect(page.get_by_text("TO GO", exact=True)).to_be_visible(timeout=OPENING_MS)
+        gone = page.get_by_text(re.compile(r"^The feed reader is gone, last heard .+ ago$"))
+        expect(gone).to_have_count(0, timeout=OPENING_MS)
+        at_rest(page)
+        server.process.send_signal(signal.SIGSTOP)  # so that nobody starts it again
+        reader = last_beat(tmp_path, "feeds")
+        assert reader is not None
+        os.kill(reader.pid, signal.SIGKILL)
+        expect(gone).to_be_visible(timeout=8_000)
+        first = gone.inner_text()
+        box = gone.bounding_box()
+        assert box is not None
+        assert box["height"] >= LEAST * 1080
+        page.wait_for_timeout(5_000)
+        assert gone.inner_text() != first  # the age goes on
+        server.process.send_signal(signal.SIGCONT)
+        expect(gone).to_have_count(0, timeout=60_000)  # started again, and said no more
+    finally:
+        page.close()
+        server.process.send_signal(signal.SIGCONT)
         server.end()
