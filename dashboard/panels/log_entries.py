@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+from functools import cache
 
 import pandas as pd
 import streamlit as st
@@ -16,7 +18,18 @@ from layers.journal.record import Record
 
 BULK = tuple(name for name, kind in KINDS.items() if kind.columns)
 SHORT = 160
+NAMES = "names"  # of persons, in whatever record: never in a list, whole only for who may see them
+KEPT_BACK = "The records are kept back here: the watch withholds what stands in them."
 ID = re.compile(r"[0-9a-f]{24,64}")
+
+
+def kept_back(seen: Seen) -> str:
+    """Return why this viewer is not shown the records, empty when they are.
+
+    A record tells everything it says: from whom something is withheld, the records are.
+    """
+    withheld = not (seen.release.exact_position and seen.release.medical)
+    return "" if seen.writable or not withheld else KEPT_BACK
 
 
 def show(seen: Seen) -> Record | None:
@@ -29,6 +42,8 @@ def show(seen: Seen) -> Record | None:
     with_bulk = bulk.toggle("With positions and observations", value=False, key="log_bulk")
     limit = most.selectbox("Newest", (200, 1_000, 5_000), key="log_most")
     without = () if with_bulk or names else BULK
+    if text.strip() and not seen.release.names:  # a search would find a name that is not shown
+        without = (*without, *_named())
     found = seen.journal.log(
         upto_seq=seen.picture.upto_seq,
         kinds=names,
@@ -54,6 +69,15 @@ def show(seen: Seen) -> Record | None:
     return found[rows[0]] if rows else None
 
 
+@cache
+def _named() -> tuple[str, ...]:
+    """Return the kinds whose records can name persons."""
+    return tuple(
+        name for name, kind in KINDS.items()
+        if f'"{NAMES}"' in json.dumps(kind.model.model_json_schema())
+    )  # fmt: skip
+
+
 def _frame(records: list[Record]) -> pd.DataFrame:
     return pd.DataFrame(
         {
@@ -71,20 +95,24 @@ def _frame(records: list[Record]) -> pd.DataFrame:
 
 def what(record: Record) -> str:
     """Return a payload as one short line of text."""
-    parts = [f"{name.replace('_', ' ')} {_said(value)}" for name, value in record.payload.items()
-             if value not in (None, "", [], {}) and not _is_id(value)]  # fmt: skip
+    parts = [
+        f"{name.replace('_', ' ')} {_said(value)}"
+        for name, value in record.payload.items()
+        if value not in (None, "", [], {}) and not _is_id(value) and name != NAMES
+    ]
     line = "; ".join(parts)
     return line if len(line) <= SHORT else line[: SHORT - 1] + "…"
 
 
-def _said(value: object) -> str:
+def _said(value: object, *, names: bool = False) -> str:
     """Return a value of a payload as a person would write it, figures and names apart."""
     if isinstance(value, dict):
-        held = (f"{name.replace('_', ' ')} {_said(each)}" for name, each in value.items()
-                if each not in (None, "", [], {}))  # fmt: skip
+        held = (f"{name.replace('_', ' ')} {_said(each, names=names)}"
+                for name, each in value.items()
+                if each not in (None, "", [], {}) and (names or name != NAMES))  # fmt: skip
         return " ".join(held)
     if isinstance(value, list):
-        return ", ".join(_said(each) for each in value)
+        return ", ".join(_said(each, names=names) for each in value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value)
@@ -95,10 +123,11 @@ def _is_id(value: object) -> bool:
     return isinstance(value, str) and ID.fullmatch(value) is not None
 
 
-def whole(record: Record, entry: Entry | None) -> None:
-    """Show one record whole, with what is thought of it."""
+def whole(record: Record, entry: Entry | None, *, names: bool) -> None:
+    """Show one record whole, with what is thought of it; persons' names only where allowed."""
     rows = [("id", record.id), ("kind", record.kind)]
-    rows += [(name.replace("_", " "), _said(value)) for name, value in record.payload.items()]
+    rows += [(name.replace("_", " "), _said(value, names=names))
+             for name, value in record.payload.items() if names or name != NAMES]  # fmt: skip
     if entry is not None and entry.opinions:
         rows += [
             (KINDS[said.kind].title, f"{what(said)} ({said.author}, {dtg(said.recorded_at)})")

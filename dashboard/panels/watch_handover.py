@@ -7,7 +7,7 @@ from datetime import timedelta
 import streamlit as st
 
 from dashboard import cache
-from dashboard.panels.log_entries import what
+from dashboard.panels.log_entries import kept_back, what
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
@@ -25,6 +25,9 @@ HOURS = 4.0
 
 def show(seen: Seen, watch: WatchState) -> None:
     """Show what changed since a time the reader chooses, the signatures, and the replay."""
+    if reason := kept_back(seen):
+        panel(words(reason))
+        return
     last = watch.handovers[-1] if watch.handovers else None
     start = last.given.record.valid_at if last else seen.moment.at - timedelta(hours=HOURS)
     text = st.text_input("Handover since", dtg(start), key="handover_since")

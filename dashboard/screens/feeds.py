@@ -3,7 +3,8 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import feeds_rejects, feeds_settings, feeds_state
+from dashboard.panels import feeds_rejects, feeds_settings, feeds_state, log_entries
+from dashboard.panels.text import panel, words
 from dashboard.tools import drop
 from dashboard.view import current
 
@@ -13,7 +14,10 @@ with left:
     st.markdown("**How old each feed is**")
     feeds_state.show(seen)
     st.markdown("**What could not be read**")
-    feeds_rejects.show(seen)
+    if reason := log_entries.kept_back(seen):  # a line that could not be read tells all it says
+        panel(words(reason))
+    else:
+        feeds_rejects.show(seen)
 with right:
     st.markdown("**Drop a file**")
     drop.show(seen, key="feeds_drop")

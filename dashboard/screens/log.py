@@ -1,11 +1,16 @@
 """The log: the journal as a page; filter, search, and say what is thought of a record."""
 
 from dashboard import follow
-from dashboard.panels import log_entries, opinion
+from dashboard.panels import log_copy, log_entries, opinion
+from dashboard.panels.text import panel, words
 from dashboard.view import current
 
 seen = current()
-picked = log_entries.show(seen)
-if picked is not None:
-    opinion.show(seen, picked)
+if reason := log_entries.kept_back(seen):
+    panel(words(reason))
+else:
+    picked = log_entries.show(seen)
+    if picked is not None:
+        opinion.show(seen, picked)
+    log_copy.show(seen)
 follow.changes(seen)

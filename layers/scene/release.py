@@ -6,6 +6,7 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, is_dataclass, replace
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 
@@ -147,7 +148,23 @@ def withheld(picture: Picture, release: Release) -> Picture:
             layers[key] = _cut(key, shown, near)
         else:
             layers[key] = shown
+        found = layers[key]
+        if not release.names and key in PEOPLE_LAYERS and isinstance(found, Shown):
+            layers[key] = _nameless(found)
     return replace(picture, layers=layers)
+
+
+def _nameless(shown: Shown) -> Shown:
+    """Return a layer whose muster counts persons and names none."""
+    result: Any = shown.result
+    muster: Any = getattr(result, "muster", None)
+    if muster is None:
+        return shown
+    places = tuple(
+        replace(place, lots=tuple(replace(lot, names=()) for lot in place.lots))
+        for place in muster.places
+    )
+    return replace(shown, result=replace(result, muster=replace(muster, places=places)))
 
 
 def _datum(picture: Picture) -> Position | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -103,3 +104,7 @@ def test_what_the_watch_withholds_is_gone_from_a_readers_plot(
     said = texts(on_page(app, "plot"))
     assert "the exact position of the DISSUB is withheld here" in said
     assert "49°50" not in said
+    for address in ("log", "watch", "feeds"):  # a record tells everything it says
+        said = texts(on_page(app, address))
+        assert "The records are kept back here" in said
+        assert not re.search(r"49[.°](8|50)", said)

@@ -121,3 +121,35 @@ def _png() -> bytes:
     out = io.BytesIO()
     Figure(figsize=(1, 1)).savefig(out, format="png")
     return out.getvalue()
+
+
+def test_names_are_in_no_picture_that_may_not_name(demo: Demo) -> None:
+    made, _ = demo
+    named = _with_a_name(made)
+    assert _names(withheld(named, Release(names=True))) == ["A. Person"]
+    cut = withheld(named, Release())
+    assert _names(cut) == []
+    shown, was = cut.shown("survivors"), made.shown("survivors")
+    assert shown is not None
+    assert was is not None
+    assert shown.result.muster.pob == was.result.muster.pob
+    assert shown.result.muster.out == was.result.muster.out
+
+
+def _with_a_name(made: Picture) -> Picture:
+    shown = made.shown("survivors")
+    assert shown is not None
+    muster = shown.result.muster
+    places = list(muster.places)
+    number = next(i for i, place in enumerate(places) if place.lots)
+    first, *rest = places[number].lots
+    lots = (replace(first, names=("A. Person",)), *rest)
+    places[number] = replace(places[number], lots=lots)
+    result = replace(shown.result, muster=replace(muster, places=tuple(places)))
+    return replace(made, layers={**made.layers, "survivors": replace(shown, result=result)})
+
+
+def _names(made: Picture) -> list[str]:
+    shown = made.shown("survivors")
+    assert shown is not None
+    return [n for place in shown.result.muster.places for lot in place.lots for n in lot.names]
