@@ -56,7 +56,7 @@ def _since(seen: Seen, found: Since) -> None:
         ("Learnt", [f"{each.title}: {each.count}" for each in found.learnt]),
         ("Decided", [each.entry.value.what for each in found.decided]),
         ("Corrected, disputed, graded", [each.words for each in found.changed]),
-        ("Moved", [told for each in found.moved if (told := _moved(each))]),
+        ("Moved", [short for each in found.moved if (short := _moved(each))]),
         ("Went stale", list(found.went_stale)),
         ("Heard long before it was recorded", [what(record) for record in found.heard_late]),
         ("Overdue", [event.words(seen.moment.at) for event in found.overdue]),
