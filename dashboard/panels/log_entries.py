@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping, Sequence
 from functools import cache
 
 import pandas as pd
@@ -11,7 +12,8 @@ import streamlit as st
 
 from dashboard.panels.text import panel, table, words
 from dashboard.view import Seen
-from layers.catalogue import KINDS
+from layers.catalogue import BY_KEY, KINDS
+from layers.contract import Shown, Unavailable
 from layers.earth.clock import dtg
 from layers.journal.known import Entry
 from layers.journal.record import Record
@@ -123,7 +125,18 @@ def _is_id(value: object) -> bool:
     return isinstance(value, str) and ID.fullmatch(value) is not None
 
 
-def whole(record: Record, entry: Entry | None, *, names: bool) -> None:
+def bears_on(layers: Mapping[str, Shown | Unavailable], id_: str) -> list[tuple[str, str]]:
+    """Return title and sentence of every layer whose result rests on a record."""
+    return [
+        (BY_KEY[key].title, shown.sentence)
+        for key, shown in layers.items()
+        if isinstance(shown, Shown) and id_ in getattr(shown.result, "rests_on", ())
+    ]
+
+
+def whole(
+    record: Record, entry: Entry | None, *, names: bool, bears: Sequence[tuple[str, str]] = ()
+) -> None:
     """Show one record whole, with what is thought of it; persons' names only where allowed."""
     rows = [("id", record.id), ("kind", record.kind)]
     rows += [(name.replace("_", " "), _said(value, names=names))
@@ -133,4 +146,5 @@ def whole(record: Record, entry: Entry | None, *, names: bool) -> None:
             (KINDS[said.kind].title, f"{what(said)} ({said.author}, {dtg(said.recorded_at)})")
             for said in entry.opinions
         ]
+    rows += [("now bears on", f"{title}: {sentence}") for title, sentence in bears]
     panel(words(f"Record {record.seq}") + table(rows))

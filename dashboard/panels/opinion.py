@@ -21,7 +21,12 @@ def show(seen: Seen, record: Record) -> None:
     entry = next((e for e in seen.known.entries(record.kind) if e.id == record.id), None)
     left, right = st.columns([1, 1])
     with left:
-        log_entries.whole(record, entry, names=seen.release.names)
+        log_entries.whole(
+            record,
+            entry,
+            names=seen.release.names,
+            bears=log_entries.bears_on(seen.picture.layers, record.id),
+        )
     with right:
         if not seen.writable:
             st.caption("Reading only: the watch records.")
