@@ -1,0 +1,164 @@
+"""The forms that are used most, typed in one browser and seen on the plot of another."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, TimeoutError, expect
+
+from tests.browser.chart import PATIENCE_MS, chart, run
+from tests.browser.conftest import Server, Watched, start, wait_for_land, watched
+from tests.browser.pages import OPENING_MS, at_rest, box, opened
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A server of these tests' own: what is typed stays in its journal."""
+    running = start(tmp_path_factory.mktemp("typed"))
+    try:
+        wait_for_land(running)
+        yield running
+    finally:
+        running.end()
+
+
+@pytest.fixture
+def other(browser: Browser) -> Iterator[Watched]:
+    """Somebody else's browser: nothing is shared with the first."""
+    context = browser.new_context(viewport={"width": 1920, "height": 1080})
+    yield watched(context.new_page())
+    context.close()
+
+
+def choose(page: Page, label: str, option: str) -> None:
+    """Choose from a list by its label and the first words of the option."""
+    field = page.get_by_role("combobox", name=label, exact=True).first
+    wanted = page.get_by_role("option", name=re.compile(f"^{re.escape(option)}")).first
+    for _ in range(3):  # a page that is drawn anew just then closes the list
+        field.click()
+        field.fill(option)  # a long list holds only what is in view; typing narrows it
+        try:
+            wanted.click(timeout=5_000)
+        except TimeoutError:
+            continue
+        expect(field).to_have_value(re.compile(f"^{re.escape(option)}"))
+        return
+    raise AssertionError(f"{option!r} could not be chosen as {label!r}")
+
+
+def fill(page: Page, **typed: str) -> None:
+    for label, text in typed.items():
+        page.get_by_label(label.replace("_", " "), exact=True).first.fill(text)
+
+
+def muster(page: Page) -> dict[str, int]:
+    """Return the figures of the muster beside the chart."""
+    said = page.locator(".mp-panel").filter(has_text="TO GO").first.inner_text()
+    out = re.search(r"OUT (\d+)\s+TO GO (\d+)", said)
+    found = re.search(r"picked up (\d+)", said)
+    assert out, said
+    assert found, said
+    return {"out": int(out[1]), "to go": int(out[2]), "picked up": int(found[1])}
+
+
+def moving(page: Page) -> None:
+    page.get_by_text("Move people", exact=True).click()
+    expect(page.get_by_role("button", name="Move them")).to_be_visible()
+
+
+def test_people_moved_are_counted_on_the_other_plot(
+    on: Watched, other: Watched, server: Server
+) -> None:
+    theirs = opened(other, server, "plot")
+    before = muster(theirs)
+    page = opened(on, server, "survivors")
+    moving(page)
+    choose(page, "From", "on the surface")
+    choose(page, "To", "picked up")
+    fill(page, **{"walking (persons)": "1", "From whom": "SALTMARSH"})
+    choose(page, "Booked there as", "unknown")
+    move = page.get_by_role("button", name="Move them")
+    move.click()
+    said = page.get_by_role("alert").filter(has_text="reason: nothing was given")
+    expect(said).to_be_visible(timeout=PATIENCE_MS)
+    assert page.get_by_label("walking (persons)").input_value() == "1"  # kept as typed
+    fill(page, Reason="taken from the water")
+    move.click()
+    now = f"picked up {before['picked up'] + 1}"
+    expect(theirs.locator(".mp-panel").filter(has_text=now).first).to_be_visible(
+        timeout=PATIENCE_MS
+    )
+    after = muster(theirs)
+    assert after == {
+        "out": before["out"] + 1, "to go": before["to go"] - 1, "picked up": before["picked up"] + 1
+    }  # fmt: skip
+    assert on.errors == []
+
+
+def test_a_move_of_more_than_there_are_is_refused_and_kept(on: Watched, server: Server) -> None:
+    page = opened(on, server, "survivors")
+    moving(page)
+    choose(page, "From", "hospital")
+    choose(page, "To", "picked up")
+    fill(page, **{"stretcher (persons)": "9", "Reason": "a wrong count", "From whom": "NOBODY"})
+    page.get_by_role("button", name="Move them").click()
+    said = page.get_by_role("alert").filter(has_text="hospital")
+    expect(said).to_be_visible(timeout=PATIENCE_MS)
+    expect(said).to_contain_text(re.compile(r"\b1\b"))  # how many there are
+    assert page.get_by_label("stretcher (persons)").input_value() == "9"
+    assert page.get_by_label("Reason", exact=True).input_value() == "a wrong count"
+    assert page.get_by_label("From whom", exact=True).first.input_value() == "NOBODY"
+    assert page.get_by_role("combobox", name="From", exact=True).input_value().startswith("hosp")
+
+
+def test_a_bearing_typed_as_evidence_is_drawn_on_the_other_plot(
+    on: Watched, other: Watched, server: Server
+) -> None:
+    theirs = opened(other, server, "search")
+    page = opened(on, server, "search")
+    page.get_by_text("Add a bearing", exact=True).click()
+    expect(page.get_by_label("Observer", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+    fill(
+        page,
+        Position="49 55.0N 008 20.0W", Observer="GREY HERON",
+        **{"Bearing (°)": "232", "Sigma (°)": "5"},
+    )  # fmt: skip
+    record = page.get_by_role("button", name="Record it").last
+    record.click()
+    # a bearing whose sense nobody stated is no evidence
+    expect(page.get_by_role("alert").filter(has_text="Sense")).to_be_visible(timeout=PATIENCE_MS)
+    assert page.get_by_label("Bearing (°)", exact=True).input_value() == "232"
+    choose(page, "Sense", "true")
+    record.click()
+    expect(chart(theirs).locator(".mp-label", has_text=re.compile("^232°"))).to_have_count(
+        1, timeout=OPENING_MS
+    )
+    assert on.errors == []
+
+
+def test_a_ships_position_typed_beside_the_chart_is_drawn(on: Watched, server: Server) -> None:
+    page = opened(on, server, "plot")
+    box(page, "Add")
+    choose(page, "What is reported or decided", "tracks: ship or aircraft taking part")
+    expect(page.get_by_label("Subject", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+    fill(page, Subject="voice:fairmead", Name="FAIRMEAD")
+    choose(page, "Role", "ship of opportunity")
+    page.get_by_role("button", name="Record it").click()
+    at_rest(page)
+    choose(page, "What is reported or decided", "tracks: position of a ship or aircraft")
+    expect(page.get_by_label("Position", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+    fill(page, Subject="voice:fairmead", Position="49 57.0N 008 12.0W")
+    page.get_by_role("button", name="Record it").click()
+    drawn = "() => musterplot.marks.filter(m => (m.p.t || '').startsWith('FAIRMEAD')).length"
+    for _ in range(PATIENCE_MS // 1000):
+        if run(page, drawn):
+            break
+        page.wait_for_timeout(1_000)
+    assert run(page, drawn) == 1
+    text = "() => musterplot.marks.find(m => (m.p.t || '').startsWith('FAIRMEAD')).p.t"
+    assert "49°57.0′N 008°12.0′W" in run(page, text)
+    assert on.errors == []
