@@ -415,6 +415,7 @@
   mp.end = function () {
     mp.drawLegend();
     setTimeout(mp.declutter, 0); // the group is put on the map after this
+    setTimeout(mp.declutter, 400); // and once more when letters and furniture have their sizes
     mp.map.getContainer().dataset.marks = String(mp.marks.length);
   };
   mp.drawLegend = function () {

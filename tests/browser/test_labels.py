@@ -1,0 +1,65 @@
+"""The words on the chart: none lies on another, none under the furniture, one thing said once."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import pytest
+
+from tests.browser.chart import run
+from tests.browser.conftest import Server, Watched
+from tests.browser.pages import opened
+
+pytestmark = pytest.mark.browser
+BOXES = """() => {
+  const frame = map_div.getContainer().getBoundingClientRect();
+  const seen = (e) => { const b = e.getBoundingClientRect(), style = getComputedStyle(e);
+    return style.display !== "none" && style.visibility !== "hidden" && b.width > 0 && b.right > 0
+      && b.bottom > 0 && b.left < frame.right && b.top < frame.bottom; };
+  return [...document.querySelectorAll(".mp-label, .mp-grat, .mp-box, .leaflet-bar")].filter(seen)
+    .map((e) => { const b = e.getBoundingClientRect();
+      return [e.className, e.textContent, b.left, b.top, b.right, b.bottom]; }); }"""
+ZOOM = "(steps) => map_div.setZoom(map_div.getZoom() + steps, { animate: false })"
+HALF_A_PIXEL = 0.5
+
+
+@pytest.mark.parametrize(
+    "steps",
+    [
+        pytest.param(0, id="as-opened"),
+        pytest.param(-3, id="eight-times-wider"),
+        pytest.param(3, id="eight-times-nearer"),
+    ],
+)
+def test_no_words_lie_on_each_other(on: Watched, server: Server, steps: int) -> None:
+    page = opened(on, server)
+    run(page, ZOOM, steps)
+    page.wait_for_timeout(1_500)
+    found = run(page, BOXES)
+    assert len(found) > 8
+    # the furniture is placed by hand; a word that is no furniture may touch nothing
+    words = [box for box in found if "mp-label" in box[0] or "mp-grat" in box[0]]
+    other = [box for box in found if box not in words]
+    pairs = [*combinations(words, 2), *((word, box) for word in words for box in other)]
+    crossed = [(a[1], b[1][:30]) for a, b in pairs if _cross(a, b)]
+    assert crossed == []
+
+
+def _cross(a: list[float], b: list[float]) -> bool:
+    left, top, right, bottom = (a[i] for i in range(2, 6))
+    return (
+        left < b[4] - HALF_A_PIXEL
+        and right > b[2] + HALF_A_PIXEL
+        and top < b[5] - HALF_A_PIXEL
+        and bottom > b[3] + HALF_A_PIXEL
+    )
+
+
+def test_the_dissub_has_one_label_while_her_marks_are_one_place(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server)
+    run(page, ZOOM, 0)
+    page.wait_for_timeout(800)
+    great = [box[1] for box in run(page, BOXES) if "r0" in box[0]]
+    assert great == ["DISSUB GREYWETHER 0052Z"]
