@@ -52,6 +52,12 @@ MADE = {
                           "credibility": 2}}]
         ).encode(),
     ),
+    "nmea-bare": (  # checksums left out, as old instruments do
+        b"$GPRMC,051500.00,A,4930.000,N,00830.000,W,5.0,090.0,160327,,,A\r\n"
+        b"$GPGGA,051501.00,4930.001,N,00830.000,W,1,08,0.9,12.0,M,47.0,M,,\r\n"
+        b"!AIVDM,1,1,,A,13aG>@0P00PIs=VN0OB0wwv20<0D,0\r\n"
+        b"$GPRMC,051502.00,A,4930.002,N,00830.000,W,5.0,090.0,160327,,,A*5C\r\n",
+    ),
     "typed-lines": (),
     "typed-csv": (
         b"kind,valid_at,source,id,target,reason,reliability,credibility\n"
