@@ -30,6 +30,7 @@ from layers.journal.store import Journal, open_journal
 
 PORT = 8501
 TICK_S = 0.5
+FIRST_VIEW_S = 4.0  # that a first viewer has both cores to themselves
 BASE = re.compile(r"[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*")
 MOST_DEATHS = 4  # of a web server that dies young each time
 STREAMLIT = (
@@ -190,11 +191,12 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         *((f"--server.baseUrlPath={base(asked)}",) if base(asked) else ()),
         *((f"--secrets.files={secrets.resolve()}",) if secrets is not None else ()),
     )
+    worker = ("-m", "layers.worker", "--part")
     return [
         Child("web server", web, environment),
-        Child("computing process", ("-m", "layers.worker", "--part", "quick"), environment),
-        Child("margin's process", ("-m", "layers.worker", "--part", "slow"), environment),
-        Child("feed reader", ("-m", "layers.feeds"), environment),
+        Child("computing process", (*worker, "quick"), environment),
+        Child("margin's process", (*worker, "slow"), environment, waits=True),
+        Child("feed reader", ("-m", "layers.feeds"), environment, waits=True),
     ]
 
 
@@ -268,23 +270,26 @@ def run(asked: argparse.Namespace, url: str) -> int:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda number, _frame: ending.append(number))
     held = children(asked, url)
-    said = False
+    said: float | None = None
     try:
         for child in held:
-            child.start()
+            if not child.waits:
+                child.start()
         while not ending:
             if held[0].deaths >= MOST_DEATHS:
                 say("the web server does not start; see the lines above")
                 return 1
-            if not said and answers(address_words(asked)):
-                said = True
+            if said is None and answers(address_words(asked)):
+                said = time.monotonic()
                 say(f"Musterplot is at {address_words(asked)} (Ctrl-C ends it)")
                 # In a thread: whoever dies meanwhile is started again all the same.
                 folder = naming.data_folder()
                 threading.Thread(target=cut_coastline, args=(folder,), daemon=True).start()
+            seen = said is not None and time.monotonic() - said > FIRST_VIEW_S
             for child in held:
-                child.tend(say)
-            time.sleep(TICK_S if said else 0.1)
+                if seen or not child.waits:
+                    child.tend(say)
+            time.sleep(0.1 if said is None else TICK_S)
     finally:
         end_all(held)
     say("ended; everything recorded is kept")

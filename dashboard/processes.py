@@ -37,11 +37,14 @@ class Child:
         The command after the interpreter.
     environment : mapping
         Its environment variables.
+    waits : bool
+        Not started before somebody can see the plot: it would only slow that down.
     """
 
     name: str
     words: Sequence[str]
     environment: Mapping[str, str]
+    waits: bool = False
     process: subprocess.Popen[bytes] | None = None
     started_at: float = 0.0
     next_start: float = 0.0

@@ -27,7 +27,7 @@ def test_what_another_records_is_shown_without_being_asked_for(on: Watched, serv
     journal = open_journal(server.folder / "exercise.sqlite", KINDS)
     at = journal.now() - timedelta(seconds=1)
     payload = {"subject": "mmsi:299000903", "latitude_deg": 49.86, "longitude_deg": -8.45,
-               "name": "NEWLY SEEN", "speed_kn": 5.0, "course_true_deg": 0.0}  # fmt: skip
+               "speed_kn": 5.0, "course_true_deg": 0.0}  # fmt: skip
     identity = form_identity(uuid.uuid4().hex)
     moved = Draft(kind="tracks.position", payload=payload, valid_at=at, heard_at=at, source="form",
                   identity=identity)  # fmt: skip
