@@ -91,6 +91,11 @@ class PartBox:
         return [part for held in self.waiting.values() for part in held.values()]
 
 
+# By type of message, where the last field that is taken of a position ends (ITU-R M.1371, from
+# memory): a heading of which half the bits are missing reads as another heading.
+_BITS_NEEDED = {1: 137, 2: 137, 3: 137, 9: 128, 18: 133, 19: 133, 27: 94}
+
+
 def decode_message(sentences: list[bytes]) -> dict[str, Any]:
     """Return the fields of one AIS message as pyais names them.
 
@@ -103,7 +108,14 @@ def decode_message(sentences: list[bytes]) -> dict[str, Any]:
         message: dict[str, Any] = decode(*sentences).asdict()
     except UNREADABLE as failure:
         raise ValueError(plain_reason(failure)) from None
+    short = _bits(sentences) < _BITS_NEEDED.get(message["msg_type"], 0)
+    if short or message["mmsi"] is None:
+        raise ValueError("the AIS payload is cut short")
     return message
+
+
+def _bits(sentences: list[bytes]) -> int:
+    return 6 * sum(len(sentence.split(b",")[5]) for sentence in sentences)
 
 
 def plain_reason(failure: BaseException) -> str:

@@ -340,3 +340,20 @@ def test_older_gear_is_said_by_a_person_never_told_from_the_content():
     follower = nmea_feed.FEED_BARE.follow()
     follower.take(f"{BARE_DATED}\n".encode(), origin())
     assert [d.payload["said_by"] for d in follower.end().drafts] == ["RMC, no checksum"]
+
+
+def test_an_ais_message_cut_short_is_rejected_alone():
+    whole = "14M9Q9OP1gNqQJVS?ehV4DnmP000"
+
+    def line(payload: str) -> bytes:
+        body = f"AIVDM,1,1,,A,{payload},0"
+        parity = 0
+        for character in body.encode():
+            parity ^= character
+        return f"!{body}*{parity:02X}\n".encode()
+
+    cut = [line(whole[:length]) for length in range(1, 23)]  # the heading ends in the 23rd sign
+    reading = nmea_feed.FEED.read(b"".join([*cut, line(whole)]), origin())
+    assert len(reading.drafts) == 1
+    assert [reject.line for reject in reading.rejects] == list(range(1, 23))
+    assert {reject.reason for reject in reading.rejects} == {"the AIS payload is cut short"}
