@@ -12,7 +12,7 @@ from layers.catalogue import KINDS
 from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import open_journal
-from tests.browser.chart import PATIENCE_MS, run
+from tests.browser.chart import CHART, PATIENCE_MS, run
 from tests.browser.conftest import Server, Watched
 from tests.browser.pages import opened
 
@@ -33,8 +33,8 @@ def test_what_another_records_is_shown_without_being_asked_for(on: Watched, serv
                   identity=identity)  # fmt: skip
     journal.append(WATCH, [moved])
     journal.close()
-    frame = on.page.frame_locator('iframe[title="streamlit_folium.st_folium"]')
-    expect(frame.locator(".mp-label", has_text="299000903")).to_have_count(1, timeout=PATIENCE_MS)
+    drawn = "() => musterplot.marks.some(m => (m.p.t || '').startsWith('mmsi:299000903'))"
+    on.page.wait_for_selector(CHART).content_frame().wait_for_function(drawn, timeout=PATIENCE_MS)
     kept = run(
         on.page, "() => [map_div.getCenter().lat, map_div.getCenter().lng, map_div.getZoom()]"
     )

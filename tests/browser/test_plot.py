@@ -87,6 +87,9 @@ def test_two_clicks_read_the_right_range_and_bearing(on: Watched, server: Server
         x, y = pixel_of(page, frame, place)
         page.mouse.click(x, y)
         page.wait_for_timeout(1_500)  # the component gathers clicks for a quarter of a second
+    expect(page.locator(".mp-panel .mp-big", has_text="°T").first).to_be_visible(
+        timeout=PATIENCE_MS
+    )
     distance_m, bearing, _ = between(start, end)
     said = page.locator(".mp-panel .mp-big").all_inner_texts()
     shown_bearing = next(float(t.split("°")[0]) for t in said if "°T" in t)
