@@ -1,20 +1,25 @@
 """Every key of a viewer's session, with its default; and the view that a link holds.
 
-The link's query holds the view (frame, layers hidden, time, ink), so that a link opens what its
-sender saw. What arrives in a query is text from outside: it is parsed, never trusted.
+The link's query holds the view (frame, centre, reach, layers, time, ink), so that a link opens
+what its sender saw. What arrives in a query is text from outside: it is parsed, never trusted.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
+from urllib.parse import urlencode
 
 import streamlit as st
 
 from layers.earth.clock import from_us, to_us
-from layers.earth.frames import FrameName
+from layers.earth.errors import InputError
+from layers.earth.frames import FrameName, frame_for
+from layers.earth.position import Position
+from layers.earth.units import nmi_to_m
 from layers.scene.ink import INKS
 
 
@@ -126,6 +131,14 @@ def show_time(at: datetime, now: datetime, *, hindsight: bool) -> None:
         put(Key.AT, None)
 
 
+MANAGED = {"frame", "centre", "reach", "ink", "hide", "shaded", "every", "as_of", "at"}
+NUMBER = r"-?\d{1,3}(?:\.\d{1,7})?"
+PLACE = re.compile(rf"({NUMBER}),({NUMBER})", re.ASCII)  # degrees: latitude, longitude
+REACH = re.compile(r"\d{1,4}(?:\.\d{1,3})?", re.ASCII)  # nautical miles
+REACHES_NMI = (0.1, 2_700.0)
+FLAGS = ((Key.SHADED, "shaded"), (Key.EVERY_MARK, "every"))
+
+
 def read_query() -> None:
     """Take the view out of the link, once a session; what cannot be read is left at its default."""
     if get(Key.READ_QUERY):
@@ -138,26 +151,70 @@ def read_query() -> None:
         put(Key.INK, ink)
     if hidden := query.get("hide"):
         put(Key.HIDDEN, tuple(word for word in hidden.split(",") if word.isidentifier())[:20])
+    for key, name in FLAGS:
+        put(key, query.get(name) == "1")
     for key, name in ((Key.AS_OF, "as_of"), (Key.AT, "at")):
         text = query.get(name, "")
         if text.lstrip("-").isdigit() and len(text) <= 17:
             put(key, int(text))
+    _read_extent(query.get("centre", ""), query.get("reach", ""))
 
 
-def write_query() -> None:
-    """Put the view into the link, so that the address bar is always the link to this view."""
+def _read_extent(centre: str, reach: str) -> None:
+    """Take centre and reach out of a link; a centre that the frame cannot hold is left out."""
+    if REACH.fullmatch(reach) and REACHES_NMI[0] <= float(reach) <= REACHES_NMI[1]:
+        put(Key.HALF_WIDTH, nmi_to_m(float(reach)))
+    found = PLACE.fullmatch(centre)
+    if found is None:
+        return
+    try:
+        place = Position(float(found[1]), float(found[2]))
+        frame_for(place, FrameName(get(Key.FRAME)), get(Key.HALF_WIDTH))
+    except InputError:
+        return
+    put(Key.CENTRE, f"{place.latitude_deg} {place.longitude_deg}")
+    put(Key.CENTRE_TEXT, f"{place.latitude_deg} {place.longitude_deg}")
+
+
+def view_query() -> dict[str, str]:
+    """Return this session's view as the words of a link; what stands at its default is left out.
+
+    A chart about the datum says no place: each who opens the link has the datum that they may
+    see.
+    """
     wanted: dict[str, str] = {}
     if get(Key.FRAME) != DEFAULTS[Key.FRAME]:
         wanted["frame"] = get(Key.FRAME)
+    if get(Key.CENTRE):
+        wanted["centre"] = place_words(*map(float, get(Key.CENTRE).split()))
+    if get(Key.HALF_WIDTH) != DEFAULTS[Key.HALF_WIDTH]:
+        wanted["reach"] = f"{get(Key.HALF_WIDTH) / nmi_to_m(1.0):.3f}".rstrip("0").rstrip(".")
     if get(Key.INK) != DEFAULTS[Key.INK]:
         wanted["ink"] = get(Key.INK)
     if get(Key.HIDDEN):
         wanted["hide"] = ",".join(get(Key.HIDDEN))
+    wanted |= {name: "1" for key, name in FLAGS if get(key)}
     for key, name in ((Key.AS_OF, "as_of"), (Key.AT, "at")):
         if get(key) is not None:
             wanted[name] = str(get(key))
+    return wanted
+
+
+def place_words(latitude_deg: float, longitude_deg: float) -> str:
+    """Return a place as it stands in a link: degrees, to a millionth (0.1 m)."""
+    return f"{latitude_deg:.6f},{longitude_deg:.6f}"
+
+
+def link(page: str = "", **other: str) -> str:
+    """Return the address of a page with this view, ``other`` words in place of its own."""
+    query = urlencode({**view_query(), **other}, safe=",")
+    return f"./{page}?{query}" if query else f"./{page}"
+
+
+def write_query() -> None:
+    """Put the view into the link, so that the address bar is always the link to this view."""
+    wanted = view_query()
     current = dict(st.query_params)
-    managed = {"frame", "ink", "hide", "as_of", "at"}
-    kept = {k: v for k, v in current.items() if k not in managed}
+    kept = {k: v for k, v in current.items() if k not in MANAGED}
     if current != {**kept, **wanted}:
         st.query_params.from_dict({**kept, **wanted})

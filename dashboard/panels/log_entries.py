@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
 import pandas as pd
 import streamlit as st
 
-from dashboard.panels.text import panel, table, words
+from dashboard import state
+from dashboard.panels.text import a, line, panel, table, words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Shown, Unavailable
@@ -125,17 +126,48 @@ def _is_id(value: object) -> bool:
     return isinstance(value, str) and ID.fullmatch(value) is not None
 
 
-def bears_on(layers: Mapping[str, Shown | Unavailable], id_: str) -> list[tuple[str, str]]:
-    """Return title and sentence of every layer whose result rests on a record."""
+def bears_on(layers: Mapping[str, Shown | Unavailable], id_: str) -> list[tuple[str, str, str]]:
+    """Return key, title and sentence of every layer whose result rests on a record."""
     return [
-        (BY_KEY[key].title, shown.sentence)
+        (key, BY_KEY[key].title, shown.sentence)
         for key, shown in layers.items()
         if isinstance(shown, Shown) and id_ in getattr(shown.result, "rests_on", ())
     ]
 
 
+PAGE_OF = {
+    "weather": "weather", "datum": "search", "transponders": "seabed", "forward_port": "response",
+    "tracks": "response", "survivors": "survivors", "margin": "survivors",
+}  # fmt: skip
+
+
+def place_of(value: object) -> tuple[float, float] | None:
+    """Return the first place that stands in a payload, degrees of latitude and longitude."""
+    if isinstance(value, Mapping):
+        pair = value.get("latitude_deg"), value.get("longitude_deg")
+        if all(isinstance(one, (int, float)) and not isinstance(one, bool) for one in pair):
+            return float(pair[0]), float(pair[1])  # type: ignore[arg-type]  # both are numbers
+    held = value.values() if isinstance(value, Mapping) else value
+    if isinstance(held, (str, bytes)) or not isinstance(held, Iterable):
+        return None
+    return next((found for each in held if (found := place_of(each)) is not None), None)
+
+
+def on_the_chart(record: Record, place: tuple[float, float] | None) -> str:
+    """Return the link that opens the plot centred on a record's place, empty without a place."""
+    if place is None:
+        return ""
+    return a(
+        state.link("plot", centre=state.place_words(*place)), f"Record {record.seq} on the plot"
+    )
+
+
 def whole(
-    record: Record, entry: Entry | None, *, names: bool, bears: Sequence[tuple[str, str]] = ()
+    record: Record,
+    entry: Entry | None,
+    *,
+    names: bool,
+    bears: Sequence[tuple[str, str, str]] = (),
 ) -> None:
     """Show one record whole, with what is thought of it; persons' names only where allowed."""
     rows = [("id", record.id), ("kind", record.kind)]
@@ -146,5 +178,11 @@ def whole(
             (KINDS[said.kind].title, f"{what(said)} ({said.author}, {dtg(said.recorded_at)})")
             for said in entry.opinions
         ]
-    rows += [("now bears on", f"{title}: {sentence}") for title, sentence in bears]
-    panel(words(f"Record {record.seq}") + table(rows))
+    # where it was corrected to, if it was
+    payload = entry.value.model_dump() if entry is not None else record.payload
+    links = [on_the_chart(record, place_of(payload))]
+    links += [
+        line(words("now bears on"), a(state.link(PAGE_OF[key]), title), words(sentence))
+        for key, title, sentence in bears
+    ]
+    panel(words(f"Record {record.seq}") + table(rows) + "".join(links))

@@ -23,6 +23,11 @@ def words(text: object, css: str = "") -> str:
     return f"<span{attribute}>{escape(str(text))}</span>"
 
 
+def a(address: str, text: object) -> str:
+    """Return a link to an address of this server, its text escaped."""
+    return f'<a href="{escape(address)}">{escape(str(text))}</a>'
+
+
 def line(*parts: str) -> str:
     """Return ready parts as one line."""
     return f"<div>{' '.join(parts)}</div>"

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from dashboard.panels.log_entries import bears_on
+from dashboard.panels.log_entries import PAGE_OF, bears_on, place_of
+from dashboard.shell import TABLE
+from layers.catalogue import BY_KEY
 from layers.contract import Shown, Unavailable
 from layers.earth.table import Table
 
@@ -26,5 +28,19 @@ def test_only_what_rests_on_it_is_named() -> None:
         "datum": shown("c", sentence="Position by fix."),
         "tracks": Unavailable(reason="nothing yet"),
     }
-    assert bears_on(layers, "b") == [("Weather and sea state", "Hs 2.2 m.")]
+    assert bears_on(layers, "b") == [("weather", "Weather and sea state", "Hs 2.2 m.")]
     assert bears_on(layers, "x") == []
+
+
+def test_every_layer_has_the_page_on_which_its_number_stands() -> None:
+    assert set(PAGE_OF) == set(BY_KEY)
+    assert set(PAGE_OF.values()) <= {entry.address for entry in TABLE}
+
+
+def test_the_place_of_a_record_is_found_wherever_it_stands() -> None:
+    place = {"latitude_deg": 49.8, "longitude_deg": -8}
+    assert place_of(place) == (49.8, -8.0)
+    assert place_of({"what": "x", "points": [{"at": place}, {"latitude_deg": 1.0}]}) == (49.8, -8.0)
+    assert place_of({"latitude_deg": None, "longitude_deg": -8.0}) is None
+    assert place_of({"latitude_deg": True, "longitude_deg": False}) is None
+    assert place_of("49.8,-8") is None
