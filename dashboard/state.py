@@ -45,6 +45,7 @@ class Key(StrEnum):
     MEASURING = "measuring"
     LAST_CLICK = "last_click"
     FILES_READ = "files_read"
+    FILES_RATE = "files_rate"  # how many in the last minute
     FILES_SAID = "files_said"  # what became of each, ready HTML
     DECK = "deck_made"
     TURN = "wall_turn"
@@ -76,6 +77,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.MEASURING: False,
     Key.LAST_CLICK: None,
     Key.FILES_READ: (),
+    Key.FILES_RATE: None,
     Key.FILES_SAID: (),
     Key.DECK: None,
     Key.TURN: 0,

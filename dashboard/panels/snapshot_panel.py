@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+import math
+import time
 import uuid
 
 import streamlit as st
 
 from dashboard import cache, state
 from dashboard.state import Key
+from dashboard.tools.rate import Rate
 from dashboard.view import Seen, chart_frame
 from layers.earth.clock import to_us
-from layers.earth.errors import MusterplotError
+from layers.earth.errors import MusterplotError, NotAllowed
 from layers.journal.record import Draft, form_identity
 from layers.scene.ink import INKS
 from layers.scene.release import Release, Stamp
@@ -22,6 +25,26 @@ KINDS = {
     "png": "picture, PNG", "pdf": "sheet, PDF", "svg": "drawing, SVG", "html": "map, HTML",
     "geojson": "data, GeoJSON", "kml": "data, KML", "gpx": "data, GPX", "csv": "data, CSV",
 }  # fmt: skip
+
+READERS_EXPORTS = 10  # a minute; each is a record, and the journal keeps them all
+MINUTE_S = 60.0
+
+
+@st.cache_resource(show_spinner=False)
+def _readers_rate() -> Rate:
+    return Rate(READERS_EXPORTS, MINUTE_S)
+
+
+def _check_rate(seen: Seen) -> None:
+    """Refuse a reader's export beyond so many a minute; readers without log-in count as one."""
+    if seen.writable:
+        return
+    wait_s = _readers_rate().take(f"{seen.actor.via} {seen.actor.name}", time.monotonic())
+    if wait_s:
+        raise NotAllowed(
+            f"at most {READERS_EXPORTS} exports a minute are made for {seen.actor.name}; "
+            f"nothing was made or recorded: try again in {math.ceil(wait_s)} s"
+        )
 
 
 def show(seen: Seen) -> None:
@@ -89,6 +112,7 @@ def stamp_of(seen: Seen, title: str, release: Release) -> Stamp:
 
 def note(seen: Seen, what: str, release: Release, content: bytes) -> None:
     """Record that an export was made; a reader's export is noted in the journal's own name."""
+    _check_rate(seen)
     _, head = seen.journal.head()
     kept_back = [] if release.exact_position else ["exact position of the DISSUB"]
     kept_back += [] if release.medical else ["medical detail"]

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
+import time
 from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import Any
 
 import streamlit as st
 
 from dashboard import state
 from dashboard.panels.text import panel, table, words
 from dashboard.state import Key
+from dashboard.tools.rate import Rate
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.contract import Reading
@@ -16,7 +21,8 @@ from layers.earth.errors import MusterplotError
 from layers.ingest import Outcome, feed_by_key, read_content
 from layers.journal.actor import Actor, Role, may_write
 
-MOST_FILES = 20
+MOST_FILES = 20  # a minute and session
+MINUTE_S = 60.0
 MOST_REASONS = 6
 PROMPT = "Drop a file: ship log, buoy text, airfield reports, profile, route, forecast, records"
 
@@ -27,17 +33,46 @@ def show(seen: Seen, key: str = "drop") -> None:
         st.caption("Reading only: the watch records.")
         return
     files = st.file_uploader(PROMPT, accept_multiple_files=True, key=f"{key}_files")
-    read: tuple[str, ...] = state.get(Key.FILES_READ)
-    for file in (files or ())[:MOST_FILES]:
-        if file.file_id in read:
+    left: list[str] = []
+    wait_s = 0.0
+    for file in _new(files or ()):
+        wait_s = _rate().take("files", time.monotonic())
+        if wait_s:
+            left.append(file.name)
             continue
-        read = (*read, file.file_id)
-        state.put(Key.FILES_READ, read[-200:])
+        state.put(Key.FILES_READ, (*state.get(Key.FILES_READ), file.file_id)[-200:])
         with st.spinner(f"Reading {file.name}"):
             said = _take(seen, file.name, file.getvalue())
         state.put(Key.FILES_SAID, (*state.get(Key.FILES_SAID), said)[-MOST_FILES:])
+    if left:
+        _say_left(left, wait_s, key)
     for said in reversed(state.get(Key.FILES_SAID)):
         panel(said)
+
+
+def _new(files: Iterable[Any]) -> list[Any]:
+    """Return the files that were not read before in this session."""
+    read = set(state.get(Key.FILES_READ))
+    return [file for file in files if file.file_id not in read]
+
+
+def _rate() -> Rate:
+    """Return this session's count of files."""
+    if state.get(Key.FILES_RATE) is None:
+        state.put(Key.FILES_RATE, Rate(MOST_FILES, MINUTE_S))
+    rate: Rate = state.get(Key.FILES_RATE)
+    return rate
+
+
+def _say_left(names: Sequence[str], wait_s: float, key: str) -> None:
+    """Say which files are not read yet, and offer to read them; none is lost silently."""
+    panel(
+        words(
+            f"Not read yet, {len(names)} of the files: {', '.join(names)}. At most {MOST_FILES} "
+            f"files a minute are read; press the button in {math.ceil(wait_s)} s."
+        )
+    )
+    st.button("Read the rest", key=f"{key}_rest")
 
 
 def _take(seen: Seen, name: str, content: bytes) -> str:

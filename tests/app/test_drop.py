@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -101,3 +102,28 @@ def test_a_reader_is_offered_no_place_to_drop(folder: Path) -> None:
     app = _run(folder, "READER")
     assert not app.get("file_uploader")
     assert "Reading only" in app.caption[0].value
+
+
+def test_files_past_the_limit_are_named_and_read_when_asked_again(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from dashboard.tools import drop
+
+    monkeypatch.setattr(drop, "MOST_FILES", 2)
+    at_s = [100.0]
+    monkeypatch.setattr(drop, "time", SimpleNamespace(monotonic=lambda: at_s[0]))
+    app = _run(folder)
+    files = [
+        (f"{hour}.log", _checked(GOOD % hour) + b"\r\n", "text/plain") for hour in (1, 2, 3, 4, 5)
+    ]
+    app.get("file_uploader")[0].set_value(files)
+    app.run()
+    assert "Not read yet, 3 of the files: 3.log, 4.log, 5.log." in _said(app)
+    assert "in 60 s" in _said(app)
+    assert _counts(folder)[0] == 2
+    for read in (4, 5):
+        at_s[0] += 61.0
+        app.button[0].click().run()
+        assert _counts(folder)[0] == read
+    assert "Not read yet" not in _said(app)
+    assert not app.button
