@@ -176,13 +176,14 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         naming.DATABASE: url,
         naming.FOLDER: str(naming.data_folder()),
         "MUSTERPLOT_LISTENS": asked.address,
+        "MUSTERPLOT_WORKER": "1",
     }
     secrets = secrets_file.find(asked.secrets, naming.data_folder())
     if secrets is not None:
         environment[secrets_file.LOG_IN] = "1"
     web = (
         "-m",
-        "streamlit",
+        "dashboard.web",
         "run",
         str(Path(__file__).with_name("app.py")),
         f"--server.port={asked.port}",

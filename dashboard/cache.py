@@ -7,6 +7,7 @@ cost more than computing them.
 from __future__ import annotations
 
 import threading
+import time
 from collections import ChainMap, OrderedDict
 from collections.abc import Iterator, Mapping, MutableMapping
 from dataclasses import replace
@@ -30,6 +31,8 @@ from layers.results import Results
 from layers.worker import keys_of
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers
+STARTED = time.monotonic()
+COMES_WITHIN_S = 15.0
 WAIT_S = 1.5  # for the worker, before this process computes for itself
 
 
@@ -94,8 +97,11 @@ def _results() -> Results:
 
 
 def worker_lives() -> bool:
-    """Whether the computing process gave a sign of life lately."""
-    return alive.is_alive(settings.data_folder(), "worker", datetime.now(UTC))
+    """Whether the computing process gave a sign of life lately, or is about to."""
+    if alive.is_alive(settings.data_folder(), "worker", datetime.now(UTC)):
+        return True
+    # both were started together, and it takes the other a few seconds to be there
+    return settings.has_worker() and time.monotonic() - STARTED < COMES_WITHIN_S
 
 
 def shared_picture(as_of: datetime, at: datetime) -> Picture:

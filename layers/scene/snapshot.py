@@ -20,7 +20,6 @@ from layers.scene.ink import Ink
 from layers.scene.kml import gpx, kml
 from layers.scene.land_metres import land_text
 from layers.scene.page import land_data, page
-from layers.scene.paper import PaperFormat, Sheet, draw
 from layers.scene.release import CAUTION, Release, Stamp, marks_for
 from layers.scene.scene import Scene, scene
 from layers.scene.spread import rows_csv
@@ -113,6 +112,8 @@ def snapshot(
         return Written(_map(scene(seen, frame), ink, land, stamp).encode(), frame)
     if form not in ("png", "pdf", "svg"):
         raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
+    from layers.scene.paper import PaperFormat, Sheet, draw  # imported here: slow to start
+
     sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
     paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"
     return Written(draw(scene(seen, frame), sheet, ink, land, paper), frame)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import RectBivariateSpline
 
 from layers.transponders.rays import layer_steps
 from layers.transponders.water import harmonic_mean
+
+if TYPE_CHECKING:
+    from scipy.interpolate import RectBivariateSpline
 
 Floats = npt.NDArray[np.float64]
 
@@ -73,6 +76,8 @@ def travel_table(
     margin_m: float = 40.0,
 ) -> TravelTable:
     """Return the mean speed of direct rays from one depth to depths round another."""
+    from scipy.interpolate import RectBivariateSpline  # imported here: slow to start
+
     shallow = max(far_depth_m - margin_m, float(depth_m[0]) + 0.5)
     deep = max(min(far_depth_m + margin_m, 12_000.0), shallow + 4.0)
     z = np.append(depth_m, deep) if deep > depth_m[-1] else depth_m

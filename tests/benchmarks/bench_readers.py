@@ -99,7 +99,7 @@ def _figures(most: Load, first: Load, plain: Load, storm: float) -> list[Figure]
 
 def _web(server: Server) -> psutil.Process:
     children = psutil.Process(server.process.pid).children(recursive=True)
-    return next(child for child in children if "streamlit" in " ".join(child.cmdline()))
+    return next(child for child in children if "dashboard.web" in " ".join(child.cmdline()))
 
 
 async def _load(server: Server, count: int, every_s: float | None = None) -> Load:

@@ -147,10 +147,10 @@ def test_the_command_runs_its_processes_and_ends_them_all(tmp_path: Path) -> Non
     parent = subprocess.Popen(command_line, cwd=ROOT, env=environment, stderr=log, stdout=log)
     try:
         assert until(lambda: command.answers(f"http://127.0.0.1:{port}/"), 90)
-        words = ("streamlit", "quick", "slow", "layers.feeds")
+        words = ("dashboard.web", "quick", "slow", "layers.feeds")
         assert until(lambda: all(any(w in p.cmdline() for p in children_of(parent)) for w in words))
         family = children_of(parent)
-        web = next(p for p in family if "streamlit" in p.cmdline())
+        web = next(p for p in family if "dashboard.web" in p.cmdline())
         web.kill()
         assert until(lambda: not web.is_running() or web.status() == psutil.STATUS_ZOMBIE)
         assert until(lambda: command.answers(f"http://127.0.0.1:{port}/"), 90)
