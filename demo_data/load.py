@@ -81,7 +81,7 @@ def _read_feed(folder: Path, entry: Mapping[str, Any], demo: Demo) -> None:
         demo.items.append(
             Imported(
                 recorded_at=_after(heard_at),
-                author=FEED_AUTHOR,
+                author=str(entry.get("author", FEED_AUTHOR)),  # a person: a file dropped once
                 draft=replace(draft, heard_at=heard_at),
             )
         )

@@ -53,7 +53,7 @@ def write(folder: Path) -> None:
         {"file": "ctd_lantern.csv", "feed": "profile_csv", "source": "CTD from NORTHERN LANTERN",
          "delay_s": 420},
         {"file": "box_in.csv", "feed": "transponder_ranges",
-         "source": "box-in from NORTHERN LANTERN", "delay_s": 60},
+         "source": "box-in from NORTHERN LANTERN", "delay_s": 60, "author": "watch officer 1"},
         {"file": "depths.nc", "feed": "depth_netcdf", "source": "depths.nc",
          "received_at": "2027-03-12T15:00Z", "delay_s": 0},
     ]  # fmt: skip

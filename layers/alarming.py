@@ -115,7 +115,13 @@ class Alarms:
         rules = rules_in_force(known)
         if not rules:
             return []
-        heard = {s.source: s.last_heard_at for s in self.journal.sources() if s.by_feed}
+        # what came once is a feed only where a rule names it: then its silence is told
+        named = [r.value.about.casefold() for r in rules if r.value.about]
+        heard = {
+            source.source: source.last_heard_at
+            for source in self.journal.followed(least=1)
+            if source.records > 1 or any(name in source.source.casefold() for name in named)
+        }
         now = watched(picture, heard)
         raised = judge(rules, now, self._an_hour_ago(now, compared))
         if self._standing is None:

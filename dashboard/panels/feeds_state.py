@@ -52,6 +52,7 @@ def _feed(state: FeedState, now: datetime) -> tuple[object, ...]:
 
 def _sources(seen: Seen, states: list[FeedState]) -> list[tuple[object, ...]]:
     counts = seen.journal.reject_counts()
+    followed = {source.source for source in seen.journal.followed()}
     held = [source for source in seen.journal.sources() if source.by_feed]
     held.sort(key=lambda source: source.last_heard_at, reverse=True)
     rows: list[tuple[object, ...]] = []
@@ -63,7 +64,7 @@ def _sources(seen: Seen, states: list[FeedState]) -> list[tuple[object, ...]]:
                 source.source,
                 dtg(source.last_heard_at),
                 duration_words(age),
-                "once" if source.records == 1 else "STALE" if stale else "fresh",
+                "once" if source.source not in followed else "STALE" if stale else "fresh",
                 source.records,
                 counts.pop(source.source, 0),
             )

@@ -41,11 +41,6 @@ def lines(seen: Seen, most: int = 4) -> str:
 def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta, str]]]:
     """Return every feed's age, and the ages of those that are stale, the oldest first."""
     states, _ = read_states(settings.data_folder())
-    ages = [
-        (seen.now - source.last_heard_at, source.source)
-        for source in seen.journal.sources()
-        # what people type is a report, and a file that came once is no feed
-        if source.by_feed and source.records > 1
-    ]
+    ages = [(seen.now - source.last_heard_at, source.source) for source in seen.journal.followed()]
     stale = [(age, name) for age, name in ages if age.total_seconds() > stale_after_s(name, states)]
     return ages, sorted(stale, reverse=True)

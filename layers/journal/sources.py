@@ -10,7 +10,9 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.clock import from_us
-from layers.journal.schema import SOURCES
+from layers.journal.schema import RECORDS, SOURCES
+
+FEED_READER = "feed reader"  # the author of what is followed rather than dropped once
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,3 +83,9 @@ def read_sources(connection: Connection) -> list[SourceAge]:
         )
         for row in rows
     ]
+
+
+def first_by(connection: Connection, source: str) -> str:
+    """Return who recorded the first record of a source, empty when there is none."""
+    question = sa.select(RECORDS.c.author).where(RECORDS.c.source == source)
+    return connection.execute(question.order_by(RECORDS.c.seq).limit(1)).scalar() or ""

@@ -40,7 +40,7 @@ from layers.journal.shelf import (
     seq_at,
 )
 from layers.journal.sides import cut_columns, join_columns, read_side
-from layers.journal.sources import SourceAge, read_sources
+from layers.journal.sources import FEED_READER, SourceAge, first_by, read_sources
 from layers.journal.stretch import Asked
 from layers.journal.stretch_sql import count_heard, read_latest, read_stretches
 
@@ -112,6 +112,7 @@ class Journal:
         self.key = f"{place} {about.name} {about.created_us}"  # tells it from other journals
         self._offset_us = int(about.clock_offset_us)
         self._last_recorded_us = 0
+        self._first_by: dict[str, str] = {}
         self.revision()
 
     # -- the clock ---------------------------------------------------------------------------
@@ -415,6 +416,19 @@ class Journal:
         """Return every source with when it was last heard, by name."""
         with reading(self.engine, self.place) as connection:
             return read_sources(connection)
+
+    def followed(self, *, least: int = 2) -> list[SourceAge]:
+        """Return the sources that the feed reader follows, of at least so many records.
+
+        What people type is a report, a file that somebody dropped is theirs, and what came once
+        is mostly no feed. Who recorded a source first never changes: it is asked for once.
+        """
+        found = [one for one in self.sources() if one.by_feed and one.records >= least]
+        with reading(self.engine, self.place) as connection:
+            for one in found:
+                if one.source not in self._first_by:
+                    self._first_by[one.source] = first_by(connection, one.source)
+        return [one for one in found if self._first_by[one.source] == FEED_READER]
 
     def rejects(self, *, source: str | None = None, limit: int = 200) -> list[KeptReject]:
         """Return the newest rejects first."""

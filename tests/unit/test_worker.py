@@ -14,7 +14,9 @@ from layers.alarming import Alarms, watched
 from layers.catalogue import KINDS
 from layers.contract import Moment, Unavailable
 from layers.earth.values import Ellipse
+from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft, form_identity
+from layers.journal.sources import FEED_READER
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture
 from layers.results import Results
@@ -125,6 +127,9 @@ def test_a_wish_is_forgotten_after_a_minute(results: Results) -> None:
     assert results.wanted() is None
 
 
+FOLLOWED = Actor(name=FEED_READER, role=Role.FEED)
+
+
 def position(number: int, at: datetime) -> Draft:
     return Draft(
         kind="tracks.position",
@@ -141,7 +146,7 @@ def test_an_alarm_is_recorded_once_while_it_lasts_and_again_when_it_returns(
 ) -> None:
     rule = typed("r", "watch.alarm_rule", NOW, sort="feed stale", about="bridge", limit=30.0)
     journal.append(WATCH, [rule])
-    journal.append(FEED, [position(1, NOW)])
+    journal.append(FOLLOWED, [position(1, NOW)])
     alarms = Alarms(journal)
 
     def look() -> int:
@@ -154,7 +159,7 @@ def test_an_alarm_is_recorded_once_while_it_lasts_and_again_when_it_returns(
     assert look() == 1
     clock.at += timedelta(minutes=5)
     assert look() == 0
-    journal.append(FEED, [position(2, clock.at)])
+    journal.append(FOLLOWED, [position(2, clock.at)])
     assert look() == 0
     clock.at += timedelta(minutes=45)
     assert look() == 1
