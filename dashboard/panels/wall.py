@@ -235,10 +235,11 @@ def _clock(span: timedelta) -> str:
 def _events(seen: Seen) -> str:
     watch = state(seen.known, seen.moment)
     at = seen.moment.at
-    late = [f"<b>{words(f'{e.who}: {e.sort} OVERDUE {duration_words(at - e.at)}')}</b>"
+    # how late and how many stand first: the name may be cut at the edge
+    count = len(watch.overdue)
+    others = f" (and {count - 1} more)" if count > 1 else ""
+    late = [f"<b>{words(f'OVERDUE {duration_words(at - e.at)}{others}: {e.sort}, {e.who}')}</b>"
             for e in watch.overdue[:1]]  # fmt: skip
-    if len(watch.overdue) > 1:
-        late[0] += words(f" (and {len(watch.overdue) - 1} more)")
     ahead = [words(f"{e.who}: {e.sort} {relative_words(e.at, at)}") for e in watch.ahead[:2]]
     found = "".join(f'<div class="line">{part}</div>' for part in (*late, *ahead))
     return found or words("Nothing is due", "quiet")

@@ -1,0 +1,28 @@
+"""On the wall a line is cut at its right edge: how late and how many must stand before the name."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from dashboard.panels import wall
+from demo_data.scenario import DEMO_NOW
+from layers.watch.state import Event
+
+
+def _event(minutes: int, who: str) -> Event:
+    return Event(
+        at=DEMO_NOW - timedelta(minutes=minutes), sort="report", who=who, what="x", overdue=True,
+        record_id="r",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("count", "others"), [(1, ""), (2, " (and 1 more)"), (4, " (and 3 more)")])
+def test_the_name_comes_last(monkeypatch: pytest.MonkeyPatch, count: int, others: str) -> None:
+    late = tuple(_event(35, "S" * 300) for _ in range(count))
+    monkeypatch.setattr(wall, "state", lambda *_: SimpleNamespace(overdue=late, ahead=()))
+    seen: Any = SimpleNamespace(known=None, moment=SimpleNamespace(at=DEMO_NOW))
+    assert f"OVERDUE 35 min{others}: report, SSS" in wall._events(seen)
