@@ -28,6 +28,7 @@ from layers.journal.record import Draft, Record, Reject, canonical
 from layers.journal.rejected import KeptReject, keep_rejects, read_rejects, reject_counts
 from layers.journal.rows import known_ids
 from layers.journal.schema import BLOBS, BLOCKS, JOURNAL, RECORDS
+from layers.journal.settled import Settled
 from layers.journal.shelf import (
     RECORD_SELECT,
     Array,
@@ -112,6 +113,7 @@ class Journal:
         self.key = f"{place} {about.name} {about.created_us}"  # tells it from other journals
         self._offset_us = int(about.clock_offset_us)
         self._last_recorded_us = 0
+        self._settled = Settled()
         self._first_by: dict[str, str] = {}
         self.revision()
 
@@ -332,8 +334,13 @@ class Journal:
 
     def last_seq(self, kinds: Iterable[str] | None, upto_seq: int) -> int:
         """Return the last seq of these kinds (of any, for None), 0 if there is none."""
-        with reading(self.engine, self.place) as connection:
-            return last_seq_of(connection, kinds, upto_seq)
+        names = None if kinds is None else tuple(kinds)
+
+        def ask() -> int:
+            with reading(self.engine, self.place) as connection:
+                return last_seq_of(connection, names, upto_seq)
+
+        return self._settled.last_seq(names, upto_seq, ask)
 
     def blob(self, digest: str) -> bytes:
         """Return a stored file or grid by its SHA-256."""
@@ -349,8 +356,12 @@ class Journal:
 
     def recorded_at(self, seq: int) -> datetime | None:
         """Return when a record was recorded, None when there is none of that number."""
-        with reading(self.engine, self.place) as connection:
-            return recorded_at(connection, seq)
+
+        def ask() -> datetime | None:
+            with reading(self.engine, self.place) as connection:
+                return recorded_at(connection, seq)
+
+        return self._settled.recorded_at(seq, ask)
 
     def head(self) -> tuple[int, str]:
         """Return the last seq and the hash that stands for everything up to it."""
@@ -370,6 +381,7 @@ class Journal:
             last_seq, recorded_us, offset_us = connection.execute(question).one()
         self._last_recorded_us = max(self._last_recorded_us, int(recorded_us or 0))
         self._offset_us = int(offset_us)
+        self._settled.committed(int(last_seq or 0))
         return int(last_seq or 0)
 
     def record(self, id_: str) -> Record | None:
