@@ -32,7 +32,7 @@ EVERY = timedelta(minutes=20)
 SEARCHING_EVERY = timedelta(minutes=10)
 SEARCHING = (z(13, "1340"), z(13, "2120"))
 SILENT = (z(14, "0305"), z(14, "0615"))  # GREY HERON
-FALSE_FIX = z(13, "1840")  # CAPE ARDIS
+FALSE_FIX = z(15, "1840")  # CAPE ARDIS
 SCATTER_M = 12.0
 
 

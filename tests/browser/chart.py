@@ -5,13 +5,16 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from playwright.sync_api import FrameLocator, Page, expect
+from playwright.sync_api import Error, FrameLocator, Page, expect
 
 from layers.earth.frames import ChartFrame
 from layers.earth.position import Position
 
 SOME = re.compile(r"^[1-9]\d*$")
 CHART = 'iframe[title="streamlit_folium.st_folium"]'
+STANDS = "() => window.musterplot && window.musterplot.spec && window.map_div"
+GONE = ("detached", "destroyed", "not defined")  # what is said of a frame that has been replaced
+BUILT_ANEW = 5
 PATIENCE_MS = 120_000  # a cold server on a busy machine works out the picture first
 
 
@@ -23,11 +26,18 @@ def chart(page: Page) -> FrameLocator:
 
 
 def run(page: Page, script: str, argument: Any = None) -> Any:
-    """Run a script in the chart's frame."""
-    handle = page.wait_for_selector(CHART, timeout=PATIENCE_MS)
-    inner = handle.content_frame()
-    assert inner is not None
-    return inner.evaluate(script, argument)
+    """Run a script in the chart's frame, once it stands; it may just be built anew."""
+    for left in reversed(range(BUILT_ANEW)):
+        handle = page.wait_for_selector(CHART, timeout=PATIENCE_MS)
+        inner = handle.content_frame()
+        assert inner is not None
+        try:
+            inner.wait_for_function(STANDS, timeout=PATIENCE_MS)
+            return inner.evaluate(script, argument)
+        except Error as fault:
+            if not left or not any(words in str(fault) for words in GONE):
+                raise
+            page.wait_for_timeout(500)
 
 
 def pixel_of(page: Page, frame: ChartFrame, place: Position) -> tuple[float, float]:
