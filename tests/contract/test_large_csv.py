@@ -7,7 +7,6 @@ through the same way.
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 import threading
@@ -49,17 +48,26 @@ def written(path: Path, size: int) -> int:
             count += 1
 
 
+# A process is counted from its fork on: started from a large one it would seem as large. So a
+# small one starts it, and says what its child held at most.
+LAUNCHER = """
+import resource, subprocess, sys
+done = subprocess.run(sys.argv[1:], stdout=subprocess.PIPE)
+sys.stdout.buffer.write(done.stdout)
+print()
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+sys.exit(done.returncode)
+"""
+
+
 def by_command(path: Path, journal: Path) -> tuple[dict[str, object], int]:
     """Run the real command; return its answer for the file and the most memory it held."""
     words = [sys.executable, "-m", "layers", "read", str(path), "--into", str(journal), "--json"]
-    child = subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE)
-    assert child.stdout is not None
-    answer = json.loads(child.stdout.read())
-    child.stdout.close()
-    _, status, used = os.wait4(child.pid, 0)
-    child.returncode = os.waitstatus_to_exitcode(status)
-    assert child.returncode == 0
-    return answer["files"][0], used.ru_maxrss * 1024
+    done = subprocess.run(
+        [sys.executable, "-c", LAUNCHER, *words], cwd=ROOT, stdout=subprocess.PIPE, check=True
+    )
+    answer, _, held_kib = done.stdout.strip().rpartition(b"\n")
+    return json.loads(answer)["files"][0], int(held_kib) * 1024
 
 
 @pytest.mark.parametrize(
