@@ -360,7 +360,7 @@
       if (again > 0) setTimeout(() => fetched(again - 1), 1000);
       else mp.map.getContainer().dataset.missing = String(why);
     });
-    fetched(3);
+    fetched(120); // a page run anew at this moment holds its marks again when it has run
   };
 
   // ---- features of the live group: style, symbol, tooltip, label
