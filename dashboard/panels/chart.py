@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import timedelta
 
 from dashboard import cache, state
 from dashboard.chart.folium_map import Reference
@@ -15,13 +14,12 @@ from dashboard.state import Key
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
 from layers.earth.land import ATTRIBUTION
-from layers.earth.marks import AnyMark, GridMark, Style
+from layers.earth.marks import AnyMark
 from layers.earth.position import Position
 from layers.scene.browser import Base
+from layers.scene.drawn import is_drawn, is_quiet
 
 HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
-QUIET_AFTER = timedelta(hours=6)  # evidence older than this no longer moves the watch's eye
-EVIDENCE = ("bearing-", "place-", "ring-", "track-")
 CAUTION = "Not for navigation. A datum is not a fix."
 
 
@@ -31,8 +29,9 @@ def show(
     """Draw the chart, for the wall with large letters; return a place that was newly clicked."""
     frame = chart_frame(seen)
     hidden = set(state.get(Key.HIDDEN))
+    shaded = bool(state.get(Key.SHADED))
     marks = {
-        name: [mark for mark in shown.marks if _wanted(mark)]
+        name: [mark for mark in shown.marks if is_drawn(mark, shaded=shaded)]
         for name, shown in seen.picture.layers.items()
         if isinstance(shown, Shown) and name not in hidden
     }
@@ -40,7 +39,8 @@ def show(
     if key == "chart" and not state.get(Key.EVERY_MARK):
         every = sum(map(len, marks.values()))
         marks = {
-            n: [mark for mark in held if not _quiet(seen, n, mark)] for n, held in marks.items()
+            n: [mark for mark in held if not is_quiet(seen.picture, n, mark)]
+            for n, held in marks.items()
         }
         quiet = every - sum(map(len, marks.values()))
     marks["measure"] = list(extra)
@@ -76,20 +76,3 @@ def show(
     if latitude[0] != latitude[0]:  # NaN: a click outside the earth
         return None
     return Position(float(latitude[0]), float(longitude[0]))
-
-
-def _wanted(mark: AnyMark) -> bool:
-    """Whether a mark is drawn: fields of weather and sound shade the sea only when asked for."""
-    field = isinstance(mark, GridMark) and mark.style is not Style.PROBABILITY
-    return bool(state.get(Key.SHADED)) or not field
-
-
-def _quiet(seen: Seen, layer: str, mark: AnyMark) -> bool:
-    """Whether a mark gives way on the plot while a fix holds: it led to the fix, and is old."""
-    datum = seen.picture.shown("datum")
-    if datum is None or not getattr(datum.result, "is_fix", False):
-        return False
-    if mark.style is Style.HEARING:
-        return True
-    old = mark.at is not None and seen.moment.at - mark.at > QUIET_AFTER
-    return layer == "datum" and mark.key.startswith(EVIDENCE) and old

@@ -112,7 +112,7 @@ def _break(ship: Ship, number: int, each: Break) -> LineMark:
         dotted=True,
         freshness=Freshness.EXPECTED,
         disputed=each.kind == "jump",
-        label="?" if each.kind == "jump" and ship.role != "other" else "",
+        label="jump" if each.kind == "jump" and ship.role != "other" else "",
         tooltip=f"{ship.name}: {break_words(each)}",
         source=ship.record_id,
         at=each.to_at,
