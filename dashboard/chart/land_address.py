@@ -8,6 +8,7 @@ is served this way.
 from __future__ import annotations
 
 import hashlib
+import threading
 from pathlib import Path
 
 import streamlit.components.v1 as components
@@ -16,6 +17,8 @@ from dashboard import settings
 from layers.earth.frames import ChartFrame
 from layers.earth.land import Land
 from layers.scene.land_metres import VERSION, land_text
+
+_making = threading.Lock()
 
 
 def _folder() -> Path:
@@ -32,11 +35,12 @@ def land_address(land: Land, frame: ChartFrame) -> str:
     components.declare_component("coast", path=str(folder))
     key = hashlib.sha256(f"{VERSION} {frame.projection_key}".encode()).hexdigest()[:20]
     index = folder / f"{key}.index"
-    if not index.exists() or not (folder / index.read_text()).exists():
-        text = land_text(land, frame)
-        name = hashlib.sha256(text.encode()).hexdigest()[:20] + ".json"
-        _write(folder / name, text)
-        _write(index, name)
+    with _making:  # of fifty who come at once, one cuts it
+        if not index.exists() or not (folder / index.read_text()).exists():
+            text = land_text(land, frame)
+            name = hashlib.sha256(text.encode()).hexdigest()[:20] + ".json"
+            _write(folder / name, text)
+            _write(index, name)
     return f"../{__name__}.coast/{index.read_text()}"
 
 

@@ -100,17 +100,20 @@ class Land:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._ready = False
         self._tiles: OrderedDict[tuple[int, int], _Tile] = OrderedDict()
         self._lately: dict[tuple[float, float, float, float, str], npt.NDArray[Any]] = {}
         self._lock = threading.RLock()
 
     def ready(self) -> bool:
         """Return whether the whole coastline has been cut."""
-        try:
-            found = json.loads((self.folder / READY).read_text())
-        except (OSError, ValueError):
-            return False
-        return bool(found.get("version") == VERSION)
+        if not self._ready:  # asked at every page; what is cut stays cut
+            try:
+                found = json.loads((self.folder / READY).read_text())
+            except (OSError, ValueError):
+                return False
+            self._ready = bool(found.get("version") == VERSION)
+        return self._ready
 
     def reason(self) -> str:
         """Return why there is no land to draw, empty when there is."""
@@ -178,11 +181,17 @@ class Land:
         Rings are cut at the rectangle, so their outline is not all coast: fill them, and draw
         `coast`. A lake is let in by a slit from the shore, which fills rightly.
         """
-        found = []
+        found: list[Ring] = []
         for offset, w, e in _turns(west, east):
-            for polygon in self._polygons(w, south, e, north, detail):
-                ring = shapely.get_coordinates(shapely.segmentize(_slit(polygon), LONGEST_EDGE_DEG))
-                found.append((ring[:, 1], ring[:, 0] + offset))
+            # all at once: a box of islands has thousands
+            polygons = self._polygons(w, south, e, north, detail)
+            outlines = shapely.get_exterior_ring(polygons)
+            for at in np.flatnonzero(shapely.get_num_interior_rings(polygons)):
+                outlines[at] = _slit(polygons[at])
+            cut = shapely.segmentize(outlines, LONGEST_EDGE_DEG)
+            xy, ring = shapely.get_coordinates(cut, return_index=True)
+            for run in np.split(xy, np.flatnonzero(np.diff(ring)) + 1) if len(xy) else ():
+                found.append((run[:, 1], run[:, 0] + offset))
         return found
 
     def coast(

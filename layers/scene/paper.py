@@ -29,6 +29,7 @@ from layers.earth.graticule import Extent, graticule, north_words, scale_bar
 from layers.earth.land import Land, detail_for
 from layers.earth.marks import AreaMark, Freshness, Style, Symbol
 from layers.scene.ink import Ink
+from layers.scene.land_metres import projected
 from layers.scene.release import CAUTION, Stamp
 from layers.scene.scene import STYLE_WORDS, PlacedGrid, PlacedPath, PlacedPoint, Scene, label
 from layers.scene.symbols import glyph, turned
@@ -150,13 +151,13 @@ def _ground(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink, land: Land 
     latitudes, longitudes = _box(frame, extent)
     box = (longitudes[0], latitudes[0], longitudes[1], latitudes[1])
     detail = detail_for(extent.x_max - extent.x_min)
-    fill = [_projected(frame, ring) for ring in land.rings(*box, detail)]
+    fill = projected(frame, land.rings(*box, detail))
     if not fill:
         return
     axes.add_collection(
         PolyCollection([f for f in fill if len(f) > 2], facecolors=ink.land, edgecolors="none")
     )
-    shore = [_projected(frame, ring) for ring in land.coast(*box, detail)]
+    shore = projected(frame, land.coast(*box, detail))
     axes.add_collection(LineCollection(shore, colors=ink.shore, linewidths=0.6))
 
 
@@ -175,11 +176,6 @@ def _box(frame: ChartFrame, extent: Extent) -> tuple[tuple[float, float], tuple[
         south, north = (south, 90.0) if frame.centre.latitude_deg > 0 else (-90.0, north)
     centre = frame.centre.longitude_deg
     return (south, north), (centre + west, centre + east)
-
-
-def _projected(frame: ChartFrame, ring: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
-    points = np.column_stack(frame.project(*ring))
-    return points[np.isfinite(points).all(axis=1)]
 
 
 def _graticule(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
