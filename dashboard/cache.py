@@ -10,27 +10,31 @@ import threading
 import time
 from collections import ChainMap, OrderedDict
 from collections.abc import Iterator, Mapping, MutableMapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import streamlit as st
 
 from dashboard import settings
+from dashboard.lately import Lately
 from layers import alive
-from layers.catalogue import BY_KEY, KINDS
+from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import hhmm
 from layers.earth.errors import NotAllowed
 from layers.earth.land import Land
 from layers.journal.actor import Actor, Role
+from layers.journal.known import Known
 from layers.journal.record import Draft
-from layers.journal.store import Journal, open_journal
-from layers.picture import Picture, picture
-from layers.results import Results
-from layers.worker import keys_of
+from layers.journal.store import Journal, SourceAge, open_journal
+from layers.picture import Picture, picture, result_keys
+from layers.results import Results, minute_of
+from layers.watch.state import WatchState
+from layers.watch.state import state as watch_state
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers
+KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
 STARTED = time.monotonic()
 COMES_WITHIN_S = 15.0
 WAIT_S = 1.5  # for the worker, before this process computes for itself
@@ -91,6 +95,78 @@ def _kept() -> tuple[Kept, threading.Lock]:
     return Kept(KEPT_RESULTS), threading.Lock()
 
 
+@dataclass(frozen=True, slots=True)
+class Present:
+    """Where the journal stands: its last record, its time, and the moment that is shown as now.
+
+    The moment is the whole minute, or the last record's own time when that came since: between
+    records it stands still for a minute, and all viewers look at the same one.
+    """
+
+    revision: int
+    now: datetime
+    shown: datetime
+
+
+def present() -> Present:
+    """Ask the journal, with one cheap question, where it stands."""
+    journal = book()
+    revision = journal.revision()
+    now, minute = journal.now(), minute_of(journal.now())
+    last = journal.recorded_at(revision) if revision else None
+    return Present(revision, now, minute if last is None else min(max(minute, last), now))
+
+
+@st.cache_resource(show_spinner=False)
+def _knowns() -> Lately[tuple[int, datetime], Known]:
+    return Lately(lambda key: Known(book(), KINDS, *key), KEPT_MOMENTS)
+
+
+@st.cache_resource(show_spinner=False)
+def _names() -> Lately[tuple[int, Moment], dict[str, str]]:
+    return Lately(lambda key: result_keys(known(key[0], key[1].as_of), key[1]), KEPT_MOMENTS)
+
+
+@st.cache_resource(show_spinner=False)
+def _watches() -> Lately[tuple[int, Moment], WatchState]:
+    return Lately(lambda key: watch_state(known(key[0], key[1].as_of), key[1]), KEPT_MOMENTS)
+
+
+@st.cache_resource(show_spinner=False)
+def _followed() -> Lately[int, list[SourceAge]]:
+    return Lately(lambda _revision: book().followed(), 4)
+
+
+@st.cache_resource(show_spinner=False)
+def _first() -> Lately[str, datetime]:
+    return Lately(lambda _key: book().read(book().kinds, 1)[0].valid_at, 1)
+
+
+def first_record_at() -> datetime | None:
+    """Return the time of the journal's first record; it stays the first for good."""
+    return _first()(book().key) if book().revision() else None
+
+
+def known(upto_seq: int, as_of: datetime) -> Known:
+    """Return what was known, with what has been read of it already."""
+    return _knowns()((upto_seq, as_of))
+
+
+def watch(upto_seq: int, moment: Moment) -> WatchState:
+    """Return where the watch stood at a moment."""
+    return _watches()((upto_seq, moment))
+
+
+def followed(revision: int) -> list[SourceAge]:
+    """Return the sources that the feed reader follows, as of the journal's last record."""
+    return _followed()(revision)
+
+
+def _result_names(moment: Moment, upto_seq: int | None = None) -> dict[str, str]:
+    """Return, per layer, the key of its result at a moment."""
+    return _names()((book().seq_at(moment.as_of) if upto_seq is None else upto_seq, moment))
+
+
 @st.cache_resource(show_spinner=False)
 def _results() -> Results:
     return Results(settings.data_folder(), book().key)
@@ -104,8 +180,10 @@ def worker_lives() -> bool:
     return settings.has_worker() and time.monotonic() - STARTED < COMES_WITHIN_S
 
 
-def shared_picture(as_of: datetime, at: datetime) -> Picture:
+def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -> Picture:
     """Return the picture at a moment: found, computed by the worker, or computed here.
+
+    ``upto_seq`` is the last record recorded by ``as_of``; asked for when it is not given.
 
     The worker is asked first, so that a datum that takes seconds holds up no other viewer; when
     it is gone, or late, this process computes for itself. A slow layer is not waited for: its
@@ -114,7 +192,8 @@ def shared_picture(as_of: datetime, at: datetime) -> Picture:
     kept, busy = _kept()
     journal = book()
     moment = Moment(as_of=as_of, at=at)
-    names = keys_of(journal, moment)
+    upto_seq = journal.seq_at(as_of) if upto_seq is None else upto_seq
+    names = _result_names(moment, upto_seq)
     overlay: MutableMapping[str, Shown | Unavailable] = kept
     if worker_lives():
         _results().wait_for(_missing(names, slow=False), moment, WAIT_S)
@@ -126,8 +205,13 @@ def shared_picture(as_of: datetime, at: datetime) -> Picture:
             overlay = ChainMap(stand_ins, kept)
     else:
         _fetch(names)
-    with busy:  # two viewers who ask for the same thing compute it once
-        made = picture(journal, moment, journal.seq_at(as_of), kept=overlay)
+    there = {key: found for key, name in names.items() if (found := overlay.get(name))}
+    if len(there) == len(names):
+        layers = {layer.key: there[layer.key] for layer in LAYERS}
+        made = Picture(moment=moment, upto_seq=upto_seq, layers=layers)
+    else:
+        with busy:  # two viewers who ask for the same thing compute it once
+            made = picture(journal, moment, upto_seq, kept=overlay)
     for key, name in names.items():
         if BY_KEY[key].slow and name in kept and isinstance(kept[name], Shown):
             kept[f"last {key}"] = kept[name]
@@ -161,13 +245,13 @@ def is_ready(as_of: datetime, at: datetime) -> bool:
     """Whether the picture at a moment can be shown at once, slow layers apart."""
     if not worker_lives():
         return True
-    names = keys_of(book(), Moment(as_of=as_of, at=at))
+    names = _result_names(Moment(as_of=as_of, at=at))
     return _results().there(_missing(names, slow=False))
 
 
 def is_complete(as_of: datetime, at: datetime) -> bool:
     """Whether the slow layers' results are there too."""
-    names = keys_of(book(), Moment(as_of=as_of, at=at))
+    names = _result_names(Moment(as_of=as_of, at=at))
     return _results().there(_missing(names, slow=True))
 
 

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from dashboard import access, cache, state
-from layers.catalogue import KINDS
 from layers.contract import Moment, View
 from layers.earth.clock import dtg
 from layers.earth.frames import ChartFrame, FrameName, frame_for
@@ -17,9 +16,9 @@ from layers.journal.store import Journal
 from layers.picture import Picture
 from layers.scene.ink import INKS, Ink
 from layers.scene.release import Release, withheld
+from layers.watch.state import WatchState
 
 NOWHERE = Position(0.0, 0.0)  # the frame of an empty journal, until something is known
-GRAIN = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +78,12 @@ class Seen:
     @property
     def known(self) -> Known:
         """What was known at this moment."""
-        return Known(self.journal, KINDS, self.picture.upto_seq, self.moment.as_of)
+        return cache.known(self.picture.upto_seq, self.moment.as_of)
+
+    @property
+    def watch(self) -> WatchState:
+        """Where the watch stood at this moment."""
+        return cache.watch(self.picture.upto_seq, self.moment)
 
     def time_words(self) -> str:
         """Return which of the three times is shown, in words."""
@@ -102,29 +106,22 @@ def current(*, wall: bool = False) -> Seen:
         The wall: always now, and only what may hang in the room.
     """
     state.read_query()
-    journal = cache.book()
-    revision = journal.revision()
-    now = journal.now()
-    shown_now = now - timedelta(seconds=now.second, microseconds=now.microsecond)
+    here = cache.present()
     asked = state.Times(None, None) if wall else state.times()
-    as_of = min(asked.as_of or now, now)
     if asked.as_of is None:
         # what is recorded within this minute counts at once; the time shown moves by minutes
-        as_of = now
-    at = asked.at or (as_of if asked.as_of else now)
-    if asked.as_of is None and asked.at is None:
-        at = as_of = _minute_that_holds(journal, shown_now, now)
-    elif asked.as_of is None:
-        as_of = _minute_that_holds(journal, shown_now, now)
+        as_of, upto_seq = here.shown, here.revision
+    else:
+        as_of, upto_seq = min(asked.as_of, here.now), None
     actor = access.actor()
-    whole = cache.shared_picture(as_of, at)
-    allowed = release_for("wall" if wall else "readers", actor, journal, now, wall=wall)
+    whole = cache.shared_picture(as_of, asked.at or as_of, upto_seq)
+    allowed = release_for("wall" if wall else "readers", actor, here, wall=wall)
     return Seen(
         picture=withheld(whole, allowed),
-        now=now,
-        revision=revision,
+        now=here.now,
+        revision=here.revision,
         follows_now=asked.as_of is None and asked.at is None,
-        journal=journal,
+        journal=cache.book(),
         actor=actor,
         ink=INKS[state.get(state.Key.INK)],
         release=allowed,
@@ -140,16 +137,14 @@ def _about(whole: Picture, allowed: Release) -> Position | None:
     return Position(*half)
 
 
-def release_for(
-    audience: str, actor: Actor, journal: Journal, now: datetime, *, wall: bool
-) -> Release:
+def release_for(audience: str, actor: Actor, here: cache.Present, *, wall: bool) -> Release:
     """Return what this viewer may see: the watch everything, others what the watch last said.
 
     It is always the newest word that counts, also for a reader who looks back in time.
     """
     if actor.role is Role.WATCH and not wall:
         return Release(names=True, to="the watch")
-    known = Known(journal, KINDS, journal.seq_at(now), now)
+    known = cache.known(here.revision, here.shown)
     said = [e.value for e in known.entries("watch.withholding") if e.value.audience == audience]
     if not said:
         return Release(to=audience)
@@ -157,14 +152,6 @@ def release_for(
     return Release(
         names=last.names, medical=last.medical, exact_position=last.exact_position, to=audience
     )
-
-
-def _minute_that_holds(journal: Journal, minute: datetime, now: datetime) -> datetime:
-    """Return the whole minute, or now itself when something was recorded since it began.
-
-    Between records the moment then stands still for a minute, and nothing is computed anew.
-    """
-    return minute if journal.seq_at(minute) == journal.seq_at(now) else now
 
 
 def reference(picture: Picture) -> tuple[Position, str] | None:

@@ -3,7 +3,8 @@
 Every half second one thread of the web server asks the journal once, for all viewers together,
 and asks Streamlit to run the small fragment again of those for whom something is due. A quiet
 viewer costs nothing, however many there are; a few are woken at a time, the longest asleep
-first. This is the one place that uses what Streamlit does not promise; its version is pinned.
+first, and the next one's turn comes as soon as one of them is through. This is the one place
+that uses what Streamlit does not promise; its version is pinned.
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ MINUTE = timedelta(minutes=1)
 AT_ONCE = 4  # woken and not yet asleep again
 LOST_S = 10.0  # after which one who was woken and did not come back no longer counts
 GAP_S = 2.0  # the least between two wakings of one viewer
+A_SECOND = 30  # viewers who can be served; when there are more, each is woken less often
+LONGEST_GAP_S = 4.0  # since what is new is to be seen within five seconds
 PATIENCE_S = 2.0  # that a viewer waits for the computing process, once something is new
 
 
@@ -90,11 +93,16 @@ class Bell:
         self._lock = threading.Lock()
         self._new_since: float | None = None
         self._revision = -1
+        self._news: tuple[float, News] | None = None
+        self._turn = threading.Event()  # somebody who was woken is through
 
     def sleep(self, sleeper: Sleeper) -> None:
         """Let a viewer wait for news; who slept already sleeps on with what is shown now."""
         with self._lock:
+            before = self._sleepers.get(sleeper.session)
             self._sleepers[sleeper.session] = sleeper
+        if before is not None and before.woken is not None:
+            self._turn.set()
 
     def asleep(self) -> int:
         """Return how many viewers there are."""
@@ -112,7 +120,8 @@ class Bell:
             sleepers = sorted(self._sleepers.values(), key=lambda one: one.since)
         if not sleepers:
             return []
-        news = self._hear()
+        news = self._latest(at)
+        gap_s = min(max(GAP_S, len(sleepers) / A_SECOND), LONGEST_GAP_S)
         if news.revision != self._revision:
             self._revision, self._new_since = news.revision, at
         may_show = news.ready or (self._new_since is not None and at - self._new_since > PATIENCE_S)
@@ -124,7 +133,7 @@ class Bell:
                 break
             if one.woken is not None and at - one.woken < LOST_S:
                 continue
-            if at - one.since < GAP_S:
+            if at - one.since < gap_s:
                 break  # and so all after it
             due = may_show and is_due(one, news)
             if not due and one.incomplete:
@@ -140,15 +149,22 @@ class Bell:
                     self._forget(one)
         return woken
 
+    def _latest(self, at: float) -> News:
+        """Return the news, asked for at most twice a tick however often turns are given."""
+        if self._news is None or at - self._news[0] >= TICK_S / 2:
+            self._news = (at, self._hear())
+        return self._news[1]
+
     def _forget(self, sleeper: Sleeper) -> None:
         with self._lock:
             if self._sleepers.get(sleeper.session) is sleeper:
                 del self._sleepers[sleeper.session]
 
     def run(self) -> None:
-        """Tick for as long as the server lives."""
+        """Tick for as long as the server lives, and whenever somebody is through."""
         while True:
-            time.sleep(TICK_S)
+            self._turn.wait(TICK_S)
+            self._turn.clear()
             try:
                 self.tick(time.monotonic())
             except MusterplotError as reason:  # locked or cut off: it may come back
@@ -161,9 +177,8 @@ class Bell:
 
 def hear() -> News:
     """Ask the journal what is new."""
-    journal = cache.book()
-    revision, now = journal.revision(), journal.now()
-    return News(revision, now, cache.is_ready(now, now))
+    here = cache.present()
+    return News(here.revision, here.now, cache.is_ready(here.shown, here.shown))
 
 
 def ring(session: str, fragment: str) -> bool:

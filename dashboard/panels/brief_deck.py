@@ -11,7 +11,6 @@ from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
 from layers.scene.deck import deck
 from layers.scene.release import Release
-from layers.watch.state import state as watch_state
 
 
 def show(seen: Seen) -> None:
@@ -39,5 +38,5 @@ def show(seen: Seen) -> None:
 def build(seen: Seen, release: Release) -> bytes:
     """Return the deck of what this viewer sees."""
     plot = take(seen, "png", "day", release)
-    watch = watch_state(seen.known, seen.moment)
+    watch = seen.watch
     return deck(seen.picture, watch, stamp_of(seen, "Brief", release), release, plot.content)

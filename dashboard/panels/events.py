@@ -11,14 +11,14 @@ from dashboard.view import Seen
 from layers.earth.clock import hhmm
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
-from layers.watch.state import AlarmState, WatchState, state
+from layers.watch.state import AlarmState, WatchState
 
 MOST = 3
 
 
 def show(seen: Seen) -> WatchState:
     """Show overdue things and the next three; return the watch's state."""
-    watch = state(seen.known, seen.moment)
+    watch = seen.watch
     parts = [line(f"<b>{words(event.words(seen.moment.at))}</b>") for event in watch.overdue[:MOST]]
     if len(watch.overdue) > MOST:
         parts.append(line(words(f"and {len(watch.overdue) - MOST} more overdue", "mp-quiet")))

@@ -7,7 +7,6 @@ import streamlit as st
 from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers.earth.clock import dtg
-from layers.watch.state import state as watch_state
 
 
 def show(seen: Seen) -> None:
@@ -16,7 +15,7 @@ def show(seen: Seen) -> None:
     if seen.exercise:
         name = seen.exercise.removeprefix("Exercise ").upper()
         parts.append(words(f"EXERCISE {name}", "mp-exercise"))
-    parts.append(words(watch_state(seen.known, seen.moment).stage_words()))
+    parts.append(words(seen.watch.stage_words()))
     parts.append(f"<b>{words(dtg(seen.moment.at))}</b>")
     parts.append(words(seen.time_words(), "" if seen.follows_now else "mp-moved"))
     if not seen.writable:

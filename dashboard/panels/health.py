@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from dashboard import settings
+from dashboard import cache, settings
 from dashboard.panels.text import line, words
 from dashboard.view import Seen
 from layers import alive
@@ -41,6 +41,8 @@ def lines(seen: Seen, most: int = 4) -> str:
 def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta, str]]]:
     """Return every feed's age, and the ages of those that are stale, the oldest first."""
     states, _ = read_states(settings.data_folder())
-    ages = [(seen.now - source.last_heard_at, source.source) for source in seen.journal.followed()]
+    ages = [
+        (seen.now - source.last_heard_at, source.source) for source in cache.followed(seen.revision)
+    ]
     stale = [(age, name) for age, name in ages if age.total_seconds() > stale_after_s(name, states)]
     return ages, sorted(stale, reverse=True)

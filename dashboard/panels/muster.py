@@ -6,7 +6,6 @@ from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
 from layers.contract import Shown
 from layers.earth.clock import duration_words, hhmm, relative_words
-from layers.watch.state import state
 
 MISSING = "not accounted for"
 
@@ -39,7 +38,7 @@ def show(seen: Seen) -> None:
 
 def _alert(seen: Seen) -> str:
     """Return the stages of alert with the clock since each, and the time to the next."""
-    watch = state(seen.known, seen.moment)
+    watch = seen.watch
     if not watch.stages:
         return ""
     told = [f"{clock.stage} +{duration_words(clock.since)}" for clock in watch.stages]

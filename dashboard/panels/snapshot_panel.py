@@ -19,7 +19,6 @@ from layers.journal.record import Draft, form_identity
 from layers.scene.ink import INKS
 from layers.scene.release import Release, Stamp
 from layers.scene.snapshot import FORMATS, About, Written, snapshot
-from layers.watch.state import state as watch_state
 
 KINDS = {
     "png": "picture, PNG", "pdf": "sheet, PDF", "svg": "drawing, SVG", "html": "map, HTML",
@@ -89,7 +88,7 @@ def take(seen: Seen, form: str, ink: str, release: Release) -> Written:
         land=cache.land(),
         release=release,
         frame=chart_frame(seen),
-        marking=watch_state(seen.known, seen.moment).marking,
+        marking=seen.watch.marking,
         hidden=tuple(state.get(Key.HIDDEN)),
         shaded=bool(state.get(Key.SHADED)),
         every_mark=bool(state.get(Key.EVERY_MARK)),
@@ -105,7 +104,7 @@ def stamp_of(seen: Seen, title: str, release: Release) -> Stamp:
         moment=seen.moment,
         head_seq=seq,
         head_hash=head,
-        marking=watch_state(seen.known, seen.moment).marking,
+        marking=seen.watch.marking,
         releasable_to=release.to,
     )
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 import streamlit as st
 
-from dashboard import state
+from dashboard import cache, state
 from dashboard.state import Key
 from dashboard.view import Seen
 from layers.contract import View
@@ -19,9 +19,8 @@ THEN, LOOKING_BACK = "as known then", "hindsight"
 
 def first_time(seen: Seen) -> datetime:
     """Return the earliest time the slider reaches: the first record, or a day ago."""
-    first = seen.journal.read(seen.journal.kinds, 1)
-    start = first[0].valid_at if first else seen.now - timedelta(days=1)
-    return min(start, seen.now - timedelta(hours=1))
+    first = cache.first_record_at()
+    return min(first or seen.now - timedelta(days=1), seen.now - timedelta(hours=1))
 
 
 def show(seen: Seen) -> None:

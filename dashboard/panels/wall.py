@@ -26,7 +26,6 @@ from layers.earth.values import WeatherValue
 from layers.picture import hand_on
 from layers.scene.ink import Ink
 from layers.survivors.margin_model import Outlook
-from layers.watch.state import state
 
 HOUR = timedelta(hours=1)
 LOOK = timedelta(seconds=2)  # at the other processes
@@ -73,7 +72,7 @@ def style(ink: Ink, *, clocks_large: bool = False) -> None:
 
 def head(seen: Seen) -> None:
     """Show exercise, stage of alert, time."""
-    watch = state(seen.known, seen.moment)
+    watch = seen.watch
     exercise = seen.exercise.removeprefix("Exercise ").upper()
     parts = [
         f"<b>{words(f'EXERCISE {exercise}' if exercise else seen.journal.name)}</b>",
@@ -115,7 +114,7 @@ def _answers(seen: Seen, before: Shown | None) -> str:
 
 def alerts(seen: Seen) -> None:
     """Show the gravest trouble in full; a process that is gone is said at once, with its age."""
-    watch = state(seen.known, seen.moment)
+    watch = seen.watch
     untaken = [alarm.alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
     standing = [f"{hhmm(a.record.valid_at)} {a.value.said}" for a in untaken]
 
@@ -233,7 +232,7 @@ def _clock(span: timedelta) -> str:
 
 
 def _events(seen: Seen) -> str:
-    watch = state(seen.known, seen.moment)
+    watch = seen.watch
     at = seen.moment.at
     # how late and how many stand first: the name may be cut at the edge
     count = len(watch.overdue)

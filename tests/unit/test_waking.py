@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from dashboard.waking import AT_ONCE, GAP_S, LOST_S, PATIENCE_S, Bell, News, Sleeper
+from dashboard.waking import (
+    A_SECOND,
+    AT_ONCE,
+    GAP_S,
+    LONGEST_GAP_S,
+    LOST_S,
+    PATIENCE_S,
+    TICK_S,
+    Bell,
+    News,
+    Sleeper,
+)
 from layers.contract import Moment
 from tests.journals import NOW
 
@@ -114,6 +127,32 @@ def test_nobody_is_woken_twice_within_the_gap(room: Room) -> None:
     room.news = replace(room.news, revision=6)
     assert room.bell.tick(100.0 + GAP_S / 2) == []
     assert room.bell.tick(100.0 + GAP_S) == ["a"]
+
+
+def test_the_more_there_are_the_less_often_each_is_woken_but_often_enough(room: Room) -> None:
+    for number in range(A_SECOND * 10):
+        room.enter(str(number), at=100.0)
+    room.news = replace(room.news, revision=6)
+    assert room.bell.tick(100.0 + LONGEST_GAP_S - 0.1) == []
+    assert len(room.bell.tick(100.0 + LONGEST_GAP_S)) == AT_ONCE
+    assert LONGEST_GAP_S < 5.0, "what is new is seen within five seconds"
+
+
+def test_the_next_is_woken_as_soon_as_one_is_through(room: Room) -> None:
+    """All forty have seen it long before one handful per tick would have let them."""
+    threading.Thread(target=room.bell.run, daemon=True).start()
+    seen: set[str] = set()
+    for number in range(40):
+        room.enter(str(number))
+    room.news = replace(room.news, revision=6)
+    begun = time.monotonic()
+    while len(seen) < 40 and time.monotonic() - begun < 20.0:
+        for name in room.rung[len(seen) :]:
+            seen.add(name)
+            room.enter(name, at=time.monotonic(), revision=6)
+        time.sleep(0.001)
+    assert len(seen) == 40
+    assert time.monotonic() - begun < 40 / AT_ONCE * TICK_S / 2
 
 
 def test_who_has_left_is_forgotten(room: Room) -> None:

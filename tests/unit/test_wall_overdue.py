@@ -21,8 +21,8 @@ def _event(minutes: int, who: str) -> Event:
 
 
 @pytest.mark.parametrize(("count", "others"), [(1, ""), (2, " (and 1 more)"), (4, " (and 3 more)")])
-def test_the_name_comes_last(monkeypatch: pytest.MonkeyPatch, count: int, others: str) -> None:
+def test_the_name_comes_last(count: int, others: str) -> None:
     late = tuple(_event(35, "S" * 300) for _ in range(count))
-    monkeypatch.setattr(wall, "state", lambda *_: SimpleNamespace(overdue=late, ahead=()))
-    seen: Any = SimpleNamespace(known=None, moment=SimpleNamespace(at=DEMO_NOW))
+    watch = SimpleNamespace(overdue=late, ahead=())
+    seen: Any = SimpleNamespace(watch=watch, moment=SimpleNamespace(at=DEMO_NOW))
     assert f"OVERDUE 35 min{others}: report, SSS" in wall._events(seen)
