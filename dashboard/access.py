@@ -6,6 +6,7 @@ without a log-in everybody is a reader. With a log-in the claim decides.
 
 from __future__ import annotations
 
+import functools
 import os
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
@@ -22,9 +23,13 @@ FORWARDED = ("x-forwarded-for", "x-forwarded-host", "x-real-ip", "forwarded", "v
 
 
 def log_in_is_set_up() -> bool:
-    """Whether an OpenID provider is named in the server's secrets."""
-    if os.environ.get(LOG_IN):
-        return True
+    """Whether an OpenID provider is named in the server's secrets when it starts."""
+    return bool(os.environ.get(LOG_IN)) or _auth_in_secrets()
+
+
+@functools.cache
+def _auth_in_secrets() -> bool:
+    # asked once: a file that is not there would be looked for anew for every viewer and record
     try:
         return "auth" in st.secrets
     except FileNotFoundError:

@@ -17,7 +17,7 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard import settings
-from dashboard.lately import Lately
+from dashboard.lately import Itself, Lately
 from layers import alive
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
@@ -30,6 +30,7 @@ from layers.journal.record import Draft
 from layers.journal.store import Journal, SourceAge, open_journal
 from layers.picture import Picture, picture, result_keys
 from layers.results import Results, minute_of
+from layers.scene.release import Release, withheld
 from layers.watch.state import WatchState
 from layers.watch.state import state as watch_state
 
@@ -157,6 +158,27 @@ def watch(upto_seq: int, moment: Moment) -> WatchState:
     return _watches()((upto_seq, moment))
 
 
+@st.cache_resource(show_spinner=False)
+def _pictures() -> Lately[tuple[Moment, int, tuple[Itself[Shown | Unavailable], ...]], Picture]:
+    def put_together(
+        key: tuple[Moment, int, tuple[Itself[Shown | Unavailable], ...]],
+    ) -> Picture:
+        layers = {layer.key: one.it for layer, one in zip(LAYERS, key[2], strict=True)}
+        return Picture(moment=key[0], upto_seq=key[1], layers=layers)
+
+    return Lately(put_together, KEPT_MOMENTS)
+
+
+def cut(whole: Picture, release: Release) -> Picture:
+    """Return the picture with what a release does not allow taken out."""
+    return _cuts()((Itself(whole), release))
+
+
+@st.cache_resource(show_spinner=False)
+def _cuts() -> Lately[tuple[Itself[Picture], Release], Picture]:
+    return Lately(lambda key: withheld(key[0].it, key[1]), KEPT_MOMENTS)
+
+
 def followed(revision: int) -> list[SourceAge]:
     """Return the sources that the feed reader follows, as of the journal's last record."""
     return _followed()(revision)
@@ -207,8 +229,7 @@ def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -
         _fetch(names)
     there = {key: found for key, name in names.items() if (found := overlay.get(name))}
     if len(there) == len(names):
-        layers = {layer.key: there[layer.key] for layer in LAYERS}
-        made = Picture(moment=moment, upto_seq=upto_seq, layers=layers)
+        made = _pictures()((moment, upto_seq, tuple(Itself(there[each.key]) for each in LAYERS)))
     else:
         with busy:  # two viewers who ask for the same thing compute it once
             made = picture(journal, moment, upto_seq, kept=overlay)
@@ -236,22 +257,30 @@ def _last(key: str) -> Shown | Unavailable:
     found = kept.get(f"last {key}")
     if not isinstance(found, Shown):
         return Unavailable(reason=f"{BY_KEY[key].title}: being worked out")
-    of = getattr(found.result, "at", None)
+    return _STAND_INS(Itself(found))
+
+
+def _standing_in(found: Itself[Shown]) -> Shown:
+    of = getattr(found.it.result, "at", None)
     when = f" as of {hhmm(of)}" if isinstance(of, datetime) else ""
-    return replace(found, sentence=f"{found.sentence} (Worked out{when}; being worked out anew.)")
+    said = f"{found.it.sentence} (Worked out{when}; being worked out anew.)"
+    return replace(found.it, sentence=said)
 
 
-def is_ready(as_of: datetime, at: datetime) -> bool:
+_STAND_INS = Lately(_standing_in, 2 * len(LAYERS))
+
+
+def is_ready(as_of: datetime, at: datetime, upto_seq: int | None = None) -> bool:
     """Whether the picture at a moment can be shown at once, slow layers apart."""
     if not worker_lives():
         return True
-    names = _result_names(Moment(as_of=as_of, at=at))
+    names = _result_names(Moment(as_of=as_of, at=at), upto_seq)
     return _results().there(_missing(names, slow=False))
 
 
-def is_complete(as_of: datetime, at: datetime) -> bool:
+def is_complete(moment: Moment, upto_seq: int) -> bool:
     """Whether the slow layers' results are there too."""
-    names = _result_names(Moment(as_of=as_of, at=at))
+    names = _result_names(moment, upto_seq)
     return _results().there(_missing(names, slow=True))
 
 

@@ -40,17 +40,14 @@ def _play(seen: Seen) -> None:
 
 @st.fragment(run_every=ASK)
 def _follow(seen: Seen) -> None:
-    moment = seen.moment
-    complete = cache.is_complete(moment.as_of, moment.at)
+    complete = cache.is_complete(seen.moment, seen.picture.upto_seq)
     if state.get(Key.SHOWN) and _is_due(seen, complete):
         st.rerun()
     incomplete = state.get(Key.WAITING) if state.get(Key.SHOWN) else not complete
     state.put(Key.WAITING, incomplete)
     state.put(Key.SHOWN, True)
     # what was recorded while the page ran counts as new
-    fall_asleep(
-        moment, seen.revision, follows_now=seen.follows_now, incomplete=incomplete
-    )  # fmt: skip
+    fall_asleep(seen, incomplete=incomplete)
 
 
 def _is_due(seen: Seen, complete: bool) -> bool:

@@ -15,6 +15,21 @@ Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
 
 
+class Itself(Generic[Value]):
+    """A thing as part of a key: equal to itself alone, and alive for as long as the key is."""
+
+    __slots__ = ("it",)
+
+    def __init__(self, it: Value) -> None:
+        self.it = it
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Itself) and other.it is self.it
+
+    def __hash__(self) -> int:
+        return id(self.it)
+
+
 class Lately(Generic[Key, Value]):
     """Values by their key; the longest unused goes first.
 

@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.chart import style
 from dashboard.panels import header, log_in
-from dashboard.view import Seen, current
+from dashboard.view import Seen, look
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
 
@@ -61,7 +61,7 @@ def run() -> None:
     try:
         # the first picture after a start can take seconds; the pages then find it kept
         with st.spinner("Working out the picture …", show_time=True):
-            seen = current()
+            seen = look(wall=chosen.title in bare)
         if chosen.title not in bare:
             _top(list(pages.values()), seen)
         chosen.run()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -15,7 +16,7 @@ from layers.journal.known import Known
 from layers.journal.store import Journal
 from layers.picture import Picture
 from layers.scene.ink import INKS, Ink
-from layers.scene.release import Release, withheld
+from layers.scene.release import Release
 from layers.watch.state import WatchState
 
 NOWHERE = Position(0.0, 0.0)  # the frame of an empty journal, until something is known
@@ -97,14 +98,30 @@ class Seen:
         return f"expected at {at}, not observed"
 
 
+_FOUND: ContextVar[tuple[Seen, bool] | None] = ContextVar("found", default=None)
+
+
 def current(*, wall: bool = False) -> Seen:
-    """Return what this viewer asks for, computed or found.
+    """Return what this viewer asks for: as the frame found it in this run, or found now.
 
     Parameters
     ----------
     wall : bool
         The wall: always now, and only what may hang in the room.
     """
+    found = _FOUND.get()
+    _FOUND.set(None)
+    return found[0] if found is not None and found[1] == wall else _look(wall=wall)
+
+
+def look(*, wall: bool = False) -> Seen:
+    """Find what this viewer asks for, for the line on top and the page below it."""
+    seen = _look(wall=wall)
+    _FOUND.set((seen, wall))
+    return seen
+
+
+def _look(*, wall: bool) -> Seen:
     state.read_query()
     here = cache.present()
     asked = state.Times(None, None) if wall else state.times()
@@ -117,7 +134,7 @@ def current(*, wall: bool = False) -> Seen:
     whole = cache.shared_picture(as_of, asked.at or as_of, upto_seq)
     allowed = release_for("wall" if wall else "readers", actor, here, wall=wall)
     return Seen(
-        picture=withheld(whole, allowed),
+        picture=cache.cut(whole, allowed),
         now=here.now,
         revision=here.revision,
         follows_now=asked.as_of is None and asked.at is None,

@@ -23,6 +23,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from streamlit.runtime.scriptrunner_utils.script_run_context import ThreadState
 
 from dashboard import cache, settings
+from dashboard.view import Seen
 from layers.contract import Moment
 from layers.earth.errors import MusterplotError
 
@@ -45,6 +46,7 @@ class Sleeper:
     session: str
     fragment: str
     moment: Moment
+    upto_seq: int
     revision: int
     follows_now: bool
     incomplete: bool  # a slow layer is still being worked out
@@ -79,14 +81,14 @@ class Bell:
     hear : callable
         Gives the news.
     is_complete : callable
-        ``is_complete(moment) -> bool``: the slow layers' results are there too.
+        ``is_complete(moment, upto_seq) -> bool``: the slow layers' results are there too.
     """
 
     def __init__(
         self,
         ring: Callable[[str, str], bool],
         hear: Callable[[], News],
-        is_complete: Callable[[Moment], bool],
+        is_complete: Callable[[Moment, int], bool],
     ) -> None:
         self._ring, self._hear, self._is_complete = ring, hear, is_complete
         self._sleepers: dict[str, Sleeper] = {}
@@ -127,7 +129,7 @@ class Bell:
         may_show = news.ready or (self._new_since is not None and at - self._new_since > PATIENCE_S)
         busy = sum(one.woken is not None and at - one.woken < LOST_S for one in sleepers)
         woken: list[str] = []
-        complete: dict[Moment, bool] = {}
+        complete: dict[tuple[Moment, int], bool] = {}
         for one in sleepers:
             if busy >= AT_ONCE:
                 break
@@ -137,9 +139,10 @@ class Bell:
                 break  # and so all after it
             due = may_show and is_due(one, news)
             if not due and one.incomplete:
-                if one.moment not in complete:
-                    complete[one.moment] = self._is_complete(one.moment)
-                due = complete[one.moment]
+                looks_at = (one.moment, one.upto_seq)
+                if looks_at not in complete:
+                    complete[looks_at] = self._is_complete(*looks_at)
+                due = complete[looks_at]
             if due:
                 one.woken = at
                 if self._ring(one.session, one.fragment):
@@ -178,7 +181,7 @@ class Bell:
 def hear() -> News:
     """Ask the journal what is new."""
     here = cache.present()
-    return News(here.revision, here.now, cache.is_ready(here.shown, here.shown))
+    return News(here.revision, here.now, cache.is_ready(here.shown, here.shown, here.revision))
 
 
 def ring(session: str, fragment: str) -> bool:
@@ -204,12 +207,12 @@ def ring(session: str, fragment: str) -> bool:
 @st.cache_resource(show_spinner=False)
 def bell() -> Bell:
     """Return the server's bell, its thread started."""
-    made = Bell(ring, hear, lambda moment: cache.is_complete(moment.as_of, moment.at))
+    made = Bell(ring, hear, cache.is_complete)
     threading.Thread(target=made.run, name="waking", daemon=True).start()
     return made
 
 
-def fall_asleep(moment: Moment, revision: int, *, follows_now: bool, incomplete: bool) -> None:
+def fall_asleep(seen: Seen, *, incomplete: bool) -> None:
     """Let this session wait; call it inside the fragment that is to be run when it is woken."""
     context, fragment = get_script_run_ctx(), ThreadState.get().fragment_id
     if context is None or fragment is None or not settings.has_worker():
@@ -218,9 +221,10 @@ def fall_asleep(moment: Moment, revision: int, *, follows_now: bool, incomplete:
         Sleeper(
             session=context.session_id,
             fragment=fragment,
-            moment=moment,
-            revision=revision,
-            follows_now=follows_now,
+            moment=seen.moment,
+            upto_seq=seen.picture.upto_seq,
+            revision=seen.revision,
+            follows_now=seen.follows_now,
             incomplete=incomplete,
             since=time.monotonic(),
         )

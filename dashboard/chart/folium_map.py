@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import folium
-from branca.element import MacroElement
+from branca.element import Element, Figure, MacroElement
 from jinja2 import Template
 from streamlit_folium import st_folium
 
@@ -55,7 +55,33 @@ class _Call(MacroElement):
         self._template = _CALL
 
 
-class _Chart(folium.Map):
+class _Style(Element):
+    """Lets the plot fill its frame, in the letters of the page."""
+
+    _template = Template(
+        "<style>#map_div { position: relative; width: 100%; height: 100%; }"
+        "html, body { width: 100%; height: 100%; margin: 0; padding: 0; }"
+        ".leaflet-container { font-size: 1rem; }</style>"
+    )
+
+
+class _Scripted(Element):
+    """Is never rendered as a page: `st_folium` takes the script from the templates themselves.
+
+    A page would compile a dozen templates anew for every viewer and every record, and be thrown
+    away.
+    """
+
+    def render(self, **_kwargs: Any) -> str:
+        """Leave out the page."""
+        return ""
+
+
+class _Marks(_Scripted, folium.FeatureGroup):
+    """The group that holds where all marks are."""
+
+
+class _Chart(_Scripted, folium.Map):
     """A folium map in metres with no tiles, whose script and style come from this server."""
 
     default_js = [  # noqa: RUF012  folium's own attribute, replaced whole
@@ -76,6 +102,9 @@ def chart(base: Base) -> folium.Map:
         zoom_delta=0.5,
         wheel_px_per_zoom_level=90,
     )
+    figure = plot.get_root()
+    assert isinstance(figure, Figure)  # folium puts every map in one
+    figure.header.add_child(_Style())
     plot.add_child(_Start(base.spec()))
     return plot
 
@@ -97,7 +126,7 @@ def live_group(
     who follows now: the group then changes at least once a minute, and the browser can tell when
     no update comes any more.
     """
-    group = folium.FeatureGroup(name="marks")
+    group = _Marks(name="marks")
     told: dict[str, Any] = {"parts": list(parts), "follows": follows, "unseen": unseen}
     if reference is not None:
         place = reference.position

@@ -14,10 +14,11 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from dashboard.lately import Itself, Lately
 from dashboard.panels.strokes import path, picture, points, shape, stairs, svg, text, width_of
 from layers.earth.clock import dtg, from_us
 from layers.earth.marks import Style
-from layers.scene.ink import Ink
+from layers.scene.ink import INKS, Ink
 from layers.survivors.margin_model import Clocks, Outlook, RefugeOutlook
 
 STEPS_H = (1, 2, 3, 6, 12, 24, 48, 72, 120)
@@ -57,11 +58,17 @@ def two_clocks(result: object, ink: Ink, size: str = "full") -> str:
     str
         An ``<img>`` element that holds `clocks_svg`, or an empty text when there is no margin.
     """
-    drawing = clocks_svg(result, ink, size)
     outlook = _outlook(result)
-    if not drawing or outlook is None:
-        return ""
-    return picture(drawing, "; ".join(one.words for one in outlook.refuges))
+    return "" if outlook is None else _DRAWN((Itself(outlook), ink.name, size))
+
+
+def _draw(key: tuple[Itself[Outlook], str, str]) -> str:
+    outlook, ink, size = key
+    drawing = clocks_svg(outlook.it, INKS[ink], size)
+    return picture(drawing, "; ".join(one.words for one in outlook.it.refuges))
+
+
+_DRAWN = Lately(_draw, 40)
 
 
 def _outlook(result: object) -> Outlook | None:

@@ -46,13 +46,13 @@ class Room:
         self.rung.append(session)
         return True
 
-    def _is_complete(self, moment: Moment) -> bool:
+    def _is_complete(self, moment: Moment, upto_seq: int) -> bool:
         self.asked += 1
         return self.complete
 
     def enter(self, name: str, at: float = 0.0, **more: object) -> None:
-        sleeper = Sleeper(session=name, fragment=f"of {name}", moment=SHOWN, revision=5,
-                          follows_now=True, incomplete=False, since=at)  # fmt: skip
+        sleeper = Sleeper(session=name, fragment=f"of {name}", moment=SHOWN, upto_seq=5,
+                          revision=5, follows_now=True, incomplete=False, since=at)  # fmt: skip
         self.bell.sleep(replace(sleeper, **more))  # type: ignore[arg-type]  # fields by name
 
 
