@@ -143,9 +143,9 @@ def _first() -> Lately[str, datetime]:
     return Lately(lambda _key: book().read(book().kinds, 1)[0].valid_at, 1)
 
 
-def first_record_at() -> datetime | None:
+def first_record_at(revision: int) -> datetime | None:
     """Return the time of the journal's first record; it stays the first for good."""
-    return _first()(book().key) if book().revision() else None
+    return _first()(book().key) if revision else None
 
 
 def known(upto_seq: int, as_of: datetime) -> Known:

@@ -19,7 +19,7 @@ THEN, LOOKING_BACK = "as known then", "hindsight"
 
 def first_time(seen: Seen) -> datetime:
     """Return the earliest time the slider reaches: the first record, or a day ago."""
-    first = cache.first_record_at()
+    first = cache.first_record_at(seen.revision)
     return min(first or seen.now - timedelta(days=1), seen.now - timedelta(hours=1))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 import numpy.typing as npt
@@ -76,27 +77,51 @@ def read_ids(connection: Connection, ids: Iterable[str], upto_seq: int) -> list[
 
 
 def last_seq_of(connection: Connection, kinds: Iterable[str] | None, upto_seq: int) -> int:
-    """Return the last seq of these kinds (of any, for None), 0 if there is none.
-
-    One step down the index of (kind, seq) for each kind, whatever the journal's length.
-    """
+    """Return the last seq of these kinds (of any, for None), 0 if there is none."""
     if kinds is None:
         one = sa.select(sa.func.max(RECORDS.c.seq)).where(RECORDS.c.seq <= upto_seq)
         return int(connection.execute(one).scalar() or 0)
-    last = 0
-    names = sorted(set(kinds))
+    return max(last_by_kind(connection, kinds, upto_seq).values(), default=0)
+
+
+def last_by_kind(
+    connection: Connection, kinds: Iterable[str], upto_seq: int, after_seq: int = 0
+) -> dict[str, int]:
+    """Return the last seq of each kind that has one with ``after_seq < seq <= upto_seq``.
+
+    From the beginning it is one step down the index of (kind, seq) for each kind, whatever the
+    journal's length; after a place it looks through the records that came since.
+    """
+    names = tuple(sorted(set(kinds)))
+    asked = {"upto": upto_seq}
+    if after_seq:
+        since = connection.execute(_SINCE, asked | {"after": after_seq})
+        return {kind: int(last) for kind, last in since if kind in names}
+    found: dict[str, int] = {}
     for start in range(0, len(names), _CHUNK):
-        steps = [
-            sa.select(sa.func.max(RECORDS.c.seq).label("last"))
+        rows = connection.execute(_steps_down(names[start : start + _CHUNK]), asked)
+        found |= {kind: int(last) for kind, last in rows if last is not None}
+    return found
+
+
+_SINCE = (
+    sa.select(RECORDS.c.kind, sa.func.max(RECORDS.c.seq))
+    .where(RECORDS.c.seq > sa.bindparam("after"))
+    .where(RECORDS.c.seq <= sa.bindparam("upto"))
+    .group_by(RECORDS.c.kind)
+)
+
+
+@cache  # putting the words together takes longer than the answer; the catalogue is small
+def _steps_down(names: tuple[str, ...]) -> sa.CompoundSelect[Any]:
+    return sa.union_all(
+        *(
+            sa.select(sa.literal(name), sa.func.max(RECORDS.c.seq))
             .where(RECORDS.c.kind == name)
-            .where(RECORDS.c.seq <= upto_seq)
-            for name in names[start : start + _CHUNK]
-        ]
-        found = sa.union_all(*steps).subquery()
-        last = max(
-            last, int(connection.execute(sa.select(sa.func.max(found.c.last))).scalar() or 0)
+            .where(RECORDS.c.seq <= sa.bindparam("upto"))
+            for name in names
         )
-    return last
+    )
 
 
 def seq_at(connection: Connection, as_of: datetime) -> int:

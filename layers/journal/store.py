@@ -23,7 +23,7 @@ from layers.journal import opening
 from layers.journal.actor import Actor, Role, may_write
 from layers.journal.engine import BUSY_S, reading, writing
 from layers.journal.intake import Intake, read_head
-from layers.journal.kinds import Kind
+from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.record import Draft, Record, Reject, canonical
 from layers.journal.rejected import KeptReject, keep_rejects, read_rejects, reject_counts
 from layers.journal.rows import known_ids
@@ -33,6 +33,7 @@ from layers.journal.shelf import (
     RECORD_SELECT,
     Array,
     as_stored,
+    last_by_kind,
     last_seq_of,
     read_blob,
     read_ids,
@@ -130,8 +131,10 @@ class Journal:
         return to_us(self._clock()) + self._offset_us
 
     def clock_behind(self) -> str:
-        """Return a sentence when the clock stands behind the last record, else nothing."""
-        self.revision()
+        """Return a sentence when the clock stands behind the last record, else nothing.
+
+        The last record is the one that the last question for the revision found.
+        """
         behind_us = self._last_recorded_us - self._clock_us()
         if behind_us < CLOCK_BEHIND_US:
             return ""
@@ -334,13 +337,18 @@ class Journal:
 
     def last_seq(self, kinds: Iterable[str] | None, upto_seq: int) -> int:
         """Return the last seq of these kinds (of any, for None), 0 if there is none."""
-        names = None if kinds is None else tuple(kinds)
-
-        def ask() -> int:
+        every = OPINION_NAMES | self.kinds.keys()
+        names = None if kinds is None else frozenset(kinds)
+        if names is None or not names <= every or not self._settled.covers(upto_seq):
             with reading(self.engine, self.place) as connection:
                 return last_seq_of(connection, names, upto_seq)
 
-        return self._settled.last_seq(names, upto_seq, ask)
+        def ask(after_seq: int, upto_seq: int) -> dict[str, int]:
+            with reading(self.engine, self.place) as connection:
+                return last_by_kind(connection, every, upto_seq, after_seq)
+
+        last = self._settled.last_by_kind(upto_seq, ask)
+        return max((last[name] for name in names if name in last), default=0)
 
     def blob(self, digest: str) -> bytes:
         """Return a stored file or grid by its SHA-256."""

@@ -167,6 +167,14 @@ def test_last_seq_by_kinds(journal: Journal) -> None:
     assert journal.last_seq(["test.note", "test.spot"], 9) == 2
     assert journal.last_seq(["test.spot"], 1) == 0
     assert journal.last_seq(None, 9) == 2
+    assert journal.revision() == 2  # from here on what was settled is gone on from
+    assert journal.last_seq(["test.note"], 2) == 1
+    journal.append(WATCH, [draft("c")])
+    assert journal.revision() == 3
+    assert journal.last_seq(["test.note"], 3) == 3
+    assert journal.last_seq(["test.spot"], 3) == 2
+    assert journal.last_seq(["test.note"], 2) == 1
+    assert journal.last_seq(["no such kind"], 3) == 0
 
 
 def test_the_chain_is_intact_until_somebody_alters_a_row(journal: Journal) -> None:
