@@ -2,9 +2,10 @@
 
 Every half second one thread of the web server asks the journal once, for all viewers together,
 and asks Streamlit to run the small fragment again of those for whom something is due. A quiet
-viewer costs nothing, however many there are; a few are woken at a time, the longest asleep
-first, and the next one's turn comes as soon as one of them is through. This is the one place
-that uses what Streamlit does not promise; its version is pinned.
+viewer costs nothing, however many there are. They are woken one after another, the longest
+asleep first, and the next one's turn comes as soon as the one before is through: pages that run
+beside each other take a third longer in all, since they wait for one interpreter. This is the
+one place that uses what Streamlit does not promise; its version is pinned.
 """
 
 from __future__ import annotations
@@ -31,8 +32,8 @@ log = logging.getLogger(__name__)
 
 TICK_S = 0.5
 MINUTE = timedelta(minutes=1)
-AT_ONCE = 4  # woken and not yet asleep again
-LOST_S = 10.0  # after which one who was woken and did not come back no longer counts
+TURN_S = 0.5  # that a viewer's turn lasts at most; a page that takes longer holds up no other
+LOST_S = 10.0  # after which one who was woken and did not come back is woken again
 GAP_S = 2.0  # the least between two wakings of one viewer
 A_SECOND = 30  # viewers who can be served; when there are more, each is woken less often
 LONGEST_GAP_S = 4.0  # since what is new is to be seen within five seconds
@@ -111,7 +112,7 @@ class Bell:
         return len(self._sleepers)
 
     def tick(self, at: float) -> list[str]:
-        """Wake those for whom something is due; return their sessions.
+        """Wake the next for whom something is due; return their session in a list.
 
         Parameters
         ----------
@@ -127,12 +128,10 @@ class Bell:
         if news.revision != self._revision:
             self._revision, self._new_since = news.revision, at
         may_show = news.ready or (self._new_since is not None and at - self._new_since > PATIENCE_S)
-        busy = sum(one.woken is not None and at - one.woken < LOST_S for one in sleepers)
-        woken: list[str] = []
+        if any(one.woken is not None and at - one.woken < TURN_S for one in sleepers):
+            return []
         complete: dict[tuple[Moment, int], bool] = {}
         for one in sleepers:
-            if busy >= AT_ONCE:
-                break
             if one.woken is not None and at - one.woken < LOST_S:
                 continue
             if at - one.since < gap_s:
@@ -146,11 +145,9 @@ class Bell:
             if due:
                 one.woken = at
                 if self._ring(one.session, one.fragment):
-                    woken.append(one.session)
-                    busy += 1
-                else:
-                    self._forget(one)
-        return woken
+                    return [one.session]
+                self._forget(one)
+        return []
 
     def _latest(self, at: float) -> News:
         """Return the news, asked for at most twice a tick however often turns are given."""
