@@ -1,7 +1,7 @@
 """Following the journal: a page is run again when there is something new for it to show.
 
-The web server wakes a viewer's small fragment (`dashboard.waking`); it sends nothing to the
-browser until then. Should a waking be lost, the browser's own timer asks now and then.
+The web server wakes a viewer (`dashboard.waking`); it sends nothing to the browser until then.
+Should a waking be lost, a small fragment with the browser's own timer asks now and then.
 """
 
 from __future__ import annotations

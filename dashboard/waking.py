@@ -1,7 +1,7 @@
 """Viewers are woken when there is something new to show, so that none has to keep asking.
 
 Every half second one thread of the web server asks the journal once, for all viewers together,
-and asks Streamlit to run the small fragment again of those for whom something is due. A quiet
+and asks Streamlit to run the page again of those for whom something is due. A quiet
 viewer costs nothing, however many there are. They are woken one after another, the longest
 asleep first, and the next one's turn comes as soon as the one before is through: pages that run
 beside each other take a third longer in all, since they wait for one interpreter. This is the
@@ -21,7 +21,6 @@ import streamlit as st
 from streamlit import runtime
 from streamlit.proto.ClientState_pb2 import ClientState
 from streamlit.runtime.scriptrunner import get_script_run_ctx
-from streamlit.runtime.scriptrunner_utils.script_run_context import ThreadState
 
 from dashboard import cache, settings
 from dashboard.view import Seen
@@ -45,7 +44,6 @@ class Sleeper:
     """One viewer who waits: what is shown, and how to wake them."""
 
     session: str
-    fragment: str
     moment: Moment
     upto_seq: int
     revision: int
@@ -77,8 +75,7 @@ class Bell:
     Parameters
     ----------
     ring : callable
-        ``ring(session, fragment) -> bool``: asks for the fragment to be run; False when the
-        session is gone.
+        ``ring(session) -> bool``: asks for the page to be run; False when the session is gone.
     hear : callable
         Gives the news.
     is_complete : callable
@@ -87,7 +84,7 @@ class Bell:
 
     def __init__(
         self,
-        ring: Callable[[str, str], bool],
+        ring: Callable[[str], bool],
         hear: Callable[[], News],
         is_complete: Callable[[Moment, int], bool],
     ) -> None:
@@ -144,7 +141,7 @@ class Bell:
                 due = complete[looks_at]
             if due:
                 one.woken = at
-                if self._ring(one.session, one.fragment):
+                if self._ring(one.session):
                     return [one.session]
                 self._forget(one)
         return []
@@ -181,17 +178,19 @@ def hear() -> News:
     return News(here.revision, here.now, cache.is_ready(here.shown, here.shown, here.revision))
 
 
-def ring(session: str, fragment: str) -> bool:
-    """Ask Streamlit to run a session's fragment again, as the browser's own timer would."""
+def ring(session: str) -> bool:
+    """Ask Streamlit to run a session's page again, with what its browser last said."""
     server = runtime.get_instance()
     held = server.get_app_session(session)
     if held is None or not server.is_active_session(session):
         return False
 
     def ask() -> None:
+        if held._scriptrunner is not None:
+            return  # a click was quicker: its run shows what is new, and must not be broken off
         state = ClientState()
         state.CopyFrom(held._client_state)
-        state.fragment_id = fragment
+        state.fragment_id = ""
         state.is_auto_rerun = True
         # what the browser still holds is not known here: everything is sent
         del state.cached_message_hashes[:]
@@ -210,14 +209,13 @@ def bell() -> Bell:
 
 
 def fall_asleep(seen: Seen, *, incomplete: bool) -> None:
-    """Let this session wait; call it inside the fragment that is to be run when it is woken."""
-    context, fragment = get_script_run_ctx(), ThreadState.get().fragment_id
-    if context is None or fragment is None or not settings.has_worker():
+    """Let this session wait; when there is something new its whole page is run again."""
+    context = get_script_run_ctx()
+    if context is None or not settings.has_worker():
         return  # a page under test; a server started in another way has the browser's timer
     bell().sleep(
         Sleeper(
             session=context.session_id,
-            fragment=fragment,
             moment=seen.moment,
             upto_seq=seen.picture.upto_seq,
             revision=seen.revision,

@@ -39,8 +39,7 @@ class Room:
         self.asked = 0
         self.bell = Bell(self._ring, lambda: self.news, self._is_complete)
 
-    def _ring(self, session: str, fragment: str) -> bool:
-        assert fragment == f"of {session}"
+    def _ring(self, session: str) -> bool:
         if session in self.gone:
             return False
         self.rung.append(session)
@@ -51,7 +50,7 @@ class Room:
         return self.complete
 
     def enter(self, name: str, at: float = 0.0, **more: object) -> None:
-        sleeper = Sleeper(session=name, fragment=f"of {name}", moment=SHOWN, upto_seq=5,
+        sleeper = Sleeper(session=name, moment=SHOWN, upto_seq=5,
                           revision=5, follows_now=True, incomplete=False, since=at)  # fmt: skip
         self.bell.sleep(replace(sleeper, **more))  # type: ignore[arg-type]  # fields by name
 
