@@ -30,6 +30,7 @@ from layers.earth.errors import MusterplotError
 log = logging.getLogger(__name__)
 
 TICK_S = 0.5
+HURRY_S = 0.1  # while something is new and its picture is being worked out
 MINUTE = timedelta(minutes=1)
 TURN_S = 0.5  # that a viewer's turn lasts at most; a page that takes longer holds up no other
 LOST_S = 10.0  # after which one who was woken and did not come back is woken again
@@ -95,6 +96,7 @@ class Bell:
         self._revision = -1
         self._news: tuple[float, News] | None = None
         self._turn = threading.Event()  # somebody who was woken is through
+        self._tick_s = TICK_S
 
     def sleep(self, sleeper: Sleeper) -> None:
         """Let a viewer wait for news; who slept already sleeps on with what is shown now."""
@@ -128,6 +130,7 @@ class Bell:
         if any(one.woken is not None and at - one.woken < TURN_S for one in sleepers):
             return []
         complete: dict[tuple[Moment, int], bool] = {}
+        self._tick_s = TICK_S if may_show else HURRY_S
         for one in sleepers:
             if one.woken is not None and at - one.woken < LOST_S:
                 continue
@@ -148,7 +151,7 @@ class Bell:
 
     def _latest(self, at: float) -> News:
         """Return the news, asked for at most twice a tick however often turns are given."""
-        if self._news is None or at - self._news[0] >= TICK_S / 2:
+        if self._news is None or at - self._news[0] >= self._tick_s / 2:
             self._news = (at, self._hear())
         return self._news[1]
 
@@ -160,7 +163,7 @@ class Bell:
     def run(self) -> None:
         """Tick for as long as the server lives, and whenever somebody is through."""
         while True:
-            self._turn.wait(TICK_S)
+            self._turn.wait(self._tick_s)
             self._turn.clear()
             try:
                 self.tick(time.monotonic())

@@ -135,13 +135,15 @@ class Results(MutableMapping[str, Result]):
     def wanted(self, *, slow: bool = False) -> Moment | None:
         """Return the moment asked for last and take it off the list, None when there is none."""
         connection = self._open()
-        connection.execute("DELETE FROM wanted WHERE asked < ?", (time.time() - ASKED_FOR_S,))
+        oldest = time.time() - ASKED_FOR_S
         row = connection.execute(
-            "SELECT as_of_us, at_us FROM wanted WHERE slow = ? ORDER BY asked DESC LIMIT 1",
-            (slow,),
+            "SELECT as_of_us, at_us FROM wanted WHERE slow = ? AND asked >= ? "
+            "ORDER BY asked DESC LIMIT 1",
+            (slow, oldest),
         ).fetchone()
         if row is None:
             return None
+        connection.execute("DELETE FROM wanted WHERE asked < ?", (oldest,))
         connection.execute(
             "DELETE FROM wanted WHERE as_of_us = ? AND at_us = ? AND slow = ?", (*row, slow)
         )

@@ -38,7 +38,7 @@ __all__ = ["Part", "Results", "Worker", "keys_of", "main"]
 
 log = logging.getLogger(__name__)
 
-POLL_S = 0.5
+POLL_S = {"quick": 0.1, "all": 0.1, "slow": 0.5}  # a viewer waits for the quick part
 KEEP_CLOCK_S = 15.0
 TRIM_S = 300.0
 NEEDS_S = 20.0  # that the slow part waits for what its layers need, then computes it itself
@@ -93,7 +93,8 @@ class Worker:
         self.part = part
         self._play = play
         self._alarms = Alarms(journal)
-        self._done: tuple[int, datetime, bool] | None = None
+        self._done: tuple[int, datetime] | None = None
+        self._awaited: tuple[str, ...] = ()  # the other part's results, once they are there
         self._next: dict[str, float] = {}
         self._slow: dict[str, Shown | Unavailable] = {}
 
@@ -108,12 +109,10 @@ class Worker:
         revision = self.journal.revision()
         now = self.journal.now()
         minute = now.replace(second=0, microsecond=0)
-        moment = Moment(now, now)
-        due = (revision, minute, self._slow_there(moment))
-        if self._done == due:
+        if self._done == (revision, minute) and not self._slow_came():
             return asked
-        self._done = due
-        self._compute_now(moment)
+        self._done = (revision, minute)
+        self._compute_now(Moment(now, now))
         return True
 
     def compute(self, moment: Moment) -> Picture:
@@ -143,12 +142,9 @@ class Worker:
                 quick = [names[name] for name in Part.QUICK.layers]
                 self.results.wait_for(quick, stand.moment, NEEDS_S)
 
-    def _slow_there(self, moment: Moment) -> bool:
-        """Whether the slow layers' results of a moment are there; the quick part alone asks."""
-        if self.part is not Part.QUICK:
-            return True
-        names = keys_of(self.journal, moment)
-        return self.results.there(names[key] for key in Part.SLOW.layers)
+    def _slow_came(self) -> bool:
+        """Whether results that the alarms are judged from, too, came since they were judged."""
+        return bool(self._awaited) and self.results.there(self._awaited)
 
     def _compute_now(self, moment: Moment) -> None:
         made = self.compute(moment)
@@ -164,7 +160,9 @@ class Worker:
         if self.part is Part.QUICK:
             names = keys_of(self.journal, made.moment)
             wanted = {key: names[key] for key in Part.SLOW.layers}
-            self._slow |= self.results.found(wanted)
+            found = self.results.found(wanted)
+            self._awaited = tuple(name for key, name in wanted.items() if key not in found)
+            self._slow |= found
         return replace(made, layers={**made.layers, **self._slow})
 
     def _keep_clock(self) -> None:
@@ -228,7 +226,7 @@ def main() -> int:
             busy = False
             ending.wait(2.0)
         if not busy:
-            ending.wait(POLL_S)
+            ending.wait(POLL_S[part])
     beating.join(alive.BEAT_S)
     alive.end(folder, name)
     journal.close()

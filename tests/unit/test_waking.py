@@ -12,6 +12,7 @@ import pytest
 from dashboard.waking import (
     A_SECOND,
     GAP_S,
+    HURRY_S,
     LONGEST_GAP_S,
     LOST_S,
     PATIENCE_S,
@@ -92,6 +93,18 @@ def test_a_picture_that_is_not_ready_is_waited_for_but_not_for_ever(room: Room) 
     assert room.bell.tick(100.0) == []
     assert room.bell.tick(100.0 + PATIENCE_S / 2) == []
     assert room.bell.tick(100.5 + PATIENCE_S) == ["a"]
+
+
+def test_a_picture_that_is_being_worked_out_is_asked_for_often(room: Room) -> None:
+    """Who waits sees it a tenth of a second after it is there, not half a second."""
+    room.enter("a")
+    room.news = replace(room.news, revision=6, ready=False)
+    threading.Thread(target=room.bell.run, daemon=True).start()
+    time.sleep(TICK_S * 1.5)
+    assert room.rung == []
+    room.news = replace(room.news, ready=True)
+    time.sleep(3 * HURRY_S)
+    assert room.rung == ["a"]
 
 
 def test_a_slow_layer_that_has_come_wakes_who_waits_for_it(room: Room) -> None:
