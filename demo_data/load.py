@@ -195,7 +195,7 @@ class Player:
         for author in dict.fromkeys(item.author for item in due):
             drafts = [item.draft for item in due if item.author == author]
             actor = Actor(name=author, role=Role.FEED, via="exercise")
-            count += len(self.journal.append(actor, drafts).records)
+            count += self.journal.append(actor, drafts).count
         return count
 
 

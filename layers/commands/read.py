@@ -51,7 +51,7 @@ def _file(path: Path, at: datetime, journal: Journal | None) -> list[dict[str, A
             done = journal.append(
                 ACTOR, reading.drafts, rejects=reading.rejects, blobs=reading.blobs
             )
-            new += len(done.records)
+            new += done.count
             turned_away += len(done.rejects)
 
     outcomes = read_path(path, at, take).outcomes

@@ -200,7 +200,7 @@ class FeedRunner:
             else:
                 break
         self.state.error = ""
-        self.state.records += len(done.records)
+        self.state.records += done.count
         self.state.rejects += len(reading.rejects) + len(done.rejects)
 
     def _trouble(self, sentence: str) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import sqlalchemy as sa
@@ -29,6 +29,7 @@ from layers.journal.sources import SourceNews, note_sources
 # when it was heard, so that nothing is ever heard after it was recorded.
 CLOCK_SLACK_US = 5_000_000
 FIRST_HASH = "0" * 64
+Placed = tuple[int, datetime, str, Draft]  # seq, recorded at, author, what was taken
 
 
 @dataclass(slots=True, kw_only=True)
@@ -55,7 +56,7 @@ def read_head(connection: Connection) -> Head:
 
 def microseconds(at: datetime, where: str) -> int:
     """Return integer microseconds since 1970, quickly; refuse a time without a zone."""
-    delta = utc(at, where) - EPOCH
+    delta = (at if at.tzinfo is UTC else utc(at, where)) - EPOCH
     return (delta.days * 86_400 + delta.seconds) * 1_000_000 + delta.microseconds
 
 
@@ -63,7 +64,7 @@ def microseconds(at: datetime, where: str) -> int:
 class Intake:
     """Blocks being taken in, one after the other, in one transaction.
 
-    ``rows``, ``sides`` and ``block_rows`` wait to be written; ``taken`` is all that was taken.
+    ``rows``, ``sides`` and ``block_rows`` wait to be written; ``placed`` is all that was taken.
     """
 
     connection: Connection
@@ -75,7 +76,7 @@ class Intake:
     rows: list[tuple[Any, ...]] = field(default_factory=list)
     sides: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
     block_rows: list[tuple[Any, ...]] = field(default_factory=list)
-    taken: list[Record] = field(default_factory=list)
+    placed: list[Placed] = field(default_factory=list)
     already_there: list[str] = field(default_factory=list)
     refused: list[tuple[Draft, InputError]] = field(default_factory=list)
     sources: dict[str, SourceNews] = field(default_factory=dict)
@@ -83,6 +84,7 @@ class Intake:
     _first_seq: int = 0
     _recorded: tuple[int, datetime] | None = None
     _seen: set[str] = field(default_factory=set)
+    _side_rows: dict[str, SideRow] = field(default_factory=dict)
 
     def look_up(self, ids: Sequence[str]) -> None:
         """Find out which of the ids the journal already holds."""
@@ -134,8 +136,9 @@ class Intake:
         kind = self.kinds.get(draft.kind)
         if kind is None:
             raise RecordRefused(f"{draft.kind!r} is not a kind of record", where=draft.source)
-        valid_us = microseconds(draft.valid_at, "valid_at")
-        heard_us = microseconds(draft.heard_at, "heard_at")
+        valid_at, heard_at = draft.valid_at, draft.heard_at
+        valid_us = microseconds(valid_at, "valid_at")
+        heard_us = valid_us if heard_at is valid_at else microseconds(heard_at, "heard_at")
         if heard_us > self.now_us or valid_us > self.now_us + kind.future_s * 1e6:
             raise self._from_the_future(draft, kind, heard_us > self.now_us)
         text, value = checked(kind, draft)
@@ -206,8 +209,11 @@ class Intake:
         )  # fmt: skip
         raw = _hashed_bytes(columns, source)
         if kind.columns:
-            side = side_row(kind, draft.payload, source, (seq, id_, source, valid_us, heard_us))
-            self.sides.setdefault(kind.name, []).append(side)
+            side = self._side_rows.get(kind.name)
+            if side is None:
+                side = self._side_rows[kind.name] = SideRow(kind)
+            fixed = (seq, id_, source, valid_us, heard_us)
+            self.sides.setdefault(kind.name, []).append(side(draft.payload, fixed))
         if self._hash is None:
             self._hash = hashlib.sha256(bytes.fromhex(self.head.hash))
             self._first_seq = seq
@@ -216,20 +222,7 @@ class Intake:
         self._hash.update(raw)
         self.head.seq = seq
         self.rows.append((seq, self.head.block, *columns[1:]))
-        self.taken.append(
-            Record(
-                seq=seq,
-                id=id_,
-                kind=kind.name,
-                version=version,
-                valid_at=draft.valid_at,
-                heard_at=draft.heard_at,
-                recorded_at=self._recorded_at(),
-                source=source,
-                author=self.author,
-                payload=draft.payload,
-            )
-        )
+        self.placed.append((seq, self._recorded_at(), self.author, draft))
         news = self.sources.get(source)
         if news is None:
             news = self.sources[source] = SourceNews()
@@ -310,19 +303,49 @@ def checked(kind: Kind, draft: Draft) -> tuple[str, Any]:
         return canonical(draft.payload), value
 
 
-def side_row(
-    kind: Kind, payload: Mapping[str, Any], source: str, fixed: tuple[Any, ...]
-) -> tuple[Any, ...]:
-    """Return a record's row of its kind's side table, after the five columns all have."""
-    values: list[Any] = list(fixed)
-    for column in kind.columns:
-        value = payload.get(column.name)
-        if value is not None:
-            if column.sql == "INTEGER" and not -(2**63) <= value < 2**63:
+class SideRow:
+    """Makes the rows of a kind's side table, after the five columns all have.
+
+    Parameters
+    ----------
+    kind : Kind
+        One with columns.
+    """
+
+    def __init__(self, kind: Kind) -> None:
+        self._names = tuple(column.name for column in kind.columns)
+        of_type = {
+            sql: tuple(place for place, column in enumerate(kind.columns) if column.sql == sql)
+            for sql in ("INTEGER", "TEXT")
+        }
+        self._integers, self._texts = of_type["INTEGER"], of_type["TEXT"]
+
+    def __call__(self, payload: Mapping[str, Any], fixed: tuple[Any, ...]) -> tuple[Any, ...]:
+        """Return a record's row.
+
+        Parameters
+        ----------
+        payload : mapping
+            As the kind's model has checked it.
+        fixed : tuple
+            seq, id, source, and the times of being true and heard, microseconds.
+
+        Raises
+        ------
+        InputError
+            A number that no database can hold.
+        """
+        values = [*map(payload.get, self._names)]
+        for place in self._integers:
+            value = values[place]
+            if value is not None and not -(2**63) <= value < 2**63:
                 raise RecordRefused(
-                    f"{value} is too large", where=f"{source}, {column.name}", accepted="64 bits"
+                    f"{value} is too large",
+                    where=f"{fixed[2]}, {self._names[place]}",
+                    accepted="64 bits",
                 )
-            if column.sql == "TEXT" and "\x00" in value:
-                value = value.replace("\x00", "�")  # only here; the payload keeps it
-        values.append(value)
-    return tuple(values)
+        for place in self._texts:
+            value = values[place]
+            if value is not None and "\x00" in value:
+                values[place] = value.replace("\x00", "\ufffd")  # here only; the payload keeps it
+        return (*fixed, *values)

@@ -21,7 +21,7 @@ from layers.journal.engine import (
     writable_folder,
     writing,
 )
-from layers.journal.intake import side_row
+from layers.journal.intake import SideRow
 from layers.journal.kinds import Kind
 from layers.journal.rows import insert_rows
 from layers.journal.schema import (
@@ -180,19 +180,19 @@ def rebuild_side(connection: Connection, kind: Kind) -> None:
     table.create(connection)
     connection.execute(SIDES.delete().where(SIDES.c.name == side_name(kind)))
     connection.execute(SIDES.insert().values(name=side_name(kind), made_of=side_made_of(kind)))
-    after = 0
+    side_row, after = SideRow(kind), 0
     while rows := connection.execute(
         RECORD_SELECT.where(RECORDS.c.kind == kind.name, RECORDS.c.seq > after)
         .order_by(RECORDS.c.seq)
         .limit(_REBUILD_ROWS)
     ).fetchall():
-        insert_rows(connection, table, [_side_of(kind, row) for row in rows])
+        insert_rows(connection, table, [_side_of(kind, side_row, row) for row in rows])
         after = rows[-1].seq
 
 
-def _side_of(kind: Kind, row: Any) -> tuple[object, ...]:
+def _side_of(kind: Kind, side_row: SideRow, row: Any) -> tuple[object, ...]:
     payload = json.loads(row.payload)
     if row.version < kind.version and kind.upgrade is not None:
         payload = kind.upgrade(row.version, payload)
     fixed = (row.seq, row.id, row.source, row.valid_at_us, row.heard_at_us)
-    return side_row(kind, payload, row.source, fixed)
+    return side_row(payload, fixed)

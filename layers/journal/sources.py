@@ -38,8 +38,10 @@ class SourceNews:
     def count(self, valid_us: int, heard_us: int, *, by_feed: bool) -> None:
         """Count one record in."""
         self.records += 1
-        self.last_heard_us = max(self.last_heard_us, heard_us)
-        self.last_valid_us = max(self.last_valid_us, valid_us)
+        if heard_us > self.last_heard_us:
+            self.last_heard_us = heard_us
+        if valid_us > self.last_valid_us:
+            self.last_valid_us = valid_us
         self.by_feed = self.by_feed or by_feed
 
 

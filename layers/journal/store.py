@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
 from itertools import groupby
 from pathlib import Path
 
@@ -22,9 +23,9 @@ from layers.earth.errors import InputError, JournalError
 from layers.journal import opening
 from layers.journal.actor import Actor, Role, may_write
 from layers.journal.engine import BUSY_S, reading, writing
-from layers.journal.intake import Intake, read_head
+from layers.journal.intake import Intake, Placed, read_head
 from layers.journal.kinds import OPINION_NAMES, Kind
-from layers.journal.record import Draft, Record, Reject, canonical
+from layers.journal.record import Draft, Record, Reject, as_record, canonical
 from layers.journal.rejected import KeptReject, keep_rejects, read_rejects, reject_counts
 from layers.journal.rows import known_ids
 from layers.journal.schema import BLOBS, BLOCKS, JOURNAL, RECORDS
@@ -51,13 +52,26 @@ __all__ = ["Actor", "Appended", "Imported", "Journal", "Role", "SourceAge", "ope
 CLOCK_BEHIND_US = 60_000_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Appended:
     """What became of the drafts: recorded, already there, or turned away with a reason."""
 
-    records: tuple[Record, ...]
+    placed: tuple[Placed, ...]
     already_there: tuple[str, ...]
     rejects: tuple[Reject, ...]
+
+    @property
+    def count(self) -> int:
+        """How many were recorded."""
+        return len(self.placed)
+
+    @cached_property
+    def records(self) -> tuple[Record, ...]:
+        """What was recorded; a busy feed only counts it."""
+        return tuple(
+            as_record(draft, seq=seq, recorded_at=recorded_at, author=author)
+            for seq, recorded_at, author, draft in self.placed
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,7 +237,7 @@ class Journal:
             keep_rejects(connection, (*rejects, *turned_away), intake.now_us)
         self._last_recorded_us = max(self._last_recorded_us, intake.head.recorded_at_us)
         return Appended(
-            records=tuple(intake.taken),
+            placed=tuple(intake.placed),
             already_there=tuple(intake.already_there),
             rejects=turned_away,
         )
@@ -275,7 +289,7 @@ class Journal:
             intake.close()
             keep_rejects(connection, tuple(rejects), head.recorded_at_us)
         self._last_recorded_us = max(self._last_recorded_us, head.recorded_at_us)
-        return len(intake.taken)
+        return len(intake.placed)
 
     def _must_be_writable(self) -> None:
         if self.readonly:

@@ -57,7 +57,7 @@ def into_journal(data: bytes, folder: Path) -> int:
     actor = Actor(name="feed reader", role=Role.FEED, via="feed")
     taken = journal.append(actor, reading.drafts, rejects=reading.rejects)
     journal.close()
-    return len(taken.records)
+    return taken.count
 
 
 def figures(runs: int = 3) -> list[Figure]:

@@ -19,7 +19,7 @@ from layers.contract import Moment
 from layers.earth.clock import to_us
 from layers.journal.actor import Actor, Role
 from layers.journal.engine import writing
-from layers.journal.intake import side_row
+from layers.journal.intake import SideRow
 from layers.journal.record import Draft, canonical, columns_bytes
 from layers.journal.rows import insert_rows
 from layers.journal.schema import BLOCKS, RECORDS, side_table
@@ -46,6 +46,7 @@ def filled(folder: Path, count: int = RECORDS_MADE, seed: int = 1) -> Journal:
     journal.append(FEED, [_vessel(number) for number in range(TAKING_PART)])
     clock[0] = BEGAN + SPAN
     kind = KINDS["tracks.position"]
+    side_row = SideRow(kind)
     rng = np.random.default_rng(seed)
     step_us = int(SPAN.total_seconds() * 1e6) // count
     seq, head = journal.head()
@@ -71,7 +72,7 @@ def filled(folder: Path, count: int = RECORDS_MADE, seed: int = 1) -> Journal:
                 raw = columns_bytes(row)
                 digest.update(len(raw).to_bytes(8, "big") + raw)
                 rows.append((seq, block, *row[1:]))
-                sides.append(side_row(kind, payload, "ais", fixed))
+                sides.append(side_row(payload, fixed))
             head = digest.hexdigest()
             insert_rows(connection, RECORDS, rows)
             insert_rows(connection, side_table(kind), sides)
