@@ -17,7 +17,7 @@ import threading
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 from urllib.error import URLError
 from urllib.request import urlopen
 
@@ -25,12 +25,13 @@ from dashboard import secrets_file
 from dashboard.processes import ROOT, Child, die_with_parent, end_all
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
-from layers.journal.engine import parse_url, writable_folder
-from layers.journal.store import Journal, open_journal
+
+if TYPE_CHECKING:
+    from layers.journal.store import Journal
 
 PORT = 8501
 TICK_S = 0.5
-FIRST_VIEW_S = 4.0  # that a first viewer has both cores to themselves
+FIRST_VIEW_S = 6.0  # that a first viewer has both cores to themselves
 BASE = re.compile(r"[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*")
 MOST_DEATHS = 4  # of a web server that dies young each time
 STREAMLIT = (
@@ -107,6 +108,8 @@ def check_port(address: str, port: int) -> None:
 
 def check_folder(folder: Path) -> None:
     """Refuse a data folder that cannot be made or written."""
+    from layers.journal.engine import writable_folder
+
     writable_folder(folder / "x")
     probe = folder / f".probe-{os.getpid()}"
     try:
@@ -140,6 +143,8 @@ def make_ready(asked: argparse.Namespace, url: str) -> None:
 
 
 def _opened(asked: argparse.Namespace, url: str) -> Journal:
+    from layers.journal.store import open_journal
+
     if asked.empty:
         exercise, name = bool(asked.exercise), asked.exercise or asked.name or "Operation"
     else:
@@ -154,6 +159,7 @@ def _fill(url: str) -> None:
     say("making the exercise's journal, once: a few seconds …")
     from demo_data.load import fill
     from layers.catalogue import KINDS
+    from layers.journal.store import open_journal
 
     # Another program may be making the same exercise on the same database: wait for it.
     whole = open_journal(url, KINDS, busy_s=300.0)
@@ -195,7 +201,7 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
     worker = ("-m", "layers.worker", "--part")
     return [
         Child("web server", web, environment),
-        Child("computing process", (*worker, "quick"), environment),
+        Child("computing process", (*worker, "quick"), environment, waits=True),
         Child("margin's process", (*worker, "slow"), environment, waits=True),
         Child("feed reader", ("-m", "layers.feeds"), environment, waits=True),
     ]
@@ -265,16 +271,17 @@ def _bar(fraction: float, text: str) -> None:
     sys.stderr.flush()
 
 
-def run(asked: argparse.Namespace, url: str) -> int:
-    """Run the four processes until told to end."""
+def run(asked: argparse.Namespace, held: Sequence[Child]) -> int:
+    """Run the four processes until told to end; the web server may be there already."""
     ending: list[int] = []
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda number, _frame: ending.append(number))
-    held = children(asked, url)
     said: float | None = None
     try:
         for child in held:
-            if not child.waits:
+            if child.held:
+                child.let_go()
+            elif not child.waits:
                 child.start()
         while not ending:
             if held[0].deaths >= MOST_DEATHS:
@@ -302,18 +309,36 @@ def main(words: Sequence[str] | None = None) -> int:
     asked = arguments(words)
     try:
         check_port(asked.address, asked.port)
-        check_folder(naming.data_folder())
         base(asked)
         secrets = secrets_file.find(asked.secrets, naming.data_folder())
         if secrets is not None:
             secrets_file.checked(secrets)
-        url = journal_url(asked)
-        parse_url(url)
-        make_ready(asked, url)
     except MusterplotError as reason:
-        say(" ".join(str(reason).split()))
-        return 2
-    return run(asked, url)
+        return _complain(reason)
+    url = journal_url(asked)
+    held = children(asked, url)
+    web = held[0]
+    web.held = True  # it imports what it needs beside what is imported here
+    web.start()
+    ready = False
+    try:
+        from layers.journal.engine import parse_url
+
+        parse_url(url)
+        check_folder(naming.data_folder())
+        make_ready(asked, url)
+        ready = True
+    except MusterplotError as reason:
+        return _complain(reason)
+    finally:
+        if not ready:
+            end_all(held)
+    return run(asked, held)
+
+
+def _complain(reason: MusterplotError) -> int:
+    say(" ".join(str(reason).split()))
+    return 2
 
 
 if __name__ == "__main__":

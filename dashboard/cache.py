@@ -196,10 +196,13 @@ def _results() -> Results:
 
 def worker_lives() -> bool:
     """Whether the computing process gave a sign of life lately, or is about to."""
-    if alive.is_alive(settings.data_folder(), "worker", datetime.now(UTC)):
-        return True
     # both were started together, and it takes the other a few seconds to be there
-    return settings.has_worker() and time.monotonic() - STARTED < COMES_WITHIN_S
+    comes = settings.has_worker() and time.monotonic() - STARTED < COMES_WITHIN_S
+    return comes or _worker_is_there()
+
+
+def _worker_is_there() -> bool:
+    return alive.is_alive(settings.data_folder(), "worker", datetime.now(UTC))
 
 
 def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -> Picture:
@@ -218,7 +221,9 @@ def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -
     names = _result_names(moment, upto_seq)
     overlay: MutableMapping[str, Shown | Unavailable] = kept
     if worker_lives():
-        _results().wait_for(_missing(names, slow=False), moment, WAIT_S)
+        # a first viewer has the picture sooner from here than from who has not started yet
+        wait_s = WAIT_S if _worker_is_there() else 0.0
+        _results().wait_for(_missing(names, slow=False), moment, wait_s)
         _fetch(names)
         late = {key: names[key] for key in names if BY_KEY[key].slow and names[key] not in kept}
         if late:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import os
 import signal
@@ -17,6 +18,7 @@ FIRST_WAIT_S, LONGEST_WAIT_S = 1.0, 30.0
 RAN_WELL_S = 60.0
 GRACE_S = 8.0
 _PR_SET_PDEATHSIG = 1
+HELD = "MUSTERPLOT_HELD"  # tells a process to get ready and to wait for a byte on its input
 
 
 def die_with_parent() -> None:
@@ -39,12 +41,15 @@ class Child:
         Its environment variables.
     waits : bool
         Not started before somebody can see the plot: it would only slow that down.
+    held : bool
+        It gets ready and goes no further until `let_go`; not when it is started again.
     """
 
     name: str
     words: Sequence[str]
     environment: Mapping[str, str]
     waits: bool = False
+    held: bool = False
     process: subprocess.Popen[bytes] | None = None
     started_at: float = 0.0
     next_start: float = 0.0
@@ -56,12 +61,21 @@ class Child:
         self.process = subprocess.Popen(
             [sys.executable, *self.words],
             cwd=ROOT,
-            env=dict(self.environment),
+            env={**self.environment, **({HELD: "1"} if self.held else {})},
+            stdin=subprocess.PIPE if self.held else None,
             preexec_fn=die_with_parent if os.name == "posix" else None,
             # Ctrl-C goes to the whole group of a terminal: the parent alone decides how to end.
             start_new_session=os.name == "posix",
         )
         self.started_at = time.monotonic()
+
+    def let_go(self) -> None:
+        """Let it go on; it may have died meanwhile."""
+        self.held = False
+        if self.process is not None and self.process.stdin is not None:
+            with contextlib.suppress(OSError):
+                self.process.stdin.write(b"1")
+                self.process.stdin.close()
 
     def running(self) -> bool:
         """Return whether it runs."""

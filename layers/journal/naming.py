@@ -6,12 +6,15 @@ import argparse
 import os
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import platformdirs
 
 from layers.earth.errors import JournalError
-from layers.journal.kinds import Kind
-from layers.journal.store import Journal, open_journal
+
+if TYPE_CHECKING:
+    from layers.journal.kinds import Kind
+    from layers.journal.store import Journal
 
 DATABASE = "MUSTERPLOT_DATABASE_URL"
 FOLDER = "MUSTERPLOT_DATA_FOLDER"
@@ -67,5 +70,7 @@ def named_journal(
     arguments: argparse.Namespace, kinds: Mapping[str, Kind], *, readonly: bool = True
 ) -> Journal:
     """Return the journal that the arguments name, opened."""
+    from layers.journal.store import open_journal  # imported here: where a journal lies is light
+
     url = arguments.journal or default_url()
     return open_journal(url, kinds, create=not readonly, readonly=readonly)

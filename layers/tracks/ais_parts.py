@@ -8,15 +8,12 @@ from functools import reduce
 from operator import xor
 from typing import Any
 
-from pyais import decode
-from pyais.exceptions import AISBaseException
-
 from layers.earth.clock import from_us
 
 STATIC_TYPES = (5, 19, 24)
 POSITION_TYPES = (1, 2, 3, 9, 18, 19, 27)
-# pyais raises its own family, and these where a payload is cut short or has odd characters.
-UNREADABLE = (AISBaseException, ValueError, IndexError, KeyError, TypeError, AttributeError)
+# where a payload is cut short or has odd characters; and pyais raises a family of its own
+UNREADABLE = (ValueError, IndexError, KeyError, TypeError, AttributeError)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,9 +101,12 @@ def decode_message(sentences: list[bytes]) -> dict[str, Any]:
     ValueError
         It cannot be decoded; the text says why in plain words.
     """
+    from pyais import decode  # imported here: slow to start, and only a feed reader needs it
+    from pyais.exceptions import AISBaseException
+
     try:
         message: dict[str, Any] = decode(*sentences).asdict()
-    except UNREADABLE as failure:
+    except (AISBaseException, *UNREADABLE) as failure:
         raise ValueError(plain_reason(failure)) from None
     short = _bits(sentences) < _BITS_NEEDED.get(message["msg_type"], 0)
     if short or message["mmsi"] is None:
