@@ -24,6 +24,7 @@ log = logging.getLogger(__name__)
 
 Result = Shown | Unavailable
 MAX_BYTES = 1_000_000_000
+TRIM_STEP, TRIM_AT_MOST_S = 100, 1.0  # rows thrown away at once; seconds
 ASKED_FOR_S = 60.0  # a wish that old is no longer anybody's
 
 
@@ -68,6 +69,10 @@ class Results(MutableMapping[str, Result]):
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS results "
                 "(key TEXT PRIMARY KEY, content BLOB NOT NULL, size INTEGER, used REAL)"
+            )
+            # holds all that `trim` asks: behind a content of megabytes a size is slow to reach
+            connection.execute(
+                "CREATE INDEX IF NOT EXISTS results_by_age ON results (used, size, key)"
             )
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS wanted "
@@ -149,16 +154,30 @@ class Results(MutableMapping[str, Result]):
         )
         return Moment(from_us(row[0]), from_us(row[1]))
 
-    def trim(self, most_bytes: int = MAX_BYTES) -> None:
-        """Throw the oldest away until what is left fits."""
+    def trim(self, most_bytes: int = MAX_BYTES, most_s: float = TRIM_AT_MOST_S) -> None:
+        """Throw the oldest away until what is left fits, or until that has taken long enough.
+
+        Viewers wait for the process that does this; the rest goes the next time.
+        """
         connection = self._open()
-        total = connection.execute("SELECT coalesce(sum(size), 0) FROM results").fetchone()[0]
-        while total > most_bytes:
-            row = connection.execute(
-                "SELECT key, size FROM results ORDER BY used LIMIT 1"
-            ).fetchone()
-            connection.execute("DELETE FROM results WHERE key = ?", row[:1])
-            total -= row[1]
+        end = time.monotonic() + most_s
+        total = connection.execute(
+            "SELECT coalesce(sum(size), 0) FROM results INDEXED BY results_by_age"
+        ).fetchone()[0]
+        while total > most_bytes and time.monotonic() < end:
+            oldest = connection.execute(
+                "SELECT key, size FROM results INDEXED BY results_by_age ORDER BY used LIMIT ?",
+                (TRIM_STEP,),
+            ).fetchall()
+            gone = []
+            for key, size in oldest:
+                if total <= most_bytes:
+                    break
+                gone.append((key,))
+                total -= size
+            connection.execute("BEGIN IMMEDIATE")
+            connection.executemany("DELETE FROM results WHERE key = ?", gone)
+            connection.execute("COMMIT")
 
     def wait_for(self, keys: Iterable[str], moment: Moment, wait_s: float) -> bool:
         """Ask for a moment and wait until its results are there; return whether they are."""

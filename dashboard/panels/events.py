@@ -36,14 +36,21 @@ def untaken(watch: WatchState) -> list[AlarmState]:
 
 def alarms(seen: Seen, watch: WatchState) -> None:
     """Show alarms that nobody has acknowledged; the watch takes them by name."""
-    for alarm in untaken(watch)[:MOST]:
+    shown = untaken(watch)[:MOST]
+    if not seen.writable:  # a reader's page is one piece: there are many readers
+        if shown:
+            st.html("".join(map(_told, shown)))
+        return
+    for alarm in shown:
         said, act = st.columns([2.7, 1.4], vertical_alignment="center")
-        at = hhmm(alarm.alarm.record.valid_at)
-        said.html(
-            f'<div class="mp-alarm" role="alert">{words(f"{at} {alarm.alarm.value.said}")}</div>'
-        )
-        if seen.writable and act.button("Acknowledge", key=f"take_{alarm.alarm.id}"):
+        said.html(_told(alarm))
+        if act.button("Acknowledge", key=f"take_{alarm.alarm.id}"):
             _take(seen, alarm)
+
+
+def _told(alarm: AlarmState) -> str:
+    said = words(f"{hhmm(alarm.alarm.record.valid_at)} {alarm.alarm.value.said}")
+    return f'<div class="mp-alarm" role="alert">{said}</div>'
 
 
 def _take(seen: Seen, alarm: AlarmState) -> None:

@@ -97,6 +97,29 @@ def test_the_oldest_results_make_room(results: Results) -> None:
     assert sorted(results) == ["7", "8", "9"]
 
 
+def test_making_room_takes_a_second_at_most_and_goes_on_the_next_time(results: Results) -> None:
+    """A process that threw everything away at one go once left viewers waiting for minutes."""
+    for number in range(10):
+        results[str(number)] = Unavailable(reason="x" * 1000)
+    results.trim(0, most_s=0.0)
+    assert len(results) == 10
+    results.trim(0)
+    assert len(results) == 0
+
+
+def test_making_room_reads_no_result(results: Results) -> None:
+    """Sizes and ages come from the index alone: behind megabytes of content they are slow."""
+    with sqlite3.connect(results.path) as connection:
+        for question in (
+            "SELECT coalesce(sum(size), 0) FROM results INDEXED BY results_by_age",
+            "SELECT key, size FROM results INDEXED BY results_by_age ORDER BY used LIMIT 100",
+        ):
+            plan = connection.execute(f"EXPLAIN QUERY PLAN {question}").fetchall()
+            assert [step[3] for step in plan] == [
+                "SCAN results USING COVERING INDEX results_by_age"
+            ]
+
+
 def test_the_worker_computes_each_new_record_once(journal: Journal, results: Results) -> None:
     worker = Worker(journal, results)
     assert worker.step()
