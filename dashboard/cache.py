@@ -36,7 +36,6 @@ from layers.watch.state import state as watch_state
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers
 KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
-STARTED = time.monotonic()
 COMES_WITHIN_S = 15.0
 WAIT_S = 1.5  # for the worker, before this process computes for itself
 
@@ -194,11 +193,20 @@ def _results() -> Results:
     return Results(settings.data_folder(), book().key)
 
 
+@st.cache_resource(show_spinner=False)
+def _first_asked() -> float:
+    """Return when the first viewer came: this process may have waited long for the journal."""
+    return time.monotonic()
+
+
+def still_starting() -> bool:
+    """Whether the other processes, which let the first viewer go before, may not be there yet."""
+    return settings.has_worker() and time.monotonic() - _first_asked() < COMES_WITHIN_S
+
+
 def worker_lives() -> bool:
     """Whether the computing process gave a sign of life lately, or is about to."""
-    # both were started together, and it takes the other a few seconds to be there
-    comes = settings.has_worker() and time.monotonic() - STARTED < COMES_WITHIN_S
-    return comes or _worker_is_there()
+    return still_starting() or _worker_is_there()
 
 
 def _worker_is_there() -> bool:
