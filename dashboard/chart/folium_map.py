@@ -1,8 +1,8 @@
 """From a scene to the folium plot: one base that never changes, one live group that does.
 
-The base holds the frame, the land's address and the furniture; it is remounted only when the
-frame or the ink changes. The live group says where each layer's marks are; the browser fetches
-those that changed and then draws all in one step, with no blank between; pan and zoom are kept.
+The base holds the frame and the furniture; it is remounted only when the frame or the ink
+changes. The live group says where the land and each layer's marks are; the browser fetches those
+that changed and then draws all in one step, with no blank between; pan and zoom are kept.
 """
 
 from __future__ import annotations
@@ -118,16 +118,27 @@ class Reference:
 
 
 def live_group(
-    parts: Sequence[str], reference: Reference | None, follows: str = "", unseen: str = ""
+    parts: Sequence[str],
+    reference: Reference | None,
+    *,
+    land: str = "",
+    follows: str = "",
+    unseen: str = "",
 ) -> folium.FeatureGroup:
     """Return where all marks are, as one feature group.
 
-    ``parts`` are the addresses of the layers' marks. ``follows`` is the minute shown by a viewer
+    ``parts`` are the addresses of the layers' marks, ``land`` that of the coastline, empty until
+    it is cut. ``follows`` is the minute shown by a viewer
     who follows now: the group then changes at least once a minute, and the browser can tell when
     no update comes any more.
     """
     group = _Marks(name="marks")
-    told: dict[str, Any] = {"parts": list(parts), "follows": follows, "unseen": unseen}
+    told: dict[str, Any] = {
+        "parts": list(parts),
+        "land": land,
+        "follows": follows,
+        "unseen": unseen,
+    }
     if reference is not None:
         place = reference.position
         told |= {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
@@ -142,6 +153,7 @@ def show(
     key: str,
     height_px: int,
     reference: Reference | None = None,
+    land: str = "",
     follows: str = "",
     unseen: str = "",
 ) -> tuple[float, float] | None:
@@ -152,7 +164,9 @@ def show(
         height=height_px,
         width=None,
         returned_objects=["last_clicked"],
-        feature_group_to_add=live_group(parts, reference, follows, unseen),
+        feature_group_to_add=live_group(
+            parts, reference, land=land, follows=follows, unseen=unseen
+        ),
     )
     clicked = (answer or {}).get("last_clicked")
     return (clicked["lng"], clicked["lat"]) if clicked else None

@@ -52,7 +52,6 @@ def show(
     base = Base(
         frame=frame,
         ink=seen.ink,
-        land_address=land_address(cache.land(), frame),
         attribution=f"{CAUTION} {ATTRIBUTION}",
         served=True,
         wall=wall,
@@ -65,6 +64,7 @@ def show(
         parts,
         key=key,
         height_px=HEIGHT_PX,
+        land=land_address(cache.land(), frame),
         reference=Reference(*found) if found else None,
         follows=f"{seen.moment.at:%H%M}" if seen.follows_now else "",
         unseen=f"{quiet} older evidence and hearing marks not drawn: see Layers" if quiet else "",

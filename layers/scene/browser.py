@@ -43,8 +43,8 @@ class Base:
 
     frame: ChartFrame
     ink: Ink
-    land_address: str
     attribution: str
+    land_address: str = ""  # a served chart is told it with the marks: it may be cut later
     served: bool = False  # by a server whose link the chart listens to
     wall: bool = False  # large letters, only the names of first rank, nothing to press
     view_key: str = ""  # while it stays the same the browser keeps what is looked at

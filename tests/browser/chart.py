@@ -12,7 +12,7 @@ from layers.earth.position import Position
 
 SOME = re.compile(r"^[1-9]\d*$")
 CHART = 'iframe[title="streamlit_folium.st_folium"]'
-STANDS = "() => window.musterplot && window.musterplot.spec && window.map_div"
+STANDS = "() => window.musterplot && musterplot.spec && musterplot.marks && window.map_div"
 GONE = ("detached", "destroyed", "not defined")  # what is said of a frame that has been replaced
 BUILT_ANEW = 5
 PATIENCE_MS = 120_000  # a cold server on a busy machine works out the picture first
@@ -30,8 +30,9 @@ def run(page: Page, script: str, argument: Any = None) -> Any:
     for left in reversed(range(BUILT_ANEW)):
         handle = page.wait_for_selector(CHART, timeout=PATIENCE_MS)
         inner = handle.content_frame()
-        assert inner is not None
         try:
+            if inner is None:
+                raise Error("the frame was detached")
             inner.wait_for_function(STANDS, timeout=PATIENCE_MS)
             return inner.evaluate(script, argument)
         except Error as fault:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Error, Page, expect
@@ -11,7 +12,7 @@ from playwright.sync_api import Error, Page, expect
 from dashboard.shell import TABLE
 from layers.scene.ink import NIGHT
 from tests.browser.chart import PATIENCE_MS, chart, run
-from tests.browser.conftest import Server, Watched
+from tests.browser.conftest import Server, Watched, start
 from tests.browser.pages import OPENING_MS, at_rest, box, opened, unknown_misses
 
 pytestmark = pytest.mark.browser
@@ -36,6 +37,25 @@ def reached(page: Page, key: str) -> None:
     chart(page)
     at_rest(page)
     page.wait_for_timeout(700)
+
+
+def test_a_first_coastline_does_not_build_the_chart_anew(on: Watched, tmp_path: Path) -> None:
+    """It stands before its coastline is cut; the viewer's pan and zoom outlive its coming."""
+    running = start(tmp_path)
+    try:
+        page, built = on.page, []
+        page.on("framenavigated", lambda frame: built.append(frame.url))
+        opened(on, running)
+        run(page, "() => map_div.setView([9000, -7000], -5, {animate: false})")
+        before = run(page, CENTRE)
+        expect(chart(page).locator("#map_div")).to_have_attribute(
+            "data-land", re.compile(r"^[1-9]"), timeout=PATIENCE_MS
+        )
+        at_rest(page)
+        assert sum("st_folium" in url for url in built) == 1
+        assert run(page, CENTRE) == pytest.approx(before, abs=1e-9)
+    finally:
+        running.end()
 
 
 def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> None:

@@ -48,7 +48,8 @@
     const half = spec.half_width_m;
     if (!mp.restore()) map.fitBounds([[-half, -half], [half, half]], { animate: false });
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
-    mp.land();
+    mp.levels = mp.landFrom = null;
+    mp.land(spec.land_url);
     mp.furniture();
     map.on("zoomend moveend", mp.redraw);
     map.on("mousemove", mp.cursor);
@@ -129,9 +130,10 @@
 
   // ---- land: fetched from an address with its content's hash, each level drawn once on a canvas;
   // the finest level that covers the view is shown
-  mp.land = function () {
-    if (!mp.spec.land_url) return;
-    fetch(mp.spec.land_url).then((r) => (r.ok ? r.json() : Promise.reject(r.status))).then((levels) => {
+  mp.land = function (url) {
+    if (!url || url === mp.landFrom) return;
+    mp.landFrom = url;
+    fetch(url).then((r) => (r.ok ? r.json() : Promise.reject(r.status))).then((levels) => {
       const canvas = L.canvas({ pane: "land", padding: 0.3 });
       const places = (run, unit) => { const out = []; let x = 0, y = 0; for (let i = 0; i < run.length; i += 2) { x += run[i]; y += run[i + 1]; out.push([y * unit, x * unit]); } return out; };
       mp.levels = levels.map((level) => ({
@@ -143,7 +145,7 @@
       }));
       mp.pickLand();
       mp.map.getContainer().dataset.land = String(levels[0].fill.length + levels[1].fill.length + levels[2].fill.length);
-    }).catch((why) => { mp.map.getContainer().dataset.land = "failed " + why; });
+    }).catch((why) => { mp.landFrom = null; mp.map.getContainer().dataset.land = "failed " + why; });
   };
   mp.pickLand = function () {
     if (!mp.levels) return;
@@ -345,6 +347,7 @@
   mp.turn = 0;
   mp.show = function (told) {
     const turn = (mp.turn += 1);
+    mp.land(told.land);
     const draw = (parts) => {
       if (turn !== mp.turn) return; // something newer has come meanwhile
       mp.begin(told);
