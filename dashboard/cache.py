@@ -7,11 +7,10 @@ cost more than computing them.
 from __future__ import annotations
 
 import threading
-import time
 from collections import ChainMap, OrderedDict
 from collections.abc import Iterator, Mapping, MutableMapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import streamlit as st
@@ -36,7 +35,7 @@ from layers.watch.state import state as watch_state
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers
 KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
-COMES_WITHIN_S = 15.0
+COMES_WITHIN = timedelta(seconds=15)
 WAIT_S = 1.5  # for the worker, before this process computes for itself
 
 
@@ -194,19 +193,25 @@ def _results() -> Results:
 
 
 @st.cache_resource(show_spinner=False)
-def _first_asked() -> float:
+def _first_asked() -> datetime:
     """Return when the first viewer came: this process may have waited long for the journal."""
-    return time.monotonic()
+    return datetime.now(UTC)
 
 
-def still_starting() -> bool:
-    """Whether the other processes, which let the first viewer go before, may not be there yet."""
-    return settings.has_worker() and time.monotonic() - _first_asked() < COMES_WITHIN_S
+def still_starting(name: str) -> bool:
+    """Whether another process, which lets the first viewer go before, may not be there yet.
+
+    One that has been there since is not starting: when it is gone, it is gone.
+    """
+    first = _first_asked()
+    if not settings.has_worker() or abs(datetime.now(UTC) - first) > COMES_WITHIN:
+        return False
+    return not alive.has_come(settings.data_folder(), name, first)
 
 
 def worker_lives() -> bool:
     """Whether the computing process gave a sign of life lately, or is about to."""
-    return still_starting() or _worker_is_there()
+    return still_starting("worker") or _worker_is_there()
 
 
 def _worker_is_there() -> bool:

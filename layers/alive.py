@@ -58,6 +58,12 @@ def last_beat(folder: Path, name: str) -> Beat | None:
         return None
 
 
+def has_come(folder: Path, name: str, since: datetime) -> bool:
+    """Return whether a process gave a sign of life at a time or later."""
+    last = last_beat(folder, name)
+    return last is not None and last.at >= since
+
+
 def is_alive(folder: Path, name: str, now: datetime) -> bool:
     """Return whether a process gave a sign of life within the last ten seconds and still runs."""
     last = last_beat(folder, name)

@@ -15,9 +15,11 @@ from layers.feeds.state import read_states, stale_after_s
 def sentences(seen: Seen) -> list[str]:
     """Return what is wrong with the processes and the clock, empty when all is well."""
     now = datetime.now(UTC)
-    found = []
-    if not cache.still_starting():  # not a fault: they are started a few seconds later
-        found += [alive.gone_words(settings.data_folder(), name, now) for name in alive.NAMES]
+    found = [
+        alive.gone_words(settings.data_folder(), name, now)
+        for name in alive.NAMES
+        if not cache.still_starting(name)  # not a fault: started a few seconds after the first view
+    ]
     found.append(seen.journal.clock_behind())
     return [text[:1].upper() + text[1:] for text in found if text]
 

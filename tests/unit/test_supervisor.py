@@ -19,6 +19,15 @@ from layers.journal import naming
 from layers.journal.store import open_journal
 from tests.journals import KINDS
 
+HELD_PROGRAM = """
+import os, pathlib, sys, time
+pathlib.Path({ready!r}).touch()
+held = os.environ.get("MUSTERPLOT_HELD")
+pathlib.Path({went!r}).write_text(sys.stdin.buffer.read(1).decode() if held else "")
+time.sleep(60)
+"""
+ENV = dict(os.environ)
+
 
 def until(true: object, seconds: float = 20.0) -> bool:
     end = time.monotonic() + seconds
@@ -59,6 +68,45 @@ def test_a_child_that_dies_young_again_and_again_waits_longer(tmp_path: Path) ->
     assert said[0].endswith("ended with status 3; starting it again in 1 s")
     assert said[1].endswith("starting it again in 2 s")
     end_all([made])
+
+
+def test_a_held_child_gets_ready_and_goes_on_when_it_is_let_go(tmp_path: Path) -> None:
+    ready, went = tmp_path / "ready", tmp_path / "went"
+    made = Child("held", ("-c", HELD_PROGRAM.format(ready=str(ready), went=str(went))), ENV)
+    made.held = True
+    made.start()
+    try:
+        assert until(ready.exists)
+        time.sleep(0.3)
+        assert made.running()
+        assert not went.exists()
+        made.let_go()
+        assert until(went.exists)
+        assert went.read_text() == "1"
+        went.unlink()
+        assert made.process is not None
+        made.process.kill()
+        made.process.wait()
+        # started again after a death it waits for nobody
+        assert until(lambda: made.tend(lambda _: None) or went.exists())
+        assert went.read_text() == ""
+        again = Child("dead", ("-c", "raise SystemExit(3)"), ENV, held=True)
+        again.start()
+        assert until(lambda: not again.running())
+        again.let_go()  # nothing is raised
+        assert not again.held
+    finally:
+        end_all([made])
+
+
+def test_a_held_child_ends_when_nobody_can_let_it_go_any_more(tmp_path: Path) -> None:
+    made = Child("held", ("-m", "dashboard.web", "run"), {**os.environ, "PYTHONPATH": str(ROOT)})
+    made.held = True
+    made.start()
+    assert made.process is not None
+    assert made.process.stdin is not None
+    made.process.stdin.close()
+    assert made.process.wait(60) == 0
 
 
 def test_all_end_together_even_one_that_will_not(tmp_path: Path) -> None:

@@ -1,0 +1,130 @@
+"""What all viewers share is never mixed up between them: what is withheld from one stays so."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from itertools import product
+from pathlib import Path
+
+import pytest
+import streamlit as st
+
+from dashboard import cache, view
+from dashboard.panels import health
+from demo_data.scenario import DEMO_NOW
+from layers import alive
+from layers.contract import Shown
+from layers.journal.actor import Actor, Role
+from layers.journal.record import Draft
+from layers.journal.store import Journal
+from layers.picture import Picture
+from layers.scene.release import Release, withheld
+
+RELEASES = [
+    Release(names=names, medical=medical, exact_position=exact, to=to)
+    for names, medical, exact, to in product((True, False), (True, False), (True, False), "ab")
+]
+OFFICER = Actor(name="watch officer", role=Role.WATCH)
+
+
+@pytest.fixture
+def whole(data_folder: Path) -> Picture:
+    assert data_folder
+    here = cache.present()
+    return cache.shared_picture(here.shown, here.shown, here.revision)
+
+
+def question(text: str) -> Draft:
+    return Draft(
+        kind="watch.question", payload={"what": text, "asked_of": "the boat"},
+        valid_at=DEMO_NOW, heard_at=DEMO_NOW,
+        source="watch officer", identity=f"form:{text}",
+    )  # fmt: skip
+
+
+def test_no_release_is_given_what_another_may_see(whole: Picture) -> None:
+    bare = Release(names=False, medical=False, exact_position=False)
+    everything = Release(names=True)
+    for release in (*RELEASES, *reversed(RELEASES), everything, bare, everything, bare):
+        assert cache.cut(whole, release) == withheld(whole, release)
+    open_to_all, closed = cache.cut(whole, everything), cache.cut(whole, bare)
+    assert open_to_all.shown("datum") is not None
+    assert closed.shown("datum") is None
+    assert closed.shown("margin") is None
+
+
+def test_a_cut_is_made_once_and_not_for_another_picture(whole: Picture) -> None:
+    release = Release(names=False, exact_position=False)
+    assert cache.cut(whole, release) is cache.cut(whole, Release(names=False, exact_position=False))
+    layers = {**whole.layers, "datum": whole.layers["weather"]}
+    other = Picture(moment=whole.moment, upto_seq=whole.upto_seq, layers=layers)
+    assert cache.cut(other, release) is not cache.cut(whole, release)
+    assert cache.cut(other, release) == withheld(other, release)
+
+
+def test_now_stands_still_for_a_minute_and_moves_with_a_record(
+    data_folder: Path, journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert data_folder
+    monkeypatch.setattr(cache, "book", lambda: journal)  # whose clock this test may set
+    before = cache.present()
+    journal.set_clock(DEMO_NOW + timedelta(minutes=10, seconds=3))
+    still = cache.present()
+    assert still.shown == DEMO_NOW + timedelta(minutes=10)
+    assert still.revision == before.revision
+    journal.set_clock(DEMO_NOW + timedelta(minutes=10, seconds=20))
+    journal.append(OFFICER, [question("who heard the knocking?")])
+    journal.set_clock(DEMO_NOW + timedelta(minutes=10, seconds=40))
+    moved = cache.present()
+    assert moved.revision == still.revision + 1
+    # the record counts at once, and the moment is its own
+    assert moved.shown == journal.recorded_at(moved.revision)
+    assert still.shown < moved.shown <= moved.now
+    assert journal.seq_at(moved.shown) == moved.revision
+    journal.set_clock(DEMO_NOW + timedelta(minutes=11, seconds=1))
+    assert cache.present().shown == DEMO_NOW + timedelta(minutes=11)
+
+
+def test_a_page_takes_what_its_frame_found_once_and_no_wall_takes_it(
+    data_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert data_folder
+    looked: list[bool] = []
+
+    def look(*, wall: bool) -> object:
+        looked.append(wall)
+        return object()
+
+    monkeypatch.setattr(view, "_look", look)
+    found = view.look()
+    assert view.current() is found
+    assert view.current() is not found  # a second page of the same run looks for itself
+    found = view.look()
+    assert view.current(wall=True) is not found  # what the watch sees is not for the wall
+    assert view.current() is not found
+    assert looked == [False, False, False, True, False]
+
+
+def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
+    whole: Picture, data_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from types import SimpleNamespace
+
+    assert isinstance(whole.layers["weather"], Shown)
+    monkeypatch.setattr(cache.settings, "has_worker", lambda: True)
+    seen = SimpleNamespace(journal=cache.book())
+    now = datetime.now(UTC)
+    cache._first_asked.clear()
+    assert health.sentences(seen) == []  # type: ignore[arg-type]  # only the journal is asked
+    alive.beat(data_folder, "feeds", now + timedelta(seconds=1), "")
+    assert health.sentences(seen) == []  # type: ignore[arg-type]
+    monkeypatch.setattr(alive, "_runs", lambda _pid: False)  # it was killed
+    assert [text.partition(",")[0] for text in health.sentences(seen)] == [  # type: ignore[arg-type]
+        "The feed reader is gone"
+    ]
+    assert cache.worker_lives()  # it may still come
+    monkeypatch.setattr(cache, "COMES_WITHIN", timedelta(0))
+    assert health.sentences(seen)[-1] == "The computing process is not running"  # type: ignore[arg-type]
+    assert not cache.worker_lives()
+    alive.end(data_folder, "feeds")
+    st.cache_resource.clear()
