@@ -20,7 +20,7 @@ from dashboard.lately import Itself, Lately
 from layers import alive
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
-from layers.earth.clock import hhmm
+from layers.earth.clock import day_hhmm
 from layers.earth.errors import NotAllowed
 from layers.earth.land import Land
 from layers.journal.actor import Actor, Role
@@ -280,7 +280,7 @@ def _last(key: str) -> Shown | Unavailable:
 
 def _standing_in(found: Itself[Shown]) -> Shown:
     of = getattr(found.it.result, "at", None)
-    when = f" as of {hhmm(of)}" if isinstance(of, datetime) else ""
+    when = f" as of {day_hhmm(of)}" if isinstance(of, datetime) else ""
     said = f"{found.it.sentence} (Worked out{when}; being worked out anew.)"
     return replace(found.it, sentence=said)
 

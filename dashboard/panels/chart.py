@@ -24,9 +24,17 @@ CAUTION = "Not for navigation. A datum is not a fix."
 
 
 def show(
-    seen: Seen, extra: Iterable[AnyMark] = (), *, key: str = "chart", wall: bool = False
+    seen: Seen,
+    extra: Iterable[AnyMark] = (),
+    *,
+    key: str = "chart",
+    wall: bool = False,
+    every_mark: bool = False,
 ) -> Position | None:
-    """Draw the chart, for the wall with large letters; return a place that was newly clicked."""
+    """Draw the chart, for the wall with large letters; return a place that was newly clicked.
+
+    With ``every_mark`` the evidence that led to a fix is drawn beside it, however old.
+    """
     frame = chart_frame(seen)
     hidden = set(state.get(Key.HIDDEN))
     shaded = bool(state.get(Key.SHADED))
@@ -36,7 +44,7 @@ def show(
         if isinstance(shown, Shown) and name not in hidden
     }
     quiet = 0
-    if key == "chart" and not state.get(Key.EVERY_MARK):
+    if not (every_mark or state.get(Key.EVERY_MARK)):
         every = sum(map(len, marks.values()))
         marks = {
             n: [mark for mark in held if not is_quiet(seen.picture, n, mark)]

@@ -13,7 +13,7 @@ from dashboard.panels.text import table as text_table
 from dashboard.tools import refusal
 from dashboard.view import Seen
 from layers.datum.result import DatumResult, Evidence
-from layers.earth.clock import hhmm
+from layers.earth.clock import day_hhmm
 from layers.earth.errors import MusterplotError
 from layers.earth.table import Cell
 from layers.journal.record import Draft, form_identity
@@ -90,4 +90,4 @@ def _weigh(seen: Seen, result: DatumResult) -> None:
 
 
 def _name(item: Evidence) -> str:
-    return f"{hhmm(item.at)} {item.says[:80]} ({item.state})"
+    return f"{day_hhmm(item.at)} {item.says[:80]} ({item.state})"

@@ -8,7 +8,7 @@ from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
 from layers.datum.fix import Solution, fix
 from layers.datum.fix_lines import line_of
-from layers.earth.clock import hhmm
+from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
 from layers.earth.written import dm_text
 from layers.journal.known import Entry
@@ -52,7 +52,7 @@ def show(seen: Seen) -> None:
 
 def _name(entry: Entry) -> str:
     kind = entry.record.kind.partition(".")[2].replace("_", " ")
-    return f"{hhmm(entry.record.valid_at)} {kind}, {entry.value.observer}"
+    return f"{day_hhmm(entry.record.valid_at)} {kind}, {entry.value.observer}"
 
 
 def _solution(found: Solution, name: str) -> None:

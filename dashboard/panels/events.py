@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import uuid
+from datetime import datetime
 
 import streamlit as st
 
 from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
-from layers.earth.clock import hhmm
+from layers.earth.clock import clock_words
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.watch.state import AlarmState, WatchState
@@ -39,17 +40,17 @@ def alarms(seen: Seen, watch: WatchState) -> None:
     shown = untaken(watch)[:MOST]
     if not seen.writable:  # a reader's page is one piece: there are many readers
         if shown:
-            st.html("".join(map(_told, shown)))
+            st.html("".join(map(lambda alarm: _told(alarm, seen.moment.at), shown)))
         return
     for alarm in shown:
         said, act = st.columns([2.7, 1.4], vertical_alignment="center")
-        said.html(_told(alarm))
+        said.html(_told(alarm, seen.moment.at))
         if act.button("Acknowledge", key=f"take_{alarm.alarm.id}"):
             _take(seen, alarm)
 
 
-def _told(alarm: AlarmState) -> str:
-    said = words(f"{hhmm(alarm.alarm.record.valid_at)} {alarm.alarm.value.said}")
+def _told(alarm: AlarmState, now: datetime) -> str:
+    said = words(f"{clock_words(alarm.alarm.record.valid_at, now)} {alarm.alarm.value.said}")
     return f'<div class="mp-alarm" role="alert">{said}</div>'
 
 

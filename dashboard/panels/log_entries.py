@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
@@ -17,13 +16,12 @@ from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Shown, Unavailable
 from layers.earth.clock import dtg
 from layers.journal.known import Entry
+from layers.journal.payload_words import NAMES, payload_rows, payload_words
 from layers.journal.record import Record
 
 BULK = tuple(name for name, kind in KINDS.items() if kind.columns)
 SHORT = 160
-NAMES = "names"  # of persons, in whatever record: never in a list, whole only for who may see them
 KEPT_BACK = "The records are kept back here: the watch withholds what stands in them."
-ID = re.compile(r"[0-9a-f]{24,64}")
 
 
 def kept_back(seen: Seen) -> str:
@@ -98,32 +96,7 @@ def _frame(records: list[Record]) -> pd.DataFrame:
 
 def what(record: Record) -> str:
     """Return a payload as one short line of text."""
-    parts = [
-        f"{name.replace('_', ' ')} {_said(value)}"
-        for name, value in record.payload.items()
-        if value not in (None, "", [], {}) and not _is_id(value) and name != NAMES
-    ]
-    line = "; ".join(parts)
-    return line if len(line) <= SHORT else line[: SHORT - 1] + "…"
-
-
-def _said(value: object, *, names: bool = False) -> str:
-    """Return a value of a payload as a person would write it, figures and names apart."""
-    if isinstance(value, dict):
-        held = (f"{name.replace('_', ' ')} {_said(each, names=names)}"
-                for name, each in value.items()
-                if each not in (None, "", [], {}) and (names or name != NAMES))  # fmt: skip
-        return " ".join(held)
-    if isinstance(value, list):
-        return ", ".join(_said(each, names=names) for each in value)
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(value)
-
-
-def _is_id(value: object) -> bool:
-    """Whether a value names another record: of no use to the eye, it stands in the whole record."""
-    return isinstance(value, str) and ID.fullmatch(value) is not None
+    return payload_words(record.payload, most=SHORT)
 
 
 def bears_on(layers: Mapping[str, Shown | Unavailable], id_: str) -> list[tuple[str, str, str]]:
@@ -171,8 +144,7 @@ def whole(
 ) -> None:
     """Show one record whole, with what is thought of it; persons' names only where allowed."""
     rows = [("id", record.id), ("kind", record.kind)]
-    rows += [(name.replace("_", " "), _said(value, names=names))
-             for name, value in record.payload.items() if names or name != NAMES]  # fmt: skip
+    rows += payload_rows(record.payload, names=names)
     if entry is not None and entry.opinions:
         rows += [
             (KINDS[said.kind].title, f"{what(said)} ({said.author}, {dtg(said.recorded_at)})")

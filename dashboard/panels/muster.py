@@ -5,7 +5,7 @@ from __future__ import annotations
 from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
 from layers.contract import Shown
-from layers.earth.clock import duration_words, hhmm, relative_words
+from layers.earth.clock import clock_words, duration_words, relative_words
 
 MISSING = "not accounted for"
 
@@ -30,7 +30,8 @@ def show(seen: Seen) -> None:
         parts.append(line(words(f"? {conflict.place}: {conflict.text}", "mp-quiet")))
     if muster.last_report_at is not None:
         ago = relative_words(muster.last_report_at, seen.moment.at)
-        told = f"last report {hhmm(muster.last_report_at)}, {ago}, {muster.last_report_source}"
+        heard = clock_words(muster.last_report_at, seen.moment.at)
+        told = f"last report {heard}, {ago}, {muster.last_report_source}"
         parts.append(line(words(told, "mp-quiet")))
     parts.append(_alert(seen))
     panel("".join(parts))

@@ -9,7 +9,7 @@ import streamlit as st
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
 from layers.contract import Unavailable
-from layers.earth.clock import hhmm
+from layers.earth.clock import clock_words
 from layers.tracks import LAYER
 from layers.tracks.model import Ship, TracksResult
 
@@ -56,12 +56,13 @@ def _row(ship: Ship, row: Mapping[str, object]) -> tuple[object, ...]:
         else f"{ship.course_true_deg:03.0f}° true, {ship.speed_kn:.1f} kn"
     )
     eta = row["ETA great circle (Z)"]
-    arrives = (
-        "at the datum or not known"
-        if eta is None or ship.arrival is None
-        else f"{eta} by great circle, {hhmm(ship.arrival.by_rhumb)} by rhumb line, at "
-        f"{ship.arrival.speed_kn:.1f} kn ({ship.arrival.speed_from})"
-    )
+    arrives = "at the datum or not known"
+    if eta is not None and ship.arrival is not None:
+        by_rhumb = clock_words(ship.arrival.by_rhumb, ship.arrival.by_great_circle)
+        arrives = (
+            f"{eta} by great circle, {by_rhumb} by rhumb line, at "
+            f"{ship.arrival.speed_kn:.1f} kn ({ship.arrival.speed_from})"
+        )
     return (
         ship.name,
         ship.role,

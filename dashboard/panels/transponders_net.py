@@ -5,7 +5,7 @@ from __future__ import annotations
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY
-from layers.earth.clock import dtg, hhmm, relative_words
+from layers.earth.clock import clock_words, dtg, relative_words
 from layers.transponders.plane import fine
 from layers.transponders.result import Fixed, Result, Transponder
 
@@ -45,7 +45,9 @@ def show(seen: Seen) -> None:
 def _row(one: Transponder, result: Result) -> tuple[str, ...]:
     heard = "none yet"
     if one.last_reply is not None:
-        heard = f"{hhmm(one.last_reply)}, {relative_words(one.last_reply, result.at)}"
+        heard = (
+            f"{clock_words(one.last_reply, result.at)}, {relative_words(one.last_reply, result.at)}"
+        )
     if one.stale:
         heard += ", STALE"
     battery = "not known" if one.battery_h_left is None else f"{one.battery_h_left:.0f} h left"

@@ -21,7 +21,7 @@ from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
-from layers.earth.clock import dtg, duration_words, hhmm, relative_words
+from layers.earth.clock import clock_words, dtg, duration_words, relative_words
 from layers.earth.values import WeatherValue
 from layers.picture import hand_on
 from layers.scene.ink import Ink
@@ -116,7 +116,7 @@ def alerts(seen: Seen) -> None:
     """Show the gravest trouble in full; a process that is gone is said at once, with its age."""
     watch = seen.watch
     untaken = [alarm.alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
-    standing = [f"{hhmm(a.record.valid_at)} {a.value.said}" for a in untaken]
+    standing = [f"{clock_words(a.record.valid_at, seen.moment.at)} {a.value.said}" for a in untaken]
 
     @st.fragment(run_every=LOOK)
     def look() -> None:
@@ -247,6 +247,6 @@ def _events(seen: Seen) -> str:
 def _health(seen: Seen) -> str:
     fresh, whole, oldest = health.counts(seen)
     said = f"{fresh} of {whole} feeds fresh"
-    if oldest is not None:  # the name may be cut at the edge, the age not
-        said += f"; {duration_words(oldest[0])} old: {oldest[1]}"
+    if oldest is not None:  # what is cut at the edge is the count, which the age stands for
+        said = f"{duration_words(oldest[0])} old: {oldest[1]}; {said}"
     return f'<div class="line">{words(said, "quiet")}</div>'

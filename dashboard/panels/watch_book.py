@@ -13,7 +13,7 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.earth.clock import dtg, hhmm, relative_words
+from layers.earth.clock import clock_words, dtg, relative_words
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.watch.state import ChecklistState, WatchState
@@ -30,7 +30,7 @@ def tasks(seen: Seen, watch: WatchState) -> None:
     rows = []
     for task in watch.tasks:
         value = task.task.value
-        due = "" if value.due is None else hhmm(value.due)
+        due = "" if value.due is None else clock_words(value.due, seen.moment.at)
         report = task.next_report_due
         late = "OVERDUE " if task.overdue else ""
         told = "" if report is None else f"{late}{relative_words(report, seen.moment.at)}"
@@ -43,7 +43,7 @@ def listening(seen: Seen, watch: WatchState) -> None:
     """Show the listening times agreed with the DISSUB and what came of them."""
     rows = [
         (
-            hhmm(state.agreed.value.at),
+            clock_words(state.agreed.value.at, seen.moment.at),
             f"{state.agreed.value.minutes:g} min",
             state.agreed.value.with_whom,
             state.outcome,
@@ -71,7 +71,7 @@ def checklists(seen: Seen, watch: WatchState) -> None:
 def _item(seen: Seen, state: ChecklistState, number: int, item: str, tick: object) -> None:
     record = getattr(tick, "record", None)
     if record is not None:
-        by = f"{record.payload['by']} {hhmm(record.valid_at)}"
+        by = f"{record.payload['by']} {clock_words(record.valid_at, seen.moment.at)}"
         st.html(line(words(f"✓ {item}"), words(by, "mp-quiet")))
     elif seen.writable:
         if st.button(f"Tick: {item}", key=f"tick_{state.checklist.id}_{number}"):

@@ -12,10 +12,10 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY, KINDS
-from layers.earth.clock import dtg, hhmm, parse_time
+from layers.earth.clock import day_hhmm, dtg, parse_time
 from layers.earth.errors import InputError
 from layers.journal.record import Record
-from layers.watch.handover import Moved, Since, since
+from layers.watch.handover import Learnt, Moved, Since, since
 from layers.watch.moved import moved_words
 from layers.watch.replay import Replayed, replay
 from layers.watch.state import WatchState
@@ -53,7 +53,7 @@ def show(seen: Seen, watch: WatchState) -> None:
 def _since(seen: Seen, found: Since) -> None:
     parts = [f"<b>{words(f'Since {dtg(found.since)}')}</b>"]
     for title, told in (
-        ("Learnt", [f"{each.title}: {each.count}" for each in found.learnt]),
+        ("Learnt", [_learnt(each) for each in found.learnt]),
         ("Decided", [each.entry.value.what for each in found.decided]),
         ("Corrected, disputed, graded", [each.words for each in found.changed]),
         ("Moved", [short for each in found.moved if (short := _moved(each))]),
@@ -75,6 +75,12 @@ def _since(seen: Seen, found: Since) -> None:
     panel("".join(parts))
 
 
+def _learnt(each: Learnt) -> str:
+    """Return how many records of a kind came in, and what the last one says."""
+    last = "" if each.last is None else f"; last {each.last_words}"
+    return f"{each.title}: {each.count}{last}"
+
+
 def _moved(each: Moved) -> str:
     told = moved_words(each.before, each.after)
     return f"{BY_KEY[each.layer].title}: {told}" if told else ""
@@ -86,7 +92,7 @@ def _signed(seen: Seen, watch: WatchState) -> None:
             dtg(state.given.record.valid_at),
             state.given.value.given_by,
             state.given.value.given_to,
-            f"signed by {state.taken.value.taken_by} {hhmm(state.taken.record.valid_at)}"
+            f"signed by {state.taken.value.taken_by} {day_hhmm(state.taken.record.valid_at)}"
             if state.taken is not None
             else "not signed by the new watch",
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
-from layers.earth.clock import duration_words, hhmm
+from layers.earth.clock import clock_words, duration_words
 from layers.weather.hatch import SOURCE, Compared, HatchNow
 from layers.weather.result import WeatherResult
 from layers.weather.say import degrees
@@ -45,7 +45,7 @@ def _lines(hatch: HatchNow) -> list[str]:
     if hatch.slack:
         at, speed_kn = hatch.slack[0]
         away = duration_words(at - hatch.at)
-        lines.append(f"Next slack {hhmm(at)}, in {away}, {speed_kn:.1f} kn.")
+        lines.append(f"Next slack {clock_words(at, hatch.at)}, in {away}, {speed_kn:.1f} kn.")
     if hatch.along_m_s is not None and hatch.along_highest_m_s is not None:
         lines.append(
             f"Waves (Hs {hatch.hs_m:.1f} m at {hatch.tp_s:.0f} s) move the water at the seat "

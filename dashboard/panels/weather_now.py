@@ -6,7 +6,7 @@ from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
-from layers.earth.clock import dtg, duration_words, hhmm
+from layers.earth.clock import clock_words, dtg, duration_words, hhmm
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
     age_words,
@@ -47,7 +47,7 @@ def _row(station: StationNow, result: WeatherResult) -> tuple[str, ...]:
     ]
     name = station.name + (f" ({', '.join(tags)})" if tags else "")
     stale = ", STALE" if station.stale else ""
-    heard = f"{hhmm(station.at)}, {age_words(station.age, stale=False)}{stale}"
+    heard = f"{clock_words(station.at, result.at)}, {age_words(station.age, stale=False)}{stale}"
     wind = wind_words(station)
     if wind and not station.wind_height_known:
         wind += ", as measured"

@@ -7,8 +7,9 @@ import streamlit as st
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.panels.weather_charts import window_bars
 from dashboard.view import Seen
+from layers.earth.clock import clock_words
 from layers.weather.result import WeatherResult
-from layers.weather.say import clock_words, percent_words
+from layers.weather.say import percent_words
 from layers.weather.window_words import decision_words, short_words, window_sentence
 from layers.weather.windows import OperationOutlook
 

@@ -24,7 +24,7 @@ with left:
     datum_evidence.show(seen)
     datum_add.show(seen)
 with right:
-    chart.show(seen, key="search_chart")
+    chart.show(seen, key="search_chart", every_mark=True)
 plan, fixed, searched, whole, leeway = st.tabs(
     [
         "Where to search next",

@@ -34,7 +34,7 @@ from layers.datum.plane import WGS84, Plane
 from layers.datum.result import Drawn, Evidence
 from layers.datum.searched import NotSeenTerm
 from layers.datum.soundings import horizontal_ranges, mean_speed
-from layers.earth.clock import hhmm
+from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
@@ -111,7 +111,7 @@ def weighed(
         disputed=entry.disputed,
     )
     if at < setting.start:
-        why = f"timed {hhmm(at)}, before she can have been lost ({hhmm(setting.start)})"
+        why = f"timed {day_hhmm(at)}, before she can have been lost ({day_hhmm(setting.start)})"
         return Built(evidence=replace(evidence, state="set aside", why=why, weight=0.0), term=None)
     weight, why = weights.get(entry.id, (1.0, ""))
     state = "counts" if weight == 1.0 else "counts in part" if weight > 0.0 else "suspended"

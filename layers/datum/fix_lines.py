@@ -13,7 +13,7 @@ from layers.datum.kinds import KINDS
 from layers.datum.lines_file import Row, read_row, rows_of
 from layers.datum.model import Bearing, Range, TimeDifference
 from layers.datum.soundings import horizontal_ranges, mean_speed
-from layers.earth.clock import EPOCH, hhmm
+from layers.earth.clock import EPOCH, day_hhmm
 from layers.earth.errors import InputError
 from layers.earth.values import SoundSpeedProfile
 from layers.journal.known import check_payload
@@ -60,7 +60,7 @@ def line_of(value: Any, at: datetime, profile: SoundSpeedProfile | None, name: s
     A range with several possible paths gives its first; the fix takes one path.
     """
     place = {"latitude_deg": value.latitude_deg, "longitude_deg": value.longitude_deg}
-    label = name or f"{value.observer} {hhmm(at)}"
+    label = name or f"{value.observer} {day_hhmm(at)}"
     if isinstance(value, Bearing):
         return Line(
             name=label,

@@ -14,7 +14,7 @@ from layers.datum.likelihood import BearingTerm, DifferenceTerm, PlaceTerm, Rang
 from layers.datum.particles import Cloud, Term, thinned, without
 from layers.datum.prior import Prior, States
 from layers.datum.result import Evidence
-from layers.earth.clock import hhmm
+from layers.earth.clock import clock_words, day_hhmm
 from layers.earth.units import M_PER_NMI
 
 Floats = npt.NDArray[np.float64]
@@ -58,7 +58,7 @@ def judged(
         found.append(judgement)
         if judgement.agreement == MISFIT:
             said.append(
-                f"{judgement.says} at {hhmm(judgement.at)} does not fit the other reports"
+                f"{judgement.says} at {day_hhmm(judgement.at)} does not fit the other reports"
                 f"{judgement.residual and ' (' + judgement.residual + ')'}: "
                 f"{judgement.chance_wrong:.0%} likely to be wrong."
             )
@@ -123,7 +123,7 @@ def moved_since(
     counting = [item for item in built if item.term is not None]
     rows = [row for row, item in enumerate(counting) if item.evidence.heard_at > since]
     if not rows:
-        return f"Nothing heard since {hhmm(since)} bears on the datum."
+        return f"Nothing heard since {clock_words(since, now)} bears on the datum."
     terms = [item.term for item in counting if item.term is not None]
     states, weight = without(prior, terms, first, thinned(cloud, THIN), rows, seed + 977)
     before = answer_of(states, weight)
@@ -132,8 +132,9 @@ def moved_since(
     bearing = float(np.degrees(np.arctan2(east, north)) % 360.0)
     named = "; ".join(counting[row].evidence.says for row in rows[:3])
     more = f" and {len(rows) - 3} more" if len(rows) > 3 else ""
+    distance_nmi = float(np.hypot(east, north)) / M_PER_NMI
     return (
-        f"Since {hhmm(since)} the datum moved {float(np.hypot(east, north)) / M_PER_NMI:.1f} nmi "
+        f"Since {clock_words(since, now)} the datum moved {distance_nmi:.1f} nmi "
         f"towards {bearing:03.0f}° and its 95 % radius went from "
         f"{before.radius_m / M_PER_NMI:.1f} to {answer.radius_m / M_PER_NMI:.1f} nmi, by "
         f"{named}{more}."

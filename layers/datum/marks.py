@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +12,7 @@ from contourpy import contour_generator
 from layers.datum.containment import Grid
 from layers.datum.plane import WGS84, Plane
 from layers.datum.result import Adrift, DatumResult, Evidence
-from layers.earth.clock import dtg, hhmm
+from layers.earth.clock import clock_words, dtg, hhmm
 from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.marks import (
     AnyMark,
@@ -41,7 +42,7 @@ def marks(result: DatumResult) -> tuple[AnyMark, ...]:
         found += _contours(result)
     found += _track(result)
     for item in result.evidence:
-        found += _evidence(item)
+        found += _evidence(item, result.at)
     for floating in result.adrift:
         found += _floating(floating)
     found += _datum(result)
@@ -149,7 +150,7 @@ def _track(result: DatumResult) -> list[AnyMark]:
                     f"good to {(result.last_known_sigma_m or 0.0) / M_PER_NMI:.1f} nmi (1 sigma)"
                 ),
                 source=source,
-                label=f"LKP {hhmm(result.last_known_at)}",
+                label=f"LKP {clock_words(result.last_known_at, result.at)}",
                 rank=4,
                 at=result.last_known_at,
                 position=result.last_known,
@@ -189,7 +190,7 @@ def _track(result: DatumResult) -> list[AnyMark]:
     return found
 
 
-def _evidence(item: Evidence) -> list[AnyMark]:
+def _evidence(item: Evidence, now: datetime) -> list[AnyMark]:
     if item.state in ("suspended", "set aside"):
         style, note = Style.EXCLUDED, f" ({item.state}: {item.why})"
     else:
@@ -209,7 +210,7 @@ def _evidence(item: Evidence) -> list[AnyMark]:
                 style=style,
                 tooltip=tip,
                 source=item.key,
-                label=f"{drawn.bearing_true_deg:03.0f}° {hhmm(item.at)}",
+                label=f"{drawn.bearing_true_deg:03.0f}° {clock_words(item.at, now)}",
                 latitudes_deg=np.array([place.latitude_deg, float(lat)]),
                 longitudes_deg=np.array([place.longitude_deg, float(lon)]),
                 path=Path.GEODESIC,
@@ -226,7 +227,7 @@ def _evidence(item: Evidence) -> list[AnyMark]:
                 style=style,
                 tooltip=tip,
                 source=item.key,
-                label=hhmm(item.at),
+                label=clock_words(item.at, now),
                 position=drawn.place,
                 symbol=Symbol.CROSS if style is Style.EXCLUDED else Symbol.DIAMOND,
                 disputed=item.disputed,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layers.datum.leeway import leeway_table
 from layers.datum.result import DatumResult
-from layers.earth.clock import dtg, hhmm
+from layers.earth.clock import clock_words, dtg
 from layers.earth.table import Cell, Table
 from layers.earth.units import M_PER_NMI
 
@@ -27,7 +27,7 @@ def sentence(result: DatumResult) -> str:
     reports = "1 report" if result.reports == 1 else f"{result.reports} reports"
     said = (
         f"{name} {result.position}, 95 % within {distance_words(result.radius_95_m)}, "
-        f"from {reports}, last heard {hhmm(result.last_heard)}."
+        f"from {reports}, last heard {clock_words(result.last_heard, result.at)}."
     )
     if not result.overdue and result.dead_reckoning is not None:
         return f"No report is overdue: by dead reckoning at {result.dead_reckoning}. {said}"

@@ -76,6 +76,16 @@ def hhmm(at: datetime) -> str:
     return f"{utc(at):%H%M}Z"
 
 
+def day_hhmm(at: datetime) -> str:
+    """Return day, hours and minutes, e.g. ``152340Z``: a time that may be another day's."""
+    return f"{utc(at):%d%H%M}Z"
+
+
+def clock_words(at: datetime, now: datetime) -> str:
+    """Return hours and minutes, with the day where it is not today's."""
+    return hhmm(at) if utc(at).date() == utc(now).date() else day_hhmm(at)
+
+
 def duration_words(span: timedelta) -> str:
     """Return a duration as it is said: ``35 min``, ``7 h 05 min``, ``2 d 14 h``.
 

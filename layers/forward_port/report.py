@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from layers.earth.clock import dtg, hhmm
+from layers.earth.clock import clock_words, dtg
 from layers.earth.table import Cell, Table
 from layers.forward_port.candidates import Candidates
 from layers.forward_port.result import (
@@ -240,7 +240,8 @@ def sentence(result: ForwardPortResult) -> str:
     said = "not before" if main.at_least else "P50"
     chosen = "" if main.chosen else " (not chosen yet)"
     words = (
-        f"First rescue {said} {dtg(main.last.p50)} (P10 {hhmm(main.last.p10)}, P90 "
+        f"First rescue {said} {dtg(main.last.p50)} "
+        f"(P10 {clock_words(main.last.p10, main.last.p50)}, P90 "
         f"{dtg(main.last.p90)}) by {name}{chosen}, {took} after {main.option.zero_is}"
     )
     words += _held_up(main, result.now)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
-from layers.earth.clock import duration_words, hhmm
+from layers.earth.clock import clock_words, duration_words
 from layers.earth.errors import InputError
 from layers.earth.frames import ChartFrame, FrameName, frame_for
 from layers.earth.land import ATTRIBUTION, Land
@@ -159,5 +159,7 @@ def _ages(made: Picture) -> tuple[str, ...]:
             if times:
                 newest: datetime = max(times)
                 age = duration_words(made.moment.at - newest)
-                ages.append(f"{BY_KEY[key].title}: newest {hhmm(newest)}, {age} old")
+                ages.append(
+                    f"{BY_KEY[key].title}: newest {clock_words(newest, made.moment.at)}, {age} old"
+                )
     return tuple(ages)

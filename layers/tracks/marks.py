@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 
 from layers.earth import rhumb
-from layers.earth.clock import dtg, duration_words, hhmm, to_us
+from layers.earth.clock import clock_words, dtg, duration_words, hhmm, to_us
 from layers.earth.marks import (
     AnyMark,
     Freshness,
@@ -32,7 +32,7 @@ def marks(result: TracksResult) -> tuple[AnyMark, ...]:
     for ship in result.ships:
         found += _track(ship, result)
         found += _breaks(ship)
-        found.append(_fix(ship))
+        found.append(_fix(ship, result.at))
         found += _ahead(ship, result)
     return tuple(found)
 
@@ -124,7 +124,8 @@ def break_words(each: Break) -> str:
     if each.kind == "jump":
         return (
             f"jump of {each.distance_nmi:.1f} nmi between {dtg(each.from_at)} and "
-            f"{hhmm(each.to_at)}, which would need {each.speed_kn:.0f} kn: {_false_one(each)}"
+            f"{clock_words(each.to_at, each.from_at)}, "
+            f"which would need {each.speed_kn:.0f} kn: {_false_one(each)}"
         )
     return (
         f"no fix for {duration_words(each.to_at - each.from_at)} from {dtg(each.from_at)} to "
@@ -135,10 +136,11 @@ def break_words(each: Break) -> str:
 def _false_one(each: Break) -> str:
     if each.alone is None:
         return "one of the two positions is false"
-    return f"the position of {hhmm(each.alone)} fits neither its neighbour before nor after"
+    alone = clock_words(each.alone, each.from_at)
+    return f"the position of {alone} fits neither its neighbour before nor after"
 
 
-def _fix(ship: Ship) -> PointMark:
+def _fix(ship: Ship, now: datetime) -> PointMark:
     age = duration_words(timedelta(seconds=ship.age_s))
     direction = ship.heading_true_deg if ship.heading_true_deg is not None else ship.course_true_deg
     motion = (
@@ -147,7 +149,7 @@ def _fix(ship: Ship) -> PointMark:
         else "course and speed not known"
     )
     traffic = ship.role == "other"
-    label = "" if traffic else f"{ship.name} {hhmm(ship.fixed_at)}"
+    label = "" if traffic else f"{ship.name} {clock_words(ship.fixed_at, now)}"
     if ship.stale and not traffic:
         label += f", {age} old"
     return PointMark(

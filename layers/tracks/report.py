@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from layers.earth import geodesy
-from layers.earth.clock import dtg, duration_words, hhmm
+from layers.earth.clock import clock_words, dtg, duration_words
 from layers.earth.table import Table
 from layers.earth.units import M_PER_NMI
 from layers.tracks.marks import break_words, track_words
@@ -149,7 +149,8 @@ def sentence(result: TracksResult) -> str:
 
 def _said(ship: Ship, result: TracksResult) -> str:
     age = duration_words(timedelta(seconds=ship.age_s))
-    words = f"{ship.name}, {ship.role}: fix of {hhmm(ship.fixed_at)}, {age} old, {ship.position}"
+    fixed = clock_words(ship.fixed_at, result.at)
+    words = f"{ship.name}, {ship.role}: fix of {fixed}, {age} old, {ship.position}"
     if result.datum is None:
         return f"{words}; no datum yet to measure to."
     distance_m, bearing, _ = geodesy.between(ship.position, result.datum)
@@ -160,8 +161,9 @@ def _said(ship: Ship, result: TracksResult) -> str:
     if ship.arrival is None:
         return f"{words}; no ETA, her speed is not known."
     eta = ship.arrival
+    by_rhumb = clock_words(eta.by_rhumb, eta.by_great_circle)
     return (
-        f"{words}; ETA {dtg(eta.by_great_circle)} by great circle, {hhmm(eta.by_rhumb)} by rhumb "
+        f"{words}; ETA {dtg(eta.by_great_circle)} by great circle, {by_rhumb} by rhumb "
         f"line, at {eta.speed_kn:.1f} kn ({eta.speed_from})."
     )
 

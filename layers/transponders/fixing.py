@@ -9,7 +9,7 @@ import numpy.typing as npt
 from scipy.special import chdtri
 
 from layers.contract import Moment
-from layers.earth.clock import hhmm
+from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
@@ -39,7 +39,7 @@ def latest_fixes(
         try:
             latest[entry.value.subject] = solve_entry(entry, found, made, moment)
         except InputError as reason:
-            at = hhmm(entry.record.valid_at)
+            at = day_hhmm(entry.record.valid_at)
             refused.append(f"fix of {entry.value.subject} at {at} not worked out: {reason}")
     ordered = sorted(latest, key=lambda name: (latest[name].is_dissub, name))
     return tuple(latest[name] for name in ordered), tuple(refused)

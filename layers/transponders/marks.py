@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import numpy as np
 
-from layers.earth.clock import dtg, hhmm
+from layers.earth.clock import clock_words, dtg
 from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.marks import (
     AnyMark,
@@ -31,9 +33,9 @@ def marks(result: Result) -> tuple[AnyMark, ...]:
     for base in result.baselines:
         drawn.append(_baseline(base, by_name[base.one], by_name[base.other]))
     for one in result.transponders:
-        drawn += _transponder(one)
+        drawn += _transponder(one, result.at)
     for fix in result.fixes:
-        drawn += _fix(fix)
+        drawn += _fix(fix, result.at)
     drawn += _rings(result.heard)
     if result.water is not None and result.water.position is not None:
         drawn.append(
@@ -53,9 +55,9 @@ def marks(result: Result) -> tuple[AnyMark, ...]:
     return tuple(drawn)
 
 
-def _transponder(one: Transponder) -> list[AnyMark]:
+def _transponder(one: Transponder, now: datetime) -> list[AnyMark]:
     source = " ".join(one.records)
-    heard = f"last reply {hhmm(one.last_reply)}" if one.last_reply else "no reply yet"
+    heard = f"last reply {clock_words(one.last_reply, now)}" if one.last_reply else "no reply yet"
     words = f"Transponder {one.name}: {one.state}, {heard}; {one.depth_m:.1f} m deep"
     if one.battery_h_left is not None:
         words += f"; battery for {one.battery_h_left:.0f} h"
@@ -208,7 +210,7 @@ def _baseline(base: Baseline, one: Transponder, other: Transponder) -> LineMark:
     )
 
 
-def _fix(fix: Fixed) -> list[AnyMark]:
+def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
     source = " ".join(fix.records)
     lat, lon = ellipse_ring(
         fix.position,
@@ -239,7 +241,7 @@ def _fix(fix: Fixed) -> list[AnyMark]:
             style=style,
             symbol=Symbol.FIX,
             position=fix.position,
-            label=f"{fix.subject} {hhmm(fix.at)}",
+            label=f"{fix.subject} {clock_words(fix.at, now)}",
             rank=0 if fix.is_dissub else 1,
             freshness=fresh,
             disputed=fix.disputed or not fix.agrees,

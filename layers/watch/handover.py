@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from layers.contract import Moment, Shown, Unavailable
-from layers.earth.clock import dtg, hhmm
+from layers.earth.clock import day_hhmm, dtg
 from layers.earth.marks import AnyMark, Freshness
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
+from layers.journal.payload_words import payload_words
 from layers.journal.record import Record
 from layers.watch.state import DecisionState, Event, OpenPoint, TaskState, state
 
 Layers = Mapping[str, Shown | Unavailable]
+LONGEST = 240  # letters of a record in a list
 LONG_AFTER_S = 1800.0  # a report written down later than this is marked so
 
 
@@ -120,21 +122,8 @@ def since(
 
 def record_words(record: Record) -> str:
     """Return a record in words, for a list: its time, its source and what it says."""
-    said = "; ".join(
-        f"{name.replace('_', ' ')} {_value(value)}"
-        for name, value in record.payload.items()
-        if value not in (None, "", [], {})
-    )
-    cut = said if len(said) <= 240 else said[:239] + "…"
-    return f"{hhmm(record.valid_at)} {record.source}: {cut}"
-
-
-def _value(value: object) -> str:
-    if isinstance(value, list | tuple):
-        return ", ".join(_value(part) for part in value[:6]) + (" …" if len(value) > 6 else "")
-    if isinstance(value, dict):
-        return ", ".join(f"{name} {_value(part)}" for name, part in value.items())
-    return str(value)
+    said = payload_words(record.payload, most=LONGEST)
+    return f"{day_hhmm(record.valid_at)} {record.source}: {said}"
 
 
 def _learnt(known: Known, news: Iterable[Record]) -> list[Learnt]:
@@ -172,7 +161,7 @@ def _changed(known: Known, since_at: datetime) -> Iterable[Changed]:
         sort = known.kinds[opinion.kind].title
         about = known.kinds[target.kind].title if target else "record"
         fields = opinion.payload.get("fields")
-        to = f" to {_value(fields)}" if fields else ""
+        to = f" to {payload_words(fields, most=LONGEST)}" if fields else ""
         words = f"{sort} of the {about}"
         if target is not None:
             words += f" of {dtg(target.valid_at)} from {target.source}"

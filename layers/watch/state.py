@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from layers.contract import Moment
-from layers.earth.clock import duration_words, hhmm, relative_words
+from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.journal.known import Entry, Known
 from layers.watch import model
 
@@ -39,7 +39,7 @@ class Event:
         """Return it as it is said: ``report 0015Z, in 35 min: CAPE ARDIS, fit out``."""
         late = "OVERDUE, " if self.overdue else ""
         return (
-            f"{self.sort} {hhmm(self.at)}, {late}{relative_words(self.at, moment)}: "
+            f"{self.sort} {clock_words(self.at, moment)}, {late}{relative_words(self.at, moment)}: "
             f"{self.who}, {self.what}"
         )
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from layers.earth.clock import dtg, duration_words, hhmm
+from layers.earth.clock import day_hhmm, dtg, duration_words
 from layers.earth.marks import AnyMark, Freshness, GridMark, PointMark, Style, Symbol
 from layers.earth.position import Position
 from layers.weather.around import Around
@@ -155,7 +155,7 @@ def tooltip(station: StationNow) -> str:
     """Return all that a station says, units and times included."""
     parts = [
         f"{station.name} ({station.sort}), {where_words(station)}",
-        f"{hhmm(station.at)}, {age_words(station.age, station.stale)}",
+        f"{day_hhmm(station.at)}, {age_words(station.age, station.stale)}",
         state_words(station),
         wave_words(station),
         wind_words(station)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 
-from layers.earth.clock import duration_words, hhmm
+from layers.earth.clock import clock_words, duration_words
 from layers.earth.position import Position
 from layers.weather.scales import SEA_STATE_WORDS
 from layers.weather.stations import StationNow
@@ -39,7 +39,7 @@ def wave_words(station: StationNow) -> str:
     period = "" if tp_s is None else f" at {tp_s:.0f} s"
     direction = "" if from_deg is None else f" from {degrees(from_deg)}"
     taken = station.taken["hs_m"]
-    older = f" (of {hhmm(taken)})" if station.at - taken > SAME_TIME else ""
+    older = f" (of {clock_words(taken, station.at)})" if station.at - taken > SAME_TIME else ""
     return f"Hs {hs_m:.1f} m{period}{direction}{older}"
 
 
@@ -74,11 +74,6 @@ def where_words(station: StationNow) -> str:
 def age_words(age: timedelta, stale: bool) -> str:
     """Return an age, and that it is stale."""
     return f"{duration_words(age)} old" + (", stale" if stale else "")
-
-
-def clock_words(at: datetime, now: datetime) -> str:
-    """Return hours and minutes, with the day where it is not today's."""
-    return hhmm(at) if at.date() == now.date() else f"{at:%d}{hhmm(at)}"
 
 
 def place_words(position: Position | None) -> str | None:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from layers.earth.clock import relative_words
+from layers.earth.clock import clock_words, relative_words
 from layers.weather.result import WeatherResult
-from layers.weather.say import clock_words
 from layers.weather.windows import OperationOutlook, Window
 
 SPOKEN = ("launch", "recovery")  # the two that the sentence names; the table has all

@@ -70,7 +70,7 @@ def test_the_inspection_vehicle_brings_it_to_a_fix_good_to_150_m():
 def test_the_bearing_wrong_by_8_degrees_is_the_one_named():
     result = seen(14, "1000").result
     assert len(result.contradictions) == 1
-    assert "from GREY HERON at 1721Z" in result.contradictions[0]
+    assert "from GREY HERON at 131721Z" in result.contradictions[0]
     wrong = [e for e in result.evidence if e.agreement == "does not fit the rest"]
     assert len(wrong) == 1
     assert "+8" in wrong[0].residual
