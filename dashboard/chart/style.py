@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from layers.scene.ink import Ink
+from layers.scene.ink import DAY, Ink
+
+# the grid is painted on a canvas in the night's colours, which no style sheet reaches
+GRID_BY_DAY = (
+    ".stApp div[data-testid='stDataFrame'] canvas { filter: invert(1) hue-rotate(180deg); }"
+)
 
 
 def sheet(ink: Ink) -> str:
@@ -28,9 +33,22 @@ def sheet(ink: Ink) -> str:
     .stApp h1 {{ font-size: 1.5rem; padding: 0.2rem 0; }}
     .stApp h2 {{ font-size: 1.25rem; padding: 0.2rem 0; }}
     .stApp h3 {{ font-size: 1.08rem; padding: 0.15rem 0; }}
-    .stApp input, .stApp textarea, .stApp div[data-baseweb="select"] > div,
-    .stApp div[data-baseweb="input"], .stApp div[data-baseweb="base-input"],
-    .stApp div[data-baseweb="textarea"] {{ background: {ink.panel}; border-color: {ink.quiet}; }}
+    .stApp input, .stApp textarea, .stApp pre, .stApp code, .stApp summary,
+    .stApp div[data-testid$="InputRootElement"], .stApp div[data-testid="stTextAreaRootElement"],
+    .stApp div[data-testid="stNumberInputContainer"], .stApp div[data-testid="stCode"] > div,
+    .stApp div[data-testid="stSelectbox"] div[role="group"],
+    .stApp div[data-testid="stMultiSelect"] div[role="group"],
+    .stApp div[data-testid="stElementToolbarButtonContainer"],
+    .stApp section[data-testid="stFileUploaderDropzone"] {{ background: {ink.panel};
+      border-color: {ink.quiet}; }}
+    .stApp ::placeholder {{ color: {ink.quiet}; opacity: 1; }}
+    .stApp div[data-testid="stCheckbox"] label:not(:has(:checked)) > div:not([data-testid]) {{
+      background: {ink.panel}; border: 1px solid {ink.quiet}; }}
+    .stApp div[data-testid="stCheckbox"] label:not(:has(:checked)) > div:not([data-testid]) > div {{
+      background: {ink.quiet}; }}
+    .stApp span[data-testid="stTooltipHoverTarget"] svg {{ color: {ink.quiet};
+      stroke: {ink.quiet}; }}
+    {GRID_BY_DAY if ink is DAY else ""}
     .stApp button {{ background: {ink.panel}; color: {ink.ink}; border-color: {ink.quiet}; }}
     .stApp button:hover {{ border-color: {ink.ink}; color: {ink.ink}; }}
     .stApp button:focus-visible, .stApp a:focus-visible, .stApp input:focus-visible,

@@ -248,5 +248,5 @@ def _health(seen: Seen) -> str:
     fresh, whole, oldest = health.counts(seen)
     said = f"{fresh} of {whole} feeds fresh"
     if oldest is not None:  # what is cut at the edge is the count, which the age stands for
-        said = f"{duration_words(oldest[0])} old: {oldest[1]}; {said}"
+        said = f"{duration_words(oldest[0])} old: {oldest[1]}; {fresh} of {whole} fresh"
     return f'<div class="line">{words(said, "quiet")}</div>'

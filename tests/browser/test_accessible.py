@@ -26,13 +26,20 @@ NOT_OURS: tuple[tuple[str, str, str], ...] = (
 )
 
 
+@pytest.mark.parametrize("ink", ["night", "day"])
 @pytest.mark.parametrize("address", [entry.address for entry in TABLE])
-def test_a_page_has_nothing_serious_of_ours(browser: Browser, server: Server, address: str) -> None:
+def test_a_page_has_nothing_serious_of_ours(
+    browser: Browser, server: Server, address: str, ink: str
+) -> None:
     context = browser.new_context(bypass_csp=True, viewport={"width": 1366, "height": 768})
     page = context.new_page()
-    page.goto(f"{server.address}/{address}")
+    page.goto(f"{server.address}/{address}?ink={ink}")
     expect(page.get_by_text("EXERCISE SABLE TIDE").first).to_be_visible(timeout=2 * PATIENCE_MS)
     page.wait_for_timeout(3_000)
+    page.evaluate(
+        "() => document.querySelectorAll('details').forEach((box) => { box.open = true; })"
+    )
+    page.wait_for_timeout(1_000)
     page.evaluate(AXE)
     found = page.evaluate("() => axe.run(document, {iframes: false, resultTypes: ['violations']})")
     ours = [said for violation in found["violations"] for said in _ours(violation)]
