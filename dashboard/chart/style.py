@@ -90,6 +90,7 @@ def sheet(ink: Ink) -> str:
     .mp-good {{ color: {ink.good} !important; font-weight: 700; }}
     .mp-alarm {{ background: {ink.ink}; color: {ink.sea} !important; font-weight: 700;
       padding: 2px 8px; }}
+    .mp-alarm + .mp-alarm {{ margin-top: 4px; }}
     .mp-alarm span {{ color: {ink.sea} !important; }}
     .mp-moved, .mp-moved span {{ color: {ink.sea} !important; }}
     .mp-caution {{ color: {ink.quiet} !important; font-size: 14px; border-left: 3px solid

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import streamlit as st
 
+from dashboard import state
+from dashboard.panels.log_entries import kept_back
 from dashboard.panels.snapshot_panel import note, stamp_of
+from dashboard.panels.text import a, line, panel, words
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
 from layers.scene.release import Release
-from layers.scene.sitrep import Told, sitrep
+from layers.scene.sitrep import Told, citations, sitrep
 
 
 def show(seen: Seen) -> None:
@@ -33,6 +36,8 @@ def show(seen: Seen) -> None:
         seen.picture, seen.known, stamp_of(seen, "SITREP", release), release, told, full=full
     )
     st.code(text, language=None, wrap_lines=True)
+    if not kept_back(seen) and (links := "".join(map(_links, citations(text).items()))):
+        panel(words("Records cited, as they stand in the log", "mp-quiet") + links)
     if st.button("Note that it was sent", key="sitrep_sent"):
         try:
             note(seen, f"SITREP {told.number}", release, text.encode())
@@ -40,3 +45,11 @@ def show(seen: Seen) -> None:
             st.error(str(reason))
         else:
             st.toast("Noted in the journal")
+
+
+def _links(cited: tuple[str, tuple[int, ...]]) -> str:
+    letter, numbers = cited
+    return line(
+        words(f"{letter}."),
+        *(a(state.link("log", record=str(number)), str(number)) for number in numbers),
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
@@ -21,6 +22,7 @@ from layers.journal.record import Record
 
 BULK = tuple(name for name, kind in KINDS.items() if kind.columns)
 SHORT = 160
+NUMBER = re.compile(r"[1-9]\d{0,8}", re.ASCII)
 KEPT_BACK = "The records are kept back here: the watch withholds what stands in them."
 
 
@@ -43,8 +45,8 @@ def show(seen: Seen) -> Record | None:
     with_bulk = bulk.toggle("With positions and observations", value=False, key="log_bulk")
     limit = most.selectbox("Newest", (200, 1_000, 5_000), key="log_most")
     without = () if with_bulk or names else BULK
-    if text.strip() and not seen.release.names:  # a search would find a name that is not shown
-        without = (*without, *_named())
+    if text.strip():
+        without = (*without, *_hidden(seen))
     found = seen.journal.log(
         upto_seq=seen.picture.upto_seq,
         kinds=names,
@@ -65,9 +67,28 @@ def show(seen: Seen) -> Record | None:
         key="log_table",
     )
     rows = chosen["selection"]["rows"]
+    asked = _asked(seen) if not rows else None
     seq, head = seen.journal.head()
     panel(words(f"Head of the journal: record {seq}, hash {head}", "mp-quiet"))
-    return found[rows[0]] if rows else None
+    return found[rows[0]] if rows else asked
+
+
+def _asked(seen: Seen) -> Record | None:
+    """Return the record that a link names by its number, when it was known at the time shown."""
+    text = st.query_params.get("record", "")
+    if not NUMBER.fullmatch(text):
+        return None
+    seq = int(text)
+    upto = min(seq, seen.picture.upto_seq)
+    held = seen.journal.log(upto_seq=upto, after_seq=seq - 1, limit=1)
+    if not held:
+        panel(words(f"Record {seq} is not in the journal as it was known at the time shown."))
+    return held[0] if held else None
+
+
+def _hidden(seen: Seen) -> tuple[str, ...]:
+    """Return the kinds that must not be searched: a search would find a name that is not shown."""
+    return () if seen.release.names else _named()
 
 
 @cache

@@ -11,6 +11,7 @@ printed by MRCC Bremen (IMO standard format for SAR SITREPs); the manual's own p
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -38,6 +39,8 @@ HEADS = {
 }
 NOT_REPORTED = "not reported"
 MOST_SOURCES = 6
+_HEAD = re.compile(r"([A-HJ-N])\. [A-Z]")
+_CITED = re.compile(r"\(records? (\d{1,9}(?:, \d{1,9})*)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +110,21 @@ def _cited(text: str, ids: Iterable[str], seqs: dict[str, int]) -> str:
         return text
     shown = ", ".join(str(n) for n in sorted(numbers[:MOST_SOURCES]))
     more = f" and {len(numbers) - MOST_SOURCES} more" if len(numbers) > MOST_SOURCES else ""
-    return f"{text} (records {shown}{more})"
+    return f"{text} (record{'s' if len(numbers) > 1 else ''} {shown}{more})"
+
+
+def citations(text: str) -> dict[str, tuple[int, ...]]:
+    """Return, per lettered paragraph of a report, the numbers of the records it cites."""
+    found: dict[str, tuple[int, ...]] = {}
+    letter = ""
+    for line in text.splitlines():
+        if head := _HEAD.match(line):
+            letter = head[1]
+        for numbers in _CITED.findall(line) if letter else ():
+            found[letter] = tuple(
+                dict.fromkeys((*found.get(letter, ()), *map(int, numbers.split(", "))))
+            )
+    return found
 
 
 def _said(made: Picture, key: str, seqs: dict[str, int]) -> str:

@@ -35,6 +35,24 @@ def test_every_page_stands_under_the_line_that_says_exercise(app: AppTest) -> No
     assert "EXERCISE SABLE TIDE" in texts(app.run())
 
 
+def test_a_link_opens_the_log_at_a_record(app: AppTest, journal: Journal) -> None:
+    decision = journal.log(upto_seq=journal.revision(), kinds=["watch.decision"], limit=1)[0]
+    app.query_params["record"] = str(decision.seq)
+    said = texts(on_page(app, "log"))
+    assert f"Record {decision.seq}" in said
+    assert decision.id in said
+    assert decision.payload["what"] in said
+
+
+@pytest.mark.parametrize("forged", ["0", "-1", "1e3", "9" * 12, "<b>", "٤", "999999999"])
+def test_a_forged_record_in_a_link_opens_none(app: AppTest, forged: str) -> None:
+    app.query_params["record"] = forged
+    said = texts(on_page(app, "log"))
+    assert not app.exception
+    assert "<b>Record" not in said
+    assert ("is not in the journal" in said) == (forged == "999999999")
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_a_page_is_short(name: str) -> None:
     assert len((PAGES / f"{name}.py").read_text().splitlines()) <= 80

@@ -15,7 +15,7 @@ from layers.picture import Picture
 from layers.scene.deck import deck
 from layers.scene.ink import DAY
 from layers.scene.release import POSITION_WITHHELD, Release, Stamp, withheld
-from layers.scene.sitrep import HEADS, Told, sitrep
+from layers.scene.sitrep import HEADS, Told, citations, sitrep
 from layers.scene.snapshot import About, snapshot
 from layers.watch.state import state
 
@@ -78,11 +78,28 @@ def test_every_figure_of_the_report_names_its_records(demo: Demo) -> None:
     text = sitrep(made, known, stamp(made), ALL, Told())
     persons = text.split("D. NUMBER OF PERSONS AT RISK\n")[1].split("\nE. ")[0]
     assert "71 on board" in persons
-    numbers = re.search(r"\(records ([\d, ]+)", persons)
+    numbers = re.search(r"\(records ([\d, ]+)", persons)  # more than one
     assert numbers is not None
     typed = [n for n, kind in known.kinds.items() if not kind.columns]
     held = {record.seq for record in known.records(*typed)}
     assert {int(n) for n in numbers[1].split(", ")} <= held
+
+
+def test_the_records_that_a_report_cites_are_told_by_paragraph(demo: Demo) -> None:
+    text = (
+        "SAR SITREP 1\n(records 9)\nA. IDENTITY OF CASUALTY\n   GREYWETHER\nC. SITUATION\n"
+        "   SUBLOOK declared (record 146)\n   SUBMISS declared (records 202, 146 and 3 more)\n"
+        "M. FUTURE PLANS\n   (records x)\n"
+    )
+    assert citations(text) == {"C": (146, 202)}
+    made, known = demo
+    whole = sitrep(made, known, stamp(made), ALL, Told())
+    typed = [n for n, kind in known.kinds.items() if not kind.columns]
+    held = {record.seq for record in known.records(*typed)}
+    cited = citations(whole)
+    assert {"B", "C", "D", "H", "J", "K", "L", "M", "N"} <= set(cited)
+    assert {number for numbers in cited.values() for number in numbers} <= held
+    assert len(re.findall(r"\(records? \d", whole)) >= len(cited)
 
 
 def test_what_is_withheld_is_not_in_the_report(demo: Demo) -> None:
