@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from html import escape
 from itertools import groupby
 from xml.etree import ElementTree as Xml  # nosec B405  only writes; XML is read with defusedxml
 
@@ -24,7 +25,7 @@ def kml(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp, ink: Ink) -> str:
     root = Xml.Element("kml", xmlns=KML)
     document = _child(root, "Document")
     _child(document, "name", " · ".join(part for part in (stamp.banner, stamp.title) if part))
-    _child(document, "description", "\n".join((*stamp.lines(), stamp.attribution)))
+    _child(document, "description", _shown("\n".join((*stamp.lines(), stamp.attribution))))
     held = list(marks)
     for style in sorted({mark.style for _, mark in held}):
         entry = _child(document, "Style", id=style.value)
@@ -48,7 +49,7 @@ def kml(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp, ink: Ink) -> str:
 def _placemark(folder: Xml.Element, mark: PointMark | LineMark | AreaMark) -> None:
     place = _child(folder, "Placemark")
     _child(place, "name", _clean(mark.label or mark.key))
-    _child(place, "description", _clean(f"{mark.tooltip}\n{mark.source}"))
+    _child(place, "description", _shown(f"{mark.tooltip}\n{mark.source}"))
     if mark.at is not None:
         _child(_child(place, "TimeStamp"), "when", _iso(mark.at))
     _child(place, "styleUrl", f"#{mark.style.value}")
@@ -112,6 +113,11 @@ def _child(
     element = Xml.SubElement(parent, tag, attributes)
     element.text = text
     return element
+
+
+def _shown(text: str) -> str:
+    """Return text for a balloon, which KML 2.2 lets a viewer show as HTML (its 9.1.3.10.1)."""
+    return escape(_clean(text), quote=False)
 
 
 def _clean(text: str) -> str:

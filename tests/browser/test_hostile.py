@@ -6,6 +6,7 @@ import http.client
 import select
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
@@ -13,6 +14,7 @@ from playwright.sync_api import Browser, expect
 
 from dashboard.shell import TABLE
 from layers.catalogue import KINDS
+from layers.earth.errors import InputError
 from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import open_journal
@@ -23,10 +25,16 @@ pytestmark = pytest.mark.browser
 
 RUNS = "window.top.hurt=1;document.title='hurt'"
 EVIL = f'<script>{RUNS}</script><img src=x onerror="{RUNS}">\'"><svg onload={RUNS}>'
-SHIP = "mmsi:299000901"
+SHIP, OTHER = "mmsi:299000901", "mmsi:299000902"
+PLACE = {"latitude_deg": 49.8, "longitude_deg": -8.4}
 LONG = "L" * 10_000
 WATCH = Actor(name=EVIL[:80], role=Role.WATCH, via="test")
 PAGES = [entry.address for entry in TABLE]
+
+
+def _draft(kind: str, payload: dict[str, Any], now: datetime, identity: str) -> Draft:
+    return Draft(kind=kind, payload=payload, valid_at=now, heard_at=now, source=EVIL[:100],
+                 identity=form_identity(identity))  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -35,18 +43,20 @@ def hurt(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder = tmp_path_factory.mktemp("hostile")
     journal = open_journal(str(folder / "journal.sqlite"), KINDS, name=EVIL, exercise=True)
     now = datetime.now(UTC)
-    said = {
-        "watch.task": {"who": EVIL[:100], "what": EVIL},
-        "watch.decision": {"what": EVIL, "reasons": LONG[:2_000], "decided_by": EVIL[:60]},
-        "watch.question": {"what": EVIL, "asked_of": EVIL[:60]},
-        "watch.alarm": {"rule": "ab" * 16, "said": EVIL},
-        "tracks.vessel": {"subject": SHIP, "name": EVIL[:80], "role": "support ship"},
-        "tracks.position": {"subject": SHIP, "latitude_deg": 49.8, "longitude_deg": -8.4},
-    }
-    for number, (kind, payload) in enumerate(said.items()):
-        draft = Draft(kind=kind, payload=payload, valid_at=now, heard_at=now, source=EVIL[:100],
-                      identity=form_identity(f"evil{number}"))  # fmt: skip
-        journal.append(WATCH, [draft])
+    said: list[tuple[str, dict[str, Any]]] = [
+        ("watch.task", {"who": EVIL[:100], "what": EVIL}),
+        ("watch.decision", {"what": EVIL, "reasons": LONG[:2_000], "decided_by": EVIL[:60]}),
+        ("watch.question", {"what": EVIL, "asked_of": EVIL[:60]}),
+        ("watch.alarm", {"rule": "ab" * 16, "said": EVIL}),
+        ("tracks.vessel", {"subject": SHIP, "name": EVIL[:80], "role": "support ship"}),
+        ("tracks.position", {"subject": SHIP, **PLACE}),
+        ("tracks.vessel", {"subject": OTHER, "name": LONG[:80], "role": "support ship"}),
+        ("tracks.position", {"subject": OTHER, **PLACE}),
+    ]
+    with pytest.raises(InputError, match="at most 80"):  # a label longer than a label is
+        journal.append(WATCH, [_draft("tracks.vessel", {**said[6][1], "name": LONG}, now, "long")])
+    for number, (kind, payload) in enumerate(said):
+        journal.append(WATCH, [_draft(kind, payload, now, f"evil{number}")])
     journal.close()
     running = start(folder, "--empty")
     yield running
@@ -67,6 +77,10 @@ def test_markup_from_outside_is_text_on_every_page(
     assert dialogs == []
     assert page.evaluate("() => window.hurt === undefined")
     assert page.title() != "hurt"
+    # however long a word is, the page does not run off its side
+    assert page.evaluate(
+        "() => document.documentElement.scrollWidth <= document.documentElement.clientWidth"
+    )
     for frame in page.frames:
         assert (
             frame.evaluate(

@@ -11,13 +11,17 @@ from playwright.sync_api import Browser, expect
 from layers.earth.frames import FrameName, frame_for
 from layers.earth.position import Position
 from layers.scene.browser import SCRIPTS, Base, feature_collection
+from layers.scene.geojson import geojson
 from layers.scene.ink import DAY
+from layers.scene.kml import gpx, kml
 from layers.scene.page import page as whole_page
+from layers.scene.paper import Sheet, draw
 from layers.scene.scene import scene
 from tests.unit.test_exports import STAMP, marks
 
 pytestmark = pytest.mark.browser
 
+SHUT = "() => window.hurt === undefined && document.title !== 'hurt'"
 RUNS = "<script>window.hurt=1</script><img src=x onerror='window.hurt=1'>"
 
 
@@ -48,4 +52,33 @@ def test_it_opens_without_a_network_and_runs_nothing_of_a_label(
     assert page.evaluate("() => window.hurt === undefined")
     assert dialogs == []
     assert page.locator("img[src=x]").count() == 0
+    context.close()
+
+
+@pytest.mark.parametrize("form", ["svg", "kml", "gpx", "json"])
+def test_an_export_opened_in_a_browser_runs_nothing_of_a_label(
+    browser: Browser, tmp_path: Path, form: str
+) -> None:
+    placed = [(name, replace(mark, label=RUNS, tooltip=RUNS)) for name, mark in marks()]
+    stamp = replace(STAMP, title=RUNS, marking=RUNS)
+    frame = frame_for(Position(49.8, -8.5), FrameName.RANGE_TRUE, 25_000.0)
+    data = {
+        "svg": lambda: draw(scene(placed, frame), Sheet(stamp=stamp), DAY, None, "svg"),
+        "kml": lambda: kml(placed, stamp, DAY).encode(),
+        "gpx": lambda: gpx(placed, stamp).encode(),
+        "json": lambda: geojson(placed, stamp).encode(),
+    }[form]()
+    # as XML, which a browser opens and would run; a KML or GPX name it would only save
+    file = tmp_path / f"export.{'xml' if form in ('kml', 'gpx') else form}"
+    file.write_bytes(data)
+    context = browser.new_context(offline=True)
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(file.as_uri())
+    page.wait_for_timeout(500)
+    assert page.evaluate(SHUT)
+    assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
+    hurtful = "script, foreignObject, image[href^=http], [onerror], [onload]"
+    assert page.evaluate(f"() => document.querySelectorAll('{hurtful}').length") == 0
     context.close()

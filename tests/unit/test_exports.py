@@ -88,6 +88,10 @@ def test_kml_keeps_to_the_published_schema(longitude: float) -> None:
     assert validate(element=etree.fromstring(text.encode()))
     assert "<script" not in text
     assert "EXERCISE SABLE TIDE" in text
+    # a viewer shows a balloon's words as HTML: there too they are letters
+    balloons = [e.text or "" for e in etree.fromstring(text.encode()).iter("{*}description")]
+    assert any("&lt;script&gt;" in said for said in balloons)
+    assert not any("<" in said for said in balloons)
 
 
 def test_gpx_is_read_back_by_another_reader() -> None:
