@@ -58,6 +58,30 @@ def test_a_first_coastline_does_not_build_the_chart_anew(on: Watched, tmp_path: 
         running.end()
 
 
+def test_a_link_holds_where_the_chart_was_moved_to_and_gives_away_no_place(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server)
+    assert "look=" not in page.url
+    home = run(page, CENTRE)
+    run(page, "() => map_div.setView([9000, -7000], -5, {animate: false})")
+    expect(page).to_have_url(re.compile(r"[?&]look=-7000,9000,\d+$"), timeout=PATIENCE_MS)
+    assert not re.search(r"49[.,]|-?8[.,]5", page.url)
+    before, across = run(page, CENTRE), run(page, ACROSS_M)
+    assert page.context.browser is not None
+    fresh = page.context.browser.new_page
+    for link, centre in ((page.url, before), (f"{server.address}/?look=9e9,<b>,0", home)):
+        theirs = fresh(viewport=page.viewport_size)  # who was sent the link; the second is forged
+        theirs.goto(link)
+        chart(theirs)
+        assert run(theirs, CENTRE) == pytest.approx(centre, abs=5e-4)  # a pixel is 32 m
+        if centre is before:
+            assert run(theirs, ACROSS_M) == pytest.approx(across, rel=0.01)
+        theirs.close()
+    run(page, "() => map_div.fitBounds([[-25000, -25000], [25000, 25000]], {animate: false})")
+    expect(page).not_to_have_url(re.compile("look="), timeout=PATIENCE_MS)
+
+
 def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> None:
     page = opened(on, server)
     box(page, "Chart")

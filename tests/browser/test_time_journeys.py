@@ -48,10 +48,10 @@ def test_hindsight_is_told_from_what_was_known(on: Watched, server: Server) -> N
 
 
 def test_play_goes_on_and_stops_at_now(on: Watched, server: Server) -> None:
-    page = opened(on, server, f"?as_of={to_us(DEMO_NOW) - 15 * 60_000_000}")
-    expect(page.get_by_text("as it was known at 160620Z MAR 27")).to_be_visible()
+    page = opened(on, server, f"?as_of={to_us(DEMO_NOW) - 45 * 60_000_000}")
+    expect(page.get_by_text("as it was known at 160550Z MAR 27")).to_be_visible()
     page.get_by_role("button", name="Play", exact=True).click()
-    expect(page.get_by_text(re.compile("as it was known at 16063"))).to_be_visible(
+    expect(page.get_by_text(re.compile("as it was known at 1606"))).to_be_visible(
         timeout=OPENING_MS
     )
     expect(page.get_by_text("as known now")).to_be_visible(timeout=OPENING_MS)

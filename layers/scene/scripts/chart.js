@@ -46,7 +46,7 @@
     map.getPane("areas").style.pointerEvents = "auto";
     map.invalidateSize({ animate: false }); // the style sheet has just given it its height
     const half = spec.half_width_m;
-    if (!mp.restore()) map.fitBounds([[-half, -half], [half, half]], { animate: false });
+    if (!mp.asLinked() && !mp.restore()) map.fitBounds([[-half, -half], [half, half]], { animate: false });
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
     mp.levels = mp.landFrom = null;
     mp.land(spec.land_url);
@@ -78,6 +78,37 @@
     if (!isFinite(x) || !isFinite(y)) return false;
     mp.map.setView([y, x], held.zoom, { animate: false });
     return true;
+  };
+
+  // The page's link holds what is looked at too, in metres from the frame's centre and the metres
+  // to its side: by itself it gives away no place. It counts when the page is opened.
+  const LOOK = /[?&]look=(-?\d{1,8}),(-?\d{1,8}),(\d{1,8})(?=&|$)/;
+  mp.hasLink = () => mp.spec.health && mp.spec.view_key && !mp.spec.wall;
+  mp.asLinked = function () {
+    if (!mp.hasLink()) return false;
+    let found = null;
+    try {
+      if (window.parent.musterplotOpened) return false;
+      window.parent.musterplotOpened = true;
+      found = LOOK.exec(window.parent.location.search);
+    } catch (e) { return false; /* another site's frame: its link is not ours */ }
+    if (!found || !(+found[3] > 0)) return false;
+    mp.map.setView([+found[2], +found[1]], Math.log2(mp.map.getSize().x / (2 * +found[3])), { animate: false });
+    return true;
+  };
+  mp.link = function () {
+    if (!mp.hasLink()) return;
+    clearTimeout(mp.linking);
+    mp.linking = setTimeout(() => {
+      const c = mp.map.getCenter(), b = mp.map.getBounds(), half = mp.spec.half_width_m, zoom = mp.map.getZoom();
+      const home = zoom === mp.map.getBoundsZoom([[-half, -half], [half, half]]) && Math.hypot(c.lat, c.lng) * 2 ** zoom < 2;
+      const look = home ? [] : ["look=" + [c.lng, c.lat, (b.getEast() - b.getWest()) / 2].map(Math.round).join(",")];
+      try {
+        const at = window.parent.location, others = at.search.slice(1).split("&").filter((part) => part && !part.startsWith("look="));
+        const query = [...others, ...look].join("&"), asked = at.pathname + (query ? "?" + query : "") + at.hash;
+        if (asked !== at.pathname + at.search + at.hash) window.parent.history.replaceState(window.parent.history.state, "", asked);
+      } catch (e) { /* another site's frame: its link is not ours */ }
+    }, 300);
   };
 
   mp.css = (ink) => `
@@ -303,6 +334,7 @@
     mp.declutter();
     mp.pickLand();
     mp.remember();
+    mp.link();
     const q = map.getContainer().dataset;
     q.west = w; q.east = e; q.south = s; q.north = n;
   };
