@@ -50,7 +50,8 @@ def sheet(ink: Ink) -> str:
       stroke: {ink.quiet}; }}
     {GRID_BY_DAY if ink is DAY else ""}
     .stApp button {{ background: {ink.panel}; color: {ink.ink}; border-color: {ink.quiet}; }}
-    .stApp button:hover {{ border-color: {ink.ink}; color: {ink.ink}; }}
+    .stApp button:disabled {{ border-color: {ink.line}; color: {ink.quiet}; }}
+    .stApp button:hover:not(:disabled) {{ border-color: {ink.ink}; color: {ink.ink}; }}
     .stApp button:focus-visible, .stApp a:focus-visible, .stApp input:focus-visible,
     .stApp [role="slider"]:focus-visible, .stApp summary:focus-visible {{
       outline: 3px solid {ink.ink}; outline-offset: 1px; }}
@@ -102,7 +103,7 @@ def sheet(ink: Ink) -> str:
       .stApp div[data-testid="stButtonGroup"] button {{ padding-left: 0.42rem;
         padding-right: 0.42rem; }}
       .mp-big {{ font-size: 30px; }}
-      .mp-head {{ gap: 0.9rem; font-size: 16px; }} .mp-head b {{ font-size: 17px; }}
+      .mp-head {{ gap: 0.6rem; font-size: 15px; }} .mp-head b {{ font-size: 16px; }}
     }}
     """
 
