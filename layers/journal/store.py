@@ -20,6 +20,7 @@ from sqlalchemy.engine import Connection, Engine
 
 from layers.earth.clock import dtg, duration_words, from_us, to_us, utc
 from layers.earth.errors import InputError, JournalError
+from layers.earth.unswept import unswept
 from layers.journal import opening
 from layers.journal.actor import Actor, Role, may_write
 from layers.journal.engine import BUSY_S, reading, writing
@@ -217,7 +218,7 @@ class Journal:
         held = tuple(drafts)
         blobs = dict(blobs or {})
         _check_blobs(blobs)
-        with writing(self.engine, self.place) as connection:
+        with unswept(), writing(self.engine, self.place) as connection:
             head = read_head(connection)
             now_us = max(self._clock_us(), head.recorded_at_us)
             intake = Intake(

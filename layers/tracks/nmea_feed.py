@@ -13,6 +13,7 @@ from typing import Any
 
 from layers.contract import Feed, Follower, Origin, Reading
 from layers.earth.clock import to_us
+from layers.earth.unswept import unswept
 from layers.journal.record import Draft, Reject, file_identity, stream_identity
 from layers.tracks import ais_parts
 from layers.tracks.ais_positions import (
@@ -44,7 +45,8 @@ def recognise(head: bytes, name: str) -> float:
 def read(data: bytes, origin: Origin) -> Reading:
     """Return the positions and static reports of a log; every line ends somewhere."""
     log = _Log(origin)
-    reading = log.take(data, origin)
+    with unswept():
+        reading = log.take(data, origin)
     log.finish()
     return reading
 
