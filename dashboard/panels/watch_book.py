@@ -34,13 +34,35 @@ def tasks(seen: Seen, watch: WatchState) -> None:
         report = task.next_report_due
         late = "OVERDUE " if task.overdue else ""
         told = "" if report is None else f"{late}{relative_words(report, seen.moment.at)}"
-        rows.append((value.who, value.what, task.state, due, told, task.last_said))
-    heads = ("Who", "Does what", "State", "By", "Next report", "Last said")
+        rows.append(
+            (value.who, value.what, task.state, where(seen, value.who), due, told, task.last_said)
+        )
+    heads = ("Who", "Does what", "State", "Where", "By", "Next report", "Last said")
     _block("Tasks", rows, heads, "No task yet: add one below.")
 
 
+def where(seen: Seen, who: str) -> str:
+    """Return where a ship, an aircraft or the vehicle was last, and when; empty when not known."""
+    name = who.strip().casefold()
+    tracks, net = seen.picture.shown("tracks"), seen.picture.shown("transponders")
+    found = [
+        (ship.fixed_at, ship.position, ship.stale)
+        for ship in (tracks.result.ships if tracks else ())
+        if ship.name.casefold() == name
+    ]
+    found += [
+        (fix.at, fix.position, fix.stale)
+        for fix in (net.result.fixes if net else ())
+        if fix.subject.casefold() == name
+    ]
+    if not found:
+        return ""
+    at, position, stale = max(found, key=lambda one: one[0])
+    return f"{position} at {clock_words(at, seen.moment.at)}{', STALE' if stale else ''}"
+
+
 def listening(seen: Seen, watch: WatchState) -> None:
-    """Show the listening times agreed with the DISSUB and what came of them."""
+    """Show the listening times agreed with the DISSUB, the next first, and what came of them."""
     rows = [
         (
             clock_words(state.agreed.value.at, seen.moment.at),
@@ -52,7 +74,13 @@ def listening(seen: Seen, watch: WatchState) -> None:
         for state in watch.listening[-8:]
     ]
     heads = ("At", "For", "With", "Outcome", "Said")
-    _block("Listening times", rows, heads, "None agreed yet: add one below.")
+    ahead = [one.agreed.value for one in watch.listening if one.outcome == "to come"]
+    first = min(ahead, key=lambda one: one.at, default=None)
+    title = "Listening times"
+    if first is not None:
+        due = relative_words(first.at, seen.moment.at)
+        title += f": next {due}, {clock_words(first.at, seen.moment.at)}, {first.with_whom}"
+    _block(title, rows, heads, "None agreed yet: add one below.")
 
 
 def checklists(seen: Seen, watch: WatchState) -> None:
