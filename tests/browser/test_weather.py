@@ -7,7 +7,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.chart import PATIENCE_MS
+from tests.browser.chart import PATIENCE_MS, chart
 from tests.browser.conftest import Server, Watched
 
 pytestmark = pytest.mark.browser
@@ -18,6 +18,7 @@ OPENING_MS = 3 * PATIENCE_MS  # the first picture is computed, on a machine that
 def opened(on: Watched, server: Server) -> None:
     on.page.goto(server.address)
     expect(on.page.get_by_text("EXERCISE SABLE TIDE").first).to_be_visible(timeout=OPENING_MS)
+    chart(on.page)  # who leaves while it loads breaks its requests off
     on.page.get_by_role("link", name="Weather", exact=True).first.click(timeout=OPENING_MS)
     expect(on.page.get_by_text("At any place and time")).to_be_visible(timeout=OPENING_MS)
 
