@@ -102,6 +102,9 @@ class Feeds:
         return f"${body}*{parity:02X}\r\n"
 
 
+REFUSED = 2  # the status of a program that says in a line why it cannot start
+
+
 class Programs:
     """The program's processes, a viewer, and who is killed."""
 
@@ -126,9 +129,18 @@ class Programs:
             asyncio.run(Viewer(address).stay())
             time.sleep(0.5)
 
+    def stand_up(self) -> None:
+        """Start again, as the program's own supervisor does, who was started with no database."""
+        for child in self.held:
+            assert child.process is not None
+            if child.process.poll() == REFUSED:
+                child.start()
+                self.kills[f"({child.name} found no database)"] += 1
+
     def kill_some(self) -> None:
         """Kill one process, now and then all of them at once, wherever they are."""
         time.sleep(self.rng.uniform(0.2, 6.0))
+        self.stand_up()
         feeds = self.held[-1]
         chosen = self.rng.choice([[feeds], [feeds], [self.rng.choice(self.held)], self.held])
         for child in chosen:
@@ -166,6 +178,7 @@ def run(database: str, kills: int, seed: int) -> str:
                 trial.check_database()
             feeds.end()
             trial.end()
+            programs.stand_up()
             _wait_until_read(trial.url, feeds.expected)
             _wait(lambda: answers(f"http://127.0.0.1:{programs.port}/"), "the web server answers")
         finally:
