@@ -40,7 +40,7 @@ def alarms(seen: Seen, watch: WatchState) -> None:
     shown = untaken(watch)[:MOST]
     if not seen.writable:  # a reader's page is one piece: there are many readers
         if shown:
-            st.html("".join(map(lambda alarm: _told(alarm, seen.moment.at), shown)))
+            st.html("".join(_told(alarm, seen.moment.at) for alarm in shown))
         return
     for alarm in shown:
         said, act = st.columns([2.7, 1.4], vertical_alignment="center")

@@ -17,7 +17,7 @@ from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Shown, Unavailable
 from layers.earth.clock import dtg
 from layers.journal.known import Entry
-from layers.journal.payload_words import NAMES, payload_rows, payload_words
+from layers.journal.payload_words import NAMES, payload_rows, payload_words, position_in
 from layers.journal.record import Record
 
 BULK = tuple(name for name, kind in KINDS.items() if kind.columns)
@@ -137,10 +137,8 @@ PAGE_OF = {
 
 def place_of(value: object) -> tuple[float, float] | None:
     """Return the first place that stands in a payload, degrees of latitude and longitude."""
-    if isinstance(value, Mapping):
-        pair = value.get("latitude_deg"), value.get("longitude_deg")
-        if all(isinstance(one, (int, float)) and not isinstance(one, bool) for one in pair):
-            return float(pair[0]), float(pair[1])  # type: ignore[arg-type]  # both are numbers
+    if isinstance(value, Mapping) and (place := position_in(value)):
+        return place.latitude_deg, place.longitude_deg
     held = value.values() if isinstance(value, Mapping) else value
     if isinstance(held, (str, bytes)) or not isinstance(held, Iterable):
         return None

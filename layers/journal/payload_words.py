@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, TypeGuard
 
 from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import InputError
@@ -39,66 +39,76 @@ def payload_words(
     most : int or None
         Letters at most; what is longer ends in an ellipsis.
     """
-    said = "; ".join(f"{name} {value}" for name, value in _parts(payload, names, ids=False))
+    said = "; ".join(f"{name} {value}" for name, value in _parts(payload, names, whole=False))
     return said if most is None or len(said) <= most else f"{said[: most - 1]}…"
 
 
 def payload_rows(payload: Mapping[str, Any], *, names: bool) -> list[tuple[str, str]]:
-    """Return a payload as pairs of what and how much, nothing left out but names not allowed."""
-    return list(_parts(payload, names, ids=True))
+    """Return a payload as pairs of what and how much: every field and digit, names if allowed."""
+    return list(_parts(payload, names, whole=True))
 
 
-def _parts(payload: Mapping[str, Any], names: bool, *, ids: bool) -> Iterator[tuple[str, str]]:
-    """Yield field and value; ids of other records are of no use to the eye in a list."""
+def position_in(payload: Mapping[str, Any], before: str = "") -> Position | None:
+    """Return the place of the two fields whose names so begin, None when they are none."""
+    latitude, longitude = payload.get(before + _LATITUDE), payload.get(before + _LONGITUDE)
+    if not _is_number(latitude) or not _is_number(longitude):
+        return None
+    try:
+        return Position(float(latitude), float(longitude))
+    except InputError:
+        return None
+
+
+def _parts(payload: Mapping[str, Any], names: bool, *, whole: bool) -> Iterator[tuple[str, str]]:
+    """Yield field and value; what is empty, and ids of other records, are of no use in a list."""
     for name, value in payload.items():
-        if value in (None, "", [], {}) or (name == NAMES and not names):
+        if name == NAMES and not names:
             continue
-        if not ids and isinstance(value, str) and _ID.fullmatch(value):
+        if not whole and (
+            value in (None, "", [], {}) or (isinstance(value, str) and _ID.fullmatch(value))
+        ):
             continue
-        if name.endswith(_LONGITUDE) and _place(payload, name.removesuffix(_LONGITUDE)):
+        if name.endswith(_LONGITUDE) and position_in(payload, name.removesuffix(_LONGITUDE)):
             continue
         if name.endswith(_LATITUDE):
             before = name.removesuffix(_LATITUDE)
-            if place := _place(payload, before):
-                yield f"{before.replace('_', ' ')}position", place
+            if place := position_in(payload, before):
+                # in minutes for the eye; in a record looked at whole also as it was recorded
+                exact = f" ({value}, {payload[before + _LONGITUDE]})" if whole else ""
+                yield f"{before.replace('_', ' ')}position", f"{place}{exact}"
                 continue
-        yield _said(name, value, names)
+        yield _said(name, value, names, whole)
 
 
-def _place(payload: Mapping[str, Any], before: str) -> str:
-    """Return the place of a pair of fields, empty when it is none."""
-    pair = payload.get(before + _LATITUDE), payload.get(before + _LONGITUDE)
-    if not all(isinstance(one, int | float) and not isinstance(one, bool) for one in pair):
-        return ""
-    try:
-        return str(Position(*map(float, pair)))  # type: ignore[arg-type]  # both are numbers
-    except InputError:
-        return ""
-
-
-def _said(name: str, value: object, names: bool) -> tuple[str, str]:
+def _said(name: str, value: object, names: bool, whole: bool) -> tuple[str, str]:
     ends = _SUFFIX.search(name)
     if ends is None or not _measures(value):
-        return name.replace("_", " "), _value(value, names)
+        return name.replace("_", " "), _value(value, names, whole)
     unit = _UNITS[ends.group(1)]
     space = "" if unit in _CLOSE else " "
-    return name[: ends.start()].replace("_", " "), f"{_value(value, names)}{space}{unit}"
+    return name[: ends.start()].replace("_", " "), f"{_value(value, names, whole)}{space}{unit}"
+
+
+def _is_number(value: object) -> TypeGuard[int | float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _measures(value: object) -> bool:
     if isinstance(value, list):
-        return all(map(_measures, value))
-    return isinstance(value, int | float) and not isinstance(value, bool)
+        return bool(value) and all(map(_measures, value))
+    return _is_number(value)
 
 
-def _value(value: object, names: bool) -> str:
+def _value(value: object, names: bool, whole: bool) -> str:
+    if value in (None, "", [], {}):
+        return "not given"
     if isinstance(value, Mapping):
-        return " ".join(f"{name} {each}" for name, each in _parts(value, names, ids=True))
+        return " ".join(f"{name} {each}" for name, each in _parts(value, names, whole=whole))
     if isinstance(value, list | tuple):
-        return ", ".join(_value(each, names) for each in value)
+        return ", ".join(_value(each, names, whole) for each in value)
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, float):
+    if isinstance(value, float) and not whole:
         return f"{value:.12g}"
     if isinstance(value, str) and _TIME.fullmatch(value):
         return _time(value)

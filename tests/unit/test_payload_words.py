@@ -54,3 +54,16 @@ def test_what_is_too_long_ends_in_an_ellipsis() -> None:
         ("note", "x" * 50),
         ("target", "0f" * 16),
     ]
+
+
+def test_a_record_looked_at_whole_loses_no_digit_and_no_field() -> None:
+    # a transponder's place is good to a metre: a tenth of a minute (185 m) alone would hide it
+    payload = {"latitude_deg": 49.833153215727144, "longitude_deg": -8.5, "depth_m": 141.70000001,
+               "note": "", "seen_by": None, "at": "2027-03-16T07:00:30Z"}  # fmt: skip
+    assert payload_rows(payload, names=False) == [
+        ("position", "49°50.0′N 008°30.0′W (49.833153215727144, -8.5)"),
+        ("depth", "141.70000001 m"),
+        ("note", "not given"),
+        ("seen by", "not given"),
+        ("at", "2027-03-16T07:00:30Z"),
+    ]
