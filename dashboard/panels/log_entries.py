@@ -61,7 +61,8 @@ def show(seen: Seen) -> Record | None:
         _frame(found),
         hide_index=True,
         width="stretch",
-        height=520,
+        # a record that a link names is then seen below it without scrolling
+        height=240 if st.query_params.get("record") else 520,
         on_select="rerun",
         selection_mode="single-row",
         key="log_table",

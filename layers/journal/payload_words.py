@@ -103,7 +103,10 @@ def _value(value: object, names: bool, whole: bool) -> str:
     if value in (None, "", [], {}):
         return "not given"
     if isinstance(value, Mapping):
-        return " ".join(f"{name} {each}" for name, each in _parts(value, names, whole=whole))
+        rest = dict(value)
+        said = [f"{rest.pop('value')} {rest.pop('unit')}"] if {"value", "unit"} <= set(rest) else []
+        said += [f"{name} {each}" for name, each in _parts(rest, names, whole=whole)]
+        return " ".join(said)
     if isinstance(value, list | tuple):
         return ", ".join(_value(each, names, whole) for each in value)
     if isinstance(value, bool):
