@@ -2,8 +2,8 @@
 
 Each opens the plot as a browser does, answers what the page asks to be run again on a timer, and
 fetches the marks that it is told of once, and notes when a record's number first stands in what
-it has. Bytes are counted as they come over the line, packed. They draw nothing: time to the
-pixel is this plus the drawing, which is not measured here.
+it has. Bytes are counted as they come over the line, packed. They draw nothing; one real
+Chromium beside them does (`painted`).
 """
 
 from __future__ import annotations
