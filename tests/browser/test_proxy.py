@@ -7,6 +7,7 @@ import shutil
 import ssl
 import subprocess
 import time
+from base64 import b64decode
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +31,7 @@ http {{
   {server}
 }}
 """
+FIRST_VISIT_BYTES = 60 * 256_000 / 8  # a minute on a line of 256 kbit/s: coast and lettering too
 
 
 @dataclass
@@ -105,6 +107,26 @@ def test_pages_and_socket_work_under_a_path_and_the_visitor_reads(
         assert cookie["secure"], cookie["name"]
         assert cookie["sameSite"] in ("Lax", "Strict")
     context.close()
+
+
+def test_a_first_visit_is_small_enough_for_a_slow_line(browser: Browser, proxied: Proxied) -> None:
+    context = browser.new_context(ignore_https_errors=True)
+    page = context.new_page()
+    session = context.new_cdp_session(page)
+    session.send("Network.enable")
+    over_the_line: list[float] = []
+    session.on(
+        "Network.loadingFinished", lambda event: over_the_line.append(event["encodedDataLength"])
+    )
+    session.on(
+        "Network.webSocketFrameReceived",
+        lambda event: over_the_line.append(len(b64decode(event["response"]["payloadData"]))),
+    )
+    page.goto(f"{proxied.address}/")
+    chart(page)
+    context.close()
+    assert len(over_the_line) > 20
+    assert sum(over_the_line) < FIRST_VISIT_BYTES
 
 
 def test_directly_at_the_same_server_is_still_the_watch(browser: Browser, proxied: Proxied) -> None:
