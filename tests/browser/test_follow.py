@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from datetime import timedelta
 
@@ -12,9 +13,9 @@ from layers.catalogue import KINDS
 from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import open_journal
-from tests.browser.chart import CHART, PATIENCE_MS, run
+from tests.browser.chart import CHART, PATIENCE_MS, chart, run
 from tests.browser.conftest import Server, Watched
-from tests.browser.pages import opened
+from tests.browser.pages import at_rest, opened
 
 pytestmark = pytest.mark.browser
 WATCH = Actor(name="watch officer 1", role=Role.WATCH)
@@ -55,3 +56,23 @@ def test_a_quiet_page_is_sent_nothing(on: Watched, server: Server) -> None:
             break
     assert received, "the page came over the socket that was listened to"
     assert len(received) == before, "a page that shows one past time is left alone"
+
+
+def test_a_chart_whose_marks_do_not_come_says_so(on: Watched, server: Server) -> None:
+    marks = re.compile(r"/media/[0-9a-f]+\.gz$")
+    on.page.route(marks, lambda route: route.abort())
+    on.page.goto(server.address)
+    inside = on.page.frame_locator(CHART)
+    said = inside.get_by_role("alert")
+    expect(said).to_have_text("MARKS MISSING: the chart is empty", timeout=PATIENCE_MS)
+    on.page.unroute(marks)
+    chart(on.page)  # asked for again until they come
+    expect(said).to_be_hidden(timeout=PATIENCE_MS)
+    at_rest(on.page)
+    on.page.route(marks, lambda route: route.abort())
+    on.page.get_by_role("slider", name="Time shown").press("Home")
+    expect(said).to_have_text(
+        "MARKS MISSING: what is drawn is of another time", timeout=PATIENCE_MS
+    )
+    on.page.unroute(marks)
+    expect(said).to_be_hidden(timeout=PATIENCE_MS)

@@ -188,7 +188,8 @@
     }
   };
 
-  // ---- the link: when the server does not answer, or nothing has come for long, the chart says so
+  // ---- the link: when the server does not answer, marks do not come, or nothing new has come for
+  // long, the chart says so
   mp.listen = function () {
     mp.alert = element("div", "mp-lost");
     mp.alert.setAttribute("role", "alert");
@@ -204,6 +205,7 @@
         .catch(() => { lost += 1; })
         .then(() => {
           if (lost >= 2) say("LINK LOST: what is shown is " + age() + " old");
+          else if (mp.awaited && Date.now() - mp.awaited > 6000) say("MARKS MISSING: " + (!mp.drawnAt ? "the chart is empty" : mp.follows && mp.asked ? "what is drawn is " + age() + " old" : "what is drawn is of another time"));
           else if (mp.follows && Date.now() - mp.drawnAt > 150000) say("NO UPDATE: what is shown is " + age() + " old");
           else say("");
         });
@@ -376,12 +378,15 @@
     }
     return mp.parts.get(address);
   };
-  mp.turn = 0;
+  mp.turn = mp.awaited = 0; // awaited: since when, until the marks last told of are drawn
   mp.show = function (told) {
     const turn = (mp.turn += 1);
+    mp.awaited = mp.awaited || Date.now();
+    mp.asked = !!told.follows; // whether now is asked for; mp.follows: whether it is drawn
     mp.land(told.land);
     const draw = (parts) => {
       if (turn !== mp.turn) return; // something newer has come meanwhile
+      mp.awaited = 0;
       mp.begin(told);
       const group = L.layerGroup();
       for (const part of parts) L.geoJson(part, { onEachFeature: mp.each, pointToLayer: mp.point, style: mp.style, bubblingMouseEvents: true }).addTo(group);
@@ -392,8 +397,8 @@
     const symbols = () => (mp.spec.glyphs_url ? mp.part(mp.spec.glyphs_url).then((table) => { mp.spec.glyphs = table; }) : null);
     const fetched = (again) => Promise.all([symbols(), ...told.parts.map(mp.part)]).then(([, ...parts]) => draw(parts)).catch((why) => {
       if (turn !== mp.turn) return;
-      if (again > 0) setTimeout(() => fetched(again - 1), 1000);
-      else mp.map.getContainer().dataset.missing = String(why);
+      mp.map.getContainer().dataset.missing = String(why);
+      setTimeout(() => fetched(again - 1), again > 0 ? 1000 : 5000);
     });
     fetched(120); // a page run anew at this moment holds its marks again when it has run
   };
