@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from urllib.parse import quote
-
 import streamlit as st
 
 from layers.scene.ink import DAY, Ink
@@ -12,16 +10,6 @@ from layers.scene.ink import DAY, Ink
 GRID_BY_DAY = (
     ".stApp div[data-testid='stDataFrame'] canvas { filter: invert(1) hue-rotate(180deg); }"
 )
-
-
-def _waiting(ink: Ink) -> str:
-    """Return the words that stand where the chart will be, as a picture."""
-    drawn = (
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 30"><text x="200" y="22" '
-        f'text-anchor="middle" font-family="sans-serif" font-size="18" fill="{ink.quiet}">'
-        "The chart is being drawn</text></svg>"
-    )
-    return f"url('data:image/svg+xml,{quote(drawn)}')"
 
 
 def sheet(ink: Ink) -> str:
@@ -72,8 +60,14 @@ def sheet(ink: Ink) -> str:
     .stApp a {{ color: {ink.ink}; }}
     .stApp hr {{ border-color: {ink.line}; margin: 0.3rem 0; }}
     iframe[title="streamlit_folium.st_folium"] {{ height: var(--mp-chart, calc(100vh - 112px))
-      !important; width: 100%; display: block; border: 1px solid {ink.line};
-      background: {_waiting(ink)} center / 60% auto no-repeat; }}  /* until the chart covers it */
+      !important; width: 100%; display: block; border: 1px solid {ink.line}; }}
+    /* until the chart's own script has begun; from then on it says by itself how it is */
+    div:has(> iframe[title="streamlit_folium.st_folium"]:not([data-stands])) {{
+      position: relative; }}
+    div:has(> iframe[title="streamlit_folium.st_folium"]:not([data-stands]))::after {{
+      content: "The chart is being drawn"; position: absolute; inset: 0; display: grid;
+      place-items: center; color: {ink.ink}; background: {ink.sea}; font-size: max(24px, 3vh);
+      pointer-events: none; }}
     div[data-testid="stColumn"]:has(iframe[title="streamlit_folium.st_folium"]) > div {{
       position: sticky; top: 0.3rem; }}  /* the chart stays while the boxes beside it scroll */
     .mp-head {{ display: flex; gap: 1.4rem; align-items: baseline; flex-wrap: wrap; font-size: 17px;

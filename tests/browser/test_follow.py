@@ -7,7 +7,7 @@ import uuid
 from datetime import timedelta
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 
 from layers.catalogue import KINDS
 from layers.journal.actor import Actor, Role
@@ -76,3 +76,18 @@ def test_a_chart_whose_marks_do_not_come_says_so(on: Watched, server: Server) ->
     )
     on.page.unroute(marks)
     expect(said).to_be_hidden(timeout=PATIENCE_MS)
+
+
+def test_while_the_chart_is_on_its_way_its_place_says_so(on: Watched, server: Server) -> None:
+    held: list[Route] = []
+    on.page.route("**/leaflet.js*", lambda route: held.append(route))
+    on.page.goto(server.address)
+    place = on.page.locator(CHART)
+    expect(place).to_be_visible(timeout=PATIENCE_MS)
+    words = "frame => getComputedStyle(frame.parentElement, '::after').content"
+    assert place.evaluate(words) == '"The chart is being drawn"'
+    on.page.unroute("**/leaflet.js*")
+    for each in held:
+        each.continue_()
+    chart(on.page)
+    assert place.evaluate(words) == "none"

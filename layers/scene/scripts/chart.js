@@ -58,6 +58,7 @@
     map.getContainer().addEventListener("keydown", mp.keys);
     mp.redraw();
     if (spec.health) mp.listen();
+    if (window.frameElement) window.frameElement.dataset.stands = "1"; // the page no longer says that it comes
     window.dispatchEvent(new Event("musterplot-ready"));
   };
 
