@@ -17,6 +17,7 @@ from layers.earth.errors import JournalError
 # Any 64-bit number will do, as long as every program that writes a journal uses this one.
 WRITERS_LOCK = 0x4D55_5354_4552
 BUSY_S = 20.0
+WRITER_CACHE_KIB = 16_384  # ids fall anywhere in their index: with less a large file thrashes
 
 
 def parse_url(url: str | Path) -> URL:
@@ -89,6 +90,8 @@ def _sqlite_engine(url: URL, readonly: bool, busy_s: float) -> Engine:
         )
         made.execute("PRAGMA synchronous=FULL")
         made.execute("PRAGMA foreign_keys=ON")
+        if not readonly:
+            made.execute(f"PRAGMA cache_size=-{WRITER_CACHE_KIB}")
         return made
 
     engine = sa.create_engine(
