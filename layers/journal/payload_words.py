@@ -105,7 +105,9 @@ def _value(value: object, names: bool, whole: bool) -> str:
     if isinstance(value, Mapping):
         rest = dict(value)
         said = [f"{rest.pop('value')} {rest.pop('unit')}"] if {"value", "unit"} <= set(rest) else []
-        said += [f"{name} {each}" for name, each in _parts(rest, names, whole=whole)]
+        # free text within free text: where each begins and ends must be seen
+        if within := "; ".join(f"{n}: {each}" for n, each in _parts(rest, names, whole=whole)):
+            said.append(f"({within})")
         return " ".join(said)
     if isinstance(value, list | tuple):
         return ", ".join(_value(each, names, whole) for each in value)

@@ -29,11 +29,11 @@ from layers.journal.payload_words import payload_rows, payload_words
         ({"remark": "2027-13-16T07:00:00Z"}, "remark 2027-13-16T07:00:00Z"),
         ({"is_dissub": False, "note": "", "left": None, "ranges": []}, "is dissub no"),
         ({"ranges": [{"slant_m": 330.3, "transponder": "TP1"}, {"slant_m": 12}]},
-         "ranges slant 330.3 m transponder TP1, slant 12 m"),
+         "ranges (slant: 330.3 m; transponder: TP1), (slant: 12 m)"),
         ({"target": "0f" * 16, "item": 2}, "item 2"),
         ({"oxygen": {"unit": "percent", "value": 17.7},
           "pressure": {"reference": "absolute", "unit": "bar", "value": 2.1}},
-         "oxygen 17.7 percent; pressure 2.1 bar reference absolute"),
+         "oxygen 17.7 percent; pressure 2.1 bar (reference: absolute)"),
         ({"depth_m": "not measured"}, "depth m not measured"),
         ({"binds_kg_co2_per_kg": "x"}, "binds kg co2 per kg x"),
     ],
@@ -47,7 +47,7 @@ def test_persons_are_named_only_where_they_may_be() -> None:
     assert "Invented" not in payload_words(moved)
     assert "Invented" not in str(payload_rows(moved, names=False))
     assert payload_words(moved, names=True) == (
-        "persons 1; names A. Invented; fields names B. Invented"
+        "persons 1; names A. Invented; fields (names: B. Invented)"
     )
 
 
