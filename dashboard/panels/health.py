@@ -34,9 +34,10 @@ def lines(seen: Seen, most: int = 4) -> str:
     """Return the trouble first, then how many sources are fresh and the oldest ones, as HTML."""
     parts = [line(f"<b>{words(text)}</b>") for text in sentences(seen)]
     ages, stale = _ages(seen)
-    parts.append(line(words(f"{len(ages) - len(stale)} of {len(ages)} feeds fresh")))
+    now = "" if seen.follows_now else "now "  # the feeds are what they are, whatever time is shown
+    parts.append(line(words(f"{now}{len(ages) - len(stale)} of {len(ages)} feeds fresh")))
     parts += [
-        line(words(f"stale: {name}, {duration_words(age)} old", "mp-quiet"))
+        line(words(f"{now}stale: {name}, {duration_words(age)} old", "mp-quiet"))
         for age, name in stale[:most]
     ]
     return "".join(parts)

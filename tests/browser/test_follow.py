@@ -72,7 +72,7 @@ def test_a_chart_whose_marks_do_not_come_says_so(on: Watched, server: Server) ->
     on.page.route(marks, lambda route: route.abort())
     on.page.get_by_role("slider", name="Time shown").press("Home")
     expect(said).to_have_text(
-        "MARKS MISSING: what is drawn is of another time", timeout=PATIENCE_MS
+        "MARKS MISSING: what is shown is of another time", timeout=PATIENCE_MS
     )
     on.page.unroute(marks)
     expect(said).to_be_hidden(timeout=PATIENCE_MS)

@@ -41,6 +41,8 @@ def test_the_slider_moves_by_keyboard_and_the_muster_with_it(on: Watched, server
 def test_hindsight_is_told_from_what_was_known(on: Watched, server: Server) -> None:
     page = opened(on, server, f"?as_of={EVENING}")
     expect(page.get_by_text("as it was known at 150000Z MAR 27")).to_be_visible()
+    # how old the feeds are is told of now, and says so
+    expect(page.get_by_text(re.compile(r"^now \d+ of \d+ feeds fresh$"))).to_be_visible()
     page.get_by_text("hindsight", exact=True).click()
     expect(page.get_by_text("hindsight: 150000Z MAR 27 as we know it now")).to_be_visible(
         timeout=OPENING_MS

@@ -197,6 +197,7 @@
     mp.map.getContainer().append(mp.alert);
     let lost = 0;
     const age = () => { const s = Math.round((Date.now() - mp.drawnAt) / 1000); return s < 120 ? s + " s" : Math.floor(s / 60) + " min"; };
+    const shown = () => (mp.drawnAt ? "what is shown is " + age() + " old" : "the chart is empty");
     const say = (words) => { mp.alert.textContent = words; mp.alert.style.display = words ? "block" : "none"; };
     setInterval(() => {
       const stop = new AbortController();
@@ -205,9 +206,10 @@
         .then((r) => { if (!r.ok) throw r.status; lost = 0; })
         .catch(() => { lost += 1; })
         .then(() => {
-          if (lost >= 2) say("LINK LOST: what is shown is " + age() + " old");
-          else if (mp.awaited && Date.now() - mp.awaited > 6000) say("MARKS MISSING: " + (!mp.drawnAt ? "the chart is empty" : mp.follows && mp.asked ? "what is drawn is " + age() + " old" : "what is drawn is of another time"));
-          else if (mp.follows && Date.now() - mp.drawnAt > 150000) say("NO UPDATE: what is shown is " + age() + " old");
+          const another = mp.drawnAt && !(mp.follows && mp.asked);
+          if (lost >= 2) say("LINK LOST: " + shown());
+          else if (mp.awaited && Date.now() - mp.awaited > 6000) say("MARKS MISSING: " + (another ? "what is shown is of another time" : shown()));
+          else if (mp.follows && Date.now() - mp.drawnAt > 150000) say("NO UPDATE: " + shown());
           else say("");
         });
     }, mp.spec.wall ? 3000 : 5000);
@@ -387,7 +389,6 @@
     mp.land(told.land);
     const draw = (parts) => {
       if (turn !== mp.turn) return; // something newer has come meanwhile
-      mp.awaited = 0;
       mp.begin(told);
       const group = L.layerGroup();
       for (const part of parts) L.geoJson(part, { onEachFeature: mp.each, pointToLayer: mp.point, style: mp.style, bubblingMouseEvents: true }).addTo(group);
@@ -405,7 +406,7 @@
   };
 
   // ---- features of the live group: style, symbol, tooltip, label
-  mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.unseen = (told && told.unseen) || ""; mp.drawnAt = Date.now(); mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
+  mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.unseen = (told && told.unseen) || ""; mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
     const p = feature.properties;
     return { color: p.c, weight: (p.w || 2) * mp.big, opacity: p.o === undefined ? 1 : p.o, dashArray: mp.dashes(p.d), smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };
@@ -454,6 +455,8 @@
     layer.mpLabel = L.marker(top, { icon: L.divIcon({ className: "", html: label, iconSize: [0, 0] }), interactive: false, keyboard: false }).addTo(mp.map);
   };
   mp.end = function () {
+    mp.drawnAt = Date.now();
+    mp.awaited = 0;
     mp.drawLegend();
     setTimeout(mp.declutter, 0); // the group is put on the map after this
     setTimeout(mp.declutter, 400); // and once more when letters and furniture have their sizes
