@@ -37,6 +37,7 @@ KEPT_RESULTS = 400  # about sixty pictures of six layers
 KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
 COMES_WITHIN = timedelta(seconds=15)
 WAIT_S = 1.5  # for the worker, before this process computes for itself
+STANDS_IN_FOR = timedelta(minutes=30)  # that an older result may stand while a new one is made
 
 
 @st.cache_resource(show_spinner=False)
@@ -87,6 +88,45 @@ class Kept(MutableMapping[str, Shown | Unavailable]):
 
     def __len__(self) -> int:
         return len(self._held)
+
+
+class Lasts:
+    """The last results of the slow layers, by layer and the moment that they were shown at."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: dict[str, OrderedDict[Moment, Shown]] = {}
+        self._lock = threading.Lock()
+
+    def note(self, key: str, moment: Moment, found: Shown) -> None:
+        """Keep what a layer said at a moment; the longest unused goes first."""
+        with self._lock:
+            held = self._held.setdefault(key, OrderedDict())
+            held[moment] = found
+            held.move_to_end(moment)
+            while len(held) > self._most:
+                held.popitem(last=False)
+
+    def before(self, key: str, moment: Moment) -> Shown | None:
+        """Return the newest that may stand in at a moment, None when none may.
+
+        Never one of a later moment, of another of the three times, or from long before: who
+        looks back would be told what was not known then.
+        """
+        with self._lock:
+            fit = [
+                (other.as_of, other.at, found)
+                for other, found in self._held.get(key, {}).items()
+                if other.view is moment.view
+                and timedelta(0) <= moment.as_of - other.as_of <= STANDS_IN_FOR
+                and timedelta(0) <= moment.at - other.at <= STANDS_IN_FOR
+            ]
+        return max(fit, key=lambda one: one[:2])[2] if fit else None
+
+
+@st.cache_resource(show_spinner=False)
+def _lasts() -> Lasts:
+    return Lasts(KEPT_MOMENTS)
 
 
 @st.cache_resource(show_spinner=False)
@@ -224,8 +264,8 @@ def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -
     ``upto_seq`` is the last record recorded by ``as_of``; asked for when it is not given.
 
     The worker is asked first, so that a datum that takes seconds holds up no other viewer; when
-    it is gone, or late, this process computes for itself. A slow layer is not waited for: its
-    last result stands, with the time it was worked out, until the new one is there.
+    it is gone, or late, this process computes for itself. A slow layer is not waited for: a
+    result from shortly before that moment stands, with its time, until the new one is there.
     """
     kept, busy = _kept()
     journal = book()
@@ -241,7 +281,7 @@ def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -
         late = {key: names[key] for key in names if BY_KEY[key].slow and names[key] not in kept}
         if late:
             _results().ask(moment, slow=True)
-            stand_ins = {name: _last(key) for key, name in late.items()}
+            stand_ins = {name: _last(key, moment) for key, name in late.items()}
             overlay = ChainMap(stand_ins, kept)
     else:
         _fetch(names)
@@ -252,8 +292,8 @@ def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -
         with busy:  # two viewers who ask for the same thing compute it once
             made = picture(journal, moment, upto_seq, kept=overlay)
     for key, name in names.items():
-        if BY_KEY[key].slow and name in kept and isinstance(kept[name], Shown):
-            kept[f"last {key}"] = kept[name]
+        if BY_KEY[key].slow and name in kept and isinstance(found := kept[name], Shown):
+            _lasts().note(key, moment, found)
     return made
 
 
@@ -269,11 +309,10 @@ def _fetch(names: Mapping[str, str]) -> None:
             kept[name] = found
 
 
-def _last(key: str) -> Shown | Unavailable:
-    """Return a slow layer's last result, saying of when it is."""
-    kept, _ = _kept()
-    found = kept.get(f"last {key}")
-    if not isinstance(found, Shown):
+def _last(key: str, moment: Moment) -> Shown | Unavailable:
+    """Return a slow layer's last result before a moment, saying of when it is."""
+    found = _lasts().before(key, moment)
+    if found is None:
         return Unavailable(reason=f"{BY_KEY[key].title}: being worked out")
     return _STAND_INS(Itself(found))
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import streamlit as st
 
 from dashboard.panels.survivors_clocks import two_clocks
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.view import Seen
+from layers.earth.clock import clock_words
 from layers.survivors.lift_report import (
     CAUTION,
     level_table,
@@ -14,6 +17,8 @@ from layers.survivors.lift_report import (
     refuge_table,
 )
 from layers.survivors.margin_model import Outlook
+
+OLDER_THAN = timedelta(minutes=6)  # it is worked out anew every five
 
 __all__ = ["known", "outlook_of", "show", "show_small", "two_clocks"]
 
@@ -44,7 +49,7 @@ def show(seen: Seen) -> None:
     if outlook is None:
         return
     said = line(words(margin_sentence(outlook)))
-    panel(said + two_clocks(outlook, seen.ink, "full"))
+    panel(said + _older(seen) + two_clocks(outlook, seen.ink, "full"))
     for remark in outlook.remarks:
         panel(line(words(remark)))
     held = refuge_table(outlook)
@@ -70,7 +75,15 @@ def show_small(seen: Seen) -> None:
         panel(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
     elif outlook.clocks is not None:
         key = "above: persons who can last; below: persons out; bar: the margin between"
-        panel(two_clocks(outlook, seen.ink, "small") + line(words(key, "mp-quiet")))
+        panel(two_clocks(outlook, seen.ink, "small") + _older(seen) + line(words(key, "mp-quiet")))
+
+
+def _older(seen: Seen) -> str:
+    """Return of when the margin is, when it is an older one that stands while a new one is made."""
+    shown = seen.picture.shown("margin")
+    if shown is None or seen.moment.at - shown.result.at <= OLDER_THAN:
+        return ""
+    return line(words(f"worked out as of {clock_words(shown.result.at, seen.moment.at)}"))
 
 
 def _scrolled(inner: str) -> str:

@@ -28,7 +28,7 @@ def page(writable: bool, missing: bool) -> None:
 
     at = START + timedelta(minutes=1)
     outlook = Outlook(at_us=0, unavailable="no planned lift is recorded") if missing else looked(60)
-    result = SimpleNamespace(outlook=outlook, refuges=PEOPLE[:1])
+    result = SimpleNamespace(at=at - timedelta(minutes=10), outlook=outlook, refuges=PEOPLE[:1])
     shown = Shown(result=result, marks=(), table=Table(heads=(), rows=()), sentence="", tables={})
     picture = SimpleNamespace(layers={"survivors": shown}, shown=lambda key: shown)
     seen = SimpleNamespace(
@@ -54,6 +54,7 @@ def shown(writable: bool = True, missing: bool = False) -> tuple[AppTest, str]:
 def test_the_margin_the_cautions_and_the_pictures_are_on_the_page() -> None:
     at, html = shown()
     assert "after refuge: " in html
+    assert "worked out as of " in html  # ten minutes before the time shown
     assert html.count("data:image/svg+xml") == 3  # two clocks, chambers, gains
     assert "do not fit people who sat on compressed air" in html
     assert "no recommendation" in html

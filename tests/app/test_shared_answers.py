@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import product
 from pathlib import Path
@@ -13,7 +14,7 @@ from dashboard import cache, view
 from dashboard.panels import health
 from demo_data.scenario import DEMO_NOW
 from layers import alive
-from layers.contract import Shown
+from layers.contract import Moment, Shown, Unavailable
 from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft
 from layers.journal.store import Journal
@@ -51,6 +52,33 @@ def test_no_release_is_given_what_another_may_see(whole: Picture) -> None:
     assert open_to_all.shown("datum") is not None
     assert closed.shown("datum") is None
     assert closed.shown("margin") is None
+
+
+def test_what_was_worked_out_later_never_stands_in_for_an_earlier_time(whole: Picture) -> None:
+    margin, at = whole.shown("margin"), whole.moment.at
+    assert margin is not None
+    lasts, minute = cache.Lasts(most=2), timedelta(minutes=1)
+    lasts.note("margin", Moment(at, at), margin)
+    for ahead, stands in ((-1, False), (0, True), (10, True), (30, True), (31, False)):
+        then = at + ahead * minute
+        assert (lasts.before("margin", Moment(then, then)) is margin) is stands, ahead
+    assert lasts.before("margin", Moment(at + 10 * minute, at)) is None  # hindsight
+    assert lasts.before("margin", Moment(at, at + 10 * minute)) is None  # expected
+    assert lasts.before("datum", Moment(at, at)) is None
+    newer = replace(margin, sentence="newer")
+    lasts.note("margin", Moment(at + minute, at + minute), newer)
+    assert lasts.before("margin", Moment(at + 2 * minute, at + 2 * minute)) is newer
+
+
+def test_who_looks_back_is_not_shown_the_margin_of_now(
+    whole: Picture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert whole.shown("margin") is not None
+    monkeypatch.setattr(cache, "worker_lives", lambda: True)  # it does, and is not done yet
+    back = whole.moment.at - timedelta(hours=9)
+    found = cache.shared_picture(back, back).layers["margin"]
+    assert isinstance(found, Unavailable)
+    assert "being worked out" in found.reason
 
 
 def test_a_cut_is_made_once_and_not_for_another_picture(whole: Picture) -> None:
