@@ -12,11 +12,8 @@ import socket
 import tempfile
 import threading
 import time
-import uuid
-from datetime import timedelta
 from pathlib import Path
 from statistics import median
-from typing import Any
 
 import numpy as np
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -25,11 +22,10 @@ from pyais.encode import encode_dict
 from layers.catalogue import KINDS
 from layers.earth.clock import to_us
 from layers.feeds.settings import Setting, write_settings
-from layers.journal.actor import Actor, Role
-from layers.journal.record import Draft, Record, form_identity
 from layers.journal.store import Journal, open_journal
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.painted import NOTE_OUT, NOTE_RECORDS, OUT, RECORDS, Waited, together, waited
+from tests.benchmarks.recording import append, append_ship
 from tests.browser.chart import chart, run
 from tests.browser.conftest import ARGUMENTS, Server, chromium, free_port, start, wait_for_land
 
@@ -38,7 +34,6 @@ APART_S = (1.0, 6.0)  # at no fixed step, which would always meet the same momen
 LINES_A_SECOND, LOAD_S, BEARING_EVERY_S, SHIPS = 10, 120.0, 10.0, 50
 SETTLE_S, AFTER_S = 10.0, 15.0
 WITHIN_S = 5.0
-WATCH = Actor(name="bench", role=Role.WATCH, via="server")
 
 
 def figures() -> list[Figure]:
@@ -88,21 +83,12 @@ def _opened(browser: Browser, server: Server) -> Page:
     return page
 
 
-def _append(journal: Journal, kind: str, payload: dict[str, Any]) -> Record:
-    now = journal.now() - timedelta(seconds=1)
-    draft = Draft(kind=kind, payload=payload, valid_at=now, heard_at=now, source="bench",
-                  identity=form_identity(uuid.uuid4().hex))  # fmt: skip
-    return journal.append(WATCH, [draft]).records[0]
-
-
 def _ship(page: Page, journal: Journal) -> tuple[Waited, float]:
     rng = np.random.default_rng(1)
     begun, took = {}, []
     for number in range(CHANGES):
-        position = {"subject": "mmsi:299000900", "latitude_deg": 49.80 + number * 0.001,
-                    "longitude_deg": -8.40, "speed_kn": 5.0, "course_true_deg": 0.0}  # fmt: skip
         at = time.time()
-        begun[_append(journal, "tracks.position", position).id[:8]] = at
+        begun[append_ship(journal, number).id[:8]] = at
         took.append(time.time() - at)
         page.wait_for_timeout(rng.uniform(*APART_S) * 1e3)
     page.wait_for_timeout(WITHIN_S * 1e3)
@@ -117,7 +103,7 @@ def _out(page: Page, journal: Journal) -> Waited:
               "groups": [{"persons": 1, "fitness": "walking"}]}  # fmt: skip
     for number in range(1, CHANGES // 2 + 1):
         begun[str(before + number)] = time.time()
-        _append(journal, "survivors.move", lifted)
+        append(journal, "survivors.move", lifted)
         page.wait_for_timeout(rng.uniform(*APART_S) * 1e3)
     page.wait_for_timeout(WITHIN_S * 1e3)
     return waited(begun, page.evaluate(OUT))
@@ -163,7 +149,7 @@ def _at_work(page: Page, journal: Journal, port: int) -> tuple[Waited, Waited, W
         told = {"observer": "GREY HERON", "latitude_deg": 49.9, "longitude_deg": -8.3,
                 "bearing_deg": bearing_deg, "sense": "true", "sigma_deg": 5.0}  # fmt: skip
         at = time.time()
-        bearings[_append(journal, "datum.bearing", told).id[:8]] = at
+        bearings[append(journal, "datum.bearing", told).id[:8]] = at
         page.wait_for_timeout(BEARING_EVERY_S * 1e3)
     sender.join()
     page.wait_for_timeout(AFTER_S * 1e3)

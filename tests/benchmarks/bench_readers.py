@@ -11,11 +11,9 @@ import asyncio
 import os
 import tempfile
 import time
-import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -23,11 +21,10 @@ import psutil
 from playwright.async_api import Browser, Frame, async_playwright
 
 from layers.catalogue import KINDS
-from layers.journal.actor import Actor, Role
-from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.painted import NOTE_RECORDS, RECORDS, Waited, together, waited
+from tests.benchmarks.recording import append_ship
 from tests.benchmarks.viewers import BEHIND_A_PROXY, Viewer
 from tests.browser.chart import CHART, STANDS
 from tests.browser.conftest import ARGUMENTS, Server, chromium, start, wait_for_land
@@ -36,7 +33,6 @@ COUNTS = tuple(int(n) for n in os.environ.get("MUSTERPLOT_READERS", "10,25,50,10
 REST_S, SETTLE_S, CHANGES, AFTER_S, QUIET_S = 15.0, 6.0, 15, 10.0, 20.0
 STORM = 50
 PATIENCE_S = 120.0
-WATCH = Actor(name="bench", role=Role.WATCH, via="server")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,12 +246,4 @@ def _journal(server: Server) -> Journal:
 
 def _append(journal: Journal, number: int) -> tuple[bytes, float]:
     """Append one ship's position; return the text by which a viewer knows it, and when."""
-    now = journal.now() - timedelta(seconds=1)
-    payload = {
-        "subject": "mmsi:299000900", "latitude_deg": 49.80 + number * 0.001,
-        "longitude_deg": -8.40, "speed_kn": 5.0, "course_true_deg": 0.0,
-    }  # fmt: skip
-    draft = Draft(kind="tracks.position", payload=payload, valid_at=now, heard_at=now,
-                  source="bench", identity=form_identity(uuid.uuid4().hex))  # fmt: skip
-    done = journal.append(WATCH, [draft])
-    return done.records[0].id[:8].encode(), time.monotonic()
+    return append_ship(journal, number).id[:8].encode(), time.monotonic()
