@@ -86,8 +86,8 @@ def test_while_the_chart_is_on_its_way_its_place_says_so(on: Watched, server: Se
     expect(place).to_be_visible(timeout=PATIENCE_MS)
     words = "frame => getComputedStyle(frame.parentElement, '::after').content"
     assert place.evaluate(words) == '"The chart is being drawn"'
-    on.page.unroute("**/leaflet.js*")
     for each in held:
         each.continue_()
+    on.page.unroute("**/leaflet.js*")
     chart(on.page)
     assert place.evaluate(words) == "none"
