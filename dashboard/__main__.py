@@ -108,7 +108,7 @@ def check_port(address: str, port: int) -> None:
 
 def check_folder(folder: Path) -> None:
     """Refuse a data folder that cannot be made or written."""
-    from layers.journal.engine import writable_folder
+    from layers.journal.tables.engine import writable_folder
 
     writable_folder(folder / "x")
     probe = folder / f".probe-{os.getpid()}"
@@ -239,14 +239,14 @@ def answers(address: str) -> bool:
 
 def cut_coastline(folder: Path) -> None:
     """Cut the coastline when that was not done yet, with a bar; it ends when this process does."""
-    from layers.earth.land import Land
+    from layers.earth.shore.land import Land
 
     land = Land(folder / "land")
     if land.ready():
         return
     say("cutting the coastline, once; the plot can be used meanwhile")
     with subprocess.Popen(
-        [sys.executable, "-m", "layers.earth.land_cut", str(land.folder)],
+        [sys.executable, "-m", "layers.earth.shore.land_cut", str(land.folder)],
         cwd=ROOT,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -322,7 +322,7 @@ def main(words: Sequence[str] | None = None) -> int:
     web.start()
     ready = False
     try:
-        from layers.journal.engine import parse_url
+        from layers.journal.tables.engine import parse_url
 
         parse_url(url)
         check_folder(naming.data_folder())

@@ -22,7 +22,7 @@ from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import NotAllowed
-from layers.earth.land import Land
+from layers.earth.shore.land import Land
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known
 from layers.journal.record import Draft

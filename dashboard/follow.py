@@ -11,7 +11,7 @@ from datetime import timedelta
 import streamlit as st
 
 from dashboard import cache, state
-from dashboard.panels import time_bar
+from dashboard.panels.plot import time_bar
 from dashboard.state import Key
 from dashboard.view import Seen
 from dashboard.waking import MINUTE, fall_asleep

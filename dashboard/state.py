@@ -15,9 +15,9 @@ from urllib.parse import urlencode
 
 import streamlit as st
 
+from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.clock import from_us, to_us
 from layers.earth.errors import InputError
-from layers.earth.frames import FrameName, frame_for
 from layers.earth.position import Position
 from layers.earth.units import nmi_to_m
 from layers.scene.ink import INKS

@@ -8,8 +8,8 @@ from datetime import datetime
 
 from dashboard import access, cache, state
 from layers.contract import Moment, View
+from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import dtg
-from layers.earth.frames import ChartFrame, FrameName, frame_for
 from layers.earth.position import Position
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known

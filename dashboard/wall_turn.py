@@ -10,7 +10,7 @@ from datetime import timedelta
 import streamlit as st
 
 from dashboard import state
-from dashboard.panels import chart, two_clocks
+from dashboard.panels.plot import chart, two_clocks
 from dashboard.state import Key
 from dashboard.view import Seen
 

@@ -14,10 +14,10 @@ import numpy as np
 from demo_data import scenario as s
 from demo_data.scenario import z
 from layers.earth.units import KELVIN_AT_0_C
-from layers.survivors.air_model import Stock
-from layers.survivors.air_state import Air
-from layers.survivors.air_step import Stepper
-from layers.survivors.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.model import Stock
+from layers.survivors.air.state import Air
+from layers.survivors.air.step import Stepper
 
 # Listening times that were kept, as in the watch's own records; at 140240Z nobody answered.
 LISTENING = tuple(

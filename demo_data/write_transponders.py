@@ -23,8 +23,8 @@ from layers.earth.geodesy import between, going, inverse
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.transponders.model import Profile
-from layers.transponders.travel import direct_rays
-from layers.transponders.water import water
+from layers.transponders.sound.travel import direct_rays
+from layers.transponders.sound.water import water
 
 Floats = npt.NDArray[np.float64]
 RELEASED = {"TP1": 45.0, "TP2": 135.0, "TP3": 225.0, "TP4": 315.0}  # bearings from the DISSUB

@@ -13,7 +13,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any, Protocol
 
-from layers.earth.marks import AnyMark
+from layers.earth.chart.marks import AnyMark
 from layers.earth.table import Table
 from layers.earth.values import HandedOn
 from layers.journal.kinds import Kind

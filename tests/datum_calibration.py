@@ -7,11 +7,11 @@ from datetime import UTC, datetime
 import numpy as np
 
 from layers.datum.containment import grid_of, smallest_circle
-from layers.datum.likelihood import BearingTerm, RangeTerm
+from layers.datum.evidence.likelihood import BearingTerm, RangeTerm
+from layers.datum.evidence.plane import Plane, range_bearing
+from layers.datum.evidence.searched import NotSeenTerm
 from layers.datum.particles import Term, estimate
-from layers.datum.plane import Plane, range_bearing
 from layers.datum.prior import TrackPrior
-from layers.datum.searched import NotSeenTerm
 
 PLANE = Plane(49.83, -8.5)
 PARTICLES = 12_000  # fewer than the 200,000 in use serve here

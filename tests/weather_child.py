@@ -20,7 +20,7 @@ if spoil == "spectrum":
     for key, value in (("discipline", 10), ("parameterCategory", 0), ("parameterNumber", 86)):
         eccodes.codes_set(message, key, value)
     data = data + eccodes.codes_get_message(message)
-module = importlib.import_module(f"layers.weather.{feed}")
+module = importlib.import_module(f"layers.weather.feeds.{feed}")
 sys.stdout.buffer.write(pickle.dumps(module.read(data, origin)))
 """
 

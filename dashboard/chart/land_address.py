@@ -14,8 +14,8 @@ from pathlib import Path
 import streamlit.components.v1 as components
 
 from dashboard import settings
-from layers.earth.frames import ChartFrame
-from layers.earth.land import Land
+from layers.earth.chart.frames import ChartFrame
+from layers.earth.shore.land import Land
 from layers.scene.land_metres import VERSION, land_text
 
 _making = threading.Lock()

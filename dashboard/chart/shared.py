@@ -16,8 +16,8 @@ from functools import cache
 
 import streamlit as st
 
-from layers.earth.frames import ChartFrame
-from layers.earth.marks import AnyMark
+from layers.earth.chart.frames import ChartFrame
+from layers.earth.chart.marks import AnyMark
 from layers.scene.browser import feature_collection, glyph_table
 from layers.scene.ink import Ink
 from layers.scene.scene import scene

@@ -25,7 +25,7 @@ from layers.earth.clock import clock_words, dtg, duration_words, relative_words
 from layers.earth.values import WeatherValue
 from layers.picture import hand_on
 from layers.scene.ink import Ink
-from layers.survivors.margin_model import Outlook
+from layers.survivors.lifts.margin_model import Outlook
 
 HOUR = timedelta(hours=1)
 LOOK = timedelta(seconds=2)  # at the other processes

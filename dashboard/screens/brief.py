@@ -2,7 +2,8 @@
 
 import streamlit as st
 
-from dashboard.panels import brief_deck, brief_sitrep
+from dashboard.panels.brief import deck as brief_deck
+from dashboard.panels.brief import sitrep as brief_sitrep
 from dashboard.view import current
 
 seen = current()

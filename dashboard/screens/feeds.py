@@ -3,7 +3,16 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import feeds_rejects, feeds_settings, feeds_state, log_entries
+from dashboard.panels.feeds import (
+    rejects as feeds_rejects,
+)
+from dashboard.panels.feeds import (
+    settings as feeds_settings,
+)
+from dashboard.panels.feeds import (
+    state as feeds_state,
+)
+from dashboard.panels.journal import entries as log_entries
 from dashboard.panels.text import panel, words
 from dashboard.tools import drop
 from dashboard.view import current

@@ -3,12 +3,18 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import (
-    survivors_gain,
-    survivors_lifts,
-    survivors_margin,
-    survivors_sortie,
-    time_bar,
+from dashboard.panels.plot import time_bar
+from dashboard.panels.survivors import (
+    gain as survivors_gain,
+)
+from dashboard.panels.survivors import (
+    lifts as survivors_lifts,
+)
+from dashboard.panels.survivors import (
+    margin as survivors_margin,
+)
+from dashboard.panels.survivors import (
+    sortie as survivors_sortie,
 )
 from dashboard.view import current
 

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import chart, muster, side, time_bar, two_clocks
+from dashboard.panels.plot import chart, muster, side, time_bar, two_clocks
 from dashboard.tools import measure
 from dashboard.view import current
 

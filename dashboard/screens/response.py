@@ -3,17 +3,25 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import (
-    forward_port_chain,
-    forward_port_fit,
-    forward_port_legs,
-    forward_port_options,
-    forward_port_record,
-    time_bar,
-    tracks_leg,
-    tracks_ships,
+from dashboard.panels.forward_port import (
+    chain as forward_port_chain,
 )
+from dashboard.panels.forward_port import (
+    fit as forward_port_fit,
+)
+from dashboard.panels.forward_port import (
+    legs as forward_port_legs,
+)
+from dashboard.panels.forward_port import (
+    options as forward_port_options,
+)
+from dashboard.panels.forward_port import (
+    record as forward_port_record,
+)
+from dashboard.panels.plot import time_bar
 from dashboard.panels.text import panel, words
+from dashboard.panels.tracks import leg as tracks_leg
+from dashboard.panels.tracks import ships as tracks_ships
 from dashboard.view import current
 from layers.contract import Unavailable
 

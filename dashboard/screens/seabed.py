@@ -3,18 +3,32 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import (
-    time_bar,
-    transponders_depths,
-    transponders_hearing,
-    transponders_net,
-    transponders_plan,
-    transponders_profile,
-    transponders_rays,
-    transponders_record,
-    transponders_residuals,
-)
+from dashboard.panels.plot import time_bar
 from dashboard.panels.text import panel, words
+from dashboard.panels.transponders import (
+    depths as transponders_depths,
+)
+from dashboard.panels.transponders import (
+    hearing as transponders_hearing,
+)
+from dashboard.panels.transponders import (
+    net as transponders_net,
+)
+from dashboard.panels.transponders import (
+    plan as transponders_plan,
+)
+from dashboard.panels.transponders import (
+    profile as transponders_profile,
+)
+from dashboard.panels.transponders import (
+    rays as transponders_rays,
+)
+from dashboard.panels.transponders import (
+    record as transponders_record,
+)
+from dashboard.panels.transponders import (
+    residuals as transponders_residuals,
+)
 from dashboard.view import current
 from layers.contract import Unavailable
 

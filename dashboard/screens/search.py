@@ -3,17 +3,28 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import (
-    chart,
-    datum_add,
-    datum_answer,
-    datum_evidence,
-    datum_fix,
-    datum_plan,
-    datum_searched,
-    datum_steered,
-    time_bar,
+from dashboard.panels.datum import (
+    add as datum_add,
 )
+from dashboard.panels.datum import (
+    answer as datum_answer,
+)
+from dashboard.panels.datum import (
+    evidence as datum_evidence,
+)
+from dashboard.panels.datum import (
+    fix as datum_fix,
+)
+from dashboard.panels.datum import (
+    plan as datum_plan,
+)
+from dashboard.panels.datum import (
+    searched as datum_searched,
+)
+from dashboard.panels.datum import (
+    steered as datum_steered,
+)
+from dashboard.panels.plot import chart, time_bar
 from dashboard.view import current
 
 seen = current()

@@ -3,7 +3,16 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import survivors_air, survivors_muster, survivors_surface, time_bar
+from dashboard.panels.plot import time_bar
+from dashboard.panels.survivors import (
+    air as survivors_air,
+)
+from dashboard.panels.survivors import (
+    muster as survivors_muster,
+)
+from dashboard.panels.survivors import (
+    surface as survivors_surface,
+)
 from dashboard.panels.text import caution, panel, words
 from dashboard.view import current
 from layers.contract import Unavailable

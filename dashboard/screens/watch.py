@@ -3,7 +3,9 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import events, watch_book, watch_handover
+from dashboard.panels import events
+from dashboard.panels.watch import book as watch_book
+from dashboard.panels.watch import handover as watch_handover
 from dashboard.view import current
 
 seen = current()

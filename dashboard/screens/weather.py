@@ -3,17 +3,29 @@
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels import (
-    time_bar,
-    weather_elsewhere,
-    weather_error,
-    weather_hatch,
-    weather_limits,
-    weather_meteogram,
-    weather_now,
-    weather_windows,
-)
+from dashboard.panels.plot import time_bar
 from dashboard.panels.text import panel, words
+from dashboard.panels.weather import (
+    elsewhere as weather_elsewhere,
+)
+from dashboard.panels.weather import (
+    error as weather_error,
+)
+from dashboard.panels.weather import (
+    hatch as weather_hatch,
+)
+from dashboard.panels.weather import (
+    limits as weather_limits,
+)
+from dashboard.panels.weather import (
+    meteogram as weather_meteogram,
+)
+from dashboard.panels.weather import (
+    now as weather_now,
+)
+from dashboard.panels.weather import (
+    windows as weather_windows,
+)
 from dashboard.view import current
 from layers.contract import Unavailable
 

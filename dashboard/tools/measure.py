@@ -18,10 +18,18 @@ from dashboard.tools import measured_route
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
 from layers.earth.bearings import parse_bearing, parse_range_m, true_bearing_deg
+from layers.earth.chart.marks import (
+    AnyMark,
+    AreaMark,
+    Freshness,
+    LineMark,
+    PointMark,
+    Style,
+    Symbol,
+)
 from layers.earth.clock import duration_words
 from layers.earth.errors import InputError
 from layers.earth.geodesy import going, ring
-from layers.earth.marks import AnyMark, AreaMark, Freshness, LineMark, PointMark, Style, Symbol
 from layers.earth.measure import (
     CAUTION,
     SOURCE,

@@ -13,7 +13,7 @@ from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, MusterplotError
 from layers.earth.position import Position
-from layers.forward_port import coast
+from layers.forward_port.legs import coast
 from layers.journal.record import Draft, form_identity
 
 KIND = "tracks.route"

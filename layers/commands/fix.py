@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from layers.datum.fix import Solution, fix
-from layers.datum.fix_lines import lines_of_file
+from layers.datum.evidence.fix import Solution, fix
+from layers.datum.evidence.fix_lines import lines_of_file
 from layers.datum.report import CAUTION
 from layers.earth.errors import InputError
 from layers.earth.written import dm_text

@@ -9,8 +9,8 @@ from typing import Any
 
 from layers.earth import rhumb
 from layers.earth.bearings import Sense, parse_bearing, parse_range_m, true_bearing_deg
+from layers.earth.chart.frames import ChartFrame, FrameName
 from layers.earth.clock import parse_time
-from layers.earth.frames import ChartFrame, FrameName
 from layers.earth.geodesy import forward
 from layers.earth.parse import parse_position
 from layers.earth.position import Position

@@ -6,8 +6,8 @@ import argparse
 from datetime import UTC, datetime
 from typing import Any
 
+from layers.earth.chart.grids import mgrs_text, utm_text
 from layers.earth.clock import parse_time
-from layers.earth.grids import mgrs_text, utm_text
 from layers.earth.parse import parse_position
 from layers.earth.variation import variation
 from layers.earth.written import degrees_text, dm_text, dms_text

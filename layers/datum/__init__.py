@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from layers.contract import Layer
-from layers.datum import feed
-from layers.datum.estimate import compute
-from layers.datum.hand import hand
+from layers.datum.compute import compute
+from layers.datum.evidence import feed
+from layers.datum.handed_on import hand
 from layers.datum.kinds import KINDS
 from layers.datum.marks import marks
 from layers.datum.report import CAUTION, sentence, table, tables

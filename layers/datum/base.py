@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from layers.datum.evidence.plane import Plane
 from layers.datum.model import LastKnownPosition
-from layers.datum.plane import Plane
 from layers.datum.prior import DiscPrior, Prior, TrackPrior, from_track, track_vertices
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H

@@ -8,10 +8,10 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
+from layers.datum.evidence.plane import Plane
 from layers.datum.model import DepthLimits
-from layers.datum.plane import Plane
 from layers.datum.prior import Prior, States
-from layers.earth.land import Land
+from layers.earth.shore.land import Land
 from layers.earth.values import DepthGrid
 
 Floats = npt.NDArray[np.float64]

@@ -10,11 +10,9 @@ import numpy.typing as npt
 from contourpy import contour_generator
 
 from layers.datum.containment import Grid
-from layers.datum.plane import WGS84, Plane
+from layers.datum.evidence.plane import WGS84, Plane
 from layers.datum.result import Adrift, DatumResult, Evidence
-from layers.earth.clock import clock_words, dtg, hhmm
-from layers.earth.geodesy import ellipse_ring, ring
-from layers.earth.marks import (
+from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
     Freshness,
@@ -25,6 +23,8 @@ from layers.earth.marks import (
     Style,
     Symbol,
 )
+from layers.earth.clock import clock_words, dtg, hhmm
+from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import Ellipse

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.likelihood import Likelihood
+from layers.datum.evidence.likelihood import Likelihood
 from layers.datum.prior import Prior, States
 
 Floats = npt.NDArray[np.float64]

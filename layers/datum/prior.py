@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
+from layers.datum.evidence.plane import WGS84, Plane
 from layers.datum.model import IntendedMovement, LastKnownPosition
-from layers.datum.plane import WGS84, Plane
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H

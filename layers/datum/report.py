@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layers.datum.leeway import leeway_table
+from layers.datum.adrift.leeway import leeway_table
 from layers.datum.result import DatumResult
 from layers.earth.clock import clock_words, dtg
 from layers.earth.table import Cell, Table

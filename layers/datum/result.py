@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.datum.containment import Grid
-from layers.datum.plane import Plane
+from layers.datum.evidence.plane import Plane
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 

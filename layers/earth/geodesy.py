@@ -18,7 +18,7 @@ import numpy.typing as npt
 from pyproj import Geod
 
 from layers.earth import rhumb
-from layers.earth.marks import Path
+from layers.earth.chart.marks import Path
 from layers.earth.position import Position
 
 Floats = npt.NDArray[np.float64]

@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from layers.earth.chart.grids import looks_like_grid, parse_grid
 from layers.earth.errors import InputError
-from layers.earth.grids import looks_like_grid, parse_grid
 from layers.earth.position import Position
 
 ACCEPTED = (

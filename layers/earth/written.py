@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-from layers.earth.grids import mgrs_text, utm_text
+from layers.earth.chart.grids import mgrs_text, utm_text
 from layers.earth.position import Position
 
 

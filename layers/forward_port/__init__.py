@@ -1,7 +1,8 @@
 """The forward port: which way the rescue vehicle goes, and the chain to first rescue."""
 
 from layers.contract import Layer
-from layers.forward_port import marks, model, options, port_feeds, report
+from layers.forward_port import marks, model, options, report
+from layers.forward_port.ports import port_feeds
 
 LAYER = Layer(
     key="forward_port",

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from layers.earth import geodesy
+from layers.earth.chart.marks import AnyMark, Freshness, LineMark, Path, PointMark, Style, Symbol
 from layers.earth.clock import dtg
-from layers.earth.marks import AnyMark, Freshness, LineMark, Path, PointMark, Style, Symbol
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.forward_port.legs import LegTime
+from layers.forward_port.legs.legs import LegTime
 from layers.forward_port.options import expected_at
 from layers.forward_port.result import ActivityForecast, ForwardPortResult, OptionForecast
 

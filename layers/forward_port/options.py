@@ -18,11 +18,13 @@ from layers.earth.values import (
     TracksValue,
     WeatherValue,
 )
-from layers.forward_port import coast, fit, model
-from layers.forward_port.candidates import Needs, rank
+from layers.forward_port import model
+from layers.forward_port.chain.forecast import forecast
 from layers.forward_port.facts import Facts, gather
-from layers.forward_port.forecast import forecast
-from layers.forward_port.legs import Surroundings, routes_of
+from layers.forward_port.legs import coast
+from layers.forward_port.legs.legs import Surroundings, routes_of
+from layers.forward_port.ports import fit
+from layers.forward_port.ports.candidates import Needs, rank
 from layers.forward_port.result import ForwardPortResult, OptionForecast, PublishedPorts
 from layers.journal.known import Known
 

@@ -6,14 +6,14 @@ from datetime import datetime, timedelta
 
 from layers.earth.clock import clock_words, dtg
 from layers.earth.table import Cell, Table
-from layers.forward_port.candidates import Candidates
+from layers.forward_port.legs.sea_speed import SOURCE
+from layers.forward_port.ports.candidates import Candidates
 from layers.forward_port.result import (
     ActivityForecast,
     ForwardPortResult,
     OptionForecast,
     PublishedPorts,
 )
-from layers.forward_port.sea_speed import SOURCE
 
 CAUTION = (
     "What is surveyed and what is only reported is said beside each port; a figure that is not "

@@ -8,9 +8,9 @@ from datetime import datetime
 from layers.earth.position import Position
 from layers.forward_port import model
 from layers.forward_port.arrays import Ints
-from layers.forward_port.candidates import Candidates
-from layers.forward_port.fit import Fit, Verdict
-from layers.forward_port.legs import LegTime
+from layers.forward_port.legs.legs import LegTime
+from layers.forward_port.ports.candidates import Candidates
+from layers.forward_port.ports.fit import Fit, Verdict
 
 DRAWS = 10_000
 SEED = 20_270_313

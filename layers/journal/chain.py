@@ -10,12 +10,12 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from layers.journal.engine import reading
 from layers.journal.intake import FIRST_HASH
 from layers.journal.record import columns_bytes
-from layers.journal.schema import BLOCKS, RECORDS
 from layers.journal.shelf import RECORD_SELECT
 from layers.journal.store import Journal
+from layers.journal.tables.engine import reading
+from layers.journal.tables.schema import BLOCKS, RECORDS
 
 _ROWS = 20_000
 

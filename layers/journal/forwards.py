@@ -10,8 +10,8 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy.engine import URL, Connection, Engine
 
-from layers.journal.engine import plain_faults, writing
-from layers.journal.schema import SCHEMAS
+from layers.journal.tables.engine import plain_faults, writing
+from layers.journal.tables.schema import SCHEMAS
 
 log = logging.getLogger(__name__)
 

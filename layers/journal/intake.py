@@ -20,10 +20,10 @@ from layers.earth.errors import InputError, RecordRefused
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.known import Known, check_payload
 from layers.journal.record import Draft, Record, canonical, columns_bytes
-from layers.journal.rows import insert_rows, known_ids
-from layers.journal.schema import BLOCKS, RECORDS, side_table
 from layers.journal.shelf import RECORD_SELECT, ConnectionShelf, as_stored
 from layers.journal.sources import SourceNews, note_sources
+from layers.journal.tables.rows import insert_rows, known_ids
+from layers.journal.tables.schema import BLOCKS, RECORDS, side_table
 
 # Clocks of two servers differ a little; within this the record's own time is moved up to
 # when it was heard, so that nothing is ever heard after it was recorded.

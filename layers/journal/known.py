@@ -17,7 +17,7 @@ from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.listed import ListShelf, columns_of
 from layers.journal.model_words import refused
 from layers.journal.record import Record
-from layers.journal.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
+from layers.journal.tables.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
 
 __all__ = ["Entry", "Known", "ListShelf", "Shelf", "check_payload"]
 

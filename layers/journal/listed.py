@@ -12,7 +12,7 @@ import numpy.typing as npt
 from layers.earth.clock import to_us
 from layers.journal.kinds import Kind
 from layers.journal.record import Record
-from layers.journal.stretch import Asked, latest_in, stretches_in
+from layers.journal.tables.stretch import Asked, latest_in, stretches_in
 
 Array = npt.NDArray[Any]
 

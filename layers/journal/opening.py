@@ -12,7 +12,10 @@ import sqlalchemy as sa
 from sqlalchemy.engine import URL, Connection, Engine
 
 from layers.earth.errors import JournalError
-from layers.journal.engine import (
+from layers.journal.intake import SideRow
+from layers.journal.kinds import Kind
+from layers.journal.shelf import RECORD_SELECT
+from layers.journal.tables.engine import (
     make_engine,
     parse_url,
     plain_faults,
@@ -21,10 +24,8 @@ from layers.journal.engine import (
     writable_folder,
     writing,
 )
-from layers.journal.intake import SideRow
-from layers.journal.kinds import Kind
-from layers.journal.rows import insert_rows
-from layers.journal.schema import (
+from layers.journal.tables.rows import insert_rows
+from layers.journal.tables.schema import (
     JOURNAL,
     METADATA,
     RECORDS,
@@ -35,7 +36,6 @@ from layers.journal.schema import (
     side_name,
     side_table,
 )
-from layers.journal.shelf import RECORD_SELECT
 
 _REBUILD_ROWS = 20_000
 _VERSION = sa.Table("alembic_version", sa.MetaData(), sa.Column("version_num", sa.String(32)))

@@ -13,7 +13,7 @@ from sqlalchemy.engine import Connection
 
 from layers.earth.clock import from_us
 from layers.journal.record import Reject
-from layers.journal.schema import REJECTS
+from layers.journal.tables.schema import REJECTS
 
 MAX_TEXT = 2_000  # a damaged file may be one endless line; the start of it is enough to find it
 

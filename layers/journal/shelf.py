@@ -16,10 +16,10 @@ from layers.earth.clock import from_us, to_us
 from layers.earth.errors import InputError
 from layers.journal.kinds import Kind
 from layers.journal.record import Record
-from layers.journal.schema import BLOBS, BLOCKS, RECORDS
-from layers.journal.sides import read_side
-from layers.journal.stretch import Asked
-from layers.journal.stretch_sql import count_heard, read_latest, read_stretches
+from layers.journal.tables.schema import BLOBS, BLOCKS, RECORDS
+from layers.journal.tables.sides import read_side
+from layers.journal.tables.stretch import Asked
+from layers.journal.tables.stretch_sql import count_heard, read_latest, read_stretches
 
 Array = npt.NDArray[Any]
 _CHUNK = 400  # ids asked for in one question; SQLite takes 999 values at most in old builds

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.clock import from_us
-from layers.journal.schema import RECORDS, SOURCES
+from layers.journal.tables.schema import RECORDS, SOURCES
 
 FEED_READER = "feed reader"  # the author of what is followed rather than dropped once
 

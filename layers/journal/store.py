@@ -23,13 +23,10 @@ from layers.earth.errors import InputError, JournalError
 from layers.earth.unswept import unswept
 from layers.journal import opening
 from layers.journal.actor import Actor, Role, may_write
-from layers.journal.engine import BUSY_S, reading, writing
 from layers.journal.intake import Intake, Placed, read_head
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.record import Draft, Record, Reject, as_record, canonical
 from layers.journal.rejected import KeptReject, keep_rejects, read_rejects, reject_counts
-from layers.journal.rows import known_ids
-from layers.journal.schema import BLOBS, BLOCKS, JOURNAL, RECORDS
 from layers.journal.settled import Settled
 from layers.journal.shelf import (
     RECORD_SELECT,
@@ -43,10 +40,13 @@ from layers.journal.shelf import (
     recorded_at,
     seq_at,
 )
-from layers.journal.sides import cut_columns, join_columns, read_side
 from layers.journal.sources import FEED_READER, SourceAge, first_by, read_sources
-from layers.journal.stretch import Asked
-from layers.journal.stretch_sql import count_heard, read_latest, read_stretches
+from layers.journal.tables.engine import BUSY_S, reading, writing
+from layers.journal.tables.rows import known_ids
+from layers.journal.tables.schema import BLOBS, BLOCKS, JOURNAL, RECORDS
+from layers.journal.tables.sides import cut_columns, join_columns, read_side
+from layers.journal.tables.stretch import Asked
+from layers.journal.tables.stretch_sql import count_heard, read_latest, read_stretches
 
 __all__ = ["Actor", "Appended", "Imported", "Journal", "Role", "SourceAge", "open_journal"]
 

@@ -17,8 +17,8 @@ import numpy as np
 import shapely
 from matplotlib import colormaps
 
-from layers.earth.frames import ChartFrame, FrameName, utm_zone
-from layers.earth.marks import AreaMark, Freshness, LineMark, Style, Symbol
+from layers.earth.chart.frames import ChartFrame, FrameName, utm_zone
+from layers.earth.chart.marks import AreaMark, Freshness, LineMark, Style, Symbol
 from layers.scene.ink import Ink
 from layers.scene.scene import (
     STYLE_WORDS,

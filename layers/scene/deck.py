@@ -21,8 +21,8 @@ from pptx.util import Emu, Inches, Pt
 
 from layers.catalogue import BY_KEY
 from layers.contract import Shown, Unavailable
+from layers.earth.chart.marks import Style
 from layers.earth.clock import dtg, from_us
-from layers.earth.marks import Style
 from layers.earth.table import Table
 from layers.earth.values import WeatherValue
 from layers.picture import Picture, hand_on

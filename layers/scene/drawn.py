@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from layers.earth.marks import AnyMark, GridMark, Style
+from layers.earth.chart.marks import AnyMark, GridMark, Style
 from layers.picture import Picture
 
 QUIET_AFTER = timedelta(hours=6)  # evidence older than this no longer moves the watch's eye

@@ -12,8 +12,8 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon,
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
+from layers.earth.chart.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
 from layers.earth.geodesy import densify
-from layers.earth.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
 from layers.scene.release import Stamp
 
 Floats = npt.NDArray[np.float64]

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from layers.earth.marks import Style
+from layers.earth.chart.marks import Style
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

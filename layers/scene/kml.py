@@ -8,7 +8,7 @@ from html import escape
 from itertools import groupby
 from xml.etree import ElementTree as Xml  # nosec B405  only writes; XML is read with defusedxml
 
-from layers.earth.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
+from layers.earth.chart.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
 from layers.scene.geojson import cut_area, cut_line, runs
 from layers.scene.ink import Ink
 from layers.scene.release import Stamp

@@ -15,8 +15,8 @@ from typing import Literal, cast
 import numpy as np
 import numpy.typing as npt
 
-from layers.earth.frames import ChartFrame, FrameName
-from layers.earth.land import Land, Ring
+from layers.earth.chart.frames import ChartFrame, FrameName
+from layers.earth.shore.land import Land, Ring
 
 Level = Literal["overview", "medium", "full"]
 VERSION = 5  # raised when the same land and frame would give another text

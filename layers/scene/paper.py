@@ -24,10 +24,10 @@ from matplotlib.path import Path as MplPath
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from layers.earth.frames import ChartFrame
-from layers.earth.graticule import Extent, graticule, north_words, scale_bar
-from layers.earth.land import Land, detail_for
-from layers.earth.marks import AreaMark, Freshness, Style, Symbol
+from layers.earth.chart.frames import ChartFrame
+from layers.earth.chart.graticule import Extent, graticule, north_words, scale_bar
+from layers.earth.chart.marks import AreaMark, Freshness, Style, Symbol
+from layers.earth.shore.land import Land, detail_for
 from layers.scene.ink import Ink
 from layers.scene.land_metres import projected
 from layers.scene.release import CAUTION, Stamp

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from layers.contract import Moment, Shown, Unavailable, View
+from layers.earth.chart.marks import AnyMark, GridMark, PointMark
 from layers.earth.clock import dtg
 from layers.earth.geodesy import inverse
-from layers.earth.marks import AnyMark, GridMark, PointMark
 from layers.earth.position import Position
 from layers.earth.table import Table
 from layers.picture import Picture

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from layers.earth.frames import ChartFrame
-from layers.earth.geodesy import densify
-from layers.earth.marks import (
+from layers.earth.chart.frames import ChartFrame
+from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
     Freshness,
@@ -19,6 +18,7 @@ from layers.earth.marks import (
     PointMark,
     Style,
 )
+from layers.earth.geodesy import densify
 
 Floats = npt.NDArray[np.float64]
 

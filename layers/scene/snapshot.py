@@ -7,11 +7,11 @@ from datetime import datetime
 
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
+from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import clock_words, duration_words
 from layers.earth.errors import InputError
-from layers.earth.frames import ChartFrame, FrameName, frame_for
-from layers.earth.land import ATTRIBUTION, Land
 from layers.earth.position import Position
+from layers.earth.shore.land import ATTRIBUTION, Land
 from layers.picture import Picture
 from layers.scene.browser import SCRIPTS, Base, feature_collection
 from layers.scene.drawn import is_drawn, is_quiet

@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Iterable
 
-from layers.earth.marks import AnyMark, GridMark, PointMark
+from layers.earth.chart.marks import AnyMark, GridMark, PointMark
 from layers.scene.geojson import runs
 from layers.scene.release import Stamp
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from layers.earth.marks import PointMark, Symbol
+from layers.earth.chart.marks import PointMark, Symbol
 
 Stroke = tuple[tuple[float, float], ...]
 

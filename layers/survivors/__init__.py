@@ -4,7 +4,8 @@ Two layers of one package: the muster must show at once, the margin takes second
 """
 
 from layers.contract import Layer
-from layers.survivors import marks, report, result
+from layers.survivors import compute as result
+from layers.survivors import marks, report
 from layers.survivors.kinds import KINDS
 
 LAYER = Layer(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layers.journal.kinds import Kind
-from layers.survivors.air_model import (
+from layers.survivors.air.model import (
     AirReading,
     Breathing,
     Compartment,
@@ -13,16 +13,16 @@ from layers.survivors.air_model import (
     Stores,
     StoresUsed,
 )
-from layers.survivors.air_refusals import refuse_outside_refuges, refuse_reading, refuse_used
-from layers.survivors.lift_model import LIFT_KINDS
-from layers.survivors.model import Complement, Move, Place, Report, Seat
-from layers.survivors.refusals import (
+from layers.survivors.air.refusals import refuse_outside_refuges, refuse_reading, refuse_used
+from layers.survivors.lifts.model import LIFT_KINDS
+from layers.survivors.muster.model import Complement, Move, Place, Report, Seat
+from layers.survivors.muster.refusals import (
     refuse_complement,
     refuse_move,
     refuse_place,
     refuse_report,
 )
-from layers.survivors.surface_model import Craft, FlightLimit, Hospital, InWater
+from layers.survivors.muster.surface_model import Craft, FlightLimit, Hospital, InWater
 
 PEOPLE_KINDS: tuple[Kind, ...] = (
     Kind(

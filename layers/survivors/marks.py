@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from layers.earth.chart.marks import AnyMark, PointMark, Style, Symbol
 from layers.earth.clock import dtg
-from layers.earth.marks import AnyMark, PointMark, Style, Symbol
-from layers.survivors.lift_marks import lift_marks
-from layers.survivors.model import PlaceSort
-from layers.survivors.result import MarginResult, SurvivorsResult
+from layers.survivors.compute import MarginResult, SurvivorsResult
+from layers.survivors.lifts.marks import lift_marks
+from layers.survivors.muster.model import PlaceSort
 
 
 def marks(result: SurvivorsResult) -> tuple[AnyMark, ...]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from layers.earth.clock import dtg, duration_words
 from layers.earth.table import Table
-from layers.survivors import air_report, lift_report
-from layers.survivors.model import FITNESS, PlaceSort
-from layers.survivors.muster import Muster, PlaceState
-from layers.survivors.result import MarginResult, SurvivorsResult
+from layers.survivors.air import report as air_report
+from layers.survivors.compute import MarginResult, SurvivorsResult
+from layers.survivors.lifts import report as lift_report
+from layers.survivors.muster.model import FITNESS, PlaceSort
+from layers.survivors.muster.muster import Muster, PlaceState
 
 PEOPLE_CAUTION = (
     "People are shown as reported at a time; unknown is not dead. Medical detail is in "

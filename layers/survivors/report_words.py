@@ -6,8 +6,8 @@ import math
 from datetime import timedelta
 
 from layers.earth.clock import dtg, from_us
-from layers.survivors.lift_spread import Spread3
-from layers.survivors.margin_model import Outlook
+from layers.survivors.lifts.margin_model import Outlook
+from layers.survivors.lifts.spread import Spread3
 
 NOT_PLANNED = "not within the plan"
 NOT_REACHED = "not as far as forecast"

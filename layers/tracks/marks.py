@@ -7,8 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.earth import rhumb
-from layers.earth.clock import clock_words, dtg, duration_words, hhmm, to_us
-from layers.earth.marks import (
+from layers.earth.chart.marks import (
     AnyMark,
     Freshness,
     LineMark,
@@ -17,6 +16,7 @@ from layers.earth.marks import (
     Style,
     Symbol,
 )
+from layers.earth.clock import clock_words, dtg, duration_words, hhmm, to_us
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.tracks import route_marks

@@ -6,8 +6,8 @@ from itertools import groupby
 
 import numpy as np
 
+from layers.earth.chart.marks import AnyMark, Freshness, LineMark, Path, PointMark, Style, Symbol
 from layers.earth.clock import dtg
-from layers.earth.marks import AnyMark, Freshness, LineMark, Path, PointMark, Style, Symbol
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.tracks.model import PlannedRoute

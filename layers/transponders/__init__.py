@@ -1,19 +1,13 @@
 """Transponders, sound and seabed: the water's sound speed, the net on the seabed, what is heard."""
 
 from layers.contract import Layer
-from layers.transponders import (
-    argo_feed,
-    chart_feed,
-    depth_netcdf_feed,
-    depth_raster_feed,
-    edf_feed,
-    profile_csv_feed,
-    ranges_csv_feed,
-)
 from layers.transponders.compute import compute, hand
 from layers.transponders.marks import marks
 from layers.transponders.model import KINDS
+from layers.transponders.net import ranges_csv_feed
 from layers.transponders.report import sentence, table, tables
+from layers.transponders.seabed import chart_feed, depth_netcdf_feed, depth_raster_feed
+from layers.transponders.sound import argo_feed, edf_feed, profile_csv_feed
 
 LAYER = Layer(
     key="transponders",

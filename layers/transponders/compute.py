@@ -9,13 +9,13 @@ from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.values import TranspondersValue, WeatherValue
 from layers.journal.known import Entry, Known
-from layers.transponders.fixing import latest_fixes
-from layers.transponders.geometry import geometry
-from layers.transponders.netting import baselines, net
+from layers.transponders.net.fixing import latest_fixes
+from layers.transponders.net.geometry import geometry
+from layers.transponders.net.netting import baselines, net
 from layers.transponders.result import Result
-from layers.transponders.seabed import SeabedShown, seabed
-from layers.transponders.sounding_out import heard
-from layers.transponders.water import Water, shape, water
+from layers.transponders.seabed.seabed import SeabedShown, seabed
+from layers.transponders.sound.sounding_out import heard
+from layers.transponders.sound.water import Water, shape, water
 
 NOTHING = (
     "No sound-speed profile, transponder or depth yet. Drop a CTD or probe file (.edf, CSV, Argo "

@@ -6,9 +6,7 @@ from datetime import datetime
 
 import numpy as np
 
-from layers.earth.clock import clock_words, dtg
-from layers.earth.geodesy import ellipse_ring, ring
-from layers.earth.marks import (
+from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
     Freshness,
@@ -19,9 +17,11 @@ from layers.earth.marks import (
     Style,
     Symbol,
 )
-from layers.transponders.plane import fine
+from layers.earth.clock import clock_words, dtg
+from layers.earth.geodesy import ellipse_ring, ring
+from layers.transponders.net.plane import fine
 from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
-from layers.transponders.seabed_marks import seabed_marks
+from layers.transponders.seabed.marks import seabed_marks
 
 
 def marks(result: Result) -> tuple[AnyMark, ...]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from layers.earth.clock import dtg
 from layers.earth.table import Cell, Table
-from layers.transponders.hearing import terms
 from layers.transponders.result import Fixed, Result, Transponder
+from layers.transponders.sound.hearing import terms
 
 NUMBERS = (
     "No",

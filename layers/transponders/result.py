@@ -10,11 +10,11 @@ import numpy.typing as npt
 
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
-from layers.transponders.hearing import Hearing, Sea
 from layers.transponders.model import Drop
-from layers.transponders.raying import RayPicture
-from layers.transponders.seabed import SeabedShown
-from layers.transponders.water import Shape, Water
+from layers.transponders.seabed.seabed import SeabedShown
+from layers.transponders.sound.hearing import Hearing, Sea
+from layers.transponders.sound.raying import RayPicture
+from layers.transponders.sound.water import Shape, Water
 
 Floats = npt.NDArray[np.float64]
 

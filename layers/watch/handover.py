@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from layers.contract import Moment, Shown, Unavailable
+from layers.earth.chart.marks import AnyMark, Freshness
 from layers.earth.clock import day_hhmm, dtg
-from layers.earth.marks import AnyMark, Freshness
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
 from layers.journal.payload_words import payload_words

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from layers.contract import Layer
-from layers.weather import (
+from layers.weather.compute import compute
+from layers.weather.feeds import (
     bufr_feed,
     grib_feed,
     metar_feed,
@@ -16,7 +17,6 @@ from layers.weather.model import KINDS
 from layers.weather.report import sentence, table
 from layers.weather.result import hand
 from layers.weather.tables import tables
-from layers.weather.work import compute
 
 LAYER = Layer(
     key="weather",

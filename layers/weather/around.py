@@ -9,9 +9,9 @@ import numpy as np
 
 from layers.earth.clock import to_us
 from layers.earth.position import Position
-from layers.weather.conditions import WeatherField, knots, towards_deg
-from layers.weather.fields import Floats
-from layers.weather.issues import Issue
+from layers.weather.forecast.conditions import WeatherField, knots, towards_deg
+from layers.weather.forecast.fields import Floats
+from layers.weather.forecast.issues import Issue
 
 HALF_HEIGHT_DEG = 1.5
 CELLS = 18

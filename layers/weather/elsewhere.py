@@ -10,7 +10,7 @@ import numpy as np
 
 from layers.earth.clock import to_us
 from layers.earth.position import Position
-from layers.weather.conditions import WeatherField, knots, towards_deg
+from layers.weather.forecast.conditions import WeatherField, knots, towards_deg
 
 TITLES = {"hs_m": "waves", "wind_m_s": "wind at 10 m", "current_m_s": "current"}
 

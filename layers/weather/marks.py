@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
+from layers.earth.chart.marks import AnyMark, Freshness, GridMark, PointMark, Style, Symbol
 from layers.earth.clock import day_hhmm, dtg, duration_words
-from layers.earth.marks import AnyMark, Freshness, GridMark, PointMark, Style, Symbol
 from layers.earth.position import Position
 from layers.weather.around import Around
 from layers.weather.result import WeatherResult
@@ -20,8 +20,8 @@ from layers.weather.say import (
     where_words,
     wind_words,
 )
+from layers.weather.sea.window_words import windows_words
 from layers.weather.stations import StationNow
-from layers.weather.window_words import windows_words
 
 
 def marks(result: WeatherResult) -> tuple[AnyMark, ...]:

@@ -11,7 +11,7 @@ import numpy as np
 from layers.earth.clock import to_us
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Array, Entry, Known
-from layers.weather.fields import Floats, Ints
+from layers.weather.forecast.fields import Floats, Ints
 from layers.weather.scales import wind_at_10_m
 from layers.weather.stations import station_entries
 

@@ -18,8 +18,8 @@ from layers.weather.say import (
     wind_words,
 )
 from layers.weather.scales import SEA_STATE_WORDS, beaufort, sea_state
+from layers.weather.sea.window_words import SPOKEN, next_words, window_sentence
 from layers.weather.stations import StationNow
-from layers.weather.window_words import SPOKEN, next_words, window_sentence
 
 HEADS = (
     "Station",

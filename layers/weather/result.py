@@ -7,16 +7,16 @@ from datetime import datetime, timedelta
 
 from layers.earth.values import WeatherValue
 from layers.weather.around import Around
-from layers.weather.conditions import WeatherField
-from layers.weather.expected import Expected
-from layers.weather.hatch import HatchNow
-from layers.weather.issue_series import IssueSeries
-from layers.weather.issues import Issue
-from layers.weather.place import Place
-from layers.weather.running_error import Errors
+from layers.weather.forecast.conditions import WeatherField
+from layers.weather.forecast.issue_series import IssueSeries
+from layers.weather.forecast.issues import Issue
+from layers.weather.forecast.running_error import Errors
+from layers.weather.sea.expected import Expected
+from layers.weather.sea.hatch import HatchNow
+from layers.weather.sea.place import Place
+from layers.weather.sea.sun import SunDay
+from layers.weather.sea.windows import OperationOutlook, handed
 from layers.weather.stations import StationNow
-from layers.weather.sun import SunDay
-from layers.weather.windows import OperationOutlook, handed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,8 +13,8 @@ from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.journal.known import Array, Entry, Known
 from layers.weather.model import NUMBERS, Station
-from layers.weather.place import Place
 from layers.weather.scales import beaufort, sea_state, wind_at_10_m
+from layers.weather.sea.place import Place
 
 STALE_AFTER = {"buoy": timedelta(hours=1, minutes=30), "airfield": timedelta(hours=1, minutes=30)}
 STALE_OTHERWISE = timedelta(hours=4)  # synoptic hours are three apart

@@ -6,10 +6,10 @@ import math
 
 from layers.earth.clock import from_us, hhmm
 from layers.earth.table import Cell, Table
-from layers.weather.expected import STEPS_PER_H, Expected
+from layers.weather.forecast.running_error import ENOUGH_PAIRS, TITLES
 from layers.weather.result import WeatherResult
-from layers.weather.running_error import ENOUGH_PAIRS, TITLES
 from layers.weather.say import percent_words
+from layers.weather.sea.expected import STEPS_PER_H, Expected
 
 EXPECTED_EVERY_H = 3
 

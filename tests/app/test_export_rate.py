@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from dashboard import cache
-from dashboard.panels import snapshot_panel
+from dashboard.panels.plot import snapshot as snapshot_panel
 from demo_data.scenario import DEMO_NOW
 from layers.contract import Moment
 from layers.earth.errors import NotAllowed

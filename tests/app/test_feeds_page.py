@@ -26,7 +26,15 @@ def _page(folder: str, writable: bool) -> None:
     from types import SimpleNamespace
     from typing import Any
 
-    from dashboard.panels import feeds_rejects, feeds_settings, feeds_state
+    from dashboard.panels.feeds import (
+        rejects as feeds_rejects,
+    )
+    from dashboard.panels.feeds import (
+        settings as feeds_settings,
+    )
+    from dashboard.panels.feeds import (
+        state as feeds_state,
+    )
     from layers.catalogue import KINDS
     from layers.journal.store import open_journal
 

@@ -20,10 +20,10 @@ def _form(path: str) -> None:
     from datetime import UTC, datetime
     from types import SimpleNamespace
 
-    from dashboard.panels import forward_port_record
+    from dashboard.panels.forward_port import record as forward_port_record
     from layers.catalogue import KINDS
     from layers.contract import Moment
-    from layers.forward_port import coast
+    from layers.forward_port.legs import coast
     from layers.journal.actor import Actor, Role
     from layers.journal.store import open_journal
     from layers.picture import picture

@@ -11,13 +11,19 @@ from streamlit.testing.v1 import AppTest
 def _panels(day: int, hhmm: str) -> None:
     from types import SimpleNamespace
 
-    from dashboard.panels import (
-        forward_port_chain,
-        forward_port_fit,
-        forward_port_legs,
-        forward_port_options,
-        tracks_ships,
+    from dashboard.panels.forward_port import (
+        chain as forward_port_chain,
     )
+    from dashboard.panels.forward_port import (
+        fit as forward_port_fit,
+    )
+    from dashboard.panels.forward_port import (
+        legs as forward_port_legs,
+    )
+    from dashboard.panels.forward_port import (
+        options as forward_port_options,
+    )
+    from dashboard.panels.tracks import ships as tracks_ships
     from demo_data import scenario
     from demo_data.load import demo_journal
     from layers.contract import Moment

@@ -11,17 +11,23 @@ def page(writable: bool, missing: bool) -> None:
     from datetime import timedelta
     from types import SimpleNamespace
 
-    from dashboard.panels import (
-        survivors_gain,
-        survivors_lifts,
-        survivors_margin,
-        survivors_sortie,
+    from dashboard.panels.survivors import (
+        gain as survivors_gain,
+    )
+    from dashboard.panels.survivors import (
+        lifts as survivors_lifts,
+    )
+    from dashboard.panels.survivors import (
+        margin as survivors_margin,
+    )
+    from dashboard.panels.survivors import (
+        sortie as survivors_sortie,
     )
     from layers.contract import Moment, Shown
     from layers.earth.table import Table
     from layers.journal.actor import Actor, Role
     from layers.scene.ink import INKS
-    from layers.survivors.margin_model import Outlook
+    from layers.survivors.lifts.margin_model import Outlook
     from tests.unit.lift_ground import PEOPLE
     from tests.unit.test_survivors_clocks import looked
     from tests.unit.test_survivors_sortie import START

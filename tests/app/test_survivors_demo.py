@@ -10,8 +10,8 @@ from demo_data.scenario import z
 from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.journal.known import Known, ListShelf
-from layers.survivors.air import air_outlook
-from layers.survivors.muster import muster
+from layers.survivors.air.formulas import air_outlook
+from layers.survivors.muster.muster import muster
 
 
 @lru_cache(maxsize=1)

@@ -13,15 +13,15 @@ from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Moment, Others
 from layers.earth.clock import from_us, to_us
 from layers.journal.known import Known, ListShelf
-from layers.survivors.air import air_outlook
-from layers.survivors.lift_outcome import Outcome, evaluate
-from layers.survivors.lift_plan import as_chosen, read_setting
-from layers.survivors.lift_report import margin_sentence, tables
-from layers.survivors.lift_spread import margin_h, quantile
-from layers.survivors.margin import ground_of, outlook
-from layers.survivors.margin_model import Outlook
-from layers.survivors.muster import muster
-from layers.survivors.result import refuge_people
+from layers.survivors.air.formulas import air_outlook
+from layers.survivors.compute import refuge_people
+from layers.survivors.lifts.margin import ground_of, outlook
+from layers.survivors.lifts.margin_model import Outlook
+from layers.survivors.lifts.outcome import Outcome, evaluate
+from layers.survivors.lifts.plan import as_chosen, read_setting
+from layers.survivors.lifts.report import margin_sentence, tables
+from layers.survivors.lifts.spread import margin_h, quantile
+from layers.survivors.muster.muster import muster
 
 DRAWS = 1_000
 

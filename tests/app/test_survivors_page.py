@@ -22,7 +22,15 @@ def _page(path: str) -> None:
     from datetime import UTC, datetime
     from types import SimpleNamespace
 
-    from dashboard.panels import survivors_air, survivors_muster, survivors_surface
+    from dashboard.panels.survivors import (
+        air as survivors_air,
+    )
+    from dashboard.panels.survivors import (
+        muster as survivors_muster,
+    )
+    from dashboard.panels.survivors import (
+        surface as survivors_surface,
+    )
     from layers.catalogue import KINDS
     from layers.contract import Moment
     from layers.journal.actor import Actor, Role

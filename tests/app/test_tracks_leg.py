@@ -17,7 +17,7 @@ def _form(path: str) -> None:
     from datetime import UTC, datetime
     from types import SimpleNamespace
 
-    from dashboard.panels import tracks_leg
+    from dashboard.panels.tracks import leg as tracks_leg
     from layers.catalogue import KINDS
     from layers.contract import Moment
     from layers.journal.actor import Actor, Role

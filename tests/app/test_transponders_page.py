@@ -10,14 +10,26 @@ def exercise_script() -> None:
 
     import streamlit as st
 
-    from dashboard.panels import (
-        transponders_depths,
-        transponders_hearing,
-        transponders_net,
-        transponders_plan,
-        transponders_profile,
-        transponders_rays,
-        transponders_residuals,
+    from dashboard.panels.transponders import (
+        depths as transponders_depths,
+    )
+    from dashboard.panels.transponders import (
+        hearing as transponders_hearing,
+    )
+    from dashboard.panels.transponders import (
+        net as transponders_net,
+    )
+    from dashboard.panels.transponders import (
+        plan as transponders_plan,
+    )
+    from dashboard.panels.transponders import (
+        profile as transponders_profile,
+    )
+    from dashboard.panels.transponders import (
+        rays as transponders_rays,
+    )
+    from dashboard.panels.transponders import (
+        residuals as transponders_residuals,
     )
     from demo_data.load import demo_journal
     from layers.contract import Moment

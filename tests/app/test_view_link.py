@@ -90,7 +90,7 @@ def _record(kind: str) -> None:
     import streamlit as st
 
     from dashboard import cache, state
-    from dashboard.panels import log_entries
+    from dashboard.panels.journal import entries as log_entries
     from layers.catalogue import KINDS
     from layers.journal.known import Known
 

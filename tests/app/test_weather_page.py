@@ -11,14 +11,26 @@ from streamlit.testing.v1 import AppTest
 def _page() -> None:
     from types import SimpleNamespace
 
-    from dashboard.panels import (
-        weather_elsewhere,
-        weather_error,
-        weather_hatch,
-        weather_limits,
-        weather_meteogram,
-        weather_now,
-        weather_windows,
+    from dashboard.panels.weather import (
+        elsewhere as weather_elsewhere,
+    )
+    from dashboard.panels.weather import (
+        error as weather_error,
+    )
+    from dashboard.panels.weather import (
+        hatch as weather_hatch,
+    )
+    from dashboard.panels.weather import (
+        limits as weather_limits,
+    )
+    from dashboard.panels.weather import (
+        meteogram as weather_meteogram,
+    )
+    from dashboard.panels.weather import (
+        now as weather_now,
+    )
+    from dashboard.panels.weather import (
+        windows as weather_windows,
     )
     from demo_data import scenario
     from demo_data.load import demo_journal

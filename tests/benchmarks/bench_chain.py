@@ -8,7 +8,7 @@ from statistics import median
 import networkx as nx
 import numpy as np
 
-from layers.forward_port import chain, pert
+from layers.forward_port.chain import chain, pert
 from tests.benchmarks.figure import Figure
 
 ACTIVITIES, DRAWS, SEED = 60, 10_000, 4

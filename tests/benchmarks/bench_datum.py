@@ -6,14 +6,14 @@ import numpy as np
 from pyproj import Geod
 from scipy.optimize import LinearConstraint, minimize
 
-from layers.datum.allocation import allocate
+from layers.datum.adrift.drift import DriftField, draw_drifters, drift
+from layers.datum.adrift.leeway import BY_KEY
 from layers.datum.containment import grid_of
-from layers.datum.drift import DriftField, draw_drifters, drift
-from layers.datum.leeway import BY_KEY
-from layers.datum.likelihood import BearingTerm
+from layers.datum.evidence.likelihood import BearingTerm
+from layers.datum.evidence.plane import Plane
 from layers.datum.particles import weights
-from layers.datum.plane import Plane
 from layers.datum.prior import States
+from layers.datum.search.allocation import allocate
 from tests.benchmarks.figure import Figure, seconds
 from tests.datum_calibration import coverage_counts
 

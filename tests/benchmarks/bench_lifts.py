@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import time
 
-from layers.survivors.decision_gain import rank
-from layers.survivors.lift_outcome import Ground, evaluate
-from layers.survivors.lift_plan import as_chosen
-from layers.survivors.lift_simulate import simulate
+from layers.survivors.decisions.gain import rank
+from layers.survivors.lifts.outcome import Ground, evaluate
+from layers.survivors.lifts.plan import as_chosen
+from layers.survivors.lifts.simulate import simulate
 from tests.benchmarks.figure import Figure, seconds
 from tests.unit.lift_cases import eight_lifts, job_of
 from tests.unit.lift_events import run_draws

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure as Page
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_NOW
 from layers.contract import Moment
-from layers.earth.land import Land
+from layers.earth.shore.land import Land
 from layers.journal.naming import data_folder
 from layers.picture import picture
 from layers.scene.ink import DAY

@@ -11,7 +11,7 @@ from statistics import median
 import pandas as pd
 
 from layers.earth.position import Position
-from layers.forward_port import candidates, port_tables
+from layers.forward_port.ports import candidates, port_tables
 from tests.benchmarks.figure import Figure
 from tests.samples import SAMPLES
 

@@ -9,9 +9,9 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import least_squares
 
-from layers.transponders.boxin import Replies, residuals, solve
-from layers.transponders.rays import fan, paths
-from layers.transponders.travel import direct_rays, travel_table
+from layers.transponders.net.boxin import Replies, residuals, solve
+from layers.transponders.sound.rays import fan, paths
+from layers.transponders.sound.travel import direct_rays, travel_table
 from tests.benchmarks.figure import Figure, seconds
 
 # The largest step with which stepping comes within 1 m of the closed form.

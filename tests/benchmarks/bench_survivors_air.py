@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from layers.survivors.air_state import Air, Line
-from layers.survivors.air_step import run
-from layers.survivors.chemistry import AIR_O2_FRACTION, o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.chemistry import AIR_O2_FRACTION, o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.state import Air, Line
+from layers.survivors.air.step import run
 from tests.benchmarks.figure import Figure, seconds
 from tests.property.test_survivors_air_coverage import coverage
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
-from layers.weather.conditions import NAMES, WeatherField
-from layers.weather.fields import field_grid
-from layers.weather.issues import Issue
+from layers.weather.forecast.conditions import NAMES, WeatherField
+from layers.weather.forecast.fields import field_grid
+from layers.weather.forecast.issues import Issue
 from layers.weather.observed import Observed
 from tests.benchmarks.figure import Figure, seconds
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from playwright.sync_api import Error, FrameLocator, Page, expect
 
-from layers.earth.frames import ChartFrame
+from layers.earth.chart.frames import ChartFrame
 from layers.earth.position import Position
 
 SOME = re.compile(r"^[1-9]\d*$")

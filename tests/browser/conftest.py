@@ -87,7 +87,7 @@ def start(
 
 def wait_for_land(server: Server) -> None:
     """Wait until the coastline is cut."""
-    from layers.earth.land import Land
+    from layers.earth.shore.land import Land
 
     land = Land(server.folder / "land")
     end = time.monotonic() + STARTED_WITHIN_S

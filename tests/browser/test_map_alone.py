@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from layers.earth.frames import FrameName, frame_for
+from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.position import Position
 from layers.scene.browser import SCRIPTS, Base, feature_collection
 from layers.scene.geojson import geojson

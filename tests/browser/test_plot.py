@@ -7,7 +7,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from layers.earth.frames import ChartFrame, FrameName
+from layers.earth.chart.frames import ChartFrame, FrameName
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from tests.browser.chart import CHART, PATIENCE_MS, chart, pixel_of, run

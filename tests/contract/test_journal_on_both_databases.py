@@ -9,11 +9,11 @@ import pytest
 from layers.earth.errors import InputError, JournalError, NotAllowed, RecordRefused
 from layers.journal.actor import Actor, Role
 from layers.journal.chain import verify
-from layers.journal.engine import writing
 from layers.journal.kinds import Kind
 from layers.journal.known import Known
 from layers.journal.record import Draft, Reject
 from layers.journal.store import Imported, Journal, open_journal
+from layers.journal.tables.engine import writing
 from tests.databases import fresh
 from tests.journals import FEED, KINDS, NOW, WATCH, Clock, Spot, draft
 

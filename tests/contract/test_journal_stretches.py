@@ -11,11 +11,11 @@ import pytest
 import sqlalchemy as sa
 
 from layers.earth.clock import to_us
-from layers.journal.engine import writing
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import Draft, form_identity
-from layers.journal.schema import SIDES, side_columns, side_table
 from layers.journal.store import Journal, open_journal
+from layers.journal.tables.engine import writing
+from layers.journal.tables.schema import SIDES, side_columns, side_table
 from tests.databases import fresh
 from tests.journals import FEED, KINDS, NOW, WATCH, Clock, draft
 

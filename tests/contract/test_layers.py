@@ -12,12 +12,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dashboard.panels.snapshot_panel import KINDS as EXPORT_KINDS
+from dashboard.panels.plot.snapshot import KINDS as EXPORT_KINDS
 from demo_data.scenario import TRUTH
 from layers.catalogue import BY_KEY, FEEDS, KINDS, LAYERS
 from layers.contract import Moment, Shown
-from layers.earth.frames import ChartFrame, FrameName
-from layers.earth.marks import GridMark, PointMark, Symbol
+from layers.earth.chart.frames import ChartFrame, FrameName
+from layers.earth.chart.marks import GridMark, PointMark, Symbol
 from layers.journal.known import Known
 from layers.picture import Picture, compute_order, picture
 from layers.scene.browser import feature_collection

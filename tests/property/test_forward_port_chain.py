@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layers.forward_port import chain, pert
+from layers.forward_port.chain import chain, pert
 
 
 @st.composite

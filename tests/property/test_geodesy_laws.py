@@ -10,9 +10,9 @@ from pygeodesy import ellipsoids
 from pygeodesy.rhumb import ekx
 
 from layers.earth import rhumb
-from layers.earth.frames import ChartFrame, FrameName, frame_for
+from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
+from layers.earth.chart.marks import Path
 from layers.earth.geodesy import between, densify, going, inverse, ring
-from layers.earth.marks import Path
 from layers.earth.parse import parse_position
 from layers.earth.position import Position
 from layers.earth.written import Notation, written

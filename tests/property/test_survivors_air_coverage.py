@@ -10,10 +10,10 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from layers.survivors.air_learn import Count, Event, Present, Prior, Sample, learn
-from layers.survivors.air_state import Air, Line, forward, stacked
-from layers.survivors.air_step import Stepper, run
-from layers.survivors.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.learn import Count, Event, Present, Prior, Sample, learn
+from layers.survivors.air.state import Air, Line, forward, stacked
+from layers.survivors.air.step import Stepper, run
 
 PERSONS, KELVIN, BAR = 30, 280.0, 2.1
 PRIOR = Prior(

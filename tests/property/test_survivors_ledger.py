@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layers.earth.errors import InputError
-from layers.survivors.ledger import moved, opened
-from layers.survivors.model import FITNESS, PLACES, Group, Move
+from layers.survivors.muster.ledger import moved, opened
+from layers.survivors.muster.model import FITNESS, PLACES, Group, Move
 
 PLACE_NAMES = st.sampled_from([*PLACES, "nowhere"])
 GROUPS = st.builds(

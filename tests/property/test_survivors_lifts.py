@@ -6,14 +6,14 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from layers.survivors.endurance import RefugePeople
-from layers.survivors.lift_model import Priority, seats_wanted
-from layers.survivors.lift_outcome import persons_of
-from layers.survivors.lift_plan import fill_lifts
-from layers.survivors.lift_simulate import simulate
-from layers.survivors.lift_spread import quantile
-from layers.survivors.lift_windows import NEVER, closed_spans
-from layers.survivors.oxygen_dose import dose_of_step, rate_per_min
+from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.chambers.oxygen_dose import dose_of_step, rate_per_min
+from layers.survivors.lifts.model import Priority, seats_wanted
+from layers.survivors.lifts.outcome import persons_of
+from layers.survivors.lifts.plan import fill_lifts
+from layers.survivors.lifts.simulate import simulate
+from layers.survivors.lifts.spread import quantile
+from layers.survivors.lifts.windows import NEVER, closed_spans
 from tests.unit.lift_cases import eight_lifts, job_of, limits, vehicle
 
 FIRST = st.sampled_from([("stretcher", "walking"), ("walking", "stretcher")])

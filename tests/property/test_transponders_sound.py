@@ -6,10 +6,10 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layers.transponders.hearing import range_m
-from layers.transponders.rays import fan, paths
-from layers.transponders.travel import direct_rays, horizontal_range
-from layers.transponders.water import harmonic_mean
+from layers.transponders.sound.hearing import range_m
+from layers.transponders.sound.rays import fan, paths
+from layers.transponders.sound.travel import direct_rays, horizontal_range
+from layers.transponders.sound.water import harmonic_mean
 
 speeds = st.lists(st.floats(1440.0, 1560.0), min_size=3, max_size=12)
 angles = st.floats(-70.0, 70.0)

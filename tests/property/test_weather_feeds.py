@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layers.contract import Feed, Origin
-from layers.weather import metar_feed, ndbc_feed, synop_feed
+from layers.weather.feeds import metar_feed, ndbc_feed, synop_feed
 
 ORIGIN = Origin(source="x", received_at=datetime(2027, 3, 16, tzinfo=UTC), digest="0")
 HEAD = "#YY MM DD hh mm WDIR WSPD WVHT\n#yr mo dy hr mn degT m/s m\n"

@@ -5,9 +5,14 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import LinearConstraint, minimize
 
-from layers.datum.allocation import allocate
-from layers.datum.detection import coverage_factor, hours_to_cover, inverse_cube_sweep_width, pod
-from layers.datum.searched import NotSeenTerm
+from layers.datum.evidence.searched import NotSeenTerm
+from layers.datum.search.allocation import allocate
+from layers.datum.search.detection import (
+    coverage_factor,
+    hours_to_cover,
+    inverse_cube_sweep_width,
+    pod,
+)
 from layers.earth.errors import InputError
 
 # Koopman, Search and Screening, OEG Report 56 (1946): VERIFIED by integration (scipy quad of the

@@ -13,10 +13,12 @@ from layers.earth import geodesy
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
-from layers.forward_port import chain, model, pert, tide
-from layers.forward_port.flight import flight_h, ground_speed_kn
-from layers.forward_port.off_tracking import off_tracking_m, swept_width_m
-from layers.forward_port.sea_speed import beaufort, direction_factor, kept_speed_kn
+from layers.forward_port import model
+from layers.forward_port.chain import chain, pert
+from layers.forward_port.legs.flight import flight_h, ground_speed_kn
+from layers.forward_port.legs.off_tracking import off_tracking_m, swept_width_m
+from layers.forward_port.legs.sea_speed import beaufort, direction_factor, kept_speed_kn
+from layers.forward_port.ports import tide
 from tests.benchmarks.bench_chain import by_networkx, links
 
 # --- three-point times -------------------------------------------------------------------

@@ -6,8 +6,8 @@ import mgrs
 import pytest
 import utm as utm_package
 
-from layers.earth.frames import utm_zone
-from layers.earth.grids import mgrs_text, parse_grid, utm_metres, utm_text
+from layers.earth.chart.frames import utm_zone
+from layers.earth.chart.grids import mgrs_text, parse_grid, utm_metres, utm_text
 from layers.earth.position import Position
 
 

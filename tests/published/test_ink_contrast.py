@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from layers.earth.marks import Style
+from layers.earth.chart.marks import Style
 from layers.scene.ink import INKS, contrast
 
 # Source: WCAG 2.2 (W3C Recommendation), definition of contrast ratio: black on white is 21:1.

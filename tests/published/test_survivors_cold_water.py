@@ -2,7 +2,7 @@
 
 import pytest
 
-from layers.survivors.cold_water import CLOTHING, POLE_C, predicted
+from layers.survivors.muster.cold_water import CLOTHING, POLE_C, predicted
 
 
 @pytest.mark.parametrize(("water_c", "minutes"), [(5.0, 132.1), (10.0, 176.8), (15.0, 276.8)])

@@ -8,9 +8,9 @@ import pytest
 
 from layers.earth.errors import InputError
 from layers.earth.units import PA_PER_FSW
-from layers.survivors.escape_or_wait import stated_risk
-from layers.survivors.oxygen_dose import dose_of_band, dose_of_step, rate_per_min
-from layers.survivors.schedule import BREATHING, Band, Schedule, Step, read_csv
+from layers.survivors.chambers.oxygen_dose import dose_of_band, dose_of_step, rate_per_min
+from layers.survivors.chambers.schedule import BREATHING, Band, Schedule, Step, read_csv
+from layers.survivors.muster.escape_or_wait import stated_risk
 
 
 @pytest.mark.parametrize(
@@ -116,7 +116,7 @@ def test_a_heliox_table_is_refused_for_people_out_of_compressed_air(mixture: str
 
 
 def test_no_schedule_and_no_rate_is_shipped() -> None:
-    from layers.survivors import schedule
+    from layers.survivors.chambers import schedule
 
     held = [v for v in vars(schedule).values() if isinstance(v, (Schedule, Band, Step))]
     assert held == []
@@ -130,7 +130,7 @@ def test_escape_statement_of_parker_2000() -> None:
 
 def test_oxygen_a_person_burns_in_an_hour_agrees_with_nasa() -> None:
     # NASA RP-1324 (Wieland 1994), 0.84 kg O2 a day, VERIFIED; 24.516 l/h COMPUTED
-    from layers.survivors.chamber import OXYGEN_M3_PERSON_H
+    from layers.survivors.chambers.chamber import OXYGEN_M3_PERSON_H
 
     litres = 0.84 / 0.0319988 / 24.0 * 8.314462618 * 273.15 / 101_325.0 * 1000.0
     assert pytest.approx(24.516, abs=1e-3) == OXYGEN_M3_PERSON_H * 1000.0

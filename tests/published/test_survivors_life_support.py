@@ -4,10 +4,7 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from layers.survivors.air_model import Stock
-from layers.survivors.air_state import Air, Line
-from layers.survivors.air_step import run
-from layers.survivors.chemistry import (
+from layers.survivors.air.chemistry import (
     AIR_O2_FRACTION,
     CO2_KG_MOL,
     MOST_CO2_PER_KG,
@@ -18,7 +15,10 @@ from layers.survivors.chemistry import (
     respiratory_quotient,
     standard_litres,
 )
-from layers.survivors.pressure import Gas, gas_kpa, sev_percent
+from layers.survivors.air.model import Stock
+from layers.survivors.air.state import Air, Line
+from layers.survivors.air.step import run
+from layers.survivors.chambers.pressure import Gas, gas_kpa, sev_percent
 
 ATM_KPA = 101.325
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from layers.transponders.rays import fan, lit, paths
-from layers.transponders.travel import direct_rays, horizontal_range, straight_error_m
+from layers.transponders.sound.rays import fan, lit, paths
+from layers.transponders.sound.travel import direct_rays, horizontal_range, straight_error_m
 
 RISING = np.array([0.0, 5000.0]), np.array([1500.0, 1580.0])  # 0.016 per second
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from layers.transponders.absorption import ainslie_mccolm, francois_garrison
-from layers.transponders.hearing import (
+from layers.transponders.sound.absorption import ainslie_mccolm, francois_garrison
+from layers.transponders.sound.hearing import (
     BY_EAR,
     PINGER,
     Sea,
@@ -18,7 +18,7 @@ from layers.transponders.hearing import (
     range_m,
     terms,
 )
-from layers.transponders.noise import ambient_db, band_noise_db, wind_noise_db
+from layers.transponders.sound.noise import ambient_db, band_noise_db, wind_noise_db
 
 SEA = Sea(temperature_c=10.0, salinity=35.0, depth_m=71.0, wind_m_s=8.0, wind_words="8 m/s")
 

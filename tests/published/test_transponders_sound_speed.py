@@ -10,8 +10,8 @@ import gsw
 import numpy as np
 import pytest
 
-from layers.transponders import sound_speed as speed
-from layers.transponders.water import harmonic_mean
+from layers.transponders.sound import sound_speed as speed
+from layers.transponders.sound.water import harmonic_mean
 from tests.samples import ROOT
 
 

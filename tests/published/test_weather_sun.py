@@ -13,7 +13,7 @@ import pytest
 
 from layers.earth.clock import to_us
 from layers.earth.position import Position
-from layers.weather.sun import sun_day, sun_up
+from layers.weather.sea.sun import sun_day, sun_up
 
 ROWS = [
     (51.5, -0.13, date(2015, 12, 1), "06:22:00 07:04:00 07:43:00 15:55:00 16:34:00 17:16:00", 60),

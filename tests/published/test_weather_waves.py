@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layers.weather.waves import group_speed_m_s, motion, orbit, wave_length_m, wave_number
+from layers.weather.sea.waves import group_speed_m_s, motion, orbit, wave_length_m, wave_number
 
 
 def test_deep_water_length_of_example_ii_1_1() -> None:

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from layers.survivors.endurance import Endurance
-from layers.survivors.lift_draws import Uniforms
-from layers.survivors.lift_outcome import Leaving
+from layers.survivors.air.endurance import Endurance
+from layers.survivors.lifts.draws import Uniforms
+from layers.survivors.lifts.outcome import Leaving
 from tests.unit.lift_cases import NOW_US
 
 

@@ -1,6 +1,6 @@
 """A separate discrete-event model of the lifts, one draw at a time, written with simpy.
 
-It shares no code with ``layers.survivors.lift_simulate``: vehicles, crews, the deck, rescue
+It shares no code with ``layers.survivors.lifts.simulate``: vehicles, crews, the deck, rescue
 seats and chambers are simpy processes and resources. The earliest dive is found by trying every
 second at which something could open, not by pushing; the deck, the seat and the chamber are then
 really requested, and must be granted at once.
@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 import simpy
 
-from layers.survivors.lift_job import Job
-from layers.survivors.lift_windows import NEVER, Spans
+from layers.survivors.lifts.job import Job
+from layers.survivors.lifts.windows import NEVER, Spans
 
 Process = Generator[simpy.Event, Any, None]
 Part = tuple[list[tuple[int, int]], int, int]

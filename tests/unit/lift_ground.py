@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 
 from layers.earth.values import ForwardPortValue, ResponseOption, SeaSeries
-from layers.survivors.endurance import RefugePeople
-from layers.survivors.lift_draws import Uniforms
-from layers.survivors.lift_model import DecisionOption
-from layers.survivors.lift_outcome import Ground
-from layers.survivors.lift_plan import Setting
-from layers.survivors.lift_windows import wave_draws
+from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.draws import Uniforms
+from layers.survivors.lifts.model import DecisionOption
+from layers.survivors.lifts.outcome import Ground
+from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.windows import wave_draws
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import NOW_US, chamber, eight_lifts, sea_series, vehicle
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import Written
-from layers.earth.frames import FrameName, frame_for
-from layers.earth.marks import LineMark, PointMark, Style
+from layers.earth.chart.frames import FrameName, frame_for
+from layers.earth.chart.marks import LineMark, PointMark, Style
 from layers.earth.position import Position
 from layers.scene.browser import feature_collection
 from layers.scene.ink import INKS

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from layers.__main__ import main
-from layers.datum.fix import Line, cep_m, covariance, dop, fix
-from layers.datum.fix_lines import lines_of_file
+from layers.datum.evidence.fix import Line, cep_m, covariance, dop, fix
+from layers.datum.evidence.fix_lines import lines_of_file
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position

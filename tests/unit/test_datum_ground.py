@@ -6,9 +6,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from layers.datum.evidence.plane import Plane
 from layers.datum.ground import GroundedPrior, ground_of
 from layers.datum.model import DepthLimits
-from layers.datum.plane import Plane
 from layers.datum.prior import DiscPrior
 
 PLANE = Plane(49.83, -8.5)

@@ -6,9 +6,15 @@ import numpy as np
 import pytest
 
 from layers.datum.containment import ellipse_95, quantile
-from layers.datum.likelihood import BearingTerm, DifferenceTerm, HeardTerm, PlaceTerm, RangeTerm
+from layers.datum.evidence.likelihood import (
+    BearingTerm,
+    DifferenceTerm,
+    HeardTerm,
+    PlaceTerm,
+    RangeTerm,
+)
+from layers.datum.evidence.plane import WGS84, Plane, range_bearing
 from layers.datum.particles import Term, effective_number, estimate, systematic, weights, without
-from layers.datum.plane import WGS84, Plane, range_bearing
 from layers.datum.prior import DiscPrior, States, TrackPrior
 
 START = datetime(2027, 3, 12, 22, 0, tzinfo=UTC)

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from defusedxml.ElementTree import fromstring
 
-from layers.datum.allocation import share_out, time_on_scene
 from layers.datum.containment import grid_of
+from layers.datum.evidence.plane import Plane
 from layers.datum.model import Searcher
-from layers.datum.patterns import TITLES, keep_off_land, lane_order, pattern
-from layers.datum.plan_files import FORMATS, csv_text, gpx, plain_text, rtz
-from layers.datum.plane import Plane
+from layers.datum.search.allocation import share_out, time_on_scene
+from layers.datum.search.patterns import TITLES, keep_off_land, lane_order, pattern
+from layers.datum.search.plan_files import FORMATS, csv_text, gpx, plain_text, rtz
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position

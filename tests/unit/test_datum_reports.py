@@ -7,18 +7,18 @@ import numpy as np
 import pytest
 
 from layers.contract import Moment, Origin
-from layers.datum import feed
-from layers.datum.directions import true_bearing
-from layers.datum.estimate import compute
-from layers.datum.hand import hand
+from layers.datum.compute import compute
+from layers.datum.evidence import feed
+from layers.datum.evidence.directions import true_bearing
+from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
+from layers.datum.handed_on import hand
 from layers.datum.kinds import KINDS
 from layers.datum.marks import marks
 from layers.datum.model import Bearing, Range
 from layers.datum.report import sentence, table, tables
-from layers.datum.soundings import horizontal_ranges, mean_speed
+from layers.earth.chart.marks import GridMark
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
-from layers.earth.marks import GridMark
 from layers.earth.position import Position
 from layers.earth.values import SoundSpeedProfile
 from layers.earth.variation import variation

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from layers.datum.kinds import KINDS
-from layers.datum.steered import steered
+from layers.datum.search.steered import steered
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.known import check_payload

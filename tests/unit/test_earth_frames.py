@@ -8,9 +8,16 @@ import numpy as np
 import pytest
 from pyproj import Proj
 
+from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
+from layers.earth.chart.graticule import (
+    angle_label,
+    extent_of,
+    graticule,
+    north_words,
+    reach,
+    scale_bar,
+)
 from layers.earth.errors import InputError
-from layers.earth.frames import ChartFrame, FrameName, frame_for
-from layers.earth.graticule import angle_label, extent_of, graticule, north_words, reach, scale_bar
 from layers.earth.position import Position
 
 DATUM = Position(49.8333, -8.5)

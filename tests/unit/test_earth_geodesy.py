@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from layers.earth import rhumb
+from layers.earth.chart.marks import Path
 from layers.earth.geodesy import (
     area_m2,
     between,
@@ -18,7 +19,6 @@ from layers.earth.geodesy import (
     ring,
     sector,
 )
-from layers.earth.marks import Path
 from layers.earth.position import Position
 
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 import shapely
 
-from layers.earth import land_cut
 from layers.earth.errors import InputError
-from layers.earth.land import ATTRIBUTION, Land, detail_for
 from layers.earth.position import Position
+from layers.earth.shore import land_cut
+from layers.earth.shore.land import ATTRIBUTION, Land, detail_for
 
 # an island with a lake, 1.5° wide over a tile's edge; one that the date line cuts; a polar cap
 ISLAND = shapely.Polygon(

@@ -16,8 +16,8 @@ from lxml import etree
 from shapely.geometry import shape
 
 from layers.contract import Moment
+from layers.earth.chart.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark, Style
 from layers.earth.geodesy import ring
-from layers.earth.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark, Style
 from layers.earth.position import Position
 from layers.scene.geojson import geojson
 from layers.scene.ink import DAY

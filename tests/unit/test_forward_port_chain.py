@@ -8,7 +8,8 @@ import pytest
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError, RecordRefused
 from layers.earth.values import SeaSeries, WeatherValue
-from layers.forward_port import LAYER, chain, gates, model
+from layers.forward_port import LAYER, model
+from layers.forward_port.chain import chain, gates
 from layers.forward_port.options import hand
 from layers.journal.known import check_payload
 from tests.unit.forward_port_cases import (

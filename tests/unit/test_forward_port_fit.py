@@ -5,8 +5,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from layers.earth.errors import InputError
-from layers.forward_port import fit, model
-from layers.forward_port.fit import Verdict
+from layers.forward_port import model
+from layers.forward_port.ports import fit
+from layers.forward_port.ports.fit import Verdict
 from tests.unit.forward_port_cases import NOW, ZERO, activity, option, result, row
 
 PIECE = model.Piece(name="frame", length_m=9.8, width_m=3.3, height_m=3.2, mass_t=29.0, load=1)

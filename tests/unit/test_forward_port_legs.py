@@ -5,13 +5,14 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from layers.earth.chart.marks import Freshness, PointMark, Symbol
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
-from layers.earth.marks import Freshness, PointMark, Symbol
 from layers.earth.position import Position
 from layers.earth.values import Conditions, ShipState, TracksValue, WeatherValue
-from layers.forward_port import LAYER, coast
-from layers.forward_port.passage import ahead_of, at_time, over_network, passage
+from layers.forward_port import LAYER
+from layers.forward_port.legs import coast
+from layers.forward_port.legs.passage import ahead_of, at_time, over_network, passage
 from tests.unit.forward_port_cases import NOW, ZERO, activity, actual, hours, option, result, row
 
 WEST, EAST = Position(50.0, -10.0), Position(50.0, -7.0)
@@ -172,7 +173,7 @@ class _Land:
         return True
 
     def crosses(self, latitudes_deg, longitudes_deg):
-        from layers.earth.land import Crossing
+        from layers.earth.shore.land import Crossing
 
         over = np.flatnonzero(longitudes_deg > -8.5)
         if not len(over):

@@ -8,7 +8,7 @@ import pytest
 
 from layers.contract import Origin
 from layers.earth.position import Position
-from layers.forward_port import candidates, port_feeds, port_tables
+from layers.forward_port.ports import candidates, port_feeds, port_tables
 from tests.samples import sample
 
 RECEIVED = datetime(2027, 3, 13, tzinfo=UTC)

@@ -13,7 +13,7 @@ import pytest
 
 from layers.catalogue import KINDS
 from layers.journal.actor import Actor, Role
-from layers.journal.copied import copy_zip
+from layers.journal.copies.copied import copy_zip
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import open_journal
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from dashboard.panels.log_entries import PAGE_OF, bears_on, place_of
+from dashboard.panels.journal.entries import PAGE_OF, bears_on, place_of
 from dashboard.shell import TABLE
 from layers.catalogue import BY_KEY
 from layers.contract import Shown, Unavailable

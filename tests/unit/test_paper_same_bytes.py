@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from layers.contract import Moment
-from layers.earth.frames import FrameName, frame_for
+from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.position import Position
 from layers.scene.ink import DAY
 from layers.scene.paper import PaperFormat, Sheet, draw

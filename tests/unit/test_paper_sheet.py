@@ -6,8 +6,8 @@ import re
 from dataclasses import replace
 from datetime import timedelta
 
-from layers.earth.frames import FrameName, frame_for
-from layers.earth.marks import GridMark, Style
+from layers.earth.chart.frames import FrameName, frame_for
+from layers.earth.chart.marks import GridMark, Style
 from layers.earth.position import Position
 from layers.journal.known import Known
 from layers.picture import Picture

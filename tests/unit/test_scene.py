@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layers.earth.frames import ChartFrame, FrameName
-from layers.earth.geodesy import forward, ring
-from layers.earth.marks import (
+from layers.earth.chart.frames import ChartFrame, FrameName
+from layers.earth.chart.marks import (
     AreaMark,
     Freshness,
     GridMark,
@@ -17,6 +16,7 @@ from layers.earth.marks import (
     Style,
     Symbol,
 )
+from layers.earth.geodesy import forward, ring
 from layers.earth.position import Position
 from layers.scene.scene import PlacedGrid, PlacedPath, PlacedPoint, label, scene, tooltip
 from layers.scene.symbols import barb, turned

@@ -8,11 +8,11 @@ import pytest
 
 from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
-from layers.survivors.air import air_outlook
-from layers.survivors.air_learn import Event, Present, Prior, Sample, learn
-from layers.survivors.air_state import Air, Change, Line
-from layers.survivors.air_step import run
-from layers.survivors.chemistry import o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.chemistry import o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.formulas import air_outlook
+from layers.survivors.air.learn import Event, Present, Prior, Sample, learn
+from layers.survivors.air.state import Air, Change, Line
+from layers.survivors.air.step import run
 from tests.survivors_journal import AT, Told
 
 HOUR = timedelta(hours=1)

@@ -9,15 +9,15 @@ from urllib.parse import unquote
 
 import pytest
 
-from dashboard.panels.survivors_clocks import SIZES, clocks_svg, tick_times, two_clocks
-from dashboard.panels.survivors_gain import gain_drawing
-from dashboard.panels.survivors_occupancy import occupancy_drawing
+from dashboard.panels.survivors.clocks import SIZES, clocks_svg, tick_times, two_clocks
+from dashboard.panels.survivors.gain import gain_drawing
+from dashboard.panels.survivors.occupancy import occupancy_drawing
 from demo_data.scenario import z
 from layers.contract import Moment
 from layers.scene.ink import INKS
-from layers.survivors.endurance import RefugePeople
-from layers.survivors.margin import outlook
-from layers.survivors.margin_model import Outlook
+from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.margin import outlook
+from layers.survivors.lifts.margin_model import Outlook
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_ground import option
 from tests.unit.test_survivors_sortie import START, book

@@ -10,15 +10,15 @@ import pytest
 
 from demo_data.scenario import z
 from layers.earth.errors import InputError
-from layers.survivors.decision_bounds import latest_start, relax
-from layers.survivors.decision_gain import mean_change, quantile_change, rank
-from layers.survivors.decision_regret import readings, regret_table
-from layers.survivors.decisions import weigh
-from layers.survivors.escape_or_wait import consequences, depth_fsw, stated_risk
-from layers.survivors.lift_model import Priority
-from layers.survivors.lift_outcome import evaluate, fewer
-from layers.survivors.lift_plan import as_chosen, decide, fill_lifts
-from layers.survivors.lift_propose import propose
+from layers.survivors.decisions.bounds import latest_start, relax
+from layers.survivors.decisions.choices import weigh
+from layers.survivors.decisions.gain import mean_change, quantile_change, rank
+from layers.survivors.decisions.regret import readings, regret_table
+from layers.survivors.lifts.model import Priority
+from layers.survivors.lifts.outcome import evaluate, fewer
+from layers.survivors.lifts.plan import as_chosen, decide, fill_lifts
+from layers.survivors.lifts.propose import propose
+from layers.survivors.muster.escape_or_wait import consequences, depth_fsw, stated_risk
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import eight_lifts, lift, limits, vehicle
 from tests.unit.lift_ground import PEOPLE, ground, on_the_table, option

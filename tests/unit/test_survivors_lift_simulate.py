@@ -9,10 +9,10 @@ import pytest
 
 from demo_data.scenario import z
 from layers.earth.clock import to_us
-from layers.survivors.lift_facts import LiftFact
-from layers.survivors.lift_model import Phase
-from layers.survivors.lift_simulate import simulate
-from layers.survivors.lift_windows import NEVER
+from layers.survivors.lifts.facts import LiftFact
+from layers.survivors.lifts.model import Phase
+from layers.survivors.lifts.simulate import simulate
+from layers.survivors.lifts.windows import NEVER
 from tests.unit.lift_cases import NOW_US, chamber, eight_lifts, job_of, limits, vehicle
 from tests.unit.lift_events import run_draws
 
@@ -72,7 +72,7 @@ def test_same_draws_give_the_same_times_to_the_second_as_the_event_model(name: s
 
 def test_a_vehicle_seating_24_empties_a_boat_of_144_in_six_trips() -> None:
     # common practice, no source
-    from layers.survivors.lift_plan import fill_lifts
+    from layers.survivors.lifts.plan import fill_lifts
 
     loads = fill_lifts(144, 0, vehicle(seats=24))
     assert [walking for walking, _ in loads] == [24] * 6

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from layers.survivors.endurance import NOT_REACHED_US, Endurance, RefugePeople
-from layers.survivors.lift_outcome import (
+from layers.survivors.air.endurance import NOT_REACHED_US, Endurance, RefugePeople
+from layers.survivors.lifts.outcome import (
     Case,
     evaluate,
     leaving_of,
@@ -17,8 +17,8 @@ from layers.survivors.lift_outcome import (
     limits_s,
     persons_of,
 )
-from layers.survivors.lift_spread import margin_h, margin_words, quantile, spread3
-from layers.survivors.lift_windows import NEVER
+from layers.survivors.lifts.spread import margin_h, margin_words, quantile, spread3
+from layers.survivors.lifts.windows import NEVER
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import NOW_US, eight_lifts, sea_series
 from tests.unit.lift_ground import PEOPLE, ground

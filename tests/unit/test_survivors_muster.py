@@ -6,9 +6,9 @@ import pytest
 
 from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
-from layers.survivors.muster import muster
+from layers.survivors.compute import compute
+from layers.survivors.muster.muster import muster
 from layers.survivors.report import sentence, table
-from layers.survivors.result import compute
 from tests.survivors_journal import AT, Told
 
 HOUR = timedelta(hours=1)

@@ -7,9 +7,9 @@ import pytest
 from layers.contract import Moment
 from layers.earth.position import Position
 from layers.earth.values import DatumValue, DriftingGroup
-from layers.survivors.hospital import hospital_outlook
-from layers.survivors.muster import muster
-from layers.survivors.surface import water_groups
+from layers.survivors.muster.hospital import hospital_outlook
+from layers.survivors.muster.muster import muster
+from layers.survivors.muster.surface import water_groups
 from tests.survivors_journal import AT, Told
 
 HOUR = timedelta(hours=1)

@@ -9,8 +9,8 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from layers.contract import Moment
-from layers.earth.frames import ChartFrame, FrameName
-from layers.earth.marks import Freshness, LineMark, Path, PointMark, Style
+from layers.earth.chart.frames import ChartFrame, FrameName
+from layers.earth.chart.marks import Freshness, LineMark, Path, PointMark, Style
 from layers.earth.position import Position
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import Draft, as_record

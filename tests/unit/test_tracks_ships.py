@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from layers.contract import Moment
+from layers.earth.chart.marks import Freshness, PointMark, Symbol
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
-from layers.earth.marks import Freshness, PointMark, Symbol
 from layers.earth.position import Position
 from layers.earth.values import DatumValue
 from layers.journal.known import Known, ListShelf

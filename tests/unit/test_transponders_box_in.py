@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from layers.earth.errors import InputError
-from layers.transponders.boxin import CUT, Replies, other_side, residuals, solve
-from layers.transponders.travel import direct_rays, travel_table
+from layers.transponders.net.boxin import CUT, Replies, other_side, residuals, solve
+from layers.transponders.sound.travel import direct_rays, travel_table
 
 Z = np.array([0.0, 30.0, 50.0, 160.0])
 C = np.array([1492.0, 1491.5, 1489.0, 1490.5])

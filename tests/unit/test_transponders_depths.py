@@ -16,10 +16,11 @@ from layers.contract import Moment, Origin
 from layers.earth.errors import InputError
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import as_record
-from layers.transponders import LAYER, chart_feed, depth_netcdf_feed, depth_raster_feed
-from layers.transponders.chart_cell import unpack as unpack_cell
-from layers.transponders.depth_grid import Seabed, unpack
+from layers.transponders import LAYER
 from layers.transponders.model import ChartCell, DepthGridRecord
+from layers.transponders.seabed import chart_feed, depth_netcdf_feed, depth_raster_feed
+from layers.transponders.seabed.chart_cell import unpack as unpack_cell
+from layers.transponders.seabed.depth_grid import Seabed, unpack
 from tests.samples import sample
 
 HEARD = datetime(2027, 3, 12, 15, 0, tzinfo=UTC)

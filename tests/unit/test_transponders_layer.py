@@ -14,14 +14,15 @@ from demo_data.scenario import z
 from demo_data.write_transponders import _truth as true_places
 from layers.catalogue import KINDS
 from layers.contract import Moment, Origin
+from layers.earth.chart.marks import Freshness, GridMark, LineMark
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
-from layers.earth.marks import Freshness, GridMark, LineMark
 from layers.earth.values import Conditions, WeatherValue
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, as_record, form_identity
 from layers.picture import picture
-from layers.transponders import LAYER, ranges_csv_feed
+from layers.transponders import LAYER
+from layers.transponders.net import ranges_csv_feed
 
 HEARD = datetime(2027, 3, 16, 1, 0, tzinfo=UTC)
 

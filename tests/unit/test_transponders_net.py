@@ -7,9 +7,9 @@ import pytest
 
 from layers.earth.errors import InputError
 from layers.earth.values import Ellipse
-from layers.transponders.fixing import circle_95
-from layers.transponders.net import Line, fix, hdop, one_more
-from layers.transponders.plane import ellipse_95
+from layers.transponders.net.fixing import circle_95
+from layers.transponders.net.net import Line, fix, hdop, one_more
+from layers.transponders.net.plane import ellipse_95
 
 NET = np.array([[250.0, 250, 142], [250, -250, 142], [-250, -250, 142], [-250, 250, 142]])
 SEAT = np.array([20.0, -30.0, 134.0])

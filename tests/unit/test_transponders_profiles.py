@@ -10,10 +10,11 @@ import pytest
 
 from layers.contract import Origin
 from layers.earth.errors import InputError
-from layers.transponders import LAYER, argo_feed, edf_feed, profile_csv_feed
-from layers.transponders.levels import downcast
+from layers.transponders import LAYER
 from layers.transponders.model import Profile
-from layers.transponders.water import (
+from layers.transponders.sound import argo_feed, edf_feed, profile_csv_feed
+from layers.transponders.sound.levels import downcast
+from layers.transponders.sound.water import (
     channel_axis,
     surface_duct,
     thermocline,

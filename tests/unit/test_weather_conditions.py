@@ -9,11 +9,11 @@ import pytest
 from scipy.interpolate import RegularGridInterpolator
 
 from layers.earth.clock import to_us
-from layers.weather.conditions import WeatherField, who_speaks
-from layers.weather.fields import FieldGrid, field_grid
-from layers.weather.issues import Issue, joined
+from layers.weather.forecast.conditions import WeatherField, who_speaks
+from layers.weather.forecast.fields import FieldGrid, field_grid
+from layers.weather.forecast.issues import Issue, joined
+from layers.weather.forecast.running_error import ASSUMED, RunningError, running_errors
 from layers.weather.observed import Observed
-from layers.weather.running_error import ASSUMED, RunningError, running_errors
 
 NOW = datetime(2027, 3, 16, 6, tzinfo=UTC)
 H = 3_600_000_000

@@ -18,8 +18,8 @@ from demo_data import scenario
 from demo_data.load import demo_journal, load
 from demo_data.scenario import z
 from layers.contract import Moment, Shown, Unavailable
+from layers.earth.chart.marks import Freshness, GridMark, PointMark
 from layers.earth.clock import to_us
-from layers.earth.marks import Freshness, GridMark, PointMark
 from layers.earth.values import WeatherValue
 from layers.picture import picture
 from layers.weather import LAYER

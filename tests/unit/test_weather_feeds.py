@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from layers.contract import Origin, Reading
-from layers.weather import metar_feed, ndbc_feed
+from layers.weather.feeds import metar_feed, ndbc_feed
 from tests.samples import sample
 
 RECEIVED = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)

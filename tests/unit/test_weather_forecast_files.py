@@ -14,8 +14,8 @@ import pytest
 
 from layers.contract import Origin, Reading
 from layers.earth.clock import to_us
-from layers.weather import netcdf_feed
-from layers.weather.fields import field_grid, packed, unpacked
+from layers.weather.feeds import netcdf_feed
+from layers.weather.forecast.fields import field_grid, packed, unpacked
 from tests.samples import sample
 from tests.weather_child import in_a_child
 

@@ -12,9 +12,9 @@ from pydantic import ValidationError
 from layers.contract import Moment
 from layers.earth.clock import to_us
 from layers.weather import LAYER
-from layers.weather.hatch import tilt_deg
 from layers.weather.model import TidalStream
-from layers.weather.tidal import Stream, carried_down
+from layers.weather.sea.hatch import tilt_deg
+from layers.weather.sea.tidal import Stream, carried_down
 from tests.weather_records import known, record
 
 NOW = datetime(2027, 3, 16, 6, 0, tzinfo=UTC)

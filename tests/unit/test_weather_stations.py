@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from layers.contract import Moment
+from layers.earth.chart.marks import Freshness, PointMark, Symbol
 from layers.earth.errors import InputError
-from layers.earth.marks import Freshness, PointMark, Symbol
 from layers.weather import LAYER
 from layers.weather.scales import wind_at_10_m
 from tests.weather_records import known, record

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from layers.contract import Origin, Reading
-from layers.weather import synop_feed
+from layers.weather.feeds import synop_feed
 from tests.samples import sample
 from tests.weather_child import in_a_child
 

@@ -10,9 +10,9 @@ import pytest
 from scipy.stats import norm
 
 from layers.earth.clock import to_us
-from layers.weather.expected import STEP_US, Expected
 from layers.weather.model import Limit
-from layers.weather.windows import Draws, chance_of_each_start, correlated, outlook, spans
+from layers.weather.sea.expected import STEP_US, Expected
+from layers.weather.sea.windows import Draws, chance_of_each_start, correlated, outlook, spans
 
 NOW = datetime(2027, 3, 16, 6, 0, tzinfo=UTC)
 

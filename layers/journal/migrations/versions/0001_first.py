@@ -1,4 +1,4 @@
-"""The first released schema; a new journal is made from layers/journal/schema.py."""
+"""The first released schema; a new journal is made from layers/journal/tables/schema.py."""
 
 import sqlalchemy as sa
 from alembic import op

@@ -1,0 +1,42 @@
+"""One click makes the slide deck; it is a record, then it can be saved."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import state
+from dashboard.panels.plot.snapshot import note, stamp_of, take
+from dashboard.state import Key
+from dashboard.view import Seen
+from layers.earth.errors import MusterplotError
+from layers.scene.deck import deck
+from layers.scene.release import Release
+
+
+def show(seen: Seen) -> None:
+    """Show the button, and the deck once it is made."""
+    st.markdown("**Brief as slides**")
+    to = st.text_input("To whom it may go", "operations room", key="deck_to")
+    if st.button("Make the slides", key="make_deck"):
+        release = Release(
+            medical=seen.release.medical, exact_position=seen.release.exact_position, to=to
+        )
+        try:
+            content = build(seen, release)
+            name = f"brief-{seen.moment.at:%d%H%M}Z.pptx"
+            note(seen, name, release, content)
+        except MusterplotError as reason:
+            st.error(str(reason))
+            return
+        state.put(Key.DECK, (name, content))
+    held = state.get(Key.DECK)
+    if held:
+        st.download_button(f"Save {held[0]}", held[1], file_name=held[0], key="save_deck")
+        st.caption("Six slides, each dated, with text, tables and charts that can be edited.")
+
+
+def build(seen: Seen, release: Release) -> bytes:
+    """Return the deck of what this viewer sees."""
+    plot = take(seen, "png", "day", release)
+    watch = seen.watch
+    return deck(seen.picture, watch, stamp_of(seen, "Brief", release), release, plot.content)

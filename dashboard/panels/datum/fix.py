@@ -1,0 +1,82 @@
+"""A fix by least squares from chosen bearings, ranges and time differences."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.view import Seen
+from layers.datum.evidence.fix import Solution, fix
+from layers.datum.evidence.fix_lines import line_of
+from layers.earth.clock import day_hhmm
+from layers.earth.errors import InputError
+from layers.earth.written import dm_text
+from layers.journal.known import Entry
+
+KINDS = ("datum.bearing", "datum.range", "datum.time_difference")
+
+
+def show(seen: Seen) -> None:
+    """Show the lines to choose from, and the fix they give."""
+    if seen.picture.shown("datum") is None:  # nothing known yet, or her place is withheld
+        panel(words("No fix can be shown here while there is no datum to be seen."))
+        return
+    entries = {
+        entry.id: entry
+        for kind in KINDS
+        for entry in seen.known.entries(kind)
+        if entry.record.valid_at <= seen.moment.at and entry.value.object == "DISSUB"
+    }
+    if not entries:
+        panel(words("No bearing, range or time difference is recorded yet."))
+        return
+    chosen = st.multiselect(
+        "Lines that make the fix",
+        list(entries),
+        default=list(entries),
+        format_func=lambda name: _name(entries[name]),
+        key="datum.fix.lines",
+    )
+    try:
+        found = fix([line_of(entries[key].value, entries[key].record.valid_at, None,
+                             _name(entries[key])) for key in chosen])  # fmt: skip
+    except InputError as reason:
+        panel(words(str(reason)))
+        return
+    for number, solution in enumerate(found, start=1):
+        _solution(solution, f"Solution {number}: " if len(found) > 1 else "")
+    if len(found) > 1:
+        panel(words("The lines allow two places; another line must tell which."))
+    caution("Every line counts in full here, the suspended ones too if they are chosen.")
+
+
+def _name(entry: Entry) -> str:
+    kind = entry.record.kind.partition(".")[2].replace("_", " ")
+    return f"{day_hhmm(entry.record.valid_at)} {kind}, {entry.value.observer}"
+
+
+def _solution(found: Solution, name: str) -> None:
+    ellipse = found.ellipse_95
+    panel(
+        line(
+            words(
+                f"{name}{dm_text(found.position)}, 95 % ellipse {ellipse.semi_major_m:,.0f} m by "
+                f"{ellipse.semi_minor_m:,.0f} m (semi-axes, the longer towards "
+                f"{ellipse.bearing_true_deg:03.0f}°T), CEP {found.cep_m:,.0f} m, best cut "
+                f"{found.cut_deg:.0f}°; {found.remark}."
+            )
+        )
+    )
+    rows = [
+        (
+            item.name,
+            f"{item.residual:+,.1f} {'°' if item.unit == 'deg' else 'm'}",
+            f"{item.standardised:+.1f}",
+            None if item.without_z is None else f"{item.without_z:+.1f}",
+            "suspect" if item.name == found.suspect else "",
+        )
+        for item in found.residuals
+    ]
+    panel(
+        table(rows, ("Line", "Residual", "In sigmas", "Against the others (sigmas)", ""), (1, 2, 3))
+    )

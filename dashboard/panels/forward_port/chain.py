@@ -1,0 +1,39 @@
+"""The chain to first rescue, home and to hospital: bars, and the figures under them."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.panels.forward_port.bars import chain_bars
+from dashboard.panels.text import panel, table, words
+from dashboard.view import Seen
+from layers.forward_port.report import chain_table
+from layers.forward_port.result import ForwardPortResult
+
+
+def show(seen: Seen) -> None:
+    """Show one option's chain; the one followed first."""
+    found = seen.picture.shown("forward_port")
+    if found is None:
+        return
+    result: ForwardPortResult = found.result
+    worked = [each for each in result.options if each.activities]
+    if not worked:
+        panel(words("No chain: record an option and its activities, with three times each."))
+        return
+    main = result.main()
+    worked.sort(key=lambda each: each is not main)
+    titles = [each.option.title for each in worked]
+    chosen = st.selectbox("Chain of", titles, key="response.chain")
+    each = worked[titles.index(chosen)]
+    st.html(
+        words(
+            "Filled: done. Outlined, dashed: expected to its P50, dotted on to its P90. Thin "
+            "below: as planned. Upright: the time shown. Times UTC.",
+            "mp-quiet",
+        )
+    )
+    st.vega_lite_chart(chain_bars(each, result.now, seen.ink), theme=None, width="stretch")
+    with st.expander("The figures of this chain"):
+        made = chain_table(each)
+        panel(table(made.rows, made.heads))

@@ -1,0 +1,86 @@
+"""The chart: all layers' marks in the frame this viewer chose, and where it was clicked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from dashboard import cache, state
+from dashboard.chart.folium_map import Reference
+from dashboard.chart.folium_map import show as show_map
+from dashboard.chart.land_address import land_address
+from dashboard.chart.marks_address import marks_address
+from dashboard.chart.shared import packed_glyphs, shared
+from dashboard.state import Key
+from dashboard.view import Seen, chart_frame, reference
+from layers.contract import Shown
+from layers.earth.chart.marks import AnyMark
+from layers.earth.position import Position
+from layers.earth.shore.land import ATTRIBUTION
+from layers.scene.browser import Base
+from layers.scene.drawn import is_drawn, is_quiet
+
+HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
+CAUTION = "Not for navigation. A datum is not a fix."
+
+
+def show(
+    seen: Seen,
+    extra: Iterable[AnyMark] = (),
+    *,
+    key: str = "chart",
+    wall: bool = False,
+    every_mark: bool = False,
+) -> Position | None:
+    """Draw the chart, for the wall with large letters; return a place that was newly clicked.
+
+    With ``every_mark`` the evidence that led to a fix is drawn beside it, however old.
+    """
+    frame = chart_frame(seen)
+    hidden = set(state.get(Key.HIDDEN))
+    shaded = bool(state.get(Key.SHADED))
+    marks = {
+        name: [mark for mark in shown.marks if is_drawn(mark, shaded=shaded)]
+        for name, shown in seen.picture.layers.items()
+        if isinstance(shown, Shown) and name not in hidden
+    }
+    quiet = 0
+    if not (every_mark or state.get(Key.EVERY_MARK)):
+        every = sum(map(len, marks.values()))
+        marks = {
+            n: [mark for mark in held if not is_quiet(seen.picture, n, mark)]
+            for n, held in marks.items()
+        }
+        quiet = every - sum(map(len, marks.values()))
+    marks["measure"] = list(extra)
+    parts = [
+        marks_address(name, shared().part(name, held, frame, seen.ink))
+        for name, held in marks.items()
+        if held
+    ]
+    base = Base(
+        frame=frame,
+        ink=seen.ink,
+        attribution=f"{CAUTION} {ATTRIBUTION}",
+        served=True,
+        wall=wall,
+        glyphs_address=marks_address("glyphs", packed_glyphs()),
+        view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",
+    )
+    found = reference(seen.picture)
+    clicked = show_map(
+        base,
+        parts,
+        key=key,
+        height_px=HEIGHT_PX,
+        land=land_address(cache.land(), frame),
+        reference=Reference(*found) if found else None,
+        follows=f"{seen.moment.at:%H%M}" if seen.follows_now else "",
+        unseen=f"{quiet} older evidence and hearing marks not drawn: see Layers" if quiet else "",
+    )
+    if clicked is None or clicked == state.get(Key.LAST_CLICK):
+        return None
+    state.put(Key.LAST_CLICK, clicked)
+    latitude, longitude = frame.unproject([clicked[0]], [clicked[1]])
+    if latitude[0] != latitude[0]:  # NaN: a click outside the earth
+        return None
+    return Position(float(latitude[0]), float(longitude[0]))

@@ -1,0 +1,42 @@
+"""The box below the muster: what matters now, measuring, layers, chart, or adding a report."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import state
+from dashboard.panels.plot import (
+    add,
+    chart_choice,
+    layer_switches,
+    situation,
+)
+from dashboard.panels.plot import (
+    snapshot as snapshot_panel,
+)
+from dashboard.state import Key
+from dashboard.tools import measure
+from dashboard.view import Seen
+
+BOXES = {
+    "State": situation.show,
+    "Measure": measure.show,
+    "Add": add.show,
+    "Layers": layer_switches.show,
+    "Chart": chart_choice.show,
+    "Take out": snapshot_panel.show,
+}
+
+
+def show(seen: Seen) -> None:
+    """Show the box chosen."""
+    chosen = st.segmented_control(
+        "Beside the chart",
+        tuple(BOXES),
+        default=state.get(Key.SIDE),
+        key="side_choice",
+        label_visibility="collapsed",
+    )
+    box = chosen or "State"
+    state.put(Key.SIDE, box)
+    BOXES[box](seen)

@@ -1,0 +1,171 @@
+"""The plan lift by lift, the chambers against time, and the forms that change the plan."""
+
+from __future__ import annotations
+
+import uuid
+
+import streamlit as st
+
+from dashboard.panels.survivors.margin import outlook_of
+from dashboard.panels.survivors.occupancy import occupancy_drawing
+from dashboard.panels.text import caution, line, panel, table, wide, words
+from dashboard.tools import record_form
+from dashboard.view import Seen
+from layers.catalogue import KINDS
+from layers.earth.errors import MusterplotError
+from layers.journal.record import Draft, form_identity
+from layers.survivors.chambers import schedule
+from layers.survivors.lifts.margin_model import Outlook
+from layers.survivors.lifts.propose import propose
+from layers.survivors.lifts.report import (
+    CAUTION,
+    chamber_table,
+    dose_sentences,
+    learnt_table,
+    lift_table,
+)
+
+FORMS = (
+    "survivors.lift",
+    "survivors.vehicle",
+    "survivors.chamber",
+    "survivors.ship",
+    "survivors.lift_limits",
+    "survivors.priority",
+)
+
+
+def show(seen: Seen) -> None:
+    """Show the lifts and the chambers, and the forms under them."""
+    outlook = outlook_of(seen)
+    if outlook is not None:
+        held = lift_table(outlook)
+        panel(wide(table(held.rows, held.heads)))
+        _chambers(seen, outlook)
+        _learnt(outlook)
+        with st.expander("Fill the lifts from the muster, by who goes first"):
+            _propose(seen, outlook)
+    forms(seen)
+
+
+def _propose(seen: Seen, outlook: Outlook) -> None:
+    """Show the lifts filled by the priority, to be recorded as the plan."""
+    shown = seen.picture.shown("margin")
+    if shown is None or outlook.setting is None:
+        return
+    try:
+        made = propose(outlook.setting, shown.result.refuges)
+    except MusterplotError as reason:
+        st.caption(str(reason))
+        return
+    rows = [
+        (
+            lift.key,
+            lift.vehicle,
+            lift.refuge,
+            lift.walking,
+            lift.stretcher,
+            "withdrawn" if lift.withdrawn else "",
+        )
+        for lift in made
+    ]
+    panel(table(rows, ("Lift", "Vehicle", "Refuge", "Walking", "Stretcher", ""), figures=(3, 4)))
+    if seen.writable and rows and st.button("Make these the lifts", key="lifts.propose"):
+        form = uuid.uuid4().hex
+        drafts = [
+            Draft(
+                kind="survivors.lift",
+                payload=lift.model_dump(mode="json"),
+                valid_at=seen.now,
+                heard_at=seen.now,
+                source=seen.actor.name,
+                identity=form_identity(f"{form}.{lift.key}"),
+            )
+            for lift in made
+        ]
+        try:
+            seen.pen.append(seen.actor, drafts)
+        except MusterplotError as reason:
+            st.error(str(reason))
+            return
+        st.rerun()
+
+
+def forms(seen: Seen) -> None:
+    """Show the forms that change the plan."""
+    with st.expander("Change the plan"):
+        _forms(seen)
+
+
+def _chambers(seen: Seen, outlook: Outlook) -> None:
+    held = chamber_table(outlook)
+    if outlook.chambers is None or not held.rows:
+        panel(words("No chambers yet: record a chamber, and load a decompression schedule."))
+        return
+    drawn = occupancy_drawing(outlook.chambers, seen.ink)
+    said = "".join(line(words(sentence)) for sentence in dose_sentences(outlook))
+    rows = wide(table(held.rows, held.heads))
+    panel(f"{drawn}{rows}{said}")
+    caution(
+        f"{CAUTION} Broken line: places, attendants included. Gas for flushing and leaks is not "
+        "counted; oxygen is what people burn and what the entered schedule has them breathe."
+    )
+
+
+def _learnt(outlook: Outlook) -> None:
+    held = learnt_table(outlook)
+    if held.rows:
+        panel(
+            line(words("Cycle times learnt; they replace the estimates.", "mp-quiet"))
+            + table(held.rows, held.heads)
+        )
+
+
+def _forms(seen: Seen) -> None:
+    if not seen.writable:
+        st.caption("Reading only: the watch records.")
+        return
+    names = {KINDS[name].title: name for name in FORMS} | {"decompression schedule": ""}
+    title = st.selectbox("What changes", list(names), key="lifts.form")
+    if not names[title]:
+        _schedule(seen)
+    elif record_form.show(seen, KINDS[names[title]], key="lifts"):
+        st.rerun()
+
+
+def _schedule(seen: Seen) -> None:
+    """Take a schedule table as a CSV, with its source and who approved it."""
+    form_id = st.session_state.setdefault("lifts.schedule.id", uuid.uuid4().hex)
+    with st.form("lifts.schedule"):
+        st.caption(f"A CSV with the columns {', '.join(schedule.HEADS)}; one step a row.")
+        upload = st.file_uploader("Schedule table", type="csv", key="lifts.schedule.file")
+        name = st.text_input("Name of the table", key="lifts.schedule.name")
+        source = st.text_input("Source, with page or edition", key="lifts.schedule.source")
+        approved = st.text_input("Approved by", key="lifts.schedule.approved")
+        invented = st.checkbox("Invented for an exercise", key="lifts.schedule.invented")
+        sent = st.form_submit_button("Load it")
+    if not sent or upload is None:
+        return
+    try:
+        read = schedule.read_csv(
+            upload.getvalue().decode("utf-8", "replace"),
+            name=name.strip() or upload.name,
+            source=source,
+            approved_by=approved,
+            invented=invented,
+        )
+        draft = Draft(
+            kind="survivors.schedule",
+            payload=read.model_dump(mode="json"),
+            valid_at=seen.now,
+            heard_at=seen.now,
+            source=source.strip() or seen.actor.name,
+            identity=form_identity(form_id),
+        )
+        seen.pen.append(seen.actor, [draft])
+    except MusterplotError as reason:
+        st.error(str(reason))
+        return
+    del st.session_state["lifts.schedule.id"]
+    st.toast("Recorded: decompression schedule")
+    st.rerun()

@@ -1,0 +1,198 @@
+"""The muster whole: every place by fitness, what does not agree, and moving people."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+import streamlit as st
+
+from dashboard.panels.text import line, panel, table, words
+from dashboard.tools import refusal, told_time
+from dashboard.view import Seen
+from layers.earth.clock import dtg, relative_words
+from layers.earth.errors import InputError, MusterplotError
+from layers.journal.record import Draft, form_identity
+from layers.survivors.muster.model import FITNESS, PlaceSort
+from layers.survivors.muster.muster import Muster, PlaceState
+
+FORM = "survivors.move_form"
+
+
+def show(seen: Seen) -> None:
+    """Show the muster by place, the accounts that do not agree and the form to move people."""
+    found = seen.picture.shown("survivors")
+    if found is None:
+        return
+    who: Muster = found.result.muster
+    big = line(
+        words(f"OUT {who.out}", "mp-big"),
+        "&ensp;",
+        words(f"TO GO {who.to_go}", "mp-big"),
+        words(f"of {who.pob} on board"),
+    )
+    figures = range(1, 2 + len(_fitness(who)))
+    panel(big + table(_rows(who), _heads(who), figures=figures) + _tail(seen, who))
+    _priorities(who)
+    if who.conflicts:
+        panel(
+            line(f"<b>{words('Accounts that do not agree, side by side until settled')}</b>")
+            + "".join(line(words(f"? {one.text}")) for one in who.conflicts)
+        )
+    if seen.writable:
+        _names(who)
+        with st.expander("Move people"):
+            _form(seen, who)
+
+
+def _fitness(who: Muster) -> list[str]:
+    """Return the kinds of fitness there is anybody of; empty columns take room from the rest."""
+    return [fitness for fitness, persons in who.by_fitness.items() if persons]
+
+
+def _heads(who: Muster) -> tuple[str, ...]:
+    return ("Place", "Persons", *_fitness(who), "Exposure (bar abs.)", "Changed")
+
+
+def _rows(who: Muster) -> list[tuple[object, ...]]:
+    fitness = _fitness(who)
+    rows = [
+        _row(place, fitness)
+        for place in who.places
+        if place.persons or place.sort is PlaceSort.REFUGE
+    ]
+    by_fitness = who.by_fitness
+    return [*rows, ("on board", who.pob, *(by_fitness[f] for f in fitness), "", "")]
+
+
+def _row(place: PlaceState, fitness: list[str]) -> tuple[object, ...]:
+    told = {lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None}
+    name = f"{place.name} ?" if place.disputed else place.name
+    changed = dtg(place.changed_at).split()[0] if place.changed_at else ""
+    exposure = ", ".join(f"{bar:.2f}" for bar in sorted(told))
+    return (name, place.persons, *(place.of(f) or "" for f in fitness), exposure, changed)
+
+
+def _priorities(who: Muster) -> None:
+    """Show who goes first, where a priority was set."""
+    rows = [
+        (lot.priority, place.name, lot.persons, lot.fitness)
+        for place in who.places
+        for lot in place.lots
+        if lot.priority is not None
+    ]
+    if rows:
+        panel(table(sorted(rows), ("Priority", "Place", "Persons", "Fitness"), figures=(0, 2)))
+
+
+def _tail(seen: Seen, who: Muster) -> str:
+    parts = []
+    if who.not_accounted:
+        unknown = f"{who.not_accounted} not accounted for: unknown is not dead"
+        parts.append(line(f"<b>{words(unknown)}</b>"))
+    if who.pob_disputed:
+        parts.append(line(words(f"? {who.pob_disputed} of those on board disputed, and counted")))
+    if who.last_report_at is not None:
+        ago = relative_words(who.last_report_at, seen.moment.at)
+        told = f"last report {dtg(who.last_report_at)}, {ago}, {who.last_report_source}"
+        parts.append(line(words(told, "mp-quiet")))
+    return "".join(parts)
+
+
+def _names(who: Muster) -> None:
+    """Show names only when the watch asks for them."""
+    named = [(p.name, n) for p in who.places for lot in p.lots for n in lot.names]
+    if named and st.toggle("Show names", value=False, key="survivors.names"):
+        panel(table(named, ("Place", "Name")))
+
+
+def _form(seen: Seen, who: Muster) -> None:
+    form_id = st.session_state.setdefault(FORM, uuid.uuid4().hex)
+    places = [place.name for place in who.places]
+    held = {p.name: p.persons for p in who.places}
+    with st.form(f"{FORM}.{form_id}"):
+        left, right = st.columns(2)
+        origin = left.selectbox(
+            "From", places, format_func=lambda p: f"{p} ({held[p]})", key=f"{form_id}.from"
+        )
+        to = right.selectbox(
+            "To", places, format_func=lambda p: f"{p} ({held[p]})", key=f"{form_id}.to"
+        )
+        columns = st.columns(4)
+        counts = {
+            fitness: column.number_input(
+                f"{fitness} (persons)", 0, 2_000, 0, key=f"{form_id}.{fitness}"
+            )
+            for fitness, column in zip(FITNESS[:4], columns, strict=True)
+        }
+        left, middle, right = st.columns(3)
+        was = left.selectbox(
+            "Booked there as", ["the same", *FITNESS], key=f"{form_id}.was",
+            help="When their fitness has changed: what the muster has them as now",
+        )  # fmt: skip
+        priority = middle.selectbox(
+            "Priority (1 first)", ["as before", *range(1, 10)], key=f"{form_id}.priority"
+        )
+        exposure = right.text_input(
+            "Exposure (bar absolute)", key=f"{form_id}.bar", placeholder="as before"
+        )
+        left, middle, right = st.columns(3)
+        at = told_time.field("When it was true", seen.now, f"{form_id}.at", place=left)
+        reason = middle.text_input("Reason", key=f"{form_id}.reason")
+        source = right.text_input("From whom", key=f"{form_id}.source")
+        sent = st.form_submit_button("Move them")
+    if not sent:
+        refusal.show(FORM)
+        return
+    try:
+        groups = _groups(counts, str(was), priority, exposure)
+        payload = {"from_place": origin, "to_place": to, "groups": groups, "reason": reason}
+        _append(seen, payload, at, source, form_id)
+    except MusterplotError as refused:
+        refusal.keep(FORM, refused)
+        return
+    refusal.forget(FORM)
+    del st.session_state[FORM]
+    st.rerun()
+
+
+def _groups(
+    counts: dict[str, int], was: str, priority: object, exposure: str
+) -> list[dict[str, Any]]:
+    groups: list[dict[str, Any]] = []
+    for fitness, persons in counts.items():
+        if not persons:
+            continue
+        group: dict[str, Any] = {"persons": int(persons), "fitness": fitness}
+        if was != "the same":
+            group["was"] = was
+        if isinstance(priority, int):
+            group["priority"] = priority
+        if exposure.strip():
+            group["exposure"] = _exposure(exposure)
+        groups.append(group)
+    if not groups:
+        raise InputError("nobody is moved", where="persons", accepted="at least 1")
+    return groups
+
+
+def _exposure(text: str) -> dict[str, Any]:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        raise InputError(
+            f"{text!r} is not a pressure", where="exposure", accepted="bar absolute, such as 2.1"
+        ) from None
+    return {"value": value, "unit": "bar", "reference": "absolute"}
+
+
+def _append(seen: Seen, payload: dict[str, Any], at: str, source: str, form_id: str) -> None:
+    draft = Draft(
+        kind="survivors.move",
+        payload=payload,
+        valid_at=told_time.read(at, "When it was true", seen.now),
+        heard_at=seen.now,
+        source=source.strip() or seen.actor.name,
+        identity=form_identity(form_id),
+    )
+    seen.pen.append(seen.actor, [draft])

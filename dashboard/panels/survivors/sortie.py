@@ -1,0 +1,185 @@
+"""The sortie under way: phase, reserve against need, next times, cases with the user's drill."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+
+import streamlit as st
+
+from dashboard.panels.survivors.margin import outlook_of
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.tools import record_form, refusal, told_time
+from dashboard.view import Seen
+from layers.catalogue import KINDS
+from layers.earth.clock import dtg, from_us, relative_words, to_us
+from layers.earth.errors import MusterplotError
+from layers.journal.record import Draft, form_identity
+from layers.survivors.lifts.model import PHASES, Lift, Phase
+from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.sortie import Sortie, moves_of
+
+AT_SEA = (*PHASES, Phase.BACK, Phase.GIVEN_UP)
+
+
+def show(seen: Seen) -> None:
+    """Show every vehicle that is down, and the forms for its next phase."""
+    outlook = outlook_of(seen)
+    if outlook is None or outlook.setting is None:
+        return
+    if not outlook.sorties:
+        panel(words("No vehicle is down."))
+    for one in outlook.sorties:
+        _sortie(one, seen.moment.at)
+    with st.expander("A phase begins, a report, a case"):
+        if not seen.writable:
+            st.caption("Reading only: the watch records.")
+            return
+        _phase(seen, outlook.setting)
+        for name in ("survivors.sortie_report", "survivors.sortie_case", "survivors.drill"):
+            if record_form.show(seen, KINDS[name], key="sortie"):
+                st.rerun()
+
+
+def _sortie(one: Sortie, now: datetime) -> None:
+    since = round((to_us(now) - one.dived_us) / 60e6)
+    head = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {one.phase.value}, {since} min down"
+    due = from_us(one.next_due_us)
+    late = f", {one.overdue_min:.0f} min overdue" if one.overdue_min else ""
+    short = one.battery_spare_kwh < 0 or one.life_support_h < one.life_support_need_h
+    told = "" if one.battery_reported_us else " (taken as full at the dive: none was reported)"
+    parts = [
+        line(f"<b>{words(head)}</b>"),
+        line(
+            words(
+                f"Battery {one.battery_kwh:.0f} kWh{told}; the rest of the sortie needs "
+                f"{one.battery_need_kwh:.0f} and the reserve {one.reserve_kwh:.0f}: "
+                f"{abs(one.battery_spare_kwh):.0f} kWh "
+                f"{'short' if one.battery_spare_kwh < 0 else 'to spare'}",
+                "mp-late" if short else "",
+            )
+        ),
+        line(
+            words(
+                f"Life support {one.life_support_h:.1f} h; the rest needs "
+                f"{one.life_support_need_h:.1f} h"
+            )
+        ),
+        line(words(f"Next report due {dtg(due)}, {relative_words(due, now)}{late}")),
+        line(words(_way_back(one, now))),
+        _phases(one),
+        *(
+            _case(case.case, case.since_us, case.drill, case.drill_source, now)
+            for case in one.cases
+        ),
+    ]
+    panel("".join(parts))
+    caution(
+        "Reserve and need are worked out from reported figures and estimates; the vehicle's own "
+        "instruments and its crew's judgement come first."
+    )
+
+
+def _way_back(one: Sortie, now: datetime) -> str:
+    on_deck = f"on deck about {dtg(from_us(one.on_deck_us))}"
+    if one.returning:
+        return f"On its way back; {on_deck}"
+    turn = from_us(one.turn_back_us)
+    when = f"{dtg(turn)}, {relative_words(turn, now)}"
+    return f"Turn back at the latest {when} ({one.turn_back_because}); {on_deck}"
+
+
+def _phases(one: Sortie) -> str:
+    rows = [
+        (
+            each.phase.value,
+            "" if each.began_us is None else dtg(from_us(each.began_us)),
+            "" if each.taken_min is None else f"{each.taken_min:.0f}",
+            f"{each.expected_min:.0f}",
+        )
+        for each in one.phases
+    ]
+    return table(rows, ("Phase", "Began", "Taken (min)", "Expected (min)"), figures=(2, 3))
+
+
+def _case(case: str, since_us: int, drill: str, source: str, now: datetime) -> str:
+    minutes = round((to_us(now) - since_us) / 60e6)
+    said = f"{case.capitalize()} since {dtg(from_us(since_us))}, {minutes} min"
+    shown = f"{drill} ({source})" if drill else "No drill is entered for this case: enter your own."
+    return line(f'<span class="mp-alarm">{words(said)}</span>') + line(words(shown))
+
+
+def _phase(seen: Seen, setting: Setting) -> None:
+    """Enter a phase; who is aboard moves in the muster with it, in the same entry."""
+    lifts = {lift.key: lift for lift in setting.lifts if not _done(setting, lift)}
+    if not lifts:
+        st.caption("Every planned lift is back.")
+        return
+    form_id = st.session_state.setdefault("sortie.phase.id", uuid.uuid4().hex)
+    with st.form("sortie.phase"):
+        left, middle, right = st.columns(3)
+        key = left.selectbox("Lift", list(lifts), key=f"sortie.lift.{form_id}")
+        phase = middle.selectbox(
+            "Phase that begins", [p.value for p in AT_SEA], key=f"sortie.name.{form_id}"
+        )
+        at = told_time.field("At", seen.now, f"sortie.at.{form_id}", place=right)
+        battery = left.text_input("Battery (kWh), if told", key=f"sortie.battery.{form_id}")
+        room = middle.selectbox(
+            "Chamber, when back",
+            ["none", *(chamber.name for chamber in setting.chambers)],
+            key=f"sortie.room.{form_id}",
+        )
+        moves = right.checkbox("Move the people in the muster", True, key=f"sortie.move.{form_id}")
+        sent = st.form_submit_button("Record the phase")
+    if not sent:
+        refusal.show("sortie.phase")
+        return
+    chamber = None if room == "none" else room
+    try:
+        drafts = _drafts(seen, lifts[key], Phase(phase), at, battery, chamber, moves, form_id)
+        seen.pen.append(seen.actor, drafts)
+    except (MusterplotError, ValueError) as refused:
+        refusal.keep("sortie.phase", refused)
+        return
+    refusal.forget("sortie.phase")
+    del st.session_state["sortie.phase.id"]
+    st.rerun()
+
+
+def _done(setting: Setting, lift: Lift) -> bool:
+    fact = setting.facts.get(lift.key)
+    return fact is not None and fact.done
+
+
+def _drafts(
+    seen: Seen,
+    lift: Lift,
+    phase: Phase,
+    at: str,
+    battery: str,
+    chamber: str | None,
+    moves: bool,
+    form_id: str,
+) -> list[Draft]:
+    valid = told_time.read(at, "At", seen.now)
+    payload: dict[str, object] = {"vehicle": lift.vehicle, "lift": lift.key, "phase": phase.value}
+    if battery.strip():
+        payload["battery_kwh"] = float(battery)
+    if phase is Phase.AWAY:
+        payload |= {"walking_aboard": lift.walking, "stretcher_aboard": lift.stretcher}
+    if phase is Phase.BACK and chamber:
+        payload["chamber"] = chamber
+    told = [("survivors.sortie_phase", payload)]
+    if moves:
+        told += [("survivors.move", dict(move)) for move in moves_of(phase, lift, chamber)]
+    return [
+        Draft(
+            kind=kind,
+            payload=what,
+            valid_at=valid,
+            heard_at=seen.now,
+            source=lift.vehicle,
+            identity=form_identity(f"{form_id}.{number}"),
+        )
+        for number, (kind, what) in enumerate(told)
+    ]

@@ -1,0 +1,1 @@
+"""Panels of one subject; each has show(seen)."""

@@ -1,0 +1,104 @@
+"""The net in one sentence and one table, and the fixes it gives."""
+
+from __future__ import annotations
+
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.view import Seen
+from layers.catalogue import BY_KEY
+from layers.earth.clock import clock_words, dtg, relative_words
+from layers.transponders.net.plane import fine
+from layers.transponders.result import Fixed, Result, Transponder
+
+HEADS = (
+    "Transponder",
+    "State",
+    "Last reply",
+    "Position",
+    "Depth (m)",
+    "95 % ellipse (m)",
+    "From where it should lie",
+    "Replies used / out",
+    "Battery",
+)
+FIX_HEADS = ("Fix of", "At", "Position", "Depth (m)", "95 % within (m)", "Lines", "Residuals")
+
+
+def show(seen: Seen) -> None:
+    """Show who answers, where each lies, and how good the fixes are."""
+    found = seen.picture.shown("transponders")
+    if found is None:
+        return
+    result: Result = found.result
+    panel(line(words(found.sentence)))
+    if result.transponders:
+        panel(table([_row(one, result) for one in result.transponders], HEADS))
+    else:
+        panel(words("No transponder yet: record each drop with its place, time and depth."))
+    if result.fixes:
+        panel(table([_fix(fix) for fix in result.fixes], FIX_HEADS))
+    notes = "".join(line(words(note)) for note in (*result.notes, *result.seabed.notes))
+    if notes:
+        panel(notes)
+    caution(BY_KEY["transponders"].caution)
+
+
+def _row(one: Transponder, result: Result) -> tuple[str, ...]:
+    heard = "none yet"
+    if one.last_reply is not None:
+        heard = (
+            f"{clock_words(one.last_reply, result.at)}, {relative_words(one.last_reply, result.at)}"
+        )
+    if one.stale:
+        heard += ", STALE"
+    battery = "not known" if one.battery_h_left is None else f"{one.battery_h_left:.0f} h left"
+    if one.battery_percent is not None:
+        battery += f", {one.battery_percent:.0f} % reported"
+    boxed = one.boxed
+    if boxed is None:
+        return (
+            one.name,
+            one.state,
+            heard,
+            f"{fine(one.position)}, not boxed in ({one.why_not})",
+            f"{one.depth_m:.0f}",
+            f"within {2.448 * one.expected.sigma_m:.0f}",
+            "",
+            "",
+            battery,
+        )
+    off = f"{boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}°"
+    off += ", OUT OF PLACE" if boxed.out_of_place else ", as the errors allow"
+    if boxed.other_side is not None:
+        off += "; may lie on the other side of the track"
+    return (
+        one.name,
+        one.state,
+        heard,
+        fine(one.position),
+        f"{boxed.depth_m:.1f} ± {boxed.depth_sigma_m:.1f}",
+        f"{boxed.ellipse.semi_major_m:.1f} × {boxed.ellipse.semi_minor_m:.1f}",
+        off,
+        f"{boxed.used} / {boxed.out}",
+        battery,
+    )
+
+
+def _fix(fix: Fixed) -> tuple[str, ...]:
+    agree = "agree" if fix.agrees else "DISAGREE"
+    if fix.suspect:
+        agree += f", suspect {fix.suspect}"
+    if fix.second is not None:
+        agree += f"; or at {fine(fix.second)}"
+    residuals = ", ".join(
+        f"{name} {round(gap, 1) + 0.0:+.1f} {unit}" for name, gap, unit in fix.lines
+    )
+    when = dtg(fix.at) + (", STALE" if fix.stale else "")
+    return (
+        fix.subject,
+        when,
+        fine(fix.position),
+        f"{fix.depth_m:.0f} ± {fix.depth_sigma_m:.0f}",
+        f"{fix.good_to_m:.1f}",
+        agree,
+        residuals,
+    )

@@ -1,0 +1,134 @@
+"""Watch handover, signed by both; and the replay of decisions for an inquiry."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import streamlit as st
+
+from dashboard import cache
+from dashboard.panels.journal.entries import kept_back, what
+from dashboard.panels.text import line, panel, table, words
+from dashboard.tools import record_form
+from dashboard.view import Seen
+from layers.catalogue import BY_KEY, KINDS
+from layers.earth.clock import day_hhmm, dtg, parse_time
+from layers.earth.errors import InputError
+from layers.journal.record import Record
+from layers.watch.handover import Learnt, Moved, Since, since
+from layers.watch.moved import moved_words
+from layers.watch.replay import Replayed, replay
+from layers.watch.state import WatchState
+
+HOURS = 4.0
+
+
+def show(seen: Seen, watch: WatchState) -> None:
+    """Show what changed since a time the reader chooses, the signatures, and the replay."""
+    if reason := kept_back(seen):
+        panel(words(reason))
+        return
+    last = watch.handovers[-1] if watch.handovers else None
+    start = last.given.record.valid_at if last else seen.moment.at - timedelta(hours=HOURS)
+    text = st.text_input("Handover since", dtg(start), key="handover_since")
+    try:
+        since_at = parse_time(text, "Handover since")
+    except InputError as reason:
+        st.error(str(reason))
+        return
+    if since_at >= seen.moment.as_of:
+        st.error(f"Handover since: {dtg(since_at)} is not before {dtg(seen.moment.as_of)}")
+        return
+    before = cache.shared_picture(since_at, since_at)
+    found = since(
+        seen.known, since_at, seen.moment, before=before.layers, after=seen.picture.layers
+    )
+    _since(seen, found)
+    _signed(seen, watch)
+    with st.expander("Replay for an inquiry: each decision beside what was known"):
+        for each in replay(seen.known, seen.moment):
+            _replayed(each)
+
+
+def _since(seen: Seen, found: Since) -> None:
+    parts = [f"<b>{words(f'Since {dtg(found.since)}')}</b>"]
+    for title, told in (
+        ("Learnt", [_learnt(each) for each in found.learnt]),
+        ("Decided", [each.entry.value.what for each in found.decided]),
+        ("Corrected, disputed, graded", [each.words for each in found.changed]),
+        ("Moved", [short for each in found.moved if (short := _moved(each))]),
+        ("Went stale", list(found.went_stale)),
+        ("Heard long before it was recorded", [what(record) for record in found.heard_late]),
+        ("Overdue", [event.words(seen.moment.at) for event in found.overdue]),
+        (
+            "Turns invalid next if nothing arrives",
+            [event.words(seen.moment.at) for event in found.next_to_turn[:5]],
+        ),
+        ("Assumed", [point.entry.value.what for point in found.assumptions]),
+        ("Asked, no answer yet", [point.entry.value.what for point in found.questions]),
+    ):
+        if told:
+            parts.append(f"<div style='margin-top:5px'>{words(title, 'mp-quiet')}</div>")
+            parts += [line(words(text)) for text in told[:12]]
+            if len(told) > 12:
+                parts.append(line(words(f"and {len(told) - 12} more", "mp-quiet")))
+    panel("".join(parts))
+
+
+def _learnt(each: Learnt) -> str:
+    """Return how many records of a kind came in, and what the last one says."""
+    last = "" if each.last is None else f"; last {each.last_words}"
+    return f"{each.title}: {each.count}{last}"
+
+
+def _moved(each: Moved) -> str:
+    told = moved_words(each.before, each.after)
+    return f"{BY_KEY[each.layer].title}: {told}" if told else ""
+
+
+def _signed(seen: Seen, watch: WatchState) -> None:
+    rows = [
+        (
+            dtg(state.given.record.valid_at),
+            state.given.value.given_by,
+            state.given.value.given_to,
+            f"signed by {state.taken.value.taken_by} {day_hhmm(state.taken.record.valid_at)}"
+            if state.taken is not None
+            else "not signed by the new watch",
+        )
+        for state in reversed(watch.handovers)
+    ]
+    if rows:
+        panel(table(rows, ("Handover", "From", "To", "")))
+    if not seen.writable:
+        return
+    open_one = next((state for state in reversed(watch.handovers) if not state.signed), None)
+    with st.expander("Sign for the new watch" if open_one else "Hand the watch over"):
+        if open_one is not None:
+            kind, given = "watch.takeover", {"target": open_one.given.id}
+        else:
+            _, head = seen.journal.head()
+            kind, given = "watch.handover", {"head_hash": head}
+        if record_form.show(seen, KINDS[kind], given=given, key="handover"):
+            st.rerun()
+
+
+def _replayed(each: Replayed) -> None:
+    record = each.decision.record
+    rows = [
+        ("decided", f"{dtg(each.taken_at)}, recorded {dtg(record.recorded_at)}"),
+        ("the screens showed", dtg(each.shown_as_of.at)),
+    ]
+    rows += [("recorded by then", _told(r)) for r in each.recorded[:14]]
+    rows += [("heard, written down later", _told(r)) for r in each.heard_not_recorded]
+    rows += [("handed out by then", _told(r)) for r in each.exports]
+    rows += [("superseded since", f"{_told(s.record)}; {_told(s.opinion)}")
+             for s in each.superseded]  # fmt: skip
+    if each.replaced_by is not None:
+        rows.append(("replaced by", _told(each.replaced_by.record)))
+    panel(f"<b>{words(each.decision.value.what)}</b>" + table(rows))
+
+
+def _told(record: Record) -> str:
+    title = KINDS[record.kind].title if record.kind in KINDS else record.kind
+    return f"No. {record.seq} {title}: {what(record)}"

@@ -1,0 +1,32 @@
+"""Waves, wind and current at the place through time, with the limits drawn in."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.panels.text import caution, panel, words
+from dashboard.panels.weather.charts import meteogram
+from dashboard.view import Seen
+from layers.weather.result import WeatherResult
+
+
+def show(seen: Seen) -> None:
+    """Show what is expected, what was measured, and the limits."""
+    found = seen.picture.shown("weather")
+    if found is None:
+        return
+    result: WeatherResult = found.result
+    if result.ahead is None:
+        panel(words("No meteogram: it needs a place of work and a forecast or a tidal stream."))
+        return
+    for title, spec in meteogram(result, seen.ink).items():
+        st.html(words(title, "mp-quiet"))
+        st.vega_lite_chart(spec, theme=None, width="stretch")
+    tail = "" if not result.ahead.seat_estimated else (
+        " The current at the seat is the surface stream carried down by a one-seventh power law "
+        "(from memory, not checked against the page)."
+    )  # fmt: skip
+    caution(
+        "Shaded: dark. Dotted upright: the time shown. Single waves may reach twice Hs. Stations "
+        "lie some way off: their dots run before or after the line." + tail
+    )

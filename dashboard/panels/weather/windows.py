@@ -1,0 +1,96 @@
+"""When the sea lets us work: a bar per operation, and each window in words."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.weather.charts import window_bars
+from dashboard.view import Seen
+from layers.earth.clock import clock_words
+from layers.weather.result import WeatherResult
+from layers.weather.say import percent_words
+from layers.weather.sea.window_words import decision_words, short_words, window_sentence
+from layers.weather.sea.windows import OperationOutlook
+
+HEADS = (
+    "Operation",
+    "Within limits",
+    "Done, if begun as it opens",
+    "Holds to its end",
+    "90 % sure: begin",
+    "Decide by",
+)
+
+
+def show(seen: Seen) -> None:
+    """Show every operation's windows."""
+    found = seen.picture.shown("weather")
+    if found is None:
+        return
+    result: WeatherResult = found.result
+    if not result.outlooks:
+        panel(words("No window: record the limits of an operation, and a forecast and a place "
+                    "of work to hold them against."))  # fmt: skip
+        return
+    st.vega_lite_chart(window_bars(result, seen.ink), theme=None, width="stretch")
+    panel(table([row for each in result.outlooks for row in _rows(each, result)], HEADS))
+    caution(
+        "Outlined: the forecast is within limits. Filled: an operation begun then is done within "
+        "limits with 90 %, by the running error of the forecast and the disagreement of its last "
+        "issues, alike over about 12 h (an assumption). Currents and daylight are taken as sure."
+    )
+
+
+def _rows(each: OperationOutlook, result: WeatherResult) -> list[tuple[str, ...]]:
+    now = result.at
+    unchecked = f" (not checked, nothing known: {', '.join(each.unchecked)})" if (
+        each.unchecked) else ""  # fmt: skip
+    if not each.windows:
+        why = f"outside now: {', '.join(each.binding)}" if each.binding else "no window seen"
+        return [(each.operation + unchecked, why, "", "", "", "")]
+    rows: list[tuple[str, ...]] = []
+    for number, window in enumerate(each.windows):
+        sure = "at no hour"
+        if window.sure_from and window.sure_to:
+            sure = f"{clock_words(window.sure_from, now)} to {clock_words(window.sure_to, now)}"
+        decide = "end not seen"
+        if window.decide_by is not None:
+            late = decision_words(window, now)
+            decide = "too late" if "too late" in late else clock_words(window.decide_by, now)
+        opens = "now" if window.open_now else clock_words(window.opens, now)
+        closes = clock_words(window.closes, now) if window.closes else "forecast's end"
+        rows.append(
+            (
+                "" if number else each.operation + unchecked,
+                f"{opens} to {closes}",
+                percent_words(window.start_probability),
+                percent_words(window.holds_probability),
+                sure,
+                decide,
+            )
+        )
+    return rows
+
+
+def bar(seen: Seen) -> None:
+    """Show the windows in few words, for beside the plot."""
+    found = seen.picture.shown("weather")
+    if found is None:
+        return
+    result: WeatherResult = found.result
+    if not result.outlooks:
+        panel(words("No window: no operation has limits yet, or no forecast is known.", "mp-quiet"))
+        return
+    said = " · ".join(f'<span style="white-space:nowrap">{words(short_words(o, result.at))}</span>'
+                      for o in result.outlooks)  # fmt: skip
+    panel(line("<b>Working windows</b>", said))
+
+
+def spoken(seen: Seen) -> list[str]:
+    """Return each operation's window as a sentence, for the wall and the brief."""
+    found = seen.picture.shown("weather")
+    if found is None:
+        return []
+    result: WeatherResult = found.result
+    return [window_sentence(o, result.at) for o in result.outlooks]

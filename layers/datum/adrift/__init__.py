@@ -1,0 +1,1 @@
+"""What drifts on the surface: leeway and drift."""

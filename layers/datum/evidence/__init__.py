@@ -1,0 +1,1 @@
+"""What was reported of where she is, and what each report makes likely."""

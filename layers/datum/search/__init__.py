@@ -1,0 +1,1 @@
+"""Where to look next: effort, patterns and who steers them."""

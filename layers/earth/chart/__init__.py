@@ -1,0 +1,1 @@
+"""What a chart is made of: frames, graticule, grids and marks."""

@@ -1,0 +1,1 @@
+"""Coastlines, cut for one chart frame."""

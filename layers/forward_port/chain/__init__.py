@@ -1,0 +1,1 @@
+"""The chain of activities to first rescue, and its spread."""

@@ -1,0 +1,388 @@
+"""The chain of one option, drawn ten thousand times."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from layers.earth.clock import from_us, to_us
+from layers.earth.errors import InputError
+from layers.earth.units import S_PER_H
+from layers.earth.values import SeaSeries
+from layers.forward_port import model
+from layers.forward_port.arrays import Floats, Ints
+from layers.forward_port.chain import chain, gates, pert
+from layers.forward_port.facts import Facts
+from layers.forward_port.legs.legs import LegTime, Surroundings, leg_time
+from layers.forward_port.result import DRAWS, SEED, ActivityForecast, Spread
+
+SAVED_DRAWS = 2_000
+WORTH_TRYING = 0.01  # an activity critical in fewer draws than this saves nothing to speak of
+_US_PER_H = 3_600_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """The chain of one option, worked."""
+
+    activities: tuple[ActivityForecast, ...]
+    ready_us: Ints
+    last_us: Ints
+    first_sight: Spread | None
+    ready: Spread | None
+    last: Spread
+    done_at: datetime | None
+    unknown: tuple[str, ...]
+    sea_known: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Times:
+    """Actual times of one activity, as far as known."""
+
+    started_at: datetime | None = None
+    finished_at: datetime | None = None
+
+
+def activities_of(option: model.Option, facts: Facts) -> tuple[model.Activity, ...]:
+    """Return the activities of an option; for a chain home, the other's the other way round."""
+    every = facts.every("activity")
+    if option.backwards_of:
+        other = facts.last("option", option.backwards_of)
+        if other is None:
+            raise InputError(
+                f"option {option.key!r} goes back the way of {option.backwards_of!r}, "
+                "which is not entered"
+            )
+        mine = [a for a in activities_of(other, facts) if a.returns]
+        after = {a.key: a.after for a in activities_of(other, facts)}
+        turned = chain.backwards(after, [a.key for a in mine])
+        home = [
+            a.model_copy(update={"after": turned[a.key], "title": f"{a.title}, the other way"})
+            for a in mine
+        ]
+        own = [a for a in every if option.key in a.options]
+        first = tuple(a.key for a in own)
+        return (
+            *own,
+            *(a if a.after else a.model_copy(update={"after": first}) for a in home),
+        )
+    rescue = option.purpose == "rescue"
+    return tuple(a for a in every if option.key in a.options or (rescue and not a.options))
+
+
+def times_of(option: model.Option, facts: Facts) -> dict[str, Times]:
+    """Return the actual times by activity: the last said of each counts."""
+    found: dict[str, Times] = {}
+    for name in facts.names("clearance"):
+        clearance = facts.last("clearance", name)
+        if clearance.state == "given":
+            found[name] = Times(finished_at=clearance.at)
+    if option.backwards_of:
+        found = {}
+    for actual, _ in facts.actuals:
+        shared = not actual.option and not option.backwards_of
+        if shared or actual.option == option.key:
+            before = found.get(actual.activity, Times())
+            found[actual.activity] = Times(
+                started_at=actual.started_at or before.started_at,
+                finished_at=actual.finished_at or before.finished_at,
+            )
+    return found
+
+
+def forecast(
+    option: model.Option,
+    around: Surroundings,
+    series: SeaSeries | None,
+    *,
+    from_now: bool,
+) -> Forecast:
+    """Return the chain of one option worked for all draws.
+
+    Parameters
+    ----------
+    option : Option
+        Which.
+    around : Surroundings
+        Facts, sea, ships and routes at the time.
+    series : SeaSeries or None
+        The sea at the datum, for the windows.
+    from_now : bool
+        What has not started cannot start before now: for the option followed, not for one that
+        is only kept for comparison.
+
+    Raises
+    ------
+    InputError
+        A circle, a wait for nothing, a leg without a speed; it names the row.
+    """
+    rows = activities_of(option, around.facts)
+    if option.last not in {row.key for row in rows}:
+        raise InputError(
+            f"its last activity {option.last!r} is not in it",
+            where=f"option {option.key}",
+            accepted=", ".join(row.key for row in rows) or "an activity of this option",
+        )
+    times = times_of(option, around.facts)
+    # Only for the option followed is what she really did reckoned from her last fix: for the
+    # others it says when they would have come about, whatever she has done since.
+    fixed = around if from_now else replace(around, ships=())
+    legs = _legs(option, rows, times, fixed)
+    links = [_link(option, row, rows, times, legs, series, around) for row in rows]
+    net = chain.network(links, f"option {option.title}")
+    level = gates.levels_of(_normal(pert.uniforms("sea", SEED, DRAWS)))
+    now_h = _hours(option, around.now) if from_now else None
+    done = chain.run(net, level=level, now_h=now_h)
+    plan = _plan(option, rows, replace(around, ships=()))
+    last = net.place[option.last]
+    is_critical, waits = chain.critical(done, last)
+    share = is_critical.mean(axis=1)
+    saved = _saved(net, last, level, now_h, share)
+    activities = tuple(
+        _activity(option, row, net, done, plan, times, legs, around, share, waits, saved)
+        for row in sorted(rows, key=lambda r: float(plan.start_h[plan.network.place[r.key], 0]))
+    )
+    unknown = tuple(row.title for row in rows if not _has_time(row, times))
+    sea_known = not any(row.hs_max_m for row in rows) or _covers(
+        series, option, float(np.percentile(done.finish_h[last], 90))
+    )
+    return Forecast(
+        activities=activities,
+        ready_us=_draws_us(option, done, net.place.get(option.ready, last)),
+        last_us=_draws_us(option, done, last),
+        first_sight=_named(option, done, option.sight),
+        ready=_named(option, done, option.ready),
+        last=_spread(option, done.finish_h[last]),
+        done_at=times.get(option.last, Times()).finished_at,
+        unknown=unknown,
+        sea_known=sea_known,
+    )
+
+
+def _legs(
+    option: model.Option,
+    rows: tuple[model.Activity, ...],
+    times: Mapping[str, Times],
+    around: Surroundings,
+) -> dict[str, LegTime]:
+    """Return the legs by activity, worked for the start that the chain itself expects."""
+    starts = {row.key: option.zero for row in rows}
+    found: dict[str, LegTime] = {}
+    alike: dict[str, LegTime] = {}  # flights and roads take as long whenever they start
+    # First in a calm, for the starts; then in the sea that is expected when she is there.
+    for circumstances in (replace(around, field=None), around):
+        for row in rows:
+            if row.leg and row.leg not in alike:
+                found[row.key] = _leg(option, row, times, starts[row.key], circumstances)
+                if found[row.key].mode != "sea":
+                    alike[row.leg] = found[row.key]
+            elif row.leg:
+                found[row.key] = alike[row.leg]
+        links = [_mean_link(option, row, rows, times, found) for row in rows]
+        net = chain.network(links, f"option {option.title}")
+        done = chain.run(net, level=np.zeros(1, dtype=np.int64))
+        starts = {
+            key: option.zero + timedelta(hours=float(done.start_h[place, 0]))
+            for key, place in net.place.items()
+        }
+    return found
+
+
+def _leg(
+    option: model.Option,
+    row: model.Activity,
+    times: Mapping[str, Times],
+    start: datetime,
+    around: Surroundings,
+) -> LegTime:
+    leg = around.facts.last("leg", row.leg)
+    if leg is None:
+        raise InputError(f"no leg {row.leg!r} is entered", where=f"activity {row.key}")
+    if option.backwards_of:
+        leg = leg.model_copy(update={"points": leg.points[::-1], "ship": ""})
+    known = times.get(row.key, Times())
+    under_way = known.started_at is not None and known.finished_at is None
+    return leg_time(leg, known.started_at or start, around, under_way)
+
+
+def _three(row: model.Activity, leg: LegTime | None) -> tuple[float, float, float] | None:
+    if leg is not None:
+        return leg.hours * row.leg_least, leg.hours, leg.hours * row.leg_most
+    if row.least_h is None or row.likely_h is None or row.most_h is None:
+        return None
+    return row.least_h, row.likely_h, row.most_h
+
+
+def _link(
+    option: model.Option,
+    row: model.Activity,
+    rows: tuple[model.Activity, ...],
+    times: Mapping[str, Times],
+    legs: Mapping[str, LegTime],
+    series: SeaSeries | None,
+    around: Surroundings,
+) -> chain.Link:
+    three = _three(row, legs.get(row.key))
+    duration = np.zeros(DRAWS) if three is None else pert.draws_of(row.key, SEED, DRAWS, *three)
+    link = _bare_link(option, row, rows, times, legs, duration, around.facts)
+    window = None if series is None else gates.gate(series, option.zero, row.hs_max_m, row.daylight)
+    return replace(link, gate=window)
+
+
+def _mean_link(
+    option: model.Option,
+    row: model.Activity,
+    rows: tuple[model.Activity, ...],
+    times: Mapping[str, Times],
+    legs: Mapping[str, LegTime],
+) -> chain.Link:
+    three = _three(row, legs.get(row.key))
+    mean = 0.0 if three is None else pert.mean_h(*three)
+    return _bare_link(option, row, rows, times, legs, np.array([mean]), None)
+
+
+def _bare_link(
+    option: model.Option,
+    row: model.Activity,
+    rows: tuple[model.Activity, ...],
+    times: Mapping[str, Times],
+    legs: Mapping[str, LegTime],
+    duration_h: Floats,
+    facts: Facts | None,
+) -> chain.Link:
+    mine = {other.key for other in rows}
+    elsewhere = set(facts.names("activity")) if facts is not None else set(row.after)
+    known = times.get(row.key, Times())
+    leg = legs.get(row.key)
+    started = known.started_at
+    if started is not None and leg is not None and leg.fix_at is not None:
+        started = max(started, leg.fix_at)  # what is left is reckoned from the fix
+    return chain.Link(
+        key=row.key,
+        # A wait for an activity that only other options have is no wait here.
+        after=tuple(key for key in row.after if key in mine or key not in elsewhere),
+        duration_h=duration_h,
+        resource=row.resource,
+        not_before_h=None if row.not_before is None else _hours(option, row.not_before),
+        started_h=None if started is None else _hours(option, started),
+        finished_h=None if known.finished_at is None else _hours(option, known.finished_at),
+    )
+
+
+def _plan(
+    option: model.Option, rows: tuple[model.Activity, ...], around: Surroundings
+) -> chain.Run:
+    """Return the chain as planned: its mean times, no window waited for, nothing begun."""
+    legs = _legs(option, rows, {}, around)
+    links = [_mean_link(option, row, rows, {}, legs) for row in rows]
+    net = chain.network(links, f"option {option.title}")
+    return chain.run(net, level=np.zeros(1, dtype=np.int64))
+
+
+def _saved(
+    net: chain.Network, last: int, level: Ints, now_h: float | None, share: Floats
+) -> dict[int, float]:
+    """Return by how many hours the end comes sooner for an hour less, per link worth trying."""
+    few = chain.Network(
+        links=tuple(replace(link, duration_h=link.duration_h[:SAVED_DRAWS]) for link in net.links),
+        waits=net.waits,
+        place=net.place,
+    )
+    levels = level[:SAVED_DRAWS]
+    base = float(chain.run(few, level=levels, now_h=now_h).finish_h[last].mean())
+    found = {}
+    for place in np.flatnonzero(share > WORTH_TRYING).tolist():
+        if few.links[place].finished_h is None:
+            shorter = chain.run(few, level=levels, now_h=now_h, shorten=(place, 1.0))
+            found[place] = base - float(shorter.finish_h[last].mean())
+    return found
+
+
+def _activity(
+    option: model.Option,
+    row: model.Activity,
+    net: chain.Network,
+    done: chain.Run,
+    plan: chain.Run,
+    times: Mapping[str, Times],
+    legs: Mapping[str, LegTime],
+    around: Surroundings,
+    share: Floats,
+    waits: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    saved: Mapping[int, float],
+) -> ActivityForecast:
+    place = net.place[row.key]
+    planned = plan.network.place[row.key]
+    known = times.get(row.key, Times())
+    clearance = around.facts.last("clearance", row.key)
+    over = known.finished_at is not None
+    return ActivityForecast(
+        key=row.key,
+        title=row.title,
+        resource=row.resource,
+        known=_has_time(row, times),
+        planned_start=_time(option, float(plan.start_h[planned, 0])),
+        planned_finish=_time(option, float(plan.finish_h[planned, 0])),
+        start=_spread(option, done.start_h[place]),
+        finish=_spread(option, done.finish_h[place]),
+        started_at=known.started_at,
+        finished_at=known.finished_at,
+        critical=0.0 if over else float(share[place]),
+        waits_for_window=0.0 if over else float(waits[place].mean()),
+        saves_h=saved.get(place, 0.0),
+        leg=legs.get(row.key),
+        clearance="" if clearance is None else f"{clearance.state} ({clearance.by})",
+        record_id=around.facts.source(row),
+    )
+
+
+def _has_time(row: model.Activity, times: Mapping[str, Times]) -> bool:
+    return (
+        bool(row.leg)
+        or row.likely_h is not None
+        or times.get(row.key, Times()).finished_at is not None
+    )
+
+
+def _named(option: model.Option, done: chain.Run, key: str) -> Spread | None:
+    place = done.network.place.get(key)
+    return None if place is None else _spread(option, done.finish_h[place])
+
+
+def _spread(option: model.Option, hours: Floats) -> Spread:
+    places = [int(share * (len(hours) - 1)) for share in (0.10, 0.50, 0.90)]
+    low, middle, high = np.partition(hours, places)[places].tolist()
+    return Spread(p10=_time(option, low), p50=_time(option, middle), p90=_time(option, high))
+
+
+def _draws_us(option: model.Option, done: chain.Run, place: int) -> Ints:
+    draws: Ints = np.rint(done.finish_h[place] * _US_PER_H).astype(np.int64)
+    draws += to_us(option.zero)
+    return draws
+
+
+def _time(option: model.Option, hours: float) -> datetime:
+    return from_us(to_us(option.zero) + round(hours * _US_PER_H))
+
+
+def _hours(option: model.Option, at: datetime) -> float:
+    return (at - option.zero).total_seconds() / S_PER_H
+
+
+def _covers(series: SeaSeries | None, option: model.Option, hours: float) -> bool:
+    """Return whether the sea is known as far as the end is likely to be."""
+    if series is None:
+        return False
+    known = series.at_us[np.isfinite(series.hs_m)]
+    return bool(len(known)) and _hours(option, from_us(int(known[-1]))) >= hours
+
+
+def _normal(u: Floats) -> Floats:
+    from scipy.special import ndtri
+
+    found: Floats = ndtri(np.clip(u, 1e-9, 1 - 1e-9))
+    return found

@@ -1,0 +1,1 @@
+"""Legs by sea, air and road, and how long they take."""

@@ -1,0 +1,1 @@
+"""Candidate ports and airfields, and what fits there."""

@@ -1,0 +1,1 @@
+"""Copies of a journal, and the check that needs only Python."""

@@ -1,0 +1,1 @@
+"""The database behind the journal: engine, schema and side tables."""

@@ -1,0 +1,350 @@
+"""The air of the refuges from now on: how it stands, what it comes to, when levels are reached."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from layers.contract import Moment
+from layers.earth.clock import duration_words, to_us
+from layers.journal.known import Known
+from layers.survivors.air.again import HORIZON_H, AirModel, pods_on_the_way
+from layers.survivors.air.chemistry import CO2_KG_MOL, O2_KG_MOL, standard_litres
+from layers.survivors.air.endurance import Endurance
+from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refuges_known
+from layers.survivors.air.learn import Correction, Learned, learn
+from layers.survivors.air.model import Level
+from layers.survivors.air.state import Air, Floats, Line, Run, stacked
+from layers.survivors.air.trend import Trend, trends
+from layers.survivors.chambers.pressure import sev_percent
+
+DRAWS = 10_000
+SEED = 20270316
+CURVE_STEP_H = 4.0
+STALE_AFTER = timedelta(hours=6)  # readings are agreed about every four hours; our choice
+CURVE_DRAWS = 2_000
+STORES = (Line(what="absorbent"), Line(what="oxygen stores"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """P10, P50 and P90 of a quantity; infinity where a draw never gets there."""
+
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelHours:
+    """When one level is reached in one refuge.
+
+    ``hours`` are from the moment shown; ``reached`` says that it is at or past the level now,
+    ``within_horizon`` the share of draws that reach it before the forecast ends.
+    """
+
+    name: str
+    quantity: str
+    limit: str
+    source: str
+    entered_by: str
+    hours: Band
+    reached: bool
+    within_horizon: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoreState:
+    """A pool of stores: kg of carbon dioxide it still takes, or of oxygen it still gives."""
+
+    store: str
+    left_kg: Band
+    lasts_h: Band
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PodGain:
+    """What pods not yet taken in would add, hours to a level, paired draw by draw."""
+
+    pods: tuple[str, ...]
+    level: str
+    gain_h: Band
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """The air ahead as bands; each array has shape (3, n_times) for P10, P50, P90."""
+
+    at: tuple[datetime, ...]
+    pressure_bar: Floats
+    oxygen_kpa: Floats
+    co2_sev_percent: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefugeAir:
+    """The air of one refuge at the moment shown.
+
+    ``breath_ratio`` is what people breathe against the figure taken before anything was read;
+    ``water_bar_h`` and ``leak_bar_h`` how fast water, and gas, coming in raise the pressure.
+    """
+
+    refuge: str
+    persons: int
+    read_at: datetime
+    pressure_bar: Band
+    oxygen_kpa: Band
+    co2_kpa: Band
+    co2_sev_percent: Band
+    volume_m3: Band
+    breath_ratio: Band
+    water_m3_h: Band
+    leak_m3_h: Band
+    water_bar_h: Band
+    leak_bar_h: Band
+    cause: str
+    stores: tuple[StoreState, ...]
+    levels: tuple[LevelHours, ...]
+    pods: tuple[PodKnown, ...]
+    pod_gains: tuple[PodGain, ...]
+    curve: Curve
+    corrections: tuple[Correction, ...]
+    trends: tuple[Trend, ...]
+    doubts: tuple[str, ...]
+    breathing_source: str
+    rests_on: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirOutlook:
+    """The air of all refuges, and the model to run again."""
+
+    refuges: tuple[RefugeAir, ...]
+    endurance: tuple[Endurance, ...]
+    model: AirModel
+    missing: tuple[str, ...]
+    rests_on: tuple[str, ...]
+
+    def of(self, refuge: str) -> RefugeAir | None:
+        """Return one refuge by name."""
+        return next((one for one in self.refuges if one.refuge == refuge), None)
+
+
+def air_outlook(
+    known: Known, moment: Moment, *, n_draws: int = DRAWS, seed: int = SEED
+) -> AirOutlook:
+    """Return the air of every refuge that has readings, as known and learnt at a moment."""
+    told, missing = refuges_known(known, moment.at)
+    levels = levels_known(known, moment.at)
+    learnt = [_learn(one, moment.at, n_draws, seed) for one in told]
+    model = AirModel(
+        at=moment.at,
+        refuges=told,
+        air=stacked([_held(one.air) for one in learnt]) if learnt else None,
+        persons=tuple(one.persons for one in learnt),
+        levels=levels,
+        seed=seed,
+    )
+    said = list(missing)
+    if told and not model.watched():
+        said.append(
+            "No level of the air is entered: the medical officer enters each with its source; "
+            "none is shipped as approved."
+        )
+    if model.air is None:
+        return AirOutlook(refuges=(), endurance=(), model=model, missing=tuple(said), rests_on=())
+    return _ahead(known, model, learnt, tuple(said), n_draws)
+
+
+def _learn(one: RefugeKnown, at: datetime, n_draws: int, seed: int) -> Learned:
+    until_h = (to_us(at) - to_us(one.origin)) / 3.6e9
+    learnt = learn(one.prior, one.events, until_h, n_draws=n_draws, seed=seed, name=one.refuge)
+    assert learnt is not None  # a refuge is known by its readings
+    return learnt
+
+
+def _held(air: Air) -> Air:
+    """Return the air with what would be held if stores came: the partial pressure of now."""
+    held = replace(air)
+    if not np.all(np.isfinite(air.hold_co2_kpa)):
+        held.hold_co2_kpa = air.partial_kpa(air.co2)
+    if not np.any(air.hold_o2_kpa > 0.0):
+        held.hold_o2_kpa = air.partial_kpa(air.o2)
+    return held
+
+
+def _ahead(
+    known: Known,
+    model: AirModel,
+    learnt: list[Learned],
+    missing: tuple[str, ...],
+    n_draws: int,
+) -> AirOutlook:
+    hours = tuple(np.arange(0.0, HORIZON_H + 0.1, CURVE_STEP_H).tolist())
+    changes = model.changes(n_draws)
+    ran = model.run(
+        changes,
+        n_draws,
+        extra=STORES,
+        snapshot_hours=hours,
+        snapshot_draws=min(CURVE_DRAWS, n_draws),
+    )
+    endurance = model.endurance(ran)
+    with_pods: Run | None = None
+    if any(pods_on_the_way(refuge) for refuge in model.refuges) and model.watched():
+        with_pods = model.run((*changes, *model.pod_changes(n_draws)), n_draws)
+    refuges = tuple(
+        _refuge_air(known, model, c, learnt[c], ran, with_pods, hours)
+        for c in range(len(model.refuges))
+    )
+    records = [record for _, record in model.levels]
+    return AirOutlook(
+        refuges=refuges,
+        endurance=endurance,
+        model=model,
+        missing=missing,
+        rests_on=(*(i for one in refuges for i in one.rests_on), *records),
+    )
+
+
+def _refuge_air(
+    known: Known,
+    model: AirModel,
+    c: int,
+    learnt: Learned,
+    ran: Run,
+    with_pods: Run | None,
+    hours: tuple[float, ...],
+) -> RefugeAir:
+    one, air = model.refuges[c], learnt.air
+    n_levels = len(model.watched())
+    bar = air.pressure_bar()
+    water = bar * air.water_m3_h / air.volume_m3
+    leak = bar * air.leak_mol_h / (air.o2 + air.co2 + air.inert)
+    return RefugeAir(
+        refuge=one.refuge,
+        persons=learnt.persons,
+        read_at=one.readings[-1].record.valid_at,
+        pressure_bar=band(bar),
+        oxygen_kpa=band(air.partial_kpa(air.o2)),
+        co2_kpa=band(air.partial_kpa(air.co2)),
+        co2_sev_percent=band(sev_percent(1.0) * air.partial_kpa(air.co2)),
+        volume_m3=band(air.volume_m3),
+        breath_ratio=band(air.breath / one.prior.breath),
+        water_m3_h=band(np.maximum(air.water_m3_h, 0.0)),
+        leak_m3_h=band(np.maximum(air.leak_mol_h, 0.0) * standard_litres(1.0) / 1000.0),
+        water_bar_h=band(water),
+        leak_bar_h=band(leak),
+        cause=_cause(water, leak),
+        stores=_stores(air, ran.reached_h[n_levels:, c]),
+        levels=tuple(
+            _level_hours(level, ran.reached_h[number, c])
+            for number, (level, _) in enumerate(model.watched())
+        ),
+        pods=one.pods,
+        pod_gains=_pod_gains(model, c, ran, with_pods),
+        curve=_curve(model.at, c, ran, hours),
+        corrections=learnt.corrections,
+        trends=trends(one, model.levels, model.at),
+        doubts=(*one.doubts, *_stale(one, model.at)),
+        breathing_source=one.breathing_source,
+        rests_on=one.rests_on,
+    )
+
+
+def band(values: Floats) -> Band:
+    """Return P10, P50 and P90 of draws; whole draws, so that infinity stays infinity."""
+    low, mid, high = np.percentile(values, (10, 50, 90), method="nearest")
+    return Band(p10=float(low), p50=float(mid), p90=float(high))
+
+
+def _cause(water: Floats, leak: Floats) -> str:
+    """Say what raises the pressure, water or gas.
+
+    Water takes room and raises every partial pressure; gas raises the whole and dilutes the rest.
+    """
+    rise = float(np.median(water + leak))
+    chance = float(np.mean(water > leak))
+    if rise < 1e-3:
+        return "the pressure is not seen to rise by water or gas coming in"
+    said = f"the pressure rises {rise:.3f} bar an hour by what comes in"
+    if chance > 0.9:
+        return f"{said}: water, not gas (chance {chance:.0%})"
+    if chance < 0.1:
+        return f"{said}: gas leaking in, not water (chance {1 - chance:.0%})"
+    return f"{said}; water or gas cannot be told apart yet (water {chance:.0%})"
+
+
+def _stale(one: RefugeKnown, at: datetime) -> list[str]:
+    age = at - one.readings[-1].record.valid_at
+    if age <= STALE_AFTER:
+        return []
+    return [f"No reading for {duration_words(age)}: everything since is worked out, not read."]
+
+
+def _stores(air: Air, spent_h: Floats) -> tuple[StoreState, ...]:
+    pools = (
+        ("absorbent", air.absorbs_left * CO2_KG_MOL, spent_h[0]),
+        ("oxygen stores", air.oxygen_left * O2_KG_MOL, spent_h[1]),
+    )
+    return tuple(
+        StoreState(store=name, left_kg=band(left), lasts_h=band(lasts))
+        for name, left, lasts in pools
+        if np.any(left > 0.0)
+    )
+
+
+def limit_words(level: Level) -> str:
+    """Return a limit with its unit."""
+    if level.gas is not None:
+        if level.gas.unit == "sev_percent":
+            return f"{level.gas.value:g} % SEV ({level.limit:.2f} kPa)"
+        return f"{level.limit:g} kPa"
+    if level.pressure is not None:
+        return f"{level.limit:.2f} bar absolute"
+    if level.quantity == "low temperature":
+        return f"{level.limit:g} °C"
+    return f"{level.limit:g} ppm surface equivalent"
+
+
+def _level_hours(level: Level, reached_h: Floats) -> LevelHours:
+    hours = band(reached_h)
+    return LevelHours(
+        name=level.name,
+        quantity=level.quantity,
+        limit=limit_words(level),
+        source=level.source,
+        entered_by=level.entered_by,
+        hours=hours,
+        reached=hours.p50 <= 0.0,
+        within_horizon=float(np.mean(np.isfinite(reached_h))),
+    )
+
+
+def _pod_gains(model: AirModel, c: int, ran: Run, with_pods: Run | None) -> tuple[PodGain, ...]:
+    pods = tuple(pod.pod for pod in pods_on_the_way(model.refuges[c]))
+    if with_pods is None or not pods:
+        return ()
+    found = []
+    for number, (level, _) in enumerate(model.watched()):
+        capped = np.minimum(with_pods.reached_h[number, c], HORIZON_H)
+        gain = capped - np.minimum(ran.reached_h[number, c], HORIZON_H)
+        found.append(PodGain(pods=pods, level=level.name, gain_h=band(gain)))
+    return tuple(found)
+
+
+def _curve(at: datetime, c: int, ran: Run, hours: tuple[float, ...]) -> Curve:
+    def bands(values: list[Floats]) -> Floats:
+        return np.percentile(np.array(values), (10, 50, 90), axis=1)
+
+    snapshots = ran.snapshots
+    return Curve(
+        at=tuple(at + timedelta(hours=hour) for hour in hours),
+        pressure_bar=bands([one.pressure_bar()[c] for one in snapshots]),
+        oxygen_kpa=bands([one.partial_kpa(one.o2)[c] for one in snapshots]),
+        co2_sev_percent=bands(
+            [sev_percent(1.0) * one.partial_kpa(one.co2)[c] for one in snapshots]
+        ),
+    )

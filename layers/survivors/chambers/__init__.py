@@ -1,0 +1,1 @@
+"""Chambers and decompression schedules, pressure, and doses of oxygen."""

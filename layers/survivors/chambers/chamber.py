@@ -1,0 +1,162 @@
+"""Who is in which chamber until when, and how the oxygen and air aboard burn down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layers.earth.values import Floats, Ints
+from layers.survivors.chambers.oxygen_dose import dose_of_band
+from layers.survivors.chambers.schedule import Band
+from layers.survivors.lifts.outcome import US, Outcome
+from layers.survivors.lifts.windows import NEVER
+
+# 0.84 kg of oxygen a person and day at 0 °C and 1 atm: NASA RP-1324 (Wieland 1994), converted
+# with the ideal gas law, 24.516 l/h.
+OXYGEN_M3_PERSON_H = 0.024516
+SHOWN_DRAWS = 1_000
+STEPS = 160
+BAR_SURFACE = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChamberLoad:
+    """One chamber: persons in it against time, attendants included; P10, P50, P90 by rows."""
+
+    name: str
+    places: int
+    attendants: int
+    persons: Floats  # shape (3, n)
+    free_from_h: float  # median hour from which nobody is in it any more; infinite if never used
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Occupancy:
+    """The chambers and their stores against time.
+
+    ``oxygen_m3`` and ``air_m3`` are what is left, at the surface, P10, P50, P90 by rows; None
+    when the ship's stores are not entered. Flushing and leaks are not counted.
+    """
+
+    at_us: Ints
+    chambers: tuple[ChamberLoad, ...]
+    oxygen_m3: Floats | None
+    air_m3: Floats | None
+    dose_units: tuple[tuple[str, float, float], ...]  # refuge, stay (h), UPTD
+    schedule: str
+    invented: bool
+
+
+def occupancy(outcome: Outcome) -> Occupancy | None:
+    """Return the chambers' load against time, None when no chamber is recorded.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        A plan that was run; its first draws are counted.
+    """
+    setting = outcome.setting
+    if not setting.chambers or setting.schedule is None:
+        return None
+    draws = min(SHOWN_DRAWS, outcome.runs.left_s.shape[1])
+    grid = _grid(outcome, draws)
+    loads = tuple(_load(outcome, room, grid, draws) for room in range(len(setting.chambers)))
+    oxygen, air = _stores(outcome, grid, draws)
+    return Occupancy(
+        at_us=setting.at_us + grid * US,
+        chambers=loads,
+        oxygen_m3=oxygen,
+        air_m3=air,
+        dose_units=_doses(outcome),
+        schedule=f"{setting.schedule.name} ({setting.schedule.source})",
+        invented=setting.schedule.invented,
+    )
+
+
+def _grid(outcome: Outcome, draws: int) -> Ints:
+    ends = outcome.runs.chamber_out_s[:, :draws]
+    ends = ends[ends < NEVER]
+    last = int(np.quantile(ends, 0.9)) if len(ends) else 48 * 3600
+    return np.linspace(0, max(last * 1.05, 6 * 3600), STEPS).astype(np.int64)
+
+
+def people_of(outcome: Outcome, lift: int) -> int:
+    """Return how many of a lift go under pressure, as reported aboard, else as planned."""
+    planned = outcome.setting.lifts[lift]
+    fact = outcome.setting.facts.get(planned.key)
+    if fact is not None and fact.walking is not None:
+        return fact.walking + (fact.stretcher or 0)
+    return planned.walking + planned.stretcher
+
+
+def _load(outcome: Outcome, room: int, grid: Ints, draws: int) -> ChamberLoad:
+    chamber, runs = outcome.setting.chambers[room], outcome.runs
+    inside = np.zeros((draws, len(grid)), dtype=np.int64)
+    last = np.full(draws, -NEVER)
+    for number in range(len(runs.chamber)):
+        mine = runs.chamber[number, :draws] == room
+        enters = runs.chamber_in_s[number, :draws, None]
+        leaves = runs.chamber_out_s[number, :draws, None]
+        held = mine[:, None] & (enters <= grid) & (grid < leaves)
+        inside += held * (people_of(outcome, number) + chamber.attendants)
+        last = np.where(mine, np.maximum(last, leaves[:, 0]), last)
+    used = last > -NEVER
+    free = float(np.median(last[used])) / 3600.0 if used.mean() > 0.5 else np.inf
+    return ChamberLoad(
+        name=chamber.name,
+        places=chamber.places,
+        attendants=chamber.attendants,
+        persons=np.quantile(inside, (0.1, 0.5, 0.9), axis=0, method="inverted_cdf"),
+        free_from_h=free,
+    )
+
+
+def _stores(outcome: Outcome, grid: Ints, draws: int) -> tuple[Floats | None, Floats | None]:
+    setting, runs = outcome.setting, outcome.runs
+    if setting.ship is None:
+        return None, None
+    oxygen, air = np.zeros((draws, len(grid))), np.zeros((draws, len(grid)))
+    for number, lift in enumerate(setting.lifts):
+        band = _band(outcome, lift.refuge)
+        if band is None or not band.steps:
+            continue
+        for room, chamber in enumerate(setting.chambers):
+            mine = (runs.chamber[number, :draws] == room)[:, None]
+            since = (grid - runs.chamber_in_s[number, :draws, None]) / 3600.0
+            # before now it is in the stores as last reported
+            before = np.maximum(-runs.chamber_in_s[number, :draws, None] / 3600.0, 0.0)
+            people = people_of(outcome, number)
+            used = _oxygen_m3(band, since, people, chamber.attendants)
+            used = used - _oxygen_m3(band, before, people, chamber.attendants)
+            filled = chamber.volume_m3 * (band.steps[0].from_bar_abs - BAR_SURFACE)
+            oxygen += mine * np.maximum(used, 0.0)
+            air += mine * filled * ((since >= 0) & (before <= 0))
+    left = [setting.ship.oxygen_m3 - oxygen, setting.ship.air_m3 - air]
+    both = [np.quantile(one, (0.1, 0.5, 0.9), axis=0) for one in left]
+    return both[0], both[1]
+
+
+def _oxygen_m3(band: Band, since_h: Floats, people: int, attendants: int) -> Floats:
+    """Return the oxygen used so many hours into a stay, m³ at the surface."""
+    edges = np.concatenate([[0.0], np.cumsum([step.minutes for step in band.steps]) / 60.0])
+    masks = np.concatenate(
+        [[0.0], np.cumsum([step.minutes * step.oxygen_l_min / 1000.0 for step in band.steps])]
+    )
+    burnt = np.clip(since_h, 0.0, edges[-1]) * OXYGEN_M3_PERSON_H * (people + attendants)
+    return np.asarray(burnt + people * np.interp(since_h, edges, masks))
+
+
+def _band(outcome: Outcome, refuge: str) -> Band | None:
+    schedule = outcome.setting.schedule
+    pressure = outcome.pressures.get(refuge)
+    return schedule.nearest(pressure) if schedule and pressure is not None else None
+
+
+def _doses(outcome: Outcome) -> tuple[tuple[str, float, float], ...]:
+    found = []
+    for refuge in dict.fromkeys(lift.refuge for lift in outcome.setting.lifts):
+        band = _band(outcome, refuge)
+        if band is not None:
+            found.append((refuge, band.hours, dose_of_band(band)))
+    return tuple(found)

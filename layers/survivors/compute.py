@@ -1,0 +1,136 @@
+"""What the survivors layer knows at a moment, put together for screens and exports."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from layers.contract import Moment, Others
+from layers.earth.values import DatumValue
+from layers.journal.known import Known
+from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.air.formulas import AirOutlook, air_outlook
+from layers.survivors.lifts.margin import outlook
+from layers.survivors.lifts.margin_model import Outlook
+from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
+from layers.survivors.muster.model import PlaceSort
+from layers.survivors.muster.muster import Muster, PlaceState, in_order, muster
+from layers.survivors.muster.surface import WaterGroup, water_groups
+
+DECISION_DRAWS = 2_000  # of the same draws: enough to rank, and the watch must not wait
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurvivorsResult:
+    """The people: who is where, in the water, and on the way to a hospital.
+
+    ``datum`` is where the DISSUB most probably is, for the marks; None when not known.
+    """
+
+    at: datetime
+    muster: Muster
+    refuges: tuple[RefugePeople, ...]
+    surface: tuple[WaterGroup, ...]
+    hospital: HospitalOutlook
+    datum: DatumValue | None
+    rests_on: tuple[str, ...]
+
+    @property
+    def pob(self) -> int:
+        """Persons on board."""
+        return self.muster.pob
+
+    @property
+    def by_place(self) -> dict[str, int]:
+        """Persons by place; adds up to POB."""
+        return self.muster.by_place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarginResult:
+    """How long they can last, when the last will be out, and which decision gains most."""
+
+    at: datetime
+    refuges: tuple[RefugePeople, ...]
+    air: AirOutlook
+    outlook: Outlook
+    datum: DatumValue | None
+    rests_on: tuple[str, ...]
+
+
+def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
+    """Return what is known of the people at a moment; at once, without the air's many draws.
+
+    Raises
+    ------
+    InputError
+        Nothing says how many were on board.
+    """
+    who = muster(known, moment)
+    given = others.get("datum")
+    datum = given if isinstance(given, DatumValue) else None
+    surface = water_groups(known, moment.at, datum)
+    hospital = hospital_outlook(known, moment.at, who, datum)
+    in_water = tuple(record for group in surface for record in group.rests_on)
+    used = (who.rests_on, in_water, hospital.rests_on)
+    return SurvivorsResult(
+        at=moment.at,
+        muster=who,
+        refuges=refuge_people(known, moment, who, None),
+        surface=surface,
+        hospital=hospital,
+        datum=datum,
+        rests_on=tuple(dict.fromkeys(record for records in used for record in records)),
+    )
+
+
+def compute_margin(known: Known, others: Others, moment: Moment) -> MarginResult:
+    """Return the air, the lifts and the margin at a moment; it takes seconds.
+
+    Raises
+    ------
+    InputError
+        Nothing says how many were on board.
+    """
+    who = muster(known, moment)
+    air = air_outlook(known, moment)
+    refuges = refuge_people(known, moment, who, air)
+    ahead = outlook(known, others, moment, refuges, air.model, decision_draws=DECISION_DRAWS)
+    given = others.get("datum")
+    return MarginResult(
+        at=moment.at,
+        refuges=refuges,
+        air=air,
+        outlook=ahead,
+        datum=given if isinstance(given, DatumValue) else None,
+        rests_on=tuple(dict.fromkeys((*who.rests_on, *air.rests_on, *ahead.rests_on))),
+    )
+
+
+def refuge_people(
+    known: Known, moment: Moment, who: Muster, air: AirOutlook | None
+) -> tuple[RefugePeople, ...]:
+    """Return who waits in each refuge, its pressure by the air model or as told, and its seat."""
+    seats = {
+        entry.value.refuge: entry.value.state
+        for entry in in_order(known.entries("survivors.seat"), moment.at)
+    }
+    return tuple(
+        RefugePeople(
+            refuge=place.name,
+            persons=place.persons,
+            stretcher=place.of("stretcher"),
+            pressure_bar_abs=_pressure(place, air),
+            seat=seats.get(place.name, "not known"),
+        )
+        for place in who.places
+        if place.sort is PlaceSort.REFUGE
+    )
+
+
+def _pressure(place: PlaceState, air: AirOutlook | None) -> float | None:
+    modelled = None if air is None else air.of(place.name)
+    if modelled is not None:
+        return modelled.pressure_bar.p50
+    told = [lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None]
+    return max(told, default=None)

@@ -1,0 +1,1 @@
+"""Which decision gains most."""

@@ -1,0 +1,150 @@
+"""What gains most: every decision on the table run on the same draws as the plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from layers.earth.errors import InputError
+from layers.earth.values import Floats
+from layers.survivors.lifts.model import DecisionOption
+from layers.survivors.lifts.outcome import Ground, Outcome, evaluate
+from layers.survivors.lifts.plan import Setting, as_chosen, decide
+from layers.survivors.lifts.spread import quantile
+
+BATCHES = 20
+TWO_SIDED_95 = 1.96  # standard normal
+TWO_SIDED_95_T19 = 2.093  # Student's t, 19 degrees of freedom
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A change with the half width of its 95 % error bar; not a number where neither is finite."""
+
+    value: float
+    bar: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gain:
+    """What one decision gives against not taking it, on the same draws.
+
+    Parameters
+    ----------
+    taken : bool
+        It is chosen already; then this is what it gives now.
+    persons : Change or None
+        Expected people out in time; None when it cannot be run, with the reason.
+    p10_h, p50_h : Change or None
+        Of the worst margin, hours.
+    """
+
+    key: str
+    title: str
+    taken: bool
+    persons: Change | None = None
+    p10_h: Change | None = None
+    p50_h: Change | None = None
+    chance: float = math.nan  # that all are out in time, with it
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ranked:
+    """The decisions in order, and the runs they rest on for what follows."""
+
+    gains: tuple[Gain, ...]
+    current: Outcome
+    variants: tuple[tuple[DecisionOption, Outcome], ...]  # not taken, with it; taken, without it
+
+
+def rank(recorded: Setting, ground: Ground, current: Outcome | None = None) -> Ranked:
+    """Return every decision's gain, the largest first.
+
+    Parameters
+    ----------
+    recorded : Setting
+        The plan before what is chosen is put in.
+    ground : Ground
+        Draws, people, sea, air.
+    current : Outcome, optional
+        The plan as chosen, when it was run on this ground already.
+    """
+    current = current or evaluate(as_chosen(recorded), ground)
+    gains, variants = [], []
+    for option in recorded.options:
+        taken = option.key in recorded.chosen
+        try:
+            other = evaluate(_other(recorded, option, taken), ground)
+        except InputError as reason:
+            gains.append(Gain(key=option.key, title=option.title, taken=taken, reason=str(reason)))
+            continue
+        variants.append((option, other))
+        better, worse = (current, other) if taken else (other, current)
+        gains.append(compare(option, taken, better, worse))
+    return Ranked(gains=tuple(sorted(gains, key=_order)), current=current, variants=tuple(variants))
+
+
+def _other(recorded: Setting, option: DecisionOption, taken: bool) -> Setting:
+    """Return the plan with a decision turned round."""
+    if taken:
+        kept = tuple(key for key in recorded.chosen if key != option.key)
+        return as_chosen(replace(recorded, chosen=kept))
+    return decide(as_chosen(recorded), (option,))
+
+
+def compare(option: DecisionOption, taken: bool, better: Outcome, worse: Outcome) -> Gain:
+    """Return the gain of one run over another, draw against draw."""
+    return Gain(
+        key=option.key,
+        title=option.title,
+        taken=taken,
+        persons=mean_change(better.out_in_time, worse.out_in_time),
+        p10_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.1),
+        p50_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.5),
+        chance=float((better.worst_margin_h >= 0).mean()),
+    )
+
+
+def mean_change(after: Floats, before: Floats) -> Change:
+    """Return the mean of paired differences and the half width of its 95 % interval."""
+    gap = after - before
+    bar = TWO_SIDED_95 * float(gap.std(ddof=1)) / math.sqrt(len(gap)) if len(gap) > 1 else math.nan
+    return Change(value=float(gap.mean()), bar=bar)
+
+
+def quantile_change(after: Floats, before: Floats, share: float) -> Change:
+    """Return the change of a quantile and its error bar, from batches of paired draws.
+
+    Not a number where the quantile is infinite before or after; the sign is kept where only
+    one of them is.
+    """
+    high, low = quantile(after, share), quantile(before, share)
+    if not (math.isfinite(high) and math.isfinite(low)):
+        return Change(value=0.0 if high == low else high - low, bar=math.nan)
+    parts = zip(np.array_split(after, BATCHES), np.array_split(before, BATCHES), strict=True)
+    gaps = np.array([quantile(one, share) - quantile(other, share) for one, other in parts])
+    finite = gaps[np.isfinite(gaps)]
+    bar = math.nan
+    if len(finite) == BATCHES:
+        bar = TWO_SIDED_95_T19 * float(finite.std(ddof=1)) / math.sqrt(BATCHES)
+    return Change(value=high - low, bar=bar)
+
+
+def _order(gain: Gain) -> tuple[float, float]:
+    if gain.persons is None or gain.p50_h is None:
+        return math.inf, math.inf
+    hours = 0.0 if math.isnan(gain.p50_h.value) else gain.p50_h.value
+    return -round(gain.persons.value, 2), -hours
+
+
+def others_of(ranked: Ranked, chosen: Sequence[str]) -> tuple[tuple[str, Outcome], ...]:
+    """Return the plans that can be chosen from here: the present one first, by title."""
+    variants = [
+        (f"without: {option.title}" if option.key in chosen else option.title, outcome)
+        for option, outcome in ranked.variants
+    ]
+    return (("the plan as chosen", ranked.current), *variants)

@@ -1,0 +1,166 @@
+"""The decisions weighed, as tables."""
+
+from __future__ import annotations
+
+import math
+
+from layers.earth.clock import dtg, from_us
+from layers.earth.table import Cell, Table
+from layers.survivors.decisions.gain import Change, Gain
+from layers.survivors.lifts.margin_model import Outlook
+from layers.survivors.report_words import NOT_REACHED, at_words, row_sources
+
+
+def gain_table(outlook: Outlook) -> Table:
+    """Return the decisions in the order of what they gain, with 95 % error bars."""
+    assert outlook.decisions is not None
+    return Table(
+        heads=(
+            "Decision",
+            "Taken",
+            "People out in time (persons)",
+            "P10 of worst margin (h)",
+            "P50 of worst margin (h)",
+            "All out in time with it (%)",
+            "Why not run",
+        ),
+        rows=tuple(_gain_row(gain) for gain in outlook.decisions.gains),
+        sources=row_sources(outlook, len(outlook.decisions.gains)),
+    )
+
+
+def _gain_row(gain: Gain) -> tuple[Cell, ...]:
+    return (
+        gain.title,
+        "yes" if gain.taken else "no",
+        change_words(gain.persons, 1),
+        change_words(gain.p10_h, 0),
+        change_words(gain.p50_h, 0),
+        None if math.isnan(gain.chance) else round(gain.chance * 100.0),
+        gain.reason,
+    )
+
+
+def change_words(change: Change | None, places: int) -> str:
+    """Return a change with its sign and error bar: ``+22.0 ± 0.4``."""
+    if change is None:
+        return "not run"
+    if change.value == math.inf:
+        return "from none to all out"
+    if change.value == -math.inf:
+        return "from all out to none"
+    if math.isnan(change.value):
+        return "not known"
+    sign = "+" if change.value > 0 else "−" if change.value < 0 else ""
+    said = f"{sign}{abs(change.value):.{places}f}"
+    return said if math.isnan(change.bar) else f"{said} ± {change.bar:.{places}f}"
+
+
+def relaxed_table(outlook: Outlook) -> Table:
+    """Return each limit moved by one unit, the one that gives most first."""
+    assert outlook.decisions is not None
+    rows = tuple(
+        (one.what, change_words(one.persons, 2), change_words(one.p50_h, 1))
+        for one in outlook.decisions.relaxed
+    )
+    heads = ("If", "People out in time (persons)", "P50 of worst margin (h)")
+    return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
+
+
+def latest_table(outlook: Outlook) -> Table:
+    """Return until when the next dive of each branch can wait and keep the chance wanted."""
+    assert outlook.decisions is not None
+    wanted = round(outlook.decisions.chance_wanted * 100.0)
+    rows = tuple(
+        (
+            one.branch,
+            round(one.chance_now * 100.0),
+            "too late already"
+            if one.latest_us is None
+            else f"after {dtg(from_us(one.latest_us))}, as far as tried"
+            if one.beyond
+            else dtg(from_us(one.latest_us)),
+        )
+        for one in outlook.decisions.latest
+    )
+    heads = ("Branch", "All out in time now (%)", f"Latest next dive that keeps {wanted} %")
+    return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
+
+
+def regret_table(outlook: Outlook) -> Table:
+    """Return people out in time of each plan in each case, and its worst regret."""
+    assert outlook.decisions is not None
+    held = outlook.decisions.regret
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (
+            row.plan,
+            *(
+                f"{out:.1f} ({'−' if short >= 0.05 else ''}{short:.1f})"
+                for out, short in zip(row.out_in_time, row.regret, strict=True)
+            ),
+            round(row.worst_regret, 1),
+        )
+        for row in held.rows
+    )
+    heads = (
+        "Plan",
+        *(f"{case} (persons)" for case in held.cases),
+        "Worst regret (persons)",
+    )
+    return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
+
+
+def reading_table(outlook: Outlook) -> Table:
+    """Return which measurement would most often change the choice of plan."""
+    assert outlook.decisions is not None
+    rows = tuple(
+        (one.what, round(one.changes * 100.0), round(one.persons, 2))
+        for one in outlook.decisions.readings
+    )
+    heads = ("Reading", "Would change the choice (%)", "Expected gain (persons)")
+    return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
+
+
+def escape_table(outlook: Outlook) -> Table:
+    """Return escape against waiting as consequences side by side, with no recommendation."""
+    assert outlook.decisions is not None
+    rows: list[tuple[Cell, ...]] = []
+    for one in outlook.decisions.escape:
+        inside = "not known" if one.inside_fsw is None else f"{one.inside_fsw:.0f} fsw"
+        waves = "not known" if one.hs_next_12_h_m is None else f"{one.hs_next_12_h_m:.1f} m"
+        risk = one.stated_risk or "no published figure covers this depth and pressure"
+        rows += [
+            (one.refuge, "persons (stretcher)", *[f"{one.persons} ({one.stretcher})"] * 2),
+            (
+                one.refuge,
+                "out in time",
+                f"{one.waiting_out_in_time:.1f} expected; all in "
+                f"{one.waiting_chance * 100:.0f} of 100",
+                "at once, those able to escape",
+            ),
+            (
+                one.refuge,
+                "what runs out",
+                f"first level {at_words(outlook, one.waiting_first_level_h, NOT_REACHED)}; "
+                f"last out {at_words(outlook, one.waiting_last_out_h)}",
+                "time in the water; a survival time never ends a search",
+            ),
+            (
+                one.refuge,
+                "decompression sickness",
+                "by the entered schedule, in a chamber",
+                f"{one.depth_fsw:.0f} fsw deep, {inside} inside: {risk} (Parker et al 2000)",
+            ),
+            (
+                one.refuge,
+                "at the surface",
+                f"{one.chamber_places} chamber places, by lifts",
+                f"{one.chamber_places} chamber places for all at once; highest Hs of the next "
+                f"12 h {waves}",
+            ),
+        ]
+    return Table(
+        heads=("Refuge", "Consequence", "Waiting", "Escape"),
+        rows=tuple(rows),
+        sources=row_sources(outlook, len(rows)),
+    )

@@ -1,0 +1,1 @@
+"""The lifts: vehicles, sorties, the plan in draws, and the margin."""

@@ -1,0 +1,42 @@
+"""The energy and the ballast of a sortie."""
+
+from __future__ import annotations
+
+from layers.survivors.lifts.model import Vehicle
+
+
+def transit_min(vehicle: Vehicle, depth_m: float) -> tuple[float, float]:
+    """Return the minutes down and up to a depth in metres, at the entered speeds."""
+    return depth_m / vehicle.speed_down_m_min, depth_m / vehicle.speed_up_m_min
+
+
+def need_kwh(vehicle: Vehicle, walking: int, stretcher: int, depth_m: float) -> float:
+    """Return the energy of a sortie at its most likely times, without the reserve.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        Its powers (kW) and three-point times (min).
+    walking, stretcher : int
+        Whom it brings up.
+    depth_m : float
+        Depth of the rescue seat below the surface.
+    """
+    down, up = transit_min(vehicle, depth_m)
+    moving = vehicle.launch.likely + down + up + vehicle.recover.likely
+    at_seat = (
+        vehicle.search.likely
+        + vehicle.mate.likely
+        + vehicle.away.likely
+        + walking * vehicle.transfer_walking.likely
+        + stretcher * vehicle.transfer_stretcher.likely
+    )
+    return (moving * vehicle.transit_kw + at_seat * vehicle.seat_kw) / 60.0
+
+
+def ballast_kg(vehicle: Vehicle, walking: int, stretcher: int) -> float:
+    """Return the water ballast given up, equal to the weight of those lifted.
+
+    Common practice, no source.
+    """
+    return (walking + stretcher) * vehicle.person_kg

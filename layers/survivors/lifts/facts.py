@@ -1,0 +1,104 @@
+"""What has happened to each lift: the phases of its sortie as they were reported."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from layers.earth.clock import to_us
+from layers.journal.known import Entry, Known
+from layers.survivors.lifts.model import PHASES, Phase, SortiePhase
+
+OVER = (Phase.BACK, Phase.GIVEN_UP)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiftFact:
+    """The sortie that last went down for a lift.
+
+    Parameters
+    ----------
+    began_us : mapping of Phase to int
+        When each phase reported so far began, UTC microseconds.
+    phase : Phase
+        The last one.
+    walking, stretcher : int or None
+        Aboard, as last reported.
+    chamber : str or None
+        Where they went under pressure.
+    battery_kwh : float or None
+        As last reported with a phase, and when.
+    """
+
+    lift: str
+    vehicle: str
+    began_us: Mapping[Phase, int]
+    phase: Phase
+    walking: int | None = None
+    stretcher: int | None = None
+    chamber: str | None = None
+    battery_kwh: float | None = None
+    battery_us: int | None = None
+    rests_on: tuple[str, ...] = ()
+
+    @property
+    def done(self) -> bool:
+        """Whether its people are on deck."""
+        return self.phase is Phase.BACK
+
+    @property
+    def under_way(self) -> bool:
+        """Whether the vehicle is down on it."""
+        return self.phase not in OVER
+
+    def taken_us(self, phase: Phase) -> int | None:
+        """Return how long a phase took, microseconds; None while it is not over."""
+        began = self.began_us.get(phase)
+        if began is None:
+            return None
+        later = [at for name, at in self.began_us.items() if _rank(name) > _rank(phase)]
+        return min(later) - began if later else None
+
+
+def _rank(phase: Phase) -> int:
+    return PHASES.index(phase) if phase in PHASES else len(PHASES)
+
+
+def lift_facts(known: Known, at: datetime) -> dict[str, LiftFact]:
+    """Return by lift what was reported of its last sortie up to a time.
+
+    A dive after a sortie was given up begins the lift again.
+    """
+    entries = [e for e in known.entries("survivors.sortie_phase") if e.record.valid_at <= at]
+    entries.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
+    found: dict[str, LiftFact] = {}
+    for entry in entries:
+        said: SortiePhase = entry.value
+        found[said.lift] = _next(found.get(said.lift), said, entry)
+    return found
+
+
+def _next(before: LiftFact | None, said: SortiePhase, entry: Entry) -> LiftFact:
+    if said.phase is Phase.DOWN or before is None or before.phase is Phase.GIVEN_UP:
+        before = None
+    at_us = to_us(entry.record.valid_at)
+    began = {**(before.began_us if before else {})}
+    began.setdefault(said.phase, at_us)
+    heard = said.battery_kwh is not None
+    return LiftFact(
+        lift=said.lift,
+        vehicle=said.vehicle,
+        began_us=began,
+        phase=said.phase,
+        walking=_last(said.walking_aboard, before.walking if before else None),
+        stretcher=_last(said.stretcher_aboard, before.stretcher if before else None),
+        chamber=said.chamber or (before.chamber if before else None),
+        battery_kwh=said.battery_kwh if heard else (before.battery_kwh if before else None),
+        battery_us=at_us if heard else (before.battery_us if before else None),
+        rests_on=(*(before.rests_on if before else ()), entry.id),
+    )
+
+
+def _last(now: int | None, before: int | None) -> int | None:
+    return before if now is None else now

@@ -1,0 +1,405 @@
+"""What is recorded of vehicles, the support ship, chambers, lifts, sorties and decisions."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+from typing import Any, Literal, Self
+
+from pydantic import Field, model_validator
+
+from layers.earth.errors import RecordRefused
+from layers.journal.kinds import Kind, Payload, Text
+from layers.journal.known import Known
+from layers.journal.record import Draft
+from layers.survivors.chambers.schedule import Schedule
+
+Name = Field(min_length=1, max_length=80)
+YEAR_S = 366 * 86_400.0
+
+
+class Phase(StrEnum):
+    """Where a sortie stands; each begins at the record's ``valid_at``."""
+
+    DOWN = "down"
+    SEARCH = "search"
+    MATE = "mate"
+    TRANSFER = "transfer"
+    AWAY = "away"
+    UP = "up"
+    RECOVER = "recover"
+    BACK = "back"  # secured on deck, the people in a chamber or on deck
+    GIVEN_UP = "given up"  # back on deck with nobody; the lift is still to be done
+
+
+PHASES = (
+    Phase.DOWN,
+    Phase.SEARCH,
+    Phase.MATE,
+    Phase.TRANSFER,
+    Phase.AWAY,
+    Phase.UP,
+    Phase.RECOVER,
+)
+
+
+class Spread(Payload):
+    """A three-point time in minutes: at least, most likely, at most."""
+
+    low: float = Field(ge=0.0, le=20_000.0)
+    likely: float = Field(ge=0.0, le=20_000.0)
+    high: float = Field(ge=0.0, le=20_000.0)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if not self.low <= self.likely <= self.high:
+            raise ValueError(
+                f"{self.low:g}, {self.likely:g}, {self.high:g} min are out of order; accepted: "
+                "at least, most likely, at most"
+            )
+        return self
+
+
+class Vehicle(Payload):
+    """A rescue vehicle: what it takes, how long each part of a sortie takes, what can fail.
+
+    Times are minutes of three points; ``mate`` includes dewatering and equalising,
+    ``transfer_*`` is for one person. ``ready_at`` is when it can first dive, within
+    ``ready_spread_h`` in all; a vehicle that ``follows_chain`` takes the time of the response
+    chain where one is known. A vehicle with ``planned`` false is on the table only.
+    """
+
+    name: str = Name
+    seats: int = Field(ge=1, le=200)
+    attendants: int = Field(ge=0, le=10)
+    stretcher_places: int = Field(ge=0, le=50)
+    stretcher_seats: int = Field(ge=1, le=10)
+    battery_kwh: float = Field(gt=0.0, le=5_000.0)
+    reserve_kwh: float = Field(ge=0.0, le=5_000.0)
+    charge_kw: float = Field(gt=0.0, le=2_000.0)
+    transit_kw: float = Field(ge=0.0, le=1_000.0)
+    seat_kw: float = Field(ge=0.0, le=1_000.0)
+    speed_down_m_min: float = Field(gt=0.0, le=200.0)
+    speed_up_m_min: float = Field(gt=0.0, le=200.0)
+    launch: Spread
+    search: Spread
+    mate: Spread
+    transfer_walking: Spread
+    transfer_stretcher: Spread
+    away: Spread
+    recover: Spread
+    into_chamber: Spread
+    turn_round: Spread
+    repair: Spread
+    failure_chance: float = Field(ge=0.0, le=0.9)
+    failed_mating_chance: float = Field(ge=0.0, le=0.9)
+    max_pressure_bar_abs: float = Field(gt=1.0, le=10.0)
+    person_kg: float = Field(ge=30.0, le=200.0)
+    ballast_kg: float = Field(ge=0.0, le=50_000.0)
+    life_support_h: float = Field(gt=0.0, le=1_000.0)
+    report_every_min: float = Field(gt=0.0, le=1_440.0)
+    crews: int = Field(ge=1, le=10)
+    crew_rest_h: float = Field(ge=0.0, le=72.0)
+    ready_at: datetime | None = None
+    ready_spread_h: float = Field(default=0.0, ge=0.0, le=96.0)
+    follows_chain: bool = True
+    planned: bool = True
+    source: str = Text
+
+    @model_validator(mode="after")
+    def _battery(self) -> Self:
+        if self.reserve_kwh >= self.battery_kwh:
+            raise ValueError(
+                f"a reserve of {self.reserve_kwh:g} kWh leaves nothing of a battery of "
+                f"{self.battery_kwh:g} kWh"
+            )
+        return self
+
+
+class Ship(Payload):
+    """The support ship's stores and people for the chambers.
+
+    ``chamber_attendants`` are those fit to go in, all watches together.
+    """
+
+    name: str = Name
+    chamber_attendants: int = Field(ge=0, le=500)
+    oxygen_m3: float = Field(ge=0.0, le=1e6)  # at the surface
+    air_m3: float = Field(ge=0.0, le=1e7)  # at the surface
+    source: str = Text
+
+
+class Chamber(Payload):
+    """A chamber: places, attendants among them, and from when it can be used.
+
+    ``planned`` false: on the table only. ``state`` other than ready keeps it out of the plan.
+    """
+
+    name: str = Name
+    ship: str = Name
+    places: int = Field(ge=1, le=500)
+    attendants: int = Field(ge=0, le=20)
+    stretcher_places: int = Field(default=1, ge=1, le=10)  # places that one stretcher takes
+    volume_m3: float = Field(gt=0.0, le=5_000.0)
+    state: Literal["ready", "fitting out", "out of order"] = "ready"
+    available_at: datetime | None = None
+    make_ready_min: float = Field(default=0.0, ge=0.0, le=2_880.0)  # between two stays
+    planned: bool = True
+    source: str = Text
+
+
+class LiftLimits(Payload):
+    """The sea in which a sortie may run, as the operating authority set it, and the plan's rules.
+
+    ``chance_wanted`` is the chance of all being out in time below which a start is too late.
+    ``chamber_rule``: whether a place must be free when the vehicle dives or when it is back.
+    """
+
+    launch_hs_m: float = Field(gt=0.0, le=20.0)
+    recovery_hs_m: float = Field(gt=0.0, le=20.0)
+    through_water_kn: float = Field(gt=0.0, le=10.0)
+    mating_kn: float = Field(gt=0.0, le=10.0)
+    daylight_only: bool = False
+    recoverable_throughout: bool = False
+    seat_depth_m: float | None = Field(default=None, gt=0.0, le=1_000.0)
+    horizon_h: float = Field(default=240.0, gt=0.0, le=720.0)
+    chance_wanted: float = Field(default=0.9, gt=0.0, lt=1.0)
+    chamber_rule: Literal["free at dive", "free at return"] = "free at return"
+    source: str = Text
+
+
+class Lift(Payload):
+    """One planned lift; ``place`` orders the lifts, ``held`` keeps it out of the plan for now."""
+
+    key: str = Name
+    place: int = Field(ge=0, le=1_000)
+    vehicle: str = Name
+    refuge: str = Name
+    walking: int = Field(ge=0, le=200)
+    stretcher: int = Field(ge=0, le=200)
+    held: bool = False
+    withdrawn: bool = False
+    reason: str = ""
+
+    @model_validator(mode="after")
+    def _somebody(self) -> Self:
+        if self.walking + self.stretcher == 0 and not self.held:
+            raise ValueError(f"lift {self.key} takes nobody; accepted: at least one person")
+        return self
+
+
+class Priority(Payload):
+    """Who goes first, as the user sets it: refuges in order, then fitness in order."""
+
+    refuges: tuple[str, ...] = Field(min_length=1)
+    fitness: tuple[Literal["stretcher", "walking"], ...] = ("stretcher", "walking")
+    stretchers_per_lift: int | None = Field(default=None, ge=0, le=50)
+    set_by: str = Text
+    reason: str = Text
+
+
+class SortiePhase(Payload):
+    """A phase of a sortie begins, as reported or read from the track."""
+
+    vehicle: str = Name
+    lift: str = Name
+    phase: Phase
+    read_from: Literal["entered", "track"] = "entered"
+    walking_aboard: int | None = Field(default=None, ge=0, le=200)
+    stretcher_aboard: int | None = Field(default=None, ge=0, le=200)
+    battery_kwh: float | None = Field(default=None, ge=0.0, le=5_000.0)
+    chamber: str | None = None
+    note: str = ""
+
+
+class SortieReport(Payload):
+    """The vehicle was heard: its battery and life support, and when the next report is due."""
+
+    vehicle: str = Name
+    lift: str = Name
+    battery_kwh: float | None = Field(default=None, ge=0.0, le=5_000.0)
+    life_support_h: float | None = Field(default=None, ge=0.0, le=1_000.0)
+    next_due: datetime | None = None
+    note: str = ""
+
+
+class SortieCase(Payload):
+    """Something has gone wrong under water; its clock starts at the record's ``valid_at``."""
+
+    vehicle: str = Name
+    lift: str = Name
+    case: Literal["silence", "entanglement", "failed mating"]
+    ended: bool = False
+    note: str = ""
+
+
+class Drill(Payload):
+    """The user's own drill for a case, with its source; none is shipped."""
+
+    case: Literal["silence", "entanglement", "failed mating"]
+    text: str = Text
+    source: str = Text
+
+
+class DecisionOption(Payload):
+    """A decision on the table: what would change, so that it can be run on the same draws.
+
+    ``pods`` says that the pods of stores that are planned are posted and taken in; ``response``
+    is the key of a port and ship combination.
+    """
+
+    key: str = Name
+    title: str = Text
+    response: str | None = None
+    add_vehicle: str | None = None
+    add_chamber: str | None = None
+    chambers_of: str | None = None  # use the chambers of this ship alone
+    pods: bool | None = None
+    refuge_order: tuple[str, ...] | None = None
+    people_per_lift: int | None = Field(default=None, ge=1, le=200)
+    launch_hs_m: float | None = Field(default=None, gt=0.0, le=20.0)
+    recovery_hs_m: float | None = Field(default=None, gt=0.0, le=20.0)
+    withdrawn: bool = False
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _changes_something(self) -> Self:
+        told = {"key", "title", "withdrawn", "note"}
+        if all(getattr(self, name) is None for name in type(self).model_fields if name not in told):
+            raise ValueError(f"decision {self.key} changes nothing; accepted: at least one change")
+        return self
+
+
+class PlanChoice(Payload):
+    """The options that are chosen: from here they are the plan. The last one stands."""
+
+    chosen: tuple[str, ...]
+    reason: str = Text
+    decided_by: str = Text
+
+
+def refuse_lift(value: Lift, draft: Draft, known: Known) -> None:
+    """Refuse a lift that its vehicle has no seats for; the plan stays as it was.
+
+    Raises
+    ------
+    RecordRefused
+        Says the seats wanted and the seats there are.
+    """
+    vehicle = latest(known, "survivors.vehicle", "name").get(value.vehicle)
+    if value.withdrawn or value.held:
+        return
+    if vehicle is None:
+        raise RecordRefused(
+            f"no vehicle {value.vehicle!r} is recorded",
+            where=f"lift {value.key}",
+            accepted="a vehicle that is entered first",
+        )
+    fault = seat_fault(value.walking, value.stretcher, vehicle)
+    if fault:
+        raise RecordRefused(
+            fault, where=f"lift {value.key}", accepted=f"at most {vehicle.seats} seats"
+        )
+
+
+def seat_fault(walking: int, stretcher: int, vehicle: Vehicle) -> str:
+    """Return why people have no seats in a vehicle, or an empty text."""
+    if stretcher > vehicle.stretcher_places:
+        return (
+            f"{stretcher} stretcher cases have no seats in {vehicle.name}, which takes "
+            f"{vehicle.stretcher_places}"
+        )
+    wanted = seats_wanted(walking, stretcher, vehicle)
+    if wanted > vehicle.seats:
+        return (
+            f"{walking} walking and {stretcher} on stretchers want {wanted} seats, "
+            f"{vehicle.name} has {vehicle.seats}"
+        )
+    return ""
+
+
+def seats_wanted(walking: int, stretcher: int, vehicle: Vehicle) -> int:
+    """Return the seats that people take; a stretcher takes several."""
+    return walking + stretcher * vehicle.stretcher_seats
+
+
+def refuse_phase(value: SortiePhase, draft: Draft, known: Known) -> None:
+    """Refuse a phase of a lift that is not planned, or a dive with too little battery.
+
+    Raises
+    ------
+    RecordRefused
+        Says what is missing.
+    """
+    from layers.survivors.lifts.energy import need_kwh  # it reads these models
+
+    lift = latest(known, "survivors.lift", "key").get(value.lift)
+    vehicle = latest(known, "survivors.vehicle", "name").get(value.vehicle)
+    if lift is None or vehicle is None:
+        missing = f"lift {value.lift!r}" if lift is None else f"vehicle {value.vehicle!r}"
+        raise RecordRefused(
+            f"no {missing} is recorded", where="sortie phase", accepted="one that is entered first"
+        )
+    limits = known.entries("survivors.lift_limits")
+    depth_m = limits[-1].value.seat_depth_m if limits else None
+    if value.phase is Phase.DOWN and value.battery_kwh is not None and depth_m is not None:
+        need = need_kwh(vehicle, lift.walking, lift.stretcher, depth_m)
+        if value.battery_kwh < need + vehicle.reserve_kwh:
+            raise RecordRefused(
+                f"{value.vehicle} would dive with {value.battery_kwh:.0f} kWh; the sortie needs "
+                f"{need:.0f} kWh and a reserve of {vehicle.reserve_kwh:.0f} kWh",
+                where=f"lift {value.lift}",
+                accepted=f"at least {need + vehicle.reserve_kwh:.0f} kWh, or fewer people",
+            )
+
+
+def latest(known: Known, kind: str, field: str) -> dict[str, Any]:
+    """Return the last standing value of a kind by one of its fields, first entered first."""
+    found: dict[str, Any] = {}
+    for entry in known.entries(kind):
+        found[getattr(entry.value, field)] = entry.value
+    return found
+
+
+def refuse_chamber(value: Chamber, draft: Draft, known: Known) -> None:
+    """Refuse a chamber that its own attendants fill."""
+    if value.attendants >= value.places:
+        raise RecordRefused(
+            f"{value.attendants} attendants fill the {value.places} places of {value.name}",
+            where="chamber",
+            accepted="more places than attendants",
+        )
+
+
+LIFT_KINDS: tuple[Kind, ...] = (
+    Kind(name="survivors.vehicle", title="rescue vehicle", model=Vehicle, future_s=YEAR_S),
+    Kind(name="survivors.ship", title="support ship's stores", model=Ship),
+    Kind(
+        name="survivors.chamber",
+        title="chamber",
+        model=Chamber,
+        future_s=YEAR_S,
+        refuse=refuse_chamber,
+    ),
+    Kind(name="survivors.schedule", title="decompression schedule", model=Schedule),
+    Kind(name="survivors.lift_limits", title="limits of the lifts", model=LiftLimits),
+    Kind(
+        name="survivors.lift",
+        title="planned lift",
+        model=Lift,
+        future_s=YEAR_S,
+        refuse=refuse_lift,
+    ),
+    Kind(name="survivors.priority", title="who goes first", model=Priority),
+    Kind(
+        name="survivors.sortie_phase",
+        title="phase of a sortie",
+        model=SortiePhase,
+        refuse=refuse_phase,
+    ),
+    Kind(name="survivors.sortie_report", title="report from a sortie", model=SortieReport),
+    Kind(name="survivors.sortie_case", title="case under water", model=SortieCase),
+    Kind(name="survivors.drill", title="drill for a case", model=Drill),
+    Kind(name="survivors.decision", title="decision on the table", model=DecisionOption),
+    Kind(name="survivors.plan_choice", title="plan chosen", model=PlanChoice),
+)

@@ -1,0 +1,60 @@
+"""P10, P50 and P90 of draws that may hold infinities, and a margin in words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from layers.earth.values import Floats, Ints
+from layers.survivors.lifts.windows import NEVER
+
+SHARES = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread3:
+    """P10, P50 and P90 of a quantity; infinite where that share of draws never gets there."""
+
+    p10: float
+    p50: float
+    p90: float
+
+
+def quantile(values: Floats, share: float) -> float:
+    """Return the smallest value that at least this share of draws does not exceed.
+
+    Works with infinities, which interpolation would turn into nothing.
+    """
+    place = min(max(math.ceil(share * len(values)) - 1, 0), len(values) - 1)
+    return float(np.partition(values, place)[place])
+
+
+def spread3(values: Floats) -> Spread3:
+    """Return P10, P50 and P90."""
+    floats = np.asarray(values, dtype=np.float64)
+    low, middle, high = (quantile(floats, share) for share in SHARES)
+    return Spread3(p10=low, p50=middle, p90=high)
+
+
+def hours_spread(times_s: Ints) -> Spread3:
+    """Return P10, P50 and P90 of times in seconds, as hours; infinite for never."""
+    return spread3(np.where(times_s >= NEVER // 2, np.inf, times_s / 3600.0))
+
+
+def margin_h(last_left_s: Ints, limit_s: Ints) -> Floats:
+    """Return hours from the last one out to the level; infinite where either is never."""
+    gap = np.where(limit_s >= NEVER, np.inf, (limit_s - last_left_s) / 3600.0)
+    return np.where(last_left_s >= NEVER // 2, -np.inf, gap)
+
+
+def margin_words(hours: float) -> str:
+    """Return a margin in words with its sense, never by sign alone: ``7 h short``."""
+    if hours == -math.inf:
+        return "not all are out within the plan"
+    if hours == math.inf:
+        return "no level reached as far as forecast"
+    size = abs(hours)
+    said = f"{round(size)} h" if size >= 2 else f"{round(size * 60)} min"
+    return f"{said} short" if hours < 0 else f"{said} to spare"

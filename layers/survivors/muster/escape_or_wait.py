@@ -1,0 +1,102 @@
+"""Escape against waiting: what follows from each, side by side, and no recommendation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layers.earth.units import PA_PER_BAR, PA_PER_FSW
+from layers.survivors.lifts.outcome import Ground, Outcome
+from layers.survivors.lifts.spread import hours_spread, margin_h
+
+SEA_WATER_KG_M3 = 1025.0  # common practice, no source
+GRAVITY_M_S2 = 9.81
+SURFACE_BAR_ABS = 1.013
+# Parker et al 2000, Aviat Space Environ Med 71(2) 109-114, PMID 10685582 (abstract seen)
+STATED_DEPTH_FSW, STATED_PRESSURE_FSW, STATED_RISK = 300.0, 11.0, "below 5 %"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consequences:
+    """One refuge: what follows from waiting and what from escaping.
+
+    ``stated_risk`` is the published statement on decompression sickness after escape, empty
+    where depth or pressure lie outside what it covers.
+    """
+
+    refuge: str
+    persons: int
+    stretcher: int
+    waiting_chance: float
+    waiting_out_in_time: float
+    waiting_first_level_h: float
+    waiting_last_out_h: float
+    depth_fsw: float
+    inside_fsw: float | None
+    stated_risk: str
+    chamber_places: int
+    hs_now_m: float | None
+    hs_next_12_h_m: float | None
+
+
+def depth_fsw(depth_m: float) -> float:
+    """Return feet of sea water for a depth in metres, at 1025 kg/m³."""
+    return depth_m * SEA_WATER_KG_M3 * GRAVITY_M_S2 / PA_PER_FSW
+
+
+def stated_risk(depth: float, inside: float | None) -> str:
+    """Return the published statement for a depth and inside pressure in fsw, or an empty text."""
+    if inside is None or depth >= STATED_DEPTH_FSW or inside >= STATED_PRESSURE_FSW:
+        return ""
+    return STATED_RISK
+
+
+def consequences(outcome: Outcome, ground: Ground) -> tuple[Consequences, ...]:
+    """Return escape against waiting for every refuge where people are."""
+    setting = outcome.setting
+    deep = depth_fsw(setting.depth_m)
+    now_m, next_m = _waves(ground, setting.at_us)
+    found = []
+    for place in ground.people:
+        if not place.persons:
+            continue
+        last, limit = outcome.last_left_s[place.refuge], outcome.limit_s[place.refuge]
+        inside = None
+        if place.pressure_bar_abs is not None:
+            inside = (place.pressure_bar_abs - SURFACE_BAR_ABS) * PA_PER_BAR / PA_PER_FSW
+        numbers = [n for n, one in enumerate(setting.lifts) if one.refuge == place.refuge]
+        in_time = outcome.runs.left_s[numbers] <= limit[None, :]
+        out = float((outcome.persons[numbers] @ in_time).mean()) if numbers else 0.0
+        found.append(
+            Consequences(
+                refuge=place.refuge,
+                persons=place.persons,
+                stretcher=place.stretcher,
+                waiting_chance=float((margin_h(last, limit) >= 0).mean()),
+                waiting_out_in_time=out,
+                waiting_first_level_h=hours_spread(limit).p50,
+                waiting_last_out_h=hours_spread(last).p50,
+                depth_fsw=deep,
+                inside_fsw=inside,
+                stated_risk=stated_risk(deep, inside),
+                chamber_places=sum(c.places - c.attendants for c in setting.chambers),
+                hs_now_m=now_m,
+                hs_next_12_h_m=next_m,
+            )
+        )
+    return tuple(found)
+
+
+def _waves(ground: Ground, at_us: int) -> tuple[float | None, float | None]:
+    """Return the wave height expected now and the highest of the next 12 h, metres."""
+    series = ground.series
+    if series is None:
+        return None, None
+    after_h = (series.at_us - at_us) / 3.6e9
+    near = np.isfinite(series.hs_m) & (after_h > -6.0) & (after_h <= 12.0)
+    if not near.any():
+        return None, None
+    now = np.interp(0.0, after_h[near], series.hs_m[near])
+    ahead = series.hs_m[near & (after_h >= 0)]
+    return float(now), float(ahead.max()) if len(ahead) else None

@@ -1,0 +1,163 @@
+"""The ledger of persons: double entry, never negative, always adding up to POB.
+
+Everybody begins in "not accounted for". A move takes persons out of one place and puts the
+same persons into another, so nobody can be lost or counted twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from layers.earth.errors import InputError
+from layers.survivors.chambers.pressure import bar_abs
+from layers.survivors.muster.model import UNACCOUNTED, Group, Move, PlaceSort
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """Persons in one place who are alike in fitness, exposure and priority."""
+
+    persons: int
+    fitness: str
+    exposure_bar_abs: float | None = None
+    priority: int | None = None
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """Lots by place; a value, so that a move makes a new one.
+
+    Parameters
+    ----------
+    sorts : mapping of str to PlaceSort
+        Every place there is.
+    lots : mapping of str to tuple of Lot
+        Who is where; a place without anybody may be missing.
+    """
+
+    sorts: Mapping[str, PlaceSort]
+    lots: Mapping[str, tuple[Lot, ...]]
+
+    @property
+    def total(self) -> int:
+        """Everybody in the ledger."""
+        return sum(self.persons(place) for place in self.lots)
+
+    def persons(self, place: str, fitness: str | None = None) -> int:
+        """Return how many are at a place, of one fitness or of all."""
+        return sum(
+            lot.persons
+            for lot in self.lots.get(place, ())
+            if fitness is None or lot.fitness == fitness
+        )
+
+
+def opened(persons: int, sorts: Mapping[str, PlaceSort]) -> Ledger:
+    """Return the ledger before the first move: everybody is not accounted for."""
+    first = (Lot(persons=persons, fitness="unknown"),) if persons else ()
+    return Ledger(sorts, {UNACCOUNTED: first})
+
+
+def moved(ledger: Ledger, move: Move) -> Ledger:
+    """Return the ledger after one move.
+
+    Raises
+    ------
+    InputError
+        An unknown place, or more persons than there are: the sentence says how many there are.
+    """
+    for place in (move.from_place, move.to_place):
+        if place not in ledger.sorts:
+            raise InputError(
+                f"{place!r} is not a place in the muster", accepted=", ".join(ledger.sorts)
+            )
+    there = ledger.persons(move.from_place)
+    if move.persons > there:
+        raise InputError(
+            f"{move.persons} cannot leave {move.from_place!r}, where the muster has {there}: it "
+            f"would hold {there - move.persons}",
+            accepted=f"at most {there}, or first a move that brings the others there",
+        )
+    remaining = ledger.lots.get(move.from_place, ())
+    arriving: list[Lot] = []
+    for group in move.groups:
+        remaining, taken = _take(remaining, group, move.from_place)
+        arriving += [_as_grouped(lot, group, ledger.sorts[move.to_place]) for lot in taken]
+    lots = {**ledger.lots, move.from_place: remaining}
+    lots[move.to_place] = _merged((*lots.get(move.to_place, ()), *arriving))
+    return Ledger(ledger.sorts, lots)
+
+
+def _take(lots: tuple[Lot, ...], group: Group, place: str) -> tuple[tuple[Lot, ...], list[Lot]]:
+    """Return what remains and what is taken: of the group's fitness first, then unknown."""
+    wanted = (group.was,) if group.was else (group.fitness, "unknown", "dead")
+    order = [i for fitness in wanted for i, lot in enumerate(lots) if lot.fitness == fitness]
+    if group.fitness == "unknown" and group.was is None:
+        order = _each_once([*order, *range(len(lots))])
+    remaining, taken, left = list(lots), [], group.persons
+    for i in _each_once(order):
+        count = min(left, remaining[i].persons)
+        if count:
+            taken.append(_share(remaining[i], count, group.names))
+            remaining[i] = replace(
+                remaining[i],
+                persons=remaining[i].persons - count,
+                names=_rest(remaining[i], count, group.names),
+            )
+            left -= count
+    if left:
+        held = ", ".join(f"{lot.persons} {lot.fitness}" for lot in lots if lot.persons) or "nobody"
+        raise InputError(
+            f"{group.persons} {group.was or group.fitness} cannot leave {place!r}, "
+            f"which has {held}",
+            accepted="the fitness they are booked under in 'was', when it has changed",
+        )
+    return tuple(lot for lot in remaining if lot.persons), taken
+
+
+def _each_once(order: list[int]) -> list[int]:
+    return list(dict.fromkeys(order))
+
+
+def _share(lot: Lot, count: int, names: tuple[str, ...]) -> Lot:
+    leaving = lot.names if count == lot.persons else tuple(n for n in lot.names if n in names)
+    return replace(lot, persons=count, names=leaving)
+
+
+def _rest(lot: Lot, count: int, names: tuple[str, ...]) -> tuple[str, ...]:
+    return () if count == lot.persons else tuple(n for n in lot.names if n not in names)
+
+
+def _as_grouped(lot: Lot, group: Group, sort: PlaceSort) -> Lot:
+    """Return the lot as the move describes it; what the move leaves open stays as it was."""
+    fitness = group.fitness
+    if sort is PlaceSort.DEAD:
+        fitness_now = "dead"
+    elif fitness == "unknown" and group.was is None and lot.fitness != "dead":
+        fitness_now = lot.fitness
+    else:
+        fitness_now = fitness
+    names = tuple(dict.fromkeys((*lot.names, *group.names)))[: lot.persons]
+    return replace(
+        lot,
+        fitness=fitness_now,
+        exposure_bar_abs=bar_abs(group.exposure) if group.exposure else lot.exposure_bar_abs,
+        priority=lot.priority if group.priority is None else group.priority,
+        names=names,
+    )
+
+
+def _merged(lots: tuple[Lot, ...]) -> tuple[Lot, ...]:
+    """Return the lots with like ones added together."""
+    found: dict[tuple[str, float | None, int | None], Lot] = {}
+    for lot in lots:
+        key = (lot.fitness, lot.exposure_bar_abs, lot.priority)
+        held = found.get(key)
+        found[key] = (
+            lot
+            if held is None
+            else replace(held, persons=held.persons + lot.persons, names=held.names + lot.names)
+        )
+    return tuple(found.values())

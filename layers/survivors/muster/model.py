@@ -1,0 +1,131 @@
+"""What the survivors layer records: the complement, reports, moves, places and what they have."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from layers.journal.kinds import Payload, Text
+from layers.survivors.chambers.pressure import Pressure
+
+Fitness = Literal["walking", "injured", "stretcher", "unknown"]
+FITNESS: tuple[str, ...] = ("walking", "injured", "stretcher", "unknown", "dead")
+Name = Field(min_length=1, max_length=120)
+
+
+class PlaceSort(StrEnum):
+    """What kind of place people can be in; decides whether they count as out or to go."""
+
+    REFUGE = "refuge"
+    VEHICLE = "vehicle"
+    CHAMBER = "chamber"
+    DECK = "deck"
+    HOSPITAL = "hospital"
+    ASHORE = "ashore"
+    SURFACE = "surface"
+    PICKED_UP = "picked up"
+    DEAD = "dead"
+    UNACCOUNTED = "not accounted for"
+
+
+UNACCOUNTED = "not accounted for"
+# Places that are always there; a survivors.place record adds others.
+PLACES: dict[str, PlaceSort] = {
+    "forward": PlaceSort.REFUGE,
+    "after": PlaceSort.REFUGE,
+    "vehicle": PlaceSort.VEHICLE,
+    "chamber 1": PlaceSort.CHAMBER,
+    "chamber 2": PlaceSort.CHAMBER,
+    "deck": PlaceSort.DECK,
+    "hospital": PlaceSort.HOSPITAL,
+    "on the surface": PlaceSort.SURFACE,
+    "picked up": PlaceSort.PICKED_UP,
+    "dead": PlaceSort.DEAD,
+    UNACCOUNTED: PlaceSort.UNACCOUNTED,
+}
+
+
+class Complement(Payload):
+    """Part of the persons on board, as one source states it: the sailing list, a rider."""
+
+    part: str = Name
+    persons: int = Field(ge=0, le=2_000)
+    remark: str = ""
+
+
+class Place(Payload):
+    """A further place where people can be: a third chamber, a second vehicle, a ship."""
+
+    name: str = Name
+    sort: PlaceSort
+    remark: str = ""
+
+
+class Report(Payload):
+    """A headcount at a place as reported; it moves nobody and stands beside the ledger."""
+
+    place: str = Name
+    persons: int = Field(ge=0, le=2_000)
+    walking: int | None = Field(default=None, ge=0)
+    injured: int | None = Field(default=None, ge=0)
+    stretcher: int | None = Field(default=None, ge=0)
+    pressure: Pressure | None = None
+    remark: str = ""
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> Report:
+        named = sum(n or 0 for n in (self.walking, self.injured, self.stretcher))
+        if named > self.persons:
+            raise ValueError(
+                f"{named} by fitness is more than the {self.persons} reported at {self.place}"
+            )
+        return self
+
+
+class Group(Payload):
+    """People moved together.
+
+    ``was`` is the fitness they are booked under where they come from, when it is another than
+    the one they have now. Names are optional and shown only when asked for.
+    """
+
+    persons: int = Field(ge=1, le=2_000)
+    fitness: Fitness = "unknown"
+    was: Fitness | Literal["dead"] | None = None
+    exposure: Pressure | None = None
+    priority: int | None = Field(default=None, ge=1, le=9)
+    names: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _names_fit(self) -> Group:
+        if len(self.names) > self.persons:
+            raise ValueError(f"{len(self.names)} names for {self.persons} persons")
+        return self
+
+
+class Move(Payload):
+    """People taken from one place and put in another: both sides of one entry in the ledger.
+
+    From a place to the same place it changes their fitness, exposure or priority.
+    """
+
+    from_place: str = Name
+    to_place: str = Name
+    groups: tuple[Group, ...] = Field(min_length=1)
+    reason: str = Text
+
+    @property
+    def persons(self) -> int:
+        """How many are moved."""
+        return sum(group.persons for group in self.groups)
+
+
+class Seat(Payload):
+    """The state of a rescue seat as inspected."""
+
+    seat: str = Name
+    refuge: str = Name
+    state: Literal["clear", "fouled", "not known"]
+    remark: str = ""

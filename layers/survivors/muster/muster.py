@@ -1,0 +1,301 @@
+"""The muster: who is where, from the records, with what does not agree standing beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+
+from layers.contract import Moment
+from layers.earth.clock import dtg
+from layers.earth.errors import InputError
+from layers.journal.known import Entry, Known
+from layers.survivors.muster.ledger import Ledger, Lot, moved, opened
+from layers.survivors.muster.model import (
+    FITNESS,
+    PLACES,
+    PlaceSort,
+)
+
+OUT = (
+    PlaceSort.VEHICLE,
+    PlaceSort.CHAMBER,
+    PlaceSort.DECK,
+    PlaceSort.HOSPITAL,
+    PlaceSort.ASHORE,
+    PlaceSort.PICKED_UP,
+)
+TO_GO = (PlaceSort.REFUGE, PlaceSort.SURFACE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conflict:
+    """Two accounts that do not agree, shown until a person settles it.
+
+    ``difference`` is reported less booked, in persons; ``rests_on`` the records that disagree.
+    """
+
+    place: str
+    text: str
+    difference: int
+    rests_on: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceState:
+    """One place: its lots, and when it last changed."""
+
+    name: str
+    sort: PlaceSort
+    lots: tuple[Lot, ...]
+    changed_at: datetime | None
+    disputed: bool
+    rests_on: tuple[str, ...]
+
+    @property
+    def persons(self) -> int:
+        """How many are there."""
+        return sum(lot.persons for lot in self.lots)
+
+    def of(self, fitness: str) -> int:
+        """Return how many are there of one fitness."""
+        return sum(lot.persons for lot in self.lots if lot.fitness == fitness)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Muster:
+    """The account of persons at a time; its places always add up to POB.
+
+    Parameters
+    ----------
+    at : datetime
+        The time it is true for, UTC.
+    pob, pob_disputed : int
+        Persons on board, and how many of them are in dispute (they count until settled).
+    places : tuple of PlaceState
+        Every place, in the order they are shown in.
+    conflicts : tuple of Conflict
+        Reports that differ from the ledger or from each other, and moves that cannot stand.
+    last_report_at, last_report_source
+        The last report, move or reading of their air, by the time it is true for.
+    rests_on : tuple of str
+        The records used.
+    """
+
+    at: datetime
+    pob: int
+    pob_disputed: int
+    places: tuple[PlaceState, ...]
+    conflicts: tuple[Conflict, ...]
+    last_report_at: datetime | None
+    last_report_source: str
+    rests_on: tuple[str, ...]
+
+    @property
+    def by_place(self) -> dict[str, int]:
+        """Persons by place; adds up to POB."""
+        return {place.name: place.persons for place in self.places}
+
+    @property
+    def by_fitness(self) -> dict[str, int]:
+        """Persons by fitness; adds up to POB."""
+        return {f: sum(place.of(f) for place in self.places) for f in FITNESS}
+
+    @property
+    def out(self) -> int:
+        """Alive, out of the DISSUB and out of the water; those in the vehicle count."""
+        return self._sum(OUT)
+
+    @property
+    def to_go(self) -> int:
+        """In a refuge or seen on the surface and not yet picked up."""
+        return self._sum(TO_GO)
+
+    @property
+    def dead(self) -> int:
+        """Known dead."""
+        return self._sum((PlaceSort.DEAD,))
+
+    @property
+    def not_accounted(self) -> int:
+        """Heard of nowhere; unknown is not dead."""
+        return self._sum((PlaceSort.UNACCOUNTED,))
+
+    def place(self, name: str) -> PlaceState | None:
+        """Return one place by name."""
+        return next((place for place in self.places if place.name == name), None)
+
+    def _sum(self, sorts: tuple[PlaceSort, ...]) -> int:
+        return sum(place.persons for place in self.places if place.sort in sorts)
+
+
+@dataclass(frozen=True, slots=True)
+class Booked:
+    """The ledger after some moves, with the moves that could not stand."""
+
+    ledger: Ledger
+    stood: tuple[Entry, ...]
+    set_aside: tuple[tuple[Entry, str], ...]
+
+
+def in_order(entries: Iterable[Entry], at: datetime | None = None) -> list[Entry]:
+    """Return entries true by ``at`` in the order of the times they are true for."""
+    kept = [entry for entry in entries if at is None or entry.record.valid_at <= at]
+    return sorted(kept, key=lambda entry: (entry.record.valid_at, entry.record.seq))
+
+
+def place_sorts(known: Known) -> dict[str, PlaceSort]:
+    """Return every place there is: those always there, then those recorded."""
+    sorts = dict(PLACES)
+    for entry in known.entries("survivors.place"):
+        sorts.setdefault(entry.value.name, entry.value.sort)
+    return sorts
+
+
+@dataclass(frozen=True, slots=True)
+class Complements:
+    """Persons on board as stated, part by part."""
+
+    pob: int
+    disputed: int
+    conflicts: tuple[Conflict, ...]
+    rests_on: tuple[str, ...]
+
+
+def persons_on_board(known: Known, at: datetime | None) -> Complements:
+    """Return POB: the parts added up.
+
+    A source's newer statement of a part replaces its older one. Where sources differ, what was
+    adopted counts, else the larger: it is worse to look for one too few.
+    """
+    latest: dict[tuple[str, str], Entry] = {}
+    for entry in in_order(known.entries("survivors.complement"), at):
+        latest[(entry.value.part, entry.record.source)] = entry
+    pob, disputed, conflicts, used = 0, 0, [], []
+    ordered = sorted(latest.values(), key=lambda entry: entry.value.part)
+    for part, grouped in groupby(ordered, key=lambda entry: entry.value.part):
+        stated = list(grouped)
+        adopted = [entry for entry in stated if entry.adopted]
+        counted = max(adopted or stated, key=lambda entry: entry.value.persons)
+        pob += counted.value.persons
+        disputed += counted.value.persons if counted.disputed else 0
+        used += [entry.id for entry in stated]
+        if not adopted and len({entry.value.persons for entry in stated}) > 1:
+            conflicts.append(_differs(part, stated))
+    return Complements(pob, disputed, tuple(conflicts), tuple(used))
+
+
+def _differs(place: str, stated: list[Entry]) -> Conflict:
+    told = ", ".join(
+        f"{e.value.persons} ({e.record.source}, {dtg(e.record.valid_at)})" for e in stated
+    )
+    counts = [entry.value.persons for entry in stated]
+    return Conflict(
+        place=place,
+        text=f"{place}: told {told}",
+        difference=max(counts) - min(counts),
+        rests_on=tuple(entry.id for entry in stated),
+    )
+
+
+def book(pob: int, sorts: dict[str, PlaceSort], moves: Iterable[Entry]) -> Booked:
+    """Return the ledger after the moves in their order; one that cannot stand is set aside."""
+    ledger, stood, set_aside = opened(pob, sorts), [], []
+    for entry in moves:
+        try:
+            ledger = moved(ledger, entry.value)
+            stood.append(entry)
+        except InputError as reason:
+            set_aside.append((entry, str(reason)))
+    return Booked(ledger, tuple(stood), tuple(set_aside))
+
+
+def muster(known: Known, moment: Moment) -> Muster:
+    """Return who is where at ``moment.at``, from what is known.
+
+    Raises
+    ------
+    InputError
+        Nothing says how many were on board.
+    """
+    complement = persons_on_board(known, moment.at)
+    if not complement.rests_on:
+        raise InputError(
+            "Nobody has said how many were on board; add the complement (sailing list and riders) "
+            "to open the muster"
+        )
+    moves = in_order(known.entries("survivors.move"), moment.at)
+    reports = in_order(known.entries("survivors.report"), moment.at)
+    sorts = place_sorts(known)
+    booked = book(complement.pob, sorts, moves)
+    # A reading of the air comes from people too: the last that was heard of them.
+    heard = (*booked.stood, *reports, *in_order(known.entries("survivors.air"), moment.at))
+    last = max(heard, key=lambda e: e.record.valid_at, default=None)
+    return Muster(
+        at=moment.at,
+        pob=complement.pob,
+        pob_disputed=complement.disputed,
+        places=tuple(_place_state(name, sort, booked) for name, sort in sorts.items()),
+        conflicts=(
+            *complement.conflicts,
+            *_moves_set_aside(booked),
+            *_reports_apart(reports, complement.pob, sorts, booked.stood),
+        ),
+        last_report_at=last.record.valid_at if last else None,
+        last_report_source=last.record.source if last else "",
+        rests_on=(*complement.rests_on, *(e.id for e in (*moves, *reports))),
+    )
+
+
+def _place_state(name: str, sort: PlaceSort, booked: Booked) -> PlaceState:
+    touched = [e for e in booked.stood if name in (e.value.from_place, e.value.to_place)]
+    return PlaceState(
+        name=name,
+        sort=sort,
+        lots=booked.ledger.lots.get(name, ()),
+        changed_at=touched[-1].record.valid_at if touched else None,
+        disputed=any(entry.disputed for entry in touched),
+        rests_on=tuple(entry.id for entry in touched),
+    )
+
+
+def _moves_set_aside(booked: Booked) -> list[Conflict]:
+    return [
+        Conflict(
+            place=entry.value.from_place,
+            text=f"move of {entry.value.persons} at {dtg(entry.record.valid_at)} set aside: {why}",
+            difference=entry.value.persons,
+            rests_on=(entry.id,),
+        )
+        for entry, why in booked.set_aside
+    ]
+
+
+def _reports_apart(
+    reports: list[Entry], pob: int, sorts: dict[str, PlaceSort], stood: tuple[Entry, ...]
+) -> list[Conflict]:
+    """Return, per place, the latest report of each source that differs from the ledger then."""
+    latest: dict[tuple[str, str], Entry] = {}
+    for entry in reports:
+        latest[(entry.value.place, entry.record.source)] = entry
+    adopted = {entry.value.place for entry in latest.values() if entry.adopted}
+    found = []
+    for (place, source), entry in latest.items():
+        if place in adopted and not entry.adopted:
+            continue
+        at = entry.record.valid_at
+        then = book(pob, sorts, [m for m in stood if m.record.valid_at <= at]).ledger
+        difference = entry.value.persons - then.persons(place)
+        if difference:
+            doubted = ", disputed" if entry.disputed else ""
+            found.append(
+                Conflict(
+                    place=place,
+                    text=f"{place}: {source} told {entry.value.persons} at {dtg(at)}{doubted}, "
+                    f"the muster had {then.persons(place)} ({difference:+d})",
+                    difference=difference,
+                    rests_on=(entry.id,),
+                )
+            )
+    return found

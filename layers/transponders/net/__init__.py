@@ -1,0 +1,1 @@
+"""The net of transponders: box-in, ranges and fixes."""

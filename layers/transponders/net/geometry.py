@@ -1,0 +1,50 @@
+"""How well the net fixes a place over the working area, as a grid, and how to better it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from layers.transponders.net.net import hdop, one_more
+from layers.transponders.net.plane import Plane
+from layers.transponders.result import Fixed, Geometry, Transponder
+
+CELLS = 48
+WORST = 10.0  # beyond it the net is no use and the grid is left blank
+
+
+def geometry(found: tuple[Transponder, ...], fixes: tuple[Fixed, ...]) -> Geometry | None:
+    """Return the map of HDOP round the net; None with fewer than two that answer."""
+    mine = [one for one in found if one.answers]
+    if len(mine) < 2:
+        return None
+    seat = next((fix for fix in fixes if fix.is_dissub), None)
+    lat = [one.position.latitude_deg for one in mine]
+    lon = [one.position.longitude_deg for one in mine]
+    plane = Plane(mine[0].position)
+    east, north = plane.to_metres(lat, lon)
+    centre = (float(np.mean(east)), float(np.mean(north)))
+    if seat is not None:
+        at = plane.to_metres(seat.position.latitude_deg, seat.position.longitude_deg)
+        centre = (float(at[0]), float(at[1]))
+    net_m = np.column_stack((east, north, [one.depth_m for one in mine]))
+    reach = 1.6 * float(np.max(np.hypot(east - centre[0], north - centre[1])))
+    edges = np.linspace(-reach, reach, CELLS + 1)
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    depth = seat.depth_m if seat else float(np.median(net_m[:, 2]))
+    grid_e, grid_n = np.meshgrid(centre[0] + middles, centre[1] + middles)
+    values = hdop(net_m, grid_e, grid_n, depth)
+    corner_e, corner_n = np.meshgrid(centre[0] + edges, centre[1] + edges)
+    lats, lons = plane.to_degrees(corner_e, corner_n)
+    better = one_more(net_m, depth, centre, 0.6 * reach, reach)
+    return Geometry(
+        latitudes_deg=lats,
+        longitudes_deg=lons,
+        hdop=np.where(values <= WORST, values, np.nan),
+        depth_m=depth,
+        centre=plane.position(*centre),
+        best=plane.position(better.east_m, better.north_m),
+        mean_before=better.mean_before,
+        mean_after=better.mean_after,
+        area_radius_m=0.6 * reach,
+        records=tuple(i for one in mine for i in one.records),
+    )

@@ -1,0 +1,313 @@
+"""The net: which transponders there are, boxed in from their replies, and how they stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.contract import Moment
+from layers.earth.clock import from_us, to_us
+from layers.earth.errors import InputError
+from layers.earth.geodesy import between
+from layers.earth.position import Position
+from layers.earth.values import WeatherValue
+from layers.journal.known import Array, Entry, Known
+from layers.transponders.model import Drop
+from layers.transponders.net.boxin import FEWEST, Replies, Solution, other_side, solve
+from layers.transponders.net.plane import Plane, ellipse_95
+from layers.transponders.net.sinking import expected
+from layers.transponders.result import Baseline, Boxed, BoxIn, Expected, Transponder
+from layers.transponders.sound.travel import straight_error_m, travel_table
+from layers.transponders.sound.water import Water
+
+Floats = npt.NDArray[np.float64]
+SILENT_AFTER = timedelta(hours=6)  # a reply older than this makes the state stale; no source
+REACH_M = 10_000.0  # a reply from further off is not believed; our own bound, no source
+PLAIN_M_S = 1500.0
+
+
+def net(
+    known: Known,
+    drops: list[Entry],
+    made: Water | None,
+    weather: WeatherValue | None,
+    moment: Moment,
+) -> tuple[tuple[Transponder, ...], BoxIn | None, dict[str, int]]:
+    """Return the transponders in order of name, their box-in, and replies that cannot be."""
+    latest = {entry.value.transponder: entry for entry in drops}
+    names = sorted(latest)
+    if not names:
+        return (), None, {}
+    should = {name: expected(latest[name], weather) for name in names}
+    replies = _Heard(known.columns("transponders.range"), latest, moment.at)
+    plane = Plane(should[names[0]].position)
+    solved = _box_in(names, latest, should, replies, made, plane)
+    states = _states(known, latest, moment.at)
+    found = tuple(
+        _transponder(name, latest[name], should[name], solved, replies, states.get(name), moment)
+        for name in names
+    )
+    return found, solved.boxin, replies.impossible
+
+
+class _Heard:
+    """The replies that may belong to the latest drops, by name, and those that cannot."""
+
+    def __init__(self, columns: dict[str, Array], drops: dict[str, Entry], at: datetime) -> None:
+        self.columns = columns
+        self.impossible: dict[str, int] = {}
+        self.rows: dict[str, npt.NDArray[np.intp]] = {}
+        name = columns["transponder"]
+        for which, entry in drops.items():
+            mine = (name == which) & (columns["valid_at_us"] <= to_us(at))
+            mine &= columns["valid_at_us"] >= to_us(entry.record.valid_at)
+            self.rows[which] = np.flatnonzero(mine & self._possible(entry.value, mine))
+        stray = ~np.isin(name, np.array(sorted(drops), dtype=object)) if len(name) else name == ""
+        self._set_aside("from a transponder that was never dropped", int(np.sum(stray)))
+
+    def _possible(self, drop: Drop, mine: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+        one_way = (self.columns["two_way_s"] - drop.turn_round_s) / 2.0
+        slant = PLAIN_M_S * one_way
+        short = one_way <= 0.0
+        rise = drop.water_depth_m - drop.height_above_seabed_m - self.columns["transducer_depth_m"]
+        near = ~short & (slant < 0.85 * rise - 10.0)
+        far = slant > REACH_M
+        self._set_aside("shorter than the turn-round delay", int(np.sum(short & mine)))
+        self._set_aside("nearer than straight down", int(np.sum(near & mine)))
+        self._set_aside(f"further than {REACH_M / 1000:.0f} km", int(np.sum(far & mine)))
+        return np.asarray(~(short | near | far))
+
+    def _set_aside(self, reason: str, count: int) -> None:
+        if count:
+            self.impossible[reason] = self.impossible.get(reason, 0) + count
+
+    def last(self, name: str) -> datetime | None:
+        """Return the time of the last reply that is possible."""
+        rows = self.rows[name]
+        return from_us(int(np.max(self.columns["valid_at_us"][rows]))) if len(rows) else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Solved:
+    names: tuple[str, ...]
+    plane: Plane
+    solution: Solution | None
+    replies: Replies | None
+    boxin: BoxIn | None
+    why_not: str
+
+
+def _box_in(
+    names: list[str],
+    drops: dict[str, Entry],
+    should: dict[str, Expected],
+    heard: _Heard,
+    made: Water | None,
+    plane: Plane,
+) -> _Solved:
+    able = tuple(name for name in names if len(heard.rows[name]) >= FEWEST)
+    if not able:
+        return _Solved(
+            names=(),
+            plane=plane,
+            solution=None,
+            replies=None,
+            boxin=None,
+            why_not=f"fewer than {FEWEST} replies",
+        )
+    rows = np.concatenate([heard.rows[name] for name in able])
+    which = np.repeat(np.arange(len(able)), [len(heard.rows[name]) for name in able])
+    replies = _replies(rows, which, able, drops, heard.columns, made, plane)
+    start = np.array(
+        [
+            [
+                *(
+                    float(v)
+                    for v in plane.to_metres(
+                        should[n].position.latitude_deg, should[n].position.longitude_deg
+                    )
+                ),
+                drops[n].value.water_depth_m - drops[n].value.height_above_seabed_m,
+            ]
+            for n in able
+        ]
+    )
+    try:
+        depth_sigma = max(drops[n].value.water_depth_sigma_m for n in able)
+        solution = solve(replies, start, depth_sigma)
+    except InputError as reason:
+        return _Solved(
+            names=(), plane=plane, solution=None, replies=None, boxin=None, why_not=str(reason)
+        )
+    boxin = BoxIn(
+        scale=solution.scale,
+        scale_sigma=solution.scale_sigma,
+        sigma_m=solution.sigma_m,
+        used=int(np.sum(solution.used)),
+        out=int(np.sum(~solution.used)),
+        reply_name=tuple(able[k] for k in which),
+        reply_at_us=heard.columns["valid_at_us"][rows],
+        reply_residual_m=solution.residual_m,
+        reply_used=solution.used,
+        straight_error_m=_straight(replies, solution, made),
+    )
+    return _Solved(
+        names=able, plane=plane, solution=solution, replies=replies, boxin=boxin, why_not=""
+    )
+
+
+def _replies(
+    rows: npt.NDArray[np.intp],
+    which: npt.NDArray[np.intp],
+    able: tuple[str, ...],
+    drops: dict[str, Entry],
+    columns: dict[str, Array],
+    made: Water | None,
+    plane: Plane,
+) -> Replies:
+    east, north = plane.to_metres(columns["latitude_deg"][rows], columns["longitude_deg"][rows])
+    turn = np.array([drops[name].value.turn_round_s for name in able])
+    depth = columns["transducer_depth_m"][rows]
+    one_way = (columns["two_way_s"][rows] - turn[which]) / 2.0
+    z, c = _column(made)
+    tables = tuple(
+        travel_table(
+            z,
+            c,
+            float(np.median(depth[which == k])),
+            drops[name].value.water_depth_m - drops[name].value.height_above_seabed_m,
+            1.2 * PLAIN_M_S * float(np.max(one_way[which == k])),
+        )
+        for k, name in enumerate(able)
+    )
+    return Replies(
+        which=which.astype(np.int64),
+        east_m=east,
+        north_m=north,
+        depth_m=depth,
+        one_way_s=one_way,
+        tables=tables,
+    )
+
+
+def _column(made: Water | None) -> tuple[Floats, Floats]:
+    if made is None:
+        return np.array([0.0, 12_000.0]), np.array([PLAIN_M_S, PLAIN_M_S])
+    return made.depth_m, made.speed_m_s
+
+
+def _straight(replies: Replies, solution: Solution, made: Water | None) -> float | None:
+    """Return the error of a straight ray at the longest reply that belongs, m."""
+    if made is None:
+        return None
+    far = int(np.argmax(np.where(solution.used, replies.one_way_s, 0.0)))
+    deep = float(solution.place_m[replies.which[far], 2])
+    return straight_error_m(
+        made.depth_m,
+        made.speed_m_s,
+        float(replies.depth_m[far]),
+        min(deep, float(made.depth_m[-1])),
+        float(replies.one_way_s[far]),
+    )
+
+
+def _boxed(name: str, should: Expected, solved: _Solved) -> Boxed | None:
+    if name not in solved.names or solved.solution is None or solved.replies is None:
+        return None
+    k, solution, replies = solved.names.index(name), solved.solution, solved.replies
+    east, north, depth = (float(v) for v in solution.place_m[k])
+    covariance = solution.covariance[k]
+    position = solved.plane.position(east, north)
+    off_m, off_deg, _ = between(should.position, position)
+    allowed = 2.448 * float(np.sqrt(should.sigma_m**2 + np.max(np.diag(covariance)[:2])))
+    mirror = other_side(replies, solution, k)
+    mine = replies.which == k
+    return Boxed(
+        position=position,
+        depth_m=depth,
+        depth_sigma_m=float(np.sqrt(covariance[2, 2])),
+        covariance=covariance,
+        ellipse=ellipse_95(covariance[:2, :2], solution.freedom),
+        used=int(np.sum(mine & solution.used)),
+        out=int(np.sum(mine & ~solution.used)),
+        rms_m=float(np.sqrt(np.mean(solution.residual_m[mine & solution.used] ** 2))),
+        off_m=off_m,
+        off_true_deg=off_deg,
+        out_of_place=off_m > allowed,
+        other_side=None if mirror is None else solved.plane.position(*mirror),
+    )
+
+
+def _states(known: Known, drops: dict[str, Entry], at: datetime) -> dict[str, Entry]:
+    """Return the latest report of the state of each transponder since it was dropped."""
+    found: dict[str, Entry] = {}
+    entries = [e for e in known.entries("transponders.state") if e.record.valid_at <= at]
+    for entry in sorted(entries, key=lambda one: one.record.valid_at):
+        drop = drops.get(entry.value.transponder)
+        if drop is not None and entry.record.valid_at >= drop.record.valid_at:
+            found[entry.value.transponder] = entry
+    return found
+
+
+def _transponder(
+    name: str,
+    drop: Entry,
+    should: Expected,
+    solved: _Solved,
+    heard: _Heard,
+    report: Entry | None,
+    moment: Moment,
+) -> Transponder:
+    last, state = heard.last(name), "not heard yet"
+    if last is not None:
+        state = "answers"
+    if report is not None and (last is None or report.record.valid_at >= last):
+        state = report.value.state
+        if state in {"answers", "weak"}:
+            last = report.record.valid_at
+    boxed = _boxed(name, should, solved)
+    battery = drop.value.battery_h
+    age_h = (moment.at - drop.record.valid_at).total_seconds() / 3600.0
+    records = (drop.id, *(() if report is None else (report.id,)))
+    return Transponder(
+        name=name,
+        drop=drop.value,
+        dropped_at=drop.record.valid_at,
+        expected=should,
+        boxed=boxed,
+        why_not="" if boxed else (solved.why_not or f"fewer than {FEWEST} replies"),
+        state=state,
+        last_reply=last,
+        battery_h_left=None if battery is None else max(0.0, battery - age_h),
+        battery_percent=report.value.battery_percent if report is not None else None,
+        stale=last is None or moment.at - last > SILENT_AFTER,
+        disputed=drop.disputed,
+        records=records,
+    )
+
+
+def baselines(found: tuple[Transponder, ...]) -> tuple[Baseline, ...]:
+    """Return the range between every two transponders, with one sigma."""
+    made = []
+    for one, other in combinations(found, 2):
+        range_m, _, _ = between(one.position, other.position)
+        variance = _along(one, other.position) + _along(other, one.position)
+        made.append(
+            Baseline(
+                one=one.name, other=other.name, range_m=range_m, sigma_m=float(np.sqrt(variance))
+            )
+        )
+    return tuple(made)
+
+
+def _along(one: Transponder, towards: Position) -> float:
+    """Return the variance of a transponder's place towards another, m²."""
+    if one.boxed is None:
+        return one.expected.sigma_m**2
+    _, bearing, _ = between(one.position, towards)
+    unit = np.array([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
+    return float(unit @ one.boxed.covariance[:2, :2] @ unit)

@@ -1,0 +1,1 @@
+"""Depths, chart cells and what lies on the seabed."""

@@ -1,0 +1,102 @@
+"""A decoded grid of depths made into the draft of its record and the blob it names."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+
+import numpy as np
+from pyproj import Transformer
+
+from layers.contract import Origin, Reading
+from layers.earth.errors import InputError
+from layers.journal.record import Draft, Reject, file_identity
+from layers.transponders.seabed.depth_grid import MOST_CELLS, Raster, pack
+
+M_PER_DEG = 111_195.0  # mean meridian degree, for the size of a cell only
+
+
+def refuse_huge(columns: int, rows: int, where: str) -> None:
+    """Refuse a grid that is too large or too small to be kept."""
+    if columns * rows > MOST_CELLS:
+        raise InputError(
+            f"{columns} × {rows} cells",
+            where=where,
+            accepted=f"at most {MOST_CELLS // 1_000_000} million: cut it to the area of work",
+        )
+    if columns < 2 or rows < 2:
+        raise InputError(f"{columns} × {rows} cells", where=where, accepted="2 × 2 or more")
+
+
+def add_grid(
+    reading: Reading,
+    raster: Raster,
+    origin: Origin,
+    *,
+    title: str,
+    valid_at: datetime,
+    vertical_datum: str,
+    not_for_navigation: bool,
+    notes: list[str],
+) -> None:
+    """Put a grid into a reading: its blob, and the draft that says what it is."""
+    if not np.any(np.isfinite(raster.depth_m)):
+        raise InputError("no cell has a depth", where=origin.source)
+    west, south, east, north = _bounds(raster)
+    cell_x, cell_y = _cell_m(raster, 0.5 * (south + north))
+    blob = pack(raster)
+    digest = hashlib.sha256(blob).hexdigest()
+    reading.blobs[digest] = blob
+    reading.drafts.append(
+        Draft(
+            kind="transponders.depth_grid",
+            payload={
+                "blob": digest,
+                "title": title[:300],
+                "crs": raster.crs[:4000],
+                "west_deg": west,
+                "east_deg": east,
+                "south_deg": south,
+                "north_deg": north,
+                "cell_x_m": cell_x,
+                "cell_y_m": cell_y,
+                "columns": len(raster.x),
+                "rows": len(raster.y),
+                "vertical_datum": vertical_datum[:200],
+                "has_uncertainty": raster.uncertainty_m is not None,
+                "not_for_navigation": not_for_navigation,
+                "notes": notes,
+            },
+            valid_at=valid_at,
+            heard_at=origin.received_at,
+            source=origin.source,
+            identity=file_identity(origin.digest, "depth grid"),
+        )
+    )
+
+
+def rejected(origin: Origin, reason: str) -> Reject:
+    """Return the reject of a whole file."""
+    return Reject(source=origin.source, line=None, text="", reason=reason)
+
+
+def _bounds(raster: Raster) -> tuple[float, float, float, float]:
+    """Return west, south, east, north in degrees, -180 to 180."""
+    x, y = np.meshgrid(raster.x[[0, -1]], raster.y[[0, -1]])
+    if raster.crs != "EPSG:4326":
+        onto = Transformer.from_crs(raster.crs, "EPSG:4326", always_xy=True)
+        x, y = onto.transform(x, y)
+    west, east = (float(v) for v in (np.min(x), np.max(x)))
+    if east > 180.0 and west >= 180.0:
+        west, east = west - 360.0, east - 360.0
+    south, north = float(np.min(y)), float(np.max(y))
+    return max(west, -180.0), max(south, -90.0), min(east, 180.0), min(north, 90.0)
+
+
+def _cell_m(raster: Raster, latitude_deg: float) -> tuple[float, float]:
+    step_x = float(abs(raster.x[1] - raster.x[0]))
+    step_y = float(abs(raster.y[1] - raster.y[0]))
+    if raster.crs == "EPSG:4326":
+        shrink = max(0.01, float(np.cos(np.radians(latitude_deg))))
+        return step_x * M_PER_DEG * shrink, step_y * M_PER_DEG
+    return step_x, step_y

@@ -1,0 +1,286 @@
+"""What is known of the seabed: the loaded grids and cells, cut to what is drawn and asked for."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from contourpy import contour_generator
+from pyproj import Transformer
+
+from layers.earth.errors import InputError
+from layers.earth.position import Position
+from layers.journal.known import Known
+from layers.transponders.model import ChartCell, DepthGridRecord
+from layers.transponders.seabed import chart_cell, depth_grid
+from layers.transponders.seabed.chart_cell import Danger, Trace
+from layers.transponders.seabed.depth_grid import Raster, Seabed
+
+Floats = npt.NDArray[np.float64]
+LEVELS_M = (
+    0,
+    2,
+    5,
+    10,
+    15,
+    20,
+    30,
+    40,
+    50,
+    60,
+    80,
+    100,
+    110,
+    120,
+    130,
+    140,
+    150,
+    160,
+    180,
+    200,
+    250,
+    300,
+    400,
+    500,
+    750,
+    1000,
+    1500,
+    2000,
+    2500,
+    3000,
+    4000,
+    5000,
+    6000,
+    8000,
+)
+WINDOW_DEG = 0.4  # half of what is drawn round the work: about 24 nmi
+MOST_CELLS_DRAWN, MOST_LINES, MOST_SOUNDINGS, MOST_DANGERS = 140, 8, 240, 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Isobath:
+    """A line of equal depth from a grid; vertices (n,), NaN between pieces."""
+
+    depth_m: float
+    latitudes_deg: Floats
+    longitudes_deg: Floats
+    record_id: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """What is drawn of one chart cell."""
+
+    record_id: str
+    cell: ChartCell
+    sounding_lat: Floats
+    sounding_lon: Floats
+    sounding_m: Floats
+    dangers: tuple[Danger, ...]
+    traces: tuple[Trace, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeabedShown:
+    """All that is known of the seabed."""
+
+    grid: Seabed | None
+    grid_records: tuple[tuple[str, DepthGridRecord], ...]
+    isobaths: tuple[Isobath, ...]
+    charts: tuple[Chart, ...]
+    notes: tuple[str, ...]
+    records: tuple[str, ...]
+
+
+_held: OrderedDict[str, Any] = OrderedDict()  # decoded blobs under their digest; content decides
+
+
+def _decoded(known: Known, digest: str, unpack: Callable[[bytes], Any]) -> Any:
+    if digest not in _held:
+        _held[digest] = unpack(known.blob(digest))
+        while len(_held) > 8:
+            _held.popitem(last=False)
+    return _held[digest]
+
+
+def seabed(known: Known, at: datetime, centre: Position | None) -> SeabedShown:
+    """Return the grids and cells loaded by ``at``, cut to the surroundings of ``centre``."""
+    notes: list[str] = []
+    grids = _load(known, "transponders.depth_grid", at, depth_grid.unpack, notes)
+    cells = _load(known, "transponders.chart_cell", at, chart_cell.unpack, notes)
+    pairs = tuple((record, raster) for _, record, raster in grids)
+    whole = Seabed(pairs) if pairs else None
+    isobaths: list[Isobath] = []
+    for record_id, record, raster in grids[:3]:
+        isobaths += _isobaths(record_id, record, raster, centre)
+    notes += [
+        f"{record.title}: {note}" for _, record, _ in (*grids, *cells) for note in record.notes
+    ]
+    return SeabedShown(
+        grid=whole,
+        grid_records=tuple((i, record) for i, record, _ in grids),
+        isobaths=tuple(isobaths),
+        charts=tuple(_chart(i, cell, features, centre) for i, cell, features in cells[:4]),
+        notes=tuple(notes),
+        records=tuple(i for i, _, _ in (*grids, *cells)),
+    )
+
+
+def _load(
+    known: Known, kind: str, at: datetime, unpack: Callable[[bytes], Any], notes: list[str]
+) -> list[tuple[str, Any, Any]]:
+    found = []
+    for entry in known.entries(kind):
+        if entry.record.valid_at > at or entry.disputed:
+            continue
+        try:
+            found.append((entry.id, entry.value, _decoded(known, entry.value.blob, unpack)))
+        except (InputError, KeyError) as reason:
+            notes.append(f"{entry.value.title} cannot be shown: {reason}")
+    return found
+
+
+def _isobaths(
+    record_id: str, record: DepthGridRecord, raster: Raster, centre: Position | None
+) -> list[Isobath]:
+    """Return contours of a grid round the centre, at depths that a chart would show."""
+    cut = _cut(raster, record, centre)
+    if cut is None:
+        return []
+    x, y, depth = cut
+    low, high = np.nanpercentile(depth, [1.0, 99.0])
+    levels = [level for level in LEVELS_M if low < level < high]
+    levels = levels[:: max(1, -(-len(levels) // MOST_LINES))]
+    lines = contour_generator(x, y, np.ma.masked_invalid(depth))
+    made = []
+    for level in levels:
+        pieces = [piece for piece in lines.lines(float(level)) if len(piece) >= 4]
+        if not pieces:
+            continue
+        gap = np.full((1, 2), np.nan)
+        xy = np.concatenate([part for piece in pieces for part in (piece, gap)])[:-1]
+        lon, lat = xy[:, 0], xy[:, 1]
+        if raster.crs != "EPSG:4326":
+            onto = Transformer.from_crs(raster.crs, "EPSG:4326", always_xy=True)
+            good = np.isfinite(lon)
+            lon, lat = lon.copy(), lat.copy()
+            lon[good], lat[good] = onto.transform(lon[good], lat[good])
+        made.append(
+            Isobath(
+                depth_m=float(level),
+                latitudes_deg=lat,
+                longitudes_deg=lon,
+                record_id=record_id,
+                title=record.title,
+            )
+        )
+    return made
+
+
+def _cut(
+    raster: Raster, record: DepthGridRecord, centre: Position | None
+) -> tuple[Floats, Floats, Floats] | None:
+    """Return the part of a grid round the centre, thinned to what can be drawn."""
+    columns, rows = np.arange(len(raster.x)), np.arange(len(raster.y))
+    inside = centre is not None and (
+        record.west_deg <= centre.longitude_deg <= record.east_deg
+        and record.south_deg <= centre.latitude_deg <= record.north_deg
+    )
+    if inside and centre is not None and raster.crs == "EPSG:4326":
+        columns = columns[np.abs(raster.x - centre.longitude_deg) <= 1.5 * WINDOW_DEG]
+        rows = rows[np.abs(raster.y - centre.latitude_deg) <= WINDOW_DEG]
+    if len(columns) < 4 or len(rows) < 4:
+        return None
+    columns = columns[:: max(1, len(columns) // MOST_CELLS_DRAWN)]
+    rows = rows[:: max(1, len(rows) // MOST_CELLS_DRAWN)]
+    depth = np.asarray(raster.depth_m[np.ix_(rows, columns)], dtype=np.float64)
+    return (raster.x[columns], raster.y[rows], depth) if np.any(np.isfinite(depth)) else None
+
+
+def _chart(
+    record_id: str, cell: ChartCell, features: chart_cell.Features, centre: Position | None
+) -> Chart:
+    box = _window(cell, centre)
+    keep = _thin(features, box)
+
+    def near(lat: float, lon: float) -> bool:
+        return box[0] <= lat <= box[1] and box[2] <= lon <= box[3]
+
+    traces = [
+        trace
+        for trace in features.traces
+        if np.any(
+            (trace.latitudes_deg >= box[0])
+            & (trace.latitudes_deg <= box[1])
+            & (trace.longitudes_deg >= box[2])
+            & (trace.longitudes_deg <= box[3])
+        )
+    ]
+    dangers = [d for d in features.dangers if near(d.latitude_deg, d.longitude_deg)]
+    return Chart(
+        record_id=record_id,
+        cell=cell,
+        sounding_lat=features.sounding_lat[keep],
+        sounding_lon=features.sounding_lon[keep],
+        sounding_m=features.sounding_m[keep],
+        dangers=tuple(dangers[:MOST_DANGERS]),
+        traces=_merged(traces, max(box[1] - box[0], 1e-3) / 1500.0),
+    )
+
+
+def _merged(traces: list[Trace], tolerance_deg: float) -> tuple[Trace, ...]:
+    """Return one trace per sort and depth, broken by NaN, without vertices that do not show."""
+    together: dict[tuple[str, float | None], list[Floats]] = {}
+    for trace in traces:
+        xy = np.column_stack((trace.longitudes_deg, trace.latitudes_deg))
+        if len(xy) < 2:
+            continue
+        plain = shapely.simplify(shapely.linestrings(xy), tolerance_deg)
+        pieces = together.setdefault((trace.sort, trace.depth_m), [])
+        pieces += [shapely.get_coordinates(plain), np.full((1, 2), np.nan)]
+    made = []
+    for (sort, depth), pieces in sorted(together.items(), key=lambda one: str(one[0])):
+        xy = np.concatenate(pieces[:-1])
+        made.append(
+            Trace(sort=sort, latitudes_deg=xy[:, 1], longitudes_deg=xy[:, 0], depth_m=depth)
+        )
+    return tuple(made)
+
+
+def _window(cell: ChartCell, centre: Position | None) -> tuple[float, float, float, float]:
+    """Return south, north, west, east of what is drawn: round the centre, else the whole cell."""
+    south, north, west, east = cell.south_deg, cell.north_deg, cell.west_deg, cell.east_deg
+    if centre is not None and (
+        south <= centre.latitude_deg <= north and west <= centre.longitude_deg <= east
+    ):
+        return (
+            max(south, centre.latitude_deg - WINDOW_DEG),
+            min(north, centre.latitude_deg + WINDOW_DEG),
+            max(west, centre.longitude_deg - 1.5 * WINDOW_DEG),
+            min(east, centre.longitude_deg + 1.5 * WINDOW_DEG),
+        )
+    return south, north, west, east
+
+
+def _thin(
+    features: chart_cell.Features, box: tuple[float, float, float, float]
+) -> npt.NDArray[np.intp]:
+    """Return the shoalest sounding of each field of a coarse net, so that no shoal is lost."""
+    lat, lon = features.sounding_lat, features.sounding_lon
+    inside = (lat >= box[0]) & (lat <= box[1]) & (lon >= box[2]) & (lon <= box[3])
+    rows = np.flatnonzero(inside)
+    if len(rows) <= MOST_SOUNDINGS:
+        return rows
+    side = int(np.sqrt(MOST_SOUNDINGS))
+    net_row = ((lat[rows] - box[0]) / max(box[1] - box[0], 1e-9) * (side - 1e-6)).astype(int)
+    net_column = ((lon[rows] - box[2]) / max(box[3] - box[2], 1e-9) * (side - 1e-6)).astype(int)
+    order = np.argsort(features.sounding_m[rows], kind="stable")
+    _, first = np.unique((net_row * side + net_column)[order], return_index=True)
+    return np.sort(rows[order[first]])

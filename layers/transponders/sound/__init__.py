@@ -1,0 +1,1 @@
+"""Sound in the water: profiles, rays, noise and hearing."""

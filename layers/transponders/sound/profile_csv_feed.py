@@ -1,0 +1,212 @@
+"""Profiles in CSV: a head that names columns with their units, and a few lines before it."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from typing import Any
+
+import gsw
+import numpy as np
+
+from layers.contract import Feed, Origin, Reading
+from layers.earth.clock import parse_time
+from layers.earth.errors import InputError
+from layers.earth.units import ft_to_m
+from layers.journal.record import Draft, Reject, file_identity
+from layers.transponders.sound.levels import downcast, number
+from layers.transponders.words import bare_text, latitude, longitude
+
+MAX_BYTES = 20_000_000
+ACCEPTED = (
+    "columns depth_m (or depth_ft, pressure_dbar), temperature_c, and practical_salinity or "
+    "absolute_salinity_g_kg or sound_speed_m_s; before them lines such as "
+    "'# time: 2027-03-15T20:40Z', '# latitude: 49.83', '# longitude: -8.50'"
+)
+_DEPTHS = ("depth_m", "depth_ft", "pressure_dbar")
+_SALT = {
+    "practical_salinity": "practical",
+    "salinity_psu": "practical",
+    "absolute_salinity_g_kg": "absolute",
+}
+_VALUES = ("temperature_c", "sound_speed_m_s", *_SALT)
+
+
+def recognise(head: bytes, name: str) -> float:
+    """Return how surely this is a profile in CSV: the head names a depth and what goes with it."""
+    text = bare_text(head)[:8192].lower()
+    for line in text.splitlines()[:40]:
+        if line.startswith("#"):
+            continue
+        cells = {re.sub(r"[^a-z_]", "", cell) for cell in re.split(r"[,;\t]", line)}
+        deep = any(cell.startswith(("depth", "pressure")) for cell in cells)
+        wet = any(
+            cell.startswith(
+                ("temperature", "salinity", "sound_speed", "practical_sal", "absolute_sal")
+            )
+            for cell in cells
+        )
+        return 0.95 if deep and wet else 0.0
+    return 0.0
+
+
+def read(data: bytes, origin: Origin) -> Reading:
+    """Return the profile of a CSV file, or the reason why there is none."""
+    reading = Reading()
+    try:
+        reading.drafts.append(_draft(data, origin, reading))
+    except InputError as reason:
+        reading.rejects.append(Reject(source=origin.source, line=None, text="", reason=str(reason)))
+    return reading
+
+
+def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
+    if len(data) > MAX_BYTES:
+        raise InputError(
+            f"{len(data)} bytes is no profile",
+            where=origin.source,
+            accepted=f"at most {MAX_BYTES} bytes",
+        )
+    about, head, rows, first = _split(bare_text(data), origin)
+    names = _named(head, origin)
+    columns = _columns(names, rows, first, origin, reading)
+    notes: list[str] = []
+    lat = latitude(about["latitude"], origin.source) if "latitude" in about else None
+    lon = longitude(about["longitude"], origin.source) if "longitude" in about else None
+    columns["depth_m"] = _depth(columns, lat, notes)
+    kind = _salinity(columns, about, origin)
+    levels = downcast({k: v for k, v in columns.items() if k not in _DEPTHS[1:]}, origin.source)
+    for reason, count in levels.set_aside.items():
+        reading.passed_over[reason] = count
+    reading.passed_over["header line"] = first - 1
+    if "time" not in about:
+        raise InputError(
+            "the file does not say when it was measured", where=origin.source, accepted=ACCEPTED
+        )
+    payload: dict[str, Any] = {
+        **levels.values,
+        "salinity_kind": kind,
+        "latitude_deg": lat,
+        "longitude_deg": lon,
+        "instrument": about.get("instrument", "")[:200],
+        "notes": [*notes, *levels.notes],
+    }
+    return Draft(
+        kind="transponders.profile",
+        payload=payload,
+        valid_at=parse_time(about["time"], f"{origin.source}, time"),
+        heard_at=origin.received_at,
+        source=origin.source,
+        identity=file_identity(origin.digest, "profile"),
+    )
+
+
+def _split(text: str, origin: Origin) -> tuple[dict[str, str], list[str], list[list[str]], int]:
+    """Return what the comment lines say, the head, the rows, and the first row's line."""
+    about: dict[str, str] = {}
+    lines = text.splitlines()
+    place = 0
+    while place < len(lines) and (lines[place].startswith("#") or not lines[place].strip()):
+        word, colon, rest = lines[place].lstrip("# ").partition(":")
+        if colon:
+            about[word.strip().lower()] = rest.strip()
+        place += 1
+    if place >= len(lines):
+        raise InputError("no row of column names", where=origin.source, accepted=ACCEPTED)
+    mark = max(",;\t", key=lines[place].count)
+    try:
+        table = list(csv.reader(io.StringIO("\n".join(lines[place:])), delimiter=mark))
+    except csv.Error as failure:
+        raise InputError(str(failure), where=origin.source, accepted=ACCEPTED) from None
+    return about, [cell.strip().lower() for cell in table[0]], table[1:], place + 2
+
+
+def _named(head: list[str], origin: Origin) -> dict[str, int]:
+    names = {name: head.index(name) for name in (*_DEPTHS, *_VALUES) if name in head}
+    if "depth" in head and not any(d in names for d in _DEPTHS):
+        raise InputError(
+            "column 'depth' does not say metres or feet",
+            where=origin.source,
+            accepted="depth_m or depth_ft",
+        )
+    if "salinity" in head:
+        raise InputError(
+            "column 'salinity' does not say practical or absolute",
+            where=origin.source,
+            accepted="practical_salinity (PSS-78) or absolute_salinity_g_kg (TEOS-10)",
+        )
+    if not any(d in names for d in _DEPTHS) or not (
+        {"temperature_c", "sound_speed_m_s"} & names.keys()
+    ):
+        raise InputError(
+            f"columns {', '.join(head)[:200]!r}", where=origin.source, accepted=ACCEPTED
+        )
+    return names
+
+
+def _columns(
+    names: dict[str, int], rows: list[list[str]], first: int, origin: Origin, reading: Reading
+) -> dict[str, list[float]]:
+    columns: dict[str, list[float]] = {name: [] for name in names}
+    for place, cells in enumerate(rows, start=first):
+        if not any(cell.strip() for cell in cells):
+            continue
+        try:
+            row = {name: number(cells[at].replace(",", ".")) for name, at in names.items()}
+        except (ValueError, IndexError):
+            reading.rejects.append(
+                Reject(
+                    source=origin.source,
+                    line=place,
+                    text=",".join(cells)[:200],
+                    reason=f"line {place}: not {len(names)} numbers under {', '.join(names)}",
+                )
+            )
+            continue
+        for name, value in row.items():
+            columns[name].append(value)
+    return columns
+
+
+def _depth(columns: dict[str, list[float]], lat: float | None, notes: list[str]) -> list[float]:
+    if "depth_m" in columns:
+        return columns["depth_m"]
+    if "depth_ft" in columns:
+        notes.append("depth was in feet; turned into metres")
+        return [ft_to_m(depth) for depth in columns["depth_ft"]]
+    if lat is None:
+        notes.append("no latitude: depth from pressure at 45° (0.3 % at most)")
+    pressure = np.asarray(columns["pressure_dbar"])
+    notes.append("depth worked out from sea pressure (gauge, dbar) by TEOS-10")
+    return [float(-z) for z in np.atleast_1d(gsw.z_from_p(pressure, 45.0 if lat is None else lat))]
+
+
+def _salinity(columns: dict[str, list[float]], about: dict[str, str], origin: Origin) -> str | None:
+    """Move salinity under one name and return its kind; refuse a kind that contradicts itself."""
+    found = [name for name in _SALT if name in columns]
+    if len(found) > 1:
+        raise InputError(
+            f"both {' and '.join(found)}", where=origin.source, accepted="one salinity column"
+        )
+    if not found:
+        return None
+    kind = _SALT[found[0]]
+    unit = about.get("salinity unit", "").lower()
+    if kind == "absolute" and ("psu" in unit or "pss" in unit or unit == "1"):
+        raise InputError(
+            f"absolute salinity with the unit {unit!r} of practical salinity",
+            where=origin.source,
+            accepted="g/kg for absolute, PSS-78 for practical salinity",
+        )
+    columns["salinity"] = columns.pop(found[0])
+    return kind
+
+
+FEED = Feed(
+    key="profile_csv",
+    title="sound-speed or CTD profile in CSV",
+    recognise=recognise,
+    read=read,
+    stale_after_s=12 * 3600.0,
+)

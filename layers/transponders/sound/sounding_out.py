@@ -1,0 +1,120 @@
+"""Which sources are listened for, from where, in which sea: the hearing of the moment."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import numpy as np
+
+from layers.earth.clock import to_us
+from layers.earth.position import Position
+from layers.earth.values import WeatherValue
+from layers.journal.known import Entry, Known
+from layers.transponders.model import SoundSource
+from layers.transponders.result import Fixed, Heard, Transponder
+from layers.transponders.sound.hearing import BY_EAR, PINGER, Sea, hear
+from layers.transponders.sound.raying import direct_to, ray_picture
+from layers.transponders.sound.water import Water
+
+REACH_M = 12_000.0
+# What the program ships no source level for; the watch enters it with its source.
+WANTED = (
+    ("underwater telephone", "no source level is shipped: record it with its source"),
+    ("hull tapping", "no source level is shipped: record it with its source"),
+)
+
+
+def heard(
+    known: Known,
+    found: tuple[Transponder, ...],
+    fixes: tuple[Fixed, ...],
+    made: Water | None,
+    weather: WeatherValue | None,
+    at: datetime,
+) -> Heard:
+    """Return how far each source is heard, with the ray diagram and what it rests on."""
+    sources = _latest(known, "transponders.sound_source", at)
+    listeners = _latest(known, "transponders.listener", at)
+    listener = max(listeners.values(), key=lambda e: e.record.valid_at, default=None)
+    ear = BY_EAR if listener is None else listener.value
+    centre, depth = _centre(found, fixes, sources)
+    sea = _sea(made, weather, centre, at, ear.wind_m_s)
+    picture = None if made is None else ray_picture(made, _depth(depth, made), REACH_M)
+    all_sources: list[tuple[SoundSource, str]] = [(e.value, e.id) for e in sources.values()]
+    if PINGER.name not in sources:
+        all_sources.insert(0, (PINGER, ""))
+    direct = None if picture is None else direct_to(picture, ear.depth_m)
+    rows = tuple(hear(source, ear, sea, direct) for source, _ in all_sources)
+    records = [i for _, i in all_sources if i] + ([listener.id] if listener else [])
+    names = {source.name for source, _ in all_sources}
+    return Heard(
+        rows=rows,
+        centre=centre,
+        sea=sea,
+        rays=picture,
+        missing=tuple((name, why) for name, why in WANTED if name not in names),
+        records=tuple(records),
+    )
+
+
+def _latest(known: Known, kind: str, at: datetime) -> dict[str, Entry]:
+    entries = [entry for entry in known.entries(kind) if entry.record.valid_at <= at]
+    return {e.value.name: e for e in sorted(entries, key=lambda one: one.record.valid_at)}
+
+
+def _centre(
+    found: tuple[Transponder, ...], fixes: tuple[Fixed, ...], sources: dict[str, Entry]
+) -> tuple[Position | None, float | None]:
+    """Return where the sound comes from: the DISSUB's fix, a stated place, or the net's middle."""
+    for fix in fixes:
+        if fix.is_dissub:
+            return fix.position, fix.depth_m
+    for entry in sources.values():
+        if entry.value.latitude_deg is not None and entry.value.longitude_deg is not None:
+            place = Position(entry.value.latitude_deg, entry.value.longitude_deg)
+            return place, entry.value.depth_m
+    if not found:
+        return None, None
+    lat = float(np.mean([one.position.latitude_deg for one in found]))
+    lon = float(np.mean([one.position.longitude_deg for one in found]))
+    return Position(lat, lon), float(np.median([one.depth_m for one in found]))
+
+
+def _depth(depth_m: float | None, made: Water) -> float:
+    return float(made.depth_m[-1]) - 5.0 if depth_m is None else depth_m - 5.0
+
+
+def _sea(
+    made: Water | None,
+    weather: WeatherValue | None,
+    centre: Position | None,
+    at: datetime,
+    typed_wind_m_s: float | None,
+) -> Sea:
+    temperature, salinity, depth, words = 10.0, 35.0, 50.0, "no wind known"
+    if made is not None:
+        depth = float(made.depth_m[-1]) / 2.0
+        if made.temperature_c is not None:
+            temperature = float(np.mean(made.temperature_c))
+        if made.practical_salinity is not None:
+            salinity = float(np.mean(made.practical_salinity))
+    wind = None
+    where = centre or (made.position if made is not None else None)
+    if typed_wind_m_s is not None:
+        wind, words = typed_wind_m_s, f"wind {typed_wind_m_s:.1f} m/s, as recorded by the listener"
+    elif weather is not None and where is not None:
+        now = weather.field.conditions(
+            np.array([where.latitude_deg]),
+            np.array([where.longitude_deg]),
+            np.array([to_us(at)], dtype=np.int64),
+        )
+        speed = float(np.hypot(now.wind_east_m_s[0], now.wind_north_m_s[0]))
+        if np.isfinite(speed):
+            wind, words = speed, f"wind {speed:.1f} m/s ({speed / 0.514444:.0f} kn)"
+    return Sea(
+        temperature_c=temperature,
+        salinity=salinity,
+        depth_m=depth,
+        wind_m_s=wind,
+        wind_words=words,
+    )

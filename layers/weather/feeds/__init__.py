@@ -1,0 +1,1 @@
+"""Readers of weather reports and forecasts."""

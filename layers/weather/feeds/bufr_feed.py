@@ -1,0 +1,183 @@
+"""Surface observations in BUFR, through eccodes, in a process of its own.
+
+As with GRIB, eccodes is loaded only inside the decoding function; plain values come out.
+"""
+
+from __future__ import annotations
+
+import math
+import tempfile
+from datetime import UTC, datetime
+from typing import Any
+
+from layers.contract import Feed, Origin, Reading
+from layers.earth.errors import InputError
+from layers.earth.units import KELVIN_AT_0_C, M_PER_NMI, M_S_PER_KN
+from layers.weather.feeds.lines import observation, reject
+
+# Field -> BUFR elements that carry it, the first present one counts (WMO-No. 306 vol. I.2,
+# BUFR table B; names of eccodes), and what makes its unit ours: value * scale + offset.
+ELEMENTS: dict[str, tuple[tuple[str, ...], float, float]] = {
+    "wind_from_true_deg": (("windDirectionAt10M", "windDirection"), 1.0, 0.0),
+    "wind_kn": (("windSpeedAt10M", "windSpeed"), 1.0 / M_S_PER_KN, 0.0),
+    "gust_kn": (("maximumWindGustSpeed", "maximumWindSpeed"), 1.0 / M_S_PER_KN, 0.0),
+    "pressure_hpa": (("pressureReducedToMeanSeaLevel",), 0.01, 0.0),
+    "air_c": (("airTemperatureAt2M", "airTemperature"), 1.0, -KELVIN_AT_0_C),
+    "dew_c": (("dewpointTemperatureAt2M", "dewpointTemperature"), 1.0, -KELVIN_AT_0_C),
+    "sea_c": (("seaSurfaceTemperature", "oceanographicWaterTemperature"), 1.0, -KELVIN_AT_0_C),
+    "visibility_nmi": (("horizontalVisibility",), 1.0 / M_PER_NMI, 0.0),
+    "hs_m": (("significantWaveHeight", "heightOfWaves"), 1.0, 0.0),
+    "mean_period_s": (("averageWavePeriod", "periodOfWaves"), 1.0, 0.0),
+    "tp_s": (("spectralPeakWavePeriod",), 1.0, 0.0),
+    "wave_from_true_deg": (("directionFromWhichWavesAreComing", "directionOfWaves"), 1.0, 0.0),
+    "wind_wave_hs_m": (("heightOfWindWaves",), 1.0, 0.0),
+    "swell_hs_m": (("heightOfSwellWaves",), 1.0, 0.0),
+}
+WHEN = ("year", "month", "day", "hour")
+MISSING_FLOAT, MISSING_INT = -1e100, 2_147_483_647
+
+
+def recognise(head: bytes, name: str) -> float:
+    """Return how surely these bytes are BUFR: they say so, at times behind a heading."""
+    place = head[:200].find(b"BUFR")
+    return 1.0 if place >= 0 and len(head) > place + 7 and head[place + 7] in (2, 3, 4) else 0.0
+
+
+def read(data: bytes, origin: Origin) -> Reading:
+    """Return one observation a subset, or the reason why there is none."""
+    import eccodes
+
+    reading = Reading()
+    number = 0
+    with tempfile.TemporaryFile() as file:
+        file.write(data)
+        file.seek(0)
+        while True:
+            number += 1
+            try:
+                message = eccodes.codes_bufr_new_from_file(file)
+            except eccodes.CodesInternalError as fault:
+                said = f"message {number} is cut short or damaged: {fault}"
+                reading.rejects.append(reject(origin, None, f"message {number}", said))
+                break
+            if message is None:
+                break
+            try:
+                _message(eccodes, message, number, origin, reading)
+            finally:
+                eccodes.codes_release(message)
+    if number == 1 and not reading.rejects:
+        reading.rejects.append(reject(origin, None, "", "no BUFR message in the file"))
+    return reading
+
+
+def _message(eccodes: Any, message: int, number: int, origin: Origin, reading: Reading) -> None:
+    try:
+        eccodes.codes_set(message, "unpack", 1)
+        subsets = int(eccodes.codes_get(message, "numberOfSubsets", ktype=int))
+    except eccodes.CodesInternalError as fault:
+        said = f"message {number} cannot be unpacked: {fault}"
+        reading.rejects.append(reject(origin, None, f"message {number}", said))
+        return
+    for subset in range(1, subsets + 1):
+        title = f"message {number}" + (f" subset {subset}" if subsets > 1 else "")
+        try:
+            at, fields = _subset(eccodes, message, subset, subsets)
+            raw = f"{at.isoformat()} {sorted(fields.items())}"
+            reading.drafts.append(observation(origin, at, fields, feed="bufr", raw=raw))
+        except InputError as fault:
+            reading.rejects.append(reject(origin, None, title, f"{title}: {fault}"))
+        except eccodes.CodesInternalError as fault:
+            said = f"{title} cannot be read: {fault}"
+            reading.rejects.append(reject(origin, None, title, said))
+
+
+def _subset(
+    eccodes: Any, message: int, subset: int, subsets: int
+) -> tuple[datetime, dict[str, Any]]:
+    """Return time and fields of one subset."""
+    if subsets == 1:
+        return _observation(eccodes, message)
+    eccodes.codes_set(message, "extractSubset", subset)
+    eccodes.codes_set(message, "doExtractSubsets", 1)
+    single = eccodes.codes_clone(message)
+    try:
+        eccodes.codes_set(single, "unpack", 1)
+        return _observation(eccodes, single)
+    finally:
+        eccodes.codes_release(single)
+
+
+def _observation(eccodes: Any, message: int) -> tuple[datetime, dict[str, Any]]:
+    def value(*names: str) -> float | None:
+        for name in names:
+            found = _value(eccodes, message, name)
+            if found is not None:
+                return found
+        return None
+
+    parts = [value(name) for name in WHEN]
+    known_parts = [int(part) for part in parts if part is not None]
+    if len(known_parts) != len(WHEN):
+        raise InputError("it holds no time, so it is no surface observation")
+    year, month, day, hour = known_parts
+    try:
+        at = datetime(year, month, day, hour, int(value("minute") or 0.0), tzinfo=UTC)
+    except ValueError:
+        raise InputError(f"{known_parts} is not a time") from None
+    latitude, longitude = value("latitude"), value("longitude")
+    if latitude is None or longitude is None:
+        raise InputError("it holds no position, so it is no surface observation")
+    station, sort = _station(eccodes, message)
+    fields: dict[str, Any] = {
+        "station": station,
+        "sort": sort,
+        "latitude_deg": latitude,
+        "longitude_deg": (longitude + 180.0) % 360.0 - 180.0,
+    }
+    for name, (elements, scale, offset) in ELEMENTS.items():
+        found = value(*elements)
+        if found is not None:
+            fields[name] = round(found * scale + offset, 2) + 0.0
+    if fields.get("wind_kn") == 0.0:
+        fields.pop("wind_from_true_deg", None)
+    return at, fields
+
+
+def _value(eccodes: Any, message: int, name: str) -> float | None:
+    """Return the first occurrence of an element, None where absent or missing."""
+    try:
+        found = float(eccodes.codes_get(message, f"#1#{name}", ktype=float))
+    except eccodes.CodesInternalError:
+        return None
+    if math.isnan(found) or found in (MISSING_FLOAT, float(MISSING_INT)):
+        return None
+    return found
+
+
+def _station(eccodes: Any, message: int) -> tuple[str, str]:
+    """Return the station's name and sort: land by its numbers, else the sign that it carries."""
+    block, number = (_value(eccodes, message, n) for n in ("blockNumber", "stationNumber"))
+    if block is not None and number is not None:
+        return f"{int(block):02d}{int(number):03d}", "land"
+    buoy = _value(eccodes, message, "marineObservingPlatformIdentifier")
+    if buoy is not None:
+        return f"{int(buoy)}", "buoy"
+    for name in ("shipOrMobileLandStationIdentifier", "stationOrSiteName"):
+        try:
+            text = str(eccodes.codes_get(message, f"#1#{name}", ktype=str)).strip()
+        except eccodes.CodesInternalError:
+            continue
+        if text:
+            return text[:60], "ship"
+    raise InputError("it names no station")
+
+
+FEED = Feed(
+    key="bufr",
+    title="surface observations in BUFR",
+    recognise=recognise,
+    read=read,
+    stale_after_s=14_400.0,
+    isolated=True,
+)

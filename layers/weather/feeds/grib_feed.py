@@ -1,0 +1,259 @@
+"""Forecasts in GRIB, editions 1 and 2, through eccodes.
+
+eccodes is loaded only inside the decoding function: beside pyproj it has crashed the
+interpreter, so this feed runs in a process of its own and hands back plain arrays. A message
+may hold several fields; without multi-field support the north wind is lost.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.contract import Feed, Origin, Reading
+from layers.earth.clock import to_us
+from layers.earth.errors import InputError
+from layers.weather.feeds.lines import reject
+from layers.weather.forecast.fields import field_grid
+from layers.weather.forecast.issue_draft import add_forecast
+from layers.weather.forecast.variables import GRIB1, GRIB2, components, converted
+
+Array = npt.NDArray[Any]
+STRAIGHT = ("regular_ll", "regular_gg", "mercator")
+HEIGHTS = {"wind_east_m_s": 10, "wind_north_m_s": 10, "wind_speed_m_s": 10, "wind_from_deg": 10,
+           "air_c": 2}  # fmt: skip
+LEVELS = ("heightAboveGround", "meanSea", "surface", "depthBelowSea", "heightAboveSea", "unknown")
+# WMO-No. 306 vol. I.2, code table 4.2.10.0: spectra and their frequencies and directions.
+SPECTRA = {0, 1, 2, 86, 87, 88}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Field:
+    """One field as decoded: plain arrays, nothing of the library."""
+
+    name: str
+    model: str
+    issued_at: datetime
+    at: datetime
+    latitudes_deg: Array
+    longitudes_deg: Array
+    values: Array
+
+
+def recognise(head: bytes, name: str) -> float:
+    """Return how surely these bytes are GRIB: they say so, at times behind a bulletin heading."""
+    place = head[:200].find(b"GRIB")
+    return 1.0 if place >= 0 and len(head) > place + 7 and head[place + 7] in (1, 2) else 0.0
+
+
+def read(data: bytes, origin: Origin) -> Reading:
+    """Return one forecast for each issue and grid in a file; each odd field is a reject."""
+    reading = Reading()
+    fields = _decode(data, origin, reading)
+    issues: dict[tuple[Any, ...], list[_Field]] = {}
+    for field in fields:
+        shape = (field.latitudes_deg.tobytes(), field.longitudes_deg.tobytes())
+        issues.setdefault((field.model, field.issued_at, *shape), []).append(field)
+    for held in issues.values():
+        try:
+            _add(held, origin, reading)
+        except InputError as fault:
+            reading.rejects.append(reject(origin, None, held[0].model, str(fault)))
+    return reading
+
+
+def _add(held: list[_Field], origin: Origin, reading: Reading) -> None:
+    """Add one issue on one grid: its variables on the times that any of them has."""
+    times = sorted({field.at for field in held})
+    place = {at: index for index, at in enumerate(times)}
+    shape = (len(times), len(held[0].latitudes_deg), len(held[0].longitudes_deg))
+    found: dict[str, Array] = {}
+    for field in held:
+        stack = found.setdefault(field.name, np.full(shape, np.nan, dtype=np.float32))
+        stack[place[field.at]] = field.values
+    ready = components(found)
+    if not ready:
+        raise InputError(f"{', '.join(found)} without a partner is no vector; it is set aside")
+    times_us = np.array([to_us(at) for at in times], dtype=np.int64)
+    grid = field_grid(times_us, held[0].latitudes_deg, held[0].longitudes_deg, ready)
+    notes = (
+        ["longitudes 0 to 360 turned to -180 to 180"] if held[0].longitudes_deg.max() > 180 else []
+    )
+    add_forecast(
+        reading,
+        origin,
+        grid,
+        model=held[0].model,
+        issued_at=held[0].issued_at,
+        form="GRIB",
+        notes=notes,
+    )
+
+
+def _decode(data: bytes, origin: Origin, reading: Reading) -> list[_Field]:
+    """Return the fields of use; eccodes lives only in here."""
+    import eccodes
+
+    eccodes.codes_grib_multi_support_on()
+    fields: list[_Field] = []
+    number = 0
+    with tempfile.TemporaryFile() as file:
+        file.write(data)
+        file.seek(0)
+        while True:
+            number += 1
+            try:
+                message = eccodes.codes_grib_new_from_file(file)
+            except eccodes.CodesInternalError as fault:
+                said = f"field {number} is cut short or damaged: {fault}"
+                reading.rejects.append(reject(origin, None, f"field {number}", said))
+                break
+            if message is None:
+                break
+            _message(eccodes, message, number, origin, reading, fields)
+    if number == 1 and not reading.rejects:
+        reading.rejects.append(reject(origin, None, "", "no GRIB message in the file"))
+    return fields
+
+
+def _message(
+    eccodes: Any, message: int, number: int, origin: Origin, reading: Reading, fields: list[_Field]
+) -> None:
+    title = f"field {number}"
+    try:
+        title = f"field {number} ({_text(eccodes, message, 'name')})"
+        fields.append(_field(eccodes, message))
+    except InputError as fault:
+        reading.rejects.append(reject(origin, None, title, f"{title} is set aside: {fault}"))
+    except (eccodes.CodesInternalError, ValueError, OverflowError) as fault:
+        said = f"{title} cannot be read: {fault}"
+        reading.rejects.append(reject(origin, None, title, said))
+    finally:
+        eccodes.codes_release(message)
+
+
+def _text(eccodes: Any, message: int, key: str) -> str:
+    return str(eccodes.codes_get(message, key, ktype=str))
+
+
+def _number(eccodes: Any, message: int, key: str) -> int:
+    return int(eccodes.codes_get(message, key, ktype=int))
+
+
+def _field(eccodes: Any, message: int) -> _Field:
+    name = _name(eccodes, message)
+    grid = _text(eccodes, message, "gridType")
+    if grid not in STRAIGHT:
+        raise InputError(
+            f"its grid is {grid}",
+            accepted=f"straight parallels and meridians ({', '.join(STRAIGHT)})",
+        )
+    rows, columns = _number(eccodes, message, "Nj"), _number(eccodes, message, "Ni")
+    eccodes.codes_set(message, "missingValue", 1e20)
+    values = eccodes.codes_get_array(message, "values")
+    if values.size != rows * columns:
+        raise InputError(f"{values.size} values on a grid of {rows} by {columns}")
+    values = np.where(values > 9e19, np.nan, values)
+    if _number(eccodes, message, "jPointsAreConsecutive"):
+        values = values.reshape(columns, rows).T
+    else:
+        values = values.reshape(rows, columns)
+    latitudes, longitudes = _axes(eccodes, message, rows, columns)
+    unit = _text(eccodes, message, "units").replace("**", "")
+    step = _number(eccodes, message, "endStep")
+    issued_at = _issued(eccodes, message)
+    return _Field(
+        name=name,
+        model=_model(eccodes, message),
+        issued_at=issued_at,
+        at=issued_at + timedelta(seconds=step * _step_s(eccodes, message)),
+        latitudes_deg=latitudes,
+        longitudes_deg=longitudes,
+        values=converted(name, values, _plain_unit(unit)).astype(np.float32),
+    )
+
+
+def _name(eccodes: Any, message: int) -> str:
+    """Return the variable's name here, or say what it is instead."""
+    edition = _number(eccodes, message, "edition")
+    if edition == 2:
+        keys = ("discipline", "parameterCategory", "parameterNumber")
+        code = tuple(_number(eccodes, message, key) for key in keys)
+        if code[:2] == (10, 0) and code[2] in SPECTRA:
+            raise InputError(
+                "a wave spectrum, not a field of heights", accepted="significant height, period"
+            )
+        name = GRIB2.get((code[0], code[1], code[2]))
+        said = f"parameter {code[0]}-{code[1]}-{code[2]}"
+    else:
+        said = _text(eccodes, message, "shortName")
+        name = GRIB1.get(said)
+    if name is None:
+        raise InputError(f"{said} is of no use here", accepted="wind, waves, current, temperature")
+    level_type = _text(eccodes, message, "typeOfLevel")
+    level = _number(eccodes, message, "level")
+    if level_type not in LEVELS or (name in HEIGHTS and level != HEIGHTS[name]):
+        wanted = f"{HEIGHTS[name]} m above the sea" if name in HEIGHTS else "the surface"
+        raise InputError(f"it is for {level_type} {level}", accepted=wanted)
+    return name
+
+
+def _axes(eccodes: Any, message: int, rows: int, columns: int) -> tuple[Array, Array]:
+    """Return latitudes and longitudes in the order of the values.
+
+    Raises
+    ------
+    InputError
+        Parallels or meridians that are not straight.
+    """
+    latitudes = eccodes.codes_get_array(message, "latitudes")
+    longitudes = eccodes.codes_get_array(message, "longitudes")
+    shape = (
+        (columns, rows) if _number(eccodes, message, "jPointsAreConsecutive") else (rows, columns)
+    )
+    latitudes, longitudes = latitudes.reshape(shape), longitudes.reshape(shape)
+    if shape[0] == columns and shape[1] == rows and rows != columns:
+        latitudes, longitudes = latitudes.T, longitudes.T
+    if np.ptp(latitudes, axis=1).max() > 1e-6 or np.ptp(longitudes, axis=0).max() > 1e-6:
+        raise InputError("its parallels or meridians are not straight")
+    return latitudes[:, 0].copy(), longitudes[0].copy()
+
+
+def _issued(eccodes: Any, message: int) -> datetime:
+    date, clock = _number(eccodes, message, "dataDate"), _number(eccodes, message, "dataTime")
+    return datetime(
+        date // 10_000, date // 100 % 100, date % 100, clock // 100, clock % 100, tzinfo=UTC
+    )
+
+
+def _step_s(eccodes: Any, message: int) -> float:
+    unit = _text(eccodes, message, "stepUnits")
+    seconds = {"h": 3600.0, "1": 3600.0, "m": 60.0, "0": 60.0, "s": 1.0, "13": 1.0}
+    if unit not in seconds:
+        raise InputError(f"its steps are in {unit!r}", accepted="hours, minutes or seconds")
+    return seconds[unit]
+
+
+def _plain_unit(unit: str) -> str:
+    return {"Degree true": "degree_true", "~": ""}.get(unit, unit)
+
+
+def _model(eccodes: Any, message: int) -> str:
+    centre = _text(eccodes, message, "centre")
+    process = _text(eccodes, message, "generatingProcessIdentifier")
+    return f"centre {centre}, process {process}"
+
+
+FEED = Feed(
+    key="grib",
+    title="forecast in GRIB",
+    recognise=recognise,
+    read=read,
+    stale_after_s=43_200.0,
+    isolated=True,
+)

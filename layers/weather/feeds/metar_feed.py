@@ -1,0 +1,168 @@
+"""METAR and SPECI: reports of airfields, one a line, or the CSV form with exact times.
+
+Decoded by the ``metar`` package in its strict mode: a report with a group that it cannot read
+is rejected whole, since a report damaged in one place may be wrong in another. Wind is the mean
+at 10 m (WMO-No. 306, FM 15).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from datetime import datetime
+from typing import Any
+
+from layers.contract import Feed, Origin, Reading
+from layers.earth.clock import parse_time
+from layers.earth.errors import InputError
+from layers.earth.units import M_PER_NMI
+from layers.weather.feeds.lines import day_before, decode, observation, reject
+
+_REPORT = re.compile(
+    r"^(?:(METAR|SPECI)\s+)?(?:COR\s+)?([A-Z][A-Z0-9]{3})\s+(\d{2})(\d{2})(\d{2})Z\b"
+)
+# A group of slashes is a group not reported (WMO-No. 306, FM 15); the package knows only some.
+_SLASHES = re.compile(r"(?<=\s)/{2,}(?:SM|KT)?(?=\s|$)")
+_CSV_HEAD = "raw_text,station_id,observation_time,"
+ACCEPTED = "METAR XXXX 151250Z 24015KT 9999 …, or the CSV form whose heading begins raw_text"
+
+
+def recognise(head: bytes, name: str) -> float:
+    """Return how surely these bytes are airfield reports."""
+    text = head.decode("latin-1")
+    if _CSV_HEAD in text[:2_000]:
+        return 1.0
+    lines = [line.strip() for line in text.splitlines()[:40] if line.strip()]
+    if not lines:
+        return 0.0
+    found = sum(bool(_REPORT.match(line)) for line in lines)
+    return min(1.0, found / len(lines) + 0.3) if found else 0.0
+
+
+def read(data: bytes, origin: Origin) -> Reading:
+    """Return one observation a report, or the reason why there is none."""
+    reading = Reading()
+    text = decode(data)
+    if _CSV_HEAD in text[:2_000]:
+        _read_csv(text, origin, reading)
+    else:
+        _read_lines(text, origin, reading)
+    return reading
+
+
+def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
+    for number, line in enumerate(text.splitlines(), start=1):
+        trimmed = line.strip().rstrip("=")
+        if not trimmed or trimmed.startswith("#"):
+            said = "empty line" if not trimmed else "comment"
+            reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
+            continue
+        try:
+            found = _REPORT.match(trimmed)
+            if not found:
+                raise InputError("not an airfield report", accepted=ACCEPTED)
+            day, hour, minute = (int(part) for part in found.groups()[2:])
+            at = day_before(origin.received_at, day, hour, minute)
+            fields = _fields(trimmed, at)
+            fields["note"] = "month and year from the time of receipt"
+            reading.drafts.append(
+                observation(origin, at, fields, feed="metar", raw=_said(at, trimmed))
+            )
+        except InputError as fault:
+            reading.rejects.append(reject(origin, number, line, str(fault)))
+
+
+def _read_csv(text: str, origin: Origin, reading: Reading) -> None:
+    start = text.index(_CSV_HEAD)
+    before = text[:start].count("\n")
+    reading.passed_over["heading line"] = before + 1
+    rows = csv.reader(io.StringIO(text[start:]))
+    heads = next(rows)
+    try:
+        for row in rows:
+            _csv_row(row, heads, before + rows.line_num, origin, reading)
+    except csv.Error as fault:
+        reading.rejects.append(reject(origin, before + rows.line_num, "", f"not CSV: {fault}"))
+
+
+def _csv_row(
+    row: list[str], heads: list[str], number: int, origin: Origin, reading: Reading
+) -> None:
+    whole = ",".join(row)
+    try:
+        if len(row) != len(heads):
+            raise InputError(f"{len(row)} columns under {len(heads)} headings")
+        cells = dict(zip(heads, row, strict=True))
+        at = parse_time(cells["observation_time"], "observation_time")
+        fields = _fields(cells["raw_text"], at)
+        if cells.get("latitude") and cells.get("longitude"):
+            fields["latitude_deg"] = _number(cells["latitude"], "latitude")
+            fields["longitude_deg"] = _number(cells["longitude"], "longitude")
+        said = _said(at, cells["raw_text"])
+        reading.drafts.append(observation(origin, at, fields, feed="metar", raw=said))
+    except InputError as fault:
+        reading.rejects.append(reject(origin, number, whole, str(fault)))
+
+
+def _said(at: datetime, report: str) -> str:
+    """Return what makes a report the same report: its text names no month."""
+    return f"{at.isoformat()} {report}"
+
+
+def _number(text: str, name: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(f"{text!r} is not a number of degrees", where=name) from None
+
+
+def _fields(report: str, at: datetime) -> dict[str, Any]:
+    """Return the fields of one report.
+
+    Raises
+    ------
+    InputError
+        A group that cannot be read.
+    """
+    from metar import Metar
+
+    try:
+        found = Metar.Metar(_SLASHES.sub("", report), month=at.month, year=at.year)
+    except Exception as fault:  # the package raises many sorts on damaged text
+        reason = str(fault).split(" while processing")[0].replace("\n", " ")
+        raise InputError(f"the report cannot be read: {reason}", accepted=ACCEPTED) from None
+    if found.time is None or (found.time.day, found.time.hour) != (at.day, at.hour):
+        raise InputError(f"the report's own time is not {at:%d%H}Z")
+    if not found.station_id:
+        raise InputError("no station", accepted=ACCEPTED)
+    speed_kn = _as(found.wind_speed, "KT")
+    from_deg = None if found.wind_dir is None or not speed_kn else float(found.wind_dir.value())
+    return {
+        "station": found.station_id,
+        "sort": "airfield",
+        "wind_from_true_deg": from_deg,
+        "wind_kn": speed_kn,
+        "gust_kn": _as(found.wind_gust, "KT"),
+        "visibility_nmi": _visibility_nmi(found.vis),
+        "pressure_hpa": _as(found.press, "HPA"),
+        "air_c": _as(found.temp, "C"),
+        "dew_c": _as(found.dewpt, "C"),
+    }
+
+
+def _as(quantity: Any, unit: str) -> float | None:
+    return None if quantity is None else round(float(quantity.value(unit)), 2) + 0.0
+
+
+def _visibility_nmi(quantity: Any) -> float | None:
+    return None if quantity is None else round(float(quantity.value("M")) / M_PER_NMI, 2)
+
+
+FEED = Feed(
+    key="metar",
+    title="airfield reports (METAR, SPECI)",
+    recognise=recognise,
+    read=read,
+    stale_after_s=5_400.0,
+)

@@ -1,0 +1,1 @@
+"""Forecasts as issued, their running error, and the field they make."""

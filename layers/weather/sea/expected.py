@@ -1,0 +1,191 @@
+"""What is expected at the place of work, every ten minutes to the end of the forecast."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from layers.earth.clock import to_us
+from layers.earth.units import M_S_PER_KN
+from layers.earth.values import SeaSeries
+from layers.weather.forecast.conditions import WIND, WeatherField, knots, towards_deg
+from layers.weather.forecast.fields import Floats, Ints
+from layers.weather.forecast.running_error import US_PER_H, RunningError
+from layers.weather.sea.place import Place
+from layers.weather.sea.sun import sun_up
+from layers.weather.sea.tidal import Stream, carried_down
+
+STEP_US = 600_000_000
+STEPS_PER_H = 6
+LONGEST_H = 240
+EARLIER_ISSUES = 2
+TIDE_ALONE_H = 48  # without a forecast the tide is still worth two days
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """Arrays of shape (n,), every ten minutes from the full hour before; NaN where not known.
+
+    ``hs_sigma_m`` and ``wind_sigma_kn`` join the running error with how far the last issues
+    disagree (:func:`disagreement`). ``seat_estimated`` says that the current at the seat is the
+    surface stream carried down by a power law, because no table for the seat was entered.
+    """
+
+    at_us: Ints
+    hs_m: Floats
+    hs_sigma_m: Floats
+    tp_s: Floats
+    wave_from_true_deg: Floats
+    wind_kn: Floats
+    wind_sigma_kn: Floats
+    wind_from_true_deg: Floats
+    gust_kn: Floats
+    current_surface_kn: Floats
+    current_surface_set_deg: Floats
+    current_seat_kn: Floats
+    current_seat_set_deg: Floats
+    visibility_nmi: Floats
+    daylight: npt.NDArray[np.bool_]
+    seat_estimated: bool
+
+    def hourly(self) -> SeaSeries:
+        """Return every full hour, as other layers get it."""
+        each = slice(None, None, STEPS_PER_H)
+        return SeaSeries(
+            at_us=self.at_us[each],
+            hs_m=self.hs_m[each],
+            hs_sigma_m=self.hs_sigma_m[each],
+            tp_s=self.tp_s[each],
+            wind_kn=self.wind_kn[each],
+            wind_sigma_kn=self.wind_sigma_kn[each],
+            current_surface_kn=self.current_surface_kn[each],
+            current_seat_kn=self.current_seat_kn[each],
+            visibility_nmi=self.visibility_nmi[each],
+            daylight=self.daylight[each],
+        )
+
+    def at(self, moment: datetime) -> int:
+        """Return the index of the step at or before a time."""
+        return int(np.clip((to_us(moment) - self.at_us[0]) // STEP_US, 0, len(self.at_us) - 1))
+
+
+def expected(
+    field: WeatherField,
+    place: Place,
+    tides: dict[str, tuple[Stream, ...]],
+    at: datetime,
+    seat_height_m: float | None,
+) -> Expected | None:
+    """Return what is expected at a place from ``at`` on, None without forecast and tide.
+
+    Parameters
+    ----------
+    seat_height_m : float or None
+        Height of the seat above the bed, to carry the stream down where no table was entered.
+    """
+    ends = [issues[-1].ends_at for issues in field.by_model.values()]
+    if not ends and not tides["surface"]:
+        return None
+    start = at.replace(minute=0, second=0, microsecond=0)
+    until = max(ends, default=start + timedelta(hours=TIDE_ALONE_H))
+    until = min(max(until, at), at + timedelta(hours=LONGEST_H))
+    at_us = np.arange(to_us(start), to_us(until) + 1, STEP_US, dtype=np.int64)
+    latitudes = np.full(len(at_us), place.position.latitude_deg)
+    longitudes = np.full(len(at_us), place.position.longitude_deg)
+    found = field.conditions(latitudes, longitudes, at_us)
+
+    apart = disagreement(field, latitudes, longitudes, at_us)
+
+    def other(name: str, quantity: str) -> Floats:
+        return field.variable(name, quantity, latitudes, longitudes, at_us)
+
+    seat_east, seat_north, estimated = _at_the_seat(
+        tides, latitudes, longitudes, at_us, place, seat_height_m
+    )
+    return Expected(
+        at_us=at_us,
+        hs_m=found.hs_m,
+        hs_sigma_m=np.hypot(found.hs_sigma_m, apart[0]),
+        tp_s=found.tp_s,
+        wave_from_true_deg=towards_deg(
+            other("wave_from_east", "hs_m"), other("wave_from_north", "hs_m")
+        ),
+        wind_kn=knots(found.wind_east_m_s, found.wind_north_m_s),
+        wind_sigma_kn=np.hypot(_wind_sigma_kn(field, at_us, found.wind_sigma_m_s), apart[1]),
+        wind_from_true_deg=(towards_deg(found.wind_east_m_s, found.wind_north_m_s) + 180.0) % 360.0,
+        gust_kn=other("gust_m_s", "wind_m_s") / M_S_PER_KN,
+        current_surface_kn=knots(found.current_east_m_s, found.current_north_m_s),
+        current_surface_set_deg=towards_deg(found.current_east_m_s, found.current_north_m_s),
+        current_seat_kn=knots(seat_east, seat_north),
+        current_seat_set_deg=towards_deg(seat_east, seat_north),
+        visibility_nmi=other("visibility_nmi", "wind_m_s"),
+        daylight=sun_up(place.position, at_us),
+        seat_estimated=estimated,
+    )
+
+
+def disagreement(
+    field: WeatherField, latitudes: Floats, longitudes: Floats, at_us: Ints
+) -> tuple[Floats, Floats]:
+    """Return how far the two issues before differ from the newest: Hs (m) and wind (kn).
+
+    Root mean square of the differences at each place and time, 0 where no earlier issue
+    reaches. The running error is measured in the weather of the last days; in front of a
+    change that nobody has met yet, issues that move the change about say more. (Issues of
+    different age taken as members: Hoffman & Kalnay, Tellus 35A (1983); from memory, not
+    checked against the page.)
+    """
+    found = []
+    for quantity, names in (("hs_m", ("hs_m",)), ("wind_m_s", WIND)):
+        issues = field.by_model.get(field.speaks.get(quantity, ""), ())
+        total, count = np.zeros(len(at_us)), np.zeros(len(at_us))
+        for earlier in issues[-1 - EARLIER_ISSUES : -1]:
+            before = _size(earlier.at(names, latitudes, longitudes, at_us))
+            newest = _size(issues[-1].at(names, latitudes, longitudes, at_us))
+            known = ~np.isnan(before - newest)
+            total[known] += (before - newest)[known] ** 2
+            count[known] += 1
+        apart = np.sqrt(total / np.maximum(count, 1))
+        found.append(apart if quantity == "hs_m" else apart / M_S_PER_KN)
+    return found[0], found[1]
+
+
+def _size(values: Floats) -> Floats:
+    return np.asarray(np.linalg.norm(values, axis=1))
+
+
+def _wind_sigma_kn(field: WeatherField, at_us: Ints, component_m_s: Floats) -> Floats:
+    """Return the standard deviation of the wind's speed; of the component where no forecast."""
+    model = field.speaks.get("wind_m_s")
+    if model is None:
+        return component_m_s / M_S_PER_KN
+    lead_h = np.maximum(at_us - field.by_model[model][-1].issued_at_us, 0) / US_PER_H
+    error = field.errors.get((model, "wind_kn")) or RunningError(
+        model=model, quantity="wind_kn", bins=()
+    )
+    return error.sigma(lead_h)
+
+
+def _at_the_seat(
+    tides: dict[str, tuple[Stream, ...]],
+    latitudes: Floats,
+    longitudes: Floats,
+    at_us: Ints,
+    place: Place,
+    seat_height_m: float | None,
+) -> tuple[Floats, Floats, bool]:
+    """Return the stream at the seat (m/s), and whether it is the surface's, carried down."""
+    for tide in tides["seat"]:
+        if tide.covers(latitudes[:1], longitudes[:1]).all():
+            return *tide.at(at_us), False
+    for tide in tides["surface"]:
+        depth = place.water_depth_m
+        if tide.covers(latitudes[:1], longitudes[:1]).all() and depth and seat_height_m:
+            share = carried_down(seat_height_m, depth)
+            east, north = tide.at(at_us)
+            return east * share, north * share, True
+    unknown = np.full(len(at_us), np.nan)
+    return unknown, unknown.copy(), False

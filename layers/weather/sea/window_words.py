@@ -1,0 +1,68 @@
+"""Working windows as they are said on the telephone and written beside the place."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from layers.earth.clock import clock_words, relative_words
+from layers.weather.result import WeatherResult
+from layers.weather.sea.windows import OperationOutlook, Window
+
+SPOKEN = ("launch", "recovery")  # the two that the sentence names; the table has all
+
+
+def windows_words(result: WeatherResult) -> str:
+    """Return the label of the place: ``launch to 1000Z · recovery to 0820Z``."""
+    return " · ".join(
+        short_words(each, result.at) for each in result.outlooks if each.operation in SPOKEN
+    )
+
+
+def short_words(each: OperationOutlook, now: datetime) -> str:
+    """Return one operation's window in the fewest words."""
+    first = next(iter(each.windows), None)
+    if first is None:
+        return f"{each.operation}: no window seen"
+    if not first.open_now:
+        return f"{each.operation} from {clock_words(first.opens, now)}"
+    if first.closes is None:
+        return f"{each.operation} open"
+    return f"{each.operation} to {clock_words(first.closes, now)}"
+
+
+def window_sentence(each: OperationOutlook, now: datetime) -> str:
+    """Return one operation's window as a clause that can be read out."""
+    if not each.windows:
+        why = f", outside now for {' and '.join(each.binding)}" if each.binding else ""
+        return f"no {each.operation} window is seen to the end of the forecast{why}"
+    first = each.windows[0]
+    if not first.open_now:
+        if each.within_now:  # within limits, but not for as long as the operation takes
+            short = (
+                f"{each.operation} is within limits but no longer for {each.limit.duration_h:g} h"
+            )
+            return f"{short}; the window opens {_when(first.opens, now)}"
+        return f"{each.operation} window opens {_when(first.opens, now)}"
+    if first.closes is None:
+        return f"{each.operation} window is open to the end of the forecast"
+    return f"{each.operation} window closes {_when(first.closes, now)}{decision_words(first, now)}"
+
+
+def decision_words(window: Window, now: datetime) -> str:
+    """Return by when to decide, or that it is too late for this window."""
+    if window.decide_by is None:
+        return ""
+    if window.decide_by < now:
+        return ", too late now to decide for it"
+    return f", decide by {clock_words(window.decide_by, now)}"
+
+
+def next_words(each: OperationOutlook, now: datetime) -> str:
+    """Return when the window after the present one opens, or an empty text."""
+    if len(each.windows) < 2 or not each.windows[0].open_now:
+        return ""
+    return f", next opens {clock_words(each.windows[1].opens, now)}"
+
+
+def _when(at: datetime, now: datetime) -> str:
+    return f"{relative_words(at, now)} ({clock_words(at, now)})"
