@@ -59,14 +59,21 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     """Return what was asked for on the command line."""
     parser = _Parser(prog="python -m dashboard", description="Musterplot, with the exercise in it.")
     parser.add_argument("--empty", action="store_true", help="start without the exercise")
-    parser.add_argument("--exercise", metavar="NAME", help="with --empty: make it an exercise")
+    parser.add_argument("--exercise", metavar="NAME", help="an exercise of your own, begun empty")
+    parser.add_argument("--clock", metavar="TIME", help="what its clock shows; else it begins now")
     parser.add_argument("--name", metavar="NAME", help="with --empty: what the journal is called")
     parser.add_argument("--journal", metavar="URL", help="an SQLite file or a PostgreSQL URL")
     parser.add_argument("--port", type=int, default=PORT)
     parser.add_argument("--address", default="127.0.0.1", help="the address to listen on")
     parser.add_argument("--base", metavar="PATH", default="", help="path behind a proxy: /plot")
     parser.add_argument("--secrets", metavar="FILE", help="the log-in's secrets.toml")
-    return parser.parse_args(words)
+    asked = parser.parse_args(words)
+    asked.empty = asked.empty or bool(asked.exercise)
+    if asked.clock and not asked.exercise:
+        parser.error(
+            "--clock goes with --exercise NAME: an operation goes by this computer's clock"
+        )
+    return asked
 
 
 def say(text: str) -> None:
@@ -134,10 +141,13 @@ def make_ready(asked: argparse.Namespace, url: str) -> None:
     """Make the journal, with the exercise in it unless asked not to; set its clock going."""
     journal = _opened(asked, url)
     try:
-        if journal.exercise and not asked.empty and journal.revision() == 0:
-            _fill(url)
+        if not asked.empty:
+            if journal.exercise and journal.revision() == 0:
+                _fill(url)
+            elif journal.exercise:
+                resume(journal)
         elif journal.exercise:
-            resume(journal)
+            _resume_own(asked, url)
     finally:
         journal.close()
 
@@ -151,7 +161,14 @@ def _opened(asked: argparse.Namespace, url: str) -> Journal:
         from demo_data.scenario import NAME
 
         exercise, name = True, NAME
-    return open_journal(url, {}, name=name, exercise=exercise)
+    journal = open_journal(url, {}, name=name, exercise=exercise)
+    if asked.exercise and (journal.name, journal.exercise) != (name, True):
+        # never a real operation, or another exercise, under the name of this one
+        sort = "the exercise" if journal.exercise else "the operation"
+        held = f"{journal.place} holds {sort} {journal.name!r}"
+        journal.close()
+        raise InputError(held, where="--exercise", accepted="another file, by --journal FILE")
+    return journal
 
 
 def _fill(url: str) -> None:
@@ -169,10 +186,28 @@ def _fill(url: str) -> None:
 
 
 def resume(journal: Journal) -> None:
-    """Let an exercise's clock go on from where it stopped, unless it is being kept already."""
+    """Let the exercise's clock go on from where it stopped, unless it is being kept already."""
     kept = journal.kept_clock()
     if abs((journal.now() - kept).total_seconds()) > 60.0:
         journal.set_clock(kept)
+
+
+def _resume_own(asked: argparse.Namespace, url: str) -> None:
+    """Let an exercise of one's own go on, or begin: now, or at the time told."""
+    from layers.catalogue import KINDS
+    from layers.earth.clock import parse_time
+    from layers.journal.store import open_journal
+    from layers.watch import exercise_clock
+
+    journal = open_journal(url, KINDS)
+    try:
+        if asked.clock:
+            at = parse_time(asked.clock, "--clock")
+            exercise_clock.put_clock(journal, exercise_clock.PROGRAM, at, "told at the start")
+        elif question := exercise_clock.resume(journal):
+            say(f"{question} The page asks.")
+    finally:
+        journal.close()
 
 
 def children(asked: argparse.Namespace, url: str) -> list[Child]:

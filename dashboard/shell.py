@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.chart import style
 from dashboard.panels import header, log_in
+from dashboard.panels.watch import exercise_clock
 from dashboard.view import Seen, look
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
@@ -64,6 +65,7 @@ def run() -> None:
             seen = look(wall=chosen.title in bare)
         if chosen.title not in bare:
             _top(list(pages.values()), seen)
+            exercise_clock.ask(seen)
         chosen.run()
     except MusterplotError as reason:
         st.error(str(reason))

@@ -5,6 +5,7 @@ import streamlit as st
 from dashboard import follow
 from dashboard.panels import events
 from dashboard.panels.watch import book as watch_book
+from dashboard.panels.watch import exercise_clock
 from dashboard.panels.watch import handover as watch_handover
 from dashboard.view import current
 
@@ -17,6 +18,7 @@ with left:
     watch_book.listening(seen, watch)
     watch_book.checklists(seen, watch)
     watch_book.forms(seen)
+    exercise_clock.show(seen)
 with right:
     watch_book.decisions(seen, watch)
     watch_book.open_points(seen, watch)

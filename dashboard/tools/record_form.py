@@ -28,6 +28,7 @@ NOT_TYPED = frozenset(
     {
         "journal.correct", "weather.forecast", "transponders.depth_grid",
         "transponders.chart_cell", "watch.export", "watch.alarm",
+        "watch.clock",
     }
 )  # fmt: skip
 

@@ -10,9 +10,11 @@ from typing import Any
 from layers.catalogue import KINDS
 from layers.contract import Reading
 from layers.earth.clock import parse_time
+from layers.earth.errors import InputError, MusterplotError
 from layers.ingest import Outcome, read_path
 from layers.journal.actor import Actor, Role
 from layers.journal.store import Journal, open_journal
+from layers.watch import exercise_clock
 
 ACTOR = Actor(name="file read", role=Role.FEED, via="command line")
 
@@ -24,12 +26,18 @@ def add(parsers: Any) -> None:
     )
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE")
     parser.add_argument("--into", metavar="URL", help="the journal to record them in")
+    parser.add_argument(
+        "--exercise", metavar="NAME", help="make the journal, where there is none, an exercise"
+    )
+    parser.add_argument("--clock", metavar="TIME", help="what the exercise's clock shows")
     parser.add_argument("--received", metavar="TIME", help="when they were received; else now")
 
 
 def run(arguments: argparse.Namespace) -> dict[str, Any]:
     """Return what became of each file under the keys of the answer."""
-    journal = open_journal(arguments.into, KINDS) if arguments.into else None
+    if not arguments.into and (arguments.exercise or arguments.clock):
+        raise InputError("nothing is recorded without --into URL", where="--exercise, --clock")
+    journal = _into(arguments) if arguments.into else None
     if arguments.received:
         at = parse_time(arguments.received, "--received")
     else:
@@ -40,6 +48,26 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         if journal is not None:
             journal.close()
     return {"files": [entry for entries in files for entry in entries], "stored": arguments.into}
+
+
+def _into(arguments: argparse.Namespace) -> Journal:
+    """Return the journal named, made where there is none; an exercise's clock set if told."""
+    at = parse_time(arguments.clock, "--clock") if arguments.clock else None
+    name = {"name": arguments.exercise, "exercise": True} if arguments.exercise else {}
+    journal = open_journal(arguments.into, KINDS, **name)
+    try:
+        if arguments.exercise and (journal.name, journal.exercise) != (arguments.exercise, True):
+            raise InputError(
+                f"{journal.place} holds {journal.name!r}",
+                where="--exercise",
+                accepted="a journal that is not there yet, or that exercise's own",
+            )
+        if at is not None:
+            exercise_clock.put_clock(journal, ACTOR, at, "told with the files")
+    except MusterplotError:
+        journal.close()
+        raise
+    return journal
 
 
 def _file(path: Path, at: datetime, journal: Journal | None) -> list[dict[str, Any]]:

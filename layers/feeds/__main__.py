@@ -7,6 +7,7 @@ import logging
 import signal
 import sys
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from layers.feeds.state import write_states
 from layers.ingest.isolated import end_children
 from layers.journal.naming import data_folder, default_url
 from layers.journal.store import open_journal
+from layers.watch import exercise_clock
 
 log = logging.getLogger(__name__)
 
@@ -35,8 +37,11 @@ def _changed_ns(folder: Path) -> int:
 class Loop:
     """Settings, signs of life and the state file, once a second."""
 
-    def __init__(self, reader: FeedReader, folder: Path) -> None:
+    def __init__(
+        self, reader: FeedReader, folder: Path, waits: Callable[[], bool] = lambda: False
+    ) -> None:
         self._reader = reader
+        self._waits: Callable[[], bool] | None = waits
         self._folder = folder
         self._settings_ns = -1
         self._trouble = ""
@@ -44,7 +49,9 @@ class Loop:
     def step(self) -> None:
         """Look at the settings, write the state, give a sign of life."""
         changed_ns = _changed_ns(self._folder)
-        if changed_ns != self._settings_ns:
+        if self._waits is not None and not self._waits():
+            self._waits = None  # asked at the start only
+        if self._waits is None and changed_ns != self._settings_ns:
             self._settings_ns = changed_ns
             try:
                 self._reader.set_up(read_settings(self._folder))
@@ -55,6 +62,8 @@ class Loop:
         states = self._reader.states()
         bad = sum(1 for state in states if state.error)
         note = f"{len(states)} feeds, {bad} in trouble" if bad else f"{len(states)} feeds"
+        if self._waits is not None:
+            note = "waiting until the watch says how the exercise's clock goes on"
         try:
             write_states(self._folder, states, self._trouble)
             alive.beat(self._folder, "feeds", datetime.now(UTC), note)
@@ -80,7 +89,7 @@ def main() -> int:
         sys.stderr.write(f"feeds: {reason}\n")
         return 2
     reader = FeedReader(journal, folder)
-    loop = Loop(reader, folder)
+    loop = Loop(reader, folder, lambda: exercise_clock.waits(journal))
     try:
         while not ending:
             loop.step()

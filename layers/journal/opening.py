@@ -127,7 +127,7 @@ def _make(
                 exercise=exercise,
                 created_us=now_us,
                 clock_offset_us=0,
-                clock_kept_us=0,
+                clock_kept_us=now_us,
             )
         )
 

@@ -177,8 +177,14 @@ class Journal:
     def kept_clock(self) -> datetime:
         """Return what the clock last showed, or the last record's time if that is later."""
         with reading(self.engine, self.place) as connection:
-            kept_us = connection.execute(sa.select(JOURNAL.c.clock_kept_us)).scalar_one()
-            return from_us(max(int(kept_us), read_head(connection).recorded_at_us))
+            about = connection.execute(sa.select(JOURNAL)).one()
+            last_us = read_head(connection).recorded_at_us
+        # older programs kept no time of a new journal: that of its making counts
+        return from_us(max(int(about.clock_kept_us or about.created_us), last_us))
+
+    def last_recorded_at(self) -> datetime | None:
+        """Return the time of the last record that the last question for the revision found."""
+        return from_us(self._last_recorded_us) if self._last_recorded_us else None
 
     # -- writing -----------------------------------------------------------------------------
 

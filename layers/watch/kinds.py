@@ -118,4 +118,5 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="watch.marking", title="marking line", model=model.Marking),
     Kind(name="watch.withholding", title="what an audience may see", model=model.Withholding),
     Kind(name="watch.export", title="export", model=model.Export),
+    Kind(name="watch.clock", title="exercise clock", model=model.ExerciseClock),
 )

@@ -225,3 +225,16 @@ class Export(Payload):
     head_hash: str = Field(max_length=64)
     digest: str = Field(default="", pattern=r"^([0-9a-f]{64})?$")
     withheld: tuple[Short, ...] = ()
+
+
+class ExerciseClock(Payload):
+    """What became of the exercise's clock; the record's ``valid_at`` is what it shows.
+
+    ``stopped`` is written by the program when it was started again: the exercise had stood for
+    ``stood_min``, and the watch is asked how it goes on. The others are the watch's answer, or
+    its own setting of the clock.
+    """
+
+    how: Literal["stopped", "in step", "where it stood", "set"]
+    stood_min: float | None = Field(default=None, ge=0.0)
+    reason: str = Field(default="", max_length=200)
