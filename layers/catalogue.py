@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from layers import datum, forward_port, survivors, tracks, transponders, watch, weather
-from layers.contract import Feed, Layer
+from layers.contract import Feed, Layer, OwnStyle, Page
+from layers.contract.check import check_layers
 from layers.journal.kinds import OPINIONS, Kind
 
 LAYERS: tuple[Layer, ...] = (
@@ -26,3 +27,16 @@ KINDS: dict[str, Kind] = {
     )
 }
 FEEDS: tuple[Feed, ...] = tuple(feed for layer in LAYERS for feed in layer.feeds)
+OWN_STYLES: tuple[OwnStyle, ...] = tuple(style for layer in LAYERS for style in layer.styles)
+IN_WORDS: tuple[Layer, ...] = tuple(sorted(LAYERS, key=lambda layer: layer.rank))
+PAGES: tuple[Page, ...] = tuple(
+    sorted(
+        (page for layer in LAYERS if (page := layer.own_page) is not None),
+        key=lambda page: page.rank,
+    )
+)
+
+
+def check() -> None:
+    """Refuse a catalogue in which two layers clash; every program calls it as it starts."""
+    check_layers(LAYERS, (*OPINIONS, *watch.KINDS))

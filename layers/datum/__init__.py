@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from layers.contract import Layer
+from layers.contract import Layer, Page
 from layers.datum.compute import compute
 from layers.datum.evidence import feed
 from layers.datum.handed_on import hand
 from layers.datum.kinds import KINDS
 from layers.datum.marks import marks
 from layers.datum.report import CAUTION, sentence, table, tables
+from layers.earth.tells import TELLS_POSITION
 
 LAYER = Layer(
     key="datum",
@@ -16,6 +17,10 @@ LAYER = Layer(
     kinds=KINDS,
     feeds=(feed.FEED,),
     needs=("weather", "transponders"),
+    page=Page(address="search", title="Search", rank=15),
+    rank=10,
+    report="B",
+    tells=TELLS_POSITION,
     compute=compute,
     hand=hand,
     marks=marks,

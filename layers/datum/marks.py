@@ -26,6 +26,7 @@ from layers.earth.chart.marks import (
 from layers.earth.clock import clock_words, dtg, hhmm
 from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.position import Position
+from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import Ellipse
 
@@ -133,7 +134,7 @@ def _circle(key: str, style: Style, centre: Position, radius_m: float, tip: str,
         path=Path.AS_GIVEN,
         width=1,
         dotted=dotted,
-        exact_dissub=exact,
+        tells=TELLS_POSITION if exact else NOTHING,
     )
 
 
@@ -232,7 +233,7 @@ def _evidence(item: Evidence, now: datetime) -> list[AnyMark]:
                 symbol=Symbol.CROSS if style is Style.EXCLUDED else Symbol.DIAMOND,
                 disputed=item.disputed,
                 at=item.at,
-                exact_dissub=exact,
+                tells=TELLS_POSITION if exact else NOTHING,
             )
         )
     if drawn.place is not None:
@@ -330,7 +331,7 @@ def _datum(result: DatumResult) -> list[AnyMark]:
             latitudes_deg=lat,
             longitudes_deg=lon,
             at=result.at,
-            exact_dissub=exact,
+            tells=TELLS_POSITION if exact else NOTHING,
         ),
         AreaMark(
             key="circle-95",
@@ -344,7 +345,7 @@ def _datum(result: DatumResult) -> list[AnyMark]:
             longitudes_deg=circle_lon,
             width=2,
             at=result.at,
-            exact_dissub=exact,
+            tells=TELLS_POSITION if exact else NOTHING,
         ),
         PointMark(
             key="datum",
@@ -356,6 +357,6 @@ def _datum(result: DatumResult) -> list[AnyMark]:
             at=result.at,
             position=result.position,
             symbol=Symbol.FIX if result.is_fix else Symbol.ESTIMATED,
-            exact_dissub=exact,
+            tells=TELLS_POSITION if exact else NOTHING,
         ),
     ]

@@ -19,6 +19,12 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 
+class HandedOn:
+    """The base of every value that one layer hands to another: no list of them is kept."""
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conditions:
     """Wind, current and waves at many places and times; NaN where not known.
@@ -76,7 +82,7 @@ class SeaSeries:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WeatherValue:
+class WeatherValue(HandedOn):
     """Handed on by the weather layer."""
 
     field: ConditionsField
@@ -113,7 +119,7 @@ class DepthGrid(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TranspondersValue:
+class TranspondersValue(HandedOn):
     """Handed on by the transponders layer."""
 
     profile: SoundSpeedProfile | None
@@ -140,7 +146,7 @@ class DriftingGroup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DatumValue:
+class DatumValue(HandedOn):
     """Handed on by the datum layer: where the DISSUB most probably is."""
 
     position: Position
@@ -167,7 +173,7 @@ class ShipState:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TracksValue:
+class TracksValue(HandedOn):
     """Handed on by the tracks layer."""
 
     ships: tuple[ShipState, ...]
@@ -188,10 +194,7 @@ class ResponseOption:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ForwardPortValue:
+class ForwardPortValue(HandedOn):
     """Handed on by the forward port layer."""
 
     options: tuple[ResponseOption, ...]
-
-
-HandedOn = WeatherValue | TranspondersValue | DatumValue | TracksValue | ForwardPortValue

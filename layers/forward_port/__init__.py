@@ -1,6 +1,6 @@
 """The forward port: which way the rescue vehicle goes, and the chain to first rescue."""
 
-from layers.contract import Layer
+from layers.contract import Layer, Page
 from layers.forward_port import marks, model, options, report
 from layers.forward_port.ports import port_feeds
 
@@ -11,6 +11,9 @@ LAYER = Layer(
     feeds=(port_feeds.PORT_FEED, port_feeds.RUNWAY_FEED),
     needs=("datum", "tracks", "weather"),
     also_reads=("tracks.route",),
+    page=Page(address="response", title="Response", rank=20),
+    rank=50,
+    report="M",
     compute=options.compute,
     hand=options.hand,
     marks=marks.marks,

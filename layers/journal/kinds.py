@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
+
+from layers.earth.tells import Tells
 
 if TYPE_CHECKING:
     from layers.journal.known import Known
@@ -27,6 +29,26 @@ class Column:
 
     name: str  # the payload's field
     sql: Literal["REAL", "INTEGER", "TEXT"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeardWords:
+    """How a record of a kind is told by voice, so that a line of text can be read as one.
+
+    Parameters
+    ----------
+    words : tuple of str
+        Words and phrases that mean this kind: ``("ice", "berg")``.
+    needs, takes : tuple of str
+        Payload fields that a line must give, and may give.
+    example : str
+        A line that is understood as one record of this kind, for the list of what can be said.
+    """
+
+    words: tuple[str, ...]
+    needs: tuple[str, ...] = ()
+    takes: tuple[str, ...] = ()
+    example: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +78,11 @@ class Kind:
     refuse : callable, optional
         ``refuse(value, draft, known)`` raises `RecordRefused` when the record cannot stand
         beside what is known; it runs inside the writer's lock.
+    tells : mapping of str to frozenset of Tells
+        Payload fields that give away where she is, the state of persons, or who they are. A
+        field that is not named gives away none of these.
+    heard : HeardWords or None
+        How it is told by voice; None for what nobody tells.
     """
 
     name: str
@@ -67,6 +94,8 @@ class Kind:
     by: str = ""
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None
+    tells: Mapping[str, frozenset[Tells]] = field(default_factory=dict, hash=False)
+    heard: HeardWords | None = None
 
 
 class Correct(Payload):

@@ -75,7 +75,7 @@ def _properties(layer: str, mark: AnyMark) -> dict[str, Any]:
     return {
         "layer": layer,
         "key": mark.key,
-        "style": mark.style.value,
+        "style": str(mark.style),
         "label": mark.label,
         "text": mark.tooltip,
         "source": mark.source,

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from layers.catalogue import OWN_STYLES
 from layers.earth.chart.marks import Style
 
 
@@ -28,15 +29,18 @@ class Ink:
     quiet: str
     good: str  # a positive margin, an open window; always said in words too
     late: str
-    styles: Mapping[Style, str]
+    styles: Mapping[str, str]
 
-    def of(self, style: Style) -> str:
-        """Return the colour of a style."""
+    def of(self, style: str) -> str:
+        """Return the colour of a style, one that all layers have or a layer's own."""
         return self.styles[style]
 
 
 def _ink(name: str, **hues: str) -> Ink:
-    styles = {
+    styles: dict[str, str] = {
+        own.name: own.night if name == "night" else own.day for own in OWN_STYLES
+    }
+    styles |= {
         Style.DISSUB: hues["yellow"],
         Style.DATUM: hues["yellow"],
         Style.EVIDENCE: hues["sky"],

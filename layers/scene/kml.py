@@ -28,7 +28,7 @@ def kml(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp, ink: Ink) -> str:
     _child(document, "description", _shown("\n".join((*stamp.lines(), stamp.attribution))))
     held = list(marks)
     for style in sorted({mark.style for _, mark in held}):
-        entry = _child(document, "Style", id=style.value)
+        entry = _child(document, "Style", id=str(style))
         colour = ink.of(style)
         written = f"ff{colour[5:7]}{colour[3:5]}{colour[1:3]}"
         _child(_child(entry, "IconStyle"), "color", written)
@@ -52,7 +52,7 @@ def _placemark(folder: Xml.Element, mark: PointMark | LineMark | AreaMark) -> No
     _child(place, "description", _shown(f"{mark.tooltip}\n{mark.source}"))
     if mark.at is not None:
         _child(_child(place, "TimeStamp"), "when", _iso(mark.at))
-    _child(place, "styleUrl", f"#{mark.style.value}")
+    _child(place, "styleUrl", f"#{mark.style}")
     if isinstance(mark, PointMark):
         point = _child(place, "Point")
         where = f"{mark.position.longitude_deg:.7f},{mark.position.latitude_deg:.7f}"

@@ -401,7 +401,7 @@ def _words(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink)
     _column(figure, scene, sheet, extent, ink)
 
 
-def _styles_on(scene: Scene, extent: Extent) -> list[Style]:
+def _styles_on(scene: Scene, extent: Extent) -> list[str]:
     """Return the styles of what is on the sheet, in the legend's order."""
     held = {item.mark.style for item in scene.placed if _touches(item, extent)}
     return [style for style in scene.styles() if style in held]
@@ -428,7 +428,7 @@ def _column(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink
     y = _block(figure, x, y, "Legend", (), ink)
     for style in _styles_on(scene, extent):
         colour = ink.of(style)
-        if style is Style.PROBABILITY:
+        if style == Style.PROBABILITY:
             colour = "#7c7b78"  # the middle of the ramp
         figure.add_artist(_swatch(x, y, colour))
         _text(figure, x + 0.03, y, STYLE_WORDS[style], ink.ink, 7.5)

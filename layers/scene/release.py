@@ -16,6 +16,7 @@ from layers.earth.clock import dtg
 from layers.earth.geodesy import inverse
 from layers.earth.position import Position
 from layers.earth.table import Table
+from layers.earth.tells import Tells
 from layers.picture import Picture
 
 CAUTION = "Not for navigation. A datum is not a fix."
@@ -116,7 +117,7 @@ def marks_for(
         if key in hidden or not isinstance(shown, Shown):
             continue
         for mark in shown.marks:
-            if release.exact_position or not mark.exact_dissub:
+            if release.exact_position or Tells.POSITION not in mark.tells:
                 yield key, mark
 
 
@@ -197,7 +198,7 @@ def _cut_table(table: Table) -> Table:
 
 
 def _gives_away(mark: AnyMark, near: Position | None) -> bool:
-    if mark.exact_dissub or _TELLS.search(f"{mark.tooltip} {mark.label}"):
+    if Tells.POSITION in mark.tells or _TELLS.search(f"{mark.tooltip} {mark.label}"):
         return True
     if near is None or isinstance(mark, GridMark):
         return False

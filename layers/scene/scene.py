@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from layers.catalogue import OWN_STYLES
 from layers.earth.chart.frames import ChartFrame
 from layers.earth.chart.marks import (
     AnyMark,
@@ -22,7 +23,7 @@ from layers.earth.geodesy import densify
 
 Floats = npt.NDArray[np.float64]
 
-STYLE_WORDS: Mapping[Style, str] = {
+STYLE_WORDS: Mapping[str, str] = {  # in the order of the legend
     Style.DISSUB: "DISSUB",
     Style.DATUM: "datum and its 95 %",
     Style.EVIDENCE: "evidence",
@@ -46,6 +47,7 @@ STYLE_WORDS: Mapping[Style, str] = {
     Style.PEOPLE: "people",
     Style.LATE: "people who will not be out in time",
     Style.MEASURE: "measured",
+    **{own.name: own.word for own in OWN_STYLES},
 }
 
 
@@ -94,10 +96,10 @@ class Scene:
     frame: ChartFrame
     placed: tuple[Placed, ...]
 
-    def styles(self) -> tuple[Style, ...]:
+    def styles(self) -> tuple[str, ...]:
         """Return the styles present, in the order of the legend."""
         present = {item.mark.style for item in self.placed}
-        return tuple(style for style in Style if style in present)
+        return tuple(style for style in STYLE_WORDS if style in present)
 
 
 def scene(marks: Iterable[tuple[str, AnyMark]], frame: ChartFrame) -> Scene:

@@ -26,7 +26,7 @@ def rows_csv(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
     writer.writerow(HEADS)
     for layer, mark in marks:
         about = [
-            layer, mark.key, mark.style.value, mark.label, mark.tooltip,
+            layer, mark.key, str(mark.style), mark.label, mark.tooltip,
             "" if mark.at is None else mark.at.isoformat().replace("+00:00", "Z"),
             mark.freshness.value, str(mark.disputed).lower(), mark.source,
         ]  # fmt: skip

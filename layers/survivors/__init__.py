@@ -3,7 +3,8 @@
 Two layers of one package: the muster must show at once, the margin takes seconds.
 """
 
-from layers.contract import Layer
+from layers.contract import Layer, Page
+from layers.earth.tells import TELLS_MEDICAL
 from layers.survivors import compute as result
 from layers.survivors import marks, report
 from layers.survivors.kinds import KINDS
@@ -14,6 +15,9 @@ LAYER = Layer(
     kinds=KINDS,
     feeds=(),
     needs=("datum",),
+    page=Page(address="survivors", title="Survivors", rank=5),
+    rank=20,
+    report="D",
     compute=result.compute,
     hand=None,
     marks=marks.marks,
@@ -28,6 +32,10 @@ MARGIN = Layer(
     kinds=(),
     feeds=(),
     needs=("weather", "datum", "forward_port"),
+    page=Page(address="lifts", title="Lifts", rank=10),
+    rank=30,
+    report="M",
+    tells=TELLS_MEDICAL,
     compute=result.compute_margin,
     hand=None,
     marks=marks.margin_marks,

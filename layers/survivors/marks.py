@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layers.earth.chart.marks import AnyMark, PointMark, Style, Symbol
 from layers.earth.clock import dtg
+from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.survivors.compute import MarginResult, SurvivorsResult
 from layers.survivors.lifts.marks import lift_marks
 from layers.survivors.muster.model import PlaceSort
@@ -39,7 +40,7 @@ def _waiting(result: SurvivorsResult) -> tuple[AnyMark, ...]:
             rank=1,
             disputed=bool(who.conflicts),
             at=who.last_report_at,
-            exact_dissub=datum.is_fix,
+            tells=TELLS_POSITION if datum.is_fix else NOTHING,
             position=datum.position,
             symbol=Symbol.TRIANGLE,
         ),

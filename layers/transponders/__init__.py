@@ -1,6 +1,7 @@
 """Transponders, sound and seabed: the water's sound speed, the net on the seabed, what is heard."""
 
-from layers.contract import Layer
+from layers.contract import Layer, Page
+from layers.earth.tells import TELLS_POSITION
 from layers.transponders.compute import compute, hand
 from layers.transponders.marks import marks
 from layers.transponders.model import KINDS
@@ -25,6 +26,9 @@ LAYER = Layer(
     needs=("weather",),
     grain_s=300.0,
     patient=("weather",),
+    page=Page(address="seabed", title="Seabed", rank=30),
+    rank=70,
+    tells=TELLS_POSITION,
     compute=compute,
     hand=hand,
     marks=marks,

@@ -19,6 +19,7 @@ from layers.earth.chart.marks import (
 )
 from layers.earth.clock import clock_words, dtg
 from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.tells import TELLS_POSITION
 from layers.transponders.net.plane import fine
 from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
 from layers.transponders.seabed.marks import seabed_marks
@@ -74,7 +75,7 @@ def _transponder(one: Transponder, now: datetime) -> list[AnyMark]:
                 latitudes_deg=lat,
                 longitudes_deg=lon,
                 source=source,
-                exact_dissub=True,
+                tells=TELLS_POSITION,
                 tooltip=f"{one.name} not boxed in ({one.why_not}): within "
                 f"{2.448 * should.sigma_m:.0f} m (95 %) of its drop carried by the {should.stream}",
             )
@@ -99,7 +100,7 @@ def _transponder(one: Transponder, now: datetime) -> list[AnyMark]:
                 latitudes_deg=lat,
                 longitudes_deg=lon,
                 source=source,
-                exact_dissub=True,
+                tells=TELLS_POSITION,
                 tooltip=f"95 % ellipse of {one.name}: {boxed.ellipse.semi_major_m:.1f} by "
                 f"{boxed.ellipse.semi_minor_m:.1f} m",
             )
@@ -118,7 +119,7 @@ def _transponder(one: Transponder, now: datetime) -> list[AnyMark]:
             disputed=one.disputed,
             at=one.last_reply or one.dropped_at,
             tooltip=words,
-            exact_dissub=True,
+            tells=TELLS_POSITION,
         )
     )
     return drawn
@@ -161,7 +162,7 @@ def _misplaced(one: Transponder, source: str) -> list[AnyMark]:
                 source=source,
                 freshness=Freshness.EXPECTED,
                 disputed=True,
-                exact_dissub=True,
+                tells=TELLS_POSITION,
                 tooltip=f"{one.name} may as well lie here: the ship's track ran nearly straight "
                 "(position in degrees, WGS 84)",
             )
@@ -192,7 +193,7 @@ def _line(
         source=source,
         tooltip=tooltip,
         arrow=arrow,
-        exact_dissub=True,
+        tells=TELLS_POSITION,
     )
 
 
@@ -232,7 +233,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
             longitudes_deg=lon,
             source=source,
             freshness=fresh,
-            exact_dissub=True,
+            tells=TELLS_POSITION,
             tooltip=f"95 % ellipse of {fix.subject}: {fix.ellipse.semi_major_m:.1f} by "
             f"{fix.ellipse.semi_minor_m:.1f} m",
         ),
@@ -248,7 +249,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
             at=fix.at,
             source=source,
             tooltip=words,
-            exact_dissub=True,
+            tells=TELLS_POSITION,
         ),
     ]
     if fix.second is not None:
@@ -263,7 +264,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
                 disputed=True,
                 freshness=Freshness.EXPECTED,
                 source=source,
-                exact_dissub=True,
+                tells=TELLS_POSITION,
                 tooltip=f"{fix.subject} may as well be here: the same lines meet twice "
                 f"({fine(fix.second)})",
             )
@@ -293,7 +294,7 @@ def _rings(heard: Heard) -> list[AnyMark]:
                     dotted=percent == 50,
                     label=f"{name} {percent} %",
                     source=" ".join(heard.records) or row.source.provenance,
-                    exact_dissub=True,
+                    tells=TELLS_POSITION,
                     tooltip=f"{name} heard at {row.listener.depth_m:.0f} m with {percent} % out "
                     f"to {range_m:.0f} m ({range_m / 1852:.1f} nmi); {heard.sea.wind_words}; "
                     f"{row.source.provenance}; ranges can halve or double",
@@ -314,7 +315,7 @@ def _geometry(shown: Geometry) -> list[AnyMark]:
             unit="m of position per m of range (HDOP)",
             rank=5,
             source=source,
-            exact_dissub=True,
+            tells=TELLS_POSITION,
             tooltip="Geometry of the net: metres of horizontal error per metre of range "
             f"error at {shown.depth_m:.0f} m depth (HDOP)",
         ),
@@ -330,7 +331,7 @@ def _geometry(shown: Geometry) -> list[AnyMark]:
                 rank=4,
                 source=source,
                 freshness=Freshness.EXPECTED,
-                exact_dissub=True,
+                tells=TELLS_POSITION,
                 tooltip="One more transponder here would help most: mean HDOP within "
                 f"{shown.area_radius_m:.0f} m from {shown.mean_before:.2f} to "
                 f"{shown.mean_after:.2f}",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layers.contract import Layer
+from layers.contract import Layer, Page
 from layers.weather.compute import compute
 from layers.weather.feeds import (
     bufr_feed,
@@ -32,6 +32,9 @@ LAYER = Layer(
     ),
     needs=(),
     also_reads=("datum.lkp",),
+    page=Page(address="weather", title="Weather", rank=25),
+    rank=40,
+    report="H",
     compute=compute,
     hand=hand,
     marks=marks,

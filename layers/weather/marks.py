@@ -9,6 +9,7 @@ import numpy as np
 from layers.earth.chart.marks import AnyMark, Freshness, GridMark, PointMark, Style, Symbol
 from layers.earth.clock import day_hhmm, dtg, duration_words
 from layers.earth.position import Position
+from layers.earth.tells import TELLS_POSITION
 from layers.weather.around import Around
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
@@ -120,7 +121,7 @@ def _place(result: WeatherResult) -> list[AnyMark]:
                 source=" ".join(each.rests_on for each in result.outlooks),
                 freshness=Freshness.EXPECTED,
                 at=result.at,
-                exact_dissub=True,
+                tells=TELLS_POSITION,
             )
         )
     if result.ahead is not None:
@@ -145,7 +146,7 @@ def _place(result: WeatherResult) -> list[AnyMark]:
                     or result.place.rests_on,
                     freshness=Freshness.EXPECTED,
                     at=result.at,
-                    exact_dissub=True,
+                    tells=TELLS_POSITION,
                 )
             )
     return drawn

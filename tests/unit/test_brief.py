@@ -10,6 +10,7 @@ import pytest
 from pptx import Presentation
 
 from layers.contract import Shown, Unavailable
+from layers.earth.tells import Tells
 from layers.journal.known import Known
 from layers.picture import Picture
 from layers.scene.deck import deck
@@ -122,7 +123,7 @@ def test_a_picture_is_cut_where_it_is_made(demo: Demo) -> None:
             assert isinstance(cut.layers[key], Unavailable), key
     for shown in cut.layers.values():
         if isinstance(shown, Shown):
-            assert not any(mark.exact_dissub for mark in shown.marks)
+            assert not any(Tells.POSITION in mark.tells for mark in shown.marks)
 
 
 def test_a_deck_without_a_muster_is_still_made(demo: Demo) -> None:

@@ -17,6 +17,7 @@ from layers.contract import Moment, Origin
 from layers.earth.chart.marks import Freshness, GridMark, LineMark
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
+from layers.earth.tells import Tells
 from layers.earth.values import Conditions, WeatherValue
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, as_record, form_identity
@@ -106,7 +107,7 @@ def test_what_is_drawn_keeps_the_dissub_to_those_who_may_know():
         assert mark.tooltip
         assert mark.source
         told = mark.key.startswith(("isobath", "profile"))
-        assert mark.exact_dissub is not told, mark.key
+        assert (Tells.POSITION in mark.tells) is not told, mark.key
     lines = [m for m in drawn if isinstance(m, LineMark) and m.key.startswith("range ")]
     assert len(lines) == 6
     assert all(mark.label.endswith(" m") for mark in lines)

@@ -20,6 +20,7 @@ from demo_data.scenario import z
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.chart.marks import Freshness, GridMark, PointMark
 from layers.earth.clock import to_us
+from layers.earth.tells import Tells
 from layers.earth.values import WeatherValue
 from layers.picture import picture
 from layers.weather import LAYER
@@ -130,7 +131,7 @@ def test_tables_and_marks_carry_units_and_sources() -> None:
     near = next(m for m in found.marks if m.key == "station-62X07")
     assert isinstance(near, PointMark)
     assert near.freshness is Freshness.STALE
-    giving = {m.key for m in found.marks if m.exact_dissub}
+    giving = {m.key for m in found.marks if Tells.POSITION in m.tells}
     assert giving == {"windows", "current-place"}
 
 

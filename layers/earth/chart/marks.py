@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.position import Position
+from layers.earth.tells import NOTHING, Tells
 
 Floats = npt.NDArray[np.float64]
 
@@ -85,6 +86,8 @@ class Mark:
     ----------
     key : str
         Stable within its layer, so that a change can be told from a new mark.
+    style : Style or str
+        One of those all layers have, or the name of one that the layer declares as its own.
     tooltip : str
         Plain text, units included; shown on hover and in exports. Never HTML.
     source : str
@@ -96,12 +99,12 @@ class Mark:
         3 stations and ports, 5 the rest.
     at : datetime or None
         The time the mark is true for, UTC.
-    exact_dissub : bool
-        The mark gives away the DISSUB's exact position (withheld from some readers).
+    tells : frozenset of Tells
+        What the mark gives away that may be withheld from some readers.
     """
 
     key: str
-    style: Style
+    style: Style | str
     tooltip: str
     source: str
     label: str = ""
@@ -109,7 +112,7 @@ class Mark:
     freshness: Freshness = Freshness.KNOWN
     disputed: bool = False
     at: datetime | None = None
-    exact_dissub: bool = False
+    tells: frozenset[Tells] = NOTHING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

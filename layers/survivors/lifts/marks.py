@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layers.earth.chart.marks import AnyMark, Freshness, PointMark, Style, Symbol
 from layers.earth.clock import from_us
+from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.values import DatumValue
 from layers.survivors.lifts.margin_model import Outlook, RefugeOutlook
 from layers.survivors.report_words import NOT_REACHED, at_words
@@ -24,7 +25,7 @@ def lift_marks(outlook: Outlook, datum: DatumValue | None) -> tuple[AnyMark, ...
             rank=1,
             freshness=Freshness.EXPECTED,
             at=from_us(outlook.at_us),
-            exact_dissub=datum.is_fix,
+            tells=TELLS_POSITION if datum.is_fix else NOTHING,
             position=datum.position,
             symbol=Symbol.DIAMOND,
         ),

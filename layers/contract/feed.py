@@ -1,0 +1,103 @@
+"""What a layer reads: where bytes came from, what a reader makes of them, one kind of feed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Protocol
+
+from layers.journal.record import Draft, Reject
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Origin:
+    """Where bytes came from, for the reader that turns them into drafts.
+
+    Parameters
+    ----------
+    source : str
+        As it will stand in the records: ``"buoy.txt"``, ``"udp:10110"``.
+    received_at : datetime
+        When they were received, UTC; gives the date that NMEA lines lack.
+    digest : str
+        SHA-256 of the whole file, hex; for a stream, of this piece.
+    stream : bool
+        A line of a stream rather than of a file.
+    first_line : int
+        Number of the first line of these bytes in its file.
+    """
+
+    source: str
+    received_at: datetime
+    digest: str
+    stream: bool = False
+    first_line: int = 1
+
+
+@dataclass(slots=True, kw_only=True)
+class Reading:
+    """What a reader made of some bytes; every line ends in one of the two lists.
+
+    ``passed_over`` counts by reason the lines that are rightly not facts (headers, comments,
+    message types that carry nothing a layer uses).
+    """
+
+    drafts: list[Draft] = field(default_factory=list)
+    rejects: list[Reject] = field(default_factory=list)
+    passed_over: dict[str, int] = field(default_factory=dict)
+    blobs: dict[str, bytes] = field(default_factory=dict)
+
+
+class Follower(Protocol):
+    """A reader that goes on from one piece of lines to the next: a long log, a stream."""
+
+    def take(self, data: bytes, origin: Origin) -> Reading:
+        """Return what these whole lines give; ``origin.first_line`` counts on.
+
+        No lines at all means that a stream has fallen silent: what waits for more is closed.
+        """
+        ...
+
+    def end(self) -> Reading:
+        """Return what was still waiting."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feed:
+    """One kind of file or stream that a layer reads.
+
+    Parameters
+    ----------
+    key : str
+        ``"ndbc"``; the ``format`` of ``python -m layers read``.
+    title : str
+        ``"buoy text (standard, spectral, ocean)"``.
+    recognise : callable
+        ``recognise(head, name) -> float``: 0 not mine, 1 certain, from the first 64 KiB. The
+        content decides; the name only breaks ties.
+    read : callable
+        ``read(data, origin) -> Reading``. Never raises for bad content: it rejects.
+    stale_after_s : float
+        Age at which what came by this feed is marked stale.
+    isolated : bool
+        Decoded by C code that can crash: runs in a process of its own.
+    streams : bool
+        May arrive line by line over UDP or TCP.
+    heading_lines : int or None
+        A long file may be read in pieces cut between lines, each with this many of its first
+        lines put before it (``first_line`` then counts back by as many). None: read whole.
+    follow : callable or None
+        ``follow()`` begins a reader that keeps its state from piece to piece.
+    """
+
+    key: str
+    title: str
+    recognise: Callable[[bytes, str], float]
+    read: Callable[[bytes, Origin], Reading]
+    stale_after_s: float
+    isolated: bool = False
+    streams: bool = False
+    heading_lines: int | None = None
+    follow: Callable[[], Follower] | None = None

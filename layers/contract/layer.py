@@ -1,0 +1,151 @@
+"""A layer: one subject from feed to chart, table, sentence and answer, declared in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from layers.contract.declared import Answering, OwnStyle, Page
+from layers.contract.feed import Feed
+from layers.contract.moment import Moment
+from layers.earth.chart.marks import AnyMark
+from layers.earth.table import Table
+from layers.earth.tells import NOTHING, Tells
+from layers.earth.values import HandedOn
+from layers.journal.kinds import Kind
+from layers.journal.known import Known
+
+Others = Mapping[str, HandedOn | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layer:
+    """A layer: one subject from feed to chart, table and sentence.
+
+    Parameters
+    ----------
+    key, title : str
+        ``"weather"``, ``"Weather and sea state"``.
+    kinds : tuple of Kind
+        The records it owns.
+    feeds : tuple of Feed
+        What it reads.
+    needs : tuple of str
+        Keys of the layers whose value it uses.
+    compute : callable
+        ``compute(known, others, moment) -> result``; raises `InputError` when it has nothing to
+        work on. The result is the layer's own frozen dataclass; it must have ``rests_on``, a
+        tuple of record ids.
+    hand : callable or None
+        ``hand(result)``: the value other layers get.
+    marks, table, sentence : callables of the result
+        What is drawn, tabled and said; no arithmetic beyond formatting.
+    tables : callable or None
+        ``tables(result) -> dict[str, Table]``: further tables by title.
+    also_reads : tuple of str
+        Names of kinds owned elsewhere that it reads too.
+    grain_s : float
+        Two times closer than this give the same result.
+    patient : tuple of str
+        Those of ``needs`` whose new records need not count at once. A layer that has some is
+        worked out as everything was known at the last whole step of its grain, or at the last
+        record of its own kinds and of its other needs, whichever is later.
+    version : int
+        Raised when the code would give another result for the same records.
+    caution : str
+        Stands beside the numbers and in exports.
+    slow : bool
+        Takes seconds: viewers are shown its last result, with its time, until the new one is
+        there. No other layer may need it.
+    page : Page or str or None
+        The page that it owns, or the address of another layer's page that it is shown on. None:
+        a generic page of its own, at its key.
+    rank : int
+        Its place wherever layers stand one after another in words: beside the chart, on paper,
+        in the brief. Low first.
+    report : str
+        The lettered paragraph of the situation report that says its sentence.
+    beside_chart : bool
+        Its sentence stands in the box beside the chart.
+    wall_line : callable or None
+        ``wall_line(result)``: a few words for the wall, empty for none.
+    styles : tuple of OwnStyle
+        Styles of marks that are its own.
+    tells : frozenset of Tells
+        What its every line gives away. Where that is withheld it is not computed at all.
+    without : tuple of str
+        Names of the kinds it cannot do without: where a release cuts one of them, the layer is
+        withheld there.
+    answers : mapping of str to Answering
+        Which of the watch's questions it answers, and how.
+    """
+
+    key: str
+    title: str
+    kinds: tuple[Kind, ...]
+    feeds: tuple[Feed, ...]
+    needs: tuple[str, ...]
+    compute: Callable[[Known, Others, Moment], Any]
+    hand: Callable[[Any], HandedOn] | None
+    marks: Callable[[Any], tuple[AnyMark, ...]]
+    table: Callable[[Any], Table]
+    sentence: Callable[[Any], str]
+    tables: Callable[[Any], dict[str, Table]] | None = None
+    also_reads: tuple[str, ...] = ()
+    grain_s: float = 60.0
+    version: int = 1
+    caution: str = ""
+    slow: bool = False
+    patient: tuple[str, ...] = ()
+    page: Page | str | None = None
+    rank: int = 50
+    report: str = "N"
+    beside_chart: bool = True
+    wall_line: Callable[[Any], str] | None = None
+    styles: tuple[OwnStyle, ...] = ()
+    tells: frozenset[Tells] = NOTHING
+    without: tuple[str, ...] = ()
+    answers: Mapping[str, Answering] = field(default_factory=dict, hash=False)
+
+    @property
+    def address(self) -> str:
+        """The address of the page it is shown on."""
+        if isinstance(self.page, Page):
+            return self.page.address
+        return self.page or self.key
+
+    @property
+    def own_page(self) -> Page | None:
+        """The page it owns, the generic one included; None when it stands on another's."""
+        if isinstance(self.page, str):
+            return None
+        return self.page or Page(address=self.key, title=self.title, rank=60)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A layer's result, ready to be shown.
+
+    ``closed`` says why pages may not work on the result itself, empty when they may: what is
+    drawn and said has then been cut for an audience, and the result is gone.
+    """
+
+    result: Any
+    marks: tuple[AnyMark, ...]
+    table: Table
+    sentence: str
+    tables: dict[str, Table]
+    closed: str = ""
+
+    @property
+    def reason(self) -> str:
+        """Why there is no result to work on."""
+        return self.closed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unavailable:
+    """Why a layer has nothing to show."""
+
+    reason: str
