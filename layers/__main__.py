@@ -53,6 +53,8 @@ def main(words: Sequence[str] | None = None) -> int:
     arguments = parser.parse_args(given)
     module = found[arguments.verb]
     try:
+        if catalogue := sys.modules.get("layers.catalogue"):
+            catalogue.check()
         answer = module.run(arguments)
     except MusterplotError as reason:
         sys.stderr.write(" ".join(str(reason).split()) + "\n")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -62,16 +62,16 @@ class Answering:
     Parameters
     ----------
     make : callable
-        ``make(result, moment)``: one of the forms of `layers.earth.uncertain`, or one by name (a
-        margin a refuge). ``result`` is the layer's own.
+        ``make(result, moment)``: one of the forms of `layers.earth.uncertain`, or a tuple of the
+        types of `layers.earth.told` (a margin a refuge). ``result`` is the layer's own.
     without : tuple of str
         Names of the kinds it cannot do without. Where a release cuts one of them the answer is
         *withheld*, whatever there is of it, and is not computed.
     """
 
-    make: Callable[[Any, Moment], Rests | Mapping[str, Rests]]
+    make: Callable[[Any, Moment], Rests | tuple[Any, ...]]
     without: tuple[str, ...] = ()
 
-    def __call__(self, result: Any, moment: Moment) -> Rests | Mapping[str, Rests]:
+    def __call__(self, result: Any, moment: Moment) -> Rests | tuple[Any, ...]:
         """Return the answer."""
         return self.make(result, moment)

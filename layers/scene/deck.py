@@ -19,7 +19,7 @@ from pptx.dml.color import RGBColor
 from pptx.enum.chart import XL_CHART_TYPE
 from pptx.util import Emu, Inches, Pt
 
-from layers.catalogue import BY_KEY
+from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown, Unavailable
 from layers.earth.chart.marks import Style
 from layers.earth.clock import dtg, from_us
@@ -229,8 +229,8 @@ def _sentence(made: Picture, key: str) -> str:
 
 
 def _situation(made: Picture, watch: WatchState) -> list[str]:
-    keys = ("datum", "survivors", "margin", "weather", "forward_port", "tracks")
-    return [watch.stage_words(), *(_sentence(made, key) for key in keys if key in made.layers)]
+    keys = [layer.key for layer in IN_WORDS if layer.key in made.layers]
+    return [watch.stage_words(), *(_sentence(made, key) for key in keys)]
 
 
 def _survivors(slides: _Slides, made: Picture, release: Release) -> None:

@@ -15,8 +15,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from layers.catalogue import IN_WORDS
 from layers.contract import Shown
 from layers.earth.clock import dtg
+from layers.earth.tells import Tells
 from layers.journal.known import Known
 from layers.picture import Picture
 from layers.scene.release import POSITION_WITHHELD, Release, Stamp
@@ -65,21 +67,21 @@ def sitrep(
     seqs = _numbers(known)
     body = {
         "A": told.identity or NOT_REPORTED,
-        "B": _position(made, release, seqs),
+        "B": _layers(made, "B", release, seqs),
         "C": _situation(watch, seqs),
-        "D": _said(made, "survivors", seqs),
+        "D": _layers(made, "D", release, seqs),
         "E": told.assistance or NOT_REPORTED,
         "F": told.coordinator or told.from_whom or NOT_REPORTED,
     }
     if full:
         body |= {
             "G": told.description or NOT_REPORTED,
-            "H": _said(made, "weather", seqs),
+            "H": _layers(made, "H", release, seqs),
             "J": _actions(watch, seqs),
             "K": _search(known, release, seqs),
             "L": _tasks(watch, seqs),
-            "M": _plans(made, watch, seqs),
-            "N": _more(made, release, seqs),
+            "M": _plans(made, watch, release, seqs),
+            "N": _layers(made, "N", release, seqs),
         }
     lines = [part for part in (stamp.banner, stamp.marking) if part]
     lines += [
@@ -134,8 +136,14 @@ def _said(made: Picture, key: str, seqs: dict[str, int]) -> str:
     return _cited(shown.sentence, getattr(shown.result, "rests_on", ()), seqs)
 
 
-def _position(made: Picture, release: Release, seqs: dict[str, int]) -> str:
-    return _said(made, "datum", seqs) if release.exact_position else POSITION_WITHHELD
+def _layers(made: Picture, letter: str, release: Release, seqs: dict[str, int]) -> str:
+    """Return what the layers say that stand in this paragraph, a line each."""
+    lines = []
+    for layer in IN_WORDS:
+        if layer.report == letter and layer.key in made.layers:
+            kept_back = Tells.POSITION in layer.tells and not release.exact_position
+            lines.append(POSITION_WITHHELD if kept_back else _said(made, layer.key, seqs))
+    return "\n".join(dict.fromkeys(lines)) or NOT_REPORTED
 
 
 def _situation(watch: WatchState, seqs: dict[str, int]) -> str:
@@ -181,12 +189,6 @@ def _tasks(watch: WatchState, seqs: dict[str, int]) -> str:
     return "\n".join(lines) or NOT_REPORTED
 
 
-def _plans(made: Picture, watch: WatchState, seqs: dict[str, int]) -> str:
-    lines = [_said(made, key, seqs) for key in ("forward_port", "margin") if key in made.layers]
-    lines += [_cited(e.words(made.moment.at), (e.record_id,), seqs) for e in watch.ahead[:4]]
-    return "\n".join(lines) or NOT_REPORTED
-
-
-def _more(made: Picture, release: Release, seqs: dict[str, int]) -> str:
-    keys = ("tracks", "transponders") if release.exact_position else ("tracks",)
-    return "\n".join(_said(made, key, seqs) for key in keys if key in made.layers)
+def _plans(made: Picture, watch: WatchState, release: Release, seqs: dict[str, int]) -> str:
+    lines = [_cited(e.words(made.moment.at), (e.record_id,), seqs) for e in watch.ahead[:4]]
+    return "\n".join([_layers(made, "M", release, seqs), *lines])

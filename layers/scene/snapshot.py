@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from layers.catalogue import BY_KEY
+from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import clock_words, duration_words
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.shore.land import ATTRIBUTION, Land
+from layers.earth.tells import Tells
 from layers.picture import Picture
 from layers.scene.browser import SCRIPTS, Base, feature_collection
 from layers.scene.drawn import is_drawn, is_quiet
@@ -26,7 +27,6 @@ from layers.scene.spread import rows_csv
 
 FORMATS = ("png", "pdf", "svg", "html", "geojson", "kml", "gpx", "csv")
 WITHHELD = "The exact position of the DISSUB is withheld from this sheet."
-NOTE_LAYERS = ("datum", "survivors", "weather", "forward_port", "tracks", "transponders")
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,12 +140,12 @@ def datum_of(made: Picture) -> Position:
 
 
 def _notes(made: Picture, release: Release) -> tuple[str, ...]:
-    notes = []
-    for key in NOTE_LAYERS:
-        shown = made.layers.get(key)
-        if key == "datum" and not release.exact_position:
-            notes.append(WITHHELD)
-        elif isinstance(shown, Shown):
+    notes = [] if release.exact_position else [WITHHELD]
+    for layer in IN_WORDS:
+        shown = made.layers.get(layer.key)
+        if Tells.POSITION in layer.tells and not release.exact_position:
+            continue
+        if isinstance(shown, Shown):
             notes.append(shown.sentence)
     return tuple(notes)
 

@@ -130,12 +130,6 @@ def bears_on(layers: Mapping[str, Shown | Unavailable], id_: str) -> list[tuple[
     ]
 
 
-PAGE_OF = {
-    "weather": "weather", "datum": "search", "transponders": "seabed", "forward_port": "response",
-    "tracks": "response", "survivors": "survivors", "margin": "survivors",
-}  # fmt: skip
-
-
 def place_of(value: object) -> tuple[float, float] | None:
     """Return the first place that stands in a payload, degrees of latitude and longitude."""
     if isinstance(value, Mapping) and (place := position_in(value)):
@@ -174,7 +168,7 @@ def whole(
     payload = entry.value.model_dump() if entry is not None else record.payload
     links = [on_the_chart(record, place_of(payload))]
     links += [
-        line(words("now bears on"), a(state.link(PAGE_OF[key]), title), words(sentence))
+        line(words("now bears on"), a(state.link(BY_KEY[key].address), title), words(sentence))
         for key, title, sentence in bears
     ]
     panel(words(f"Record {record.seq}") + table(rows) + "".join(links))

@@ -6,10 +6,8 @@ from dashboard.panels import events, health
 from dashboard.panels.text import line, panel, words
 from dashboard.panels.weather import windows as weather_windows
 from dashboard.view import Seen
-from layers.catalogue import LAYERS
+from layers.catalogue import IN_WORDS
 from layers.contract import Shown
-
-ORDER = ("datum", "survivors", "weather", "tracks", "transponders", "forward_port")
 
 
 def show(seen: Seen) -> None:
@@ -17,13 +15,12 @@ def show(seen: Seen) -> None:
     weather_windows.bar(seen)
     watch = events.show(seen)
     events.alarms(seen, watch)
-    titles = {layer.key: layer.title for layer in LAYERS}
     parts = []
-    for key in ORDER:
-        found = seen.picture.layers.get(key)
+    for layer in IN_WORDS:
+        found = seen.picture.layers.get(layer.key) if layer.beside_chart else None
         if isinstance(found, Shown):
             parts.append(line(words(found.sentence)))
         elif found is not None:
-            parts.append(line(words(f"{titles[key]}: {found.reason}", "mp-quiet")))
+            parts.append(line(words(f"{layer.title}: {found.reason}", "mp-quiet")))
     panel("".join(f'<div style="margin-bottom:6px">{part}</div>' for part in parts))
     panel(health.lines(seen))
