@@ -1,0 +1,155 @@
+"""What the answers to the watch's questions hold; each layer fills those it can answer.
+
+Every screen, paper and command reads these through `layers.answers` and words nothing by itself.
+Times are UTC. What is not known is a form of `layers.earth.uncertain`, never a value in here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from layers.earth.position import Position
+from layers.earth.uncertain import Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonsNow:
+    """Everybody on board, each in exactly one of these counts; they add up to ``on_board``.
+
+    ``out`` are alive aboard a ship or ashore. ``by_place`` holds those in the hull and in
+    vehicles by the place's name. ``on_board`` None: nobody has said how many there are; the
+    counts are then of those that were told.
+    """
+
+    on_board: int | None
+    in_hull: int = 0
+    in_vehicle: int = 0
+    adrift: int = 0
+    not_heard_of: int = 0
+    out: int = 0
+    dead: int = 0
+    missing: int = 0
+    by_place: Mapping[str, int] = field(default_factory=dict)
+    last_told_at: datetime | None = None
+    rests_on: tuple[str, ...] = ()
+
+    @property
+    def counted(self) -> int:
+        """The sum of the disjoint counts."""
+        return (self.in_hull + self.in_vehicle + self.adrift + self.not_heard_of
+                + self.out + self.dead + self.missing)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HerPlace:
+    """Where she is, with the circle that holds her with 95 % and what says so."""
+
+    position: Position
+    radius_95_m: float
+    said_by: str  # "net fix", "last known position", ...
+    last_heard: datetime | None
+    is_fix: bool
+    depth_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RefugeMargin:
+    """Hours to spare in one refuge, if nobody leaves and if the lifts go as planned.
+
+    ``binds`` is what ends life there first, empty when not known. Margins are in hours, below
+    nought when late. ``late_case_h`` is the margin if the hatch shuts at its P90.
+    """
+
+    refuge: str
+    persons: int
+    binds: str
+    if_nobody_leaves_h: Quantity
+    as_planned_h: Quantity
+    lasts_until: datetime | None = None
+    last_out: datetime | None = None
+    late_case_h: float | None = None
+    read_at: datetime | None = None  # when its air was last read
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DiveVerdict:
+    """Whether a whole sortie, launch to deck, can begin now.
+
+    ``may`` None: a thing that is needed is not known; `because` then says what to ask.
+    """
+
+    may: bool | None
+    because: str
+    opens: datetime | None = None
+    until: datetime | None = None
+    decide_by: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SortieNow:
+    """The sortie under way; ``phase`` empty when none is."""
+
+    phase: str
+    vehicle: str = ""
+    since: datetime | None = None
+    overdue_min: float | None = None
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstOut:
+    """The first people out: the event it is counted to, and from which stage."""
+
+    event: str  # "hatch shut" or "on deck"
+    time: datetime
+    hours_from: float | None
+    stage: str
+    done: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextDecision:
+    """What must be decided next, by when."""
+
+    what: str
+    by: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchNext:
+    """The next search that is worth most: who, from when to when, and its probability."""
+
+    who: str
+    begins: datetime
+    until: datetime
+    pos: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputAge:
+    """A reading that answers rest on, and when it was true.
+
+    ``ages`` False for what does not grow old (a fix of a boat on the bottom).
+    """
+
+    what: str
+    at: datetime
+    ages: bool = True
+
+    def age(self, now: datetime) -> timedelta:
+        """Return how old it is."""
+        return now - self.at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmNow:
+    """An alarm; ``ended`` when what raised it is no longer so, ``taken_by`` once acknowledged."""
+
+    about: str
+    said: str
+    since: datetime
+    ended: datetime | None
+    taken_by: str
+    record_id: str
