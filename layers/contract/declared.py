@@ -8,7 +8,6 @@ from typing import Any
 
 from layers.contract.moment import Moment
 from layers.earth.chart.marks import Symbol
-from layers.earth.uncertain import Rests
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,16 +61,17 @@ class Answering:
     Parameters
     ----------
     make : callable
-        ``make(result, moment)``: one of the forms of `layers.earth.uncertain`, or a tuple of the
-        types of `layers.earth.told` (a margin a refuge). ``result`` is the layer's own.
+        ``make(result, moment)``: a form of `layers.earth.uncertain` that holds a type of
+        `layers.earth.told`, or a tuple of those types (a margin a refuge, inputs). ``result`` is
+        the layer's own.
     without : tuple of str
         Names of the kinds it cannot do without. Where a release cuts one of them the answer is
         *withheld*, whatever there is of it, and is not computed.
     """
 
-    make: Callable[[Any, Moment], Rests | tuple[Any, ...]]
+    make: Callable[[Any, Moment], object]
     without: tuple[str, ...] = ()
 
-    def __call__(self, result: Any, moment: Moment) -> Rests | tuple[Any, ...]:
+    def __call__(self, result: Any, moment: Moment) -> object:
         """Return the answer."""
         return self.make(result, moment)

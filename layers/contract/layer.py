@@ -146,6 +146,7 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unavailable:
-    """Why a layer has nothing to show."""
+    """Why a layer has nothing to show; ``withheld`` when the release does not tell it."""
 
     reason: str
+    withheld: bool = False

@@ -1,0 +1,366 @@
+"""The watch's questions, each answered once for every screen, paper and command.
+
+A layer declares which questions it answers and by what function (`Layer.answers`); here stand
+only the order of the questions and the rules that join what several layers say. No layer is
+named, and nothing is worded twice: strip, wall, plot, pages, slides, situation report, paper and
+``python -m layers answers`` read this and nothing else. Whoever needs another headline adds an
+answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from layers.catalogue import LAYERS
+from layers.contract import Moment, Shown, Unavailable, View
+from layers.earth.told import (
+    AlarmNow,
+    DiveVerdict,
+    FirstOut,
+    HerPlace,
+    InputAge,
+    NextDecision,
+    PersonsNow,
+    RefugeMargin,
+    SearchNext,
+    SortieNow,
+)
+from layers.earth.uncertain import (
+    NotKnown,
+    Quantity,
+    Rests,
+    Stated,
+    Withheld,
+    as_dict,
+    first_of,
+    form_of,
+)
+from layers.picture import Picture
+from layers.watch.state import WatchState
+
+Persons = PersonsNow | NotKnown | Withheld
+Place = Stated[HerPlace] | NotKnown | Withheld
+Margins = Mapping[str, RefugeMargin]
+Dive = Stated[DiveVerdict] | NotKnown | Withheld
+Sortie = Stated[SortieNow] | NotKnown | Withheld
+First = Stated[FirstOut] | NotKnown | Withheld
+Decision = Stated[NextDecision] | NotKnown | Withheld
+Search = Stated[SearchNext] | NotKnown | Withheld
+Oldest = Stated[InputAge] | NotKnown | Withheld
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answers:
+    """Every question with its answer at one moment, in the order in which the watch asks them.
+
+    ``margin`` holds one entry a refuge, the one that ends first in front; ``least_margin`` joins
+    them. ``margin_reason`` says why there is none.
+    """
+
+    moment: Moment
+    persons: Persons
+    position: Place
+    margin: Margins
+    margin_unless: NotKnown | Withheld | None
+    all_out: Quantity
+    dive: Dive
+    sortie: Sortie
+    next_decision: Decision
+    first_out: First
+    search_next: Search
+    oldest_input: Oldest
+    alarms: tuple[AlarmNow, ...] = field(default=())
+
+    @property
+    def least_margin(self) -> tuple[Quantity, RefugeMargin | None]:
+        """The margin if nobody leaves, of all refuges together, and the refuge that binds."""
+        if not self.margin:
+            return self.margin_unless or NotKnown(missing=("nobody is known to wait",)), None
+        parts = [one.if_nobody_leaves_h for one in self.margin.values()]
+        joined = first_of(parts)
+        return joined, next(iter(self.margin.values()))
+
+    @property
+    def alarms_untaken(self) -> tuple[AlarmNow, ...]:
+        """The alarms that nobody has acknowledged."""
+        return tuple(alarm for alarm in self.alarms if not alarm.taken_by)
+
+
+def answers(picture: Picture, watch: WatchState) -> Answers:
+    """Return the answers of a picture; what is cut from the picture is withheld here too."""
+    told = _Told(picture)
+    margin, unless = _margin(told)
+    return Answers(
+        moment=picture.moment,
+        persons=told.first("persons", "nobody is counted yet: how many are on board"),
+        position=told.first("position", "a last known position"),
+        margin=margin,
+        margin_unless=unless,
+        all_out=told.first("all_out", "the air of each refuge, and a plan of lifts"),
+        dive=_dive(told),
+        sortie=told.first("sortie", "a sortie's phases"),
+        next_decision=_next_decision(told, watch),
+        first_out=told.first("first_out", "a response that can be worked out"),
+        search_next=told.first("search_next", "a searcher"),
+        oldest_input=_oldest(told, picture.moment),
+        alarms=() if picture.moment.view is View.EXPECTED else _alarms(watch),
+    )
+
+
+class _Told:
+    """What each layer of a picture says to a question."""
+
+    def __init__(self, picture: Picture) -> None:
+        self._picture = picture
+
+    def all(self, question: str) -> Iterator[Any]:
+        """Yield what each layer that declares the question answers, in the catalogue's order."""
+        for layer in LAYERS:
+            answering = layer.answers.get(question)
+            if answering is None:
+                continue
+            shown = self._picture.layers.get(layer.key)
+            if isinstance(shown, Shown) and not shown.closed:
+                yield answering(shown.result, self._picture.moment)
+            elif isinstance(shown, Shown) or (shown is not None and shown.withheld):
+                yield Withheld()
+            elif isinstance(shown, Unavailable):
+                yield NotKnown(missing=(shown.reason,))
+
+    def first(self, question: str, wanted: str) -> Any:
+        """Return the first answer that knows something; else what would have to be known."""
+        found = list(self.all(question))
+        for one in found:
+            if not isinstance(one, NotKnown | Withheld):
+                return one
+        return found[0] if found else NotKnown(missing=(wanted,))
+
+
+def _margin(told: _Told) -> tuple[Margins, NotKnown | Withheld | None]:
+    found: list[RefugeMargin] = []
+    unless: NotKnown | Withheld | None = None
+    for said in told.all("margin"):
+        if isinstance(said, NotKnown | Withheld):
+            unless = unless or said
+        else:
+            found += said
+    found.sort(key=_ends_first)
+    return {one.refuge: one for one in found}, None if found else (unless or NotKnown())
+
+
+def _ends_first(one: RefugeMargin) -> tuple[bool, float]:
+    """Sort by what is least; what is not known stands behind, it may be anything."""
+    value = getattr(one.if_nobody_leaves_h, "value", None)
+    if value is None:
+        value = getattr(one.if_nobody_leaves_h, "at_most", None)
+    return value is None, value if value is not None else 0.0
+
+
+def _dive(told: _Told) -> Dive:
+    """Join what forbids a dive: one *no* is enough, and what is not known is never a *yes*."""
+    parts = list(told.all("dive"))
+    if any(isinstance(part, Withheld) for part in parts):
+        return next(part for part in parts if isinstance(part, Withheld))
+    stated = [part for part in parts if isinstance(part, Stated)]
+    unknown = [part for part in parts if isinstance(part, NotKnown)]
+    if not stated:
+        return unknown[0] if unknown else NotKnown(missing=("limits, a forecast, a vehicle",))
+    shut = [part for part in stated if part.value.may is False]
+    doubt = [part for part in stated if part.value.may is None]
+    rests = _joined(stated)
+    if shut:
+        opens = [part.value.opens for part in shut]
+        known = [at for at in opens if at is not None]
+        last = max(known) if known and len(known) == len(opens) else None
+        because = "; ".join(part.value.because for part in shut)
+        cause = replace(shut[0].value, because=because, opens=last)
+        return Stated(value=cause, **rests)
+    if doubt:
+        return Stated(value=doubt[0].value, **rests)
+    if unknown:
+        verdict = DiveVerdict(may=None, because=", ".join(unknown[0].missing))
+        return Stated(value=verdict, **rests)
+    ends = [part.value.until for part in stated if part.value.until is not None]
+    decide = [part.value.decide_by for part in stated if part.value.decide_by is not None]
+    return Stated(
+        value=replace(
+            stated[0].value,
+            until=min(ends) if ends else None,
+            decide_by=min(decide) if decide else None,
+        ),
+        **rests,
+    )
+
+
+def _joined(parts: list[Stated[Any]]) -> dict[str, Any]:
+    ids = tuple(dict.fromkeys(id_ for part in parts for id_ in part.rests_on))
+    times = [part.at for part in parts if part.at is not None]
+    return {"at": max(times) if times else None, "rests_on": ids}
+
+
+def _next_decision(told: _Told, watch: WatchState) -> Decision:
+    """Return what must be decided first, of the layers' hours and the watch's questions."""
+    found: list[NextDecision] = [
+        one for said in told.all("next_decision") if isinstance(said, tuple) for one in said
+    ]
+    found += [
+        NextDecision(what=point.entry.value.what, by=point.until)
+        for point in watch.questions
+        if point.until is not None and not point.past
+    ]
+    timed = sorted((one for one in found if one.by is not None), key=lambda one: str(one.by))
+    if not timed:
+        return NotKnown(missing=("nothing is waiting to be decided",))
+    return Stated(value=timed[0], at=watch.at)
+
+
+def _oldest(told: _Told, moment: Moment) -> Oldest:
+    """Return the oldest reading among those that grow old."""
+    found = [one for said in told.all("inputs") if isinstance(said, tuple) for one in said]
+    aging = [one for one in found if one.ages and one.at <= moment.at]
+    if not aging:
+        return NotKnown(missing=("no input yet",))
+    return Stated(value=min(aging, key=lambda one: one.at), at=moment.at)
+
+
+def _alarms(watch: WatchState) -> tuple[AlarmNow, ...]:
+    return tuple(
+        AlarmNow(
+            about=str(getattr(state.alarm.value, "sort", "")),
+            said=state.alarm.value.said,
+            since=state.alarm.record.valid_at,
+            ended=None,
+            taken_by="" if state.taken is None else state.taken.value.by,
+            record_id=state.alarm.id,
+        )
+        for state in reversed(watch.alarms)
+    )
+
+
+# -- as exports and the command line write them
+
+
+def told_as(answers_: Answers, cite: Callable[[str], int] | None = None) -> dict[str, Any]:
+    """Return the answers under the keys of the headless interface."""
+    least, _ = answers_.least_margin
+    return {
+        "at": _iso(answers_.moment.at),
+        "as_of": _iso(answers_.moment.as_of),
+        "shows": answers_.moment.view.value,
+        "persons": _persons(answers_.persons),
+        "position": _stated(answers_.position, cite),
+        "margin": {
+            refuge: {
+                "binds": one.binds,
+                "if_nobody_leaves_h": as_dict(one.if_nobody_leaves_h, cite=cite),
+                "as_planned_h": as_dict(one.as_planned_h, cite=cite),
+                "lasts_until": _iso(one.lasts_until),
+                "last_out": _iso(one.last_out),
+            }
+            for refuge, one in answers_.margin.items()
+        },
+        "least_margin_h": as_dict(least, cite=cite),
+        "all_out": as_dict(answers_.all_out, cite=cite),
+        "dive": _stated(answers_.dive, cite),
+        "sortie": _stated(answers_.sortie, cite),
+        "first_out": _stated(answers_.first_out, cite),
+        "next_decision": _stated(answers_.next_decision, cite),
+        "search_next": _stated(answers_.search_next, cite),
+        "oldest_input": _stated(answers_.oldest_input, cite, answers_.moment.at),
+        "alarms": [
+            {
+                "about": one.about,
+                "said": one.said,
+                "since": _iso(one.since),
+                "ended": _iso(one.ended),
+                "taken": bool(one.taken_by),
+            }
+            for one in answers_.alarms
+        ],
+    }
+
+
+def _persons(found: Persons) -> dict[str, Any]:
+    if not isinstance(found, PersonsNow):
+        return {"on_board": None, "by_place": {}, "form": form_of(found), **_missing(found)}
+    names = (
+        "on_board",
+        "in_hull",
+        "in_vehicle",
+        "adrift",
+        "not_heard_of",
+        "out",
+        "dead",
+        "missing",
+    )
+    return {name: getattr(found, name) for name in names} | {"by_place": dict(found.by_place)}
+
+
+def _missing(found: Rests) -> dict[str, Any]:
+    return {"missing": list(found.missing)} if isinstance(found, NotKnown) else {}
+
+
+def _stated(
+    found: Stated[Any] | NotKnown | Withheld,
+    cite: Callable[[str], int] | None,
+    now: datetime | None = None,
+) -> dict[str, Any]:
+    told = as_dict(found, cite=cite)
+    return told | _fields(found.value, now) if isinstance(found, Stated) else told
+
+
+def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
+    """Return a value under the keys of the headless interface."""
+    match value:
+        case HerPlace():
+            return {
+                "latitude_deg": value.position.latitude_deg,
+                "longitude_deg": value.position.longitude_deg,
+                "radius_95_m": value.radius_95_m,
+                "from": value.said_by,
+                "last_heard": _iso(value.last_heard),
+                "is_fix": value.is_fix,
+            }
+        case DiveVerdict():
+            return {
+                "open": value.may,
+                "from": _iso(value.opens),
+                "until": _iso(value.until),
+                "because": value.because,
+                "decide_by": _iso(value.decide_by),
+            }
+        case SortieNow():
+            return {
+                "phase": value.phase or None,
+                "vehicle": value.vehicle or None,
+                "since": _iso(value.since),
+                "overdue_min": value.overdue_min,
+            }
+        case FirstOut():
+            return {
+                "event": value.event,
+                "time": _iso(value.time),
+                "hours_from": value.hours_from,
+                "stage": value.stage,
+                "done": value.done,
+            }
+        case NextDecision():
+            return {"what": value.what, "by": _iso(value.by)}
+        case SearchNext():
+            return {
+                "who": value.who,
+                "from": _iso(value.begins),
+                "until": _iso(value.until),
+                "pos": value.pos,
+            }
+        case InputAge():
+            age_s = None if now is None else value.age(now).total_seconds()
+            return {"what": value.what, "age_s": age_s}
+    raise TypeError(f"{type(value).__name__} has no keys of an answer")
+
+
+def _iso(at: datetime | None) -> str | None:
+    return None if at is None else at.isoformat(timespec="seconds").replace("+00:00", "Z")
