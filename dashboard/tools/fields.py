@@ -7,13 +7,19 @@ its unit, an input that fits its type, and a reading back from text that says wh
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import inf
 from typing import Any
 
+from layers.earth import quantity
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.parse import parse_position
+from layers.earth.quantity_direction import told_direction
+from layers.earth.quantity_time import told_time
 
 UNITS = (
     ("_true_deg", "°T"),
@@ -38,6 +44,7 @@ UNITS = (
     ("_hpa", "hPa"),
     ("_percent", "%"),
 )
+_DIRECTION = re.compile(r"(?:true|bearing|heading|course)_deg$")
 LATITUDE, LONGITUDE = "latitude_deg", "longitude_deg"
 
 
@@ -56,6 +63,8 @@ class Field:
     choices: tuple[str, ...] = ()
     columns: tuple[Field, ...] = ()  # of rows
     help: str = ""
+    least: float = -inf  # bounds of a number; what lies beyond is refused by the model
+    most: float = inf
 
 
 def label_of(name: str) -> str:
@@ -96,16 +105,7 @@ def _fields(schema: Mapping[str, Any], defs: Mapping[str, Any], prefix: str) -> 
 
 
 def _optional(field: Field) -> Field:
-    return Field(
-        name=field.name,
-        label=field.label,
-        sort=field.sort,
-        required=False,
-        default=field.default,
-        choices=("", *field.choices) if field.choices else (),
-        columns=field.columns,
-        help=field.help,
-    )
+    return replace(field, required=False, choices=("", *field.choices) if field.choices else ())
 
 
 def _plain(raw: Mapping[str, Any], defs: Mapping[str, Any]) -> tuple[Mapping[str, Any], bool]:
@@ -132,7 +132,7 @@ def _field(
     if choices and not must:
         choices = ("", *choices)
     limits = [
-        f"{word} {told[key]:g}"
+        f"{word} {quantity.figure(told[key])}"
         for key, word in (
             ("minimum", "from"),
             ("exclusiveMinimum", "above"),
@@ -150,6 +150,8 @@ def _field(
         choices=choices,
         columns=columns,
         help=", ".join(limits),
+        least=float(told.get("minimum", told.get("exclusiveMinimum", -inf))),
+        most=float(told.get("maximum", told.get("exclusiveMaximum", inf))),
     )
 
 
@@ -172,8 +174,13 @@ def _sort(
     return simple.get(str(kind), "json"), (), ()
 
 
-def put(payload: dict[str, Any], field: Field, typed: Any) -> None:
+def put(payload: dict[str, Any], field: Field, typed: Any, now: datetime | None = None) -> None:
     """Put what was typed into the payload; an empty optional field is left out.
+
+    Parameters
+    ----------
+    now : datetime, optional
+        The clock that ``1044`` or ``-20 min`` is said by; without it times are written whole.
 
     Raises
     ------
@@ -181,7 +188,7 @@ def put(payload: dict[str, Any], field: Field, typed: Any) -> None:
         Says which field, what came, and what is accepted.
     """
     if field.sort == "rows":
-        rows = [_row(field, row, number + 1) for number, row in enumerate(typed)]
+        rows = [_row(field, row, number + 1, now) for number, row in enumerate(typed)]
         kept = [row for row in rows if row]
         if kept or field.required:
             _set(payload, field.name, kept)
@@ -196,17 +203,17 @@ def put(payload: dict[str, Any], field: Field, typed: Any) -> None:
         _set(payload, f"{field.name}{LATITUDE}", place.latitude_deg)
         _set(payload, f"{field.name}{LONGITUDE}", place.longitude_deg)
         return
-    _set(payload, field.name, read(field, typed))
+    _set(payload, field.name, read(field, typed, now))
 
 
-def _row(field: Field, row: Mapping[str, Any], number: int) -> dict[str, Any]:
+def _row(field: Field, row: Mapping[str, Any], number: int, now: datetime | None) -> dict[str, Any]:
     out: dict[str, Any] = {}
     given = {name: value for name, value in row.items() if value not in (None, "")}
     if not given:
         return out
     for column in field.columns:
         try:
-            put(out, column, row.get(column.label))
+            put(out, column, row.get(column.label), now)
         except InputError as reason:
             raise reason.at(f"{field.label} row {number}") from None
     return out
@@ -220,7 +227,7 @@ def _set(payload: dict[str, Any], name: str, value: Any) -> None:
     inner[last] = value
 
 
-def read(field: Field, typed: Any) -> Any:
+def read(field: Field, typed: Any, now: datetime | None = None) -> Any:
     """Return the JSON value of what was typed into one field."""
     if field.sort == "switch":
         return bool(typed)
@@ -228,12 +235,13 @@ def read(field: Field, typed: Any) -> Any:
     if field.sort == "number":
         return _number(field, text)
     if field.sort == "integer":
-        value = _number(field, text)
+        value = _number(field, text, quantity.COUNT)
         if value != int(value):
             raise InputError(f"{text!r} is not a whole number", where=field.label)
         return int(value)
     if field.sort == "time":
-        return parse_time(text, field.label).isoformat()
+        at = told_time(text, now, field.label) if now else parse_time(text, field.label)
+        return at.isoformat()
     if field.sort == "lines":
         return [part.strip() for part in text.splitlines() if part.strip()]
     if field.sort == "json":
@@ -246,10 +254,24 @@ def read(field: Field, typed: Any) -> Any:
     return text
 
 
-def _number(field: Field, text: str) -> float:
+def _number(field: Field, text: str, alone: quantity.Sort | None = None) -> float:
+    """Return a number in the unit that the field's name ends with, whatever unit was said."""
+    if _DIRECTION.search(field.name) and any(letter.isalpha() for letter in text):
+        degrees, sense = told_direction(text, field.label)
+        wanted = "true" if field.name.endswith("_true_deg") else sense
+        if sense and sense != wanted:
+            raise InputError(
+                f"{text!r} is {sense}, and this field is {wanted}",
+                where=field.label,
+                accepted="degrees true: 215 or 215T",
+            )
+        return degrees
+    found = quantity.sort_of(field.name) or ((alone, "one") if alone else None)
+    if found is not None:
+        return quantity.parse(text, *found, where=field.label, least=field.least, most=field.most)
     try:
-        return float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
-    except ValueError:
-        raise InputError(
-            f"{text[:40]!r} is not a number", where=field.label, accepted=field.help or "a number"
-        ) from None
+        return quantity.number(text, field.label, least=field.least, most=field.most)
+    except InputError as reason:
+        if reason.accepted == "a number" and field.help:
+            raise InputError(reason.what, where=reason.where, accepted=field.help) from None
+        raise

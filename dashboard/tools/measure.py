@@ -41,6 +41,7 @@ from layers.earth.measure import (
 )
 from layers.earth.parse import parse_position
 from layers.earth.position import Position
+from layers.earth.quantity import figure
 from layers.earth.units import M_PER_KM
 from layers.earth.variation import variation
 from layers.earth.written import Notation, written
@@ -151,7 +152,7 @@ def _result(seen: Seen, held: tuple[Position, ...]) -> None:
 
 def _rows(last: Leg, found: Measurement) -> list[tuple[str, str]]:
     rows = [
-        ("Range", f"{last.distance_m:,.0f} m = {last.distance_km:,.3f} km"),
+        ("Range", f"{figure(last.distance_m, 0)} m = {figure(last.distance_km, 3)} km"),
         ("Magnetic", bearing_words(last.bearing_magnetic_deg, "M")),
         ("Back", bearing_words(last.back_bearing_true_deg)),
         (
@@ -179,7 +180,7 @@ def _totals(found: Measurement) -> str:
     if found.area_m2 is not None:
         nmi2 = found.area_m2 / 1852.0**2
         km2 = found.area_m2 / M_PER_KM**2
-        parts.append(line(words(f"Closed figure: {nmi2:,.2f} nmi² = {km2:,.2f} km²")))
+        parts.append(line(words(f"Closed figure: {figure(nmi2, 2)} nmi² = {figure(km2, 2)} km²")))
     if found.warning:
         parts.append(line(words(found.warning, "mp-quiet")))
     parts.append(line(words(SOURCE, "mp-quiet")))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
+from datetime import timedelta
 from typing import Any
 
 import pandas as pd
@@ -75,12 +76,14 @@ def show(seen: Seen, kind: Kind, *, given: Mapping[str, Any] | None = None, key:
     try:
         payload: dict[str, Any] = {}
         for field in fields:
-            put(payload, field, typed[field.name])
+            put(payload, field, typed[field.name], seen.now)
         heard_at = told_time.read(heard, HEARD, seen.now)
         draft = Draft(
             kind=kind.name,
             payload=payload,
-            valid_at=told_time.read(valid, TRUE, heard_at),
+            valid_at=told_time.read(valid, TRUE, seen.now, ahead=timedelta(seconds=kind.future_s))
+            if valid.strip()
+            else heard_at,
             heard_at=heard_at,
             source=source.strip() or seen.actor.name,
             identity=form_identity(form_id),

@@ -7,12 +7,13 @@ hand of whoever types it.
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from layers.earth.clock import dtg, parse_time
+from layers.earth import quantity_time
+from layers.earth.clock import dtg
 
 
 def field(label: str, now: datetime, key: str, *, place: DeltaGenerator | None = None) -> str:
@@ -29,16 +30,26 @@ def field(label: str, now: datetime, key: str, *, place: DeltaGenerator | None =
     place : DeltaGenerator, optional
         The column it stands in.
     """
-    told = f"Left empty it is the moment you record it; or as in {dtg(now)}"
+    told = (
+        "Left empty it is the moment you record it; or 1044, 281044Z, -20 min, yesterday 1044, "
+        f"{dtg(now)}"
+    )
     return (place or st).text_input(label, key=key, placeholder="now", help=told) or ""
 
 
-def read(typed: str, label: str, now: datetime) -> datetime:
+def read(
+    typed: str, label: str, now: datetime, *, ahead: timedelta | None = quantity_time.SLACK
+) -> datetime:
     """Return the time typed, or ``now`` when nothing was.
+
+    Parameters
+    ----------
+    ahead : timedelta, optional
+        How far it may lie ahead of now; None for what is planned.
 
     Raises
     ------
     InputError
-        What was typed is no time, or has no zone.
+        What was typed is no time, or lies ahead where it can not.
     """
-    return parse_time(typed, label) if typed.strip() else now
+    return quantity_time.told_time(typed, now, label, ahead=ahead)

@@ -10,6 +10,7 @@ from layers.datum.evidence.fix import Solution, fix
 from layers.datum.evidence.fix_lines import lines_of_file
 from layers.datum.report import CAUTION
 from layers.earth.errors import InputError
+from layers.earth.quantity import figure
 from layers.earth.written import dm_text
 
 
@@ -80,9 +81,9 @@ def say(answer: dict[str, Any]) -> str:
         ellipse = found["ellipse_95"]
         said.append(
             (f"solution {number}: " if many else "")
-            + f"{found['dm']}, 95 % ellipse {ellipse['semi_major_m']:,.0f} m by "
-            f"{ellipse['semi_minor_m']:,.0f} m (semi-axes, the longer towards "
-            f"{ellipse['bearing_true_deg']:03.0f}°T), CEP {found['cep_m']:,.0f} m; "
+            + f"{found['dm']}, 95 % ellipse {figure(ellipse['semi_major_m'], 0)} m by "
+            f"{figure(ellipse['semi_minor_m'], 0)} m (semi-axes, the longer towards "
+            f"{ellipse['bearing_true_deg']:03.0f}°T), CEP {figure(found['cep_m'], 0)} m; "
             f"{found['remark']}"
         )
         said += [

@@ -14,6 +14,7 @@ from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.parse import parse_position
+from layers.earth.quantity import figure
 from layers.earth.shore.land import Land
 from layers.journal.naming import add_journal, data_folder, named_journal
 from layers.journal.record import canonical, record_bytes
@@ -111,4 +112,4 @@ def _digest(shelf: Any, upto_seq: int) -> str:
 
 def say(answer: dict[str, Any]) -> str:
     """Return the answer as one line."""
-    return f"{answer['path']}: {answer['bytes']:,} bytes, frame {answer['frame']}"
+    return f"{answer['path']}: {figure(answer['bytes'], 0)} bytes, frame {answer['frame']}"

@@ -39,6 +39,7 @@ from layers.datum.prior import States, TrackPrior
 from layers.datum.result import Adrift, Contact, DatumResult, Searched
 from layers.earth.errors import InputError
 from layers.earth.position import Position
+from layers.earth.quantity import figure
 from layers.earth.shore.land import Land
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.earth.values import ConditionsField, DepthGrid, TranspondersValue, WeatherValue
@@ -298,8 +299,8 @@ def _result(
     collapse = ""
     if cloud.stages:
         collapse = (
-            f"Only {cloud.effective:,.0f} of {len(states):,} places drawn from the intended track "
-            f"fitted the evidence; they were drawn again in {cloud.stages} steps."
+            f"Only {figure(cloud.effective, 0)} of {figure(len(states), 0)} places drawn from the "
+            f"intended track fitted the evidence; they were drawn again in {cloud.stages} steps."
         )
     return DatumResult(
         at=at,

@@ -26,6 +26,7 @@ from layers.earth.chart.marks import (
 from layers.earth.clock import clock_words, dtg, hhmm
 from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.position import Position
+from layers.earth.quantity import figure
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import Ellipse
@@ -95,7 +96,7 @@ def _contours(result: DatumResult) -> list[AnyMark]:
                 LineMark(
                     key=f"holds-{part:.2f}-{number}",
                     style=Style.PROBABILITY,
-                    tooltip=f"{part:.0%} of the probability, {area:,.1f} nmi² in all",
+                    tooltip=f"{part:.0%} of the probability, {figure(area, 1)} nmi² in all",
                     source=_sources(result),
                     label=f"{part:.0%}" if number == 0 else "",
                     latitudes_deg=lat,
@@ -314,7 +315,7 @@ def _floating(item: Adrift) -> list[AnyMark]:
 
 def _datum(result: DatumResult) -> list[AnyMark]:
     name = "position by fix" if result.is_fix else "most probable position"
-    size = f"{result.radius_95_m:,.0f} m" if result.is_fix else (
+    size = f"{figure(result.radius_95_m, 0)} m" if result.is_fix else (
         f"{result.radius_95_m / M_PER_NMI:.1f} nmi"
     )  # fmt: skip
     tip = f"DISSUB, {name} {result.position}, {dtg(result.at)}, 95 % within {size}"

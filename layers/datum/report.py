@@ -5,6 +5,7 @@ from __future__ import annotations
 from layers.datum.adrift.leeway import leeway_table
 from layers.datum.result import DatumResult
 from layers.earth.clock import clock_words, dtg
+from layers.earth.quantity import figure
 from layers.earth.table import Cell, Table
 from layers.earth.units import M_PER_NMI
 
@@ -18,7 +19,7 @@ CAUTION = (
 
 def distance_words(metres: float) -> str:
     """Return metres below 1,000 m, else nautical miles."""
-    return f"{metres:,.0f} m" if metres < 1_000.0 else f"{metres / M_PER_NMI:.1f} nmi"
+    return f"{figure(metres, 0)} m" if metres < 1_000.0 else f"{metres / M_PER_NMI:.1f} nmi"
 
 
 def sentence(result: DatumResult) -> str:
@@ -52,15 +53,15 @@ def table(result: DatumResult) -> Table:
          f"{distance_words(ellipse.semi_minor_m)}",
          f"semi-axes, the longer towards {ellipse.bearing_true_deg:03.0f}°T"),
         ("Area holding 50 / 90 / 95 %", " / ".join(
-            f"{result.grid.area_m2(part) / M_PER_NMI**2:,.2f}" for part in (0.5, 0.9, 0.95)
+            f"{figure(result.grid.area_m2(part) / M_PER_NMI**2, 2)}" for part in (0.5, 0.9, 0.95)
         ) + " nmi²", "densest cells first"),
         ("Localisation", "yes" if result.localised else "no",
          f"limit {result.limit_across_nmi:g} nmi across (6 is common practice, no source)"),
         *_loss(result),
         ("Reports that count", result.reports, f"last heard {dtg(result.last_heard)}"),
         ("Starting from", "", result.prior_words),
-        ("Particles", f"{result.particles:,}", result.collapse or
-         f"worth {result.effective:,.0f} of equal weight"),
+        ("Particles", f"{figure(result.particles, 0)}", result.collapse or
+         f"worth {figure(result.effective, 0)} of equal weight"),
         ("Last watch", "", result.moved),
     ]  # fmt: skip
     rows += [("Does not fit", "", said) for said in result.contradictions]

@@ -4,6 +4,7 @@
 
     MusterplotError
     ├── InputError          something a person or a feed gave is not usable
+    │   ├── TwoReadings     it can be read in two ways; both are named
     │   └── RecordRefused   the journal will not take this record
     ├── JournalError        the journal cannot be opened, read or written
     └── NotAllowed          the actor may not do this
@@ -45,6 +46,25 @@ class InputError(MusterplotError, ValueError):
         """Return the same error with its place put in front."""
         place = f"{where}, {self.where}" if self.where else where
         return type(self)(self.what, where=place, accepted=self.accepted)
+
+
+class TwoReadings(InputError):
+    """Something can be read in two ways, and nobody but its writer knows which.
+
+    Parameters
+    ----------
+    readings : tuple of str
+        Each way to write it that leaves no doubt.
+    """
+
+    def __init__(self, what: str, readings: tuple[str, ...], *, where: str = "") -> None:
+        self.readings = readings
+        super().__init__(what, where=where, accepted=" or ".join(readings))
+
+    def at(self, where: str) -> TwoReadings:
+        """Return the same error with its place put in front."""
+        place = f"{where}, {self.where}" if self.where else where
+        return TwoReadings(self.what, self.readings, where=place)
 
 
 class RecordRefused(InputError):

@@ -74,7 +74,8 @@ def _plain(text: str, where: str) -> str:
     """Return the text with one sign for each thing, refusing a comma that could be a point."""
     plain = text.upper().translate(_REPLACED).replace("''", '"')
     plain = re.sub(r"\b(?:LATITUDE|LAT|LONGITUDE|LONG|LON)\b[:=.]?", " ", plain)
-    plain = re.sub(r"\bDEG(?:REES)?\b", "°", plain)
+    for word, sign in (("DEG(?:REES)?", "°"), ("MIN(?:UTES?)?", "'"), ("SEC(?:ONDS?)?", '"')):
+        plain = re.sub(rf"\b{word}\b", sign, plain)
     for word, letter in (("NORTH", "N"), ("SOUTH", "S"), ("EAST", "E"), ("WEST", "W")):
         plain = re.sub(rf"\b{word}\b", letter, plain)
     if re.search(r"\d,\d", plain) and "." not in plain:
@@ -199,7 +200,7 @@ def _value(angle: _Angle, text: str, where: str) -> tuple[str, float]:
             f"{shown!r} has decimals before its last figure", where=where, accepted=ACCEPTED
         )
     if len(numbers) == 1:
-        numbers = _unpacked(numbers[0], axis)
+        numbers = _unpacked(numbers[0], axis, text, where)
     parts = [float(number) for number in numbers] + [0.0, 0.0]
     for part, name in ((parts[1], "minutes"), (parts[2], "seconds")):
         if part >= 60.0:
@@ -216,12 +217,21 @@ def _value(angle: _Angle, text: str, where: str) -> tuple[str, float]:
     return axis, -degrees if angle.letter in "SW" else degrees
 
 
-def _unpacked(number: str, axis: str) -> tuple[str, ...]:
-    """Split figures run together: 4950.0 is 49 50.0, 0083000 is 008 30 00."""
+def _unpacked(number: str, axis: str, text: str, where: str) -> tuple[str, ...]:
+    """Split figures run together: 4950.0 is 49 50.0, 0083000 is 008 30 00.
+
+    A figure lost or doubled leaves a number of figures that nobody writes: it is asked for.
+    """
     whole, point, decimals = number.partition(".")
     width = 2 if axis == "latitude" else 3
+    if len(whole) <= width:
+        return (number,)
     if len(whole) == width + 2:
         return whole[:width], whole[width:] + point + decimals
     if len(whole) == width + 4:
         return whole[:width], whole[width : width + 2], whole[width + 2 :] + point + decimals
-    return (number,)
+    raise InputError(
+        f"{text!r}: {axis} with {len(whole)} figures; one is lost or too many",
+        where=where,
+        accepted=f"{width}, {width + 2} or {width + 4} figures, as in 4310N 00820E",
+    )

@@ -18,6 +18,7 @@ from layers.earth.chart.marks import (
 )
 from layers.earth.clock import clock_words, dtg, duration_words, hhmm, to_us
 from layers.earth.position import Position
+from layers.earth.quantity import figure
 from layers.earth.units import M_PER_NMI
 from layers.tracks import route_marks
 from layers.tracks.model import Break, Floats, Ship, TracksResult
@@ -67,7 +68,7 @@ def _track(ship: Ship, result: TracksResult) -> list[AnyMark]:
 def track_words(ship: Ship) -> str:
     """Return how much of a track was looked at: ``48 h``, or so many fixes."""
     if ship.shortened:
-        return f"{len(ship.at_us):,} fixes"
+        return f"{figure(len(ship.at_us), 0)} fixes"
     return f"{ship.track_s / 3600:.0f} h of track"
 
 

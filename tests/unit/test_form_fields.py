@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 
 from dashboard.tools.fields import Field, fields_of, label_of, put
@@ -100,3 +102,39 @@ def test_rows_are_read_and_a_bad_one_is_named() -> None:
     assert payload == {"groups": [{"count": 4}]}
     with pytest.raises(InputError, match="Groups row 1, Count"):
         put({}, field, [{"Count": "x"}])
+
+
+NOW = datetime(2026, 11, 28, 12, 52, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "typed", "expected"),
+    [
+        ("datum.lkp", "sigma_m", "2 nmi", 3704.0),  # 1852 m exactly
+        ("datum.lkp", "sigma_m", "17 400", 17_400.0),
+        ("datum.intended_movement", "course_true_deg", "215T", 215.0),
+        ("datum.intended_movement", "speed_min_kn", "6 kn", 6.0),
+        ("datum.intended_movement", "report_due", "1214", "2026-11-28T12:14:00+00:00"),
+        ("datum.intended_movement", "report_due", "291214Z", "2026-11-29T12:14:00+00:00"),
+        ("datum.bearing", "chance_wrong", "20 %", 0.2),
+        ("survivors.complement", "persons", "52 people", 52),
+        ("weather.limit", "duration_h", "90 min", 1.5),
+    ],
+)
+def test_a_field_takes_what_people_say(kind: str, name: str, typed: str, expected: object) -> None:
+    fields = {field.name: field for field in fields_of(KINDS[kind].model.model_json_schema())}
+    payload: dict[str, object] = {}
+    put(payload, fields[name], typed, NOW)
+    assert payload == {name: expected}
+
+
+def test_a_thousands_comma_in_a_field_is_asked_with_both_readings() -> None:
+    fields = {f.name: f for f in fields_of(KINDS["datum.lkp"].model.model_json_schema())}
+    with pytest.raises(InputError, match=r"3704 m or 3\.7040 m"):
+        put({}, fields["sigma_m"], "3,704")
+
+
+def test_a_magnetic_direction_is_no_true_one() -> None:
+    fields = {f.name: f for f in fields_of(KINDS["tracks.position"].model.model_json_schema())}
+    with pytest.raises(InputError, match="magnetic"):
+        put({}, fields["course_true_deg"], "060M")

@@ -10,6 +10,7 @@ from layers.datum.evidence.fix import Solution, fix
 from layers.datum.evidence.fix_lines import line_of
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
+from layers.earth.quantity import figure
 from layers.earth.written import dm_text
 from layers.journal.known import Entry
 
@@ -60,9 +61,10 @@ def _solution(found: Solution, name: str) -> None:
     panel(
         line(
             words(
-                f"{name}{dm_text(found.position)}, 95 % ellipse {ellipse.semi_major_m:,.0f} m by "
-                f"{ellipse.semi_minor_m:,.0f} m (semi-axes, the longer towards "
-                f"{ellipse.bearing_true_deg:03.0f}°T), CEP {found.cep_m:,.0f} m, best cut "
+                f"{name}{dm_text(found.position)}, 95 % ellipse "
+                f"{figure(ellipse.semi_major_m, 0)} m by "
+                f"{figure(ellipse.semi_minor_m, 0)} m (semi-axes, the longer towards "
+                f"{ellipse.bearing_true_deg:03.0f}°T), CEP {figure(found.cep_m, 0)} m, best cut "
                 f"{found.cut_deg:.0f}°; {found.remark}."
             )
         )
@@ -70,7 +72,7 @@ def _solution(found: Solution, name: str) -> None:
     rows = [
         (
             item.name,
-            f"{item.residual:+,.1f} {'°' if item.unit == 'deg' else 'm'}",
+            f"{figure(item.residual, 1, plus=True)} {'°' if item.unit == 'deg' else 'm'}",
             f"{item.standardised:+.1f}",
             None if item.without_z is None else f"{item.without_z:+.1f}",
             "suspect" if item.name == found.suspect else "",

@@ -20,6 +20,7 @@ from layers.datum.search.plan_files import FORMATS, title
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
 from layers.earth.position import Position
+from layers.earth.quantity import figure
 from layers.earth.units import M_PER_NMI
 
 
@@ -108,7 +109,7 @@ def _table(shares: Sequence[Share], left: float) -> None:
             dtg(share.arrives_at),
             f"{share.hours:.1f}",
             f"{share.track_m / M_PER_NMI:.1f}",
-            f"{share.searcher.sweep_width_m:,.0f}",
+            f"{figure(share.searcher.sweep_width_m, 0)}",
             f"{share.coverage:.2f}",
             f"{100.0 * float(pod(share.coverage)):.0f} / "
             f"{100.0 * float(pod(share.coverage, 'random')):.0f}",

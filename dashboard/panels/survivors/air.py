@@ -10,6 +10,7 @@ from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, relative_words
+from layers.earth.quantity import figure
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
 from layers.survivors.air.report import ASSUMED, CAUTION, band_words, first_level, hours_words
 
@@ -80,7 +81,9 @@ def _now(one: RefugeAir) -> list[tuple[str, str]]:
         ("gas coming in (m³/h at 0 °C, 1 atm)", band_words(one.leak_m3_h, 2)),
     ]
     for trend in one.trends:
-        slope = "" if trend.slope_per_h is None else f", {trend.slope_per_h:+.3f} an hour"
+        slope = ""
+        if trend.slope_per_h is not None:
+            slope = f", {figure(trend.slope_per_h, 3, plus=True)} an hour"
         rows.append((f"{trend.quantity} ({trend.unit}), as read", f"{trend.last:.1f}{slope}"))
     return rows
 

@@ -37,6 +37,7 @@ from layers.datum.result import Drawn, Evidence
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
 from layers.earth.position import Position
+from layers.earth.quantity import figure
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import SoundSpeedProfile
 from layers.journal.known import Entry, Known
@@ -217,8 +218,8 @@ def _range(value: Range, at: datetime, setting: Setting) -> Parts:
         position_sigma_m=value.position_sigma_m,
         wrong=value.chance_wrong,
     )
-    said = " or ".join(f"{metres:,.0f}" for metres in ranges)
-    says = f"range {said} m ± {sigma_m:,.0f} m from {value.observer} ({words})"
+    said = " or ".join(f"{figure(metres, 0)}" for metres in ranges)
+    says = f"range {said} m ± {figure(sigma_m, 0)} m from {value.observer} ({words})"
     drawn = Drawn(place=Position(value.latitude_deg, value.longitude_deg), range_m=tuple(ranges))
     return term, value.chance_wrong * 0.5 / max(ranges), says, drawn
 
@@ -233,7 +234,8 @@ def _difference(value: TimeDifference, at: datetime, setting: Setting) -> Parts:
     sigma = float(np.hypot(value.sigma_s * speed.speed_m_s, value.position_sigma_m))
     if abs(metres) > apart + 4.0 * sigma:
         raise InputError(
-            f"a difference of {metres:,.0f} m is more than the {apart:,.0f} m between the places"
+            f"a difference of {figure(metres, 0)} m is more than the "
+            f"{figure(apart, 0)} m between the places"
         )
     term = DifferenceTerm(
         plane=setting.plane,
@@ -274,7 +276,8 @@ def _not_seen(value: NegativeSearch, at: datetime, setting: Setting) -> Parts:
     length = float(np.hypot(np.diff(x), np.diff(y)).sum()) / M_PER_NMI
     says = (
         f"{value.searcher} saw nothing along {length:.1f} nmi, "
-        f"sweep width {value.sweep_width_m:,.0f} m" + (", cut short" if value.cut_short else "")
+        f"sweep width {figure(value.sweep_width_m, 0)} m"
+        + (", cut short" if value.cut_short else "")
     )
     track = tuple(Position(point.latitude_deg, point.longitude_deg) for point in value.waypoints)
     return term, None, says, Drawn(track=track)

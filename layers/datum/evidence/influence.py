@@ -15,6 +15,7 @@ from layers.datum.particles import Cloud, Term, thinned, without
 from layers.datum.prior import Prior, States
 from layers.datum.result import Evidence
 from layers.earth.clock import clock_words, day_hhmm
+from layers.earth.quantity import figure
 from layers.earth.units import M_PER_NMI
 
 Floats = npt.NDArray[np.float64]
@@ -98,7 +99,7 @@ def _residual(term: Term, answer: Answer, states: States, weight: Floats) -> str
         return f"{_middle(off, weight):+.1f}° from where the others put her"
     if isinstance(likelihood, RangeTerm | DifferenceTerm):
         off, _ = likelihood.residual_m(states)
-        return f"{_middle(off, weight):+,.0f} m from where the others put her"
+        return f"{figure(_middle(off, weight), 0, plus=True)} m from where the others put her"
     return ""
 
 

@@ -38,6 +38,7 @@ from layers.earth.bearings import Sense, parse_bearing, parse_range_m
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.parse import parse_position
+from layers.earth.quantity import figure
 from layers.earth.units import M_PER_NMI
 
 ACCEPTED_COLUMNS = (
@@ -305,7 +306,7 @@ def _range(row: Mapping[str, str], where: str) -> tuple[dict[str, Any], str]:
     wide = max(ASSUMED_RANGE_M, ASSUMED_RANGE_PART * metres)
     payload |= {"slant_range_m": metres, "sigma_m": wide if sigma is None else sigma}
     said = "" if sigma is not None else (
-        f"no error stated, {wide:,.0f} m assumed (common practice, no source)"
+        f"no error stated, {figure(wide, 0)} m assumed (common practice, no source)"
     )  # fmt: skip
     return payload, said
 

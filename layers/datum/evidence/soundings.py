@@ -9,6 +9,7 @@ import numpy as np
 from layers.datum.model import Range
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
+from layers.earth.quantity import figure
 from layers.earth.values import SoundSpeedProfile
 
 # With no profile: a round figure for shelf water; common practice, no source.
@@ -47,7 +48,7 @@ def mean_speed(
     return SoundSpeed(
         speed_m_s=speed,
         sigma=MEASURED_SIGMA,
-        words=f"{speed:,.1f} m/s by the profile of {dtg(profile.taken_at)}",
+        words=f"{figure(speed, 1)} m/s by the profile of {dtg(profile.taken_at)}",
     )
 
 
@@ -95,8 +96,8 @@ def horizontal_ranges(value: Range, speed: SoundSpeed) -> tuple[list[float], flo
     ]
     if not found:
         raise InputError(
-            f"a slant range of {slant:,.0f} m is shorter than the {lower - upper:,.0f} m "
-            "between the depths",
+            f"a slant range of {figure(slant, 0)} m is shorter than the "
+            f"{figure(lower - upper, 0)} m between the depths",
             where="range",
         )
     steep = slant / max(min(found), 1.0)  # d(horizontal) = slant / horizontal d(slant)

@@ -19,6 +19,7 @@ import numpy.typing as npt
 from layers.datum.evidence.plane import WGS84, Plane
 from layers.earth.errors import InputError
 from layers.earth.position import Position
+from layers.earth.quantity import figure
 from layers.earth.shore.land import Land
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 
@@ -128,8 +129,9 @@ def pattern(
             raise InputError(f"a {name} of {value:g}", where="pattern", accepted="more than 0")
     if max(length_m, width_m) / spacing_m > MOST_LEGS:
         raise InputError(
-            f"tracks {spacing_m:,.0f} m apart over {max(length_m, width_m) / M_PER_NMI:,.1f} nmi "
-            f"make more than {MOST_LEGS:,} legs",
+            f"tracks {figure(spacing_m, 0)} m apart over "
+            f"{figure(max(length_m, width_m) / M_PER_NMI, 1)} nmi make "
+            f"more than {figure(MOST_LEGS, 0)} legs",
             where="pattern",
             accepted="a wider spacing or a smaller area",
         )

@@ -15,6 +15,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring  # nosec
 
 from layers.datum.search.patterns import Pattern
 from layers.earth.clock import dtg
+from layers.earth.quantity import figure
 from layers.earth.units import M_PER_NMI
 from layers.earth.written import dm_text
 
@@ -107,7 +108,7 @@ def csv_text(found: Pattern, exercise: str = "") -> bytes:
                 _iso(turn.at),
                 f"{turn.position.latitude_deg:.6f}",
                 f"{turn.position.longitude_deg:.6f}",
-                f"{metres / M_PER_NMI:.3f}",
+                f"{metres / M_PER_NMI:.4f}",
                 "yes" if searches else "no",
                 title(found, exercise),
             )
@@ -123,7 +124,7 @@ def plain_text(found: Pattern, exercise: str = "") -> bytes:
         exercise,
         f"{found.searcher}: {found.title}",
         f"start {dtg(first.at)}, end {dtg(last.at)} ({hours:.1f} h) at {found.speed_kn:g} kn",
-        f"track spacing {found.spacing_m:,.0f} m, track {found.track_m / M_PER_NMI:.1f} nmi",
+        f"track spacing {figure(found.spacing_m, 0)} m, track {found.track_m / M_PER_NMI:.1f} nmi",
         "",
         *(f"{turn.name:>3}  {dm_text(turn.position)}  {dtg(turn.at)}" for turn in found.turns),
         "",

@@ -9,6 +9,7 @@ import numpy as np
 
 from layers.contract import Moment
 from layers.earth.clock import duration_words, to_us
+from layers.earth.quantity import figure
 from layers.journal.known import Known
 from layers.survivors.air.again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air.chemistry import CO2_KG_MOL, O2_KG_MOL, standard_litres
@@ -269,7 +270,7 @@ def _cause(water: Floats, leak: Floats) -> str:
     chance = float(np.mean(water > leak))
     if rise < 1e-3:
         return "the pressure is not seen to rise by water or gas coming in"
-    said = f"the pressure rises {rise:.3f} bar an hour by what comes in"
+    said = f"the pressure rises {figure(rise, 3)} bar an hour by what comes in"
     if chance > 0.9:
         return f"{said}: water, not gas (chance {chance:.0%})"
     if chance < 0.1:

@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
+from layers.earth.quantity import figure
 from layers.journal.kinds import Payload
 from layers.survivors.air.chemistry import CO2_KG_MOL, MOST_CO2_PER_KG, O2_KG_MOL
 from layers.survivors.chambers.pressure import ACCEPTED_PRESSURE, Gas, Pressure, bar_abs, gas_kpa
@@ -102,8 +103,9 @@ class Stock(Payload):
         binds = self.binds_kg_co2_per_kg or (self.efficiency or 0.0) * most
         if binds > most * (1.0 + 1e-6):
             raise ValueError(
-                f"1 kg of {self.chemical} cannot bind {binds:.3f} kg of CO2: chemistry allows at "
-                f"most {most:.3f} (at least {1.0 / most:.3f} kg for each kg of CO2)"
+                f"1 kg of {self.chemical} cannot bind {figure(binds, 3)} kg of CO2: chemistry "
+                f"allows at most {figure(most, 3)} (at least "
+                f"{figure(1.0 / most, 3)} kg for each kg of CO2)"
             )
 
     @property
