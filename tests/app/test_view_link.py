@@ -100,7 +100,8 @@ def _record(kind: str) -> None:
     known = Known(journal, KINDS, journal.revision(), journal.now())
     entry: Any = next((e for e in known.entries(kind) if e.id == record.id), None)
     result = SimpleNamespace(rests_on=(record.id,))
-    from layers.contract import Shown, Table
+    from layers.contract import Shown
+    from layers.earth.table import Table
 
     empty: Any = Table(heads=(), rows=())
     shown = Shown(result=result, sentence="Datum <b>.", marks=(), table=empty, tables={})
