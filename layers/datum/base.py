@@ -9,6 +9,7 @@ import numpy as np
 
 from layers.datum.evidence.plane import Plane
 from layers.datum.model import LastKnownPosition
+from layers.datum.movement import Movement, movement_of
 from layers.datum.prior import DiscPrior, Prior, TrackPrior, from_track, track_vertices
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
@@ -26,7 +27,7 @@ class Base:
     plane: Plane
     prior: Prior
     known: Entry | None
-    movement: Entry | None
+    movement: Movement | None
     field: ConditionsField | None = None
     grounded: Prior | None = None  # the prior kept from land and wrong depth
 
@@ -50,23 +51,22 @@ def latest(entries: list[Entry]) -> Entry | None:
 def base_of(known: Known, at: datetime) -> Base:
     """Return the starting point: intended track, last place alone, or the reports' middle."""
     position = latest(upto(known, "datum.lkp", at))
-    movement = latest(upto(known, "datum.intended_movement", at))
-    if position is not None:
-        where: LastKnownPosition = position.value
-        if movement is not None:
-            lat, lon = track_vertices(where, movement.value)
-            middle = len(lat) // 2
-            plane = Plane(float(lat[middle]), float(lon[middle]))
-            return Base(
-                plane=plane,
-                prior=_capped(
-                    from_track(plane, where, position.record.valid_at, movement.value), at
-                ),
-                known=position,
-                movement=movement,
-            )
-        return _last_place_alone(position, at)
-    return _reports_alone(known, at)
+    if position is None:
+        return _reports_alone(known, at)
+    start = position.record.valid_at
+    movement = movement_of(upto(known, "datum.intended_movement", at), start, at)
+    if movement is None or movement.track is None:
+        return _last_place_alone(position, movement, at)
+    where: LastKnownPosition = position.value
+    lat, lon = track_vertices(where, movement.track)
+    middle = len(lat) // 2
+    plane = Plane(float(lat[middle]), float(lon[middle]))
+    return Base(
+        plane=plane,
+        prior=_capped(from_track(plane, where, start, movement.track), at),
+        known=position,
+        movement=movement,
+    )
 
 
 def _capped(prior: TrackPrior, at: datetime) -> TrackPrior:
@@ -75,21 +75,24 @@ def _capped(prior: TrackPrior, at: datetime) -> TrackPrior:
     return replace(prior, span_s=span)
 
 
-def _last_place_alone(position: Entry, at: datetime) -> Base:
+def _last_place_alone(position: Entry, movement: Movement | None, at: datetime) -> Base:
     where: LastKnownPosition = position.value
     plane = Plane(where.latitude_deg, where.longitude_deg)
     span_s = min(max((at - position.record.valid_at).total_seconds(), 60.0), 48.0 * S_PER_H)
+    told_kn = movement.speeds_kn[1] if movement is not None and movement.speeds_kn else 0.0
+    speed_kn = max(NO_TRACK_KN, told_kn)
     prior = DiscPrior(
         words=(
-            f"no intended movement is known: anywhere she could have reached at {NO_TRACK_KN:g} kn"
+            f"no {'intended movement' if movement is None else 'course'} is known: anywhere she "
+            f"could have reached at {speed_kn:g} kn"
         ),
         start=position.record.valid_at,
         span_s=span_s,
         centre_x_m=0.0,
         centre_y_m=0.0,
-        radius_m=3.0 * where.sigma_m + NO_TRACK_KN * M_S_PER_KN * span_s,
+        radius_m=3.0 * where.sigma_m + speed_kn * M_S_PER_KN * span_s,
     )
-    return Base(plane=plane, prior=prior, known=position, movement=None)
+    return Base(plane=plane, prior=prior, known=position, movement=movement)
 
 
 def _reports_alone(known: Known, at: datetime) -> Base:

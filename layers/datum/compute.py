@@ -33,7 +33,6 @@ from layers.datum.evidence.plane import WGS84
 from layers.datum.evidence.searched import NotSeenTerm
 from layers.datum.evidence.sighted import sighted
 from layers.datum.ground import GroundedPrior, ground_of
-from layers.datum.model import IntendedMovement
 from layers.datum.particles import Cloud, estimate, weights
 from layers.datum.prior import States, TrackPrior
 from layers.datum.result import Adrift, Contact, DatumResult, Searched
@@ -233,18 +232,19 @@ class _Reckoned:
 
 def _reckoned(base: Base, at: datetime) -> _Reckoned:
     """Return the dead reckoning at a time, or at the missed report when that is past."""
-    if base.movement is None or not isinstance(base.prior, TrackPrior):
-        return _Reckoned()
-    movement: IntendedMovement = base.movement.value
+    movement = base.movement
+    if movement is None or not isinstance(base.prior, TrackPrior):
+        late = movement is not None and movement.due is not None and at >= movement.due
+        return _Reckoned(overdue=late)
     prior = base.prior
-    until = min(at, movement.report_due)
+    until = at if movement.due is None else min(at, movement.due)
     gone_s = np.array([max((until - prior.start).total_seconds(), 0.0)])
     mean = 0.5 * (prior.speed_min_m_s + prior.speed_max_m_s)
     x, y = prior.place_at(mean * gone_s)
     lat, lon = base.plane.unproject(prior.x_m, prior.y_m)
     along = (prior.speed_max_m_s - prior.speed_min_m_s) * float(gone_s[0]) / np.sqrt(12.0)
     return _Reckoned(
-        overdue=at >= movement.report_due,
+        overdue=movement.due is not None and at >= movement.due,
         place=base.plane.position(float(x[0]), float(y[0])),
         sigma_m=float(np.hypot(prior.spread_m(gone_s)[0], along)),
         farthest_m=prior.sigma_m + movement.greatest_speed_kn * M_S_PER_KN * float(gone_s[0]),
@@ -291,9 +291,10 @@ def _result(
         for part in (0.05, 0.5, 0.95)
     ]
     counted = [item for item in evidence if item.state in ("counts", "counts in part")]
-    starts = [entry for entry in (base.known, base.movement) if entry is not None]
+    starts = [base.known] if base.known is not None else []
+    starts += base.movement.entries if base.movement is not None else ()
     heard = [item.heard_at for item in counted] + [entry.record.heard_at for entry in starts]
-    notes = [*unplaced]
+    notes = [*unplaced, *(base.movement.taken if base.movement is not None else ())]
     if base.field is None and any(item.kind == "datum.sighting" for item in counted):
         notes.append("no wind or current is known: drift assumes still water with a wide error")
     collapse = ""

@@ -39,29 +39,33 @@ class Waypoint(Placed):
 class IntendedMovement(Payload):
     """Where she meant to go from the last known position, and when the next report was due.
 
-    Either ``course_true_deg`` and ``length_nmi`` (a rhumb line) or ``waypoints``. A loss may lie
-    anywhere between the last report and ``report_due``.
+    Any part of it is a record of its own: course and speed as last heard, the hour a report was
+    due, a whole track (``course_true_deg`` with ``length_nmi`` along a rhumb line, or
+    ``waypoints``). `layers.datum.movement` puts the parts together, the newest word for each.
     """
 
     course_true_deg: float | None = Field(default=None, ge=0.0, lt=360.0)
     length_nmi: float | None = Field(default=None, gt=0.0, le=3_000.0)
     waypoints: tuple[Waypoint, ...] = ()
-    speed_min_kn: float = Field(gt=0.0, le=60.0)
-    speed_max_kn: float = Field(gt=0.0, le=60.0)
-    report_due: AwareDatetime
+    speed_min_kn: float | None = Field(default=None, gt=0.0, le=60.0)
+    speed_max_kn: float | None = Field(default=None, gt=0.0, le=60.0)
+    report_due: AwareDatetime | None = None
     navigation_sigma_nmi_per_h: float = Field(default=0.25, ge=0.0, le=10.0)
     off_track_chance: Chance = 0.05
     greatest_speed_kn: float = Field(default=15.0, gt=0.0, le=60.0)
     note: Note = ""
 
     @model_validator(mode="after")
-    def _one_track(self) -> Self:
-        if not self.waypoints and (self.course_true_deg is None or self.length_nmi is None):
-            raise ValueError("a track needs course_true_deg and length_nmi, or waypoints")
-        if self.speed_min_kn > self.speed_max_kn:
-            raise ValueError(
-                f"speed_min_kn {self.speed_min_kn:g} is above speed_max_kn {self.speed_max_kn:g}"
-            )
+    def _something(self) -> Self:
+        parts = (
+            self.course_true_deg, self.length_nmi, self.waypoints or None, self.speed_min_kn,
+            self.speed_max_kn, self.report_due,
+        )  # fmt: skip
+        if all(part is None for part in parts):
+            raise ValueError("nothing was told of where she meant to go; one part is enough")
+        low, high = self.speed_min_kn, self.speed_max_kn
+        if low is not None and high is not None and low > high:
+            raise ValueError(f"the least speed, {low:g} kn, is above the greatest, {high:g} kn")
         return self
 
 

@@ -214,6 +214,9 @@ def from_track(
     plane: Plane, known: LastKnownPosition, reported_at: datetime, movement: IntendedMovement
 ) -> TrackPrior:
     """Return the prior of a last known position and an intended movement."""
+    assert movement.speed_min_kn is not None
+    assert movement.speed_max_kn is not None
+    assert movement.report_due is not None  # filled by layers.datum.movement
     lat, lon = track_vertices(known, movement)
     x, y = plane.project(lat, lon)
     moved = np.concatenate(([True], np.hypot(np.diff(x), np.diff(y)) > 1.0))

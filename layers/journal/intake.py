@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -189,10 +189,23 @@ class Intake:
             if opinion.kind == "journal.correct":
                 payload = {**payload, **opinion.payload["fields"]}
         corrected = {**payload, **draft.payload["fields"]}
+        self._check_times(draft, kind)
         try:
             check_payload(kind, corrected, f"correction of a {kind.title}")
         except InputError as reason:
             raise RecordRefused(reason.what, where=reason.where, accepted=reason.accepted) from None
+
+    def _check_times(self, draft: Draft, kind: Kind) -> None:
+        """Refuse a corrected time that would make the record a report from the future."""
+        for name, ahead_s in (("heard_at", 0.0), ("valid_at", kind.future_s)):
+            told = draft.payload.get(name)
+            if told is None:
+                continue
+            at = utc(datetime.fromisoformat(str(told)), name)
+            if microseconds(at, name) > self.now_us + ahead_s * 1e6:
+                changed: dict[str, Any] = {name: at}
+                moved = replace(draft, **changed)
+                raise self._from_the_future(moved, kind, heard=name == "heard_at")
 
     def _known(self) -> Known:
         shelf = ConnectionShelf(self.connection, self.blobs)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from layers.earth.tells import Tells
 
@@ -99,11 +99,14 @@ class Kind:
 
 
 class Correct(Payload):
-    """These fields of that record should read so."""
+    """These fields of that record should read so; its times and source too, where given."""
 
     target: str = Field(pattern=r"^[0-9a-f]{32}$")
     fields: dict[str, Any]
     reason: str = Text
+    valid_at: AwareDatetime | None = None
+    heard_at: AwareDatetime | None = None
+    source: str | None = Field(default=None, min_length=1, max_length=500)
 
 
 class Retract(Payload):

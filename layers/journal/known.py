@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Protocol
 
@@ -233,6 +233,7 @@ class Known:
                 if opinion.kind == "journal.retract":
                     keep[row] = False
                 elif opinion.kind == "journal.correct":
+                    _correct_times(columns, row, opinion.payload)
                     for name in names & opinion.payload["fields"].keys():
                         columns[name][row] = _cell(columns[name], opinion.payload["fields"][name])
         return {name: values[keep] for name, values in columns.items()}
@@ -284,6 +285,7 @@ class Known:
                 return None
             if opinion.kind == "journal.correct":
                 payload = {**payload, **said["fields"]}
+                record = _at_corrected_times(record, said)
                 corrected = True
             elif opinion.kind == "journal.dispute":
                 disputed = not said.get("settled", False)
@@ -330,3 +332,25 @@ def _json(payload: Mapping[str, Any]) -> str:
     from layers.journal.record import canonical
 
     return canonical(payload)
+
+
+def _at_corrected_times(record: Record, said: Mapping[str, Any]) -> Record:
+    """Return the record with the times and the source that a correction gives it."""
+    times: dict[str, Any] = {
+        name: datetime.fromisoformat(said[name])
+        for name in ("valid_at", "heard_at")
+        if said.get(name) is not None
+    }
+    source = said.get("source") or record.source
+    if not times and source == record.source:
+        return record
+    return replace(record, source=source, **times)
+
+
+def _correct_times(columns: dict[str, Array], row: int, said: Mapping[str, Any]) -> None:
+    """Put a correction's times and source into a row of columns."""
+    for name in ("valid_at", "heard_at"):
+        if said.get(name) is not None:
+            columns[f"{name}_us"][row] = to_us(datetime.fromisoformat(said[name]))
+    if said.get("source"):
+        columns["source"][row] = said["source"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from layers.earth.tells import TELLS_POSITION
 from layers.journal.kinds import Kind
 from layers.survivors.air.model import (
     AirReading,
@@ -15,6 +16,7 @@ from layers.survivors.air.model import (
 )
 from layers.survivors.air.refusals import refuse_outside_refuges, refuse_reading, refuse_used
 from layers.survivors.lifts.model import LIFT_KINDS
+from layers.survivors.muster.boat import Boat, Lies
 from layers.survivors.muster.model import Complement, Move, Place, Report, Seat
 from layers.survivors.muster.refusals import (
     refuse_complement,
@@ -35,6 +37,13 @@ PEOPLE_KINDS: tuple[Kind, ...] = (
     Kind(name="survivors.report", title="headcount reported", model=Report, refuse=refuse_report),
     Kind(name="survivors.move", title="people moved", model=Move, refuse=refuse_move),
     Kind(name="survivors.seat", title="state of a rescue seat", model=Seat),
+    Kind(name="survivors.boat", title="the boat herself", model=Boat),
+    Kind(
+        name="survivors.lies",
+        title="how she lies on the bottom",
+        model=Lies,
+        tells={"depth_m": TELLS_POSITION},
+    ),
 )
 
 AIR_KINDS: tuple[Kind, ...] = (

@@ -26,9 +26,9 @@ def _needs(*kinds: str) -> Callable[[Any, Draft, Known], None]:
         if not any(_entry(known, kind, value.target) for kind in kinds):
             titles = " or ".join(known.kinds[kind].title for kind in kinds)
             raise RecordRefused(
-                f"there is no {titles} {value.target}",
+                f"there is no such {titles} any more",
                 where=f"{draft.source}, target",
-                accepted=f"the id of a {titles} in this journal",
+                accepted=f"a {titles} that stands in this journal",
             )
 
     return refuse
@@ -118,5 +118,16 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="watch.marking", title="marking line", model=model.Marking),
     Kind(name="watch.withholding", title="what an audience may see", model=model.Withholding),
     Kind(name="watch.export", title="export", model=model.Export),
+    Kind(name="watch.in_charge", title="who is in charge", model=model.InCharge),
+    Kind(name="watch.circuit", title="circuit or telephone", model=model.Circuit),
+    Kind(name="watch.promised", title="message to the boat", model=model.Promised),
+    Kind(name="watch.help_asked", title="help asked for", model=model.HelpAsked),
+    Kind(
+        name="watch.help_answered",
+        title="answer to a request for help",
+        model=model.HelpAnswered,
+        refuse=_needs("watch.help_asked"),
+    ),
+    Kind(name="watch.told_outside", title="told outside", model=model.ToldOutside),
     Kind(name="watch.clock", title="exercise clock", model=model.ExerciseClock),
 )

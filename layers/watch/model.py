@@ -238,3 +238,68 @@ class ExerciseClock(Payload):
     how: Literal["stopped", "in step", "where it stood", "set"]
     stood_min: float | None = Field(default=None, ge=0.0)
     reason: str = Field(default="", max_length=200)
+
+
+class InCharge(Payload):
+    """Who holds an office from now on: the coordinator ashore, on scene, the rescue itself."""
+
+    office: Short
+    who: Short
+    reach: str = Field(default="", max_length=200)
+
+
+class Circuit(Payload):
+    """Who is called on what: a frequency, an underwater telephone, a telephone number.
+
+    ``in_use`` false strikes it from the list; ``kept_by`` says who keeps the watch on it.
+    """
+
+    who: Short
+    how: Short
+    when: str = Field(default="", max_length=200)
+    kept_by: str = Field(default="", max_length=200)
+    in_use: bool = True
+
+
+class Promised(Payload):
+    """A message to the boat: what she was told, what she expects when, what she hears next."""
+
+    told: Words
+    how: str = Field(default="", max_length=200)
+    expects: str = Field(default="", max_length=1_000)
+    expects_at: AwareDatetime | None = None
+    tell_next: str = Field(default="", max_length=1_000)
+    tell_by: AwareDatetime | None = None
+    received: Literal["not known", "answered", "not answered"] = "not known"
+
+
+class HelpAsked(Payload):
+    """Who was asked for what, and the latest hour at which it still helps."""
+
+    asked_of: Short
+    what: Words
+    helps_until: AwareDatetime | None = None
+    because: str = Field(default="", max_length=1_000)
+
+
+class HelpAnswered(Payload):
+    """What was answered to a request for help, and by whom."""
+
+    target: Target
+    answer: Literal["yes", "no", "in part", "not yet"]
+    by: Short
+    there_at: AwareDatetime | None = None
+    said: str = Field(default="", max_length=1_000)
+
+
+class ToldOutside(Payload):
+    """What was told to people outside: the families' office, the press, another government.
+
+    ``answer`` names the answer of the plot that it was told from, ``answer_said`` how that
+    answer read then; when it reads otherwise now, these people must be told again.
+    """
+
+    whom: Short
+    told: Words
+    answer: str = Field(default="", max_length=60)
+    answer_said: str = Field(default="", max_length=1_000)

@@ -10,6 +10,7 @@ from layers.contract import Moment
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.journal.known import Entry, Known
 from layers.watch import model
+from layers.watch.desk import Desk, desk
 
 FINISHED = ("done", "broken off")
 
@@ -189,6 +190,7 @@ def state(known: Known, moment: Moment) -> WatchState:
         *_listening_events(listening, moment.at),
         *_point_events(questions, "answer", moment.at),
         *_point_events(assumptions, "assumption ends", moment.at),
+        *_desk_events(desk(known, moment), moment.at),
     ]
     marking = standing(known, "watch.marking", moment)
     decisions = _decisions(standing(known, "watch.decision", moment))
@@ -353,6 +355,26 @@ def _point_events(points: Iterable[OpenPoint], sort: str, at: datetime) -> Itera
                 overdue=point.until < at,
                 record_id=point.entry.id,
             )
+
+
+def _desk_events(held: Desk, at: datetime) -> Iterable[Event]:
+    """Return what the boat was promised and what help can still be had, by their hours."""
+    if held.promised:  # what she must be told next is said by the last message to her
+        last = held.promised[-1]
+        value: model.Promised = last.value
+        for due, sort, what in (
+            (value.expects_at, "the boat expects", value.expects or "as she was told"),
+            (value.tell_by, "tell the boat", value.tell_next or "the next message"),
+        ):
+            if due is not None:
+                yield Event(at=due, sort=sort, who="the boat", what=what, overdue=due < at,
+                            record_id=last.id)  # fmt: skip
+    for each in held.asked:
+        until = each.asked.value.helps_until
+        if until is not None and each.open:
+            yield Event(at=until, sort="helps until", who=each.asked.value.asked_of,
+                        what=each.asked.value.what, overdue=until < at,
+                        record_id=each.asked.id)  # fmt: skip
 
 
 def _decisions(entries: list[Entry]) -> tuple[DecisionState, ...]:

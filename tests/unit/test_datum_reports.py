@@ -87,12 +87,8 @@ def refused(kind, payload):
         ),
         ("datum.range", RANGE | {"paths": ["bottom bounce"]}, "water_depth_m"),
         ("datum.lkp", LKP | {"latitude_deg": 91.0}, "90 or less"),
-        ("datum.intended_movement", PIM | {"speed_min_kn": 9.0}, "above speed_max_kn"),
-        (
-            "datum.intended_movement",
-            {k: v for k, v in PIM.items() if k != "length_nmi"},
-            "or waypoints",
-        ),
+        ("datum.intended_movement", PIM | {"speed_min_kn": 9.0}, "is above the greatest"),
+        ("datum.intended_movement", {"note": "as planned"}, "one part is enough"),
         (
             "datum.sighting",
             {

@@ -27,6 +27,12 @@ OUT = (
     PlaceSort.PICKED_UP,
 )
 TO_GO = (PlaceSort.REFUGE, PlaceSort.SURFACE)
+# kinds that name a place where people are
+SPEAKING = (
+    "survivors.move", "survivors.report", "survivors.seat", "survivors.compartment",
+    "survivors.air", "survivors.stores", "survivors.stores_used", "survivors.pod",
+    "survivors.breathing", "survivors.inflow", "survivors.lift",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,11 +152,35 @@ def in_order(entries: Iterable[Entry], at: datetime | None = None) -> list[Entry
 
 
 def place_sorts(known: Known) -> dict[str, PlaceSort]:
-    """Return every place there is: those always there, then those recorded."""
+    """Return every place there is: those always there, then those recorded.
+
+    The two ready-made refuges stand in until her compartments are told; then they are there only
+    where some record speaks of them.
+    """
+    told = known.entries("survivors.place")
     sorts = dict(PLACES)
-    for entry in known.entries("survivors.place"):
+    if any(e.value.sort is PlaceSort.REFUGE and e.value.name not in PLACES for e in told):
+        spoken_of = _spoken_of(known) | {entry.value.name for entry in told}
+        sorts = {
+            name: sort
+            for name, sort in sorts.items()
+            if sort is not PlaceSort.REFUGE or name in spoken_of
+        }
+    for entry in told:
         sorts.setdefault(entry.value.name, entry.value.sort)
     return sorts
+
+
+def _spoken_of(known: Known) -> set[str]:
+    """Return the names of places that records of people, air, stores and lifts speak of."""
+    return {
+        str(name)
+        for kind in SPEAKING
+        if kind in known.kinds
+        for entry in known.entries(kind)
+        for field in ("from_place", "to_place", "place", "refuge")
+        if isinstance(name := getattr(entry.value, field, None), str)
+    }
 
 
 @dataclass(frozen=True, slots=True)
