@@ -9,56 +9,75 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.chart import style
-from dashboard.panels import header, log_in
+from dashboard.panels import header, layer, log_in
 from dashboard.panels.watch import exercise_clock
 from dashboard.view import Seen, look
+from layers import catalogue
+from layers.catalogue import PAGES
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
 
-PAGES = Path(__file__).parent / "screens"
+SCREENS = Path(__file__).parent / "screens"
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """One page: file, title, address."""
+class Link:
+    """One page: title, address, its place among the links."""
 
-    file: str
     title: str
     address: str
+    rank: int
     bare: bool = False  # no line on top and no links: the wall
 
+    @property
+    def file(self) -> Path:
+        """Where it is written; a layer's page need not have a file."""
+        return SCREENS / f"{self.address}.py"
 
-TABLE: tuple[Entry, ...] = (
-    Entry("plot.py", "Plot", "plot"),
-    Entry("survivors.py", "Survivors", "survivors"),
-    Entry("lifts.py", "Lifts", "lifts"),
-    Entry("search.py", "Search", "search"),
-    Entry("response.py", "Response", "response"),
-    Entry("weather.py", "Weather", "weather"),
-    Entry("seabed.py", "Seabed", "seabed"),
-    Entry("watch.py", "Watch", "watch"),
-    Entry("log.py", "Log", "log"),
-    Entry("feeds.py", "Feeds", "feeds"),
-    Entry("brief.py", "Brief", "brief"),
-    Entry("wall.py", "Wall", "wall", bare=True),
+
+PLOT = Link("Plot", "plot", 0)
+OWN = (
+    PLOT,
+    Link("Watch", "watch", 35),
+    Link("Log", "log", 40),
+    Link("Feeds", "feeds", 45),
+    Link("Brief", "brief", 50),
+    Link("Wall", "wall", 55, bare=True),
 )
+TABLE: tuple[Link, ...] = tuple(
+    sorted(
+        (*OWN, *(Link(page.title, page.address, page.rank) for page in PAGES)),
+        key=lambda link: link.rank,
+    )
+)
+
+
+def check() -> None:
+    """Refuse a catalogue with layers that clash, with each other or with a page of our own."""
+    catalogue.check(taken=[link.address for link in OWN])
+
+
+def _page(link: Link) -> st.Page:
+    if link.file.exists():
+        return st.Page(link.file, title=link.title, url_path=link.address)
+
+    def generic() -> None:
+        layer.page(link.address)
+
+    return st.Page(generic, title=link.title, url_path=link.address)
 
 
 def run() -> None:
     """Run the page that the address names, under the line on top."""
     state.read_query()
     style.apply(INKS[state.get(state.Key.INK)])
-    pages = {
-        entry.address: st.Page(PAGES / entry.file, title=entry.title, url_path=entry.address)
-        for entry in TABLE
-        if (PAGES / entry.file).exists()
-    }
+    pages = {link.address: _page(link) for link in TABLE}
     # Streamlit serves its default page at "/" alone: the plot stands there and at its own address
-    front = st.Page(PAGES / TABLE[0].file, title=TABLE[0].title, url_path="front", default=True)
+    front = st.Page(PLOT.file, title=PLOT.title, url_path="front", default=True)
     chosen = st.navigation([front, *pages.values()], position="hidden")
     if chosen.url_path == front.url_path:
-        pages[TABLE[0].address] = front
-    bare = {entry.title for entry in TABLE if entry.bare}
+        pages[PLOT.address] = front
+    bare = {link.title for link in TABLE if link.bare}
     try:
         # the first picture after a start can take seconds; the pages then find it kept
         with st.spinner("Working out the picture …", show_time=True):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from layers import datum, forward_port, survivors, tracks, transponders, watch, weather
 from layers.contract import Feed, Layer, OwnStyle, Page
 from layers.contract.check import check_layers
@@ -37,6 +39,6 @@ PAGES: tuple[Page, ...] = tuple(
 )
 
 
-def check() -> None:
-    """Refuse a catalogue in which two layers clash; every program calls it as it starts."""
-    check_layers(LAYERS, (*OPINIONS, *watch.KINDS))
+def check(taken: Iterable[str] = ()) -> None:
+    """Refuse a catalogue in which two layers clash, or one clashes with the pages ``taken``."""
+    check_layers(LAYERS, (*OPINIONS, *watch.KINDS), taken)

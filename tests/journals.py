@@ -9,7 +9,7 @@ from pydantic import Field
 
 from layers.earth.errors import RecordRefused
 from layers.journal.actor import Actor, Role
-from layers.journal.kinds import OPINIONS, Column, Kind, Payload
+from layers.journal.kinds import OPINIONS, SideColumn, Kind, Payload
 from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 
@@ -45,9 +45,9 @@ KINDS = {
             title="spot",
             model=Spot,
             columns=(
-                Column(name="name", sql="TEXT"),
-                Column(name="latitude_deg", sql="REAL"),
-                Column(name="mmsi", sql="INTEGER"),
+                SideColumn(name="name", sql="TEXT"),
+                SideColumn(name="latitude_deg", sql="REAL"),
+                SideColumn(name="mmsi", sql="INTEGER"),
             ),
             by="name",
         ),

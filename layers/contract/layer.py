@@ -120,7 +120,7 @@ class Layer:
         """The page it owns, the generic one included; None when it stands on another's."""
         if isinstance(self.page, str):
             return None
-        return self.page or Page(address=self.key, title=self.title, rank=60)
+        return self.page or Page(address=self.key, title=self.title, rank=33)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

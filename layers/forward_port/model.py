@@ -12,7 +12,7 @@ from typing import Literal, Self
 from pydantic import AwareDatetime, Field, model_validator
 
 from layers.earth.errors import RecordRefused
-from layers.journal.kinds import Column, Kind, Payload
+from layers.journal.kinds import SideColumn, Kind, Payload
 from layers.journal.known import Known
 from layers.journal.record import Draft
 
@@ -317,10 +317,10 @@ class Clearance(Payload):
 
 
 PORT_COLUMNS = (
-    Column(name="name", sql="TEXT"),
-    Column(name="country", sql="TEXT"),
+    SideColumn(name="name", sql="TEXT"),
+    SideColumn(name="country", sql="TEXT"),
     *(
-        Column(name=name, sql="REAL")
+        SideColumn(name=name, sql="REAL")
         for name in (
             "latitude_deg",
             "longitude_deg",
@@ -331,17 +331,17 @@ PORT_COLUMNS = (
             "vessel_draught_m",
         )
     ),
-    Column(name="lifts", sql="TEXT"),
+    SideColumn(name="lifts", sql="TEXT"),
 )
 RUNWAY_COLUMNS = (
-    Column(name="airport", sql="TEXT"),
-    Column(name="name", sql="TEXT"),
+    SideColumn(name="airport", sql="TEXT"),
+    SideColumn(name="name", sql="TEXT"),
     *(
-        Column(name=name, sql="REAL")
+        SideColumn(name=name, sql="REAL")
         for name in ("length_m", "width_m", "latitude_deg", "longitude_deg")
     ),
-    Column(name="surface", sql="TEXT"),
-    Column(name="closed", sql="INTEGER"),
+    SideColumn(name="surface", sql="TEXT"),
+    SideColumn(name="closed", sql="INTEGER"),
 )
 
 
@@ -366,7 +366,9 @@ def refuse_a_circle(value: Activity, draft: Draft, known: Known) -> None:
         ) from None
 
 
-def _kind(name: str, title: str, model: type[Payload], columns: tuple[Column, ...] = ()) -> Kind:
+def _kind(
+    name: str, title: str, model: type[Payload], columns: tuple[SideColumn, ...] = ()
+) -> Kind:
     return Kind(name=f"forward_port.{name}", title=title, model=model, columns=columns)
 
 

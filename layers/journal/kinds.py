@@ -24,7 +24,7 @@ class Payload(BaseModel):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class SideColumn:
     """One column of a narrow side table: a payload field kept as a number or a text."""
 
     name: str  # the payload's field
@@ -67,7 +67,7 @@ class Kind:
         Schema version now written.
     upgrade : callable, optional
         ``upgrade(version, payload) -> payload`` brings an older payload up to date on reading.
-    columns : tuple of Column
+    columns : tuple of SideColumn
         For kinds that come in thousands: fields also kept in a side table and read as arrays.
     by : str
         The text column that says whose a row is, for kinds that come in hundreds of thousands:
@@ -90,7 +90,7 @@ class Kind:
     model: type[Payload]
     version: int = 1
     upgrade: Callable[[int, Mapping[str, Any]], Mapping[str, Any]] | None = None
-    columns: tuple[Column, ...] = ()
+    columns: tuple[SideColumn, ...] = ()
     by: str = ""
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None

@@ -1,12 +1,14 @@
-"""Marks as CSV: one row a vertex, safe to open in a spreadsheet."""
+"""Marks and tables as CSV, safe to open in a spreadsheet."""
 
 from __future__ import annotations
 
 import csv
 import io
 from collections.abc import Iterable
+from datetime import datetime
 
 from layers.earth.chart.marks import AnyMark, GridMark, PointMark
+from layers.earth.table import Cell, Table
 from layers.scene.geojson import runs
 from layers.scene.release import Stamp
 
@@ -18,10 +20,7 @@ HEADS = (
 
 def rows_csv(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
     """Return the marks as CSV with heads; the stamp stands above them as ``#`` lines."""
-    out = io.StringIO()
-    for line in (*stamp.lines(), stamp.attribution):
-        if line:
-            out.write(f"# {line}\r\n")
+    out = _under(stamp)
     writer = csv.writer(out)
     writer.writerow(HEADS)
     for layer, mark in marks:
@@ -34,6 +33,32 @@ def rows_csv(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
         for part, vertex, latitude, longitude, value in _vertices(mark):
             writer.writerow([*about, part, vertex, f"{latitude:.7f}", f"{longitude:.7f}", value])
     return out.getvalue()
+
+
+def table_csv(table: Table, stamp: Stamp) -> str:
+    """Return a layer's table as CSV with its heads; times in ISO 8601, what is not known in words."""
+    out = _under(stamp)
+    writer = csv.writer(out)
+    writer.writerow([_safe(head) for head in table.heads])
+    for row in table.rows:
+        writer.writerow([_written(cell) for cell in row])
+    return out.getvalue()
+
+
+def _under(stamp: Stamp) -> io.StringIO:
+    out = io.StringIO()
+    for line in (*stamp.lines(), stamp.attribution):
+        if line:
+            out.write(f"# {line}\r\n")
+    return out
+
+
+def _written(cell: Cell) -> Cell:
+    if cell is None:
+        return "not known"
+    if isinstance(cell, datetime):
+        return cell.isoformat().replace("+00:00", "Z")
+    return _safe(cell) if isinstance(cell, str) else cell
 
 
 def _vertices(mark: AnyMark) -> Iterable[tuple[int, int, float, float, str]]:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from pydantic import Field
 
 from layers.earth.position import Position
-from layers.journal.kinds import Column, Kind, Payload
+from layers.journal.kinds import SideColumn, Kind, Payload
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -96,12 +96,12 @@ POSITION = Kind(
     title="position of a ship or aircraft",
     model=PositionReport,
     columns=(
-        Column(name="subject", sql="TEXT"),
-        Column(name="latitude_deg", sql="REAL"),
-        Column(name="longitude_deg", sql="REAL"),
-        Column(name="speed_kn", sql="REAL"),
-        Column(name="course_true_deg", sql="REAL"),
-        Column(name="heading_true_deg", sql="REAL"),
+        SideColumn(name="subject", sql="TEXT"),
+        SideColumn(name="latitude_deg", sql="REAL"),
+        SideColumn(name="longitude_deg", sql="REAL"),
+        SideColumn(name="speed_kn", sql="REAL"),
+        SideColumn(name="course_true_deg", sql="REAL"),
+        SideColumn(name="heading_true_deg", sql="REAL"),
     ),
     by="subject",
 )
@@ -110,11 +110,11 @@ STATIC = Kind(
     title="what a ship's transmitter says she is",
     model=StaticReport,
     columns=(
-        Column(name="subject", sql="TEXT"),
-        Column(name="name", sql="TEXT"),
-        Column(name="ship_type", sql="INTEGER"),
-        Column(name="length_m", sql="REAL"),
-        Column(name="beam_m", sql="REAL"),
+        SideColumn(name="subject", sql="TEXT"),
+        SideColumn(name="name", sql="TEXT"),
+        SideColumn(name="ship_type", sql="INTEGER"),
+        SideColumn(name="length_m", sql="REAL"),
+        SideColumn(name="beam_m", sql="REAL"),
     ),
     by="subject",
 )

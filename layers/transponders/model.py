@@ -12,7 +12,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from layers.journal.kinds import Column, Kind, Payload
+from layers.journal.kinds import SideColumn, Kind, Payload
 
 Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]
 Longitude = Annotated[float, Field(ge=-180.0, le=180.0)]
@@ -209,12 +209,12 @@ class ChartCell(Payload):
 
 
 RANGE_COLUMNS = (
-    Column(name="transponder", sql="TEXT"),
-    Column(name="ship", sql="TEXT"),
-    Column(name="latitude_deg", sql="REAL"),
-    Column(name="longitude_deg", sql="REAL"),
-    Column(name="transducer_depth_m", sql="REAL"),
-    Column(name="two_way_s", sql="REAL"),
+    SideColumn(name="transponder", sql="TEXT"),
+    SideColumn(name="ship", sql="TEXT"),
+    SideColumn(name="latitude_deg", sql="REAL"),
+    SideColumn(name="longitude_deg", sql="REAL"),
+    SideColumn(name="transducer_depth_m", sql="REAL"),
+    SideColumn(name="two_way_s", sql="REAL"),
 )
 
 KINDS: tuple[Kind, ...] = (

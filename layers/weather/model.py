@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field, model_validator
 
-from layers.journal.kinds import Column, Kind, Payload, Text
+from layers.journal.kinds import SideColumn, Kind, Payload, Text
 
 Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]
 Longitude = Annotated[float, Field(ge=-180.0, le=180.0)]
@@ -251,10 +251,10 @@ KINDS: tuple[Kind, ...] = (
         title="weather observation",
         model=Observation,
         columns=(
-            Column(name="station", sql="TEXT"),
-            Column(name="sort", sql="TEXT"),
-            *(Column(name=name, sql="REAL") for name in NUMBERS),
-            Column(name="note", sql="TEXT"),
+            SideColumn(name="station", sql="TEXT"),
+            SideColumn(name="sort", sql="TEXT"),
+            *(SideColumn(name=name, sql="REAL") for name in NUMBERS),
+            SideColumn(name="note", sql="TEXT"),
         ),
     ),
     Kind(name="weather.forecast", title="forecast", model=Forecast, future_s=7_200.0),

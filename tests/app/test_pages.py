@@ -8,18 +8,18 @@ from datetime import timedelta
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.shell import PAGES, TABLE
+from dashboard.shell import SCREENS, TABLE
 from demo_data.scenario import DEMO_NOW
 from layers.journal.actor import Actor, Role
 from layers.journal.store import Journal
 from tests.app.conftest import on_page, texts
 
-NAMES = [entry.file.removesuffix(".py") for entry in TABLE]
+NAMES = [link.address for link in TABLE]
 
 
 def test_the_table_of_pages_is_the_folder_of_pages() -> None:
-    files = {path.name for path in PAGES.glob("*.py") if path.name != "__init__.py"}
-    assert files == {entry.file for entry in TABLE}
+    files = {path.name for path in SCREENS.glob("*.py") if path.name != "__init__.py"}
+    assert files == {link.file.name for link in TABLE if link.file.exists()}
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -63,7 +63,7 @@ def test_a_forged_record_in_a_link_opens_none(app: AppTest, forged: str) -> None
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_page_is_short(name: str) -> None:
-    assert len((PAGES / f"{name}.py").read_text().splitlines()) <= 80
+    assert len((SCREENS / f"{name}.py").read_text().splitlines()) <= 80
 
 
 def test_the_plot_says_who_is_out_and_that_it_is_now(app: AppTest) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from dashboard import cache, state
 from dashboard.chart.folium_map import Reference
@@ -30,10 +30,12 @@ def show(
     key: str = "chart",
     wall: bool = False,
     every_mark: bool = False,
+    only: Collection[str] = (),
 ) -> Position | None:
     """Draw the chart, for the wall with large letters; return a place that was newly clicked.
 
-    With ``every_mark`` the evidence that led to a fix is drawn beside it, however old.
+    With ``every_mark`` the evidence that led to a fix is drawn beside it, however old; with
+    ``only`` the marks of these layers and no others.
     """
     frame = chart_frame(seen)
     hidden = set(state.get(Key.HIDDEN))
@@ -41,7 +43,8 @@ def show(
     marks = {
         name: [mark for mark in shown.marks if is_drawn(mark, shaded=shaded)]
         for name, shown in seen.picture.layers.items()
-        if isinstance(shown, Shown) and name not in hidden
+        if isinstance(shown, Shown)
+        and (name in only if only else name not in hidden)
     }
     quiet = 0
     if not (every_mark or state.get(Key.EVERY_MARK)):

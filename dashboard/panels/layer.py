@@ -1,0 +1,94 @@
+"""What the page of every layer shows: sentence, caution, chart, every table, each as CSV.
+
+A layer without a page of its own is shown by `page` and needs nothing here. The pages in
+``dashboard/screens`` begin with `head` and end with `foot`, and have panels of their own between.
+"""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import follow
+from dashboard.panels.plot import chart, snapshot, time_bar
+from dashboard.panels.text import caution, line, panel, words
+from dashboard.view import Seen, current
+from layers.catalogue import BY_KEY, LAYERS
+from layers.contract import Shown
+from layers.earth.errors import MusterplotError
+from layers.earth.table import Table
+from layers.scene.spread import table_csv
+
+
+def head(seen: Seen, key: str) -> Shown | None:
+    """Show a layer's sentence and its caution, or why there is nothing; return its result."""
+    found = seen.picture.layers.get(key)
+    if not isinstance(found, Shown):
+        panel(words(found.reason if found else "This layer is not worked out here."))
+        return None
+    panel(line(words(found.sentence)))
+    if BY_KEY[key].caution:
+        caution(BY_KEY[key].caution)
+    return seen.picture.shown(key)
+
+
+def foot(seen: Seen, address: str, *, tables_open: bool = False) -> None:
+    """Show the tables of the layers on a page when asked for, the time slider; follow changes."""
+    shown = {
+        layer.title: found
+        for layer in LAYERS
+        if layer.address == address
+        and isinstance(found := seen.picture.layers.get(layer.key), Shown)
+    }
+    count = sum(1 + len(found.tables) for found in shown.values())
+    if count and st.toggle(
+        f"Every table of this page ({count}), each to save as CSV",
+        value=tables_open,
+        key=f"tables_of_{address}",
+    ):
+        for title, found in shown.items():
+            for name, table in {title: found.table, **found.tables}.items():
+                _table(seen, address, name, table)
+    time_bar.show(seen)
+    follow.changes(seen)
+
+
+def _table(seen: Seen, address: str, name: str, table: Table) -> None:
+    left, right = st.columns([5, 1], vertical_alignment="bottom")
+    left.markdown(f"**{name}**")
+    stamp = snapshot.stamp_of(seen, name, seen.release)
+    content = table_csv(table, stamp).encode("utf-8-sig")
+    file = f"{address}-{'-'.join(name.lower().split())}-{seen.moment.at:%d%H%M}Z.csv"
+    right.download_button(
+        "Save as CSV",
+        content,
+        file_name=file,
+        mime="text/csv",
+        key=f"csv_{address}_{name}",
+        on_click=_noted,
+        args=(seen, file, content),
+    )
+    if table.rows:
+        # by place, not by head: a cell keeps its text, and two columns may have one head
+        st.dataframe(table.as_dicts(), hide_index=True, width="stretch")
+    else:
+        panel(words("No rows."))
+
+
+def _noted(seen: Seen, file: str, content: bytes) -> None:
+    try:
+        snapshot.note(seen, file, seen.release, content)
+    except MusterplotError as reason:
+        st.error(str(reason))
+
+
+def page(address: str) -> None:
+    """Show the page of a layer that has no file in ``dashboard/screens``."""
+    seen = current()
+    keys = [layer.key for layer in LAYERS if layer.address == address]
+    for key in keys:
+        st.subheader(BY_KEY[key].title)
+        head(seen, key)
+    chart.show(seen, key=f"{address}_chart", only=keys)
+    foot(seen, address, tables_open=True)
+
+
