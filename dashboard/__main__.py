@@ -361,6 +361,9 @@ def main(words: Sequence[str] | None = None) -> int:
 
         parse_url(url)
         check_folder(naming.data_folder())
+        from dashboard import page_table
+
+        page_table.check()
         make_ready(asked, url)
         ready = True
     except MusterplotError as reason:

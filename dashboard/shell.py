@@ -1,60 +1,17 @@
-"""What is on every page: the page table, the style, the line on top, the way to the others."""
+"""What is on every page: the style, the line on top, the way to the others."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
-from pathlib import Path
 
 import streamlit as st
 
 from dashboard import state
 from dashboard.chart import style
+from dashboard.page_table import PLOT, TABLE, Link
 from dashboard.panels import header, layer, log_in
 from dashboard.panels.watch import exercise_clock
 from dashboard.view import Seen, look
-from layers import catalogue
-from layers.catalogue import PAGES
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
-
-SCREENS = Path(__file__).parent / "screens"
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """One page: title, address, its place among the links."""
-
-    title: str
-    address: str
-    rank: int
-    bare: bool = False  # no line on top and no links: the wall
-
-    @property
-    def file(self) -> Path:
-        """Where it is written; a layer's page need not have a file."""
-        return SCREENS / f"{self.address}.py"
-
-
-PLOT = Link("Plot", "plot", 0)
-OWN = (
-    PLOT,
-    Link("Watch", "watch", 35),
-    Link("Log", "log", 40),
-    Link("Feeds", "feeds", 45),
-    Link("Brief", "brief", 50),
-    Link("Wall", "wall", 55, bare=True),
-)
-TABLE: tuple[Link, ...] = tuple(
-    sorted(
-        (*OWN, *(Link(page.title, page.address, page.rank) for page in PAGES)),
-        key=lambda link: link.rank,
-    )
-)
-
-
-def check() -> None:
-    """Refuse a catalogue with layers that clash, with each other or with a page of our own."""
-    catalogue.check(taken=[link.address for link in OWN])
 
 
 def _page(link: Link) -> st.Page:

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from layers.earth.errors import RecordRefused
 from layers.journal.actor import Actor, Role
-from layers.journal.kinds import OPINIONS, SideColumn, Kind, Payload
+from layers.journal.kinds import OPINIONS, Kind, Payload, SideColumn
 from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 

@@ -90,5 +90,3 @@ def page(address: str) -> None:
         head(seen, key)
     chart.show(seen, key=f"{address}_chart", only=keys)
     foot(seen, address, tables_open=True)
-
-

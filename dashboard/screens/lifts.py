@@ -2,8 +2,7 @@
 
 import streamlit as st
 
-from dashboard import follow
-from dashboard.panels.plot import time_bar
+from dashboard.panels import layer
 from dashboard.panels.survivors import (
     gain as survivors_gain,
 )
@@ -34,5 +33,4 @@ if survivors_margin.known(seen):
 else:
     survivors_margin.show(seen)
     survivors_lifts.forms(seen)
-time_bar.show(seen)
-follow.changes(seen)
+layer.foot(seen, "lifts")

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import follow
+from dashboard.panels import layer
 from dashboard.panels.forward_port import (
     chain as forward_port_chain,
 )
@@ -18,18 +18,12 @@ from dashboard.panels.forward_port import (
 from dashboard.panels.forward_port import (
     record as forward_port_record,
 )
-from dashboard.panels.plot import time_bar
-from dashboard.panels.text import panel, words
 from dashboard.panels.tracks import leg as tracks_leg
 from dashboard.panels.tracks import ships as tracks_ships
 from dashboard.view import current
-from layers.contract import Unavailable
 
 seen = current()
-found = seen.picture.layers.get("forward_port")
-if isinstance(found, Unavailable):
-    panel(words(found.reason))
-else:
+if layer.head(seen, "forward_port"):
     forward_port_options.show(seen)
     st.markdown("**The chain**")
     forward_port_chain.show(seen)
@@ -38,8 +32,8 @@ else:
     st.markdown("**Legs: from which fix, at which speed**")
     forward_port_legs.show(seen)
 st.markdown("**Ships and aircraft**")
-tracks_ships.show(seen)
+if layer.head(seen, "tracks"):
+    tracks_ships.show(seen)
 tracks_leg.show(seen)
 forward_port_record.show(seen)
-time_bar.show(seen)
-follow.changes(seen)
+layer.foot(seen, "response")

@@ -2,9 +2,7 @@
 
 import streamlit as st
 
-from dashboard import follow
-from dashboard.panels.plot import time_bar
-from dashboard.panels.text import panel, words
+from dashboard.panels import layer
 from dashboard.panels.transponders import (
     depths as transponders_depths,
 )
@@ -30,14 +28,9 @@ from dashboard.panels.transponders import (
     residuals as transponders_residuals,
 )
 from dashboard.view import current
-from layers.contract import Unavailable
 
 seen = current()
-found = seen.picture.layers.get("transponders")
-if isinstance(found, Unavailable):
-    panel(words(found.reason))
-    transponders_record.show(seen)
-else:
+if layer.head(seen, "transponders"):
     transponders_net.show(seen)
     left, right = st.columns(2, gap="small")
     with left:
@@ -54,6 +47,5 @@ else:
     transponders_hearing.show(seen)
     st.subheader("Charts under the plot")
     transponders_depths.show(seen)
-    transponders_record.show(seen)
-time_bar.show(seen)
-follow.changes(seen)
+transponders_record.show(seen)
+layer.foot(seen, "seabed")

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import follow
+from dashboard.panels import layer
 from dashboard.panels.datum import (
     add as datum_add,
 )
@@ -24,11 +24,12 @@ from dashboard.panels.datum import (
 from dashboard.panels.datum import (
     steered as datum_steered,
 )
-from dashboard.panels.plot import chart, time_bar
+from dashboard.panels.plot import chart
 from dashboard.view import current
 
 seen = current()
-datum_answer.show(seen)
+if layer.head(seen, "datum"):
+    datum_answer.show(seen)
 left, right = st.columns([1, 1], gap="small")
 with left:
     st.subheader("Reports, and the answer without each")
@@ -61,5 +62,4 @@ with leeway:
     found = seen.picture.shown("datum")
     if found is not None:
         st.dataframe(found.tables["Leeway"].as_dicts(), hide_index=True, width="stretch")
-time_bar.show(seen)
-follow.changes(seen)
+layer.foot(seen, "search")

@@ -2,9 +2,7 @@
 
 import streamlit as st
 
-from dashboard import follow
-from dashboard.panels.plot import time_bar
-from dashboard.panels.text import panel, words
+from dashboard.panels import layer
 from dashboard.panels.weather import (
     elsewhere as weather_elsewhere,
 )
@@ -27,13 +25,9 @@ from dashboard.panels.weather import (
     windows as weather_windows,
 )
 from dashboard.view import current
-from layers.contract import Unavailable
 
 seen = current()
-found = seen.picture.layers.get("weather")
-if isinstance(found, Unavailable):
-    panel(words(found.reason))
-else:
+if layer.head(seen, "weather"):
     weather_now.show(seen)
     left, right = st.columns(2, gap="small")
     with left:
@@ -53,5 +47,4 @@ else:
         weather_hatch.show(seen)
         st.markdown("**At any place and time**")
         weather_elsewhere.show(seen)
-time_bar.show(seen)
-follow.changes(seen)
+layer.foot(seen, "weather")

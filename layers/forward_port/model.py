@@ -12,7 +12,7 @@ from typing import Literal, Self
 from pydantic import AwareDatetime, Field, model_validator
 
 from layers.earth.errors import RecordRefused
-from layers.journal.kinds import SideColumn, Kind, Payload
+from layers.journal.kinds import Kind, Payload, SideColumn
 from layers.journal.known import Known
 from layers.journal.record import Draft
 

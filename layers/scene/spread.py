@@ -36,7 +36,7 @@ def rows_csv(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
 
 
 def table_csv(table: Table, stamp: Stamp) -> str:
-    """Return a layer's table as CSV with its heads; times in ISO 8601, what is not known in words."""
+    """Return a layer's table as CSV under its heads: times in ISO 8601, not known in words."""
     out = _under(stamp)
     writer = csv.writer(out)
     writer.writerow([_safe(head) for head in table.heads])

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from pydantic import Field
 
 from layers.earth.position import Position
-from layers.journal.kinds import SideColumn, Kind, Payload
+from layers.journal.kinds import Kind, Payload, SideColumn
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

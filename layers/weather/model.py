@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field, model_validator
 
-from layers.journal.kinds import SideColumn, Kind, Payload, Text
+from layers.journal.kinds import Kind, Payload, SideColumn, Text
 
 Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]
 Longitude = Annotated[float, Field(ge=-180.0, le=180.0)]

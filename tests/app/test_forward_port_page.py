@@ -11,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 def _panels(day: int, hhmm: str) -> None:
     from types import SimpleNamespace
 
+    from dashboard.panels import layer
     from dashboard.panels.forward_port import (
         chain as forward_port_chain,
     )
@@ -36,6 +37,8 @@ def _panels(day: int, hhmm: str) -> None:
     seen: Any = SimpleNamespace(
         picture=picture(shelf, Moment(at, at), seq, keys), ink=INKS["night"], now=at
     )
+    for key in keys:
+        layer.head(seen, key)
     for panel in (
         forward_port_options,
         forward_port_chain,

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.shell import SCREENS, TABLE
+from dashboard.page_table import SCREENS, TABLE
 from demo_data.scenario import DEMO_NOW
 from layers.journal.actor import Actor, Role
 from layers.journal.store import Journal

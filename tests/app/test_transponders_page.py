@@ -10,6 +10,7 @@ def exercise_script() -> None:
 
     import streamlit as st
 
+    from dashboard.panels import layer
     from dashboard.panels.transponders import (
         depths as transponders_depths,
     )
@@ -41,6 +42,7 @@ def exercise_script() -> None:
     seen = SimpleNamespace(
         picture=picture(shelf, moment, seq, keys=["transponders"]), ink=NIGHT, writable=False
     )
+    layer.head(seen, "transponders")
     for panel in (
         transponders_net, transponders_plan, transponders_residuals, transponders_profile,
         transponders_rays, transponders_hearing, transponders_depths,

@@ -11,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 def _page() -> None:
     from types import SimpleNamespace
 
+    from dashboard.panels import layer
     from dashboard.panels.weather import (
         elsewhere as weather_elsewhere,
     )
@@ -46,6 +47,7 @@ def _page() -> None:
         writable=False,
         now=at,
     )
+    layer.head(seen, "weather")
     for panel in (weather_now, weather_windows, weather_meteogram, weather_error, weather_hatch):
         panel.show(seen)
     weather_windows.bar(seen)

@@ -12,7 +12,7 @@ import axe_playwright_python
 import pytest
 from playwright.sync_api import Browser, expect
 
-from dashboard.shell import TABLE
+from dashboard.page_table import TABLE
 from tests.browser.chart import PATIENCE_MS
 from tests.browser.conftest import Server
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Error, Page, expect
 
-from dashboard.shell import TABLE
+from dashboard.page_table import TABLE
 from layers.scene.ink import NIGHT
 from tests.browser.chart import PATIENCE_MS, chart, run
 from tests.browser.conftest import Server, Watched, start

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, expect
 
-from dashboard.shell import TABLE
+from dashboard.page_table import TABLE
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
 from layers.journal.actor import Actor, Role

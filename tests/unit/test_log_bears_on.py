@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from dashboard.page_table import TABLE
 from dashboard.panels.journal.entries import bears_on, place_of
-from dashboard.shell import TABLE
 from layers.catalogue import BY_KEY
 from layers.contract import Shown, Unavailable
 from layers.earth.table import Table

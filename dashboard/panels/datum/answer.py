@@ -1,27 +1,22 @@
-"""Where she most probably is: the sentence, what moved it, what does not fit."""
+"""Where she most probably is: what moved the answer, what does not fit, and its lines."""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
-from layers.catalogue import BY_KEY
-from layers.contract import Unavailable
 
 
 def show(seen: Seen) -> None:
-    """Show the answer, or what would make one."""
-    found = seen.picture.layers.get("datum")
-    if found is None or isinstance(found, Unavailable):
-        panel(words(found.reason if found else "The datum is not computed here."))
+    """Show what moved the answer and what does not fit."""
+    found = seen.picture.shown("datum")
+    if found is None:
         return
     result = found.result
-    panel(line(words(found.sentence)))
     for said in (result.moved, *result.contradictions, result.collapse, *result.notes):
         if said:
             panel(line(words(said)))
-    caution(BY_KEY["datum"].caution)
 
 
 def details(seen: Seen) -> None:

@@ -1,14 +1,13 @@
-"""Which way the rescue vehicle goes: the answer in a sentence, and every option beside it."""
+"""Which way the rescue vehicle goes: every option beside it."""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import panel, table
 from dashboard.view import Seen
 from layers.earth.clock import dtg
-from layers.forward_port import LAYER
-from layers.forward_port.report import hours_words, sentence
+from layers.forward_port.report import hours_words
 from layers.forward_port.result import ForwardPortResult, OptionForecast
 
 HEADS = (
@@ -22,17 +21,15 @@ HEADS = (
 
 
 def show(seen: Seen) -> None:
-    """Show the sentence and the options side by side."""
+    """Show the options side by side."""
     found = seen.picture.shown("forward_port")
     if found is None:
         return
     result: ForwardPortResult = found.result
-    panel(line(f"<strong>{words(sentence(result))}</strong>"))
     rows = [_row(each) for each in result.options if each.option.purpose == "rescue"]
     if rows:
         panel(table(rows, HEADS))
     _choices(result)
-    caution(LAYER.caution)
 
 
 def _row(each: OptionForecast) -> tuple[str, ...]:

@@ -43,8 +43,7 @@ def show(
     marks = {
         name: [mark for mark in shown.marks if is_drawn(mark, shaded=shaded)]
         for name, shown in seen.picture.layers.items()
-        if isinstance(shown, Shown)
-        and (name in only if only else name not in hidden)
+        if isinstance(shown, Shown) and (name in only if only else name not in hidden)
     }
     quiet = 0
     if not (every_mark or state.get(Key.EVERY_MARK)):

@@ -6,26 +6,20 @@ from collections.abc import Mapping
 
 import streamlit as st
 
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import panel, table
 from dashboard.view import Seen
-from layers.contract import Unavailable
 from layers.earth.clock import clock_words
-from layers.tracks import LAYER
 from layers.tracks.model import Ship, TracksResult
 
 HEADS = ("Ship", "Role", "Last fix", "Age", "Position", "Moving", "ETA at the datum", "Remarks")
 
 
 def show(seen: Seen) -> None:
-    """Show the sentence, the ships, and what does not hold together in their tracks."""
-    found = seen.picture.layers.get("tracks")
+    """Show the ships, and what does not hold together in their tracks."""
+    found = seen.picture.shown("tracks")
     if found is None:
         return
-    if isinstance(found, Unavailable):
-        panel(words(found.reason))
-        return
     result: TracksResult = found.result
-    panel(line(words(found.sentence)))
     rows = found.table.as_dicts()
     shown = [
         _row(ship, row)
@@ -42,7 +36,6 @@ def show(seen: Seen) -> None:
     if near.rows:
         with st.expander("Closest approach"):
             panel(table(near.rows, near.heads, figures=(2, 3)))
-    caution(LAYER.caution)
 
 
 def _row(ship: Ship, row: Mapping[str, object]) -> tuple[object, ...]:

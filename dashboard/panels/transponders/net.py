@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
-from layers.catalogue import BY_KEY
 from layers.earth.clock import clock_words, dtg, relative_words
 from layers.transponders.net.plane import fine
 from layers.transponders.result import Fixed, Result, Transponder
@@ -29,7 +28,6 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     result: Result = found.result
-    panel(line(words(found.sentence)))
     if result.transponders:
         panel(table([_row(one, result) for one in result.transponders], HEADS))
     else:
@@ -39,7 +37,6 @@ def show(seen: Seen) -> None:
     notes = "".join(line(words(note)) for note in (*result.notes, *result.seabed.notes))
     if notes:
         panel(notes)
-    caution(BY_KEY["transponders"].caution)
 
 
 def _row(one: Transponder, result: Result) -> tuple[str, ...]:

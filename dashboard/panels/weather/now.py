@@ -1,11 +1,9 @@
-"""What the weather is now: the sentence, each station with its age, where the forecast stands."""
+"""What the weather is now: each station with its age, where the forecast stands."""
 
 from __future__ import annotations
 
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
-from layers.catalogue import BY_KEY
-from layers.contract import Shown
 from layers.earth.clock import clock_words, dtg, duration_words, hhmm
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
@@ -27,16 +25,10 @@ def show(seen: Seen) -> None:
     found = seen.picture.shown("weather")
     if found is None:
         return
-    _sentence(found)
     result: WeatherResult = found.result
     rows = [_row(station, result) for station in result.stations]
     panel(table(rows, HEADS))
     panel("".join(line(words(text)) for text in _forecast_lines(result)))
-    caution(BY_KEY["weather"].caution)
-
-
-def _sentence(found: Shown) -> None:
-    panel(line(words(found.sentence)))
 
 
 def _row(station: StationNow, result: WeatherResult) -> tuple[str, ...]:
