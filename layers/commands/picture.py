@@ -32,7 +32,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         )
     as_of = parse_time(arguments.as_of, "--as-of") if arguments.as_of else None
     at = parse_time(arguments.at, "--at") if arguments.at else None
-    shelf, upto_seq, as_of = _cut(arguments, as_of)
+    shelf, upto_seq, as_of = cut(arguments, as_of)
     keys = None if arguments.layer is None else (arguments.layer,)
     made = picture(shelf, Moment(as_of, at or as_of), upto_seq, keys)
     wanted = (
@@ -48,7 +48,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     return answer
 
 
-def _cut(arguments: argparse.Namespace, as_of: datetime | None) -> tuple[Shelf, int, datetime]:
+def cut(arguments: argparse.Namespace, as_of: datetime | None) -> tuple[Shelf, int, datetime]:
     """Return the records, the last that counts, and the time the cut stands for."""
     if arguments.demo:
         from demo_data.load import demo_journal

@@ -87,7 +87,7 @@ def clock_words(at: datetime, now: datetime) -> str:
 
 
 def duration_words(span: timedelta) -> str:
-    """Return a duration as it is said: ``35 min``, ``7 h 05 min``, ``2 d 14 h``.
+    """Return a duration as it is said: ``35 min``, ``7 h 05``, ``2 d 14 h``.
 
     A negative duration carries a minus sign in front.
     """
@@ -98,12 +98,12 @@ def duration_words(span: timedelta) -> str:
     if days:
         return f"{sign}{days} d {hours} h"
     if hours:
-        return f"{sign}{hours} h {left:02d} min"
+        return f"{sign}{hours} h {left:02d}"
     return f"{sign}{left} min"
 
 
 def relative_words(at: datetime, now: datetime) -> str:
-    """Return ``in 35 min``, ``7 h 05 min ago`` or ``now``."""
+    """Return ``in 35 min``, ``7 h 05 ago`` or ``now``."""
     gap = at - now
     if abs(gap) < timedelta(seconds=30):
         return "now"

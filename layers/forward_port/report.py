@@ -293,7 +293,7 @@ def _other(result: ForwardPortResult, main: OptionForecast) -> str:
 
 
 def hours_words(span: timedelta) -> str:
-    """Return a span in hours and minutes, never in days: ``67 h 20 min``."""
+    """Return a span in hours and minutes, never in days: ``67 h 20``."""
     minutes = round(span.total_seconds() / 60.0)
     hours, left = divmod(abs(minutes), 60)
     sign = "−" if minutes < 0 else ""

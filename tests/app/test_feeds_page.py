@@ -83,7 +83,7 @@ def test_a_source_shows_its_age_and_that_it_is_stale(folder):
     text = html(run(folder))
     assert "ship.nmea" in text
     assert "160635Z MAR 27" in text
-    assert "3 h 00 min" in text
+    assert "3 h 00" in text
     assert "STALE" in text
     assert "feed reader is not running" in text
 

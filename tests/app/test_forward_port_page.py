@@ -87,7 +87,7 @@ def test_the_sentence_says_when_and_what_holds_it_up(before_the_choice):
 def test_at_the_opening_the_first_lift_is_done(opening):
     text = html(opening)
     assert "First survivors out 160420Z MAR 27 by NORTHERN LANTERN via Aldermouth" in text
-    assert "67 h 20 min after SUBMISS" in text
+    assert "67 h 20 after SUBMISS" in text
     assert "done 160420Z MAR 27" in text
     assert "its reach is not known yet" in text  # the first choice and its reason stay
 
@@ -110,4 +110,4 @@ def test_cautions_stand_beside_the_figures(opening):
 def test_jumps_and_gaps_are_on_the_page(opening):
     text = html(opening)
     assert "fits neither its neighbour before nor after" in text
-    assert "no fix for 3 h 20 min" in text
+    assert "no fix for 3 h 20" in text

@@ -69,7 +69,7 @@ def html(app: AppTest) -> str:
 def test_the_page_says_what_it_is_and_how_old(app: AppTest) -> None:
     text = html(app)
     assert "Sea state 4 (moderate)" in text
-    assert "2 h 45 min old, STALE" in text
+    assert "2 h 45 old, STALE" in text
     assert "single waves may reach twice Hs" in text
     assert "approach into it on" in text
     assert "0.85 ft/s" in text

@@ -101,7 +101,7 @@ def test_a_clock_set_back_never_reorders_and_says_so(journal: Journal, clock: Cl
     (record,) = journal.append(WATCH, [Draft(**values)]).records
     assert record.recorded_at == NOW
     assert journal.now() == NOW
-    assert "1 h 00 min behind the last record (152340Z MAR 27)" in journal.clock_behind()
+    assert "1 h 00 behind the last record (152340Z MAR 27)" in journal.clock_behind()
 
 
 def test_an_opinion_of_a_record_that_is_not_there_is_refused(journal: Journal) -> None:

@@ -46,7 +46,7 @@ def test_a_long_track_is_thinned_and_keeps_its_end():
     ("track", "hours", "said"),
     [
         (fixes(1), 2.0, "has 1 fixes"),
-        (fixes(20, gap_after=5), 4.0, "no fix for 1 h 40 min after 1440Z"),
+        (fixes(20, gap_after=5), 4.0, "no fix for 1 h 40 after 1440Z"),
         (fixes(20), -1.0, "not after its start"),
     ],
 )

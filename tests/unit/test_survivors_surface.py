@@ -75,7 +75,7 @@ def test_group_in_the_water_has_its_time_its_drift_and_who_can_reach_it():
     assert group.reach[0].craft == "near"
     assert group.reach[0].hours == pytest.approx(0.5 + 60.06 / 120.0, abs=0.002)
     assert not group.reach[1].within_radius
-    assert "near can be there in 1 h 00 min" in group.words
+    assert "near can be there in 1 h 00" in group.words
 
 
 def test_recovered_group_is_no_longer_shown_and_unknown_drift_is_said_as_unknown():

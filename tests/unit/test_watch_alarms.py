@@ -75,10 +75,10 @@ NOW_VALUES = Watched(
     not_accounted_for=13,
 )
 CASES = {
-    "feed stale": (90.0, "buoy 62107x was last heard 1 h 35 min ago, 160500Z MAR 27", 100.0),
+    "feed stale": (90.0, "buoy 62107x was last heard 1 h 35 ago, 160500Z MAR 27", 100.0),
     "margin below": (6.0, "after: margin -7.0 h, below +6 h", -8.0),
-    "window closing": (4.0, "recovery: the window closes in 3 h 25 min, 161000Z MAR 27", 3.0),
-    "ETA slipped": (30.0, "CAPE ARDIS: ETA 161335Z MAR 27, 1 h 00 min later than it was", 61.0),
+    "window closing": (4.0, "recovery: the window closes in 3 h 25, 161000Z MAR 27", 3.0),
+    "ETA slipped": (30.0, "CAPE ARDIS: ETA 161335Z MAR 27, 1 h 00 later than it was", 61.0),
     "ship stopped": (1.0, "NORTHERN LANTERN makes 0.2 kn, 1 kn or less", 0.1),
     # 0.1° of longitude at 49.8333° N on WGS 84 is 7194 m (COMPUTED: N cos φ Δλ), 3.9 nmi
     "datum moved": (1.0, "the datum has moved 3.9 nmi, to 49°50.0′N 008°24.0′W", 4.0),

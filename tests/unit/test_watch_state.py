@@ -54,7 +54,7 @@ def test_before_the_alert_there_is_none() -> None:
 
 def test_at_sublook_the_next_stage_counts_down() -> None:
     found = watch(z(13, "0810"))
-    assert found.stage_words() == "SUBLOOK +1 h 10 min"
+    assert found.stage_words() == "SUBLOOK +1 h 10"
     assert found.events[0].words(z(13, "0810")) == (
         "stage 0900Z, in 50 min: SUBMISS, declared if nothing is heard"
     )

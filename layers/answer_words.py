@@ -1,0 +1,234 @@
+"""Each answer in the fewest words: a figure, its unit, and the line that stands under it.
+
+Strip, wall, slides and telephone show the same words in other sizes. A page that wants more words
+adds them here, so that no two places say one thing differently.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from layers.answers import Answers
+from layers.contract import View
+from layers.earth.clock import clock_words, duration_words
+from layers.earth.told import PersonsNow, RefugeMargin
+from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, Withheld, ends
+
+DASH = "–"
+WITHHELD = "withheld here"
+DOUBT = "?"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """One answer as it is shown.
+
+    ``key`` names the answer, the same on every screen and export. ``figure`` is read across the
+    room; ``word`` stands under or beside it, ``more`` quietly behind.
+    """
+
+    key: str
+    figure: str
+    word: str
+    unit: str = ""
+    more: str = ""
+    late: bool = False
+    known: bool = True
+
+
+def persons(answers: Answers) -> tuple[Said, ...]:
+    """Return the counts that add up to all on board; those of nobody are left out."""
+    found = answers.persons
+    if isinstance(found, Withheld):
+        return (Said(key="persons", figure=DASH, word=WITHHELD, known=False),)
+    if isinstance(found, NotKnown) or (found.on_board is None and not found.counted):
+        return (Said(key="persons", figure=DASH, word="nobody counted yet", known=False),)
+    planned = answers.moment.view is View.EXPECTED
+    counts = (
+        ("in_hull", found.in_hull, "in hull"),
+        ("in_vehicle", found.in_vehicle, "in vehicle"),
+        ("adrift", found.adrift, "adrift"),
+        ("not_heard_of", found.not_heard_of, "not heard of"),
+        ("out", found.out, "out by plan" if planned else "out"),
+    )
+    cells = [
+        Said(key=f"persons.{key}", figure=str(count), word=word)
+        for key, count, word in counts
+        if count
+    ]
+    board = DASH if found.on_board is None else str(found.on_board)
+    word = "POB" if found.on_board is not None else "POB not told"
+    gone = [f"{n} {w}" for n, w in ((found.dead, "dead"), (found.missing, "missing")) if n]
+    cells.append(Said(key="persons.on_board", figure=board, word=", ".join((word, *gone))))
+    return tuple(cells)
+
+
+def add_up(found: PersonsNow) -> bool:
+    """Return whether everybody on board is in exactly one count."""
+    return found.on_board is None or found.counted == found.on_board
+
+
+def hours_figure(hours: float) -> str:
+    """Return hours to spare, rounded down: ``+21``, ``−7``."""
+    whole = math.floor(hours)
+    return f"−{abs(whole)}" if whole < 0 else f"+{whole}"
+
+
+def quantity_figure(found: Quantity) -> str:
+    """Return hours to spare in any form: ``+21``, ``≤ +21``, ``≥ −3``, a dash."""
+    if isinstance(found, Number):
+        return hours_figure(found.value)
+    least, most = ends(found)
+    if least is not None and most is not None:
+        return f"{hours_figure(least)} to {hours_figure(most)}"
+    if most is not None:
+        return f"≤ {hours_figure(most)}"
+    return DASH if least is None else f"≥ {hours_figure(least)}"
+
+
+def margin(answers: Answers) -> Said:
+    """Return the least margin if nobody leaves, what binds, or what is missing."""
+    found, one = answers.least_margin
+    if isinstance(found, Withheld):
+        return Said(key="margin", figure=DASH, word=found.told or WITHHELD, known=False)
+    figure = quantity_figure(found)
+    if isinstance(found, NotKnown) or figure == DASH:
+        missing = found.missing if isinstance(found, NotKnown | Bounds) else ()
+        return Said(key="margin", figure=DASH, word=_first(missing), known=False)
+    late = (ends(found)[1] or 0.0) < 0
+    said = refuge_words(one) if one is not None else ""
+    if isinstance(found, Bounds) and found.missing:
+        said = _first(found.missing)
+    more = ""
+    if one is not None and one.late_case_h is not None and one.late_case_h < 0 <= _most(found):
+        more = f"{hours_figure(one.late_case_h)} h if late"
+    return Said(
+        key="margin", figure=figure, unit="h", word=f"LATE, {said}" if late else said,
+        more=more, late=late,
+    )  # fmt: skip
+
+
+def _most(found: Quantity) -> float:
+    most = ends(found)[1]
+    return math.inf if most is None else most
+
+
+def refuge_words(one: RefugeMargin) -> str:
+    """Return the refuge and what binds: ``after refuge, cold binds``."""
+    name = one.refuge if "refuge" in one.refuge.lower() else f"{one.refuge} refuge"
+    return f"{name}, {one.binds} binds" if one.binds else name
+
+
+def _first(missing: tuple[str, ...]) -> str:
+    if not missing:
+        return "not known"
+    more = f" and {len(missing) - 1} more" if len(missing) > 1 else ""
+    return f"{missing[0]}{more}"
+
+
+def dive(answers: Answers) -> Said:
+    """Return whether a whole sortie may begin: YES until, NO until or because, or what to ask."""
+    found, at = answers.dive, answers.moment.at
+    if isinstance(found, Withheld):
+        return Said(key="dive", figure=DASH, word=found.told or WITHHELD, known=False)
+    if isinstance(found, NotKnown):
+        return Said(key="dive", figure=DOUBT, word=_first(found.missing), known=False)
+    verdict = found.value
+    if verdict.may is None:
+        return Said(key="dive", figure=DOUBT, word=verdict.because, known=False)
+    if verdict.may:
+        word = f"until {until_words(verdict.until, at)}" if verdict.until else "whole forecast"
+        decide = verdict.decide_by
+        more = f"decide by {clock_words(decide, at)}" if decide is not None else ""
+        return Said(key="dive", figure="YES", word=word, more=more)
+    if verdict.opens is None:
+        return Said(key="dive", figure="NO", word=verdict.because)
+    word = f"until {until_words(verdict.opens, at)}"
+    return Said(key="dive", figure="NO", word=word, more=verdict.because)
+
+
+def until_words(at: datetime, now: datetime) -> str:
+    """Return an hour and how far it is: ``170346Z, in 21 h 06``."""
+    gap = max(at - now, timedelta(0))
+    return f"{clock_words(at, now)}, in {duration_words(gap)}"
+
+
+def oldest(answers: Answers) -> Said:
+    """Return the age and the name of the oldest reading that the answers rest on."""
+    found = answers.oldest_input
+    if not isinstance(found, Stated):
+        said = WITHHELD if isinstance(found, Withheld) else "no input yet"
+        return Said(key="oldest_input", figure=DASH, word=said, known=False)
+    age = found.value.age(answers.moment.at)
+    return Said(key="oldest_input", figure=duration_words(age), word=f"oldest: {found.value.what}")
+
+
+def alarms(answers: Answers) -> Said:
+    """Return how many alarms stand that nobody has acknowledged."""
+    count = len(answers.alarms_untaken)
+    return Said(key="alarms", figure=str(count), word="alarm" if count == 1 else "alarms")
+
+
+def sortie(answers: Answers) -> Said:
+    """Return the phase of the sortie under way."""
+    found = answers.sortie
+    if not isinstance(found, Stated):
+        return _unsaid("sortie", found, "none")
+    value = found.value
+    if not value.phase:
+        return Said(key="sortie", figure="none", word=value.said)
+    since = ""
+    if value.since is not None:
+        since = f"since {clock_words(value.since, answers.moment.at)}"
+    late = ""
+    if value.overdue_min:
+        late = f"{duration_words(timedelta(minutes=value.overdue_min))} over its time"
+    said = ", ".join(part for part in (value.vehicle, since, late) if part)
+    return Said(key="sortie", figure=value.phase, word=said)
+
+
+def first_out(answers: Answers) -> Said:
+    """Return the time to the first out: which event, counted from which stage."""
+    found = answers.first_out
+    if not isinstance(found, Stated):
+        return _unsaid("first_out", found, DASH)
+    value = found.value
+    at = clock_words(value.time, answers.moment.at)
+    word = f"{value.event} {at}" if value.done else f"{value.event} expected {at}"
+    if value.hours_from is None:
+        return Said(key="first_out", figure=at, word=value.event)
+    span = timedelta(hours=value.hours_from)
+    hours, rest = divmod(round(span.total_seconds() / 60.0), 60)
+    return Said(key="first_out", figure=f"{hours} h {rest:02d}", word=f"from {value.stage}: {word}")
+
+
+def next_decision(answers: Answers) -> Said:
+    """Return the hour of the next decision and what it is about."""
+    found = answers.next_decision
+    if not isinstance(found, Stated):
+        return _unsaid("next_decision", found, "none")
+    value, now = found.value, answers.moment.at
+    if value.by is None:
+        return Said(key="next_decision", figure=DASH, word=value.what)
+    when = "due now" if value.by <= now else f"in {duration_words(value.by - now)}"
+    return Said(
+        key="next_decision", figure=clock_words(value.by, now), word=f"{when}: {value.what}"
+    )
+
+
+def search_next(answers: Answers) -> Said:
+    """Return who should search next, and what that search would find."""
+    found = answers.search_next
+    if not isinstance(found, Stated):
+        return _unsaid("search_next", found, DASH)
+    value, now = found.value, answers.moment.at
+    span = f"{clock_words(value.begins, now)} to {clock_words(value.until, now)}"
+    return Said(key="search_next", figure=f"{value.pos * 100:.0f} %", word=f"{value.who}, {span}")
+
+
+def _unsaid(key: str, found: NotKnown | Withheld, figure: str) -> Said:
+    if isinstance(found, Withheld):
+        return Said(key=key, figure=DASH, word=found.told or WITHHELD, known=False)
+    return Said(key=key, figure=figure, word=_first(found.missing), known=False)

@@ -1,0 +1,148 @@
+"""The rules that join answers, and their words, written from the interface's text."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from layers import answer_words
+from layers.answers import Answers
+from layers.contract import Moment
+from layers.earth.told import (
+    AlarmNow,
+    DiveVerdict,
+    InputAge,
+    PersonsNow,
+    RefugeMargin,
+)
+from layers.earth.uncertain import Bounds, NotKnown, Number, Stated, Withheld
+
+NOW = datetime(2027, 3, 16, 6, 40, tzinfo=UTC)
+
+
+def made(**given):
+    blank = {
+        "moment": Moment(NOW, NOW),
+        "persons": NotKnown(missing=("how many are on board",)),
+        "position": NotKnown(),
+        "margin": {},
+        "margin_unless": NotKnown(missing=("no air read",)),
+        "all_out": NotKnown(),
+        "dive": NotKnown(missing=("no limit entered",)),
+        "sortie": NotKnown(),
+        "next_decision": NotKnown(),
+        "first_out": NotKnown(),
+        "search_next": NotKnown(),
+        "oldest_input": NotKnown(),
+    }
+    return Answers(**blank | given)
+
+
+def refuge(name, hours, binds="CO2"):
+    return RefugeMargin(
+        refuge=name, persons=10, binds=binds, if_nobody_leaves_h=hours, as_planned_h=hours
+    )
+
+
+def test_nobody_counted_yet_is_a_dash_not_a_nought():
+    (cell,) = answer_words.persons(made())
+    assert (cell.figure, cell.word, cell.known) == ("–", "nobody counted yet", False)
+
+
+def test_before_anyone_is_heard_of_all_on_board_are_not_heard_of():
+    cells = answer_words.persons(made(persons=PersonsNow(on_board=71, not_heard_of=71)))
+    assert [(c.figure, c.word) for c in cells] == [("71", "not heard of"), ("71", "POB")]
+
+
+def test_counts_of_nobody_are_left_out_and_the_rest_add_up():
+    now = PersonsNow(on_board=71, in_hull=38, adrift=2, not_heard_of=12, out=18, dead=1)
+    assert answer_words.add_up(now)
+    said = [(c.figure, c.word) for c in answer_words.persons(made(persons=now))]
+    assert said == [
+        ("38", "in hull"),
+        ("2", "adrift"),
+        ("12", "not heard of"),
+        ("18", "out"),
+        ("71", "POB, 1 dead"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("hours", "figure"),
+    [(21.9, "+21"), (0.2, "+0"), (-0.2, "−1"), (-6.5, "−7"), (-7.0, "−7")],
+)
+def test_hours_to_spare_are_rounded_down(hours, figure):
+    found = made(margin={"after": refuge("after", Number(value=hours, unit="h"))})
+    said = answer_words.margin(found)
+    assert said.figure == figure
+    assert said.late is (hours < 0)
+    assert said.word.startswith("LATE, ") is (hours < 0)
+
+
+def test_one_refuge_unread_makes_the_margin_at_most_the_other():
+    found = made(
+        margin={
+            "after": refuge("after", Number(value=21.3, unit="h"), "cold"),
+            "forward": refuge("forward", NotKnown(missing=("forward not read",)), ""),
+        }
+    )
+    joined, _ = found.least_margin
+    assert isinstance(joined, Bounds)
+    said = answer_words.margin(found)
+    assert (said.figure, said.unit, said.word) == ("≤ +21", "h", "forward not read")
+
+
+def test_a_late_refuge_beside_an_unread_one_is_said_to_be_late():
+    found = made(
+        margin={
+            "after": refuge("after", Number(value=-2.0, unit="h"), "cold"),
+            "forward": refuge("forward", NotKnown(missing=("forward not read",)), ""),
+        }
+    )
+    said = answer_words.margin(found)
+    assert (said.figure, said.late) == ("≤ −2", True)
+
+
+def test_no_air_read_is_a_dash_with_its_reason():
+    said = answer_words.margin(made())
+    assert (said.figure, said.word, said.known) == ("–", "no air read", False)
+
+
+def test_a_dive_that_nobody_can_judge_is_a_question_not_a_yes():
+    assert answer_words.dive(made()).figure == "?"
+    doubt = Stated(value=DiveVerdict(may=None, because="forecast ended 1800Z"))
+    said = answer_words.dive(made(dive=doubt))
+    assert (said.figure, said.word) == ("?", "forecast ended 1800Z")
+
+
+def test_no_dive_says_until_when_and_why():
+    shut = DiveVerdict(
+        may=False, because="recovery shuts 0820Z", opens=NOW + timedelta(hours=21, minutes=6)
+    )
+    said = answer_words.dive(made(dive=Stated(value=shut)))
+    assert said.figure == "NO"
+    assert said.word == "until 170346Z, in 21 h 06"
+    assert said.more == "recovery shuts 0820Z"
+
+
+def test_the_oldest_input_is_told_with_its_age():
+    told = Stated(value=InputAge(what="air, both refuges", at=NOW - timedelta(minutes=205)))
+    said = answer_words.oldest(made(oldest_input=told))
+    assert (said.figure, said.word) == ("3 h 25", "oldest: air, both refuges")
+
+
+def test_an_acknowledged_alarm_is_not_counted():
+    def alarm(by):
+        return AlarmNow(about="x", said="x", since=NOW, ended=None, taken_by=by, record_id="x")
+
+    said = answer_words.alarms(made(alarms=(alarm(""), alarm("FW"))))
+    assert (said.figure, said.word) == ("1", "alarm")
+
+
+def test_what_is_withheld_says_so_and_nothing_more():
+    found = made(margin_unless=Withheld(), dive=Withheld(), persons=Withheld())
+    for said in (
+        answer_words.margin(found),
+        answer_words.dive(found),
+        *answer_words.persons(found),
+    ):
+        assert (said.figure, said.word, said.known) == ("–", "withheld here", False)
