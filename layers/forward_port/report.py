@@ -297,7 +297,7 @@ def hours_words(span: timedelta) -> str:
     minutes = round(span.total_seconds() / 60.0)
     hours, left = divmod(abs(minutes), 60)
     sign = "−" if minutes < 0 else ""
-    return f"{sign}{hours} h {left:02d} min" if hours else f"{sign}{left} min"
+    return f"{sign}{hours} h {left:02d}" if hours else f"{sign}{left} min"
 
 
 def _maybe(at: datetime | None) -> str | None:
