@@ -41,30 +41,36 @@ def show(seen: Seen) -> None:
                 st.rerun()
 
 
+def _battery(one: Sortie) -> str:
+    if "battery_kwh" in one.not_told:
+        return "Battery: not told"
+    told = "" if one.battery_reported_us else " (taken as full at the dive: none was reported)"
+    return (
+        f"Battery {one.battery_kwh:.0f} kWh{told}; the rest of the sortie needs "
+        f"{one.battery_need_kwh:.0f} and the reserve {one.reserve_kwh:.0f}: "
+        f"{abs(one.battery_spare_kwh):.0f} kWh "
+        f"{'short' if one.battery_spare_kwh < 0 else 'to spare'}"
+    )
+
+
+def _life_support(one: Sortie) -> str:
+    if "life_support_h" in one.not_told:
+        return f"Life support: not told; the rest needs {one.life_support_need_h:.1f} h"
+    return (
+        f"Life support {one.life_support_h:.1f} h; the rest needs {one.life_support_need_h:.1f} h"
+    )
+
+
 def _sortie(one: Sortie, now: datetime) -> None:
     since = round((to_us(now) - one.dived_us) / 60e6)
     head = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {one.phase.value}, {since} min down"
     due = from_us(one.next_due_us)
     late = f", {one.overdue_min:.0f} min overdue" if one.overdue_min else ""
     short = one.battery_spare_kwh < 0 or one.life_support_h < one.life_support_need_h
-    told = "" if one.battery_reported_us else " (taken as full at the dive: none was reported)"
     parts = [
         line(f"<b>{words(head)}</b>"),
-        line(
-            words(
-                f"Battery {one.battery_kwh:.0f} kWh{told}; the rest of the sortie needs "
-                f"{one.battery_need_kwh:.0f} and the reserve {one.reserve_kwh:.0f}: "
-                f"{abs(one.battery_spare_kwh):.0f} kWh "
-                f"{'short' if one.battery_spare_kwh < 0 else 'to spare'}",
-                "mp-late" if short else "",
-            )
-        ),
-        line(
-            words(
-                f"Life support {one.life_support_h:.1f} h; the rest needs "
-                f"{one.life_support_need_h:.1f} h"
-            )
-        ),
+        line(words(_battery(one), "mp-late" if short else "")),
+        line(words(_life_support(one))),
         line(words(f"Next report due {dtg(due)}, {relative_words(due, now)}{late}")),
         line(words(_way_back(one, now))),
         _phases(one),

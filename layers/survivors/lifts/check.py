@@ -9,6 +9,7 @@ from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.energy import ballast_kg, need_kwh
 from layers.survivors.lifts.model import Lift, Phase, Vehicle, seat_fault
 from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.told_vehicle import taken_words
 
 HATCH_SHUT = (Phase.AWAY, Phase.UP, Phase.RECOVER)
 
@@ -106,6 +107,8 @@ def remarks(
             )
     if setting.schedule is None:
         said.append("No decompression schedule is loaded; no stay in a chamber is counted.")
+    said.extend(filter(None, map(taken_words, setting.vehicles)))
+    said.extend(filter(None, [setting.limits.left_open()]))
     said.extend(_ballast(setting))
     said.extend(_attendants(setting))
     return tuple(said)

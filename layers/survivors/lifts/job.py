@@ -15,6 +15,7 @@ from layers.survivors.lifts.energy import transit_min
 from layers.survivors.lifts.facts import LiftFact
 from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.told_vehicle import shared
 from layers.survivors.lifts.windows import NEVER, Sea
 
 SORTIES = 2  # a lift whose mating fails is tried once more; the second is taken to succeed
@@ -294,7 +295,8 @@ def _order(phase: Phase) -> int:
 
 
 def _draw(uniforms: Uniforms, vehicle: Vehicle, lift: Lift, number: int, part: str) -> Floats:
-    common = f"{vehicle.name} {part}"
+    # parts that come from the cycle are long or short together: it spreads as a whole
+    common = f"{vehicle.name} {'cycle' if shared(vehicle, part) else part}"
     return seconds(uniforms.alike(common, f"{common} {lift.key} {number}"), getattr(vehicle, part))
 
 

@@ -13,9 +13,12 @@ from layers.journal.kinds import Kind, Payload, Text
 from layers.journal.known import Known
 from layers.journal.record import Draft
 from layers.survivors.chambers.schedule import Schedule
+from layers.survivors.lifts.told_vehicle import fill
 
 Name = Field(min_length=1, max_length=80)
+AS_TOLD = Field(default="as told", min_length=1, max_length=2_000)
 YEAR_S = 366 * 86_400.0
+M3_A_PLACE = 1.5  # of a chamber whose volume nobody told; common practice, no source
 
 
 class Phase(StrEnum):
@@ -60,6 +63,22 @@ class Spread(Payload):
         return self
 
 
+def _nothing() -> float:
+    return 0.0
+
+
+def _none() -> int:
+    return 0
+
+
+def _one() -> int:
+    return 1
+
+
+def _no_time() -> Spread:
+    return Spread(low=0.0, likely=0.0, high=0.0)
+
+
 class Vehicle(Payload):
     """A rescue vehicle: what it takes, how long each part of a sortie takes, what can fail.
 
@@ -67,44 +86,53 @@ class Vehicle(Payload):
     ``transfer_*`` is for one person. ``ready_at`` is when it can first dive, within
     ``ready_spread_h`` in all; a vehicle that ``follows_chain`` takes the time of the response
     chain where one is known. A vehicle with ``planned`` false is on the table only.
+    Name, seats and ``cycle_h``, the hours from one dive to the next, are enough: the rest is
+    filled by `layers.survivors.lifts.told_vehicle`.
     """
 
     name: str = Name
     seats: int = Field(ge=1, le=200)
-    attendants: int = Field(ge=0, le=10)
-    stretcher_places: int = Field(ge=0, le=50)
-    stretcher_seats: int = Field(ge=1, le=10)
-    battery_kwh: float = Field(gt=0.0, le=5_000.0)
-    reserve_kwh: float = Field(ge=0.0, le=5_000.0)
-    charge_kw: float = Field(gt=0.0, le=2_000.0)
-    transit_kw: float = Field(ge=0.0, le=1_000.0)
-    seat_kw: float = Field(ge=0.0, le=1_000.0)
-    speed_down_m_min: float = Field(gt=0.0, le=200.0)
-    speed_up_m_min: float = Field(gt=0.0, le=200.0)
-    launch: Spread
-    search: Spread
-    mate: Spread
-    transfer_walking: Spread
-    transfer_stretcher: Spread
-    away: Spread
-    recover: Spread
-    into_chamber: Spread
-    turn_round: Spread
-    repair: Spread
-    failure_chance: float = Field(ge=0.0, le=0.9)
-    failed_mating_chance: float = Field(ge=0.0, le=0.9)
-    max_pressure_bar_abs: float = Field(gt=1.0, le=10.0)
-    person_kg: float = Field(ge=30.0, le=200.0)
-    ballast_kg: float = Field(ge=0.0, le=50_000.0)
-    life_support_h: float = Field(gt=0.0, le=1_000.0)
-    report_every_min: float = Field(gt=0.0, le=1_440.0)
-    crews: int = Field(ge=1, le=10)
-    crew_rest_h: float = Field(ge=0.0, le=72.0)
+    cycle_h: float | None = Field(default=None, gt=0.0, le=240.0)
+    cycle_spread_percent: float = Field(default=25.0, ge=0.0, le=90.0)
+    attendants: int = Field(default_factory=_none, ge=0, le=10)
+    stretcher_places: int = Field(default_factory=_none, ge=0, le=50)
+    stretcher_seats: int = Field(default_factory=_none, ge=1, le=10)
+    battery_kwh: float = Field(default_factory=_nothing, gt=0.0, le=5_000.0)
+    reserve_kwh: float = Field(default_factory=_nothing, ge=0.0, le=5_000.0)
+    charge_kw: float = Field(default_factory=_nothing, gt=0.0, le=2_000.0)
+    transit_kw: float = Field(default_factory=_nothing, ge=0.0, le=1_000.0)
+    seat_kw: float = Field(default_factory=_nothing, ge=0.0, le=1_000.0)
+    speed_down_m_min: float = Field(default_factory=_nothing, gt=0.0, le=200.0)
+    speed_up_m_min: float = Field(default_factory=_nothing, gt=0.0, le=200.0)
+    launch: Spread = Field(default_factory=_no_time)
+    search: Spread = Field(default_factory=_no_time)
+    mate: Spread = Field(default_factory=_no_time)
+    transfer_walking: Spread = Field(default_factory=_no_time)
+    transfer_stretcher: Spread = Field(default_factory=_no_time)
+    away: Spread = Field(default_factory=_no_time)
+    recover: Spread = Field(default_factory=_no_time)
+    into_chamber: Spread = Field(default_factory=_no_time)
+    turn_round: Spread = Field(default_factory=_no_time)
+    repair: Spread = Field(default_factory=_no_time)
+    failure_chance: float = Field(default_factory=_nothing, ge=0.0, le=0.9)
+    failed_mating_chance: float = Field(default_factory=_nothing, ge=0.0, le=0.9)
+    max_pressure_bar_abs: float = Field(default_factory=_nothing, gt=1.0, le=10.0)
+    person_kg: float = Field(default_factory=_nothing, ge=30.0, le=200.0)
+    ballast_kg: float = Field(default_factory=_nothing, ge=0.0, le=50_000.0)
+    life_support_h: float = Field(default_factory=_nothing, gt=0.0, le=1_000.0)
+    report_every_min: float = Field(default_factory=_nothing, gt=0.0, le=1_440.0)
+    crews: int = Field(default_factory=_none, ge=1, le=10)
+    crew_rest_h: float = Field(default_factory=_nothing, ge=0.0, le=72.0)
     ready_at: datetime | None = None
     ready_spread_h: float = Field(default=0.0, ge=0.0, le=96.0)
     follows_chain: bool = True
     planned: bool = True
-    source: str = Text
+    source: str = AS_TOLD
+
+    @model_validator(mode="after")
+    def _filled(self) -> Self:
+        self.__dict__.update(fill(self))  # not in model_fields_set: nobody told it
+        return self
 
     @model_validator(mode="after")
     def _battery(self) -> Self:
@@ -126,26 +154,33 @@ class Ship(Payload):
     chamber_attendants: int = Field(ge=0, le=500)
     oxygen_m3: float = Field(ge=0.0, le=1e6)  # at the surface
     air_m3: float = Field(ge=0.0, le=1e7)  # at the surface
-    source: str = Text
+    source: str = AS_TOLD
 
 
 class Chamber(Payload):
     """A chamber: places, attendants among them, and from when it can be used.
 
     ``planned`` false: on the table only. ``state`` other than ready keeps it out of the plan.
+    Name and places are enough: one attendant and `M3_A_PLACE` are taken.
     """
 
     name: str = Name
-    ship: str = Name
+    ship: str = Field(default="support ship", min_length=1, max_length=80)
     places: int = Field(ge=1, le=500)
-    attendants: int = Field(ge=0, le=20)
+    attendants: int = Field(default_factory=_one, ge=0, le=20)
     stretcher_places: int = Field(default=1, ge=1, le=10)  # places that one stretcher takes
-    volume_m3: float = Field(gt=0.0, le=5_000.0)
+    volume_m3: float = Field(default_factory=_nothing, gt=0.0, le=5_000.0)
     state: Literal["ready", "fitting out", "out of order"] = "ready"
     available_at: datetime | None = None
     make_ready_min: float = Field(default=0.0, ge=0.0, le=2_880.0)  # between two stays
     planned: bool = True
-    source: str = Text
+    source: str = AS_TOLD
+
+    @model_validator(mode="after")
+    def _filled(self) -> Self:
+        if "volume_m3" not in self.model_fields_set:
+            self.__dict__["volume_m3"] = M3_A_PLACE * self.places
+        return self
 
 
 class LiftLimits(Payload):
@@ -153,19 +188,48 @@ class LiftLimits(Payload):
 
     ``chance_wanted`` is the chance of all being out in time below which a start is too late.
     ``chamber_rule``: whether a place must be free when the vehicle dives or when it is back.
+    One limit is enough: of launch and recovery the one stands for the other, a current that is
+    not limited forbids nothing; both are said (`left_open`).
     """
 
-    launch_hs_m: float = Field(gt=0.0, le=20.0)
-    recovery_hs_m: float = Field(gt=0.0, le=20.0)
-    through_water_kn: float = Field(gt=0.0, le=10.0)
-    mating_kn: float = Field(gt=0.0, le=10.0)
+    launch_hs_m: float = Field(default_factory=_nothing, gt=0.0, le=20.0)
+    recovery_hs_m: float = Field(default_factory=_nothing, gt=0.0, le=20.0)
+    through_water_kn: float = Field(default=10.0, gt=0.0, le=10.0)
+    mating_kn: float = Field(default=10.0, gt=0.0, le=10.0)
     daylight_only: bool = False
     recoverable_throughout: bool = False
     seat_depth_m: float | None = Field(default=None, gt=0.0, le=1_000.0)
     horizon_h: float = Field(default=240.0, gt=0.0, le=720.0)
     chance_wanted: float = Field(default=0.9, gt=0.0, lt=1.0)
     chamber_rule: Literal["free at dive", "free at return"] = "free at return"
-    source: str = Text
+    source: str = AS_TOLD
+
+    @model_validator(mode="after")
+    def _filled(self) -> Self:
+        names = ("launch_hs_m", "recovery_hs_m")
+        told = [name for name in names if name in self.model_fields_set]
+        if not told:
+            raise ValueError("no sea is limited; tell the highest Hs for launch or for recovery")
+        for name in names:
+            if name not in told:
+                self.__dict__[name] = getattr(self, told[0])
+        return self
+
+    def left_open(self) -> str:
+        """Return what is not limited, in words; empty when all of it is."""
+        told = self.model_fields_set
+        said = []
+        for one, other in (("launch", "recovery"), ("recovery", "launch")):
+            if f"{one}_hs_m" not in told:
+                said.append(f"no limit for {one} was told: that of {other} is taken")
+        free = [
+            words
+            for name, words in (("through_water_kn", "through the water"), ("mating_kn", "mating"))
+            if name not in told
+        ]
+        if free:
+            said.append(f"no current was limited for {' and '.join(free)}")
+        return f"{'; '.join(said)}.".capitalize() if said else ""
 
 
 class Lift(Payload):

@@ -26,6 +26,7 @@ from layers.survivors.lifts.model import (
     seat_fault,
     seats_wanted,
 )
+from layers.survivors.lifts.told_vehicle import at_depth
 
 READ = (
     "vehicle",
@@ -121,6 +122,7 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
                 f"no {what} is recorded", where="lift plan", accepted=f"enter a {what}"
             )
     facts = lift_facts(known, moment.at)
+    vehicles = [at_depth(vehicle, depth) for vehicle in vehicles]
     taught = [learn(v, lifts, facts.values(), depth) for v in vehicles]
     choice = _last(known, moment, "plan_choice", "")
     return Setting(

@@ -284,10 +284,16 @@ def _sortie_row(outlook: Outlook, one: Sortie) -> tuple[Cell, ...]:
         one.lift,
         one.phase.value,
         round((outlook.at_us - one.dived_us) / 60e6),
-        round(one.battery_kwh, 1),
-        round(one.battery_need_kwh, 1),
-        round(one.reserve_kwh, 1),
-        round(one.life_support_h, 1),
+        *(
+            ("not told",) * 3
+            if "battery_kwh" in one.not_told
+            else (
+                round(one.battery_kwh, 1),
+                round(one.battery_need_kwh, 1),
+                round(one.reserve_kwh, 1),
+            )
+        ),
+        "not told" if "life_support_h" in one.not_told else round(one.life_support_h, 1),
         round(one.life_support_need_h, 1),
         dtg(from_us(one.next_due_us)),
         "on its way back" if one.returning else dtg(from_us(one.turn_back_us)),

@@ -76,6 +76,7 @@ class Sortie:
     turn_back_because: str
     cases: tuple[CaseClock, ...]
     rests_on: tuple[str, ...]
+    not_told: tuple[str, ...] = ()  # of battery_kwh and life_support_h, what nobody gave
 
     @property
     def returning(self) -> bool:
@@ -129,6 +130,11 @@ def _sortie(
         dived_us=dived_us,
         phases=phases,
         aboard=(fact.walking or 0) + (fact.stretcher or 0),
+        not_told=tuple(
+            name
+            for name in ("battery_kwh", "life_support_h")
+            if name not in vehicle.model_fields_set
+        ),
         battery_kwh=battery,
         battery_reported_us=told_us,
         battery_need_kwh=need,
