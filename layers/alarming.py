@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import logging
-import math
 from collections import deque
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 
 from layers.catalogue import BY_KEY, KINDS
 from layers.earth.errors import InputError
+from layers.earth.uncertain import ends
 from layers.earth.values import DatumValue, HandedOn, TracksValue, WeatherValue
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known
@@ -57,11 +57,10 @@ def _handed(picture: Picture, key: str) -> HandedOn | None:
 
 
 def _margins_h(picture: Picture) -> dict[str, float | None]:
-    """Return each refuge's middle margin in hours, None where it is not known."""
+    """Return the most that each refuge's margin can be, hours; None where nothing says."""
     shown = picture.shown("margin")
     refuges = () if shown is None else shown.result.outlook.refuges
-    middle = {f"{one.refuge} refuge": float(one.margin_h.p50) for one in refuges}
-    return {name: hours if math.isfinite(hours) else None for name, hours in middle.items()}
+    return {f"{one.refuge} refuge": ends(one.nobody)[1] for one in refuges}
 
 
 def _of_result(picture: Picture, key: str, name: str) -> Mapping[str, int] | None:

@@ -22,6 +22,7 @@ from dashboard.view import Seen
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
 from layers.earth.clock import clock_words, dtg, duration_words, relative_words
+from layers.earth.uncertain import Bounds, ends
 from layers.earth.values import WeatherValue
 from layers.picture import hand_on
 from layers.scene.ink import Ink
@@ -30,7 +31,6 @@ from layers.survivors.lifts.margin_model import Outlook
 HOUR = timedelta(hours=1)
 LOOK = timedelta(seconds=2)  # at the other processes
 MOST_SAID = 72  # letters that two lines of the right half hold
-AS_FAR, IN_SIGHT = "no level reached as far as forecast", "no level in sight"
 
 
 def sheet(ink: Ink, *, clocks_large: bool = False) -> str:
@@ -179,14 +179,14 @@ def _margin(seen: Seen) -> str:
     outlook = _outlook(seen)
     if outlook is None:
         return _cell("–", "margin: not known", "quiet")
-    least = min(outlook.refuges, key=lambda one: one.margin_h.p50)
-    hours = least.margin_h.p50
-    css = "late" if least.short else "good"
-    if not math.isfinite(hours):
-        figure, said = ("none", "level ahead") if hours > 0 else ("not", "all out in the plan")
-        return _cell(figure, said, css)
+    least = min(outlook.refuges, key=lambda one: one.rank)
+    hours = ends(least.nobody)[1]
+    if hours is None:
+        return _cell("–", least.words, "quiet")
     said = "SHORT" if least.short else "to spare"
-    return _cell(f"{abs(hours):.0f} h", f"{said}, {least.refuge}", css)
+    most = "≤ " if isinstance(least.nobody, Bounds) else ""
+    css = "late" if least.short else "good"
+    return _cell(f"{most}{abs(math.floor(hours))} h", f"{said}, {least.refuge}", css)
 
 
 def _refuges(seen: Seen) -> str:
@@ -195,10 +195,10 @@ def _refuges(seen: Seen) -> str:
         shown = seen.picture.layers.get("margin")
         said = words(getattr(shown, "reason", "no lift plan yet"), "quiet")
         return f'<div class="line">{said}</div>'
-    ordered = sorted(outlook.refuges, key=lambda one: one.margin_h.p50)
+    ordered = sorted(outlook.refuges, key=lambda one: one.rank)
     return "".join(
         f'<div class="line {"late" if one.short else ""}">'
-        f"{words(one.words.replace(AS_FAR, IN_SIGHT), 'late' if one.short else '')}</div>"
+        f"{words(one.words, 'late' if one.short else '')}</div>"
         for one in ordered[:2]
     )
 

@@ -247,8 +247,8 @@ def _survivors(slides: _Slides, made: Picture, release: Release) -> None:
     bands = [
         (f"{refuge.refuge}: {what}", spread)
         for refuge in refuges
-        for what, spread in (("can last", refuge.runs_out_h), ("last out", refuge.last_left_h))
-        if math.isfinite(spread.p10)
+        for what, spread in (("can last", refuge.alone_h), ("last out", refuge.last_left_h))
+        if spread is not None and math.isfinite(spread.p10)
     ]
     if not bands:
         return

@@ -3,11 +3,12 @@
 Two layers of one package: the muster must show at once, the margin takes seconds.
 """
 
-from layers.contract import Layer, Page
+from layers.contract import Answering, Layer, Page
 from layers.earth.tells import TELLS_MEDICAL
 from layers.survivors import compute as result
 from layers.survivors import marks, report
 from layers.survivors.kinds import KINDS
+from layers.survivors.lifts import answers
 
 LAYER = Layer(
     key="survivors",
@@ -36,13 +37,21 @@ MARGIN = Layer(
     rank=30,
     report="M",
     tells=TELLS_MEDICAL,
+    answers={
+        "margin": Answering(make=answers.margin_answers),
+        "all_out": Answering(make=answers.all_out_answer),
+        "sortie": Answering(make=answers.sortie_answer),
+        "first_out": Answering(make=answers.first_out_answer),
+        "next_decision": Answering(make=answers.next_decision_answer),
+        "inputs": Answering(make=answers.input_answers),
+    },
     compute=result.compute_margin,
     hand=None,
     marks=marks.margin_marks,
     table=report.margin_table,
     sentence=report.margin_sentence,
     tables=report.margin_tables,
-    also_reads=tuple(kind.name for kind in KINDS),
+    also_reads=(*(kind.name for kind in KINDS), "watch.stage"),
     grain_s=300.0,
     patient=("weather",),
     caution=report.MARGIN_CAUTION,

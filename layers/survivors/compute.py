@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+import numpy as np
+
 from layers.contract import Moment, Others
+from layers.earth.clock import to_us
 from layers.earth.values import DatumValue
 from layers.journal.known import Known
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.air.formulas import AirOutlook, air_outlook
-from layers.survivors.lifts.margin import outlook
+from layers.survivors.lifts.ground import PressureAt
+from layers.survivors.lifts.margin import AirGaps, outlook
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
 from layers.survivors.muster.model import PlaceSort
@@ -55,6 +59,7 @@ class MarginResult:
     air: AirOutlook
     outlook: Outlook
     datum: DatumValue | None
+    stage: tuple[str, datetime] | None  # of alert, that the first out is counted from
     rests_on: tuple[str, ...]
 
 
@@ -95,7 +100,10 @@ def compute_margin(known: Known, others: Others, moment: Moment) -> MarginResult
     who = muster(known, moment)
     air = air_outlook(known, moment)
     refuges = refuge_people(known, moment, who, air)
-    ahead = outlook(known, others, moment, refuges, air.model, decision_draws=DECISION_DRAWS)
+    gaps = air_gaps(known, moment, refuges, air, who.not_accounted)
+    ahead = outlook(
+        known, others, moment, refuges, air.model, gaps=gaps, decision_draws=DECISION_DRAWS
+    )
     given = others.get("datum")
     return MarginResult(
         at=moment.at,
@@ -103,8 +111,79 @@ def compute_margin(known: Known, others: Others, moment: Moment) -> MarginResult
         air=air,
         outlook=ahead,
         datum=given if isinstance(given, DatumValue) else None,
+        stage=_stage(known, moment),
         rests_on=tuple(dict.fromkeys((*who.rests_on, *air.rests_on, *ahead.rests_on))),
     )
+
+
+def _stage(known: Known, moment: Moment) -> tuple[str, datetime] | None:
+    """Return the stage that times are counted from: SUBMISS, else the first declared."""
+    told = [
+        (entry.value.stage, entry.record.valid_at)
+        for entry in in_order(known.entries("watch.stage"), moment.at)
+        if entry.value.stage != "ended"
+    ]
+    return next((one for one in told if one[0] == "SUBMISS"), told[0] if told else None)
+
+
+def air_gaps(
+    known: Known,
+    moment: Moment,
+    refuges: tuple[RefugePeople, ...],
+    air: AirOutlook,
+    not_heard: int,
+) -> AirGaps:
+    """Return what is not known of the air of each refuge where people wait, and whom to ask.
+
+    A refuge that nobody has measured, or whose volume is not known, has no time at all; one of
+    whose levels some are not worked out has at most that of the others.
+    """
+    missing: dict[str, tuple[str, ...]] = {}
+    unread = set()
+    counted = air.model(n_draws=1, pods=False, leaving=()) if air.refuges else ()
+    read = {e.value.refuge for e in in_order(known.entries("survivors.air"), moment.at)}
+    for place in refuges:
+        if not place.persons:
+            continue
+        why = _air_unknown(place.refuge, air, place.refuge in read)
+        worked = {one.level for one in counted if one.refuge == place.refuge}
+        if why or not worked:
+            unread.add(place.refuge)
+            missing[place.refuge] = (why or "no level of the air is entered",)
+            continue
+        open_ = [level for level, _ in air.model.levels if level.name not in worked]
+        if open_:
+            missing[place.refuge] = tuple(
+                f"the {place.refuge} refuge's {level.quantity} is not known" for level in open_
+            )
+    return AirGaps(
+        missing=missing,
+        unread=frozenset(unread),
+        not_heard=not_heard,
+        pressure_at=_pressure_ahead(air),
+    )
+
+
+def _air_unknown(refuge: str, air: AirOutlook, read: bool) -> str:
+    if not read:
+        return f"the {refuge} refuge's air is not known: ask its pressure, CO2 and oxygen"
+    if air.of(refuge) is None:
+        return f"the {refuge} refuge's free volume is not known"
+    return "" if air.model.levels else "no level of the air is entered: the medical officer's"
+
+
+def _pressure_ahead(air: AirOutlook) -> PressureAt:
+    """Return how the pressure in a refuge is expected to go on: the median of the forecast."""
+
+    def at(refuge: str, hours: float) -> float | None:
+        one = air.of(refuge)
+        if one is None:
+            return None
+        start = to_us(one.curve.at[0])
+        after_h = [(to_us(t) - start) / 3.6e9 for t in one.curve.at]
+        return float(np.interp(hours, after_h, one.curve.pressure_bar[1]))
+
+    return at
 
 
 def refuge_people(

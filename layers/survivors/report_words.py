@@ -10,7 +10,7 @@ from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.spread import Spread3
 
 NOT_PLANNED = "not within the plan"
-NOT_REACHED = "not as far as forecast"
+NOT_REACHED = "none within the time looked ahead"
 
 
 def at_words(outlook: Outlook, hours: float, never: str = NOT_PLANNED) -> str:
@@ -35,7 +35,8 @@ def hours_words(hours: float) -> str:
         return "not all out"
     if hours == math.inf:
         return "no level reached"
-    return f"{'−' if hours < 0 else ''}{abs(hours):.0f}"
+    whole = math.floor(hours + 1e-9)
+    return f"{'−' if whole < 0 else ''}{abs(whole)}"
 
 
 def row_sources(outlook: Outlook, rows: int) -> tuple[str, ...]:

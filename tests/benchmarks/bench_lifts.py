@@ -5,7 +5,8 @@ from __future__ import annotations
 import time
 
 from layers.survivors.decisions.gain import rank
-from layers.survivors.lifts.outcome import Ground, evaluate
+from layers.survivors.lifts.ground import Ground
+from layers.survivors.lifts.outcome import evaluate
 from layers.survivors.lifts.plan import as_chosen
 from layers.survivors.lifts.simulate import simulate
 from tests.benchmarks.figure import Figure, seconds

@@ -8,7 +8,7 @@ import numpy as np
 
 from layers.survivors.air.endurance import Endurance
 from layers.survivors.lifts.draws import Uniforms
-from layers.survivors.lifts.outcome import Leaving
+from layers.survivors.lifts.ground import AIR_HORIZON_H, Leaving
 from tests.unit.lift_cases import NOW_US
 
 
@@ -22,34 +22,41 @@ class PlainAir:
         self.runs = 0
 
     def __call__(
-        self, *, n_draws: int, pods: bool, leaving: tuple[Leaving, ...]
+        self,
+        *,
+        n_draws: int,
+        pods: bool,
+        leaving: tuple[Leaving, ...],
+        horizon_h: float = AIR_HORIZON_H,
     ) -> tuple[Endurance, ...]:
         self.runs += 1
         found = []
         for refuge, hours in self.hours.items():
             u = Uniforms(n_draws, self.seed).take(f"air {refuge}")
             stock = (hours + 24.0 * pods) * self.persons[refuge] * (0.8 + 0.4 * u)
+            mine = [one for one in leaving if one.refuge == refuge]
             found.append(
                 Endurance(
                     refuge=refuge,
                     level="CO2 level of the test",
                     source="invented for a test",
-                    runs_out_us=_used_up(stock, self.persons[refuge], leaving, refuge),
+                    runs_out_us=_used_up(stock, self.persons[refuge], mine),
                 )
             )
         return tuple(found)
 
 
-def _used_up(stock: np.ndarray, persons: int, leaving: tuple[Leaving, ...], refuge: str):
-    end = np.zeros_like(stock)
-    left, here, at_h = stock.copy(), persons, 0.0
-    for one in sorted(leaving):
-        if one.refuge != refuge:
-            continue
-        until = (one.at_us - NOW_US) / 3.6e9
-        used = here * (until - at_h)
-        ends_here = (left <= used) & (end == 0.0)
-        end = np.where(ends_here, at_h + left / max(here, 1), end)
-        left, here, at_h = left - used, here - one.persons, until
-    end = np.where(end == 0.0, at_h + left / max(here, 1), end)
-    return NOW_US + np.rint(end * 3.6e9).astype(np.int64)
+def _used_up(stock: np.ndarray, persons: int, leaving: list[Leaving]) -> np.ndarray:
+    """Return, draw by draw, when the person-hours are used up by those still there."""
+    ends = np.empty(len(stock))
+    times = [np.resize(one.at_us, len(stock)) for one in leaving]
+    for draw in range(len(stock)):
+        goes = sorted((int(at[draw]), one.persons) for at, one in zip(times, leaving, strict=True))
+        left, here, at_h = stock[draw], persons, 0.0
+        for at_us, count in goes:
+            until = (at_us - NOW_US) / 3.6e9
+            if left <= here * (until - at_h):
+                break
+            left, here, at_h = left - here * (until - at_h), here - count, until
+        ends[draw] = at_h + left / max(here, 1)
+    return NOW_US + np.rint(ends * 3.6e9).astype(np.int64)

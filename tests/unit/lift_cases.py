@@ -174,4 +174,9 @@ def job_of(
     series = series or sea_series()
     waves: Floats = wave_draws(series, uniforms)
     sea = sea_spans(series, waves, setting.limits, setting.at_us)
-    return build_job(setting, PRESSURES, ready(setting, n_draws), sea, uniforms)
+    return build_job(setting, by_lift(setting), ready(setting, n_draws), sea, uniforms)
+
+
+def by_lift(setting: Setting, pressures: dict[str, float] | None = None) -> dict[str, float | None]:
+    told = pressures or PRESSURES
+    return {one.key: told.get(one.refuge) for one in setting.lifts}

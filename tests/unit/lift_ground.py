@@ -9,8 +9,8 @@ import numpy as np
 from layers.earth.values import ForwardPortValue, ResponseOption, SeaSeries
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.draws import Uniforms
+from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import DecisionOption
-from layers.survivors.lifts.outcome import Ground
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.windows import wave_draws
 from tests.unit.lift_air import PlainAir

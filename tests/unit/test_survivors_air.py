@@ -281,7 +281,7 @@ def test_stores_lengthen_the_time_and_a_pod_on_its_way_says_how_much_more():
 
 @dataclass(frozen=True)
 class Leaving:
-    at_us: int
+    at_us: np.ndarray
     refuge: str
     persons: int
 
@@ -291,7 +291,9 @@ def test_the_model_runs_again_on_the_same_draws_with_people_leaving():
     again = out.model(n_draws=500, pods=False, leaving=())
     assert np.array_equal(again[0].runs_out_us, out.endurance[0].runs_out_us)
     start_us = int((AT + HOUR).timestamp() * 1e6)
-    fewer = out.model(n_draws=500, pods=False, leaving=(Leaving(start_us, "after", 15),))
+    fewer = out.model(
+        n_draws=500, pods=False, leaving=(Leaving(np.full(500, start_us), "after", 15),)
+    )
     left = again[0].runs_out_us - start_us
     # Exactly twice but for water and gas coming in, which do not ask how many are there.
     ratio = (fewer[0].runs_out_us - start_us) / left

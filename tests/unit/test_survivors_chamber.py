@@ -9,9 +9,9 @@ from pydantic import ValidationError
 from layers.earth.errors import InputError
 from layers.survivors.chambers.chamber import occupancy
 from layers.survivors.chambers.schedule import Band, Schedule, Step, pressure_at, read_csv
-from layers.survivors.lifts.check import faults, remarks
+from layers.survivors.lifts.check import remarks, stops
 from layers.survivors.lifts.outcome import evaluate
-from tests.unit.lift_cases import PRESSURES, chamber, eight_lifts, lift, schedule, vehicle
+from tests.unit.lift_cases import by_lift, chamber, eight_lifts, lift, schedule, vehicle
 from tests.unit.lift_ground import PEOPLE, ground
 
 HEAD = (
@@ -119,23 +119,25 @@ def test_third_lift_from_the_after_refuge_has_nowhere_to_go_until_a_chamber_is_f
             dict(vehicles=(vehicle("V1", max_pressure_bar_abs=2.0), vehicle("V2"))),
             "takes at most 2",
         ),
-        (dict(chambers=(chamber("C1", places=12),)), "the largest chamber has 10"),
+        (dict(chambers=(chamber("C1", places=12),)), "the chambers have 10 beside"),
     ],
 )
 def test_a_plan_that_cannot_run_is_refused_with_the_figure(
     changes: dict[str, object], said: str
 ) -> None:
-    found = faults(eight_lifts(**changes), PRESSURES)
+    setting = eight_lifts(**changes)
+    found = stops(setting, by_lift(setting), {})
     assert found
-    assert said in str(found[0])
+    assert said in next(iter(found.values()))
 
 
 def test_pressure_is_matched_between_0_8_and_5_atmospheres() -> None:
     # common practice, no source: a vehicle matches 0.8 to 5 atmospheres
-    inside = faults(eight_lifts(), {"after": 4.99, "forward": 0.95})
-    assert not any("takes at most" in str(fault) for fault in inside if "outside" not in str(fault))
-    over = faults(eight_lifts(schedule=None), {"after": 5.1, "forward": 1.0})
-    assert any("takes at most 5" in str(fault) for fault in over)
+    plan = eight_lifts(schedule=None)
+    assert stops(plan, by_lift(plan, {"after": 4.99, "forward": 0.95}), {}) == {}
+    over = stops(plan, by_lift(plan, {"after": 5.1, "forward": 1.0}), {})
+    assert set(over) == {"L0", "L1", "L4", "L5"}  # those from after; the others stand
+    assert all("takes at most 5" in why for why in over.values())
 
 
 def test_what_a_plan_leaves_out_is_said() -> None:
@@ -148,7 +150,7 @@ def test_what_a_plan_leaves_out_is_said() -> None:
     people = (PEOPLE[0].__class__(
         refuge="after", persons=30, stretcher=1, pressure_bar_abs=None, seat="fouled"
     ),)  # fmt: skip
-    said = " ".join(remarks(bare, people, {"after": None}))
+    said = " ".join(remarks(bare, bare, people, {}))
     assert "No lift is planned for 16 of the 30 in after." in said
     assert "The rescue seat of after is fouled." in said
     assert "takes on 1260 kg, V1 can give up only 1000 kg" in said

@@ -14,8 +14,9 @@ from layers.survivors.decisions.bounds import latest_start, relax
 from layers.survivors.decisions.choices import weigh
 from layers.survivors.decisions.gain import mean_change, quantile_change, rank
 from layers.survivors.decisions.regret import readings, regret_table
+from layers.survivors.lifts.ground import fewer
 from layers.survivors.lifts.model import Priority
-from layers.survivors.lifts.outcome import evaluate, fewer
+from layers.survivors.lifts.outcome import evaluate
 from layers.survivors.lifts.plan import as_chosen, decide, fill_lifts
 from layers.survivors.lifts.propose import propose
 from layers.survivors.muster.escape_or_wait import consequences, depth_fsw, stated_risk
@@ -114,12 +115,12 @@ def test_relaxing_one_limit_never_loses_people_on_average() -> None:
 
 def test_the_latest_start_keeps_the_chance_and_half_an_hour_later_does_not() -> None:
     base = ground(800)
-    setting = on_the_table(limits=limits(chance_wanted=0.5), chosen=("after first",))
+    setting = on_the_table(limits=limits(chance_wanted=0.15), chosen=("after first",))
     outcome = evaluate(as_chosen(setting), base)
     found = latest_start("now", outcome, base)
     assert found.latest_us is not None
     assert not found.beyond
-    assert found.chance_now >= 0.5
+    assert found.chance_now >= 0.15
 
 
 def test_a_branch_too_late_already_has_no_latest_start() -> None:
@@ -146,7 +147,7 @@ def test_the_reading_that_decides_between_two_plans_is_found() -> None:
     """Two plans tie on average, but one wins when the air is short: its reading must show."""
     base = ground(2_400)
     current = evaluate(eight_lifts(), base)
-    short = current.limit_s["after"] < np.median(current.limit_s["after"])
+    short = current.alone_s["after"] < np.median(current.alone_s["after"])
     one = replace(current, out_in_time=np.where(short, 90.0, 100.0))
     other = replace(current, out_in_time=np.where(short, 100.0, 90.0))
     found = readings([("one", one), ("other", other)], base)

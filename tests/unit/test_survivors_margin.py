@@ -9,14 +9,9 @@ import numpy as np
 import pytest
 
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance, RefugePeople
-from layers.survivors.lifts.outcome import (
-    Case,
-    evaluate,
-    leaving_of,
-    level_s,
-    limits_s,
-    persons_of,
-)
+from layers.survivors.lifts.aboard import persons_of
+from layers.survivors.lifts.ground import Case
+from layers.survivors.lifts.outcome import evaluate, leaving_of, level_s, limits_s
 from layers.survivors.lifts.spread import margin_h, margin_words, quantile, spread3
 from layers.survivors.lifts.windows import NEVER
 from tests.unit.lift_air import PlainAir
@@ -28,12 +23,12 @@ from tests.unit.test_survivors_lift_simulate import BEGUN
 @pytest.mark.parametrize(
     ("hours", "said"),
     [
-        (-7.2, "7 h short"),
+        (-7.2, "8 h short"),
+        (-0.001, "1 min short"),
+        (20.99, "20 h to spare"),
         (16.4, "16 h to spare"),
         (-0.5, "30 min short"),
         (0.0, "0 min to spare"),
-        (-math.inf, "not all are out within the plan"),
-        (math.inf, "no level reached as far as forecast"),
     ],
 )
 def test_a_margin_says_its_sense_in_words(hours: float, said: str) -> None:
@@ -95,7 +90,7 @@ def test_the_first_level_reached_counts() -> None:
     never = Endurance(refuge="after", level="c", source="t", runs_out_us=np.full(2, NOT_REACHED_US))
     limit = limits_s([*two, never], PEOPLE, NOW_US, 2)
     np.testing.assert_array_equal(limit["after"] / 3600, [5, 3])
-    assert (limit["forward"] == NEVER).all()
+    assert "forward" not in limit  # nothing is known of it: no time, not never
 
 
 def test_flooding_worse_shortens_what_is_left_by_its_share() -> None:

@@ -308,6 +308,14 @@ def test_without_a_plan_the_outlook_says_what_would_fill_the_place() -> None:
     found = outlook(empty.known(START), {}, moment, (), PlainAir({}, {}), n_draws=10)
     assert "no limits of the lifts are recorded" in found.unavailable
     assert found.refuges == ()
+    waits = RefugePeople(
+        refuge="after", persons=30, stretcher=1, pressure_bar_abs=2.1, seat="clear"
+    )
+    air = PlainAir({"after": 60.0}, {"after": 30})
+    (one,) = outlook(empty.known(START), {}, moment, (waits,), air, n_draws=50).refuges
+    assert one.alone_h is not None  # how long they can last stands without a plan
+    assert 48.0 <= one.alone_h.p50 <= 72.0
+    assert "no limits of the lifts" in one.words
 
 
 def test_what_is_chosen_becomes_the_plan_and_can_be_taken_back() -> None:
@@ -389,7 +397,7 @@ def test_people_left_booked_in_a_refuge_they_have_left_are_asked_about() -> None
     air = PlainAir({"after": 60.0}, {"after": 30})
     found = outlook(known, {}, moment, still, air, n_draws=50, decision_draws=50)
     said = " ".join(found.remarks)
-    assert "No lift is planned for 14 of the 30 in after." in said
+    assert "No lift is planned for 14 of the 30 in after (1 on stretchers)." in said
     assert "Lift A1 has left the seat of after" in said
 
 

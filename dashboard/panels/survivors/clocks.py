@@ -19,7 +19,9 @@ from dashboard.panels.strokes import path, picture, points, shape, stairs, svg, 
 from layers.earth.chart.marks import Style
 from layers.earth.clock import dtg, from_us
 from layers.scene.ink import INKS, Ink
+from layers.survivors.lifts.margin import NO_TIME
 from layers.survivors.lifts.margin_model import Clocks, Outlook, RefugeOutlook
+from layers.survivors.lifts.spread import said_chance
 
 STEPS_H = (1, 2, 3, 6, 12, 24, 48, 72, 120)
 
@@ -117,7 +119,7 @@ def _lane(outlook: Outlook, row: int, ink: Ink, s: Size, top: int) -> str:
 def _title(one: RefugeOutlook, ink: Ink, s: Size, top: int) -> str:
     colour = ink.late if one.short else ink.ink
     y = top + round(s.letter * 1.3)
-    tail = f"all out in time in {one.chance * 100:.0f} of 100 · {one.out_in_time:.1f} expected"
+    tail = f"all out in time in {said_chance(one.chance)}"
     tails = (f"{one.persons} persons · {tail}", f"{one.persons} persons", "")
     room = s.width - width_of(one.words, s.letter)
     fits = next(tail for tail in tails if not tail or width_of(tail, s.letter) < room)
@@ -129,8 +131,8 @@ def _ticks(outlook: Outlook, one: RefugeOutlook, ink: Ink, s: Size, base: int) -
     """Return the P10, P50 and P90 of both clocks as strokes, the median the longest."""
     found = []
     for spread, sign, hue in (
-        (one.runs_out_h, -1, Style.WAVE),
-        (one.last_left_h, 1, Style.PEOPLE),
+        (one.alone_h or NO_TIME, -1, Style.WAVE),
+        (one.last_left_h or NO_TIME, 1, Style.PEOPLE),
     ):
         for hours, share in ((spread.p10, 0.45), (spread.p50, 0.9), (spread.p90, 0.45)):
             x = _x_of(outlook, hours, s)
@@ -142,7 +144,9 @@ def _ticks(outlook: Outlook, one: RefugeOutlook, ink: Ink, s: Size, base: int) -
 
 def _margin(outlook: Outlook, one: RefugeOutlook, ink: Ink, s: Size, base: int) -> str:
     """Return the bar between the two medians: whole when it is to spare, broken when short."""
-    last, level = _x_of(outlook, one.last_left_h.p50, s), _x_of(outlook, one.runs_out_h.p50, s)
+    if one.alone_h is None or one.last_left_h is None:
+        return ""
+    last, level = _x_of(outlook, one.last_left_h.p50, s), _x_of(outlook, one.alone_h.p50, s)
     if last is None and level is None:
         return ""
     first = s.width - 4.0 if last is None else last

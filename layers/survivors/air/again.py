@@ -30,8 +30,8 @@ class Leaves(Protocol):
     """People who leave a refuge at a time."""
 
     @property
-    def at_us(self) -> int:
-        """When, UTC microseconds."""
+    def at_us(self) -> Ints:
+        """When, UTC microseconds, draw by draw; ``NOT_REACHED_US`` where they never do."""
         ...
 
     @property
@@ -61,7 +61,12 @@ class AirModel:
     seed: int
 
     def __call__(
-        self, *, n_draws: int, pods: bool, leaving: tuple[Leaves, ...]
+        self,
+        *,
+        n_draws: int,
+        pods: bool,
+        leaving: tuple[Leaves, ...],
+        horizon_h: float = HORIZON_H,
     ) -> tuple[Endurance, ...]:
         """Return when each level is reached, with people leaving and, if asked, pods taken in.
 
@@ -72,14 +77,16 @@ class AirModel:
         pods : bool
             Count pods that are planned or posted as taken in now.
         leaving : tuple of Leaves
-            People brought out: those who stay breathe on.
+            People brought out: those who stay breathe on. Draw by draw.
+        horizon_h : float
+            How far ahead levels are looked for: as far as the plan runs.
         """
         if self.air is None:
             return ()
         changes = (*self._spent(n_draws), *self._leaving(leaving, n_draws))
         if pods:
             changes += tuple(self.pod_changes(n_draws))
-        return self.endurance(self.run(changes, n_draws))
+        return self.endurance(self.run(changes, n_draws, hours=max(horizon_h, HORIZON_H)))
 
     def run(
         self,
@@ -89,6 +96,7 @@ class AirModel:
         extra: tuple[Line, ...] = (),
         snapshot_hours: tuple[float, ...] = (),
         snapshot_draws: int = 0,
+        hours: float = HORIZON_H,
     ) -> Run:
         """Return a run of the air from now on; ``extra`` lines follow those of the levels."""
         assert self.air is not None
@@ -99,7 +107,7 @@ class AirModel:
             people,
             lines=(*(_line(level) for level, _ in self.watched()), *extra),
             changes=changes,
-            hours=HORIZON_H,
+            hours=hours,
             snapshot_hours=snapshot_hours,
             snapshot_draws=snapshot_draws,
         )
@@ -129,7 +137,7 @@ class AirModel:
         return [
             Change(
                 compartment=rows[one.refuge],
-                after_h=np.full(n_draws, max((one.at_us - start_us) / 3.6e9, 0.0)),
+                after_h=_after_h(one.at_us, start_us, n_draws),
                 persons=-float(one.persons),
             )
             for one in leaving
@@ -170,6 +178,13 @@ class AirModel:
     def changes(self, n_draws: int) -> tuple[Change, ...]:
         """Return what happens by itself."""
         return tuple(self._spent(n_draws))
+
+
+def _after_h(at_us: Ints, start_us: int, n_draws: int) -> Floats:
+    """Return hours after now, infinite for never."""
+    draws = np.resize(np.asarray(at_us, dtype=np.int64), n_draws)
+    hours = np.maximum((draws - start_us) / 3.6e9, 0.0)
+    return np.where(draws == NOT_REACHED_US, np.inf, hours)
 
 
 def pods_on_the_way(refuge: RefugeKnown) -> list[PodKnown]:

@@ -9,7 +9,9 @@ import numpy as np
 from layers.earth.values import Floats, Ints
 from layers.survivors.chambers.oxygen_dose import dose_of_band
 from layers.survivors.chambers.schedule import Band
-from layers.survivors.lifts.outcome import US, Outcome
+from layers.survivors.lifts.aboard import aboard
+from layers.survivors.lifts.ground import US
+from layers.survivors.lifts.outcome import Outcome
 from layers.survivors.lifts.windows import NEVER
 
 # 0.84 kg of oxygen a person and day at 0 °C and 1 atm: NASA RP-1324 (Wieland 1994), converted
@@ -83,11 +85,7 @@ def _grid(outcome: Outcome, draws: int) -> Ints:
 
 def people_of(outcome: Outcome, lift: int) -> int:
     """Return how many of a lift go under pressure, as reported aboard, else as planned."""
-    planned = outcome.setting.lifts[lift]
-    fact = outcome.setting.facts.get(planned.key)
-    if fact is not None and fact.walking is not None:
-        return fact.walking + (fact.stretcher or 0)
-    return planned.walking + planned.stretcher
+    return sum(aboard(outcome.setting, outcome.setting.lifts[lift]))
 
 
 def _load(outcome: Outcome, room: int, grid: Ints, draws: int) -> ChamberLoad:
@@ -118,7 +116,7 @@ def _stores(outcome: Outcome, grid: Ints, draws: int) -> tuple[Floats | None, Fl
         return None, None
     oxygen, air = np.zeros((draws, len(grid))), np.zeros((draws, len(grid)))
     for number, lift in enumerate(setting.lifts):
-        band = _band(outcome, lift.refuge)
+        band = _band(outcome, lift.key)
         if band is None or not band.steps:
             continue
         for room, chamber in enumerate(setting.chambers):
@@ -147,16 +145,18 @@ def _oxygen_m3(band: Band, since_h: Floats, people: int, attendants: int) -> Flo
     return np.asarray(burnt + people * np.interp(since_h, edges, masks))
 
 
-def _band(outcome: Outcome, refuge: str) -> Band | None:
+def _band(outcome: Outcome, lift: str) -> Band | None:
     schedule = outcome.setting.schedule
-    pressure = outcome.pressures.get(refuge)
+    pressure = outcome.pressures.get(lift)
     return schedule.nearest(pressure) if schedule and pressure is not None else None
 
 
 def _doses(outcome: Outcome) -> tuple[tuple[str, float, float], ...]:
-    found = []
-    for refuge in dict.fromkeys(lift.refuge for lift in outcome.setting.lifts):
-        band = _band(outcome, refuge)
-        if band is not None:
-            found.append((refuge, band.hours, dose_of_band(band)))
-    return tuple(found)
+    """Return by refuge the longest stay that the hours at which its hatches shut come to."""
+    found: dict[str, tuple[str, float, float]] = {}
+    for lift in outcome.setting.lifts:
+        band = _band(outcome, lift.key)
+        longest = found.get(lift.refuge)
+        if band is not None and (longest is None or band.hours > longest[1]):
+            found[lift.refuge] = (lift.refuge, band.hours, dose_of_band(band))
+    return tuple(found.values())

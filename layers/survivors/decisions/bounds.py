@@ -9,8 +9,9 @@ import numpy as np
 
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance
 from layers.survivors.decisions.gain import Change, mean_change, quantile_change
+from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import Chamber, Spread, Vehicle
-from layers.survivors.lifts.outcome import Ground, Outcome, evaluate, job_of, judge
+from layers.survivors.lifts.outcome import Outcome, evaluate, job_of, judge
 from layers.survivors.lifts.plan import Setting, fill_lifts
 from layers.survivors.lifts.simulate import simulate
 from layers.survivors.lifts.windows import NEVER
@@ -50,7 +51,8 @@ def relax(current: Outcome, ground: Ground) -> tuple[Relaxed, ...]:
     """
     found = []
     for what, changed, delay_s, air in _relaxations(current):
-        outcome = evaluate(changed, ground, delay_s=delay_s, endurance=air or current.endurance)
+        kept = (air, air) if air else (current.endurance, current.alone)
+        outcome = evaluate(changed, ground, delay_s=delay_s, endurance=kept[0], alone=kept[1])
         found.append(
             Relaxed(
                 what=what,
@@ -84,7 +86,7 @@ def _relaxations(current: Outcome) -> Iterable[Relaxation]:
     dived = {fact.vehicle for fact in setting.facts.values()}
     if any(vehicle.name not in dived for vehicle in setting.vehicles):
         yield "first dive 1 h earlier", setting, -HOUR_S, None
-    yield "every level of the air 1 h later", setting, 0, _longer(current.endurance)
+    yield "every level of the air 1 h later", setting, 0, _longer(current.alone)
 
 
 def _vehicles(setting: Setting, change: Callable[[Vehicle], Vehicle]) -> Setting:
@@ -159,16 +161,17 @@ def _longer(endurance: tuple[Endurance, ...]) -> tuple[Endurance, ...]:
 def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
     """Return until when the next dive can wait and still keep the chance the user wants.
 
-    By halving the delay, to a quarter of an hour; the air is kept as in the branch.
+    By halving the delay, to a quarter of an hour, against the air that everybody breathes on:
+    a dive put off puts off the leaving too.
     """
     wanted = outcome.setting.limits.chance_wanted
-    job = job_of(outcome.setting, ground)
+    job = job_of(outcome.setting, ground, outcome.pressures)
 
     def late(delay_s: int) -> Outcome:
         # the vehicles are never ready before now, so that a delay counts from now at the least
         ready_s = np.maximum(job.ready_s, 0) + delay_s
         runs = simulate(replace(job, ready_s=ready_s))
-        return judge(outcome.setting, ground, runs, outcome.endurance)
+        return judge(outcome.setting, ground, runs, outcome.alone, alone=outcome.alone)
 
     def chance(delay_s: int) -> float:
         return float((late(delay_s).worst_margin_h >= 0).mean())

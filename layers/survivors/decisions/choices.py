@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from layers.survivors.decisions.bounds import LatestStart, Relaxed, latest_start, relax
 from layers.survivors.decisions.gain import Gain, others_of, rank
 from layers.survivors.decisions.regret import Reading, RegretTable, readings, regret_table
-from layers.survivors.lifts.outcome import Ground, fewer
+from layers.survivors.lifts.ground import Ground, fewer
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.muster.escape_or_wait import Consequences, consequences
 
@@ -48,7 +48,10 @@ def weigh(recorded: Setting, ground: Ground, n_draws: int | None = None) -> Deci
     return Decisions(
         gains=ranked.gains,
         relaxed=relax(ranked.current, some),
-        latest=tuple(latest_start(title, outcome, few) for title, outcome in plans),
+        # until when is not known where the air of a refuge is not
+        latest=()
+        if ground.missing
+        else tuple(latest_start(title, outcome, few) for title, outcome in plans),
         chance_wanted=recorded.limits.chance_wanted,
         regret=regret_table(plans, few),
         readings=readings(plans, some),

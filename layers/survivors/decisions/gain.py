@@ -10,8 +10,9 @@ import numpy as np
 
 from layers.earth.errors import InputError
 from layers.earth.values import Floats
+from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import DecisionOption
-from layers.survivors.lifts.outcome import Ground, Outcome, evaluate
+from layers.survivors.lifts.outcome import Outcome, evaluate
 from layers.survivors.lifts.plan import Setting, as_chosen, decide
 from layers.survivors.lifts.spread import quantile
 
@@ -105,7 +106,7 @@ def compare(option: DecisionOption, taken: bool, better: Outcome, worse: Outcome
         persons=mean_change(better.out_in_time, worse.out_in_time),
         p10_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.1),
         p50_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.5),
-        chance=float((better.worst_margin_h >= 0).mean()),
+        chance=float(better.all_in_time.mean()),
     )
 
 

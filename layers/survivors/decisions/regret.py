@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.values import Floats
-from layers.survivors.lifts.outcome import AS_EXPECTED, Case, Ground, Outcome, evaluate, level_s
+from layers.survivors.lifts.ground import AS_EXPECTED, Case, Ground
+from layers.survivors.lifts.outcome import Outcome, evaluate, level_s
 from layers.survivors.lifts.windows import NEVER
 
 # Cases to try plans against; the figures are ours, to be judged, not forecasts.
@@ -62,7 +63,7 @@ def regret_table(
         [
             [
                 evaluate(
-                    outcome.setting, ground, case, endurance=outcome.endurance
+                    outcome.setting, ground, case, endurance=outcome.endurance, alone=outcome.alone
                 ).out_in_time.mean()
                 for case in cases
             ]
@@ -125,7 +126,7 @@ def _quantities(current: Outcome, ground: Ground) -> list[tuple[str, Floats]]:
     setting, n = current.setting, ground.n_draws
     found: list[tuple[str, Floats]] = [
         (f"{one.refuge}: {one.level}", level_s(one, setting.at_us, n).astype(np.float64))
-        for one in current.endurance
+        for one in current.alone
     ]
     spans = ground.sea(setting, AS_EXPECTED).recovery
     if len(spans.ends) == n:

@@ -6,6 +6,7 @@ import math
 
 from layers.earth.clock import dtg, from_us
 from layers.earth.table import Cell, Table
+from layers.earth.uncertain import chance_words
 from layers.survivors.decisions.gain import Change, Gain
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.report_words import NOT_REACHED, at_words, row_sources
@@ -121,6 +122,10 @@ def reading_table(outlook: Outlook) -> Table:
     return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
 
 
+def _first_level(outlook: Outlook, hours: float | None) -> str:
+    return "not known" if hours is None else at_words(outlook, hours, NOT_REACHED)
+
+
 def escape_table(outlook: Outlook) -> Table:
     """Return escape against waiting as consequences side by side, with no recommendation."""
     assert outlook.decisions is not None
@@ -134,14 +139,16 @@ def escape_table(outlook: Outlook) -> Table:
             (
                 one.refuge,
                 "out in time",
-                f"{one.waiting_out_in_time:.1f} expected; all in "
-                f"{one.waiting_chance * 100:.0f} of 100",
+                "not known"
+                if one.waiting_out_in_time is None or one.waiting_chance is None
+                else f"{one.waiting_out_in_time:.1f} expected; all in "
+                f"{chance_words(one.waiting_chance)}",
                 "at once, those able to escape",
             ),
             (
                 one.refuge,
                 "what runs out",
-                f"first level {at_words(outlook, one.waiting_first_level_h, NOT_REACHED)}; "
+                f"first level {_first_level(outlook, one.waiting_first_level_h)}; "
                 f"last out {at_words(outlook, one.waiting_last_out_h)}",
                 "time in the water; a survival time never ends a search",
             ),

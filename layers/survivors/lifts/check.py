@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from layers.earth.errors import InputError
 from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.aboard import left_behind
 from layers.survivors.lifts.energy import ballast_kg, need_kwh
 from layers.survivors.lifts.model import Lift, Phase, Vehicle, seat_fault
 from layers.survivors.lifts.plan import Setting
@@ -14,26 +15,53 @@ from layers.survivors.lifts.told_vehicle import taken_words
 HATCH_SHUT = (Phase.AWAY, Phase.UP, Phase.RECOVER)
 
 
-def faults(setting: Setting, pressures: Mapping[str, float | None]) -> list[InputError]:
-    """Return why the lifts that wait cannot be run as planned, worst first.
+def stops(
+    setting: Setting, pressures: Mapping[str, float | None], seats: Mapping[str, str]
+) -> dict[str, str]:
+    """Return by lift why it cannot run as planned; the other lifts stand without it.
 
     Parameters
     ----------
     setting : Setting
         The plan.
     pressures : mapping of str to float or None
-        Pressure in each refuge, bar absolute.
+        By lift, the pressure its people come out of, bar absolute.
+    seats : mapping of str to str
+        By refuge, the state of its rescue seat.
     """
-    found: list[InputError] = []
-    for lift in setting.waiting():
-        vehicle = setting.vehicle(lift.vehicle)
-        where = f"lift {lift.key}"
-        seats = seat_fault(lift.walking, lift.stretcher, vehicle)
-        if seats:
-            found.append(InputError(seats, where=where, accepted=f"{vehicle.seats} seats"))
-        found.extend(_battery(lift, vehicle, setting.depth_m, where))
-        found.extend(_pressure(lift, vehicle, setting, pressures.get(lift.refuge), where))
+    found: dict[str, str] = {}
+    for lift in setting.lifts:
+        why = _lost(lift, setting) if setting.begun(lift.key) else ""
+        if not setting.begun(lift.key):
+            why = _fault(lift, setting, pressures.get(lift.key), seats.get(lift.refuge, ""))
+        if why:
+            found[lift.key] = why
     return found
+
+
+def _lost(lift: Lift, setting: Setting) -> str:
+    """Return that a vehicle under way is lost: nobody comes up with it."""
+    fact = setting.facts[lift.key]
+    vehicle = setting.vehicle(fact.vehicle)
+    return f"{vehicle.name} is lost" if fact.under_way and vehicle.state == "lost" else ""
+
+
+def _fault(lift: Lift, setting: Setting, pressure: float | None, seat: str) -> str:
+    """Return the first reason why a lift that waits cannot run, or an empty text."""
+    why = setting.why_not(lift.vehicle)
+    if why:
+        return why
+    if seat == "fouled":
+        return f"the rescue seat of {lift.refuge} is fouled"
+    vehicle, where = setting.vehicle(lift.vehicle), ""
+    why = seat_fault(lift.walking, lift.stretcher, vehicle)
+    if why:
+        return why
+    faults = (
+        *_battery(lift, vehicle, setting.depth_m, where),
+        *_pressure(lift, vehicle, setting, pressure, where),
+    )
+    return str(faults[0]) if faults else ""
 
 
 def _battery(lift: Lift, vehicle: Vehicle, depth_m: float, where: str) -> Iterable[InputError]:
@@ -69,49 +97,73 @@ def _pressure(
     wanted = lift.walking + lift.stretcher * max(
         (c.stretcher_places for c in setting.chambers), default=1
     )
-    if wanted > max(room, default=0):
+    if wanted > sum(room):  # a group is parted between chambers where one is too small
         yield InputError(
-            f"{wanted} places under pressure are wanted, the largest chamber has "
-            f"{max(room, default=0)} beside its attendants",
+            f"{wanted} places under pressure are wanted, the chambers have {sum(room)} beside "
+            "their attendants",
             where=where,
             accepted="a larger chamber, or fewer people in the lift",
         )
 
 
 def remarks(
-    setting: Setting, people: Iterable[RefugePeople], pressures: Mapping[str, float | None]
+    recorded: Setting,
+    able: Setting,
+    people: Sequence[RefugePeople],
+    stopped: Mapping[str, str],
 ) -> tuple[str, ...]:
     """Return plain sentences about what the plan leaves out or rests on.
 
-    People without a lift, ballast short of the weight lifted, an unknown pressure, a fouled
-    seat, too few attendants for the chambers.
+    Parameters
+    ----------
+    recorded, able : Setting
+        The plan as chosen, and the part of it that can run.
+    people : sequence of RefugePeople
+        Who waits.
+    stopped : mapping of str to str
+        By lift, why it does not run.
     """
-    said: list[str] = []
+    said = [f"Lift {key} does not run: {why}." for key, why in stopped.items()]
+    said.extend(f"{odd}." for fact in recorded.facts.values() for odd in fact.odd)
+    behind = left_behind(able, people)
     for place in people:
-        waiting = [lift for lift in setting.waiting() if lift.refuge == place.refuge]
-        planned = sum(lift.walking + lift.stretcher for lift in waiting)
-        aboard = _to_come(setting, place.refuge)
-        left = place.persons - planned - aboard
-        if left > 0:
-            said.append(f"No lift is planned for {left} of the {place.persons} in {place.refuge}.")
-            said.extend(_not_moved(setting, place.refuge))
-        if left < 0:
+        if place.refuge in behind:
+            said.append(f"No lift is planned for {behind_words(place, *behind[place.refuge])}.")
+            said.extend(_not_moved(recorded, place.refuge))
+        waiting = [lift for lift in recorded.waiting() if lift.refuge == place.refuge]
+        room = sum(lift.walking + lift.stretcher for lift in waiting) - place.persons
+        room += _to_come(recorded, place.refuge)
+        if room > 0:
             said.append(
-                f"The lifts planned for {place.refuge} have room for {-left} more than are there."
+                f"The lifts planned for {place.refuge} have room for {room} more than are there."
             )
         if waiting and place.seat != "clear":
             said.append(f"The rescue seat of {place.refuge} is {place.seat}.")
-        if waiting and pressures.get(place.refuge) is None:
+        if waiting and place.pressure_bar_abs is None:
             said.append(
                 f"The pressure in {place.refuge} is not known; no stay in a chamber is counted."
             )
-    if setting.schedule is None:
+    if recorded.schedule is None:
         said.append("No decompression schedule is loaded; no stay in a chamber is counted.")
-    said.extend(filter(None, map(taken_words, setting.vehicles)))
-    said.extend(filter(None, [setting.limits.left_open()]))
-    said.extend(_ballast(setting))
-    said.extend(_attendants(setting))
+    said.extend(filter(None, map(taken_words, recorded.vehicles)))
+    said.extend(filter(None, [recorded.limits.left_open()]))
+    said.extend(_ballast(able))
+    said.extend(_attendants(able))
+    said.extend(_losses(able))
     return tuple(said)
+
+
+def behind_words(place: RefugePeople, walking: int, stretcher: int) -> str:
+    """Return whom no lift takes: ``3 of the 24 in forward``, stretcher cases said apart."""
+    left = walking + stretcher
+    said = f"{left} of the {place.persons} in {place.refuge}"
+    return f"{said} ({stretcher} on stretchers)" if stretcher else said
+
+
+def _losses(setting: Setting) -> Iterable[str]:
+    for vehicle in setting.working():
+        if vehicle.loss_chance is None:
+            yield f"No chance of losing {vehicle.name} is entered; none is counted."
 
 
 def _not_moved(setting: Setting, refuge: str) -> Iterable[str]:

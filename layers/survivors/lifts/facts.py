@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
-from layers.earth.clock import to_us
+from layers.earth.clock import dtg, to_us
 from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Phase, SortiePhase
 
@@ -29,6 +29,8 @@ class LiftFact:
         Where they went under pressure.
     battery_kwh : float or None
         As last reported with a phase, and when.
+    odd : tuple of str
+        Phases told out of their order and left out, as sentences without a full stop.
     """
 
     lift: str
@@ -40,6 +42,7 @@ class LiftFact:
     chamber: str | None = None
     battery_kwh: float | None = None
     battery_us: int | None = None
+    odd: tuple[str, ...] = ()
     rests_on: tuple[str, ...] = ()
 
     @property
@@ -82,6 +85,10 @@ def lift_facts(known: Known, at: datetime) -> dict[str, LiftFact]:
 def _next(before: LiftFact | None, said: SortiePhase, entry: Entry) -> LiftFact:
     if said.phase is Phase.DOWN or before is None or before.phase is Phase.GIVEN_UP:
         before = None
+    elif _rank(said.phase) <= _rank(before.phase):
+        told = f"Lift {said.lift}: {said.phase.value!r} at {dtg(entry.record.valid_at)}"
+        odd = f"{told} comes after {before.phase.value!r} and is left out"
+        return replace(before, odd=(*before.odd, odd), rests_on=(*before.rests_on, entry.id))
     at_us = to_us(entry.record.valid_at)
     began = {**(before.began_us if before else {})}
     began.setdefault(said.phase, at_us)
@@ -96,6 +103,7 @@ def _next(before: LiftFact | None, said: SortiePhase, entry: Entry) -> LiftFact:
         chamber=said.chamber or (before.chamber if before else None),
         battery_kwh=said.battery_kwh if heard else (before.battery_kwh if before else None),
         battery_us=at_us if heard else (before.battery_us if before else None),
+        odd=before.odd if before else (),
         rests_on=(*(before.rests_on if before else ()), entry.id),
     )
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from layers.earth.clock import to_us
 from layers.earth.values import Floats, Ints
-from layers.survivors.lifts.check import faults
 from layers.survivors.lifts.draws import Uniforms, seconds, tries
 from layers.survivors.lifts.energy import transit_min
 from layers.survivors.lifts.facts import LiftFact
@@ -97,30 +96,23 @@ def build_job(
     setting : Setting
         The plan, decisions put in.
     pressures : mapping of str to float
-        Pressure in each refuge, bar absolute; None where it is not known.
+        By lift, the pressure its people come out of, bar absolute; None where not known.
     ready_us : mapping of str to ndarray of int64, shape (n_draws,)
         When each vehicle can first dive, UTC microseconds.
     sea : Sea
         What the sea forbids.
     uniforms : Uniforms
         The draws.
-
-    Raises
-    ------
-    InputError
-        A lift that cannot be run: no seat, too high a pressure, no chamber large enough, a
-        pressure outside the schedule.
     """
     lifts = setting.lifts
-    names = [vehicle.name for vehicle in setting.vehicles]
+    vehicles = setting.working()
+    names = [vehicle.name for vehicle in vehicles]
     refuges = tuple(dict.fromkeys(lift.refuge for lift in lifts))
-    found = faults(setting, pressures)
-    if found:
-        raise found[0]
     timed = [_timed(lift, setting, uniforms) for lift in lifts]
-    stays = [_stay_s(setting, lift, pressures.get(lift.refuge)) for lift in lifts]
+    stays = [_stay_s(setting, lift, pressures.get(lift.key)) for lift in lifts]
     forced = [_forced_s(setting, lift) for lift in lifts]
     chambers = tuple(chamber.name for chamber in setting.chambers)
+    sorties = (SORTIES, uniforms.n_draws)
     return Job(
         at_us=setting.at_us,
         lifts=lifts,
@@ -128,29 +120,37 @@ def build_job(
         chambers=chambers,
         vehicle=np.array([names.index(lift.vehicle) for lift in lifts], dtype=np.int64),
         refuge=np.array([refuges.index(lift.refuge) for lift in lifts], dtype=np.int64),
-        places=np.array([_places(lift, setting, s) for lift, s in zip(lifts, stays, strict=True)]),
+        places=np.array(
+            [_places(lift, setting, s) for lift, s in zip(lifts, stays, strict=True)],
+            dtype=np.int64,
+        ),
         stay_s=np.array(stays, dtype=np.int64),
         offsets={
-            part: np.stack([[one.offsets[part] for one in both] for both in timed])
+            part: _stacked([[one.offsets[part] for one in both] for both in timed], sorties)
             for part in PARTS
         },
-        rest_s=np.stack([[one.rest for one in both] for both in timed]),
-        into_s=np.stack(
+        rest_s=_stacked([[one.rest for one in both] for both in timed], sorties),
+        into_s=_stacked(
             [
                 _whole(_draw(uniforms, setting.vehicle(k.vehicle), k, 0, "into_chamber"))
                 for k in lifts
-            ]
+            ],
+            (uniforms.n_draws,),
         ),
-        gives_up=np.stack([both[0].gives_up for both in timed]),
+        gives_up=_stacked([both[0].gives_up for both in timed], (uniforms.n_draws,)).astype(bool),
         forced_s=np.array(forced, dtype=np.int64),
         forced_chamber=np.array(
             [_chamber_of(setting.facts.get(lift.key), chambers) for lift in lifts], dtype=np.int64
         ),
-        done=np.array([setting.begun(k.key) and setting.facts[k.key].done for k in lifts]),
-        holds=np.array([_holds(setting, lift) for lift in lifts]),
-        ready_s=np.stack([_ready_s(vehicle, setting, ready_us) for vehicle in setting.vehicles]),
-        crews=np.array([vehicle.crews for vehicle in setting.vehicles], dtype=np.int64),
-        crew_rest_s=np.array([round(v.crew_rest_h * 3600) for v in setting.vehicles]),
+        done=np.array(
+            [setting.begun(k.key) and setting.facts[k.key].done for k in lifts], dtype=bool
+        ),
+        holds=np.array([_holds(setting, lift) for lift in lifts], dtype=bool),
+        ready_s=_stacked(
+            [_ready_s(vehicle, setting, ready_us) for vehicle in vehicles], (uniforms.n_draws,)
+        ),
+        crews=np.array([vehicle.crews for vehicle in vehicles], dtype=np.int64),
+        crew_rest_s=np.array([round(v.crew_rest_h * 3600) for v in vehicles], dtype=np.int64),
         crews_out_s=np.array([_last_back_s(setting, name) for name in names], dtype=np.int64),
         chamber_places=np.array(
             [c.places - c.attendants for c in setting.chambers], dtype=np.int64
@@ -162,12 +162,19 @@ def build_job(
             ],
             dtype=np.int64,
         ),
-        make_ready_s=np.array([round(c.make_ready_min * 60) for c in setting.chambers]),
+        make_ready_s=np.array(
+            [round(c.make_ready_min * 60) for c in setting.chambers], dtype=np.int64
+        ),
         free_at_return=setting.limits.chamber_rule == "free at return",
         recoverable_throughout=setting.limits.recoverable_throughout,
         sea=sea,
         horizon_s=round(setting.limits.horizon_h * 3600),
     )
+
+
+def _stacked(rows: Sequence[object], shape: tuple[int, ...]) -> Ints:
+    """Return rows as one array, of no rows where there are none."""
+    return np.array(rows) if rows else np.zeros((0, *shape), dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True)

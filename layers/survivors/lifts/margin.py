@@ -1,13 +1,17 @@
 """The margin: hours between when people must be out and when they will be.
 
 People count as out of a refuge when the vehicle's hatch is shut behind the last of them; on deck
-they are later by the time up and the recovery.
+they are later by the time up and the recovery. Two margins stand beside each other: *if nobody
+leaves*, which leads (last out by the plan against air that everybody still breathes, so that the
+plan's own success is not taken for granted in the figure that judges it), and *if the lifts go
+as planned*.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -15,14 +19,17 @@ import numpy as np
 from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.earth.uncertain import Bounds, NotKnown, Number, total
 from layers.earth.values import DatumValue, Floats, ForwardPortValue, Ints, WeatherValue
 from layers.journal.known import Known
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import occupancy, people_of
 from layers.survivors.decisions.choices import weigh
-from layers.survivors.lifts.check import remarks
+from layers.survivors.lifts.aboard import aboard, left_behind
+from layers.survivors.lifts.check import behind_words, remarks
 from layers.survivors.lifts.draws import Uniforms
 from layers.survivors.lifts.energy import ballast_kg
+from layers.survivors.lifts.ground import US, AirModel, Ground, PressureAt
 from layers.survivors.lifts.margin_model import (
     Clocks,
     LevelOutlook,
@@ -31,22 +38,37 @@ from layers.survivors.lifts.margin_model import (
     RefugeOutlook,
 )
 from layers.survivors.lifts.model import Lift, seats_wanted
-from layers.survivors.lifts.outcome import (
-    US,
-    AirModel,
-    Ground,
-    Outcome,
-    evaluate,
-    level_s,
-)
+from layers.survivors.lifts.outcome import Outcome, evaluate, level_s, limits_s
 from layers.survivors.lifts.plan import Setting, as_chosen, read_setting
+from layers.survivors.lifts.quantities import (
+    Gaps,
+    all_chance,
+    chance_of,
+    margin_of,
+    not_heard_words,
+    persons_in_time,
+)
 from layers.survivors.lifts.sortie import sorties
-from layers.survivors.lifts.spread import Spread3, hours_spread, margin_h, quantile, spread3
+from layers.survivors.lifts.spread import Spread3, hours_spread, quantile
 from layers.survivors.lifts.windows import NEVER, extended, wave_draws
 
 DRAWS = 10_000
 SEED = 20270316
 CLOCK_STEPS = 240
+NO_TIME = Spread3(p10=math.inf, p50=math.inf, p90=math.inf)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirGaps:
+    """What is not known of the air, and what is expected of its pressure.
+
+    ``missing`` by refuge in words; ``unread`` the refuges of which nothing can be said.
+    """
+
+    missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    unread: frozenset[str] = frozenset()
+    not_heard: int = 0
+    pressure_at: PressureAt | None = None
 
 
 def outlook(
@@ -56,6 +78,7 @@ def outlook(
     people: Sequence[RefugePeople],
     air: AirModel,
     *,
+    gaps: AirGaps | None = None,
     n_draws: int = DRAWS,
     seed: int = SEED,
     decision_draws: int | None = None,
@@ -70,10 +93,12 @@ def outlook(
         Who waits in the refuges.
     air : AirModel
         Runs the air of the refuges on the same draws.
+    gaps : AirGaps, optional
+        What is not known of it.
     n_draws, seed : int
         Of everything; part of the result.
     decision_draws : int, optional
-        The first so many draws are used to compare decisions.
+        The first so many draws are used to compare decisions; 0 compares none.
 
     Notes
     -----
@@ -81,13 +106,15 @@ def outlook(
     stand without it, and ``unavailable`` says what would fill the place.
     """
     at_us = to_us(moment.at)
+    found = gaps or AirGaps()
     try:
         recorded = read_setting(known, moment, _depth_m(others))
         until_us = at_us + round(recorded.limits.horizon_h * 3.6e9)
-        ground = ground_of(others, people, air, n_draws, seed, until_us)
+        ground = ground_of(others, people, air, n_draws, seed, until_us, found)
         return _whole(known, moment, recorded, ground, decision_draws)
     except InputError as reason:
-        return Outlook(at_us=at_us, unavailable=str(reason))
+        ground = ground_of(others, people, air, n_draws, seed, at_us, found)
+        return _no_plan(at_us, ground, str(reason))
 
 
 def ground_of(
@@ -97,6 +124,7 @@ def ground_of(
     n_draws: int,
     seed: int,
     until_us: int,
+    gaps: AirGaps | None = None,
 ) -> Ground:
     """Return what stays the same whatever is decided, the sea carried on until a time."""
     weather, response = others.get("weather"), others.get("forward_port")
@@ -105,6 +133,7 @@ def ground_of(
         series = None
     uniforms = Uniforms(n_draws, seed)
     carried = None if series is None else extended(series, until_us)
+    found = gaps or AirGaps()
     return Ground(
         people=tuple(people),
         uniforms=uniforms,
@@ -113,12 +142,57 @@ def ground_of(
         response=response if isinstance(response, ForwardPortValue) else None,
         air=air,
         forecast_ends_us=None if series is None else int(series.at_us[-1]),
+        missing=found.missing,
+        unread=found.unread,
+        not_heard=found.not_heard,
+        pressure_at=found.pressure_at,
     )
 
 
 def _depth_m(others: Others) -> float | None:
     datum = others.get("datum")
     return datum.depth_m if isinstance(datum, DatumValue) else None
+
+
+def _no_plan(at_us: int, ground: Ground, reason: str) -> Outlook:
+    """Return how long they can last, where there is no plan to bring them out by."""
+    alone = ground.endurance(False, ())
+    limit = limits_s(alone, ground.people, at_us, ground.n_draws)
+    waiting = [place for place in ground.people if place.persons]
+    refuges = []
+    for place in waiting:
+        gap = _gaps(ground, place.refuge, (reason,))
+        unknown = NotKnown(unit="h", missing=(*gap.air, *gap.plan))
+        ends = None if gap.unread else limit.get(place.refuge)
+        refuges.append(
+            RefugeOutlook(
+                **_waits(place),
+                levels=(),
+                binding="" if ends is None else _binding(alone, place.refuge, ends, at_us),
+                alone_h=None if ends is None else hours_spread(ends),
+                runs_out_h=None,
+                last_left_h=None,
+                last_on_deck_h=None,
+                nobody=unknown,
+                planned=unknown,
+                late_h=None,
+                chance=NotKnown(unit="chance", missing=unknown.missing),
+                out_in_time=NotKnown(unit="persons", missing=unknown.missing),
+            )
+        )
+    none = NotKnown(unit="chance", missing=(reason, *not_heard_words(ground)))
+    return Outlook(
+        at_us=at_us,
+        refuges=tuple(refuges),
+        all_out=none,
+        refuges_out=NotKnown(unit="chance", missing=(reason,)),
+        out_in_time=replace(none, unit="persons"),
+        to_bring=sum(place.persons for place in waiting) + ground.not_heard,
+        not_heard=ground.not_heard,
+        unavailable=reason,
+        draws=ground.n_draws,
+        seed=ground.uniforms.seed,
+    )
 
 
 def _whole(
@@ -130,78 +204,144 @@ def _whole(
 ) -> Outlook:
     setting = as_chosen(recorded)
     outcome = evaluate(setting, ground)
-    lifts = tuple(_lift(outcome, n, ground) for n in range(len(setting.lifts)))
+    lifts = [_lift(outcome, n, ground) for n in range(len(outcome.setting.lifts))]
+    lifts += [_not_run(setting, k, outcome) for k in setting.lifts if k.key in outcome.stopped]
+    order = {lift.key: n for n, lift in enumerate(setting.lifts)}
     waiting = [place for place in ground.people if place.persons]
-    said = list(remarks(setting, ground.people, ground.pressures()))
+    said = list(remarks(setting, outcome.setting, ground.people, outcome.stopped))
     if ground.series is None:
         said.append("No forecast of the sea is known: no wave, current or night is counted.")
+    refuges = tuple(_refuge(outcome, place, ground) for place in waiting)
+    missing = tuple(m for place in waiting for m in _gaps(ground, place.refuge).air)
+    unheard = not_heard_words(ground)
+    rests_on = setting.rests_on
+    parts = [one.out_in_time for one in refuges]
+    if ground.not_heard:
+        parts.append(Bounds(at_least=0.0, at_most=float(ground.not_heard), missing=unheard))
     return Outlook(
         at_us=setting.at_us,
-        refuges=tuple(_refuge(outcome, place) for place in waiting),
-        lifts=lifts,
+        refuges=refuges,
+        lifts=tuple(sorted(lifts, key=lambda lift: order[lift.key])),
         held=tuple(_held(setting, lift) for lift in setting.held),
         clocks=_clocks(outcome, waiting),
-        out_in_time=spread3(outcome.out_in_time),
-        expected_out=float(outcome.out_in_time.mean()),
+        all_out=all_chance(outcome, (*missing, *unheard), rests_on),
+        refuges_out=all_chance(outcome, missing, rests_on),
+        out_in_time=total(parts) if parts else Number(value=0.0, unit="persons"),
+        to_bring=sum(place.persons for place in waiting) + ground.not_heard,
+        not_heard=ground.not_heard,
         chambers=occupancy(outcome),
-        decisions=weigh(recorded, ground, decision_draws),
+        decisions=None if decision_draws == 0 else weigh(recorded, ground, decision_draws),
         sorties=sorties(known, moment, setting, ground.series),
         setting=setting,
         remarks=tuple(said),
         draws=ground.n_draws,
         seed=ground.uniforms.seed,
-        rests_on=setting.rests_on,
+        rests_on=rests_on,
     )
 
 
-def _refuge(outcome: Outcome, place: RefugePeople) -> RefugeOutlook:
-    last, limit = outcome.last_left_s[place.refuge], outcome.limit_s[place.refuge]
-    mine = [one for one in outcome.endurance if one.refuge == place.refuge]
-    margins = margin_h(last, limit)
-    numbers = _lifts_of(outcome, place.refuge)
+def _waits(place: RefugePeople) -> dict[str, Any]:
+    return {
+        "refuge": place.refuge,
+        "persons": place.persons,
+        "stretcher": place.stretcher,
+        "pressure_bar_abs": place.pressure_bar_abs,
+        "seat": place.seat,
+    }
+
+
+def _gaps(ground: Ground, refuge: str, plan: tuple[str, ...] = ()) -> Gaps:
+    air = ground.missing.get(refuge, ())
+    return Gaps(unread=refuge in ground.unread, air=air, plan=plan)
+
+
+def _plan_gaps(outcome: Outcome, place: RefugePeople, ground: Ground) -> tuple[str, ...]:
+    """Return who of a refuge is in no lift that runs, and why."""
+    behind = left_behind(outcome.setting, ground.people).get(place.refuge)
+    if behind is None:
+        return ()
+    lifts = {lift.key for lift in outcome.setting.lifts}
+    why = [
+        f"lift {key} does not run: {reason}"
+        for key, reason in outcome.stopped.items()
+        if key not in lifts and place.refuge in reason
+    ]
+    return (f"no lift that runs takes {behind_words(place, *behind)}", *why)
+
+
+def _refuge(outcome: Outcome, place: RefugePeople, ground: Ground) -> RefugeOutlook:
+    last = outcome.last_left_s[place.refuge]
+    gaps = _gaps(ground, place.refuge, _plan_gaps(outcome, place, ground))
+    alone = None if gaps.unread else outcome.alone_s.get(place.refuge)
+    limit = None if gaps.unread else outcome.limit_s.get(place.refuge)
+    numbers = outcome.lifts_of(place.refuge)
     back = outcome.runs.back_s[numbers].max(axis=0) if numbers else last
+    rests_on = outcome.setting.rests_on
+    at_us = outcome.setting.at_us
     return RefugeOutlook(
-        refuge=place.refuge,
-        persons=place.persons,
-        stretcher=place.stretcher,
-        pressure_bar_abs=place.pressure_bar_abs,
-        levels=tuple(_level(outcome, one, last, numbers) for one in mine),
-        binding=_binding(mine, limit, outcome.setting.at_us),
-        runs_out_h=hours_spread(limit),
+        **_waits(place),
+        levels=_levels(outcome, place, gaps),
+        binding="" if alone is None else _binding(outcome.alone, place.refuge, alone, at_us),
+        alone_h=None if alone is None else hours_spread(alone),
+        runs_out_h=None if limit is None else hours_spread(limit),
         last_left_h=hours_spread(last),
         last_on_deck_h=hours_spread(np.where(last >= NEVER // 2, NEVER, back)),
-        margin_h=spread3(margins),
-        chance=float((margins >= 0).mean()),
-        out_in_time=_in_time(outcome, numbers, limit),
+        nobody=margin_of(outcome, place.refuge, alone, gaps, rests_on),
+        planned=margin_of(outcome, place.refuge, limit, gaps, rests_on),
+        late_h=_late_h(last, alone),
+        chance=chance_of(outcome, place.refuge, limit, gaps, rests_on),
+        out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on),
     )
 
 
-def _lifts_of(outcome: Outcome, refuge: str) -> list[int]:
-    lifts = enumerate(outcome.setting.lifts)
-    return [n for n, lift in lifts if lift.refuge == refuge and outcome.persons[n]]
+def _late_h(last: Ints, alone: Ints | None) -> float | None:
+    """Return hours to spare if the hatch shuts at its P90 against the middle of the air."""
+    if alone is None:
+        return None
+    late = quantile(last.astype(np.float64), 0.9)
+    middle = quantile(alone.astype(np.float64), 0.5)
+    return None if late >= NEVER // 2 or middle >= NEVER else (middle - late) / 3600.0
 
 
-def _in_time(outcome: Outcome, numbers: list[int], limit: Ints) -> float:
-    if not numbers:
-        return 0.0
-    in_time = outcome.runs.left_s[numbers] <= limit[None, :]
-    return float((outcome.persons[numbers] @ in_time).mean())
+def _levels(outcome: Outcome, place: RefugePeople, gaps: Gaps) -> tuple[LevelOutlook, ...]:
+    """Return every level of a refuge on its own, if nobody leaves."""
+    if gaps.unread:
+        return ()
+    at_us, n = outcome.setting.at_us, outcome.out_in_time.size
+    found = []
+    for one in outcome.alone:
+        if one.refuge != place.refuge:
+            continue
+        reached = level_s(one, at_us, n)
+        alone = replace(gaps, air=())
+        in_time = persons_in_time(outcome, place.refuge, reached, alone, ())
+        found.append(
+            LevelOutlook(
+                level=one.level,
+                source=one.source,
+                runs_out_h=hours_spread(reached),
+                margin=margin_of(outcome, place.refuge, reached, alone, ()),
+                chance=chance_of(outcome, place.refuge, reached, alone, ()),
+                out_in_time=in_time.value if isinstance(in_time, Number) else None,
+            )
+        )
+    unread = [
+        LevelOutlook(
+            level=said,
+            source="",
+            runs_out_h=None,
+            margin=NotKnown(unit="h", missing=(said,)),
+            chance=NotKnown(unit="chance", missing=(said,)),
+            out_in_time=None,
+            unknown=said,
+        )
+        for said in gaps.air
+    ]
+    return (*found, *unread)
 
 
-def _level(outcome: Outcome, one: Endurance, last: Ints, numbers: list[int]) -> LevelOutlook:
-    reached = level_s(one, outcome.setting.at_us, len(last))
-    margins = margin_h(last, reached)
-    return LevelOutlook(
-        level=one.level,
-        source=one.source,
-        runs_out_h=hours_spread(reached),
-        margin_h=spread3(margins),
-        chance=float((margins >= 0).mean()),
-        out_in_time=_in_time(outcome, numbers, reached),
-    )
-
-
-def _binding(mine: list[Endurance], limit: Ints, at_us: int) -> str:
+def _binding(endurance: Sequence[Endurance], refuge: str, limit: Ints, at_us: int) -> str:
+    mine = [one for one in endurance if one.refuge == refuge]
     first = [(level_s(one, at_us, len(limit)) == limit) & (limit < NEVER) for one in mine]
     shares = [float(hit.mean()) for hit in first]
     return mine[int(np.argmax(shares))].level if shares and max(shares) > 0 else ""
@@ -224,6 +364,7 @@ def _lift(outcome: Outcome, n: int, ground: Ground) -> LiftOutlook:
         back_h=hours_spread(runs.back_s[n]),
         chamber=setting.chambers[room].name if room >= 0 else "",
         chamber_until_h=hours_spread(runs.chamber_out_s[n][in_room]) if room >= 0 else None,
+        pressure_bar_abs=outcome.pressures.get(lift.key),
         runs=float(ran.mean()),
         beyond_forecast=float((ran & (start > _forecast_s(ground, setting.at_us))).mean()),
     )
@@ -236,54 +377,64 @@ def _forecast_s(ground: Ground, at_us: int) -> int:
 
 
 def _held(setting: Setting, lift: Lift) -> LiftOutlook:
-    never = Spread3(p10=math.inf, p50=math.inf, p90=math.inf)
+    return _no_times(setting, lift, "held", "")
+
+
+def _not_run(setting: Setting, lift: Lift, outcome: Outcome) -> LiftOutlook:
+    return _no_times(setting, lift, "stopped", outcome.stopped[lift.key])
+
+
+def _no_times(setting: Setting, lift: Lift, state: str, why: str) -> LiftOutlook:
     return LiftOutlook(
-        **_who(setting, lift, lift.walking + lift.stretcher),
-        state="held",
-        dive_h=never,
-        left_h=never,
-        back_h=never,
+        **_who(setting, lift, sum(aboard(setting, lift))),
+        state=state,
+        dive_h=NO_TIME,
+        left_h=NO_TIME,
+        back_h=NO_TIME,
         chamber="",
         chamber_until_h=None,
+        pressure_bar_abs=None,
         runs=0.0,
         beyond_forecast=0.0,
+        stopped=why,
     )
 
 
 def _who(setting: Setting, lift: Lift, people: int) -> dict[str, Any]:
     vehicle = setting.vehicle(lift.vehicle)
-    fact = setting.facts.get(lift.key)
-    told = fact is not None and fact.walking is not None
-    walking = fact.walking if fact and told else lift.walking
-    stretcher = people - (walking or 0) if told else lift.stretcher
+    walking, stretcher = aboard(setting, lift)
     return {
         "key": lift.key,
         "vehicle": lift.vehicle,
         "refuge": lift.refuge,
         "walking": walking,
         "stretcher": stretcher,
-        "seats": seats_wanted(walking or 0, stretcher, vehicle),
-        "ballast_kg": ballast_kg(vehicle, walking or 0, stretcher),
+        "seats": seats_wanted(walking, stretcher, vehicle),
+        "ballast_kg": ballast_kg(vehicle, walking, stretcher),
     }
 
 
 def _clocks(outcome: Outcome, waiting: Sequence[RefugePeople]) -> Clocks | None:
+    if not waiting:
+        return None
     ends = [
         value
         for place in waiting
-        for times in (outcome.last_left_s[place.refuge], outcome.limit_s[place.refuge])
+        for times in (
+            outcome.last_left_s[place.refuge],
+            outcome.alone_s.get(place.refuge, np.full(1, NEVER)),
+        )
         if math.isfinite(value := hours_spread(times).p90)
     ]
-    if not waiting:
-        return None
     horizon_s = max(*ends, 6.0, 0.0) * 1.1 * 3600 if ends else 72 * 3600.0
     grid = np.linspace(0.0, horizon_s, CLOCK_STEPS).astype(np.int64)
     lasting = np.zeros((len(waiting), len(grid)))
     out = np.zeros((len(waiting), 3, len(grid)))
     for row, place in enumerate(waiting):
-        limit = np.sort(outcome.limit_s[place.refuge])
-        lasting[row] = 1.0 - np.searchsorted(limit, grid, side="right") / len(limit)
-        out[row] = _out_by(outcome, _lifts_of(outcome, place.refuge), grid)
+        if place.refuge in outcome.alone_s:
+            limit = np.sort(outcome.alone_s[place.refuge])
+            lasting[row] = 1.0 - np.searchsorted(limit, grid, side="right") / len(limit)
+        out[row] = _out_by(outcome, outcome.lifts_of(place.refuge), grid)
     return Clocks(
         at_us=outcome.setting.at_us + grid * US,
         refuges=tuple(place.refuge for place in waiting),

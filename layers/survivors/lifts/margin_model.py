@@ -5,64 +5,110 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from layers.earth.uncertain import NotKnown, Quantity, ends
 from layers.earth.values import Floats, Ints
 from layers.survivors.chambers.chamber import Occupancy
 from layers.survivors.decisions.choices import Decisions
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.sortie import Sortie
-from layers.survivors.lifts.spread import Spread3, margin_words
+from layers.survivors.lifts.spread import Spread3, said_margin
+
+NO_CHANCE = NotKnown(unit="chance")
+NO_PERSONS = NotKnown(unit="persons")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelOutlook:
-    """One level of one refuge against the last one out.
+    """One level of one refuge against the last one out, if nobody leaves.
 
-    ``runs_out_h`` and ``margin_h`` in hours (after now; spare when positive), ``chance`` that
-    all are out before it, ``out_in_time`` persons expected.
+    ``runs_out_h`` hours after now; ``margin`` hours to spare; ``chance`` that all are out before
+    it; ``out_in_time`` persons expected. ``unknown`` says why nothing can be said of it; then the
+    figures are None.
     """
 
     level: str
     source: str
-    runs_out_h: Spread3
-    margin_h: Spread3
-    chance: float
-    out_in_time: float
+    runs_out_h: Spread3 | None
+    margin: Quantity
+    chance: Quantity
+    out_in_time: float | None
+    unknown: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RefugeOutlook:
     """One refuge: how long they can last, when the last will be out, and the margin.
 
-    ``binding`` is the level that comes first in most draws. Hours are after the moment.
+    Parameters
+    ----------
+    nobody, planned : Quantity
+        The margin in hours: if nobody leaves (last out by the plan against air that everybody
+        still breathes), which leads; and if the lifts go as planned.
+    late_h : float or None
+        Hours to spare if nobody leaves and the hatch shuts at its P90.
+    chance : Quantity
+        That all are out in time, as planned.
+    out_in_time : Quantity
+        Persons expected out in time, as planned.
+    alone_h, runs_out_h : Spread3 or None
+        When the first level is reached if nobody leaves and as planned, hours after now; None
+        when nothing is known of the air.
+    last_left_h, last_on_deck_h : Spread3 or None
+        None without a plan; infinite where a share of draws never gets there.
+    binding : str
+        The level that comes first in most draws if nobody leaves; empty when none does.
     """
 
     refuge: str
     persons: int
     stretcher: int
     pressure_bar_abs: float | None
+    seat: str
     levels: tuple[LevelOutlook, ...]
     binding: str
-    runs_out_h: Spread3
-    last_left_h: Spread3
-    last_on_deck_h: Spread3
-    margin_h: Spread3
-    chance: float
-    out_in_time: float
+    alone_h: Spread3 | None
+    runs_out_h: Spread3 | None
+    last_left_h: Spread3 | None
+    last_on_deck_h: Spread3 | None
+    nobody: Quantity
+    planned: Quantity
+    late_h: float | None
+    chance: Quantity
+    out_in_time: Quantity
 
     @property
     def words(self) -> str:
         """The margin as it is said: ``after refuge: 7 h short``."""
-        return f"{self.refuge} refuge: {margin_words(self.margin_h.p50)}"
+        return f"{self.refuge} refuge: {said_margin(self.nobody)}"
+
+    @property
+    def known(self) -> bool:
+        """Whether anything can be said of its margin."""
+        return not isinstance(self.nobody, NotKnown)
 
     @property
     def short(self) -> bool:
         """Whether, in half the draws or more, somebody is not out in time."""
-        return self.margin_h.p50 < 0
+        most = ends(self.nobody)[1]
+        return most is not None and most < 0
+
+    @property
+    def rank(self) -> tuple[int, float]:
+        """Order of worry: what is short first, then what is not known, then the least to spare."""
+        least, most = ends(self.nobody)
+        if most is not None and most < 0:
+            return 0, most
+        if least is None and most is None:
+            return 1, 0.0
+        return 2, most if most is not None else (least or 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LiftOutlook:
-    """One lift: its people, and when it dives, leaves the seat and is back, hours after now."""
+    """One lift: its people, and when it dives, leaves the seat and is back, hours after now.
+
+    ``stopped`` says why a lift does not run, empty when it does.
+    """
 
     key: str
     vehicle: str
@@ -77,8 +123,11 @@ class LiftOutlook:
     back_h: Spread3
     chamber: str
     chamber_until_h: Spread3 | None
+    pressure_bar_abs: float | None
     runs: float  # share of draws in which it runs within the horizon
     beyond_forecast: float  # share of draws in which it dives after the forecast ends
+    caught: float = 0.0  # share of draws in which it waits at the surface for the sea
+    stopped: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +141,7 @@ class Clocks:
     refuges : tuple of str
         In the order of the rows.
     lasting : ndarray, shape (r, n)
-        Share of draws in which the refuge has reached no level yet.
+        Share of draws in which the refuge has reached no level yet, if nobody leaves.
     out : ndarray, shape (r, 3, n)
         Persons out of it by then: P10, P50, P90.
     """
@@ -108,7 +157,10 @@ class Clocks:
 class Outlook:
     """Everything said about lifts, margin and decisions at a moment.
 
-    ``unavailable`` says why there is no plan to run; then the rest is empty.
+    ``unavailable`` says why there is no plan to run; then only how long they can last is known.
+    ``out_in_time`` are persons expected out in time of ``to_bring``, who are all in the refuges
+    and all not heard of; ``all_out`` the chance that it is all of them, ``refuges_out`` that it
+    is all in the refuges.
     """
 
     at_us: int
@@ -116,8 +168,11 @@ class Outlook:
     lifts: tuple[LiftOutlook, ...] = ()
     held: tuple[LiftOutlook, ...] = ()
     clocks: Clocks | None = None
-    out_in_time: Spread3 | None = None
-    expected_out: float = math.nan
+    all_out: Quantity = NO_CHANCE
+    refuges_out: Quantity = NO_CHANCE
+    out_in_time: Quantity = NO_PERSONS
+    to_bring: int = 0
+    not_heard: int = 0
     chambers: Occupancy | None = None
     decisions: Decisions | None = None
     sorties: tuple[Sortie, ...] = ()
@@ -130,9 +185,15 @@ class Outlook:
 
     @property
     def worst(self) -> RefugeOutlook | None:
-        """The refuge with the smallest margin."""
-        return min(self.refuges, key=lambda one: one.margin_h.p50, default=None)
+        """The refuge to look at first: short, else not known, else the least to spare."""
+        return min(self.refuges, key=lambda one: one.rank, default=None)
 
     def of(self, refuge: str) -> RefugeOutlook | None:
         """Return one refuge by name, None when nobody waits there."""
         return next((one for one in self.refuges if one.refuge == refuge), None)
+
+    @property
+    def next_lift(self) -> LiftOutlook | None:
+        """The lift that dives next by the plan."""
+        waits = (k for k in self.lifts if k.state == "waiting" and math.isfinite(k.dive_h.p50))
+        return min(waits, key=lambda lift: lift.dive_h.p50, default=None)

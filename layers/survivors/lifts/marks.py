@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from layers.earth.chart.marks import AnyMark, Freshness, PointMark, Style, Symbol
 from layers.earth.clock import from_us
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.values import DatumValue
 from layers.survivors.lifts.margin_model import Outlook, RefugeOutlook
+from layers.survivors.lifts.spread import said_chance
 from layers.survivors.report_words import NOT_REACHED, at_words
 
 
@@ -33,9 +36,10 @@ def lift_marks(outlook: Outlook, datum: DatumValue | None) -> tuple[AnyMark, ...
 
 
 def _tooltip(outlook: Outlook, one: RefugeOutlook) -> str:
+    last_h = math.inf if one.last_left_h is None else one.last_left_h.p50
+    ends = "not known" if one.alone_h is None else at_words(outlook, one.alone_h.p50, NOT_REACHED)
     return (
         f"{one.words}: last of {one.persons} persons out about "
-        f"{at_words(outlook, one.last_left_h.p50)}, first level about "
-        f"{at_words(outlook, one.runs_out_h.p50, NOT_REACHED)} (P50), all out in time "
-        f"{one.chance * 100:.0f} %"
+        f"{at_words(outlook, last_h)}, first level if nobody leaves about "
+        f"{ends} (P50), all out in time {said_chance(one.chance)}"
     )

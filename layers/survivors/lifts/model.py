@@ -85,7 +85,11 @@ class Vehicle(Payload):
     Times are minutes of three points; ``mate`` includes dewatering and equalising,
     ``transfer_*`` is for one person. ``ready_at`` is when it can first dive, within
     ``ready_spread_h`` in all; a vehicle that ``follows_chain`` takes the time of the response
-    chain where one is known. A vehicle with ``planned`` false is on the table only.
+    chain where one is known. A vehicle with ``planned`` false is on the table only. A broken one
+    dives again from ``ready_at`` told after its last sortie; ``loss_chance`` is that a sortie
+    does not come back, none counted where it is not stated. ``seats`` are beside its
+    ``attendants``, who come under pressure with the people; ``attendant_teams`` is how many
+    teams of them there are, not counted where it is not stated.
     Name, seats and ``cycle_h``, the hours from one dive to the next, are enough: the rest is
     filled by `layers.survivors.lifts.told_vehicle`.
     """
@@ -127,6 +131,9 @@ class Vehicle(Payload):
     ready_spread_h: float = Field(default=0.0, ge=0.0, le=96.0)
     follows_chain: bool = True
     planned: bool = True
+    state: Literal["working", "broken", "lost"] = "working"
+    loss_chance: float | None = Field(default=None, ge=0.0, le=0.9)
+    attendant_teams: int | None = Field(default=None, ge=0, le=20)
     source: str = AS_TOLD
 
     @model_validator(mode="after")
@@ -188,6 +195,7 @@ class LiftLimits(Payload):
 
     ``chance_wanted`` is the chance of all being out in time below which a start is too late.
     ``chamber_rule``: whether a place must be free when the vehicle dives or when it is back.
+    ``notice_h``: how long before a dive it must be ordered.
     One limit is enough: of launch and recovery the one stands for the other, a current that is
     not limited forbids nothing; both are said (`left_open`).
     """
@@ -202,6 +210,7 @@ class LiftLimits(Payload):
     horizon_h: float = Field(default=240.0, gt=0.0, le=720.0)
     chance_wanted: float = Field(default=0.9, gt=0.0, lt=1.0)
     chamber_rule: Literal["free at dive", "free at return"] = "free at return"
+    notice_h: float = Field(default=0.0, ge=0.0, le=72.0)
     source: str = AS_TOLD
 
     @model_validator(mode="after")

@@ -1,117 +1,33 @@
-"""What a plan comes to: who is out before the air ends, draw by draw."""
+"""What a plan comes to: who is out before the air ends, draw by draw.
+
+One draw is one future: it has its own sea, arrival, repairs and lifts, and the people leave the
+refuge when they do in that draw, so that the air of that draw follows. Two times of the air are
+kept beside each other: *if nobody leaves* (everybody breathes on, so that it does not depend on
+the plan that is judged by it) and *as planned*.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol
 
 import numpy as np
 
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.earth.values import Floats, ForwardPortValue, Ints, SeaSeries
+from layers.earth.values import Floats, Ints
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance, RefugePeople
-from layers.survivors.lifts.draws import Uniforms
+from layers.survivors.lifts.aboard import persons_of
+from layers.survivors.lifts.check import stops
+from layers.survivors.lifts.ground import AS_EXPECTED, US, Case, Ground, Leaving, fewer
 from layers.survivors.lifts.job import Job, build_job
-from layers.survivors.lifts.model import Phase, Vehicle
+from layers.survivors.lifts.model import Vehicle
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.simulate import Runs, simulate
-from layers.survivors.lifts.spread import margin_h
-from layers.survivors.lifts.windows import NEVER, Sea, sea_spans
+from layers.survivors.lifts.spread import margin_h, quantile
+from layers.survivors.lifts.windows import NEVER
 
-US = 1_000_000
-LEAVING_GRAIN_US = 600 * US  # two plans whose people leave within it share a run of the air
-BEFORE_HATCH_SHUT = (Phase.DOWN, Phase.SEARCH, Phase.MATE, Phase.TRANSFER)
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Leaving:
-    """People expected to leave a refuge at a time, so that the air of the rest lasts longer."""
-
-    at_us: int
-    refuge: str
-    persons: int
-
-
-class AirModel(Protocol):
-    """The air of the refuges run again: other stores, other people leaving, same draws."""
-
-    def __call__(
-        self, *, n_draws: int, pods: bool, leaving: tuple[Leaving, ...]
-    ) -> tuple[Endurance, ...]:
-        """Return when each level is reached, with ``pods`` planned ones counted as taken in."""
-        ...
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
-    """A case of weather and flooding to try plans against.
-
-    ``later_s`` and ``higher_m`` shift the sea; ``sooner`` shortens what is left of every
-    endurance by that share (flooding or leaks worse than thought).
-    """
-
-    title: str
-    later_s: int = 0
-    higher_m: float = 0.0
-    sooner: float = 0.0
-
-
-AS_EXPECTED = Case(title="as expected")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
-    """What stays the same whatever is decided: people, draws, sea, response, air.
-
-    ``waves`` has shape (n_draws, n) over the times of ``series``, which is carried on beyond
-    ``forecast_ends_us``.
-    """
-
-    people: tuple[RefugePeople, ...]
-    uniforms: Uniforms
-    series: SeaSeries | None
-    waves: Floats | None
-    response: ForwardPortValue | None
-    air: AirModel
-    forecast_ends_us: int | None = None
-    held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)
-    seas: dict[tuple[object, ...], Sea] = field(default_factory=dict)
-
-    @property
-    def n_draws(self) -> int:
-        """How many draws of everything."""
-        return self.uniforms.n_draws
-
-    def pressures(self) -> dict[str, float | None]:
-        """Return the pressure in each refuge, bar absolute."""
-        return {place.refuge: place.pressure_bar_abs for place in self.people}
-
-    def sea(self, setting: Setting, case: Case) -> Sea:
-        """Return what the sea forbids under a plan's limits, worked out once for each."""
-        limits = setting.limits
-        key = (
-            limits.launch_hs_m,
-            limits.recovery_hs_m,
-            limits.through_water_kn,
-            limits.mating_kn,
-            limits.daylight_only,
-            case.later_s,
-            case.higher_m,
-        )
-        if key not in self.seas:
-            self.seas[key] = sea_spans(
-                self.series, self.waves, limits, setting.at_us, case.later_s, case.higher_m
-            )
-        return self.seas[key]
-
-    def endurance(self, pods: bool, leaving: tuple[Leaving, ...]) -> tuple[Endurance, ...]:
-        """Return the endurance, each variant run once."""
-        key = (pods, leaving)
-        if key not in self.held:
-            self.held[key] = self.air(n_draws=self.n_draws, pods=pods, leaving=leaving)
-        return self.held[key]
+FIRST_LOOK_DRAWS = 200  # enough for the median hour at which each hatch shuts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,29 +36,47 @@ class Outcome:
 
     Parameters
     ----------
+    setting : Setting
+        The plan with the lifts that can run; the others are in ``stopped`` with the reason.
     runs : Runs
         When each lift runs.
     persons : ndarray, shape (L,)
         Whom each lift brings of those still in the refuges; 0 for a lift already out.
-    endurance : tuple of Endurance
-        With the people leaving as the plan has them.
-    last_left_s, limit_s : mapping of refuge to ndarray, shape (n_draws,)
-        When the last is out of it, and when its first level is reached, seconds after now.
+    endurance, alone : tuple of Endurance
+        With the people leaving as they do in each draw, and if nobody leaves.
+    pressures : mapping of str to float or None
+        By lift, the pressure its people come out of, expected when the hatch shuts.
+    last_left_s : mapping of refuge to ndarray, shape (n_draws,)
+        When the last is out of it, seconds after now; ``NEVER`` where somebody stays.
+    limit_s, alone_s : mapping of refuge to ndarray, shape (n_draws,)
+        When its first level is reached; a refuge nothing is known of is not in them.
     out_in_time : ndarray, shape (n_draws,)
-        Persons out of their refuge before its first level, of those who wait now.
+        Persons out of their refuge before its first level, of those whose air is known.
     worst_margin_h : ndarray, shape (n_draws,)
-        The smallest margin of the refuges; minus infinity where somebody never gets out.
+        The smallest margin of the refuges if nobody leaves, which no plan can lengthen by
+        leaving people below; minus infinity where somebody never gets out.
+    all_in_time : ndarray of bool, shape (n_draws,)
+        Everybody of the refuges whose air is known is out in time, as planned.
     """
 
     setting: Setting
+    stopped: Mapping[str, str] = field(default_factory=dict)
     runs: Runs
     persons: Ints
     endurance: tuple[Endurance, ...]
-    pressures: Mapping[str, float | None]
+    alone: tuple[Endurance, ...]
+    pressures: Mapping[str, float | None] = field(default_factory=dict)
     last_left_s: Mapping[str, Ints]
     limit_s: Mapping[str, Ints]
+    alone_s: Mapping[str, Ints]
     out_in_time: Floats
     worst_margin_h: Floats
+    all_in_time: np.ndarray
+
+    def lifts_of(self, refuge: str) -> list[int]:
+        """Return the numbers of the lifts that bring somebody out of a refuge."""
+        lifts = enumerate(self.setting.lifts)
+        return [n for n, lift in lifts if lift.refuge == refuge and self.persons[n]]
 
 
 def evaluate(
@@ -151,6 +85,7 @@ def evaluate(
     case: Case = AS_EXPECTED,
     delay_s: int = 0,
     endurance: tuple[Endurance, ...] | None = None,
+    alone: tuple[Endurance, ...] | None = None,
 ) -> Outcome:
     """Return what a plan comes to on the ground's draws.
 
@@ -164,26 +99,66 @@ def evaluate(
         Weather and flooding.
     delay_s : int
         Every vehicle so much later.
-    endurance : tuple of Endurance, optional
-        Keeps the air as in another run, where only a small change is tried.
-
-    Notes
-    -----
-    The air of those who wait depends on when the others leave: the plan is run, then the air
-    with people leaving at the median times of the lifts, the last lift's staying on.
+    endurance, alone : tuple of Endurance, optional
+        Keep the air as in another run, where only a small change is tried.
     """
-    runs = simulate(job_of(setting, ground, case, delay_s))
-    return judge(setting, ground, runs, endurance, case)
+    able, stopped, pressures = able_part(setting, ground, case, delay_s)
+    runs = simulate(job_of(able, ground, pressures, case, delay_s))
+    outcome = judge(able, ground, runs, endurance, case, alone)
+    return replace(outcome, stopped=stopped, pressures=pressures)
 
 
-def job_of(setting: Setting, ground: Ground, case: Case = AS_EXPECTED, delay_s: int = 0) -> Job:
+def able_part(
+    setting: Setting, ground: Ground, case: Case = AS_EXPECTED, delay_s: int = 0
+) -> tuple[Setting, dict[str, str], dict[str, float | None]]:
+    """Return the plan without the lifts that cannot run, why not, and each lift's pressure.
+
+    The pressure is that of the hour at which the hatch shuts, from the forecast of the air; the
+    hour is looked for on a few of the draws.
+    """
+    now = ground.pressures()
+    pressures = {lift.key: now.get(lift.refuge) for lift in setting.lifts}
+    able, stopped = _without_stopped(setting, ground, pressures)
+    if ground.pressure_at is None or not able.waiting():
+        return able, stopped, pressures
+    few = fewer(ground, FIRST_LOOK_DRAWS)
+    runs = simulate(job_of(able, few, pressures, case, delay_s))
+    for n, lift in enumerate(able.lifts):
+        hours = quantile(runs.left_s[n].astype(np.float64), 0.5) / 3600.0
+        if not able.begun(lift.key) and hours < NEVER / 7200:
+            pressures[lift.key] = ground.pressure(lift.refuge, hours)
+    able, stopped = _without_stopped(setting, ground, pressures)
+    return able, stopped, pressures
+
+
+def _without_stopped(
+    setting: Setting, ground: Ground, pressures: Mapping[str, float | None]
+) -> tuple[Setting, dict[str, str]]:
+    seats = {place.refuge: place.seat for place in ground.people}
+    stopped = stops(setting, pressures, seats)
+    able = replace(setting, lifts=tuple(k for k in setting.lifts if k.key not in stopped))
+    takes = persons_of(able, ground.people)
+    for lift, count in zip(able.lifts, takes, strict=True):
+        if not count and not setting.begun(lift.key):
+            stopped[lift.key] = f"nobody is left in {lift.refuge} for it to fetch"
+    kept = tuple(lift for lift in setting.lifts if lift.key not in stopped)
+    return replace(setting, lifts=kept), stopped
+
+
+def job_of(
+    setting: Setting,
+    ground: Ground,
+    pressures: Mapping[str, float | None],
+    case: Case = AS_EXPECTED,
+    delay_s: int = 0,
+) -> Job:
     """Return the plan as numbers on the ground's draws."""
     ready = {
         vehicle.name: ready_draws(vehicle, setting, ground) + delay_s * US
-        for vehicle in setting.vehicles
+        for vehicle in setting.working()
     }
     sea = ground.sea(setting, case)
-    return build_job(setting, ground.pressures(), ready, sea, ground.uniforms)
+    return build_job(setting, pressures, ready, sea, ground.uniforms)
 
 
 def judge(
@@ -192,47 +167,50 @@ def judge(
     runs: Runs,
     endurance: tuple[Endurance, ...] | None = None,
     case: Case = AS_EXPECTED,
+    alone: tuple[Endurance, ...] | None = None,
 ) -> Outcome:
     """Return what lifts that were run come to, against the air."""
     persons = persons_of(setting, ground.people)
+    horizon_h = setting.limits.horizon_h
+    if alone is None:
+        alone = ground.endurance(setting.pods, (), horizon_h)
     if endurance is None:
-        endurance = ground.endurance(setting.pods, leaving_of(setting, runs, persons))
-    limit = limits_s(endurance, ground.people, setting.at_us, ground.n_draws, case.sooner)
-    return _outcome(setting, ground, runs, persons, endurance, limit)
-
-
-def _outcome(
-    setting: Setting,
-    ground: Ground,
-    runs: Runs,
-    persons: Ints,
-    endurance: tuple[Endurance, ...],
-    limit: Mapping[str, Ints],
-) -> Outcome:
+        leaving = leaving_of(setting, runs, persons)
+        endurance = ground.endurance(setting.pods, leaving, horizon_h) if leaving else alone
     last, out = {}, np.zeros(ground.n_draws)
+    limit = limits_s(endurance, ground.people, setting.at_us, ground.n_draws, case.sooner)
+    still = limits_s(alone, ground.people, setting.at_us, ground.n_draws, case.sooner)
     worst = np.full(ground.n_draws, np.inf)
+    everybody = np.ones(ground.n_draws, dtype=bool)
     for place in ground.people:
         if not place.persons:
             continue
-        mine = [
-            n for n, one in enumerate(setting.lifts) if one.refuge == place.refuge and persons[n]
-        ]
+        mine = _lifts_of(setting, persons, place.refuge)
         left = runs.left_s[mine]
         last[place.refuge] = _last_left(left, int(persons[mine].sum()), place.persons)
-        in_time = left <= limit[place.refuge][None, :]
-        out += persons[mine] @ in_time if mine else 0.0
-        worst = np.minimum(worst, margin_h(last[place.refuge], limit[place.refuge]))
+        if place.refuge not in limit:
+            continue
+        if mine:
+            out += persons[mine] @ (left <= limit[place.refuge][None, :])
+        worst = np.minimum(worst, margin_h(last[place.refuge], still[place.refuge]))
+        everybody &= margin_h(last[place.refuge], limit[place.refuge]) >= 0
     return Outcome(
         setting=setting,
         runs=runs,
         persons=persons,
         endurance=endurance,
-        pressures=ground.pressures(),
+        alone=alone,
         last_left_s=last,
         limit_s=limit,
+        alone_s=still,
         out_in_time=out,
         worst_margin_h=worst,
+        all_in_time=everybody,
     )
+
+
+def _lifts_of(setting: Setting, persons: Ints, refuge: str) -> list[int]:
+    return [n for n, one in enumerate(setting.lifts) if one.refuge == refuge and persons[n]]
 
 
 def _last_left(left: Ints, carried: int, there: int) -> Ints:
@@ -244,8 +222,8 @@ def _last_left(left: Ints, carried: int, there: int) -> Ints:
 def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
     """Return when a vehicle can first dive, UTC microseconds, shape (n_draws,).
 
-    From its sorties once it has dived, else from the response chain when it follows that, else
-    from its own entry.
+    From its own entry where that was told after its last sortie (a repair), else at once when
+    it has dived, else from the response chain when it follows that, else from its own entry.
 
     Raises
     ------
@@ -253,6 +231,8 @@ def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
         Nothing says when.
     """
     n = ground.n_draws
+    if vehicle.name in setting.mended_us:
+        return np.full(n, max(setting.mended_us[vehicle.name], setting.at_us), dtype=np.int64)
     if any(fact.vehicle == vehicle.name for fact in setting.facts.values()):
         return np.full(n, setting.at_us, dtype=np.int64)
     options = ground.response.options if ground.response and vehicle.follows_chain else ()
@@ -272,42 +252,24 @@ def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
     )
 
 
-def persons_of(setting: Setting, people: Sequence[RefugePeople]) -> Ints:
-    """Return whom each lift brings of those booked in the refuges now, shape (L,).
-
-    In the plan's order; a lift whose hatch is shut brings nobody more, and nobody is counted
-    twice when the lifts have more room than people.
-    """
-    left = {place.refuge: place.persons for place in people}
-    found = []
-    for lift in setting.lifts:
-        fact = setting.facts.get(lift.key)
-        begun = fact is not None and setting.begun(lift.key)
-        if begun and fact is not None and fact.phase not in BEFORE_HATCH_SHUT:
-            found.append(0)
-            continue
-        takes = min(lift.walking + lift.stretcher, left.get(lift.refuge, 0))
-        left[lift.refuge] = left.get(lift.refuge, 0) - takes
-        found.append(takes)
-    return np.array(found, dtype=np.int64)
-
-
 def leaving_of(setting: Setting, runs: Runs, persons: Ints) -> tuple[Leaving, ...]:
-    """Return when people are expected to leave: the median of each lift, to ten minutes.
+    """Return when people leave, draw by draw.
 
-    The last lift of a refuge is left out: how long its people can last is what is asked.
+    In each draw the last lift of a refuge is left out: how long its people can last is what is
+    asked.
     """
     found = []
-    draws = runs.left_s.shape[1]
     for refuge in dict.fromkeys(lift.refuge for lift in setting.lifts):
-        mine = [n for n, one in enumerate(setting.lifts) if one.refuge == refuge and persons[n]]
-        middles = [int(np.partition(runs.left_s[n], draws // 2)[draws // 2]) for n in mine]
-        for place in sorted(range(len(mine)), key=middles.__getitem__)[:-1]:
-            if middles[place] < NEVER // 2:
-                at_us = setting.at_us + middles[place] * US
-                at_us -= at_us % LEAVING_GRAIN_US
-                found.append(Leaving(at_us, refuge, int(persons[mine[place]])))
-    return tuple(sorted(found))
+        mine = _lifts_of(setting, persons, refuge)
+        if len(mine) < 2:
+            continue
+        left = runs.left_s[mine]
+        stays = left.argmax(axis=0)
+        for row, n in enumerate(mine):
+            goes = (stays != row) & (left[row] < NEVER // 2)
+            at_us = np.where(goes, setting.at_us + left[row] * US, NOT_REACHED_US)
+            found.append(Leaving(at_us, refuge, int(persons[n])))
+    return tuple(found)
 
 
 def limits_s(
@@ -317,14 +279,17 @@ def limits_s(
     n_draws: int,
     sooner: float = 0.0,
 ) -> dict[str, Ints]:
-    """Return when the first of a refuge's levels is reached, seconds after now; ``NEVER`` if none.
+    """Return when the first of a refuge's levels is reached, seconds after now.
 
+    ``NEVER`` in draws that reach none; a refuge of which no level is worked out is not in it.
     ``sooner`` shortens what is left by that share.
     """
-    found = {place.refuge: np.full(n_draws, NEVER, dtype=np.int64) for place in people}
+    found: dict[str, Ints] = {}
+    wanted = {place.refuge for place in people}
     for one in endurance:
-        if one.refuge in found:
-            found[one.refuge] = np.minimum(found[one.refuge], level_s(one, at_us, n_draws, sooner))
+        if one.refuge in wanted:
+            before = found.get(one.refuge, np.full(n_draws, NEVER, dtype=np.int64))
+            found[one.refuge] = np.minimum(before, level_s(one, at_us, n_draws, sooner))
     return found
 
 
@@ -334,17 +299,3 @@ def level_s(one: Endurance, at_us: int, n_draws: int, sooner: float = 0.0) -> In
     after = np.where(draws == NOT_REACHED_US, 0, draws - at_us) // US
     after = np.where(after > 0, np.rint(after * (1.0 - sooner)).astype(np.int64), after)
     return np.where(draws == NOT_REACHED_US, NEVER, after)
-
-
-def fewer(ground: Ground, n_draws: int) -> Ground:
-    """Return the ground with its first draws only: draw i stays draw i."""
-    if n_draws >= ground.n_draws:
-        return ground
-    waves = None if ground.waves is None else ground.waves[:n_draws]
-    return replace(
-        ground,
-        uniforms=Uniforms(n_draws, ground.uniforms.seed),
-        waves=waves,
-        held={},
-        seas={},
-    )

@@ -27,6 +27,7 @@ from layers.survivors.lifts.model import (
     seats_wanted,
 )
 from layers.survivors.lifts.told_vehicle import at_depth
+from layers.survivors.muster.muster import in_order
 
 READ = (
     "vehicle",
@@ -70,18 +71,34 @@ class Setting:
     depth_m: float
     response: str | None = None
     pods: bool = False
+    mended_us: Mapping[str, int] = field(default_factory=dict)
     rests_on: tuple[str, ...] = ()
 
     def vehicle(self, name: str) -> Vehicle:
-        """Return a vehicle of the plan by name."""
-        for vehicle in self.vehicles:
+        """Return a vehicle by name, of the plan or one that was in it when it dived."""
+        for vehicle in (*self.vehicles, *self.spare_vehicles):
             if vehicle.name == name:
                 return vehicle
         raise InputError(
-            f"vehicle {name!r} is not in the plan",
+            f"vehicle {name!r} is not recorded",
             where="lift plan",
             accepted=", ".join(v.name for v in self.vehicles) or "a vehicle entered first",
         )
+
+    def working(self) -> tuple[Vehicle, ...]:
+        """Return the vehicles of the plan, and those that have dived for a lift of it."""
+        dived = {lift.vehicle for lift in self.lifts if self.begun(lift.key)}
+        return (*self.vehicles, *(v for v in self.spare_vehicles if v.name in dived))
+
+    def why_not(self, name: str) -> str:
+        """Return why a vehicle cannot dive as planned, or an empty text."""
+        planned = {vehicle.name: vehicle for vehicle in self.vehicles}
+        if name not in planned:
+            return f"{name} is not in the plan"
+        state = planned[name].state
+        if state == "lost" or (state == "broken" and name not in self.mended_us):
+            return f"{name} is {state}" + ("" if state == "lost" else ", with no time when mended")
+        return ""
 
     def waiting(self) -> tuple[Lift, ...]:
         """Return the lifts whose vehicle has not gone down yet."""
@@ -109,9 +126,15 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
         No vehicle, lift, limit or depth is recorded: says which and how to enter it.
     """
     vehicles = _latest(known, moment, "vehicle", "name")
-    chambers = [c for c in _latest(known, moment, "chamber", "name") if c.state != "out of order"]
+    chambers = [c for c in _latest(known, moment, "chamber", "name") if _usable(c)]
+    facts = lift_facts(known, moment.at)
     lifts = sorted(
-        (lift for lift in _latest(known, moment, "lift", "key") if not lift.withdrawn),
+        (
+            lift
+            for lift in _latest(known, moment, "lift", "key")
+            # a lift that was run stays: its people are somewhere, in a chamber perhaps
+            if not lift.withdrawn or _ran(facts.get(lift.key))
+        ),
         key=lambda lift: lift.place,
     )
     limits = _last(known, moment, "lift_limits", "limits of the lifts")
@@ -121,7 +144,6 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
             raise InputError(
                 f"no {what} is recorded", where="lift plan", accepted=f"enter a {what}"
             )
-    facts = lift_facts(known, moment.at)
     vehicles = [at_depth(vehicle, depth) for vehicle in vehicles]
     taught = [learn(v, lifts, facts.values(), depth) for v in vehicles]
     choice = _last(known, moment, "plan_choice", "")
@@ -134,8 +156,8 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
         ship=_last(known, moment, "ship", ""),
         schedule=_last(known, moment, "schedule", ""),
         limits=limits,
-        lifts=tuple(lift for lift in lifts if not lift.held),
-        held=tuple(lift for lift in lifts if lift.held),
+        lifts=tuple(k for k in lifts if not k.held or _ran(facts.get(k.key))),
+        held=tuple(k for k in lifts if k.held and not _ran(facts.get(k.key))),
         priority=_last(known, moment, "priority", ""),
         options=tuple(
             option for option in _latest(known, moment, "decision", "key") if not option.withdrawn
@@ -145,18 +167,46 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
         facts=facts,
         learnt=tuple(one for _, several in taught for one in several),
         depth_m=depth,
+        mended_us=_mended(known, moment, facts.values()),
         rests_on=_rests_on(known, moment),
     )
 
 
+def _usable(chamber: Chamber) -> bool:
+    """Whether a chamber can be planned with: fitting out counts from its date, not before."""
+    fitting = chamber.state == "fitting out"
+    return chamber.state != "out of order" and not (fitting and chamber.available_at is None)
+
+
+def _ran(fact: LiftFact | None) -> bool:
+    return fact is not None and (fact.under_way or fact.done)
+
+
+def _mended(known: Known, moment: Moment, facts: Iterable[LiftFact]) -> dict[str, int]:
+    """Return by vehicle when it can dive again, where that was told after its last sortie."""
+    last: dict[str, int] = {}
+    for fact in facts:
+        last[fact.vehicle] = max(last.get(fact.vehicle, 0), *fact.began_us.values())
+    found: dict[str, int] = {}
+    for entry in _standing(known, moment, "vehicle"):
+        name, ready = entry.value.name, entry.value.ready_at
+        found.pop(name, None)
+        told_us = to_us(entry.record.valid_at)
+        if ready is not None and told_us >= last.get(name, told_us + 1):
+            found[name] = to_us(ready)
+    return found
+
+
 def _standing(known: Known, moment: Moment, noun: str) -> list[Any]:
-    entries = known.entries(f"survivors.{noun}")
-    return [entry for entry in entries if entry.record.valid_at <= moment.at]
+    """Return what is told by now, in the order of when it was true; a late entry is no later."""
+    return in_order(known.entries(f"survivors.{noun}"), moment.at)
 
 
 def _latest(known: Known, moment: Moment, noun: str, name: str) -> list[Any]:
+    entered = known.entries(f"survivors.{noun}")  # their order is that of their first entry
     found = {getattr(e.value, name): e.value for e in _standing(known, moment, noun)}
-    return list(found.values())
+    names = dict.fromkeys(getattr(entry.value, name) for entry in entered)
+    return [found[key] for key in names if key in found]
 
 
 def _last(known: Known, moment: Moment, noun: str, needed: str) -> Any:

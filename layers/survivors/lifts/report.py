@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from layers.earth.clock import dtg, from_us
 from layers.earth.table import Cell, Table
+from layers.earth.uncertain import Bounds, Number, Quantity, words
 from layers.survivors.chambers.oxygen_dose import SHOWN_AS
 from layers.survivors.decisions.report import (
     escape_table,
@@ -17,8 +19,9 @@ from layers.survivors.decisions.report import (
 )
 from layers.survivors.lifts.margin_model import LiftOutlook, Outlook, RefugeOutlook
 from layers.survivors.lifts.sortie import Sortie
-from layers.survivors.lifts.spread import margin_words
+from layers.survivors.lifts.spread import Spread3, margin_words, said_chance, said_margin
 from layers.survivors.report_words import (
+    NOT_PLANNED,
     NOT_REACHED,
     at_words,
     hours_words,
@@ -26,6 +29,7 @@ from layers.survivors.report_words import (
     times_words,
 )
 
+NO_RUN = ("held", "stopped")
 CAUTION = (
     "Lifts and chambers: schedules are entered by the user, with who approved them; heliox tables "
     "do not fit people who sat on compressed air. Margins rest on estimates of air, sea and cycle "
@@ -35,28 +39,58 @@ CAUTION = (
 
 
 def margin_sentence(outlook: Outlook) -> str:
-    """Return the margin as it is read out, the worst refuge first."""
+    """Return the margin as it is read out, the refuge to look at first in front."""
     if outlook.unavailable:
-        return f"No margin: {outlook.unavailable}."
+        return f"Margin not known: {outlook.unavailable}."
     if not outlook.refuges:
         return "Nobody waits in a refuge."
-    refuges = sorted(outlook.refuges, key=lambda one: one.margin_h.p50)
+    refuges = sorted(outlook.refuges, key=lambda one: one.rank)
     said = "; ".join(_refuge_words(one) for one in refuges)
-    persons = sum(one.persons for one in refuges)
-    out = f"{outlook.expected_out:.1f} of {persons} expected out in time"
-    return f"Margin, {said}; {out}{_next_lift(outlook)}."
+    return f"Margin if nobody leaves, {said}; {total_words(outlook)}{_next_lift(outlook)}."
+
+
+def total_words(outlook: Outlook) -> str:
+    """Return how many are expected out in time, of all there are to bring out."""
+    said = f"of {outlook.to_bring} to bring out {persons_words(outlook.out_in_time)} in time"
+    return f"{said}; all out in time in {said_chance(outlook.all_out)}"
+
+
+def persons_words(found: Quantity) -> str:
+    """Return expected persons in words: ``37.9``, ``between 37.9 and 49.9``."""
+    if isinstance(found, Bounds) and not found.at_least:
+        return f"at most {found.at_most:.1f}"
+    return words(replace(found, missing=()) if isinstance(found, Bounds) else found, _tenths)
+
+
+def _tenths(value: float) -> str:
+    return f"{value:.1f}"
 
 
 def _refuge_words(one: RefugeOutlook) -> str:
-    band = f"P10 {margin_words(one.margin_h.p10)}, P90 {margin_words(one.margin_h.p90)}"
-    return f"{one.words} ({band}; all out in time in {one.chance * 100:.0f} of 100)"
+    if not one.known:
+        return one.words
+    parts = [f"{one.binding} binds" if one.binding else "no level within the time looked ahead"]
+    if isinstance(one.nobody, Number):
+        parts += _band_words(one.nobody)
+    parts.append(f"{said_margin(one.planned)} if the lifts go as planned")
+    parts.append(f"all out in time in {said_chance(one.chance)}")
+    return f"{one.words} ({'; '.join(parts)})"
+
+
+def _band_words(found: Number) -> list[str]:
+    low = "not all are out in a tenth of the cases" if found.p10 is None else ""
+    low = low or f"P10 {margin_words(found.p10 or 0.0)}"
+    high = f"P90 {margin_words(found.p90)}" if found.p90 is not None else "P90 no level within it"
+    return [f"{low}, {high}"]
 
 
 def _next_lift(outlook: Outlook) -> str:
-    waiting = [one for one in outlook.lifts if one.state == "waiting"]
-    if not waiting or not math.isfinite(waiting[0].dive_h.p50):
-        return ""
-    return f"; next lift {waiting[0].key} dives about {at_words(outlook, waiting[0].dive_h.p50)}"
+    one = outlook.next_lift
+    return (
+        ""
+        if one is None
+        else f"; next lift {one.key} dives about {at_words(outlook, one.dive_h.p50)}"
+    )
 
 
 def tables(outlook: Outlook) -> dict[str, Table]:
@@ -85,41 +119,56 @@ def tables(outlook: Outlook) -> dict[str, Table]:
 
 
 def refuge_table(outlook: Outlook) -> Table:
-    """Return each refuge's two clocks and its margin."""
+    """Return each refuge's two clocks and its two margins."""
     return Table(
         heads=(
             "Refuge",
             "Persons",
             "Pressure (bar abs)",
+            "If nobody leaves",
+            "If nobody leaves P10 to P90 (h)",
+            "If the lifts go as planned",
+            "All out in time (of 100)",
+            "Expected out in time (persons)",
+            "Level that binds",
             "First level P10",
             "First level P50",
             "First level P90",
             "Last out P10",
             "Last out P50",
             "Last out P90",
-            "Margin P50",
-            "Margin P10 to P90 (h)",
-            "All out in time (%)",
-            "Expected out in time (persons)",
-            "Level that binds",
         ),
         rows=tuple(
             (
                 one.refuge,
                 one.persons,
                 None if one.pressure_bar_abs is None else round(one.pressure_bar_abs, 2),
-                *times_words(outlook, one.runs_out_h, NOT_REACHED),
-                *times_words(outlook, one.last_left_h),
-                margin_words(one.margin_h.p50),
-                f"{hours_words(one.margin_h.p10)} to {hours_words(one.margin_h.p90)}",
-                round(one.chance * 100.0),
-                round(one.out_in_time, 1),
-                one.binding or "none within the forecast of the air",
+                said_margin(one.nobody),
+                band_of(one.nobody),
+                said_margin(one.planned),
+                said_chance(one.chance),
+                persons_words(one.out_in_time),
+                one.binding or ("none within the time looked ahead" if one.known else "not known"),
+                *_times(outlook, one.alone_h, NOT_REACHED),
+                *_times(outlook, one.last_left_h),
             )
             for one in outlook.refuges
         ),
         sources=row_sources(outlook, len(outlook.refuges)),
     )
+
+
+def _times(outlook: Outlook, hours: Spread3 | None, never: str = NOT_PLANNED) -> tuple[str, ...]:
+    return ("not known",) * 3 if hours is None else times_words(outlook, hours, never)
+
+
+def band_of(found: Quantity) -> str:
+    """Return the P10 and P90 of a margin, in hours."""
+    if not isinstance(found, Number):
+        return "not known"
+    low = "not all out" if found.p10 is None else hours_words(found.p10)
+    high = "no level reached" if found.p90 is None else hours_words(found.p90)
+    return f"{low} to {high}"
 
 
 def level_table(outlook: Outlook) -> Table:
@@ -128,10 +177,10 @@ def level_table(outlook: Outlook) -> Table:
         (
             one.refuge,
             level.level,
-            *times_words(outlook, level.runs_out_h, NOT_REACHED),
-            margin_words(level.margin_h.p50),
-            round(level.chance * 100.0),
-            round(level.out_in_time, 1),
+            *_times(outlook, level.runs_out_h, NOT_REACHED),
+            said_margin(level.margin),
+            said_chance(level.chance),
+            None if level.out_in_time is None else round(level.out_in_time, 1),
             level.source,
         )
         for one in outlook.refuges
@@ -143,8 +192,8 @@ def level_table(outlook: Outlook) -> Table:
         "Reached P10",
         "Reached P50",
         "Reached P90",
-        "Margin P50",
-        "All out before (%)",
+        "Margin if nobody leaves",
+        "All out before (of 100)",
     )
     more = ("Expected out before (persons)", "Level's source")
     return Table(heads=(*heads, *more), rows=tuple(rows), sources=row_sources(outlook, len(rows)))
@@ -171,6 +220,8 @@ def lift_table(outlook: Outlook) -> Table:
             "Chamber",
             "Under pressure until P50",
             "Beyond the forecast (%)",
+            "Waits at the surface for the sea (%)",
+            "Why it does not run",
         ),
         rows=rows,
         sources=row_sources(outlook, len(rows)),
@@ -188,12 +239,23 @@ def _lift_row(outlook: Outlook, one: LiftOutlook) -> tuple[Cell, ...]:
         one.seats,
         round(one.ballast_kg),
         one.state,
+        *_lift_times(outlook, one),
+        one.chamber or ("" if one.state in NO_RUN else "none needed"),
+        None if until is None else at_words(outlook, until.p50),
+        round(one.beyond_forecast * 100.0),
+        round(one.caught * 100.0),
+        one.stopped,
+    )
+
+
+def _lift_times(outlook: Outlook, one: LiftOutlook) -> tuple[str, ...]:
+    """Return dive, hatch shut (P10, P50, P90) and deck; a dash each for one that does not run."""
+    if one.state in NO_RUN:
+        return ("–",) * 5
+    return (
         at_words(outlook, one.dive_h.p50),
         *times_words(outlook, one.left_h),
         at_words(outlook, one.back_h.p50),
-        one.chamber or "none needed",
-        None if until is None else at_words(outlook, until.p50),
-        round(one.beyond_forecast * 100.0),
     )
 
 

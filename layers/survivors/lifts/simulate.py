@@ -52,7 +52,7 @@ class _State:
         self.inside, self.outside = self.start.copy(), self.start.copy()
         self.given_up = np.zeros((lifts, draws), dtype=np.int64)
         self.turned = job.ready_s.T.copy()  # (D, V): turned round
-        self.crew = np.full((draws, vehicles, int(job.crews.max())), NEVER)
+        self.crew = np.full((draws, vehicles, int(job.crews.max(initial=1))), NEVER)
         for v, crews in enumerate(job.crews):
             self.crew[:, v, :crews] = -NEVER
             if job.crews_out_s[v] > -NEVER:
@@ -60,7 +60,7 @@ class _State:
         self.chamber_free = np.repeat(job.chamber_free_s[None, :], draws, axis=0)
         waits = job.forced_s == NEVER
         queue = [np.flatnonzero((job.vehicle == v) & waits) for v in range(vehicles)]
-        self.lift_of = np.full((vehicles, max(map(len, queue)) + 1), -1)
+        self.lift_of = np.full((vehicles, max(map(len, queue), default=0) + 1), -1)
         for v, lifts_of in enumerate(queue):
             self.lift_of[v, : len(lifts_of)] = lifts_of
         self.place = np.zeros((draws, vehicles), dtype=np.int64)
@@ -82,6 +82,8 @@ def simulate(job: Job) -> Runs:
     _begun(state)
     vehicles = len(job.ready_s)
     rows = np.arange(job.n_draws)
+    if not vehicles:
+        return _runs(state)
     for _ in range(len(job.lifts) * SORTIES):
         waiting = state.lift_of[np.arange(vehicles)[None, :], state.place] >= 0
         ask = np.where(waiting, np.maximum(state.turned, state.crew.min(axis=2)), 2 * NEVER)
@@ -90,8 +92,12 @@ def simulate(job: Job) -> Runs:
         if not len(live):
             break
         _promise(state, live, first[live], ask[live, first[live]])
+    return _runs(state)
+
+
+def _runs(state: _State) -> Runs:
     return Runs(
-        at_us=job.at_us,
+        at_us=state.job.at_us,
         start_s=state.start,
         left_s=state.left,
         back_s=state.back,

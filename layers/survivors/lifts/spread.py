@@ -7,6 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layers.earth.uncertain import (
+    Bounds,
+    NotKnown,
+    Number,
+    Quantity,
+    Withheld,
+    chance_words,
+    words,
+)
 from layers.earth.values import Floats, Ints
 from layers.survivors.lifts.windows import NEVER
 
@@ -50,11 +59,35 @@ def margin_h(last_left_s: Ints, limit_s: Ints) -> Floats:
 
 
 def margin_words(hours: float) -> str:
-    """Return a margin in words with its sense, never by sign alone: ``7 h short``."""
-    if hours == -math.inf:
-        return "not all are out within the plan"
-    if hours == math.inf:
-        return "no level reached as far as forecast"
-    size = abs(hours)
-    said = f"{round(size)} h" if size >= 2 else f"{round(size * 60)} min"
-    return f"{said} short" if hours < 0 else f"{said} to spare"
+    """Return a margin in words with its sense, never by sign alone: ``7 h short``.
+
+    Rounded to the bad side: what is to spare down, what is short up.
+    """
+    minutes = math.floor(hours * 60.0 + 1e-6)
+    if minutes <= -120:
+        return f"{math.ceil(-minutes / 60)} h short"
+    if minutes < 0:
+        return f"{-minutes} min short"
+    return f"{minutes} min to spare" if minutes < 120 else f"{minutes // 60} h to spare"
+
+
+def said_margin(found: Quantity) -> str:
+    """Return a margin of any form in words."""
+    if isinstance(found, Number):
+        return margin_words(found.value)
+    if isinstance(found, NotKnown | Withheld):
+        return words(found)
+    assert isinstance(found, Bounds)
+    why = f" ({', '.join(found.missing)})" if found.missing else ""
+    if found.at_most is not None:
+        return f"at most {margin_words(found.at_most)}{why}"
+    return f"at least {margin_words(found.at_least or 0.0)}{why}"
+
+
+def said_chance(found: Quantity) -> str:
+    """Return a chance of any form in words: ``between 0 and 64 of 100: …``."""
+    if isinstance(found, Bounds) and not found.at_least and found.at_most is not None:
+        most = chance_words(found.at_most)
+        why = f": {', '.join(found.missing)}" if found.missing else ""
+        return f"between 0 and {most.removeprefix('more than ')}{why}"
+    return words(found, chance_words)

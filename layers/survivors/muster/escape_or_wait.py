@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.units import PA_PER_BAR, PA_PER_FSW
-from layers.survivors.lifts.outcome import Ground, Outcome
+from layers.survivors.lifts.ground import Ground
+from layers.survivors.lifts.outcome import Outcome
 from layers.survivors.lifts.spread import hours_spread, margin_h
 
 SEA_WATER_KG_M3 = 1025.0  # common practice, no source
@@ -28,9 +29,9 @@ class Consequences:
     refuge: str
     persons: int
     stretcher: int
-    waiting_chance: float
-    waiting_out_in_time: float
-    waiting_first_level_h: float
+    waiting_chance: float | None  # None: its air is not known
+    waiting_out_in_time: float | None
+    waiting_first_level_h: float | None
     waiting_last_out_h: float
     depth_fsw: float
     inside_fsw: float | None
@@ -61,21 +62,25 @@ def consequences(outcome: Outcome, ground: Ground) -> tuple[Consequences, ...]:
     for place in ground.people:
         if not place.persons:
             continue
-        last, limit = outcome.last_left_s[place.refuge], outcome.limit_s[place.refuge]
+        last, limit = outcome.last_left_s[place.refuge], outcome.limit_s.get(place.refuge)
         inside = None
         if place.pressure_bar_abs is not None:
             inside = (place.pressure_bar_abs - SURFACE_BAR_ABS) * PA_PER_BAR / PA_PER_FSW
-        numbers = [n for n, one in enumerate(setting.lifts) if one.refuge == place.refuge]
-        in_time = outcome.runs.left_s[numbers] <= limit[None, :]
-        out = float((outcome.persons[numbers] @ in_time).mean()) if numbers else 0.0
+        numbers = outcome.lifts_of(place.refuge)
+        out = None if limit is None else 0.0
+        if numbers and limit is not None:
+            in_time = outcome.runs.left_s[numbers] <= limit[None, :]
+            out = float((outcome.persons[numbers] @ in_time).mean())
         found.append(
             Consequences(
                 refuge=place.refuge,
                 persons=place.persons,
                 stretcher=place.stretcher,
-                waiting_chance=float((margin_h(last, limit) >= 0).mean()),
+                waiting_chance=None
+                if limit is None
+                else float((margin_h(last, limit) >= 0).mean()),
                 waiting_out_in_time=out,
-                waiting_first_level_h=hours_spread(limit).p50,
+                waiting_first_level_h=None if limit is None else hours_spread(limit).p50,
                 waiting_last_out_h=hours_spread(last).p50,
                 depth_fsw=deep,
                 inside_fsw=inside,

@@ -1,0 +1,145 @@
+"""What the lifts answer to the watch: margin, chance, sortie, first out, next decision, inputs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from layers.contract import Moment
+from layers.earth.clock import dtg, from_us
+from layers.earth.told import FirstOut, InputAge, NextDecision, RefugeMargin, SortieNow
+from layers.earth.uncertain import NotKnown, Quantity, Stated
+from layers.survivors.compute import MarginResult
+from layers.survivors.lifts.facts import LiftFact
+from layers.survivors.lifts.margin_model import Outlook, RefugeOutlook
+from layers.survivors.lifts.model import Phase
+
+NOBODY = "nobody is known to wait in a refuge"
+
+
+def margin_answers(result: MarginResult, moment: Moment) -> tuple[RefugeMargin, ...] | NotKnown:
+    """Return the margin of each refuge where people wait, the one to look at first in front."""
+    outlook = result.outlook
+    if not outlook.refuges:
+        return NotKnown(unit="h", missing=(NOBODY,))
+    ordered = sorted(outlook.refuges, key=lambda one: one.rank)
+    return tuple(_margin(result, one) for one in ordered)
+
+
+def _margin(result: MarginResult, one: RefugeOutlook) -> RefugeMargin:
+    outlook = result.outlook
+    air = result.air.of(one.refuge)
+    return RefugeMargin(
+        refuge=one.refuge,
+        persons=one.persons,
+        binds=one.binding,
+        if_nobody_leaves_h=replace(one.nobody, rests_on=result.rests_on),
+        as_planned_h=replace(one.planned, rests_on=result.rests_on),
+        lasts_until=None if one.alone_h is None else _at(outlook, one.alone_h.p50),
+        last_out=None if one.last_left_h is None else _at(outlook, one.last_left_h.p50),
+        late_case_h=one.late_h,
+        read_at=None if air is None else air.read_at,
+    )
+
+
+def _at(outlook: Outlook, hours: float) -> datetime | None:
+    return from_us(outlook.at_us) + timedelta(hours=hours) if math.isfinite(hours) else None
+
+
+def all_out_answer(result: MarginResult, moment: Moment) -> Quantity:
+    """Return the chance that all are out in time: of the refuges and those not heard of."""
+    return replace(result.outlook.all_out, rests_on=result.rests_on)
+
+
+def sortie_answer(result: MarginResult, moment: Moment) -> Stated[SortieNow] | NotKnown:
+    """Return the sortie under way; the one longest overdue where there are several."""
+    outlook = result.outlook
+    at = from_us(outlook.at_us)
+    if outlook.unavailable:
+        return NotKnown(missing=(outlook.unavailable,))
+    if not outlook.sorties:
+        return Stated(value=SortieNow(phase="", said="no vehicle is down"), at=at)
+    one = max(outlook.sorties, key=lambda sortie: sortie.overdue_min)
+    late = f", report {one.overdue_min:.0f} min overdue" if one.overdue_min else ""
+    back = (
+        f"on deck about {dtg(from_us(one.on_deck_us))}"
+        if one.returning
+        else f"turn back by {dtg(from_us(one.turn_back_us))}, {one.turn_back_because}"
+    )
+    said = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {one.phase.value}{late}; {back}"
+    return Stated(
+        value=SortieNow(
+            phase=one.phase.value,
+            vehicle=one.vehicle,
+            since=from_us(one.phase_since_us),
+            overdue_min=one.overdue_min or None,
+            said=said,
+        ),
+        at=at,
+        rests_on=one.rests_on,
+    )
+
+
+def first_out_answer(result: MarginResult, moment: Moment) -> Stated[FirstOut] | NotKnown:
+    """Return when the first people are on deck: as it happened, else by the plan.
+
+    Counted to *on deck*, from SUBMISS where that stage was declared, else from the last stage.
+    """
+    outlook, stage = result.outlook, result.stage
+    happened = [
+        fact.began_us[Phase.BACK]
+        for fact in _facts(outlook)
+        if Phase.BACK in fact.began_us and fact.walking != 0
+    ]
+    planned = [
+        time for lift in outlook.lifts if (time := _at(outlook, lift.back_h.p50)) is not None
+    ]
+    if not happened and not planned:
+        why = outlook.unavailable or "no lift is in the plan that can run"
+        return NotKnown(missing=(why,))
+    time = from_us(min(happened)) if happened else min(planned)
+    since = None if stage is None else stage[1]
+    return Stated(
+        value=FirstOut(
+            event="on deck",
+            time=time,
+            hours_from=None if since is None else (time - since).total_seconds() / 3600.0,
+            stage="" if stage is None else stage[0],
+            done=bool(happened),
+        ),
+        at=from_us(outlook.at_us),
+        rests_on=outlook.rests_on,
+    )
+
+
+def _facts(outlook: Outlook) -> tuple[LiftFact, ...]:
+    return tuple(outlook.setting.facts.values()) if outlook.setting else ()
+
+
+def next_decision_answer(
+    result: MarginResult, moment: Moment
+) -> tuple[NextDecision, ...] | NotKnown:
+    """Return what of the lifts waits to be decided: the order for the next dive, and by when."""
+    outlook = result.outlook
+    lift = outlook.next_lift
+    if lift is None or outlook.setting is None:
+        return NotKnown(missing=(outlook.unavailable or "no lift that can run waits",))
+    notice = timedelta(hours=outlook.setting.limits.notice_h)
+    dives = _at(outlook, lift.dive_h.p50)
+    assert dives is not None  # a lift that dives next has its hour
+    found = [NextDecision(what=f"order lift {lift.key}, dive {dtg(dives)}", by=dives - notice)]
+    if outlook.decisions is not None:
+        found += [
+            NextDecision(what=f"last dive of {one.branch}", by=from_us(one.latest_us))
+            for one in outlook.decisions.latest[:1]
+            if one.latest_us is not None and not one.beyond
+        ]
+    return tuple(found)
+
+
+def input_answers(result: MarginResult, moment: Moment) -> tuple[InputAge, ...]:
+    """Return the readings that the margin rests on, with their times."""
+    return tuple(
+        InputAge(what=f"air, {one.refuge} refuge", at=one.read_at) for one in result.air.refuges
+    )

@@ -1,0 +1,254 @@
+"""Partial knowledge is the normal case: what is not known is never safe, and takes nothing else.
+
+Two refuges of 20 and 30; each case takes something away, or puts in something that cannot be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from layers.contract import Moment
+from layers.earth.uncertain import Bounds, NotKnown, Number, ends
+from layers.survivors.compute import MarginResult, compute_margin
+from layers.survivors.lifts.answers import (
+    all_out_answer,
+    first_out_answer,
+    margin_answers,
+    next_decision_answer,
+    sortie_answer,
+)
+from layers.survivors.lifts.report import margin_sentence, tables
+from tests.survivors_journal import AT, Told
+from tests.unit.lift_cases import chamber, lift, limits, schedule, vehicle
+
+SOURCE = "exercise annex, invented"
+
+
+def air(refuge: str, bar: float = 1.3, co2: float = 1.0) -> dict[str, Any]:
+    return {
+        "refuge": refuge,
+        "pressure": {"value": bar, "unit": "bar", "reference": "absolute"},
+        "oxygen": {"value": 19.0, "unit": "percent"},
+        "carbon_dioxide": {"value": co2, "unit": "percent"},
+        "temperature_c": 9.0,
+    }
+
+
+def level(name: str = "CO2", percent: float = 6.0) -> dict[str, Any]:
+    return {
+        "name": name,
+        "quantity": "carbon dioxide",
+        "gas": {"value": percent, "unit": "sev_percent"},
+        "source": SOURCE,
+        "entered_by": "medical officer",
+    }
+
+
+def plan(told: Told, *lifts: Any, **changes: Any) -> None:
+    craft = vehicle("V1", ready_at=AT + timedelta(hours=4), follows_chain=False)
+    told.add("survivors.vehicle", craft.model_dump(mode="json"))
+    for name in ("C1", "C2"):
+        told.add("survivors.chamber", chamber(name).model_dump(mode="json"))
+    told.add("survivors.schedule", schedule().model_dump(mode="json"))
+    told.add("survivors.lift_limits", limits(**changes).model_dump(mode="json"))
+    for one in lifts:
+        told.add("survivors.lift", one.model_dump(mode="json"))
+
+
+FOUR = (
+    lift("A1", 0, "V1", "after", 16, 0),
+    lift("A2", 1, "V1", "after", 14, 0),
+    lift("F1", 2, "V1", "forward", 16, 0),
+    lift("F2", 3, "V1", "forward", 4, 0),
+)
+
+
+def boat(
+    *,
+    on_board: int = 50,
+    read: tuple[str, ...] = ("after", "forward"),
+    volumes: tuple[str, ...] = ("after", "forward"),
+    levels: tuple[dict[str, Any], ...] = (level(),),
+    lifts: tuple[Any, ...] = FOUR,
+    **changes: Any,
+) -> Told:
+    told = Told()
+    told.complement("sailing list", on_board)
+    told.move("not accounted for", "after", [(30, "walking")])
+    told.move("not accounted for", "forward", [(20, "walking")])
+    for refuge in volumes:
+        size = {"refuge": refuge, "free_volume_m3": 400.0, "depth_m": 142.0}
+        told.add("survivors.compartment", size)
+    for refuge in read:
+        told.add("survivors.air", air(refuge))
+    for one in levels:
+        told.add("survivors.level", one)
+    plan(told, *lifts, **changes)
+    return told
+
+
+def looked(told: Told, hours: float = 1.0) -> MarginResult:
+    at = AT + timedelta(hours=hours)
+    return compute_margin(told.known(), {}, Moment(at, at))
+
+
+@pytest.fixture(scope="module")
+def whole() -> MarginResult:
+    return looked(boat())
+
+
+def test_with_everything_known_every_answer_is_a_number(whole: MarginResult) -> None:
+    for one in whole.outlook.refuges:
+        assert isinstance(one.nobody, Number)
+        assert isinstance(one.planned, Number)
+    assert isinstance(whole.outlook.all_out, Number)
+    assert whole.outlook.to_bring == 50
+
+
+def test_one_refuge_unread_bounds_the_chance_and_leaves_the_other_a_number(
+    whole: MarginResult,
+) -> None:
+    result = looked(boat(read=("after",)))
+    after, forward = result.outlook.of("after"), result.outlook.of("forward")
+    assert after is not None
+    assert forward is not None
+    assert isinstance(after.nobody, Number)
+    known = whole.outlook.of("after")
+    assert known is not None
+    # the same draws: what is not read elsewhere moves nothing
+    assert replace(after.nobody, rests_on=()) == replace(known.nobody, rests_on=())
+    assert isinstance(forward.nobody, NotKnown)
+    assert "forward refuge's air is not known: ask its pressure, CO2 and oxygen" in forward.words
+    chance = all_out_answer(result, Moment(result.at, result.at))
+    assert isinstance(chance, Bounds)
+    assert chance.at_least == 0.0
+    former = ends(whole.outlook.all_out)[0]
+    assert former is not None
+    assert chance.at_most is not None
+    assert chance.at_most >= former  # the bounds hold the former answer
+    said = margin_sentence(result.outlook)
+    assert "between 0 and" in said
+    assert "the forward refuge's air is not known" in said
+    assert "100 of 100" not in said
+    answers = {a.refuge: a for a in margin_answers(result, Moment(result.at, result.at))}
+    assert isinstance(answers["forward"].if_nobody_leaves_h, NotKnown)
+    assert isinstance(answers["after"].if_nobody_leaves_h, Number)
+
+
+@pytest.mark.parametrize(
+    ("changes", "word"),
+    [
+        (dict(read=()), "air is not known"),
+        (dict(levels=()), "no level of the air is entered"),
+        (dict(volumes=()), "free volume is not known"),
+    ],
+)
+def test_an_input_taken_away_whole_makes_the_margin_not_known_by_name(
+    changes: dict[str, Any], word: str
+) -> None:
+    result = looked(boat(**changes))
+    for one in result.outlook.refuges:
+        assert isinstance(one.nobody, NotKnown)
+        assert isinstance(one.planned, NotKnown)
+        assert word in one.words
+    assert ends(result.outlook.all_out)[0] in (None, 0.0)
+    assert result.outlook.decisions is not None
+    assert result.outlook.decisions.latest == ()  # no latest start can be told
+
+
+def test_those_not_heard_of_are_in_every_total() -> None:
+    result = looked(boat(on_board=62))
+    assert result.outlook.to_bring == 62
+    persons = result.outlook.out_in_time
+    assert isinstance(persons, Bounds)
+    assert persons.at_most == pytest.approx((persons.at_least or 0.0) + 12)
+    assert isinstance(result.outlook.all_out, Bounds)
+    assert "12 not heard of" in margin_sentence(result.outlook)
+    for one in result.outlook.refuges:
+        assert isinstance(one.nobody, Number)  # what is known of the refuges stands
+
+
+def test_one_impossible_lift_takes_nothing_else_away(whole: MarginResult) -> None:
+    told = boat()
+    told.add("survivors.air", air("after", bar=3.10), 0.5)  # the table ends at 3.0
+    result = looked(told)
+    after, forward = result.outlook.of("after"), result.outlook.of("forward")
+    assert after is not None
+    assert forward is not None
+    assert isinstance(forward.nobody, Number)
+    assert isinstance(forward.chance, Number)
+    assert result.outlook.decisions is not None
+    stopped = {one.key: one.stopped for one in result.outlook.lifts if one.state == "stopped"}
+    assert set(stopped) == {"A1", "A2"}
+    assert "3.1" in stopped["A1"]
+    assert not isinstance(after.nobody, Number)
+    assert after.alone_h is not None  # how long they can last stands
+    assert "A1 does not run" in " ".join(result.outlook.remarks)
+
+
+def test_all_lifts_held_leaves_the_air_and_how_long_they_can_last() -> None:
+    held = tuple(one.model_copy(update={"held": True}) for one in FOUR)
+    result = looked(boat(lifts=held))
+    assert len(result.outlook.held) == 4
+    assert {one.refuge for one in result.air.refuges} == {"after", "forward"}
+    for one in result.outlook.refuges:
+        assert one.alone_h is not None
+        assert not isinstance(one.nobody, Number)
+        assert one.chance == Number(value=0.0, unit="chance", at=one.chance.at,
+                                    rests_on=one.chance.rests_on)  # fmt: skip
+    assert tables(result.outlook)
+
+
+def test_a_fouled_seat_stops_its_lifts_and_says_so() -> None:
+    told = boat()
+    told.add("survivors.seat", {"seat": "F", "refuge": "forward", "state": "fouled"})
+    result = looked(told)
+    after, forward = result.outlook.of("after"), result.outlook.of("forward")
+    assert after is not None
+    assert forward is not None
+    assert isinstance(after.nobody, Number)
+    assert "the rescue seat of forward is fouled" in forward.words
+    assert ends(forward.chance)[1] == 0.0
+    assert all(one.dive_h.p50 == float("inf") for one in result.outlook.lifts[2:])
+
+
+def test_people_already_out_leave_their_lift_with_nobody_to_fetch() -> None:
+    told = boat()
+    told.move("after", "deck", [(30, "walking")])
+    result = looked(told)
+    assert {k.key: k.state for k in result.outlook.lifts} == {
+        "A1": "stopped", "A2": "stopped", "F1": "waiting", "F2": "waiting",
+    }  # fmt: skip
+    assert "nobody is left in after" in result.outlook.lifts[0].stopped
+    assert [one.refuge for one in result.outlook.refuges] == ["forward"]
+
+
+def test_stretcher_cases_do_not_walk() -> None:
+    told = boat()
+    told.move("after", "after", [(20, "stretcher", "walking")])
+    result = looked(told)
+    after = result.outlook.of("after")
+    assert after is not None
+    assert ends(after.chance)[1] == 0.0
+    assert "20 of the 30 in after (20 on stretchers)" in after.words
+
+
+def test_a_plan_without_records_names_what_to_enter_and_answers_the_rest() -> None:
+    told = Told()
+    told.complement("sailing list", 30)
+    told.move("not accounted for", "after", [(30, "walking")])
+    told.add("survivors.compartment", {"refuge": "after", "free_volume_m3": 400.0})
+    told.add("survivors.air", air("after"))
+    told.add("survivors.level", level())
+    result = looked(told)
+    moment = Moment(result.at, result.at)
+    (one,) = margin_answers(result, moment)
+    assert isinstance(one.if_nobody_leaves_h, NotKnown)
+    assert "limits of the lifts" in " ".join(one.if_nobody_leaves_h.missing)
+    assert one.lasts_until is not None
+    for answer in (sortie_answer, first_out_answer, next_decision_answer, all_out_answer):
+        assert isinstance(answer(result, moment), NotKnown)
