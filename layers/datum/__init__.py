@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.contract import Layer, Page
+from layers.datum.answers import position
 from layers.datum.compute import compute
 from layers.datum.evidence import feed
 from layers.datum.handed_on import hand
@@ -21,6 +22,7 @@ LAYER = Layer(
     rank=10,
     report="B",
     tells=TELLS_POSITION,
+    answers={"position": position},
     compute=compute,
     hand=hand,
     marks=marks,

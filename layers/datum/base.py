@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -13,7 +14,7 @@ from layers.datum.movement import Movement, movement_of
 from layers.datum.prior import DiscPrior, Prior, TrackPrior, from_track, track_vertices
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
-from layers.earth.values import ConditionsField
+from layers.earth.values import ConditionsField, FoundFix
 from layers.journal.known import Entry, Known
 
 NO_TRACK_RADIUS_M = 60.0 * M_PER_NMI
@@ -48,11 +49,11 @@ def latest(entries: list[Entry]) -> Entry | None:
     return max(adopted or entries, key=lambda e: (e.record.valid_at, e.record.seq), default=None)
 
 
-def base_of(known: Known, at: datetime) -> Base:
+def base_of(known: Known, at: datetime, fixes: Sequence[FoundFix] = ()) -> Base:
     """Return the starting point: intended track, last place alone, or the reports' middle."""
     position = latest(upto(known, "datum.lkp", at))
     if position is None:
-        return _reports_alone(known, at)
+        return _reports_alone(known, at, fixes)
     start = position.record.valid_at
     movement = movement_of(upto(known, "datum.intended_movement", at), start, at)
     if movement is None or movement.track is None:
@@ -95,7 +96,7 @@ def _last_place_alone(position: Entry, movement: Movement | None, at: datetime) 
     return Base(plane=plane, prior=prior, known=position, movement=movement)
 
 
-def _reports_alone(known: Known, at: datetime) -> Base:
+def _reports_alone(known: Known, at: datetime, fixes: Sequence[FoundFix]) -> Base:
     """Return a wide circle about the reports when there is no last known position."""
     entries = [
         entry
@@ -110,22 +111,21 @@ def _reports_alone(known: Known, at: datetime) -> Base:
         for entry in upto(known, kind, at)
         if getattr(entry.value, "object", "DISSUB") == "DISSUB" or kind == "datum.sighting"
     ]
-    if not entries:
+    places = [(e.value.latitude_deg, e.value.longitude_deg, e.record.valid_at) for e in entries]
+    places += [(f.position.latitude_deg, f.position.longitude_deg, f.at) for f in fixes]
+    if not places:
         raise InputError(
             "nothing bears on where she is yet",
             where="datum",
             accepted="a last known position with the intended movement, a bearing, a range or a "
             "sighting",
         )
-    lat = float(np.mean([entry.value.latitude_deg for entry in entries]))
-    lon = np.radians([entry.value.longitude_deg for entry in entries])
-    middle = float(np.degrees(np.arctan2(np.sin(lon).mean(), np.cos(lon).mean())))
-    plane = Plane(lat, middle)
-    x, y = plane.project(
-        np.array([entry.value.latitude_deg for entry in entries]),
-        np.array([entry.value.longitude_deg for entry in entries]),
-    )
-    start = min(entry.record.valid_at for entry in entries) - timedelta(hours=24)
+    lats, lons = (np.array([place[axis] for place in places]) for axis in (0, 1))
+    turn = np.radians(lons)
+    middle = float(np.degrees(np.arctan2(np.sin(turn).mean(), np.cos(turn).mean())))
+    plane = Plane(float(lats.mean()), middle)
+    x, y = plane.project(lats, lons)
+    start = min(place[2] for place in places) - timedelta(hours=24)
     prior = DiscPrior(
         words="no last known position: equally likely anywhere within 60 nmi of the reports",
         start=start,

@@ -19,6 +19,7 @@ from layers.datum.containment import (
     smallest_circle,
     span,
 )
+from layers.datum.evidence.aims import spots
 from layers.datum.evidence.evidence import (
     BUILDERS,
     Built,
@@ -28,20 +29,31 @@ from layers.datum.evidence.evidence import (
     weightings,
     wreck_beside,
 )
+from layers.datum.evidence.fix_lines import line_of
 from layers.datum.evidence.influence import Answer, answer_of, judged, moved_since
+from layers.datum.evidence.net_fix import best_fix, net_fix
 from layers.datum.evidence.plane import WGS84
 from layers.datum.evidence.searched import NotSeenTerm
 from layers.datum.evidence.sighted import sighted
 from layers.datum.ground import GroundedPrior, ground_of
-from layers.datum.particles import Cloud, estimate, weights
-from layers.datum.prior import States, TrackPrior
+from layers.datum.particles import Aimed, Cloud, estimate, weights
+from layers.datum.prior import States, area_m2, places_m
+from layers.datum.reckoned import reckoned
 from layers.datum.result import Adrift, Contact, DatumResult, Searched
+from layers.earth.clock import clock_words
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.quantity import figure
 from layers.earth.shore.land import Land
-from layers.earth.units import M_PER_NMI, M_S_PER_KN
-from layers.earth.values import ConditionsField, DepthGrid, TranspondersValue, WeatherValue
+from layers.earth.told import PlaceShare
+from layers.earth.units import M_PER_NMI
+from layers.earth.values import (
+    ConditionsField,
+    DepthGrid,
+    FoundFix,
+    TranspondersValue,
+    WeatherValue,
+)
 from layers.journal.known import Entry, Known
 from layers.journal.naming import data_folder
 
@@ -65,18 +77,34 @@ def compute(known: Known, others: Others, moment: Moment) -> DatumResult:
     profile = transponders.profile if isinstance(transponders, TranspondersValue) else None
     at = moment.at
     depths = transponders.depth_grid if isinstance(transponders, TranspondersValue) else None
-    base = _grounded(replace(base_of(known, at), field=field), known, depths, at)
+    fixes = transponders.fixes if isinstance(transponders, TranspondersValue) else ()
+    base = _grounded(replace(base_of(known, at, fixes), field=field), known, depths, at)
     setting = Setting(
         plane=base.plane,
         start=base.prior.start,
         profile=profile,
         wrecks=tuple(upto(known, "datum.wreck", at)),
+        area_m2=area_m2(base.prior),
+        places_m=places_m(base.prior),
     )
-    built = _reports(known, base, setting, field, at)
+    built = _reports(known, base, setting, field, fixes, at)
     terms = [item.term for item in built if item.term is not None]
-    cloud, first = estimate(base.target, terms, SEED)
+    cloud, first = estimate(base.target, terms, SEED, aims=_aims(known, built, setting, at))
     answer = answer_of(cloud.states, cloud.weight)
-    return _result(known, moment, base, built, cloud, first, answer)
+    return _result(known, moment, base, built, cloud, first, answer, fixes)
+
+
+def _aims(known: Known, built: list[Built], setting: Setting, at: datetime) -> list[Aimed]:
+    """Return where the lines of position that count cross, to draw particles there too."""
+    counting = {item.evidence.key for item in built if item.term is not None}
+    lines = [
+        line_of(entry.value, entry.record.valid_at, setting.profile)
+        for kind in ("datum.bearing", "datum.range")
+        for entry in upto(known, kind, at)
+        if entry.id in counting
+    ]
+    found = spots(lines, setting.plane)
+    return [] if found is None else [found]
 
 
 def _grounded(base: Base, known: Known, depths: DepthGrid | None, at: datetime) -> Base:
@@ -95,7 +123,12 @@ def _grounded(base: Base, known: Known, depths: DepthGrid | None, at: datetime) 
 
 
 def _reports(
-    known: Known, base: Base, setting: Setting, field: ConditionsField | None, at: datetime
+    known: Known,
+    base: Base,
+    setting: Setting,
+    field: ConditionsField | None,
+    fixes: tuple[FoundFix, ...],
+    at: datetime,
 ) -> list[Built]:
     """Return every report ready to count, in order of its time."""
     weighting = weightings(known, at)
@@ -109,6 +142,8 @@ def _reports(
     bearing_on_her = [s for s in sightings if s.value.leak != "not of her"]
     if bearing_on_her:
         built += sighted(bearing_on_her, base, setting, field, weighting)
+    best = best_fix(fixes)
+    built += [net_fix(fix, setting, weighting, fix is best) for fix in fixes]
     return sorted(built, key=lambda item: (item.evidence.at, item.evidence.key))
 
 
@@ -153,7 +188,7 @@ def _searched(built: list[Built], cloud: Cloud, first: Cloud, base: Base) -> Sea
         for row, term in enumerate(b.term for b in built if b.term is not None)
         if not isinstance(term.likelihood, NotSeenTerm)
     ]
-    log_weight = first.log_terms[rows].sum(axis=0)
+    log_weight = first.log_base + first.log_terms[rows].sum(axis=0)
     states, weight = first.states, weights(log_weight)
     if cloud.stages:
         gone = np.delete(cloud.log_terms, rows, axis=0).sum(axis=0)
@@ -209,47 +244,33 @@ def _limit(known: Known, at: datetime) -> float:
     return float(entries[-1].value.across_nmi) if entries else LIMIT_ACROSS_NMI
 
 
-def _found_on_bottom(known: Known, built: list[Built], at: datetime) -> Entry | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """She was seen on the bottom, fixed by the net, or both."""
+
+    words: str = ""
+    depth_m: float | None = None
+
+
+def _found_on_bottom(
+    known: Known, built: list[Built], fixes: tuple[FoundFix, ...], at: datetime
+) -> _Found | None:
     counting = {item.evidence.key for item in built if item.term is not None}
     seen = [
         entry
         for entry in upto(known, "datum.contact", at)
         if entry.value.identified == "DISSUB" and entry.id in counting
     ]
-    return seen[-1] if seen else None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Reckoned:
-    """Dead reckoning by the intended movement, and how far she can have got."""
-
-    overdue: bool = False
-    place: Position | None = None
-    sigma_m: float | None = None
-    farthest_m: float | None = None
-    track: tuple[Position, ...] = ()
-
-
-def _reckoned(base: Base, at: datetime) -> _Reckoned:
-    """Return the dead reckoning at a time, or at the missed report when that is past."""
-    movement = base.movement
-    if movement is None or not isinstance(base.prior, TrackPrior):
-        late = movement is not None and movement.due is not None and at >= movement.due
-        return _Reckoned(overdue=late)
-    prior = base.prior
-    until = at if movement.due is None else min(at, movement.due)
-    gone_s = np.array([max((until - prior.start).total_seconds(), 0.0)])
-    mean = 0.5 * (prior.speed_min_m_s + prior.speed_max_m_s)
-    x, y = prior.place_at(mean * gone_s)
-    lat, lon = base.plane.unproject(prior.x_m, prior.y_m)
-    along = (prior.speed_max_m_s - prior.speed_min_m_s) * float(gone_s[0]) / np.sqrt(12.0)
-    return _Reckoned(
-        overdue=movement.due is not None and at >= movement.due,
-        place=base.plane.position(float(x[0]), float(y[0])),
-        sigma_m=float(np.hypot(prior.spread_m(gone_s)[0], along)),
-        farthest_m=prior.sigma_m + movement.greatest_speed_kn * M_S_PER_KN * float(gone_s[0]),
-        track=tuple(Position(float(a), float(o)) for a, o in zip(lat, lon, strict=True)),
-    )
+    fixed = [fix for fix in fixes if fix.records[0] in counting]
+    if not seen and not fixed:
+        return None
+    said = [f"net fix {clock_words(fix.at, at)}" for fix in fixed]
+    said += [
+        f"seen by {entry.value.observer} {clock_words(entry.record.valid_at, at)}"
+        for entry in seen[-1:]
+    ]
+    depths = [fix.depth_m for fix in fixed] + [entry.value.depth_m for entry in seen[-1:]]
+    return _Found(words=", ".join(said), depth_m=next((d for d in depths if d is not None), None))
 
 
 def _longest_m(states: States, weight: Floats) -> float:
@@ -273,6 +294,7 @@ def _result(
     cloud: Cloud,
     first: Cloud,
     answer: Answer,
+    fixes: tuple[FoundFix, ...],
 ) -> DatumResult:
     at, plane = moment.at, base.plane
     states, weight = cloud.states, cloud.weight
@@ -283,9 +305,9 @@ def _result(
     turn = plane.convergence_deg(position.latitude_deg, position.longitude_deg)
     ellipse = ellipse_95(states.x_m, states.y_m, weight)
     ellipse = replace(ellipse, bearing_true_deg=(ellipse.bearing_true_deg - turn) % 180.0)
-    found = _found_on_bottom(known, built, at)
+    found = _found_on_bottom(known, built, fixes, at)
     limit = _limit(known, at)
-    reckoned = _reckoned(base, at)
+    run = reckoned(base, evidence, at)
     lost = [
         base.prior.start + timedelta(seconds=quantile(states.lost_s, weight, part))
         for part in (0.05, 0.5, 0.95)
@@ -308,6 +330,15 @@ def _result(
         plane=plane,
         position=position,
         radius_95_m=answer.radius_m,
+        position_from=_from_words(found, len(counted) + len(starts)),
+        places=tuple(
+            PlaceShare(
+                share=heap.share,
+                position=plane.position(*heap.centre_m),
+                radius_95_m=heap.radius_95_m,
+            )
+            for heap in answer.heaps
+        ),
         ellipse=ellipse,
         circle_centre=plane.position(*circle),
         circle_radius_m=circle_m,
@@ -316,33 +347,47 @@ def _result(
         is_fix=found is not None and answer.radius_m <= FIX_M,
         localised=2.0 * circle_m <= limit * M_PER_NMI,
         limit_across_nmi=limit,
-        depth_m=found.value.depth_m if found is not None else None,
+        depth_m=found.depth_m if found is not None else None,
         lost_p5=lost[0],
         lost_p50=lost[1],
         lost_p95=lost[2],
-        overdue=reckoned.overdue,
+        overdue=run.overdue,
         evidence=evidence,
         reports=len(counted) + len(starts),
         last_heard=max(heard, default=at),
         last_known=_place(base.known),
         last_known_at=base.known.record.valid_at if base.known else None,
         last_known_sigma_m=base.known.value.sigma_m if base.known else None,
-        track=reckoned.track,
-        dead_reckoning=reckoned.place,
-        dead_reckoning_sigma_m=reckoned.sigma_m,
-        farthest_on_m=reckoned.farthest_m,
+        track=run.track,
+        dead_reckoning=run.place,
+        dead_reckoning_sigma_m=run.sigma_m,
+        dead_reckoning_at=run.at,
+        farthest_on=run.farthest,
         adrift=floating,
         contacts=_contacts(known, base, answer, at),
         searched=_searched(built, cloud, first, base),
         collapse=collapse,
         contradictions=contradictions,
         notes=tuple(notes),
-        moved=moved_since(base.target, built, cloud, first, answer, moment.at, WATCH_H, SEED),
+        moved=moved_since(
+            base.target, built, cloud, first, answer, moment.at, WATCH_H, SEED, _named(starts)
+        ),
         prior_words=base.target.words,
         effective=cloud.effective,
         particles=len(states),
         rests_on=tuple(dict.fromkeys([*(e.id for e in starts), *(item.key for item in counted)])),
     )
+
+
+def _named(starts: list[Entry]) -> list[tuple[str, datetime]]:
+    names = {"datum.lkp": "last known position", "datum.intended_movement": "intended movement"}
+    return [(names[entry.record.kind], entry.record.heard_at) for entry in starts]
+
+
+def _from_words(found: _Found | None, reports: int) -> str:
+    if found is not None:
+        return found.words
+    return "1 report" if reports == 1 else f"{reports} reports"
 
 
 def _place(entry: Entry | None) -> Position | None:

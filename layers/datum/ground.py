@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -42,6 +42,7 @@ class Ground:
     y0_m: float
     cell_m: float
     words: str
+    kept: float = 1.0  # mean factor over the prior: what of it is left
 
     def factor(self, states: States) -> Floats:
         """Return the factor for each state, shape (n,); off the lattice the nearest cell's."""
@@ -92,8 +93,9 @@ class GroundedPrior:
         return states
 
     def log_density(self, states: States) -> Floats:
-        """Return the log density up to a constant, shape (n,)."""
-        return self.prior.log_density(states) + np.log(self.ground.factor(states))
+        """Return the log density per square metre and second, shape (n,)."""
+        open_part = np.log(self.ground.factor(states) / self.ground.kept)
+        return self.prior.log_density(states) + open_part
 
 
 def ground_of(
@@ -126,10 +128,11 @@ def ground_of(
                 )
     if not (factor < 1.0).any():
         return None
-    return Ground(
+    found = Ground(
         open=factor.reshape(len(y), len(x)),
         x0_m=float(low_x),
         y0_m=float(low_y),
         cell_m=float(cell),
         words="kept from " + " and ".join(said or ["land"]),
     )
+    return replace(found, kept=max(float(found.factor(states).mean()), 1e-6))

@@ -163,17 +163,27 @@ def _track(result: DatumResult) -> list[AnyMark]:
         found.append(_line("pim", Style.DATUM, result.track, "intended movement", source))
     if result.is_fix:
         return found
-    if result.last_known is not None and result.farthest_on_m is not None:
-        nmi = result.farthest_on_m / M_PER_NMI
-        tip = f"farthest she can have got from the last known position, {nmi:.0f} nmi"
+    if result.last_known is not None and result.farthest_on is not None:
+        far = result.farthest_on
+        tip = f"{far.radius_m / M_PER_NMI:.1f} nmi: {far.words}"
+        lat, lon = ring(result.last_known, far.radius_m)
         found.append(
-            _circle(
-                "farthest-on", Style.DATUM, result.last_known, result.farthest_on_m, tip, source,
+            LineMark(
+                key="farthest-on",
+                style=Style.DATUM,
+                tooltip=tip,
+                source=source,
+                label=f"farthest on {clock_words(far.until, result.at)} at {far.speed_kn:g} kn",
+                latitudes_deg=lat,
+                longitudes_deg=lon,
+                path=Path.AS_GIVEN,
+                width=1,
                 dotted=True,
             )
-        )  # fmt: skip
+        )
     if result.dead_reckoning is not None and result.dead_reckoning_sigma_m is not None:
         until = "when the report was missed" if result.overdue else dtg(result.at)
+        shown = result.dead_reckoning_at
         found.append(
             PointMark(
                 key="dr",
@@ -183,7 +193,7 @@ def _track(result: DatumResult) -> list[AnyMark]:
                     f"± {result.dead_reckoning_sigma_m / M_PER_NMI:.1f} nmi (1 sigma)"
                 ),
                 source=source,
-                label="DR",
+                label="DR" if shown is None else f"DR {clock_words(shown, result.at)}",
                 position=result.dead_reckoning,
                 symbol=Symbol.DEAD_RECKONING,
                 at=result.at,

@@ -8,7 +8,8 @@ power), resampled and moved at each, and the answer says so.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 import numpy.typing as npt
@@ -20,8 +21,25 @@ Floats = npt.NDArray[np.float64]
 COUNT = 200_000
 PILOT = 16_000
 ENOUGH = 4_000.0  # effective particles below which a weighted cloud counts as collapsed
+SETTLE = 8  # rounds that let the shares of separate heaps settle
 QUICK = 6_000
 QUICK_ENOUGH = 400.0
+
+
+AIMED_SHARE, AIMED_MOST = 0.15, 0.6  # of the particles, drawn by one such term and by all
+
+
+@runtime_checkable
+class Aimed(Protocol):
+    """A likelihood that knows its place so well that it must draw particles itself."""
+
+    def draw(self, count: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return east and north of places to try, each of shape (count,)."""
+        ...
+
+    def density(self, x_m: Floats, y_m: Floats) -> Floats:
+        """Return the density per square metre that they are drawn with, shape (n,)."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +67,8 @@ class Cloud:
         Effective number of the particles first drawn from the prior.
     stages : int
         Steps of resampling that were needed; 0 when the first cloud was good enough.
+    log_base : ndarray, shape (n,)
+        Log of prior over the density it was drawn from, for a cloud still weighted; 0 when led.
     """
 
     states: States
@@ -56,6 +76,7 @@ class Cloud:
     log_terms: Floats
     effective: float
     stages: int
+    log_base: Floats
 
 
 def thinned(cloud: Cloud, count: int) -> Cloud:
@@ -70,6 +91,7 @@ def thinned(cloud: Cloud, count: int) -> Cloud:
         log_terms=cloud.log_terms[:, ::step],
         effective=cloud.effective,
         stages=cloud.stages,
+        log_base=cloud.log_base[::step],
     )
 
 
@@ -106,30 +128,66 @@ def log_likelihoods(terms: Sequence[Term], states: States) -> Floats:
 
 
 def estimate(
-    prior: Prior, terms: Sequence[Term], seed: int, count: int = COUNT, enough: float = ENOUGH
+    prior: Prior,
+    terms: Sequence[Term],
+    seed: int,
+    count: int = COUNT,
+    enough: float = ENOUGH,
+    aims: Sequence[Aimed] = (),
 ) -> tuple[Cloud, Cloud]:
     """Return the cloud after all evidence, and the first one drawn from the prior.
+
+    ``aims`` draw particles where the evidence may meet, beside the terms that know their place.
 
     The first cloud (weighted by nothing but the prior) serves to leave evidence out again.
     """
     rng = np.random.default_rng(seed)
-    states = prior.draw(count, rng)
+    states, log_base = _drawn(prior, terms, aims, count, rng)
     log_terms = log_likelihoods(terms, states)
-    weight = weights(log_terms.sum(axis=0))
+    weight = weights(log_base + log_terms.sum(axis=0))
     effective = effective_number(weight)
     first = Cloud(
         states=states,
-        weight=np.full(count, 1.0 / count),
+        weight=weights(log_base),
         log_terms=log_terms,
         effective=float(count),
         stages=0,
+        log_base=log_base,
     )
     if effective >= enough:
-        found = Cloud(
-            states=states, weight=weight, log_terms=log_terms, effective=effective, stages=0
-        )
-        return found, first
-    return _led(prior, terms, states, log_terms, effective, count, rng), first
+        return replace(first, weight=weight, effective=effective), first
+    return _led(prior, terms, states, log_terms, log_base, effective, count, rng), first
+
+
+def _drawn(
+    prior: Prior,
+    terms: Sequence[Term],
+    aims: Sequence[Aimed],
+    count: int,
+    rng: np.random.Generator,
+) -> tuple[States, Floats]:
+    """Return the first particles, and the log of the prior over the density they were drawn from.
+
+    A place known to metres is a needle in a prior of tens of miles: no particle of the prior
+    lies near it and none would ever be led there. So each term that knows its place draws a part
+    of the particles itself; weighted by prior over mixture they stand for the prior unchanged.
+    """
+    knowing: list[object] = [term.likelihood for term in terms if term.weight > 0.0]
+    aimed = [*aims, *(likelihood for likelihood in knowing if isinstance(likelihood, Aimed))]
+    states = prior.draw(count, rng)
+    if not aimed:
+        return states, np.zeros(count)
+    share = min(AIMED_SHARE, AIMED_MOST / len(aimed))
+    part = int(count * share)
+    for number, term in enumerate(aimed):
+        rows = slice(number * part, (number + 1) * part)
+        states.x_m[rows], states.y_m[rows] = term.draw(part, rng)
+        states.lost_s[rows] = rng.uniform(0.0, prior.span_s, part)
+    log_prior = prior.log_density(states)
+    mixed = (1.0 - share * len(aimed)) * np.exp(log_prior)
+    for term in aimed:
+        mixed += share * term.density(states.x_m, states.y_m) / prior.span_s
+    return states, np.where(np.isfinite(log_prior), log_prior - np.log(mixed), -np.inf)
 
 
 def without(
@@ -148,13 +206,13 @@ def without(
         rest = np.delete(cloud.log_terms, list(left_out), axis=0).sum(axis=0)
         # Led particles follow the whole posterior: take the part left out away again.
         counted = cloud.log_terms.sum(axis=0) if cloud is found and found.stages else 0.0
-        weight = weights(rest - counted)
+        weight = weights(cloud.log_base + rest - counted)
         if effective_number(weight) >= QUICK_ENOUGH:
             return cloud.states, weight
     kept = [term for row, term in enumerate(terms) if row not in left_out]
     rng = np.random.default_rng(seed)
     rows = np.delete(first.log_terms, list(left_out), axis=0)
-    led = _led(prior, kept, first.states, rows, 0.0, QUICK, rng, pilot=QUICK)
+    led = _led(prior, kept, first.states, rows, first.log_base, 0.0, QUICK, rng, pilot=QUICK)
     return led.states, led.weight
 
 
@@ -163,6 +221,7 @@ def _led(
     terms: Sequence[Term],
     states: States,
     log_terms: Floats,
+    log_base: Floats,
     effective: float,
     count: int,
     rng: np.random.Generator,
@@ -170,8 +229,8 @@ def _led(
 ) -> Cloud:
     """Return a cloud led from the prior to the evidence in steps."""
     total = log_terms.sum(axis=0)
-    power = _next_power(total, 0.0, min(pilot, len(states) // 4) / len(states))
-    rows = systematic(weights(power * total), min(pilot, count), rng)
+    power = _next_power(total, 0.0, min(pilot, len(states) // 4) / len(states), log_base)
+    rows = systematic(weights(log_base + power * total), min(pilot, count), rng)
     held, stages = states.take(rows), 1
     held, log_held = _moved(prior, terms, held, log_terms[:, rows], power, 1, rng)
     while power < 1.0:
@@ -179,7 +238,8 @@ def _led(
         step = _next_power(total, power, 0.4)
         rows = systematic(weights((step - power) * total), len(held), rng)
         held, power, stages = held.take(rows), step, stages + 1
-        held, log_held = _moved(prior, terms, held, log_held[:, rows], power, 2, rng)
+        held, log_held = _moved(prior, terms, held, log_held[:, rows], power, 3, rng)
+    held, log_held = _moved(prior, terms, held, log_held, 1.0, SETTLE, rng)
     if count > len(held):
         rows = systematic(np.full(len(held), 1.0 / len(held)), count, rng)
         held, log_held = _moved(prior, terms, held.take(rows), log_held[:, rows], 1.0, 2, rng)
@@ -189,17 +249,18 @@ def _led(
         log_terms=log_held,
         effective=effective,
         stages=stages,
+        log_base=np.zeros(len(held)),
     )
 
 
-def _next_power(total: Floats, power: float, keep: float) -> float:
+def _next_power(total: Floats, power: float, keep: float, log_base: Floats | float = 0.0) -> float:
     """Return the power up to 1 at which this part of the particles still counts."""
-    if effective_number(weights((1.0 - power) * total)) >= keep * len(total):
+    if effective_number(weights(log_base + (1.0 - power) * total)) >= keep * len(total):
         return 1.0
     low, high = 0.0, 1.0 - power
     for _ in range(40):
         middle = 0.5 * (low + high)
-        if effective_number(weights(middle * total)) >= keep * len(total):
+        if effective_number(weights(log_base + middle * total)) >= keep * len(total):
             low = middle
         else:
             high = middle
@@ -227,7 +288,8 @@ def _moved(
     jitter = [0.02 * np.std(column) + 1e-9 for column in (pool.x_m, pool.y_m, pool.lost_s)]
     for _ in range(rounds):
         one, two = rng.integers(0, count, count), rng.integers(0, count, count)
-        size = np.where(rng.random(count) < 0.5, 0.95, 0.3)
+        # whole differences carry particles from heap to heap, so that their shares come right
+        size = np.where(rng.random(count) < 0.5, 1.0, 0.3)
         step = [
             column + size * (other[one] - other[two]) + noise * rng.standard_normal(count)
             for column, other, noise in zip(
@@ -237,6 +299,8 @@ def _moved(
                 strict=True,
             )
         ]
+        # half keep their time of loss: a step out of its span would only be refused
+        step[2] = np.where(rng.random(count) < 0.5, states.lost_s, step[2])
         tried = States(*step)
         tried_terms = log_likelihoods(terms, tried)
         log_there = prior.log_density(tried) + power * tried_terms.sum(axis=0)

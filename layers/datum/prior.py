@@ -188,6 +188,18 @@ class DiscPrior:
         return np.where(inside, level, -np.inf)
 
 
+def places_m(prior: Prior, count: int = 2_000) -> tuple[Floats, Floats]:
+    """Return some places of a prior, east and north on the plane, each of shape (count,)."""
+    states = prior.draw(count, np.random.default_rng(2))
+    return states.x_m, states.y_m
+
+
+def area_m2(prior: Prior) -> float:
+    """Return the area of the 95 % ellipse of a prior, square metres."""
+    spread = np.cov(*places_m(prior))
+    return float(np.pi * 5.991 * np.sqrt(max(np.linalg.det(spread), 0.0)))
+
+
 def track_vertices(
     known: LastKnownPosition, movement: IntendedMovement, legs: int = 2
 ) -> tuple[Floats, Floats]:

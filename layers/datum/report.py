@@ -7,6 +7,7 @@ from layers.datum.result import DatumResult
 from layers.earth.clock import clock_words, dtg
 from layers.earth.quantity import figure
 from layers.earth.table import Cell, Table
+from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
 
 CAUTION = (
@@ -30,6 +31,8 @@ def sentence(result: DatumResult) -> str:
         f"{name} {result.position}, 95 % within {distance_words(result.radius_95_m)}, "
         f"from {reports}, last heard {clock_words(result.last_heard, result.at)}."
     )
+    if len(result.places) > 1:
+        said += " " + places_words(result)
     if not result.overdue and result.dead_reckoning is not None:
         return f"No report is overdue: by dead reckoning at {result.dead_reckoning}. {said}"
     if result.contradictions:
@@ -37,6 +40,22 @@ def sentence(result: DatumResult) -> str:
             "does not fit the rest." if len(result.contradictions) == 1 else "do not fit the rest."
         )
     return said
+
+
+COUNTS = {2: "two", 3: "three", 4: "four", 5: "five"}
+
+
+def places_words(result: DatumResult) -> str:
+    """Return the places she may be in, with their shares, when there are several."""
+    many = COUNTS.get(len(result.places), str(len(result.places)))
+    each = "; ".join(
+        f"{place.position}, {chance_words(place.share)}, 95 % of that within "
+        f"{distance_words(place.radius_95_m)}"
+        for place in result.places
+    )
+    elsewhere = 1.0 - sum(place.share for place in result.places)
+    rest = f"; elsewhere {chance_words(elsewhere)}" if elsewhere > 0.0 else ""
+    return f"She may be in one of {many} places: {each}{rest}."
 
 
 def table(result: DatumResult) -> Table:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from layers.datum.containment import Grid
 from layers.datum.evidence.plane import Plane
 from layers.earth.position import Position
+from layers.earth.told import PlaceShare
 from layers.earth.values import Ellipse
 
 Floats = npt.NDArray[np.float64]
@@ -66,6 +67,17 @@ class Evidence:
     radius_without_m: float | None = None
     residual: str = ""
     agreement: str = ""
+    on_the_bottom: bool = False  # it says that she lay on the bottom at its time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FarthestOn:
+    """How far she can have got from the last known position, until when, at what speed."""
+
+    radius_m: float
+    until: datetime
+    speed_kn: float
+    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,14 +146,18 @@ class DatumResult:
         Time of loss, or None when no track says anything about it.
     dead_reckoning : Position or None
         Where she would be by her intended movement, while no report is overdue or until then.
-    farthest_on_m : float or None
-        How far she can have got from the last known position.
+    places : tuple of PlaceShare
+        The heaps of the probability, the greatest first; ``position`` lies in that one.
+    position_from : str
+        What the position rests on most, in words.
     """
 
     at: datetime
     plane: Plane
     position: Position
     radius_95_m: float
+    position_from: str
+    places: tuple[PlaceShare, ...]
     ellipse: Ellipse
     circle_centre: Position
     circle_radius_m: float
@@ -164,7 +180,8 @@ class DatumResult:
     track: tuple[Position, ...]
     dead_reckoning: Position | None
     dead_reckoning_sigma_m: float | None
-    farthest_on_m: float | None
+    dead_reckoning_at: datetime | None
+    farthest_on: FarthestOn | None
     adrift: tuple[Adrift, ...]
     contacts: tuple[Contact, ...]
     searched: Searched | None

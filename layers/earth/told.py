@@ -43,8 +43,20 @@ class PersonsNow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceShare:
+    """One of several places she may be in, its share of the probability, its own 95 % radius."""
+
+    share: float
+    position: Position
+    radius_95_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HerPlace:
-    """Where she is, with the circle that holds her with 95 % and what says so."""
+    """Where she is, with the circle that holds her with 95 % and what says so.
+
+    ``places`` are the heaps of the probability, the likeliest first; ``position`` is the first.
+    """
 
     position: Position
     radius_95_m: float
@@ -52,6 +64,7 @@ class HerPlace:
     last_heard: datetime | None
     is_fix: bool
     depth_m: float | None = None
+    places: tuple[PlaceShare, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -119,20 +119,42 @@ class DepthGrid(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TranspondersValue(HandedOn):
-    """Handed on by the transponders layer."""
-
-    profile: SoundSpeedProfile | None
-    depth_grid: DepthGrid | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Ellipse:
     """A 95 % position ellipse; semi-axes in metres, bearing of the major one in degrees true."""
 
     semi_major_m: float
     semi_minor_m: float
     bearing_true_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundFix:
+    """Where the net, or a ship over it, fixed the DISSUB.
+
+    ``agrees`` says whether its lines fit each other; ``second`` is another place that they
+    allow; ``records`` are the ids it rests on, the fix's own first.
+    """
+
+    position: Position
+    ellipse_95: Ellipse
+    depth_m: float
+    at: datetime
+    heard_at: datetime
+    source: str
+    lines: int
+    agrees: bool
+    disputed: bool
+    records: tuple[str, ...]
+    second: Position | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TranspondersValue(HandedOn):
+    """Handed on by the transponders layer."""
+
+    profile: SoundSpeedProfile | None
+    depth_grid: DepthGrid | None = None
+    fixes: tuple[FoundFix, ...] = ()  # of the DISSUB
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -87,9 +87,11 @@ def chosen_water(profiles: list[Entry], bottom_m: float) -> Water | None:
 
 
 def hand(result: Result) -> TranspondersValue:
-    """Return what other layers get: the sound-speed profile, and depth at any place."""
+    """Return what other layers get: sound-speed profile, depth at any place, fixes of her."""
     return TranspondersValue(
-        profile=result.water.handed() if result.water else None, depth_grid=result.seabed.grid
+        profile=result.water.handed() if result.water else None,
+        depth_grid=result.seabed.grid,
+        fixes=tuple(fix.handed() for fix in result.fixes if fix.is_dissub),
     )
 
 

@@ -219,7 +219,8 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
         fix.ellipse.semi_minor_m,
         fix.ellipse.bearing_true_deg,
     )
-    style = Style.DISSUB if fix.is_dissub else Style.SHIP
+    # she has one mark, the datum's, which this fix is joined into: here it is evidence
+    style = Style.EVIDENCE if fix.is_dissub else Style.SHIP
     fresh = Freshness.STALE if fix.stale else Freshness.KNOWN
     words = (
         f"{fix.subject} by the net at {dtg(fix.at)}: {fine(fix.position)}, "
@@ -240,10 +241,10 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
         PointMark(
             key=f"fix {fix.subject}",
             style=style,
-            symbol=Symbol.FIX,
+            symbol=Symbol.DIAMOND if fix.is_dissub else Symbol.FIX,
             position=fix.position,
-            label=f"{fix.subject} {clock_words(fix.at, now)}",
-            rank=0 if fix.is_dissub else 1,
+            label=f"{'net fix' if fix.is_dissub else fix.subject} {clock_words(fix.at, now)}",
+            rank=5 if fix.is_dissub else 1,
             freshness=fresh,
             disputed=fix.disputed or not fix.agrees,
             at=fix.at,

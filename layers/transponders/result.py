@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.position import Position
-from layers.earth.values import Ellipse
+from layers.earth.values import Ellipse, FoundFix
 from layers.transponders.model import Drop
 from layers.transponders.seabed.seabed import SeabedShown
 from layers.transponders.sound.hearing import Hearing, Sea
@@ -128,6 +128,24 @@ class Fixed:
     stale: bool
     disputed: bool
     records: tuple[str, ...]
+    heard_at: datetime
+    source: str
+
+    def handed(self) -> FoundFix:
+        """Return what other layers get of it."""
+        return FoundFix(
+            position=self.position,
+            ellipse_95=self.ellipse,
+            depth_m=self.depth_m,
+            at=self.at,
+            heard_at=self.heard_at,
+            source=self.source,
+            lines=len(self.lines),
+            agrees=self.agrees,
+            disputed=self.disputed,
+            records=self.records,
+            second=self.second,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -176,7 +176,9 @@ def test_before_the_report_is_due_it_is_dead_reckoning():
     assert hand(result).lost_at is None
     late, _ = answer(hours=12.0)
     assert late.overdue
-    assert late.farthest_on_m == pytest.approx(900.0 + 8 * 15 * 1852.0, rel=1e-3)
+    # by hand: 95 % of the last position's error (2.4477 sigma), then 12 h at the 15 kn told; a
+    # boat with a dead radio may have way on after the report she missed at 8 h
+    assert late.farthest_on.radius_m == pytest.approx(2.4477 * 900.0 + 12 * 15 * 1852.0, rel=1e-3)
 
 
 def test_dead_reckoning_error_grows():

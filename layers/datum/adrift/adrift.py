@@ -10,9 +10,10 @@ import numpy.typing as npt
 
 from layers.datum.adrift.drift import Drifters, DriftField, draw_drifters, drift, sample_field
 from layers.datum.adrift.leeway import Leeway, leeway_of
-from layers.datum.containment import ellipse_95, grid_of, most_probable, radius_holding
+from layers.datum.containment import ellipse_95, grid_of, radius_holding
 from layers.datum.evidence.plane import Plane
 from layers.datum.evidence.searched import NotSeenTerm
+from layers.datum.heaps import most_probable
 from layers.datum.model import NegativeSearch, SearchObject, Sighting
 from layers.datum.particles import systematic, weights
 from layers.datum.prior import States

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from layers.datum.evidence.fix import Line
 
 Floats = npt.NDArray[np.float64]
-MOST_PAIRS = 12  # pairs tried; the squarest crossings of many lines say the same
+MOST_PAIRS = 12  # crossings to start from, the squarest first: many lines say the same
 
 
 def crossings(lines: Sequence[Line], plane: Plane) -> list[Floats]:
@@ -23,9 +23,7 @@ def crossings(lines: Sequence[Line], plane: Plane) -> list[Floats]:
 
     Lines that do not quite meet start where they come nearest.
     """
-    found: list[Floats] = []
-    for one, two in list(combinations(lines, 2))[:MOST_PAIRS]:
-        found += _pair(one, two, plane)
+    found = [place for place, _, _ in crossed(lines, plane, MOST_PAIRS)]
     if found and not any(line.difference_m is not None for line in lines):
         return found
     places = np.array([plane.point(line.latitude_deg, line.longitude_deg) for line in lines])
@@ -35,6 +33,25 @@ def crossings(lines: Sequence[Line], plane: Plane) -> list[Floats]:
     for turn in np.radians(np.arange(0.0, 360.0, 60.0)):
         found.append(middle + reach * np.array([np.sin(turn), np.cos(turn)]))
     return found
+
+
+def crossed(lines: Sequence[Line], plane: Plane, most: int) -> list[tuple[Floats, Line, Line]]:
+    """Return the places where pairs of lines cross, with the pair, the squarest first."""
+    found = [
+        (place, one, two) for one, two in combinations(lines, 2) for place in _pair(one, two, plane)
+    ]
+    found.sort(key=lambda item: -_square(item[0], item[1], item[2], plane))
+    return found[:most]
+
+
+def _square(place: Floats, one: Line, two: Line, plane: Plane) -> float:
+    """Return the sine of the angle at which two lines cross at a place."""
+    across = []
+    for line in (one, two):
+        out = place - np.array(plane.point(line.latitude_deg, line.longitude_deg))
+        turn = np.arctan2(*out)
+        across.append(turn if line.range_m is None else turn + np.pi / 2.0)
+    return float(abs(np.sin(across[0] - across[1])))
 
 
 def _pair(one: Line, two: Line, plane: Plane) -> list[Floats]:

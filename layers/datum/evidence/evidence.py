@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from layers.datum.evidence.directions import true_bearing
 from layers.datum.evidence.likelihood import (
@@ -42,9 +43,10 @@ from layers.earth.units import M_PER_NMI
 from layers.earth.values import SoundSpeedProfile
 from layers.journal.known import Entry, Known
 
-# A place on the bottom taken for her by mistake may lie anywhere about: one in (10 nmi)^2.
-ELSEWHERE_PER_M2 = 1.0 / (10.0 * M_PER_NMI) ** 2
+# A place on the bottom taken for her by mistake may lie anywhere she may be; at least (10 nmi)^2.
+ELSEWHERE_M2 = (10.0 * M_PER_NMI) ** 2
 IDENTIFIED = 0.995
+Floats = npt.NDArray[np.float64]
 # How far a contact may lie from a charted wreck and still be it; and how much alike in length.
 WRECK_REACH_M, WRECK_LENGTH = 500.0, 0.25
 
@@ -66,6 +68,24 @@ class Setting:
     start: datetime
     profile: SoundSpeedProfile | None
     wrecks: tuple[Entry, ...]
+    area_m2: float = ELSEWHERE_M2  # that she may lie in before any evidence
+    places_m: tuple[Floats, Floats] | None = None  # some of these places on the plane
+
+    @property
+    def elsewhere_per_m2(self) -> float:
+        """Density of places taken for her by mistake."""
+        return 1.0 / max(self.area_m2, ELSEWHERE_M2)
+
+    def wrong_range_per_m(
+        self, latitude_deg: float, longitude_deg: float, longest_m: float
+    ) -> float:
+        """Return the density of a wrong range: anything she may be off, at least twice as far."""
+        reach_m = 0.0
+        if self.places_m is not None:
+            x, y = self.plane.point(latitude_deg, longitude_deg)
+            away = np.hypot(self.places_m[0] - x, self.places_m[1] - y)
+            reach_m = float(np.quantile(away, 0.95))
+        return 1.0 / max(2.0 * longest_m, reach_m)
 
 
 def weightings(known: Known, at: datetime) -> Mapping[str, tuple[float, str]]:
@@ -110,6 +130,7 @@ def weighed(
         heard_at=entry.record.heard_at,
         drawn=drawn,
         disputed=entry.disputed,
+        on_the_bottom=getattr(entry.value, "identified", "") == DISSUB,
     )
     if at < setting.start:
         why = f"timed {day_hhmm(at)}, before she can have been lost ({day_hhmm(setting.start)})"
@@ -172,6 +193,7 @@ def _bearing(value: Bearing, at: datetime, setting: Setting) -> Parts:
     ranges: tuple[float, ...] = ()
     if value.range_m is not None and value.range_sigma_m is not None:
         ranges = (value.range_m,)
+        anything = setting.wrong_range_per_m(value.latitude_deg, value.longitude_deg, value.range_m)
         ring = RangeTerm(
             plane=setting.plane,
             latitude_deg=value.latitude_deg,
@@ -180,9 +202,10 @@ def _bearing(value: Bearing, at: datetime, setting: Setting) -> Parts:
             sigma_m=value.range_sigma_m,
             position_sigma_m=value.position_sigma_m,
             wrong=value.chance_wrong,
+            anything_per_m=anything,
         )
         likelihood = Both(bearing, ring)
-        tail *= value.chance_wrong * 0.5 / value.range_m
+        tail *= value.chance_wrong * anything
         says += f", range {value.range_m / M_PER_NMI:.2f} nmi"
     drawn = Drawn(
         place=Position(value.latitude_deg, value.longitude_deg),
@@ -209,6 +232,7 @@ def _range(value: Range, at: datetime, setting: Setting) -> Parts:
     _for_dissub(value.object)
     speed = mean_speed(setting.profile, value.observer_depth_m, value.object_depth_m)
     ranges, sigma_m, words = horizontal_ranges(value, speed)
+    anything = setting.wrong_range_per_m(value.latitude_deg, value.longitude_deg, max(ranges))
     term = RangeTerm(
         plane=setting.plane,
         latitude_deg=value.latitude_deg,
@@ -217,11 +241,12 @@ def _range(value: Range, at: datetime, setting: Setting) -> Parts:
         sigma_m=sigma_m,
         position_sigma_m=value.position_sigma_m,
         wrong=value.chance_wrong,
+        anything_per_m=anything,
     )
     said = " or ".join(f"{figure(metres, 0)}" for metres in ranges)
     says = f"range {said} m ± {figure(sigma_m, 0)} m from {value.observer} ({words})"
     drawn = Drawn(place=Position(value.latitude_deg, value.longitude_deg), range_m=tuple(ranges))
-    return term, value.chance_wrong * 0.5 / max(ranges), says, drawn
+    return term, value.chance_wrong * anything, says, drawn
 
 
 def _difference(value: TimeDifference, at: datetime, setting: Setting) -> Parts:
@@ -310,11 +335,11 @@ def _contact(value: Contact, at: datetime, setting: Setting) -> Parts:
         y_m=y,
         sigma_m=value.sigma_m,
         chance_dissub=chance,
-        elsewhere_per_m2=ELSEWHERE_PER_M2,
+        elsewhere_per_m2=setting.elsewhere_per_m2,
         identified=value.identified == "DISSUB",
     )
     sure = "she is seen" if value.identified == "DISSUB" else f"her with a chance of {chance:.0%}"
-    return term, (1.0 - chance) * ELSEWHERE_PER_M2, f"{says}: {sure}", drawn
+    return term, (1.0 - chance) * setting.elsewhere_per_m2, f"{says}: {sure}", drawn
 
 
 def wreck_beside(value: Contact, wrecks: tuple[Entry, ...]) -> tuple[str, float] | None:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.containment import Grid, grid_of, most_probable, radius_holding
+from layers.datum.containment import Grid, close_grid, radius_holding
 from layers.datum.evidence.evidence import Built
 from layers.datum.evidence.likelihood import BearingTerm, DifferenceTerm, PlaceTerm, RangeTerm
+from layers.datum.heaps import Heap, heaps_of
 from layers.datum.particles import Cloud, Term, thinned, without
 from layers.datum.prior import Prior, States
 from layers.datum.result import Evidence
@@ -26,19 +28,21 @@ THIN = 25_000  # particles enough to tell what one report does
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """Grid, most probable place and the radius about it that holds 95 %, on the plane."""
+    """Grid, heaps, most probable place and the radius that holds 95 % about it, on the plane."""
 
     grid: Grid
+    heaps: tuple[Heap, ...]
     centre_m: tuple[float, float]
     radius_m: float
 
 
 def answer_of(states: States, weight: Floats) -> Answer:
     """Return grid, most probable place and radius of weighted places."""
-    grid = grid_of(states.x_m, states.y_m, weight)
-    centre = most_probable(grid)
+    grid = close_grid(states.x_m, states.y_m, weight)
+    heaps = heaps_of(grid)
+    centre = heaps[0].centre_m
     radius = radius_holding(states.x_m, states.y_m, weight, centre)
-    return Answer(grid=grid, centre_m=centre, radius_m=radius)
+    return Answer(grid=grid, heaps=heaps, centre_m=centre, radius_m=radius)
 
 
 def judged(
@@ -118,11 +122,18 @@ def moved_since(
     now: datetime,
     hours: float,
     seed: int,
+    starts: Sequence[tuple[str, datetime]] = (),
 ) -> str:
-    """Return in one sentence what the reports of the last hours did to the datum."""
+    """Return in one sentence what the reports of the last hours did to the datum.
+
+    ``starts`` are what the prior rests on, by name, with when each was heard.
+    """
     since = now - timedelta(hours=hours)
+    begun = [f"{name}, heard {clock_words(at, now)}" for name, at in starts if at > since]
     counting = [item for item in built if item.term is not None]
     rows = [row for row, item in enumerate(counting) if item.evidence.heard_at > since]
+    if begun:
+        return f"Since {clock_words(since, now)} the datum begins: {'; '.join(begun)}."
     if not rows:
         return f"Nothing heard since {clock_words(since, now)} bears on the datum."
     terms = [item.term for item in counting if item.term is not None]

@@ -17,6 +17,7 @@ from layers.datum.evidence.plane import REACH_M, Plane, range_bearing
 from layers.datum.prior import States
 
 Floats = npt.NDArray[np.float64]
+WIDER = 1.5  # places to try about one that is known are spread so much wider than its error
 ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
 Likelihood = Callable[[States], Floats]
 
@@ -87,6 +88,7 @@ class RangeTerm:
     sigma_m: float
     position_sigma_m: float
     wrong: float
+    anything_per_m: float | None = None  # density of a wrong one; None: up to twice the longest
 
     def residual_m(self, states: States) -> tuple[Floats, Floats]:
         """Return measured minus computed for the nearest path, metres, and its sigma."""
@@ -110,8 +112,9 @@ class RangeTerm:
         density = sum(
             (normal(path - metres, sigma) for path in self.horizontal_m), np.zeros(len(states))
         ) / len(self.horizontal_m)
-        # A wrong range may halve or double, so anything up to twice the longest.
-        return with_tail(density, self.wrong, 0.5 / max(self.horizontal_m))
+        # A wrong range may halve or double, so anything up to twice the longest at least.
+        anything = self.anything_per_m or 0.5 / max(self.horizontal_m)
+        return with_tail(density, self.wrong, anything)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +177,17 @@ class PlaceTerm:
         squared = (states.x_m - self.x_m) ** 2 + (states.y_m - self.y_m) ** 2
         density = np.exp(-0.5 * squared / self.sigma_m**2) / (2.0 * np.pi * self.sigma_m**2)
         return with_tail(density, 1.0 - self.chance_dissub, self.elsewhere_per_m2)
+
+    def draw(self, count: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return places to try, spread half as wide again as the contact's own error."""
+        off = WIDER * self.sigma_m * rng.standard_normal((2, count))
+        return self.x_m + off[0], self.y_m + off[1]
+
+    def density(self, x_m: Floats, y_m: Floats) -> Floats:
+        """Return the density that they are drawn with, per square metre, shape (n,)."""
+        spread = WIDER * self.sigma_m
+        squared = (x_m - self.x_m) ** 2 + (y_m - self.y_m) ** 2
+        return np.asarray(np.exp(-0.5 * squared / spread**2) / (2.0 * np.pi * spread**2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -230,6 +230,8 @@ def _fixed(
         stale=not typed.is_dissub and moment.at - entry.record.valid_at > STALE_AFTER,
         disputed=entry.disputed,
         records=(entry.id, *used),
+        heard_at=entry.record.heard_at,
+        source=entry.record.source,
     )
 
 
