@@ -8,7 +8,7 @@ from layers.earth.told import HerPlace
 from layers.earth.uncertain import Stated
 
 
-def position(result: DatumResult, moment: Moment) -> Stated[HerPlace]:
+def position(result: DatumResult, moment: Moment, /) -> Stated[HerPlace]:
     """Return where she is: one place, the best of all that is known, joined in one estimate."""
     return Stated(
         value=HerPlace(
