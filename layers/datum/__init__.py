@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from layers.contract import Layer, Page
-from layers.datum.answers import position
+from layers.contract import Answering, Layer, Page
+from layers.datum.answers import WHERE, position
 from layers.datum.compute import compute
 from layers.datum.evidence import feed
 from layers.datum.handed_on import hand
@@ -22,7 +22,7 @@ LAYER = Layer(
     rank=10,
     report="B",
     tells=TELLS_POSITION,
-    answers={"position": position},
+    answers={"position": Answering(make=position, without=WHERE)},
     compute=compute,
     hand=hand,
     marks=marks,

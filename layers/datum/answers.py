@@ -8,7 +8,21 @@ from layers.earth.told import HerPlace
 from layers.earth.uncertain import Stated
 
 
-def position(result: DatumResult, moment: Moment, /) -> Stated[HerPlace]:
+WHERE = (  # without one of these it would be said of another place than the watch's
+    "datum.lkp",
+    "datum.intended_movement",
+    "datum.bearing",
+    "datum.range",
+    "datum.time_difference",
+    "datum.sighting",
+    "datum.heard",
+    "datum.negative_search",
+    "datum.contact",
+    "transponders.typed_fix",
+)
+
+
+def position(result: DatumResult, moment: Moment) -> Stated[HerPlace]:
     """Return where she is: one place, the best of all that is known, joined in one estimate."""
     return Stated(
         value=HerPlace(
