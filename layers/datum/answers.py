@@ -7,7 +7,6 @@ from layers.datum.result import DatumResult
 from layers.earth.told import HerPlace
 from layers.earth.uncertain import Stated
 
-
 WHERE = (  # without one of these it would be said of another place than the watch's
     "datum.lkp",
     "datum.intended_movement",
