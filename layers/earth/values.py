@@ -66,7 +66,9 @@ class WorkingWindow:
 class SeaSeries:
     """What is expected at the datum, hour by hour, for windows and for simulation.
 
-    Arrays have shape (n,); NaN where not known.
+    Arrays have shape (n,); NaN where not known. Waves and wind have the forecast's measured bias
+    taken out and are pulled to the latest observation; the sigmas are one standard deviation of
+    what is left. `layers.earth.sea_draws.sea_draws` draws from it, alike for whoever asks.
     """
 
     at_us: Ints
@@ -79,6 +81,10 @@ class SeaSeries:
     current_seat_kn: Floats
     visibility_nmi: Floats
     daylight: npt.NDArray[np.bool_]
+    tp_sigma_s: Floats | None = None
+    current_surface_sigma_kn: Floats | None = None
+    current_seat_sigma_kn: Floats | None = None
+    visibility_sigma_nmi: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.contract import Layer, Page
+from layers.weather.answering import dive, inputs
 from layers.weather.compute import compute
 from layers.weather.feeds import (
     bufr_feed,
@@ -31,10 +32,12 @@ LAYER = Layer(
         bufr_feed.FEED,
     ),
     needs=(),
-    also_reads=("datum.lkp",),
+    also_reads=("datum.lkp", "survivors.lift_limits", "survivors.vehicle"),
+    version=2,
     page=Page(address="weather", title="Weather", rank=25),
     rank=40,
     report="H",
+    answers={"dive": dive, "inputs": inputs},
     compute=compute,
     hand=hand,
     marks=marks,

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.earth.sea_draws import sea_draws
 from layers.journal.known import Known
 from layers.weather.around import around
 from layers.weather.forecast.conditions import WeatherField, who_speaks
@@ -16,12 +17,15 @@ from layers.weather.forecast.issues import Issue, issues_by_model
 from layers.weather.forecast.running_error import running_errors
 from layers.weather.observed import observed
 from layers.weather.result import IssueNow, WeatherResult
+from layers.weather.sea.dive import may_dive
 from layers.weather.sea.expected import Expected, expected
 from layers.weather.sea.hatch import HatchNow, at_the_hatch, newest_seats, newest_vehicle
 from layers.weather.sea.place import Place, place_of
+from layers.weather.sea.pulled import last_seen
+from layers.weather.sea.sortie import sortie_of
 from layers.weather.sea.sun import sun_days
 from layers.weather.sea.tidal import Stream, streams
-from layers.weather.sea.windows import OperationOutlook, limits_in_force, outlooks
+from layers.weather.sea.windows import DRAWS, OperationOutlook, limits_in_force, outlooks
 from layers.weather.stations import StationNow, freshest, latest, nearest
 
 NOTHING = (
@@ -58,7 +62,12 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
     )
     ahead = None if place is None else expected(field, place, tides, at, _seat_height(known, at))
     limited = limits_in_force(known, at)
-    outlook = outlooks(limited, ahead, at) if ahead is not None else ()
+    drawn = None if ahead is None else sea_draws(ahead, DRAWS)
+    outlook = () if ahead is None or drawn is None else outlooks(limited, ahead, at, drawn)
+    names = {station.station: station.name for station in stations}
+    near = {} if place is None else last_seen(seen, place.position, to_us(at), names)
+    entries = {name: entry for name, (entry, _) in limited.items()}
+    sortie = sortie_of(known, entries, at, _deepest_seat(known, at))
     hatches = _hatches(known, ahead, outlook, at)
     return WeatherResult(
         at=at,
@@ -75,6 +84,9 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
         ahead=ahead,
         around=around(field, None if place is None else place.position, at),
         outlooks=outlook,
+        limits=tuple(entry.value for entry in entries.values()),
+        near=near,
+        dive=may_dive(sortie, ahead, drawn, near, at),
         hatches=hatches,
         sun=() if place is None else sun_days(place.position, at, SUN_DAYS),
         rests_on=_rests_on(stations, place, by_model, tides, outlook, hatches),
@@ -85,6 +97,10 @@ def _seat_height(known: Known, at: datetime) -> float | None:
     """Return how high the highest reported seat stands above the bed, metres."""
     heights = [e.value.water_depth_m - e.value.depth_m for e in newest_seats(known, at)]
     return max(heights, default=None)
+
+
+def _deepest_seat(known: Known, at: datetime) -> float | None:
+    return max((e.value.depth_m for e in newest_seats(known, at)), default=None)
 
 
 def _hatches(

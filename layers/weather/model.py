@@ -179,7 +179,11 @@ class TidalStream(Payload):
         return self
 
 
-Operation = Literal["launch", "recovery", "deck transfer", "helicopter", "dive", "mating"]
+# "dive" is the whole time under water, or only the way down where "transfer" or "ascent" has
+# limits of its own; "transfer" is of people through the hatch.
+Operation = Literal[
+    "launch", "dive", "mating", "transfer", "ascent", "recovery", "deck transfer", "helicopter"
+]
 OPERATIONS: tuple[Operation, ...] = (
     "launch",
     "recovery",
@@ -187,6 +191,8 @@ OPERATIONS: tuple[Operation, ...] = (
     "helicopter",
     "dive",
     "mating",
+    "transfer",
+    "ascent",
 )
 
 

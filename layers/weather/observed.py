@@ -37,6 +37,7 @@ class Observed:
     wind_north_m_s: Floats
     current_east_m_s: Floats
     current_north_m_s: Floats
+    visibility_nmi: Floats
     station: Array
     at_sea: Array
 
@@ -72,6 +73,7 @@ def observed(known: Known, at: datetime) -> Observed:
         wind_north_m_s=(wind * np.cos(going))[rows],
         current_east_m_s=(drift * np.sin(setting))[rows],
         current_north_m_s=(drift * np.cos(setting))[rows],
+        visibility_nmi=columns["visibility_nmi"][rows],
         station=columns["station"][rows],
         at_sea=_at_sea(columns, described)[rows],
     )

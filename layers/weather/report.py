@@ -18,7 +18,7 @@ from layers.weather.say import (
     wind_words,
 )
 from layers.weather.scales import SEA_STATE_WORDS, beaufort, sea_state
-from layers.weather.sea.window_words import SPOKEN, next_words, window_sentence
+from layers.weather.sea.window_words import windows_words
 from layers.weather.stations import StationNow
 
 HEADS = (
@@ -100,13 +100,8 @@ def _state(station: StationNow, result: WeatherResult) -> str:
 
 def sentence(result: WeatherResult) -> str:
     """Return the weather in a few clauses: what it is, how old, and how long it lets us work."""
-    spoken = [
-        window_sentence(each, result.at) + next_words(each, result.at)
-        for each in result.outlooks
-        if each.operation in SPOKEN
-    ]
-    windows = f" {capital('; '.join(spoken))}." if spoken else ""
-    return _now_words(result) + windows
+    said = f" {capital(result.dive.words)}." if windows_words(result) else ""
+    return _now_words(result) + said
 
 
 def capital(text: str) -> str:

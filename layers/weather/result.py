@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -11,9 +12,12 @@ from layers.weather.forecast.conditions import WeatherField
 from layers.weather.forecast.issue_series import IssueSeries
 from layers.weather.forecast.issues import Issue
 from layers.weather.forecast.running_error import Errors
+from layers.weather.model import Limit
+from layers.weather.sea.dive import Dive
 from layers.weather.sea.expected import Expected
 from layers.weather.sea.hatch import HatchNow
 from layers.weather.sea.place import Place
+from layers.weather.sea.pulled import Seen
 from layers.weather.sea.sun import SunDay
 from layers.weather.sea.windows import OperationOutlook, handed
 from layers.weather.stations import StationNow
@@ -40,7 +44,9 @@ class WeatherResult:
     ``stations`` are sorted nearest first; ``nearest`` is the nearest of all, ``freshest`` the
     one heard of last, ``headline`` the nearest that is not stale and measures waves (failing
     that, wind): the one the sentence speaks of. ``ahead`` is what is expected at the place,
-    ``around`` the forecast round it at the time shown.
+    ``around`` the forecast round it at the time shown. ``dive`` is the one answer for a whole
+    sortie; ``limits`` are those in force, forecast or not; ``near`` what was observed
+    near the place in the last hours.
     """
 
     at: datetime
@@ -57,6 +63,9 @@ class WeatherResult:
     ahead: Expected | None
     around: Around | None
     outlooks: tuple[OperationOutlook, ...]
+    limits: tuple[Limit, ...]
+    near: Mapping[str, Seen]
+    dive: Dive
     hatches: tuple[HatchNow, ...]
     sun: tuple[SunDay, ...]
     rests_on: tuple[str, ...]

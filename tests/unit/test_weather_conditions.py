@@ -12,7 +12,13 @@ from layers.earth.clock import to_us
 from layers.weather.forecast.conditions import WeatherField, who_speaks
 from layers.weather.forecast.fields import FieldGrid, field_grid
 from layers.weather.forecast.issues import Issue, joined
-from layers.weather.forecast.running_error import ASSUMED, RunningError, running_errors
+from layers.weather.forecast.running_error import (
+    ASSUMED,
+    FLOOR,
+    RunningError,
+    independent_of,
+    running_errors,
+)
 from layers.weather.observed import Observed
 
 NOW = datetime(2027, 3, 16, 6, tzinfo=UTC)
@@ -58,6 +64,7 @@ def seen(
         wind_north_m_s=nothing,
         current_east_m_s=nothing,
         current_north_m_s=nothing,
+        visibility_nmi=nothing,
         station=np.array(["S"] * n, dtype=object),
         at_sea=np.full(n, at_sea),
     )
@@ -177,7 +184,27 @@ def test_the_running_error_is_forecast_less_observed_by_lead() -> None:
     assert [(b.from_h, b.pairs) for b in error.bins] == [(0, 5), (6, 6), (12, 12)]
     assert all(b.bias == pytest.approx(0.5, abs=1e-3) for b in error.bins)
     assert all(b.rms == pytest.approx(0.5, abs=1e-3) for b in error.bins)
-    assert error.sigma(np.array([9.0]))[0] == pytest.approx(0.5, abs=1e-3)
+    assert error.bias(np.array([9.0]))[0] == pytest.approx(0.5, abs=1e-3)
+    assert error.sigma(np.array([9.0]))[0] == FLOOR["hs_m"]  # the bias is no error once taken out
+
+
+def test_the_bias_is_taken_out_and_the_scatter_left_in() -> None:
+    """Forty independent pairs, bias -0.4 m, scatter 0.2 m: sigma 0.2 m and a little."""
+    at = [NOW + timedelta(minutes=30 * k) for k in range(1, 41)]
+    hs = (2.6 + 0.2 * np.random.default_rng(5).standard_normal(40)).tolist()
+    error = running_errors({"m": (issue(NOW, 2.2),)}, seen(at, hs), to_us(at[-1]))["m", "hs_m"]
+    assert error.bias(np.array([15.0]))[0] == pytest.approx(-0.4, abs=0.1)
+    assert error.sigma(np.array([3.0]))[0] == pytest.approx(0.21, abs=0.07)
+
+
+def test_errors_that_resemble_each_other_leave_the_bias_in_doubt() -> None:
+    """n (1 - r) / (1 + r): of a first-order process with r = 0.9 a nineteenth counts."""
+    rng = np.random.default_rng(6)
+    alike = np.zeros(4_000)
+    for step in range(1, len(alike)):
+        alike[step] = 0.9 * alike[step - 1] + rng.standard_normal()
+    assert independent_of(alike) == pytest.approx(4_000 / 19.0, rel=0.25)
+    assert independent_of(rng.standard_normal(4_000)) == pytest.approx(4_000, rel=0.1)
 
 
 def test_without_pairs_the_assumption_is_used_and_known_as_one() -> None:

@@ -10,9 +10,10 @@ import pytest
 from scipy.stats import norm
 
 from layers.earth.clock import to_us
+from layers.earth.sea_draws import HOUR_US, errors, sea_draws
 from layers.weather.model import Limit
 from layers.weather.sea.expected import STEP_US, Expected
-from layers.weather.sea.windows import Draws, chance_of_each_start, correlated, outlook, spans
+from layers.weather.sea.windows import DRAWS, chance_of_each_start, outlook, spans, steps_of
 
 NOW = datetime(2027, 3, 16, 6, 0, tzinfo=UTC)
 
@@ -28,6 +29,8 @@ def ahead(hs: np.ndarray, sigma: float = 0.0, **more: Any) -> Expected:
         "seat_estimated": False,
         "wind_kn": np.full(n, 10.0),
         "wind_sigma_kn": np.zeros(n),
+        "waves_forecast": True,
+        "seen": {},
     }
     names = Expected.__slots__
     return Expected(**{name: more.get(name, values.get(name, nothing)) for name in names})
@@ -38,7 +41,7 @@ def limit(**more: Any) -> Limit:
 
 
 def windows(expected: Expected, limits: Limit, at: datetime = NOW) -> Any:
-    return outlook(limits, expected, at, Draws(expected))
+    return outlook(limits, expected, at, sea_draws(expected, DRAWS))
 
 
 def test_a_window_closes_at_the_first_step_over_the_limit() -> None:
@@ -67,27 +70,55 @@ def test_a_limit_moved_moves_the_window() -> None:
     assert tight.closes < loose.closes
 
 
-def test_wholly_alike_errors_hold_with_the_probability_of_the_worst_hour() -> None:
-    """Closed form: correlation 1 makes P = Phi((limit - Hs)/sigma) at the greatest Hs."""
-    expected = ahead(np.full(13, 2.5), 0.5)
-    rng = np.random.default_rng(1)
-    errors = correlated(rng, 40_000, 13, correlation_h=1e9)
-    kept = (2.5 + 0.5 * errors) <= 3.0
-    assert kept.all(axis=1).mean() == pytest.approx(norm.cdf(1.0), abs=0.01)
-    assert expected.hs_m.shape == (13,)
-
-
-def test_independent_errors_hold_with_the_product_of_the_hours() -> None:
-    """Closed form: correlation 0 makes P = Phi(z)^n."""
-    errors = correlated(np.random.default_rng(2), 40_000, 6, correlation_h=1e-9)
-    assert (errors <= 1.0).all(axis=1).mean() == pytest.approx(norm.cdf(1.0) ** 6, abs=0.01)
-
-
 def test_errors_keep_their_size_and_fade_as_stated() -> None:
-    errors = correlated(np.random.default_rng(3), 20_000, 145)
-    assert errors.std(axis=0) == pytest.approx(np.ones(145), abs=0.03)
-    apart_12_h = np.corrcoef(errors[:, 0], errors[:, 72])[0, 1]
+    """Correlation exp(-gap/12 h) of the waves' error, at whole hours and between them."""
+    at_us = np.arange(145) * STEP_US
+    found = errors("hs_m", at_us, 20_000)
+    assert found.std(axis=0) == pytest.approx(np.ones(145), abs=0.03)
+    apart_12_h = np.corrcoef(found[:, 0], found[:, 72])[0, 1]
     assert apart_12_h == pytest.approx(np.exp(-1.0), abs=0.03)
+
+
+def test_wind_and_waves_err_together_and_the_seat_with_the_surface() -> None:
+    at_us = np.arange(3) * HOUR_US
+    hs, wind, surface, seat = (
+        errors(name, at_us, 40_000)[:, 1]
+        for name in ("hs_m", "wind_kn", "current_surface_kn", "current_seat_kn")
+    )
+    assert np.corrcoef(hs, wind)[0, 1] == pytest.approx(0.6, abs=0.02)
+    assert np.corrcoef(surface, seat)[0, 1] == pytest.approx(0.9, abs=0.02)
+    assert np.corrcoef(hs, surface)[0, 1] == pytest.approx(0.0, abs=0.02)
+
+
+def test_the_first_draws_do_not_depend_on_how_many_or_how_long() -> None:
+    few = errors("wind_kn", np.arange(24) * HOUR_US, 10)
+    many = errors("wind_kn", np.arange(300) * HOUR_US, 500)
+    assert np.array_equal(few, many[:10, :24])
+
+
+def test_a_length_of_time_is_never_rounded_down() -> None:
+    assert [steps_of(h) for h in (0.01, 1.0, 4.0, 4.08)] == [1, 6, 24, 25]
+    hs = np.concatenate((np.full(24, 2.0), np.full(6, 4.0)))  # 4 h 00 within
+    assert windows(ahead(hs), limit(hs_max_m=3.0, duration_h=4.0)).windows
+    assert not windows(ahead(hs), limit(hs_max_m=3.0, duration_h=4.08)).windows
+
+
+@pytest.mark.parametrize(
+    ("variable", "sigma", "bound"),
+    [
+        ("current_surface_kn", "current_surface_sigma_kn", {"current_surface_max_kn": 1.0}),
+        ("current_seat_kn", "current_seat_sigma_kn", {"current_seat_max_kn": 1.0}),
+        ("tp_s", "tp_sigma_s", {"tp_max_s": 1.0}),
+    ],
+)
+def test_no_limit_is_kept_for_certain_at_one_sigma(
+    variable: str, sigma: str, bound: dict[str, float]
+) -> None:
+    """One step, 0.8 with sigma 0.2 against 1.0: P = Phi(1) = 0.841."""
+    n = 12
+    expected = ahead(np.full(n, 1.0), **{variable: np.full(n, 0.8), sigma: np.full(n, 0.2)})
+    (only,) = windows(expected, limit(duration_h=0.1, **bound)).windows
+    assert only.start_probability == pytest.approx(norm.cdf(1.0), abs=0.02)
 
 
 def test_the_window_probability_lies_between_the_two_closed_forms() -> None:

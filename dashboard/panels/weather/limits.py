@@ -12,10 +12,11 @@ from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg
+from layers.earth.sea_draws import sea_draws
 from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words
-from layers.weather.sea.windows import Draws, OperationOutlook, outlook
+from layers.weather.sea.windows import DRAWS, OperationOutlook, outlook
 
 # field, label, lowest, highest, step
 FIELDS = (
@@ -52,7 +53,7 @@ def show(seen: Seen) -> None:
     tried = _tried(held.limit)
     if tried is None:
         return
-    moved = outlook(tried, result.ahead, result.at, Draws(result.ahead))
+    moved = outlook(tried, result.ahead, result.at, sea_draws(result.ahead, DRAWS))
     panel(table(_compared(held, moved), ("", "In force", "As tried")))
     if tried != held.limit:
         st.caption("Tried on this screen only, until it is recorded below.")

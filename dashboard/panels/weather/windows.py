@@ -10,7 +10,7 @@ from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words
-from layers.weather.sea.window_words import decision_words, short_words, window_sentence
+from layers.weather.sea.window_words import decision_words, window_sentence
 from layers.weather.sea.windows import OperationOutlook
 
 HEADS = (
@@ -78,13 +78,7 @@ def bar(seen: Seen) -> None:
     found = seen.picture.shown("weather")
     if found is None:
         return
-    result: WeatherResult = found.result
-    if not result.outlooks:
-        panel(words("No window: no operation has limits yet, or no forecast is known.", "mp-quiet"))
-        return
-    said = " · ".join(f'<span style="white-space:nowrap">{words(short_words(o, result.at))}</span>'
-                      for o in result.outlooks)  # fmt: skip
-    panel(line("<b>Working windows</b>", said))
+    panel(line("<b>Whole sortie</b>", words(found.result.dive.words)))
 
 
 def spoken(seen: Seen) -> list[str]:

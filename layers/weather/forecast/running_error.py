@@ -1,7 +1,10 @@
 """Forecast held against observation: the running error, used as the forecast's uncertainty.
 
 Each observation at sea of the last three days is compared with what every issue before it said for
-its place and time, and sorted by lead (observation time less issue time).
+its place and time, and sorted by lead (observation time less issue time). The mean of the errors
+is the bias: it is taken out of what is expected. Their scatter about it is the error that is left
+in, with the doubt of the bias itself, which is larger the more the errors of one hour resemble
+those of the next.
 """
 
 from __future__ import annotations
@@ -29,6 +32,8 @@ ASSUMED: dict[str, tuple[float, float]] = {
     "wind_m_s": (1.5, 1.0),
     "current_m_s": (0.15, 0.05),
 }
+COMPONENTS = ("wind_m_s", "current_m_s")  # east and north counted together
+MOST_WIDENED = 2.0  # a scatter seen over too short a time is widened to at most this many times
 FLOOR: dict[str, float] = {"hs_m": 0.1, "wind_kn": 1.0, "wind_m_s": 0.5, "current_m_s": 0.05}
 TITLES: dict[str, tuple[str, str]] = {
     "hs_m": ("Hs", "m"),
@@ -40,13 +45,20 @@ TITLES: dict[str, tuple[str, str]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ErrorBin:
-    """Forecast less observed, for leads ``from_h`` up to ``to_h``."""
+    """Forecast less observed, for leads ``from_h`` up to ``to_h``.
+
+    ``left`` is the standard deviation that is left once the bias is taken out: the scatter about
+    the mean joined with the mean's own standard error, for as many independent pairs as there
+    are (``independent``, at most ``pairs``).
+    """
 
     from_h: float
     to_h: float
     pairs: int
     bias: float
     rms: float
+    independent: float
+    left: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,21 +74,37 @@ class RunningError:
         """Whether there are enough pairs anywhere to use it."""
         return any(b.pairs >= ENOUGH_PAIRS for b in self.bins)
 
-    def sigma(self, lead_h: Floats) -> Floats:
-        """Return one standard deviation for leads in hours, never falling with lead.
+    def bias(self, lead_h: Floats) -> Floats:
+        """Return what the forecast is too high by, for leads in hours; 0 where not measured.
 
-        The root mean square at the middle of each bin with enough pairs, straight between
-        them; beyond the last it goes on growing as the assumption does. Without any: the
-        assumption alone.
+        Straight between the middles of the bins with enough pairs, the last one's beyond. A
+        quantity of two components has no bias of one sign: 0.
+        """
+        enough = self._enough()
+        if not enough or self.quantity in COMPONENTS:
+            return np.zeros(np.shape(lead_h))
+        middles = [(b.from_h + b.to_h) / 2 for b in enough]
+        return np.asarray(np.interp(lead_h, middles, [b.bias for b in enough]))
+
+    def sigma(self, lead_h: Floats) -> Floats:
+        """Return one standard deviation of what is left without the bias, never falling with lead.
+
+        At the middle of each bin with enough pairs, straight between them; beyond the last it
+        goes on growing as the assumption does. Without any: the assumption alone. Of two
+        components the root mean square, for their bias stays in.
         """
         start, per_day = ASSUMED[self.quantity]
-        enough = [b for b in self.bins if b.pairs >= ENOUGH_PAIRS]
+        enough = self._enough()
         if not enough:
             return np.asarray(start + per_day * np.maximum(lead_h, 0.0) / 24.0)
         middles = np.array([(b.from_h + b.to_h) / 2 for b in enough])
-        rms = np.maximum(np.maximum.accumulate([b.rms for b in enough]), FLOOR[self.quantity])
+        each = [b.rms if self.quantity in COMPONENTS else b.left for b in enough]
+        spread = np.maximum(np.maximum.accumulate(each), FLOOR[self.quantity])
         beyond = np.maximum(lead_h - middles[-1], 0.0) / 24.0 * per_day
-        return np.asarray(np.interp(lead_h, middles, rms) + beyond)
+        return np.asarray(np.interp(lead_h, middles, spread) + beyond)
+
+    def _enough(self) -> list[ErrorBin]:
+        return [b for b in self.bins if b.pairs >= ENOUGH_PAIRS]
 
 
 Errors = Mapping[tuple[str, str], RunningError]
@@ -159,6 +187,7 @@ def _binned(lead_h: Floats, error: Floats) -> tuple[ErrorBin, ...]:
     for index in range(len(LEADS_H) - 1):
         here = error[place == index]
         if len(here):
+            independent = independent_of(here)
             bins.append(
                 ErrorBin(
                     from_h=LEADS_H[index],
@@ -166,6 +195,32 @@ def _binned(lead_h: Floats, error: Floats) -> tuple[ErrorBin, ...]:
                     pairs=len(here),
                     bias=float(here.mean()),
                     rms=float(np.sqrt(np.mean(here**2))),
+                    independent=independent,
+                    left=_left(here, independent),
                 )
             )
     return tuple(bins)
+
+
+def independent_of(errors: Floats) -> float:
+    """Return how many independent ones a run of errors in order of time is worth.
+
+    Notes
+    -----
+    ``n (1 - r) / (1 + r)`` for errors of which neighbours correlate by ``r`` (Bayley &
+    Hammersley, The "effective" number of independent observations in an autocorrelated time
+    series, J. R. Stat. Soc. Suppl. 8 (1946); here for a first-order process).
+    """
+    n = len(errors)
+    off = errors - errors.mean()
+    whole = float(off @ off)
+    if n < 3 or whole <= 1e-12:
+        return float(n)
+    alike = float(np.clip((off[1:] @ off[:-1]) / whole + 1.0 / n, 0.0, 0.98))
+    return max(1.0, n * (1.0 - alike) / (1.0 + alike))
+
+
+def _left(errors: Floats, independent: float) -> float:
+    scatter = float(errors.std())
+    unbiased = scatter * min(MOST_WIDENED, np.sqrt(independent / max(independent - 1.0, 1e-9)))
+    return float(np.hypot(unbiased, unbiased / np.sqrt(independent)))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -11,10 +12,17 @@ import numpy.typing as npt
 from layers.earth.clock import to_us
 from layers.earth.units import M_S_PER_KN
 from layers.earth.values import SeaSeries
-from layers.weather.forecast.conditions import WIND, WeatherField, knots, towards_deg
+from layers.weather.forecast.conditions import (
+    TIDE_SIGMA_M_S,
+    WIND,
+    WeatherField,
+    knots,
+    towards_deg,
+)
 from layers.weather.forecast.fields import Floats, Ints
 from layers.weather.forecast.running_error import US_PER_H, RunningError
 from layers.weather.sea.place import Place
+from layers.weather.sea.pulled import Seen, last_seen, pulled
 from layers.weather.sea.sun import sun_up
 from layers.weather.sea.tidal import Stream, carried_down
 
@@ -23,14 +31,29 @@ STEPS_PER_H = 6
 LONGEST_H = 240
 EARLIER_ISSUES = 2
 TIDE_ALONE_H = 48  # without a forecast the tide is still worth two days
+# One standard deviation of what no running error is measured of: assumptions of our own, common
+# practice, no source.
+TP_SIGMA_S, TP_SIGMA_S_PER_DAY = 1.0, 0.5
+VISIBILITY_PART = 0.4  # of the visibility forecast
+CARRIED_PART = 0.15  # of a stream carried down by the power law
+SPOKEN_BY = {  # which quantity's model speaks for each variable
+    "hs_m": "hs_m",
+    "tp_s": "hs_m",
+    "wind_kn": "wind_m_s",
+    "visibility_nmi": "wind_m_s",
+    "current_surface_kn": "current_m_s",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
     """Arrays of shape (n,), every ten minutes from the full hour before; NaN where not known.
 
-    ``hs_sigma_m`` and ``wind_sigma_kn`` join the running error with how far the last issues
-    disagree (:func:`disagreement`). ``seat_estimated`` says that the current at the seat is the
+    Waves and wind have the running bias taken out and are pulled to the latest observation near
+    the place (:mod:`pulled`). ``hs_sigma_m`` and ``wind_sigma_kn`` join the running error with
+    how far the last issues disagree (:func:`disagreement`). ``waves_forecast`` is false where
+    waves are an observation carried on, not a forecast; ``seen`` holds what was observed near the
+    place in the last hours. ``seat_estimated`` says that the current at the seat is the
     surface stream carried down by a power law, because no table for the seat was entered.
     """
 
@@ -50,6 +73,12 @@ class Expected:
     visibility_nmi: Floats
     daylight: npt.NDArray[np.bool_]
     seat_estimated: bool
+    tp_sigma_s: Floats
+    current_surface_sigma_kn: Floats
+    current_seat_sigma_kn: Floats
+    visibility_sigma_nmi: Floats
+    waves_forecast: bool = True
+    seen: Mapping[str, Seen] = field(default_factory=dict)
 
     def hourly(self) -> SeaSeries:
         """Return every full hour, as other layers get it."""
@@ -65,6 +94,10 @@ class Expected:
             current_seat_kn=self.current_seat_kn[each],
             visibility_nmi=self.visibility_nmi[each],
             daylight=self.daylight[each],
+            tp_sigma_s=self.tp_sigma_s[each],
+            current_surface_sigma_kn=self.current_surface_sigma_kn[each],
+            current_seat_sigma_kn=self.current_seat_sigma_kn[each],
+            visibility_sigma_nmi=self.visibility_sigma_nmi[each],
         )
 
     def at(self, moment: datetime) -> int:
@@ -73,7 +106,7 @@ class Expected:
 
 
 def expected(
-    field: WeatherField,
+    weather: WeatherField,
     place: Place,
     tides: dict[str, tuple[Stream, ...]],
     at: datetime,
@@ -86,7 +119,7 @@ def expected(
     seat_height_m : float or None
         Height of the seat above the bed, to carry the stream down where no table was entered.
     """
-    ends = [issues[-1].ends_at for issues in field.by_model.values()]
+    ends = [issues[-1].ends_at for issues in weather.by_model.values()]
     if not ends and not tides["surface"]:
         return None
     start = at.replace(minute=0, second=0, microsecond=0)
@@ -95,40 +128,113 @@ def expected(
     at_us = np.arange(to_us(start), to_us(until) + 1, STEP_US, dtype=np.int64)
     latitudes = np.full(len(at_us), place.position.latitude_deg)
     longitudes = np.full(len(at_us), place.position.longitude_deg)
-    found = field.conditions(latitudes, longitudes, at_us)
-
-    apart = disagreement(field, latitudes, longitudes, at_us)
+    found = weather.conditions(latitudes, longitudes, at_us)
 
     def other(name: str, quantity: str) -> Floats:
-        return field.variable(name, quantity, latitudes, longitudes, at_us)
+        return weather.variable(name, quantity, latitudes, longitudes, at_us)
 
-    seat_east, seat_north, estimated = _at_the_seat(
+    seat_east, seat_north, seat_sigma_kn, estimated = _at_the_seat(
         tides, latitudes, longitudes, at_us, place, seat_height_m
     )
+    seen = last_seen(weather.seen, place.position, to_us(at))
+    best = _best(weather, place, at_us, seen)
     return Expected(
         at_us=at_us,
-        hs_m=found.hs_m,
-        hs_sigma_m=np.hypot(found.hs_sigma_m, apart[0]),
-        tp_s=found.tp_s,
+        hs_m=best["hs_m"][0],
+        hs_sigma_m=best["hs_m"][1],
+        tp_s=best["tp_s"][0],
+        tp_sigma_s=best["tp_s"][1],
         wave_from_true_deg=towards_deg(
             other("wave_from_east", "hs_m"), other("wave_from_north", "hs_m")
         ),
-        wind_kn=knots(found.wind_east_m_s, found.wind_north_m_s),
-        wind_sigma_kn=np.hypot(_wind_sigma_kn(field, at_us, found.wind_sigma_m_s), apart[1]),
+        wind_kn=best["wind_kn"][0],
+        wind_sigma_kn=best["wind_kn"][1],
         wind_from_true_deg=(towards_deg(found.wind_east_m_s, found.wind_north_m_s) + 180.0) % 360.0,
         gust_kn=other("gust_m_s", "wind_m_s") / M_S_PER_KN,
-        current_surface_kn=knots(found.current_east_m_s, found.current_north_m_s),
+        current_surface_kn=best["current_surface_kn"][0],
+        current_surface_sigma_kn=best["current_surface_kn"][1],
         current_surface_set_deg=towards_deg(found.current_east_m_s, found.current_north_m_s),
         current_seat_kn=knots(seat_east, seat_north),
+        current_seat_sigma_kn=seat_sigma_kn,
         current_seat_set_deg=towards_deg(seat_east, seat_north),
-        visibility_nmi=other("visibility_nmi", "wind_m_s"),
+        visibility_nmi=best["visibility_nmi"][0],
+        visibility_sigma_nmi=best["visibility_nmi"][1],
         daylight=sun_up(place.position, at_us),
         seat_estimated=estimated,
+        waves_forecast="hs_m" in weather.speaks,
+        seen=seen,
+    )
+
+
+def _best(
+    weather: WeatherField, place: Place, at_us: Ints, seen: Mapping[str, Seen]
+) -> dict[str, tuple[Floats, Floats]]:
+    """Return each variable and its sigma: bias taken out, then pulled to what was seen."""
+    n = len(at_us)
+    here = np.full(n, place.position.latitude_deg), np.full(n, place.position.longitude_deg)
+    best = _unbiased(weather, *here, at_us)
+    for name, one in seen.items():
+        if not _forecast(weather, name):
+            continue  # what stands there is an observation itself
+        then = (np.array([one.latitude_deg]), np.array([one.longitude_deg]))
+        value, sigma = _unbiased(weather, *then, np.array([one.at_us]))[name]
+        best[name] = pulled(*best[name], at_us, one, float(value[0]), float(sigma[0]))
+    return best
+
+
+def _forecast(weather: WeatherField, name: str) -> bool:
+    quantity = SPOKEN_BY[name]
+    if name == "current_surface_kn" and weather.tides:
+        return True
+    return quantity in weather.speaks
+
+
+def _unbiased(
+    weather: WeatherField, latitudes: Floats, longitudes: Floats, at_us: Ints
+) -> dict[str, tuple[Floats, Floats]]:
+    found = weather.conditions(latitudes, longitudes, at_us)
+    apart = disagreement(weather, latitudes, longitudes, at_us)
+    ahead_d = np.zeros(len(at_us))
+    hs_m, wind_kn = found.hs_m, knots(found.wind_east_m_s, found.wind_north_m_s)
+    if (lead_h := _lead_h(weather, "hs_m", at_us)) is not None:
+        ahead_d = lead_h / 24.0
+        error = _error(weather, "hs_m", "hs_m")
+        hs_m = np.maximum(hs_m - error.bias(lead_h), 0.0)
+    if (lead_h := _lead_h(weather, "wind_m_s", at_us)) is not None:
+        error = _error(weather, "wind_m_s", "wind_kn")
+        wind_kn = np.maximum(wind_kn - error.bias(lead_h), 0.0)
+    seen_nmi = weather.variable("visibility_nmi", "wind_m_s", latitudes, longitudes, at_us)
+    return {
+        "hs_m": (hs_m, np.hypot(found.hs_sigma_m, apart[0])),
+        "tp_s": (found.tp_s, TP_SIGMA_S + TP_SIGMA_S_PER_DAY * ahead_d),
+        "wind_kn": (
+            wind_kn,
+            np.hypot(_wind_sigma_kn(weather, at_us, found.wind_sigma_m_s), apart[1]),
+        ),
+        "current_surface_kn": (
+            knots(found.current_east_m_s, found.current_north_m_s),
+            found.current_sigma_m_s / M_S_PER_KN,
+        ),
+        "visibility_nmi": (seen_nmi, VISIBILITY_PART * seen_nmi),
+    }
+
+
+def _lead_h(weather: WeatherField, quantity: str, at_us: Ints) -> Floats | None:
+    model = weather.speaks.get(quantity)
+    if model is None:
+        return None
+    return np.maximum(at_us - weather.by_model[model][-1].issued_at_us, 0) / US_PER_H
+
+
+def _error(weather: WeatherField, quantity: str, measured: str) -> RunningError:
+    model = weather.speaks[quantity]
+    return weather.errors.get((model, measured)) or RunningError(
+        model=model, quantity=measured, bins=()
     )
 
 
 def disagreement(
-    field: WeatherField, latitudes: Floats, longitudes: Floats, at_us: Ints
+    weather: WeatherField, latitudes: Floats, longitudes: Floats, at_us: Ints
 ) -> tuple[Floats, Floats]:
     """Return how far the two issues before differ from the newest: Hs (m) and wind (kn).
 
@@ -140,7 +246,7 @@ def disagreement(
     """
     found = []
     for quantity, names in (("hs_m", ("hs_m",)), ("wind_m_s", WIND)):
-        issues = field.by_model.get(field.speaks.get(quantity, ""), ())
+        issues = weather.by_model.get(weather.speaks.get(quantity, ""), ())
         total, count = np.zeros(len(at_us)), np.zeros(len(at_us))
         for earlier in issues[-1 - EARLIER_ISSUES : -1]:
             before = _size(earlier.at(names, latitudes, longitudes, at_us))
@@ -157,16 +263,12 @@ def _size(values: Floats) -> Floats:
     return np.asarray(np.linalg.norm(values, axis=1))
 
 
-def _wind_sigma_kn(field: WeatherField, at_us: Ints, component_m_s: Floats) -> Floats:
+def _wind_sigma_kn(weather: WeatherField, at_us: Ints, component_m_s: Floats) -> Floats:
     """Return the standard deviation of the wind's speed; of the component where no forecast."""
-    model = field.speaks.get("wind_m_s")
-    if model is None:
+    lead_h = _lead_h(weather, "wind_m_s", at_us)
+    if lead_h is None:
         return component_m_s / M_S_PER_KN
-    lead_h = np.maximum(at_us - field.by_model[model][-1].issued_at_us, 0) / US_PER_H
-    error = field.errors.get((model, "wind_kn")) or RunningError(
-        model=model, quantity="wind_kn", bins=()
-    )
-    return error.sigma(lead_h)
+    return _error(weather, "wind_m_s", "wind_kn").sigma(lead_h)
 
 
 def _at_the_seat(
@@ -176,16 +278,20 @@ def _at_the_seat(
     at_us: Ints,
     place: Place,
     seat_height_m: float | None,
-) -> tuple[Floats, Floats, bool]:
-    """Return the stream at the seat (m/s), and whether it is the surface's, carried down."""
+) -> tuple[Floats, Floats, Floats, bool]:
+    """Return the stream at the seat (m/s), its sigma (kn), whether it is the surface's.
+
+    A surface stream carried down has the doubt of the law that carries it besides its own.
+    """
+    own = np.full(len(at_us), TIDE_SIGMA_M_S / M_S_PER_KN)
     for tide in tides["seat"]:
         if tide.covers(latitudes[:1], longitudes[:1]).all():
-            return *tide.at(at_us), False
+            return *tide.at(at_us), own, False
     for tide in tides["surface"]:
         depth = place.water_depth_m
         if tide.covers(latitudes[:1], longitudes[:1]).all() and depth and seat_height_m:
             share = carried_down(seat_height_m, depth)
-            east, north = tide.at(at_us)
-            return east * share, north * share, True
+            east, north = (part * share for part in tide.at(at_us))
+            return east, north, np.hypot(own * share, CARRIED_PART * knots(east, north)), True
     unknown = np.full(len(at_us), np.nan)
-    return unknown, unknown.copy(), False
+    return unknown, unknown.copy(), own, False

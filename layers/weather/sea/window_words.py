@@ -6,16 +6,22 @@ from datetime import datetime
 
 from layers.earth.clock import clock_words, relative_words
 from layers.weather.result import WeatherResult
+from layers.weather.sea.dive import Dive
 from layers.weather.sea.windows import OperationOutlook, Window
 
-SPOKEN = ("launch", "recovery")  # the two that the sentence names; the table has all
+
+def dive_words(dive: Dive) -> str:
+    """Return whether a whole sortie may begin, in the fewest words: ``dive: NO until 170346Z``."""
+    if dive.open is None:
+        return "dive: ?"
+    if dive.open:
+        return "dive: YES" + (f" until {clock_words(dive.until, dive.at)}" if dive.until else "")
+    return "dive: NO" + (f" until {clock_words(dive.begins, dive.at)}" if dive.begins else "")
 
 
 def windows_words(result: WeatherResult) -> str:
-    """Return the label of the place: ``launch to 1000Z · recovery to 0820Z``."""
-    return " · ".join(
-        short_words(each, result.at) for each in result.outlooks if each.operation in SPOKEN
-    )
+    """Return the label of the place: may a whole sortie begin; nothing where no limit is set."""
+    return dive_words(result.dive) if result.limits or result.dive.sortie.parts else ""
 
 
 def short_words(each: OperationOutlook, now: datetime) -> str:
@@ -55,13 +61,6 @@ def decision_words(window: Window, now: datetime) -> str:
     if window.decide_by < now:
         return ", too late now to decide for it"
     return f", decide by {clock_words(window.decide_by, now)}"
-
-
-def next_words(each: OperationOutlook, now: datetime) -> str:
-    """Return when the window after the present one opens, or an empty text."""
-    if len(each.windows) < 2 or not each.windows[0].open_now:
-        return ""
-    return f", next opens {clock_words(each.windows[1].opens, now)}"
 
 
 def _when(at: datetime, now: datetime) -> str:

@@ -1,14 +1,15 @@
 """Working windows: when an operation is within its limits, and how surely it stays so.
 
-The forecast's error is taken as normal with the running error as its standard deviation, alike
-in hours that lie close together (correlation exp(-gap/12 h); an assumption of our own, common
-practice, no source). Draws of it give the probability that a window holds; one set of draws
-serves all operations, with a fixed seed, so that limits can be compared.
+Every limit has its error: waves, period, wind, currents and visibility are drawn together from the
+one model of the sea (``layers.earth.sea_draws``) that the lifts and the response chain draw from
+too; only daylight is sure. A length of time is never rounded down. What was observed near the
+place in the last hours goes before what was forecast for now.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -16,16 +17,17 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.clock import from_us
+from layers.earth.sea_draws import SeaDraws
 from layers.earth.values import WorkingWindow
 from layers.journal.known import Entry, Known
 from layers.weather.forecast.fields import Floats
 from layers.weather.model import OPERATIONS, Limit
 from layers.weather.sea.expected import STEP_US, Expected
+from layers.weather.sea.pulled import Seen
 
 Bools = npt.NDArray[np.bool_]
 DRAWS = 2_000
-CORRELATION_H = 12.0
-SEED = 3_700  # any fixed number; every picture of the same records draws alike
+OBSERVED_HOLDS = 6  # steps for which an observation of now outside a limit shuts it: one hour
 SURE = 0.9
 
 
@@ -89,80 +91,122 @@ def limits_in_force(known: Known, at: datetime) -> dict[str, tuple[Entry, bool]]
 
 
 def outlooks(
-    limits: dict[str, tuple[Entry, bool]], ahead: Expected, at: datetime
+    limits: dict[str, tuple[Entry, bool]], ahead: Expected, at: datetime, drawn: SeaDraws
 ) -> tuple[OperationOutlook, ...]:
     """Return every limited operation with its windows, in the order of the work."""
-    drawn = Draws(ahead)
     return tuple(
         outlook(entry.value, ahead, at, drawn, rests_on=entry.id, others_disagree=differ)
         for entry, differ in limits.values()
     )
 
 
-class Draws:
-    """Waves and wind as they may come: the forecast and drawn errors, shape (draws, n)."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One limit against what is expected, shape (n,), and per draw, (draws or 1, n).
 
-    def __init__(self, ahead: Expected, draws: int = DRAWS, seed: int = SEED) -> None:
-        rng = np.random.default_rng(seed)
-        n = len(ahead.at_us)
-        self.hs_m = np.maximum(
-            ahead.hs_m + ahead.hs_sigma_m * correlated(rng, draws, n), np.float32(0.0)
-        )
-        self.wind_kn = np.maximum(
-            ahead.wind_kn + ahead.wind_sigma_kn * correlated(rng, draws, n), np.float32(0.0)
-        )
+    ``known`` says at which steps there is something to hold against it; ``kept`` is false where
+    nothing is known. ``variable`` is its name in the series, empty for daylight.
+    """
+
+    name: str
+    variable: str
+    bound: float
+    kept: Bools
+    drawn: Bools
+    known: Bools
 
 
-def correlated(
-    rng: np.random.Generator, draws: int, steps: int, correlation_h: float = CORRELATION_H
-) -> npt.NDArray[np.float32]:
-    """Return standard normal errors that fade with time: correlation exp(-gap/correlation_h)."""
-    keep = np.float32(np.exp(-(STEP_US / 3.6e9) / correlation_h))
-    fresh = np.float32(np.sqrt(1.0 - keep**2))
-    noise = rng.standard_normal((steps, draws), dtype=np.float32)
-    for step in range(1, steps):
-        noise[step] = keep * noise[step - 1] + fresh * noise[step]
-    return noise.T
+# title, variable, field of the limit, whether it is a greatest value, unit
+LIMITS: tuple[tuple[str, str, str, bool, str], ...] = (
+    ("Hs", "hs_m", "hs_max_m", True, "m"),
+    ("wave period (short)", "tp_s", "tp_min_s", False, "s"),
+    ("wave period (long)", "tp_s", "tp_max_s", True, "s"),
+    ("wind", "wind_kn", "wind_max_kn", True, "kn"),
+    ("surface current", "current_surface_kn", "current_surface_max_kn", True, "kn"),
+    ("current at the seat", "current_seat_kn", "current_seat_max_kn", True, "kn"),
+    ("visibility", "visibility_nmi", "visibility_min_nmi", False, "nmi"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Check:
-    """One limit against what is expected: per step, and per draw where it can err."""
+class AgainstLimit:
+    """One value observed now, held against one limit of one operation."""
 
+    operation: str
     name: str
-    kept: Bools
-    drawn: Bools | None
-    known: bool
+    value: float
+    bound: float
+    greatest: bool
+    unit: str
+    seen: Seen
+
+    @property
+    def within(self) -> bool:
+        """Whether the limit is kept."""
+        return self.value <= self.bound if self.greatest else self.value >= self.bound
+
+    @property
+    def words(self) -> str:
+        """As it is said: ``Hs 2.8 m over 2.5 (observed at TENACE, 1249Z)``."""
+        over = "within" if self.within else ("over" if self.greatest else "under")
+        return f"{self.name} {self.value:.3g} {self.unit} {over} {self.bound:g}"
+
+
+def against(limit: Limit, seen: Mapping[str, Seen]) -> tuple[AgainstLimit, ...]:
+    """Return each limit of an operation that an observation of now can be held against."""
+    return tuple(
+        AgainstLimit(
+            operation=limit.operation,
+            name=name,
+            value=seen[variable].value,
+            bound=getattr(limit, field),
+            greatest=greatest,
+            unit=unit,
+            seen=seen[variable],
+        )
+        for name, variable, field, greatest, unit in LIMITS
+        if getattr(limit, field) is not None and variable in seen
+    )
+
+
+def steps_of(duration_h: float) -> int:
+    """Return how many ten-minute steps hold a length of time: raised, never rounded down."""
+    return max(1, math.ceil(duration_h * 3.6e9 / STEP_US - 1e-9))
 
 
 def outlook(
     limit: Limit,
     ahead: Expected,
     at: datetime,
-    drawn: Draws,
+    drawn: SeaDraws,
     *,
     rests_on: str = "",
     others_disagree: bool = False,
 ) -> OperationOutlook:
     """Return one operation's windows from ``at`` to the end of the forecast."""
-    checks = _checks(limit, ahead, drawn)
-    counted = [check for check in checks if check.known]
+    found = checks(limit, ahead, drawn)
+    counted = [check for check in found if check.known.any()]
     first = ahead.at(at)
     kept = np.ones(len(ahead.at_us), dtype=np.bool_)
-    draws_kept = np.ones(drawn.hs_m.shape, dtype=np.bool_)
+    draws_kept = np.ones((1, len(kept)), dtype=np.bool_)
     for check in counted:
         kept &= check.kept
-        draws_kept &= check.kept if check.drawn is None else check.drawn
-    needed = max(1, round(limit.duration_h * 3.6e9 / STEP_US))
+        draws_kept = draws_kept & check.drawn
+    over = [each.name for each in against(limit, ahead.seen) if not each.within]
+    if over:  # observed now goes before what was forecast for now
+        kept[first : first + OBSERVED_HOLDS] = False
+        draws_kept[:, first : first + OBSERVED_HOLDS] = False
+    needed = steps_of(limit.duration_h)
     chance = chance_of_each_start(draws_kept, needed) if counted else np.zeros(len(kept))
     windows = _windows(limit, kept, draws_kept, chance, ahead, first, at) if counted else ()
+    outside = [check.name for check in counted if not check.kept[first]]
     return OperationOutlook(
         operation=limit.operation,
         limit=limit,
         windows=windows,
         within_now=bool(counted) and bool(kept[first]),
-        binding=tuple(check.name for check in counted if not check.kept[first]),
-        unchecked=tuple(check.name for check in checks if not check.known),
+        binding=tuple(dict.fromkeys((*over, *outside))),
+        unchecked=tuple(check.name for check in found if not check.known.any()),
         chance=chance,
         others_disagree=others_disagree,
         rests_on=rests_on,
@@ -184,28 +228,38 @@ def chance_of_each_start(draws_kept: Bools, needed: int) -> Floats:
     return chance
 
 
-def _checks(limit: Limit, ahead: Expected, drawn: Draws) -> list[_Check]:
-    asked: list[tuple[str, Floats, float | None, bool, Floats | None]] = [
-        ("Hs", ahead.hs_m, limit.hs_max_m, True, drawn.hs_m),
-        ("wave period (short)", ahead.tp_s, limit.tp_min_s, False, None),
-        ("wave period (long)", ahead.tp_s, limit.tp_max_s, True, None),
-        ("wind", ahead.wind_kn, limit.wind_max_kn, True, drawn.wind_kn),
-        ("surface current", ahead.current_surface_kn, limit.current_surface_max_kn, True, None),
-        ("current at the seat", ahead.current_seat_kn, limit.current_seat_max_kn, True, None),
-        ("visibility", ahead.visibility_nmi, limit.visibility_min_nmi, False, None),
-    ]
-    checks = []
-    for name, values, bound, is_maximum, draws in asked:
+def checks(limit: Limit, ahead: Expected, drawn: SeaDraws) -> list[Check]:
+    """Return every limit of an operation against what is expected."""
+    found = []
+    for name, variable, field, greatest, _ in LIMITS:
+        bound = getattr(limit, field)
         if bound is None:
             continue
         # NaN compares false: an hour of which nothing is known is not within limits.
-        kept = values <= bound if is_maximum else values >= bound
-        chance = None if draws is None else draws <= bound
-        known = not bool(np.isnan(values).all())
-        checks.append(_Check(name=name, kept=kept, drawn=chance, known=known))
+        values, draws = getattr(ahead, variable), getattr(drawn, variable)
+        found.append(
+            Check(
+                name=name,
+                variable=variable,
+                bound=bound,
+                kept=values <= bound if greatest else values >= bound,
+                drawn=draws <= bound if greatest else draws >= bound,
+                known=~np.isnan(values),
+            )
+        )
     if limit.daylight_only:
-        checks.append(_Check(name="daylight", kept=ahead.daylight, drawn=None, known=True))
-    return checks
+        light = ahead.daylight
+        found.append(
+            Check(
+                name="daylight",
+                variable="",
+                bound=1.0,
+                kept=light,
+                drawn=light[None, :],
+                known=np.ones(len(light), dtype=np.bool_),
+            )
+        )
+    return found
 
 
 def _windows(
@@ -217,7 +271,7 @@ def _windows(
     first: int,
     at: datetime,
 ) -> tuple[Window, ...]:
-    needed = max(1, round(limit.duration_h * 3.6e9 / STEP_US))
+    needed = steps_of(limit.duration_h)
     found = []
     for start, stop in spans(kept[first:]):
         opens, closes = first + start, first + stop

@@ -1,0 +1,42 @@
+"""What the weather answers of the watch's questions: may we dive, and how old is what it rests on."""
+
+from __future__ import annotations
+
+from layers.contract import Moment
+from layers.earth.clock import from_us
+from layers.earth.told import DiveVerdict, InputAge
+from layers.earth.uncertain import NotKnown, Stated
+from layers.weather.result import WeatherResult
+
+
+def dive(result: WeatherResult, moment: Moment) -> Stated[DiveVerdict] | NotKnown:
+    """Return whether the sea lets a whole sortie begin; not known with what to ask for."""
+    found = result.dive
+    if found.open is None:
+        missing = found.missing or (found.because,)
+        return NotKnown(missing=missing, at=moment.at, rests_on=found.rests_on)
+    verdict = DiveVerdict(
+        may=found.open,
+        because=found.because,
+        opens=found.begins,
+        until=found.until,
+        decide_by=found.decide_by,
+    )
+    return Stated(value=verdict, at=moment.at, rests_on=found.rests_on)
+
+
+def inputs(result: WeatherResult, moment: Moment) -> tuple[InputAge, ...]:
+    """Return the readings that the dive's answer rests on: the sea as seen, and the forecast."""
+    names = {station.station: station.name for station in result.stations}
+    seen = {one.station: from_us(one.at_us) for one in result.near.values()}
+    observed = tuple(
+        InputAge(what=f"sea observed at {names.get(station, station)}", at=at)
+        for station, at in seen.items()
+    )
+    speaking = set(result.field.speaks.values())
+    issued = tuple(
+        InputAge(what=f"forecast {each.issue.model}", at=each.issue.issued_at)
+        for each in result.newest
+        if each.issue.model in speaking
+    )
+    return (*observed, *issued)
