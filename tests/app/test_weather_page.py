@@ -87,10 +87,10 @@ def test_every_drawing_has_its_data_inside_and_utc_times(app: AppTest) -> None:
 
 
 def test_a_limit_moved_moves_the_window(app: AppTest) -> None:
-    assert "160820Z" not in html(app)
+    assert "160830Z" not in html(app)
     app.number_input(key="weather.try.launch.hs_max_m").set_value(2.5).run()
     assert not app.exception
-    assert "160820Z MAR 27" in html(app)
+    assert "160830Z MAR 27" in html(app)
 
 
 def test_a_place_far_off_says_where_its_weather_comes_from(app: AppTest) -> None:
