@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layers.contract import Layer, Page
+from layers.contract import Answering, Layer, Page
 from layers.weather.answering import dive, inputs
 from layers.weather.compute import compute
 from layers.weather.feeds import (
@@ -37,7 +37,11 @@ LAYER = Layer(
     page=Page(address="weather", title="Weather", rank=25),
     rank=40,
     report="H",
-    answers={"dive": dive, "inputs": inputs},
+    answers={
+        # a place of work is her place; limits and observations there tell of it
+        "dive": Answering(make=dive, without=("weather.place_of_work", "weather.observation")),
+        "inputs": Answering(make=inputs, without=("weather.observation",)),
+    },
     compute=compute,
     hand=hand,
     marks=marks,

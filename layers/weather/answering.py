@@ -1,4 +1,4 @@
-"""What the weather answers of the watch's questions: may we dive, and how old is what it rests on."""
+"""What the weather answers of the watch's questions: may we dive, and what that rests on."""
 
 from __future__ import annotations
 

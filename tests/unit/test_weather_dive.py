@@ -18,9 +18,9 @@ from layers.earth.clock import to_us
 from layers.earth.uncertain import NotKnown, Number, Stated
 from layers.journal.known import Known, ListShelf
 from layers.weather import LAYER
+from layers.weather.answering import dive as answer
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
-from layers.weather.answering import dive as answer
 from layers.weather.sea.dive import Dive
 from tests.weather_records import record
 
