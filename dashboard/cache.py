@@ -18,6 +18,8 @@ import streamlit as st
 from dashboard import settings
 from dashboard.lately import Itself, Lately
 from layers import alive
+from layers.answers import Answers
+from layers.answers import answers as made_answers
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import day_hhmm
@@ -205,6 +207,16 @@ def _pictures() -> Lately[tuple[Moment, int, tuple[Itself[Shown | Unavailable], 
         return Picture(moment=key[0], upto_seq=key[1], layers=layers)
 
     return Lately(put_together, KEPT_MOMENTS)
+
+
+@st.cache_resource(show_spinner=False)
+def _answers() -> Lately[tuple[Itself[Picture], Itself[WatchState]], Answers]:
+    return Lately(lambda key: made_answers(key[0].it, key[1].it), KEPT_MOMENTS)
+
+
+def answers(picture: Picture, watch: WatchState) -> Answers:
+    """Return the watch's questions answered, once for all who look at the same picture."""
+    return _answers()((Itself(picture), Itself(watch)))
 
 
 def cut(whole: Picture, release: Release) -> Picture:

@@ -7,7 +7,8 @@ import streamlit as st
 from dashboard import state
 from dashboard.chart import style
 from dashboard.page_table import PLOT, TABLE, Link
-from dashboard.panels import header, layer, log_in
+from dashboard.panels import layer, log_in, strip
+from dashboard.panels.plot import time_bar
 from dashboard.panels.watch import exercise_clock
 from dashboard.view import Seen, look
 from layers.earth.errors import MusterplotError
@@ -40,7 +41,10 @@ def run() -> None:
         with st.spinner("Working out the picture …", show_time=True):
             seen = look(wall=chosen.title in bare)
         if chosen.title not in bare:
-            _top(list(pages.values()), seen)
+            strip.show(seen)
+            _pages(list(pages.values()), seen)
+            with st.container(key="time"):
+                time_bar.show(seen)
             exercise_clock.ask(seen)
         chosen.run()
     except MusterplotError as reason:
@@ -48,11 +52,9 @@ def run() -> None:
     state.write_query()
 
 
-def _top(pages: list[st.Page], seen: Seen) -> None:
-    line, links = st.columns([1, 1.12], vertical_alignment="center")
-    with line:
-        header.show(seen)
-    with links, st.container(horizontal=True, gap="small", horizontal_alignment="right"):
+def _pages(pages: list[st.Page], seen: Seen) -> None:
+    """Show the names of all pages in one line, and who is logged in."""
+    with st.container(key="pages", horizontal=True, gap="small", vertical_alignment="center"):
         for page in pages:
             st.page_link(page, label=page.title)
         log_in.show(seen)

@@ -82,7 +82,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.DECK: None,
     Key.TURN: 0,
     Key.TURN_TICK: False,
-    Key.SIDE: "State",
+    Key.SIDE: "Now",
     Key.EXPORT: None,
     Key.WAITING: False,
     Key.SHOWN: False,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from dashboard import access, cache, state
+from layers.answers import Answers
 from layers.contract import Moment, View
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import dtg
@@ -85,6 +86,11 @@ class Seen:
     def watch(self) -> WatchState:
         """Where the watch stood at this moment."""
         return cache.watch(self.picture.upto_seq, self.moment)
+
+    @property
+    def answers(self) -> Answers:
+        """The watch's questions, each answered once for every place that shows it."""
+        return cache.answers(self.picture, self.watch)
 
     def time_words(self) -> str:
         """Return which of the three times is shown, in words."""

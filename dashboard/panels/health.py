@@ -30,6 +30,11 @@ def counts(seen: Seen) -> tuple[int, int, tuple[timedelta, str] | None]:
     return len(ages) - len(stale), len(ages), stale[0] if stale else None
 
 
+def silent_words(age: timedelta, name: str) -> str:
+    """Return which feed has been silent for how long."""
+    return f"{name} silent {duration_words(age)}"
+
+
 def lines(seen: Seen, most: int = 4) -> str:
     """Return the trouble first, then how many sources are fresh and the oldest ones, as HTML."""
     parts = [line(f"<b>{words(text)}</b>") for text in sentences(seen)]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import follow
-from dashboard.panels.plot import chart, snapshot, time_bar
+from dashboard.panels.plot import chart, snapshot
 from dashboard.panels.text import caution, line, panel, words
 from dashboard.view import Seen, current
 from layers.catalogue import BY_KEY, LAYERS
@@ -32,7 +32,7 @@ def head(seen: Seen, key: str) -> Shown | None:
 
 
 def foot(seen: Seen, address: str, *, tables_open: bool = False) -> None:
-    """Show the tables of the layers on a page when asked for, the time slider; follow changes."""
+    """Show the tables of the layers on a page when asked for, and follow changes."""
     shown = {
         layer.title: found
         for layer in LAYERS
@@ -48,7 +48,6 @@ def foot(seen: Seen, address: str, *, tables_open: bool = False) -> None:
         for title, found in shown.items():
             for name, table in {title: found.table, **found.tables}.items():
                 _table(seen, address, name, table)
-    time_bar.show(seen)
     follow.changes(seen)
 
 

@@ -32,7 +32,7 @@ def test_a_page_opens_without_an_exception(app: AppTest, name: str) -> None:
 
 def test_every_page_stands_under_the_line_that_says_exercise(app: AppTest) -> None:
     """The test runner runs a page without the shell; the browser journeys see both together."""
-    assert "EXERCISE SABLE TIDE" in texts(app.run())
+    assert "EXERCISE<br>SABLE TIDE" in texts(app.run())
 
 
 def test_a_task_says_where_who_has_it_is(app: AppTest) -> None:
@@ -68,10 +68,9 @@ def test_a_page_is_short(name: str) -> None:
 
 def test_the_plot_says_who_is_out_and_that_it_is_now(app: AppTest) -> None:
     said = texts(on_page(app, "plot"))
-    assert "as known now" in said
+    assert 'data-mode="now"' in said
     assert "SUBSUNK" in said
-    assert "TO GO" in said
-    assert "12 not accounted for" in said
+    assert 'data-answer="persons' in said
 
 
 def test_a_reader_is_offered_no_form(app: AppTest, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -95,8 +94,7 @@ def test_an_earlier_time_shows_what_was_known_then(app: AppTest) -> None:
     at = DEMO_NOW - timedelta(days=2)
     app.query_params["as_of"] = str(int(at.timestamp() * 1e6))
     said = texts(on_page(app, "plot"))
-    assert "as it was known at" in said
-    assert "OUT 2" in said
+    assert 'class="cell time moved" data-answer="time" data-mode="as known then"' in said
 
 
 def test_a_forged_link_shows_the_plot_and_nothing_else(app: AppTest) -> None:
@@ -107,7 +105,7 @@ def test_a_forged_link_shows_the_plot_and_nothing_else(app: AppTest) -> None:
     on_page(app, "plot")
     assert not app.exception
     assert "<script>alert" not in texts(app)
-    assert "as known now" in texts(app)
+    assert 'data-mode="now"' in texts(app)
 
 
 def test_what_the_watch_withholds_is_gone_from_a_readers_plot(
@@ -127,7 +125,8 @@ def test_what_the_watch_withholds_is_gone_from_a_readers_plot(
         ],
     )  # fmt: skip
     monkeypatch.setenv("MUSTERPLOT_LISTENS", "0.0.0.0")
-    said = texts(on_page(app, "plot"))
+    on_page(app, "plot")
+    said = texts(app.segmented_control(key="side_choice").set_value("State").run())
     assert "the exact position of the DISSUB is withheld here" in said
     assert "49°50" not in said
     for address in ("log", "watch", "feeds"):  # a record tells everything it says

@@ -87,7 +87,7 @@ def test_a_corrupt_file_is_said_and_takes_nothing_with_it(
     said_of(page, "forecast.nc", r"rejected|not recognised|cannot be read")
     at_rest(page)
     assert names <= set(run(page, "() => [...musterplot.seen.keys()]"))
-    expect(page.get_by_text(re.compile(r"TO GO \d+")).first).to_be_visible()
+    expect(page.locator(".mp-strip [data-answer^='persons']").first).to_be_visible()
 
 
 @pytest.fixture
@@ -117,7 +117,9 @@ def test_one_layer_fails_on_a_cold_server_and_the_rest_stays(on: Watched, faulty
     assert "DISSUB" in names
     assert "transponder" in names
     assert "other traffic" not in names
-    expect(page.get_by_text(re.compile(r"TO GO \d+")).first).to_be_visible(timeout=PATIENCE_MS)
+    expect(page.locator(".mp-strip [data-answer^='persons']").first).to_be_visible(
+        timeout=PATIENCE_MS
+    )
     box(page, "Layers")
     expect(page.get_by_text(re.compile("^Not shown: ")).first).to_be_visible(timeout=PATIENCE_MS)
     assert on.errors == []

@@ -48,7 +48,7 @@ def test_a_quiet_page_is_sent_nothing(on: Watched, server: Server) -> None:
     on.page.on("websocket", lambda socket: socket.on(
         "framereceived", lambda frame: received.append(len(frame))))  # fmt: skip
     opened(on, server, "?as_of=1805068800000000")  # another time than now: no minute passes there
-    expect(on.page.get_by_text("as it was known at")).to_be_visible(timeout=PATIENCE_MS)
+    expect(on.page.locator(".mp-strip .moved")).to_be_visible(timeout=PATIENCE_MS)
     for _ in range(12):  # the slow layers of that time may still come
         before = len(received)
         on.page.wait_for_timeout(QUIET_MS)

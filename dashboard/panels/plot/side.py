@@ -1,4 +1,4 @@
-"""The box below the muster: what matters now, measuring, layers, chart, or adding a report."""
+"""The box beside the chart: what matters now, measuring, layers, chart, or adding a report."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from dashboard import state
 from dashboard.panels.plot import (
     add,
     chart_choice,
+    five_lines,
     layer_switches,
     situation,
+    two_clocks,
 )
 from dashboard.panels.plot import (
     snapshot as snapshot_panel,
@@ -18,13 +20,20 @@ from dashboard.state import Key
 from dashboard.tools import measure
 from dashboard.view import Seen
 
+
+def _now(seen: Seen) -> None:
+    five_lines.show(seen)
+    two_clocks.small(seen)
+
+
 BOXES = {
+    "Now": _now,
     "State": situation.show,
     "Measure": measure.show,
     "Add": add.show,
     "Layers": layer_switches.show,
     "Chart": chart_choice.show,
-    "Take out": snapshot_panel.show,
+    "Export": snapshot_panel.show,
 }
 
 
@@ -37,6 +46,6 @@ def show(seen: Seen) -> None:
         key="side_choice",
         label_visibility="collapsed",
     )
-    box = chosen or "State"
+    box = chosen or "Now"
     state.put(Key.SIDE, box)
     BOXES[box](seen)

@@ -1,4 +1,4 @@
-"""The time slider: what was known then, hindsight, or what is expected; and play."""
+"""The time shown, at the foot of every page: a field to type it, a slider, and which knowledge."""
 
 from __future__ import annotations
 
@@ -10,11 +10,14 @@ from dashboard import cache, state
 from dashboard.state import Key
 from dashboard.view import Seen
 from layers.contract import View
+from layers.earth.clock import day_hhmm
+from layers.earth.errors import InputError
+from layers.earth.quantity_time import told_time
 
 AHEAD = timedelta(hours=48)
 STEP = timedelta(minutes=5)
-SLIDER = "time_slider"
-THEN, LOOKING_BACK = "as known then", "hindsight"
+SLIDER, TYPED, REFUSED, HOW = "time_slider", "time_typed", "time_refused", "time_how"
+MODES = {View.KNOWN: "as known", View.HINDSIGHT: "in hindsight", View.EXPECTED: "expected"}
 
 
 def first_time(seen: Seen) -> datetime:
@@ -24,30 +27,29 @@ def first_time(seen: Seen) -> datetime:
 
 
 def show(seen: Seen) -> None:
-    """Show the slider with its buttons in one row."""
+    """Show Now, the time as a field, the slider, play, and the three ways of knowing, in a row."""
     earliest, latest = first_time(seen), _full_hour(seen.now) + AHEAD
-    play, slider, how, back = st.columns([1.1, 7.4, 4.0, 1.1], vertical_alignment="center")
-    with play:
-        playing = state.get(Key.PLAYING)
-        if st.button("Stop" if playing else "Play", key="play", width="stretch"):
-            state.put(Key.PLAYING, not playing)
-            if not playing and seen.follows_now:
-                state.show_time(earliest, seen.now, hindsight=False)
-            st.rerun()
-    with how:
-        looking_back = seen.moment.view is View.HINDSIGHT
-        chosen = st.segmented_control(
-            "Which knowledge is shown",
-            (THEN, LOOKING_BACK),
-            default=LOOKING_BACK if looking_back else THEN,
-            key=f"how_{looking_back}",
+    back, typed, slider, play, how = st.columns(
+        [0.9, 1.3, 8.2, 0.9, 3.6], vertical_alignment="center"
+    )
+    with back:
+        st.button("Now", key="now", on_click=state.show_now, width="stretch")
+    with typed:
+        # what was refused stays to be mended; else the field says the time that is shown
+        if not st.session_state.get(REFUSED):
+            st.session_state[TYPED] = day_hhmm(seen.moment.at)
+        st.text_input(
+            "Time shown, as 160640Z or 0640",
+            key=TYPED,
+            on_change=_typed,
+            args=(seen.now, latest),
             label_visibility="collapsed",
+            help=st.session_state.get(REFUSED) or None,
         )
-    stands_at = min(max(seen.moment.at, earliest), latest)
     with slider:
         # The key stays and the value is put in: the focus stays under the hand, and a move made
         # while the minute changes is not lost, since it is taken up by what was shown then.
-        st.session_state[SLIDER] = stands_at
+        st.session_state[SLIDER] = min(max(seen.moment.at, earliest), latest)
         st.slider(
             "Time shown",
             min_value=earliest,
@@ -55,24 +57,75 @@ def show(seen: Seen) -> None:
             step=STEP,
             format="DD HHmm[Z]",
             key=SLIDER,
-            on_change=_moved,
-            args=(seen.now, f"how_{looking_back}"),
+            on_change=_slid,
+            args=(seen.now,),
             label_visibility="collapsed",
         )
-    with back:
-        if st.button("Now", key="now", disabled=seen.follows_now, width="stretch"):
-            state.show_now()
-            st.rerun()
-    hindsight = chosen == LOOKING_BACK
-    if not seen.follows_now and seen.moment.at < seen.now and hindsight != looking_back:
-        state.show_time(seen.moment.at, seen.now, hindsight=hindsight)
-        st.rerun()
+    with play:
+        playing = state.get(Key.PLAYING)
+        st.button(
+            "Stop" if playing else "Play",
+            key="play",
+            on_click=_play,
+            args=(earliest, seen.now, seen.follows_now),
+            width="stretch",
+        )
+    with how:
+        st.session_state[HOW] = MODES[seen.moment.view]
+        st.segmented_control(
+            "Which knowledge is shown",
+            tuple(MODES.values()),
+            key=HOW,
+            on_change=_how,
+            args=(seen.moment.at, seen.now),
+            label_visibility="collapsed",
+        )
 
 
-def _moved(now: datetime, how: str) -> None:
+def _play(earliest: datetime, now: datetime, follows_now: bool) -> None:
+    playing = state.get(Key.PLAYING)
+    state.put(Key.PLAYING, not playing)
+    if not playing and follows_now:
+        state.show_time(earliest, now, hindsight=False)
+
+
+def _slid(now: datetime) -> None:
     """Show the time that the slider was moved to."""
-    looking_back = st.session_state.get(how) == LOOKING_BACK
-    state.show_time(st.session_state[SLIDER], now, hindsight=looking_back)
+    st.session_state[REFUSED] = ""
+    state.show_time(st.session_state[SLIDER], now, hindsight=_looking_back())
+
+
+def _typed(now: datetime, latest: datetime) -> None:
+    """Show the time that was typed; what is not one stays in the field with what is accepted."""
+    text = str(st.session_state[TYPED]).strip()
+    st.session_state[REFUSED] = ""
+    if not text or text.lower() == "now":
+        state.show_now()
+        return
+    try:
+        at = told_time(text, now, "time shown")
+    except InputError as reason:
+        st.session_state[REFUSED] = str(reason)
+        return
+    if at > latest:
+        st.session_state[REFUSED] = f"{text} is later than the plan and forecast are shown"
+        return
+    state.show_time(at, now, hindsight=_looking_back())
+
+
+def _how(at: datetime, now: datetime) -> None:
+    """Show the same time by another knowledge; what is expected lies ahead of now."""
+    chosen = st.session_state[HOW]
+    if chosen == MODES[View.EXPECTED]:
+        state.show_time(at if at > now else now + timedelta(hours=1), now, hindsight=False)
+    elif at >= now:
+        state.show_now()
+    else:
+        state.show_time(at, now, hindsight=chosen == MODES[View.HINDSIGHT])
+
+
+def _looking_back() -> bool:
+    return st.session_state.get(HOW) == MODES[View.HINDSIGHT]
 
 
 def _full_hour(now: datetime) -> datetime:

@@ -1,0 +1,99 @@
+"""The strip: EXERCISE, time, and the answers, in sight on every page; a click leads to each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+import streamlit as st
+
+from dashboard import state
+from dashboard.panels import health
+from dashboard.view import Seen
+from layers import answer_words
+from layers.answer_words import Said
+from layers.answers import Answers
+from layers.catalogue import LAYERS
+from layers.contract import View
+from layers.earth.clock import dtg
+
+MODES = {View.KNOWN: "as known then", View.HINDSIGHT: "hindsight", View.EXPECTED: "by plan"}
+
+
+def show(seen: Seen) -> None:
+    """Put the strip on top of the page."""
+    with st.container(key="strip"):
+        st.html(html(seen, seen.answers))
+
+
+def html(seen: Seen, answers: Answers) -> str:
+    """Return the strip; every text in it is escaped here."""
+    trouble = health.sentences(seen) if seen.writable else []
+    cells = (
+        _exercise(seen),
+        _time(seen),
+        _cell(answer_words.persons(answers), _page("persons")),
+        _cell([_named("Margin", answer_words.margin(answers))], _page("margin")),
+        _cell([_named("Dive", answer_words.dive(answers))], _page("dive")),
+        _cell([answer_words.oldest(answers)], "feeds"),
+        _alarms(answer_words.alarms(answers), trouble),
+    )
+    return f'<div class="mp-strip" role="status" aria-live="polite">{"".join(cells)}</div>'
+
+
+def _page(question: str) -> str:
+    """Return the page of the layer that answers a question."""
+    return next((layer.address for layer in LAYERS if question in layer.answers), "plot")
+
+
+def _exercise(seen: Seen) -> str:
+    if not seen.exercise:
+        return ""
+    name = seen.exercise.removeprefix("Exercise ")
+    return f'<div class="cell ex"><span>EXERCISE<br>{escape(name.upper())}</span></div>'
+
+
+def _time(seen: Seen) -> str:
+    at = dtg(seen.moment.at)
+    clock, _, day = at.partition(" ")
+    mode = "now" if seen.follows_now else MODES[seen.moment.view]
+    told = [mode, seen.watch.stage_words()] + ([] if seen.writable else ["reading only"])
+    moved = "" if seen.follows_now else " moved"
+    return (
+        f'<div class="cell time{moved}" data-answer="time" data-mode="{escape(mode)}"><span>'
+        f"<span><b>{clock}</b> <i>{day}</i></span>"
+        f"<small>{escape(' · '.join(told))}</small></span></div>"
+    )
+
+
+def _named(name: str, said: Said) -> tuple[str, Said]:
+    return name, said
+
+
+def _cell(found: Iterable[Said | tuple[str, Said]], page: str) -> str:
+    parts, late = [], False
+    for one in found:
+        name, said = one if isinstance(one, tuple) else ("", one)
+        late = late or said.late
+        head = f"<i>{name}</i> " if name else ""
+        unit = f" <i>{escape(said.unit)}</i>" if said.unit else ""
+        word = ", ".join(part for part in (said.word, said.more) if part)
+        css = ' class="pob"' if said.key.endswith("on_board") else ""
+        parts.append(
+            f'<span{css} data-answer="{said.key}"><span>{head}<b>{escape(said.figure)}</b>{unit}'
+            f'</span><small title="{escape(word)}">{escape(word)}</small></span>'
+        )
+    css = "cell late" if late else "cell"
+    return f'<a class="{css}" href="{escape(state.link(page))}" target="_self">{"".join(parts)}</a>'
+
+
+def _alarms(said: Said, trouble: list[str]) -> str:
+    count = int(said.figure) + len(trouble)
+    some = " some" if count else ""
+    word = said.word if not trouble else "alarms" if count > 1 else "alarm"
+    title = escape("; ".join(trouble))
+    return (
+        f'<a class="cell alarms{some}" href="{escape(state.link("watch"))}" target="_self" '
+        f'title="{title}"><span data-answer="{said.key}"><b>{count}</b>'
+        f"<small>{word}</small></span></a>"
+    )
