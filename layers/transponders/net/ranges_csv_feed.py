@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 from layers.contract import Feed, Origin, Reading
-from layers.earth.clock import parse_time
-from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, file_identity
-from layers.transponders.model import RangeReply
-from layers.transponders.words import bare_text, latitude, longitude
+from layers.contract.rows import Row, drafted, heads_of, read_rows, refuse
+from layers.journal.record import Draft
+from layers.transponders.model import KINDS
+from layers.transponders.words import latitude, longitude
 
+RANGE = next(kind for kind in KINDS if kind.name == "transponders.range")
 WANTED = ("time", "transponder", "latitude", "longitude", "transducer_depth_m")
 TIMES = {"two_way_s": 1.0, "two_way_ms": 1e-3}
 ACCEPTED = f"columns {', '.join(WANTED)}, and two_way_s or two_way_ms; ship if known"
@@ -20,77 +17,37 @@ MAX_BYTES = 100_000_000
 
 def recognise(head: bytes, name: str) -> float:
     """Return how surely these are replies of transponders: the head says so."""
-    first = bare_text(head[:4096]).lower().lstrip()
-    line = next((row for row in first.splitlines() if not row.startswith("#")), "")
-    return 0.97 if "transponder" in line and "two_way" in line else 0.0
+    heads = heads_of(head)
+    return 0.97 if "transponder" in heads and set(TIMES) & set(heads) else 0.0
 
 
 def read(data: bytes, origin: Origin) -> Reading:
-    """Return one draft per reply, one reject per line that cannot be read."""
-    reading = Reading()
-    try:
-        rows, names, first = _rows(data, origin)
-    except InputError as reason:
-        reading.rejects.append(Reject(source=origin.source, line=None, text="", reason=str(reason)))
-        return reading
-    reading.passed_over["header line"] = first - 1
-    for place, cells in enumerate(rows, start=first):
-        if not any(cell.strip() for cell in cells):
-            continue
-        try:
-            reading.drafts.append(_draft(cells, names, place, origin))
-        except (InputError, ValueError, IndexError) as failure:
-            said = str(failure) if isinstance(failure, InputError) else _plain(cells, names)
-            reading.rejects.append(
-                Reject(source=origin.source, line=place, text=",".join(cells)[:200],
-                       reason=f"line {place}: {said}")
-            )  # fmt: skip
-    return reading
-
-
-def _plain(cells: list[str], names: dict[str, int]) -> str:
-    if len(cells) <= max(names.values()):
-        return f"{len(cells)} cells under {max(names.values()) + 1} heads"
-    return "a place, a depth or a time is not a number within its range"
-
-
-def _rows(data: bytes, origin: Origin) -> tuple[list[list[str]], dict[str, int], int]:
+    """Return one draft per reply, one reject per line that cannot be used."""
     if len(data) > MAX_BYTES:
-        raise InputError(f"{len(data)} bytes", where=origin.source,
-                         accepted=f"at most {MAX_BYTES} bytes")  # fmt: skip
-    lines = bare_text(data).splitlines()
-    start = next((n for n, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
-    if start is None:
-        raise InputError("no row of column names", where=origin.source, accepted=ACCEPTED)
-    mark = max(",;\t", key=lines[start].count)
-    table = list(csv.reader(io.StringIO("\n".join(lines[start:])), delimiter=mark))
-    head = [cell.strip().lower() for cell in table[0]]
-    names = {name: head.index(name) for name in (*WANTED, *TIMES, "ship") if name in head}
-    missing = [name for name in WANTED if name not in names]
-    if missing or not set(TIMES) & names.keys():
-        raise InputError(f"no column {', '.join(missing) or 'two_way_s'}", where=origin.source,
-                         accepted=ACCEPTED)  # fmt: skip
-    return table[1:], names, start + 2
+        reading = Reading()
+        said = f"{len(data)} bytes; accepted: at most {MAX_BYTES} bytes"
+        refuse(reading, origin, None, "", said)
+        return reading
+    unit = next((name for name in TIMES if name in heads_of(data)), "two_way_s")
+    return read_rows(
+        data,
+        origin,
+        lambda row: [_draft(row, unit, origin)],
+        needed=(*WANTED, unit),
+        accepted=ACCEPTED,
+    )
 
 
-def _draft(cells: list[str], names: dict[str, int], place: int, origin: Origin) -> Draft:
-    unit = next(name for name in TIMES if name in names)
-    reply = RangeReply(
-        transponder=cells[names["transponder"]].strip(),
-        ship=cells[names["ship"]].strip() if "ship" in names else "",
-        latitude_deg=latitude(cells[names["latitude"]], "latitude"),
-        longitude_deg=longitude(cells[names["longitude"]], "longitude"),
-        transducer_depth_m=float(cells[names["transducer_depth_m"]]),
-        two_way_s=float(cells[names[unit]]) * TIMES[unit],
-    )
-    return Draft(
-        kind="transponders.range",
-        payload=reply.model_dump(mode="json"),
-        valid_at=parse_time(cells[names["time"]], "time"),
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=file_identity(origin.digest, place),
-    )
+def _draft(row: Row, unit: str, origin: Origin) -> Draft:
+    payload = {
+        "transponder": row.need("transponder"),
+        "ship": row.get("ship"),
+        "latitude_deg": latitude(row.need("latitude"), f"{row.where}, latitude"),
+        "longitude_deg": longitude(row.need("longitude"), f"{row.where}, longitude"),
+        "transducer_depth_m": row.number("transducer_depth_m", 0.0, 12_000.0, "m"),
+        "two_way_s": row.number(unit, 0.0, 120.0 / TIMES[unit]) * TIMES[unit],
+    }
+    return drafted(row, origin, RANGE, payload, row.time("time"))
 
 
 FEED = Feed(

@@ -1,0 +1,275 @@
+"""The one reader of rows: text with column heads, line by line to drafts or rejects.
+
+A text feed names its columns, says what it makes of a row, and is done: encoding, separator,
+comment lines, quoted cells, blank rows and the reject of each row that cannot be used are the
+same for all of them.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from layers.contract.feed import Origin, Reading
+from layers.earth.clock import parse_time
+from layers.earth.errors import InputError
+from layers.journal.kinds import Kind
+from layers.journal.known import check_payload
+from layers.journal.record import Draft, Reject, file_identity, stream_identity
+
+SEPARATORS = (",", ";", "\t")
+LONGEST = 400  # letters of a row that a reject keeps
+
+
+def bare_text(data: bytes) -> str:
+    """Return the text of a file: UTF-8 with or without its mark, else Latin-1; NUL made visible."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("latin-1")
+    return text.replace("\x00", "\ufffd")
+
+
+def separator(line: str) -> str:
+    """Return what parts the cells of a line: a comma, a semicolon or a tab."""
+    return max(SEPARATORS, key=line.count)
+
+
+def heads_of(data: bytes) -> tuple[str, ...]:
+    """Return the column heads at the beginning of a file, in small letters; for recognising it."""
+    for line in bare_text(data).splitlines():
+        if line.strip() and not line.startswith("#"):
+            return tuple(cell.strip().strip('"').lower() for cell in line.split(separator(line)))
+    return ()
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its line in the file, its text, its cells by field; an empty cell is not there."""
+
+    line: int
+    text: str
+    where: str  # "ice.csv line 3"
+    cells: Mapping[str, str]
+
+    def get(self, name: str) -> str:
+        """Return a cell, empty when it is not there."""
+        return self.cells.get(name, "")
+
+    def need(self, name: str, accepted: str = "") -> str:
+        """Return a cell; refuse the row without it."""
+        if name not in self.cells:
+            raise InputError("nothing is given", where=f"{self.where}, {name}", accepted=accepted)
+        return self.cells[name]
+
+    def number(self, name: str, least: float, most: float, unit: str = "") -> float:
+        """Return a cell as a number within its range; refuse the row otherwise."""
+        accepted = f"{least:g} to {most:g}{f' {unit}' if unit else ''}"
+        text = self.need(name, accepted)
+        value = _number(text)
+        if value is None:
+            raise InputError(
+                f"{text[:40]!r} is not a number", where=f"{self.where}, {name}", accepted=accepted
+            )
+        if not least <= value <= most:
+            raise InputError(
+                f"{text[:40]!r} is out of range", where=f"{self.where}, {name}", accepted=accepted
+            )
+        return value
+
+    def maybe(self, name: str, least: float, most: float, unit: str = "") -> float | None:
+        """Return a cell as a number within its range, None when it is empty."""
+        return self.number(name, least, most, unit) if name in self.cells else None
+
+    def time(self, name: str) -> datetime:
+        """Return a cell as a time with its zone, UTC."""
+        return parse_time(self.need(name, "a time with its zone"), f"{self.where}, {name}")
+
+
+def _number(text: str) -> float | None:
+    """Return a figure, with a decimal comma too; None for what is none, nan and inf among them."""
+    try:
+        value = float(text.replace(",", ".", 1))
+    except ValueError:
+        return None
+    return value if value - value == 0.0 and "_" not in text else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A text with column heads.
+
+    Parameters
+    ----------
+    about : mapping of str to str
+        What the comment lines before the heads say: ``# time: 2027-03-15T20:40Z``.
+    heads : tuple of str
+        In small letters.
+    fields : mapping of str to int
+        Which column each field stands in.
+    """
+
+    origin: Origin
+    about: Mapping[str, str]
+    heads: tuple[str, ...]
+    fields: Mapping[str, int]
+    first_line: int  # of the rows
+    _body: str = field(repr=False)
+    _separator: str = field(repr=False)
+
+    def rows(self, reading: Reading) -> Iterator[Row]:
+        """Yield the rows; what is not a row of CSV becomes a reject of the reading."""
+        found = csv.reader(io.StringIO(self._body, newline=""), delimiter=self._separator)
+        while True:
+            line = self.first_line + found.line_num
+            try:
+                cells = next(found)
+            except StopIteration:
+                return
+            except csv.Error as fault:
+                refuse(reading, self.origin, line, "", f"not a row of CSV ({fault})")
+                continue
+            if not any(cell.strip() for cell in cells):
+                continue
+            text = self._separator.join(cells)
+            if len(cells) > len(self.heads) and any(c.strip() for c in cells[len(self.heads) :]):
+                said = f"{len(cells)} cells under {len(self.heads)} column heads"
+                refuse(reading, self.origin, line, text, said)
+                continue
+            held = {
+                name: cells[place].strip()
+                for name, place in self.fields.items()
+                if place < len(cells) and cells[place].strip()
+            }
+            yield Row(line, text, f"{self.origin.source} line {line}", held)
+
+
+def sheet(
+    data: bytes,
+    origin: Origin,
+    *,
+    names: Mapping[str, Iterable[str]] | None = None,
+    needed: Iterable[str] = (),
+    accepted: str = "",
+) -> Sheet:
+    """Return a text with its heads found.
+
+    Parameters
+    ----------
+    data, origin
+        The bytes and where they came from.
+    names : mapping of str to iterable of str, optional
+        What each field may be called as a head, in small letters. A field that is not named
+        there is called by its own name.
+    needed : iterable of str
+        Fields without which the file is of no use.
+    accepted : str
+        What would be accepted, for who is refused.
+
+    Raises
+    ------
+    InputError
+        No heads, or a needed column is not there.
+    """
+    text = bare_text(data)
+    lines = text.splitlines(keepends=True)
+    about: dict[str, str] = {}
+    place = 0
+    while place < len(lines) and (lines[place].startswith("#") or not lines[place].strip()):
+        word, colon, rest = lines[place].lstrip("# ").partition(":")
+        if colon:
+            about[word.strip().lower()] = rest.strip()
+        place += 1
+    if place >= len(lines):
+        raise InputError("no row of column names", where=origin.source, accepted=accepted)
+    mark = separator(lines[place])
+    heads = heads_of(lines[place].encode())
+    called = {alias: name for name, aliases in (names or {}).items() for alias in aliases}
+    fields: dict[str, int] = {}
+    for column, head in enumerate(heads):
+        fields.setdefault(called.get(head, head), column)
+    missing = [name for name in needed if name not in fields]
+    if missing:
+        raise InputError(
+            f"no column for {', '.join(missing)}", where=origin.source, accepted=accepted
+        )
+    return Sheet(
+        origin=origin,
+        about=about,
+        heads=heads,
+        fields=fields,
+        first_line=origin.first_line + place + 1,
+        _body="".join(lines[place + 1 :]),
+        _separator=mark,
+    )
+
+
+def read_rows(
+    data: bytes,
+    origin: Origin,
+    drafts: Callable[[Row], Iterable[Draft]],
+    *,
+    names: Mapping[str, Iterable[str]] | None = None,
+    needed: Iterable[str] = (),
+    accepted: str = "",
+) -> Reading:
+    """Return what the rows of a text give, each ending as drafts or as a reject.
+
+    ``drafts(row)`` raises `InputError` for a row that cannot be used; the other arguments are
+    those of `sheet`.
+    """
+    reading = Reading()
+    try:
+        found = sheet(data, origin, names=names, needed=needed, accepted=accepted)
+    except InputError as reason:
+        refuse(reading, origin, origin.first_line, bare_text(data[:LONGEST]), str(reason))
+        return reading
+    reading.passed_over["column heads"] = 1
+    for row in found.rows(reading):
+        try:
+            reading.drafts += drafts(row)
+        except InputError as reason:
+            refuse(reading, origin, row.line, row.text, str(reason))
+    return reading
+
+
+def drafted(
+    row: Row,
+    origin: Origin,
+    kind: Kind | str,
+    payload: Mapping[str, Any],
+    valid_at: datetime,
+    part: str = "",
+) -> Draft:
+    """Return a row as a draft; its identity is its place in the file, or its text in a stream.
+
+    A kind checks the payload, so that what it refuses is a reject of this row; the name of a kind
+    leaves that to the journal. ``part`` tells several drafts of one row apart.
+    """
+    if isinstance(kind, Kind):
+        check_payload(kind, payload, row.where)
+    if origin.stream:
+        received_us = int(origin.received_at.timestamp() * 1e6)
+        identity = stream_identity(origin.source, received_us, f"{row.text}{part}".encode())
+    else:
+        identity = file_identity(origin.digest, f"{row.line}{part}")
+    return Draft(
+        kind=kind.name if isinstance(kind, Kind) else kind,
+        payload=payload,
+        valid_at=valid_at,
+        heard_at=origin.received_at,
+        source=origin.source,
+        identity=identity,
+        version=kind.version if isinstance(kind, Kind) else 1,
+    )
+
+
+def refuse(reading: Reading, origin: Origin, line: int | None, text: str, reason: str) -> None:
+    """Put what cannot be used among the rejects, with its reason."""
+    reading.rejects.append(
+        Reject(source=origin.source, line=line, text=text[:LONGEST], reason=reason[:1_000])
+    )
