@@ -194,9 +194,7 @@ def sheet(
         fields.setdefault(called.get(head, head), column)
     missing = [name for name in needed if name not in fields]
     if missing:
-        raise InputError(
-            f"no column for {', '.join(missing)}", where=origin.source, accepted=accepted
-        )
+        raise InputError(f"no column {', '.join(missing)}", where=origin.source, accepted=accepted)
     return Sheet(
         origin=origin,
         about=about,

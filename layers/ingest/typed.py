@@ -8,8 +8,6 @@ that cannot be kept is a reject with its file, row and field.
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import types
 from collections.abc import Iterator, Mapping
@@ -19,11 +17,12 @@ from typing import Any, Union, get_args, get_origin
 
 from layers.catalogue import KINDS
 from layers.contract import Feed, Origin, Reading
+from layers.contract.rows import heads_of, refuse, sheet
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.journal.kinds import Kind
 from layers.journal.known import check_payload
-from layers.journal.record import Draft, Reject, file_identity, form_identity
+from layers.journal.record import Draft, file_identity, form_identity
 
 ABOUT = ("kind", "valid_at", "heard_at", "recorded_at", "source", "author", "id")
 NEEDED = ("kind", "valid_at")
@@ -58,8 +57,7 @@ def recognise_lines(head: bytes, name: str) -> float:
 
 def recognise_csv(head: bytes, name: str) -> float:
     """Return how surely these bytes are records in CSV."""
-    first = head.decode("utf-8-sig", "replace").lstrip().split("\n", 1)[0]
-    heads = {cell.strip().strip('"').lower() for cell in _cells(first)}
+    heads = set(heads_of(head))
     return 0.95 if set(NEEDED) <= heads else 0.9 if len(heads & set(ABOUT)) >= 3 else 0.0
 
 
@@ -85,14 +83,14 @@ def read(data: bytes, origin: Origin) -> Reading:
     except UnicodeDecodeError as fault:
         line = origin.first_line + data.count(b"\n", 0, fault.start)
         around = data[max(fault.start - 20, 0) : fault.start + 20].decode("latin-1")
-        _reject(reading, origin, line, around, "not UTF-8; accepted: text saved as UTF-8")
+        refuse(reading, origin, line, around, "not UTF-8; accepted: text saved as UTF-8")
         return reading
     for row in _rows(text, origin, reading):
         where = f"{origin.source} line {row.line}"
         try:
             reading.drafts.append(_draft(row, origin, where))
         except InputError as fault:
-            _reject(reading, origin, row.line, row.text, str(fault))
+            refuse(reading, origin, row.line, row.text, str(fault))
     return reading
 
 
@@ -138,14 +136,14 @@ def _json_whole(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
         found = _parsed(text)
     except ValueError as fault:
         line = origin.first_line + getattr(fault, "lineno", 1) - 1
-        _reject(reading, origin, line, text, f"not JSON ({fault})")
+        refuse(reading, origin, line, text, f"not JSON ({fault})")
         return
     for number, item in enumerate(found if isinstance(found, list) else [found], start=1):
         if isinstance(item, dict):
             yield _Row(number, json.dumps(item)[:_SHOWN], item, False)
         else:
             reason = "not an object; accepted: a list of records"
-            _reject(reading, origin, number, json.dumps(item), reason)
+            refuse(reading, origin, number, json.dumps(item), reason)
 
 
 def _json_lines(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
@@ -162,12 +160,12 @@ def _json_lines(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
         try:
             item = _parsed(line)
         except ValueError as fault:
-            _reject(reading, origin, number, line, f"not JSON ({fault})")
+            refuse(reading, origin, number, line, f"not JSON ({fault})")
             continue
         if isinstance(item, dict):
             yield _Row(number, line[:_SHOWN], item, False)
         else:
-            _reject(reading, origin, number, line, "not an object; accepted: one record a line")
+            refuse(reading, origin, number, line, "not an object; accepted: one record a line")
 
 
 def _parsed(text: str) -> Any:
@@ -203,45 +201,15 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _csv_rows(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
     first = text.split("\n", 1)[0]
-    separator = _separator(first)
-    rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     try:
-        heads = [head.strip().lower() for head in next(rows)]
-    except (StopIteration, csv.Error):
-        _reject(reading, origin, origin.first_line, first, "no column heads")
+        accepted = f"{', '.join(ABOUT)} and the fields of the kind"
+        found = sheet(text.encode(), origin, needed=NEEDED, accepted=accepted)
+    except InputError as fault:
+        refuse(reading, origin, origin.first_line, first, str(fault))
         return
     reading.passed_over["column heads"] = 1
-    missing = [name for name in NEEDED if name not in heads]
-    if missing:
-        reason = f"no column {' and no column '.join(missing)}; accepted: {', '.join(ABOUT)}"
-        _reject(reading, origin, origin.first_line, first, f"{reason} and the fields of the kind")
-        return
-    while True:
-        line = origin.first_line + rows.line_num
-        try:
-            cells = next(rows)
-        except StopIteration:
-            return
-        except csv.Error as fault:
-            _reject(reading, origin, line, "", f"not a row of CSV ({fault})")
-            continue
-        if not any(cell.strip() for cell in cells):
-            continue
-        shown = separator.join(cells)
-        if len(cells) > len(heads):
-            reason = f"{len(cells)} cells under {len(heads)} column heads"
-            _reject(reading, origin, line, shown, reason)
-            continue
-        fields = dict(zip(heads, (cell.strip() for cell in cells), strict=False))
-        yield _Row(line, shown[:_SHOWN], fields, True)
-
-
-def _cells(line: str) -> list[str]:
-    return line.strip("\r").split(_separator(line))
-
-
-def _separator(line: str) -> str:
-    return max((",", ";", "\t"), key=line.count)
+    for row in found.rows(reading):
+        yield _Row(row.line, row.text[:_SHOWN], row.cells, True)
 
 
 def _draft(row: _Row, origin: Origin, where: str) -> Draft:
@@ -358,9 +326,3 @@ def _leaves(annotation: Any) -> set[Any]:
     if get_origin(annotation) in (Union, types.UnionType):
         return set().union(*(_leaves(part) for part in get_args(annotation)))
     return {annotation}
-
-
-def _reject(reading: Reading, origin: Origin, line: int, text: str, reason: str) -> None:
-    reading.rejects.append(
-        Reject(source=origin.source, line=line, text=text[:_SHOWN], reason=reason[:1_000])
-    )

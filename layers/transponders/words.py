@@ -1,4 +1,4 @@
-"""Text of a feed as it came: encodings, and positions as files write them."""
+"""Positions as files write them."""
 
 from __future__ import annotations
 
@@ -7,15 +7,6 @@ import re
 from layers.earth.errors import InputError
 
 _DM = re.compile(r"^(\d{1,3})(?:[ °]+(\d{1,2}(?:\.\d+)?)['′]?)?\s*([NSEW])$", re.IGNORECASE)
-
-
-def bare_text(data: bytes) -> str:
-    """Return the text of a file: UTF-8 with or without its mark, else Latin-1; NUL removed."""
-    plain = data.replace(b"\x00", b"")
-    try:
-        return plain.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return plain.decode("latin-1")
 
 
 def latitude(text: str, where: str) -> float:

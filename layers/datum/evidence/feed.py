@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import PurePath
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.rows import bare_text, heads_of, refuse
 from layers.datum.evidence.lines_file import plain_name, read_row, rows_of
 from layers.datum.kinds import KINDS
 from layers.earth.errors import InputError
 from layers.journal.known import check_payload
-from layers.journal.record import Draft, Reject, file_identity, stream_identity
+from layers.journal.record import Draft, file_identity, stream_identity
 
 MODELS = {kind.name: kind for kind in KINDS}
 MEASURED = {"bearing", "bearing_deg", "bearing_true", "travel_time_s", "earlier_by_s"}
@@ -25,9 +26,7 @@ def recognise(head: bytes, name: str) -> float:
         placed = '"position"' in start or '"latitude_deg"' in start
         lines = '"lines"' in start or '"sigma' in start
         return 0.8 if keyed and placed and lines and '"datum.' not in start else 0.0
-    first = text.splitlines()[0] if text.strip() else ""
-    mark = max((",", ";", "\t"), key=first.count)
-    names = {plain_name(field) for field in first.split(mark)}
+    names = set(map(plain_name, heads_of(head)))
     placed = "position" in names or {"latitude_deg", "longitude_deg"} <= names
     measured = bool(names & MEASURED) or ("range" in names and "sigma" in names)
     sure = placed and measured and ("sigma" in names or "kind" in names or "observer" in names)
@@ -43,10 +42,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     try:
         rows = rows_of(data, origin.source)
     except InputError as reason:
-        text = data[:200].decode("utf-8", "replace")
-        reading.rejects.append(
-            Reject(source=origin.source, line=None, text=text, reason=str(reason))
-        )
+        refuse(reading, origin, None, bare_text(data[:200]), str(reason))
         return reading
     for number, row in enumerate(rows, start=1):
         line = origin.first_line + number
@@ -57,9 +53,7 @@ def read(data: bytes, origin: Origin) -> Reading:
             check_payload(MODELS[found.kind], found.payload, f"row {number}")
         except InputError as reason:
             text = ", ".join(f"{key}={value}" for key, value in row.items())
-            reading.rejects.append(
-                Reject(source=origin.source, line=line, text=text[:500], reason=str(reason))
-            )
+            refuse(reading, origin, line, text, str(reason))
             continue
         payload = found.payload | ({"note": found.assumed} if found.assumed else {})
         identity = (

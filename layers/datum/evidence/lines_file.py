@@ -34,6 +34,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from layers.contract.rows import bare_text, separator
 from layers.earth.bearings import Sense, parse_bearing, parse_range_m
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
@@ -83,18 +84,13 @@ def rows_of(data: bytes, name: str) -> list[Mapping[str, str]]:
     InputError
         Neither CSV with a head nor JSON with lines.
     """
-    try:
-        body = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        body = data.decode("latin-1")
-    if "\x00" in body:
+    if b"\x00" in data:
         raise InputError("NUL bytes: not a text file", where=name, accepted="CSV or JSON")
+    body = bare_text(data)
     if body.lstrip()[:1] in ("[", "{"):
         return _json_rows(body, name)
     head = body.splitlines()[0] if body.strip() else ""
-    marks = {mark: head.count(mark) for mark in (",", ";", "\t")}
-    mark = max(marks, key=lambda key: marks[key])
-    reader = csv.DictReader(io.StringIO(body), delimiter=mark)
+    reader = csv.DictReader(io.StringIO(body), delimiter=separator(head))
     names = {plain_name(field) for field in reader.fieldnames or ()}
     if not names & {"bearing", "bearing_deg", "bearing_true", "range", "range_m", "range_nmi",
                     "travel_time_s", "earlier_by_s"}:  # fmt: skip

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
+from collections.abc import Mapping
 from typing import Any
 
 import gsw
 import numpy as np
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.rows import Sheet, bare_text, refuse, sheet
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.units import ft_to_m
 from layers.journal.record import Draft, Reject, file_identity
 from layers.transponders.sound.levels import downcast, number
-from layers.transponders.words import bare_text, latitude, longitude
+from layers.transponders.words import latitude, longitude
 
 MAX_BYTES = 20_000_000
 ACCEPTED = (
@@ -35,7 +35,7 @@ _VALUES = ("temperature_c", "sound_speed_m_s", *_SALT)
 
 def recognise(head: bytes, name: str) -> float:
     """Return how surely this is a profile in CSV: the head names a depth and what goes with it."""
-    text = bare_text(head)[:8192].lower()
+    text = bare_text(head[:8192]).lower()
     for line in text.splitlines()[:40]:
         if line.startswith("#"):
             continue
@@ -68,9 +68,9 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
             where=origin.source,
             accepted=f"at most {MAX_BYTES} bytes",
         )
-    about, head, rows, first = _split(bare_text(data), origin)
-    names = _named(head, origin)
-    columns = _columns(names, rows, first, origin, reading)
+    found = sheet(data.replace(b"\x00", b""), origin, accepted=ACCEPTED)
+    about = found.about
+    columns = _columns(_named(found, origin), found, reading)
     notes: list[str] = []
     lat = latitude(about["latitude"], origin.source) if "latitude" in about else None
     lon = longitude(about["longitude"], origin.source) if "longitude" in about else None
@@ -79,7 +79,7 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
     levels = downcast({k: v for k, v in columns.items() if k not in _DEPTHS[1:]}, origin.source)
     for reason, count in levels.set_aside.items():
         reading.passed_over[reason] = count
-    reading.passed_over["header line"] = first - 1
+    reading.passed_over["header line"] = found.first_line - origin.first_line
     if "time" not in about:
         raise InputError(
             "the file does not say when it was measured", where=origin.source, accepted=ACCEPTED
@@ -102,28 +102,9 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
     )
 
 
-def _split(text: str, origin: Origin) -> tuple[dict[str, str], list[str], list[list[str]], int]:
-    """Return what the comment lines say, the head, the rows, and the first row's line."""
-    about: dict[str, str] = {}
-    lines = text.splitlines()
-    place = 0
-    while place < len(lines) and (lines[place].startswith("#") or not lines[place].strip()):
-        word, colon, rest = lines[place].lstrip("# ").partition(":")
-        if colon:
-            about[word.strip().lower()] = rest.strip()
-        place += 1
-    if place >= len(lines):
-        raise InputError("no row of column names", where=origin.source, accepted=ACCEPTED)
-    mark = max(",;\t", key=lines[place].count)
-    try:
-        table = list(csv.reader(io.StringIO("\n".join(lines[place:])), delimiter=mark))
-    except csv.Error as failure:
-        raise InputError(str(failure), where=origin.source, accepted=ACCEPTED) from None
-    return about, [cell.strip().lower() for cell in table[0]], table[1:], place + 2
-
-
-def _named(head: list[str], origin: Origin) -> dict[str, int]:
-    names = {name: head.index(name) for name in (*_DEPTHS, *_VALUES) if name in head}
+def _named(found: Sheet, origin: Origin) -> list[str]:
+    head = found.heads
+    names = [name for name in (*_DEPTHS, *_VALUES) if name in head]
     if "depth" in head and not any(d in names for d in _DEPTHS):
         raise InputError(
             "column 'depth' does not say metres or feet",
@@ -137,7 +118,7 @@ def _named(head: list[str], origin: Origin) -> dict[str, int]:
             accepted="practical_salinity (PSS-78) or absolute_salinity_g_kg (TEOS-10)",
         )
     if not any(d in names for d in _DEPTHS) or not (
-        {"temperature_c", "sound_speed_m_s"} & names.keys()
+        {"temperature_c", "sound_speed_m_s"} & set(names)
     ):
         raise InputError(
             f"columns {', '.join(head)[:200]!r}", where=origin.source, accepted=ACCEPTED
@@ -145,26 +126,16 @@ def _named(head: list[str], origin: Origin) -> dict[str, int]:
     return names
 
 
-def _columns(
-    names: dict[str, int], rows: list[list[str]], first: int, origin: Origin, reading: Reading
-) -> dict[str, list[float]]:
+def _columns(names: list[str], found: Sheet, reading: Reading) -> dict[str, list[float]]:
     columns: dict[str, list[float]] = {name: [] for name in names}
-    for place, cells in enumerate(rows, start=first):
-        if not any(cell.strip() for cell in cells):
-            continue
+    for row in found.rows(reading):
         try:
-            row = {name: number(cells[at].replace(",", ".")) for name, at in names.items()}
-        except (ValueError, IndexError):
-            reading.rejects.append(
-                Reject(
-                    source=origin.source,
-                    line=place,
-                    text=",".join(cells)[:200],
-                    reason=f"line {place}: not {len(names)} numbers under {', '.join(names)}",
-                )
-            )
+            values = [number(row.get(name).replace(",", ".")) for name in names]
+        except ValueError:
+            said = f"line {row.line}: not {len(names)} numbers under {', '.join(names)}"
+            refuse(reading, found.origin, row.line, row.text, said)
             continue
-        for name, value in row.items():
+        for name, value in zip(names, values, strict=True):
             columns[name].append(value)
     return columns
 
@@ -182,7 +153,9 @@ def _depth(columns: dict[str, list[float]], lat: float | None, notes: list[str])
     return [float(-z) for z in np.atleast_1d(gsw.z_from_p(pressure, 45.0 if lat is None else lat))]
 
 
-def _salinity(columns: dict[str, list[float]], about: dict[str, str], origin: Origin) -> str | None:
+def _salinity(
+    columns: dict[str, list[float]], about: Mapping[str, str], origin: Origin
+) -> str | None:
     """Move salinity under one name and return its kind; refuse a kind that contradicts itself."""
     found = [name for name in _SALT if name in columns]
     if len(found) > 1:

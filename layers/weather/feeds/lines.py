@@ -31,14 +31,6 @@ def station_of_source(source: str) -> str:
     return (found.group(1) if found else PurePath(source).stem or source).upper()[:60]
 
 
-def decode(data: bytes) -> str:
-    """Return text of bytes: UTF-8 with or without a mark, else Latin-1, which never fails."""
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("latin-1")
-
-
 def reject(origin: Origin, number: int | None, text: str, reason: str) -> Reject:
     """Return a reject whose line number counts from the start of the file."""
     line = None if number is None else origin.first_line + number - 1

@@ -14,10 +14,11 @@ from datetime import datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.rows import bare_text
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI
-from layers.weather.feeds.lines import day_before, decode, observation, reject
+from layers.weather.feeds.lines import day_before, observation, reject
 
 _REPORT = re.compile(
     r"^(?:(METAR|SPECI)\s+)?(?:COR\s+)?([A-Z][A-Z0-9]{3})\s+(\d{2})(\d{2})(\d{2})Z\b"
@@ -43,7 +44,7 @@ def recognise(head: bytes, name: str) -> float:
 def read(data: bytes, origin: Origin) -> Reading:
     """Return one observation a report, or the reason why there is none."""
     reading = Reading()
-    text = decode(data)
+    text = bare_text(data)
     if _CSV_HEAD in text[:2_000]:
         _read_csv(text, origin, reading)
     else:

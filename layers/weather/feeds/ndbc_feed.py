@@ -11,9 +11,10 @@ from datetime import UTC, datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_FT, M_S_PER_KN
-from layers.weather.feeds.lines import decode, observation, reject, station_of_source
+from layers.weather.feeds.lines import observation, reject, station_of_source
 
 Convert = Callable[[str], float]
 
@@ -103,7 +104,7 @@ def recognise(head: bytes, name: str) -> float:
 def read(data: bytes, origin: Origin) -> Reading:
     """Return one observation a row, or the reason why there is none."""
     reading = Reading()
-    lines = decode(data).splitlines()
+    lines = bare_text(data).splitlines()
     if recognise(data[:400], origin.source) == 0.0:
         reading.rejects.append(
             reject(origin, 1, lines[0] if lines else "", f"no heading line; accepted: {ACCEPTED}")

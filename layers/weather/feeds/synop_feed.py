@@ -14,9 +14,10 @@ from datetime import datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.lines import day_before, decode, observation, reject
+from layers.weather.feeds.lines import day_before, observation, reject
 
 _START = re.compile(r"\b(AAXX|BBXX|OOXX)\b")
 _TIME = re.compile(r"^(\d{2})(\d{2})([0134/])$")
@@ -38,7 +39,7 @@ def recognise(head: bytes, name: str) -> float:
 def read(data: bytes, origin: Origin) -> Reading:
     """Return one observation a report, or the reason why there is none."""
     reading = Reading()
-    for number, text in _reports(decode(data), reading):
+    for number, text in _reports(bare_text(data), reading):
         try:
             at, fields = _report(text, origin.received_at)
             raw = f"{at.isoformat()} {text}"
