@@ -17,7 +17,7 @@ from layers.earth.units import KELVIN_AT_0_C
 from layers.survivors.air.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
 from layers.survivors.air.model import Stock
 from layers.survivors.air.state import Air
-from layers.survivors.air.step import Stepper
+from layers.survivors.air.step import advance
 
 # Listening times that were kept, as in the watch's own records; at 140240Z nobody answered.
 LISTENING = tuple(
@@ -181,15 +181,9 @@ def _at_first(refuge: Refuge) -> Air:
 
 
 def _carry(air: Air, persons: int, since: datetime, until: datetime) -> None:
-    minutes = int((until - since).total_seconds() / 60.0)
-    if minutes <= 0:
-        return
-    stepper = Stepper(
-        air, np.full((1, 1), float(persons)), 1.0 / 6.0 if minutes % 10 == 0 else 1 / 60
-    )
-    for _ in range(minutes // 10 if minutes % 10 == 0 else minutes):
-        stepper.step()
-    stepper.settle()
+    hours = (until - since).total_seconds() / 3600.0
+    if hours > 0.0:
+        advance(air, float(persons), hours)
 
 
 def _read(air: Air, at: datetime, celsius: float, rng: np.random.Generator, *, exact: bool) -> Read:

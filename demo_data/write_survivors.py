@@ -290,6 +290,7 @@ def lioh(kg: float) -> dict[str, Any]:
         "chemical": "lithium hydroxide",
         "mass_kg": kg,
         "efficiency": truth.LIOH_EFFICIENCY,
+        "told_for_c": 5.0,  # the annex: a trial in a compartment as cold as the sea
         "spread_percent": 10.0,
     }
 

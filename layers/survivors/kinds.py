@@ -5,11 +5,13 @@ from __future__ import annotations
 from layers.earth.tells import TELLS_POSITION
 from layers.journal.kinds import Kind
 from layers.survivors.air.model import (
+    ActivityTold,
     AirReading,
     Breathing,
     Compartment,
     Inflow,
     Level,
+    OwnAir,
     Pod,
     Stores,
     StoresUsed,
@@ -64,6 +66,18 @@ AIR_KINDS: tuple[Kind, ...] = (
     Kind(name="survivors.pod", title="pod of stores", model=Pod, refuse=refuse_outside_refuges),
     Kind(name="survivors.level", title="level of the air", model=Level),
     Kind(name="survivors.breathing", title="what a person breathes", model=Breathing),
+    Kind(
+        name="survivors.activity",
+        title="what people do in a refuge",
+        model=ActivityTold,
+        refuse=refuse_outside_refuges,
+    ),
+    Kind(
+        name="survivors.own_air",
+        title="people on air of their own",
+        model=OwnAir,
+        refuse=refuse_outside_refuges,
+    ),
     Kind(
         name="survivors.inflow",
         title="water or gas coming in",

@@ -7,6 +7,7 @@ from layers.earth.table import Table
 from layers.survivors.air import report as air_report
 from layers.survivors.compute import MarginResult, SurvivorsResult
 from layers.survivors.lifts import report as lift_report
+from layers.survivors.muster import people_report
 from layers.survivors.muster.model import FITNESS, PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState
 
@@ -117,7 +118,7 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
             rows=tuple((c.place, c.text, c.difference) for c in result.muster.conflicts),
             sources=tuple(" ".join(c.rests_on) for c in result.muster.conflicts),
         )
-    return found | air_report.people_tables(result.surface, result.hospital)
+    return found | people_report.people_tables(result.surface, result.hospital)
 
 
 def margin_sentence(result: MarginResult) -> str:

@@ -11,9 +11,10 @@ import numpy as np
 import pytest
 
 from layers.survivors.air.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
-from layers.survivors.air.learn import Count, Event, Present, Prior, Sample, learn
+from layers.survivors.air.events import Count, Event, Present, Prior, Sample
+from layers.survivors.air.learn import learn
 from layers.survivors.air.state import Air, Line, forward, stacked
-from layers.survivors.air.step import Stepper, run
+from layers.survivors.air.step import advance, run
 
 PERSONS, KELVIN, BAR = 30, 280.0, 2.1
 PRIOR = Prior(
@@ -22,6 +23,11 @@ PRIOR = Prior(
     breath=o2_mol_per_h(),
     breath_share=0.15,
     rq=respiratory_quotient(),
+    swing_share=0.0,
+    wander_share=0.0,
+    bias_bar=0.0,
+    bias_o2=0.0,
+    bias_co2=0.0,
 )
 HOLD_KPA, LIMIT_KPA, ABSORBS_MOL, STORES_SHARE = 4.7, 6.08, 1_200.0, 0.12
 READ_H = (0.0, 4.0, 8.0, 12.0, 16.0)
@@ -57,11 +63,9 @@ def truths(count: int, rng: np.random.Generator) -> Air:
 
 def lived(air: Air, rng: np.random.Generator) -> list[np.ndarray]:
     """Return the readings (pressure, oxygen %, carbon dioxide %) of every world, in order."""
-    stepper, found, now = Stepper(air, np.full((1, 1), float(PERSONS)), 1.0 / 6.0), [], 0.0
+    found, now = [], 0.0
     for at in READ_H:
-        for _ in range(round((at - now) * 6)):
-            stepper.step()
-        stepper.settle()
+        advance(air, float(PERSONS), at - now)
         now = at
         total = air.o2 + air.co2 + air.inert
         seen = np.vstack([air.pressure_bar(), 100 * air.o2 / total, 100 * air.co2 / total])

@@ -9,8 +9,9 @@ import pytest
 from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
 from layers.survivors.air.chemistry import o2_mol_per_h, respiratory_quotient
+from layers.survivors.air.events import Event, Present, Prior, Sample
 from layers.survivors.air.formulas import air_outlook
-from layers.survivors.air.learn import Event, Present, Prior, Sample, learn
+from layers.survivors.air.learn import learn
 from layers.survivors.air.state import Air, Change, Line
 from layers.survivors.air.step import run
 from tests.survivors_journal import AT, Told
@@ -128,6 +129,11 @@ PRIOR = Prior(
     rq=respiratory_quotient(),
     water_share=0.004,
     leak_share=0.004,
+    swing_share=0.0,  # here people breathe evenly, and no instrument keeps an error
+    wander_share=0.0,
+    bias_bar=0.0,
+    bias_o2=0.0,
+    bias_co2=0.0,
 )
 
 
@@ -174,19 +180,65 @@ def test_breathing_is_learnt_from_the_readings():
     assert ratio.std() < PRIOR.breath_share / 2.0
 
 
-def test_a_reading_no_chance_explains_begins_the_model_again_and_says_so():
-    events = told_by(still(), 10)
-    events.append(
-        Sample(
-            at_h=24.0, pressure_bar=2.9, o2_percent=13.0, co2_percent=2.0, kelvin=280.15, key="jump"
-        )
-    )
-    found = learn(PRIOR, events, 24.0, n_draws=N, seed=1, name="after")
+def jump(at_h: float = 24.0, **more: object) -> Sample:
+    """A pressure that no chance explains."""
+    told = {"pressure_bar": 2.9, "o2_percent": 13.0, "co2_percent": 2.0, "kelvin": 280.15}
+    return Sample(at_h=at_h, key=f"jump {at_h}", **told, **more)  # type: ignore[arg-type]
+
+
+def after_jumps(*jumps: Sample, persons: int = 10):
+    events = [*told_by(still(), persons), *jumps]
+    found = learn(PRIOR, events, jumps[-1].at_h, n_draws=N, seed=1, name="after")
     assert found is not None
-    last = [c for c in found.corrections if c.key == "jump"]
-    assert last[0].began_again
-    assert last[0].off == pytest.approx(0.85, abs=0.1)
+    return found
+
+
+def test_a_reading_no_chance_explains_is_doubtful_and_waits_beside_the_model():
+    found = after_jumps(jump())
+    last = next(c for c in found.corrections if c.key == "jump 24.0")
+    assert last.doubtful
+    assert last.off == pytest.approx(0.85, abs=0.1)
+    assert np.median(found.air.pressure_bar()) == pytest.approx(2.05, abs=0.05)
+    assert found.doubted is not None
+    assert np.median(found.doubted.pressure_bar()) == pytest.approx(2.9, abs=0.03)
+    assert found.doubt is not None
+    assert "pressure" in found.doubt.quantities
+
+
+def test_a_doubtful_reading_that_a_person_stands_by_begins_the_model_again():
+    found = after_jumps(jump(sure=True))
+    assert next(c for c in found.corrections if c.key == "jump 24.0").began_again
     assert np.median(found.air.pressure_bar()) == pytest.approx(2.9, abs=0.03)
+    assert found.doubted is None
+
+
+def test_a_second_reading_that_agrees_with_the_doubtful_one_settles_it():
+    found = after_jumps(jump(24.0), jump(25.0))
+    assert np.median(found.air.pressure_bar()) == pytest.approx(2.9, abs=0.05)
+    assert found.doubt is None
+
+
+def test_a_second_reading_that_agrees_with_the_model_drops_the_doubtful_one():
+    plain = Sample(
+        at_h=25.0, pressure_bar=2.05, o2_percent=11.8, co2_percent=3.2, kelvin=280.15, key="plain"
+    )
+    found = after_jumps(jump(), plain)
+    assert found.doubted is None
+    assert np.median(found.air.pressure_bar()) == pytest.approx(2.06, abs=0.05)
+
+
+def test_a_reading_in_which_nobody_could_live_is_doubtful_at_once():
+    # 0.0 % oxygen with people alive: loss of consciousness below about 6 kPa.
+    first = Sample(
+        at_h=0.0, pressure_bar=2.1, o2_percent=0.0, co2_percent=2.2, kelvin=280.15, key="first"
+    )
+    found = learn(
+        PRIOR, [Present(at_h=0.0, persons=10), first], 0.0, n_draws=N, seed=1, name="after"
+    )
+    assert found is not None
+    assert found.read == {"carbon dioxide"}
+    assert found.doubt is not None
+    assert found.doubt.quantities == {"oxygen"}
 
 
 def test_same_seed_gives_the_same_draws():
@@ -237,6 +289,7 @@ def lioh(mass_kg: float) -> dict[str, object]:
         "chemical": "lithium hydroxide",
         "mass_kg": mass_kg,
         "efficiency": 0.7,
+        "told_for_c": 7.0,
     }
 
 
@@ -296,9 +349,10 @@ def test_the_model_runs_again_on_the_same_draws_with_people_leaving():
     )
     left = again[0].runs_out_us - start_us
     # Exactly twice but for water and gas coming in, which do not ask how many are there.
-    ratio = (fewer[0].runs_out_us - start_us) / left
-    assert np.median(ratio) == pytest.approx(2.0, rel=0.03)
-    assert ratio.min() > 1.7
+    later = left > 0
+    ratio = (fewer[0].runs_out_us - start_us)[later] / left[later]
+    assert np.median(ratio) == pytest.approx(2.0, rel=0.06)
+    assert ratio.min() > 1.4  # the day's swing makes the later hours other than the first
 
 
 def test_breathing_from_bottles_raises_the_pressure_until_they_are_spent():

@@ -9,9 +9,9 @@ from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.table import Cell, Table
-from layers.survivors.air.report import flight_table, hospital_table, reach_table
 from layers.survivors.muster.cold_water import NEVER_A_REASON, SOURCE
 from layers.survivors.muster.hospital import HospitalOutlook
+from layers.survivors.muster.people_report import flight_table, hospital_table, reach_table
 from layers.survivors.muster.surface import WaterGroup
 
 TYPED = (

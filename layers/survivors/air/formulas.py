@@ -8,15 +8,17 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.contract import Moment
-from layers.earth.clock import duration_words, to_us
+from layers.earth.clock import dtg, duration_words, to_us
 from layers.earth.quantity import figure
+from layers.earth.uncertain import NotKnown, Quantity, first_of
 from layers.journal.known import Known
 from layers.survivors.air.again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air.chemistry import CO2_KG_MOL, O2_KG_MOL, standard_litres
-from layers.survivors.air.endurance import Endurance
+from layers.survivors.air.endurance import Endurance, OpenEnd
+from layers.survivors.air.events import Correction
 from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refuges_known
-from layers.survivors.air.learn import Correction, Learned, learn
-from layers.survivors.air.model import Level
+from layers.survivors.air.learn import Learned, learn
+from layers.survivors.air.levels import Band, LevelHours, band, level_hours
 from layers.survivors.air.state import Air, Floats, Line, Run, stacked
 from layers.survivors.air.trend import Trend, trends
 from layers.survivors.chambers.pressure import sev_percent
@@ -27,33 +29,6 @@ CURVE_STEP_H = 4.0
 STALE_AFTER = timedelta(hours=6)  # readings are agreed about every four hours; our choice
 CURVE_DRAWS = 2_000
 STORES = (Line(what="absorbent"), Line(what="oxygen stores"))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """P10, P50 and P90 of a quantity; infinity where a draw never gets there."""
-
-    p10: float
-    p50: float
-    p90: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LevelHours:
-    """When one level is reached in one refuge.
-
-    ``hours`` are from the moment shown; ``reached`` says that it is at or past the level now,
-    ``within_horizon`` the share of draws that reach it before the forecast ends.
-    """
-
-    name: str
-    quantity: str
-    limit: str
-    source: str
-    entered_by: str
-    hours: Band
-    reached: bool
-    within_horizon: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +63,9 @@ class Curve:
 class RefugeAir:
     """The air of one refuge at the moment shown.
 
+    A gas that was never read is None, never a figure; ``levels`` are those whose time can be
+    said, what comes first before the others, and ``unknown`` those whose time cannot, with what
+    to ask for. ``doubt`` is the question about a reading that may not be right, empty without.
     ``breath_ratio`` is what people breathe against the figure taken before anything was read;
     ``water_bar_h`` and ``leak_bar_h`` how fast water, and gas, coming in raise the pressure.
     """
@@ -96,10 +74,10 @@ class RefugeAir:
     persons: int
     read_at: datetime
     pressure_bar: Band
-    oxygen_kpa: Band
-    co2_kpa: Band
-    co2_sev_percent: Band
-    volume_m3: Band
+    oxygen_kpa: Band | None
+    co2_kpa: Band | None
+    co2_sev_percent: Band | None
+    volume_m3: Band | None
     breath_ratio: Band
     water_m3_h: Band
     leak_m3_h: Band
@@ -116,17 +94,37 @@ class RefugeAir:
     doubts: tuple[str, ...]
     breathing_source: str
     rests_on: tuple[str, ...]
+    unknown: tuple[OpenEnd, ...] = ()
+    doubt: str = ""
+    read: tuple[tuple[str, datetime], ...] = ()
+
+    @property
+    def lasts(self) -> Quantity:
+        """Hours until the first of its levels: a number, bounds, or not known."""
+        ends = [level.form for level in self.levels]
+        ends += [NotKnown(unit="h", missing=one.missing) for one in self.unknown]
+        if not ends:
+            return NotKnown(unit="h", missing=("a level of the air",))
+        return replace(first_of(ends), unit="h")
+
+    def read_at_of(self, quantity: str) -> datetime | None:
+        """Return when a quantity was last read, None if never."""
+        return dict(self.read).get(quantity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirOutlook:
-    """The air of all refuges, and the model to run again."""
+    """The air of all refuges, and the model to run again.
+
+    ``unknown`` is all that is not known of any refuge, those without a reading included.
+    """
 
     refuges: tuple[RefugeAir, ...]
     endurance: tuple[Endurance, ...]
     model: AirModel
     missing: tuple[str, ...]
     rests_on: tuple[str, ...]
+    unknown: tuple[OpenEnd, ...] = ()
 
     def of(self, refuge: str) -> RefugeAir | None:
         """Return one refuge by name."""
@@ -134,36 +132,65 @@ class AirOutlook:
 
 
 def air_outlook(
-    known: Known, moment: Moment, *, n_draws: int = DRAWS, seed: int = SEED
+    known: Known,
+    moment: Moment,
+    *,
+    n_draws: int = DRAWS,
+    seed: int = SEED,
+    horizon_h: float = HORIZON_H,
 ) -> AirOutlook:
-    """Return the air of every refuge that has readings, as known and learnt at a moment."""
-    told, missing = refuges_known(known, moment.at)
+    """Return the air of every refuge that has readings, as known and learnt at a moment.
+
+    ``horizon_h`` is how far to look: as long as the plan that it is set against.
+    """
+    told, missing, unknown = refuges_known(known, moment.at)
     levels = levels_known(known, moment.at)
     learnt = [_learn(one, moment.at, n_draws, seed) for one in told]
     model = AirModel(
         at=moment.at,
         refuges=told,
         air=stacked([_held(one.air) for one in learnt]) if learnt else None,
+        doubted=_doubted(learnt),
+        read=tuple(one.read for one in learnt),
         persons=tuple(one.persons for one in learnt),
         levels=levels,
         seed=seed,
+        unknown=unknown,
+        horizon_h=horizon_h,
     )
     said = list(missing)
-    if told and not model.watched():
+    if told and not levels:
         said.append(
             "No level of the air is entered: the medical officer enters each with its source; "
             "none is shipped as approved."
         )
     if model.air is None:
-        return AirOutlook(refuges=(), endurance=(), model=model, missing=tuple(said), rests_on=())
+        return AirOutlook(
+            refuges=(), endurance=(), model=model, missing=tuple(said), rests_on=(), unknown=unknown
+        )
     return _ahead(known, model, learnt, tuple(said), n_draws)
 
 
 def _learn(one: RefugeKnown, at: datetime, n_draws: int, seed: int) -> Learned:
-    until_h = (to_us(at) - to_us(one.origin)) / 3.6e9
-    learnt = learn(one.prior, one.events, until_h, n_draws=n_draws, seed=seed, name=one.refuge)
+    # where nothing can be worked out ahead, the reading stands as it was read
+    until = one.readings[-1].record.valid_at if one.unknown else at
+    learnt = learn(
+        one.prior,
+        one.events,
+        (to_us(until) - to_us(one.origin)) / 3.6e9,
+        n_draws=n_draws,
+        seed=seed,
+        name=one.refuge,
+        activities=one.activities,
+    )
     assert learnt is not None  # a refuge is known by its readings
     return learnt
+
+
+def _doubted(learnt: list[Learned]) -> Air | None:
+    if all(one.doubted is None for one in learnt):
+        return None
+    return stacked([_held(one.air if one.doubted is None else one.doubted) for one in learnt])
 
 
 def _held(air: Air) -> Air:
@@ -183,22 +210,21 @@ def _ahead(
     missing: tuple[str, ...],
     n_draws: int,
 ) -> AirOutlook:
-    hours = tuple(np.arange(0.0, HORIZON_H + 0.1, CURVE_STEP_H).tolist())
+    hours = tuple(np.arange(0.0, model.horizon_h + 0.1, CURVE_STEP_H).tolist())
     changes = model.changes(n_draws)
-    ran = model.run(
-        changes,
-        n_draws,
-        extra=STORES,
-        snapshot_hours=hours,
-        snapshot_draws=min(CURVE_DRAWS, n_draws),
-    )
-    endurance = model.endurance(ran)
+    ran = model.run(changes, n_draws, extra=STORES)
+    few = min(CURVE_DRAWS, n_draws)
+    ahead = model.run(model.changes(few), few, snapshot_hours=hours)
+    other = None if model.doubted is None else model.run(changes, n_draws, doubted=True)
+    endurance = model.endurance(ran, other)
+    open_ends = model.open_ends(ran)
+    model = replace(model, unknown=(*model.unknown, *open_ends))
     with_pods: Run | None = None
     if any(pods_on_the_way(refuge) for refuge in model.refuges) and model.watched():
         with_pods = model.run((*changes, *model.pod_changes(n_draws)), n_draws)
+    runs = (ran, ahead, with_pods)
     refuges = tuple(
-        _refuge_air(known, model, c, learnt[c], ran, with_pods, hours)
-        for c in range(len(model.refuges))
+        _refuge_air(model, c, learnt[c], runs, endurance, hours) for c in range(len(model.refuges))
     )
     records = [record for _, record in model.levels]
     return AirOutlook(
@@ -207,32 +233,34 @@ def _ahead(
         model=model,
         missing=missing,
         rests_on=(*(i for one in refuges for i in one.rests_on), *records),
+        unknown=model.unknown,
     )
 
 
 def _refuge_air(
-    known: Known,
     model: AirModel,
     c: int,
     learnt: Learned,
-    ran: Run,
-    with_pods: Run | None,
+    runs: tuple[Run, Run, Run | None],
+    endurance: tuple[Endurance, ...],
     hours: tuple[float, ...],
 ) -> RefugeAir:
     one, air = model.refuges[c], learnt.air
+    ran, ahead, with_pods = runs
     n_levels = len(model.watched())
     bar = air.pressure_bar()
     water = bar * air.water_m3_h / air.volume_m3
     leak = bar * air.leak_mol_h / (air.o2 + air.co2 + air.inert)
+    co2 = air.partial_kpa(air.co2) if "carbon dioxide" in learnt.read else None
     return RefugeAir(
         refuge=one.refuge,
         persons=learnt.persons,
         read_at=one.readings[-1].record.valid_at,
         pressure_bar=band(bar),
-        oxygen_kpa=band(air.partial_kpa(air.o2)),
-        co2_kpa=band(air.partial_kpa(air.co2)),
-        co2_sev_percent=band(sev_percent(1.0) * air.partial_kpa(air.co2)),
-        volume_m3=band(air.volume_m3),
+        oxygen_kpa=band(air.partial_kpa(air.o2)) if "oxygen" in learnt.read else None,
+        co2_kpa=None if co2 is None else band(co2),
+        co2_sev_percent=None if co2 is None else band(sev_percent(1.0) * co2),
+        volume_m3=None if one.compartment is None else band(air.volume_m3),
         breath_ratio=band(air.breath / one.prior.breath),
         water_m3_h=band(np.maximum(air.water_m3_h, 0.0)),
         leak_m3_h=band(np.maximum(air.leak_mol_h, 0.0) * standard_litres(1.0) / 1000.0),
@@ -240,25 +268,55 @@ def _refuge_air(
         leak_bar_h=band(leak),
         cause=_cause(water, leak),
         stores=_stores(air, ran.reached_h[n_levels:, c]),
-        levels=tuple(
-            _level_hours(level, ran.reached_h[number, c])
-            for number, (level, _) in enumerate(model.watched())
-        ),
+        levels=level_hours(model, one.refuge, endurance),
         pods=one.pods,
         pod_gains=_pod_gains(model, c, ran, with_pods),
-        curve=_curve(model.at, c, ran, hours),
+        curve=_curve(model.at, c, ahead, hours),
         corrections=learnt.corrections,
         trends=trends(one, model.levels, model.at),
         doubts=(*one.doubts, *_stale(one, model.at)),
         breathing_source=one.breathing_source,
         rests_on=one.rests_on,
+        unknown=tuple(end for end in model.unknown if end.refuge == one.refuge),
+        doubt=_question(one, learnt),
+        read=_read(one),
     )
 
 
-def band(values: Floats) -> Band:
-    """Return P10, P50 and P90 of draws; whole draws, so that infinity stays infinity."""
-    low, mid, high = np.percentile(values, (10, 50, 90), method="nearest")
-    return Band(p10=float(low), p50=float(mid), p90=float(high))
+def _question(one: RefugeKnown, learnt: Learned) -> str:
+    """Return the question about a reading that is far off, empty without one."""
+    if learnt.doubt is None:
+        return ""
+    entry = next(e for e in one.readings if e.id == learnt.doubt.key)
+    what = [c for c in learnt.corrections if c.key == learnt.doubt.key and c.doubtful]
+    told = ", ".join(
+        f"{c.quantity} read {c.read:.2f} {c.unit} where {c.expected_p10:.2f} to "
+        f"{c.expected_p90:.2f} was expected"
+        for c in what
+    )
+    impossible = " and ".join(sorted(learnt.doubt.quantities))
+    told = told or f"{impossible} as read is not what people live in"
+    return (
+        f"Doubtful, not used until somebody says it stands: the reading of "
+        f"{dtg(entry.record.valid_at)}, {told}. Ask them to read it again; adopt it if it stands."
+    )
+
+
+def _read(one: RefugeKnown) -> tuple[tuple[str, datetime], ...]:
+    """Return when each quantity was last read."""
+    found: dict[str, datetime] = {}
+    for entry in one.readings:
+        value, at = entry.value, entry.record.valid_at
+        told = {
+            "pressure": value.pressure,
+            "oxygen": value.oxygen,
+            "carbon dioxide": value.carbon_dioxide,
+            "temperature": value.temperature_c,
+            "carbon monoxide": value.carbon_monoxide_ppm,
+        }
+        found |= {name: at for name, read in told.items() if read is not None}
+        found |= {gas.gas: at for gas in value.other_gases}
+    return tuple(found.items())
 
 
 def _cause(water: Floats, leak: Floats) -> str:
@@ -297,41 +355,14 @@ def _stores(air: Air, spent_h: Floats) -> tuple[StoreState, ...]:
     )
 
 
-def limit_words(level: Level) -> str:
-    """Return a limit with its unit."""
-    if level.gas is not None:
-        if level.gas.unit == "sev_percent":
-            return f"{level.gas.value:g} % SEV ({level.limit:.2f} kPa)"
-        return f"{level.limit:g} kPa"
-    if level.pressure is not None:
-        return f"{level.limit:.2f} bar absolute"
-    if level.quantity == "low temperature":
-        return f"{level.limit:g} °C"
-    return f"{level.limit:g} ppm surface equivalent"
-
-
-def _level_hours(level: Level, reached_h: Floats) -> LevelHours:
-    hours = band(reached_h)
-    return LevelHours(
-        name=level.name,
-        quantity=level.quantity,
-        limit=limit_words(level),
-        source=level.source,
-        entered_by=level.entered_by,
-        hours=hours,
-        reached=hours.p50 <= 0.0,
-        within_horizon=float(np.mean(np.isfinite(reached_h))),
-    )
-
-
 def _pod_gains(model: AirModel, c: int, ran: Run, with_pods: Run | None) -> tuple[PodGain, ...]:
     pods = tuple(pod.pod for pod in pods_on_the_way(model.refuges[c]))
     if with_pods is None or not pods:
         return ()
     found = []
     for number, (level, _) in enumerate(model.watched()):
-        capped = np.minimum(with_pods.reached_h[number, c], HORIZON_H)
-        gain = capped - np.minimum(ran.reached_h[number, c], HORIZON_H)
+        capped = np.minimum(with_pods.reached_h[number, c], model.horizon_h)
+        gain = capped - np.minimum(ran.reached_h[number, c], model.horizon_h)
         found.append(PodGain(pods=pods, level=level.name, gain_h=band(gain)))
     return tuple(found)
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from layers.earth.clock import dtg, to_us
-from layers.earth.units import KELVIN_AT_0_C, PA_PER_BAR, R_J_PER_MOL_K
+from layers.earth.clock import dtg
+from layers.earth.units import KELVIN_AT_0_C
 from layers.journal.known import Entry, Known
+from layers.survivors.air.absorbent import doubt
 from layers.survivors.air.chemistry import (
     BREATHING_SOURCE,
     CO2_KG_PERSON_DAY,
@@ -17,31 +18,45 @@ from layers.survivors.air.chemistry import (
     o2_mol_per_h,
     respiratory_quotient,
 )
-from layers.survivors.air.learn import Added, Breathed, Count, Event, Present, Prior, Said, Sample
-from layers.survivors.air.model import Compartment, Level, Pod, Stock
+from layers.survivors.air.endurance import OpenEnd
+from layers.survivors.air.events import (
+    Added,
+    Breathed,
+    Count,
+    Event,
+    Present,
+    Prior,
+    Rate,
+    Said,
+    Sample,
+)
+from layers.survivors.air.model import Breathing, Compartment, Level
+from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Activity
+from layers.survivors.air.stores import (
+    VENTILATION_L_MIN,
+    PodKnown,
+    bottles,
+    counts,
+    hours,
+    pods,
+    stock_entries,
+    stocks_held,
+    temperature_at,
+)
 from layers.survivors.chambers.pressure import Gas, bar_abs, gas_kpa
-from layers.survivors.muster.model import PlaceSort
+from layers.survivors.muster.model import UNACCOUNTED, PlaceSort
 from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
 
+__all__ = ["PodKnown", "RefugeKnown", "by_volume", "levels_known", "refuges_known"]
+
 BREATH_SHARE = 0.15  # assumed spread of what people breathe; common practice, no source
-# Gas breathed in and out at rest, litres a minute at the ambient pressure; from memory.
-VENTILATION_L_MIN = 10.0
 STANDARD_PA = 101_325.0
-AIR_KG_MOL = 28.965e-3  # dry air
-RANK = {Present: 0, Said: 1, Sample: 2, Count: 3, Added: 4, Breathed: 5}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PodKnown:
-    """A pod of stores as last told."""
-
-    pod: str
-    refuge: str
-    state: str
-    oxygen_mol: float
-    absorbs_mol: float
-    told_at: datetime
-    record: str
+NOMINAL_M3 = 300.0  # carries a reading whose volume nobody told; no time is worked out with it
+RANK = {Present: 0, Rate: 1, Said: 2, Sample: 3, Count: 4, Added: 5, Breathed: 6}
+ABOUT_A_REFUGE = (
+    "survivors.compartment", "survivors.stores", "survivors.stores_used", "survivors.pod",
+    "survivors.inflow", "survivors.air",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +64,8 @@ class RefugeKnown:
     """What is known of one refuge's air.
 
     ``origin`` is the time of the first reading: hours count from there. ``doubts`` are sentences
-    about what is missing, disputed or out of range.
+    about what is missing, disputed or out of range; ``unknown`` what must be asked for before any
+    time can be worked out. ``own_air`` are (from, until, persons) on sets of their own.
     """
 
     refuge: str
@@ -59,10 +75,21 @@ class RefugeKnown:
     readings: tuple[Entry, ...]
     pods: tuple[PodKnown, ...]
     stocks: tuple[Entry, ...]
-    compartment: Compartment
+    compartment: Compartment | None
     breathing_source: str
     doubts: tuple[str, ...]
     rests_on: tuple[str, ...]
+    activities: tuple[Activity, ...] = ()
+    unknown: tuple[str, ...] = ()
+    own_air: tuple[tuple[float, float, int], ...] = ()
+
+    def presence_after(self, now_h: float) -> tuple[tuple[float, float], ...]:
+        """Return (hours ahead, persons more) of those whose own air ends."""
+        return tuple(
+            (until - now_h, float(persons))
+            for start, until, persons in self.own_air
+            if start <= now_h < until
+        )
 
 
 @dataclass(slots=True)
@@ -76,31 +103,74 @@ class _Told:
 
 
 def levels_known(known: Known, at: datetime) -> tuple[tuple[Level, str], ...]:
-    """Return the levels in force with their records: the last word on each name counts."""
+    """Return the levels in force with their records: the last word on each name counts.
+
+    Water at the hatch is a level of its refuge where the volume then was told.
+    """
     latest: dict[str, Entry] = {}
     for entry in in_order(known.entries("survivors.level"), at):
         latest[entry.value.name] = entry
-    return tuple((e.value, e.id) for e in latest.values() if not e.value.withdrawn)
-
-
-def refuges_known(known: Known, at: datetime) -> tuple[tuple[RefugeKnown, ...], tuple[str, ...]]:
-    """Return what is known of each refuge that has readings, and what is missing for the rest."""
-    found, missing = [], []
-    for name, sort in place_sorts(known).items():
-        if sort is not PlaceSort.REFUGE:
-            continue
-        told = _readings(known, name, at)
-        if not told.readings:
-            missing.append(f"No reading of the air in {name!r}: add one with its pressure.")
-            continue
-        compartment = _latest(known, "survivors.compartment", name, at)
-        if compartment is None:
-            missing.append(
-                f"The free volume of {name!r} is not known: add the compartment to look ahead."
+    found = [(e.value, e.id) for e in latest.values() if not e.value.withdrawn]
+    for name, entry in _latest_each(known, "survivors.compartment", at).items():
+        at_hatch = entry.value.free_volume_at_hatch_m3
+        if at_hatch is not None:
+            level = Level(
+                name="water at the hatch",
+                quantity="flooding",
+                refuge=name,
+                free_volume_m3=at_hatch,
+                source=f"free volume of {name} as told by {entry.record.source}",
+                entered_by=entry.record.source,
             )
-            continue
-        found.append(_refuge(known, told, compartment))
-    return tuple(found), tuple(missing)
+            found.append((level, entry.id))
+    return tuple(found)
+
+
+def refuges_known(
+    known: Known, at: datetime
+) -> tuple[tuple[RefugeKnown, ...], tuple[str, ...], tuple[OpenEnd, ...]]:
+    """Return what is known of each refuge with readings, and what is missing for the rest.
+
+    The third part names the refuges of which nothing can be said though people may be there.
+    """
+    found, missing, unknown = [], [], []
+    compartments = _latest_each(known, "survivors.compartment", at)
+    for name in refuges_told(known, at):
+        told = _readings(known, name, at)
+        if told.readings:
+            found.append(_refuge(known, told, compartments.get(name)))
+            missing += [
+                f"{what[0].upper()}{what[1:]} is not known: add it to look ahead."
+                for what in found[-1].unknown
+            ]
+        else:
+            missing.append(f"No reading of the air in {name!r}: add one with its pressure.")
+            ask = f"a reading of the air in {name!r}, with its pressure"
+            unknown.append(OpenEnd(refuge=name, level="", missing=(ask,)))
+    return tuple(found), tuple(missing), tuple(unknown)
+
+
+def refuges_told(known: Known, at: datetime) -> list[str]:
+    """Return the refuges that somebody has said anything of; the others are only names."""
+    sorts = place_sorts(known)
+    told = {
+        e.value.refuge
+        for kind in ABOUT_A_REFUGE
+        for e in known.entries(kind)
+        if e.record.valid_at <= at
+    }
+    told |= {
+        e.value.place
+        for e in known.entries("survivors.report")
+        if e.record.valid_at <= at and e.value.persons
+    }
+    moves = in_order(known.entries("survivors.move"), at)
+    there = book(persons_on_board(known, at).pob, sorts, moves).ledger
+    return [
+        name
+        for name, sort in sorts.items()
+        if sort is PlaceSort.REFUGE and (name in told or there.persons(name))
+    ]
 
 
 def _readings(known: Known, refuge: str, at: datetime) -> _Told:
@@ -123,93 +193,191 @@ def _readings(known: Known, refuge: str, at: datetime) -> _Told:
     return told
 
 
-def _latest(known: Known, kind: str, refuge: str, at: datetime) -> Entry | None:
-    entries = [e for e in in_order(known.entries(kind), at) if e.value.refuge == refuge]
-    return entries[-1] if entries else None
+def _latest_each(known: Known, kind: str, at: datetime) -> dict[str, Entry]:
+    return {e.value.refuge: e for e in in_order(known.entries(kind), at)}
 
 
-def _refuge(known: Known, told: _Told, compartment: Entry) -> RefugeKnown:
+def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown:
     refuge, at = told.refuge, told.at
     origin = told.readings[0].record.valid_at
-    prior, source, used = _prior(known, refuge, at, compartment.value)
-    pods = _pods(known, refuge, at)
-    stocks = _stock_entries(known, refuge, at)
+    room = None if compartment is None else compartment.value
+    prior, source, rates = _prior(known, refuge, at, origin, room)
+    stocks = stock_entries(known, refuge, at)
     inflows = [e for e in in_order(known.entries("survivors.inflow"), at) if _of(e, refuge)]
+    doing = [e for e in in_order(known.entries("survivors.activity"), at) if _of(e, refuge)]
+    own = [e for e in in_order(known.entries("survivors.own_air"), at) if _of(e, refuge)]
+    own_air = _own_air(own, origin)
+    present = _presences(known, refuge, at, origin)
+    unknown = [] if room is not None else [f"the free volume of {refuge!r}"]
+    if not present:
+        unknown.append(f"how many are in {refuge!r}")
+    temperature = temperature_at(told.readings, at)
+    for stock in stocks_held(stocks).values():
+        if (said := doubt(stock, temperature)) not in ("", *told.doubts):
+            told.doubts.append(said)
     events: list[Event] = [
-        *_presences(known, refuge, at, origin),
+        *_breathing(present, own_air),
+        *rates,
         *_samples(told.readings, origin),
-        *_counts(stocks, origin),
-        *_pods_taken_in(known, refuge, at, origin),
+        *counts(stocks, told.readings, origin),
         *_said(inflows, origin),
-        *_bottles(stocks, told.readings, origin),
+        *bottles(stocks, told.readings, origin),
     ]
     if any(isinstance(event, Breathed) for event in events):
         told.doubts.append(
             f"Breathing from bottles is taken as {VENTILATION_L_MIN:g} L/min a person at the "
             "pressure inside (from memory, not checked against a page)."
         )
-    rests_on = [compartment.id, *used, *(e.id for e in (*told.readings, *stocks, *inflows))]
+    if inflows and inflows[-1].value.what == "water" and not _hatch_told(room):
+        told.doubts.append("How far the water may rise before it is at the hatch is not told.")
+    held = pods(known, refuge, at, temperature)
+    used = (*told.readings, *stocks, *inflows, *doing, *own)
     return RefugeKnown(
         refuge=refuge,
         origin=origin,
         prior=prior,
         events=tuple(sorted(events, key=lambda event: (event.at_h, RANK[type(event)]))),
         readings=tuple(told.readings),
-        pods=pods,
+        pods=held,
         stocks=tuple(stocks),
-        compartment=compartment.value,
+        compartment=room,
         breathing_source=source,
         doubts=tuple(told.doubts),
-        rests_on=(*rests_on, *(pod.record for pod in pods)),
+        rests_on=(
+            *(() if compartment is None else (compartment.id,)),
+            *(rate.key for rate in rates),
+            *(e.id for e in used),
+            *(pod.record for pod in held),
+        ),
+        activities=_activities(doing, present, origin),
+        unknown=tuple(unknown),
+        own_air=own_air,
     )
+
+
+def _hatch_told(room: Compartment | None) -> bool:
+    return room is not None and room.free_volume_at_hatch_m3 is not None
 
 
 def _of(entry: Entry, refuge: str) -> bool:
     return bool(entry.value.refuge == refuge)
 
 
-def _hours(at: datetime, origin: datetime) -> float:
-    return (to_us(at) - to_us(origin)) / 3.6e9
-
-
 def _prior(
-    known: Known, refuge: str, at: datetime, compartment: Compartment
-) -> tuple[Prior, str, list[str]]:
-    entries = in_order(known.entries("survivors.breathing"), at)
-    mine = [e for e in entries if e.value.refuge in (None, refuge)]
-    o2_kg, co2_kg, share = O2_KG_PERSON_DAY, CO2_KG_PERSON_DAY, BREATH_SHARE
-    source, used = BREATHING_SOURCE, []
-    if mine:
-        said = mine[-1].value
-        o2_kg, co2_kg = said.oxygen_kg_person_day, said.carbon_dioxide_kg_person_day
-        share, source, used = said.spread_percent / 100.0, said.source, [mine[-1].id]
+    known: Known, refuge: str, at: datetime, origin: datetime, room: Compartment | None
+) -> tuple[Prior, str, list[Rate]]:
+    """Return what is taken before the first reading, and the figures of breathing told since.
+
+    A figure counts from its own time on; what people breathed before it stays.
+    """
+    entries = [
+        e
+        for e in in_order(known.entries("survivors.breathing"), at)
+        if e.value.refuge in (None, refuge)
+    ]
+    before = [e for e in entries if e.record.valid_at <= origin]
+    o2_kg, co2_kg, share, source = (
+        O2_KG_PERSON_DAY, CO2_KG_PERSON_DAY, BREATH_SHARE, BREATHING_SOURCE
+    )  # fmt: skip
+    if before:
+        first: Breathing = before[-1].value
+        o2_kg, co2_kg = first.oxygen_kg_person_day, first.carbon_dioxide_kg_person_day
+        share, source = first.spread_percent / 100.0, first.source
     prior = Prior(
-        volume_m3=compartment.free_volume_m3,
-        volume_share=compartment.spread_percent / 100.0,
+        volume_m3=NOMINAL_M3 if room is None else room.free_volume_m3,
+        volume_share=0.1 if room is None else room.spread_percent / 100.0,
         breath=o2_mol_per_h(o2_kg),
         breath_share=share,
         rq=respiratory_quotient(o2_kg, co2_kg),
     )
-    return prior, source, used
+    rates = [_no_change(e, origin) for e in before[-1:]]
+    for entry in entries[len(before) :]:
+        said: Breathing = entry.value
+        rq = respiratory_quotient(said.oxygen_kg_person_day, said.carbon_dioxide_kg_person_day)
+        rates.append(
+            Rate(
+                at_h=hours(entry.record.valid_at, origin),
+                breath_ratio=said.oxygen_kg_person_day / o2_kg,
+                rq_ratio=rq / respiratory_quotient(o2_kg, co2_kg),
+                key=entry.id,
+            )
+        )
+        o2_kg, co2_kg = said.oxygen_kg_person_day, said.carbon_dioxide_kg_person_day
+        source = said.source
+    return prior, source, rates
 
 
-def _presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[Event]:
-    """Return how many breathe in the refuge, from before the first reading on."""
+def _no_change(entry: Entry, origin: datetime) -> Rate:
+    at_h = hours(entry.record.valid_at, origin)
+    return Rate(at_h=at_h, breath_ratio=1.0, rq_ratio=1.0, key=entry.id)
+
+
+def _presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[Present]:
+    """Return how many are in the refuge, from before the first reading on."""
     pob, sorts = persons_on_board(known, at).pob, place_sorts(known)
     moves = in_order(known.entries("survivors.move"), at)
     touching = [e for e in moves if refuge in (e.value.from_place, e.value.to_place)]
-    times = sorted({entry.record.valid_at for entry in touching})
-    found: list[Event] = []
-    for time in times:
+    found = []
+    for time in sorted({entry.record.valid_at for entry in touching}):
         ledger = book(pob, sorts, [e for e in moves if e.record.valid_at <= time]).ledger
-        found.append(Present(at_h=_hours(time, origin), persons=ledger.persons(refuge)))
+        alive = ledger.persons(refuge) - ledger.persons(refuge, "dead")
+        found.append(Present(at_h=hours(time, origin), persons=alive))
+    if found and touching[0].value.from_place == UNACCOUNTED:
+        # who was first heard of there has been breathing there since the first reading
+        found[0] = replace(found[0], at_h=min(found[0].at_h, 0.0))
     return found
+
+
+def _own_air(entries: list[Entry], origin: datetime) -> tuple[tuple[float, float, int], ...]:
+    """Return who breathes from sets of their own, from when until when."""
+    found: list[tuple[float, float, int]] = []
+    for entry in entries:
+        at_h = hours(entry.record.valid_at, origin)
+        if found:
+            start, until, persons = found[-1]
+            found[-1] = (start, min(until, at_h), persons)
+        found.append((at_h, at_h + entry.value.lasts_h, entry.value.persons))
+    return tuple(found)
+
+
+def _breathing(
+    present: list[Present], own_air: tuple[tuple[float, float, int], ...]
+) -> list[Present]:
+    """Return how many breathe the refuge's air: those there less those on sets of their own."""
+    times = {p.at_h for p in present} | {t for one in own_air for t in one[:2]}
+    found = []
+    for at_h in sorted(times):
+        there = [p.persons for p in present if p.at_h <= at_h]
+        apart = sum(n for start, until, n in own_air if start <= at_h < until)
+        found.append(Present(at_h=at_h, persons=max((there[-1] if there else 0) - apart, 0)))
+    return found
+
+
+def _activities(
+    entries: list[Entry], present: list[Present], origin: datetime
+) -> tuple[Activity, ...]:
+    """Return what people were told to do: the last word counts until its end or the next."""
+    found: list[Activity] = []
+    for number, entry in enumerate(entries):
+        told = entry.value
+        at_h = hours(entry.record.valid_at, origin)
+        factor = MET[told.activity] / DAY_MET
+        until = float("inf") if factor > 1.0 else at_h + ASLEEP_AT_MOST_H
+        if told.until is not None:
+            until = hours(told.until, origin)
+        later = entries[number + 1 :]
+        until = min([until, *(hours(e.record.valid_at, origin) for e in later)])
+        there = [p.persons for p in present if p.at_h <= at_h]
+        share = min(told.persons / there[-1], 1.0) if told.persons and there and there[-1] else 1.0
+        if until > at_h:
+            found.append(Activity(from_h=at_h, until_h=until, factor=factor, share=share))
+    return tuple(found)
 
 
 def _samples(readings: Iterable[Entry], origin: datetime) -> list[Event]:
     return [
         Sample(
-            at_h=_hours(entry.record.valid_at, origin),
+            at_h=hours(entry.record.valid_at, origin),
             pressure_bar=bar_abs(entry.value.pressure),
             o2_percent=by_volume(entry.value.oxygen, bar_abs(entry.value.pressure)),
             co2_percent=by_volume(entry.value.carbon_dioxide, bar_abs(entry.value.pressure)),
@@ -217,6 +385,8 @@ def _samples(readings: Iterable[Entry], origin: datetime) -> list[Event]:
             if entry.value.temperature_c is None
             else KELVIN_AT_0_C + entry.value.temperature_c,
             key=entry.id,
+            instrument=entry.value.instrument,
+            sure=entry.adopted,
         )
         for entry in readings
     ]
@@ -225,147 +395,6 @@ def _samples(readings: Iterable[Entry], origin: datetime) -> list[Event]:
 def by_volume(gas: Gas | None, total_bar_abs: float) -> float | None:
     """Return per cent by volume at the pressure it was read at."""
     return None if gas is None else gas_kpa(gas, total_bar_abs) / total_bar_abs
-
-
-# Stores ---------------------------------------------------------------------------------------
-
-
-def _stock_entries(known: Known, refuge: str, at: datetime) -> list[Entry]:
-    """Return counts of stores and what was said to be used, in order of time."""
-    entries = (*known.entries("survivors.stores"), *known.entries("survivors.stores_used"))
-    return [e for e in in_order(entries, at) if _of(e, refuge) and not e.disputed]
-
-
-def _counts(entries: list[Entry], origin: datetime) -> list[Event]:
-    """Return the pools of oxygen and absorbent each time one of their parts was told."""
-    held: dict[tuple[str, str], Stock] = {}
-    holds: dict[bool, float | None] = {True: None, False: None}
-    counts: dict[tuple[float, bool], Event] = {}
-    for entry in entries:
-        stock = _restocked(held, entry)
-        if stock is None or stock.item == "breathing air":
-            continue
-        oxygen = stock.item != "absorbent"
-        gas = getattr(entry.value, "held_at", None)
-        holds[oxygen] = gas_kpa(gas, 1.0) if gas is not None else holds[oxygen]
-        pool = [s for s in held.values() if (s.item != "absorbent") == oxygen]
-        pool = [s for s in pool if s.item != "breathing air"]
-        mols = [s.oxygen_mol if oxygen else s.absorbs_mol for s in pool]
-        total = sum(mols)
-        spread = sum((m * s.spread_percent / 100.0) ** 2 for m, s in zip(mols, pool, strict=True))
-        at_h = _hours(entry.record.valid_at, origin)
-        counts[(at_h, oxygen)] = Count(
-            at_h=at_h,
-            oxygen=oxygen,
-            mol=total,
-            share=spread**0.5 / total if total else 0.0,
-            hold_kpa=holds[oxygen],
-            key=entry.id,
-        )
-    return list(counts.values())
-
-
-def _restocked(held: dict[tuple[str, str], Stock], entry: Entry) -> Stock | None:
-    """Take a count, or what was used since, into the stocks held; return the stock it is of."""
-    value = entry.value
-    if hasattr(value, "stock"):
-        stock: Stock = value.stock
-        held[(stock.item, stock.chemical or "")] = stock
-        return stock
-    key = next((k for k in held if k[0] == value.item), None)
-    if key is None:
-        return None
-    held[key] = less(held[key], value.amount)
-    return held[key]
-
-
-def less(stock: Stock, amount: float) -> Stock:
-    """Return a stock with an amount (candles or kg) used up; never below nothing."""
-    name = {
-        "oxygen candles": "count",
-        "oxygen bottles": "oxygen_kg",
-        "absorbent": "mass_kg",
-        "breathing air": "air_kg",
-    }[stock.item]
-    return stock.model_copy(update={name: max((getattr(stock, name) or 0.0) - amount, 0.0)})
-
-
-def stock_amount(stock: Stock) -> float:
-    """Return how much there is, in candles or kg."""
-    if stock.item == "oxygen candles":
-        return stock.count or 0.0
-    return stock.oxygen_kg or stock.mass_kg or stock.air_kg or 0.0
-
-
-def stocks_held(entries: Iterable[Entry]) -> dict[tuple[str, str], Stock]:
-    """Return the stocks after counts and uses, by item and chemical."""
-    held: dict[tuple[str, str], Stock] = {}
-    for entry in entries:
-        _restocked(held, entry)
-    return held
-
-
-def _bottles(entries: list[Entry], readings: list[Entry], origin: datetime) -> list[Event]:
-    """Return the air people let into the refuge by breathing from bottles, until it is spent.
-
-    What they use of it and give to it is counted where it always is: in the refuge.
-    """
-    found: list[Event] = []
-    for entry in entries:
-        stock = getattr(entry.value, "stock", None)
-        if stock is None or stock.item != "breathing air" or not stock.persons_breathing:
-            continue
-        before = [r for r in readings if r.record.valid_at <= entry.record.valid_at]
-        bar = bar_abs((before or readings[:1])[-1].value.pressure)
-        kelvin = KELVIN_AT_0_C + 10.0
-        per_person = bar * PA_PER_BAR * (VENTILATION_L_MIN * 0.06) / (R_J_PER_MOL_K * kelvin)
-        rate = stock.persons_breathing * per_person
-        start = _hours(entry.record.valid_at, origin)
-        lasts = (stock.air_kg or 0.0) / AIR_KG_MOL / rate
-        found += [
-            Breathed(at_h=start, mol_per_h=rate),
-            Breathed(at_h=start + lasts, mol_per_h=-rate),
-        ]
-    return found
-
-
-def _pods(known: Known, refuge: str, at: datetime) -> tuple[PodKnown, ...]:
-    latest: dict[str, Entry] = {}
-    for entry in in_order(known.entries("survivors.pod"), at):
-        latest[entry.value.pod] = entry
-    return tuple(
-        PodKnown(
-            pod=name,
-            refuge=refuge,
-            state=entry.value.state,
-            oxygen_mol=sum(stock.oxygen_mol for stock in entry.value.contents),
-            absorbs_mol=sum(stock.absorbs_mol for stock in entry.value.contents),
-            told_at=entry.record.valid_at,
-            record=entry.id,
-        )
-        for name, entry in latest.items()
-        if entry.value.refuge == refuge
-    )
-
-
-def _pods_taken_in(known: Known, refuge: str, at: datetime, origin: datetime) -> list[Event]:
-    first: dict[str, Entry] = {}
-    for entry in in_order(known.entries("survivors.pod"), at):
-        if entry.value.state == "taken in" and entry.value.refuge == refuge:
-            first.setdefault(entry.value.pod, entry)
-    return [_added(entry, origin) for entry in first.values()]
-
-
-def _added(entry: Entry, origin: datetime) -> Added:
-    pod: Pod = entry.value
-    spread = max(stock.spread_percent for stock in pod.contents)
-    return Added(
-        at_h=_hours(entry.record.valid_at, origin),
-        oxygen_mol=sum(stock.oxygen_mol for stock in pod.contents),
-        absorbs_mol=sum(stock.absorbs_mol for stock in pod.contents),
-        share=spread / 100.0,
-        key=entry.id,
-    )
 
 
 def _said(inflows: list[Entry], origin: datetime) -> list[Event]:
@@ -378,7 +407,7 @@ def _said(inflows: list[Entry], origin: datetime) -> list[Event]:
         sigma = max(rate * entry.value.spread_percent / 100.0, 1e-3)
         found.append(
             Said(
-                at_h=_hours(entry.record.valid_at, origin),
+                at_h=hours(entry.record.valid_at, origin),
                 water=water,
                 rate=rate,
                 sigma=sigma,

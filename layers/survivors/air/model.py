@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any, Literal
 
 from pydantic import Field, model_validator
@@ -17,17 +18,43 @@ Chemical = Literal["lithium hydroxide", "soda lime"]
 
 
 class Compartment(Payload):
-    """The free gas volume of a refuge; ``depth_m`` is how deep it lies."""
+    """The free gas volume of a refuge; ``depth_m`` is how deep it lies.
+
+    ``free_volume_at_hatch_m3`` is what is still free when water has risen to the hatch: people
+    must be out by then.
+    """
 
     refuge: str = Name
     free_volume_m3: float = Field(gt=0.0, le=20_000.0)
     spread_percent: float = Field(default=10.0, ge=0.0, le=50.0)
     depth_m: float | None = Field(default=None, ge=0.0, le=11_000.0)
+    free_volume_at_hatch_m3: float | None = Field(default=None, gt=0.0, le=20_000.0)
     remark: str = ""
+
+    @model_validator(mode="after")
+    def _hatch_floods_last(self) -> Compartment:
+        at_hatch = self.free_volume_at_hatch_m3
+        if at_hatch is not None and at_hatch >= self.free_volume_m3:
+            raise ValueError(
+                f"with the water at the hatch {at_hatch:g} m³ would be free, not less than the "
+                f"{self.free_volume_m3:g} m³ free now"
+            )
+        return self
+
+
+class OtherGas(Payload):
+    """Another gas as read: what it is and parts per million by volume at the pressure read."""
+
+    gas: str = Name
+    ppm: float = Field(ge=0.0, le=1_000_000.0)
 
 
 class AirReading(Payload):
-    """A reading of the air in a refuge, always with the pressure it was taken at."""
+    """A reading of the air in a refuge, always with the pressure it was taken at.
+
+    ``instrument`` names what read it where there are several: what one of them keeps reading
+    wrong is learnt when two disagree.
+    """
 
     refuge: str = Name
     pressure: Pressure
@@ -35,6 +62,8 @@ class AirReading(Payload):
     carbon_dioxide: Gas | None = None
     carbon_monoxide_ppm: float | None = Field(default=None, ge=0.0, le=100_000.0)
     temperature_c: float | None = Field(default=None, ge=-10.0, le=70.0)
+    other_gases: tuple[OtherGas, ...] = ()
+    instrument: str = Field(default="", max_length=120)
     remark: str = ""
 
     @model_validator(mode="before")
@@ -62,8 +91,27 @@ class AirReading(Payload):
         return self
 
 
+Use = Literal["spread", "curtain", "blown"]
+# Share of what chemistry allows, where nobody told a figure. Soda lime blown: 60 % at forced flow
+# and high load (Pollock et al 2018, Diving Hyperb Med 48(2) 96-101, abstract; computed). The
+# others from memory, no page seen, so held within a quarter (one standard deviation).
+USE_SHARE: dict[tuple[str, str], tuple[float, str]] = {
+    ("soda lime", "blown"): (0.60, "Pollock et al 2018, forced flow"),
+    ("soda lime", "curtain"): (0.45, "from memory"),
+    ("soda lime", "spread"): (0.30, "from memory"),
+    ("lithium hydroxide", "blown"): (0.80, "from memory"),
+    ("lithium hydroxide", "curtain"): (0.65, "from memory"),
+    ("lithium hydroxide", "spread"): (0.50, "from memory"),
+}
+USE_SPREAD = 0.25
+
+
 class Stock(Payload):
-    """An amount of one thing that keeps people alive."""
+    """An amount of one thing that keeps people alive.
+
+    Absorbent is told by ``mass_kg`` (all of it) or by ``count`` of canisters of ``mass_kg_each``;
+    what it takes by its figure, with the temperature that is told for, or by how it is used.
+    """
 
     item: StoreItem
     count: float | None = Field(default=None, ge=0.0)
@@ -71,8 +119,11 @@ class Stock(Payload):
     oxygen_kg: float | None = Field(default=None, ge=0.0)
     chemical: Chemical | None = None
     mass_kg: float | None = Field(default=None, ge=0.0)
+    mass_kg_each: float | None = Field(default=None, gt=0.0, le=500.0)
+    use: Use | None = None
     efficiency: float | None = Field(default=None, gt=0.0)
     binds_kg_co2_per_kg: float | None = Field(default=None, gt=0.0)
+    told_for_c: float | None = Field(default=None, ge=-5.0, le=60.0)
     air_kg: float | None = Field(default=None, ge=0.0)
     persons_breathing: int | None = Field(default=None, ge=0)
     spread_percent: float = Field(default=10.0, ge=0.0, le=100.0)
@@ -82,10 +133,13 @@ class Stock(Payload):
         wanted = {
             "oxygen candles": ("count", "oxygen_kg_each"),
             "oxygen bottles": ("oxygen_kg",),
-            "absorbent": ("chemical", "mass_kg"),
+            "absorbent": ("chemical",),
             "breathing air": ("air_kg", "persons_breathing"),
         }[self.item]
         missing = [name for name in wanted if getattr(self, name) is None]
+        counted = self.count is not None and self.mass_kg_each is not None
+        if self.item == "absorbent" and self.mass_kg is None and not counted:
+            missing.append("mass_kg (all of it), or count and mass_kg_each,")
         if missing:
             raise ValueError(f"{self.item} need {' and '.join(missing)} to count for anything")
         if self.item == "absorbent":
@@ -95,12 +149,15 @@ class Stock(Payload):
     def _within_chemistry(self) -> None:
         assert self.chemical is not None
         most = MOST_CO2_PER_KG[self.chemical]
-        if (self.efficiency is None) == (self.binds_kg_co2_per_kg is None):
+        if self.efficiency is not None and self.binds_kg_co2_per_kg is not None:
+            raise ValueError("absorbent takes efficiency or binds_kg_co2_per_kg, not both")
+        if (self.efficiency or self.binds_kg_co2_per_kg or self.use) is None:
             raise ValueError(
                 "absorbent needs either its efficiency (share of what chemistry allows, 0 to 1) "
-                "or binds_kg_co2_per_kg, with the maker's or the trial's figure"
+                "or binds_kg_co2_per_kg, with the maker's or the trial's figure, or how it is "
+                "used: spread, curtain or blown"
             )
-        binds = self.binds_kg_co2_per_kg or (self.efficiency or 0.0) * most
+        binds = self.share_of_most * most
         if binds > most * (1.0 + 1e-6):
             raise ValueError(
                 f"1 kg of {self.chemical} cannot bind {figure(binds, 3)} kg of CO2: chemistry "
@@ -115,14 +172,39 @@ class Stock(Payload):
         return kg / O2_KG_MOL
 
     @property
+    def all_kg(self) -> float:
+        """Mass of all of it, kg."""
+        if self.mass_kg is not None:
+            return self.mass_kg
+        return (self.count or 0.0) * (self.mass_kg_each or 0.0)
+
+    @property
+    def share_of_most(self) -> float:
+        """What absorbent takes as a share of what chemistry allows."""
+        assert self.chemical is not None
+        if self.binds_kg_co2_per_kg is not None:
+            return self.binds_kg_co2_per_kg / MOST_CO2_PER_KG[self.chemical]
+        if self.efficiency is not None:
+            return self.efficiency
+        return USE_SHARE[(self.chemical, self.use or "spread")][0]
+
+    @property
+    def use_spread(self) -> float:
+        """One standard deviation of that, as a share, where no figure was told."""
+        told = self.efficiency is not None or self.binds_kg_co2_per_kg is not None
+        return 0.0 if told or self.chemical is None else USE_SPREAD
+
+    @property
+    def use_source(self) -> str:
+        """Where the share of a way of use is from."""
+        return USE_SHARE[(self.chemical or "", self.use or "spread")][1]
+
+    @property
     def absorbs_mol(self) -> float:
-        """Carbon dioxide it takes, mol."""
+        """Carbon dioxide it takes in the warmth, mol."""
         if self.chemical is None:
             return 0.0
-        per_kg = (
-            self.binds_kg_co2_per_kg or (self.efficiency or 0.0) * MOST_CO2_PER_KG[self.chemical]
-        )
-        return (self.mass_kg or 0.0) * per_kg / CO2_KG_MOL
+        return self.all_kg * self.share_of_most * MOST_CO2_PER_KG[self.chemical] / CO2_KG_MOL
 
 
 class Stores(Payload):
@@ -175,12 +257,16 @@ class Level(Payload):
     name: str = Name
     quantity: Literal[
         "carbon dioxide", "low oxygen", "high oxygen", "pressure", "low temperature",
-        "carbon monoxide",
+        "high temperature", "carbon monoxide", "other gas", "flooding",
     ]  # fmt: skip
+    refuge: str | None = None
     gas: Gas | None = None
     pressure: Pressure | None = None
     temperature_c: float | None = None
     carbon_monoxide_ppm: float | None = None
+    gas_name: str | None = None
+    ppm: float | None = None
+    free_volume_m3: float | None = None
     source: str = Field(min_length=3, max_length=300)
     entered_by: str = Field(min_length=2, max_length=120)
     withdrawn: bool = False
@@ -190,8 +276,15 @@ class Level(Payload):
         wanted = {
             "pressure": "pressure",
             "low temperature": "temperature_c",
+            "high temperature": "temperature_c",
             "carbon monoxide": "carbon_monoxide_ppm",
+            "other gas": "ppm",
+            "flooding": "free_volume_m3",
         }.get(self.quantity, "gas")
+        if self.quantity == "other gas" and not self.gas_name:
+            raise ValueError("a level of another gas needs gas_name, as the readings name it")
+        if self.quantity == "flooding" and not self.refuge:
+            raise ValueError("a level of flooding needs the refuge whose free volume it means")
         if getattr(self, wanted) is None:
             raise ValueError(f"a level of {self.quantity} needs {wanted} with its unit")
         if self.gas is not None and self.gas.unit == "percent":
@@ -203,14 +296,17 @@ class Level(Payload):
 
     @property
     def limit(self) -> float:
-        """The limit: kPa for a gas, bar absolute, °C or ppm (surface equivalent)."""
+        """The limit: kPa for a gas, bar absolute, °C, m³ or ppm (surface equivalent)."""
         if self.gas is not None:
             return gas_kpa(self.gas, 1.0)
         if self.pressure is not None:
             return bar_abs(self.pressure)
-        value = self.temperature_c if self.temperature_c is not None else self.carbon_monoxide_ppm
-        assert value is not None
-        return value
+        told = (self.temperature_c, self.carbon_monoxide_ppm, self.ppm, self.free_volume_m3)
+        return next(value for value in told if value is not None)
+
+    def holds_for(self, refuge: str) -> bool:
+        """Whether the level is one of this refuge."""
+        return self.refuge in (None, refuge)
 
 
 class Breathing(Payload):
@@ -221,6 +317,33 @@ class Breathing(Payload):
     carbon_dioxide_kg_person_day: float = Field(gt=0.1, lt=10.0)
     spread_percent: float = Field(default=15.0, ge=0.0, le=60.0)
     source: str = Field(min_length=3, max_length=300)
+
+
+class ActivityTold(Payload):
+    """What people in a refuge do from a time on; it never changes what was before.
+
+    ``persons`` are those who do it, everybody without it; the rest stay as they were. Without
+    ``until`` sleep and rest are held for 8 h at most, work until told otherwise.
+    """
+
+    refuge: str = Name
+    activity: Literal["asleep", "resting", "awake", "working", "tapping"]
+    persons: int | None = Field(default=None, ge=1, le=2_000)
+    until: datetime | None = None
+    remark: str = ""
+
+
+class OwnAir(Payload):
+    """People in a refuge on breathing sets of their own, who take nothing from its air.
+
+    It lasts ``lasts_h``; then they breathe with the others again. The last word counts, and 0
+    persons ends it.
+    """
+
+    refuge: str = Name
+    persons: int = Field(ge=0, le=2_000)
+    lasts_h: float = Field(gt=0.0, le=1_000.0)
+    source: str = Field(min_length=2, max_length=300)
 
 
 class Inflow(Payload):

@@ -9,8 +9,8 @@ from layers.earth.errors import RecordRefused
 from layers.earth.units import PA_PER_BAR
 from layers.journal.known import Known
 from layers.journal.record import Draft
-from layers.survivors.air.known import stock_amount, stocks_held
 from layers.survivors.air.model import AirReading, StoresUsed
+from layers.survivors.air.stores import stock_amount, stock_entries, stocks_held
 from layers.survivors.chambers.pressure import bar_abs
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import in_order, place_sorts
@@ -64,12 +64,7 @@ def refuse_reading(value: AirReading, draft: Draft, known: Known) -> None:
 def refuse_used(value: StoresUsed, draft: Draft, known: Known) -> None:
     """Refuse more used than there was."""
     refuse_outside_refuges(value, draft, known)
-    entries = in_order(
-        (*known.entries("survivors.stores"), *known.entries("survivors.stores_used"))
-    )
-    held = stocks_held(
-        e for e in entries if e.value.refuge == value.refuge and e.record.valid_at <= draft.valid_at
-    )
+    held = stocks_held(stock_entries(known, value.refuge, draft.valid_at))
     stock = next((s for (item, _), s in held.items() if item == value.item), None)
     if stock is None:
         raise RecordRefused(

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from layers.earth.clock import dtg, duration_words
 from layers.earth.table import Cell, Table
+from layers.earth.uncertain import words
 from layers.journal.known import Entry
-from layers.survivors.air.formulas import AirOutlook, Band, LevelHours, RefugeAir
-from layers.survivors.muster.cold_water import NEVER_A_REASON, SOURCE
-from layers.survivors.muster.hospital import HospitalOutlook
-from layers.survivors.muster.surface import WaterGroup
+from layers.survivors.air.events import Correction
+from layers.survivors.air.formulas import AirOutlook, RefugeAir
+from layers.survivors.air.levels import Band, LevelHours
+from layers.survivors.air.rhythm import MET_SOURCE
+from layers.survivors.muster.cold_water import NEVER_A_REASON
 
 CAUTION = (
     "Air: well-mixed gas is assumed; a reading at unstated pressure is unusable; not medical "
@@ -21,53 +23,79 @@ CAUTION = (
 
 ASSUMED = (
     "Taken where nobody said otherwise, one standard deviation, our assumptions without a source: "
-    "breathing 15 %, respiratory quotient 3 %, a held level 5 %, water and gas coming in 0.1 % of "
-    "the volume an hour, readings 0.02 bar, 0.3 % oxygen, 0.1 % carbon dioxide by volume. Readings "
-    "correct the model by an ensemble Kalman filter (Evensen 1994; from memory, not checked "
-    "against the page). How people warm or cool is not modelled: temperature goes by its trend."
+    "breathing 15 %, its swing through a day 17 % each way and 8 % beside that, respiratory "
+    "quotient 3 %, a held level 5 %, water and gas coming in 0.1 % of the volume an hour; readings "
+    "0.02 bar, 0.3 % oxygen, 0.1 % carbon dioxide by volume each time, and an instrument's own "
+    "lasting error of 0.02 bar, 2 % of oxygen, 8 % of carbon dioxide. Activity by "
+    f"{MET_SOURCE}. Readings correct the model by an ensemble Kalman filter (Evensen 1994; from "
+    "memory, not checked against the page). How people warm or cool is not modelled: temperature "
+    "and gases but oxygen and carbon dioxide go by their trend with its error. Water to drink, "
+    "food and the heat of bodies are not counted."
 )
 
 
-def hours_words(hours: float) -> str:
+def hours_words(hours: float, horizon_h: float = 240.0) -> str:
     """Return hours as said; infinity as beyond the forecast."""
     if math.isinf(hours):
-        return "beyond 10 days"
+        return f"beyond {horizon_h / 24.0:.0f} days"
     return "now" if hours <= 0.0 else duration_words(timedelta(hours=hours))
 
 
-def band_words(band: Band, places: int) -> str:
-    """Return P50 with P10 and P90 behind it."""
+def band_words(band: Band | None, places: int) -> str:
+    """Return P50 with P10 and P90 behind it; *not read* for what was not."""
+    if band is None:
+        return "not read"
     return f"{band.p50:.{places}f} ({band.p10:.{places}f} to {band.p90:.{places}f})"
 
 
 def first_level(one: RefugeAir) -> LevelHours | None:
-    """Return the level that comes first, None when none is entered."""
-    return min(one.levels, key=lambda level: level.hours.p50, default=None)
+    """Return the level that comes first, one that is reached before all; None when none is."""
+    return one.levels[0] if one.levels else None
 
 
 def sentence(air: AirOutlook) -> str:
-    """Return how long each refuge can last, as it is read out."""
+    """Return how long each refuge can last, as it is read out: what is reached comes first."""
+    reached = [
+        f"{one.refuge.capitalize()} refuge: {level.name!r} ({level.limit}) IS REACHED."
+        for one in air.refuges
+        for level in one.levels
+        if one.persons and level.reached
+    ]
     said = [refuge_sentence(one) for one in air.refuges if one.persons]
     if air.refuges and not said:
         said = ["Nobody waits in a refuge with readings of its air."]
-    return " ".join((*said, *(air.missing if air.refuges else ())))
+    return " ".join((*reached, *said, *air.missing))
 
 
 def refuge_sentence(one: RefugeAir) -> str:
-    """Return one refuge's air as it is read out."""
-    now = (
-        f"{one.refuge.capitalize()} refuge {one.pressure_bar.p50:.2f} bar absolute, carbon "
-        f"dioxide {one.co2_sev_percent.p50:.1f} % surface equivalent, oxygen "
-        f"{one.oxygen_kpa.p50:.0f} kPa"
-    )
-    level = first_level(one)
-    if level is None:
-        return f"{now}."
-    if level.reached:
-        return f"{now}; the level {level.name!r} ({level.limit}) is reached."
+    """Return one refuge's air as it is read out; what was not read is not spoken."""
+    now = [f"{one.refuge.capitalize()} refuge {one.pressure_bar.p50:.2f} bar absolute"]
+    if one.co2_sev_percent is not None:
+        now.append(f"carbon dioxide {one.co2_sev_percent.p50:.1f} % surface equivalent")
+    if one.oxygen_kpa is not None:
+        now.append(f"oxygen {one.oxygen_kpa.p50:.0f} kPa")
+    now += [f"{trend.quantity} {trend.last:.1f} {trend.unit}" for trend in one.trends]
+    said = f"{', '.join(now)}; {_first_words(one)}"
+    if one.unknown:
+        asked = dict.fromkeys(m for end in one.unknown for m in end.missing)
+        names = ", ".join(repr(end.level) for end in one.unknown if end.level)
+        said += f" Not known when: {names}; ask for {', '.join(asked)}."
+    return f"{said} {one.doubt}".strip()
+
+
+def _first_words(one: RefugeAir) -> str:
+    waiting = [level for level in one.levels if not level.reached]
+    if not waiting:
+        return "no other level has a time." if one.levels else "no level has a time."
+    level = waiting[0]
+    how = " by trend" if level.how == "trend" else ""
+    if level.at_least_h is not None:
+        when = words(level.form, hours_words)
+        return f"{level.name!r} ({level.limit}){how} in {when}."
     return (
-        f"{now}; {level.name!r} ({level.limit}) in {hours_words(level.hours.p50)}, "
-        f"P10 {hours_words(level.hours.p10)}, P90 {hours_words(level.hours.p90)}."
+        f"{level.name!r} ({level.limit}){how} in {hours_words(level.hours.p50, level.horizon_h)}, "
+        f"P10 {hours_words(level.hours.p10, level.horizon_h)}, "
+        f"P90 {hours_words(level.hours.p90, level.horizon_h)}."
     )
 
 
@@ -80,18 +108,6 @@ def air_tables(air: AirOutlook) -> dict[str, Table]:
         found["Stores left"] = store_table(air)
         found["Readings against what was expected"] = correction_table(air)
         found["Heat, cold and carbon monoxide, by trend"] = trend_table(air)
-    return found
-
-
-def people_tables(surface: tuple[WaterGroup, ...], hospital: HospitalOutlook) -> dict[str, Table]:
-    """Return the tables of people in the water and on the way to hospital."""
-    found: dict[str, Table] = {}
-    if surface:
-        found["In the water"] = water_table(surface)
-        found["Who can reach them"] = reach_table(surface)
-    if hospital.hospitals or hospital.patients:
-        found["To hospital"] = flight_table(hospital)
-        found["Hospital places"] = hospital_table(hospital)
     return found
 
 
@@ -147,11 +163,17 @@ def level_table(air: AirOutlook) -> Table:
                     _finite(level.hours.p50),
                     _finite(level.hours.p90),
                     round(level.within_horizon, 2),
+                    level.how,
                     None if gain is None else round(gain.gain_h.p50, 1),
                     level.source,
                     level.entered_by,
                 )
             )
+        rows += [
+            (one.refuge, end.level, f"not known: {', '.join(end.missing)}", *(None,) * 8)
+            for end in one.unknown
+            if end.level
+        ]
     return Table(
         heads=(
             "Refuge",
@@ -160,7 +182,8 @@ def level_table(air: AirOutlook) -> Table:
             "P10 (h)",
             "P50 (h)",
             "P90 (h)",
-            "Chance within 10 days (0 to 1)",
+            "Chance within the forecast (0 to 1)",
+            "By balance or trend",
             "Pods on their way add (h, P50)",
             "Source of the level",
             "Entered by",
@@ -217,7 +240,7 @@ def correction_table(air: AirOutlook) -> Table:
                     round(one.read, 2),
                     round(one.off, 2),
                     round(one.sigmas, 1),
-                    "began again from this reading" if one.began_again else "",
+                    _remark(one),
                 )
             )
             sources.append(one.key)
@@ -237,6 +260,12 @@ def correction_table(air: AirOutlook) -> Table:
         rows=tuple(rows),
         sources=tuple(sources),
     )
+
+
+def _remark(one: Correction) -> str:
+    if one.doubtful:
+        return "doubtful: waits for somebody to say whether it stands"
+    return "began again from this reading" if one.began_again else ""
 
 
 def _readings(air: AirOutlook, refuge: str) -> tuple[Entry, ...]:
@@ -275,133 +304,3 @@ def _crosses(hours: float) -> str:
     if math.isinf(hours):
         return "not by this trend"
     return "reached" if hours <= 0.0 else f"in {duration_words(timedelta(hours=hours))}"
-
-
-def water_table(surface: tuple[WaterGroup, ...]) -> Table:
-    """Return the groups in the water with the predicted time, or why none is given."""
-    return Table(
-        heads=(
-            "Group",
-            "Persons",
-            "In the water (h)",
-            "Sea (°C)",
-            "Clothing",
-            f"Predicted to 30 °C core temperature (h), {SOURCE}",
-            "Why no time",
-            "Expected position",
-            "Within, 95 % (nmi)",
-        ),
-        rows=tuple(
-            (
-                one.group,
-                one.persons,
-                round(one.in_water_h, 1),
-                one.sea_c,
-                one.clothing,
-                None if one.cold.minutes is None else round(one.cold.minutes / 60.0, 1),
-                one.cold.why_not,
-                None if one.position is None else str(one.position),
-                None if one.radius_95_m is None else round(one.radius_95_m / 1852.0, 1),
-            )
-            for one in surface
-        ),
-        sources=tuple(" ".join(one.rests_on) for one in surface),
-    )
-
-
-def reach_table(surface: tuple[WaterGroup, ...]) -> Table:
-    """Return how soon each craft is over each group."""
-    return Table(
-        heads=(
-            "Group",
-            "Craft",
-            "Distance (nmi)",
-            "Bearing (°T)",
-            "There in (h)",
-            "Within its radius",
-            "Seats",
-            "Stretchers",
-        ),
-        rows=tuple(
-            (
-                group.group,
-                one.craft,
-                round(one.distance_nmi, 1),
-                round(one.bearing_true_deg),
-                round(one.hours, 1),
-                one.within_radius,
-                one.seats,
-                one.stretchers,
-            )
-            for group in surface
-            for one in group.reach
-        ),
-    )
-
-
-def flight_table(hospital: HospitalOutlook) -> Table:
-    """Return the flights, sickest first, and what stands against each."""
-    return Table(
-        heads=(
-            "From",
-            "Persons",
-            "Fitness",
-            "Priority",
-            "Hospital",
-            "Craft",
-            "Distance (nmi)",
-            "There in (h)",
-            "Runs",
-            "May fly from (UTC)",
-            "Not above (m)",
-            "Against it",
-        ),
-        rows=tuple(
-            (
-                one.patients.place,
-                one.persons,
-                one.patients.fitness,
-                one.patients.priority,
-                one.hospital,
-                one.craft,
-                round(one.distance_nmi),
-                round(one.hours, 1),
-                one.runs,
-                _when(one.patients.may_fly_from),
-                one.patients.height_m,
-                "; ".join(one.against),
-            )
-            for one in hospital.flights
-        ),
-    )
-
-
-def _when(at: datetime | None) -> str | None:
-    return None if at is None else dtg(at)
-
-
-def hospital_table(hospital: HospitalOutlook) -> Table:
-    """Return the hospitals with what they have and what the flights would take."""
-    return Table(
-        heads=(
-            "Hospital",
-            "Distance (nmi)",
-            "Stretcher places",
-            "Recompression places",
-            "Taken by the flights shown",
-            "Told",
-            "Source",
-        ),
-        rows=tuple(
-            (
-                one.hospital,
-                _finite(one.distance_nmi),
-                one.stretcher_places,
-                one.recompression_places,
-                one.taken,
-                one.told,
-                one.source,
-            )
-            for one in hospital.hospitals
-        ),
-    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +10,10 @@ import numpy.typing as npt
 from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
 
 Floats = npt.NDArray[np.float64]
+
+
+def _nothing() -> Floats:
+    return np.zeros((1, 1))
 
 
 @dataclass(slots=True, kw_only=True)
@@ -26,6 +30,8 @@ class Air:
     water_m3_h, leak_mol_h : water, and air, coming in; negative counts as none from now on
     hold_o2_kpa, hold_co2_kpa : what is held while stores last (0, infinity: not held)
     kelvin : gas temperature, K
+    swing_cos, swing_sin, wander : how breathing swings through a day about its mean, and what
+        is left beside that; shares of ``breath``, counted only through `rhythm.paces`
     """
 
     o2: Floats
@@ -41,6 +47,14 @@ class Air:
     hold_o2_kpa: Floats
     hold_co2_kpa: Floats
     kelvin: Floats
+    swing_cos: Floats = field(default_factory=_nothing)
+    swing_sin: Floats = field(default_factory=_nothing)
+    wander: Floats = field(default_factory=_nothing)
+
+    def __post_init__(self) -> None:
+        for name in ("swing_cos", "swing_sin", "wander"):
+            if getattr(self, name).shape != self.o2.shape:
+                setattr(self, name, np.zeros(self.o2.shape))
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -72,13 +86,20 @@ def stacked(airs: list[Air]) -> Air:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A limit to watch: ``what`` is co2, o2 low, o2 high, pressure, absorbent or oxygen stores.
+    """A limit to watch.
 
-    ``limit`` is kPa for a gas and bar for the pressure.
+    Parameters
+    ----------
+    what : str
+        ``"co2"``, ``"o2 low"``, ``"o2 high"``, ``"pressure"``, ``"volume"`` (free gas volume
+        falling), ``"absorbent"`` or ``"oxygen stores"``.
+    limit : float or tuple of float
+        kPa for a gas, bar for the pressure, m3 for the volume; one for each compartment where
+        they differ.
     """
 
     what: str
-    limit: float = 0.0
+    limit: float | tuple[float, ...] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +113,8 @@ class Change:
         Hours after the start; infinity where it does not happen.
     persons, absorbs, oxygen, leak_mol_h : float
         Added to the persons, the stores and the leak.
+    pace : ndarray, shape (n_draws,), optional
+        What people breathe from then on, as a share of ``Air.breath``.
     """
 
     compartment: int
@@ -100,6 +123,7 @@ class Change:
     absorbs: float = 0.0
     oxygen: float = 0.0
     leak_mol_h: float = 0.0
+    pace: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

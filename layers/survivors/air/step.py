@@ -1,13 +1,15 @@
-"""The air of closed compartments in moles, stepped for many draws at once.
+"""The air of closed compartments in moles, carried ahead exactly for many draws at once.
 
 Well mixed ideal gas in each compartment. People take oxygen and give carbon dioxide; water
 coming in takes volume; air leaking in adds moles; oxygen stores hold oxygen up and absorbent
-holds carbon dioxide down for as long as they last.
+holds carbon dioxide down for as long as they last. Between two events everything is linear in
+time, so each draw goes from its own next event to the next one after it: there is no step, and
+a level is placed where its line is crossed.
 """
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -18,189 +20,204 @@ from layers.survivors.air.state import Air, Change, Floats, Line, Run
 
 Bools = npt.NDArray[np.bool_]
 LEAST_VOLUME_SHARE = 0.02  # flooding stops here; nobody is alive long before
-LOOK_STEPS = 6  # lines are looked at once an hour, crossings placed within it
-NEVER = 2**62
-STORE_LINES = ("absorbent", "oxygen stores")
+SMALL_MOL = 1e-6  # less than this is as good as nothing, and keeps rounding from making events
+MOVED = ("o2", "co2", "inert", "volume_m3", "oxygen_left", "absorbs_left")
 
 
-class Stepper:
-    """Steps one block of draws in place.
+@dataclass(slots=True)
+class _Rates:
+    """How fast everything moves now, an hour, and how long that holds."""
 
-    Between two changes everything but the stores is linear in time, so a step only moves two
-    lines and cuts them to what the stores allow: ``excess`` is the carbon dioxide above what is
-    held had nothing been absorbed since, ``lack`` the oxygen below what is held had nothing been
-    given since. ``settle`` turns them back into moles.
-    """
+    o2: Floats
+    co2: Floats
+    inert: Floats
+    volume_m3: Floats
+    oxygen_left: Floats
+    absorbs_left: Floats
+    holds_h: Floats
 
-    def __init__(self, air: Air, persons: Floats, step_h: float) -> None:
-        self.air, self.step_h = air, step_h
-        self.persons = np.array(np.broadcast_to(persons, air.shape), dtype=np.float64)
-        per_kpa = 1000.0 / (R_J_PER_MOL_K * air.kelvin)  # mol/m3 for 1 kPa
-        held = np.isfinite(air.hold_co2_kpa)
-        self.hold_co2 = np.where(held, air.hold_co2_kpa, 0.0) * per_kpa
-        self.hold_o2 = air.hold_o2_kpa * per_kpa
-        self._uses_absorbent = held
-        self._least = air.volume_m3 * LEAST_VOLUME_SHARE
-        self.d_volume = np.zeros(air.shape)
-        self.since = self.epoch = 0
-        self.absorbed, self.given = np.zeros(air.shape), np.zeros(air.shape)
-        self.excess, self.lack = np.empty(air.shape), np.empty(air.shape)
-        self.rate()
 
-    def rate(self) -> None:
-        """Work out what a step does; again after persons, stores or leak have changed."""
-        air, h = self.air, self.step_h
-        used = self.persons * air.breath
-        self.d_o2 = h * (AIR_O2_FRACTION * air.leak_mol_h - used)
-        self.d_co2 = h * used * air.rq
-        self.d_inert = h * (1.0 - AIR_O2_FRACTION) * air.leak_mol_h
-        # Stopped well ahead of being full, so that it is not done again at every step.
-        filling = air.volume_m3 - 12 * LOOK_STEPS * h * air.water_m3_h > self._least
-        self.d_volume = np.where(filling, -h * air.water_m3_h, 0.0)
-        self._d_excess = self.d_co2 - self.hold_co2 * self.d_volume
-        self._d_lack = self.hold_o2 * self.d_volume - self.d_o2
-        self._rebase()
+class Flow:
+    """The air of flat draws (compartments and draws in one row), moved in place."""
 
-    def _rebase(self) -> None:
-        air = self.air
-        np.subtract(air.co2, self.hold_co2 * air.volume_m3, out=self.excess)
-        np.subtract(self.hold_o2 * air.volume_m3, air.o2, out=self.lack)
-        self.absorbed[:] = 0.0
-        self.given[:] = 0.0
-        self.absorbs = np.where(self._uses_absorbent, air.absorbs_left, 0.0)
-        self.gives = air.oxygen_left.copy()
-        self.since = 0
-        self.epoch += 1
-        room = air.volume_m3 - self._least
-        lasts = np.divide(
-            room, -self.d_volume, out=np.full(air.shape, np.inf), where=self.d_volume < 0
+    def __init__(self, air: Air, persons: Floats) -> None:
+        self.air = air
+        for name in MOVED:
+            setattr(self, name, getattr(air, name).reshape(-1).copy())
+        self.o2: Floats
+        self.co2: Floats
+        self.inert: Floats
+        self.volume_m3: Floats
+        self.oxygen_left: Floats
+        self.absorbs_left: Floats
+        self.persons = np.array(np.broadcast_to(persons, air.shape), dtype=np.float64).reshape(-1)
+        self.kelvin = air.kelvin.reshape(-1)
+        self.breath, self.rq = air.breath.reshape(-1), air.rq.reshape(-1)
+        self.water = air.water_m3_h.reshape(-1)
+        self.leak = air.leak_mol_h.reshape(-1).copy()
+        self.pace = np.ones(self.o2.shape)
+        per_kpa = 1000.0 / (R_J_PER_MOL_K * self.kelvin)  # mol/m3 for 1 kPa
+        hold = air.hold_co2_kpa.reshape(-1)
+        self._holds = np.isfinite(hold)
+        self._hold_co2 = np.where(self._holds, hold, 0.0) * per_kpa
+        self._hold_o2 = air.hold_o2_kpa.reshape(-1) * per_kpa
+        self._least = self.volume_m3 * LEAST_VOLUME_SHARE
+
+    def rates(self) -> _Rates:
+        """Let the stores catch up, and return how fast everything moves from here."""
+        used = self.persons * self.breath * self.pace
+        full = self.volume_m3 <= self._least * (1.0 + 1e-9)
+        d_volume = np.where(full & (self.water > 0.0), 0.0, -self.water)
+        holds = np.full(used.shape, np.inf)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            filling = d_volume < 0.0
+            holds = np.where(filling, (self._least - self.volume_m3) / d_volume, holds)
+            d_co2, d_absorbs, holds = self._absorbed(used * self.rq, d_volume, holds)
+            d_o2 = AIR_O2_FRACTION * self.leak - used
+            d_o2, d_oxygen, holds = self._given(d_o2, d_volume, holds)
+        d_inert = (1.0 - AIR_O2_FRACTION) * self.leak
+        return _Rates(d_o2, d_co2, d_inert, d_volume, d_oxygen, d_absorbs, holds)
+
+    def _absorbed(
+        self, made: Floats, d_volume: Floats, holds: Floats
+    ) -> tuple[Floats, Floats, Floats]:
+        excess = self.co2 - self._hold_co2 * self.volume_m3
+        has = self._holds & (self.absorbs_left > SMALL_MOL)
+        taken = np.where(has, np.clip(excess, 0.0, self.absorbs_left), 0.0)
+        self.co2 -= taken
+        self.absorbs_left -= taken
+        excess -= taken
+        has &= self.absorbs_left > SMALL_MOL
+        rises = made - self._hold_co2 * d_volume
+        grows = has & (rises > 0.0)
+        at_hold = grows & (excess >= -SMALL_MOL)
+        holds = np.where(at_hold, np.minimum(holds, self.absorbs_left / rises), holds)
+        holds = np.where(grows & ~at_hold, np.minimum(holds, -excess / rises), holds)
+        return (
+            np.where(at_hold, self._hold_co2 * d_volume, made),
+            np.where(at_hold, -rises, 0.0),
+            holds,
         )
-        self._full_after = float(np.min(lasts)) - LOOK_STEPS
 
-    def settle(self) -> None:
-        """Bring the moles, the volume and the stores up to date."""
-        air, n = self.air, self.since
-        air.volume_m3 += n * self.d_volume
-        air.co2[:] = self.excess + self.hold_co2 * air.volume_m3 - self.absorbed
-        air.o2[:] = np.maximum(self.hold_o2 * air.volume_m3 - self.lack + self.given, 0.0)
-        air.inert += n * self.d_inert
-        air.absorbs_left -= self.absorbed
-        air.oxygen_left -= self.given
-        self._rebase()
+    def _given(
+        self, d_o2: Floats, d_volume: Floats, holds: Floats
+    ) -> tuple[Floats, Floats, Floats]:
+        lack = self._hold_o2 * self.volume_m3 - self.o2
+        has = (self._hold_o2 > 0.0) & (self.oxygen_left > SMALL_MOL)
+        given = np.where(has, np.clip(lack, 0.0, self.oxygen_left), 0.0)
+        self.o2 += given
+        self.oxygen_left -= given
+        lack -= given
+        has &= self.oxygen_left > SMALL_MOL
+        falls = self._hold_o2 * d_volume - d_o2
+        grows = has & (falls > 0.0)
+        at_hold = grows & (lack >= -SMALL_MOL)
+        holds = np.where(at_hold, np.minimum(holds, self.oxygen_left / falls), holds)
+        holds = np.where(grows & ~at_hold, np.minimum(holds, -lack / falls), holds)
+        return (
+            np.where(at_hold, self._hold_o2 * d_volume, d_o2),
+            np.where(at_hold, -falls, 0.0),
+            holds,
+        )
 
-    def stop_full(self) -> None:
-        """Stop the water where a compartment is all but full."""
-        if self.since >= self._full_after:
-            self.settle()
-            self.rate()
+    def move(self, rate: _Rates, hours: Floats) -> None:
+        """Move everything by its rate for so many hours a draw."""
+        for name in MOVED:
+            row = getattr(self, name)
+            row += getattr(rate, name) * hours
+        for row in (self.o2, self.oxygen_left, self.absorbs_left):
+            np.maximum(row, 0.0, out=row)
 
-    def step(self) -> None:
-        """Take one step."""
-        self.since += 1
-        self.excess += self._d_excess
-        np.maximum(self.absorbed, self.excess, out=self.absorbed)
-        np.minimum(self.absorbed, self.absorbs, out=self.absorbed)
-        self.lack += self._d_lack
-        np.maximum(self.given, self.lack, out=self.given)
-        np.minimum(self.given, self.gives, out=self.given)
+    def put_back(self, air: Air) -> None:
+        """Write what has moved into an `Air`."""
+        for name in MOVED:
+            getattr(air, name)[:] = getattr(self, name).reshape(air.shape)
+
+
+class _Events:
+    """What happens to each draw, in the order of its own times."""
+
+    def __init__(
+        self, changes: tuple[Change, ...], cut: slice, shape: tuple[int, int], ends: Floats
+    ) -> None:
+        rows, n = shape
+        count = len(changes) + len(ends)
+        time = np.full((count, rows, n), np.inf)
+        self.persons, self.absorbs, self.oxygen, self.leak = np.zeros((4, count))
+        self.pace: dict[int, Floats] = {}
+        for k, change in enumerate(changes):
+            time[k, change.compartment] = np.maximum(_some(change.after_h, cut), 0.0)
+            self.persons[k], self.absorbs[k] = change.persons, change.absorbs
+            self.oxygen[k], self.leak[k] = change.oxygen, change.leak_mol_h
+            if change.pace is not None:
+                wide = np.ones((rows, n))
+                wide[change.compartment] = _some(change.pace, cut)
+                self.pace[k] = wide.reshape(-1)
+        for k, hour in enumerate(ends):  # snapshots, and the horizon last
+            time[len(changes) + k] = hour
+        self.time = time.reshape(count, rows * n)
+        self.first_end = len(changes)
+        self.order = np.argsort(self.time, axis=0, kind="stable")
+        self.place = np.zeros(rows * n, dtype=np.intp)
+        self._all = np.arange(rows * n)
+
+    def next_h(self) -> Floats:
+        """Return when each draw's next event is."""
+        return np.asarray(self.time[self.order[self.place, self._all], self._all])
+
+    def take(self, flow: Flow, hit: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+        """Let the next event of these draws happen; return which it was."""
+        which = self.order[self.place[hit], hit]
+        flow.persons[hit] = np.maximum(flow.persons[hit] + self.persons[which], 0.0)
+        flow.absorbs_left[hit] += self.absorbs[which]
+        flow.oxygen_left[hit] += self.oxygen[which]
+        flow.leak[hit] += self.leak[which]
+        for k in self.pace.keys() & set(which.tolist()):
+            mine = hit[which == k]
+            flow.pace[mine] = self.pace[k][mine]
+        return np.asarray(which)
+
+
+def _some(values: Floats, draws: slice) -> Floats:
+    """Return the values of some draws; one value stands for all."""
+    return values if values.size == 1 else values[draws]
 
 
 class _Watch:
-    """Finds when one line is first reached, draw by draw."""
+    """When one line is first reached, draw by draw."""
 
-    def __init__(self, line: Line, stepper: Stepper) -> None:
-        shape = stepper.air.shape
-        self.line, self.stepper = line, stepper
-        self.reached_h = np.full(shape, np.inf)
-        self.alive: Bools = np.ones(shape, dtype=bool)
-        self.count = self.alive.size
-        self._now: Bools = np.empty(shape, dtype=bool)
-        self._margin = np.empty(shape)
-        scale = 1000.0 if line.what != "pressure" else PA_PER_BAR
-        self._per_m3 = line.limit * scale / (R_J_PER_MOL_K * stepper.air.kelvin)
-        self._epoch = -1
-        self._not_before = self._careful = 0
+    def __init__(self, line: Line, flow: Flow, shape: tuple[int, int]) -> None:
+        self.what = line.what
+        limit = np.broadcast_to(np.atleast_1d(line.limit)[:, None], shape).reshape(-1)
+        scale = PA_PER_BAR if line.what == "pressure" else 1000.0
+        self.limit = limit
+        self.per_m3 = limit * scale / (R_J_PER_MOL_K * flow.kelvin)
+        self.reached_h = np.full(flow.o2.shape, np.inf)
 
-    def look(self, k: int, *, now: bool = False) -> None:
-        """Note the draws that have reached the line after ``k`` steps."""
-        if self.count == 0:
-            return
-        if self._epoch != self.stepper.epoch:
-            self._rebase()
-        if k < self._not_before and not now:
-            return
-        self._margin_left()
-        np.greater(self._margin, 0.0, out=self._now)
-        np.logical_and(self._now, self.alive, out=self._now)
-        count = int(np.count_nonzero(self._now))
-        if count == self.count:
-            self._not_before = self._next_look(k)
-            return
-        fresh = np.flatnonzero(np.not_equal(self.alive, self._now))
-        self.reached_h.reshape(-1)[fresh] = k * self.stepper.step_h - self._overshoot_h(fresh, k)
-        self.alive, self._now = self._now, self.alive
-        self.count = count
-        self._not_before = k + LOOK_STEPS
+    def look(self, flow: Flow, rate: _Rates, now_h: Floats, hours: Floats) -> None:
+        """Note the draws that reach the line within the coming hours."""
+        left, falls = self._left(flow), -self._left(rate)
+        if self.what == "volume":
+            left = left - self.limit
+        with np.errstate(divide="ignore", invalid="ignore"):
+            after = np.where(left <= SMALL_MOL, 0.0, np.where(falls > 0.0, left / falls, np.inf))
+        fresh = (after <= hours) & np.isinf(self.reached_h)
+        self.reached_h[fresh] = (now_h + after)[fresh]
 
-    def _rebase(self) -> None:
-        """Set up the part of the margin that is linear in time, and how fast it can shrink."""
-        step, air, what = self.stepper, self.stepper.air, self.line.what
-        self._epoch = step.epoch
-        if what in STORE_LINES:
-            self._not_before = 0
-            return
-        co2_base = self._per_m3 * air.volume_m3 - air.co2
-        co2_rate = self._per_m3 * step.d_volume - step.d_co2
-        if what == "co2":
-            self._base, self._rate = co2_base, co2_rate
-        elif what == "pressure":
-            self._base = co2_base - air.o2 - air.inert
-            self._rate = co2_rate - step.d_o2 - step.d_inert
-        else:
-            sign = 1.0 if what == "o2 low" else -1.0
-            self._base = sign * (air.o2 - self._per_m3 * air.volume_m3)
-            self._rate = sign * (step.d_o2 - self._per_m3 * step.d_volume)
-        # Stores that give make pressure and oxygen fall less fast; they give what is used.
-        shrinks = self._rate if what == "co2" else self._rate - np.abs(step.d_o2)
-        self._fastest = float(np.max(-shrinks))
-        self._not_before, self._careful = 0, 2
-
-    def _next_look(self, k: int) -> int:
-        """Return the step before which no draw can reach the line."""
-        self._careful -= 1
-        if self.line.what in STORE_LINES or self._careful > 0:  # stores may be catching up
-            return k + LOOK_STEPS
-        if self._fastest <= 0.0:
-            return NEVER
-        least = float(np.min(self._margin[self.alive]))
-        return k + max(LOOK_STEPS, int(least / self._fastest))
-
-    def _margin_left(self) -> None:
-        """Fill in how far each draw is from the line, mol; 0 or less is reached."""
-        step, what, margin = self.stepper, self.line.what, self._margin
-        if what == "absorbent":
-            np.subtract(step.absorbs, step.absorbed, out=margin)
-            return
-        if what == "oxygen stores":
-            np.subtract(step.gives, step.given, out=margin)
-            return
-        np.multiply(self._rate, step.since, out=margin)
-        margin += self._base
-        if what in ("co2", "pressure"):
-            margin += step.absorbed
-        if what == "o2 low":
-            margin += step.given
-        elif what != "co2":
-            margin -= step.given
-
-    def _overshoot_h(self, fresh: npt.NDArray[np.intp], k: int) -> Floats:
-        """Return how long before this step's end the line was crossed, stores being spent."""
-        if k == 0 or self.line.what in STORE_LINES:
-            return np.zeros(len(fresh))
-        falls = -self._rate.reshape(-1)[fresh]
-        past = -self._margin.reshape(-1)[fresh]
-        late = np.divide(past, falls, out=np.zeros(len(fresh)), where=falls > 0.0)
-        return np.clip(late, 0.0, float(LOOK_STEPS)) * self.stepper.step_h
+    def _left(self, of: Flow | _Rates) -> Floats:
+        """Return how far it is to the line, mol or m3; of the rates, how that changes an hour."""
+        if self.what == "absorbent":
+            return of.absorbs_left
+        if self.what == "oxygen stores":
+            return of.oxygen_left
+        if self.what == "volume":
+            return of.volume_m3
+        line = self.per_m3 * of.volume_m3
+        if self.what == "co2":
+            return line - of.co2
+        if self.what == "pressure":
+            return line - of.co2 - of.o2 - of.inert
+        return of.o2 - line if self.what == "o2 low" else line - of.o2
 
 
 def run(
@@ -210,10 +227,9 @@ def run(
     lines: tuple[Line, ...] = (),
     changes: tuple[Change, ...] = (),
     hours: float = 240.0,
-    step_h: float = 1.0 / 6.0,
     snapshot_hours: tuple[float, ...] = (),
     snapshot_draws: int = 0,
-    block: int = 10_000,
+    block: int = 2_500,
 ) -> Run:
     """Return when each line is reached, and the air at the hours asked for.
 
@@ -224,13 +240,13 @@ def run(
     persons : ndarray, broadcast to (n_compartments, n_draws)
         Who breathes at the start.
     changes : tuple of Change
-        Taken at the nearest step.
-    hours, step_h : float
-        The horizon and the step, h.
+        Each draw takes them at its own times.
+    hours : float
+        The horizon, h.
     snapshot_draws : int
         How many draws the snapshots hold; 0 for all.
     block : int
-        Draws stepped together; small enough to stay in the processor's cache.
+        Draws carried together; small enough to stay in the processor's cache.
     """
     n_compartments, n_draws = air.shape
     everyone = np.broadcast_to(persons, air.shape)
@@ -239,74 +255,62 @@ def run(
     pieces: list[list[Air]] = [[] for _ in snapshot_hours]
     for start in range(0, n_draws, block):
         cut = slice(start, min(start + block, n_draws))
-        stepper = Stepper(air.block(cut), everyone[:, cut], step_h)
         wanted = snapshot_hours if start < kept else ()
-        taken = _run_block(stepper, lines, _due(changes, cut, step_h), hours, wanted)
-        reached[:, :, cut] = taken.reached_h
-        for piece, snapshot in zip(pieces, taken.snapshots, strict=False):
+        found, snapshots = _run_block(
+            air.block(cut), everyone[:, cut], lines, changes, cut, hours, wanted
+        )
+        reached[:, :, cut] = found
+        for piece, snapshot in zip(pieces, snapshots, strict=False):
             piece.append(snapshot.block(slice(0, kept - start)))
-    return Run(
-        reached_h=reached,
-        snapshots=tuple(_side_by_side(piece) for piece in pieces),
-    )
+    return Run(reached_h=reached, snapshots=tuple(_side_by_side(piece) for piece in pieces))
 
 
 def _side_by_side(pieces: list[Air]) -> Air:
     return Air(**{f.name: np.hstack([getattr(p, f.name) for p in pieces]) for f in fields(Air)})
 
 
-Due = dict[int, list[tuple[Change, npt.NDArray[np.intp]]]]
-
-
-def _due(changes: tuple[Change, ...], cut: slice, step_h: float) -> Due:
-    """Return the changes by step, with the draws of this block they touch."""
-    due: Due = {}
-    for change in changes:
-        after = change.after_h[cut]
-        steps = np.where(np.isfinite(after), np.rint(after / step_h), -1).astype(np.int64)
-        steps = np.where((after <= 0.0) & np.isfinite(after), 0, steps)
-        for step in np.unique(steps[steps >= 0]):
-            due.setdefault(int(step), []).append((change, np.flatnonzero(steps == step)))
-    return due
-
-
-def _apply(stepper: Stepper, due: list[tuple[Change, npt.NDArray[np.intp]]]) -> None:
-    stepper.settle()
-    air = stepper.air
-    for change, draws in due:
-        c = change.compartment
-        left = stepper.persons[c, draws] + change.persons
-        stepper.persons[c, draws] = np.maximum(left, 0.0)
-        air.absorbs_left[c, draws] += change.absorbs
-        air.oxygen_left[c, draws] += change.oxygen
-        air.leak_mol_h[c, draws] += change.leak_mol_h
-    stepper.rate()
-
-
 def _run_block(
-    stepper: Stepper,
+    air: Air,
+    persons: Floats,
     lines: tuple[Line, ...],
-    due: Due,
+    changes: tuple[Change, ...],
+    cut: slice,
     hours: float,
     snapshot_hours: tuple[float, ...],
-) -> Run:
-    step_h, snapshots = stepper.step_h, []
-    watches = [_Watch(line, stepper) for line in lines]
-    wanted = {round(hour / step_h) for hour in snapshot_hours}
-    for k in range(round(hours / step_h) + 1):
-        if k:
-            stepper.step()
-        stepper.stop_full()
-        if k in due:
-            for watch in watches:
-                watch.look(k, now=True)
-            _apply(stepper, due[k])
+) -> tuple[Floats, list[Air]]:
+    flow = Flow(air, persons)
+    events = _Events(changes, cut, air.shape, np.array([*snapshot_hours, hours]))
+    watches = [_Watch(line, flow, air.shape) for line in lines]
+    snapshots = [air.copy() for _ in snapshot_hours]
+    now_h = np.zeros(flow.o2.shape)
+    last = len(events.time) - 1
+    going = np.ones(flow.o2.shape, dtype=bool)
+    while going.any():
+        rate = flow.rates()
+        ahead = np.minimum(events.next_h(), hours) - now_h
+        span = np.where(going, np.maximum(np.minimum(ahead, rate.holds_h), 0.0), 0.0)
         for watch in watches:
-            watch.look(k)
-        if k in wanted:
-            stepper.settle()
-            snapshots.append(stepper.air.copy())
-    reached = np.array([watch.reached_h for watch in watches])
-    return Run(
-        reached_h=reached.reshape(len(lines), *stepper.air.shape), snapshots=tuple(snapshots)
-    )
+            watch.look(flow, rate, now_h, span)
+        flow.move(rate, span)
+        now_h = now_h + span
+        hit = np.flatnonzero(going & (ahead <= rate.holds_h))
+        now_h[hit] = np.minimum(events.next_h(), hours)[hit]
+        which = events.take(flow, hit)
+        for k in range(len(snapshots)):
+            mine = hit[which == events.first_end + k]
+            for name in MOVED if len(mine) else ():
+                getattr(snapshots[k], name).reshape(-1)[mine] = getattr(flow, name)[mine]
+        ended = (which == last) | (events.time[which, hit] > hours)
+        going[hit[ended]] = False
+        events.place[hit[~ended]] += 1
+    found = np.array([watch.reached_h for watch in watches])
+    return found.reshape(len(lines), *air.shape), snapshots
+
+
+def advance(air: Air, persons: float, hours: float, changes: tuple[Change, ...] = ()) -> None:
+    """Carry one compartment's draws ahead in place."""
+    ran = run(
+        air, np.full((1, 1), persons), changes=changes, hours=hours, snapshot_hours=(hours,)
+    ).snapshots[0]
+    for name in MOVED:
+        getattr(air, name)[:] = getattr(ran, name)

@@ -1,7 +1,8 @@
-"""Heat, cold and carbon monoxide as read: a straight line through the readings, no more.
+"""Heat, cold, carbon monoxide and other gases as read: a straight line with its error, no more.
 
 How people cool or warm in a refuge is not modelled: it depends on clothing, wet bulkheads and
-exhaustion that nobody reports. What is shown is the trend and when it would cross a level.
+exhaustion that nobody reports. What is said is the trend and, with its error, when it crosses a
+level. One reading has no trend: then the time is not known unless the level is reached.
 """
 
 from __future__ import annotations
@@ -15,19 +16,26 @@ import numpy as np
 from layers.earth.clock import to_us
 from layers.survivors.air.known import RefugeKnown
 from layers.survivors.air.model import AirReading, Level
+from layers.survivors.air.rhythm import stream
+from layers.survivors.air.state import Floats
 from layers.survivors.chambers.pressure import bar_abs
 
-RECENT_H = 24.0
+RECENT_H = 48.0
 STANDARD_BAR = 1.01325
 LEAST_SLOPE = 1e-6  # below it a straight line goes nowhere within any horizon
+# One standard deviation of a reading that is new each time, of what an instrument keeps, and how
+# much of a slope may change; our assumptions.
+SIGMA, BIAS = {"temperature": 0.25}, {"temperature": 0.3}
+SIGMA_PPM, SIGMA_PPM_SHARE, BIAS_PPM_SHARE = 1.0, 0.05, 0.1
+SLOPE_SHARE = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trend:
-    """A quantity as last read, and its slope over the last day's readings.
+    """A quantity as last read, and its slope over the last two days' readings.
 
-    ``slope_per_h`` and ``slope_sigma`` are None with fewer than two, or three, readings;
-    ``crosses`` are (level, hours) by the straight line, infinity where it does not go there.
+    ``slope_per_h`` and ``slope_sigma`` are None with fewer than two readings; ``crosses`` are
+    (level, hours) by the straight line, infinity where it does not go there.
     """
 
     quantity: str
@@ -40,84 +48,145 @@ class Trend:
     crosses: tuple[tuple[str, float], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """The straight line at the moment: value, slope an hour, and their covariance."""
+
+    now: float
+    slope: float | None
+    covariance: Floats
+
+
+TRENDED = ("low temperature", "high temperature", "carbon monoxide", "other gas")
+Points = list[tuple[datetime, float]]
+
+
+def quantity_of(level: Level) -> str:
+    """Return what is read for a level that goes by its trend."""
+    if level.quantity == "other gas":
+        return level.gas_name or ""
+    return "temperature" if level.quantity.endswith("temperature") else level.quantity
+
+
+def points_of(one: RefugeKnown, quantity: str) -> Points:
+    """Return the readings of a quantity with their times."""
+    pairs = ((entry.record.valid_at, _value(entry.value, quantity)) for entry in one.readings)
+    return [(at, read) for at, read in pairs if read is not None]
+
+
+def _value(reading: AirReading, quantity: str) -> float | None:
+    if quantity == "temperature":
+        return reading.temperature_c
+    if quantity == "carbon monoxide":
+        return _surface(reading.carbon_monoxide_ppm, reading)
+    return _other(reading, quantity)
+
+
+def _other(reading: AirReading, gas: str) -> float | None:
+    told = (one.ppm for one in reading.other_gases if one.gas.casefold() == gas.casefold())
+    return _surface(next(told, None), reading)
+
+
+def _surface(ppm: float | None, reading: AirReading) -> float | None:
+    """Return ppm as they would act at the surface: by volume times atmospheres."""
+    return None if ppm is None else ppm * bar_abs(reading.pressure) / STANDARD_BAR
+
+
 def trends(
     one: RefugeKnown, levels: tuple[tuple[Level, str], ...], at: datetime
 ) -> tuple[Trend, ...]:
     """Return the trends of what was read."""
+    others = {g.gas for entry in one.readings for g in entry.value.other_gases}
     found = []
-    for quantity, unit, value in (
-        ("low temperature", "°C", _temperature),
-        ("carbon monoxide", "ppm surface equivalent", _carbon_monoxide),
-    ):
-        points = [
-            (entry.record.valid_at, read)
-            for entry in one.readings
-            if (read := value(entry.value)) is not None
+    for quantity in ("temperature", "carbon monoxide", *sorted(others)):
+        points = points_of(one, quantity)
+        if not points:
+            continue
+        line = _line(quantity, points, at)
+        mine = [
+            level
+            for level, _ in levels
+            if level.quantity in TRENDED
+            and quantity_of(level).casefold() == quantity.casefold()
+            and level.holds_for(one.refuge)
         ]
-        if points:
-            limits = [
-                (level.name, level.limit) for level, _ in levels if level.quantity == quantity
-            ]
-            found.append(_trend(quantity, unit, points, limits, at))
+        sigma = None if line.slope is None else math.sqrt(line.covariance[1, 1])
+        found.append(
+            Trend(
+                quantity=quantity,
+                unit="°C" if quantity == "temperature" else "ppm surface equivalent",
+                last=points[-1][1],
+                read_at=points[-1][0],
+                readings=len(_recent(points)),
+                slope_per_h=line.slope,
+                slope_sigma=sigma,
+                crosses=tuple(
+                    (level.name, float(_hours_to(np.array([[line.now, line.slope or 0.0]]), level)))
+                    for level in mine
+                ),
+            )
+        )
     return tuple(found)
 
 
-def _temperature(reading: AirReading) -> float | None:
-    return reading.temperature_c
+def hours_to(
+    one: RefugeKnown, level: Level, at: datetime, n_draws: int, seed: int
+) -> Floats | tuple[str, ...]:
+    """Return draws of the hours until a level is crossed, or what is missing to say it.
 
-
-def _carbon_monoxide(reading: AirReading) -> float | None:
-    """Return ppm as they would act at the surface: by volume times atmospheres."""
-    if reading.carbon_monoxide_ppm is None:
-        return None
-    return reading.carbon_monoxide_ppm * bar_abs(reading.pressure) / STANDARD_BAR
-
-
-def _trend(
-    quantity: str,
-    unit: str,
-    points: list[tuple[datetime, float]],
-    limits: list[tuple[str, float]],
-    at: datetime,
-) -> Trend:
-    last_us = to_us(points[-1][0])
-    recent = [((to_us(t) - last_us) / 3.6e9, v) for t, v in points]
-    recent = [(h, v) for h, v in recent if h >= -RECENT_H]
-    slope, sigma = _slope(recent)
-    rising = quantity == "carbon monoxide"
-    now = points[-1][1] + (slope or 0.0) * (to_us(at) - last_us) / 3.6e9
-    return Trend(
-        quantity="temperature" if quantity == "low temperature" else quantity,
-        unit=unit,
-        last=points[-1][1],
-        read_at=points[-1][0],
-        readings=len(recent),
-        slope_per_h=slope,
-        slope_sigma=sigma,
-        crosses=tuple((name, _hours_to(now, limit, slope, rising)) for name, limit in limits),
-    )
-
-
-def _slope(points: list[tuple[float, float]]) -> tuple[float | None, float | None]:
-    """Return the least-squares slope an hour and its standard error."""
-    if len(points) < 2:
-        return None, None
-    hours, values = np.array(points).T
-    off = hours - hours.mean()
-    square = float(off @ off)
-    if square == 0.0:
-        return None, None
-    slope = float(off @ values) / square
-    if len(points) < 3:
-        return slope, None
-    rest = values - values.mean() - slope * off
-    return slope, math.sqrt(float(rest @ rest) / (len(points) - 2) / square)
-
-
-def _hours_to(now: float, limit: float, slope: float | None, rising: bool) -> float:
-    past = now >= limit if rising else now <= limit
+    Parameters
+    ----------
+    level : Level
+        One of temperature, carbon monoxide or another gas.
+    """
+    quantity = quantity_of(level)
+    points = points_of(one, quantity)
+    if not points:
+        return (f"{quantity} in {one.refuge!r}",)
+    line = _line(quantity, points, at)
+    past = line.now <= level.limit if _falls(level) else line.now >= level.limit
+    if line.slope is None and not past:
+        return (f"a second reading of {quantity} in {one.refuge!r}",)
     if past:
-        return 0.0
-    if slope is None or abs(slope) < LEAST_SLOPE or (slope > 0.0) != rising:
-        return math.inf
-    return (limit - now) / slope
+        return np.zeros(n_draws)
+    normal = stream(seed, one.refuge, "trend", quantity).standard_normal((n_draws, 2))
+    root = np.linalg.cholesky(line.covariance + 1e-12 * np.eye(2))
+    return _hours_to(np.array([line.now, line.slope or 0.0]) + normal @ root.T, level)
+
+
+def _falls(level: Level) -> bool:
+    return level.quantity == "low temperature"
+
+
+def _hours_to(lines: Floats, level: Level) -> Floats:
+    sign = -1.0 if _falls(level) else 1.0
+    room, speed = sign * (level.limit - lines[:, 0]), sign * lines[:, 1]
+    ahead = np.divide(room, speed, out=np.full(len(lines), np.inf), where=speed > LEAST_SLOPE)
+    return np.asarray(np.where(room <= 0.0, 0.0, ahead)).squeeze()
+
+
+def _recent(points: Points) -> Points:
+    """Return the readings of the last two days, two at least where there are two."""
+    last = to_us(points[-1][0])
+    recent = [p for p in points if last - to_us(p[0]) <= RECENT_H * 3.6e9]
+    return recent if len(recent) > 1 else points[-2:]
+
+
+def _line(quantity: str, points: Points, at: datetime) -> _Line:
+    """Return the least-squares line at the moment; the error of a reading is never below ours."""
+    recent = _recent(points)
+    hours = np.array([(to_us(t) - to_us(at)) / 3.6e9 for t, _ in recent])
+    values = np.array([v for _, v in recent])
+    least = SIGMA.get(quantity, max(SIGMA_PPM, SIGMA_PPM_SHARE * float(np.abs(values).max())))
+    kept = BIAS.get(quantity, BIAS_PPM_SHARE * float(np.abs(values[-1])))
+    if len(recent) < 2 or float(np.ptp(hours)) == 0.0:
+        return _Line(float(values[-1]), None, np.diag([least**2 + kept**2, 0.0]))
+    design = np.stack([np.ones(len(hours)), hours], axis=1)
+    inverse = np.linalg.inv(design.T @ design)
+    now, slope = inverse @ design.T @ values
+    rest = values - design @ np.array([now, slope])
+    spread = math.sqrt(float(rest @ rest) / max(len(hours) - 2, 1))
+    covariance = inverse * max(least, spread) ** 2
+    covariance[0, 0] += kept**2
+    covariance[1, 1] += (SLOPE_SHARE * slope) ** 2
+    return _Line(float(now), float(slope), covariance)
