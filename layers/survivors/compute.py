@@ -100,7 +100,7 @@ def compute_margin(known: Known, others: Others, moment: Moment) -> MarginResult
     who = muster(known, moment)
     air = air_outlook(known, moment)
     refuges = refuge_people(known, moment, who, air)
-    gaps = air_gaps(known, moment, refuges, air, who.not_accounted)
+    gaps = air_gaps(refuges, air, who.not_accounted)
     ahead = outlook(
         known, others, moment, refuges, air.model, gaps=gaps, decision_draws=DECISION_DRAWS
     )
@@ -126,13 +126,7 @@ def _stage(known: Known, moment: Moment) -> tuple[str, datetime] | None:
     return next((one for one in told if one[0] == "SUBMISS"), told[0] if told else None)
 
 
-def air_gaps(
-    known: Known,
-    moment: Moment,
-    refuges: tuple[RefugePeople, ...],
-    air: AirOutlook,
-    not_heard: int,
-) -> AirGaps:
+def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, not_heard: int) -> AirGaps:
     """Return what is not known of the air of each refuge where people wait, and whom to ask.
 
     A refuge that nobody has measured, or whose volume is not known, has no time at all; one of
@@ -140,36 +134,24 @@ def air_gaps(
     """
     missing: dict[str, tuple[str, ...]] = {}
     unread = set()
-    counted = air.model(n_draws=1, pods=False, leaving=()) if air.refuges else ()
-    read = {e.value.refuge for e in in_order(known.entries("survivors.air"), moment.at)}
     for place in refuges:
         if not place.persons:
             continue
-        why = _air_unknown(place.refuge, air, place.refuge in read)
-        worked = {one.level for one in counted if one.refuge == place.refuge}
-        if why or not worked:
+        found = air.of(place.refuge)
+        open_ends = [one for one in air.unknown if one.refuge == place.refuge]
+        asked = tuple(dict.fromkeys(m for one in open_ends for m in one.missing))
+        if found is None or not found.levels:
             unread.add(place.refuge)
-            missing[place.refuge] = (why or "no level of the air is entered",)
-            continue
-        open_ = [level for level, _ in air.model.levels if level.name not in worked]
-        if open_:
-            missing[place.refuge] = tuple(
-                f"the {place.refuge} refuge's {level.quantity} is not known" for level in open_
-            )
+            none = "no level of the air is entered: the medical officer's"
+            missing[place.refuge] = asked or (none,)
+        elif asked:
+            missing[place.refuge] = asked
     return AirGaps(
         missing=missing,
         unread=frozenset(unread),
         not_heard=not_heard,
         pressure_at=_pressure_ahead(air),
     )
-
-
-def _air_unknown(refuge: str, air: AirOutlook, read: bool) -> str:
-    if not read:
-        return f"the {refuge} refuge's air is not known: ask its pressure, CO2 and oxygen"
-    if air.of(refuge) is None:
-        return f"the {refuge} refuge's free volume is not known"
-    return "" if air.model.levels else "no level of the air is entered: the medical officer's"
 
 
 def _pressure_ahead(air: AirOutlook) -> PressureAt:

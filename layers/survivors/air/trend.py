@@ -121,7 +121,10 @@ def trends(
                 slope_per_h=line.slope,
                 slope_sigma=sigma,
                 crosses=tuple(
-                    (level.name, float(_hours_to(np.array([[line.now, line.slope or 0.0]]), level)))
+                    (
+                        level.name,
+                        float(_hours_to(np.array([[line.now, line.slope or 0.0]]), level)[0]),
+                    )
                     for level in mine
                 ),
             )
@@ -162,7 +165,7 @@ def _hours_to(lines: Floats, level: Level) -> Floats:
     sign = -1.0 if _falls(level) else 1.0
     room, speed = sign * (level.limit - lines[:, 0]), sign * lines[:, 1]
     ahead = np.divide(room, speed, out=np.full(len(lines), np.inf), where=speed > LEAST_SLOPE)
-    return np.asarray(np.where(room <= 0.0, 0.0, ahead)).squeeze()
+    return np.asarray(np.where(room <= 0.0, 0.0, ahead))
 
 
 def _recent(points: Points) -> Points:
