@@ -19,14 +19,12 @@ from dashboard import cache
 from dashboard.panels import health
 from dashboard.panels.text import words
 from dashboard.view import Seen
-from layers.catalogue import BY_KEY
 from layers.contract import Shown
 from layers.earth.clock import clock_words, dtg, duration_words, relative_words
 from layers.earth.uncertain import Bounds, ends
-from layers.earth.values import WeatherValue
-from layers.picture import hand_on
 from layers.scene.ink import Ink
 from layers.survivors.lifts.margin_model import Outlook
+from layers.weather.sea.dive import Dive
 
 HOUR = timedelta(hours=1)
 LOOK = timedelta(seconds=2)  # at the other processes
@@ -204,31 +202,17 @@ def _refuges(seen: Seen) -> str:
 
 
 def _window(seen: Seen) -> str:
-    """Return when the sea lets us launch, from the windows the weather layer hands on."""
-    found = seen.picture.layers.get("weather")
-    value = hand_on(BY_KEY["weather"], found) if isinstance(found, Shown) else None
-    if not isinstance(value, WeatherValue):
-        return _cell("–", "launch: not known", "quiet")
-    at = seen.moment.at
-    windows = [window for window in value.windows if window.operation == "launch"]
-    ahead = [w for w in windows if w.closes is None or w.closes > at]
-    if not ahead:
-        return _cell("none", "launch: none forecast")
-    first = ahead[0]
-    # windows are worked out by the minute: one that opens within this minute is open
-    if first.opens - at >= timedelta(minutes=1):
-        return _cell(_clock(first.opens - at), "launch SHUT, opens in")
-    if first.closes is None:
-        return _cell("open", "launch, whole forecast")
-    return _cell(_clock(first.closes - at), "launch open, shuts in")
-
-
-def _clock(span: timedelta) -> str:
-    """Return hours and minutes short enough for a figure: ``3:24 h``, ``35 min``, ``52 h``."""
-    hours, minutes = divmod(round(span.total_seconds() / 60.0), 60)
-    if not hours:
-        return f"{minutes} min" if minutes else "<1 min"
-    return f"{hours} h" if hours >= 24 else f"{hours}:{minutes:02d} h"
+    """Return whether a whole sortie may begin, never a launch alone."""
+    found = seen.picture.shown("weather")
+    dive: Dive | None = None if found is None else found.result.dive
+    if dive is None or dive.open is None:
+        asked = dive.missing[0] if dive is not None and dive.missing else "not known"
+        return _cell("?", f"dive: {asked}", "quiet")
+    if dive.open:
+        until = f"dive, until {clock_words(dive.until, dive.at)}" if dive.until else "dive"
+        return _cell("YES", until)
+    until = f"dive until {clock_words(dive.begins, dive.at)}" if dive.begins else "dive"
+    return _cell("NO", until)
 
 
 def _events(seen: Seen) -> str:
