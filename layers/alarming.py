@@ -80,7 +80,8 @@ def _etas(picture: Picture) -> dict[str, datetime]:
         for ship in ships
         if ship.arrival is not None
         and ship.role != "other"
-        and not ship.arrival.speed_from.startswith("her best")
+        and ship.arrival.under_way
+        and not ship.arrival.turns
     }
 
 

@@ -198,6 +198,7 @@ class ShipState:
     speed_kn: float | None
     heading_true_deg: float | None
     stale: bool
+    doubt: str = ""  # why the position may not be hers, in words; empty where nothing says so
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

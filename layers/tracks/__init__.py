@@ -18,5 +18,5 @@ LAYER = Layer(
     tables=report.tables,
     sentence=report.sentence,
     caution=report.CAUTION,
-    version=2,
+    version=3,
 )

@@ -90,6 +90,29 @@ def sort_positions(columns: dict[str, npt.NDArray[Any]], upto_us: int) -> Sorted
     )
 
 
+def only(found: Sorted, rows: slice, keep: Ints) -> Sorted:
+    """Return some rows of one subject as a track of their own, steps taken anew.
+
+    ``keep`` are places within ``rows``, ascending.
+    """
+    picked = rows.start + keep
+    latitudes, longitudes = found.latitudes_deg[picked], found.longitudes_deg[picked]
+    step = np.full(len(picked), np.nan)
+    step[1:] = great_circle_m(latitudes[:-1], longitudes[:-1], latitudes[1:], longitudes[1:])
+    return Sorted(
+        subjects=("",),
+        starts=np.array([0, len(picked)], dtype=np.int64),
+        at_us=found.at_us[picked],
+        latitudes_deg=latitudes,
+        longitudes_deg=longitudes,
+        speed_kn=found.speed_kn[picked],
+        course_true_deg=found.course_true_deg[picked],
+        heading_true_deg=found.heading_true_deg[picked],
+        row=found.row[picked],
+        step_m=step,
+    )
+
+
 def great_circle_m(
     latitude_1_deg: Floats, longitude_1_deg: Floats, latitude_2_deg: Floats, longitude_2_deg: Floats
 ) -> Floats:

@@ -1,19 +1,21 @@
 """Closest approach, the current triangle and times of arrival.
 
-Closest approach is worked on a plane that touches the earth at the first of the two, which
-is right to 0.1 % within 100 nmi; both are taken to hold course and speed.
+Closest approach is worked on the ellipsoid: both hold their courses as rhumb lines, and the
+range between them is the geodesic.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+import numpy as np
 
 from layers.earth import geodesy, rhumb
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.tracks.model import Arrival
+from layers.tracks.model import Arrival, Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,10 +26,10 @@ class Moving:
     course_true_deg: float
     speed_kn: float
 
-    def velocity_kn(self) -> tuple[float, float]:
-        """Return the east and north components of the velocity."""
-        course = math.radians(self.course_true_deg)
-        return self.speed_kn * math.sin(course), self.speed_kn * math.cos(course)
+
+HORIZON_H = 720.0  # beyond a month it is no forecast
+SAMPLES = 181
+ZOOMS = 4
 
 
 def closest_approach(first: Moving, second: Moving) -> tuple[float, float]:
@@ -35,21 +37,42 @@ def closest_approach(first: Moving, second: Moving) -> tuple[float, float]:
 
     Notes
     -----
-    With relative position r and relative velocity v, t = −r·v / v·v and CPA = |r + v t|.
-    Two that do not move relative to each other keep their range: the time is 0.
+    The range is looked at over the time in which both could have run the distance that parts
+    them, and more closely about its least, four times over: to a metre or so. The first close
+    approach counts, not one half round the earth later.
     """
-    distance_m, bearing_deg, _ = geodesy.between(first.position, second.position)
+    distance_m, _, _ = geodesy.between(first.position, second.position)
     if distance_m < geodesy.SAME_PLACE_M:
         return 0.0, 0.0
-    bearing = math.radians(bearing_deg)
-    east = distance_m / M_PER_NMI * math.sin(bearing)
-    north = distance_m / M_PER_NMI * math.cos(bearing)
-    u_1, v_1 = first.velocity_kn()
-    u_2, v_2 = second.velocity_kn()
-    u, v = u_2 - u_1, v_2 - v_1
-    square = u * u + v * v
-    hours = max(0.0, -(east * u + north * v) / square) if square > 1e-12 else 0.0
-    return math.hypot(east + u * hours, north + v * hours), hours
+    fastest = first.speed_kn + second.speed_kn
+    slowest = abs(first.speed_kn - second.speed_kn)
+    if fastest < 1e-6:
+        return distance_m / M_PER_NMI, 0.0
+    span = distance_m / M_PER_NMI / max(slowest, 0.1 * fastest) * 1.5
+    low, high = 0.0, min(HORIZON_H, span)
+    for _ in range(ZOOMS):
+        hours = np.linspace(low, high, SAMPLES)
+        ranges = _ranges_m(first, second, hours)
+        k = int(np.nanargmin(ranges))
+        low, high = hours[max(k - 1, 0)], hours[min(k + 1, SAMPLES - 1)]
+    return float(ranges[k]) / M_PER_NMI, float(hours[k])
+
+
+def _ranges_m(first: Moving, second: Moving, hours: Floats) -> Floats:
+    ends = []
+    for one in (first, second):
+        run_m = one.speed_kn * M_PER_NMI * hours
+        start = one.position
+        ends.append(
+            rhumb.forward(start.latitude_deg, start.longitude_deg, one.course_true_deg, run_m)
+        )
+    (lat_1, lon_1), (lat_2, lon_2) = ends
+    known = np.isfinite(lat_1) & np.isfinite(lat_2)  # a rhumb line ends at the pole
+    found = np.full(len(hours), np.inf)
+    found[known] = geodesy.inverse(
+        lat_1[known], lon_1[known], lat_2[known], lon_2[known]
+    ).distance_m
+    return found
 
 
 def over_ground(
@@ -83,6 +106,35 @@ def to_steer(
     offset = math.asin(-across / speed_kn) if speed_kn > 0 else 0.0
     made_good = speed_kn * math.cos(offset) + along
     return (course_true_deg + math.degrees(offset)) % 360.0, made_good
+
+
+MOVING_KN = 1.0
+BOUND_DEG = 45.0  # a ship whose course lies so near the bearing of the datum is bound for it
+
+
+def eta(
+    expected: Position | None,
+    datum: Position | None,
+    now: datetime,
+    speed_kn: float | None,
+    course_true_deg: float | None,
+    best_kn: float | None,
+) -> Arrival | None:
+    """Return when a ship can be at the datum, from where she is reckoned now.
+
+    None where she cannot be reckoned or no speed of hers is known.
+    """
+    if datum is None or expected is None:
+        return None
+    if speed_kn is not None and speed_kn > MOVING_KN:
+        found = arrival(expected, now, datum, speed_kn, "her speed at the fix")
+        off = (found.great_circle_bearing_true_deg - (course_true_deg or 0.0) + 180.0) % 360.0
+        away = course_true_deg is not None and abs(off - 180.0) > BOUND_DEG
+        return replace(found, turns=away and found.great_circle_nmi > 1.0)
+    if best_kn is not None:
+        found = arrival(expected, now, datum, best_kn, "her best speed as entered")
+        return replace(found, under_way=False)
+    return None
 
 
 def arrival(

@@ -141,10 +141,17 @@ class Break:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrival:
-    """When a ship would be at the datum, by both sailings, at a stated speed from a stated fix."""
+    """When a ship can be at the datum from where she is reckoned now, by both sailings.
+
+    Never before the time shown. ``under_way`` is false for a ship that lies stopped: the times
+    then hold for an order given at that time, and are said as hours when ordered. ``turns`` is
+    true for one that steams another way: she has to turn for the datum first.
+    """
 
     speed_kn: float
-    speed_from: str  # "speed made good at the fix" or "her stated best speed"
+    speed_from: str  # "her speed at the fix" or "her best speed as entered"
+    under_way: bool = True
+    turns: bool = False
     great_circle_nmi: float
     great_circle_bearing_true_deg: float
     rhumb_nmi: float
@@ -196,9 +203,14 @@ class Ship:
     breaks: tuple[Break, ...]
     jumps: int
     gaps: int
-    last_doubted: bool  # the last fix lies a jump from the one before
+    doubt: str  # why her position may not be hers; empty where nothing says so
     arrival: Arrival | None
     record_id: str
+
+    @property
+    def last_doubted(self) -> bool:
+        """Whether her position is in doubt."""
+        return bool(self.doubt)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,6 +50,8 @@ def _row(ship: Ship, result: TracksResult) -> tuple[str | float | None, ...]:
         range_nmi = round(distance_m / M_PER_NMI, 1)
         bearing = round(bearing, 1) if bearing == bearing else None
     eta = ship.arrival if ship.arrival and (range_nmi or 0.0) > AT_THE_DATUM_NMI else None
+    if eta is not None and not eta.under_way:
+        eta = None  # no time of day: it would slip with the clock; the remarks have the hours
     return (
         ship.name,
         ship.role,
@@ -70,8 +72,8 @@ def _row(ship: Ship, result: TracksResult) -> tuple[str | float | None, ...]:
 
 def _remarks(ship: Ship) -> str:
     words = []
-    if ship.last_doubted:
-        words.append("last fix is a jump from the one before, not settled")
+    if ship.doubt:
+        words.append(ship.doubt)
     if ship.stale:
         words.append("stale")
     if not ship.dead_reckoning_trusted:
@@ -79,8 +81,8 @@ def _remarks(ship: Ship) -> str:
     if ship.jumps or ship.gaps:
         counted = f"{_count(ship.jumps, 'jump')}, {_count(ship.gaps, 'gap')}"
         words.append(f"{counted} in her last {track_words(ship)}{_cut_words(ship)}")
-    if ship.arrival and ship.arrival.speed_from.startswith("her best"):
-        words.append(f"ETA at {ship.arrival.speed_from}, not made good")
+    if ship.arrival:
+        words.append(eta_words(ship))
     return "; ".join(words)
 
 
@@ -135,10 +137,8 @@ def sentence(result: TracksResult) -> str:
     taking_part.sort(key=lambda ship: (order.get(ship.role, 3), ship.age_s))
     said = [_said(ship, result) for ship in taking_part[:2]]
     others = result.subjects - len(taking_part)
-    doubted = [ship.name for ship in taking_part if ship.last_doubted]
     stale = [ship.name for ship in taking_part if ship.stale]
-    if doubted:
-        said.append(f"Last fix not settled: {', '.join(doubted)}.")
+    said = [f"{ship.name} is in doubt: {ship.doubt}." for ship in taking_part if ship.doubt] + said
     if stale:
         said.append(f"Stale: {', '.join(stale)}.")
     said.append(f"{_count(len(taking_part), 'ship')} taking part, {others} other tracks known.")
@@ -160,12 +160,27 @@ def _said(ship: Ship, result: TracksResult) -> str:
     words += f", datum {range_nmi:.1f} nmi on {bearing:03.0f}° true"
     if ship.arrival is None:
         return f"{words}; no ETA, her speed is not known."
+    return f"{words}; {eta_words(ship)}."
+
+
+def eta_words(ship: Ship) -> str:
+    """Return when she can be at the datum as it is said, by her own state."""
     eta = ship.arrival
+    if eta is None:
+        if ship.expected is None:
+            return "no ETA, where she is now cannot be reckoned"
+        return "no ETA, her speed is not known"
+    if eta.great_circle_nmi <= AT_THE_DATUM_NMI:
+        return "at the datum"
+    rate = f"at {eta.speed_kn:.1f} kn ({eta.speed_from})"
+    hours = timedelta(hours=eta.great_circle_nmi / eta.speed_kn)
+    if not eta.under_way:
+        return f"not under way: {duration_words(hours)} when ordered, {rate}"
     by_rhumb = clock_words(eta.by_rhumb, eta.by_great_circle)
-    return (
-        f"{words}; ETA {dtg(eta.by_great_circle)} by great circle, {by_rhumb} by rhumb "
-        f"line, at {eta.speed_kn:.1f} kn ({eta.speed_from})."
-    )
+    when = f"ETA {dtg(eta.by_great_circle)} by great circle, {by_rhumb} by rhumb line, {rate}"
+    if eta.turns:
+        return f"steams another way; if she turns for the datum now, {when}"
+    return when
 
 
 def _count(number: int, noun: str) -> str:

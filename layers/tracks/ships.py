@@ -13,14 +13,14 @@ import numpy.typing as npt
 
 from layers.contract import Moment, Others, View
 from layers.earth import geodesy, rhumb
-from layers.earth.clock import from_us, to_us
+from layers.earth.clock import duration_words, from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.earth.values import DatumValue, ShipState, TracksValue
 from layers.journal.known import Known
-from layers.tracks import follow, meeting
-from layers.tracks.model import Approach, Arrival, Ship, TracksResult
+from layers.tracks import apart, follow, meeting
+from layers.tracks.model import Approach, Ship, TracksResult
 from layers.tracks.routes import routes_of
 
 # Our own figures, common practice, no source.
@@ -33,7 +33,6 @@ TRACK_S = 48 * 3600.0  # the track that is looked at ends at the last fix and is
 TRAFFIC_TRACK_S = 3 * 3600.0
 MOST_FIXES = 20_000  # of one ship: five and a half hours at one a second
 MOST_BREAKS = 100  # of one ship, the newest; a jammed receiver makes thousands
-MOVING_KN = 1.0
 DISTRESS_PREFIXES = ("970", "972", "974")  # search and rescue transmitter, man overboard, beacon
 
 
@@ -77,8 +76,11 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
     fixes = Counter(columns["subject"].tolist())
     shortened = {subject for subject, count in fixes.items() if count >= MOST_FIXES}
     ships = tuple(
-        _ship(found, place[subject], who.get(subject), ids, datum, moment.at, subject in shortened)
+        ship
         for subject in last["subject"][chosen].tolist()
+        for ship in _ships(
+            found, place[subject], who.get(subject), ids, datum, moment.at, subject in shortened
+        )
     )
     named = [ship for ship in ships if ship.role != "other"]
     people = tuple(w.record_id for w in who.values() if w.record_id is not None)
@@ -113,6 +115,7 @@ def hand(result: TracksResult) -> TracksValue:
                 speed_kn=ship.speed_kn,
                 heading_true_deg=ship.heading_true_deg,
                 stale=ship.stale,
+                doubt=ship.doubt,
             )
             for ship in result.ships
             if ship.role != "other"
@@ -200,7 +203,7 @@ def _track_s(about: _Who | None, subject: str) -> float:
     return TRAFFIC_TRACK_S if role == "other" else TRACK_S
 
 
-def _ship(
+def _ships(
     found: follow.Sorted,
     k: int,
     about: _Who | None,
@@ -208,34 +211,86 @@ def _ship(
     datum: Position | None,
     at: datetime,
     shortened: bool,
-) -> Ship:
+) -> list[Ship]:
+    """Return who sends one subject's positions: her, and a second one where it cannot be her."""
     subject = found.subjects[k]
     rows = slice(int(found.starts[k]), int(found.starts[k + 1]))
+    role = about.role if about else _role_of(subject)
+    otherwise = follow.AIRCRAFT_LIMIT_KN if role == "aircraft" else follow.SHIP_LIMIT_KN
+    limit = apart.reach_kn(about.max_speed_kn if about else None, otherwise)
+    told = apart.told_apart(found, rows, limit)
+    own, doubt = follow.only(found, rows, told.own), ""
+    second = follow.only(found, rows, told.other) if len(told.other) else None
+    if second is not None and not told.settled:
+        away_m = follow.great_circle_m(
+            own.latitudes_deg[-1:],
+            own.longitudes_deg[-1:],
+            second.latitudes_deg[-1:],
+            second.longitudes_deg[-1:],
+        )
+        doubt = (
+            f"two send her number, {float(away_m[0]) / M_PER_NMI:.0f} nmi apart: one of them is "
+            "not she; hers is taken to be the track seen for longest"
+        )
+    elif len(told.clock):
+        doubt = (
+            f"her newest {len(told.clock)} fixes repeat where she was "
+            f"{duration_words(timedelta(seconds=told.clock_s))} before: a clock is wrong, they "
+            "are left out"
+        )
+    ships = [_ship(own, subject, about, ids, datum, at, shortened, limit, doubt)]
+    if second is not None:
+        name = about.name if about and about.name else subject
+        stranger = _Who(
+            name=f"second with the number of {name}",
+            role="other",
+            mmsi=about.mmsi if about else None,
+            length_m=None,
+            max_speed_kn=None,
+            entered=False,
+            record_id=None,
+        )
+        key = f"{subject} second"
+        ships.append(_ship(second, key, stranger, ids, datum, at, shortened, limit, doubt))
+    return ships
+
+
+def _ship(
+    found: follow.Sorted,
+    subject: str,
+    about: _Who | None,
+    ids: npt.NDArray[Any],
+    datum: Position | None,
+    at: datetime,
+    shortened: bool,
+    limit_kn: float,
+    doubt: str,
+) -> Ship:
+    rows = slice(0, len(found.at_us))
     last = rows.stop - 1
     role = about.role if about else _role_of(subject)
-    limit = follow.AIRCRAFT_LIMIT_KN if role == "aircraft" else follow.SHIP_LIMIT_KN
-    broken = follow.breaks(found, rows, limit, MOST_BREAKS)
+    broken = follow.breaks(found, rows, limit_kn, MOST_BREAKS)
     found_breaks = broken.newest
     fixed_at = from_us(int(found.at_us[last]))
     age_s = (at - fixed_at).total_seconds()
-    doubted = bool(
+    jumped = bool(
         found_breaks
         and found_breaks[-1].kind == "jump"
         and found_breaks[-1].to_at == fixed_at
         and found_breaks[-1].alone is None
     )
+    if jumped and not doubt:
+        doubt = "last fix is a jump from the one before, not settled"
     speed, course = _number(found.speed_kn[last]), _number(found.course_true_deg[last])
-    if (speed is None or course is None) and not doubted:
+    if (speed is None or course is None) and not jumped:
         worked = follow.made_good(
-            found.at_us[rows],
-            found.latitudes_deg[rows],
-            found.longitudes_deg[rows],
-            found.step_m[rows],
+            found.at_us, found.latitudes_deg, found.longitudes_deg, found.step_m
         )
         if worked:
             speed, course = worked
     position = Position(float(found.latitudes_deg[last]), float(found.longitudes_deg[last]))
     best = about.max_speed_kn if about else None
+    expected = dead_reckon(position, course, speed, age_s)
     return Ship(
         subject=subject,
         name=(about.name if about and about.name else subject),
@@ -243,9 +298,9 @@ def _ship(
         mmsi=about.mmsi if about else _mmsi_of(subject),
         length_m=about.length_m if about else None,
         max_speed_kn=best,
-        at_us=found.at_us[rows],
-        latitudes_deg=found.latitudes_deg[rows],
-        longitudes_deg=found.longitudes_deg[rows],
+        at_us=found.at_us,
+        latitudes_deg=found.latitudes_deg,
+        longitudes_deg=found.longitudes_deg,
         position=position,
         fixed_at=fixed_at,
         age_s=age_s,
@@ -253,15 +308,19 @@ def _ship(
         speed_kn=speed,
         course_true_deg=course,
         heading_true_deg=_number(found.heading_true_deg[last]),
-        expected=dead_reckon(position, course, speed, age_s),
+        expected=expected,
         dead_reckoning_trusted=age_s <= DR_TRUSTED_S,
         track_s=_track_s(about, subject),
         shortened=shortened,
         breaks=found_breaks,
         jumps=broken.jumps,
         gaps=broken.gaps,
-        last_doubted=doubted,
-        arrival=_arrival(position, fixed_at, datum, speed, best) if role != "other" else None,
+        doubt=doubt,
+        arrival=(
+            None
+            if role == "other" or jumped
+            else meeting.eta(expected, datum, at, speed, course, best)
+        ),
         record_id=str(ids[found.row[last]]),
     )
 
@@ -286,27 +345,11 @@ def dead_reckon(
     return Position(float(latitude), float(longitude)) if np.isfinite(latitude) else None
 
 
-def _arrival(
-    position: Position,
-    fixed_at: datetime,
-    datum: Position | None,
-    speed_kn: float | None,
-    best_kn: float | None,
-) -> Arrival | None:
-    if datum is None:
-        return None
-    if speed_kn is not None and speed_kn > MOVING_KN:
-        return meeting.arrival(position, fixed_at, datum, speed_kn, "her speed at the fix")
-    if best_kn is not None:
-        return meeting.arrival(position, fixed_at, datum, best_kn, "her best speed as entered")
-    return None
-
-
 def _approaches(ships: list[Ship], datum: Position | None, at: datetime) -> tuple[Approach, ...]:
     """Return CPAs from where the ships are expected now: each to the datum, then pairs."""
     moving = {}
     for ship in ships:
-        if ship.expected is None or ship.last_doubted:
+        if ship.expected is None or ship.doubt:
             continue
         moving[ship.name] = meeting.Moving(
             ship.expected, ship.course_true_deg or 0.0, ship.speed_kn or 0.0

@@ -3,7 +3,9 @@
 import math
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from layers.earth.geodesy import going
 from layers.earth.position import Position
@@ -78,3 +80,45 @@ def test_great_circle_is_never_the_longer():
     found = arrival(start, AT, goal, 20.0, "stated")
     assert found.rhumb_nmi * 1852 == pytest.approx(18_523_563, abs=1)
     assert found.great_circle_nmi < found.rhumb_nmi
+
+
+def _least_by_hand(first: Moving, second: Moving, hours: float, step_s: float) -> float:
+    """Return the least range, nmi: both stepped along by geographiclib, course held each step."""
+    ends, least = [], np.inf
+    for one in (first, second):
+        lat, lon = one.position.latitude_deg, one.position.longitude_deg
+        line = []
+        for _ in range(int(hours * 3600 / step_s)):
+            line.append((lat, lon))
+            # a short geodesic whose middle has the course held, so that the step is a rhumb line
+            half = Geodesic.WGS84.Direct(
+                lat, lon, one.course_true_deg, one.speed_kn * 1852 * step_s / 3600
+            )
+            turn = (half["azi2"] - half["azi1"]) / 2
+            found = Geodesic.WGS84.Direct(
+                lat, lon, one.course_true_deg - turn, one.speed_kn * 1852 * step_s / 3600
+            )
+            lat, lon = found["lat2"], found["lon2"]
+        ends.append(line)
+    for (a, b), (c, d) in zip(*ends, strict=True):
+        least = min(least, Geodesic.WGS84.Inverse(a, b, c, d)["s12"])
+    return least / 1852
+
+
+@pytest.mark.parametrize("latitude", [0.0, 50.0, -65.0, 75.0, 84.0])
+@pytest.mark.parametrize("apart_nmi", [60.0, 190.0])
+def test_closest_approach_is_the_least_geodesic_range_of_two_rhumb_lines(
+    latitude: float, apart_nmi: float
+) -> None:
+    """Across the date line, against small steps by geographiclib: 0.1 % or 20 m."""
+    rng = np.random.default_rng(round(latitude) + round(apart_nmi) + 200)
+    for _ in range(3):
+        start = Position(latitude, 179.7)
+        other = going(start, float(rng.uniform(30, 150)), apart_nmi * 1852)
+        first = Moving(start, float(rng.uniform(40, 140)), float(rng.uniform(4, 20)))
+        second = Moving(other, float(rng.uniform(220, 320)), float(rng.uniform(4, 20)))
+        cpa, hours = closest_approach(first, second)
+        by_hand = _least_by_hand(first, second, hours + 1.0, 60.0)
+        # a range between two steps of a minute may be less than at both by a little
+        assert cpa == pytest.approx(by_hand, rel=1e-3, abs=20 / 1852 + 0.02)
+        assert cpa <= by_hand + 1e-4

@@ -285,8 +285,11 @@ def test_a_receiver_that_sends_without_end_is_cut_and_says_so(monkeypatch):
 
 
 def test_thousands_of_jumps_are_counted_and_the_newest_listed():
-    away = going(DATUM.position, 90.0, 60 * 1852.0)
-    jammed = [fix(m, away if m % 2 else DATUM.position, speed_kn=10.0) for m in range(1, 400)]
+    # a jammed receiver throws her about: every fix in another direction, 60 nmi off
+    jammed = [
+        fix(m, going(DATUM.position, 137.50776 * m % 360.0, 60 * 1852.0), speed_kn=10.0)
+        for m in range(1, 400)
+    ]
     found = result([vessel("search ship"), *jammed])
     ship = found.ships[0]
     assert ship.jumps == 398

@@ -8,8 +8,8 @@ import streamlit as st
 
 from dashboard.panels.text import panel, table
 from dashboard.view import Seen
-from layers.earth.clock import clock_words
 from layers.tracks.model import Ship, TracksResult
+from layers.tracks.report import eta_words
 
 HEADS = ("Ship", "Role", "Last fix", "Age", "Position", "Moving", "ETA at the datum", "Remarks")
 
@@ -48,14 +48,7 @@ def _row(ship: Ship, row: Mapping[str, object]) -> tuple[object, ...]:
         if ship.course_true_deg is None
         else f"{ship.course_true_deg:03.0f}° true, {ship.speed_kn:.1f} kn"
     )
-    eta = row["ETA great circle (Z)"]
-    arrives = "at the datum or not known"
-    if eta is not None and ship.arrival is not None:
-        by_rhumb = clock_words(ship.arrival.by_rhumb, ship.arrival.by_great_circle)
-        arrives = (
-            f"{eta} by great circle, {by_rhumb} by rhumb line, at "
-            f"{ship.arrival.speed_kn:.1f} kn ({ship.arrival.speed_from})"
-        )
+    arrives = eta_words(ship) if row["Range to datum (nmi)"] else "no datum yet"
     return (
         ship.name,
         ship.role,

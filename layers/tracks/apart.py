@@ -1,0 +1,175 @@
+"""Tell apart what one number sends: two ships with one MMSI, and a clock that is wrong.
+
+Fixes are put into threads by what a ship can reach: a fix joins the thread whose last fix it can
+have come from, the nearest of several, and begins another where there is none. Two threads that
+are both alive are two ships, or one of them is false; they are never joined into one track.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from layers.earth.units import M_PER_NMI, M_S_PER_KN
+from layers.tracks.follow import JUMP_AT_LEAST_NMI, Sorted, great_circle_m
+from layers.tracks.model import Flags, Floats, Ints
+
+# Our own limits, common practice, no source.
+REACH_OVER = 1.3  # a ship is believed to make good so much more than her greatest speed
+REACH_MORE_KN = 5.0  # and so much beyond that, for current and rounding
+ALIVE_US = 6 * 3_600_000_000  # a thread that has been silent for longer is no second ship
+CLOCK_NMI = 0.25  # a fix this near to an earlier place of hers repeats it
+CLOCK_S = 90.0
+CLOCK_LEAST_S = 600.0
+CLOCK_FIXES = 2
+MOST_THREADS = 8
+MOST_SENDERS = 3
+TAIL = 3_000  # newest fixes that are looked at for a wrong clock
+
+
+def reach_kn(max_speed_kn: float | None, otherwise_kn: float) -> float:
+    """Return the speed above which a step is a jump: from her own greatest where entered."""
+    if max_speed_kn is None:
+        return otherwise_kn
+    return min(otherwise_kn, max_speed_kn * REACH_OVER + REACH_MORE_KN)
+
+
+def threads(at_us: Ints, latitudes_deg: Floats, longitudes_deg: Floats, limit_kn: float) -> Ints:
+    """Return which thread each fix belongs to, shape (n,), 0 for the one that begins first.
+
+    Parameters
+    ----------
+    at_us : ndarray of int64, shape (n,)
+        Ascending.
+    limit_kn : float
+        What the ship can make good.
+    """
+    n = len(at_us)
+    found = np.zeros(n, dtype=np.int64)
+    last: list[int] = []  # the newest fix of each thread
+    for k in range(n):
+        if not last:
+            last.append(k)
+            continue
+        held = np.array(last)
+        away = great_circle_m(
+            latitudes_deg[held],
+            longitudes_deg[held],
+            np.full(len(held), latitudes_deg[k]),
+            np.full(len(held), longitudes_deg[k]),
+        )
+        span_s = np.maximum((at_us[k] - at_us[held]) / 1e6, 1.0)
+        near = away <= np.maximum(span_s * limit_kn * M_S_PER_KN, JUMP_AT_LEAST_NMI * M_PER_NMI)
+        if near.any():
+            thread = int(np.flatnonzero(near)[np.argmin(away[near])])
+            last[thread] = k
+        elif len(last) < MOST_THREADS:
+            thread = len(last)
+            last.append(k)
+        else:
+            thread = int(np.argmin(away))
+            last[thread] = k
+        found[k] = thread
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Apart:
+    """The rows of one subject told apart; all are indices into the rows that came in.
+
+    ``own`` is the track that is hers. ``other`` is the newest second track with the same number,
+    empty where there is none; ``settled`` is false while both are alive. ``clock`` are fixes that
+    repeat where she was ``clock_s`` before: a clock that is wrong.
+    """
+
+    own: Ints
+    other: Ints
+    settled: bool
+    clock: Ints
+    clock_s: float
+
+
+def told_apart(found: Sorted, rows: slice, limit_kn: float) -> Apart:
+    """Return one subject's fixes told apart.
+
+    Hers is the thread that has been seen for longest; a thread of one fix is a single wild fix,
+    which stays in her track and is shown as standing alone.
+    """
+    at, whole = found.at_us[rows], np.arange(rows.stop - rows.start)
+    latitudes, longitudes = found.latitudes_deg[rows], found.longitudes_deg[rows]
+    clock, clock_s = _wrong_clock(found, rows)
+    good = whole[~clock]
+    bare = Apart(own=good, other=whole[:0], settled=True, clock=whole[clock], clock_s=clock_s)
+    step = great_circle_m(
+        latitudes[good][:-1], longitudes[good][:-1], latitudes[good][1:], longitudes[good][1:]
+    )
+    span_s = np.maximum(np.diff(at[good]) / 1e6, 1.0)
+    too_far = (step / span_s / M_S_PER_KN > limit_kn) & (step > JUMP_AT_LEAST_NMI * M_PER_NMI)
+    if not too_far.any():
+        return bare
+    thread = threads(at[good], latitudes[good], longitudes[good], limit_kn)
+    counts = np.bincount(thread)
+    lasting = np.flatnonzero(counts >= 2)
+    if not 2 <= len(lasting) <= MOST_SENDERS:  # more is no second ship but a jammed receiver
+        return bare
+    first = np.array([at[good][thread == t][0] for t in lasting])
+    last = np.array([at[good][thread == t][-1] for t in lasting])
+    mine = lasting[np.lexsort((first, -(last - first)))[0]]
+    others = lasting[lasting != mine]
+    newest = others[np.argmax([last[np.flatnonzero(lasting == t)[0]] for t in others])]
+    ends = {int(t): int(e) for t, e in zip(lasting, last, strict=True)}
+    alive = min(ends[int(mine)], ends[int(newest)]) >= at[-1] - ALIVE_US
+    single = np.isin(thread, np.flatnonzero(counts < 2))
+    return Apart(
+        own=good[(thread == mine) | single],
+        other=good[thread == newest],
+        settled=not alive,
+        clock=whole[clock],
+        clock_s=clock_s,
+    )
+
+
+def _wrong_clock(found: Sorted, rows: slice) -> tuple[Flags, float]:
+    """Return which of the newest fixes repeat her earlier track at one constant lag.
+
+    A ship does not lie where she lay an hour ago, and a minute later where she lay a minute
+    after that, while she reports that she steams: the later times are wrong by the lag.
+    """
+    n = rows.stop - rows.start
+    flags = np.zeros(n, dtype=np.bool_)
+    begin = max(rows.start, rows.stop - TAIL)
+    part = slice(begin, rows.stop)
+    at = found.at_us[part]
+    m = len(at)
+    if m < 2 * CLOCK_FIXES + 1:
+        return flags, 0.0
+    latitudes, longitudes = found.latitudes_deg[part], found.longitudes_deg[part]
+    moving = np.nan_to_num(found.speed_kn[part]) > 2.0
+    for run in range(min(m // 2, 60), CLOCK_FIXES - 1, -1):
+        late, early = np.arange(m - run, m), np.arange(m - run)
+        if not moving[late].all():
+            continue
+        away = great_circle_m(
+            np.full(len(early), latitudes[late[0]]),
+            np.full(len(early), longitudes[late[0]]),
+            latitudes[early],
+            longitudes[early],
+        )
+        k = int(np.argmin(away))
+        lag_us = int(at[late[0]] - at[k])
+        back_m = float(away[-1])  # from her last fix before the run
+        if away[k] > CLOCK_NMI * M_PER_NMI or lag_us < CLOCK_LEAST_S * 1e6:
+            continue
+        if back_m < 4 * CLOCK_NMI * M_PER_NMI:
+            continue
+        then = at[late] - lag_us
+        if then[-1] > at[early[-1]]:
+            continue
+        lat = np.interp(then, at[early], latitudes[early])
+        lon = np.interp(then, at[early], np.unwrap(longitudes[early], period=360.0))
+        off = great_circle_m(lat, lon, latitudes[late], longitudes[late])
+        if (off <= CLOCK_NMI * M_PER_NMI).all():
+            flags[n - run :] = True
+            return flags, lag_us / 1e6
+    return flags, 0.0

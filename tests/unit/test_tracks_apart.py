@@ -1,0 +1,126 @@
+"""Two ships with one number, a clock that is wrong, and times of arrival by her own state."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from layers.earth.geodesy import between, going
+from layers.earth.position import Position
+from layers.tracks import LAYER
+from layers.tracks.ships import hand
+from tests.unit.test_tracks_ships import DATUM, NOW, fix, result, run, vessel
+
+M = 1852.0
+FAR = going(DATUM.position, 230.0, 850 * M)
+
+
+def near(minutes: list[float], subject: str = "mmsi:299000101") -> list[Any]:
+    start = going(DATUM.position, 0.0, 40 * M)
+    return run(start, 180.0, 12.0, minutes)
+
+
+def test_two_ships_with_one_number_alternating_are_told_apart() -> None:
+    ours = near([60, 50, 40, 30, 20, 10])
+    theirs = [fix(ago, FAR, speed_kn=0.0) for ago in (55, 45, 35, 25, 15, 5)]
+    found = result([vessel("support ship"), *ours, *theirs])
+    ship, second = found.ships
+    off_m, _, _ = between(ship.position, DATUM.position)
+    assert off_m / M == pytest.approx(30.0, abs=0.1)  # 40 nmi off, 50 min at 12 kn
+    assert ship.doubt
+    assert "two send her number" in ship.doubt
+    assert second.name == "second with the number of NORTHERN LANTERN"
+    assert second.role == "other"
+    assert LAYER.sentence(found).startswith("NORTHERN LANTERN is in doubt: two send her number")
+    assert not found.approaches  # no closest approach is worked out of a place in doubt
+    (handed,) = hand(found).ships
+    assert handed.doubt
+    assert ship.jumps == 0  # never joined into one track
+
+
+def test_an_impostor_who_goes_on_alone_is_not_taken_for_her() -> None:
+    ours = near([300, 240, 180, 120, 60, 30, 20])
+    theirs = [fix(ago, FAR, speed_kn=0.0) for ago in (8, 6, 4, 2)]
+    ship, _ = result([vessel("support ship"), *ours, *theirs]).ships
+    assert ship.fixed_at == NOW - timedelta(minutes=20)
+    assert ship.doubt
+
+
+def test_three_wild_fixes_long_ago_do_not_cast_doubt_for_ever() -> None:
+    wild = [fix(ago, FAR) for ago in (2_000, 1_998, 1_996)]
+    ship = result([vessel("support ship"), *wild, *near([300, 240, 180, 120, 60, 30])]).ships[0]
+    assert not ship.doubt
+    assert ship.fixed_at == NOW - timedelta(minutes=30)
+
+
+def test_her_own_greatest_speed_tells_a_jump() -> None:
+    """16 kn entered: 10 nmi in 15 min (40 kn) is a jump though a launch could make it."""
+    start = going(DATUM.position, 0.0, 40 * M)
+    wild = fix(5, going(start, 90.0, 20 * M), speed_kn=12.0, course_true_deg=180.0)
+    found = result([vessel("support ship"), *run(start, 180.0, 12.0, [60, 40, 20]), wild])
+    assert found.ships[0].doubt
+
+
+def test_a_clock_an_hour_ahead_is_noticed_and_left_out() -> None:
+    """Five fixes of an hour ago under a time that is now: 12 nmi behind where she is."""
+    right = near([float(m) for m in range(180, 58, -5)])
+    start = going(DATUM.position, 0.0, 40 * M)
+    wrong = [
+        fix(
+            float(ago),
+            going(start, 180.0, 12 * M * (180 - ago - 60) / 60),  # where she was an hour before
+            speed_kn=12.0,
+            course_true_deg=180.0,
+        )
+        for ago in (25, 20, 15, 10, 5)
+    ]
+    (ship,) = result([vessel("support ship"), *right, *wrong]).ships
+    assert "a clock is wrong" in ship.doubt
+    assert "1 h 00 before" in ship.doubt
+    assert ship.fixed_at == NOW - timedelta(minutes=60)
+
+
+def test_a_ship_that_steams_back_along_her_track_has_no_wrong_clock() -> None:
+    out = near([float(m) for m in range(180, 88, -5)])
+    turn = going(going(DATUM.position, 0.0, 40 * M), 180.0, 12 * M * 1.5)
+    back = [
+        fix(float(ago), going(turn, 0.0, 12 * M * (90 - ago) / 60), speed_kn=12.0,
+            course_true_deg=0.0)
+        for ago in range(85, -1, -5)
+    ]  # fmt: skip
+    (ship,) = result([vessel("support ship"), *out, *back]).ships
+    assert not ship.doubt
+
+
+def test_an_arrival_is_never_before_now() -> None:
+    """A fix 20 h old, steaming away from the datum: reckoned on, and she has to turn."""
+    start = going(DATUM.position, 90.0, 100 * M)
+    old = [fix(20 * 60 + ago, start, speed_kn=12.0, course_true_deg=90.0) for ago in (20, 0)]
+    found = result([vessel("support ship"), *old])
+    (ship,) = found.ships
+    assert ship.arrival is not None
+    assert ship.arrival.turns
+    assert ship.arrival.by_great_circle > NOW
+    hours = (ship.arrival.by_great_circle - NOW).total_seconds() / 3600
+    assert hours == pytest.approx((100 + 240) / 12, rel=0.01)
+    assert "if she turns for the datum now" in LAYER.sentence(found)
+
+
+def test_a_ship_that_lies_stopped_has_hours_when_ordered_and_no_time_of_day() -> None:
+    place = going(DATUM.position, 10.0, 3.2 * M)
+    found = result([vessel("support ship"), fix(10, place, speed_kn=0.0), fix(5, place,
+                    speed_kn=0.0)])  # fmt: skip
+    (ship,) = found.ships
+    assert ship.arrival is not None
+    assert not ship.arrival.under_way
+    row = LAYER.table(found).as_dicts()[0]
+    assert row["ETA great circle (Z)"] is None
+    assert "not under way: 12 min when ordered" in str(row["Remarks"])
+
+
+def test_a_ship_not_heard_for_two_days_has_no_arrival() -> None:
+    old = fix(48 * 60, Position(49.0, -8.0), speed_kn=12.0, course_true_deg=10.0)
+    (ship,) = result([vessel("support ship"), old]).ships
+    assert ship.arrival is None
