@@ -7,7 +7,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.chart import style
 from dashboard.page_table import PLOT, TABLE, Link
-from dashboard.panels import layer, log_in, strip
+from dashboard.panels import events, layer, log_in, strip
 from dashboard.panels.plot import time_bar
 from dashboard.panels.watch import exercise_clock
 from dashboard.view import Seen, look
@@ -58,3 +58,7 @@ def _pages(pages: list[st.Page], seen: Seen) -> None:
         for page in pages:
             st.page_link(page, label=page.title)
         log_in.show(seen)
+        standing = len(events.untaken(seen.watch))
+        if standing:
+            with st.popover(f"Alarms: {standing}", width="content"):
+                events.alarms(seen, seen.watch, key="pages_take", most=standing)

@@ -1,4 +1,4 @@
-"""The wall's large half: the chart over the two clocks, each large in turn when asked.
+"""The wall's lower half: the two clocks beside the chart, each wide in turn when asked.
 
 ``?turn=30`` turns every thirty seconds between a large chart and large clocks.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard import state
 from dashboard.panels.plot import chart, two_clocks
@@ -31,10 +32,12 @@ def clocks_large() -> bool:
     return seconds() is not None and VIEWS[state.get(Key.TURN) % len(VIEWS)] == "clocks"
 
 
-def show(seen: Seen) -> None:
-    """Show chart and clocks; the one whose turn it is is large. Both always listen and show."""
-    chart.show(seen, key="wall_chart", wall=True)
-    two_clocks.wall(seen)
+def show(seen: Seen, left: DeltaGenerator, right: DeltaGenerator) -> None:
+    """Show clocks and chart; the one whose turn it is is large. Both always listen and show."""
+    with left:
+        two_clocks.wall(seen)
+    with right:
+        chart.show(seen, key="wall_chart", wall=True)
     turn = seconds()
     if turn:
         _next_after(turn)

@@ -6,13 +6,14 @@ import logging
 from collections import deque
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
+from typing import Any
 
 from layers.catalogue import BY_KEY, KINDS
 from layers.earth.errors import InputError
 from layers.earth.uncertain import ends
 from layers.earth.values import DatumValue, HandedOn, TracksValue, WeatherValue
 from layers.journal.actor import Actor, Role
-from layers.journal.known import Known
+from layers.journal.known import Entry, Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal
 from layers.picture import Picture, hand_on
@@ -128,8 +129,21 @@ class Alarms:
             self._standing = self._recently(known, picture.moment.at)
         news = [alarm for alarm in raised if alarm.key not in self._standing]
         self._standing = {alarm.key for alarm in raised}
-        self._record(news, picture.moment.at)
+        over = self._over(known, picture.moment.at)
+        self._record([*map(_alarm, news), *map(_end, over)], picture.moment.at)
         return news
+
+    def _over(self, known: Known, at: datetime) -> list[Entry]:
+        """Return the alarms of the journal that nothing raises any more."""
+        ended = {entry.value.target for entry in known.entries("watch.alarm_ended")}
+        standing = self._standing or set()
+        return [
+            entry
+            for entry in known.entries("watch.alarm")
+            if entry.id not in ended
+            and entry.record.valid_at < at
+            and f"{entry.value.rule}:{entry.value.about}" not in standing
+        ]
 
     def _an_hour_ago(self, now: Watched, compared: Callable[[], Picture]) -> Watched:
         if not self._past:
@@ -147,21 +161,32 @@ class Alarms:
             if at - entry.record.valid_at < REMEMBERED
         }
 
-    def _record(self, news: list[Raised], at: datetime) -> None:
+    def _record(self, told: list[tuple[str, str, dict[str, Any]]], at: datetime) -> None:
         drafts = [
             Draft(
-                kind="watch.alarm",
-                payload={"rule": alarm.rule_id, "about": alarm.about, "said": alarm.said},
+                kind=kind,
+                payload=payload,
                 valid_at=at,
                 heard_at=at,
                 source="alarms",
-                # Two computing processes on one journal raise the same alarm once a minute at most.
-                identity=form_identity(f"alarm:{alarm.key}:{at:%Y%m%d%H%M}"),
+                # two computing processes on one journal tell the same once a minute at most
+                identity=form_identity(f"{key}:{at:%Y%m%d%H%M}"),
             )
-            for alarm in news
+            for kind, key, payload in told
         ]
         if drafts:
             try:
                 self.journal.append(ALARMS, drafts)
             except InputError as reason:
                 log.warning("an alarm could not be recorded: %s", reason)
+
+
+def _alarm(alarm: Raised) -> tuple[str, str, dict[str, Any]]:
+    payload = {"rule": alarm.rule_id, "about": alarm.about, "said": alarm.said}
+    if alarm.when is not None:
+        payload["when"] = alarm.when.isoformat()
+    return "watch.alarm", f"alarm:{alarm.key}", payload
+
+
+def _end(alarm: Entry) -> tuple[str, str, dict[str, Any]]:
+    return "watch.alarm_ended", f"end of alarm:{alarm.id}", {"target": alarm.id}

@@ -229,10 +229,10 @@ def _oldest(told: _Told, moment: Moment) -> Oldest:
 def _alarms(watch: WatchState) -> tuple[AlarmNow, ...]:
     return tuple(
         AlarmNow(
-            about=str(getattr(state.alarm.value, "sort", "")),
-            said=state.alarm.value.said,
+            about=state.alarm.value.about,
+            said=state.words(watch.at),
             since=state.alarm.record.valid_at,
-            ended=None,
+            ended=None if state.ended is None else state.ended.record.valid_at,
             taken_by="" if state.taken is None else state.taken.value.by,
             record_id=state.alarm.id,
         )

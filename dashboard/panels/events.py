@@ -9,7 +9,6 @@ import streamlit as st
 
 from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
-from layers.earth.clock import clock_words
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.watch.state import AlarmState, WatchState
@@ -35,9 +34,9 @@ def untaken(watch: WatchState) -> list[AlarmState]:
     return [alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
 
 
-def alarms(seen: Seen, watch: WatchState) -> None:
+def alarms(seen: Seen, watch: WatchState, *, key: str = "take", most: int = MOST) -> None:
     """Show alarms that nobody has acknowledged; the watch takes them by name."""
-    shown = untaken(watch)[:MOST]
+    shown = untaken(watch)[:most]
     if not seen.writable:  # a reader's page is one piece: there are many readers
         if shown:
             st.html("".join(_told(alarm, seen.moment.at) for alarm in shown))
@@ -45,12 +44,12 @@ def alarms(seen: Seen, watch: WatchState) -> None:
     for alarm in shown:
         said, act = st.columns([2.7, 1.4], vertical_alignment="center")
         said.html(_told(alarm, seen.moment.at))
-        if act.button("Acknowledge", key=f"take_{alarm.alarm.id}"):
+        if act.button("Acknowledge", key=f"{key}_{alarm.alarm.id}"):
             _take(seen, alarm)
 
 
 def _told(alarm: AlarmState, now: datetime) -> str:
-    said = words(f"{clock_words(alarm.alarm.record.valid_at, now)} {alarm.alarm.value.said}")
+    said = words(alarm.words(now))
     return f'<div class="mp-alarm" role="alert">{said}</div>'
 
 

@@ -7,12 +7,9 @@ from dashboard.panels import wall
 from dashboard.view import current
 
 seen = current(wall=True)
-wall.style(seen.ink, clocks_large=wall_turn.clocks_large())
-wall.head(seen)
-left, right = st.columns([1.2, 1], gap="small")
-with right:
-    place = wall.answers(seen)
-with left:
-    wall_turn.show(seen)
-wall.changed(seen, place)
+wall.style(clocks_large=wall_turn.clocks_large())
+wall.top(seen)
+clocks, chart = st.columns(2, gap=None)
+wall_turn.show(seen, clocks, chart)
+wall.foot(seen)
 follow.changes(seen)

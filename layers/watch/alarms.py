@@ -20,7 +20,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from layers.earth.clock import dtg, duration_words
+from layers.earth.clock import clock_words, dtg, duration_words, relative_words
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.values import ShipState, WorkingWindow
@@ -65,22 +65,23 @@ class Raised:
     about: str
     said: str
     key: str
+    when: datetime | None = None  # the clock time it is about, if it is about one
 
 
-Found = Iterable[tuple[str, str]]
+Found = Iterable[tuple[str, str, datetime | None]]
 
 
 def _feed_stale(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
     for source, heard_at in now.heard.items():
         age = now.at - heard_at
         if age > timedelta(minutes=rule.limit):
-            yield source, f"{source} was last heard {duration_words(age)} ago, {dtg(heard_at)}"
+            yield source, f"{source} was last heard", heard_at
 
 
 def _margin_below(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
     for refuge, margin_h in now.margins_h.items():
         if margin_h is not None and margin_h < rule.limit:
-            yield refuge, f"{refuge}: margin {margin_h:+.1f} h, below {rule.limit:+g} h"
+            yield refuge, f"{refuge}: margin {margin_h:+.1f} h, below {rule.limit:+g} h", None
 
 
 def _window_closing(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
@@ -89,25 +90,23 @@ def _window_closing(rule: AlarmRule, now: Watched, before: Watched | None) -> Fo
             continue
         left = window.closes - now.at
         if left < timedelta(hours=rule.limit):
-            yield (
-                window.operation,
-                f"{window.operation}: the window closes in {duration_words(left)}, "
-                f"{dtg(window.closes)}",
-            )
+            yield window.operation, f"{window.operation}: the window closes", window.closes
 
 
 def _eta_slipped(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
     for ship, eta in now.etas.items():
         was = None if before is None else before.etas.get(ship)
         if was is not None and eta - was > timedelta(minutes=rule.limit):
-            yield ship, f"{ship}: ETA {dtg(eta)}, {duration_words(eta - was)} later than it was"
+            late = duration_words(eta - was)
+            yield ship, f"{ship}: ETA {dtg(eta)}, {late} later than it was", None
 
 
 def _ship_stopped(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
     made_way = {s.name for s in (before.ships if before else ()) if (s.speed_kn or 0) > rule.limit}
     for ship in now.ships:
         if ship.speed_kn is not None and ship.speed_kn <= rule.limit and ship.name in made_way:
-            yield ship.name, f"{ship.name} makes {ship.speed_kn:.1f} kn, {rule.limit:g} kn or less"
+            said = f"{ship.name} makes {ship.speed_kn:.1f} kn, {rule.limit:g} kn or less"
+            yield ship.name, said, None
 
 
 def _datum_moved(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
@@ -115,13 +114,14 @@ def _datum_moved(rule: AlarmRule, now: Watched, before: Watched | None) -> Found
         return
     moved_nmi = between(before.datum, now.datum)[0] / 1852.0
     if moved_nmi > rule.limit:
-        yield "datum", f"the datum has moved {moved_nmi:.1f} nmi, to {now.datum}"
+        yield "datum", f"the datum has moved {moved_nmi:.1f} nmi, to {now.datum}", None
 
 
 def _place_negative(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
     for place, persons in now.by_place.items():
         if persons < 0:
-            yield place, f"{place} would hold {persons} persons: a move is wrong or missing"
+            said = f"{place} would hold {persons} persons: a move is wrong or missing"
+            yield place, said, None
 
 
 def _unaccounted_rising(rule: AlarmRule, now: Watched, before: Watched | None) -> Found:
@@ -129,7 +129,7 @@ def _unaccounted_rising(rule: AlarmRule, now: Watched, before: Watched | None) -
     if was is None or now.not_accounted_for is None:
         return
     if now.not_accounted_for - was > rule.limit:
-        yield "muster", f"{now.not_accounted_for} persons not accounted for, {was} before"
+        yield "muster", f"{now.not_accounted_for} persons not heard of, {was} before", None
 
 
 JUDGES: dict[str, Callable[[AlarmRule, Watched, Watched | None], Found]] = {
@@ -165,10 +165,19 @@ def judge(rules: Iterable[Entry], now: Watched, before: Watched | None) -> list[
     raised = []
     for entry in rules:
         rule: AlarmRule = entry.value
-        for about, said in JUDGES[rule.sort](rule, now, before):
+        for about, said, when in JUDGES[rule.sort](rule, now, before):
             if rule.about and rule.about.casefold() not in about.casefold():
                 continue
-            raised.append(
-                Raised(rule_id=entry.id, about=about, said=said, key=f"{entry.id}:{about}")
-            )
+            key = f"{entry.id}:{about}"
+            raised.append(Raised(rule_id=entry.id, about=about, said=said, key=key, when=when))
     return raised
+
+
+def alarm_words(said: str, when: datetime | None, now: datetime) -> str:
+    """Return an alarm as it stands now: its clock time first, then how far that is.
+
+    ``0820Z recovery: the window closes, in 1 h 40``
+    """
+    if when is None:
+        return said
+    return f"{clock_words(when, now)} {said}, {relative_words(when, now)}"

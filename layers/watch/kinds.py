@@ -108,6 +108,12 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="watch.alarm_rule", title="alarm rule", model=model.AlarmRule),
     Kind(name="watch.alarm", title="alarm", model=model.Alarm),
     Kind(
+        name="watch.alarm_ended",
+        title="end of an alarm",
+        model=model.AlarmEnded,
+        refuse=_needs("watch.alarm"),
+    ),
+    Kind(
         name="watch.alarm_taken",
         title="acknowledgement of an alarm",
         model=model.AlarmTaken,

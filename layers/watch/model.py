@@ -165,11 +165,21 @@ class AlarmRule(Payload):
 
 
 class Alarm(Payload):
-    """An alarm that a rule raised; it stands until somebody acknowledges it by name."""
+    """An alarm that a rule raised; it stands until somebody acknowledges it by name.
+
+    ``when`` is the clock time that it is about: how far off that is, is said when it is shown.
+    """
 
     rule: Target
     about: str = Field(default="", max_length=200)
     said: Words
+    when: AwareDatetime | None = None
+
+
+class AlarmEnded(Payload):
+    """What raised an alarm is no longer so; whether somebody took it is another matter."""
+
+    target: Target
 
 
 class AlarmTaken(Payload):

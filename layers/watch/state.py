@@ -10,6 +10,7 @@ from layers.contract import Moment
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.journal.known import Entry, Known
 from layers.watch import model
+from layers.watch.alarms import alarm_words
 from layers.watch.desk import Desk, desk
 
 FINISHED = ("done", "broken off")
@@ -99,10 +100,20 @@ class HandoverState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmState:
-    """An alarm, and who took it."""
+    """An alarm, who took it, and when it ended; None for what has not happened."""
 
     alarm: Entry
     taken: Entry | None
+    ended: Entry | None
+
+    def words(self, now: datetime) -> str:
+        """Return it as it stands now: counting, or ended and whether somebody took it."""
+        value: model.Alarm = self.alarm.value
+        if self.ended is None:
+            return alarm_words(value.said, value.when, now)
+        at = value.when if value.when is not None else self.ended.record.valid_at
+        taken = "" if self.taken is not None else ", not acknowledged"
+        return f"ended {clock_words(min(at, self.ended.record.valid_at), now)}{taken}: {value.said}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -392,8 +403,13 @@ def _handovers(known: Known, moment: Moment) -> tuple[HandoverState, ...]:
 
 def _alarms(known: Known, moment: Moment) -> tuple[AlarmState, ...]:
     taken = _by_target(standing(known, "watch.alarm_taken", moment))
+    ended = _by_target(standing(known, "watch.alarm_ended", moment))
     return tuple(
-        AlarmState(alarm=entry, taken=taken.get(entry.id, [None])[-1])
+        AlarmState(
+            alarm=entry,
+            taken=taken.get(entry.id, [None])[-1],
+            ended=ended.get(entry.id, [None])[-1],
+        )
         for entry in standing(known, "watch.alarm", moment)
     )
 

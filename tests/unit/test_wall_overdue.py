@@ -11,6 +11,7 @@ import pytest
 from dashboard.panels import wall
 from demo_data.scenario import DEMO_NOW
 from layers.watch.state import Event
+from tests.unit.test_answers import made
 
 
 def _event(minutes: int, who: str) -> Event:
@@ -24,5 +25,6 @@ def _event(minutes: int, who: str) -> Event:
 def test_the_name_comes_last(count: int, others: str) -> None:
     late = tuple(_event(35, "S" * 300) for _ in range(count))
     watch = SimpleNamespace(overdue=late, ahead=())
-    seen: Any = SimpleNamespace(watch=watch, moment=SimpleNamespace(at=DEMO_NOW))
-    assert f"OVERDUE 35 min{others}: report, SSS" in wall._events(seen)
+    seen: Any = SimpleNamespace(watch=watch, moment=SimpleNamespace(at=DEMO_NOW), answers=made())
+    said = " | ".join(wall.due_lines(seen))
+    assert f"OVERDUE 35 min{others}: report, SSS" in said

@@ -133,7 +133,7 @@ def test_whoever_gives_the_watch_over_cannot_take_it() -> None:
     refuse_takeover(Takeover(target=given.id, taken_by="B"), draft, now)
     with pytest.raises(RecordRefused, match="cannot also take it"):
         refuse_takeover(Takeover(target=given.id, taken_by="a"), draft, now)
-    with pytest.raises(RecordRefused, match="there is no handover"):
+    with pytest.raises(RecordRefused, match="there is no such handover"):
         refuse_takeover(Takeover(target="0" * 32, taken_by="B"), draft, now)
 
 

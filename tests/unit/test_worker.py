@@ -20,6 +20,7 @@ from layers.journal.sources import FEED_READER
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture
 from layers.results import Results
+from layers.watch.state import state as watch_state
 from layers.worker import Worker, keys_of
 from tests.journals import FEED, NOW, WATCH, Clock
 
@@ -190,7 +191,18 @@ def test_an_alarm_is_recorded_once_while_it_lasts_and_again_when_it_returns(
     assert look() == 0
     said = [r.payload["said"] for r in journal.read(["watch.alarm"], 99)]
     assert len(said) == 2
-    assert said[0] == "bridge.nmea was last heard 31 min ago, 152340Z MAR 27"
+    assert said[0] == "bridge.nmea was last heard"
+    # the first ended when the feed was heard again; the second lasts
+    first, second = journal.read(["watch.alarm"], 99)
+    ended = [r.payload["target"] for r in journal.read(["watch.alarm_ended"], 99)]
+    assert ended == [first.id]
+    at = journal.now()
+    moment = Moment(at, at)
+    watch = watch_state(Known(journal, KINDS, journal.revision(), at), moment)
+    words = {state.alarm.id: state.words(at) for state in watch.alarms}
+    assert words[first.id].startswith("ended ")
+    assert "not acknowledged" in words[first.id]
+    assert words[second.id].endswith("bridge.nmea was last heard, 45 min ago")
 
 
 def test_a_source_that_a_person_types_is_no_feed(journal: Journal) -> None:
