@@ -15,6 +15,7 @@ from layers.catalogue import KINDS
 from layers.contract import Moment, Unavailable
 from layers.earth.values import Ellipse
 from layers.journal.actor import Actor, Role
+from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.sources import FEED_READER
 from layers.journal.store import Journal, open_journal
