@@ -22,20 +22,22 @@ from layers.answers import Answers
 from layers.answers import answers as made_answers
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
-from layers.earth.clock import day_hhmm
+from layers.earth.clock import EPOCH, day_hhmm
 from layers.earth.errors import NotAllowed
 from layers.earth.shore.land import Land
 from layers.journal.actor import Actor, Role
-from layers.journal.known import Known
+from layers.journal.known import Known, Shelf
 from layers.journal.record import Draft
+from layers.journal.released import ReleaseShelf, read_as
+from layers.journal.rules import WATCH, Release, with_cuts
 from layers.journal.store import Journal, SourceAge, open_journal
-from layers.picture import Picture, picture, result_keys
+from layers.picture import Picture, is_withheld, picture, result_keys
 from layers.results import Results, minute_of
-from layers.scene.release import Release, withheld
 from layers.watch.state import WatchState
 from layers.watch.state import state as watch_state
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers
+KEPT_RELEASES = 16
 KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
 COMES_WITHIN = timedelta(seconds=15)
 WAIT_S = 1.5  # for the worker, before this process computes for itself
@@ -149,28 +151,60 @@ class Present:
     shown: datetime
 
 
-def present() -> Present:
-    """Ask the journal, with one cheap question, where it stands."""
-    journal = book()
+def present(release: Release = WATCH) -> Present:
+    """Ask the journal, with one cheap question, where it stands.
+
+    For a release that withholds the moment follows from what it may see: the second in which a
+    withheld record came is not told either.
+    """
+    journal, shelf = book(), read_by(release)
     revision = journal.revision()
     now, minute = journal.now(), minute_of(journal.now())
-    last = journal.recorded_at(revision) if revision else None
+    told = shelf.last_told(revision) if isinstance(shelf, ReleaseShelf) else revision
+    last = journal.recorded_at(told) if told else None
     return Present(revision, now, minute if last is None else min(max(minute, last), now))
 
 
 @st.cache_resource(show_spinner=False)
-def _knowns() -> Lately[tuple[int, datetime], Known]:
-    return Lately(lambda key: Known(book(), KINDS, *key), KEPT_MOMENTS)
+def _shelves() -> Lately[str, Shelf]:
+    return Lately(lambda key: read_as(book(), KINDS, _ruled(key)), KEPT_RELEASES)
+
+
+def _ruled(key: str) -> Release:
+    cuts, _, audience = key.partition(" ")
+    return replace(with_cuts(cuts), audience=audience)
+
+
+def _key(release: Release) -> str:
+    """Return the key of a release; what it is called on paper is not part of it."""
+    return "" if release.whole else f"{release.cuts} {release.audience}"
+
+
+def read_by(release: Release) -> Shelf:
+    """Return the journal as a release reads it, with what was read of it already."""
+    return _shelves()(_key(release)) if not release.whole else book()
 
 
 @st.cache_resource(show_spinner=False)
-def _names() -> Lately[tuple[int, Moment], dict[str, str]]:
-    return Lately(lambda key: result_keys(known(key[0], key[1].as_of), key[1]), KEPT_MOMENTS)
+def _knowns() -> Lately[tuple[int, datetime, str], Known]:
+    def made(key: tuple[int, datetime, str]) -> Known:
+        return Known(_shelves()(key[2]) if key[2] else book(), KINDS, key[0], key[1])
+
+    return Lately(made, KEPT_MOMENTS)
 
 
 @st.cache_resource(show_spinner=False)
-def _watches() -> Lately[tuple[int, Moment], WatchState]:
-    return Lately(lambda key: watch_state(known(key[0], key[1].as_of), key[1]), KEPT_MOMENTS)
+def _names() -> Lately[tuple[int, Moment, str], dict[str, str]]:
+    return Lately(
+        lambda key: result_keys(_knowns()((key[0], key[1].as_of, key[2])), key[1]), KEPT_MOMENTS
+    )
+
+
+@st.cache_resource(show_spinner=False)
+def _watches() -> Lately[tuple[int, Moment, str], WatchState]:
+    return Lately(
+        lambda key: watch_state(_knowns()((key[0], key[1].as_of, key[2])), key[1]), KEPT_MOMENTS
+    )
 
 
 @st.cache_resource(show_spinner=False)
@@ -188,23 +222,27 @@ def first_record_at(revision: int) -> datetime | None:
     return _first()(book().key) if revision else None
 
 
-def known(upto_seq: int, as_of: datetime) -> Known:
-    """Return what was known, with what has been read of it already."""
-    return _knowns()((upto_seq, as_of))
+def known(upto_seq: int, as_of: datetime, release: Release = WATCH) -> Known:
+    """Return what was known to a release, with what has been read of it already."""
+    return _knowns()((upto_seq, as_of, _key(release)))
 
 
-def watch(upto_seq: int, moment: Moment) -> WatchState:
-    """Return where the watch stood at a moment."""
-    return _watches()((upto_seq, moment))
+def watch(upto_seq: int, moment: Moment, release: Release = WATCH) -> WatchState:
+    """Return where the watch stood at a moment, as a release may see it."""
+    return _watches()((upto_seq, moment, _key(release)))
 
 
 @st.cache_resource(show_spinner=False)
-def _pictures() -> Lately[tuple[Moment, int, tuple[Itself[Shown | Unavailable], ...]], Picture]:
+def _pictures() -> Lately[
+    tuple[Moment, int, str, tuple[Itself[Shown | Unavailable], ...]], Picture
+]:
     def put_together(
-        key: tuple[Moment, int, tuple[Itself[Shown | Unavailable], ...]],
+        key: tuple[Moment, int, str, tuple[Itself[Shown | Unavailable], ...]],
     ) -> Picture:
-        layers = {layer.key: one.it for layer, one in zip(LAYERS, key[2], strict=True)}
-        return Picture(moment=key[0], upto_seq=key[1], layers=layers)
+        layers = {layer.key: one.it for layer, one in zip(LAYERS, key[3], strict=True)}
+        shelf = _shelves()(key[2]) if key[2] else None
+        reading = shelf if isinstance(shelf, ReleaseShelf) else None
+        return Picture(moment=key[0], upto_seq=key[1], layers=layers, reading=reading)
 
     return Lately(put_together, KEPT_MOMENTS)
 
@@ -219,24 +257,17 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
     return _answers()((Itself(picture), Itself(watch)))
 
 
-def cut(whole: Picture, release: Release) -> Picture:
-    """Return the picture with what a release does not allow taken out."""
-    return _cuts()((Itself(whole), release))
-
-
-@st.cache_resource(show_spinner=False)
-def _cuts() -> Lately[tuple[Itself[Picture], Release], Picture]:
-    return Lately(lambda key: withheld(key[0].it, key[1]), KEPT_MOMENTS)
-
-
 def followed(revision: int) -> list[SourceAge]:
     """Return the sources that the feed reader follows, as of the journal's last record."""
     return _followed()(revision)
 
 
-def _result_names(moment: Moment, upto_seq: int | None = None) -> dict[str, str]:
+def _result_names(
+    moment: Moment, upto_seq: int | None = None, release: Release = WATCH
+) -> dict[str, str]:
     """Return, per layer, the key of its result at a moment."""
-    return _names()((book().seq_at(moment.as_of) if upto_seq is None else upto_seq, moment))
+    upto_seq = book().seq_at(moment.as_of) if upto_seq is None else upto_seq
+    return _names()((upto_seq, moment, _key(release)))
 
 
 @st.cache_resource(show_spinner=False)
@@ -270,8 +301,13 @@ def _worker_is_there() -> bool:
     return alive.is_alive(settings.data_folder(), "worker", datetime.now(UTC))
 
 
-def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -> Picture:
+def shared_picture(
+    as_of: datetime, at: datetime, upto_seq: int | None = None, release: Release = WATCH
+) -> Picture:
     """Return the picture at a moment: found, computed by the worker, or computed here.
+
+    For a release it is computed from what that may read, and only while somebody looks through
+    it: the worker is asked for it then. Releases with the same rules share it.
 
     ``upto_seq`` is the last record recorded by ``as_of``; asked for when it is not given.
 
@@ -283,14 +319,18 @@ def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -
     journal = book()
     moment = Moment(as_of=as_of, at=at)
     upto_seq = journal.seq_at(as_of) if upto_seq is None else upto_seq
-    names = _result_names(moment, upto_seq)
+    names = _result_names(moment, upto_seq, release)
     overlay: MutableMapping[str, Shown | Unavailable] = kept
     if worker_lives():
         # a first viewer has the picture sooner from here than from who has not started yet
         wait_s = WAIT_S if _worker_is_there() else 0.0
-        _results().wait_for(_missing(names, slow=False), moment, wait_s)
+        _results().wait_for(_missing(names, slow=False), moment, wait_s, release)
         _fetch(names)
-        late = {key: names[key] for key in names if BY_KEY[key].slow and names[key] not in kept}
+        late = {
+            key: names[key]
+            for key in names
+            if BY_KEY[key].slow and names[key] not in kept and not _is_withheld(key, release)
+        }
         if late:
             _results().ask(moment, slow=True)
             stand_ins = {name: _last(key, moment) for key, name in late.items()}
@@ -299,10 +339,12 @@ def shared_picture(as_of: datetime, at: datetime, upto_seq: int | None = None) -
         _fetch(names)
     there = {key: found for key, name in names.items() if (found := overlay.get(name))}
     if len(there) == len(names):
-        made = _pictures()((moment, upto_seq, tuple(Itself(there[each.key]) for each in LAYERS)))
+        made = _pictures()(
+            (moment, upto_seq, _key(release), tuple(Itself(there[each.key]) for each in LAYERS))
+        )
     else:
         with busy:  # two viewers who ask for the same thing compute it once
-            made = picture(journal, moment, upto_seq, kept=overlay)
+            made = picture(read_by(release), moment, upto_seq, kept=overlay)
     for key, name in names.items():
         if BY_KEY[key].slow and name in kept and isinstance(found := kept[name], Shown):
             _lasts().note(key, moment, found)
@@ -339,6 +381,12 @@ def _standing_in(found: Itself[Shown]) -> Shown:
 _STAND_INS = Lately(_standing_in, 2 * len(LAYERS))
 
 
+def _is_withheld(key: str, release: Release) -> bool:
+    """Whether a release does not tell a layer: it is then known at once."""
+    nothing = Known(read_by(release), KINDS, 0, EPOCH)
+    return is_withheld(BY_KEY[key], nothing)
+
+
 def is_ready(as_of: datetime, at: datetime, upto_seq: int | None = None) -> bool:
     """Whether the picture at a moment can be shown at once, slow layers apart."""
     if not worker_lives():
@@ -347,9 +395,11 @@ def is_ready(as_of: datetime, at: datetime, upto_seq: int | None = None) -> bool
     return _results().there(_missing(names, slow=False))
 
 
-def is_complete(moment: Moment, upto_seq: int) -> bool:
+def is_complete(moment: Moment, upto_seq: int, release: Release = WATCH) -> bool:
     """Whether the slow layers' results are there too."""
-    names = _result_names(moment, upto_seq)
+    if release.guarded and all(_is_withheld(k.key, release) for k in LAYERS if k.slow):
+        return True
+    names = _result_names(moment, upto_seq, release)
     return _results().there(_missing(names, slow=True))
 
 

@@ -40,7 +40,7 @@ def _play(seen: Seen) -> None:
 
 @st.fragment(run_every=ASK)
 def _follow(seen: Seen) -> None:
-    complete = cache.is_complete(seen.moment, seen.picture.upto_seq)
+    complete = cache.is_complete(seen.moment, seen.picture.upto_seq, seen.release)
     if state.get(Key.SHOWN) and _is_due(seen, complete):
         st.rerun()
     incomplete = state.get(Key.WAITING) if state.get(Key.SHOWN) else not complete

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from dashboard import access, cache, state
+from dashboard.book import Book, ShutBook
 from layers.answers import Answers
+from layers.catalogue import BY_KEY
 from layers.contract import Moment, View
+from layers.earth.block import middle_of
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import dtg
 from layers.earth.position import Position
+from layers.earth.values import DatumValue
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known
+from layers.journal.rules import WATCH, Release
 from layers.journal.store import Journal
-from layers.picture import Picture
+from layers.picture import Picture, hand_on
 from layers.scene.ink import INKS, Ink
-from layers.scene.release import Release
 from layers.watch.state import WatchState
+from layers.watch.withheld import release_for
 
 NOWHERE = Position(0.0, 0.0)  # the frame of an empty journal, until something is known
 
@@ -37,21 +42,22 @@ class Seen:
         The journal's last record when this run began.
     follows_now : bool
         The viewer has not moved away from now.
-    journal : Journal
-        For reading. Writing goes through `pen`, which checks the actor on every append.
+    journal : Book
+        For reading, of the same release. Writing goes through `pen`, which checks the
+        actor on every append.
     writable : bool
         Whether forms are offered; the journal decides all the same.
     release : Release
-        What this viewer may see; the picture has been cut by it.
+        What this viewer may see; everything here was read by it.
     about : Position or None
-        The place the chart is about: the datum, to half a degree where it is withheld.
+        The place the chart is about: the datum, or the middle of the block that is told.
     """
 
     picture: Picture
     now: datetime
     revision: int
     follows_now: bool
-    journal: Journal
+    journal: Book
     actor: Actor
     ink: Ink
     release: Release
@@ -80,12 +86,12 @@ class Seen:
     @property
     def known(self) -> Known:
         """What was known at this moment."""
-        return cache.known(self.picture.upto_seq, self.moment.as_of)
+        return cache.known(self.picture.upto_seq, self.moment.as_of, self.release)
 
     @property
     def watch(self) -> WatchState:
         """Where the watch stood at this moment."""
-        return cache.watch(self.picture.upto_seq, self.moment)
+        return cache.watch(self.picture.upto_seq, self.moment, self.release)
 
     @property
     def answers(self) -> Answers:
@@ -129,62 +135,69 @@ def look(*, wall: bool = False) -> Seen:
 
 def _look(*, wall: bool) -> Seen:
     state.read_query()
-    here = cache.present()
+    actor = access.actor()
+    allowed = allowed_to(actor, wall=wall)
+    here = cache.present(allowed)
     asked = state.Times(None, None) if wall else state.times()
     if asked.as_of is None:
         # what is recorded within this minute counts at once; the time shown moves by minutes
         as_of, upto_seq = here.shown, here.revision
     else:
         as_of, upto_seq = min(asked.as_of, here.now), None
-    actor = access.actor()
-    whole = cache.shared_picture(as_of, asked.at or as_of, upto_seq)
-    allowed = release_for("wall" if wall else "readers", actor, here, wall=wall)
+    made = cache.shared_picture(as_of, asked.at or as_of, upto_seq, allowed)
     return Seen(
-        picture=cache.cut(whole, allowed),
+        picture=made,
         now=here.now,
         revision=here.revision,
         follows_now=asked.as_of is None and asked.at is None,
-        journal=cache.book(),
+        journal=_book(allowed),
         actor=actor,
         ink=INKS[state.get(state.Key.INK)],
         release=allowed,
-        about=_about(whole, allowed),
+        about=_about(made),
     )
 
 
-def _about(whole: Picture, allowed: Release) -> Position | None:
-    found = reference(whole)
-    if found is None or allowed.exact_position:
-        return found[0] if found else None
-    half = (round(found[0].latitude_deg * 2) / 2, round(found[0].longitude_deg * 2) / 2)
-    return Position(*half)
+def _book(release: Release) -> Book:
+    return ShutBook(cache.book()) if release.guarded else cache.book()
 
 
-def release_for(audience: str, actor: Actor, here: cache.Present, *, wall: bool) -> Release:
-    """Return what this viewer may see: the watch everything, others what the watch last said.
-
-    It is always the newest word that counts, also for a reader who looks back in time.
-    """
-    if actor.role is Role.WATCH and not wall:
-        return Release(names=True, to="the watch")
-    known = cache.known(here.revision, here.shown)
-    said = [e.value for e in known.entries("watch.withholding") if e.value.audience == audience]
-    if not said:
-        return Release(to=audience)
-    last = said[-1]
-    return Release(
-        names=last.names, medical=last.medical, exact_position=last.exact_position, to=audience
-    )
+def seen_for(seen: Seen, release: Release) -> Seen:
+    """Return what somebody of another release sees at the same moment, to make an export of."""
+    moment = seen.moment
+    made = cache.shared_picture(moment.as_of, moment.at, seen.picture.upto_seq, release)
+    return replace(seen, picture=made, journal=_book(release), release=release, about=_about(made))
 
 
 def reference(picture: Picture) -> tuple[Position, str] | None:
-    """Return the place that the chart is about: the datum, else the first ship, else None."""
+    """Return the place that is measured from, the datum, with its name; None without one."""
     shown = picture.shown("datum")
-    if shown is not None:
-        position = getattr(shown.result, "position", None)
-        if isinstance(position, Position):
-            return position, "datum"
-    return None
+    position = None if shown is None else getattr(shown.result, "position", None)
+    return (position, "datum") if isinstance(position, Position) else None
+
+
+def _about(made: Picture) -> Position | None:
+    """Return the place the chart is about, as it is known to who looks."""
+    shown = made.layers.get("datum")
+    value = None if shown is None else hand_on(BY_KEY["datum"], shown)
+    return middle_of(value.where) if isinstance(value, DatumValue) else None
+
+
+def allowed_to(actor: Actor, *, wall: bool) -> Release:
+    """Return what this viewer may see: the watch everything, others what the watch last said.
+
+    It is always the newest word that counts, also for a reader who looks back in time. On the
+    wall somebody who is not of the watch sees what both the wall and the readers may see.
+    """
+    if actor.role is Role.WATCH and not wall:
+        return WATCH
+    here = cache.present()
+    known = cache.known(here.revision, here.shown)
+    readers = release_for(known, "readers")
+    if not wall:
+        return readers
+    room = release_for(known, "wall")
+    return room if actor.role is Role.WATCH else room.lesser(readers)
 
 
 def chart_frame(seen: Seen) -> ChartFrame:
@@ -193,12 +206,15 @@ def chart_frame(seen: Seen) -> ChartFrame:
     The centre is held from when it was first known: a datum that moves must not move the chart
     under the viewer's hand. `recentre` takes the datum of the moment.
     """
-    text = state.get(state.Key.CENTRE) or state.get(state.Key.HELD_CENTRE)
+    held, _, cuts = state.get(state.Key.HELD_CENTRE).partition(" read as ")
+    if cuts != seen.release.cuts:  # held when more, or less, was seen
+        held = ""
+    text = state.get(state.Key.CENTRE) or held
     if not text:
         if seen.about is None:
             return frame_for(NOWHERE, None, state.get(state.Key.HALF_WIDTH))
         text = f"{seen.about.latitude_deg} {seen.about.longitude_deg}"
-        state.put(state.Key.HELD_CENTRE, text)
+        state.put(state.Key.HELD_CENTRE, f"{text} read as {seen.release.cuts}")
     latitude, longitude = (float(part) for part in text.split())
     name = FrameName(state.get(state.Key.FRAME))
     return frame_for(Position(latitude, longitude), name, state.get(state.Key.HALF_WIDTH))

@@ -10,6 +10,7 @@ from typing import Any
 
 from layers.catalogue import BY_KEY, KINDS
 from layers.earth.errors import InputError
+from layers.earth.position import Position
 from layers.earth.uncertain import ends
 from layers.earth.values import DatumValue, HandedOn, TracksValue, WeatherValue
 from layers.journal.actor import Actor, Role
@@ -38,6 +39,7 @@ def watched(picture: Picture, heard: Mapping[str, datetime]) -> Watched:
     """
     handed = {key: _handed(picture, key) for key in ("datum", "tracks", "weather")}
     datum, tracks, weather = handed["datum"], handed["tracks"], handed["weather"]
+    where = datum.where if isinstance(datum, DatumValue) else None
     by_place = _of_result(picture, "survivors", "by_place") or {}
     return Watched(
         at=picture.moment.at,
@@ -46,7 +48,7 @@ def watched(picture: Picture, heard: Mapping[str, datetime]) -> Watched:
         windows=weather.windows if isinstance(weather, WeatherValue) else (),
         etas=_etas(picture),
         ships=tracks.ships if isinstance(tracks, TracksValue) else (),
-        datum=datum.position if isinstance(datum, DatumValue) else None,
+        datum=where if isinstance(where, Position) else None,
         by_place=by_place,
         not_accounted_for=by_place.get("not accounted for"),
     )

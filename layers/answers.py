@@ -40,6 +40,7 @@ from layers.earth.uncertain import (
 )
 from layers.picture import Picture
 from layers.watch.state import WatchState
+from layers.watch.withheld import told_words
 
 Persons = PersonsNow | NotKnown | Withheld
 Place = Stated[HerPlace] | NotKnown | Withheld
@@ -91,7 +92,7 @@ class Answers:
 
 def answers(picture: Picture, watch: WatchState) -> Answers:
     """Return the answers of a picture; what is cut from the picture is withheld here too."""
-    told = _Told(picture)
+    told = _Told(picture, watch)
     margin, unless = _margin(told)
     return Answers(
         moment=picture.moment,
@@ -113,8 +114,13 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
 class _Told:
     """What each layer of a picture says to a question."""
 
-    def __init__(self, picture: Picture) -> None:
-        self._picture = picture
+    def __init__(self, picture: Picture, watch: WatchState) -> None:
+        self._picture, self._watch = picture, watch
+
+    def _words(self, question: str) -> str:
+        """Return what the watch has told of it to those who read this release, with its time."""
+        entry = self._watch.told.get(question.replace("_", " "))
+        return "" if entry is None else told_words(entry, self._picture.moment)
 
     def all(self, question: str) -> Iterator[Any]:
         """Yield what each layer that declares the question answers, in the catalogue's order."""
@@ -123,10 +129,13 @@ class _Told:
             if answering is None:
                 continue
             shown = self._picture.layers.get(layer.key)
-            if isinstance(shown, Shown) and not shown.closed:
+            reading = self._picture.reading
+            if reading is not None and any(map(reading.gone, answering.without)):
+                yield Withheld(told=self._words(question))
+            elif isinstance(shown, Shown) and not shown.closed:
                 yield answering(shown.result, self._picture.moment)
             elif isinstance(shown, Shown) or (shown is not None and shown.withheld):
-                yield Withheld()
+                yield Withheld(told=self._words(question))
             elif isinstance(shown, Unavailable):
                 yield NotKnown(missing=(shown.reason,))
 

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Mapping, MutableMapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from graphlib import TopologicalSorter
 
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Layer, Moment, Shown, Unavailable, View
 from layers.earth.errors import MusterplotError
+from layers.earth.tells import Tells
 from layers.earth.values import HandedOn
 from layers.journal.known import Known, Shelf
+from layers.journal.rules import Reading
 
 log = logging.getLogger(__name__)
 
@@ -30,6 +32,7 @@ class Picture:
     moment: Moment
     upto_seq: int
     layers: Mapping[str, Shown | Unavailable]
+    reading: Reading | None = None  # how a release reads; None for the watch
 
     def shown(self, key: str) -> Shown | None:
         """Return a layer's result, or None when it has none or may not be worked on."""
@@ -109,14 +112,18 @@ class Keys:
             grain_us = int(layer.grain_s * 1e6)
             patient = layer.patient and moment.view is View.KNOWN
             at_us = int(stand.moment.at.timestamp() * 1e6)
+            reading = how_read(layer, stand.known)
             parts = [
-                name,
+                name + (f" read as {reading}" if reading else ""),
                 str(layer.version),
                 str(stand.known.last_seq(relevant_kinds(layer))),
                 str(at_us if patient else at_us // grain_us),
                 # the same time is told differently as known and as expected
                 stand.moment.view.name,
-                *(self.of(need, stand.known, stand.moment)[0] for need in _within(layer)),
+                *(
+                    self.of(need, stand.known, stand.moment)[0]
+                    for need in (() if is_withheld(layer, known) else _within(layer))
+                ),
             ]
             self._held[asked] = ("(" + " ".join(parts) + ")", stand)
         return self._held[asked]
@@ -132,10 +139,61 @@ def result_keys(known: Known, moment: Moment) -> dict[str, str]:
     return {name: keys.of(name, known, moment)[0] for name in compute_order()}
 
 
+def how_read(layer: Layer, known: Known) -> str:
+    """Return the key of how a release reads what a layer reads; empty as the watch does."""
+    if known.reading is None:
+        return ""
+    if layer.blind_to >= {Tells.PERSON} and not known.reading.release.guarded:
+        return ""
+    return known.reading.digest(relevant_kinds(layer))
+
+
+def is_withheld(layer: Layer, known: Known) -> bool:
+    """Whether a release does not tell a layer, whatever there is of it.
+
+    From the rules alone: a layer that a release cuts something from that it can not do without
+    would say false things, for what is cut reads as what has not happened.
+    """
+    if known.reading is None:
+        return False
+    if any(known.reading.release.withholds(what) for what in layer.tells):
+        return True
+    vital = layer.without
+    if vital:
+        return any(known.reading.gone(kind) for kind in vital)
+    return bool(layer.kinds) and all(known.reading.gone(kind.name) for kind in layer.kinds)
+
+
+def withheld_words(layer: Layer) -> str:
+    """Return why a layer is not shown where it is withheld."""
+    return f"{layer.title}: withheld here"
+
+
 def show_layer(
     layer: Layer, known: Known, others: Mapping[str, HandedOn | None], moment: Moment
 ) -> Shown | Unavailable:
     """Return one layer's result, or why there is none; never raises."""
+    if is_withheld(layer, known):
+        told = layer.told(known, moment) if layer.told is not None else None
+        return told or Unavailable(reason=withheld_words(layer), withheld=True)
+    shown = _compute(layer, known, others, moment)
+    guarded = known.reading is not None and known.reading.release.guarded
+    return _unsourced(shown) if guarded and isinstance(shown, Shown) else shown
+
+
+def _unsourced(shown: Shown) -> Shown:
+    """Return a layer without the ids of records: who may not see them could guess them through."""
+    return replace(
+        shown,
+        marks=tuple(replace(mark, source="") for mark in shown.marks),
+        table=replace(shown.table, sources=()),
+        tables={name: replace(table, sources=()) for name, table in shown.tables.items()},
+    )
+
+
+def _compute(
+    layer: Layer, known: Known, others: Mapping[str, HandedOn | None], moment: Moment
+) -> Shown | Unavailable:
     try:
         result = layer.compute(known, others, moment)
         return Shown(
@@ -182,7 +240,7 @@ def picture(
     known = Known(shelf, KINDS, upto_seq, moment.as_of)
     layers = {key: making.result(key, known, moment) for key in compute_order(keys)}
     ordered = {layer.key: layers[layer.key] for layer in LAYERS if layer.key in layers}
-    return Picture(moment=moment, upto_seq=upto_seq, layers=ordered)
+    return Picture(moment=moment, upto_seq=upto_seq, layers=ordered, reading=known.reading)
 
 
 class _Making:
@@ -200,7 +258,11 @@ class _Making:
             found = self._kept.get(key)
             if found is None:
                 layer = BY_KEY[name]
-                others = {need: self._handed(need, stand) for need in layer.needs}
+                others = (
+                    {}
+                    if is_withheld(layer, stand.known)
+                    else {need: self._handed(need, stand) for need in layer.needs}
+                )
                 found = show_layer(layer, stand.known, others, stand.moment)
                 self._kept[key] = found
             self._made[key] = found
@@ -214,6 +276,8 @@ class _Making:
 
 def hand_on(layer: Layer, shown: Shown | Unavailable) -> HandedOn | None:
     """Return what other layers get of this one, None when it has nothing."""
-    if layer.hand is None or isinstance(shown, Unavailable) or shown.closed:
+    if isinstance(shown, Unavailable) or layer.hand is None:
         return None
+    if shown.closed:
+        return shown.handed
     return layer.hand(shown.result)

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import from_us, to_us
+from layers.journal.rules import WATCH, Release, with_cuts
 
 log = logging.getLogger(__name__)
 
@@ -76,8 +77,8 @@ class Results(MutableMapping[str, Result]):
             )
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS wanted "
-                "(as_of_us INTEGER, at_us INTEGER, slow INTEGER, asked REAL, "
-                "PRIMARY KEY (as_of_us, at_us, slow))"
+                "(as_of_us INTEGER, at_us INTEGER, slow INTEGER, cuts TEXT, asked REAL, "
+                "PRIMARY KEY (as_of_us, at_us, slow, cuts))"
             )
 
     def _open(self) -> sqlite3.Connection:
@@ -130,19 +131,19 @@ class Results(MutableMapping[str, Result]):
         """Return, per layer, the results that are there."""
         return {layer: result for layer, key in keys.items() if (result := self.get(key))}
 
-    def ask(self, moment: Moment, *, slow: bool = False) -> None:
-        """Ask for the picture of a moment: its quick layers, or its slow ones."""
+    def ask(self, moment: Moment, *, slow: bool = False, release: Release = WATCH) -> None:
+        """Ask for the picture of a moment: its quick layers, or its slow ones, for a release."""
         self._open().execute(
-            "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?, ?)",
-            (to_us(moment.as_of), to_us(moment.at), slow, time.time()),
+            "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?, ?, ?)",
+            (to_us(moment.as_of), to_us(moment.at), slow, release.cuts, time.time()),
         )
 
-    def wanted(self, *, slow: bool = False) -> Moment | None:
-        """Return the moment asked for last and take it off the list, None when there is none."""
+    def wanted(self, *, slow: bool = False) -> tuple[Moment, Release] | None:
+        """Return what was asked for last and take it off the list, None when there is nothing."""
         connection = self._open()
         oldest = time.time() - ASKED_FOR_S
         row = connection.execute(
-            "SELECT as_of_us, at_us FROM wanted WHERE slow = ? AND asked >= ? "
+            "SELECT as_of_us, at_us, cuts FROM wanted WHERE slow = ? AND asked >= ? "
             "ORDER BY asked DESC LIMIT 1",
             (slow, oldest),
         ).fetchone()
@@ -150,9 +151,10 @@ class Results(MutableMapping[str, Result]):
             return None
         connection.execute("DELETE FROM wanted WHERE asked < ?", (oldest,))
         connection.execute(
-            "DELETE FROM wanted WHERE as_of_us = ? AND at_us = ? AND slow = ?", (*row, slow)
+            "DELETE FROM wanted WHERE as_of_us = ? AND at_us = ? AND cuts = ? AND slow = ?",
+            (*row, slow),
         )
-        return Moment(from_us(row[0]), from_us(row[1]))
+        return Moment(from_us(row[0]), from_us(row[1])), with_cuts(row[2])
 
     def trim(self, most_bytes: int = MAX_BYTES, most_s: float = TRIM_AT_MOST_S) -> None:
         """Throw the oldest away until what is left fits, or until that has taken long enough.
@@ -179,12 +181,14 @@ class Results(MutableMapping[str, Result]):
             connection.executemany("DELETE FROM results WHERE key = ?", gone)
             connection.execute("COMMIT")
 
-    def wait_for(self, keys: Iterable[str], moment: Moment, wait_s: float) -> bool:
+    def wait_for(
+        self, keys: Iterable[str], moment: Moment, wait_s: float, release: Release = WATCH
+    ) -> bool:
         """Ask for a moment and wait until its results are there; return whether they are."""
         keys = tuple(keys)
         if self.there(keys):
             return True
-        self.ask(moment)
+        self.ask(moment, release=release)
         end = time.monotonic() + wait_s
         while time.monotonic() < end:
             time.sleep(0.05)

@@ -28,8 +28,10 @@ from layers.alarming import COMPARED_WITH, Alarms
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import JournalError, MusterplotError
-from layers.journal.known import Known
+from layers.journal.known import Known, Shelf
 from layers.journal.naming import data_folder, default_url
+from layers.journal.released import read_as
+from layers.journal.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results
@@ -97,6 +99,7 @@ class Worker:
         self._awaited: tuple[str, ...] = ()  # the other part's results, once they are there
         self._next: dict[str, float] = {}
         self._slow: dict[str, Shown | Unavailable] = {}
+        self._shelves: dict[str, Shelf] = {}
 
     def step(self) -> bool:
         """Do the most urgent thing there is; return whether there was anything."""
@@ -115,21 +118,28 @@ class Worker:
         self._compute_now(Moment(now, now))
         return True
 
-    def compute(self, moment: Moment) -> Picture:
-        """Compute this part of the picture of a moment into the results."""
+    def compute(self, moment: Moment, release: Release = WATCH) -> Picture:
+        """Compute this part of the picture of a moment into the results, as a release reads it."""
         upto_seq = self.journal.seq_at(moment.as_of)
         if self.part is Part.SLOW:  # what the slow layers need is the other process's work
             self._await_needs(moment, upto_seq)
-        return picture(self.journal, moment, upto_seq, self.part.layers, kept=self.results)
+        shelf = self._read_as(release)
+        return picture(shelf, moment, upto_seq, self.part.layers, kept=self.results)
+
+    def _read_as(self, release: Release) -> Shelf:
+        """Return the journal as a release reads it; what was read of it is kept."""
+        if release.cuts not in self._shelves:
+            self._shelves[release.cuts] = read_as(self.journal, KINDS, release)
+        return self._shelves[release.cuts]
 
     def _asked(self) -> bool:
         """Compute what somebody waits for, before anything else."""
         done = False
         for slow in (False, True):
             if self.part in (Part.ALL, Part.SLOW if slow else Part.QUICK):
-                moment = self.results.wanted(slow=slow)
-                if moment is not None:
-                    self.compute(moment)
+                asked = self.results.wanted(slow=slow)
+                if asked is not None:  # a release is computed only while somebody looks through it
+                    self.compute(*asked)
                     done = True
         return done
 

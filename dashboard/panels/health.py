@@ -40,6 +40,8 @@ def lines(seen: Seen, most: int = 4) -> str:
     parts = [line(f"<b>{words(text)}</b>") for text in sentences(seen)]
     ages, stale = _ages(seen)
     now = "" if seen.follows_now else "now "  # the feeds are what they are, whatever time is shown
+    if seen.release.guarded:
+        return "".join([*parts, line(words("Feeds: withheld here"))])
     parts.append(line(words(f"{now}{len(ages) - len(stale)} of {len(ages)} feeds fresh")))
     parts += [
         line(words(f"{now}stale: {name}, {duration_words(age)} old", "mp-quiet"))
@@ -50,6 +52,8 @@ def lines(seen: Seen, most: int = 4) -> str:
 
 def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta, str]]]:
     """Return every feed's age, and the ages of those that are stale, the oldest first."""
+    if seen.release.guarded:  # what a feed is called was typed by somebody
+        return [], []
     states, _ = read_states(settings.data_folder())
     ages = [
         (seen.now - source.last_heard_at, source.source) for source in cache.followed(seen.revision)

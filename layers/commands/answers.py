@@ -9,6 +9,7 @@ from layers import answer_words
 from layers.answers import Answers, answers, told_as
 from layers.catalogue import KINDS
 from layers.commands.picture import cut
+from layers.commands.released import add_release, as_released
 from layers.contract import Moment
 from layers.earth.clock import dtg, parse_time
 from layers.journal.known import Known
@@ -22,6 +23,7 @@ def add(parsers: Any) -> None:
     parser = parsers.add_parser("answers", help="the watch's questions, each answered once")
     parser.add_argument("--as-of", metavar="T", help="as it was known then; now if left out")
     parser.add_argument("--at", metavar="T", help="shown for this time; the same if left out")
+    add_release(parser)
     add_journal(parser)
 
 
@@ -29,12 +31,16 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     """Return every answer under its key."""
     as_of = parse_time(arguments.as_of, "--as-of") if arguments.as_of else None
     at = parse_time(arguments.at, "--at") if arguments.at else None
-    shelf, upto_seq, as_of = cut(arguments, as_of)
+    whole, upto_seq, as_of = cut(arguments, as_of)
+    shelf, release = as_released(whole, arguments.release)
     moment = Moment(as_of, at or as_of)
     known = Known(shelf, KINDS, upto_seq, moment.as_of)
     found = answers(picture(shelf, moment, upto_seq), state(known, moment))
+    told = {"words": _words(found), "release": release.audience, "withheld": release.words()}
+    if release.guarded:  # the number of a record would count what lies between
+        return told_as(found) | told
     numbers = {id_: record.seq for id_, record in known.with_ids(cited(found)).items()}
-    return told_as(found, lambda id_: numbers.get(id_, 0)) | {"words": _words(found)}
+    return told_as(found, lambda id_: numbers.get(id_, 0)) | told
 
 
 def cited(found: Answers) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from layers.catalogue import BY_KEY, KINDS
+from layers.commands.released import add_release, as_released
 from layers.contract import Moment, Shown
 from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import InputError
@@ -21,6 +22,7 @@ def add(parsers: Any) -> None:
     parser.add_argument("--as-of", metavar="T", help="as it was known then; now if left out")
     parser.add_argument("--at", metavar="T", help="shown for this time; the same if left out")
     parser.add_argument("--layer", metavar="KEY", help=f"one of {', '.join(BY_KEY)}")
+    add_release(parser)
     add_journal(parser)
 
 
@@ -32,7 +34,8 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         )
     as_of = parse_time(arguments.as_of, "--as-of") if arguments.as_of else None
     at = parse_time(arguments.at, "--at") if arguments.at else None
-    shelf, upto_seq, as_of = cut(arguments, as_of)
+    whole, upto_seq, as_of = cut(arguments, as_of)
+    shelf, release = as_released(whole, arguments.release)
     keys = None if arguments.layer is None else (arguments.layer,)
     made = picture(shelf, Moment(as_of, at or as_of), upto_seq, keys)
     wanted = (
@@ -42,6 +45,8 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         "as_of": made.moment.as_of,
         "at": made.moment.at,
         "shows": made.moment.view.value,
+        "release": release.audience,
+        "withheld": release.words(),
         "layers": {key: _layer(shown) for key, shown in wanted.items()},
     }
     answer.update(muster(made))
@@ -64,7 +69,8 @@ def cut(arguments: argparse.Namespace, as_of: datetime | None) -> tuple[Shelf, i
 
 def _layer(shown: Any) -> dict[str, Any]:
     if not isinstance(shown, Shown):
-        return {"sentence": None, "table": None, "unavailable": shown.reason}
+        told = {"sentence": None, "table": None, "unavailable": shown.reason}
+        return told | {"form": "withheld" if shown.withheld else "not known"}
     return {
         "sentence": shown.sentence,
         "table": shown.table.as_dicts(),

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from layers.catalogue import KINDS
+from layers.commands.released import add_release, as_released
 from layers.contract import Moment
 from layers.earth.bearings import parse_range_m
 from layers.earth.chart.frames import FrameName, frame_for
@@ -20,7 +21,6 @@ from layers.journal.naming import add_journal, data_folder, named_journal
 from layers.journal.record import canonical, record_bytes
 from layers.picture import picture
 from layers.scene.ink import INKS
-from layers.scene.release import Release
 from layers.scene.snapshot import FORMATS, About, snapshot
 
 
@@ -37,8 +37,9 @@ def add(parsers: Any) -> None:
     parser.add_argument("--marking", default="", help="line printed at top and bottom")
     parser.add_argument("--for", dest="releasable_to", default="operations room")
     parser.add_argument(
-        "--withhold-position", action="store_true", help="leave the DISSUB's exact position out"
+        "--withhold-position", action="store_true", help="the same as --release outside"
     )
+    add_release(parser)
     parser.add_argument("--land", type=Path, help="folder of the cut coastline")
     add_journal(parser)
 
@@ -51,22 +52,24 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
             f"{arguments.out.name!r} names no format", where="OUT", accepted=", ".join(FORMATS)
         )
     as_of = parse_time(arguments.as_of, "--as-of") if arguments.as_of else None
-    shelf, upto_seq, as_of, about = _cut(arguments, as_of)
+    whole, upto_seq, as_of, about = _cut(arguments, as_of)
+    name = "outside" if arguments.withhold_position else arguments.release
+    shelf, release = as_released(whole, name, arguments.releasable_to)
     at = parse_time(arguments.at, "--at") if arguments.at else as_of
     made = picture(shelf, Moment(as_of, at), upto_seq)
     centre = parse_position(arguments.centre, "--centre") if arguments.centre else None
-    name = FrameName(arguments.frame) if arguments.frame else None
+    projection = FrameName(arguments.frame) if arguments.frame else None
     reach_m = parse_range_m(arguments.reach, "--reach")
     written = snapshot(
         made,
         form,
         about=about,
-        frame=None if centre is None else frame_for(centre, name, reach_m),
-        frame_name=name,
+        frame=None if centre is None else frame_for(centre, projection, reach_m),
+        frame_name=projection,
         half_width_m=reach_m,
         ink=INKS[arguments.ink],
         land=Land(arguments.land or data_folder() / "land"),
-        release=Release(exact_position=not arguments.withhold_position, to=arguments.releasable_to),
+        release=release,
         marking=arguments.marking,
     )
     try:
@@ -83,6 +86,8 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         "frame": written.frame.name.value,
         "as_of": as_of,
         "at": at,
+        "release": release.audience,
+        "withheld": release.words(),
     }
 
 

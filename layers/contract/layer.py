@@ -79,6 +79,11 @@ class Layer:
         withheld there.
     answers : mapping of str to Answering
         Which of the watch's questions it answers, and how.
+    told : callable or None
+        ``told(known, moment)``: what is shown, and handed on, in place of it where it is
+        withheld, from what the watch has told. None: it is withheld, and that is all.
+    blind_to : frozenset of Tells
+        What it reads and makes nothing of: its result is then shared with who may not see that.
     """
 
     key: str
@@ -107,6 +112,8 @@ class Layer:
     tells: frozenset[Tells] = NOTHING
     without: tuple[str, ...] = ()
     answers: Mapping[str, Answering] = field(default_factory=dict, hash=False)
+    told: Callable[[Known, Moment], Shown | None] | None = None
+    blind_to: frozenset[Tells] = NOTHING
 
     @property
     def address(self) -> str:
@@ -128,7 +135,8 @@ class Shown:
     """A layer's result, ready to be shown.
 
     ``closed`` says why pages may not work on the result itself, empty when they may: what is
-    drawn and said has then been cut for an audience, and the result is gone.
+    drawn and said is then what was told to an audience, and there is no result. ``handed`` is
+    what other layers get of it all the same.
     """
 
     result: Any
@@ -137,6 +145,7 @@ class Shown:
     sentence: str
     tables: dict[str, Table]
     closed: str = ""
+    handed: HandedOn | None = None
 
     @property
     def reason(self) -> str:

@@ -9,13 +9,16 @@ from layers.datum.evidence import feed
 from layers.datum.handed_on import hand
 from layers.datum.kinds import KINDS
 from layers.datum.marks import marks
+from layers.datum.release import RULES
 from layers.datum.report import CAUTION, sentence, table, tables
+from layers.datum.told import told
 from layers.earth.tells import TELLS_POSITION
+from layers.journal.kinds import ruled
 
 LAYER = Layer(
     key="datum",
     title="Datum and search",
-    kinds=KINDS,
+    kinds=ruled(KINDS, RULES),
     feeds=(feed.FEED,),
     needs=("weather", "transponders"),
     page=Page(address="search", title="Search", rank=15),
@@ -23,6 +26,8 @@ LAYER = Layer(
     report="B",
     tells=TELLS_POSITION,
     answers={"position": Answering(make=position, without=WHERE)},
+    also_reads=("watch.place_told",),
+    told=told,
     compute=compute,
     hand=hand,
     marks=marks,

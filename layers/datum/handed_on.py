@@ -9,7 +9,7 @@ from layers.earth.values import DatumValue, DriftingGroup
 def hand(result: DatumResult) -> DatumValue:
     """Return where she most probably is, and who is adrift."""
     return DatumValue(
-        position=result.position,
+        where=result.position,
         radius_95_m=result.radius_95_m,
         ellipse_95=result.ellipse,
         is_fix=result.is_fix,

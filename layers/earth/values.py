@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.block import Block
 from layers.earth.position import Position
 
 Floats = npt.NDArray[np.float64]
@@ -175,10 +176,14 @@ class DriftingGroup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DatumValue(HandedOn):
-    """Handed on by the datum layer: where the DISSUB most probably is."""
+    """Handed on by the datum layer: where the DISSUB most probably is.
 
-    position: Position
-    radius_95_m: float
+    ``where`` is a block where her place is withheld: what rests on it is bounds over the block,
+    or withheld, never finer, and says so.
+    """
+
+    where: Position | Block
+    radius_95_m: float | None
     ellipse_95: Ellipse | None
     is_fix: bool
     depth_m: float | None

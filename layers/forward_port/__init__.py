@@ -3,11 +3,13 @@
 from layers.contract import Layer, Page
 from layers.forward_port import marks, model, options, report
 from layers.forward_port.ports import port_feeds
+from layers.forward_port.release import RULES
+from layers.journal.kinds import ruled
 
 LAYER = Layer(
     key="forward_port",
     title="Forward port and the way there",
-    kinds=model.KINDS,
+    kinds=ruled(model.KINDS, RULES),
     feeds=(port_feeds.PORT_FEED, port_feeds.RUNWAY_FEED),
     needs=("datum", "tracks", "weather"),
     also_reads=("tracks.route",),

@@ -5,12 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from layers.earth import geodesy
+from layers.earth.block import Block, span_words
 from layers.earth.chart.marks import AnyMark, Freshness, LineMark, Path, PointMark, Style, Symbol
 from layers.earth.clock import dtg
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.forward_port.legs.legs import LegTime
 from layers.forward_port.options import expected_at
+from layers.forward_port.report import ends_with
 from layers.forward_port.result import ActivityForecast, ForwardPortResult, OptionForecast
 
 _STYLES = {"flight": Style.AIRCRAFT, "road": Style.ROAD, "sea": Style.ROUTE}
@@ -49,13 +51,15 @@ def _port(
 ) -> PointMark:
     place = Position(latitude_deg, longitude_deg)
     words = f"{name} ({basis})"
-    if result.datum is not None:
-        distance_m, bearing, _ = geodesy.between(place, result.datum)
+    if isinstance(result.where, Block):
+        words += f": {span_words(result.where.distance_nmi(place))} from the area told"
+    elif result.where is not None:
+        distance_m, bearing, _ = geodesy.between(place, result.where)
         words += f": datum {distance_m / M_PER_NMI:.0f} nmi on {bearing:03.0f}° true"
     mine = [o for o in result.options if o.option.port == name and o.last is not None]
     for option in mine:
         if option.last is not None:
-            words += f"; {option.option.title}: first rescue P50 {dtg(option.last.p50)}"
+            words += f"; {option.option.title}: {ends_with(result)} P50 {dtg(option.last.p50)}"
     main = result.main()
     chosen = main is not None and main.option.port == name
     return PointMark(

@@ -9,7 +9,10 @@ from typing import Any
 import numpy as np
 
 from layers.contract import Moment, Others
+from layers.earth.block import Block, middle_of, span_words
 from layers.earth.errors import InputError
+from layers.earth.position import Position
+from layers.earth.tells import Tells
 from layers.earth.values import (
     DatumValue,
     ForwardPortValue,
@@ -27,6 +30,7 @@ from layers.forward_port.ports import fit
 from layers.forward_port.ports.candidates import Needs, rank
 from layers.forward_port.result import ForwardPortResult, OptionForecast, PublishedPorts
 from layers.journal.known import Known
+from layers.journal.released import withholds
 
 DEFAULT_NEEDS = Needs(draught_m=6.0)
 PUBLISHED_SHOWN = 25
@@ -42,7 +46,7 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
     """
     facts = gather(known, moment.at)
     datum_value = others.get("datum")
-    datum = datum_value.position if isinstance(datum_value, DatumValue) else None
+    where = datum_value.where if isinstance(datum_value, DatumValue) else None
     published = _published(known, facts, datum_value)
     if not (facts.names("option") or facts.names("port") or published):
         raise InputError(
@@ -70,7 +74,8 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
         choices=facts.choices,
         ports=facts.every("port"),
         airfields=facts.every("airfield"),
-        datum=datum,
+        where=where,
+        up_to_sailing=withholds(known, Tells.POSITION),
         published=published,
         coast_tested=coast.tested(),
         rests_on=facts.ids,
@@ -287,8 +292,13 @@ def _published(known: Known, facts: Facts, datum: Any) -> PublishedPorts | None:
             under_keel_m=deepest.under_keel_m,
             runway_m=max(longest, default=DEFAULT_NEEDS.runway_m),
         )
-    found = rank(ports, runways, datum.position, needs)
+    found = rank(ports, runways, middle_of(datum.where), needs)
     shown = found.row[:PUBLISHED_SHOWN]
+    away = None
+    if isinstance(where := datum.where, Block):
+        lat, lon = ports["latitude_deg"][shown], ports["longitude_deg"][shown]
+        places = [Position(float(a), float(b)) for a, b in zip(lat, lon, strict=True)]
+        away = tuple(span_words(where.distance_nmi(place)) for place in places)
     return PublishedPorts(
         found=found,
         names=tuple(ports["name"][shown].tolist()),
@@ -303,6 +313,7 @@ def _published(known: Known, facts: Facts, datum: Any) -> PublishedPorts | None:
         runway_count=len(runways["seq"]),
         depth_unknown=int(np.isnan(ports["pier_depth_m"]).sum()),
         runway_unknown=int(np.isnan(runways["length_m"]).sum()),
+        away=away,
     )
 
 

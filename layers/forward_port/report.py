@@ -26,14 +26,15 @@ _VERDICTS = ("fits", "does not fit", "not known")
 
 def table(result: ForwardPortResult) -> Table:
     """Return the options side by side."""
+    end = ends_with(result).capitalize()
     heads = (
         "Option",
         "Chosen",
         "Does not fit (count)",
         "Not known (count)",
-        "First rescue P10 (Z)",
-        "First rescue P50 (Z)",
-        "First rescue P90 (Z)",
+        f"{end} P10 (Z)",
+        f"{end} P50 (Z)",
+        f"{end} P90 (Z)",
         "P50 after its zero (h)",
         "First sight P50 (Z)",
         "What kills it",
@@ -41,6 +42,11 @@ def table(result: ForwardPortResult) -> Table:
     )
     rows = tuple(_row(each) for each in result.options if each.option.purpose == "rescue")
     return Table(heads=heads, rows=rows)
+
+
+def ends_with(result: ForwardPortResult) -> str:
+    """Return what each way ends with: the first rescue, or sailing where the rest is withheld."""
+    return "ready to sail" if result.up_to_sailing else "first rescue"
 
 
 def _row(each: OptionForecast) -> tuple[Cell, ...]:
@@ -78,7 +84,8 @@ def tables(result: ForwardPortResult) -> dict[str, Table]:
         sources=tuple(record_id for _, _, record_id in result.choices),
     )
     if result.published is not None:
-        found["Published ports near the datum"] = _published(result.published)
+        near = "datum" if result.published.away is None else "area told"
+        found[f"Published ports near the {near}"] = _published(result.published)
     return found
 
 
@@ -197,12 +204,13 @@ def _published(published: PublishedPorts) -> Table:
         "Runway",
     )
     found: Candidates = published.found
+    away = published.away
     rows = tuple(
         (
             name,
             published.countries[k],
-            round(float(found.distance_nmi[k]), 1),
-            round(float(found.bearing_from_datum_deg[k])),
+            round(float(found.distance_nmi[k]), 1) if away is None else away[k],
+            round(float(found.bearing_from_datum_deg[k])) if away is None else None,
             published.depths_m[k],
             _VERDICTS[_place(int(found.depth[k]))],
             published.lifts[k] or "not known",
@@ -231,6 +239,8 @@ def sentence(result: ForwardPortResult) -> str:
     if main.last is None:
         return f"{name} has no chain of activities yet."
     since = main.option.zero
+    if main.done_at is not None and result.up_to_sailing:
+        return f"{name} was ready to sail {dtg(main.done_at)}; what follows is withheld here."
     if main.done_at is not None:
         return (
             f"First survivors out {dtg(main.done_at)} by {name}, "
@@ -240,7 +250,7 @@ def sentence(result: ForwardPortResult) -> str:
     said = "not before" if main.at_least else "P50"
     chosen = "" if main.chosen else " (not chosen yet)"
     words = (
-        f"First rescue {said} {dtg(main.last.p50)} "
+        f"{ends_with(result).capitalize()} {said} {dtg(main.last.p50)} "
         f"(P10 {clock_words(main.last.p10, main.last.p50)}, P90 "
         f"{dtg(main.last.p90)}) by {name}{chosen}, {took} after {main.option.zero_is}"
     )
@@ -251,6 +261,8 @@ def sentence(result: ForwardPortResult) -> str:
         words += f" Not known and would decide it: {main.unknowns[0]}."
     if not main.sea_known:
         words += " The sea is not forecast that far."
+    if result.up_to_sailing:
+        words += " What follows when she sails is withheld here."
     return words + _other(result, main)
 
 

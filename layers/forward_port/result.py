@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from layers.earth.block import Block
 from layers.earth.position import Position
 from layers.forward_port import model
 from layers.forward_port.arrays import Ints
@@ -100,6 +101,7 @@ class PublishedPorts:
     runway_count: int
     depth_unknown: int
     runway_unknown: int
+    away: tuple[str, ...] | None = None  # from the block told, in words; None: from the datum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,10 +114,11 @@ class ForwardPortResult:
     choices: tuple[tuple[model.Choice, datetime, str], ...]
     ports: tuple[model.Port, ...]
     airfields: tuple[model.Airfield, ...]
-    datum: Position | None
+    where: Position | Block | None  # what ports are measured to
     published: PublishedPorts | None
     coast_tested: bool
     rests_on: tuple[str, ...]
+    up_to_sailing: bool = False  # what follows is withheld: each way ends when its ship sails
 
     def main(self) -> OptionForecast | None:
         """Return the option chosen, else the one that is not killed and comes soonest."""

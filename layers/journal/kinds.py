@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from layers.earth.errors import InputError
 from layers.earth.tells import Tells
+from layers.journal.rules import FOLLOWS, Rule
 
 if TYPE_CHECKING:
     from layers.journal.known import Known
@@ -83,6 +85,8 @@ class Kind:
         field that is not named gives away none of these.
     heard : HeardWords or None
         How it is told by voice; None for what nobody tells.
+    release : Rule or None
+        What those see of it who are not the watch; None: nothing at all.
     """
 
     name: str
@@ -96,6 +100,26 @@ class Kind:
     refuse: Callable[[Any, Draft, Known], None] | None = None
     tells: Mapping[str, frozenset[Tells]] = field(default_factory=dict, hash=False)
     heard: HeardWords | None = None
+    release: Rule | None = None
+
+
+def ruled(kinds: Iterable[Kind], rules: Mapping[str, Rule]) -> tuple[Kind, ...]:
+    """Return kinds with what a release sees of each; who has no rule here is told to nobody.
+
+    Raises
+    ------
+    InputError
+        A rule is of no kind that there is, or names a field that its kind has not.
+    """
+    kinds = tuple(kinds)
+    names = {kind.name: kind for kind in kinds}
+    for name, rule in rules.items():
+        if name not in names:
+            raise InputError(f"a rule of release for {name!r}, which is no kind here")
+        for shown in rule.shows or ():
+            if shown not in names[name].model.model_fields:
+                raise InputError(f"a release shows {shown!r} of {name!r}, which has no such field")
+    return tuple(replace(kind, release=rules.get(kind.name, kind.release)) for kind in kinds)
 
 
 class Correct(Payload):
@@ -142,10 +166,10 @@ class Adopt(Payload):
 
 
 OPINIONS: tuple[Kind, ...] = (
-    Kind(name="journal.correct", title="correction", model=Correct),
-    Kind(name="journal.retract", title="retraction", model=Retract),
-    Kind(name="journal.dispute", title="dispute", model=Dispute),
-    Kind(name="journal.grade", title="grading", model=Grade),
-    Kind(name="journal.adopt", title="adoption for planning", model=Adopt),
+    Kind(name="journal.correct", title="correction", model=Correct, release=FOLLOWS),
+    Kind(name="journal.retract", title="retraction", model=Retract, release=FOLLOWS),
+    Kind(name="journal.dispute", title="dispute", model=Dispute, release=FOLLOWS),
+    Kind(name="journal.grade", title="grading", model=Grade, release=FOLLOWS),
+    Kind(name="journal.adopt", title="adoption for planning", model=Adopt, release=FOLLOWS),
 )
 OPINION_NAMES = frozenset(kind.name for kind in OPINIONS)

@@ -17,6 +17,7 @@ from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.listed import ListShelf, columns_of
 from layers.journal.model_words import refused
 from layers.journal.record import Record
+from layers.journal.rules import Reading
 from layers.journal.tables.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
 
 __all__ = ["Entry", "Known", "ListShelf", "Shelf", "check_payload"]
@@ -113,12 +114,18 @@ class Known:
         The last record that counts.
     as_of : datetime
         The time this cut stands for, UTC.
+
+    Attributes
+    ----------
+    reading : Reading or None
+        How a release reads, None for the watch.
     """
 
     def __init__(
         self, shelf: Shelf, kinds: Mapping[str, Kind], upto_seq: int, as_of: datetime
     ) -> None:
         self._shelf = shelf
+        self.reading = shelf if isinstance(shelf, Reading) else None
         self.kinds = kinds
         self.upto_seq = upto_seq
         self.as_of = as_of

@@ -113,7 +113,7 @@ class _Slides:
         foot = slide.shapes.add_textbox(Inches(0.5), FOOT, Inches(12.3), Inches(0.5))
         lines = [part for part in (self.stamp.banner, self.stamp.marking) if part]
         lines.append(f"For: {self.stamp.releasable_to}")
-        lines.append(f"Journal record {self.stamp.head_seq}, head {self.stamp.head_hash[:16]}")
+        lines.append(self.stamp.origin_words)
         lines.append("Not for navigation. Supports, does not replace, licensed practice.")
         _write(foot.text_frame, ["  ·  ".join(lines)], 10)
         return slide

@@ -1,52 +1,37 @@
-"""What may leave the program, to whom, and the words that stand on everything that does."""
+"""The words that stand on everything that leaves the program, and what of a picture is drawn.
+
+Nothing is cut here: a picture was computed from what its release may read (`layers.journal.
+released`), and an export of a picture that was read otherwise is refused.
+"""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, is_dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-import numpy as np
-
-from layers.contract import Moment, Shown, Unavailable, View
-from layers.earth.chart.marks import AnyMark, GridMark, PointMark
+from layers.contract import Moment, Shown, View
+from layers.earth.chart.marks import AnyMark
 from layers.earth.clock import dtg
-from layers.earth.geodesy import inverse
-from layers.earth.position import Position
-from layers.earth.table import Table
-from layers.earth.tells import Tells
+from layers.earth.errors import NotAllowed
+from layers.journal.rules import OUTSIDE, WATCH, Release
 from layers.picture import Picture
 
+__all__ = ["CAUTION", "OUTSIDE", "POSITION_WITHHELD", "WATCH", "Release", "Stamp", "marks_for"]
+
+PLAIN = Release()
 CAUTION = "Not for navigation. A datum is not a fix."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Release:
-    """What somebody may be shown; the wall and every export have one too.
-
-    Parameters
-    ----------
-    names : bool
-        Names of persons.
-    medical : bool
-        Fitness and medical detail of persons.
-    exact_position : bool
-        The DISSUB's exact position; without it only the datum's circle is left.
-    to : str
-        To whom it may go, in words: ``"operations room"``, ``"press"``.
-    """
-
-    names: bool = False
-    medical: bool = True
-    exact_position: bool = True
-    to: str = "operations room"
+POSITION_WITHHELD = "the place of the DISSUB is withheld here"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamp:
-    """The words on every export: what it is, of when, for whom, and from which journal."""
+    """The words on every export: what it is, of when, for whom, and from which journal.
+
+    An export for a release that withholds names no record and no head of the journal: how many
+    records lie between two of its exports would tell. ``number`` counts that release's exports
+    by themselves.
+    """
 
     title: str
     exercise: str  # the exercise's name, "" for a real operation
@@ -56,6 +41,8 @@ class Stamp:
     marking: str = ""
     releasable_to: str = "operations room"
     attribution: str = ""
+    release: Release = PLAIN
+    number: int | None = None
 
     @property
     def banner(self) -> str:
@@ -75,6 +62,14 @@ class Stamp:
             return f"{at} in hindsight, as known at {as_of}"
         return f"EXPECTED at {at}, as known at {as_of}"
 
+    @property
+    def origin_words(self) -> str:
+        """Which state of which journal it was made from, or of which release it is."""
+        if not self.release.guarded:
+            return f"Journal: record {self.head_seq}, head {self.head_hash[:16]}"
+        counted = "" if self.number is None else f", export {self.number}"
+        return f"Release: {self.release.audience}{counted}; {self.release.words()}"
+
     def lines(self) -> tuple[str, ...]:
         """Return the stamp as lines of text, empty ones left out."""
         told = (
@@ -83,13 +78,14 @@ class Stamp:
             self.time_words,
             self.marking,
             f"For: {self.releasable_to}" if self.releasable_to else "",
-            f"Journal: record {self.head_seq}, head {self.head_hash[:16]}",
+            self.origin_words,
             CAUTION,
         )
         return tuple(line for line in told if line)
 
-    def as_dict(self) -> dict[str, str | int]:
+    def as_dict(self) -> dict[str, str | int | None]:
         """Return the stamp for a machine-readable export."""
+        guarded = self.release.guarded
         return {
             "title": self.title,
             "exercise": self.banner,
@@ -98,8 +94,11 @@ class Stamp:
             "view": self.moment.view.value,
             "marking": self.marking,
             "releasable_to": self.releasable_to,
-            "journal_record": self.head_seq,
-            "journal_head": self.head_hash,
+            "release": self.release.audience,
+            "withheld": self.release.words(),
+            "export_number": self.number,
+            "journal_record": None if guarded else self.head_seq,
+            "journal_head": None if guarded else self.head_hash,
             "caution": CAUTION,
             "attribution": self.attribution,
         }
@@ -109,105 +108,27 @@ def _iso(at: datetime) -> str:
     return at.isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
+def checked(picture: Picture, release: Release) -> Picture:
+    """Return a picture that was read for a release, or refuse it.
+
+    Raises
+    ------
+    NotAllowed
+        The picture was read by somebody who may see more.
+    """
+    read_for = None if picture.reading is None else picture.reading.release
+    if release.guarded and (read_for is None or read_for.cuts != release.cuts):
+        raise NotAllowed(
+            f"this picture was not read for the release {release.audience!r} and may not leave so"
+        )
+    return picture
+
+
 def marks_for(
     picture: Picture, release: Release, hidden: Collection[str] = ()
 ) -> Iterator[tuple[str, AnyMark]]:
-    """Yield ``(layer key, mark)`` of what may be shown, from below to above."""
-    for key, shown in picture.layers.items():
-        if key in hidden or not isinstance(shown, Shown):
-            continue
-        for mark in shown.marks:
-            if release.exact_position or Tells.POSITION not in mark.tells:
+    """Yield ``(layer key, mark)`` of what is drawn, from below to above."""
+    for key, shown in checked(picture, release).layers.items():
+        if key not in hidden and isinstance(shown, Shown):
+            for mark in shown.marks:
                 yield key, mark
-
-
-# what these layers say gives away the exact position, or the state of persons, in every line
-POSITION_LAYERS = ("datum", "transponders")
-MEDICAL_LAYERS = ("margin",)
-PEOPLE_LAYERS = ("survivors", "margin")
-POSITION_WITHHELD = "the exact position of the DISSUB is withheld here"
-MEDICAL_WITHHELD = "medical detail is withheld here"
-NEAR_M = 37_040.0  # 20 nmi: nearer than this a ship on station gives her away
-_TELLS = re.compile(r"\d°\d|from the datum|of the datum|at the datum", re.IGNORECASE)
-
-
-def withheld(picture: Picture, release: Release) -> Picture:
-    """Return the picture with everything taken out that this release does not allow.
-
-    It is the picture that is cut, before any page sees it. A layer whose every line would give
-    away what is withheld is not shown at all. Of the others, what is drawn near the DISSUB and
-    what is said with a position in it is left out: a support ship on station gives her away.
-    """
-    layers: dict[str, Shown | Unavailable] = {}
-    near = None if release.exact_position else _datum(picture)
-    for key, shown in picture.layers.items():
-        if not release.exact_position and key in POSITION_LAYERS:
-            layers[key] = Unavailable(reason=POSITION_WITHHELD)
-        elif not release.medical and key in MEDICAL_LAYERS:
-            layers[key] = Unavailable(reason=MEDICAL_WITHHELD)
-        elif isinstance(shown, Shown) and not release.exact_position:
-            layers[key] = _cut(key, shown, near)
-        else:
-            layers[key] = shown
-        found = layers[key]
-        if not release.names and key in PEOPLE_LAYERS and isinstance(found, Shown):
-            layers[key] = _nameless(found)
-    return replace(picture, layers=layers)
-
-
-def _nameless(shown: Shown) -> Shown:
-    """Return a layer whose muster counts persons and names none."""
-    result: Any = shown.result
-    muster: Any = getattr(result, "muster", None)
-    if muster is None:
-        return shown
-    places = tuple(
-        replace(place, lots=tuple(replace(lot, names=()) for lot in place.lots))
-        for place in muster.places
-    )
-    return replace(shown, result=replace(result, muster=replace(muster, places=places)))
-
-
-def _datum(picture: Picture) -> Position | None:
-    shown = picture.layers.get("datum")
-    found = getattr(shown.result, "position", None) if isinstance(shown, Shown) else None
-    return found if isinstance(found, Position) else None
-
-
-def _cut(key: str, shown: Shown, near: Position | None) -> Shown:
-    tells = _TELLS.search
-    people = key in PEOPLE_LAYERS
-    result = shown.result
-    if people and is_dataclass(result) and hasattr(result, "datum"):
-        result = replace(result, datum=None)  # type: ignore[type-var]  # an instance, not a class
-    return replace(
-        shown,
-        # of the others a page could still read a position off the result itself
-        result=result if people else None,
-        closed="" if people else POSITION_WITHHELD,
-        sentence=POSITION_WITHHELD if tells(shown.sentence) else shown.sentence,
-        marks=tuple(mark for mark in shown.marks if not _gives_away(mark, near)),
-        table=_cut_table(shown.table),
-        tables={title: _cut_table(table) for title, table in shown.tables.items()},
-    )
-
-
-def _cut_table(table: Table) -> Table:
-    rows = tuple(r for r in table.rows if not any(_TELLS.search(str(cell)) for cell in r))
-    return Table(heads=table.heads, rows=rows)
-
-
-def _gives_away(mark: AnyMark, near: Position | None) -> bool:
-    if Tells.POSITION in mark.tells or _TELLS.search(f"{mark.tooltip} {mark.label}"):
-        return True
-    if near is None or isinstance(mark, GridMark):
-        return False
-    if isinstance(mark, PointMark):
-        latitudes = np.array([mark.position.latitude_deg])
-        longitudes = np.array([mark.position.longitude_deg])
-    else:
-        latitudes, longitudes = mark.latitudes_deg, mark.longitudes_deg
-    if not len(latitudes):
-        return False
-    away = inverse(near.latitude_deg, near.longitude_deg, latitudes, longitudes).distance_m
-    return bool(np.nanmin(away, initial=np.inf) < NEAR_M)

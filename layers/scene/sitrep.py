@@ -18,10 +18,9 @@ from dataclasses import dataclass
 from layers.catalogue import IN_WORDS
 from layers.contract import Shown
 from layers.earth.clock import dtg
-from layers.earth.tells import Tells
 from layers.journal.known import Known
 from layers.picture import Picture
-from layers.scene.release import POSITION_WITHHELD, Release, Stamp
+from layers.scene.release import POSITION_WITHHELD, Release, Stamp, checked
 from layers.watch.state import WatchState, state
 
 HEADS = {
@@ -40,6 +39,7 @@ HEADS = {
     "N": "ADDITIONAL INFORMATION",
 }
 NOT_REPORTED = "not reported"
+WITHHELD_HERE = "withheld here"
 MOST_SOURCES = 6
 _HEAD = re.compile(r"([A-HJ-N])\. [A-Z]")
 _CITED = re.compile(r"\(records? (\d{1,9}(?:, \d{1,9})*)", re.ASCII)
@@ -64,24 +64,26 @@ def sitrep(
 ) -> str:
     """Return the situation report as text to copy into a message."""
     watch = state(known, made.moment)
-    seqs = _numbers(known)
+    checked(made, release)
+    seqs = {} if release.guarded else _numbers(known)
+    own = WITHHELD_HERE if release.guarded else ""  # the watch's own words
     body = {
         "A": told.identity or NOT_REPORTED,
-        "B": _layers(made, "B", release, seqs),
+        "B": _layers(made, "B", seqs),
         "C": _situation(watch, seqs),
-        "D": _layers(made, "D", release, seqs),
+        "D": _layers(made, "D", seqs),
         "E": told.assistance or NOT_REPORTED,
         "F": told.coordinator or told.from_whom or NOT_REPORTED,
     }
     if full:
         body |= {
             "G": told.description or NOT_REPORTED,
-            "H": _layers(made, "H", release, seqs),
-            "J": _actions(watch, seqs),
+            "H": _layers(made, "H", seqs),
+            "J": own or _actions(watch, seqs),
             "K": _search(known, release, seqs),
-            "L": _tasks(watch, seqs),
+            "L": own or _tasks(watch, seqs),
             "M": _plans(made, watch, release, seqs),
-            "N": _layers(made, "N", release, seqs),
+            "N": _layers(made, "N", seqs),
         }
     lines = [part for part in (stamp.banner, stamp.marking) if part]
     lines += [
@@ -136,13 +138,12 @@ def _said(made: Picture, key: str, seqs: dict[str, int]) -> str:
     return _cited(shown.sentence, getattr(shown.result, "rests_on", ()), seqs)
 
 
-def _layers(made: Picture, letter: str, release: Release, seqs: dict[str, int]) -> str:
+def _layers(made: Picture, letter: str, seqs: dict[str, int]) -> str:
     """Return what the layers say that stand in this paragraph, a line each."""
     lines = []
     for layer in IN_WORDS:
         if layer.report == letter and layer.key in made.layers:
-            kept_back = Tells.POSITION in layer.tells and not release.exact_position
-            lines.append(POSITION_WITHHELD if kept_back else _said(made, layer.key, seqs))
+            lines.append(_said(made, layer.key, seqs))
     return "\n".join(dict.fromkeys(lines)) or NOT_REPORTED
 
 
@@ -191,4 +192,4 @@ def _tasks(watch: WatchState, seqs: dict[str, int]) -> str:
 
 def _plans(made: Picture, watch: WatchState, release: Release, seqs: dict[str, int]) -> str:
     lines = [_cited(e.words(made.moment.at), (e.record_id,), seqs) for e in watch.ahead[:4]]
-    return "\n".join([_layers(made, "M", release, seqs), *lines])
+    return "\n".join([_layers(made, "M", seqs), *lines])

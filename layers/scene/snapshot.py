@@ -7,13 +7,14 @@ from datetime import datetime
 
 from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown
+from layers.earth.block import middle_of
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import clock_words, duration_words
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.shore.land import ATTRIBUTION, Land
-from layers.earth.tells import Tells
-from layers.picture import Picture
+from layers.earth.values import DatumValue
+from layers.picture import Picture, hand_on
 from layers.scene.browser import SCRIPTS, Base, feature_collection
 from layers.scene.drawn import is_drawn, is_quiet
 from layers.scene.geojson import geojson
@@ -21,7 +22,7 @@ from layers.scene.ink import Ink
 from layers.scene.kml import gpx, kml
 from layers.scene.land_metres import land_text
 from layers.scene.page import land_data, page
-from layers.scene.release import CAUTION, Release, Stamp, marks_for
+from layers.scene.release import CAUTION, Release, Stamp, checked, marks_for
 from layers.scene.scene import Scene, scene
 from layers.scene.spread import rows_csv
 
@@ -31,11 +32,15 @@ WITHHELD = "The exact position of the DISSUB is withheld from this sheet."
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """The journal behind a snapshot: the exercise's name or "", its last record, its head."""
+    """The journal behind a snapshot: the exercise's name or "", its last record, its head.
+
+    ``number`` counts the exports of a release that withholds, by themselves.
+    """
 
     exercise: str
     head_seq: int
     head_hash: str
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,7 @@ def snapshot(
     InputError
         There is no datum to centre on and no frame was given.
     """
+    checked(made, release)
     if frame is None:
         frame = frame_for(datum_of(made), frame_name, half_width_m)
     stamp = Stamp(
@@ -93,6 +99,8 @@ def snapshot(
         marking=marking,
         releasable_to=release.to,
         attribution=ATTRIBUTION,
+        release=release,
+        number=about.number,
     )
     marks = tuple(marks_for(made, release, hidden))
     if form == "geojson":
@@ -129,22 +137,26 @@ def _map(drawn: Scene, ink: Ink, land: Land | None, stamp: Stamp) -> str:
 
 
 def datum_of(made: Picture) -> Position:
-    """Return where the DISSUB most probably is."""
-    shown = made.shown("datum")
-    position = getattr(shown.result, "position", None) if shown else None
-    if not isinstance(position, Position):
+    """Return where the DISSUB most probably is; the middle of the block that is told of her.
+
+    Raises
+    ------
+    InputError
+        Neither is known to who reads here.
+    """
+    shown = made.layers.get("datum")
+    value = None if shown is None else hand_on(BY_KEY["datum"], shown)
+    if not isinstance(value, DatumValue):
         raise InputError(
             "there is no datum to centre the chart on", accepted="a centre: --centre POSITION"
         )
-    return position
+    return middle_of(value.where)
 
 
 def _notes(made: Picture, release: Release) -> tuple[str, ...]:
-    notes = [] if release.exact_position else [WITHHELD]
+    notes = [WITHHELD] if not release.exact_position else []
     for layer in IN_WORDS:
         shown = made.layers.get(layer.key)
-        if Tells.POSITION in layer.tells and not release.exact_position:
-            continue
         if isinstance(shown, Shown):
             notes.append(shown.sentence)
     return tuple(notes)

@@ -4,16 +4,18 @@ Two layers of one package: the muster must show at once, the margin takes second
 """
 
 from layers.contract import Answering, Layer, Page
-from layers.earth.tells import TELLS_MEDICAL
+from layers.earth.tells import TELLS_MEDICAL, TELLS_PERSON
+from layers.journal.kinds import ruled
 from layers.survivors import compute as result
 from layers.survivors import marks, report
 from layers.survivors.kinds import KINDS
 from layers.survivors.lifts import answers
+from layers.survivors.release import RULES
 
 LAYER = Layer(
     key="survivors",
     title="Survivors",
-    kinds=KINDS,
+    kinds=ruled(KINDS, RULES),
     feeds=(),
     needs=("datum",),
     page=Page(address="survivors", title="Survivors", rank=5),
@@ -45,6 +47,8 @@ MARGIN = Layer(
         "next_decision": Answering(make=answers.next_decision_answer),
         "inputs": Answering(make=answers.input_answers),
     },
+    without=("survivors.air", "survivors.lift_limits", "survivors.sortie_phase"),
+    blind_to=TELLS_PERSON,
     compute=result.compute_margin,
     hand=None,
     marks=marks.margin_marks,

@@ -11,6 +11,7 @@ from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.values import DatumValue
 from layers.journal.known import Known
+from layers.journal.released import is_withheld
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.air.formulas import AirOutlook, air_outlook
 from layers.survivors.lifts.ground import PressureAt
@@ -38,6 +39,7 @@ class SurvivorsResult:
     hospital: HospitalOutlook
     datum: DatumValue | None
     rests_on: tuple[str, ...]
+    guarded: bool = False  # a release that withholds more than names: nothing of the boat's inside
 
     @property
     def pob(self) -> int:
@@ -86,6 +88,7 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
         hospital=hospital,
         datum=datum,
         rests_on=tuple(dict.fromkeys(record for records in used for record in records)),
+        guarded=is_withheld(known, "survivors.seat"),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layers.earth.chart.marks import AnyMark, PointMark, Style, Symbol
 from layers.earth.clock import dtg
+from layers.earth.position import Position
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.survivors.compute import MarginResult, SurvivorsResult
 from layers.survivors.lifts.marks import lift_marks
@@ -23,8 +24,9 @@ def margin_marks(result: MarginResult) -> tuple[AnyMark, ...]:
 def _waiting(result: SurvivorsResult) -> tuple[AnyMark, ...]:
     datum, who = result.datum, result.muster
     waiting = [p for p in who.places if p.sort is PlaceSort.REFUGE and p.persons]
-    if datum is None or not waiting:
-        return ()
+    where = None if datum is None else datum.where
+    if datum is None or not isinstance(where, Position) or not waiting:
+        return ()  # over a block no place is theirs
     told = " · ".join(f"{place.name} {place.persons}" for place in waiting)
     tooltip = (
         f"Waiting on board: {told} (persons); {who.out} out, {who.not_accounted} not accounted "
@@ -41,7 +43,7 @@ def _waiting(result: SurvivorsResult) -> tuple[AnyMark, ...]:
             disputed=bool(who.conflicts),
             at=who.last_report_at,
             tells=TELLS_POSITION if datum.is_fix else NOTHING,
-            position=datum.position,
+            position=where,
             symbol=Symbol.TRIANGLE,
         ),
     )

@@ -25,7 +25,17 @@ def table(result: SurvivorsResult) -> Table:
     who = result.muster
     rows = [_row(place) for place in who.places]
     fitness = who.by_fitness
+    sources = (*(" ".join(place.rests_on) for place in who.places), " ".join(who.rests_on))
     total = ("on board (POB)", who.pob, *(fitness[f] for f in FITNESS), None, None)
+    if who.counts_only:  # what is withheld has no column: an empty one would read as none
+        return Table(
+            heads=("Place", "Persons", "Last change (UTC)"),
+            rows=(
+                *((row[0], row[1], row[-1]) for row in rows),
+                ("on board (POB)", who.pob, None),
+            ),
+            sources=sources,
+        )
     return Table(
         heads=(
             "Place",
@@ -35,7 +45,7 @@ def table(result: SurvivorsResult) -> Table:
             "Last change (UTC)",
         ),
         rows=(*rows, total),
-        sources=(*(" ".join(place.rests_on) for place in who.places), " ".join(who.rests_on)),
+        sources=sources,
     )
 
 
@@ -83,10 +93,13 @@ def sentence(result: SurvivorsResult) -> str:
         said += f"; {who.pob_disputed} of those on board disputed"
     if who.conflicts:
         said += f"; {len(who.conflicts)} accounts do not agree"
-    return f"{said}; {_age(who)}."
+    return f"{said}; {_age(who, guarded=result.guarded)}."
 
 
-def _age(who: Muster) -> str:
+def _age(who: Muster, *, guarded: bool) -> str:
+    if guarded:  # readings of the air are reports of people too, and are not read here
+        told = who.last_report_at
+        return "no count yet" if told is None else f"last count {dtg(told)}"
     if who.last_report_at is None:
         return "no report of people yet"
     age = duration_words(who.at - who.last_report_at)
@@ -95,6 +108,8 @@ def _age(who: Muster) -> str:
 
 def tables(result: SurvivorsResult) -> dict[str, Table]:
     """Return the further tables: accounts that do not agree, and who waits where."""
+    if result.guarded:
+        return _counts_alone(result)
     found = {
         "Waiting in the refuges": Table(
             heads=(
@@ -119,6 +134,24 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
             sources=tuple(" ".join(c.rests_on) for c in result.muster.conflicts),
         )
     return found | people_report.people_tables(result.surface, result.hospital)
+
+
+def _counts_alone(result: SurvivorsResult) -> dict[str, Table]:
+    """Return what a release that withholds the boat's inside may have: counts, and hospitals."""
+    found = {
+        "Waiting in the refuges": Table(
+            heads=("Refuge", "Persons"),
+            rows=tuple((r.refuge, r.persons) for r in result.refuges),
+        )
+    }
+    if result.muster.conflicts:
+        found["Accounts that do not agree"] = Table(
+            heads=("Place", "What does not agree", "Difference (persons)"),
+            rows=tuple((c.place, c.text, c.difference) for c in result.muster.conflicts),
+        )
+    if result.hospital.hospitals:
+        found["Hospital places"] = people_report.hospital_table(result.hospital, flights=False)
+    return found
 
 
 def margin_sentence(result: MarginResult) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import Field
 
+from layers.earth.block import Block
 from layers.earth.position import Position
 from layers.journal.kinds import Kind, Payload, SideColumn
 
@@ -241,9 +242,10 @@ class TracksResult:
     expected_view: bool
     ships: tuple[Ship, ...]
     approaches: tuple[Approach, ...]
-    datum: Position | None
+    where: Position | Block | None  # what ranges are measured to
     subjects: int
     undrawn: int
     vector_minutes: float
     rests_on: tuple[str, ...]
     routes: tuple[PlannedRoute, ...] = ()  # the newest first
+    unseen: tuple[str, ...] = ()  # who take part and whose places a release withholds

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from layers.earth import geodesy
+from layers.earth.block import Block, span_words
 from layers.earth.clock import clock_words, dtg, duration_words
 from layers.earth.table import Table
 from layers.earth.units import M_PER_NMI
@@ -45,8 +46,11 @@ def table(result: TracksResult) -> Table:
 
 def _row(ship: Ship, result: TracksResult) -> tuple[str | float | None, ...]:
     range_nmi = bearing = None
-    if result.datum is not None:
-        distance_m, bearing, _ = geodesy.between(ship.position, result.datum)
+    over_block: str | None = None
+    if isinstance(result.where, Block):
+        over_block = span_words(result.where.distance_nmi(ship.position))
+    elif result.where is not None:
+        distance_m, bearing, _ = geodesy.between(ship.position, result.where)
         range_nmi = round(distance_m / M_PER_NMI, 1)
         bearing = round(bearing, 1) if bearing == bearing else None
     eta = ship.arrival if ship.arrival and (range_nmi or 0.0) > AT_THE_DATUM_NMI else None
@@ -61,7 +65,7 @@ def _row(ship: Ship, result: TracksResult) -> tuple[str | float | None, ...]:
         None if ship.speed_kn is None else round(ship.speed_kn, 1),
         None if ship.course_true_deg is None else round(ship.course_true_deg, 1),
         None if ship.expected is None else str(ship.expected),
-        range_nmi,
+        over_block or range_nmi,
         bearing,
         dtg(eta.by_great_circle) if eta else None,
         dtg(eta.by_rhumb) if eta else None,
@@ -141,7 +145,11 @@ def sentence(result: TracksResult) -> str:
     said = [f"{ship.name} is in doubt: {ship.doubt}." for ship in taking_part if ship.doubt] + said
     if stale:
         said.append(f"Stale: {', '.join(stale)}.")
-    said.append(f"{_count(len(taking_part), 'ship')} taking part, {others} other tracks known.")
+    if result.unseen:
+        said.append(f"Taking part, their places withheld here: {', '.join(result.unseen)}.")
+        said.append(f"{others} other tracks known.")
+    else:
+        said.append(f"{_count(len(taking_part), 'ship')} taking part, {others} other tracks known.")
     if result.routes:
         said.append(f"{_count(len(result.routes), 'route')} recorded.")
     return " ".join(said)
@@ -151,9 +159,12 @@ def _said(ship: Ship, result: TracksResult) -> str:
     age = duration_words(timedelta(seconds=ship.age_s))
     fixed = clock_words(ship.fixed_at, result.at)
     words = f"{ship.name}, {ship.role}: fix of {fixed}, {age} old, {ship.position}"
-    if result.datum is None:
+    if isinstance(result.where, Block):
+        away = span_words(result.where.distance_nmi(ship.position))
+        return f"{words}, {away} from the area told."
+    if result.where is None:
         return f"{words}; no datum yet to measure to."
-    distance_m, bearing, _ = geodesy.between(ship.position, result.datum)
+    distance_m, bearing, _ = geodesy.between(ship.position, result.where)
     range_nmi = distance_m / M_PER_NMI
     if range_nmi <= AT_THE_DATUM_NMI:
         return f"{words}, {range_nmi:.1f} nmi from the datum."

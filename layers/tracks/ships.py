@@ -13,14 +13,18 @@ import numpy.typing as npt
 
 from layers.contract import Moment, Others, View
 from layers.earth import geodesy, rhumb
+from layers.earth.block import middle_of
 from layers.earth.clock import duration_words, from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
+from layers.earth.tells import Tells
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.earth.values import DatumValue, ShipState, TracksValue
 from layers.journal.known import Known
+from layers.journal.released import withholds
 from layers.tracks import apart, follow, meeting
 from layers.tracks.model import Approach, Ship, TracksResult
+from layers.tracks.roles import role_of
 from layers.tracks.routes import routes_of
 
 # Our own figures, common practice, no source.
@@ -33,7 +37,6 @@ TRACK_S = 48 * 3600.0  # the track that is looked at ends at the last fix and is
 TRAFFIC_TRACK_S = 3 * 3600.0
 MOST_FIXES = 20_000  # of one ship: five and a half hours at one a second
 MOST_BREAKS = 100  # of one ship, the newest; a jammed receiver makes thousands
-DISTRESS_PREFIXES = ("970", "972", "974")  # search and rescue transmitter, man overboard, beacon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,17 +61,20 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
         There are no positions yet, and no routes.
     """
     until = min(moment.at, moment.as_of)
+    withheld = withholds(known, Tells.POSITION)
     last = known.latest("tracks.position", until)
     planned = routes_of(known, moment.at)
-    if not len(last["seq"]) and not planned:
+    if not len(last["seq"]) and not planned and not withheld:
         raise InputError(
             "no position of any ship or aircraft is known yet, and no route",
             accepted="an NMEA, AIS, GPX or RTZ file or stream, or a position typed by the watch",
         )
     datum_value = others.get("datum")
-    datum = datum_value.position if isinstance(datum_value, DatumValue) else None
+    where = datum_value.where if isinstance(datum_value, DatumValue) else None
+    datum = where if isinstance(where, Position) else None
+    around = None if where is None else middle_of(where)
     who = _who(known, moment.at)
-    chosen, undrawn = _choose(last, who, datum, to_us(moment.at))
+    chosen, undrawn = _choose(last, who, around, to_us(moment.at))
     columns = known.stretches("tracks.position", _asked(last, chosen, who), MOST_FIXES)
     found = follow.sort_positions(columns, to_us(until))
     place = {subject: k for k, subject in enumerate(found.subjects)}
@@ -89,7 +95,10 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
         expected_view=moment.view is View.EXPECTED,
         ships=ships,
         approaches=_approaches(named, datum, moment.at),
-        datum=datum,
+        where=where,
+        unseen=tuple(w.name for w in who.values() if w.entered and w.role != "other")
+        if withheld
+        else (),
         subjects=len(last["seq"]),
         undrawn=undrawn,
         vector_minutes=VECTOR_MINUTES,
@@ -132,7 +141,7 @@ def _who(known: Known, at: datetime) -> dict[str, _Who]:
     found = {
         subject: _Who(
             name=names.get(subject, ""),
-            role=_role_of(subject),
+            role=role_of(subject),
             mmsi=_mmsi_of(subject),
             length_m=lengths.get(subject),
             max_speed_kn=None,
@@ -168,7 +177,7 @@ def _choose(
     """
     subjects = last["subject"].tolist()
     entered = {subject: n for n, (subject, about) in enumerate(who.items()) if about.entered}
-    special = [k for k, s in enumerate(subjects) if s in entered or _role_of(s) != "other"]
+    special = [k for k, s in enumerate(subjects) if s in entered or role_of(s) != "other"]
     special.sort(key=lambda k: entered.get(subjects[k], len(entered)))
     traffic = np.setdiff1d(np.arange(len(subjects)), special)
     age_s = (at_us - last["valid_at_us"][traffic]) / 1e6
@@ -199,7 +208,7 @@ def _asked(
 
 
 def _track_s(about: _Who | None, subject: str) -> float:
-    role = about.role if about else _role_of(subject)
+    role = about.role if about else role_of(subject)
     return TRAFFIC_TRACK_S if role == "other" else TRACK_S
 
 
@@ -215,7 +224,7 @@ def _ships(
     """Return who sends one subject's positions: her, and a second one where it cannot be her."""
     subject = found.subjects[k]
     rows = slice(int(found.starts[k]), int(found.starts[k + 1]))
-    role = about.role if about else _role_of(subject)
+    role = about.role if about else role_of(subject)
     otherwise = follow.AIRCRAFT_LIMIT_KN if role == "aircraft" else follow.SHIP_LIMIT_KN
     limit = apart.reach_kn(about.max_speed_kn if about else None, otherwise)
     told = apart.told_apart(found, rows, limit)
@@ -268,7 +277,7 @@ def _ship(
 ) -> Ship:
     rows = slice(0, len(found.at_us))
     last = rows.stop - 1
-    role = about.role if about else _role_of(subject)
+    role = about.role if about else role_of(subject)
     broken = follow.breaks(found, rows, limit_kn, MOST_BREAKS)
     found_breaks = broken.newest
     fixed_at = from_us(int(found.at_us[last]))
@@ -386,13 +395,3 @@ def _number(value: Any) -> float | None:
 def _mmsi_of(subject: str) -> int | None:
     kind, _, rest = subject.partition(":")
     return int(rest) if kind == "mmsi" and rest.isdigit() else None
-
-
-def _role_of(subject: str) -> str:
-    """Return the role that an MMSI gives away (ITU-R M.585; prefixes from memory)."""
-    number = subject.removeprefix("mmsi:")
-    if subject.startswith("mmsi:") and number.startswith(DISTRESS_PREFIXES):
-        return "distress transmitter"
-    if subject.startswith("mmsi:111"):
-        return "aircraft"
-    return "other"

@@ -2,10 +2,12 @@
 
 from layers.contract import Layer, Page
 from layers.earth.tells import TELLS_POSITION
+from layers.journal.kinds import ruled
 from layers.transponders.compute import compute, hand
 from layers.transponders.marks import marks
 from layers.transponders.model import KINDS
 from layers.transponders.net import ranges_csv_feed
+from layers.transponders.release import RULES
 from layers.transponders.report import sentence, table, tables
 from layers.transponders.seabed import chart_feed, depth_netcdf_feed, depth_raster_feed
 from layers.transponders.sound import argo_feed, edf_feed, profile_csv_feed
@@ -13,7 +15,7 @@ from layers.transponders.sound import argo_feed, edf_feed, profile_csv_feed
 LAYER = Layer(
     key="transponders",
     title="Transponders, sound and seabed",
-    kinds=KINDS,
+    kinds=ruled(KINDS, RULES),
     feeds=(
         edf_feed.FEED,
         profile_csv_feed.FEED,

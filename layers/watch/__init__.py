@@ -1,5 +1,9 @@
 """The watch's own work: stages of alert, decisions, tasks, listening times, handovers, alarms."""
 
-from layers.watch.kinds import KINDS
+from layers.journal.kinds import ruled
+from layers.watch import kinds
+from layers.watch.release import RULES
+
+KINDS = ruled(kinds.KINDS, RULES)
 
 __all__ = ["KINDS"]

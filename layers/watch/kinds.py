@@ -136,4 +136,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(name="watch.told_outside", title="told outside", model=model.ToldOutside),
     Kind(name="watch.clock", title="exercise clock", model=model.ExerciseClock),
+    Kind(name="watch.place_told", title="block told of her place", model=model.PlaceTold),
+    Kind(name="watch.told", title="answer told to outsiders", model=model.Told),
+    Kind(name="watch.let_go", title="words let go", model=model.LetGo),
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, Field
+from pydantic import AwareDatetime, Field, model_validator
 
 from layers.journal.kinds import Payload
 
@@ -313,3 +313,52 @@ class ToldOutside(Payload):
     told: Words
     answer: str = Field(default="", max_length=60)
     answer_said: str = Field(default="", max_length=1_000)
+
+
+AUDIENCES = ("readers", "wall", "outside")
+HalfDegree = Annotated[float, Field(multiple_of=0.5)]
+
+
+class PlaceTold(Payload):
+    """Where she is, as far as those are told who may not see her place: whole half degrees.
+
+    The program proposes the least block that holds the 95 % and 10 nmi round it; nothing changes
+    by itself. East may pass 180 where the block crosses there.
+    """
+
+    south_deg: HalfDegree = Field(ge=-90.0, le=90.0)
+    north_deg: HalfDegree = Field(ge=-90.0, le=90.0)
+    west_deg: HalfDegree = Field(ge=-180.0, le=180.0)
+    east_deg: HalfDegree = Field(ge=-180.0, le=540.0)
+    reason: str = Field(default="", max_length=1_000)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> PlaceTold:
+        if self.south_deg >= self.north_deg:
+            raise ValueError("north_deg must be more than south_deg")
+        if not self.west_deg < self.east_deg <= self.west_deg + 360.0:
+            raise ValueError("east_deg must be more than west_deg, by 360 at most")
+        return self
+
+
+class Told(Payload):
+    """What the watch tells outsiders exactly, in its own words: an answer, its value, its time."""
+
+    answer: Literal["margin", "dive", "persons", "first out", "next decision", "sortie"]
+    value: Short
+    at: AwareDatetime
+    audience: Literal["readers", "wall", "outside"]
+
+
+class LetGo(Payload):
+    """The words of a record, or of all of a kind written so far, may be read by outsiders."""
+
+    target: Target | None = None
+    kinds: tuple[Short, ...] = ()
+    reason: str = Field(default="", max_length=1_000)
+
+    @model_validator(mode="after")
+    def _lets_something_go(self) -> LetGo:
+        if self.target is None and not self.kinds:
+            raise ValueError("name a record, or a kind of records")
+        return self

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from layers.contract import Moment
@@ -12,6 +12,7 @@ from layers.journal.known import Entry, Known
 from layers.watch import model
 from layers.watch.alarms import alarm_words
 from layers.watch.desk import Desk, desk
+from layers.watch.withheld import told_answers
 
 FINISHED = ("done", "broken off")
 
@@ -151,6 +152,7 @@ class WatchState:
     checklists: tuple[ChecklistState, ...]
     marking: str
     rests_on: tuple[str, ...]
+    told: Mapping[str, Entry] = field(default_factory=dict)  # to who reads here, by answer
 
     @property
     def overdue(self) -> tuple[Event, ...]:
@@ -219,6 +221,7 @@ def state(known: Known, moment: Moment) -> WatchState:
         alarms=_alarms(known, moment),
         checklists=tuple(_checklists(known, moment)),
         marking=marking[-1].value.line if marking else "",
+        told=told_answers(known, moment),
         rests_on=tuple(
             dict.fromkeys(
                 [

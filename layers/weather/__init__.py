@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.contract import Answering, Layer, Page
+from layers.journal.kinds import ruled
 from layers.weather.answering import dive, inputs
 from layers.weather.compute import compute
 from layers.weather.feeds import (
@@ -15,6 +16,7 @@ from layers.weather.feeds import (
 )
 from layers.weather.marks import marks
 from layers.weather.model import KINDS
+from layers.weather.release import RULES
 from layers.weather.report import sentence, table
 from layers.weather.result import hand
 from layers.weather.tables import tables
@@ -22,7 +24,7 @@ from layers.weather.tables import tables
 LAYER = Layer(
     key="weather",
     title="Weather and sea state",
-    kinds=KINDS,
+    kinds=ruled(KINDS, RULES),
     feeds=(
         ndbc_feed.FEED,
         metar_feed.FEED,
@@ -32,14 +34,19 @@ LAYER = Layer(
         bufr_feed.FEED,
     ),
     needs=(),
-    also_reads=("datum.lkp", "survivors.lift_limits", "survivors.vehicle"),
+    also_reads=(
+        "datum.lkp",
+        "watch.place_told",
+        "survivors.lift_limits",
+        "survivors.vehicle",
+    ),
     version=2,
     page=Page(address="weather", title="Weather", rank=25),
     rank=40,
     report="H",
     answers={
         # a place of work is her place; limits and observations there tell of it
-        "dive": Answering(make=dive, without=("weather.place_of_work", "weather.observation")),
+        "dive": Answering(make=dive, without=("weather.place_of_work", "survivors.vehicle")),
         "inputs": Answering(make=inputs, without=("weather.observation",)),
     },
     compute=compute,

@@ -146,6 +146,6 @@ def _rests_on(
         ids.extend(each)
     ids.extend(tide.rests_on for level in tides.values() for tide in level)
     ids.extend(each.rests_on for each in outlook)
-    if place is not None:
+    if place is not None and place.rests_on:
         ids.append(place.rests_on)
     return tuple(dict.fromkeys(ids))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from layers.earth.block import span_words
 from layers.earth.clock import dtg
 from layers.earth.table import Cell, Table
 from layers.weather.result import WeatherResult
@@ -65,7 +66,7 @@ def _row(station: StationNow, result: WeatherResult) -> tuple[Cell, ...]:
         station.station,
         station.name,
         place_words(station.position) or "not known, not on the map",
-        None if station.distance_nmi is None else round(station.distance_nmi, 1),
+        _away(station),
         None if station.bearing_true_deg is None else round(station.bearing_true_deg),
         station.at,
         round(station.age.total_seconds() / 60.0),
@@ -85,6 +86,12 @@ def _row(station: StationNow, result: WeatherResult) -> tuple[Cell, ...]:
         value("sea_c"),
         value("visibility_nmi"),
     )
+
+
+def _away(station: StationNow) -> Cell:
+    if station.over_block_nmi is not None:
+        return span_words(station.over_block_nmi)
+    return None if station.distance_nmi is None else round(station.distance_nmi, 1)
 
 
 def _state(station: StationNow, result: WeatherResult) -> str:

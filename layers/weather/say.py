@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from layers.earth.block import span_words
 from layers.earth.clock import clock_words, duration_words
 from layers.earth.position import Position
 from layers.weather.scales import SEA_STATE_WORDS
@@ -64,6 +65,8 @@ def where_words(station: StationNow) -> str:
     """Return where a station lies: ``6 nmi on 321°``, or that it is not known."""
     if station.position is None:
         return "position not known"
+    if station.over_block_nmi is not None:
+        return f"{span_words(station.over_block_nmi)} from the area told"
     if station.distance_nmi is None or station.bearing_true_deg is None:
         return str(station.position)
     if station.distance_nmi < 0.5:

@@ -48,6 +48,7 @@ class StationNow:
     distance_nmi: float | None
     bearing_true_deg: float | None
     rests_on: tuple[str, ...]
+    over_block_nmi: tuple[float, float] | None = None  # least and most, where a block is told
 
 
 def station_entries(known: Known, at: datetime) -> dict[str, Entry]:
@@ -155,6 +156,9 @@ def _position(described: Station | None, values: Mapping[str, float]) -> Positio
 def _placed(station: StationNow, place: Place | None) -> StationNow:
     if station.position is None or place is None:
         return station
+    if place.block is not None:
+        away = place.block.distance_nmi(station.position)
+        return replace(station, distance_nmi=away[1], over_block_nmi=away)
     distance_nmi, bearing_deg = range_and_bearing(place.position, station.position)
     return replace(station, distance_nmi=distance_nmi, bearing_true_deg=bearing_deg)
 

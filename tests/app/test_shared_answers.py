@@ -19,7 +19,7 @@ from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft
 from layers.journal.store import Journal
 from layers.picture import Picture
-from layers.scene.release import Release, withheld
+from layers.scene.release import WATCH, Release
 
 RELEASES = [
     Release(names=names, medical=medical, exact_position=exact, to=to)
@@ -43,15 +43,36 @@ def question(text: str) -> Draft:
     )  # fmt: skip
 
 
+def read(release: Release) -> Picture:
+    here = cache.present()
+    return cache.shared_picture(here.shown, here.shown, here.revision, release)
+
+
 def test_no_release_is_given_what_another_may_see(whole: Picture) -> None:
     bare = Release(names=False, medical=False, exact_position=False)
     everything = Release(names=True)
     for release in (*RELEASES, *reversed(RELEASES), everything, bare, everything, bare):
-        assert cache.cut(whole, release) == withheld(whole, release)
-    open_to_all, closed = cache.cut(whole, everything), cache.cut(whole, bare)
-    assert open_to_all.shown("datum") is not None
-    assert closed.shown("datum") is None
-    assert closed.shown("margin") is None
+        made = read(release)
+        place, margin = made.shown("datum"), made.shown("margin")
+        assert (place is not None) is release.exact_position
+        assert (margin is not None) is (release.exact_position and release.medical)
+        muster = made.shown("survivors")
+        assert muster is not None
+        assert muster.result.muster.counts_only is not release.medical
+        if release.guarded:
+            assert not any(m.source for s in made.layers.values() if isinstance(s, Shown)
+                           for m in s.marks)  # fmt: skip
+
+
+def test_releases_with_the_same_rules_share_results(whole: Picture) -> None:
+    bare = [Release(medical=False, exact_position=False, to=to) for to in ("press", "family")]
+    one, other = map(read, bare)
+    assert all(one.layers[key] is other.layers[key] for key in one.layers)
+    # what withholds names alone takes from the watch whatever names nobody
+    named = read(Release())
+    for key in ("datum", "weather", "tracks", "margin"):
+        assert named.layers[key] is whole.layers[key], key
+    assert named.layers["survivors"] is not whole.layers["survivors"]
 
 
 def test_what_was_worked_out_later_never_stands_in_for_an_earlier_time(whole: Picture) -> None:
@@ -79,15 +100,6 @@ def test_who_looks_back_is_not_shown_the_margin_of_now(
     found = cache.shared_picture(back, back).layers["margin"]
     assert isinstance(found, Unavailable)
     assert "being worked out" in found.reason
-
-
-def test_a_cut_is_made_once_and_not_for_another_picture(whole: Picture) -> None:
-    release = Release(names=False, exact_position=False)
-    assert cache.cut(whole, release) is cache.cut(whole, Release(names=False, exact_position=False))
-    layers = {**whole.layers, "datum": whole.layers["weather"]}
-    other = Picture(moment=whole.moment, upto_seq=whole.upto_seq, layers=layers)
-    assert cache.cut(other, release) is not cache.cut(whole, release)
-    assert cache.cut(other, release) == withheld(other, release)
 
 
 def test_now_stands_still_for_a_minute_and_moves_with_a_record(
@@ -140,7 +152,7 @@ def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
 
     assert isinstance(whole.layers["weather"], Shown)
     monkeypatch.setattr(cache.settings, "has_worker", lambda: True)
-    seen = SimpleNamespace(journal=cache.book())
+    seen = SimpleNamespace(journal=cache.book(), release=WATCH)
     now = datetime.now(UTC)
     cache._first_asked.clear()
     assert health.sentences(seen) == []  # type: ignore[arg-type]  # only the journal is asked

@@ -9,13 +9,17 @@ from dataclasses import replace
 import pytest
 from pptx import Presentation
 
-from layers.contract import Shown, Unavailable
-from layers.earth.tells import Tells
+from demo_data.load import demo_journal
+from demo_data.scenario import DEMO_NOW
+from layers.catalogue import KINDS
+from layers.contract import Moment, Unavailable
+from layers.earth.errors import NotAllowed
 from layers.journal.known import Known
-from layers.picture import Picture
+from layers.journal.released import read_as
+from layers.picture import Picture, picture
 from layers.scene.deck import deck
 from layers.scene.ink import DAY
-from layers.scene.release import POSITION_WITHHELD, Release, Stamp, withheld
+from layers.scene.release import Release, Stamp
 from layers.scene.sitrep import HEADS, Told, citations, sitrep
 from layers.scene.snapshot import About, snapshot
 from layers.watch.state import state
@@ -104,26 +108,35 @@ def test_the_records_that_a_report_cites_are_told_by_paragraph(demo: Demo) -> No
 
 
 def test_what_is_withheld_is_not_in_the_report(demo: Demo) -> None:
-    made, known = demo
+    made, _ = demo
     release = Release(exact_position=False, to="press")
-    cut = withheld(made, release)
-    text = sitrep(cut, known, stamp(made), release, Told())
+    read, known = read_for(release)
+    told = replace(stamp(made), release=release)
+    text = sitrep(read, known, told, release, Told())
     position = text.split("B. POSITION\n")[1].split("\nC. ")[0]
-    assert POSITION_WITHHELD in position
+    assert "withheld here" in position
     datum = made.shown("datum")
     assert datum is not None
     assert datum.sentence not in text
+    assert "cdcdcdcd" not in text  # no head of the journal
+    assert not citations(text)
 
 
-def test_a_picture_is_cut_where_it_is_made(demo: Demo) -> None:
-    made, _ = demo
-    cut = withheld(made, Release(exact_position=False, medical=False))
-    for key in ("datum", "transponders", "margin"):
-        if key in made.layers:
-            assert isinstance(cut.layers[key], Unavailable), key
-    for shown in cut.layers.values():
-        if isinstance(shown, Shown):
-            assert not any(Tells.POSITION in mark.tells for mark in shown.marks)
+def test_a_picture_that_was_read_by_the_watch_may_not_leave_for_others(demo: Demo) -> None:
+    made, known = demo
+    for release in (Release(exact_position=False), Release(medical=False)):
+        with pytest.raises(NotAllowed, match="was not read for the release"):
+            sitrep(made, known, stamp(made), release, Told())
+        about = About("", 9, "cd" * 32)
+        with pytest.raises(NotAllowed, match="was not read for the release"):
+            snapshot(made, "csv", about=about, ink=DAY, land=None, release=release)
+
+
+def read_for(release: Release) -> Demo:
+    shelf, upto_seq = demo_journal(DEMO_NOW)
+    read = read_as(shelf, KINDS, release)
+    made = picture(read, Moment(DEMO_NOW, DEMO_NOW), upto_seq)
+    return made, Known(read, KINDS, upto_seq, DEMO_NOW)
 
 
 def test_a_deck_without_a_muster_is_still_made(demo: Demo) -> None:
@@ -139,35 +152,3 @@ def _png() -> bytes:
     out = io.BytesIO()
     Figure(figsize=(1, 1)).savefig(out, format="png")
     return out.getvalue()
-
-
-def test_names_are_in_no_picture_that_may_not_name(demo: Demo) -> None:
-    made, _ = demo
-    named = _with_a_name(made)
-    assert _names(withheld(named, Release(names=True))) == ["A. Person"]
-    cut = withheld(named, Release())
-    assert _names(cut) == []
-    shown, was = cut.shown("survivors"), made.shown("survivors")
-    assert shown is not None
-    assert was is not None
-    assert shown.result.muster.pob == was.result.muster.pob
-    assert shown.result.muster.out == was.result.muster.out
-
-
-def _with_a_name(made: Picture) -> Picture:
-    shown = made.shown("survivors")
-    assert shown is not None
-    muster = shown.result.muster
-    places = list(muster.places)
-    number = next(i for i, place in enumerate(places) if place.lots)
-    first, *rest = places[number].lots
-    lots = (replace(first, names=("A. Person",)), *rest)
-    places[number] = replace(places[number], lots=lots)
-    result = replace(shown.result, muster=replace(muster, places=tuple(places)))
-    return replace(made, layers={**made.layers, "survivors": replace(shown, result=result)})
-
-
-def _names(made: Picture) -> list[str]:
-    shown = made.shown("survivors")
-    assert shown is not None
-    return [n for place in shown.result.muster.places for lot in place.lots for n in lot.names]

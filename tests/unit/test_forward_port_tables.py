@@ -191,7 +191,7 @@ def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
         latitude_deg=51.84, longitude_deg=-8.49, surface="ASP",
     )  # fmt: skip
     datum = DatumValue(
-        position=Position(49.8333, -8.5), radius_95_m=1.0, ellipse_95=None, is_fix=False,
+        where=Position(49.8333, -8.5), radius_95_m=1.0, ellipse_95=None, is_fix=False,
         depth_m=None, lost_at=None,
     )  # fmt: skip
     drafts = [port(1, "Deep", 51.8, 11.0), port(2, "Dark", 51.9, None), port(3, "Shoal", 52.0, 3.0)]

@@ -18,7 +18,7 @@ SCENE = Position(50.0, -8.0)
 
 def datum(*adrift: DriftingGroup) -> DatumValue:
     return DatumValue(
-        position=SCENE,
+        where=SCENE,
         radius_95_m=150.0,
         ellipse_95=None,
         is_fix=True,

@@ -22,7 +22,7 @@ from layers.tracks.steered import steered
 NOW = datetime(2027, 3, 13, 12, 0, tzinfo=UTC)
 KINDS = {kind.name: kind for kind in LAYER.kinds}
 DATUM = DatumValue(
-    position=Position(49.8333, -8.5),
+    where=Position(49.8333, -8.5),
     radius_95_m=3000.0,
     ellipse_95=None,
     is_fix=False,
@@ -92,7 +92,7 @@ def test_nothing_known_says_what_would_fill_the_place():
 
 
 def test_fix_age_and_dead_reckoning_stand_in_sentence_and_table():
-    start = going(DATUM.position, 0.0, 60 * 1852.0)
+    start = going(DATUM.where, 0.0, 60 * 1852.0)
     found = result([vessel("support ship"), *run(start, 180.0, 12.0, [70, 50, 30, 20])])
     ship = found.ships[0]
     assert ship.age_s == 1200
@@ -114,14 +114,14 @@ def test_fix_age_and_dead_reckoning_stand_in_sentence_and_table():
 
 
 def test_hindsight_uses_only_positions_valid_then():
-    start = going(DATUM.position, 0.0, 60 * 1852.0)
+    start = going(DATUM.where, 0.0, 60 * 1852.0)
     drafts = run(start, 180.0, 12.0, [70, 50, 30, 20])
     found = result(drafts, at=NOW - timedelta(minutes=45))
     assert found.ships[0].fixed_at == NOW - timedelta(minutes=50)
 
 
 def test_expectation_reckons_on_past_now():
-    start = going(DATUM.position, 0.0, 60 * 1852.0)
+    start = going(DATUM.where, 0.0, 60 * 1852.0)
     drafts = [vessel("support ship"), *run(start, 180.0, 12.0, [30, 10])]
     found = result(drafts, at=NOW + timedelta(minutes=50))
     ship = found.ships[0]
@@ -135,22 +135,22 @@ def test_expectation_reckons_on_past_now():
 
 
 def test_past_an_hour_dead_reckoning_is_no_longer_trusted():
-    drafts = [vessel("support ship"), *run(DATUM.position, 90.0, 10.0, [100, 80])]
+    drafts = [vessel("support ship"), *run(DATUM.where, 90.0, 10.0, [100, 80])]
     ship = result(drafts).ships[0]
     assert ship.stale
     assert not ship.dead_reckoning_trusted
 
 
 def test_ship_without_course_or_speed_gets_them_from_her_last_two_fixes():
-    drafts = [fix(20, DATUM.position), fix(10, going(DATUM.position, 90.0, 3704.0))]
+    drafts = [fix(20, DATUM.where), fix(10, going(DATUM.where, 90.0, 3704.0))]
     ship = result([vessel("search ship"), *drafts]).ships[0]
     assert ship.speed_kn == pytest.approx(12.0, rel=0.01)
     assert ship.course_true_deg == pytest.approx(90.0, abs=0.5)
 
 
 def test_a_position_that_stands_alone_is_shown_and_breaks_the_track():
-    drafts = run(DATUM.position, 90.0, 10.0, [40, 30, 10])
-    away = fix(20, going(DATUM.position, 200.0, 60 * 1852.0), speed_kn=10.0, course_true_deg=90.0)
+    drafts = run(DATUM.where, 90.0, 10.0, [40, 30, 10])
+    away = fix(20, going(DATUM.where, 200.0, 60 * 1852.0), speed_kn=10.0, course_true_deg=90.0)
     found = result([vessel("search ship"), *drafts, away])
     ship = found.ships[0]
     assert [each.kind for each in ship.breaks] == ["jump", "jump"]
@@ -162,8 +162,8 @@ def test_a_position_that_stands_alone_is_shown_and_breaks_the_track():
 
 
 def test_a_jump_at_the_end_leaves_the_last_fix_in_doubt():
-    drafts = run(DATUM.position, 90.0, 10.0, [40, 30, 20])
-    away = fix(10, going(DATUM.position, 200.0, 60 * 1852.0), speed_kn=10.0, course_true_deg=90.0)
+    drafts = run(DATUM.where, 90.0, 10.0, [40, 30, 20])
+    away = fix(10, going(DATUM.where, 200.0, 60 * 1852.0), speed_kn=10.0, course_true_deg=90.0)
     found = result([vessel("search ship"), *drafts, away])
     assert found.ships[0].last_doubted
     assert "not settled" in LAYER.sentence(found)
@@ -171,7 +171,7 @@ def test_a_jump_at_the_end_leaves_the_last_fix_in_doubt():
 
 
 def test_three_silent_hours_are_a_gap_that_says_so():
-    drafts = run(DATUM.position, 90.0, 10.0, [220, 210, 20, 10])
+    drafts = run(DATUM.where, 90.0, 10.0, [220, 210, 20, 10])
     found = result([vessel("search ship"), *drafts])
     (gap,) = found.ships[0].breaks
     assert gap.kind == "gap"
@@ -189,17 +189,17 @@ def test_who_she_is_comes_from_the_watch_before_her_transmitter():
         source="ais",
         identity="static",
     )
-    ship = result([vessel("support ship"), static, fix(5, DATUM.position)]).ships[0]
+    ship = result([vessel("support ship"), static, fix(5, DATUM.where)]).ships[0]
     assert (ship.name, ship.role, ship.length_m) == ("NORTHERN LANTERN", "support ship", 98.0)
 
 
 def test_distress_transmitter_is_always_shown():
-    ship = result([fix(400, DATUM.position, subject="mmsi:970011223")]).ships[0]
+    ship = result([fix(400, DATUM.where, subject="mmsi:970011223")]).ships[0]
     assert ship.role == "distress transmitter"
 
 
 def test_old_traffic_is_counted_not_drawn():
-    drafts = [fix(500, DATUM.position, subject="mmsi:299000999"), fix(5, DATUM.position)]
+    drafts = [fix(500, DATUM.where, subject="mmsi:299000999"), fix(5, DATUM.where)]
     found = result(drafts)
     assert len(found.ships) == 1
     assert found.undrawn == 1
@@ -216,14 +216,14 @@ def test_date_line_is_crossed_without_a_jump():
 def test_other_layers_get_the_ships_that_take_part():
     drafts = [
         vessel("support ship"),
-        fix(5, DATUM.position),
-        fix(5, DATUM.position, subject="mmsi:299000999"),
+        fix(5, DATUM.where),
+        fix(5, DATUM.where, subject="mmsi:299000999"),
     ]
     assert [ship.name for ship in hand(result(drafts)).ships] == ["NORTHERN LANTERN"]
 
 
 def test_search_leg_is_taken_from_the_track():
-    drafts = run(DATUM.position, 90.0, 6.0, [60, 40, 20, 0])
+    drafts = run(DATUM.where, 90.0, 6.0, [60, 40, 20, 0])
     leg = steered(
         known(drafts), "mmsi:299000101", NOW - timedelta(minutes=50), NOW - timedelta(minutes=10)
     )
@@ -234,19 +234,19 @@ def test_search_leg_is_taken_from_the_track():
 
 
 def test_search_leg_with_a_gap_in_it_says_so():
-    drafts = run(DATUM.position, 90.0, 6.0, [120, 110, 10, 0])
+    drafts = run(DATUM.where, 90.0, 6.0, [120, 110, 10, 0])
     leg = steered(known(drafts), "mmsi:299000101", NOW - timedelta(minutes=115), NOW)
     assert [each.kind for each in leg.breaks] == ["gap"]
 
 
 def test_search_leg_outside_the_track_is_refused():
-    drafts = run(DATUM.position, 90.0, 6.0, [60, 40])
+    drafts = run(DATUM.where, 90.0, 6.0, [60, 40])
     with pytest.raises(InputError, match="does not cover"):
         steered(known(drafts), "mmsi:299000101", NOW - timedelta(minutes=50), NOW)
 
 
 def test_every_mark_has_a_tooltip_and_a_source():
-    drafts = run(DATUM.position, 90.0, 10.0, [220, 210, 20, 10])
+    drafts = run(DATUM.where, 90.0, 10.0, [220, 210, 20, 10])
     for mark in LAYER.marks(result([vessel("support ship"), *drafts])):
         assert mark.tooltip
         assert mark.source
@@ -254,7 +254,7 @@ def test_every_mark_has_a_tooltip_and_a_source():
 
 def test_a_track_is_looked_at_over_two_days_and_the_fix_before_them():
     days = [60 * 24 * 5.0, 60 * 50.0, 60 * 20.0, 60 * 19.9, 10.0]  # minutes ago
-    found = result([vessel("search ship"), *run(DATUM.position, 90.0, 1.0, days)])
+    found = result([vessel("search ship"), *run(DATUM.where, 90.0, 1.0, days)])
     ship = found.ships[0]
     assert len(ship.at_us) == 4  # the fix of five days ago is not looked at
     assert (ship.jumps, ship.gaps, ship.shortened) == (0, 2, False)
@@ -265,7 +265,7 @@ def test_a_track_is_looked_at_over_two_days_and_the_fix_before_them():
 
 
 def test_a_ship_silent_for_days_keeps_her_last_fix():
-    silent = run(DATUM.position, 90.0, 10.0, [60 * 24 * 8.0, 60 * 24 * 8.0 - 10])
+    silent = run(DATUM.where, 90.0, 10.0, [60 * 24 * 8.0, 60 * 24 * 8.0 - 10])
     found = result([vessel("search ship"), *silent])
     ship = found.ships[0]
     assert ship.stale
@@ -276,7 +276,7 @@ def test_a_ship_silent_for_days_keeps_her_last_fix():
 def test_a_receiver_that_sends_without_end_is_cut_and_says_so(monkeypatch):
     monkeypatch.setattr("layers.tracks.ships.MOST_FIXES", 5)
     minutes = [float(m) for m in range(1, 12)]
-    found = result([vessel("search ship"), *run(DATUM.position, 90.0, 10.0, minutes)])
+    found = result([vessel("search ship"), *run(DATUM.where, 90.0, 10.0, minutes)])
     ship = found.ships[0]
     assert (len(ship.at_us), ship.shortened) == (5, True)
     assert ship.fixed_at == NOW - timedelta(minutes=1)
@@ -287,7 +287,7 @@ def test_a_receiver_that_sends_without_end_is_cut_and_says_so(monkeypatch):
 def test_thousands_of_jumps_are_counted_and_the_newest_listed():
     # a jammed receiver throws her about: every fix in another direction, 60 nmi off
     jammed = [
-        fix(m, going(DATUM.position, 137.50776 * m % 360.0, 60 * 1852.0), speed_kn=10.0)
+        fix(m, going(DATUM.where, 137.50776 * m % 360.0, 60 * 1852.0), speed_kn=10.0)
         for m in range(1, 400)
     ]
     found = result([vessel("search ship"), *jammed])
@@ -312,5 +312,5 @@ def test_who_she_is_is_put_together_from_reports_that_each_say_a_part():
         )
         for number, part in enumerate(parts)
     ]
-    ship = result([*statics, fix(5, DATUM.position)]).ships[0]
+    ship = result([*statics, fix(5, DATUM.where)]).ships[0]
     assert (ship.name, ship.length_m) == ("LATE RISER", 98.0)

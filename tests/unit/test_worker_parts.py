@@ -14,6 +14,7 @@ import layers.picture as making
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.journal.record import Draft, form_identity
+from layers.journal.rules import with_cuts
 from layers.journal.store import Journal, open_journal
 from layers.picture import picture, prompt_kinds
 from layers.results import Results
@@ -177,7 +178,7 @@ def test_the_slow_part_is_asked_apart(journal: Journal, results: Results, clock:
     earlier = Moment(clock() - timedelta(hours=1), clock() - timedelta(hours=1))
     results.ask(earlier, slow=True)
     assert results.wanted() is None
-    assert results.wanted(slow=True) == earlier
+    assert results.wanted(slow=True) == (earlier, with_cuts(""))
     assert results.wanted(slow=True) is None
 
 

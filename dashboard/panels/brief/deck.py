@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import state
-from dashboard.panels.plot.snapshot import note, stamp_of, take
+from dashboard.panels.plot.snapshot import as_read, choose, note, release_of, stamp_of, take
 from dashboard.state import Key
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
@@ -17,10 +17,9 @@ def show(seen: Seen) -> None:
     """Show the button, and the deck once it is made."""
     st.markdown("**Brief as slides**")
     to = st.text_input("To whom it may go", "operations room", key="deck_to")
+    name = choose(seen, "deck_release")
     if st.button("Make the slides", key="make_deck"):
-        release = Release(
-            medical=seen.release.medical, exact_position=seen.release.exact_position, to=to
-        )
+        release = release_of(seen, name, to)
         try:
             content = build(seen, release)
             name = f"brief-{seen.moment.at:%d%H%M}Z.pptx"
@@ -38,5 +37,6 @@ def show(seen: Seen) -> None:
 def build(seen: Seen, release: Release) -> bytes:
     """Return the deck of what this viewer sees."""
     plot = take(seen, "png", "day", release)
-    watch = seen.watch
-    return deck(seen.picture, watch, stamp_of(seen, "Brief", release), release, plot.content)
+    shown = as_read(seen, release)
+    stamp = stamp_of(shown, "Brief", release)
+    return deck(shown.picture, shown.watch, stamp, release, plot.content)

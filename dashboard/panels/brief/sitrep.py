@@ -6,11 +6,10 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.panels.journal.entries import kept_back
-from dashboard.panels.plot.snapshot import note, stamp_of
+from dashboard.panels.plot.snapshot import as_read, choose, note, release_of, stamp_of
 from dashboard.panels.text import a, line, panel, words
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
-from layers.scene.release import Release
 from layers.scene.sitrep import Told, citations, sitrep
 
 
@@ -27,14 +26,10 @@ def show(seen: Seen) -> None:
         description=st.text_input("Description of casualty", key="sitrep_description"),
     )
     full = st.toggle("Full form", value=True, key="sitrep_full")
-    release = Release(
-        medical=seen.release.medical,
-        exact_position=seen.release.exact_position,
-        to=told.to_whom or "not stated",
-    )
-    text = sitrep(
-        seen.picture, seen.known, stamp_of(seen, "SITREP", release), release, told, full=full
-    )
+    release = release_of(seen, choose(seen, "sitrep_release"), told.to_whom)
+    shown = as_read(seen, release)
+    stamp = stamp_of(shown, "SITREP", release)
+    text = sitrep(shown.picture, shown.known, stamp, release, told, full=full)
     st.code(text, language=None, wrap_lines=True)
     if not kept_back(seen) and (links := "".join(map(_links, citations(text).items()))):
         panel(words("Records cited, as they stand in the log", "mp-quiet") + links)

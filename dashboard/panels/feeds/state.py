@@ -18,6 +18,9 @@ SOURCE_HEADS = ("Source", "Last heard", "Age", "State", "Records", "Rejects")
 
 def show(seen: Seen) -> None:
     """Show the reader's health, the feeds that are set up, and the sources in the journal."""
+    if seen.release.guarded:
+        panel(words("Which feeds there are is withheld here."))
+        return
     states, trouble = read_states(settings.data_folder())
     said = health.sentences(seen)
     if trouble:

@@ -22,7 +22,7 @@ def show(seen: Seen) -> None:
         if st.button("Make the copy", key="make_copy"):
             release = Release(names=True, to=to.strip() or "not stated")
             try:
-                content = copy_zip(seen.journal, stamp_of(seen, "Journal", release).lines())
+                content = copy_zip(seen.pen, stamp_of(seen, "Journal", release).lines())
                 name = f"journal-{seen.now:%d%H%M}Z.zip"
                 note(seen, name, release, content)
             except MusterplotError as reason:

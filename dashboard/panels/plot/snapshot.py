@@ -6,19 +6,22 @@ import hashlib
 import math
 import time
 import uuid
+from dataclasses import replace
 
 import streamlit as st
 
 from dashboard import cache, state
 from dashboard.state import Key
 from dashboard.tools.rate import Rate
-from dashboard.view import Seen, chart_frame
+from dashboard.view import NOWHERE, Seen, chart_frame, seen_for
+from layers.earth.chart.frames import frame_for
 from layers.earth.clock import to_us
 from layers.earth.errors import MusterplotError, NotAllowed
 from layers.journal.record import Draft, form_identity
 from layers.scene.ink import INKS
 from layers.scene.release import Release, Stamp
 from layers.scene.snapshot import FORMATS, About, Written, snapshot
+from layers.watch.withheld import exports_before, kept_back, release_for
 
 KINDS = {
     "png": "picture, PNG", "pdf": "sheet, PDF", "svg": "drawing, SVG", "html": "map, HTML",
@@ -52,18 +55,10 @@ def show(seen: Seen) -> None:
         form = st.selectbox("What to take out", FORMATS, format_func=lambda f: KINDS.get(f, f))
         ink = st.radio("Colours", tuple(INKS), index=1, horizontal=True)
         to = st.text_input("To whom it may go", "operations room")
-        exact = st.checkbox(
-            "With the exact position of the DISSUB",
-            value=seen.release.exact_position,
-            disabled=not seen.release.exact_position,
-        )
+        name = choose(seen, "snapshot_release")
         made = st.form_submit_button("Make it")
     if made:
-        release = Release(
-            exact_position=exact and seen.release.exact_position,
-            medical=seen.release.medical,
-            to=to.strip() or "not stated",
-        )
+        release = release_of(seen, name, to)
         try:
             written = take(seen, form, ink, release)
             name = f"plot-{seen.moment.at:%d%H%M}Z.{form}"
@@ -77,22 +72,68 @@ def show(seen: Seen) -> None:
         st.download_button(f"Save {held[0]}", held[1], file_name=held[0], key="save_export")
 
 
+CHOICES = {
+    "watch": "all of it, without names",
+    "wall": "as on the wall",
+    "readers": "as readers see it",
+    "outside": "without place, medical detail and names",
+}
+
+
+def choose(seen: Seen, key: str) -> str:
+    """Let the watch choose what the export may hold; everybody else exports what they see."""
+    if not seen.writable:
+        return ""
+    return str(st.selectbox("What it may hold", CHOICES, format_func=lambda n: CHOICES[n], key=key))
+
+
+def release_of(seen: Seen, name: str, to: str) -> Release:
+    """Return the release of an export: the chosen one, else that of who looks."""
+    to = to.strip() or "not stated"
+    if not name:
+        return replace(seen.release, names=False, to=to)
+    if name == "watch":
+        return Release(to=to, audience="watch")
+    here = cache.present()
+    return replace(release_for(cache.known(here.revision, here.shown), name), names=False, to=to)
+
+
+def as_read(seen: Seen, release: Release) -> Seen:
+    """Return what an export is made from: what this viewer sees, read anew where it holds less."""
+    if not release.guarded or release.cuts == seen.release.cuts:
+        return seen
+    return seen_for(seen, release)
+
+
 def take(seen: Seen, form: str, ink: str, release: Release) -> Written:
-    """Return the snapshot of what this viewer sees."""
-    seq, head = seen.journal.head()
+    """Return the snapshot of what this viewer sees, as a release may hold it."""
+    shown = as_read(seen, release)
+    frame = chart_frame(seen)
+    if shown is not seen:  # the frame tells where she is as well as a mark
+        about = shown.about or NOWHERE
+        frame = frame_for(about, frame.name, frame.half_width_m)
+    seq, head = shown.journal.head()
     return snapshot(
-        seen.picture,
+        shown.picture,
         form,
-        about=About(seen.exercise, seq, head),
+        about=About(seen.exercise, seq, head, number_of(release)),
         ink=INKS[ink],
         land=cache.land(),
         release=release,
-        frame=chart_frame(seen),
-        marking=seen.watch.marking,
+        frame=frame,
+        marking=shown.watch.marking,
         hidden=tuple(state.get(Key.HIDDEN)),
         shaded=bool(state.get(Key.SHADED)),
         every_mark=bool(state.get(Key.EVERY_MARK)),
     )
+
+
+def number_of(release: Release) -> int | None:
+    """Return the number of the next export of a release that withholds, counted by themselves."""
+    if not release.guarded:
+        return None
+    here = cache.present()
+    return exports_before(cache.known(here.revision, here.shown), release) + 1
 
 
 def stamp_of(seen: Seen, title: str, release: Release) -> Stamp:
@@ -106,15 +147,15 @@ def stamp_of(seen: Seen, title: str, release: Release) -> Stamp:
         head_hash=head,
         marking=seen.watch.marking,
         releasable_to=release.to,
+        release=release,
+        number=number_of(release),
     )
 
 
 def note(seen: Seen, what: str, release: Release, content: bytes) -> None:
     """Record that an export was made; a reader's export is noted in the journal's own name."""
     _check_rate(seen)
-    _, head = seen.journal.head()
-    kept_back = [] if release.exact_position else ["exact position of the DISSUB"]
-    kept_back += [] if release.medical else ["medical detail"]
+    _, head = cache.book().head()
     draft = Draft(
         kind="watch.export",
         payload={
@@ -124,7 +165,7 @@ def note(seen: Seen, what: str, release: Release, content: bytes) -> None:
             "shown_for": seen.moment.at.isoformat(),
             "head_hash": head,
             "digest": hashlib.sha256(content).hexdigest(),
-            "withheld": kept_back,
+            "withheld": list(kept_back(release)),
         },
         valid_at=seen.now,
         heard_at=seen.now,

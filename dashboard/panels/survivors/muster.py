@@ -47,15 +47,26 @@ def show(seen: Seen) -> None:
 
 def _fitness(who: Muster) -> list[str]:
     """Return the kinds of fitness there is anybody of; empty columns take room from the rest."""
+    if who.counts_only:
+        return []
     return [fitness for fitness, persons in who.by_fitness.items() if persons]
 
 
 def _heads(who: Muster) -> tuple[str, ...]:
-    return ("Place", "Persons", *_fitness(who), "Exposure (bar abs.)", "Changed")
+    exposure = () if who.counts_only else ("Exposure (bar abs.)",)
+    return ("Place", "Persons", *_fitness(who), *exposure, "Changed")
 
 
 def _rows(who: Muster) -> list[tuple[object, ...]]:
     fitness = _fitness(who)
+    if who.counts_only:
+        counted = [
+            (row[0], row[1], row[-1])
+            for place in who.places
+            if place.persons or place.sort is PlaceSort.REFUGE
+            for row in (_row(place, []),)
+        ]
+        return [*counted, ("on board", who.pob, "")]
     rows = [
         _row(place, fitness)
         for place in who.places

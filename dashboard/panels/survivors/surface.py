@@ -34,7 +34,7 @@ def show_hospital(seen: Seen) -> None:
     found = seen.picture.shown("survivors")
     if found is None:
         return
-    _hospital(found.result.hospital)
+    _hospital(found.result.hospital, guarded=found.result.guarded)
     if seen.writable:
         _forms(seen)
 
@@ -58,12 +58,15 @@ def _water(groups: tuple[WaterGroup, ...]) -> None:
             "0 to 18 °C, mean of a few people: some live far longer.")  # fmt: skip
 
 
-def _hospital(hospital: HospitalOutlook) -> None:
+def _hospital(hospital: HospitalOutlook, *, guarded: bool) -> None:
     st.markdown("**To hospital**")
     for said in hospital.said:
         panel(words(f"! {said}"))
     if not hospital.hospitals:
         panel(words("No hospital is recorded; add one with the places it has free."))
+        return
+    if guarded:
+        _shown(hospital_table(hospital, flights=False))
         return
     if hospital.flights:
         _shown(flight_table(hospital))

@@ -39,7 +39,7 @@ def show(seen: Seen, watch: WatchState) -> None:
     if since_at >= seen.moment.as_of:
         st.error(f"Handover since: {dtg(since_at)} is not before {dtg(seen.moment.as_of)}")
         return
-    before = cache.shared_picture(since_at, since_at)
+    before = cache.shared_picture(since_at, since_at, release=seen.release)
     found = since(
         seen.known, since_at, seen.moment, before=before.layers, after=seen.picture.layers
     )

@@ -6,6 +6,7 @@ import math
 
 from layers.earth.chart.marks import AnyMark, Freshness, PointMark, Style, Symbol
 from layers.earth.clock import from_us
+from layers.earth.position import Position
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.values import DatumValue
 from layers.survivors.lifts.margin_model import Outlook, RefugeOutlook
@@ -16,7 +17,8 @@ from layers.survivors.report_words import NOT_REACHED, at_words
 def lift_marks(outlook: Outlook, datum: DatumValue | None) -> tuple[AnyMark, ...]:
     """Return the margin at the datum; none while nobody knows where the DISSUB is."""
     worst = outlook.worst
-    if datum is None or worst is None:
+    where = None if datum is None else datum.where
+    if datum is None or not isinstance(where, Position) or worst is None:
         return ()
     return (
         PointMark(
@@ -29,7 +31,7 @@ def lift_marks(outlook: Outlook, datum: DatumValue | None) -> tuple[AnyMark, ...
             freshness=Freshness.EXPECTED,
             at=from_us(outlook.at_us),
             tells=TELLS_POSITION if datum.is_fix else NOTHING,
-            position=datum.position,
+            position=where,
             symbol=Symbol.DIAMOND,
         ),
     )

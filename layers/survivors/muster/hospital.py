@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from layers.earth.block import Block, distances_nmi
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.units import m_to_nmi
@@ -62,7 +63,7 @@ class HospitalState:
     """A hospital with what it has, and what of it the flights below would take."""
 
     hospital: str
-    distance_nmi: float
+    distance_nmi: tuple[float, float] | None  # least and most: over the block where one is told
     stretcher_places: int
     recompression_places: int
     taken: int
@@ -100,7 +101,8 @@ def hospital_outlook(
             "No limit for flying after pressure is entered; the medical officer enters it with "
             "its source."
         )
-    scene = datum.position if datum is not None else None
+    where = None if datum is None else datum.where
+    scene = where if isinstance(where, Position) else None
     flights, taken = _flights(
         patients,
         [entry.value for entry in hospitals],
@@ -111,7 +113,7 @@ def hospital_outlook(
     return HospitalOutlook(
         patients=patients,
         flights=tuple(flights),
-        hospitals=tuple(_state(entry, scene, taken) for entry in hospitals),
+        hospitals=tuple(_state(entry, where, taken) for entry in hospitals),
         not_placed=sum(one.persons for one in patients) - placed,
         limit=limit,
         said=tuple(said),
@@ -222,21 +224,17 @@ def _nmi(scene: Position, latitude_deg: float, longitude_deg: float) -> float:
     return m_to_nmi(between(scene, Position(latitude_deg, longitude_deg))[0])
 
 
-def _state(entry: Entry, scene: Position | None, taken: dict[str, int]) -> HospitalState:
+def _state(entry: Entry, where: Position | Block | None, taken: dict[str, int]) -> HospitalState:
     hospital: Hospital = entry.value
-    distance = (
-        _nmi(scene, hospital.latitude_deg, hospital.longitude_deg)
-        if scene is not None
-        else float("nan")
-    )
+    place = Position(hospital.latitude_deg, hospital.longitude_deg)
     return HospitalState(
         hospital=hospital.hospital,
-        distance_nmi=distance,
+        distance_nmi=None if where is None else distances_nmi(where, place),
         stretcher_places=hospital.stretcher_places,
         recompression_places=hospital.recompression_places,
         taken=taken.get(hospital.hospital, 0),
         told=hospital.told,
         source=hospital.source,
-        position=Position(hospital.latitude_deg, hospital.longitude_deg),
+        position=place,
         record=entry.id,
     )

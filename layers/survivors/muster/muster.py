@@ -10,7 +10,9 @@ from itertools import groupby
 from layers.contract import Moment
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
+from layers.earth.tells import Tells
 from layers.journal.known import Entry, Known
+from layers.journal.released import withholds
 from layers.survivors.muster.ledger import Ledger, Lot, moved, opened
 from layers.survivors.muster.model import (
     FITNESS,
@@ -97,6 +99,7 @@ class Muster:
     last_report_at: datetime | None
     last_report_source: str
     rests_on: tuple[str, ...]
+    counts_only: bool = False  # the state of persons is withheld from who reads here
 
     @property
     def by_place(self) -> dict[str, int]:
@@ -275,6 +278,7 @@ def muster(known: Known, moment: Moment) -> Muster:
         last_report_at=last.record.valid_at if last else None,
         last_report_source=last.record.source if last else "",
         rests_on=(*complement.rests_on, *(e.id for e in (*moves, *reports))),
+        counts_only=withholds(known, Tells.MEDICAL),
     )
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from datetime import datetime
 
+from layers.earth.block import span_words
 from layers.earth.clock import dtg
 from layers.earth.table import Table
 from layers.survivors.muster.cold_water import SOURCE
@@ -127,32 +127,29 @@ def _when(at: datetime | None) -> str | None:
     return None if at is None else dtg(at)
 
 
-def hospital_table(hospital: HospitalOutlook) -> Table:
-    """Return the hospitals with what they have and what the flights would take."""
+def hospital_table(hospital: HospitalOutlook, *, flights: bool = True) -> Table:
+    """Return the hospitals with what they have, and what the flights would take."""
+    taken = ("Taken by the flights shown",) if flights else ()
     return Table(
         heads=(
             "Hospital",
-            "Distance (nmi)",
+            "Distance",
             "Stretcher places",
             "Recompression places",
-            "Taken by the flights shown",
+            *taken,
             "Told",
             "Source",
         ),
         rows=tuple(
             (
                 one.hospital,
-                _finite(one.distance_nmi),
+                None if one.distance_nmi is None else span_words(one.distance_nmi),
                 one.stretcher_places,
                 one.recompression_places,
-                one.taken,
+                *((one.taken,) if flights else ()),
                 one.told,
                 one.source,
             )
             for one in hospital.hospitals
         ),
     )
-
-
-def _finite(value: float) -> float | None:
-    return round(value, 1) if math.isfinite(value) else None

@@ -8,8 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from layers.contract.told_place import told_block
+from layers.earth.block import Block
 from layers.earth.position import Position
+from layers.earth.tells import Tells
 from layers.journal.known import Known
+from layers.journal.released import withholds
 
 LKP = "datum.lkp"
 
@@ -20,12 +24,22 @@ class Place:
 
     position: Position
     water_depth_m: float | None
-    how: str  # "place of work", "last known position"
+    how: str  # "place of work", "last known position", "middle of the area told"
     rests_on: str
+    block: Block | None = None  # her place is withheld: what is told is for somewhere in it
 
 
 def place_of(known: Known, at: datetime) -> Place | None:
-    """Return the newest place of work set by ``at``, else the newest LKP, else None."""
+    """Return the newest place of work set by ``at``, else the newest LKP, else None.
+
+    Where her place is withheld: the middle of the block that the watch has told.
+    """
+    if withholds(known, Tells.POSITION):
+        block = told_block(known, at)
+        if block is None:
+            return None
+        how = "middle of the area told"
+        return Place(position=block.centre, water_depth_m=None, how=how, rests_on="", block=block)
     held = [e for e in known.entries("weather.place_of_work") if e.record.valid_at <= at]
     if held:
         newest = max(held, key=lambda e: (e.adopted, e.record.valid_at, e.record.seq))

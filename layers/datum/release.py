@@ -1,0 +1,29 @@
+"""What a release sees of the search: nothing, where her place is withheld.
+
+A report of a search area, an order to a searcher and a depth are her place too.
+"""
+
+from __future__ import annotations
+
+from layers.journal.rules import PLACE, Rule
+
+RULES: dict[str, Rule] = dict.fromkeys(
+    (
+        "datum.lkp",
+        "datum.intended_movement",
+        "datum.bearing",
+        "datum.range",
+        "datum.time_difference",
+        "datum.sighting",
+        "datum.heard",
+        "datum.negative_search",
+        "datum.wreck",
+        "datum.contact",
+        "datum.weighting",
+        "datum.object",
+        "datum.searcher",
+        "datum.localisation_limit",
+        "datum.depth_limits",
+    ),
+    PLACE,
+)

@@ -1,0 +1,85 @@
+"""What a release sees of the people: how many are where; of the boat's inside nothing.
+
+Where anything but names is withheld, the air, the stores, the vehicle and its sorties are not
+read: a phase tells a depth by its length, a margin worked from what is left would be a false
+statement. The watch tells margin, first out and counts by a record of its own (`watch.told`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from layers.earth.tells import Tells
+from layers.journal.record import Record
+from layers.journal.rules import GUARDED, PLACE, Let, Rule, only, withheld
+from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
+
+
+def _without_names(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any]:
+    """Return a move that counts persons and names none."""
+    bare = [{k: v for k, v in group.items() if k != "names"} for group in payload["groups"]]
+    return {**payload, "groups": bare}
+
+
+def _counted(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any] | None:
+    """Return a move of so many persons, whose state is nobody's business here."""
+    if not let.release.withholds(Tells.MEDICAL):
+        return payload
+    if payload["from_place"] == payload["to_place"]:
+        return None  # a change of state alone: the same people stay where they are
+    stood: frozenset[str] = let.kept("moves that stood", lambda: _stood(let))
+    if record.id not in stood:
+        return None  # by fitness it could not be; by count alone it would seem to
+    persons = sum(int(group["persons"]) for group in payload["groups"])
+    return {**payload, "groups": [{"persons": persons, "fitness": "unknown"}]}
+
+
+def _stood(let: Let) -> frozenset[str]:
+    """Return the ids of the moves that stand in the watch's own ledger."""
+    pob = persons_on_board(let.whole, None).pob
+    moves = in_order(let.whole.entries("survivors.move"))
+    return frozenset(entry.id for entry in book(pob, place_sorts(let.whole), moves).stood)
+
+
+def _headcount(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any]:
+    """Return a headcount without the state of those counted."""
+    if not let.release.withholds(Tells.MEDICAL):
+        return payload
+    medical = ("walking", "injured", "stretcher", "pressure")
+    return {k: v for k, v in payload.items() if k not in medical}
+
+
+RULES: dict[str, Rule] = {
+    "survivors.complement": only("part", "persons"),
+    "survivors.place": only("name", "sort"),
+    "survivors.report": only(
+        "place", "persons", "walking", "injured", "stretcher", "pressure", change=_headcount
+    ),
+    "survivors.move": only(
+        "from_place", "to_place", "groups", change=_counted, names=_without_names,
+        looks=("survivors.complement", "survivors.place"),
+    ),
+    "survivors.hospital": only(
+        "hospital", "latitude_deg", "longitude_deg", "stretcher_places", "other_places",
+        "recompression_places", "told",
+    ),
+    "survivors.craft": PLACE,
+    "survivors.flight_limit": withheld(Tells.MEDICAL),
+    **dict.fromkeys(
+        (
+            "survivors.seat", "survivors.compartment", "survivors.air", "survivors.stores",
+            "survivors.stores_used", "survivors.pod", "survivors.level", "survivors.breathing",
+            "survivors.inflow", "survivors.in_water", "survivors.vehicle", "survivors.ship",
+            "survivors.chamber", "survivors.schedule", "survivors.lift_limits", "survivors.lift",
+            "survivors.priority", "survivors.sortie_phase", "survivors.sortie_report",
+            "survivors.sortie_case", "survivors.drill", "survivors.decision",
+            "survivors.plan_choice",
+            "survivors.boat",
+            "survivors.lies",
+            "survivors.activity",
+            "survivors.own_air",
+        ),
+        GUARDED,
+    ),
+}  # fmt: skip

@@ -1,0 +1,30 @@
+"""What a release sees of the watch's own book: stages, and what the watch says to outsiders.
+
+Logs, tasks, decisions and alarms may tell anything; where anything but names is withheld they are
+not read. What the watch wants outsiders to have exactly it tells by a record of its own.
+"""
+
+from __future__ import annotations
+
+from layers.journal.rules import GUARDED, WHOLE, Rule, only
+
+RULES: dict[str, Rule] = {
+    "watch.stage": only("stage", "next_stage", "next_due"),
+    "watch.marking": WHOLE,
+    "watch.withholding": only("audience", "names", "medical", "exact_position"),
+    "watch.place_told": only("south_deg", "north_deg", "west_deg", "east_deg"),
+    "watch.told": WHOLE,
+    "watch.let_go": only("target", "kinds"),
+    "watch.clock": only("how", "stood_min"),
+    **dict.fromkeys(
+        (
+            "watch.decision", "watch.assumption", "watch.question", "watch.settled", "watch.task",
+            "watch.task_report", "watch.listening", "watch.listening_kept", "watch.acknowledged",
+            "watch.handover", "watch.takeover", "watch.alarm_rule", "watch.alarm",
+            "watch.alarm_taken", "watch.checklist", "watch.tick", "watch.export",
+            "watch.in_charge", "watch.circuit", "watch.promised", "watch.help_asked",
+            "watch.help_answered", "watch.told_outside",
+        ),
+        GUARDED,
+    ),
+}  # fmt: skip
