@@ -1,234 +1,369 @@
-"""A separate discrete-event model of the lifts, one draw at a time, written with simpy.
+"""An independent discrete-event model of lifts, sea, chambers and air, one future at a time.
 
-It shares no code with ``layers.survivors.lifts.simulate``: vehicles, crews, the deck, rescue
-seats and chambers are simpy processes and resources. The earliest dive is found by trying every
-second at which something could open, not by pushing; the deck, the seat and the chamber are then
-really requested, and must be granted at once.
+Written with simpy from the rules as they are stated, not from the code: it draws its own random
+numbers, keeps time in minutes, looks at the sea minute by minute, and shares with the code only
+the records of a plan. Each future has its own sea, arrival, sorties, repairs, losses and leaving;
+the air is a stock of person-hours that those still there breathe up. The watch dives on what it
+expects of the sea at that minute; the sea of the future then may hold the vehicle below.
 """
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import simpy
 
-from layers.survivors.lifts.job import Job
-from layers.survivors.lifts.windows import NEVER, Spans
+from layers.earth.values import SeaSeries
+from layers.survivors.lifts.model import Lift, Spread, Vehicle
+from layers.survivors.lifts.plan import Setting
 
 Process = Generator[simpy.Event, Any, None]
-Part = tuple[list[tuple[int, int]], int, int]
+NEVER = float("inf")
+HOLDS_H = 12.0  # how long a forecast's error keeps its sign
 
 
-def listed(spans: Spans, draw: int) -> list[tuple[int, int]]:
-    """Return the closed spans of one draw as pairs."""
-    row = 0 if len(spans.starts) == 1 else draw
-    pairs = zip(spans.starts[row].tolist(), spans.ends[row].tolist(), strict=True)
-    return [(start, end) for start, end in pairs if start < NEVER]
+@dataclass
+class Plan:
+    """A plan with what lies round it; hours after now."""
+
+    setting: Setting
+    series: SeaSeries
+    ready_h: Mapping[str, tuple[float, float]]  # uniform between
+    air_h: Mapping[str, float]  # everybody breathing on; stock spread 0.8 to 1.2
+    people: Mapping[str, int]
+    stay_h: Mapping[str, float]
+    mating_since_min: Mapping[str, float] = field(default_factory=dict)  # lifts at the seat now
 
 
-class Events:
-    """One draw of one plan."""
+def triangle(rng: np.random.Generator, spread: Spread) -> float:
+    if spread.high <= spread.low:
+        return spread.likely
+    return float(rng.triangular(spread.low, spread.likely, spread.high))
 
-    def __init__(self, job: Job, draw: int) -> None:
-        self.job, self.draw = job, draw
-        begun = [int(s) for s in job.forced_s if s < NEVER]
-        self.env = simpy.Environment(initial_time=min([0, *begun]))
-        self.deck = simpy.Resource(self.env, capacity=1)
-        self.seats = [simpy.Resource(self.env, capacity=1) for _ in job.refuges]
-        self.rooms = [simpy.Container(self.env, int(p), int(p)) for p in job.chamber_places]
-        self.free = [int(f) for f in job.chamber_free_s]
-        self.promised: dict[int, dict[str, Any]] = {}
-        self.sea = {
-            name: listed(getattr(job.sea, name), draw)
-            for name in ("launch", "recovery", "water", "mating", "dark")
+
+class Future:
+    """One future of a plan, minute by minute."""
+
+    def __init__(self, plan: Plan, seed: int) -> None:
+        self.plan, self.rng = plan, np.random.default_rng([seed, 99])
+        self.env = simpy.Environment(initial_time=-600)
+        self.setting = plan.setting
+        self.minutes = int(plan.setting.limits.horizon_h * 60)
+        self.common: dict[tuple[str, str, int], float] = {}
+        self.out: dict[str, tuple[float, float]] = {}
+        self.lift_caught: dict[str, float] = {}
+        self.promised: dict[str, dict[str, float]] = {}
+        self.stays: list[tuple[int, int, float]] = []  # chamber, places, until (min)
+        self._sea()
+
+    # the sea ---------------------------------------------------------------------------------
+
+    def _sea(self) -> None:
+        series, limits = self.plan.series, self.setting.limits
+        hours = (series.at_us - self.setting.at_us) / 3.6e9
+        z = self.rng.standard_normal(len(hours))
+        for n in range(1, len(z)):
+            r = np.exp(-(hours[n] - hours[n - 1]) / HOLDS_H)
+            z[n] = r * z[n - 1] + np.sqrt(1 - r * r) * z[n]
+        at = np.arange(self.minutes + 2880) / 60.0
+        true = np.interp(at, hours, np.maximum(series.hs_m + series.hs_sigma_m * z, 0.0))
+        lead = self._lead_h()
+        error = np.interp(hours - lead, hours, z) * np.exp(-lead / HOLDS_H)
+        seen = np.interp(at, hours, np.maximum(series.hs_m + series.hs_sigma_m * error, 0.0))
+        surface = np.interp(at, hours, series.current_surface_kn)
+        seat = np.interp(at, hours, series.current_seat_kn)
+        self.shut = {
+            "launch": _sums(true > limits.launch_hs_m),
+            "recovery": _sums(true > limits.recovery_hs_m),
+            "seen": _sums(seen > limits.recovery_hs_m),
+            "water": _sums(surface > limits.through_water_kn),
+            "mating": _sums(seat > limits.mating_kn),
         }
-        self.times = {
-            name: [NEVER] * len(job.lifts)
-            for name in ("start_s", "left_s", "back_s", "chamber_in_s", "chamber_out_s")
-        }
 
-    def run(self) -> dict[str, list[int]]:
-        """Return the times of every lift, seconds."""
-        forced = [n for n in range(len(self.job.lifts)) if self.job.forced_s[n] < NEVER]
-        held = {n: self._forced_plan(n) for n in forced}
-        for v in range(len(self.job.ready_s)):
-            mine = [n for n in forced if self.job.vehicle[n] == v]
-            self.env.process(self.vehicle(v, [(n, held[n]) for n in mine]))
-        self.env.run()
-        return self.times
+    def _lead_h(self) -> float:
+        return float(max(
+            round(_likely_min(self.setting, one, "surface") / 60.0)
+            for one in self.setting.lifts if one.key not in self.plan.mating_since_min
+        ))  # fmt: skip
 
-    def offset(self, name: str, lift: int, sortie: int) -> int:
-        """Return when a part of a sortie ends, seconds after its dive."""
-        return int(self.job.offsets[name][lift, sortie, self.draw])
+    # one sortie ------------------------------------------------------------------------------
 
-    def _forced_plan(self, lift: int) -> dict[str, Any]:
-        begin = int(self.job.forced_s[lift])
-        surface, back = self.offset("at_surface", lift, 0), self.offset("back", lift, 0)
-        later = 0
-        if self.job.holds[lift]:
-            later = self._earliest(begin, [(self.sea["recovery"], surface, back)]) - begin
-        room = int(self.job.forced_chamber[lift])
-        room = self._room(lift) if room < 0 else room
-        plan = self._plan(lift, 0, begin, later, room)
-        self.promised[int(self.job.vehicle[lift])] = plan
-        self._take_room(plan)
-        return plan
+    def _minutes(self, vehicle: Vehicle, lift: Lift, part: str, number: int) -> float:
+        """Return a part's minutes: half of the luck is the vehicle's, the other the lift's own."""
+        spread = getattr(vehicle, part)
+        shared = self.common.setdefault((vehicle.name, part, 0), triangle(self.rng, spread))
+        own = triangle(self.rng, spread)
+        return shared if self.rng.random() < 0.5 else own
 
-    def vehicle(self, v: int, begun: list[tuple[int, dict[str, Any]]]) -> Process:
-        """Run one vehicle through its lifts."""
-        job = self.job
-        crews = simpy.Store(self.env)
-        out = int(job.crews_out_s[v])
-        for number in range(int(job.crews[v])):
-            if number == 0 and out > -NEVER:
-                self.env.process(self._rest(crews, max(out + int(job.crew_rest_s[v]), 0)))
-            else:
-                crews.put(number)
-        turned = int(job.ready_s[v, self.draw])
-        for lift, plan in begun:
-            yield crews.get()
-            rested = plan["back"] + int(job.rest_s[lift, 0, self.draw])
-            turned = max(rested, int(job.ready_s[v, self.draw]))
-            yield from self._sortie(v, plan, crews)
-        waits = [n for n in range(len(job.lifts)) if job.vehicle[n] == v]
-        waits = [n for n in waits if job.forced_s[n] == NEVER]
-        for lift in waits:
-            for sortie in range(2):
-                yield self._until(turned)
-                yield crews.get()
-                plan = self._ask(v, lift, sortie)
-                if plan is None:
-                    return
-                turned = plan["back"] + int(job.rest_s[lift, sortie, self.draw])
-                yield from self._sortie(v, plan, crews)
-                if not plan["empty"]:
-                    break
+    def _sortie(self, vehicle: Vehicle, lift: Lift, number: int) -> dict[str, float]:
+        def part(name: str) -> float:
+            return self._minutes(vehicle, lift, name, number)
 
-    def _until(self, at: int) -> simpy.Event:
-        return self.env.timeout(max(at - self.env.now, 0))
+        depth = self.setting.depth_m
+        down, up = depth / vehicle.speed_down_m_min, depth / vehicle.speed_up_m_min
+        launch, search, mate = part("launch"), part("search"), part("mate")
+        transfer = lift.walking * part("transfer_walking")
+        transfer += lift.stretcher * part("transfer_stretcher")
+        away, recover = part("away"), part("recover")
+        wanted = 1
+        while self.rng.random() < vehicle.failed_mating_chance:
+            wanted += 1
+        power = vehicle.battery_kwh - vehicle.reserve_kwh
+        power -= (launch + down + up + recover) * vehicle.transit_kw / 60
+        power -= (transfer + away) * vehicle.seat_kw / 60
+        allowed = max(int(power // ((search + mate) * vehicle.seat_kw / 60)), 1)
+        empty = wanted > allowed
+        at_seat = launch + down
+        left = at_seat + min(wanted, allowed) * (search + mate) + (0 if empty else transfer)
+        off = left + (0 if empty else away)
+        back = off + up + recover
+        used = (back - (off - at_seat)) * vehicle.transit_kw + (off - at_seat) * vehicle.seat_kw
+        rest = max(part("turn_round"), used / vehicle.charge_kw)
+        if self.rng.random() < vehicle.failure_chance:
+            rest += part("repair")
+        return {
+            "launched": launch, "at_seat": at_seat, "left": left, "off": off,
+            "surface": off + up, "back": back, "rest": rest, "empty": float(empty),
+            "into": triangle(self.rng, vehicle.into_chamber),
+            "lost": float(self.rng.random() < (vehicle.loss_chance or 0.0)),
+        }  # fmt: skip
 
-    def _rest(self, crews: simpy.Store, until: int) -> Process:
-        yield self._until(until)
-        crews.put(1)
+    # chambers --------------------------------------------------------------------------------
 
-    def _ask(self, v: int, lift: int, sortie: int) -> dict[str, Any] | None:
-        job = self.job
-        room = self._room(lift)
-        part = {name: self.offset(name, lift, sortie) for name in job.offsets}
-        asked = max(self.env.now, 0)
-        if room >= 0:
-            asked = max(asked, self.free[room] - (part["back"] if job.free_at_return else 0))
-        recovery = part["launched"] if job.recoverable_throughout else part["at_surface"]
-        parts: list[Part] = [
-            (self.sea["launch"], 0, part["launched"]),
-            (self.sea["recovery"], recovery, part["back"]),
-            (self.sea["water"], part["launched"], part["at_seat"]),
-            (self.sea["water"], part["away"], part["at_surface"]),
-            (self.sea["mating"], part["at_seat"], part["away"]),
-            (self.sea["dark"], 0, part["back"]),
-        ]
-        for other, plan in self.promised.items():
-            if other == v:
-                continue
-            deck = [(plan["start"], plan["launched"]), (plan["at_surface"], plan["back"])]
-            parts.append((deck, 0, part["launched"]))
-            parts.append((deck, part["at_surface"], part["back"]))
-            if plan["refuge"] == job.refuge[lift]:
-                seat = [(plan["at_seat"], plan["away"])]
-                parts.append((seat, part["at_seat"], part["away"]))
-        begin = self._earliest(asked, parts)
-        if begin + part["back"] > job.horizon_s:
-            return None
-        plan = self._plan(lift, sortie, begin, 0, room)
-        self.promised[v] = plan
-        self._take_room(plan)
-        return plan
+    def _free(self, room: int, at: float, riding: int) -> int:
+        chamber = self.setting.chambers[room]
+        opens = 0.0
+        if chamber.available_at is not None:
+            opens = (chamber.available_at.timestamp() * 1e6 - self.setting.at_us) / 60e6
+        if at < opens:
+            return 0
+        used = sum(places for where, places, until in self.stays if where == room and until > at)
+        own = chamber.places - chamber.attendants
+        extra = riding if used else max(riding - chamber.attendants, 0)
+        return max(own - used - extra, 0)
 
-    def _earliest(self, asked: int, parts: list[Part]) -> int:
-        """Return the first of all seconds at which anything opens where everything is clear."""
-        opens = {end - low for spans, low, _ in parts for _, end in spans}
-        for begin in sorted({asked, *(second for second in opens if second > asked)}):
-            if not any(
-                start < begin + high and end > begin + low
-                for spans, low, high in parts
-                for start, end in spans
-            ):
-                return begin
+    def _rooms_open(self, places: int, riding: int, at: float) -> float:
+        rooms = range(len(self.setting.chambers))
+        later = [until for _, _, until in self.stays if until > at]
+        later += [
+            (c.available_at.timestamp() * 1e6 - self.setting.at_us) / 60e6
+            for c in self.setting.chambers if c.available_at is not None
+        ]  # fmt: skip
+        for when in sorted({at, *(t for t in later if t > at)}):
+            if sum(self._free(room, when, riding) for room in rooms) >= places:
+                return when
         return NEVER
 
-    def _room(self, lift: int) -> int:
-        wanted = int(self.job.places[lift])
-        fits = [c for c, p in enumerate(self.job.chamber_places) if p >= wanted]
-        if not wanted or not fits:
-            return -1
-        return min(fits, key=lambda c: (self.free[c], c))
+    def _fill(self, places: int, riding: int, at: float, until: float) -> None:
+        rooms = list(range(len(self.setting.chambers)))
+        serves = [r for r in rooms if self._free(r, at, riding) >= places]
+        if serves:
+            chosen = {min(serves, key=lambda r: (self._size(r), r)): places}
+        else:
+            chosen, left = {}, places
+            for room in sorted(rooms, key=lambda r: (-self._free(r, at, riding), r)):
+                chosen[room] = min(self._free(room, at, riding), left)
+                left -= chosen[room]
+        for room, count in chosen.items():
+            if count:
+                chamber = self.setting.chambers[room]
+                inside = any(w == room and t > at for w, _, t in self.stays)
+                extra = riding if inside else max(riding - chamber.attendants, 0)
+                self.stays.append((room, count + extra, until + chamber.make_ready_min))
 
-    def _plan(self, lift: int, sortie: int, begin: int, later: int, room: int) -> dict[str, Any]:
-        empty = sortie == 0 and bool(self.job.gives_up[lift, self.draw])
-        ends = {name: begin + self.offset(name, lift, sortie) for name in self.job.offsets}
-        ends["back"] += later
-        return {
-            **ends,
-            "start": begin,
-            "later": later,
-            "lift": lift,
-            "refuge": int(self.job.refuge[lift]),
-            "room": -1 if empty or not self.job.stay_s[lift] else room,
-            "empty": empty,
-        }
+    def _size(self, room: int) -> int:
+        return self.setting.chambers[room].places - self.setting.chambers[room].attendants
 
-    def _take_room(self, plan: dict[str, Any]) -> None:
-        if plan["room"] >= 0:
-            lift, room = plan["lift"], plan["room"]
-            inside = plan["back"] + int(self.job.into_s[lift, self.draw])
-            self.free[room] = inside + int(self.job.stay_s[lift]) + int(self.job.make_ready_s[room])
+    # the vehicles ----------------------------------------------------------------------------
 
-    def _sortie(self, v: int, plan: dict[str, Any], crews: simpy.Store) -> Process:
-        env, lift = self.env, plan["lift"]
-        yield self._until(plan["start"])
-        began = env.now
-        with self.deck.request() as deck:
-            yield deck
-            assert env.now == began, "the deck was promised to two vehicles"
-            yield self._until(plan["launched"])
-        yield self._until(plan["at_seat"])
-        arrived = env.now
-        with self.seats[plan["refuge"]].request() as seat:
-            yield seat
-            assert env.now == arrived, "the rescue seat was promised to two vehicles"
-            yield self._until(plan["left"])
-            left = env.now
-            yield self._until(plan["away"])
-        yield self._until(plan["at_surface"] + plan["later"])
-        surfaced = env.now
-        with self.deck.request() as deck:
-            yield deck
-            assert env.now == surfaced, "the deck was promised to two vehicles"
-            yield self._until(plan["back"])
-        if not plan["empty"]:
-            self.times["start_s"][lift] = began
-            self.times["left_s"][lift] = left
-            self.times["back_s"][lift] = env.now
-            if plan["room"] >= 0:
-                env.process(self._stay(plan))
-        rest = int(self.job.crew_rest_s[v])
-        env.process(self._rest(crews, env.now + rest))
+    def run(self) -> dict[str, tuple[float, float]]:
+        """Return by lift when the hatch shuts and when it is on deck, hours; not run: absent."""
+        self.deck = simpy.Resource(self.env, capacity=1)
+        for vehicle in self.setting.vehicles:
+            self.env.process(self._vehicle(vehicle))
+        self.env.run(until=self.minutes + 2880)
+        return self.out
 
-    def _stay(self, plan: dict[str, Any]) -> Process:
-        lift, room = plan["lift"], plan["room"]
-        yield self.env.timeout(int(self.job.into_s[lift, self.draw]))
-        self.times["chamber_in_s"][lift] = self.env.now
-        asked = self.env.now
-        yield self.rooms[room].get(int(self.job.chamber_places[room]))
-        assert self.env.now == asked, "the chamber was promised to two lifts"
-        yield self.env.timeout(int(self.job.stay_s[lift]))
-        self.times["chamber_out_s"][lift] = self.env.now
-        self.rooms[room].put(int(self.job.chamber_places[room]))
+    def _vehicle(self, vehicle: Vehicle) -> Process:
+        low, high = self.plan.ready_h[vehicle.name]
+        turned = self.rng.uniform(low, high) * 60
+        crews = [-NEVER] * vehicle.crews
+        teams = [-NEVER] * (vehicle.attendant_teams or 0)
+        mine = [one for one in self.setting.lifts if one.vehicle == vehicle.name]
+        for lift in mine:
+            for number in range(3):
+                begun = lift.key in self.plan.mating_since_min and number == 0
+                if not begun:
+                    ask = max(turned, min(crews), 0.0)
+                    if ask >= NEVER:
+                        return
+                    yield self.env.timeout(max(ask - self.env.now, 0))
+                    part = self._sortie(vehicle, lift, number)
+                    begin = self._promise(vehicle, lift, part, ask, teams)
+                else:
+                    begin, part = self._under_way(vehicle, lift)
+                if begin + part["back"] > self.minutes:
+                    return
+                held = self._held(vehicle, begin, part)
+                self.promised[vehicle.name] = {
+                    "start": begin, "launched": begin + part["launched"],
+                    "at_seat": begin + part["at_seat"], "off": begin + part["off"],
+                    "surface": begin + part["surface"] + held,
+                    "back": begin + part["back"] + held, "refuge": hash(lift.refuge),
+                }  # fmt: skip
+                back = begin + part["back"] + held
+                if part["lost"]:
+                    return
+                empty = bool(part["empty"])
+                crews[crews.index(min(crews))] = back + vehicle.crew_rest_h * 60
+                turned = back + max(part["rest"], 0 if empty else part["into"])
+                if not empty:
+                    self.out[lift.key] = ((begin + part["left"]) / 60, back / 60)
+                    self.lift_caught[lift.key] = held
+                    self._stay(vehicle, lift, back, part, teams)
+                    break
+
+    def _stay(
+        self, vehicle: Vehicle, lift: Lift, back: float, part: dict[str, float], teams: list[float]
+    ) -> None:
+        stay = self.plan.stay_h[lift.refuge]
+        if not stay:
+            return
+        until = back + part["into"] + stay * 60
+        self._fill(lift.walking + lift.stretcher, vehicle.attendants, back, until)
+        if teams:
+            teams[teams.index(min(teams))] = until
+
+    def _promise(
+        self, vehicle: Vehicle, lift: Lift, part: dict[str, float], ask: float, teams: list[float]
+    ) -> float:
+        limits = self.setting.limits
+        if self.plan.stay_h[lift.refuge]:
+            at_return = limits.chamber_rule == "free at return"
+            before = part["back"] if at_return else 0.0
+            places = lift.walking + lift.stretcher
+            ask = max(ask, self._rooms_open(places, vehicle.attendants, ask + before) - before)
+            ask = max(ask, min(teams, default=-NEVER))
+        up = _likely_min(self.setting, lift, "launched" if limits.recoverable_throughout else "up")
+        home = _likely_min(self.setting, lift, "back")
+        starts = np.arange(int(np.ceil(max(ask, 0.0))), self.minutes)
+        good = np.ones(len(starts), dtype=bool)
+        for name, low, high in (
+            ("launch", 0.0, part["launched"]),
+            ("seen", up, home),
+            ("water", part["launched"], part["at_seat"]),
+            ("water", part["off"], part["surface"]),
+            ("mating", part["at_seat"], part["off"]),
+        ):
+            sums = self.shut[name]
+            a = np.clip(np.floor(starts + low).astype(int), 0, len(sums) - 1)
+            b = np.clip(np.ceil(starts + high).astype(int), 0, len(sums) - 1)
+            good &= sums[b] == sums[a]
+        for other, told in self.promised.items():
+            if other == vehicle.name:
+                continue
+            deck = [(told["start"], told["launched"]), (told["surface"], told["back"])]
+            mine = [(0.0, part["launched"]), (part["surface"], part["back"])]
+            if told["refuge"] == hash(lift.refuge):
+                good &= _apart(starts, part["at_seat"], part["off"], told["at_seat"], told["off"])
+            for low, high in mine:
+                for start, end in deck:
+                    good &= _apart(starts, low, high, start, end)
+        found = starts[good]
+        return float(found[0]) if len(found) else NEVER
+
+    def _held(self, vehicle: Vehicle, begin: float, part: dict[str, float]) -> float:
+        low, high = begin + part["surface"], begin + part["back"]
+        sums = self.shut["recovery"]
+        waits = np.arange(0, len(sums) - int(np.ceil(high)) - 1)
+        a, b = np.floor(low + waits).astype(int), np.ceil(high + waits).astype(int)
+        a, b = np.clip(a, 0, len(sums) - 1), np.clip(b, 0, len(sums) - 1)
+        good = sums[b] == sums[a]
+        for other, told in self.promised.items():
+            if other != vehicle.name:
+                for start, end in (
+                    (told["start"], told["launched"]), (told["surface"], told["back"])
+                ):  # fmt: skip
+                    good &= _apart(waits, low, high, start, end)
+        found = waits[good]
+        return float(found[0]) if len(found) else 1e6
+
+    def _under_way(self, vehicle: Vehicle, lift: Lift) -> tuple[float, dict[str, float]]:
+        """Return a sortie whose mating goes on: as long again as those that lasted so long say."""
+        since = self.plan.mating_since_min[lift.key]
+        while True:
+            part = self._sortie(vehicle, lift, 0)
+            transfer = lift.walking * self._minutes(vehicle, lift, "transfer_walking", 0)
+            transfer += lift.stretcher * self._minutes(vehicle, lift, "transfer_stretcher", 0)
+            mating = self._minutes(vehicle, lift, "mate", 0)
+            while self.rng.random() < vehicle.failed_mating_chance:
+                mating += self._minutes(vehicle, lift, "mate", 0)
+                mating += self._minutes(vehicle, lift, "search", 0)
+            if mating > since:
+                break
+        begin = -since - 30.0
+        away, recover = (self._minutes(vehicle, lift, p, 0) for p in ("away", "recover"))
+        up = self.setting.depth_m / vehicle.speed_up_m_min
+        left = 30.0 + mating + transfer
+        part |= {
+            "left": left, "off": left + away, "surface": left + away + up,
+            "back": left + away + up + recover, "empty": 0.0, "lost": 0.0, "at_seat": 20.0,
+        }  # fmt: skip
+        return begin, part
+
+    # the air ---------------------------------------------------------------------------------
+
+    def in_time(self) -> tuple[bool, bool]:
+        """Return whether all are out in time as the people leave, and if nobody leaves."""
+        planned = alone = True
+        for refuge, persons in self.plan.people.items():
+            stock = self.plan.air_h[refuge] * persons * self.rng.uniform(0.8, 1.2)
+            goes = sorted(
+                (self.out[k.key][0], k.walking + k.stretcher)
+                for k in self.setting.lifts if k.refuge == refuge and k.key in self.out
+            )  # fmt: skip
+            carried = sum(count for _, count in goes)
+            last = goes[-1][0] if goes and carried >= persons else NEVER
+            alone &= last <= stock / persons
+            here, at = persons, 0.0
+            for when, count in goes:
+                stock -= here * (max(when, 0.0) - at)
+                planned &= stock >= 0.0
+                here, at = here - count, max(when, 0.0)
+            planned &= last < NEVER
+        return planned, alone
 
 
-def run_draws(job: Job, draws: range) -> dict[str, np.ndarray]:
-    """Return the times of every lift in some draws, shape (L, len(draws))."""
-    runs = [Events(job, draw).run() for draw in draws]
-    return {name: np.array([run[name] for run in runs]).T for name in runs[0]}
+def _sums(shut: np.ndarray) -> np.ndarray:
+    return np.concatenate([[0], np.cumsum(shut)])
+
+
+def _apart(starts: np.ndarray, low: float, high: float, begin: float, end: float) -> np.ndarray:
+    return (starts + high <= begin) | (starts + low >= end)
+
+
+def _likely_min(setting: Setting, lift: Lift, until: str) -> float:
+    """Return the most likely minutes from the dive to a mark, which the watch plans by."""
+    v = setting.vehicle(lift.vehicle)
+    depth = setting.depth_m
+    if until == "launched":
+        return v.launch.likely
+    surface = (
+        v.launch.likely + depth / v.speed_down_m_min + v.search.likely + v.mate.likely
+        + lift.walking * v.transfer_walking.likely + lift.stretcher * v.transfer_stretcher.likely
+        + v.away.likely + depth / v.speed_up_m_min
+    )  # fmt: skip
+    return surface if until in ("surface", "up") else surface + v.recover.likely
+
+
+def futures(plan: Plan, count: int, seed: int = 7) -> list[Future]:
+    """Return so many futures, each run."""
+    found = []
+    for n in range(count):
+        one = Future(plan, seed * 100_000 + n)
+        one.run()
+        found.append(one)
+    return found

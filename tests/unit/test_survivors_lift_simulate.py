@@ -1,11 +1,10 @@
-"""The lifts at once against a separate discrete-event model written with simpy."""
+"""The lifts at once: promises kept, limits of sea, deck, seat and chamber."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 import numpy as np
-import pytest
 
 from demo_data.scenario import z
 from layers.earth.clock import to_us
@@ -13,10 +12,8 @@ from layers.survivors.lifts.facts import LiftFact
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.simulate import simulate
 from layers.survivors.lifts.windows import NEVER
-from tests.unit.lift_cases import NOW_US, chamber, eight_lifts, job_of, limits, vehicle
-from tests.unit.lift_events import run_draws
+from tests.unit.lift_cases import NOW_US, eight_lifts, job_of, limits, vehicle
 
-TIMES = ("start_s", "left_s", "back_s", "chamber_in_s", "chamber_out_s")
 BEGUN = {
     "L0": LiftFact(
         lift="L0",
@@ -44,30 +41,6 @@ BEGUN = {
         phase=Phase.SEARCH,
     ),
 }
-PLANS = {
-    "two vehicles, two chambers": eight_lifts(),
-    "a place free before the dive": eight_lifts(limits=limits(chamber_rule="free at dive")),
-    "recoverable throughout": eight_lifts(limits=limits(recoverable_throughout=True)),
-    "by day only": eight_lifts(limits=limits(daylight_only=True)),
-    "one chamber": eight_lifts(chambers=(chamber("C1"),)),
-    "often broken": eight_lifts(
-        vehicles=(
-            vehicle("V1", failed_mating_chance=0.6, battery_kwh=95.0),
-            vehicle("V2", failure_chance=0.5),
-        )
-    ),
-    "one back, one down": eight_lifts(facts=BEGUN),
-}
-
-
-@pytest.mark.parametrize("name", PLANS)
-def test_same_draws_give_the_same_times_to_the_second_as_the_event_model(name: str) -> None:
-    job = job_of(PLANS[name], n_draws=150)
-    runs = simulate(job)
-    events = run_draws(job, range(job.n_draws))
-    for times in TIMES:
-        np.testing.assert_array_equal(getattr(runs, times), events[times], err_msg=times)
-    assert (runs.back_s < NEVER).mean() > 0.5  # the comparison is of lifts that did run
 
 
 def test_a_vehicle_seating_24_empties_a_boat_of_144_in_six_trips() -> None:

@@ -93,12 +93,12 @@ def _load(outcome: Outcome, room: int, grid: Ints, draws: int) -> ChamberLoad:
     inside = np.zeros((draws, len(grid)), dtype=np.int64)
     last = np.full(draws, -NEVER)
     for number in range(len(runs.chamber)):
-        mine = runs.chamber[number, :draws] == room
+        share = runs.shares[number, room, :draws]
         enters = runs.chamber_in_s[number, :draws, None]
         leaves = runs.chamber_out_s[number, :draws, None]
-        held = mine[:, None] & (enters <= grid) & (grid < leaves)
-        inside += held * (people_of(outcome, number) + chamber.attendants)
-        last = np.where(mine, np.maximum(last, leaves[:, 0]), last)
+        inside += ((enters <= grid) & (grid < leaves)) * share[:, None]
+        last = np.where(share > 0, np.maximum(last, leaves[:, 0]), last)
+    inside += (inside > 0) * chamber.attendants
     used = last > -NEVER
     free = float(np.median(last[used])) / 3600.0 if used.mean() > 0.5 else np.inf
     return ChamberLoad(
@@ -120,7 +120,8 @@ def _stores(outcome: Outcome, grid: Ints, draws: int) -> tuple[Floats | None, Fl
         if band is None or not band.steps:
             continue
         for room, chamber in enumerate(setting.chambers):
-            mine = (runs.chamber[number, :draws] == room)[:, None]
+            whole = np.maximum(runs.shares[number, :, :draws].sum(axis=0), 1)
+            mine = (runs.shares[number, room, :draws] / whole)[:, None]
             since = (grid - runs.chamber_in_s[number, :draws, None]) / 3600.0
             # before now it is in the stores as last reported
             before = np.maximum(-runs.chamber_in_s[number, :draws, None] / 3600.0, 0.0)
@@ -129,7 +130,7 @@ def _stores(outcome: Outcome, grid: Ints, draws: int) -> tuple[Floats | None, Fl
             used = used - _oxygen_m3(band, before, people, chamber.attendants)
             filled = chamber.volume_m3 * (band.steps[0].from_bar_abs - BAR_SURFACE)
             oxygen += mine * np.maximum(used, 0.0)
-            air += mine * filled * ((since >= 0) & (before <= 0))
+            air += (mine > 0) * filled * ((since >= 0) & (before <= 0))
     left = [setting.ship.oxygen_m3 - oxygen, setting.ship.air_m3 - air]
     both = [np.quantile(one, (0.1, 0.5, 0.9), axis=0) for one in left]
     return both[0], both[1]

@@ -13,7 +13,7 @@ from layers.earth.values import Floats, ForwardPortValue, Ints, SeaSeries
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.lifts.draws import Uniforms
 from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.windows import Sea, sea_spans
+from layers.survivors.lifts.windows import Sea, sea_spans, waves_seen
 
 US = 1_000_000
 AIR_HORIZON_H = 240.0
@@ -74,8 +74,10 @@ class Ground:
 
     Parameters
     ----------
-    waves : ndarray, shape (n_draws, n), or None
-        Over the times of ``series``, which is carried on beyond ``forecast_ends_us``.
+    waves, errors : ndarray, shape (n_draws, n), or None
+        Heights, and the forecast's errors in standard deviations, over the times of ``series``,
+        which is carried on beyond ``forecast_ends_us``. Without errors the watch is taken to
+        know the sea to come.
     missing : mapping of str to tuple of str
         By refuge, what is not known of its air: every level when ``unread`` names it, some
         levels when it does not.
@@ -95,6 +97,7 @@ class Ground:
     response: ForwardPortValue | None
     air: AirModel
     forecast_ends_us: int | None = None
+    errors: Floats | None = None
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
@@ -118,8 +121,11 @@ class Ground:
             return now
         return self.pressure_at(refuge, hours) or now
 
-    def sea(self, setting: Setting, case: Case) -> Sea:
-        """Return what the sea forbids under a plan's limits, worked out once for each."""
+    def sea(self, setting: Setting, case: Case, lead_h: float = 0.0) -> Sea:
+        """Return what the sea forbids under a plan's limits, worked out once for each.
+
+        ``lead_h`` is how long before a recovery it is decided on.
+        """
         limits = setting.limits
         key = (
             limits.launch_hs_m,
@@ -129,10 +135,20 @@ class Ground:
             limits.daylight_only,
             case.later_s,
             case.higher_m,
+            lead_h,
         )
         if key not in self.seas:
+            seen = None
+            if self.series is not None and self.errors is not None:
+                seen = waves_seen(self.series, self.errors, lead_h)
             self.seas[key] = sea_spans(
-                self.series, self.waves, limits, setting.at_us, case.later_s, case.higher_m
+                self.series,
+                self.waves,
+                limits,
+                setting.at_us,
+                case.later_s,
+                case.higher_m,
+                seen,
             )
         return self.seas[key]
 
@@ -153,10 +169,12 @@ def fewer(ground: Ground, n_draws: int) -> Ground:
     if n_draws >= ground.n_draws:
         return ground
     waves = None if ground.waves is None else ground.waves[:n_draws]
+    errors = None if ground.errors is None else ground.errors[:n_draws]
     return replace(
         ground,
         uniforms=Uniforms(n_draws, ground.uniforms.seed),
         waves=waves,
+        errors=errors,
         held={},
         seas={},
     )

@@ -50,7 +50,7 @@ from layers.survivors.lifts.quantities import (
 )
 from layers.survivors.lifts.sortie import sorties
 from layers.survivors.lifts.spread import Spread3, hours_spread, quantile
-from layers.survivors.lifts.windows import NEVER, extended, wave_draws
+from layers.survivors.lifts.windows import NEVER, extended, wave_draws, wave_errors
 
 DRAWS = 10_000
 SEED = 20270316
@@ -133,6 +133,7 @@ def ground_of(
         series = None
     uniforms = Uniforms(n_draws, seed)
     carried = None if series is None else extended(series, until_us)
+    errors = None if carried is None else wave_errors(carried, uniforms)
     found = gaps or AirGaps()
     return Ground(
         people=tuple(people),
@@ -141,6 +142,7 @@ def ground_of(
         waves=None if carried is None else wave_draws(carried, uniforms),
         response=response if isinstance(response, ForwardPortValue) else None,
         air=air,
+        errors=errors,
         forecast_ends_us=None if series is None else int(series.at_us[-1]),
         missing=found.missing,
         unread=found.unread,
@@ -367,6 +369,7 @@ def _lift(outcome: Outcome, n: int, ground: Ground) -> LiftOutlook:
         pressure_bar_abs=outcome.pressures.get(lift.key),
         runs=float(ran.mean()),
         beyond_forecast=float((ran & (start > _forecast_s(ground, setting.at_us))).mean()),
+        caught=float((ran & (runs.caught_s[n] > 0)).mean()),
     )
 
 

@@ -133,7 +133,7 @@ class Vehicle(Payload):
     planned: bool = True
     state: Literal["working", "broken", "lost"] = "working"
     loss_chance: float | None = Field(default=None, ge=0.0, le=0.9)
-    attendant_teams: int | None = Field(default=None, ge=0, le=20)
+    attendant_teams: int | None = Field(default=None, ge=1, le=20)
     source: str = AS_TOLD
 
     @model_validator(mode="after")

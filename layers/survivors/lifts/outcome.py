@@ -21,7 +21,8 @@ from layers.survivors.lifts.aboard import persons_of
 from layers.survivors.lifts.check import stops
 from layers.survivors.lifts.ground import AS_EXPECTED, US, Case, Ground, Leaving, fewer
 from layers.survivors.lifts.job import Job, build_job
-from layers.survivors.lifts.model import Vehicle
+from layers.survivors.lifts.learn import estimate_min
+from layers.survivors.lifts.model import PHASES, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.simulate import Runs, simulate
 from layers.survivors.lifts.spread import margin_h, quantile
@@ -157,8 +158,18 @@ def job_of(
         vehicle.name: ready_draws(vehicle, setting, ground) + delay_s * US
         for vehicle in setting.working()
     }
-    sea = ground.sea(setting, case)
+    sea = ground.sea(setting, case, _lead_h(setting))
     return build_job(setting, pressures, ready, sea, ground.uniforms)
+
+
+def _lead_h(setting: Setting) -> float:
+    """Return how long before its recovery a dive is decided on: the longest sortie, whole hours."""
+    last = PHASES[: PHASES.index(Phase.RECOVER)]
+    minutes = [
+        sum(estimate_min(setting.vehicle(k.vehicle), k, p, setting.depth_m) for p in last)
+        for k in setting.waiting()
+    ]
+    return float(round(max(minutes, default=0.0) / 60.0))
 
 
 def judge(

@@ -2,9 +2,12 @@
 
 Each vehicle takes its lifts in the plan's order. A vehicle that is turned round, with a rested
 crew, asks for its next dive; asks are answered in order of time (of the plan, when equal). The
-dive is put at the earliest second from which the whole sortie, recovery included, meets no
-closed sea, no other vehicle on the deck or at the same rescue seat, and a chamber for those who
-need one. What is answered is promised: no later ask moves it.
+dive is put at the earliest second from which the launch meets no closed sea, the watch's
+forecast at that second has the recovery open, the tide lets it through, no other vehicle is on
+the deck or at the same rescue seat, and there are chamber places for those who need them. What
+is answered is promised: no later ask moves it. The sea then does what it does in that draw: a
+vehicle that surfaces in a sea above the limit waits below it until it is let up. A vehicle may
+be lost on a sortie: it brings nobody, then and later.
 """
 
 from __future__ import annotations
@@ -15,10 +18,13 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.values import Ints
-from layers.survivors.lifts.job import SORTIES, Job
+from layers.survivors.lifts.job import Job
+from layers.survivors.lifts.rooms import Rooms
+from layers.survivors.lifts.timed import SORTIES
 from layers.survivors.lifts.windows import NEVER, OPEN, Spans
 
 Bools = npt.NDArray[np.bool_]
+PARTS_KEPT = ("launched", "at_seat", "away", "at_surface", "back")
 ROUNDS = 400  # a start is put off this often at most before it counts as never
 
 
@@ -26,8 +32,11 @@ ROUNDS = 400  # a start is put off this often at most before it counts as never
 class Runs:
     """When each lift runs, whole seconds after ``at_us``, shape (L, D); ``NEVER`` for not at all.
 
-    ``chamber`` is the number of the chamber its people go into, -1 for none; ``chamber_out_s``
-    when they may leave it. ``given_up`` counts sorties that came back with nobody.
+    ``chamber`` is the number of the chamber most of its people go into, -1 for none;
+    ``chamber_out_s`` when they may leave it; ``shares``, shape (L, C, D), the places they take in
+    each chamber, attendants who came with them included. ``given_up`` counts sorties that came
+    back with nobody, ``caught_s`` is how long it waits at the surface for the sea, ``lost``
+    that its vehicle did not come back.
     """
 
     at_us: int
@@ -37,7 +46,10 @@ class Runs:
     chamber: Ints
     chamber_in_s: Ints
     chamber_out_s: Ints
+    shares: Ints
     given_up: Ints
+    caught_s: Ints
+    lost: Bools
 
 
 class _State:
@@ -51,13 +63,18 @@ class _State:
         self.chamber = np.full((lifts, draws), -1)
         self.inside, self.outside = self.start.copy(), self.start.copy()
         self.given_up = np.zeros((lifts, draws), dtype=np.int64)
+        self.caught = np.zeros((lifts, draws), dtype=np.int64)
+        self.lost = np.zeros((lifts, draws), dtype=bool)
         self.turned = job.ready_s.T.copy()  # (D, V): turned round
         self.crew = np.full((draws, vehicles, int(job.crews.max(initial=1))), NEVER)
         for v, crews in enumerate(job.crews):
             self.crew[:, v, :crews] = -NEVER
             if job.crews_out_s[v] > -NEVER:
                 self.crew[:, v, 0] = job.crews_out_s[v] + job.crew_rest_s[v]
-        self.chamber_free = np.repeat(job.chamber_free_s[None, :], draws, axis=0)
+        self.team = np.full((draws, vehicles, max(int(job.teams.max(initial=1)), 1)), NEVER)
+        for v, teams in enumerate(job.teams):
+            self.team[:, v, : max(teams, 1)] = -NEVER
+        self.rooms = Rooms(job.doors, lifts, draws)
         waits = job.forced_s == NEVER
         queue = [np.flatnonzero((job.vehicle == v) & waits) for v in range(vehicles)]
         self.lift_of = np.full((vehicles, max(map(len, queue), default=0) + 1), -1)
@@ -104,7 +121,10 @@ def _runs(state: _State) -> Runs:
         chamber=state.chamber,
         chamber_in_s=state.inside,
         chamber_out_s=state.outside,
+        shares=state.rooms.taken,
         given_up=state.given_up,
+        caught_s=state.caught,
+        lost=state.lost,
     )
 
 
@@ -115,16 +135,13 @@ def _begun(state: _State) -> None:
     for lift in np.flatnonzero(job.forced_s < NEVER):
         v = int(job.vehicle[lift])
         begin = np.full(job.n_draws, job.forced_s[lift])
-        put_off = np.zeros(job.n_draws, dtype=np.int64)
-        if job.holds[lift]:
-            surface, back = job.offsets["at_surface"][lift, 0], job.offsets["back"][lift, 0]
-            put_off = _clear(rows, begin, [(job.sea.recovery, surface, back)]) - begin
-        vehicle = np.full(job.n_draws, v)
-        chamber = _chamber(state, rows, np.full(job.n_draws, lift))
-        if job.forced_chamber[lift] >= 0:
-            chamber = np.full(job.n_draws, job.forced_chamber[lift])
+        zero, vehicle = np.zeros_like(begin), np.full(job.n_draws, v)
         number = np.full(job.n_draws, lift)
-        _keep(state, rows, vehicle, number, begin, np.zeros_like(begin), chamber, put_off)
+        off = {name: values[lift, 0] for name, values in job.offsets.items()}
+        held = zero
+        if job.holds[lift]:
+            held = _held(state, rows, vehicle, number, begin, off)
+        _keep(state, rows, vehicle, number, begin, zero, held)
         state.place[:, v] = 0  # the queue holds only the lifts that wait
         state.turned[:, v] = np.maximum(state.turned[:, v], job.ready_s[v])
 
@@ -136,17 +153,21 @@ def _promise(state: _State, rows: Ints, vehicle: Ints, ask: Ints) -> None:
     sortie = state.sortie[rows, vehicle]
     off = {name: values[lift, sortie, rows] for name, values in job.offsets.items()}
     begin = np.maximum(ask, 0)
-    chamber = _chamber(state, rows, lift)
-    wanted = chamber >= 0
-    free = np.where(wanted, state.chamber_free[rows, np.maximum(chamber, 0)], -NEVER)
-    begin = np.maximum(begin, free - (off["back"] if job.free_at_return else 0))
+    if job.places.any() and len(job.doors.places):
+        before = off["back"] if job.free_at_return else 0
+        places, riding = job.places[lift], job.riding[vehicle]
+        room = state.rooms.first_free(rows, places, riding, begin + before)
+        begin = np.where(places > 0, np.maximum(begin, room - before), begin)
+        told = (job.teams[vehicle] > 0) & (places > 0)
+        begin = np.where(told, np.maximum(begin, state.team[rows, vehicle].min(axis=1)), begin)
     zero = np.zeros_like(begin)
+    plan = {name: values[lift] for name, values in job.planned.items()}
     parts = [
         (job.sea.launch, zero, off["launched"]),
         (
-            job.sea.recovery,
-            off["launched"] if job.recoverable_throughout else off["at_surface"],
-            off["back"],
+            job.sea.recovery_seen,
+            plan["launched"] if job.recoverable_throughout else plan["at_surface"],
+            plan["back"],
         ),
         (job.sea.water, off["launched"], off["at_seat"]),
         (job.sea.water, off["away"], off["at_surface"]),
@@ -155,7 +176,23 @@ def _promise(state: _State, rows: Ints, vehicle: Ints, ask: Ints) -> None:
     ]
     parts += _others(state, rows, vehicle, lift, off)
     begin = _clear(rows, begin, [part for part in parts if part[0] is not OPEN])
-    _keep(state, rows, vehicle, lift, begin, sortie, chamber, zero)
+    held = _held(state, rows, vehicle, lift, begin, off)
+    _keep(state, rows, vehicle, lift, begin, sortie, held)
+
+
+def _held(
+    state: _State, rows: Ints, vehicle: Ints, lift: Ints, begin: Ints, off: dict[str, Ints]
+) -> Ints:
+    """Return how long a vehicle waits at the surface until sea and deck let it up."""
+    job = state.job
+    parts: list[tuple[Spans, Ints, Ints]] = [(job.sea.recovery, off["at_surface"], off["back"])]
+    parts += [
+        (spans, off["at_surface"], off["back"])
+        for spans, low, _ in _others(state, rows, vehicle, lift, off)
+        if low is off["at_surface"]
+    ]
+    up = _clear(rows, begin, [part for part in parts if part[0] is not OPEN])
+    return np.asarray(np.where(begin < NEVER // 2, up - begin, 0))
 
 
 def _others(
@@ -201,17 +238,6 @@ def _clear(rows: Ints, begin: Ints, parts: list[tuple[Spans, Ints, Ints]]) -> In
     return begin
 
 
-def _chamber(state: _State, rows: Ints, lift: Ints) -> Ints:
-    """Return the chamber that is free first and large enough, -1 where none is needed."""
-    job = state.job
-    places = job.places[lift]
-    if not places.any() or not len(job.chamber_places):
-        return np.full(len(rows), -1)
-    fits = job.chamber_places[None, :] >= places[:, None]
-    free = np.where(fits, state.chamber_free[rows], 2 * NEVER)
-    return np.where(places > 0, free.argmin(axis=1), -1)
-
-
 def _keep(
     state: _State,
     rows: Ints,
@@ -219,40 +245,56 @@ def _keep(
     lift: Ints,
     begin: Ints,
     sortie: Ints,
-    chamber: Ints,
-    put_off: Ints,
+    held: Ints,
 ) -> None:
     """Write down a promised sortie and what it takes up."""
     job = state.job
     off = {name: values[lift, sortie, rows] for name, values in job.offsets.items()}
     never = begin + off["back"] > job.horizon_s
-    back = np.where(never, NEVER, begin + off["back"] + put_off)
-    empty = job.gives_up[lift, rows] & (sortie == 0)
-    brings = ~empty & ~never
+    back = np.where(never, NEVER, begin + off["back"] + held)
+    lost = job.lost[lift, sortie, rows] & ~never
+    empty = job.gives_up[lift, sortie, rows] & ~lost
+    brings = ~empty & ~never & ~lost
     keep, row = lift[brings], rows[brings]
     state.start[keep, row] = begin[brings]
     state.left[keep, row] = (begin + off["left"])[brings]
-    state.back[keep, row] = back[brings]
+    state.back[keep, row] = np.minimum(back, NEVER)[brings]
+    state.caught[keep, row] = held[brings]
     state.given_up[lift[empty], rows[empty]] += 1
-    pressed = brings & (chamber >= 0) & (job.stay_s[lift] > 0)
-    _occupy(state, rows[pressed], lift[pressed], back[pressed], chamber[pressed])
-    edges = ("", "launched", "at_seat", "away", "at_surface", "back")
-    for number, name in enumerate(edges):
-        later = put_off if name == "back" else 0
-        state.promise[number, rows, vehicle] = begin + (off[name] + later if name else 0)
+    state.lost[lift[lost], rows[lost]] = True
+    gone = never | lost | (back > job.horizon_s + NEVER // 4)
+    if len(job.doors.places):
+        pressed = brings & (job.stay_s[lift] > 0) & (back < NEVER // 2)
+        _occupy(state, rows[pressed], vehicle[pressed], lift[pressed], back[pressed])
+    state.promise[0, rows, vehicle] = begin
+    for number, name in enumerate(PARTS_KEPT, start=1):
+        later = held if name in ("at_surface", "back") else 0
+        state.promise[number, rows, vehicle] = begin + off[name] + later
     state.at_refuge[rows, vehicle] = job.refuge[lift]
-    state.turned[rows, vehicle] = np.where(never, NEVER, back + job.rest_s[lift, sortie, rows])
+    rest = np.maximum(job.rest_s[lift, sortie, rows], np.where(brings, job.into_s[lift, rows], 0))
+    state.turned[rows, vehicle] = np.where(gone, NEVER, back + rest)
     crew = state.crew[rows, vehicle].argmin(axis=1)
-    state.crew[rows, vehicle, crew] = np.where(never, NEVER, back + job.crew_rest_s[vehicle])
-    state.sortie[rows, vehicle] = np.where(empty, 1, 0)
-    state.place[rows, vehicle] += np.where(empty, 0, 1)
+    state.crew[rows, vehicle, crew] = np.where(gone, NEVER, back + job.crew_rest_s[vehicle])
+    again = empty & (sortie + 1 < SORTIES)
+    state.sortie[rows, vehicle] = np.where(again, sortie + 1, 0)
+    state.place[rows, vehicle] += np.where(again, 0, 1)
 
 
-def _occupy(state: _State, rows: Ints, lift: Ints, back: Ints, chamber: Ints) -> None:
+def _occupy(state: _State, rows: Ints, vehicle: Ints, lift: Ints, back: Ints) -> None:
     job = state.job
     inside = back + job.into_s[lift, rows]
     outside = inside + job.stay_s[lift]
-    state.chamber[lift, rows] = chamber
+    places, riding = job.places[lift], job.riding[vehicle]
+    shares = state.rooms.part(rows, places, riding, back if job.free_at_return else inside)
+    told = job.forced_chamber[lift]
+    known = told >= 0
+    shares[known] = 0
+    shares[known, told[known]] = places[known]
+    state.rooms.take(rows, lift, shares, riding, back, outside)
+    found = shares.any(axis=1)
+    state.chamber[lift[found], rows[found]] = shares.argmax(axis=1)[found]
     state.inside[lift, rows] = inside
     state.outside[lift, rows] = outside
-    state.chamber_free[rows, chamber] = outside + job.make_ready_s[chamber]
+    team = state.team[rows, vehicle].argmin(axis=1)
+    counted = job.teams[vehicle] > 0
+    state.team[rows[counted], vehicle[counted], team[counted]] = outside[counted]

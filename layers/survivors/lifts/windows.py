@@ -68,6 +68,7 @@ class Sea:
 
     launch: Spans = OPEN
     recovery: Spans = OPEN
+    recovery_seen: Spans = OPEN  # as the watch's forecast has it when the vehicle dives
     water: Spans = OPEN
     mating: Spans = OPEN
     dark: Spans = OPEN
@@ -126,15 +127,39 @@ def wave_draws(series: SeaSeries, uniforms: Uniforms) -> Floats:
     The forecast with an error of its own sigma that keeps its sign for about
     ``ERROR_HOLDS_H``: a first-order autoregression in time.
     """
-    hs = _filled(series.hs_m)
-    sigma = np.nan_to_num(series.hs_sigma_m, nan=0.0)
-    noise = uniforms.normals("wave height", len(hs)).copy()
+    return _heights(series, wave_errors(series, uniforms))
+
+
+def wave_errors(series: SeaSeries, uniforms: Uniforms) -> Floats:
+    """Return the errors of the forecast in standard deviations, shape (n_draws, n)."""
+    noise = uniforms.normals("wave height", len(series.at_us)).copy()
     gaps_h = np.diff(series.at_us) / 3.6e9
     keep = np.exp(-gaps_h / ERROR_HOLDS_H)
-    for column in range(1, len(hs)):
+    for column in range(1, noise.shape[1]):
         r = keep[column - 1]
         noise[:, column] = r * noise[:, column - 1] + np.sqrt(1 - r * r) * noise[:, column]
-    return np.asarray(np.maximum(hs + sigma * noise, 0.0))
+    return noise
+
+
+def waves_seen(series: SeaSeries, errors: Floats, lead_h: float) -> Floats:
+    """Return the wave heights as the watch expects them so many hours before, (n_draws, n).
+
+    It sees the sea of that hour, and so the forecast's error then; what is left of that error
+    by the time asked about is what it corrects its forecast by. The sea to come it does not know.
+    """
+    at = series.at_us.astype(np.float64)
+    then = at - lead_h * 3.6e9
+    place = np.clip(np.searchsorted(at, then, side="right") - 1, 0, max(len(at) - 2, 0))
+    after = np.minimum(place + 1, len(at) - 1)
+    step = np.where(at[after] > at[place], at[after] - at[place], 1.0)
+    part = np.clip((then - at[place]) / step, 0.0, 1.0)
+    seen = errors[:, place] * (1.0 - part) + errors[:, after] * part
+    return _heights(series, seen * np.exp(-lead_h / ERROR_HOLDS_H))
+
+
+def _heights(series: SeaSeries, errors: Floats) -> Floats:
+    sigma = np.nan_to_num(series.hs_sigma_m, nan=0.0)
+    return np.asarray(np.maximum(_filled(series.hs_m) + sigma * errors, 0.0))
 
 
 def extended(series: SeaSeries, until_us: int) -> SeaSeries:
@@ -200,6 +225,7 @@ def sea_spans(
     at_us: int,
     later_s: int = 0,
     higher_m: float = 0.0,
+    seen: Floats | None = None,
 ) -> Sea:
     """Return when the sea forbids each part of a sortie under these limits.
 
@@ -215,15 +241,21 @@ def sea_spans(
         Time zero of the seconds, UTC microseconds.
     later_s, higher_m
         A weather case: everything so much later, waves so much higher.
+    seen : ndarray, shape (n_draws, n), optional
+        From :func:`waves_seen`: what a recovery is decided on; without it the sea itself.
     """
     if series is None or waves is None or not len(series.at_us):
         return Sea()
     at_s = (series.at_us - at_us) // 1_000_000 + later_s
     high = waves + higher_m
+    recovery = closed_spans(high, limits.recovery_hs_m, at_s)
     dark = np.where(series.daylight, 0.0, 1.0)[None, :]
     return Sea(
         launch=closed_spans(high, limits.launch_hs_m, at_s),
-        recovery=closed_spans(high, limits.recovery_hs_m, at_s),
+        recovery=recovery,
+        recovery_seen=recovery
+        if seen is None
+        else closed_spans(seen + higher_m, limits.recovery_hs_m, at_s),
         water=closed_spans(
             _filled(series.current_surface_kn)[None, :], limits.through_water_kn, at_s
         ),
