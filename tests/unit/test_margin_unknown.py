@@ -74,6 +74,7 @@ def boat(
     volumes: tuple[str, ...] = ("after", "forward"),
     levels: tuple[dict[str, Any], ...] = (level(),),
     lifts: tuple[Any, ...] = FOUR,
+    after_bar: float = 1.3,
     **changes: Any,
 ) -> Told:
     told = Told()
@@ -84,7 +85,7 @@ def boat(
         size = {"refuge": refuge, "free_volume_m3": 400.0, "depth_m": 142.0}
         told.add("survivors.compartment", size)
     for refuge in read:
-        told.add("survivors.air", air(refuge))
+        told.add("survivors.air", air(refuge, after_bar if refuge == "after" else 1.3))
     for one in levels:
         told.add("survivors.level", one)
     plan(told, *lifts, **changes)
@@ -122,7 +123,7 @@ def test_one_refuge_unread_bounds_the_chance_and_leaves_the_other_a_number(
     # the same draws: what is not read elsewhere moves nothing
     assert replace(after.nobody, rests_on=()) == replace(known.nobody, rests_on=())
     assert isinstance(forward.nobody, NotKnown)
-    assert "forward refuge's air is not known: ask its pressure, CO2 and oxygen" in forward.words
+    assert "forward refuge's air is not known: ask for a reading" in forward.words
     chance = all_out_answer(result, Moment(result.at, result.at))
     assert isinstance(chance, Bounds)
     assert chance.at_least == 0.0
@@ -144,7 +145,7 @@ def test_one_refuge_unread_bounds_the_chance_and_leaves_the_other_a_number(
     [
         (dict(read=()), "air is not known"),
         (dict(levels=()), "no level of the air is entered"),
-        (dict(volumes=()), "free volume is not known"),
+        (dict(volumes=()), "free volume"),
     ],
 )
 def test_an_input_taken_away_whole_makes_the_margin_not_known_by_name(
@@ -172,10 +173,8 @@ def test_those_not_heard_of_are_in_every_total() -> None:
         assert isinstance(one.nobody, Number)  # what is known of the refuges stands
 
 
-def test_one_impossible_lift_takes_nothing_else_away(whole: MarginResult) -> None:
-    told = boat()
-    told.add("survivors.air", air("after", bar=3.10), 0.5)  # the table ends at 3.0
-    result = looked(told)
+def test_one_impossible_lift_takes_nothing_else_away() -> None:
+    result = looked(boat(after_bar=3.10))  # the table ends at 3.0
     after, forward = result.outlook.of("after"), result.outlook.of("forward")
     assert after is not None
     assert forward is not None

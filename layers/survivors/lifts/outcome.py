@@ -51,6 +51,8 @@ class Outcome:
         When the last is out of it, seconds after now; ``NEVER`` where somebody stays.
     limit_s, alone_s : mapping of refuge to ndarray, shape (n_draws,)
         When its first level is reached; a refuge nothing is known of is not in them.
+    doubted_s : mapping of refuge to ndarray, shape (n_draws,)
+        The same if nobody leaves and a reading in doubt is right, where that is sooner.
     out_in_time : ndarray, shape (n_draws,)
         Persons out of their refuge before its first level, of those whose air is known.
     worst_margin_h : ndarray, shape (n_draws,)
@@ -70,6 +72,7 @@ class Outcome:
     last_left_s: Mapping[str, Ints]
     limit_s: Mapping[str, Ints]
     alone_s: Mapping[str, Ints]
+    doubted_s: Mapping[str, Ints] = field(default_factory=dict)
     out_in_time: Floats
     worst_margin_h: Floats
     all_in_time: np.ndarray
@@ -214,10 +217,22 @@ def judge(
         last_left_s=last,
         limit_s=limit,
         alone_s=still,
+        doubted_s=_doubted_s(alone, ground, setting.at_us),
         out_in_time=out,
         worst_margin_h=worst,
         all_in_time=everybody,
     )
+
+
+def _doubted_s(alone: Sequence[Endurance], ground: Ground, at_us: int) -> dict[str, Ints]:
+    """Return by refuge when its first level is reached if what is in doubt is right."""
+    doubtful = {one.refuge for one in alone if one.at_least_us is not None}
+    sooner = [
+        one if one.at_least_us is None else replace(one, runs_out_us=one.at_least_us)
+        for one in alone
+        if one.refuge in doubtful
+    ]
+    return limits_s(sooner, ground.people, at_us, ground.n_draws)
 
 
 def _lifts_of(setting: Setting, persons: Ints, refuge: str) -> list[int]:

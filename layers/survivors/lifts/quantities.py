@@ -21,6 +21,8 @@ from layers.survivors.lifts.outcome import Outcome
 from layers.survivors.lifts.spread import margin_h, quantile
 from layers.survivors.lifts.windows import NEVER
 
+DOUBT = "a reading in doubt: ask for another"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gaps:
@@ -57,6 +59,11 @@ def margin_of(
             least = outcome.setting.limits.horizon_h - out_s / 3600.0
     elif gaps.air:
         most = quantile(draws, 0.5)
+    elif refuge in outcome.doubted_s:
+        # a doubtful reading that would shorten the time sets the least; it waits to be settled
+        doubted = margin_h(last_s, np.minimum(outcome.doubted_s[refuge], limit_s))
+        least, most = quantile(doubted, 0.5), quantile(draws, 0.5)
+        missing = (*missing, DOUBT)
     else:
         return _number(draws, at, rests_on)
     return between(least, most, missing, unit="h", at=at, rests_on=rests_on)
@@ -92,6 +99,12 @@ def chance_of(
         most = float((last_s < NEVER // 2).mean())
     else:
         most = float((margin_h(last_s, limit_s) >= 0).mean())
+        if refuge in outcome.doubted_s and not gaps.air:
+            doubted = np.minimum(outcome.doubted_s[refuge], limit_s)
+            least = float((margin_h(last_s, doubted) >= 0).mean())
+            at = from_us(outcome.setting.at_us)
+            missing = (DOUBT,) if least < most else ()
+            return between(least, most, missing, unit="chance", at=at, rests_on=rests_on)
     return _at_most(most, gaps.air, "chance", outcome, rests_on)
 
 
