@@ -228,6 +228,13 @@ def search_next(answers: Answers) -> Said:
     return Said(key="search_next", figure=f"{value.pos * 100:.0f} %", word=f"{value.who}, {span}")
 
 
+def unsaid_words(found: NotKnown | Withheld) -> str:
+    """Return ``withheld here``, or ``not known`` with what to ask for."""
+    if isinstance(found, Withheld):
+        return found.told or WITHHELD
+    return "not known" + (f": {_first(found.missing)}" if found.missing else "")
+
+
 def _unsaid(key: str, found: NotKnown | Withheld, figure: str) -> Said:
     if isinstance(found, Withheld):
         return Said(key=key, figure=DASH, word=found.told or WITHHELD, known=False)

@@ -114,13 +114,15 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
 class _Told:
     """What each layer of a picture says to a question."""
 
-    def __init__(self, picture: Picture, watch: WatchState) -> None:
-        self._picture, self._watch = picture, watch
+    def __init__(self, picture: Picture, watch: WatchState | None = None) -> None:
+        self.picture, self._watch = picture, watch
 
     def _words(self, question: str) -> str:
         """Return what the watch has told of it to those who read this release, with its time."""
+        if self._watch is None:
+            return ""
         entry = self._watch.told.get(question.replace("_", " "))
-        return "" if entry is None else told_words(entry, self._picture.moment)
+        return "" if entry is None else told_words(entry, self.picture.moment)
 
     def all(self, question: str) -> Iterator[Any]:
         """Yield what each layer that declares the question answers, in the catalogue's order."""
@@ -128,12 +130,12 @@ class _Told:
             answering = layer.answers.get(question)
             if answering is None:
                 continue
-            shown = self._picture.layers.get(layer.key)
-            reading = self._picture.reading
+            shown = self.picture.layers.get(layer.key)
+            reading = self.picture.reading
             if reading is not None and any(map(reading.gone, answering.without)):
                 yield Withheld(told=self._words(question))
             elif isinstance(shown, Shown) and not shown.closed:
-                yield answering(shown.result, self._picture.moment)
+                yield answering(shown.result, self.picture.moment)
             elif isinstance(shown, Shown) or (shown is not None and shown.withheld):
                 yield Withheld(told=self._words(question))
             elif isinstance(shown, Unavailable):
@@ -226,9 +228,16 @@ def _next_decision(told: _Told, watch: WatchState) -> Decision:
     return Stated(value=timed[0], at=watch.at)
 
 
+def inputs(picture: Picture) -> tuple[InputAge, ...]:
+    """Return the readings that the answers rest on, the oldest first."""
+    said = _Told(picture).all("inputs")
+    found = [one for told in said if isinstance(told, tuple) for one in told]
+    return tuple(sorted(found, key=lambda one: one.at))
+
+
 def _oldest(told: _Told, moment: Moment) -> Oldest:
     """Return the oldest reading among those that grow old."""
-    found = [one for said in told.all("inputs") if isinstance(said, tuple) for one in said]
+    found = inputs(told.picture)
     aging = [one for one in found if one.ages and one.at <= moment.at]
     if not aging:
         return NotKnown(missing=("no input yet",))

@@ -9,6 +9,7 @@ from layers.earth.quantity import figure
 from layers.earth.table import Cell, Table
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
+from layers.earth.written import distance_words
 
 CAUTION = (
     "A datum is not a fix. It rests on the listed reports and assumptions, any of which may be "
@@ -16,11 +17,6 @@ CAUTION = (
     "reason to stop searching. Supports the officer who runs the search and replaces nobody; "
     "national and local procedures come first. Not for navigation."
 )
-
-
-def distance_words(metres: float) -> str:
-    """Return metres below 1,000 m, else nautical miles."""
-    return f"{figure(metres, 0)} m" if metres < 1_000.0 else f"{metres / M_PER_NMI:.1f} nmi"
 
 
 def sentence(result: DatumResult) -> str:

@@ -6,7 +6,9 @@ under the other layer's key, or as ``None`` when that layer has nothing or faile
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from dataclasses import field as held
 from datetime import datetime
 from typing import Protocol
 
@@ -95,6 +97,7 @@ class WeatherValue(HandedOn):
     field: ConditionsField
     series_at_datum: SeaSeries | None
     windows: tuple[WorkingWindow, ...]
+    hs_limits_m: Mapping[str, float] = held(default_factory=dict)  # by operation, as entered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,8 @@ from enum import StrEnum
 
 from layers.earth.chart.grids import mgrs_text, utm_text
 from layers.earth.position import Position
+from layers.earth.quantity import figure
+from layers.earth.units import M_PER_NMI
 
 
 class Notation(StrEnum):
@@ -19,6 +21,11 @@ class Notation(StrEnum):
     DMS = "degrees, minutes and seconds"
     MGRS = "MGRS"
     UTM = "UTM"
+
+
+def distance_words(metres: float) -> str:
+    """Return metres below 1,000 m, else nautical miles."""
+    return f"{figure(metres, 0)} m" if metres < 1_000.0 else f"{metres / M_PER_NMI:.1f} nmi"
 
 
 def dm_text(position: Position, decimals: int = 3) -> str:

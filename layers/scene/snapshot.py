@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
+from layers.answers import inputs
 from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown
 from layers.earth.block import middle_of
@@ -163,15 +163,10 @@ def _notes(made: Picture, release: Release) -> tuple[str, ...]:
 
 
 def _ages(made: Picture) -> tuple[str, ...]:
-    """Return, per layer, the age of the newest thing it shows."""
-    ages = []
-    for key, shown in made.layers.items():
-        if isinstance(shown, Shown):
-            times = [m.at for m in shown.marks if m.at is not None and m.at <= made.moment.at]
-            if times:
-                newest: datetime = max(times)
-                age = duration_words(made.moment.at - newest)
-                ages.append(
-                    f"{BY_KEY[key].title}: newest {clock_words(newest, made.moment.at)}, {age} old"
-                )
-    return tuple(ages)
+    """Return when each reading was true that the sheet rests on, and its age, oldest first."""
+    at = made.moment.at
+    return tuple(
+        f"{one.what}: {clock_words(one.at, at)}, {duration_words(one.age(at))} old"
+        for one in inputs(made)
+        if one.at <= at
+    )

@@ -77,4 +77,9 @@ def hand(result: WeatherResult) -> WeatherValue:
         field=result.field,
         series_at_datum=None if result.ahead is None else result.ahead.hourly(),
         windows=handed(result.outlooks),
+        hs_limits_m={
+            one.operation: one.limit.hs_max_m
+            for one in result.outlooks
+            if one.limit.hs_max_m is not None
+        },
     )

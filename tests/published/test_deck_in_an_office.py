@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from layers.answers import answers
 from layers.journal.known import Known
 from layers.picture import Picture
 from layers.scene.deck import deck
@@ -45,7 +46,8 @@ def pages(
     made, known = demo
     about = About("Exercise SABLE TIDE", 9, "cd" * 32)
     plot = snapshot(made, "png", about=about, ink=DAY, land=None, release=Release())
-    content = deck(made, state(known, made.moment), stamp(made), Release(), plot.content)
+    watch = state(known, made.moment)
+    content = deck(made, answers(made, watch), watch, stamp(made), plot.content)
     (folder / "brief.pptx").write_bytes(content)
     subprocess.run(
         [str(OFFICE), "--headless", "--convert-to", "pdf", "brief.pptx"],

@@ -31,7 +31,9 @@ def show(seen: Seen) -> None:
     held = state.get(Key.DECK)
     if held:
         st.download_button(f"Save {held[0]}", held[1], file_name=held[0], key="save_deck")
-        st.caption("Six slides, each dated, with text, tables and charts that can be edited.")
+        st.caption(
+            "Each slide one message, dated, with text, tables and charts that can be edited."
+        )
 
 
 def build(seen: Seen, release: Release) -> bytes:
@@ -39,4 +41,4 @@ def build(seen: Seen, release: Release) -> bytes:
     plot = take(seen, "png", "day", release)
     shown = as_read(seen, release)
     stamp = stamp_of(shown, "Brief", release)
-    return deck(shown.picture, shown.watch, stamp, release, plot.content)
+    return deck(shown.picture, shown.answers, shown.watch, stamp, plot.content)
