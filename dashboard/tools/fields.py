@@ -6,45 +6,38 @@ its unit, an input that fits its type, and a reading back from text that says wh
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 from typing import Any
 
+from dashboard.tools import composite
 from layers.earth import quantity
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.parse import parse_position
 from layers.earth.quantity_direction import told_direction
 from layers.earth.quantity_time import told_time
-
-UNITS = (
-    ("_true_deg", "°T"),
-    ("_bar_abs", "bar absolute"),
-    ("_m_s", "m/s"),
-    ("_per_h", "per hour"),
-    ("_deg", "°"),
-    ("_kn", "kn"),
-    ("_nmi", "nmi"),
-    ("_km", "km"),
-    ("_m", "m"),
-    ("_min", "min"),
-    ("_s", "s"),
-    ("_h", "h"),
-    ("_c", "°C"),
-    ("_kg", "kg"),
-    ("_t", "t"),
-    ("_m3", "m³"),
-    ("_db", "dB"),
-    ("_khz", "kHz"),
-    ("_hz", "Hz"),
-    ("_hpa", "hPa"),
-    ("_percent", "%"),
+from layers.journal.field_words import (
+    WORDS,
+    field_label,
+    field_words,
+    in_plain_words,
+    told_factor,
 )
+from layers.journal.kinds import Kind
+from layers.journal.known import check_payload
+from layers.journal.model_words import all_refused
+
 _DIRECTION = re.compile(r"(?:true|bearing|heading|course)_deg$")
+# objects that are said in one breath: their fields -> how they are typed
+COMPOSITES = {
+    frozenset(("value", "unit", "reference")): "pressure",
+    frozenset(("value", "unit")): "gas",
+    frozenset(("low", "likely", "high")): "spread",
+}
 LATITUDE, LONGITUDE = "latitude_deg", "longitude_deg"
 
 
@@ -52,7 +45,8 @@ LATITUDE, LONGITUDE = "latitude_deg", "longitude_deg"
 class Field:
     """One input.
 
-    ``sort`` is one of text, number, integer, choice, switch, time, position, lines, rows, json.
+    ``sort`` is one of text, number, integer, choice, switch, time, position, lines, rows,
+    numbers, positions, pressure, gas, spread.
     """
 
     name: str
@@ -65,24 +59,21 @@ class Field:
     help: str = ""
     least: float = -inf  # bounds of a number; what lies beyond is refused by the model
     most: float = inf
+    factor: float = 1.0  # how many times the value kept is told
 
 
-def label_of(name: str) -> str:
-    """Return ``Range (nmi)`` for ``range_nmi``."""
-    for ending, unit in UNITS:
-        if name.endswith(ending) and len(name) > len(ending):
-            words = name.removesuffix(ending).replace("_", " ")
-            return f"{words[:1].upper()}{words[1:]} ({unit})"
-    words = name.replace("_", " ")
-    return words[:1].upper() + words[1:]
+def fields_of(schema: Mapping[str, Any], kind: str = "") -> tuple[Field, ...]:
+    """Return the fields of a model's JSON schema; a latitude and its longitude are one field.
+
+    So are a pressure with its unit and reference, a gas with its unit, and a time of three
+    points: they are typed as they are said.
+    """
+    return tuple(_fields(schema, schema.get("$defs", {}), "", kind))
 
 
-def fields_of(schema: Mapping[str, Any]) -> tuple[Field, ...]:
-    """Return the fields of a model's JSON schema; a latitude and its longitude are one field."""
-    return tuple(_fields(schema, schema.get("$defs", {}), ""))
-
-
-def _fields(schema: Mapping[str, Any], defs: Mapping[str, Any], prefix: str) -> list[Field]:
+def _fields(
+    schema: Mapping[str, Any], defs: Mapping[str, Any], prefix: str, kind: str
+) -> list[Field]:
     properties: Mapping[str, Any] = schema.get("properties", {})
     required = set(schema.get("required", ()))
     found: list[Field] = []
@@ -94,13 +85,19 @@ def _fields(schema: Mapping[str, Any], defs: Mapping[str, Any], prefix: str) -> 
             continue  # read together with its latitude
         if name.endswith(LATITUDE) and name.replace(LATITUDE, LONGITUDE) in properties:
             stem = full.removesuffix(LATITUDE)
-            label = label_of(f"{stem.replace('.', '_')}position")
+            words = (
+                field_words(stem, kind) if stem in WORDS else f"{stem.replace('_', ' ')}position"
+            )
+            label = words[:1].upper() + words[1:]
             found.append(Field(name=stem, label=label, sort="position", required=must))
+        elif said := _composite(told):
+            label = field_label(full, kind)
+            found.append(Field(name=full, label=label, sort=said, required=must))
         elif told.get("type") == "object" and "properties" in told:
-            inner = _fields(told, defs, f"{full}.")
+            inner = _fields(told, defs, f"{full}.", kind)
             found += inner if must else [_optional(field) for field in inner]
         else:
-            found.append(_field(full, told, defs, must, raw.get("default")))
+            found.append(_field(full, told, defs, must, raw.get("default"), kind))
     return found
 
 
@@ -123,16 +120,19 @@ def _plain(raw: Mapping[str, Any], defs: Mapping[str, Any]) -> tuple[Mapping[str
 
 
 def _field(
-    name: str, told: Mapping[str, Any], defs: Mapping[str, Any], must: bool, default: Any
+    name: str,
+    told: Mapping[str, Any],
+    defs: Mapping[str, Any],
+    must: bool,
+    default: Any,
+    kind: str,
 ) -> Field:
-    label = label_of(name.rsplit(".", 1)[-1])
-    if "." in name:
-        label = f"{label_of(name.rsplit('.', 1)[0])}: {label[:1].lower()}{label[1:]}"
-    sort, choices, columns = _sort(told, defs)
+    label, factor = field_label(name, kind), told_factor(name, kind)
+    sort, choices, columns = _sort(told, defs, kind)
     if choices and not must:
         choices = ("", *choices)
     limits = [
-        f"{word} {quantity.figure(told[key])}"
+        f"{word} {quantity.figure(float(f'{told[key] * factor:.3g}'))}"
         for key, word in (
             ("minimum", "from"),
             ("exclusiveMinimum", "above"),
@@ -143,35 +143,43 @@ def _field(
     ]
     return Field(
         name=name,
-        label=label if must else f"{label}, optional",
+        label=label,
         sort=sort,
         required=must,
         default=default,
         choices=choices,
         columns=columns,
         help=", ".join(limits),
-        least=float(told.get("minimum", told.get("exclusiveMinimum", -inf))),
-        most=float(told.get("maximum", told.get("exclusiveMaximum", inf))),
+        least=float(told.get("minimum", told.get("exclusiveMinimum", -inf))) * factor,
+        most=float(told.get("maximum", told.get("exclusiveMaximum", inf))) * factor,
+        factor=factor,
     )
 
 
 def _sort(
-    told: Mapping[str, Any], defs: Mapping[str, Any]
+    told: Mapping[str, Any], defs: Mapping[str, Any], kind: str
 ) -> tuple[str, tuple[str, ...], tuple[Field, ...]]:
     if "enum" in told:
         return "choice", tuple(str(choice) for choice in told["enum"]), ()
     if "const" in told:
         return "choice", (str(told["const"]),), ()
-    kind = told.get("type")
-    if kind == "array":
+    json_type = told.get("type")
+    if json_type == "array":
         items, _ = _plain(told.get("items", {}), defs)
         if "properties" in items:
-            return "rows", (), tuple(_fields(items, defs, ""))
-        return ("lines" if items.get("type") == "string" else "json"), (), ()
-    if kind == "string":
+            return "rows", (), tuple(_fields(items, defs, "", kind))
+        sort = {"string": "lines", "number": "numbers", "array": "positions"}
+        return sort.get(str(items.get("type")), "lines"), (), ()
+    if json_type == "string":
         return ("time" if told.get("format") == "date-time" else "text"), (), ()
     simple = {"number": "number", "integer": "integer", "boolean": "switch"}
-    return simple.get(str(kind), "json"), (), ()
+    return simple.get(str(json_type), "text"), (), ()
+
+
+def _composite(told: Mapping[str, Any]) -> str:
+    """Return the sort of an object that is typed in one field; empty for others."""
+    parts = frozenset(told.get("properties", ()))
+    return COMPOSITES.get(parts, "") if told.get("type") == "object" else ""
 
 
 def put(payload: dict[str, Any], field: Field, typed: Any, now: datetime | None = None) -> None:
@@ -188,10 +196,12 @@ def put(payload: dict[str, Any], field: Field, typed: Any, now: datetime | None 
         Says which field, what came, and what is accepted.
     """
     if field.sort == "rows":
-        rows = [_row(field, row, number + 1, now) for number, row in enumerate(typed)]
+        rows = [_row(field, row, number + 1, now) for number, row in enumerate(typed or ())]
         kept = [row for row in rows if row]
-        if kept or field.required:
+        if kept:
             _set(payload, field.name, kept)
+        elif field.required:
+            raise InputError("nothing was given", where=field.label, accepted="a row at least")
         return
     if typed is None or typed == "" or typed == []:
         if field.required:
@@ -244,13 +254,14 @@ def read(field: Field, typed: Any, now: datetime | None = None) -> Any:
         return at.isoformat()
     if field.sort == "lines":
         return [part.strip() for part in text.splitlines() if part.strip()]
-    if field.sort == "json":
-        try:
-            return json.loads(text)
-        except ValueError:
-            raise InputError(
-                f"{text[:40]!r} cannot be read", where=field.label, accepted="JSON"
-            ) from None
+    if field.sort in COMPOSITES.values():
+        return composite.read(field.sort, text, field.label)
+    if field.sort == "numbers":
+        parts = [part for part in re.split(r"[;\s]+", text) if part]
+        return [quantity.number(part, field.label) for part in parts]
+    if field.sort == "positions":
+        places = [parse_position(row, field.label) for row in text.splitlines() if row.strip()]
+        return [[place.latitude_deg, place.longitude_deg] for place in places]
     return text
 
 
@@ -268,10 +279,53 @@ def _number(field: Field, text: str, alone: quantity.Sort | None = None) -> floa
         return degrees
     found = quantity.sort_of(field.name) or ((alone, "one") if alone else None)
     if found is not None:
-        return quantity.parse(text, *found, where=field.label, least=field.least, most=field.most)
+        value = quantity.parse(text, *found, where=field.label, least=field.least, most=field.most)
+        return value / field.factor if field.factor != 1.0 else value
     try:
         return quantity.number(text, field.label, least=field.least, most=field.most)
     except InputError as reason:
         if reason.accepted == "a number" and field.help:
             raise InputError(reason.what, where=reason.where, accepted=field.help) from None
         raise
+
+
+def payload_of(
+    fields: Sequence[Field], typed: Mapping[str, Any], now: datetime | None = None
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return the payload of what was typed and, by field, why something cannot be read."""
+    payload: dict[str, Any] = {}
+    wrong: dict[str, str] = {}
+    for field in fields:
+        try:
+            put(payload, field, typed.get(field.name), now)
+        except InputError as reason:
+            within = (reason.where or "").removeprefix(field.label).lstrip(", ")
+            accepted = f"; accepted: {reason.accepted}" if reason.accepted else ""
+            wrong[field.name] = f"{within}: {reason.what}{accepted}".removeprefix(": ")
+    return payload, wrong
+
+
+def label_errors(
+    kind: Kind, fields: Sequence[Field], payload: Mapping[str, Any]
+) -> tuple[dict[str, str], str]:
+    """Return, by field, what the kind's model would not take, and what is about no one field."""
+    try:
+        check_payload(kind, payload, "")
+    except InputError:
+        pass
+    else:
+        return {}, ""
+    names = sorted((field.name for field in fields if field.name), key=len, reverse=True)
+    by_field: dict[str, str] = {}
+    rest = []
+    for place, reason in all_refused(kind, payload):
+        said = in_plain_words(reason, kind.name, (f.name for f in fields))
+        loc = place.replace(LATITUDE, "").replace(LONGITUDE, "")
+        at = next((name for name in names if loc == name or loc.startswith(f"{name}.")), None)
+        if at is None and loc == "" and place:
+            at = ""
+        if at is None:
+            rest.append(said)
+        else:
+            by_field.setdefault(at, said)
+    return by_field, "; ".join(rest)

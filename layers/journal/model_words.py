@@ -9,6 +9,8 @@ from pydantic import ValidationError
 
 from layers.earth.clock import ACCEPTED_TIMES
 from layers.earth.errors import InputError
+from layers.journal.kinds import Kind
+from layers.journal.record import canonical
 
 MOST_SHOWN = 80
 NOTHING = "nothing was given"
@@ -59,6 +61,25 @@ def refused(failure: ValidationError, where: str = "") -> InputError:
     return InputError(
         what, where=", ".join(part for part in (where, place) if part), accepted=accepted
     )
+
+
+def all_refused(kind: Kind, payload: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return everything a kind's model would not take: the field, and why with what is accepted.
+
+    What is about no one field has an empty place.
+    """
+    try:
+        kind.model.model_validate_json(canonical(payload))
+    except ValidationError as failure:
+        found = []
+        for each in failure.errors():
+            what, accepted = _said(
+                each["type"], each.get("input"), each.get("ctx", {}), each["msg"]
+            )
+            place = ".".join(str(part) for part in each["loc"])
+            found.append((place, f"{what}; accepted: {accepted}" if accepted else what))
+        return found
+    return []
 
 
 def _said(sort: str, given: Any, limits: Mapping[str, Any], message: str) -> tuple[str, str]:

@@ -6,13 +6,15 @@ from datetime import UTC, datetime
 
 import pytest
 
-from dashboard.tools.fields import Field, fields_of, label_of, put
+from dashboard.tools.fields import Field, fields_of, put
 from dashboard.tools.record_form import typed_kinds
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
+from layers.journal.field_words import field_label
 
 FIELD_SORTS = {
-    "text", "number", "integer", "choice", "switch", "time", "position", "lines", "rows", "json",
+    "text", "number", "integer", "choice", "switch", "time", "position", "lines", "rows",
+    "numbers", "positions", "pressure", "gas", "spread",
 }  # fmt: skip
 
 
@@ -28,10 +30,10 @@ def test_every_kind_has_a_field_for_everything_it_requires(name: str) -> None:
 
 
 def test_a_label_carries_the_unit() -> None:
-    assert label_of("range_nmi") == "Range (nmi)"
-    assert label_of("course_true_deg") == "Course (°T)"
-    assert label_of("pressure_bar_abs") == "Pressure (bar absolute)"
-    assert label_of("reason") == "Reason"
+    assert field_label("range_nmi") == "Range (nmi)"
+    assert field_label("course_true_deg") == "Course (°T)"
+    assert field_label("pressure_bar_abs") == "Pressure (bar absolute)"
+    assert field_label("reason") == "Reason"
 
 
 def test_latitude_and_longitude_are_typed_as_one_position() -> None:
@@ -59,7 +61,8 @@ def test_latitude_and_longitude_are_typed_as_one_position() -> None:
         ("time", "152340Z MAR 27", "2027-03-15T23:40:00+00:00"),
         ("lines", "one\n\n two ", ["one", "two"]),
         ("switch", True, True),
-        ("json", '{"a": 1}', {"a": 1}),
+        ("numbers", "0 5; 10.5", [0.0, 5.0, 10.5]),
+        ("gas", "1.9 %", {"value": 1.9, "unit": "percent"}),
     ],
 )
 def test_what_is_typed_is_read_back(sort: str, typed: object, expected: object) -> None:
@@ -74,7 +77,8 @@ def test_what_is_typed_is_read_back(sort: str, typed: object, expected: object) 
         ("number", "many", "not a number"),
         ("integer", "1.5", "not a whole number"),
         ("time", "2027-03-15 23:40", "no time zone"),
-        ("json", "{", "cannot be read"),
+        ("pressure", "1.4 bar", "from what it counts"),
+        ("gas", "1.9", "does not say of what"),
         ("text", "", "nothing was given"),
     ],
 )
