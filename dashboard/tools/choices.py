@@ -32,6 +32,15 @@ TARGETS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
+# the journal refuses another name in these; in all others a new one may be typed
+MUST_EXIST = frozenset(
+    {
+        "refuge", "refuges", "refuge_order", "place", "from_place", "to_place", "vehicle", "lift",
+        "option", "activity", "after", "chosen",
+    }
+)  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offered:
     """Values to choose from, how each reads, and whether another may be typed."""
@@ -66,7 +75,7 @@ def offered(known: Known | None, kind: str, field: str) -> Offered | None:
     if names is None:
         return None
     found = tuple(dict.fromkeys(name for name in names(known) if name))[:MOST]
-    return Offered(values=found, labels={}) if found else None
+    return Offered(values=found, labels={}, open=last not in MUST_EXIST) if found else None
 
 
 def _records(known: Known, kinds: Iterable[str]) -> Offered:

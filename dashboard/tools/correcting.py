@@ -87,8 +87,13 @@ def place_text(latitude_deg: float, longitude_deg: float) -> str:
     return " ".join(parts)
 
 
-def number_text(field: Field, value: float) -> str:
-    """Return a number with its unit, as many figures as it takes to read back the same."""
+def number_text(field: Field, value: Any) -> str:
+    """Return a number with its unit, as many figures as it takes to read back the same.
+
+    What is no number is returned as its text.
+    """
+    if not isinstance(value, int | float):
+        return str(value)
     told = float(f"{value * field.factor:.6g}")
     found = sort_of(field.name)
     unit = found[1] if found is not None and field.sort == "number" else ""

@@ -241,6 +241,8 @@ def read(field: Field, typed: Any, now: datetime | None = None) -> Any:
     """Return the JSON value of what was typed into one field."""
     if field.sort == "switch":
         return bool(typed)
+    if field.sort == "lines" and not isinstance(typed, str):
+        return [str(part).strip() for part in typed if str(part).strip()]
     text = str(typed).strip()
     if field.sort == "number":
         return _number(field, text)

@@ -9,7 +9,7 @@ line it is still one record.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import partial
 from html import escape
 from typing import Any
@@ -19,7 +19,7 @@ import streamlit as st
 
 from dashboard.tools import form_order, told_time
 from dashboard.tools.choices import Offered, offered
-from dashboard.tools.correcting import Corrected, correction, filled
+from dashboard.tools.correcting import Corrected, correction, filled, number_text
 from dashboard.tools.fields import Field, fields_of, label_errors, payload_of
 from dashboard.tools.kept import Kept, kept, remembered
 from dashboard.tools.said_twice import same_as
@@ -36,6 +36,7 @@ from layers.journal.record import Draft, form_identity
 
 TRUE, HEARD, WHOM = "When it was true", "When it was heard", "From whom"
 VALID, HEARD_AT, SOURCE, WHY = "form valid", "form heard", "form source", "form why"
+WHOLE = "the form as a whole"
 # what arrives by file or is made by the program itself, never by hand
 NOT_TYPED = frozenset(
     {
@@ -43,6 +44,7 @@ NOT_TYPED = frozenset(
         "transponders.chart_cell", "watch.export", "watch.alarm", "watch.clock",
     }
 )  # fmt: skip
+PRESSED = 6  # names offered below a field
 WIDE = ("rows", "lines", "numbers", "positions", "position")
 
 
@@ -156,14 +158,14 @@ class _Form:
 
     def _input(self, field: Field, wrong: Mapping[str, str]) -> None:
         key, given = self._key(field.name), self.given.get(field.name)
-        remembered(self.state, field.name, key, _begin(field, given))
-        value = self._widget(field, key)
+        some = offered(self.known, self.kind.name, field.name)
+        remembered(self.state, field.name, key, _begin(field, given, some is not None))
+        value = self._widget(field, key, some)
         self.state.typed[field.name] = value
         self._under(field, value, wrong.get(field.name, ""))
 
-    def _widget(self, field: Field, key: str) -> Any:
+    def _widget(self, field: Field, key: str, some: Offered | None) -> Any:
         hint = self._hint(field)
-        some = offered(self.known, self.kind.name, field.name)
         if field.sort == "switch":
             return st.checkbox(field.label, key=key)
         if field.sort == "choice":
@@ -261,14 +263,18 @@ class _Form:
     def _summary(self, wrong: Mapping[str, str]) -> str:
         labels = {field.name: field.label for field in self.fields}
         labels |= {VALID: TRUE, HEARD_AT: HEARD}
+        if WHOLE in wrong:
+            return wrong[WHOLE]
         count = "one field" if len(wrong) == 1 else f"{len(wrong)} fields"
         each = "; ".join(f"{labels.get(name, name)}: {why}" for name, why in wrong.items())
         return f"{count} to mend. {each}"
 
     # -- reading ---------------------------------------------------------------------------------
 
-    def _now(self) -> Any:
-        return self.seen.pen.now()
+    def _now(self) -> datetime:
+        """Return the journal's time: the page may have been drawn a while ago."""
+        pen = getattr(self.seen, "pen", None)
+        return pen.now() if pen is not None else self.seen.now
 
     def _observer_field(self) -> str:
         names = {field.name for field in self.fields}
@@ -304,14 +310,10 @@ class _Form:
             return {name: why for name, why in wrong.items() if name not in empty}
         own = self._own_place(typed, payload)
         wrong = {name: why for name, why in wrong.items() if name != "" or own is None}
-        if not wrong:
-            wrong = self._model_errors({**payload, **self.fixed, **(own or {})})
-        return wrong | self._time_errors(typed)
-
-    def _model_errors(self, payload: Mapping[str, Any]) -> dict[str, str]:
-        by_field, rest = label_errors(self.kind, self.fields, payload)
-        self.state.refused = rest if not by_field else ""
-        return by_field
+        whole = {**payload, **self.fixed, **(own or {})}
+        by_field, rest = label_errors(self.kind, self.fields, whole)
+        wrong = by_field | wrong
+        return wrong | self._time_errors(typed) | ({WHOLE: rest} if rest and not wrong else {})
 
     def _time_errors(self, typed: Mapping[str, Any]) -> dict[str, str]:
         found = {}
@@ -355,7 +357,7 @@ class _Form:
         """Record what was typed, or say what is wrong; runs before the form is drawn."""
         state = self.state = kept(self.name)
         state.tried, state.said, state.refused, state.twice = True, "", "", ""
-        if self._errors() or state.refused:
+        if self._errors():
             return
         typed = self._typed()
         payload, _ = self._read_all()
@@ -415,18 +417,33 @@ def _css(name: str) -> str:
     return "".join(letter if letter.isalnum() else "_" for letter in name)
 
 
-def _begin(field: Field, given: Any) -> Any:
-    """Return what stands in a field when the form opens."""
+def _begin(field: Field, given: Any, offers: bool) -> Any:
+    """Return what stands in a field when the form opens, as its widget wants it."""
     if field.sort == "switch":
         return bool(field.default if given is None else given)
     if field.sort == "choice":
         return None if given in (None, "") else str(given)
-    if field.sort in ("lines", "numbers", "positions") and given is not None:
-        return given
-    return given if given is not None else ("" if field.sort != "lines" else None)
+    if field.sort == "lines":
+        lines = [str(each) for each in given or ()]
+        return lines if offers else "\n".join(lines)
+    if given is None:
+        return ""
+    return given if isinstance(given, str) else number_text(field, given)
 
 
 def _pick(label: str, some: Offered, key: str, hint: str) -> Any:
+    """Draw a name that may be one of those there are: typed, or pressed below.
+
+    A list that takes a new name forgets what was typed in it without Enter; a field does not.
+    """
+    if some.open:
+        typed = st.text_input(label, key=key, placeholder=hint)
+        if not typed:
+            st.pills(
+                label, some.values[:PRESSED], key=f"{key}.press", label_visibility="collapsed",
+                on_change=partial(_press, key),
+            )  # fmt: skip
+        return typed
     values = list(some.values)
     now = st.session_state.get(key)
     if now == "":
@@ -434,9 +451,13 @@ def _pick(label: str, some: Offered, key: str, hint: str) -> Any:
     elif now is not None and now not in values:
         values.append(now)
     return st.selectbox(
-        label, values, key=key, format_func=some.label, accept_new_options=some.open,
-        placeholder=hint or "choose, or type",
-    )  # fmt: skip
+        label, values, key=key, format_func=some.label, placeholder=hint or "choose"
+    )
+
+
+def _press(key: str) -> None:
+    """Put a name that was pressed into its field."""
+    st.session_state[key] = st.session_state.get(f"{key}.press") or ""
 
 
 def choose(seen: Seen, key: str = "any") -> None:

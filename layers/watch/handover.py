@@ -8,27 +8,34 @@ from datetime import datetime
 
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.chart.marks import AnyMark, Freshness
-from layers.earth.clock import day_hhmm, dtg
+from layers.earth.clock import day_hhmm
+from layers.journal.holds import holding, opinion_words
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
-from layers.journal.payload_words import payload_words
 from layers.journal.record import Record
 from layers.watch.state import DecisionState, Event, OpenPoint, TaskState, state
 
 Layers = Mapping[str, Shown | Unavailable]
 LONGEST = 240  # letters of a record in a list
+MOST_STALE = 4  # named of one layer
 LONG_AFTER_S = 1800.0  # a report written down later than this is marked so
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Learnt:
-    """How many records of one kind came in, and the last of them in words."""
+    """How many records of one kind came in, and the last of them in words.
+
+    ``last_words`` is what holds of it now, ``struck`` what no longer does, ``by`` which record
+    says so.
+    """
 
     kind: str
     title: str
     count: int
     last: Record | None
     last_words: str
+    struck: str = ""
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,26 +127,25 @@ def since(
     )
 
 
-def record_words(record: Record) -> str:
-    """Return a record in words, for a list: its time, its source and what it says."""
-    said = payload_words(record.payload, most=LONGEST)
-    return f"{day_hhmm(record.valid_at)} {record.source}: {said}"
-
-
 def _learnt(known: Known, news: Iterable[Record]) -> list[Learnt]:
     grouped: dict[str, list[Record]] = {}
     for record in news:
         grouped.setdefault(record.kind, []).append(record)
-    return [
-        Learnt(
-            kind=kind,
-            title=known.kinds[kind].title,
-            count=len(records),
-            last=records[-1],
-            last_words=record_words(records[-1]),
-        )
-        for kind, records in grouped.items()
-    ]
+    return [_last(known, kind, records) for kind, records in grouped.items()]
+
+
+def _last(known: Known, kind: str, records: list[Record]) -> Learnt:
+    held = holding(known, records[-1])
+    now = held.now_words(LONGEST)
+    return Learnt(
+        kind=kind,
+        title=known.kinds[kind].title,
+        count=len(records),
+        last=records[-1],
+        last_words=f"{now}, {day_hhmm(held.valid_at)} from {held.source}" if now else "",
+        struck=held.struck_words(LONGEST),
+        by=held.by_words(),
+    )
 
 
 def _counted(known: Known, bulk: Iterable[str], since_at: datetime) -> list[Learnt]:
@@ -159,17 +165,11 @@ def _changed(known: Known, since_at: datetime) -> Iterable[Changed]:
     for opinion in opinions:
         target = targets.get(str(opinion.payload["target"]))
         sort = known.kinds[opinion.kind].title
-        about = known.kinds[target.kind].title if target else "record"
-        fields = opinion.payload.get("fields")
-        to = f" to {payload_words(fields, most=LONGEST)}" if fields else ""
-        words = f"{sort} of the {about}"
-        if target is not None:
-            words += f" of {dtg(target.valid_at)} from {target.source}"
         yield Changed(
             opinion=opinion,
             sort=sort,
             target=target,
-            words=f"{words}{to}: {opinion.payload['reason']} ({opinion.author})",
+            words=f"{sort} {opinion_words(known, opinion, LONGEST)} ({opinion.author})",
         )
 
 
@@ -197,7 +197,13 @@ def _stale_marks(layers: Layers) -> dict[tuple[str, str], AnyMark]:
 
 
 def _went_stale(before: Layers, after: Layers) -> Iterable[str]:
+    """Yield what turned stale; of a layer with many of them the first, and how many more."""
     was = _stale_marks(before)
+    gone: dict[str, list[str]] = {}
     for place, mark in _stale_marks(after).items():
         if place not in was:
-            yield mark.label or mark.tooltip.splitlines()[0]
+            gone.setdefault(place[0], []).append(mark.label or mark.tooltip.splitlines()[0])
+    for names in gone.values():
+        yield from names[:MOST_STALE]
+        if len(names) > MOST_STALE:
+            yield f"and {len(names) - MOST_STALE} more like it"

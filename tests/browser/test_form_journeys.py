@@ -121,18 +121,20 @@ def test_a_bearing_typed_as_evidence_is_drawn_on_the_other_plot(
     theirs = opened(other, server, "search")
     page = opened(on, server, "search")
     page.get_by_text("Add a bearing", exact=True).click()
-    expect(page.get_by_label("Observer", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+    expect(page.get_by_label("Seen or heard by", exact=True)).to_be_visible(timeout=PATIENCE_MS)
     fill(
         page,
-        Position="49 55.0N 008 20.0W", Observer="GREY HERON",
-        **{"Bearing (°)": "232", "Sigma (°)": "5"},
+        Position="49 55.0N 008 20.0W", Seen_or_heard_by="GREY HERON",
+        **{"Bearing (°)": "232", "Bearing good to (°)": "5"},
     )  # fmt: skip
     record = page.get_by_role("button", name="Record it").last
     record.click()
     # a bearing whose sense nobody stated is no evidence
-    expect(page.get_by_role("alert").filter(has_text="Sense")).to_be_visible(timeout=PATIENCE_MS)
+    expect(page.get_by_role("alert").filter(has_text="True, magnetic or relative")).to_be_visible(
+        timeout=PATIENCE_MS
+    )
     assert page.get_by_label("Bearing (°)", exact=True).input_value() == "232"
-    choose(page, "Sense", "true")
+    choose(page, "True, magnetic or relative", "true")
     record.click()
     expect(chart(theirs).locator(".mp-label", has_text=re.compile("^232°"))).to_have_count(
         1, timeout=OPENING_MS
@@ -143,15 +145,15 @@ def test_a_bearing_typed_as_evidence_is_drawn_on_the_other_plot(
 def test_a_ships_position_typed_beside_the_chart_is_drawn(on: Watched, server: Server) -> None:
     page = opened(on, server, "plot")
     box(page, "Add")
-    choose(page, "What is reported or decided", "tracks: ship or aircraft taking part")
-    expect(page.get_by_label("Subject", exact=True)).to_be_visible(timeout=PATIENCE_MS)
-    fill(page, Subject="voice:fairmead", Name="FAIRMEAD")
-    choose(page, "Role", "ship of opportunity")
+    choose(page, "What is reported or decided", "ships: ship or aircraft taking part")
+    expect(page.get_by_label("Ship: MMSI or name", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+    fill(page, Name="FAIRMEAD", **{"Ship: MMSI or name": "voice:fairmead"})
+    choose(page, "What she does here", "ship of opportunity")
     page.get_by_role("button", name="Record it").click()
     at_rest(page)
-    choose(page, "What is reported or decided", "tracks: position of a ship or aircraft")
+    choose(page, "What is reported or decided", "ships: position of a ship or aircraft")
     expect(page.get_by_label("Position", exact=True)).to_be_visible(timeout=PATIENCE_MS)
-    fill(page, Subject="voice:fairmead", Position="49 57.0N 008 12.0W")
+    fill(page, Position="49 57.0N 008 12.0W", **{"Ship: MMSI or name": "voice:fairmead"})
     page.get_by_role("button", name="Record it").click()
     drawn = "() => musterplot.marks.filter(m => (m.p.t || '').startsWith('FAIRMEAD')).length"
     for _ in range(PATIENCE_MS // 1000):

@@ -16,7 +16,9 @@ from dashboard.view import Seen
 from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Shown, Unavailable
 from layers.earth.clock import dtg
-from layers.journal.known import Entry
+from layers.journal.holds import holding, opinion_words
+from layers.journal.kinds import OPINION_NAMES
+from layers.journal.known import Entry, Known
 from layers.journal.payload_words import NAMES, payload_rows, payload_words, position_in
 from layers.journal.record import Record
 
@@ -58,7 +60,7 @@ def show(seen: Seen) -> Record | None:
         panel(words("No record fits. Clear the search, or wait for the first report."))
         return None
     chosen = st.dataframe(
-        _frame(found),
+        _frame(seen, found),
         hide_index=True,
         width="stretch",
         # a record that a link names is then seen below it without scrolling
@@ -101,24 +103,39 @@ def _named() -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _frame(records: list[Record]) -> pd.DataFrame:
+def _frame(seen: Seen, records: list[Record]) -> pd.DataFrame:
+    """Return the rows: what holds now leads, what it replaced and by which record beside it."""
+    known, names = seen.known, seen.release.names
+    held = [holding(known, record) for record in records]
     return pd.DataFrame(
         {
             "No.": [r.seq for r in records],
-            "True at": [dtg(r.valid_at) for r in records],
-            "Heard": [dtg(r.heard_at) for r in records],
-            "Recorded": [dtg(r.recorded_at) for r in records],
             "Kind": [KINDS[r.kind].title if r.kind in KINDS else r.kind for r in records],
-            "What": [what(r) for r in records],
-            "Source": [r.source for r in records],
+            "What holds": [
+                opinion_words(known, one.record, SHORT)
+                if one.record.kind in OPINION_NAMES
+                else one.now_words(SHORT, names=names)
+                for one in held
+            ],
+            "No longer holds": [struck(one.struck_words(SHORT, names=names)) for one in held],
+            "By": [one.by_words() for one in held],
+            "True at": [dtg(one.valid_at) for one in held],
+            "Heard": [dtg(one.heard_at) for one in held],
+            "Source": [one.source for one in held],
+            "Recorded": [dtg(r.recorded_at) for r in records],
             "Author": [r.author for r in records],
         }
     )
 
 
+def struck(text: str) -> str:
+    """Return text struck through, for a grid that knows no strokes of its own."""
+    return "".join(f"{letter}\u0336" for letter in text)
+
+
 def what(record: Record) -> str:
     """Return a payload as one short line of text."""
-    return payload_words(record.payload, most=SHORT)
+    return payload_words(record.payload, most=SHORT, kind=record.kind)
 
 
 def bears_on(layers: Mapping[str, Shown | Unavailable], id_: str) -> list[tuple[str, str, str]]:
@@ -155,14 +172,20 @@ def whole(
     *,
     names: bool,
     bears: Sequence[tuple[str, str, str]] = (),
+    known: Known | None = None,
 ) -> None:
     """Show one record whole, with what is thought of it; persons' names only where allowed."""
-    rows = [("id", record.id), ("kind", record.kind)]
-    rows += payload_rows(record.payload, names=names)
-    if entry is not None and entry.opinions:
+    title = KINDS[record.kind].title if record.kind in KINDS else record.kind
+    rows = [("as recorded", title), ("true at", dtg(record.valid_at)),
+            ("heard", dtg(record.heard_at)), ("from", record.source)]  # fmt: skip
+    rows += payload_rows(record.payload, names=names, kind=record.kind)
+    if known is not None:
         rows += [
-            (KINDS[said.kind].title, f"{what(said)} ({said.author}, {dtg(said.recorded_at)})")
-            for said in entry.opinions
+            (
+                f"{KINDS[said.kind].title} No. {said.seq}",
+                f"{opinion_words(known, said)} ({said.author}, {dtg(said.recorded_at)})",
+            )
+            for said in known.opinions().get(record.id, ())
         ]
     # where it was corrected to, if it was
     payload = entry.value.model_dump() if entry is not None else record.payload
@@ -171,4 +194,7 @@ def whole(
         line(words("now bears on"), a(state.link(BY_KEY[key].address), title), words(sentence))
         for key, title, sentence in bears
     ]
-    panel(words(f"Record {record.seq}") + table(rows) + "".join(links))
+    head = words(f"Record {record.seq}")
+    if known is not None and (by := holding(known, record).by_words()):
+        head += " " + words(by, "mp-late")
+    panel(head + table(rows) + "".join(links))

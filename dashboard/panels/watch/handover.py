@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import streamlit as st
 
@@ -14,6 +14,7 @@ from dashboard.view import Seen
 from layers.catalogue import BY_KEY, KINDS
 from layers.earth.clock import day_hhmm, dtg, parse_time
 from layers.earth.errors import InputError
+from layers.journal.holds import listed
 from layers.journal.record import Record
 from layers.watch.handover import Learnt, Moved, Since, since
 from layers.watch.moved import moved_words
@@ -44,7 +45,7 @@ def show(seen: Seen, watch: WatchState) -> None:
         seen.known, since_at, seen.moment, before=before.layers, after=seen.picture.layers
     )
     _since(seen, found)
-    _signed(seen, watch)
+    _signed(seen, watch, since_at)
     with st.expander("Replay for an inquiry: each decision beside what was known"):
         for each in replay(seen.known, seen.moment):
             _replayed(each)
@@ -52,13 +53,18 @@ def show(seen: Seen, watch: WatchState) -> None:
 
 def _since(seen: Seen, found: Since) -> None:
     parts = [f"<b>{words(f'Since {dtg(found.since)}')}</b>"]
+    if found.learnt:
+        parts.append(f"<div style='margin-top:5px'>{words('Learnt', 'mp-quiet')}</div>")
+        parts += [_learnt(each) for each in found.learnt]
     for title, told in (
-        ("Learnt", [_learnt(each) for each in found.learnt]),
         ("Decided", [each.entry.value.what for each in found.decided]),
         ("Corrected, disputed, graded", [each.words for each in found.changed]),
         ("Moved", [short for each in found.moved if (short := _moved(each))]),
         ("Went stale", list(found.went_stale)),
-        ("Heard long before it was recorded", [what(record) for record in found.heard_late]),
+        (
+            "Heard long before it was recorded",
+            [f"{KINDS[r.kind].title}: {listed(seen.known, r, 160)}" for r in found.heard_late],
+        ),
         ("Overdue", [event.words(seen.moment.at) for event in found.overdue]),
         (
             "Turns invalid next if nothing arrives",
@@ -76,9 +82,15 @@ def _since(seen: Seen, found: Since) -> None:
 
 
 def _learnt(each: Learnt) -> str:
-    """Return how many records of a kind came in, and what the last one says."""
-    last = "" if each.last is None else f"; last {each.last_words}"
-    return f"{each.title}: {each.count}{last}"
+    """Return what the last record of a kind says now; what it replaced is struck through."""
+    more = f" ({each.count} in all)" if each.count > 1 else ""
+    struck = f"<s>{words(each.struck, 'mp-quiet')}</s>" if each.struck else ""
+    return line(
+        f"<b>{words(each.title)}</b>{words(more, 'mp-quiet')}",
+        words(each.last_words),
+        struck,
+        words(each.by, "mp-quiet"),
+    )
 
 
 def _moved(each: Moved) -> str:
@@ -86,7 +98,7 @@ def _moved(each: Moved) -> str:
     return f"{BY_KEY[each.layer].title}: {told}" if told else ""
 
 
-def _signed(seen: Seen, watch: WatchState) -> None:
+def _signed(seen: Seen, watch: WatchState, since_at: datetime) -> None:
     rows = [
         (
             dtg(state.given.record.valid_at),
@@ -105,12 +117,11 @@ def _signed(seen: Seen, watch: WatchState) -> None:
     open_one = next((state for state in reversed(watch.handovers) if not state.signed), None)
     with st.expander("Sign for the new watch" if open_one else "Hand the watch over"):
         if open_one is not None:
-            kind, given = "watch.takeover", {"target": open_one.given.id}
+            kind, fixed = "watch.takeover", {"target": open_one.given.id}
         else:
             _, head = seen.journal.head()
-            kind, given = "watch.handover", {"head_hash": head}
-        if record_form.show(seen, KINDS[kind], given=given, key="handover"):
-            st.rerun()
+            kind, fixed = "watch.handover", {"head_hash": head, "since": since_at.isoformat()}
+        record_form.show(seen, KINDS[kind], fixed=fixed, key="handover")
 
 
 def _replayed(each: Replayed) -> None:
