@@ -167,6 +167,8 @@ def oldest(answers: Answers) -> Said:
 
 def alarms(answers: Answers) -> Said:
     """Return how many alarms stand that nobody has acknowledged."""
+    if answers.alarms_withheld:
+        return Said(key="alarms", figure=DASH, word=f"alarms: {WITHHELD}", known=False)
     count = len(answers.alarms_untaken)
     return Said(key="alarms", figure=str(count), word="alarm" if count == 1 else "alarms")
 

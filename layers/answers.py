@@ -74,6 +74,7 @@ class Answers:
     search_next: Search
     oldest_input: Oldest
     alarms: tuple[AlarmNow, ...] = field(default=())
+    alarms_withheld: bool = False
 
     @property
     def least_margin(self) -> tuple[Quantity, RefugeMargin | None]:
@@ -107,6 +108,7 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
         first_out=told.first("first_out", "a response that can be worked out"),
         search_next=told.first("search_next", "a searcher"),
         oldest_input=_oldest(told, picture.moment),
+        alarms_withheld=told.guarded,
         alarms=() if picture.moment.view is View.EXPECTED else _alarms(watch),
     )
 
@@ -116,6 +118,12 @@ class _Told:
 
     def __init__(self, picture: Picture, watch: WatchState | None = None) -> None:
         self.picture, self._watch = picture, watch
+
+    @property
+    def guarded(self) -> bool:
+        """Whether this was read for a release that withholds more than names."""
+        reading = self.picture.reading
+        return reading is not None and reading.release.guarded
 
     def _words(self, question: str) -> str:
         """Return what the watch has told of it to those who read this release, with its time."""
@@ -222,6 +230,8 @@ def _next_decision(told: _Told, watch: WatchState) -> Decision:
         for point in watch.questions
         if point.until is not None and not point.past
     ]
+    if told.guarded:  # the watch's own questions are not read here
+        return next((s for s in told.all("next_decision") if isinstance(s, Withheld)), Withheld())
     timed = sorted((one for one in found if one.by is not None), key=lambda one: str(one.by))
     if not timed:
         return NotKnown(missing=("nothing is waiting to be decided",))
@@ -237,6 +247,9 @@ def inputs(picture: Picture) -> tuple[InputAge, ...]:
 
 def _oldest(told: _Told, moment: Moment) -> Oldest:
     """Return the oldest reading among those that grow old."""
+    hidden = [one for one in told.all("inputs") if isinstance(one, Withheld)]
+    if told.guarded and hidden:
+        return hidden[0]  # an older one may be among what is withheld
     found = inputs(told.picture)
     aging = [one for one in found if one.ages and one.at <= moment.at]
     if not aging:

@@ -88,12 +88,13 @@ def _cell(found: Iterable[Said | tuple[str, Said]], page: str) -> str:
 
 
 def _alarms(said: Said, trouble: list[str]) -> str:
-    count = int(said.figure) + len(trouble)
+    count = (int(said.figure) if said.known else 0) + len(trouble)
+    figure = count if said.known or trouble else said.figure
     some = " some" if count else ""
     word = said.word if not trouble else "alarms" if count > 1 else "alarm"
     title = escape("; ".join(trouble))
     return (
         f'<a class="cell alarms{some}" href="{escape(state.link("watch"))}" target="_self" '
-        f'title="{title}"><span data-answer="{said.key}"><b>{count}</b>'
+        f'title="{title}"><span data-answer="{said.key}"><b>{figure}</b>'
         f"<small>{word}</small></span></a>"
     )

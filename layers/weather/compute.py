@@ -10,6 +10,7 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.sea_draws import sea_draws
 from layers.journal.known import Known
+from layers.journal.released import is_withheld
 from layers.weather.around import around
 from layers.weather.forecast.conditions import WeatherField, who_speaks
 from layers.weather.forecast.issue_series import last_issues
@@ -90,6 +91,7 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
         hatches=hatches,
         sun=() if place is None else sun_days(place.position, at, SUN_DAYS),
         rests_on=_rests_on(stations, place, by_model, tides, outlook, hatches),
+        dive_withheld=is_withheld(known, "survivors.vehicle"),
     )
 
 

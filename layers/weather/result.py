@@ -69,6 +69,7 @@ class WeatherResult:
     hatches: tuple[HatchNow, ...]
     sun: tuple[SunDay, ...]
     rests_on: tuple[str, ...]
+    dive_withheld: bool = False  # a release does not tell whether a sortie may begin
 
 
 def hand(result: WeatherResult) -> WeatherValue:

@@ -16,14 +16,17 @@ EXPECTED_EVERY_H = 3
 
 def tables(result: WeatherResult) -> dict[str, Table]:
     """Return the further tables by title; one that would be empty is left out."""
+    place = result.place
+    # over a block nothing holds for her place: what is reckoned is for the block's middle
+    middle = "" if place is None or place.block is None else f", {place.how}"
     found = {
-        "Working windows": windows_table(result),
+        f"Working windows{middle}": windows_table(result),
         "Limits": limits_table(result),
-        "Expected at the place": expected_table(result),
+        f"Expected at the place{middle}": expected_table(result),
         "Forecast error": error_table(result),
         "Forecast issues": issues_table(result),
         "At the hatch": hatch_table(result),
-        "Sun": sun_table(result),
+        f"Sun{middle}": sun_table(result),
     }
     return {title: table for title, table in found.items() if table.rows}
 

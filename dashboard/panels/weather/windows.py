@@ -78,7 +78,9 @@ def bar(seen: Seen) -> None:
     found = seen.picture.shown("weather")
     if found is None:
         return
-    panel(line("<b>Whole sortie</b>", words(found.result.dive.words)))
+    withheld = found.result.dive_withheld
+    said = "withheld here" if withheld else found.result.dive.words
+    panel(line("<b>Whole sortie</b>", words(said)))
 
 
 def spoken(seen: Seen) -> list[str]:

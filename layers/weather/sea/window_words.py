@@ -21,6 +21,8 @@ def dive_words(dive: Dive) -> str:
 
 def windows_words(result: WeatherResult) -> str:
     """Return the label of the place: may a whole sortie begin; nothing where no limit is set."""
+    if result.dive_withheld:
+        return ""
     return dive_words(result.dive) if result.limits or result.dive.sortie.parts else ""
 
 
