@@ -257,8 +257,11 @@ class _Cut:
         if not self.release.guarded and (rule.names is None or self.release.names):
             return record
         payload = self._payload(kind, record)
-        for opinion in self._said_of(record.id, "journal.correct"):
+        # a row of a bulk kind is read as first written, and corrected where columns are judged
+        for opinion in () if kind.columns else self._said_of(record.id, "journal.correct"):
             payload = {**payload, **opinion.payload["fields"]}
+            if opinion.payload.get("source"):
+                record = replace(record, source=opinion.payload["source"])
         seen = self._seen(kind, rule, record, payload)
         if seen is None:
             return None
@@ -351,7 +354,7 @@ class _Cut:
             if fields is not None:
                 payload = {**payload, **fields}
                 before, seen = seen, self._seen(kind, rule, target, payload)
-                if before == seen:
+                if before == seen and not _times_of(opinion):
                     continue
             # what it changes stands in the record as it is seen
             found.append(self._bare(opinion, {} if fields is not None else None))
@@ -374,7 +377,7 @@ class _Cut:
                 found.append(replace(opinion, kind="journal.retract", payload=told, author=""))
             else:
                 may = {k: v for k, v in fields.items() if rule.whole or k in (rule.shows or ())}
-                if may:
+                if may or _times_of(opinion):
                     found.append(self._bare(opinion, may))
         return found
 
@@ -383,6 +386,7 @@ class _Cut:
             told = dict(opinion.payload)
         else:
             told = {**opinion.payload, "reason": WITHHELD_WORD}
+            told.pop("source", None)
         if fields is not None:
             told["fields"] = dict(fields)
         blank = "" if self.release.guarded else None
@@ -392,6 +396,11 @@ class _Cut:
             author=opinion.author if blank is None else blank,
             source=opinion.source if blank is None else blank,
         )
+
+
+def _times_of(opinion: Record) -> bool:
+    """Whether a correction gives its record another time."""
+    return bool(opinion.payload.get("valid_at") or opinion.payload.get("heard_at"))
 
 
 def is_withheld(known: Known, kind: str) -> bool:
