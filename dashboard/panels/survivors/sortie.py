@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import dataclass
 from datetime import datetime
 
 import streamlit as st
@@ -13,8 +14,9 @@ from dashboard.tools import record_form, refusal, told_time
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us, relative_words, to_us
-from layers.earth.errors import MusterplotError
+from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
+from layers.survivors.lifts.aboard import aboard
 from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.sortie import Sortie, moves_of
@@ -90,9 +92,10 @@ def _way_back(one: Sortie, now: datetime) -> str:
     on_deck = f"on deck about {dtg(from_us(one.on_deck_us))}"
     if one.returning:
         return f"On its way back; {on_deck}"
-    turn = from_us(one.turn_back_us)
+    turn = from_us(one.turn_back_early_us)
     when = f"{dtg(turn)}, {relative_words(turn, now)}"
-    return f"Turn back at the latest {when} ({one.turn_back_because}); {on_deck}"
+    likely = f"at likely times {dtg(from_us(one.turn_back_us))}"
+    return f"Turn back by {when} ({one.turn_back_because}; {likely}); {on_deck}"
 
 
 def _phases(one: Sortie) -> str:
@@ -135,6 +138,13 @@ def _phase(seen: Seen, setting: Setting) -> None:
             ["none", *(chamber.name for chamber in setting.chambers)],
             key=f"sortie.room.{form_id}",
         )
+        lift = lifts[key]
+        walking = left.text_input(
+            f"Walking aboard ({lift.walking} planned)", key=f"sortie.walking.{form_id}"
+        )
+        lying = middle.text_input(
+            f"On stretchers aboard ({lift.stretcher} planned)", key=f"sortie.lying.{form_id}"
+        )
         moves = right.checkbox("Move the people in the muster", True, key=f"sortie.move.{form_id}")
         sent = st.form_submit_button("Record the phase")
     if not sent:
@@ -142,7 +152,11 @@ def _phase(seen: Seen, setting: Setting) -> None:
         return
     chamber = None if room == "none" else room
     try:
-        drafts = _drafts(seen, lifts[key], Phase(phase), at, battery, chamber, moves, form_id)
+        said = _Said(
+            phase=Phase(phase), at=at, battery=battery, chamber=chamber, walking=walking,
+            lying=lying, moves=moves, form_id=form_id,
+        )  # fmt: skip
+        drafts = _drafts(seen, setting, lifts[key], said)
         seen.pen.append(seen.actor, drafts)
     except (MusterplotError, ValueError) as refused:
         refusal.keep("sortie.phase", refused)
@@ -157,27 +171,51 @@ def _done(setting: Setting, lift: Lift) -> bool:
     return fact is not None and fact.done
 
 
-def _drafts(
-    seen: Seen,
-    lift: Lift,
-    phase: Phase,
-    at: str,
-    battery: str,
-    chamber: str | None,
-    moves: bool,
-    form_id: str,
-) -> list[Draft]:
-    valid = told_time.read(at, "At", seen.now)
-    payload: dict[str, object] = {"vehicle": lift.vehicle, "lift": lift.key, "phase": phase.value}
-    if battery.strip():
-        payload["battery_kwh"] = float(battery)
-    if phase is Phase.AWAY:
-        payload |= {"walking_aboard": lift.walking, "stretcher_aboard": lift.stretcher}
-    if phase is Phase.BACK and chamber:
-        payload["chamber"] = chamber
-    told = [("survivors.sortie_phase", payload)]
-    if moves:
-        told += [("survivors.move", dict(move)) for move in moves_of(phase, lift, chamber)]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Said:
+    """What was typed of a phase."""
+
+    phase: Phase
+    at: str
+    battery: str
+    chamber: str | None
+    walking: str
+    lying: str
+    moves: bool
+    form_id: str
+
+
+def _drafts(seen: Seen, setting: Setting, lift: Lift, said: _Said) -> list[Draft]:
+    """Return the phase and, with it, the moves of those who are really aboard.
+
+    Raises
+    ------
+    InputError
+        At *away* nobody has said who is aboard.
+    """
+    valid = told_time.read(said.at, "At", seen.now)
+    payload: dict[str, object] = {
+        "vehicle": lift.vehicle, "lift": lift.key, "phase": said.phase.value
+    }  # fmt: skip
+    if said.battery.strip():
+        payload["battery_kwh"] = float(said.battery)
+    told = _aboard(said)
+    if said.phase is Phase.AWAY and told is None:
+        raise InputError(
+            "nobody has said who is aboard",
+            where="Walking aboard, on stretchers aboard",
+            accepted="how many came through the hatch, 0 for none",
+        )
+    if told is not None:
+        payload |= {"walking_aboard": told[0], "stretcher_aboard": told[1]}
+    if said.phase is Phase.BACK and said.chamber:
+        payload["chamber"] = said.chamber
+    records = [("survivors.sortie_phase", payload)]
+    if said.moves:
+        people = told or aboard(setting, lift)
+        place = _vehicle_place(seen, lift.vehicle)
+        moves = moves_of(said.phase, lift, said.chamber, aboard=people, vehicle_place=place)
+        records += [("survivors.move", dict(move)) for move in moves]
     return [
         Draft(
             kind=kind,
@@ -185,7 +223,28 @@ def _drafts(
             valid_at=valid,
             heard_at=seen.now,
             source=lift.vehicle,
-            identity=form_identity(f"{form_id}.{number}"),
+            identity=form_identity(f"{said.form_id}.{number}"),
         )
-        for number, (kind, what) in enumerate(told)
+        for number, (kind, what) in enumerate(records)
     ]
+
+
+def _aboard(said: _Said) -> tuple[int, int] | None:
+    """Return who is said to be aboard, None when neither field was filled."""
+    if not said.walking.strip() and not said.lying.strip():
+        return None
+    try:
+        return int(said.walking.strip() or 0), int(said.lying.strip() or 0)
+    except ValueError as reason:
+        raise InputError(
+            f"{said.walking!r} and {said.lying!r} are no numbers of persons",
+            where="Walking aboard, on stretchers aboard",
+            accepted="whole numbers: 13 and 1",
+        ) from reason
+
+
+def _vehicle_place(seen: Seen, vehicle: str) -> str:
+    """Return the vehicle's own place in the muster, where it has one."""
+    shown = seen.picture.shown("survivors")
+    places = {} if shown is None else shown.result.by_place
+    return vehicle if vehicle in places else "vehicle"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from layers.survivors.lifts.model import DecisionOption
 from layers.survivors.lifts.outcome import Outcome, evaluate
 from layers.survivors.lifts.plan import Setting, as_chosen, decide
 from layers.survivors.lifts.spread import quantile
+from layers.survivors.lifts.windows import NEVER
 
 BATCHES = 20
 TWO_SIDED_95 = 1.96  # standard normal
@@ -29,28 +31,74 @@ class Change:
     bar: float
 
 
+class Standing(StrEnum):
+    """How a decision stands in the list."""
+
+    GAINS = "gains"
+    COSTS = "costs"
+    NOTHING = "changes nothing"
+    CANNOT = "cannot be run"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gain:
     """What one decision gives against not taking it, on the same draws.
 
+    People come first: those expected out in time, then the chance that it is all of them, then
+    hours. Hours are of the worst margin if nobody leaves and of the last one out, so that a
+    slower rescue, which leaves fewer breathing below, never counts as a gain.
+
     Parameters
     ----------
     taken : bool
-        It is chosen already; then this is what it gives now.
+        It is chosen already; then this is what it gives now. ``taken_us`` since when.
     persons : Change or None
         Expected people out in time; None when it cannot be run, with the reason.
+    all_out : Change or None
+        The chance that all are out in time, 0 to 1.
     p10_h, p50_h : Change or None
-        Of the worst margin, hours.
+        Of the worst margin if nobody leaves, hours.
+    sooner_h : Change or None
+        How much earlier the last is out, hours, at the median.
     """
 
     key: str
     title: str
     taken: bool
+    taken_us: int | None = None
     persons: Change | None = None
+    all_out: Change | None = None
     p10_h: Change | None = None
     p50_h: Change | None = None
+    sooner_h: Change | None = None
     chance: float = math.nan  # that all are out in time, with it
     reason: str = ""
+
+    @property
+    def weight(self) -> tuple[float, float, float]:
+        """People, chance, hours: what it is ranked by; what lies within its error is nought."""
+        people = _told(self.persons, 1)
+        chance = _told(self.all_out, 3)
+        hours = _told(self.p50_h, 1) or _told(self.sooner_h, 1)
+        return people, chance, hours
+
+    @property
+    def standing(self) -> Standing:
+        """Whether it gains, costs, changes nothing or cannot be run."""
+        if self.persons is None:
+            return Standing.CANNOT
+        first = next((part for part in self.weight if part), 0.0)
+        if not first:
+            return Standing.NOTHING
+        return Standing.GAINS if first > 0 else Standing.COSTS
+
+
+def _told(change: Change | None, places: int) -> float:
+    """Return a change that stands out of its error, else nought."""
+    if change is None or math.isnan(change.value):
+        return 0.0
+    bar = 0.0 if math.isnan(change.bar) else change.bar
+    return round(change.value, places) if abs(change.value) > bar else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +111,7 @@ class Ranked:
 
 
 def rank(recorded: Setting, ground: Ground, current: Outcome | None = None) -> Ranked:
-    """Return every decision's gain, the largest first.
+    """Return every decision's gain: people first, then the chance, then hours.
 
     Parameters
     ----------
@@ -85,7 +133,8 @@ def rank(recorded: Setting, ground: Ground, current: Outcome | None = None) -> R
             continue
         variants.append((option, other))
         better, worse = (current, other) if taken else (other, current)
-        gains.append(compare(option, taken, better, worse))
+        since = recorded.chosen_us.get(option.key) if taken else None
+        gains.append(replace(compare(option, taken, better, worse), taken_us=since))
     return Ranked(gains=tuple(sorted(gains, key=_order)), current=current, variants=tuple(variants))
 
 
@@ -104,8 +153,10 @@ def compare(option: DecisionOption, taken: bool, better: Outcome, worse: Outcome
         title=option.title,
         taken=taken,
         persons=mean_change(better.out_in_time, worse.out_in_time),
+        all_out=mean_change(better.all_in_time * 1.0, worse.all_in_time * 1.0),
         p10_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.1),
         p50_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.5),
+        sooner_h=quantile_change(-_last_h(better), -_last_h(worse), 0.5),
         chance=float(better.all_in_time.mean()),
     )
 
@@ -135,11 +186,17 @@ def quantile_change(after: Floats, before: Floats, share: float) -> Change:
     return Change(value=high - low, bar=bar)
 
 
-def _order(gain: Gain) -> tuple[float, float]:
-    if gain.persons is None or gain.p50_h is None:
-        return math.inf, math.inf
-    hours = 0.0 if math.isnan(gain.p50_h.value) else gain.p50_h.value
-    return -round(gain.persons.value, 2), -hours
+def _last_h(outcome: Outcome) -> Floats:
+    """Return when the last of all refuges is out, hours after now; infinite for never."""
+    last = np.max(list(outcome.last_left_s.values()), axis=0, initial=0)
+    return np.where(last >= NEVER // 2, np.inf, last / 3600.0)
+
+
+def _order(gain: Gain) -> tuple[float, float, float, float]:
+    if gain.standing is Standing.CANNOT:
+        return math.inf, 0.0, 0.0, 0.0
+    people, chance, hours = gain.weight
+    return -people, -chance, -hours, 0.0
 
 
 def others_of(ranked: Ranked, chosen: Sequence[str]) -> tuple[tuple[str, Outcome], ...]:

@@ -3,43 +3,83 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from layers.earth.clock import dtg, from_us
 from layers.earth.table import Cell, Table
 from layers.earth.uncertain import chance_words
-from layers.survivors.decisions.gain import Change, Gain
+from layers.survivors.decisions.gain import Change, Gain, Standing
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.report_words import NOT_REACHED, at_words, row_sources
 
 
 def gain_table(outlook: Outlook) -> Table:
-    """Return the decisions in the order of what they gain, with 95 % error bars."""
+    """Return the decisions that change anything, what gains most in front, with error bars."""
     assert outlook.decisions is not None
+    told = (Standing.GAINS, Standing.COSTS)
+    shown = [gain for gain in outlook.decisions.gains if gain.standing in told]
     return Table(
         heads=(
             "Decision",
             "Taken",
             "People out in time (persons)",
-            "P10 of worst margin (h)",
-            "P50 of worst margin (h)",
-            "All out in time with it (%)",
-            "Why not run",
+            "Chance of all (of 100)",
+            "P50 of worst margin if nobody leaves (h)",
+            "P10 of worst margin if nobody leaves (h)",
+            "Last out earlier by (h)",
+            "Counts as",
         ),
-        rows=tuple(_gain_row(gain) for gain in outlook.decisions.gains),
-        sources=row_sources(outlook, len(outlook.decisions.gains)),
+        rows=tuple(_gain_row(gain) for gain in shown),
+        sources=row_sources(outlook, len(shown)),
     )
 
 
 def _gain_row(gain: Gain) -> tuple[Cell, ...]:
     return (
         gain.title,
-        "yes" if gain.taken else "no",
+        "no" if not gain.taken else _since(gain),
         change_words(gain.persons, 1),
-        change_words(gain.p10_h, 0),
+        change_words(_hundred(gain.all_out), 0),
         change_words(gain.p50_h, 0),
-        None if math.isnan(gain.chance) else round(gain.chance * 100.0),
-        gain.reason,
+        change_words(gain.p10_h, 0),
+        change_words(gain.sooner_h, 1),
+        "a gain" if gain.standing is Standing.GAINS else "no gain",
     )
+
+
+def _since(gain: Gain) -> str:
+    return "yes" if gain.taken_us is None else f"since {dtg(from_us(gain.taken_us))}"
+
+
+def _hundred(change: Change | None) -> Change | None:
+    if change is None:
+        return None
+    return Change(value=change.value * 100.0, bar=change.bar * 100.0)
+
+
+def gain_sentences(gains: Sequence[Gain]) -> tuple[str, ...]:
+    """Return in a line each: what changes nothing, what is no gain, what cannot be run."""
+    by: dict[Standing, list[Gain]] = {one: [] for one in Standing}
+    for gain in gains:
+        by[gain.standing].append(gain)
+    said = []
+    if nothing := by[Standing.NOTHING]:
+        verb = "changes" if len(nothing) == 1 else "change"
+        others = "others" if len(nothing) > 1 else "other"
+        titles = "; ".join(gain.title for gain in nothing)
+        said.append(f"{len(nothing)} {others} {verb} nothing: {titles}.")
+    said += [f"{gain.title}: {_cost_words(gain)}, no gain." for gain in by[Standing.COSTS]]
+    said += [f"{gain.title}: cannot be run, {gain.reason}." for gain in by[Standing.CANNOT]]
+    return tuple(said)
+
+
+def _cost_words(gain: Gain) -> str:
+    people, chance, hours = gain.weight
+    if people:
+        return f"{change_words(gain.persons, 1)} persons out in time"
+    if chance:
+        return f"{change_words(_hundred(gain.all_out), 0)} of 100 for all of them"
+    return f"{hours:+.1f} h".replace("-", "−")
 
 
 def change_words(change: Change | None, places: int) -> str:
@@ -161,8 +201,8 @@ def escape_table(outlook: Outlook) -> Table:
             (
                 one.refuge,
                 "at the surface",
-                f"{one.chamber_places} chamber places, by lifts",
-                f"{one.chamber_places} chamber places for all at once; highest Hs of the next "
+                f"{one.chamber_places} chamber places free now, by lifts",
+                f"{one.chamber_places} chamber places free for all at once; highest Hs of the next "
                 f"12 h {waves}",
             ),
         ]

@@ -61,7 +61,7 @@ def _fault(lift: Lift, setting: Setting, pressure: float | None, seat: str) -> s
         *_battery(lift, vehicle, setting.depth_m, where),
         *_pressure(lift, vehicle, setting, pressure, where),
     )
-    return str(faults[0]) if faults else ""
+    return faults[0].what if faults else ""
 
 
 def _battery(lift: Lift, vehicle: Vehicle, depth_m: float, where: str) -> Iterable[InputError]:

@@ -82,6 +82,31 @@ def lift_facts(known: Known, at: datetime) -> dict[str, LiftFact]:
     return found
 
 
+def out_of_order(
+    said: SortiePhase, at: datetime, known: Known, facts: Mapping[str, LiftFact]
+) -> str:
+    """Return why a phase told for a time cannot be, or an empty text.
+
+    Phases may be missed, and told late; none can go back to one that is over, and none be the
+    end of what has not begun.
+    """
+    fact = facts.get(said.lift)
+    under_way = fact is not None and fact.under_way
+    if fact is not None and fact.done:
+        return f"lift {said.lift} is back with its people; another lift takes the others"
+    if said.phase in OVER and not under_way:
+        return f"lift {said.lift} has not gone down"
+    if fact is not None and under_way and _rank(said.phase) <= _rank(fact.phase):
+        return f"lift {said.lift} is past {said.phase.value!r}: {fact.phase.value!r} was told"
+    for entry in known.entries("survivors.sortie_phase"):
+        later: SortiePhase = entry.value
+        begins_again = later.phase is Phase.DOWN or said.phase is Phase.GIVEN_UP
+        after = later.lift == said.lift and entry.record.valid_at > at
+        if after and not begins_again and _rank(later.phase) <= _rank(said.phase):
+            return f"{later.phase.value!r} was told for {dtg(entry.record.valid_at)}, later"
+    return ""
+
+
 def _next(before: LiftFact | None, said: SortiePhase, entry: Entry) -> LiftFact:
     if said.phase is Phase.DOWN or before is None or before.phase is Phase.GIVEN_UP:
         before = None

@@ -413,6 +413,7 @@ def refuse_phase(value: SortiePhase, draft: Draft, known: Known) -> None:
         raise RecordRefused(
             f"no {missing} is recorded", where="sortie phase", accepted="one that is entered first"
         )
+    _refuse_order(value, lift, draft, known)
     limits = known.entries("survivors.lift_limits")
     depth_m = limits[-1].value.seat_depth_m if limits else None
     if value.phase is Phase.DOWN and value.battery_kwh is not None and depth_m is not None:
@@ -426,10 +427,28 @@ def refuse_phase(value: SortiePhase, draft: Draft, known: Known) -> None:
             )
 
 
+def _refuse_order(value: SortiePhase, lift: Lift, draft: Draft, known: Known) -> None:
+    """Refuse a phase by another vehicle than the lift's, or out of its order."""
+    from layers.survivors.lifts.facts import lift_facts, out_of_order  # it reads these models
+
+    if value.vehicle != lift.vehicle:
+        raise RecordRefused(
+            f"lift {lift.key} is planned for {lift.vehicle}, not for {value.vehicle}",
+            where=f"lift {value.lift}",
+            accepted=f"a phase of {lift.vehicle}, or the lift given to {value.vehicle} first",
+        )
+    why = out_of_order(value, draft.valid_at, known, lift_facts(known, draft.valid_at))
+    if why:
+        raise RecordRefused(
+            why, where=f"lift {value.lift}", accepted="the phase that comes next, or its true time"
+        )
+
+
 def latest(known: Known, kind: str, field: str) -> dict[str, Any]:
-    """Return the last standing value of a kind by one of its fields, first entered first."""
+    """Return the value last true of a kind by one of its fields, first true first."""
     found: dict[str, Any] = {}
-    for entry in known.entries(kind):
+    entries = known.entries(kind)
+    for entry in sorted(entries, key=lambda e: (e.record.valid_at, e.record.seq)):
         found[getattr(entry.value, field)] = entry.value
     return found
 

@@ -66,6 +66,7 @@ class Setting:
     options: tuple[DecisionOption, ...] = ()
     chosen: tuple[str, ...] = ()
     choice: PlanChoice | None = None
+    chosen_us: Mapping[str, int] = field(default_factory=dict)  # since when each is chosen
     facts: Mapping[str, LiftFact] = field(default_factory=dict)
     learnt: tuple[Learnt, ...] = ()
     depth_m: float
@@ -164,12 +165,22 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
         ),
         chosen=choice.chosen if choice else (),
         choice=choice,
+        chosen_us=_chosen_us(known, moment),
         facts=facts,
         learnt=tuple(one for _, several in taught for one in several),
         depth_m=depth,
         mended_us=_mended(known, moment, facts.values()),
         rests_on=_rests_on(known, moment),
     )
+
+
+def _chosen_us(known: Known, moment: Moment) -> dict[str, int]:
+    """Return since when each decision has been chosen without a break."""
+    since: dict[str, int] = {}
+    for entry in _standing(known, moment, "plan_choice"):
+        at_us = to_us(entry.record.valid_at)
+        since = {key: since.get(key, at_us) for key in entry.value.chosen}
+    return since
 
 
 def _usable(chamber: Chamber) -> bool:

@@ -7,18 +7,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-import numpy as np
-
 from layers.contract import Moment
 from layers.earth.clock import to_us
 from layers.earth.values import SeaSeries
 from layers.journal.known import Entry, Known
-from layers.survivors.lifts.energy import transit_min
 from layers.survivors.lifts.facts import LiftFact
 from layers.survivors.lifts.learn import estimate_min
 from layers.survivors.lifts.model import PHASES, Lift, Phase, SortieCase, Vehicle
 from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.windows import closed_spans
+from layers.survivors.lifts.turn_back import Left, recovery_closes, sooner, turn_back
 
 US_PER_H = 3.6e9
 US_PER_MIN = 60e6
@@ -52,7 +49,8 @@ class Sortie:
 
     Battery in kWh, with the reserve apart from the need; life support in hours; times UTC
     microseconds. ``turn_back_because`` says which of battery, life support and sea sets the
-    latest time to turn back; ``battery_reported_us`` None: taken as full at the dive.
+    latest time to turn back, at most likely times; ``turn_back_early_us`` is early enough in nine
+    cases of ten. ``battery_reported_us`` None: taken as full at the dive.
     """
 
     vehicle: str
@@ -73,6 +71,7 @@ class Sortie:
     overdue_min: float
     on_deck_us: int
     turn_back_us: int
+    turn_back_early_us: int
     turn_back_because: str
     cases: tuple[CaseClock, ...]
     rests_on: tuple[str, ...]
@@ -119,7 +118,12 @@ def _sortie(
     rest = _rest_min(phases, fact.phase)
     need = _energy(rest, vehicle)
     life = _life_support(reports, vehicle, at_us, dived_us)
-    turn_us, because = _turn_back(vehicle, setting, battery, life, at_us, series)
+    left = Left(battery_kwh=battery, life_h=life, phase=fact.phase, rest_min=rest)
+    turn = turn_back(vehicle, setting.depth_m, left, at_us)
+    turn = sooner(
+        turn,
+        _home_by(vehicle, setting, recovery_closes(series, setting.limits.recovery_hs_m, at_us)),
+    )
     due_us = _next_due(reports, vehicle, fact)
     return Sortie(
         vehicle=vehicle.name,
@@ -144,8 +148,9 @@ def _sortie(
         next_due_us=due_us,
         overdue_min=max((at_us - due_us) / US_PER_MIN, 0.0),
         on_deck_us=at_us + round(sum(rest.values()) * US_PER_MIN),
-        turn_back_us=turn_us,
-        turn_back_because=because,
+        turn_back_us=turn.likely_us,
+        turn_back_early_us=turn.early_us,
+        turn_back_because=turn.because,
         cases=_cases(known, moment.at, vehicle.name, dived_us),
         rests_on=(*fact.rests_on, *(entry.id for entry in reports)),
     )
@@ -239,39 +244,18 @@ def _next_due(reports: list[Entry], vehicle: Vehicle, fact: LiftFact) -> int:
     return heard + every_us
 
 
-def _turn_back(
-    vehicle: Vehicle,
-    setting: Setting,
-    battery: float,
-    life_h: float,
-    at_us: int,
-    series: SeaSeries | None,
-) -> tuple[int, str]:
-    """Return when at the latest it must leave the seat, and what sets that time."""
-    _, up = transit_min(vehicle, setting.depth_m)
-    home = {Phase.AWAY: vehicle.away.likely, Phase.UP: up, Phase.RECOVER: vehicle.recover.likely}
-    home_h = sum(home.values()) / 60.0
-    spare = battery - vehicle.reserve_kwh - _energy(home, vehicle)
-    limits = [
-        (at_us + round(spare / max(vehicle.seat_kw, 0.1) * US_PER_H), "battery above the reserve"),
-        (at_us + round((life_h - home_h) * US_PER_H), "life support"),
-    ]
-    closes = _recovery_closes(series, setting.limits.recovery_hs_m, at_us)
-    if closes is not None:
-        limits.append((closes - round(home_h * US_PER_H), "sea at recovery"))
-    return min(limits)
-
-
-def _recovery_closes(series: SeaSeries | None, limit_m: float, at_us: int) -> int | None:
-    if series is None or not np.isfinite(series.hs_m).all():
+def _home_by(vehicle: Vehicle, setting: Setting, closes_us: int | None) -> int | None:
+    """Return when it must leave the seat to be on deck before the sea shuts the recovery."""
+    if closes_us is None:
         return None
-    after_s = (series.at_us - at_us) // 1_000_000
-    spans = closed_spans(series.hs_m[None, :], limit_m, after_s)
-    later = spans.ends[0] > 0
-    start = spans.starts[0][later]
-    if not len(start) or start[0] >= 2**40:
-        return None
-    return at_us + int(max(start[0], 0)) * 1_000_000
+    home = (Phase.AWAY, Phase.UP, Phase.RECOVER)
+    lift = setting.lifts[0] if setting.lifts else None
+    minutes = (
+        0.0
+        if lift is None
+        else sum(estimate_min(vehicle, lift, phase, setting.depth_m) for phase in home)
+    )
+    return closes_us - round(minutes * US_PER_MIN)
 
 
 def _cases(known: Known, at: datetime, vehicle: str, since_us: int) -> tuple[CaseClock, ...]:
@@ -294,20 +278,35 @@ def _cases(known: Known, at: datetime, vehicle: str, since_us: int) -> tuple[Cas
     )
 
 
-def moves_of(phase: Phase, lift: Lift, chamber: str | None) -> tuple[dict[str, Any], ...]:
+def moves_of(
+    phase: Phase,
+    lift: Lift,
+    chamber: str | None,
+    *,
+    aboard: tuple[int, int] | None = None,
+    vehicle_place: str = "vehicle",
+) -> tuple[dict[str, Any], ...]:
     """Return the payloads of the moves in the muster that a phase brings with it.
 
     At away the people of the lift go from the refuge into the vehicle; at back from the vehicle
     into the chamber named, or on deck.
+
+    Parameters
+    ----------
+    aboard : tuple of int, optional
+        ``(walking, stretcher)`` who are really aboard; the plan's numbers without it.
+    vehicle_place : str
+        The vehicle's place in the muster.
     """
+    walking, stretcher = aboard or (lift.walking, lift.stretcher)
     groups = [
         {"persons": count, "fitness": fitness}
-        for count, fitness in ((lift.walking, "walking"), (lift.stretcher, "stretcher"))
+        for count, fitness in ((walking, "walking"), (stretcher, "stretcher"))
         if count
     ]
     places = {
-        Phase.AWAY: (lift.refuge, "vehicle", "hatch shut, off the seat"),
-        Phase.BACK: ("vehicle", chamber or "deck", "recovered"),
+        Phase.AWAY: (lift.refuge, vehicle_place, "hatch shut, off the seat"),
+        Phase.BACK: (vehicle_place, chamber or "deck", "recovered"),
     }
     if phase not in places or not groups:
         return ()

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layers.earth.clock import to_us
 from layers.earth.units import PA_PER_BAR, PA_PER_FSW
 from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.outcome import Outcome
@@ -58,7 +59,7 @@ def consequences(outcome: Outcome, ground: Ground) -> tuple[Consequences, ...]:
     setting = outcome.setting
     deep = depth_fsw(setting.depth_m)
     now_m, next_m = _waves(ground, setting.at_us)
-    found = []
+    free, found = places_free(outcome), []
     for place in ground.people:
         if not place.persons:
             continue
@@ -85,12 +86,28 @@ def consequences(outcome: Outcome, ground: Ground) -> tuple[Consequences, ...]:
                 depth_fsw=deep,
                 inside_fsw=inside,
                 stated_risk=stated_risk(deep, inside),
-                chamber_places=sum(c.places - c.attendants for c in setting.chambers),
+                chamber_places=free,
                 hs_now_m=now_m,
                 hs_next_12_h_m=next_m,
             )
         )
     return tuple(found)
+
+
+def places_free(outcome: Outcome) -> int:
+    """Return the chamber places beside attendants that are free now, by the middle draw.
+
+    A chamber that is not there yet, or not ready, has none.
+    """
+    setting, runs = outcome.setting, outcome.runs
+    found = 0
+    for room, chamber in enumerate(setting.chambers):
+        if chamber.available_at is not None and to_us(chamber.available_at) > setting.at_us:
+            continue
+        here = (runs.chamber_in_s <= 0) & (runs.chamber_out_s > 0)
+        inside = float(np.median((runs.shares[:, room] * here).sum(axis=0)))
+        found += max(chamber.places - chamber.attendants - round(inside), 0)
+    return found
 
 
 def _waves(ground: Ground, at_us: int) -> tuple[float | None, float | None]:
