@@ -11,6 +11,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 from layers.earth.errors import InputError
 from layers.earth.tells import Tells
 from layers.journal.rules import FOLLOWS, Rule
+from layers.journal.heard_words import HeardWords
 
 if TYPE_CHECKING:
     from layers.journal.known import Known
@@ -31,26 +32,6 @@ class SideColumn:
 
     name: str  # the payload's field
     sql: Literal["REAL", "INTEGER", "TEXT"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeardWords:
-    """How a record of a kind is told by voice, so that a line of text can be read as one.
-
-    Parameters
-    ----------
-    words : tuple of str
-        Words and phrases that mean this kind: ``("ice", "berg")``.
-    needs, takes : tuple of str
-        Payload fields that a line must give, and may give.
-    example : str
-        A line that is understood as one record of this kind, for the list of what can be said.
-    """
-
-    words: tuple[str, ...]
-    needs: tuple[str, ...] = ()
-    takes: tuple[str, ...] = ()
-    example: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

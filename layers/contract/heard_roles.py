@@ -1,0 +1,59 @@
+"""Roles that all layers share: what is called the same by everybody stands once.
+
+Bounds are those of the models; ``usual`` is where a figure is believed without being asked again
+(common practice, no source): a spoken decimal is easily lost, and 28 metres lies within bounds.
+"""
+
+from __future__ import annotations
+
+from layers.earth import quantity as q
+from layers.journal.heard_words import Role
+
+FARTHEST_M = 500_000.0
+
+POSITION = Role(key="position", title="position", sort="position",
+                cues=("position", "pos", "posn", "located"))  # fmt: skip
+TIME = Role(key="time", title="time", sort="time", cues=("time", "timed", "declared", "as of"),
+            preps=("", "at", "since", "from", "on", "of"))  # fmt: skip
+SHIP = Role(key="ship", title="ship", sort="name", names=("ship",),
+            preps=("", "by", "from", "at", "of", "aboard", "on"))  # fmt: skip
+WITHIN = Role(key="within", title="within (95 %)", sort="quantity", measure=q.LENGTH, unit="m",
+              cues=("within", "good to", "accurate to", "accuracy", "plus or minus", "+/-", "±",
+                    "give or take"), least=0.1, most=FARTHEST_M)  # fmt: skip
+COURSE = Role(key="course", title="course", sort="direction", alone=True, loose=True,
+              cues=("course", "steering", "making good", "course made good", "cog",
+                    "track made good", "making"))  # fmt: skip
+SPEED = Role(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
+             loose=True, cues=("speed", "making", "sog", "doing", "proceeding at"),
+             least=0.0, most=60.0)  # fmt: skip
+HEADING = Role(key="heading", title="heading", sort="direction", alone=True,
+               cues=("heading", "hdg", "ship's head", "head"))  # fmt: skip
+BEARING = Role(key="bearing", title="bearing", sort="direction",
+               cues=("bearing", "brg", "relative", "relative bearing"))  # fmt: skip
+BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose=True,
+             cues=("bears", "bearing", "brg"))  # fmt: skip
+BEARING_ERROR = Role(key="bearing_error", title="plus or minus", sort="quantity", measure=q.ANGLE,
+                     unit="deg", alone=True, cues=("plus or minus", "+/-", "±", "give or take"),
+                     least=0.01, most=90.0)  # fmt: skip
+RANGE = Role(key="range", title="range", sort="quantity", measure=q.LENGTH, unit="m", loose=True,
+             cues=("range", "distance", "rng", "slant range"), least=1.0, most=FARTHEST_M)  # fmt: skip
+RANGE_ERROR = Role(key="range_error", title="plus or minus", sort="quantity", measure=q.LENGTH,
+                   unit="m", cues=("plus or minus", "+/-", "±", "give or take"), least=0.1,
+                   most=FARTHEST_M)  # fmt: skip
+DEPTH = Role(key="depth", title="depth", sort="quantity", measure=q.LENGTH, unit="m", alone=True,
+             cues=("depth", "water depth", "depth of water", "in depth"), least=0.0, most=11_000.0)  # fmt: skip
+LENGTH = Role(key="length", title="length", sort="quantity", measure=q.LENGTH, unit="m",
+              cues=("length", "long"), least=0.1, most=5_556_000.0)  # fmt: skip
+COUNT = Role(key="count", title="how many people", sort="count", loose=True, least=0.0, most=2_000.0,
+             usual=(0.0, 300.0), cues=("persons", "number of people"))  # fmt: skip
+REFUGE = Role(key="refuge", title="compartment", sort="name", names=("refuge",),
+              preps=("", "in", "of", "from", "at"))  # fmt: skip
+MARK = Role(key="mark", title="mark", sort="name", names=("mark", "port"), preps=("from", "off", "of"))
+BY = Role(key="by", title="by whom", sort="name", names=("ship",), preps=("by", ""))
+SHARED: dict[str, Role] = {
+    role.key: role
+    for role in (
+        POSITION, TIME, SHIP, WITHIN, COURSE, SPEED, HEADING, BEARING, BEARS, BEARING_ERROR, RANGE,
+        RANGE_ERROR, DEPTH, LENGTH, COUNT, REFUGE, MARK, BY,
+    )
+}  # fmt: skip

@@ -1,0 +1,301 @@
+"""One kind against one stretch of a line: every part must be used, or the kind can not have it.
+
+This one rule makes negation, alternatives and doubt safe without being understood: *not*, *or*,
+*if* and *lost* are no fillers, so no kind takes a line that holds one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from itertools import pairwise
+
+from layers.heard.grammar import CONFIRMED, Form
+from layers.heard.parts import Doubt, Part
+from layers.heard.values import ASKED, NOT, TAKEN, Bound, bind, chosen, worth
+from layers.journal.heard_words import Role
+
+
+@dataclass(slots=True, kw_only=True)
+class Fitted:
+    """A kind that takes a whole stretch.
+
+    ``lacking`` are titles of roles that were called for and got nothing, or are needed;
+    ``own_word`` says that a word or cue of its own called it, not only names and figures.
+    """
+
+    form: Form
+    bound: dict[str, Bound]
+    lacking: list[str] = field(default_factory=list)
+    own_word: bool = False
+    about: bool = False  # "about" was said: kept as a mark
+    inherited: tuple[str, ...] = ()
+
+    @property
+    def doubts(self) -> list[Doubt]:
+        """All that must be asked or refused about what was said."""
+        return [doubt for bound in self.bound.values() for doubt in bound.doubts]
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """Why a kind can not take a stretch: the first part that it has no role for."""
+
+    part: Part | None
+
+
+def fit(
+    form: Form,
+    parts: Sequence[Part],
+    now: datetime,
+    *,
+    called: bool = False,
+    amending: bool = False,
+) -> Fitted | Misfit:
+    """Return how a kind takes a stretch, or what it can not take.
+
+    Parameters
+    ----------
+    called : bool
+        It need not be called by a word of its own or by its core.
+    amending : bool
+        A part may take any role of its sort that it alone can be.
+    """
+    return _State(form, parts, now, called, amending).run()
+
+
+class _State:
+    def __init__(
+        self, form: Form, parts: Sequence[Part], now: datetime, called: bool, amending: bool
+    ) -> None:
+        self.form, self.now, self.amending = form, now, amending
+        self.parts = list(parts)
+        self.used: set[int] = set()
+        self.found = Fitted(form=form, bound={})
+        self.cued: set[str] = set()
+        self.called = called
+
+    def run(self) -> Fitted | Misfit:
+        cues = self._phrases()
+        if isinstance(cues, Misfit):
+            return cues
+        self._cues(cues)
+        left = self._rest()
+        if left is not None:
+            return left
+        bound = self.found.bound
+        strong = {key for key, one in bound.items() if key in self.cued or not one.role.loose}
+        strong |= {key for key in self.cued}
+        if not self.called and not any(core <= strong for core in self.form.cores):
+            return Misfit(None)
+        words = {key for key in self.cued} | {
+            key for key, one in bound.items() if one.role.sort == "choice"
+        }
+        self.found.own_word = self.called or any(core & words for core in self.form.cores)
+        for need in self.form.needs:
+            if not any(key in bound for key in need):
+                title = " or ".join(self.form.roles[key].title for key in need)
+                if title not in self.found.lacking:
+                    self.found.lacking.append(title)
+        self._sure()
+        return self.found
+
+    def _phrases(self) -> list[tuple[int, list[Role]]] | Misfit:
+        """Take words and choices; return the cues with the roles that they call for."""
+        cues: list[tuple[int, list[Role]]] = []
+        for at, part in enumerate(self.parts):
+            if part.sort in ("filler", "comma"):
+                self.found.about |= part.value == "about"
+                self.used.add(at)
+                continue
+            if part.sort == "doubt":
+                continue
+            if part.sort != "phrase":
+                continue
+            own = [m for m in part.value if m.sort == "word" and m.key == self.form.kind.name]
+            choices = [m for m in part.value if m.sort == "choice" and m.key in self.form.roles]
+            roles = [self.form.roles[m.key] for m in part.value
+                     if m.sort == "cue" and m.key in self.form.roles]  # fmt: skip
+            free = [m for m in choices if m.key not in self.found.bound]
+            if part.text.lower() == CONFIRMED:
+                self.used.add(at)
+            elif free:
+                role = self.form.roles[free[0].key]
+                self.found.bound[role.key] = chosen(role, free[0].value, part)
+                self.used.add(at)
+            elif roles or own:
+                if roles:
+                    cues.append((at, roles))
+                self.called |= bool(own)
+                self.used.add(at)
+            else:
+                return Misfit(part)
+        return cues
+
+    def _cues(self, cues: list[tuple[int, list[Role]]]) -> None:
+        """Give each cue its values: what adjoins first, the better worth before the doubtful."""
+        marks = [-1, *(at for at, _ in cues), len(self.parts)]
+        bounds = {at: (before, behind) for (before, at), behind in zip(pairwise(marks[:-1]), marks[2:],
+                                                                       strict=False)}  # fmt: skip
+        for least in (TAKEN, ASKED):
+            for at, roles in cues:
+                for role in roles:
+                    if role.key not in self.found.bound:
+                        self._give(role, at, *bounds[at], least)
+        for at, roles in cues:
+            keys = {role.key for role in roles}
+            self.cued |= keys & set(self.found.bound)
+            if not keys & set(self.found.bound):
+                own = any(m.sort == "word" for m in self.parts[at].value)
+                if not own:
+                    self.found.lacking.append(roles[0].title)
+                    self.cued.add(roles[0].key)
+
+    def _give(self, role: Role, at: int, before: int, behind: int, least: int) -> None:
+        ahead = [k for k in range(at + 1, behind) if self._free(k)]
+        back = [k for k in range(at - 1, before, -1) if self._free(k)]
+        adjoining = [k for k in (self._next(at, 1), self._next(at, -1)) if k is not None]
+        for some in (adjoining[:1], adjoining[1:], ahead, back):
+            best, most = None, least - 1
+            for k in some:
+                value = self._worth(role, self.parts[k])
+                if value > most:
+                    best, most = k, value
+            if best is not None:
+                self._take(role, best, most)
+                return
+
+    def _next(self, at: int, step: int) -> int | None:
+        k = at + step
+        while 0 <= k < len(self.parts) and self.parts[k].sort == "filler":
+            k += step
+        return k if 0 <= k < len(self.parts) and self._free(k) else None
+
+    def _free(self, at: int) -> bool:
+        return at not in self.used and (self.parts[at].is_value or self.parts[at].sort == "unknown")
+
+    def _worth(self, role: Role, part: Part) -> int:
+        if part.sort == "pair":
+            first = role.sort == "direction"
+            speed = role.sort == "quantity" and role.unit == "kn"
+            return TAKEN if first or speed else NOT
+        return worth(role, part)
+
+    def _take(self, role: Role, at: int, value: int) -> None:
+        part = self.parts[at]
+        if part.sort == "pair":
+            self._pair(role, at)
+            return
+        self._bind(role, part, value)
+        self.used.add(at)
+
+    def _bind(self, role: Role, part: Part, value: int) -> None:
+        made = bind(role, part, self.now, value, future_s=self.form.kind.future_s)
+        self.found.bound[role.key] = made
+
+    def _pair(self, role: Role, at: int) -> bool:
+        """Take both halves of 240/12: the direction for this role or its partner, and the speed."""
+        part = self.parts[at]
+        partner = self._partner(role)
+        if partner is None:
+            return False
+        first, second = (role, partner) if role.sort == "direction" else (partner, role)
+        turn, speed = part.value
+        whole = Part(sort="number", text=part.text, value=turn)
+        unit = Part(sort="quantity", text=part.text, value=speed)
+        self._bind(first, whole, TAKEN)
+        self._bind(second, unit, TAKEN)
+        self.cued |= {first.key, second.key} if role.key in self.cued else set()
+        self.used.add(at)
+        return True
+
+    def _partner(self, role: Role) -> Role | None:
+        wanted = "quantity" if role.sort == "direction" else "direction"
+        stem = role.key.split("_")[0]
+        for other in self.form.roles.values():
+            if other.sort != wanted or other.key in self.found.bound:
+                continue
+            if wanted == "quantity" and other.unit != "kn":
+                continue
+            if {role.key, other.key} == {"course", "speed"} or other.key.split("_")[0] == stem:
+                return other
+        return None
+
+    def _rest(self) -> Misfit | None:
+        """Give what no cue took a role that this kind alone can give it, or say what is left."""
+        for at, part in enumerate(self.parts):
+            if at in self.used:
+                continue
+            if part.sort == "doubt":
+                if not self._doubtful(part):
+                    return Misfit(part)
+                self.used.add(at)
+                continue
+            options = list(self._options(part))
+            if not options:
+                return Misfit(part)
+            role, value = options[0]
+            if part.sort == "pair":
+                if not self._pair(role, at):
+                    return Misfit(part)
+            else:
+                self._bind(role, part, value)
+            self.used.add(at)
+        return None
+
+    def _options(self, part: Part) -> Iterable[tuple[Role, int]]:
+        roles = [role for role in self.form.roles.values() if role.key not in self.found.bound]
+        if part.sort == "pair":
+            yield from ((role, TAKEN) for role in roles
+                        if role.sort == "direction" and role.loose and self._partner(role))  # fmt: skip
+            return
+        exact = [
+            (role, worth(role, part)) for role in roles
+            if role.sort in ("time", "name", "position", "word") and not self._cue_only(role, part)
+        ]  # fmt: skip
+        exact = [(role, value) for role, value in exact if value]
+        if part.sort == "time" or exact:
+            yield from sorted(exact, key=lambda one: -self._prep_rank(one[0], part))
+            if part.sort != "number":
+                return
+        loose = [(role, worth(role, part)) for role in roles
+                 if (role.loose or self.amending) and role.sort not in ("time", "name", "position", "word")]  # fmt: skip
+        loose = [(role, value) for role, value in loose if value >= (TAKEN if exact else ASKED)]
+        said = [one for one in loose if one[1] > TAKEN]
+        if said:
+            yield from said[:1] if len(said) == 1 else ()
+        elif not exact and len(loose) == 1 and (self.amending or part.sort != "number"):
+            yield loose[0]
+
+    def _cue_only(self, role: Role, part: Part) -> bool:
+        """A time that is due, or a word, stands beside its cue."""
+        if role.sort == "time" and role.key != "time":
+            return part.prep not in role.preps or part.prep == ""
+        return role.sort == "word" and not role.loose
+
+    def _prep_rank(self, role: Role, part: Part) -> int:
+        return 2 if part.prep and part.prep in role.preps else 1 if "" in role.preps else 0
+
+    def _doubtful(self, part: Part) -> bool:
+        """Keep a part that can not be read beside the role that it was meant for."""
+        assert part.doubt is not None
+        sort = "direction" if "bearing" in part.doubt.about or "grid" in part.doubt.about else "position"
+        for role in self.form.roles.values():
+            if role.sort == sort and role.key not in self.found.bound:
+                self.found.bound[role.key] = Bound(
+                    role=role, value=None, part=part, shown=part.text, doubts=(part.doubt,)
+                )
+                if role.title in self.found.lacking:
+                    self.found.lacking.remove(role.title)
+                self.cued.add(role.key)
+                return True
+        return False
+
+    def _sure(self) -> None:
+        """A figure that was confirmed is not asked again for being unusual."""
+        if not any(part.text.lower() == CONFIRMED for part in self.parts):
+            return
+        for key, one in self.found.bound.items():
+            kept = tuple(doubt for doubt in one.doubts if "unusual" not in doubt.about)
+            self.found.bound[key] = replace(one, doubts=kept)

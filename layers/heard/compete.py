@@ -1,0 +1,156 @@
+"""All ways to share a line among the kinds, and the least of them.
+
+A stretch begins at a comma, or without one where a word of another kind stands. Least missing,
+then fewest records, then fewest cuts without a comma; more than one left is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from layers.heard.bind import Fitted, fit
+from layers.heard.grammar import CONFIRMED, Grammar
+from layers.heard.parts import Part
+
+MOST_PARTS = 60
+MOST_KEPT = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shared:
+    """One way to share the line."""
+
+    drafts: tuple[Fitted, ...]
+    cost: tuple[int, int, int]
+    shared_ships: bool = False  # parted without a comma, with a ship on both sides
+
+    @property
+    def said(self) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+        """What it says, to tell two ways apart."""
+        return tuple(
+            (f.form.kind.name, tuple(sorted((key, one.shown) for key, one in f.bound.items())))
+            for f in self.drafts
+        )
+
+
+def compete(parts: Sequence[Part], grammar: Grammar, now: datetime) -> list[Shared]:
+    """Return the least ways to share a line; none when no kinds take all of it."""
+    if len(parts) > MOST_PARTS:
+        return []
+    useful = [k for k, part in enumerate(parts) if part.sort not in ("comma", "filler")]
+    if not useful:
+        return []
+    starts = _starts(parts)
+    best: dict[int, list[Shared]] = {0: [Shared(drafts=(), cost=(0, 0, 0))]}
+    edges = [*starts, len(parts)]
+    opening = parts[useful[0]] if parts[useful[0]].sort in ("name", "time") else None
+    for number, start in enumerate(edges[:-1]):
+        if start not in best:
+            continue
+        for end in edges[number + 1 :]:
+            stretch = [part for part in parts[start:end]]
+            if not any(part.sort not in ("comma", "filler") for part in stretch):
+                ways: list[Fitted | None] = [None]
+            else:
+                ways = list(_fits(stretch, grammar, now, opening if start else None))
+            for way in ways:
+                for before in best[start]:
+                    after = _joined(before, way, parts, start)
+                    if after is not None:
+                        best[end] = _least(best.get(end, []), after)
+    return [shared for shared in best.get(len(parts), []) if shared.drafts]
+
+
+def _starts(parts: Sequence[Part]) -> list[int]:
+    starts = [0]
+    for k in range(1, len(parts)):
+        if parts[k - 1].sort == "comma" or parts[k].sort in ("phrase", "name", "position", "number",
+                                                             "quantity", "time"):  # fmt: skip
+            starts.append(k)
+    return starts
+
+
+def _fits(
+    stretch: Sequence[Part], grammar: Grammar, now: datetime, opening: Part | None
+) -> list[Fitted]:
+    """Return every kind that takes a stretch, also with what opens the line held for it."""
+    phrases = [part for part in stretch if part.sort == "phrase" and part.text.lower() != CONFIRMED]
+    if phrases:
+        names: set[str] | None = None
+        for part in phrases:
+            able = set()
+            for meaning in part.value:
+                if meaning.sort == "word":
+                    able.add(meaning.key)
+                else:
+                    able |= grammar.with_role.get(meaning.key, frozenset())
+            names = able if names is None else names & able
+        candidates = names or set()
+    else:
+        candidates = grammar.wordless
+    found = []
+    for name in sorted(candidates):
+        form = grammar.forms[name]
+        made = fit(form, stretch, now)
+        if isinstance(made, Fitted):
+            if opening is not None and opening.sort == "time" and form.heard.timed:
+                if "time" not in made.bound:
+                    held = fit(form, [*stretch, opening], now)
+                    if isinstance(held, Fitted):
+                        held.inherited = ("time",)
+                        made = held
+            found.append(made)
+        if opening is not None and opening.sort == "name" and not any(
+            part.sort == "name" for part in stretch
+        ):
+            held = fit(form, [*stretch, opening], now)
+            if isinstance(held, Fitted) and any(
+                one.part is opening for one in held.bound.values()
+            ):  # fmt: skip
+                role = next(key for key, one in held.bound.items() if one.part is opening)
+                if any(role in need for need in form.needs):
+                    held.inherited = (role,)
+                    found.append(held)
+    return found
+
+
+def _joined(
+    before: Shared, way: Fitted | None, parts: Sequence[Part], start: int
+) -> Shared | None:
+    if way is None:
+        return before
+    missing, drafts, cuts = before.cost
+    both_ships = before.shared_ships
+    if before.drafts and parts[start - 1].sort != "comma":
+        if not way.own_word:
+            return None  # without a comma a further record needs a word of its own
+        cuts += 1
+        both_ships |= _ships(way) and any(_ships(draft) for draft in before.drafts)
+    for draft in before.drafts:
+        if draft.form is way.form and _subject(draft) == _subject(way):
+            return None
+    cost = (missing + len(way.lacking) + len(way.inherited) * 0, drafts + 1, cuts)
+    return replace(before, drafts=(*before.drafts, way), cost=cost, shared_ships=both_ships)
+
+
+def _ships(way: Fitted) -> bool:
+    return any(one.role.sort == "name" and "ship" in one.role.names for one in way.bound.values())
+
+
+def _subject(way: Fitted) -> tuple[str, ...]:
+    return tuple(
+        sorted(one.shown for one in way.bound.values() if one.role.sort in ("name", "record", "word"))
+    )
+
+
+def _least(held: list[Shared], new: Shared) -> list[Shared]:
+    """Keep the ways of least cost to here, each once."""
+    if held and held[0].cost < new.cost:
+        return held
+    if held and new.cost < held[0].cost:
+        return [new]
+    if any(one.said == new.said for one in held) or len(held) >= MOST_KEPT:
+        return held
+    return [*held, new]

@@ -1,0 +1,217 @@
+"""Lines that a word opens and free text ends: scrap 14: wrong ship; decided: launch at first light.
+
+A correction is one of them: behind its number stands what the record should read, in the words
+of that record's own kind.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from layers.earth.errors import InputError
+from layers.heard.bind import Fitted, Misfit, fit
+from layers.heard.grammar import Form, Grammar
+from layers.heard.names import Around
+from layers.heard.numbers import figures
+from layers.heard.parts import Part
+from layers.heard.result import Ask
+from layers.heard.scan import scan
+from layers.heard.values import Bound, bind
+from layers.journal.heard_words import Told
+from layers.journal.known import check_payload
+from layers.journal.record import Record
+
+_RECORD = re.compile(r"\s*(?:records?\b\s*)?(?:no\.?|number|#|№)?\s*(\d{1,7})\b[\s,:.–-]*", re.IGNORECASE)
+_STOP = re.compile(r"\s*:\s*|\s+-\s+|\s+because\s+", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Headed:
+    """A headed line with what must be asked about it."""
+
+    fitted: Fitted
+    asks: tuple[Ask, ...] = ()
+    told: Told | None = None
+
+
+def headed(said: str, grammar: Grammar, around: Around) -> Headed | None:
+    """Return what a line says whose first word is that of a kind with free text, else None."""
+    form, rest = _head(said, grammar)
+    if form is None:
+        return None
+    record = next((role for role in form.roles.values() if role.sort == "record"), None)
+    if record is not None:
+        return _of_a_record(form, record.key, said, rest, grammar, around)
+    return _of_words(form, said, rest, grammar, around)
+
+
+def _head(said: str, grammar: Grammar) -> tuple[Form | None, str]:
+    for word in sorted(grammar.heads, key=len, reverse=True):
+        found = re.match(rf"{re.escape(word)}\b(?!\s*(?:is|was|lost)\b)[ \t]*", said, re.IGNORECASE)
+        if found:
+            return grammar.heads[word], said[found.end() :]
+    return None, said
+
+
+def _of_a_record(
+    form: Form, key: str, said: str, rest: str, grammar: Grammar, around: Around
+) -> Headed | None:
+    found = _RECORD.match(figures(rest))
+    fitted = Fitted(form=form, bound={})
+    if found is None:
+        if not rest.strip(" :,."):
+            return Headed(fitted=fitted, asks=(Ask(about=f"{form.kind.title}: which record?"),))
+        return None
+    number, text = int(found[1]), figures(rest)[found.end() :].strip()
+    raw = _RECORD.match(rest)
+    text = rest[raw.end() :].strip() if raw else text
+    role = form.roles[key]
+    fitted.bound[key] = Bound(role=role, value=number, part=None, shown=str(number),
+                              words=f"No. {number}")  # fmt: skip
+    record = around.find(number)
+    if record is None:
+        about = f"there is no record {number}" if not around.trusting else (
+            f"record {number}: no journal is named to look it up in"
+        )  # fmt: skip
+        return Headed(fitted=fitted, asks=(Ask(about=about, part=str(number), refused=True),))
+    told = Told(roles={key: record}, now=around.now, at=around.now, known=around.known)
+    if form.heard.amends:
+        return _amended(form, fitted, told, record, text, said, grammar, around)
+    return _finished(form, fitted, told, text, said)
+
+
+def _finished(form: Form, fitted: Fitted, told: Told, text: str, said: str) -> Headed:
+    asks: tuple[Ask, ...] = ()
+    role = form.roles[form.heard.text]
+    if text:
+        fitted.bound[role.key] = Bound(role=role, value=text, part=None, shown=text)
+        told.roles = {**told.roles, role.key: text}
+    elif any(role.key in need for need in form.needs):
+        asks = (Ask(about=f"{form.kind.title}: {role.title}?"),)
+    return Headed(fitted=fitted, told=told, asks=asks)
+
+
+def _of_words(
+    form: Form, said: str, rest: str, grammar: Grammar, around: Around
+) -> Headed | None:
+    """Read what stands before the colon as roles, what stands behind it as it is."""
+    stop = _STOP.search(rest)
+    others = [key for key in form.roles if key not in (form.heard.text, "time")]
+    before, text = (rest[: stop.start()], rest[stop.end() :]) if stop else ("", rest)
+    fitted = Fitted(form=form, bound={}, own_word=True)
+    if before.strip():
+        parts = scan(figures(before.strip()), grammar, around)
+        made = fit(form, parts, around.now, called=True)
+        if isinstance(made, Misfit):
+            if not others:
+                text, made = rest, fitted
+            else:
+                return None
+        fitted = made
+        fitted.lacking.clear()
+    elif others and not stop:
+        text = _leading_roles(form, rest, fitted, grammar, around)
+    text, tail = _tail_time(form, text, around)
+    if tail is not None:
+        fitted.bound[tail.role.key] = tail
+    told = Told(
+        roles={key: one.value for key, one in fitted.bound.items()}, now=around.now,
+        at=fitted.bound["time"].value if "time" in fitted.bound else around.now, known=around.known,
+    )  # fmt: skip
+    made = _finished(form, fitted, told, text.strip(" :,"), said)
+    lacking = [
+        " or ".join(form.roles[key].title for key in need)
+        for need in form.needs
+        if not any(key in fitted.bound for key in need) and form.heard.text not in need
+    ]
+    more = tuple(Ask(about=f"{form.kind.title}: {title}?") for title in lacking)
+    return Headed(fitted=fitted, told=told, asks=(*made.asks, *more))
+
+
+def _leading_roles(
+    form: Form, rest: str, fitted: Fitted, grammar: Grammar, around: Around
+) -> str:
+    """Take a name at the head of the text where a role wants one: task TENACE search east."""
+    parts = scan(rest, grammar, around)
+    if parts and parts[0].sort == "name":
+        made = fit(form, parts[:1], around.now, called=True)
+        if isinstance(made, Fitted):
+            fitted.bound |= made.bound
+            return rest[rest.lower().index(parts[0].text.lower()) + len(parts[0].text) :]
+    return rest
+
+
+def _tail_time(form: Form, text: str, around: Around) -> tuple[str, Bound | None]:
+    for role in form.roles.values():
+        if role.sort != "time" or not role.ahead:
+            continue
+        cues = "|".join(re.escape(cue) for cue in (*role.cues, "by", "due"))
+        found = re.search(rf"[\s,]+(?:{cues})\s+((?:\d{{2}}\s?)?\d{{4}}Z?|\d{{2}}:\d{{2}}Z?)\s*$", text,
+                          re.IGNORECASE)  # fmt: skip
+        if found:
+            part = Part(sort="time", text=found[1], value=found[1])
+            return text[: found.start()], bind(role, part, around.now, 3, future_s=0.0)
+    return text, None
+
+
+def _amended(
+    form: Form, fitted: Fitted, told: Told, record: Record, text: str, said: str,
+    grammar: Grammar, around: Around,
+) -> Headed:  # fmt: skip
+    """Read what the record should say in the words of its own kind."""
+    target = grammar.forms.get(record.kind)
+    title = grammar.kinds[record.kind].title
+    if not text:
+        return _ask(fitted, f"correct No. {record.seq}, {title}: what should it read?")
+    if target is None:
+        return _ask(fitted, f"{title} is corrected in its form, not by a line", refused=True)
+    parts = scan(figures(text), grammar, around)
+    made = fit(target, parts, around.now, called=True, amending=True)
+    if isinstance(made, Misfit):
+        what = made.part.text if made.part is not None else text
+        return _ask(fitted, f"correct No. {record.seq}, {title}: {what} is of nothing that it says",
+                    part=what)  # fmt: skip
+    doubts = [doubt for one in made.bound.values() for doubt in one.doubts]
+    if doubts:
+        asks = tuple(
+            Ask(about=doubt.about, readings=doubt.readings, refused=doubt.refused,
+                lines=tuple(said.replace(_text(made, doubt), way) for way in doubt.readings))
+            for doubt in doubts
+        )  # fmt: skip
+        return Headed(fitted=fitted, asks=asks)
+    inner = Told(
+        roles={key: one.value for key, one in made.bound.items() if key != "time"},
+        now=around.now, at=record.valid_at, known=around.known, amending=True,
+        names={name.text: name for name in around.names},
+    )  # fmt: skip
+    if target.heard.fill is not None:
+        target.heard.fill(inner)
+    else:
+        inner.put(**{k: v[0] if isinstance(v, tuple) else v for k, v in inner.roles.items()})
+    try:
+        check_payload(grammar.kinds[record.kind], {**record.payload, **inner.payload}, title)
+    except InputError as reason:
+        return _ask(fitted, f"correct No. {record.seq}, {title}: {reason.what}", refused=True)
+    told.roles = {**told.roles, "fields": dict(inner.payload)}
+    if "time" in made.bound:
+        told.roles = {**told.roles, "valid_at": made.bound["time"].value}
+    if not inner.payload and "time" not in made.bound:
+        return _ask(fitted, f"correct No. {record.seq}, {title}: what should it read?")
+    for key, one in made.bound.items():
+        fitted.bound[f"new {key}"] = one
+    told.also[next(iter(fitted.form.roles))] = f"({title})"
+    return Headed(fitted=fitted, told=told)
+
+
+def _text(made: Fitted, doubt: object) -> str:
+    for one in made.bound.values():
+        if doubt in one.doubts and one.part is not None:
+            return one.part.text
+    return "\0"
+
+
+def _ask(fitted: Fitted, about: str, *, part: str = "", refused: bool = False) -> Headed:
+    return Headed(fitted=fitted, asks=(Ask(about=about, part=part, refused=refused),))
+
+

@@ -1,0 +1,303 @@
+"""A heard line from text to records: parted, read, shared among the kinds, filled, or asked."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from layers.earth.clock import clock_words
+from layers.earth.errors import InputError
+from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI
+from layers.earth.written import dm_text
+from layers.heard import plain
+from layers.heard.bind import Fitted, fit
+from layers.heard.compete import Shared, compete
+from layers.heard.grammar import Form, Grammar
+from layers.heard.headed import headed
+from layers.heard.names import Around
+from layers.heard.numbers import figures, mend_letters
+from layers.heard.parts import Part
+from layers.heard.result import Ask, Hearing, Understood
+from layers.heard.scan import scan
+from layers.heard.unknown import nothing_fits, with_new_ship
+from layers.journal.heard_words import Told
+from layers.journal.known import check_payload
+
+LONGEST = 2_000
+FAR_M = 300.0 * M_PER_NMI
+# SMCP 3, message markers: the first three hand on a fact, an order or a question is none
+_DROPPED = re.compile(r"^\s*(?:information|answer|warning|mistake)\b[\s,:.]*", re.IGNORECASE)
+_NOTED = re.compile(
+    r"^\s*(?:question|request|instruction|advice|intention|say again|stand by|i spell|"
+    r"no information)\b",
+    re.IGNORECASE,
+)
+_CORRECTION = re.compile(r"[\s,.:]*\bcorrection\b[\s,.:]*", re.IGNORECASE)
+
+
+def hear(text: str, grammar: Grammar, around: Around) -> Hearing:
+    """Return what a line told: records, questions, or a note; the same text gives the same.
+
+    Parameters
+    ----------
+    text : str
+        As it was spoken and written down; semicolons and new lines part facts.
+    grammar : Grammar
+        Of the catalogue.
+    around : Around
+        The clock, the names on the plot and what is known.
+
+    Raises
+    ------
+    InputError
+        Nothing was said, or more than any voice says at once.
+    """
+    if not text.strip():
+        raise InputError("nothing was said", where="what was heard", accepted="a line of text")
+    if len(text) > LONGEST:
+        raise InputError(f"{len(text)} letters are more than a line", where="what was heard",
+                         accepted=f"up to {LONGEST}")  # fmt: skip
+    hearing = Hearing(text=text)
+    for segment in re.split(r"[;\n]+", text):
+        if segment.strip():
+            _segment(segment.strip(), grammar, around, hearing)
+    return hearing
+
+
+def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -> None:
+    said = _DROPPED.sub("", segment)
+    if not said or _NOTED.match(said):
+        hearing.notes.append(segment)
+        return
+    made = headed(said, grammar, around)
+    if made is not None:
+        _tell(made.fitted, said, around, hearing, asks=made.asks, told=made.told)
+        return
+    read, mended = mend_letters(said)
+    read = figures(read)
+    read, withdrawn = _corrected(read, grammar, around)
+    parts = scan(read, grammar, around)
+    parts = with_new_ship(parts, grammar, around)
+    ways = compete(parts, grammar, around.now)
+    if not ways:
+        nothing_fits(segment, parts, grammar, around, hearing)
+        return
+    if len(ways) > 1 or ways[0].shared_ships:
+        hearing.asks.append(_which(ways, segment))
+        return
+    if asked := _last_time(ways[0], parts, read):
+        hearing.asks.append(asked)
+        return
+    for fitted in ways[0].drafts:
+        _tell(fitted, read, around, hearing, withdrawn=withdrawn, mended=mended)
+
+
+def _corrected(text: str, grammar: Grammar, around: Around) -> tuple[str, str]:
+    """Return the text with what came after *correction* in place of what it corrects.
+
+    It replaces the last part of its sort; where it begins with a cue, all from that cue on.
+    """
+    pieces = _CORRECTION.split(text)
+    if len(pieces) < 2 or not pieces[0].strip():
+        return text, ""
+    withdrawn = []
+    said = pieces[0]
+    for new in pieces[1:]:
+        old_parts, new_parts = scan(said, grammar, around), scan(new, grammar, around)
+        real = [part for part in new_parts if part.sort not in ("comma", "filler")]
+        if not real:
+            return text, ""
+        if real[0].sort == "phrase":
+            at = said.lower().rfind(real[0].text.lower())
+        else:
+            like = [p for p in old_parts if p.sort == real[0].sort] if len(real) == 1 else []
+            at = said.rfind(like[-1].text) if like else -1
+            if at >= 0:
+                old = like[-1].text
+                withdrawn.append(old)
+                said = f"{said[:at]}{new.strip()}{said[at + len(old) :]}"
+                continue
+        if at < 0:
+            return text, ""
+        withdrawn.append(said[at:].strip())
+        said = f"{said[:at]}{new.strip()}"
+    return said, ", ".join(withdrawn)
+
+
+def _which(ways: Sequence[Shared], segment: str) -> Ask:
+    readings = tuple(
+        dict.fromkeys("; ".join(plain.plain(draft) for draft in way.drafts) for way in ways)
+    )
+    about = f"{segment}: parted so?" if len(readings) == 1 else f"{segment}: which is meant?"
+    return Ask(about=about, readings=readings, lines=readings, part=segment)
+
+
+def _last_time(way: Shared, parts: Sequence[Part], text: str) -> Ask | None:
+    """Ask whether a time that ends a list is for all of it or for the last only."""
+    timed = [d for d in way.drafts if d.form.heard.timed]
+    if len(timed) < 2 or "time" not in timed[-1].bound:
+        return None
+    if any("time" in draft.bound for draft in timed[:-1]) or timed[-1] is not way.drafts[-1]:
+        return None
+    last = [part for part in parts if part.sort not in ("comma", "filler")][-1]
+    if timed[-1].bound["time"].part is not last or timed[-1].inherited:
+        return None
+    shown = timed[-1].bound["time"].shown
+    each = [plain.plain(draft) for draft in way.drafts]
+    every = "; ".join(
+        f"{text_} at {shown}" if draft in timed[:-1] else text_
+        for text_, draft in zip(each, way.drafts, strict=True)
+    )
+    return Ask(
+        about=f"{last.text}: for all of it, or for the last only?",
+        readings=("for all", "for the last only"),
+        lines=(every, "; ".join(each)),
+        part=last.text,
+    )
+
+
+def _tell(
+    fitted: Fitted,
+    text: str,
+    around: Around,
+    hearing: Hearing,
+    *,
+    asks: Sequence[Ask] = (),
+    told: Told | None = None,
+    withdrawn: str = "",
+    mended: bool = False,
+) -> None:
+    """Add a fitted kind to the hearing: as a record, or as what must be asked first."""
+    found = list(asks)
+    for bound in fitted.bound.values():
+        for doubt in bound.doubts:
+            part = bound.part.text if bound.part is not None else ""
+            lines = tuple(_put_in(text, part, reading) for reading in doubt.readings)
+            found.append(Ask(about=doubt.about, readings=doubt.readings, lines=lines, part=part,
+                             refused=doubt.refused))  # fmt: skip
+    if not found:
+        found += _far(fitted, text, around)
+    form, heard = fitted.form, fitted.form.heard
+    about = _about(fitted)
+    for title in fitted.lacking:
+        found.append(_lack(about, title, form, text, around))
+    told = told or Told(
+        roles={key: one.value for key, one in fitted.bound.items()},
+        now=around.now,
+        at=fitted.bound["time"].value if "time" in fitted.bound else around.now,
+        known=around.known,
+        names={name.text: name for name in around.names},
+    )
+    if not found:
+        found += _fill(fitted, told, about, text, around)
+    if found:
+        hearing.asks += found
+        return
+    payload: dict[str, Any] = dict(told.payload)
+    readback = plain.words(fitted, told, withdrawn)
+    if mended:
+        readback += " (O taken for 0, I for 1)"
+    if any(getattr(one.value, "new", False) for one in fitted.bound.values()):
+        readback += " (a name that is new here)"
+    hearing.understood.append(
+        Understood(
+            kind=form.kind.name,
+            version=form.kind.version,
+            valid_at=told.at if heard.timed else around.now,
+            payload=payload,
+            words=readback,
+            plain=plain.plain(fitted),
+            why=plain.why(fitted),
+        )
+    )
+
+
+def _fill(fitted: Fitted, told: Told, about: str, text: str, around: Around) -> list[Ask]:
+    heard, kind = fitted.form.heard, fitted.form.kind
+    try:
+        if heard.fill is not None:
+            heard.fill(told)
+        else:
+            _fill_by_name(fitted, told)
+        if told.lacking:
+            return [_lack(about, what, fitted.form, text, around) for what in told.lacking]
+        check_payload(kind, told.payload, kind.title)
+    except InputError as reason:
+        said = reason.what[:1].lower() + reason.what[1:]
+        return [Ask(about=f"{about}: {said}", refused=True, readings=())]
+    return []
+
+
+def _fill_by_name(fitted: Fitted, told: Told) -> None:
+    for key, one in fitted.bound.items():
+        if one.role.sort == "position":
+            told.place(one.value)
+        elif key != "time":
+            value = one.value[0] if one.role.sort == "direction" else one.value
+            if one.role.sort == "time":
+                value = value.isoformat()
+            if one.role.sort == "count":
+                value = int(value)
+            if one.role.sort == "name":
+                value = value.key or value.text
+            told.put(**{key: value})
+
+
+def _about(fitted: Fitted) -> str:
+    return fitted.form.kind.title
+
+
+def _lack(about: str, title: str, form: Form, text: str, around: Around) -> Ask:
+    """Ask for what is missing, with the names that could fill it as answers to press."""
+    offered: list[str] = []
+    for role in form.roles.values():
+        if role.title not in title.split(" or "):
+            continue
+        if role.sort == "name":
+            prep = next((p for p in role.preps if p), "")
+            offered += [f"{prep} {name.text}".strip() for name in around.of_sort(*role.names)[:8]]
+        elif role.sort == "choice":
+            offered += list(dict.fromkeys(role.choices))[:8]
+        elif role.key == "time":
+            offered += ["now"]
+    return Ask(about=f"{about}: {title}?", readings=tuple(offered),
+               lines=tuple(f"{text} {said}" for said in offered))  # fmt: skip
+
+
+def _put_in(text: str, part: str, reading: str) -> str:
+    at = text.rfind(part) if part else -1
+    return f"{text[:at]}{reading}{text[at + len(part) :]}" if at >= 0 else f"{text} {reading}"
+
+
+def _far(fitted: Fitted, text: str, around: Around) -> list[Ask]:
+    """Ask about a position far from all that is plotted; its twin may lie near."""
+    found = []
+    for bound in fitted.bound.values():
+        if bound.role.sort != "position" or not isinstance(bound.value, Position):
+            continue
+        far = around.distance_m(bound.value)
+        if far is None or far < FAR_M or "confirmed" in text.lower():
+            continue
+        twins = [twin for twin in _twins(bound.value) if (around.distance_m(twin) or 0.0) < FAR_M]
+        if not twins and fitted.form.heard.anywhere:
+            continue
+        part = bound.part.text if bound.part is not None else ""
+        same = f"{dm_text(bound.value, 2)} confirmed"
+        readings = (*(dm_text(twin, 2) for twin in twins), same)
+        about = f"{part} lies {far / M_PER_NMI:.0f} nmi from all that is plotted"
+        lines = tuple(_put_in(text, part, reading) for reading in readings)
+        found.append(Ask(about=about, readings=readings, lines=lines, part=part))
+    return found
+
+
+def _twins(place: Position) -> list[Position]:
+    lat, lon = place.latitude_deg, place.longitude_deg
+    pairs = [(-lat, lon), (lat, -lon), (-lat, -lon)]
+    if abs(lon) <= 90.0:
+        pairs += [(lon, lat), (lon, -lat), (-lon, lat)]
+    return [Position(a, b) for a, b in pairs]
+
+

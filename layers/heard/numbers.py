@@ -1,0 +1,164 @@
+"""Numbers as they are spoken, made figures: digit by digit, tens, hundreds, thousands, decimals.
+
+Sources: IMO Standard Marine Communication Phrases, resolution A.918(22), General (digit by digit,
+tree, fower, fife, ait, niner, tousand); ITU Radio Regulations, Appendix 14 (nadazero to novenine,
+decimal); ACP 125 (exact thousands). "oh" for zero is taken although it is not the rule.
+"""
+
+from __future__ import annotations
+
+import re
+
+DIGITS = {
+    "zero": "0", "oh": "0", "nadazero": "0", "one": "1", "unaone": "1", "two": "2",
+    "bissotwo": "2", "three": "3", "tree": "3", "terrathree": "3", "four": "4", "fower": "4",
+    "kartefour": "4", "five": "5", "fife": "5", "pantafive": "5", "six": "6", "soxisix": "6",
+    "seven": "7", "setteseven": "7", "eight": "8", "ait": "8", "oktoeight": "8", "nine": "9",
+    "niner": "9", "novenine": "9",
+}  # fmt: skip
+TEENS = {
+    word: str(value)
+    for value, word in enumerate(
+        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(),
+        10,
+    )
+}
+TENS = {
+    word: str(value)
+    for value, word in zip(
+        range(20, 100, 10),
+        "twenty thirty forty fifty sixty seventy eighty ninety".split(),
+        strict=True,
+    )
+}
+POINTS = ("point", "decimal")
+SCALES = {"hundred": 100, "thousand": 1000, "tousand": 1000}
+NUMBER_WORDS = frozenset({*DIGITS, *TEENS, *TENS, *POINTS, *SCALES})
+# heard for four, two, eight, one: between figures nobody knows which
+LIKE_NUMBERS = frozenset({"for", "fore", "to", "too", "ate", "won"})
+_TOKEN = re.compile(r"[A-Za-z]+|\d+(?:[.,]\d+)*|[^A-Za-z\d]+")
+_SMEARED = re.compile(r"(?<![A-Za-z0-9.,])[OoIl\d]*\d[OoIl\d]*(?![OoIl\d])")
+
+
+def figures(text: str) -> str:
+    """Return the text with spoken numbers as figures; what may be a number or a word is marked.
+
+    A mark is the word in ``« »``, which nothing else can read: it is asked for.
+    """
+    tokens = _TOKEN.findall(text)
+    words = [token.lower() for token in tokens]
+    out: list[str] = []
+    at = 0
+    while at < len(tokens):
+        word = words[at]
+        if word == "figures" and _next_word(words, at) in NUMBER_WORDS:
+            at += 2  # the word and the space behind it
+            continue
+        if word in NUMBER_WORDS and word not in (*POINTS, *SCALES):
+            end, run = _run(words, at)
+            out.append(_joined(run))
+            at = end
+            continue
+        if word in LIKE_NUMBERS and _between(words, at):
+            out.append(f"«{tokens[at]}»")
+            at += 1
+            continue
+        if word.isdigit() and _next_word(words, at) in (*POINTS, *SCALES):
+            end, run = _run(words, at)
+            out.append(_joined(run))
+            at = end
+            continue
+        out.append(tokens[at])
+        at += 1
+    return "".join(out)
+
+
+def _next_word(words: list[str], at: int) -> str:
+    return words[at + 2] if at + 2 < len(words) and words[at + 1].strip(" -") == "" else ""
+
+
+def _run(words: list[str], at: int) -> tuple[int, list[str]]:
+    """Return where a run of number words ends, and the words of it."""
+    run = [words[at]]
+    while True:
+        following = _next_word(words, at)
+        joins = following in NUMBER_WORDS or (
+            following.isdigit() and (run[-1] in POINTS or run[-1] in NUMBER_WORDS)
+        )
+        if not joins or (following in POINTS and any(word in POINTS for word in run)):
+            return at + 1, run
+        at += 2
+        run.append(following)
+
+
+def _joined(run: list[str]) -> str:
+    """Return the figures of a run: 215 of two one five, 52 of fifty two, 16000, 3.2."""
+    out, at = "", 0
+    while at < len(run):
+        word = run[at]
+        following = run[at + 1] if at + 1 < len(run) else ""
+        if word in POINTS:
+            out += "." if out else "0."
+        elif word in SCALES:
+            rest = _small(run[at + 1 :]) if word == "hundred" else None
+            out = str(int(out or "1") * SCALES[word] + (rest or 0)) if "." not in out else out
+            if rest is not None:
+                return out
+        elif word in TENS and following in DIGITS and DIGITS[following] != "0":
+            out += str(int(TENS[word]) + int(DIGITS[following]))
+            at += 1
+        else:
+            out += DIGITS.get(word) or TEENS.get(word) or TENS.get(word) or word
+        at += 1
+    return out
+
+
+def _small(run: list[str]) -> int | None:
+    """Return what follows a hundred when it is one number below a hundred, None if it is not."""
+    if not run:
+        return None
+    text = _joined(run)
+    return int(text) if text.isdigit() and len(text) <= 2 else None
+
+
+def _between(words: list[str], at: int) -> bool:
+    """Whether a word stands between two numbers; four figures on both sides are two times."""
+    before = words[at - 2] if at >= 2 and words[at - 1].strip(" -") == "" else ""
+    following = _next_word(words, at)
+    both = (before in NUMBER_WORDS, following in NUMBER_WORDS)
+    if not all(both):
+        return False
+    return not (words[at] == "to" and _length_before(words, at) >= 4 and _length_after(words, at) >= 4)
+
+
+def _length_before(words: list[str], at: int) -> int:
+    run, at = 0, at - 2
+    while at >= 0 and words[at] in NUMBER_WORDS:
+        run, at = run + 1, at - 2
+    return run
+
+
+def _length_after(words: list[str], at: int) -> int:
+    run, at = 0, at + 2
+    while at < len(words) and words[at] in NUMBER_WORDS:
+        run, at = run + 1, at + 2
+    return run
+
+
+def mend_letters(text: str) -> tuple[str, bool]:
+    """Return the text with O, I and l between figures as 0 and 1, and whether any was there.
+
+    Never in ``o2``, and never a small o before a letter: ``25on board`` and ``06om`` are asked.
+    """
+
+    def mend(found: re.Match[str]) -> str:
+        run = found[0]
+        follows = text[found.end() : found.end() + 1]
+        if len(run) < 3 or run.isdigit() or (run.endswith("o") and follows.isalpha()):
+            return run
+        if run[-1] in "oOIl" and follows.isalpha() and follows.islower() and run[-1] == "O":
+            return run
+        return run.replace("O", "0").replace("o", "0").replace("I", "1").replace("l", "1")
+
+    mended = _SMEARED.sub(mend, text)
+    return mended, mended != text
