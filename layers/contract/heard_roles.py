@@ -20,7 +20,7 @@ SHIP = Role(key="ship", title="ship", sort="name", names=("ship",),
 WITHIN = Role(key="within", title="within (95 %)", sort="quantity", measure=q.LENGTH, unit="m",
               cues=("within", "good to", "accurate to", "accuracy", "plus or minus", "+/-", "±",
                     "give or take"), least=0.1, most=FARTHEST_M)  # fmt: skip
-COURSE = Role(key="course", title="course", sort="direction", alone=True, loose=True,
+COURSE = Role(key="course", title="course", sort="direction", alone=True, paired=True,
               cues=("course", "steering", "making good", "course made good", "cog",
                     "track made good", "making"))  # fmt: skip
 SPEED = Role(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
@@ -48,7 +48,9 @@ COUNT = Role(key="count", title="how many people", sort="count", loose=True, lea
              usual=(0.0, 300.0), cues=("persons", "number of people"))  # fmt: skip
 REFUGE = Role(key="refuge", title="compartment", sort="name", names=("refuge",),
               preps=("", "in", "of", "from", "at"))  # fmt: skip
-MARK = Role(key="mark", title="mark", sort="name", names=("mark", "port"), preps=("from", "off", "of"))
+MARK = Role(
+    key="mark", title="mark", sort="name", names=("mark", "port"), preps=("from", "off", "of")
+)
 BY = Role(key="by", title="by whom", sort="name", names=("ship",), preps=("by", ""))
 SHARED: dict[str, Role] = {
     role.key: role

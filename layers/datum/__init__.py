@@ -7,18 +7,19 @@ from layers.datum.answers import WHERE, position
 from layers.datum.compute import compute
 from layers.datum.evidence import feed
 from layers.datum.handed_on import hand
+from layers.datum.heard_words import HEARD
 from layers.datum.kinds import KINDS
 from layers.datum.marks import marks
 from layers.datum.release import RULES
 from layers.datum.report import CAUTION, sentence, table, tables
 from layers.datum.told import told
 from layers.earth.tells import TELLS_POSITION
-from layers.journal.kinds import ruled
+from layers.journal.kinds import heard_as, ruled
 
 LAYER = Layer(
     key="datum",
     title="Datum and search",
-    kinds=ruled(KINDS, RULES),
+    kinds=heard_as(ruled(KINDS, RULES), HEARD),
     feeds=(feed.FEED,),
     needs=("weather", "transponders"),
     page=Page(address="search", title="Search", rank=15),

@@ -2,14 +2,15 @@
 
 from layers.contract import Layer, Page
 from layers.forward_port import marks, model, options, report
+from layers.forward_port.heard_words import HEARD
 from layers.forward_port.ports import port_feeds
 from layers.forward_port.release import RULES
-from layers.journal.kinds import ruled
+from layers.journal.kinds import heard_as, ruled
 
 LAYER = Layer(
     key="forward_port",
     title="Forward port and the way there",
-    kinds=ruled(model.KINDS, RULES),
+    kinds=heard_as(ruled(model.KINDS, RULES), HEARD),
     feeds=(port_feeds.PORT_FEED, port_feeds.RUNWAY_FEED),
     needs=("datum", "tracks", "weather"),
     also_reads=("tracks.route",),

@@ -6,14 +6,15 @@ This one rule makes negation, alternatives and doubt safe without being understo
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
 
 from layers.heard.grammar import CONFIRMED, Form
-from layers.heard.parts import Doubt, Part
-from layers.heard.values import ASKED, NOT, TAKEN, Bound, bind, chosen, worth
+from layers.heard.parts import Doubt, Meaning, Part
+from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
 from layers.journal.heard_words import Role
 
 
@@ -31,6 +32,7 @@ class Fitted:
     own_word: bool = False
     about: bool = False  # "about" was said: kept as a mark
     inherited: tuple[str, ...] = ()
+    carried: bool = False  # one more of a list of the kind before it
 
     @property
     def doubts(self) -> list[Doubt]:
@@ -65,6 +67,13 @@ def fit(
     return _State(form, parts, now, called, amending).run()
 
 
+def _weak(one: Bound) -> bool:
+    """Whether a role got its value without a cue, so that it can not call a kind."""
+    if one.role.sort == "count":
+        return one.worth != SAID
+    return one.role.sort in ("quantity", "direction", "pressure", "gas", "number")
+
+
 class _State:
     def __init__(
         self, form: Form, parts: Sequence[Part], now: datetime, called: bool, amending: bool
@@ -85,8 +94,7 @@ class _State:
         if left is not None:
             return left
         bound = self.found.bound
-        strong = {key for key, one in bound.items() if key in self.cued or not one.role.loose}
-        strong |= {key for key in self.cued}
+        strong = {key for key, one in bound.items() if not _weak(one)} | self.cued
         if not self.called and not any(core <= strong for core in self.form.cores):
             return Misfit(None)
         words = {key for key in self.cued} | {
@@ -114,9 +122,11 @@ class _State:
             if part.sort != "phrase":
                 continue
             own = [m for m in part.value if m.sort == "word" and m.key == self.form.kind.name]
-            choices = [m for m in part.value if m.sort == "choice" and m.key in self.form.roles]
+            said = " ".join(re.split(r"[\s-]+", part.text.lower()))
+            choices = [m for m in part.value if m.sort == "choice" and self._has(m, said)]
             roles = [self.form.roles[m.key] for m in part.value
-                     if m.sort == "cue" and m.key in self.form.roles]  # fmt: skip
+                     if m.sort == "cue" and self._has(m, said)]  # fmt: skip
+            roles.sort(key=lambda role: role.sort != "direction")
             free = [m for m in choices if m.key not in self.found.bound]
             if part.text.lower() == CONFIRMED:
                 self.used.add(at)
@@ -132,6 +142,14 @@ class _State:
             else:
                 return Misfit(part)
         return cues
+
+    def _has(self, meaning: Meaning, said: str) -> bool:
+        """Whether this kind's own role of that name knows the phrase."""
+        role = self.form.roles.get(meaning.key)
+        if role is None:
+            return False
+        known = role.cues if meaning.sort == "cue" else role.choices
+        return any(" ".join(re.split(r"[\s-]+", way.lower())) == said for way in known)
 
     def _cues(self, cues: list[tuple[int, list[Role]]]) -> None:
         """Give each cue its values: what adjoins first, the better worth before the doubtful."""
@@ -163,8 +181,18 @@ class _State:
                 if value > most:
                     best, most = k, value
             if best is not None:
+                if role.sort == "direction" and self.parts[at].text.lower().startswith("relative"):
+                    self._relative(best)
                 self._take(role, best, most)
                 return
+
+    def _relative(self, at: int) -> None:
+        """Read the bare figures behind *relative* as counted from the bow."""
+        part = self.parts[at]
+        if part.sort == "number" and re.fullmatch(r"\d{3}", part.value.figures):
+            self.parts[at] = replace(
+                part, sort="direction", value=(float(part.value.figures) % 360.0, "relative")
+            )
 
     def _next(self, at: int, step: int) -> int | None:
         k = at + step
@@ -222,6 +250,18 @@ class _State:
                 return other
         return None
 
+    def _on_bow(self, at: int, part: Part) -> bool:
+        """Take red 50 as a bearing: it is whole without a cue, and calls for one."""
+        for role in self.form.roles.values():
+            if role.sort == "direction" and not role.alone and role.key not in self.found.bound:
+                if "relative" not in role.cues:
+                    continue
+                self._bind(role, part, SAID)
+                self.cued.add(role.key)
+                self.used.add(at)
+                return True
+        return False
+
     def _rest(self) -> Misfit | None:
         """Give what no cue took a role that this kind alone can give it, or say what is left."""
         for at, part in enumerate(self.parts):
@@ -231,6 +271,8 @@ class _State:
                 if not self._doubtful(part):
                     return Misfit(part)
                 self.used.add(at)
+                continue
+            if part.sort == "direction" and part.value[1] == "relative" and self._on_bow(at, part):
                 continue
             options = list(self._options(part))
             if not options:
@@ -248,7 +290,7 @@ class _State:
         roles = [role for role in self.form.roles.values() if role.key not in self.found.bound]
         if part.sort == "pair":
             yield from ((role, TAKEN) for role in roles
-                        if role.sort == "direction" and role.loose and self._partner(role))  # fmt: skip
+                        if role.sort == "direction" and role.paired and self._partner(role))  # fmt: skip
             return
         exact = [
             (role, worth(role, part)) for role in roles
@@ -265,13 +307,13 @@ class _State:
         said = [one for one in loose if one[1] > TAKEN]
         if said:
             yield from said[:1] if len(said) == 1 else ()
-        elif not exact and len(loose) == 1 and (self.amending or part.sort != "number"):
+        elif not exact and len(loose) == 1 and (self.called or part.sort != "number"):
             yield loose[0]
 
     def _cue_only(self, role: Role, part: Part) -> bool:
         """A time that is due, or a word, stands beside its cue."""
         if role.sort == "time" and role.key != "time":
-            return part.prep not in role.preps or part.prep == ""
+            return part.prep not in role.preps or (part.prep == "" and bool(role.cues))
         return role.sort == "word" and not role.loose
 
     def _prep_rank(self, role: Role, part: Part) -> int:
@@ -280,7 +322,11 @@ class _State:
     def _doubtful(self, part: Part) -> bool:
         """Keep a part that can not be read beside the role that it was meant for."""
         assert part.doubt is not None
-        sort = "direction" if "bearing" in part.doubt.about or "grid" in part.doubt.about else "position"
+        sort = (
+            "direction"
+            if "bearing" in part.doubt.about or "grid" in part.doubt.about
+            else "position"
+        )
         for role in self.form.roles.values():
             if role.sort == sort and role.key not in self.found.bound:
                 self.found.bound[role.key] = Bound(

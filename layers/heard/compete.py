@@ -55,6 +55,7 @@ def compete(parts: Sequence[Part], grammar: Grammar, now: datetime) -> list[Shar
                 ways: list[Fitted | None] = [None]
             else:
                 ways = list(_fits(stretch, grammar, now, opening if start else None))
+                ways += _carried(stretch, best[start], ways, now)
             for way in ways:
                 for before in best[start]:
                     after = _joined(before, way, parts, start)
@@ -102,8 +103,10 @@ def _fits(
                         held.inherited = ("time",)
                         made = held
             found.append(made)
-        if opening is not None and opening.sort == "name" and not any(
-            part.sort == "name" for part in stretch
+        if (
+            opening is not None
+            and opening.sort == "name"
+            and not any(part.sort == "name" for part in stretch)
         ):
             held = fit(form, [*stretch, opening], now)
             if isinstance(held, Fitted) and any(
@@ -116,11 +119,30 @@ def _fits(
     return found
 
 
-def _joined(
-    before: Shared, way: Fitted | None, parts: Sequence[Part], start: int
-) -> Shared | None:
+def _carried(
+    stretch: Sequence[Part], before: Sequence[Shared], ways: Sequence[Fitted | None], now: datetime
+) -> list[Fitted]:
+    """Return the kinds of the records before that take a stretch as one more of a list.
+
+    *Forward 20 people, aft 26*: behind a comma the second needs no word of its own.
+    """
+    found = []
+    for form in {s.drafts[-1].form.kind.name: s.drafts[-1].form for s in before if s.drafts}.values():
+        if any(way is not None and way.form is form for way in ways):
+            continue
+        made = fit(form, stretch, now, called=True)
+        if isinstance(made, Fitted) and not made.lacking and len(made.bound) > 1:
+            made.own_word = False
+            made.carried = True
+            found.append(made)
+    return found
+
+
+def _joined(before: Shared, way: Fitted | None, parts: Sequence[Part], start: int) -> Shared | None:
     if way is None:
         return before
+    if way.carried and not (before.drafts and before.drafts[-1].form is way.form):
+        return None
     missing, drafts, cuts = before.cost
     both_ships = before.shared_ships
     if before.drafts and parts[start - 1].sort != "comma":
@@ -141,7 +163,9 @@ def _ships(way: Fitted) -> bool:
 
 def _subject(way: Fitted) -> tuple[str, ...]:
     return tuple(
-        sorted(one.shown for one in way.bound.values() if one.role.sort in ("name", "record", "word"))
+        sorted(
+            one.shown for one in way.bound.values() if one.role.sort in ("name", "record", "word")
+        )
     )
 
 

@@ -47,7 +47,9 @@ class Grammar:
         phrases: dict[str, dict[Meaning, None]] = {}
         for form in forms.values():
             for phrase, meaning in _phrases(form):
-                phrases.setdefault(" ".join(re.split(r"[\s-]+", phrase.lower())), {})[meaning] = None
+                phrases.setdefault(" ".join(re.split(r"[\s-]+", phrase.lower())), {})[meaning] = (
+                    None
+                )
         phrases[CONFIRMED] = {Meaning(sort="choice", key=CONFIRMED): None}
         object.__setattr__(self, "forms", forms)
         object.__setattr__(self, "phrases", {k: tuple(v) for k, v in phrases.items()})
@@ -85,7 +87,14 @@ class Grammar:
     def single_words(self) -> tuple[str, ...]:
         """Words of five letters or more that a slip of the pen may have been meant for."""
         return tuple(
-            sorted({w for phrase in self.phrases for w in phrase.split() if len(w) >= 5 and w.isalpha()})
+            sorted(
+                {
+                    w
+                    for phrase in self.phrases
+                    for w in phrase.split()
+                    if len(w) >= 5 and w.isalpha()
+                }
+            )
         )
 
 
@@ -115,7 +124,9 @@ def form_of(kind: Kind) -> Form:
             raise ValueError(f"{kind.name}: {key!r} is neither a role nor a field of its model")
         roles[key] = role
     if heard.text and heard.text not in roles:
-        roles[heard.text] = own.get(heard.text) or Role(key=heard.text, title=heard.text, sort="text")
+        roles[heard.text] = own.get(heard.text) or Role(
+            key=heard.text, title=heard.text, sort="text"
+        )
     if heard.timed and TIME.key not in roles:
         roles[TIME.key] = own.get(TIME.key, TIME)
     needs = tuple(
@@ -157,7 +168,9 @@ def _of_field(key: str, schema: Mapping[str, Any]) -> Role | None:
         values = told.get("enum", [told.get("const")])
         return Role(key=key, title=words, sort="choice", choices={str(v): v for v in values})
     if told.get("format") == "date-time":
-        return Role(key=key, title=words, sort="time", cues=(words,), preps=("", "at", "by"), ahead=True)
+        return Role(
+            key=key, title=words, sort="time", cues=(words,), preps=("", "at", "by"), ahead=True
+        )
     kind = told.get("type")
     if kind in ("number", "integer"):
         found = quantity.sort_of(key)

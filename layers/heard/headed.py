@@ -22,7 +22,9 @@ from layers.journal.heard_words import Told
 from layers.journal.known import check_payload
 from layers.journal.record import Record
 
-_RECORD = re.compile(r"\s*(?:records?\b\s*)?(?:no\.?|number|#|№)?\s*(\d{1,7})\b[\s,:.–-]*", re.IGNORECASE)
+_RECORD = re.compile(
+    r"\s*(?:records?\b\s*)?(?:no\.?|number|#|№)?\s*(\d{1,7})\b[\s,:.–-]*", re.IGNORECASE
+)
 _STOP = re.compile(r"\s*:\s*|\s+-\s+|\s+because\s+", re.IGNORECASE)
 
 
@@ -87,14 +89,14 @@ def _finished(form: Form, fitted: Fitted, told: Told, text: str, said: str) -> H
     if text:
         fitted.bound[role.key] = Bound(role=role, value=text, part=None, shown=text)
         told.roles = {**told.roles, role.key: text}
-    elif any(role.key in need for need in form.needs):
+    elif any(
+        role.key in need and not any(key in fitted.bound for key in need) for need in form.needs
+    ):
         asks = (Ask(about=f"{form.kind.title}: {role.title}?"),)
     return Headed(fitted=fitted, told=told, asks=asks)
 
 
-def _of_words(
-    form: Form, said: str, rest: str, grammar: Grammar, around: Around
-) -> Headed | None:
+def _of_words(form: Form, said: str, rest: str, grammar: Grammar, around: Around) -> Headed | None:
     """Read what stands before the colon as roles, what stands behind it as it is."""
     stop = _STOP.search(rest)
     others = [key for key in form.roles if key not in (form.heard.text, "time")]
@@ -129,9 +131,7 @@ def _of_words(
     return Headed(fitted=fitted, told=told, asks=(*made.asks, *more))
 
 
-def _leading_roles(
-    form: Form, rest: str, fitted: Fitted, grammar: Grammar, around: Around
-) -> str:
+def _leading_roles(form: Form, rest: str, fitted: Fitted, grammar: Grammar, around: Around) -> str:
     """Take a name at the head of the text where a role wants one: task TENACE search east."""
     parts = scan(rest, grammar, around)
     if parts and parts[0].sort == "name":
@@ -213,5 +213,3 @@ def _text(made: Fitted, doubt: object) -> str:
 
 def _ask(fitted: Fitted, about: str, *, part: str = "", refused: bool = False) -> Headed:
     return Headed(fitted=fitted, asks=(Ask(about=about, part=part, refused=refused),))
-
-

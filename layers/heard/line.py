@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
-from layers.earth.clock import clock_words
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.written import dm_text
 from layers.heard import plain
-from layers.heard.bind import Fitted, fit
+from layers.heard.bind import Fitted
 from layers.heard.compete import Shared, compete
 from layers.heard.grammar import Form, Grammar
 from layers.heard.headed import headed
 from layers.heard.names import Around
-from layers.heard.numbers import figures, mend_letters
+from layers.heard.numbers import figures, mend_letters, part_heading
 from layers.heard.parts import Part
 from layers.heard.result import Ask, Hearing, Understood
 from layers.heard.scan import scan
@@ -77,7 +75,7 @@ def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -
         _tell(made.fitted, said, around, hearing, asks=made.asks, told=made.told)
         return
     read, mended = mend_letters(said)
-    read = figures(read)
+    read = part_heading(figures(read))
     read, withdrawn = _corrected(read, grammar, around)
     parts = scan(read, grammar, around)
     parts = with_new_ship(parts, grammar, around)
@@ -194,7 +192,7 @@ def _tell(
     if not found:
         found += _fill(fitted, told, about, text, around)
     if found:
-        hearing.asks += found
+        hearing.asks += [ask for ask in found if ask.refused] or found
         return
     payload: dict[str, Any] = dict(told.payload)
     readback = plain.words(fitted, told, withdrawn)
@@ -299,5 +297,3 @@ def _twins(place: Position) -> list[Position]:
     if abs(lon) <= 90.0:
         pairs += [(lon, lat), (lon, -lat), (-lon, lat)]
     return [Position(a, b) for a, b in pairs]
-
-

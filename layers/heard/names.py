@@ -57,6 +57,8 @@ class Around:
     def near(self, word: str) -> list[str]:
         """Return known names that a word may have been meant for, nearest first."""
         plain = plain_name(word)
+        if len(plain) < 4:
+            return []
         found = []
         for key, names in self.by_key.items():
             allowed = 1 if min(len(key), len(plain)) <= 5 else 2

@@ -19,7 +19,18 @@ DIGITS = {
 TEENS = {
     word: str(value)
     for value, word in enumerate(
-        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(),
+        [
+            "ten",
+            "eleven",
+            "twelve",
+            "thirteen",
+            "fourteen",
+            "fifteen",
+            "sixteen",
+            "seventeen",
+            "eighteen",
+            "nineteen",
+        ],
         10,
     )
 }
@@ -27,7 +38,7 @@ TENS = {
     word: str(value)
     for value, word in zip(
         range(20, 100, 10),
-        "twenty thirty forty fifty sixty seventy eighty ninety".split(),
+        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"],
         strict=True,
     )
 }
@@ -128,7 +139,9 @@ def _between(words: list[str], at: int) -> bool:
     both = (before in NUMBER_WORDS, following in NUMBER_WORDS)
     if not all(both):
         return False
-    return not (words[at] == "to" and _length_before(words, at) >= 4 and _length_after(words, at) >= 4)
+    return not (
+        words[at] == "to" and _length_before(words, at) >= 4 and _length_after(words, at) >= 4
+    )
 
 
 def _length_before(words: list[str], at: int) -> int:
@@ -143,6 +156,17 @@ def _length_after(words: list[str], at: int) -> int:
     while at < len(words) and words[at] in NUMBER_WORDS:
         run, at = run + 1, at + 2
     return run
+
+
+_ON_BOW = re.compile(
+    r"\b(\d{3})(\d{2,3})(?=\s*(?:degrees|°)?\s+on\s+(?:the|my|her)?\s*(?:port|starboard|stbd)\b)",
+    re.IGNORECASE,
+)
+
+
+def part_heading(text: str) -> str:
+    """Return the text with a heading parted from the degrees on a bow spoken on behind it."""
+    return _ON_BOW.sub(r"\1 \2", text)
 
 
 def mend_letters(text: str) -> tuple[str, bool]:

@@ -18,9 +18,11 @@ from layers.heard.names import Around
 from layers.heard.parts import Doubt, Figures, Meaning, Part
 
 FILLERS = frozenset(
-    "the a an and is was are were am her she it its has have had there that this with now over "
-    "out_ reports report reported reporting says said please all_ being been him of then as "
-    "currently presently approximately_ observed measured reading reads read gives".split()
+    (
+        "a am an and are as been being currently gives had has have her him is it its "
+        "measured now observed over please presently read reading reads report reported "
+        "reporting reports said says she that the them then there this was were whom with "
+    ).split()
 )
 PREPS = ("from", "to", "by", "at", "in", "on", "of", "into", "until", "till", "since", "aboard",
          "onto", "out of", "off", "through", "for")  # fmt: skip
@@ -39,7 +41,7 @@ _LETTER = r"(?:N|S|E|W|north|south|east|west)(?![A-Za-z0-9])"
 _BEHIND = re.compile(rf"{_ANGLE}{_LETTER}[\s,/]*(?:and\s+)?{_ANGLE}{_LETTER}", re.IGNORECASE)
 _BEFORE = re.compile(
     rf"\b(?:N|S|E|W)\s*{_ANGLE.replace('(?:lat', '(?:_lat')}[\s,/]*\b(?:N|S|E|W)\s*"
-    r"\d{1,7}(?:\.\d+)?(?:(?:\s*°\s*|[\s-]+)\d{1,2}(?:\.\d+)?(?:\s*['’′])?){0,2}(?:\s*['’′\"″])?",
+    r"\d{1,7}(?:\.\d+)?(?:(?:\s*°\s*|[\s-]+)\d{1,2}(?![\dA-Z])(?:\.\d+)?(?:\s*['’′])?){0,2}(?:\s*['’′\"″])?",
     re.IGNORECASE,
 )
 _UNLETTERED = re.compile(r"\d{4}(?:\.\d+)?\s+\d{5}(?:\.\d+)?(?![\w.])")
@@ -50,7 +52,7 @@ _TIMES = re.compile(
     | \d{6}\s?[A-Z]\s?(?:JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC)[A-Z]*(?:\s\d{4}|\s?\d{2})?(?!\d)
     | (?:yesterday|today|tomorrow)\s(?:at\s)?\d{2}:?\d{2}\s?(?:Z|UTC|GMT|zulu|local)?\b
     | \d{1,2}\s\d{4}\s?(?:Z|UTC|GMT|zulu)\b
-    | (?:\d{6}|\d{4})\s?(?:Z|UTC|GMT|zulu|local|[A-IK-MO-RT-VX-Y](?=[\s,;.]|$))(?![A-Za-z])
+    | (?:\d{6}|\d{4})\s?(?:Z|UTC|GMT|zulu|local|(?-i:(?<=\d)[A-FIKLOPQUVXY])(?=[\s,;.]|$))(?![A-Za-z])
     | \d{1,2}:\d{2}\s?(?:Z|UTC|GMT|zulu|local)?(?![\w:])
     | \d{1,3}(?:\.\d+)?\s?(?:h|hours?|min|minutes?|mins)\sago\b
     | [-−]\s?\d{1,3}\s?(?:min|mins|minutes|h)\b
@@ -272,7 +274,9 @@ def _direction(text: str, at: int) -> tuple[Part, int] | None:
     whole = re.split(r"[.,]", figures[0])[0]
     letter = said.rstrip()[-1]
     glued = len(said) > len(figures[0]) and not said[len(figures[0])].isspace()
-    if letter in "mMtT" and (len(whole) != 3 or letter in "mt" and not glued):
+    if letter in "mM" and float(whole) > 360.0:
+        return None  # metres
+    if letter in "mMtT" and (len(whole) != 3 or (letter in "mt" and not glued)):
         # "9.4 M" and "12 t" are a length and a mass; a direction has three figures
         if letter in "mtM" or len(whole) > 3:
             return None
@@ -329,7 +333,9 @@ def _phrase(text: str, at: int, grammar: Grammar) -> tuple[Part, int] | None:
 
 def _number(text: str, at: int) -> tuple[Part, int] | None:
     if found := _DEGREES.match(text, at):
-        return Part(sort="number", text=found[0], value=Figures(figures=found[1], unit="°")), found.end()
+        return Part(
+            sort="number", text=found[0], value=Figures(figures=found[1], unit="°")
+        ), found.end()
     found = _NUMBER.match(text, at)
     if found is None:
         return None

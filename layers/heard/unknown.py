@@ -13,8 +13,7 @@ from layers.heard.result import Ask, Hearing
 from layers.journal.heard_words import Name
 
 VALUES = ("position", "time", "direction", "pair", "quantity", "number", "doubt")
-SIDES = frozenset("north south east west northeast northwest southeast southwest ne nw se sw "
-                  "north-east north-west south-east south-west".split())  # fmt: skip
+SIDES = frozenset(["north", "south", "east", "west", "northeast", "northwest", "southeast", "southwest", "ne", "nw", "se", "sw", "north-east", "north-west", "south-east", "south-west"])  # fmt: skip
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW_SHIP = re.compile(r"new (?:ship|aircraft)", re.IGNORECASE)
 MOST_OFFERED = 5
@@ -28,7 +27,9 @@ def with_new_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[P
     be a slip of: a word in capitals is taken, and without a plot any word that is near to none of
     the grammar's own.
     """
-    at = next((k for k, p in enumerate(parts) if p.sort == "phrase" and NEW_SHIP.fullmatch(p.text)), None)
+    at = next(
+        (k for k, p in enumerate(parts) if p.sort == "phrase" and NEW_SHIP.fullmatch(p.text)), None
+    )
     if at is not None:
         end = at + 1
         while end < len(parts) and parts[end].sort in ("unknown", "number") and (
@@ -63,7 +64,9 @@ def with_new_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[P
 def _new(some: Sequence[Part]) -> Part:
     text = " ".join(part.text for part in some).upper()
     name = Name(text=text, sort="ship", key=text, new=True)
-    return Part(sort="name", text=" ".join(part.text for part in some), value=(name,), prep=some[0].prep)
+    return Part(
+        sort="name", text=" ".join(part.text for part in some), value=(name,), prep=some[0].prep
+    )
 
 
 def nothing_fits(
@@ -71,7 +74,10 @@ def nothing_fits(
 ) -> None:
     """Add the questions of a line that no kind can take, or keep it as a note."""
     asks = _near(segment, parts, grammar, around)
-    values = [part for part in parts if part.sort in VALUES]
+    values = [
+        part for part in parts
+        if part.sort in VALUES or (part.sort == "unknown" and re.search(r"\d", part.text))
+    ]  # fmt: skip
     if not values and not asks:
         hearing.notes.append(segment)
         return
@@ -135,7 +141,9 @@ def _near(segment: str, parts: Sequence[Part], grammar: Grammar, around: Around)
 
 
 def _meant(segment: str, text: str, names: Sequence[str]) -> Ask:
-    lines = tuple(re.sub(re.escape(text), name, segment, count=1, flags=re.IGNORECASE) for name in names)
+    lines = tuple(
+        re.sub(re.escape(text), name, segment, count=1, flags=re.IGNORECASE) for name in names
+    )
     return Ask(about=f"{text!r} is not known; {' or '.join(names)} meant?", readings=tuple(names),
                lines=lines, part=text)  # fmt: skip
 
@@ -163,11 +171,11 @@ def _as_new_ship(
         end += 1
     new = _new(parts[runs[0] : end])
     whole = [*parts[: runs[0]], new, *parts[end:]]
-    if not any(
-        isinstance(fit(form, whole, around.now), Fitted) for form in grammar.forms.values()
-    ):
+    if not any(isinstance(fit(form, whole, around.now), Fitted) for form in grammar.forms.values()):
         return None
-    line = re.sub(re.escape(new.text), f"new ship {new.text}", segment, count=1, flags=re.IGNORECASE)
+    line = re.sub(
+        re.escape(new.text), f"new ship {new.text}", segment, count=1, flags=re.IGNORECASE
+    )
     return Ask(about=f"{new.text} is not known here: a ship that takes part from now on?",
                readings=(f"new ship {new.text}",), lines=(line,), part=new.text)  # fmt: skip
 
@@ -185,5 +193,3 @@ def _of_what(segment: str, parts: Sequence[Part], grammar: Grammar, around: Arou
     return Ask(about=f"of what, or of whom: {segment}?", part=segment,
                readings=tuple(title for _, title, _ in some),
                lines=tuple(line for _, _, line in some))  # fmt: skip
-
-

@@ -133,7 +133,7 @@ def bind(role: Role, part: Part, now: datetime, worth_: int, *, future_s: float)
         "name": _name, "word": _word,
     }[role.sort]  # fmt: skip
     bound = made(role, part, now, future_s)
-    doubts = (*((part.doubt,) if part.doubt else ()), *bound.doubts)
+    doubts = (part.doubt,) if part.doubt else bound.doubts
     return replace(bound, doubts=doubts, worth=worth_)
 
 
@@ -308,7 +308,9 @@ def _count(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     numbers = readings(told.figures)
     said = part.text
     if not numbers or numbers[0] != int(numbers[0]):
-        return _doubtful(role, part, said, Doubt(about=f"{said} is not a whole number", refused=True))
+        return _doubtful(
+            role, part, said, Doubt(about=f"{said} is not a whole number", refused=True)
+        )
     if len(numbers) > 1:
         offered = tuple(f"{figure(value)} people" for value in numbers)
         return _doubtful(role, part, said, Doubt(about=f"{said}: which number?", readings=offered))
@@ -328,7 +330,9 @@ def _plain(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
         return Bound(role=role, value=int(part.value.figures), part=part, shown=part.value.figures)
     if len(numbers) != 1:
         offered = tuple(figure(value) for value in numbers)
-        return _doubtful(role, part, part.text, Doubt(about=f"{part.text}: which?", readings=offered))
+        return _doubtful(
+            role, part, part.text, Doubt(about=f"{part.text}: which?", readings=offered)
+        )
     doubts: tuple[Doubt, ...] = ()
     if not role.least <= numbers[0] <= role.most:
         about = f"{role.title} {figure(numbers[0])} is outside {role.least:g} to {role.most:g}"

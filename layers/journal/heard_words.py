@@ -55,6 +55,8 @@ class Role:
         otherwise it is asked for.
     loose : bool
         May be taken without its cue, by a kind that other words have called.
+    paired : bool
+        A direction that takes the first half of ``240/12`` without its cue.
     least, most : float
         Bounds in ``unit``; beyond them the line is refused.
     usual : tuple of float
@@ -78,6 +80,7 @@ class Role:
     unit: str = ""
     alone: bool = False
     loose: bool = False
+    paired: bool = False
     least: float = -math.inf
     most: float = math.inf
     usual: tuple[float, float] = (-math.inf, math.inf)

@@ -10,8 +10,9 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from layers.earth.errors import InputError
 from layers.earth.tells import Tells
-from layers.journal.rules import FOLLOWS, Rule
 from layers.journal.heard_words import HeardWords
+from layers.journal.opinion_words import HEARD
+from layers.journal.rules import FOLLOWS, Rule
 
 if TYPE_CHECKING:
     from layers.journal.known import Known
@@ -103,6 +104,20 @@ def ruled(kinds: Iterable[Kind], rules: Mapping[str, Rule]) -> tuple[Kind, ...]:
     return tuple(replace(kind, release=rules.get(kind.name, kind.release)) for kind in kinds)
 
 
+def heard_as(kinds: tuple[Kind, ...], heard: Mapping[str, HeardWords]) -> tuple[Kind, ...]:
+    """Return the kinds with how each is told by voice, by its name.
+
+    Raises
+    ------
+    ValueError
+        Words are declared for a kind that is not among them.
+    """
+    unknown = set(heard) - {kind.name for kind in kinds}
+    if unknown:
+        raise ValueError(f"heard words for no kind: {', '.join(sorted(unknown))}")
+    return tuple(replace(kind, heard=heard.get(kind.name, kind.heard)) for kind in kinds)
+
+
 class Correct(Payload):
     """These fields of that record should read so; its times and source too, where given."""
 
@@ -146,11 +161,14 @@ class Adopt(Payload):
     adopted: bool = True
 
 
-OPINIONS: tuple[Kind, ...] = (
-    Kind(name="journal.correct", title="correction", model=Correct, release=FOLLOWS),
-    Kind(name="journal.retract", title="retraction", model=Retract, release=FOLLOWS),
-    Kind(name="journal.dispute", title="dispute", model=Dispute, release=FOLLOWS),
-    Kind(name="journal.grade", title="grading", model=Grade, release=FOLLOWS),
-    Kind(name="journal.adopt", title="adoption for planning", model=Adopt, release=FOLLOWS),
+OPINIONS: tuple[Kind, ...] = heard_as(
+    (
+        Kind(name="journal.correct", title="correction", model=Correct, release=FOLLOWS),
+        Kind(name="journal.retract", title="retraction", model=Retract, release=FOLLOWS),
+        Kind(name="journal.dispute", title="dispute", model=Dispute, release=FOLLOWS),
+        Kind(name="journal.grade", title="grading", model=Grade, release=FOLLOWS),
+        Kind(name="journal.adopt", title="adoption for planning", model=Adopt, release=FOLLOWS),
+    ),
+    HEARD,
 )
 OPINION_NAMES = frozenset(kind.name for kind in OPINIONS)

@@ -5,9 +5,10 @@ Two layers of one package: the muster must show at once, the margin takes second
 
 from layers.contract import Answering, Layer, Page
 from layers.earth.tells import TELLS_MEDICAL, TELLS_PERSON
-from layers.journal.kinds import ruled
+from layers.journal.kinds import heard_as, ruled
 from layers.survivors import compute as result
 from layers.survivors import marks, report
+from layers.survivors.heard_words import HEARD
 from layers.survivors.kinds import KINDS
 from layers.survivors.lifts import answers
 from layers.survivors.release import RULES
@@ -15,7 +16,7 @@ from layers.survivors.release import RULES
 LAYER = Layer(
     key="survivors",
     title="Survivors",
-    kinds=ruled(KINDS, RULES),
+    kinds=heard_as(ruled(KINDS, RULES), HEARD),
     feeds=(),
     needs=("datum",),
     page=Page(address="survivors", title="Survivors", rank=5),

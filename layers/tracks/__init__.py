@@ -1,14 +1,15 @@
 """Tracks of ships and aircraft: where they are, how old that is, when they can be there."""
 
 from layers.contract import Layer
-from layers.journal.kinds import ruled
+from layers.journal.kinds import heard_as, ruled
 from layers.tracks import ais_csv_feed, gpx_feed, marks, model, nmea_feed, report, rtz_feed, ships
+from layers.tracks.heard_words import HEARD
 from layers.tracks.release import RULES
 
 LAYER = Layer(
     key="tracks",
     title="Ships and aircraft",
-    kinds=ruled(model.KINDS, RULES),
+    kinds=heard_as(ruled(model.KINDS, RULES), HEARD),
     feeds=(nmea_feed.FEED, nmea_feed.FEED_BARE, ais_csv_feed.FEED, gpx_feed.FEED, rtz_feed.FEED),
     needs=("datum",),
     page="response",

@@ -2,8 +2,9 @@
 
 from layers.contract import Layer, Page
 from layers.earth.tells import TELLS_POSITION
-from layers.journal.kinds import ruled
+from layers.journal.kinds import heard_as, ruled
 from layers.transponders.compute import compute, hand
+from layers.transponders.heard_words import HEARD
 from layers.transponders.marks import marks
 from layers.transponders.model import KINDS
 from layers.transponders.net import ranges_csv_feed
@@ -15,7 +16,7 @@ from layers.transponders.sound import argo_feed, edf_feed, profile_csv_feed
 LAYER = Layer(
     key="transponders",
     title="Transponders, sound and seabed",
-    kinds=ruled(KINDS, RULES),
+    kinds=heard_as(ruled(KINDS, RULES), HEARD),
     feeds=(
         edf_feed.FEED,
         profile_csv_feed.FEED,

@@ -78,6 +78,7 @@ def refuse_stage(value: model.Stage, draft: Draft, known: Known) -> None:
 
 
 KINDS: tuple[Kind, ...] = (
+    Kind(name="watch.note", title="note", model=model.Note),
     Kind(name="watch.stage", title="stage of alert", model=model.Stage, refuse=refuse_stage),
     Kind(name="watch.decision", title="decision", model=model.Decision),
     Kind(name="watch.assumption", title="assumption", model=model.Assumption),

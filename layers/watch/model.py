@@ -15,6 +15,12 @@ Target = Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
 STAGES = ("SUBLOOK", "SUBMISS", "SUBSUNK")  # ATP/MTP-57, in the order they are declared
 
 
+class Note(Payload):
+    """What was heard and is no fact of the plot: kept as it was said, nothing is made of it."""
+
+    text: Words
+
+
 class Stage(Payload):
     """A stage of alert, declared at the record's ``valid_at``.
 

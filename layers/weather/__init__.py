@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layers.contract import Answering, Layer, Page
-from layers.journal.kinds import ruled
+from layers.journal.kinds import heard_as, ruled
 from layers.weather.answering import dive, inputs
 from layers.weather.compute import compute
 from layers.weather.feeds import (
@@ -14,6 +14,7 @@ from layers.weather.feeds import (
     netcdf_feed,
     synop_feed,
 )
+from layers.weather.heard_words import HEARD
 from layers.weather.marks import marks
 from layers.weather.model import KINDS
 from layers.weather.release import RULES
@@ -24,7 +25,7 @@ from layers.weather.tables import tables
 LAYER = Layer(
     key="weather",
     title="Weather and sea state",
-    kinds=ruled(KINDS, RULES),
+    kinds=heard_as(ruled(KINDS, RULES), HEARD),
     feeds=(
         ndbc_feed.FEED,
         metar_feed.FEED,

@@ -1,0 +1,110 @@
+"""How ships are told by voice: where one is, and that a new one takes part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+import numpy as np
+
+from layers.contract.heard_roles import COURSE, HEADING, MARK, RANGE, SHIP, SPEED
+from layers.earth.clock import from_us
+from layers.earth.geodesy import going
+from layers.earth.position import Position
+from layers.journal.heard_words import HeardWords, Name, Role, Told
+from layers.journal.known import Known
+
+BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose=True,
+             cues=("bears", "bearing", "brg"))  # fmt: skip
+ROLES = {
+    "support ship": "support ship", "ship of opportunity": "ship of opportunity",
+    "search ship": "search ship", "searcher ship": "search ship", "aircraft": "aircraft",
+    "helicopter": "aircraft", "rescue vehicle": "rescue vehicle",
+}  # fmt: skip
+
+
+def fill_position(told: Told) -> None:
+    """Put a ship's position, told as it is or by a mark, and how she moves."""
+    ship = told.get("ship")
+    if ship is not None:
+        told.put(subject=ship.key or ship.text)
+    if told.has("position"):
+        told.place(told.get("position"))
+    elif told.has("mark"):
+        _by_mark(told)
+    if told.has("course"):
+        told.put(course_true_deg=told.get("course")[0])
+    if told.has("heading"):
+        told.put(heading_true_deg=told.get("heading")[0])
+    told.put_as(speed_kn="speed")
+    told.assume("", said_by="voice")
+
+
+def _by_mark(told: Told) -> None:
+    mark: Name = told.get("mark")
+    if not told.has("bears") or not told.has("range"):
+        told.lack("bearing from the mark" if not told.has("bears") else "range")
+        return
+    if mark.position is None:
+        told.lack(f"where {mark.text} is")
+        return
+    degrees, sense = told.get("bears")
+    if sense not in ("true", ""):
+        told.lack("bearing from the mark, true")
+        return
+    told.place(going(mark.position, degrees, told.get("range")))
+
+
+def fill_vessel(told: Told) -> None:
+    """Put a ship that takes part from now on; what she is for can be said later."""
+    name = told.get("ship")
+    text = name.text if isinstance(name, Name) else str(name or "")
+    if text:
+        told.put(subject=(name.key if isinstance(name, Name) else "") or text, name=text)
+    told.put_as(role="ship_role", length_m="length", max_speed_kn="speed")
+    told.assume("as a search ship", role="search ship")
+
+
+def names(known: Known, at: datetime) -> Iterable[Name]:
+    """Return the ships taking part: entered by the watch, or told of in a record by voice.
+
+    What a transmitter calls itself is no known name: thousands of those would make every slip of
+    the pen a ship.
+    """
+    last = known.latest("tracks.position", at)
+    rows = {subject: row for row, subject in enumerate(last["subject"].tolist())}
+    found: dict[str, str] = {s: s for s in rows if ":" not in s}
+    for entry in known.entries("tracks.vessel"):
+        found[entry.value.subject] = entry.value.name
+    for subject, text in found.items():
+        row = rows.get(subject)
+        if row is None:
+            yield Name(text=text, sort="ship", key=subject)
+            continue
+        course, speed = float(last["course_true_deg"][row]), float(last["speed_kn"][row])
+        yield Name(
+            text=text,
+            sort="ship",
+            key=subject,
+            position=Position(float(last["latitude_deg"][row]), float(last["longitude_deg"][row])),
+            at=from_us(int(last["valid_at_us"][row])),
+            course_true_deg=None if np.isnan(course) else course,
+            speed_kn=None if np.isnan(speed) else speed,
+        )
+
+
+HEARD = {
+    "tracks.position": HeardWords(
+        words=(), needs=("ship", "position|mark"),
+        takes=("mark", "bears", "range", "course", "speed", "heading"),
+        roles=(BEARS, SHIP, MARK, RANGE, COURSE, SPEED, HEADING),
+        cores=(("ship", "position"), ("ship", "mark"), ("ship", "course"), ("ship", "speed")),
+        example="TENACE 4310N 00820E 240/12", fill=fill_position, fields=("subject",),
+        names=names, anywhere=True),
+    "tracks.vessel": HeardWords(
+        words=("new ship", "new aircraft", "takes part", "taking part", "joins"),
+        needs=("ship",), takes=("ship_role", "length", "speed"),
+        roles=(Role(key="ship_role", title="what for", sort="choice", choices=ROLES),),
+        example="new ship ORION support ship", fill=fill_vessel, introduces="ship",
+        fields=("subject", "name", "role")),
+}  # fmt: skip

@@ -1,0 +1,90 @@
+"""How the watch's own work is told: stages, tasks, decisions, questions, promises, notes."""
+
+from __future__ import annotations
+
+from layers.contract.heard_roles import SHIP
+from layers.journal.heard_words import HeardWords, Name, Role, Told
+
+STAGE = Role(key="stage", title="stage", sort="choice", choices={
+    "SUBLOOK": "SUBLOOK", "SUBMISS": "SUBMISS", "SUBSUNK": "SUBSUNK",
+    "alert ended": "ended", "alert is over": "ended", "alert over": "ended"})  # fmt: skip
+DUE = Role(key="due", title="when it is due", sort="time", ahead=True, preps=("", "at", "by", "from"),
+           cues=("report due", "next report due", "next report", "due", "reports next"))  # fmt: skip
+WHAT = Role(key="what", title="what", sort="text")
+BY = Role(key="by_when", title="by when", sort="time", ahead=True, cues=("not later than",),
+          preps=("by",))  # fmt: skip
+AT = Role(key="listen_at", title="when", sort="time", ahead=True, cues=("listening at", "listen at",
+          "next listening time", "listening time"), preps=("", "at"))  # fmt: skip
+
+
+def fill_stage(told: Told) -> None:
+    """Put the stage that was declared."""
+    told.put_as(stage="stage")
+    told.assume("as heard", basis="as heard")
+
+
+def fill_task(told: Told) -> None:
+    """Put who does what by when."""
+    ship = told.get("ship")
+    if ship is not None:
+        told.put(who=ship.text if isinstance(ship, Name) else str(ship))
+    told.put_as(what="what")
+    if told.has("due"):
+        told.put(due=told.get("due").isoformat())
+    if not told.has("what"):
+        told.assume("task: report", what="report")
+
+
+def fill_text(*fields: str, **assumed: str):  # type: ignore[no-untyped-def]
+    """Return a fill that puts the free text in the first field, and assumes the others."""
+
+    def fill(told: Told) -> None:
+        told.put(**{fields[0]: told.get("what")})
+        ship = told.get("ship")
+        if len(fields) > 1 and ship is not None:
+            told.put(**{fields[1]: ship.text if isinstance(ship, Name) else str(ship)})
+        for field, value in assumed.items():
+            told.assume(f"{field.replace('_', ' ')}: {value}", **{field: value})
+        if told.has("by_when"):
+            told.put(wanted_by=told.get("by_when").isoformat())
+
+    return fill
+
+
+def fill_listening(told: Told) -> None:
+    """Put a time agreed with her."""
+    if told.has("listen_at"):
+        told.put(at=told.get("listen_at").isoformat())
+    told.assume("with her", with_whom="DISSUB")
+
+
+HEARD = {
+    "watch.stage": HeardWords(
+        words=("stage", "declared stage"), needs=("stage",), roles=(STAGE,), cores=(("stage",),),
+        example="sublook", fill=fill_stage, fields=("basis",)),
+    "watch.task": HeardWords(
+        words=("task", "tasked"), needs=("ship", "due|what"), takes=("due",),
+        roles=(SHIP, DUE, WHAT), cores=(("ship", "due"),), text="what", timed=False,
+        example="TENACE report due 1400", fill=fill_task, fields=("who", "what")),
+    "watch.decision": HeardWords(
+        words=("decided", "decision"), needs=("what",), roles=(WHAT,), text="what",
+        example="decided: launch at first light",
+        fill=fill_text("what", reasons="as heard", decided_by="the watch"),
+        fields=("reasons", "decided_by")),
+    "watch.assumption": HeardWords(
+        words=("assume", "assumption", "assumed"), needs=("what",), roles=(WHAT,), text="what",
+        example="assume: the buoy is hers", fill=fill_text("what")),
+    "watch.question": HeardWords(
+        words=("ask", "asked"), needs=("ship", "what"), takes=("by_when",), roles=(SHIP, WHAT, BY),
+        text="what", example="ask TENACE: when can you sail by 1500",
+        fill=fill_text("what", "asked_of"), fields=("asked_of",)),
+    "watch.listening": HeardWords(
+        words=("listening", "listen"), needs=("listen_at",), roles=(AT,), cores=(("listen_at",),),
+        example="listening at 1400", fill=fill_listening, fields=("at", "with_whom"), timed=False),
+    "watch.promised": HeardWords(
+        words=("told the boat", "told her"), needs=("what",), roles=(WHAT,), text="what",
+        example="told the boat: vehicle dives at first light", fill=fill_text("told")),
+    "watch.note": HeardWords(
+        words=("note",), needs=("what",), roles=(WHAT,), text="what",
+        example="note: the coordinator does not answer", fill=fill_text("text")),
+}  # fmt: skip

@@ -1,0 +1,137 @@
+"""How weather is told by voice: what was observed, and the limits of an operation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from layers.contract.heard_roles import POSITION
+from layers.earth import quantity as q
+from layers.earth.position import Position
+from layers.journal.heard_words import HeardWords, Name, Role, Told
+from layers.journal.known import Known
+
+USUAL_SEA_M = (0.0, 15.0)  # a single sea beyond it is rare; a lost point is not
+WIND_FROM = Role(key="wind_from", title="where the wind is from", sort="direction", alone=True,
+                 cues=("wind", "wind from", "winds"))  # fmt: skip
+WIND_KN = Role(key="wind_kn", title="wind", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
+               cues=("wind", "wind speed", "wind from", "winds"), least=0.0, most=250.0,
+               usual=(0.0, 100.0))  # fmt: skip
+GUST = Role(key="gust", title="gusts", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
+            cues=("gusting", "gusts", "gust", "gusting to"), least=0.0, most=250.0)  # fmt: skip
+SEA = Role(key="sea", title="height of the sea", sort="quantity", measure=q.LENGTH, unit="m",
+           cues=("sea", "seas", "waves", "hs", "wave height", "significant height",
+                 "significant wave height", "sea height", "waves of", "sea of"),
+           least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
+PERIOD = Role(key="period", title="period", sort="quantity", measure=q.SPAN, unit="s", loose=True,
+              cues=("period", "tp", "peak period"), least=0.1, most=40.0)  # fmt: skip
+SWELL = Role(key="swell", title="swell", sort="quantity", measure=q.LENGTH, unit="m",
+             cues=("swell", "swell of", "swell height"), least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
+SWELL_FROM = Role(key="swell_from", title="where the swell is from", sort="direction", alone=True,
+                  cues=("swell", "swell from"))  # fmt: skip
+VIS = Role(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, unit="nmi",
+           cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
+CURRENT_SET = Role(key="current_set", title="where the current sets", sort="direction", alone=True,
+                   cues=("current", "current sets", "stream", "stream sets", "tidal stream",
+                         "tidal stream sets", "set", "sets"))  # fmt: skip
+CURRENT_KN = Role(key="current_kn", title="current", sort="quantity", measure=q.SPEED, unit="kn",
+                  alone=True, cues=("current", "current sets", "stream", "stream sets",
+                                    "tidal stream", "tidal stream sets", "drift", "rate"),
+                  least=0.0, most=15.0)  # fmt: skip
+AIR_C = Role(key="air_c", title="air temperature", sort="quantity", measure=q.TEMPERATURE,
+             unit="c", alone=True, cues=("air temperature", "air temp"), least=-90.0, most=65.0)  # fmt: skip
+SEA_C = Role(key="sea_c", title="sea temperature", sort="quantity", measure=q.TEMPERATURE, unit="c",
+             alone=True, cues=("sea temperature", "sea temp", "water temperature"),
+             least=-3.0, most=45.0)  # fmt: skip
+BAROMETER = Role(key="barometer", title="barometer", sort="quantity", measure=q.BAROMETER,
+                 unit="hpa", cues=("barometer", "qnh", "glass"), least=850.0, most=1100.0)  # fmt: skip
+AT_SHIP = Role(key="at_ship", title="ship", sort="name", names=("ship", "mark", "port"),
+               preps=("at", "", "from", "by", "off", "aboard"))  # fmt: skip
+OPERATION = Role(key="operation", title="operation", sort="choice", choices={
+    "launch": "launch", "launching": "launch", "recovery": "recovery", "recovering": "recovery",
+    "deck transfer": "deck transfer", "helicopter": "helicopter", "helo": "helicopter",
+    "flying": "helicopter", "dive": "dive", "diving": "dive", "mating": "mating",
+})  # fmt: skip
+MOST_SEA = Role(key="most_sea", title="greatest sea", sort="quantity", measure=q.LENGTH, unit="m",
+                cues=SEA.cues, loose=True, least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
+MOST_WIND = Role(key="most_wind", title="greatest wind", sort="quantity", measure=q.SPEED,
+                 unit="kn", alone=True, cues=("wind", "winds", "wind speed"), least=0.0, most=250.0)  # fmt: skip
+MOST_CURRENT = Role(key="most_current", title="greatest current", sort="quantity", measure=q.SPEED,
+                    unit="kn", alone=True, cues=("current", "stream"), least=0.0, most=15.0)  # fmt: skip
+LEAST_VIS = Role(key="least_vis", title="least visibility", sort="quantity", measure=q.LENGTH,
+                 unit="nmi", cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
+LONG = Role(key="takes", title="how long it takes", sort="quantity", measure=q.SPAN, unit="h",
+            cues=("takes", "lasting", "duration", "taking"), least=0.01, most=72.0)  # fmt: skip
+LIMIT_H = 1.0  # taken where nobody says how long an operation takes; common practice, no source
+
+
+def fill_observation(told: Told) -> None:
+    """Put what was observed, at a ship's last place or the one that was told."""
+    at = told.get("at_ship")
+    if isinstance(at, Name):
+        told.put(station=at.text)
+        told.assume("", sort="ship" if at.sort == "ship" else "report")
+    elif told.has("position"):
+        told.assume("", station="reported", sort="report")
+    place = told.get("position")
+    if place is None and isinstance(at, Name):
+        place = told.whereabouts(at)
+    told.place(place)
+    for field, role in (("wind_from_true_deg", "wind_from"), ("swell_from_true_deg", "swell_from"),
+                        ("current_set_true_deg", "current_set")):  # fmt: skip
+        if told.has(role):
+            told.payload[field] = told.get(role)[0]
+    told.put_as(
+        wind_kn="wind_kn", gust_kn="gust", hs_m="sea", tp_s="period", swell_hs_m="swell",
+        visibility_nmi="vis", current_kn="current_kn", air_c="air_c", sea_c="sea_c",
+        pressure_hpa="barometer",
+    )  # fmt: skip
+
+
+def fill_limit(told: Told) -> None:
+    """Put the limits of an operation; absent means none was said."""
+    told.put_as(
+        operation="operation", hs_max_m="most_sea", wind_max_kn="most_wind", tp_max_s="period",
+        current_surface_max_kn="most_current", visibility_min_nmi="least_vis", duration_h="takes",
+    )  # fmt: skip
+    told.assume(f"takes {LIMIT_H:g} h, no notice", duration_h=LIMIT_H)
+    told.assume("set by the watch, as heard", set_by="the watch, as heard")
+
+
+def fill_place_of_work(told: Told) -> None:
+    """Put where the weather is wanted for."""
+    told.place(told.get("position"))
+    told.put_as(water_depth_m="depth")
+    told.assume("", reason="as heard")
+
+
+def stations(known: Known, at: datetime) -> Iterable[Name]:
+    """Return buoys and airfields with a name of their own as marks."""
+    for entry in known.entries("weather.station")[:200]:
+        value = entry.value
+        yield Name(text=value.name, sort="mark", key=value.station,
+                   position=Position(value.latitude_deg, value.longitude_deg))  # fmt: skip
+
+
+HEARD = {
+    "weather.observation": HeardWords(
+        words=("weather observed", "weather"),
+        needs=("wind_from|wind_kn|sea|swell|vis|current_kn|air_c|sea_c|barometer", "at_ship|position"),
+        takes=("gust", "period", "swell_from", "current_set"),
+        roles=(AT_SHIP, POSITION, WIND_FROM, WIND_KN, GUST, SEA, PERIOD, SWELL, SWELL_FROM, VIS,
+               CURRENT_SET, CURRENT_KN, AIR_C, SEA_C, BAROMETER),
+        cores=(("wind_kn",), ("wind_from",), ("sea",), ("swell",), ("vis",), ("current_kn",),
+               ("current_set",), ("air_c",), ("sea_c",), ("barometer",)),
+        example="wind 310/25 sea 2.8 m 7 s at TENACE", fill=fill_observation, fields=("station",)),
+    "weather.limit": HeardWords(
+        words=("limit", "limits"),
+        needs=("operation", "most_sea|most_wind|most_current|least_vis"), takes=("period", "takes"),
+        roles=(OPERATION, MOST_SEA, MOST_WIND, MOST_CURRENT, LEAST_VIS, PERIOD, LONG),
+        example="limit launch 2.5 m", fill=fill_limit, timed=False,
+        fields=("duration_h", "set_by")),
+    "weather.place_of_work": HeardWords(
+        words=("place of work", "working place", "work at"), needs=("position",), takes=("depth",),
+        example="place of work 4315.2N 00830.1E depth 142 m", fill=fill_place_of_work,
+        fields=("reason",), timed=False),
+    "weather.station": HeardWords(words=(), names=stations),
+}  # fmt: skip
