@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from typing import Any
 
 from layers.catalogue import KINDS
 from layers.heard import Around, Grammar, Hearing, around, hear
+from layers.journal.heard_words import Name
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, Record, as_record, form_identity
 
@@ -79,7 +81,9 @@ def world(now: datetime = NOW) -> Around:
     told = records()
     known = Known(ListShelf(list(told)), KINDS, len(told), now)
     by_seq = {record.seq: record for record in told}
-    return around(KINDS, known, now, find=by_seq.get)
+    made = around(KINDS, known, now, find=by_seq.get)
+    vehicle = Name(text="LIMPET", sort="rescue vehicle", key="LIMPET")
+    return replace(made, names=(*made.names, vehicle, Name(text="L1", sort="lift", key="L1")))
 
 
 def heard(text: str) -> Hearing:

@@ -35,17 +35,43 @@ BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose
 BEARING_ERROR = Role(key="bearing_error", title="plus or minus", sort="quantity", measure=q.ANGLE,
                      unit="deg", alone=True, cues=("plus or minus", "+/-", "±", "give or take"),
                      least=0.01, most=90.0)  # fmt: skip
-RANGE = Role(key="range", title="range", sort="quantity", measure=q.LENGTH, unit="m", loose=True,
-             cues=("range", "distance", "rng", "slant range"), least=1.0, most=FARTHEST_M)  # fmt: skip
+RANGE = Role(
+    key="range",
+    title="range",
+    sort="quantity",
+    measure=q.LENGTH,
+    unit="m",
+    loose=True,
+    cues=("range", "distance", "rng", "slant range"),
+    least=1.0,
+    most=FARTHEST_M,
+)
 RANGE_ERROR = Role(key="range_error", title="plus or minus", sort="quantity", measure=q.LENGTH,
                    unit="m", cues=("plus or minus", "+/-", "±", "give or take"), least=0.1,
                    most=FARTHEST_M)  # fmt: skip
-DEPTH = Role(key="depth", title="depth", sort="quantity", measure=q.LENGTH, unit="m", alone=True,
-             cues=("depth", "water depth", "depth of water", "in depth"), least=0.0, most=11_000.0)  # fmt: skip
+DEPTH = Role(
+    key="depth",
+    title="depth",
+    sort="quantity",
+    measure=q.LENGTH,
+    unit="m",
+    alone=True,
+    cues=("depth", "water depth", "depth of water", "in depth"),
+    least=0.0,
+    most=11_000.0,
+)
 LENGTH = Role(key="length", title="length", sort="quantity", measure=q.LENGTH, unit="m",
               cues=("length", "long"), least=0.1, most=5_556_000.0)  # fmt: skip
-COUNT = Role(key="count", title="how many people", sort="count", loose=True, least=0.0, most=2_000.0,
-             usual=(0.0, 300.0), cues=("persons", "number of people"))  # fmt: skip
+COUNT = Role(
+    key="count",
+    title="how many people",
+    sort="count",
+    loose=True,
+    least=0.0,
+    most=2_000.0,
+    usual=(0.0, 300.0),
+    cues=("persons", "number of people"),
+)
 REFUGE = Role(key="refuge", title="compartment", sort="name", names=("refuge",),
               preps=("", "in", "of", "from", "at"))  # fmt: skip
 MARK = Role(

@@ -7,64 +7,80 @@ back; common practice, no source, unless said.
 from __future__ import annotations
 
 from dataclasses import replace
-from math import sqrt
 
-import numpy as np
-
-from layers.contract.heard_roles import COURSE
+from layers.contract.heard_roles import COURSE, SHIP
+from layers.datum.heard_fill import (
+    SOUNDS,
+    fill_bearing,
+    fill_contact,
+    fill_depths,
+    fill_heard,
+    fill_lkp,
+    fill_movement,
+    fill_negative_search,
+    fill_range,
+    fill_searcher,
+    fill_sighting,
+    fill_wreck,
+    her_places,
+    names_of_wrecks,
+)
 from layers.earth import quantity as q
-from layers.earth.bearings import Bearing, Sense, true_bearing_deg
-from layers.earth.errors import InputError
-from layers.earth.geodesy import between
-from layers.earth.position import Position
-from layers.earth.quantity import figure, printed
-from layers.earth.variation import variation
-from layers.journal.heard_words import HeardWords, Name, Role, Told
+from layers.journal.heard_words import HeardWords, Role
 
-# a circle that holds 95 % of a round normal error has this many times its one sigma: the square
-# root of the 95 % point of chi-square with two degrees of freedom, 5.9915
-WITHIN_SIGMAS = sqrt(5.991_464_547)
-BEARING_SIGMA_DEG = 2.0
-RANGE_SIGMA = 0.05  # of the range
-SHIP_SIGMA_M = 100.0
-RUN_SIGMA = 0.1  # of the way run on since the fix
-SIGHTED_SIGMA_M = 926.0 / WITHIN_SIGMAS  # seen to 0.5 nmi, 95 %
-EARSHOT_M = {"tapping": 5_000.0, "underwater telephone": 10_000.0, "pinger": 5_000.0}
-SOUNDS = {
-    "tapping": "tapping", "hull tapping": "tapping", "tapping on the hull": "tapping",
-    "knocking": "tapping", "knocks": "tapping", "blows": "tapping", "taps": "tapping",
-    "hammering": "tapping", "banging": "tapping", "hull blows": "tapping",
-    "underwater telephone": "underwater telephone", "uwt": "underwater telephone",
-    "voice on uwt": "underwater telephone", "underwater telephone call": "underwater telephone",
-    "pinger": "pinger", "pinger signal": "pinger", "pinging": "pinger",
-}  # fmt: skip
-OBJECTS = {  # as said -> as recorded, and the row of the leeway table
-    "oil slick": ("oil slick", "oil slick"),
-    "debris": ("debris", "drifts with the water alone"),
-    "raft": ("raft", "raft, no ballast"),
-    "indicator buoy": ("indicator buoy", "indicator buoy"),
-    "buoy": ("buoy", "indicator buoy"),
-    "smoke": ("smoke", "smoke"),
-    "lifejacket": ("lifejacket", "drifts with the water alone"),
-    "flare": ("flare", "flare"),
-    "survivor in the water": ("survivor in the water", "person in water, state unknown"),
-}
 SEEN = {
-    "oil slick": "oil slick", "oil": "oil slick", "slick": "oil slick", "oil patch": "oil slick",
-    "oil film": "oil slick", "fuel slick": "oil slick", "oil on the surface": "oil slick",
-    "debris": "debris", "wreckage": "debris", "floating debris": "debris", "flotsam": "debris",
-    "raft": "raft", "life raft": "raft", "liferaft": "raft", "rafts": "raft",
-    "indicator buoy": "indicator buoy", "marker buoy": "buoy", "buoy": "buoy",
-    "emergency buoy": "indicator buoy", "smoke": "smoke", "smoke candle": "smoke",
-    "lifejacket": "lifejacket", "life jacket": "lifejacket", "lifejackets": "lifejacket",
-    "life jackets": "lifejacket", "flare": "flare", "red flare": "flare", "flares": "flare",
-    "survivor in the water": "survivor in the water", "man in the water": "survivor in the water",
-    "survivors in the water": "survivor in the water", "person in the water": "survivor in the water",
-}  # fmt: skip
+    "oil slick": "oil slick",
+    "oil": "oil slick",
+    "slick": "oil slick",
+    "oil patch": "oil slick",
+    "oil film": "oil slick",
+    "fuel slick": "oil slick",
+    "oil on the surface": "oil slick",
+    "debris": "debris",
+    "wreckage": "debris",
+    "floating debris": "debris",
+    "flotsam": "debris",
+    "raft": "raft",
+    "life raft": "raft",
+    "liferaft": "raft",
+    "rafts": "raft",
+    "indicator buoy": "indicator buoy",
+    "marker buoy": "buoy",
+    "buoy": "buoy",
+    "emergency buoy": "indicator buoy",
+    "smoke": "smoke",
+    "smoke candle": "smoke",
+    "lifejacket": "lifejacket",
+    "life jacket": "lifejacket",
+    "lifejackets": "lifejacket",
+    "life jackets": "lifejacket",
+    "flare": "flare",
+    "red flare": "flare",
+    "flares": "flare",
+    "survivor in the water": "survivor in the water",
+    "man in the water": "survivor in the water",
+    "survivors in the water": "survivor in the water",
+    "person in the water": "survivor in the water",
+}
 
-DUE = Role(key="due", title="when the report was due", sort="time", ahead=True,
-           cues=("report due", "next report due", "next report", "due", "report was due",
-                 "report overdue since", "expected to report"), preps=("", "at", "from", "by"))  # fmt: skip
+DUE = Role(
+    key="due",
+    title="when the report was due",
+    sort="time",
+    ahead=True,
+    cues=(
+        "report due",
+        "next report due",
+        "next report",
+        "due",
+        "report was due",
+        "report overdue since",
+        "expected to report",
+    ),
+    preps=("", "at", "from", "by"),
+)
+FROM_SHIP = replace(SHIP, preps=("from", "", "by", "at", "of", "aboard", "on"))
+BY_OBSERVER = replace(SHIP, preps=("by", "", "from", "at", "of", "aboard", "on"))
 HER_COURSE = replace(COURSE, loose=True)
 HER_SPEED = Role(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn",
                  alone=True, loose=True, cues=("speed", "making", "at_speed", "proceeding at"),
@@ -84,8 +100,12 @@ NOTHING = Role(key="nothing", title="nothing seen", sort="choice", choices={
     "no sighting": True, "nil sighted": True})  # fmt: skip
 SEARCHED = Role(key="searched", title="searched", sort="choice",
                 choices={"searched": True, "search of": True, "having searched": True})  # fmt: skip
-BOX = Role(key="box", title="box", sort="choice",
-           choices={"box": True, "area": True, "searched area": True, "rectangle": True})  # fmt: skip
+BOX = Role(
+    key="box",
+    title="box",
+    sort="choice",
+    choices={"box": True, "area": True, "searched area": True, "rectangle": True},
+)
 CORNER_1 = Role(key="corner_1", title="two corners of the box", sort="position")
 CORNER_2 = Role(key="corner_2", title="two corners of the box", sort="position")
 SPACING = Role(key="spacing", title="track spacing", sort="quantity", measure=q.LENGTH, unit="m",
@@ -98,343 +118,211 @@ SWEEP = Role(key="sweep", title="sweep width", sort="quantity", measure=q.LENGTH
 BY_SHIP = Role(key="reporter", title="by whom", sort="name", names=("ship",), preps=("by", "from"))
 
 
-def fill_lkp(told: Told) -> None:
-    """Return nothing; the radius that holds 95 % becomes one standard deviation."""
-    told.place(told.get("position"))
-    if told.has("within"):
-        told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
-        told.also["within"] = "(95 %)"
-    told.put_as(reported_by="reporter")
-    told.assume("reported to the watch", reported_by="the watch")
-
-
-def fill_movement(told: Told) -> None:
-    """Put each part that was told; the rest stays open."""
-    if told.has("course"):
-        told.put(course_true_deg=told.get("course")[0])
-    if told.has("speed"):
-        told.put(speed_min_kn=told.get("speed"), speed_max_kn=told.get("speed"))
-    told.put_as(length_nmi="way")
-    if told.has("due"):
-        told.put(report_due=told.get("due").isoformat())
-
-
-def observer(told: Told) -> Position | None:
-    """Put who observed, from where, and how well that is known."""
-    ship = told.get("ship")
-    if ship is not None:
-        told.put(observer=ship.text)
-    place, sigma = told.get("position"), SHIP_SIGMA_M
-    if place is None and ship is not None:
-        place = told.whereabouts(ship)
-        if place is None:
-            told.lack(f"where {ship.text} was")
-            return None
-        if ship.position is not None:
-            run = between(ship.position, place)[0]
-            sigma = SHIP_SIGMA_M + RUN_SIGMA * run
-            minutes = abs((told.at - ship.at).total_seconds()) / 60.0 if ship.at else 0.0
-            if minutes >= 1.0:
-                told.assume(f"{ship.text} run on {minutes:.0f} min from her last fix")
-                told.assumed.append(f"{ship.text} run on {minutes:.0f} min from her last fix")
-    if place is not None and not told.amending:
-        told.place(place)
-        told.payload["position_sigma_m"] = min(round(sigma, 1), 50_000.0)
-    elif told.has("position"):
-        told.place(told.get("position"))
-    return place
-
-
-def fill_bearing(told: Told) -> None:
-    """Put a bearing with its sense; true by the date's variation or the ship's heading."""
-    place = observer(told)
-    if told.has("bearing"):
-        degrees, sense = told.get("bearing")
-        told.put(bearing_deg=degrees, sense=sense)
-        if sense == "relative" and not told.has("heading"):
-            told.lack("heading")
-        true = _true(told, degrees, sense, place)
-        if true is not None:
-            told.also["bearing"] = f"= {true:05.1f}°T"
-    if told.has("heading"):
-        heading, sense = told.get("heading")
-        told.put(heading_deg=heading)
-        if sense == "magnetic":
-            told.put(heading_sense="magnetic")
-    if told.has("bearing_error"):
-        told.put(sigma_deg=told.get("bearing_error"))
-    told.assume(f"± {BEARING_SIGMA_DEG:g}°", sigma_deg=BEARING_SIGMA_DEG)
-    if told.has("range"):
-        told.put(range_m=told.get("range"))
-        if not told.amending:
-            told.put(range_sigma_m=RANGE_SIGMA * told.get("range"))
-            told.assumed.append("range ± 5 %")
-    if told.has("sound"):
-        told.put(by=told.get("sound"))
-    elif told.has("what"):
-        told.put(by=f"sight: {told.get('what')}")
-
-
-def _true(told: Told, degrees: float, sense: str, place: Position | None) -> float | None:
-    if sense == "magnetic" and place is not None:
-        turn = variation(place, told.at).variation_deg
-        return true_bearing_deg(Bearing(degrees, Sense.MAGNETIC), variation_deg=turn)
-    if sense == "relative" and told.has("heading"):
-        heading, heading_sense = told.get("heading")
-        if heading_sense == "magnetic":
-            if place is None:
-                return None
-            heading += variation(place, told.at).variation_deg
-        return true_bearing_deg(Bearing(degrees, Sense.RELATIVE), heading_true_deg=heading % 360.0)
-    return None
-
-
-def fill_range(told: Told) -> None:
-    """Put a range with its error."""
-    observer(told)
-    told.put_as(slant_range_m="range")
-    if told.has("range"):
-        told.also["range"] = f"= {printed(round(told.get('range'), 1), 'm')}"
-        sigma = told.get("range_error") or RANGE_SIGMA * told.get("range")
-        if told.has("range_error") or not told.amending:
-            told.put(sigma_m=sigma)
-        if not told.has("range_error") and not told.amending:
-            told.assumed.append("± 5 %")
-
-
-def fill_sighting(told: Told) -> None:
-    """Put what was seen, where and by whom; its place is good to half a mile if nobody says."""
-    if told.has("what"):
-        what, row = OBJECTS[told.get("what")]
-        told.put(what=what, object_type=row)
-    told.place(told.get("position"))
-    if told.has("ship"):
-        told.put(observer=told.get("ship").text)
-    if told.has("within"):
-        told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
-    told.assume("its place to 0.5 nmi", sigma_m=SIGHTED_SIGMA_M)
-    told.put_as(persons="count")
-
-
-def fill_heard(told: Told) -> None:
-    """Put what was heard by whom; how far it carries is taken by what it is."""
-    observer(told)
-    if told.has("sound"):
-        told.put(by=told.get("sound"))
-        earshot = EARSHOT_M[told.get("sound")]
-        told.put_as(within_m="within")
-        told.assume(f"within earshot, {figure(earshot / 1852.0, 1)} nmi", within_m=earshot)
-    elif told.has("within"):
-        told.put_as(within_m="within")
-
-
-def fill_negative_search(told: Told) -> None:
-    """Put the legs of a box searched along its longer side, and the searcher's sweep width."""
-    ship = told.get("ship")
-    if ship is not None:
-        told.put(searcher=ship.text)
-    start, end = told.get("start"), told.get("end")
-    if start is not None and end is not None:
-        if end <= start:
-            raise InputError("the search ends before it begins")
-        told.at = end
-        told.put(started_at=start.isoformat())
-    if told.has("corner_1") and told.has("corner_2") and told.has("spacing"):
-        legs = box_legs(told.get("corner_1"), told.get("corner_2"), told.get("spacing"))
-        told.put(waypoints=[
-            {"latitude_deg": p.latitude_deg, "longitude_deg": p.longitude_deg} for p in legs
-        ])  # fmt: skip
-        told.assumed.append(f"{len(legs) // 2} legs along its longer side")
-    if told.has("sweep"):
-        told.put(sweep_width_m=told.get("sweep"))
-    elif ship is not None and not told.amending:
-        width = _sweep_width(told, ship)
-        if width is None:
-            told.lack("sweep width")
-        else:
-            told.put(sweep_width_m=width)
-            told.assumed.append(f"sweep width {printed(round(width), 'm')}, as recorded for her")
-
-
-def _sweep_width(told: Told, ship: Name) -> float | None:
-    if told.known is None:
-        return None
-    named = [
-        entry.value.sweep_width_m
-        for entry in told.known.entries("datum.searcher")
-        if entry.value.name.casefold() == ship.text.casefold()
-    ]
-    return named[-1] if named else None
-
-
-def box_legs(one: Position, other: Position, spacing_m: float) -> list[Position]:
-    """Return the turns of parallel tracks in a box between two corners, along its longer side.
-
-    Raises
-    ------
-    InputError
-        The corners lie on one line, or the tracks would be too many.
-    """
-    south, north = sorted((one.latitude_deg, other.latitude_deg))
-    west, east = sorted((one.longitude_deg, other.longitude_deg))
-    if east - west > 180.0:
-        raise InputError("the box goes round more than half the earth", where="box")
-    middle = (south + north) / 2.0
-    height = between(Position(south, west), Position(north, west))[0]
-    width = between(Position(middle, west), Position(middle, east))[0]
-    if min(height, width) <= 0.0:
-        raise InputError("the corners of the box lie on one line", where="box")
-    across = min(height, width)
-    legs = max(1, round(across / spacing_m))
-    if legs > 2_000:
-        raise InputError(f"{legs} tracks are more than anybody steers", where="box",
-                         accepted="a wider spacing")  # fmt: skip
-    shares = (np.arange(legs) + 0.5) / legs
-    turns: list[Position] = []
-    for number, share in enumerate(shares.tolist()):
-        if height <= width:
-            lat = south + share * (north - south)
-            ends = [Position(lat, west), Position(lat, east)]
-        else:
-            lon = west + share * (east - west)
-            ends = [Position(south, lon), Position(north, lon)]
-        turns += ends if number % 2 == 0 else ends[::-1]
-    return turns
-
-
-def fill_contact(told: Told) -> None:
-    """Put a contact on the bottom with its place's error."""
-    told.place(told.get("position"))
-    if told.has("ship"):
-        told.put(observer=told.get("ship").text)
-    if told.has("within"):
-        told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
-    told.assume("its place to 100 m", sigma_m=100.0 / WITHIN_SIGMAS)
-    told.put_as(length_m="length", depth_m="depth", form="form")
-
-
-def fill_wreck(told: Told) -> None:
-    """Put a charted wreck."""
-    told.place(told.get("position"))
-    told.put_as(name="wreck_name", length_m="length", depth_m="depth")
-    told.assume("name: charted wreck", name="charted wreck")
-    told.assume("as heard", source="as heard")
-
-
-def fill_searcher(told: Told) -> None:
-    """Put who can search; her place is her last fix run on."""
-    ship = told.get("ship")
-    if ship is not None:
-        told.put(name=ship.text)
-    place = told.get("position") or (told.whereabouts(ship) if ship is not None else None)
-    if place is None:
-        told.lack(f"where {ship.text} is" if ship is not None else "position")
-    told.place(place)
-    told.put_as(search_speed_kn="search_speed", transit_speed_kn="transit_speed",
-                sweep_width_m="sweep", endurance_h="endurance")  # fmt: skip
-    if told.has("search_speed") and not told.has("transit_speed"):
-        told.assume("transit at her search speed", transit_speed_kn=told.get("search_speed"))
-    told.assume("ready now", ready_at=told.at.isoformat())
-
-
-def fill_depths(told: Told) -> None:
-    """Put the depths between which she can lie."""
-    told.put_as(shallowest_m="shallowest", deepest_m="deepest")
-
-
-def names_of_wrecks(known, at):  # type: ignore[no-untyped-def]
-    """Return the charted wrecks as marks."""
-    for entry in known.entries("datum.wreck"):
-        value = entry.value
-        yield Name(text=value.name, sort="mark",
-                   position=Position(value.latitude_deg, value.longitude_deg))  # fmt: skip
-
-
-def her_places(known, at):  # type: ignore[no-untyped-def]
-    """Return her last known position: it has no name, but all that is told lies near it."""
-    for entry in known.entries("datum.lkp")[-3:]:
-        value = entry.value
-        yield Name(text="last known position of her", sort="place of her",
-                   position=Position(value.latitude_deg, value.longitude_deg))  # fmt: skip
-
-
 HEARD = {
     "datum.lkp": HeardWords(
-        words=("last known position", "lkp", "last known", "last reported position",
-               "last known pos", "last position"),
-        needs=("position", "within"), takes=("reporter",), roles=(BY_SHIP,),
-        example="lkp 4320N 00840E 1044Z within 2 nmi", fill=fill_lkp, needs_time=True,
-        fields=("sigma_m", "reported_by"), names=her_places),
+        words=(
+            "last known position",
+            "lkp",
+            "last known",
+            "last reported position",
+            "last known pos",
+            "last position",
+        ),
+        needs=("position", "within"),
+        takes=("reporter",),
+        roles=(BY_SHIP,),
+        example="lkp 4320N 00840E 1044Z within 2 nmi",
+        fill=fill_lkp,
+        needs_time=True,
+        fields=("sigma_m", "reported_by"),
+        names=her_places,
+    ),
     "datum.intended_movement": HeardWords(
         words=("intended movement", "pim", "movement"),
-        needs=("course|speed|due",), takes=("course", "speed", "due", "way"),
-        roles=(HER_COURSE, DUE, HER_SPEED, WAY), cores=(("course",), ("speed",), ("due",)), timed=False,
-        example="course 215 speed 6", fill=fill_movement),
+        needs=("course|speed|due",),
+        takes=("course", "speed", "due", "way"),
+        roles=(HER_COURSE, DUE, HER_SPEED, WAY),
+        cores=(("course",), ("speed",), ("due",)),
+        timed=False,
+        example="course 215 speed 6",
+        fill=fill_movement,
+    ),
     "datum.bearing": HeardWords(
-        words=(), needs=("bearing", "ship"),
+        words=(),
+        needs=("bearing", "ship"),
         takes=("heading", "range", "bearing_error", "sound", "heard", "what", "seen", "position"),
-        roles=(SOUND, HEARD_MARK, WHAT, SEEN_MARK), cores=(("bearing",),),
-        example="TENACE bearing 060M 1152", fill=fill_bearing,
-        fields=("sigma_deg", "latitude_deg", "longitude_deg", "observer")),
+        roles=(FROM_SHIP, SOUND, HEARD_MARK, WHAT, SEEN_MARK),
+        cores=(("bearing",),),
+        example="TENACE bearing 060M 1152",
+        fill=fill_bearing,
+        fields=("sigma_deg", "latitude_deg", "longitude_deg", "observer"),
+    ),
     "datum.range": HeardWords(
-        words=(), needs=("range", "ship"), takes=("range_error", "position"), cores=(("range",),),
-        example="range 9.4 nmi from TENACE", fill=fill_range,
-        fields=("latitude_deg", "longitude_deg", "observer")),
+        words=(),
+        needs=("range", "ship"),
+        takes=("range_error", "position"),
+        cores=(("range",),),
+        roles=(FROM_SHIP,),
+        example="range 9.4 nmi from TENACE",
+        fill=fill_range,
+        fields=("latitude_deg", "longitude_deg", "observer"),
+    ),
     "datum.sighting": HeardWords(
-        words=(), needs=("what", "position", "ship"), takes=("seen", "within", "count"),
-        roles=(WHAT, SEEN_MARK), cores=(("what",),),
-        example="oil 4315.2N 00830.1E seen by RESCUE 21 at 1230", fill=fill_sighting,
-        fields=("object_type", "sigma_m", "observer")),
+        words=(),
+        needs=("what", "position", "ship"),
+        takes=("seen", "within", "count"),
+        roles=(WHAT, SEEN_MARK, BY_OBSERVER),
+        cores=(("what",),),
+        example="oil 4315.2N 00830.1E seen by RESCUE 21 at 1230",
+        fill=fill_sighting,
+        fields=("object_type", "sigma_m", "observer"),
+    ),
     "datum.heard": HeardWords(
-        words=(), needs=("sound", "ship"), takes=("heard", "position", "within"),
-        roles=(SOUND, HEARD_MARK), cores=(("sound",),),
-        example="tapping heard by TENACE 1210", fill=fill_heard,
-        fields=("within_m", "latitude_deg", "longitude_deg", "observer")),
+        words=(),
+        needs=("sound", "ship"),
+        takes=("heard", "position", "within"),
+        roles=(SOUND, HEARD_MARK, BY_OBSERVER),
+        cores=(("sound",),),
+        example="tapping heard by TENACE 1210",
+        fill=fill_heard,
+        fields=("within_m", "latitude_deg", "longitude_deg", "observer"),
+    ),
     "datum.negative_search": HeardWords(
-        words=(), needs=("nothing", "ship", "corner_1", "corner_2", "spacing", "start", "end"),
-        takes=("searched", "box", "sweep"), timed=False, cores=(("nothing",),),
-        roles=(NOTHING, SEARCHED, BOX, CORNER_1, CORNER_2, SPACING, START, END, SWEEP),
+        words=(),
+        needs=("nothing", "ship", "corner_1", "corner_2", "spacing", "start", "end"),
+        takes=("searched", "box", "sweep"),
+        timed=False,
+        cores=(("nothing",),),
+        roles=(BY_OBSERVER, NOTHING, SEARCHED, BOX, CORNER_1, CORNER_2, SPACING, START, END, SWEEP),
         example="nothing seen TENACE box 4310N 00820E to 4318N 00834E track 0.5 nmi "
-                "sweep width 1 nmi 0900 to 1200",
-        fill=fill_negative_search, fields=("searcher", "waypoints", "started_at", "sweep_width_m")),
+        "sweep width 1 nmi 0900 to 1200",
+        fill=fill_negative_search,
+        fields=("searcher", "waypoints", "started_at", "sweep_width_m"),
+    ),
     "datum.contact": HeardWords(
         words=("contact on the bottom", "bottom contact", "sonar contact", "bottom target"),
-        needs=("position", "ship"), takes=("within", "length", "depth", "form"),
-        roles=(Role(key="form", title="form", sort="choice",
-                    choices={"hull": "hull", "hull shaped": "hull", "broken up": "broken",
-                             "unclear form": "unclear", "natural feature": "natural"}),),
+        needs=("position", "ship"),
+        takes=("within", "length", "depth", "form"),
+        roles=(
+            Role(
+                key="form",
+                title="form",
+                sort="choice",
+                choices={
+                    "hull": "hull",
+                    "hull shaped": "hull",
+                    "broken up": "broken",
+                    "unclear form": "unclear",
+                    "natural feature": "natural",
+                },
+            ),
+        ),
         example="sonar contact 4315.2N 00830.1E by TENACE length 60 m depth 142 m within 50 m",
-        fill=fill_contact, fields=("sigma_m", "observer")),
+        fill=fill_contact,
+        fields=("sigma_m", "observer"),
+    ),
     "datum.wreck": HeardWords(
-        words=("charted wreck", "wreck"), needs=("position",),
+        words=("charted wreck", "wreck"),
+        needs=("position",),
         takes=("wreck_name", "length", "depth"),
         roles=(Role(key="wreck_name", title="name", sort="word", cues=("named", "called")),),
-        example="charted wreck 4312.4N 00828.8E length 70 m depth 138 m", fill=fill_wreck,
-        fields=("name", "source"), names=names_of_wrecks, timed=False),
+        example="charted wreck 4312.4N 00828.8E length 70 m depth 138 m",
+        fill=fill_wreck,
+        fields=("name", "source"),
+        names=names_of_wrecks,
+        timed=False,
+    ),
     "datum.searcher": HeardWords(
         words=("searcher", "can search", "available to search"),
-        needs=("ship", "search_speed", "sweep", "endurance"), takes=("position", "transit_speed"),
-        roles=(SWEEP,
-               Role(key="search_speed", title="search speed", sort="quantity", measure=q.SPEED,
-                    unit="kn", alone=True, cues=("search speed", "searching at"), least=0.1, most=500.0),
-               Role(key="transit_speed", title="transit speed", sort="quantity", measure=q.SPEED,
-                    unit="kn", alone=True, cues=("transit speed", "transit"), least=0.1, most=500.0),
-               Role(key="endurance", title="endurance", sort="quantity", measure=q.SPAN, unit="h",
-                    cues=("endurance", "for another"), least=0.1, most=2_000.0)),
+        needs=("ship", "search_speed", "sweep", "endurance"),
+        takes=("position", "transit_speed"),
+        roles=(
+            SWEEP,
+            Role(
+                key="search_speed",
+                title="search speed",
+                sort="quantity",
+                measure=q.SPEED,
+                unit="kn",
+                alone=True,
+                cues=("search speed", "searching at"),
+                least=0.1,
+                most=500.0,
+            ),
+            Role(
+                key="transit_speed",
+                title="transit speed",
+                sort="quantity",
+                measure=q.SPEED,
+                unit="kn",
+                alone=True,
+                cues=("transit speed", "transit"),
+                least=0.1,
+                most=500.0,
+            ),
+            Role(
+                key="endurance",
+                title="endurance",
+                sort="quantity",
+                measure=q.SPAN,
+                unit="h",
+                cues=("endurance", "for another"),
+                least=0.1,
+                most=2_000.0,
+            ),
+        ),
         example="searcher TENACE search speed 12 kn sweep width 1 nmi endurance 6 h",
-        fill=fill_searcher, fields=("transit_speed_kn", "ready_at", "name")),
+        fill=fill_searcher,
+        fields=("transit_speed_kn", "ready_at", "name"),
+    ),
     "datum.localisation_limit": HeardWords(
-        words=("localisation limit", "localised when within"), needs=("across_nmi",),
-        roles=(Role(key="across_nmi", title="how small", sort="quantity", measure=q.LENGTH,
-                    unit="nmi", cues=("across",), loose=True, least=0.01, most=100.0),),
-        example="localisation limit 2 nmi", timed=False),
+        words=("localisation limit", "localised when within"),
+        needs=("across_nmi",),
+        roles=(
+            Role(
+                key="across_nmi",
+                title="how small",
+                sort="quantity",
+                measure=q.LENGTH,
+                unit="nmi",
+                cues=("across",),
+                loose=True,
+                least=0.01,
+                most=100.0,
+            ),
+        ),
+        example="localisation limit 2 nmi",
+        timed=False,
+    ),
     "datum.depth_limits": HeardWords(
-        words=("depth limits", "she lies in water"), needs=("shallowest", "deepest"),
-        roles=(Role(key="shallowest", title="shallowest", sort="quantity", measure=q.LENGTH,
-                    unit="m", alone=True, cues=("shallowest", "least depth", "at least"), least=0.0,
-                    most=11_000.0),
-               Role(key="deepest", title="deepest", sort="quantity", measure=q.LENGTH, unit="m",
-                    alone=True, cues=("deepest", "greatest depth", "at most"), least=0.1,
-                    most=11_000.0)),
-        example="depth limits shallowest 40 m deepest 250 m", fill=fill_depths, timed=False),
-}  # fmt: skip
+        words=("depth limits", "she lies in water"),
+        needs=("shallowest", "deepest"),
+        roles=(
+            Role(
+                key="shallowest",
+                title="shallowest",
+                sort="quantity",
+                measure=q.LENGTH,
+                unit="m",
+                alone=True,
+                cues=("shallowest", "least depth", "at least"),
+                least=0.0,
+                most=11_000.0,
+            ),
+            Role(
+                key="deepest",
+                title="deepest",
+                sort="quantity",
+                measure=q.LENGTH,
+                unit="m",
+                alone=True,
+                cues=("deepest", "greatest depth", "at most"),
+                least=0.1,
+                most=11_000.0,
+            ),
+        ),
+        example="depth limits shallowest 40 m deepest 250 m",
+        fill=fill_depths,
+        timed=False,
+    ),
+}

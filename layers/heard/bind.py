@@ -154,8 +154,10 @@ class _State:
     def _cues(self, cues: list[tuple[int, list[Role]]]) -> None:
         """Give each cue its values: what adjoins first, the better worth before the doubtful."""
         marks = [-1, *(at for at, _ in cues), len(self.parts)]
-        bounds = {at: (before, behind) for (before, at), behind in zip(pairwise(marks[:-1]), marks[2:],
-                                                                       strict=False)}  # fmt: skip
+        bounds = {
+            at: (before, behind)
+            for (before, at), behind in zip(pairwise(marks[:-1]), marks[2:], strict=False)
+        }
         for least in (TAKEN, ASKED):
             for at, roles in cues:
                 for role in roles:
@@ -289,8 +291,11 @@ class _State:
     def _options(self, part: Part) -> Iterable[tuple[Role, int]]:
         roles = [role for role in self.form.roles.values() if role.key not in self.found.bound]
         if part.sort == "pair":
-            yield from ((role, TAKEN) for role in roles
-                        if role.sort == "direction" and role.paired and self._partner(role))  # fmt: skip
+            yield from (
+                (role, TAKEN)
+                for role in roles
+                if role.sort == "direction" and role.paired and self._partner(role)
+            )
             return
         exact = [
             (role, worth(role, part)) for role in roles
@@ -301,8 +306,12 @@ class _State:
             yield from sorted(exact, key=lambda one: -self._prep_rank(one[0], part))
             if part.sort != "number":
                 return
-        loose = [(role, worth(role, part)) for role in roles
-                 if (role.loose or self.amending) and role.sort not in ("time", "name", "position", "word")]  # fmt: skip
+        loose = [
+            (role, worth(role, part))
+            for role in roles
+            if (role.loose or self.amending)
+            and role.sort not in ("time", "name", "position", "word")
+        ]
         loose = [(role, value) for role, value in loose if value >= (TAKEN if exact else ASKED)]
         said = [one for one in loose if one[1] > TAKEN]
         if said:
@@ -311,7 +320,7 @@ class _State:
             yield loose[0]
 
     def _cue_only(self, role: Role, part: Part) -> bool:
-        """A time that is due, or a word, stands beside its cue."""
+        """Whether it stands beside its cue only: a time that is due, a word."""
         if role.sort == "time" and role.key != "time":
             return part.prep not in role.preps or (part.prep == "" and bool(role.cues))
         return role.sort == "word" and not role.loose
@@ -339,7 +348,7 @@ class _State:
         return False
 
     def _sure(self) -> None:
-        """A figure that was confirmed is not asked again for being unusual."""
+        """Ask no figure again for being unusual that was confirmed."""
         if not any(part.text.lower() == CONFIRMED for part in self.parts):
             return
         for key, one in self.found.bound.items():

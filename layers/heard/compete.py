@@ -88,7 +88,7 @@ def _fits(
                 else:
                     able |= grammar.with_role.get(meaning.key, frozenset())
             names = able if names is None else names & able
-        candidates = names or set()
+        candidates: frozenset[str] = frozenset(names or ())
     else:
         candidates = grammar.wordless
     found = []
@@ -96,12 +96,12 @@ def _fits(
         form = grammar.forms[name]
         made = fit(form, stretch, now)
         if isinstance(made, Fitted):
-            if opening is not None and opening.sort == "time" and form.heard.timed:
-                if "time" not in made.bound:
-                    held = fit(form, [*stretch, opening], now)
-                    if isinstance(held, Fitted):
-                        held.inherited = ("time",)
-                        made = held
+            late = opening is not None and opening.sort == "time" and "time" not in made.bound
+            if late and form.heard.timed and opening is not None:
+                held = fit(form, [*stretch, opening], now)
+                if isinstance(held, Fitted):
+                    held.inherited = ("time",)
+                    made = held
             found.append(made)
         if (
             opening is not None
@@ -127,7 +127,9 @@ def _carried(
     *Forward 20 people, aft 26*: behind a comma the second needs no word of its own.
     """
     found = []
-    for form in {s.drafts[-1].form.kind.name: s.drafts[-1].form for s in before if s.drafts}.values():
+    for form in {
+        s.drafts[-1].form.kind.name: s.drafts[-1].form for s in before if s.drafts
+    }.values():
         if any(way is not None and way.form is form for way in ways):
             continue
         made = fit(form, stretch, now, called=True)

@@ -160,7 +160,7 @@ def _of_field(key: str, schema: Mapping[str, Any]) -> Role | None:
         else:
             told = next(option for option in told["anyOf"] if option.get("type") != "null")
     words = _words_of(key)
-    bounds = {
+    bounds: dict[str, Any] = {
         "least": float(told.get("minimum", told.get("exclusiveMinimum", float("-inf")))),
         "most": float(told.get("maximum", told.get("exclusiveMaximum", float("inf")))),
     }

@@ -121,14 +121,14 @@ def _of_words(form: Form, said: str, rest: str, grammar: Grammar, around: Around
         roles={key: one.value for key, one in fitted.bound.items()}, now=around.now,
         at=fitted.bound["time"].value if "time" in fitted.bound else around.now, known=around.known,
     )  # fmt: skip
-    made = _finished(form, fitted, told, text.strip(" :,"), said)
+    done = _finished(form, fitted, told, text.strip(" :,"), said)
     lacking = [
         " or ".join(form.roles[key].title for key in need)
         for need in form.needs
         if not any(key in fitted.bound for key in need) and form.heard.text not in need
     ]
     more = tuple(Ask(about=f"{form.kind.title}: {title}?") for title in lacking)
-    return Headed(fitted=fitted, told=told, asks=(*made.asks, *more))
+    return Headed(fitted=fitted, told=told, asks=(*done.asks, *more))
 
 
 def _leading_roles(form: Form, rest: str, fitted: Fitted, grammar: Grammar, around: Around) -> str:
@@ -147,8 +147,11 @@ def _tail_time(form: Form, text: str, around: Around) -> tuple[str, Bound | None
         if role.sort != "time" or not role.ahead:
             continue
         cues = "|".join(re.escape(cue) for cue in (*role.cues, "by", "due"))
-        found = re.search(rf"[\s,]+(?:{cues})\s+((?:\d{{2}}\s?)?\d{{4}}Z?|\d{{2}}:\d{{2}}Z?)\s*$", text,
-                          re.IGNORECASE)  # fmt: skip
+        found = re.search(
+            rf"[\s,]+(?:{cues})\s+((?:\d{{2}}\s?)?\d{{4}}Z?|\d{{2}}:\d{{2}}Z?)\s*$",
+            text,
+            re.IGNORECASE,
+        )
         if found:
             part = Part(sort="time", text=found[1], value=found[1])
             return text[: found.start()], bind(role, part, around.now, 3, future_s=0.0)

@@ -21,7 +21,7 @@ from layers.heard.parts import Part
 from layers.heard.result import Ask, Hearing, Understood
 from layers.heard.scan import scan
 from layers.heard.unknown import nothing_fits, with_new_ship
-from layers.journal.heard_words import Told
+from layers.journal.heard_words import Name, Told
 from layers.journal.known import check_payload
 
 LONGEST = 2_000
@@ -33,6 +33,7 @@ _NOTED = re.compile(
     r"no information)\b",
     re.IGNORECASE,
 )
+_OVER = re.compile(r"[\s,.]+over(?:\s+and\s+out)?[\s.!]*$", re.IGNORECASE)
 _CORRECTION = re.compile(r"[\s,.:]*\bcorrection\b[\s,.:]*", re.IGNORECASE)
 
 
@@ -66,13 +67,13 @@ def hear(text: str, grammar: Grammar, around: Around) -> Hearing:
 
 
 def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -> None:
-    said = _DROPPED.sub("", segment)
+    said = _OVER.sub("", _DROPPED.sub("", segment))
     if not said or _NOTED.match(said):
         hearing.notes.append(segment)
         return
     made = headed(said, grammar, around)
     if made is not None:
-        _tell(made.fitted, said, around, hearing, asks=made.asks, told=made.told)
+        _tell(made.fitted, said, grammar, around, hearing, asks=made.asks, told=made.told)
         return
     read, mended = mend_letters(said)
     read = part_heading(figures(read))
@@ -90,7 +91,7 @@ def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -
         hearing.asks.append(asked)
         return
     for fitted in ways[0].drafts:
-        _tell(fitted, read, around, hearing, withdrawn=withdrawn, mended=mended)
+        _tell(fitted, read, grammar, around, hearing, withdrawn=withdrawn, mended=mended)
 
 
 def _corrected(text: str, grammar: Grammar, around: Around) -> tuple[str, str]:
@@ -160,6 +161,7 @@ def _last_time(way: Shared, parts: Sequence[Part], text: str) -> Ask | None:
 def _tell(
     fitted: Fitted,
     text: str,
+    grammar: Grammar,
     around: Around,
     hearing: Hearing,
     *,
@@ -178,7 +180,7 @@ def _tell(
                              refused=doubt.refused))  # fmt: skip
     if not found:
         found += _far(fitted, text, around)
-    form, heard = fitted.form, fitted.form.heard
+    form = fitted.form
     about = _about(fitted)
     for title in fitted.lacking:
         found.append(_lack(about, title, form, text, around))
@@ -198,19 +200,44 @@ def _tell(
     readback = plain.words(fitted, told, withdrawn)
     if mended:
         readback += " (O taken for 0, I for 1)"
-    if any(getattr(one.value, "new", False) for one in fitted.bound.values()):
-        readback += " (a name that is new here)"
+    _introduce(fitted, grammar, around, hearing)
     hearing.understood.append(
         Understood(
             kind=form.kind.name,
             version=form.kind.version,
-            valid_at=told.at if heard.timed else around.now,
+            valid_at=told.at,
             payload=payload,
             words=readback,
             plain=plain.plain(fitted),
             why=plain.why(fitted),
         )
     )
+
+
+def _introduce(fitted: Fitted, grammar: Grammar, around: Around, hearing: Hearing) -> None:
+    """Add the record that makes a new name known, before the first that uses it."""
+    for one in list(fitted.bound.values()):
+        name = one.value
+        if not isinstance(name, Name) or not name.new:
+            continue
+        form = next((f for f in grammar.forms.values() if f.heard.introduces == name.sort), None)
+        if form is None or form is fitted.form or form.heard.fill is None:
+            continue
+        if any(u.kind == form.kind.name and name.text in u.plain for u in hearing.understood):
+            continue
+        told = Told(roles={one.role.key: name, name.sort: name}, now=around.now, at=around.now)
+        form.heard.fill(told)
+        made = Fitted(form=form, bound={one.role.key: one})
+        hearing.understood.append(
+            Understood(
+                kind=form.kind.name,
+                version=form.kind.version,
+                valid_at=around.now,
+                payload=dict(told.payload),
+                words=plain.words(made, told),
+                plain=plain.plain(made),
+            )
+        )
 
 
 def _fill(fitted: Fitted, told: Told, about: str, text: str, around: Around) -> list[Ask]:

@@ -19,12 +19,16 @@ def plain(fitted: Fitted) -> str:
 def words(fitted: Fitted, told: Told, withdrawn: str = "") -> str:
     """Return the read-back: what was said in full words, what was worked out, what was taken."""
     pieces = []
-    time = ""
+    time = last = ""
     for one in _ordered(fitted):
         if one.role.key == "time":
             time = one.words or one.shown
             continue
         text = _spoken(one)
+        cue = one.role.cues[0] if one.role.cues else ""
+        if cue and cue == last:  # wind 310°T 25 kn
+            text = text.removeprefix(cue).strip()
+        last = cue
         if extra := told.also.get(one.role.key):
             text += f" {extra}"
         pieces.append(text)

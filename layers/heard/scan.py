@@ -17,18 +17,18 @@ from layers.heard.grammar import Grammar
 from layers.heard.names import Around
 from layers.heard.parts import Doubt, Figures, Meaning, Part
 
-FILLERS = frozenset(
-    (
-        "a am an and are as been being currently gives had has have her him is it its "
-        "measured now observed over please presently read reading reads report reported "
-        "reporting reports said says she that the them then there this was were whom with "
-    ).split()
-)
+_FILLERS = """
+a am an and are as been being currently gives had has have her him is it its measured now
+observed please presently read reading reads report reported reporting reports said says
+she that the them then there this was were whom with
+"""
+FILLERS = frozenset(_FILLERS.split())
 PREPS = ("from", "to", "by", "at", "in", "on", "of", "into", "until", "till", "since", "aboard",
          "onto", "out of", "off", "through", "for")  # fmt: skip
 ABOUT = frozenset({"about", "approximately", "approx", "roughly", "estimated"})
 _SPACE = re.compile(r"[\s\"“”]+")
 _COMMA = re.compile(r"(?:[,.:]+(?=\s|$)|\s[-–—]\s)")
+_PREPOSITIONAL = re.compile(r"within|good to|accurate|plus or minus|\+/-|±", re.IGNORECASE)
 _WORD = re.compile(r"[^\s,;:]+")
 _ANGLE = (
     r"(?:lat(?:itude)?\.?\s*|long?(?:itude)?\.?\s*)?"
@@ -49,10 +49,12 @@ _FIGURES = r"(?:\d+(?:[.,]\d+)*)"
 _TIMES = re.compile(
     r"""(?:
       \d{4}-\d{2}-\d{2}[T\s]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s?(?:Z|[+-]\d{2}:?\d{2})
-    | \d{6}\s?[A-Z]\s?(?:JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC)[A-Z]*(?:\s\d{4}|\s?\d{2})?(?!\d)
+    | \d{6}\s?[A-Z]\s?(?:JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC)[A-Z]*
+      (?:\s\d{4}|\s?\d{2})?(?!\d)
     | (?:yesterday|today|tomorrow)\s(?:at\s)?\d{2}:?\d{2}\s?(?:Z|UTC|GMT|zulu|local)?\b
     | \d{1,2}\s\d{4}\s?(?:Z|UTC|GMT|zulu)\b
-    | (?:\d{6}|\d{4})\s?(?:Z|UTC|GMT|zulu|local|(?-i:(?<=\d)[A-FIKLOPQUVXY])(?=[\s,;.]|$))(?![A-Za-z])
+    | (?:\d{6}|\d{4})\s?
+      (?:Z|UTC|GMT|zulu|local|(?-i:(?<=\d)[A-FIKLOPQUVXY])(?=[\s,;.]|$))(?![A-Za-z])
     | \d{1,2}:\d{2}\s?(?:Z|UTC|GMT|zulu|local)?(?![\w:])
     | \d{1,3}(?:\.\d+)?\s?(?:h|hours?|min|minutes?|mins)\sago\b
     | [-−]\s?\d{1,3}\s?(?:min|mins|minutes|h)\b
@@ -60,8 +62,9 @@ _TIMES = re.compile(
     )""",
     re.VERBOSE | re.IGNORECASE,
 )
-_ZULU_BEFORE = re.compile(r"(?:zulu\s+)?time\s+(\d{4})\s*(Z|UTC|zulu)?(?![\w.])|zulu\s+time\s+(\d{4})\b",
-                          re.IGNORECASE)  # fmt: skip
+_ZULU_BEFORE = re.compile(
+    r"(?:zulu\s+)?time\s+(\d{4})\s*(Z|UTC|zulu)?(?![\w.])|zulu\s+time\s+(\d{4})\b", re.IGNORECASE
+)
 _RELATIVE = re.compile(
     r"(?:red|green)\s*\d{1,3}(?:\.\d+)?(?:\s*(?:°|degrees?))?\b|"
     r"\d{1,3}(?:\s*(?:°|degrees?))?\s+on\s+(?:the|my|her|his|our|its)?\s*(?:port|starboard|stbd)"
@@ -172,6 +175,9 @@ def _with_preps(parts: Sequence[Part]) -> list[Part]:
             held = ""
             out.append(part)
         else:
+            if held and part.sort == "phrase" and _PREPOSITIONAL.match(part.text):
+                out.append(Part(sort="unknown", text=held))
+                held = ""
             out.append(replace(part, prep=held) if held else part)
             held = ""
     if held:
@@ -216,7 +222,7 @@ def _placed(said: str) -> Part:
         lost = "figures; one is lost" in reason.what
         about = f"{said}: {reason.what.split(': ', 1)[-1]}"
         if lost:
-            about = f"{said}: latitude has 4 figures and longitude 5; one is lost, or they are exchanged"
+            about = f"{said}: latitude has 4 figures and longitude 5; lost, or exchanged?"
         return Part(sort="doubt", text=said, doubt=Doubt(about=about, refused=not lost))
 
 

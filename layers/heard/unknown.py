@@ -13,7 +13,26 @@ from layers.heard.result import Ask, Hearing
 from layers.journal.heard_words import Name
 
 VALUES = ("position", "time", "direction", "pair", "quantity", "number", "doubt")
-SIDES = frozenset(["north", "south", "east", "west", "northeast", "northwest", "southeast", "southwest", "ne", "nw", "se", "sw", "north-east", "north-west", "south-east", "south-west"])  # fmt: skip
+SIDES = frozenset(
+    [
+        "north",
+        "south",
+        "east",
+        "west",
+        "northeast",
+        "northwest",
+        "southeast",
+        "southwest",
+        "ne",
+        "nw",
+        "se",
+        "sw",
+        "north-east",
+        "north-west",
+        "south-east",
+        "south-west",
+    ]
+)
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW_SHIP = re.compile(r"new (?:ship|aircraft)", re.IGNORECASE)
 MOST_OFFERED = 5
@@ -38,18 +57,23 @@ def with_new_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[P
             end += 1
         if end == at + 1:
             return parts
-        rest = parts[end:]
-        if any(part.sort in (*VALUES, "phrase") for part in rest):
-            return [*parts[:at], _new(parts[at + 1 : end]), *rest]
-        return [*parts[: at + 1], _new(parts[at + 1 : end]), *rest]
+        new = _new(parts[at + 1 : end])
+        whole = [*parts[: at + 1], new, *parts[end:]]
+        alone = any(
+            form.heard.introduces and isinstance(fit(form, whole, around.now), Fitted)
+            for form in grammar.forms.values()
+        )
+        return whole if alone else [*parts[:at], new, *parts[end:]]
     if around.of_sort("ship"):
         return parts
     runs = [k for k, part in enumerate(parts) if part.sort == "unknown"]
     if not runs or runs != list(range(runs[0], runs[-1] + 1)):
         return parts
     some = parts[runs[0] : runs[-1] + 1]
-    if any(not re.fullmatch(r"[A-Za-z][A-Za-z'.-]{1,}", p.text) or p.text.lower() in SIDES | SPEAKERS
-           for p in some):  # fmt: skip
+    if any(
+        not re.fullmatch(r"[A-Za-z][A-Za-z'.-]{1,}", p.text) or p.text.lower() in SIDES | SPEAKERS
+        for p in some
+    ):
         return parts
     if not around.trusting and any(part.text != part.text.upper() for part in some):
         return parts
@@ -89,7 +113,7 @@ def nothing_fits(
                             part=part.text, refused=part.doubt.refused))  # fmt: skip
         elif part.sort == "unknown" and part.text not in told:
             asks.append(Ask(about=_not_understood(part), part=part.text))
-    ship = _as_new_ship(segment, parts, grammar, around)
+    ship = None if told else _as_new_ship(segment, parts, grammar, around)
     if ship is not None:
         asks = [ask for ask in asks if ask.part not in ship.part.split()] + [ship]
     if not asks:

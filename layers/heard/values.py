@@ -1,4 +1,4 @@
-"""What a part is worth for a role, and the value that it gives, with what must be asked about it."""
+"""What a part is worth for a role, the value that it gives, and what must be asked about it."""
 
 from __future__ import annotations
 
@@ -189,7 +189,7 @@ def _direction_doubts(role: Role, figures: str, degrees: float) -> tuple[Doubt, 
     whole = figures.partition(".")[0]
     if len(whole) < 3:
         shown = f"{whole:0>3}"
-        senses = (shown + "T",) if role.alone else (shown + "T", shown + "M")
+        senses: tuple[str, ...] = (shown + "T",) if role.alone else (shown + "T", shown + "M")
         return (Doubt(about=f"{role.title} {figures}: three figures?", readings=senses),)
     if not role.alone:
         senses = tuple(f"{figures}{letter}" for letter in "TM")
@@ -216,7 +216,8 @@ def _quantity(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     fits = [option for option in options if role.least <= option[2] <= role.most]
     said = f"{told.figures} {unit}".strip()
     if not fits:
-        limits = f"{figure(role.least)} to {figure(role.most)} {quantity.WORDS.get(role.unit, role.unit)}"
+        unit_word = quantity.WORDS.get(role.unit, role.unit)
+        limits = f"{figure(role.least)} to {figure(role.most)} {unit_word}"
         about = f"{role.title} {said} is outside {limits}".rstrip()
         return _doubtful(role, part, said, Doubt(about=about, refused=True))
     if len(fits) > 1:
@@ -252,8 +253,10 @@ def _doubtful(role: Role, part: Part, said: str, doubt: Doubt) -> Bound:
 def _pressure(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     told: Figures = part.value
     if part.sort == "number":
-        doubt = Doubt(about=f"{role.title} {told.figures}: unit, and absolute or gauge?",
-                      readings=(f"{told.figures} bar abs", f"{told.figures} bar gauge"))  # fmt: skip
+        doubt = Doubt(
+            about=f"{role.title} {told.figures}: unit, and absolute or gauge?",
+            readings=(f"{told.figures} bar abs", f"{told.figures} bar gauge"),
+        )
         return _doubtful(role, part, told.figures, doubt)
     parts = quantity.pressure_parts(told.unit)
     assert parts is not None
@@ -274,8 +277,12 @@ def _pressure(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     shown = f"{figure(numbers[0])} {word} {'abs' if reference == 'absolute' else 'gauge'}"
     doubts: tuple[Doubt, ...] = ()
     if not role.least <= bar <= role.most:
-        doubts = (Doubt(about=f"{role.title} {shown} is outside {role.least:g} to {role.most:g} bar",
-                        refused=True),)  # fmt: skip
+        doubts = (
+            Doubt(
+                about=f"{role.title} {shown} is outside {role.least:g} to {role.most:g} bar",
+                refused=True,
+            ),
+        )
     elif not role.usual[0] <= bar <= role.usual[1]:
         doubts = (_unusual(role, shown),)
     kept = {"value": numbers[0], "unit": word, "reference": reference}

@@ -81,7 +81,7 @@ class Kind:
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None
     tells: Mapping[str, frozenset[Tells]] = field(default_factory=dict, hash=False)
-    heard: HeardWords | None = None
+    heard: HeardWords | None = field(default=None, hash=False)
     release: Rule | None = None
 
 

@@ -22,9 +22,16 @@ def _fill_opinion(told: Told) -> None:
 def _opinion(words: tuple[str, ...], example: str, needs: tuple[str, ...] = ("reason",),
              amends: bool = False) -> HeardWords:  # fmt: skip
     return HeardWords(
-        words=words, needs=("record", *needs), roles=(RECORD, REASON), text="reason",
-        example=example, fill=_fill_opinion, fields=("target", "fields"), amends=amends, timed=False,
-    )  # fmt: skip
+        words=words,
+        needs=("record", *needs),
+        roles=(RECORD, REASON),
+        text="reason",
+        example=example,
+        fill=_fill_opinion,
+        fields=("target", "fields"),
+        amends=amends,
+        timed=False,
+    )
 
 
 HEARD = {

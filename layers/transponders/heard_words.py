@@ -14,10 +14,22 @@ from layers.journal.known import Known
 WHICH = Role(key="transponder", title="name of the transponder", sort="word", loose=True,
              names=("transponder",), pattern=r"[A-Za-z]{1,10}[-.]?\d{1,4}|[A-Z]\d?",
              cues=("transponder", "beacon number"))  # fmt: skip
-DROPPED = Role(key="dropped", title="dropped", sort="choice", choices={
-    "dropped": True, "let go": True, "laid": True, "released": True, "in the water": True})  # fmt: skip
-TURN = Role(key="turn_round", title="turn-round", sort="quantity", measure=q.SPAN, unit="s",
-            cues=("turn-round", "turn round", "turnround", "turn-round delay"), least=0.0, most=10.0)  # fmt: skip
+DROPPED = Role(
+    key="dropped",
+    title="dropped",
+    sort="choice",
+    choices={"dropped": True, "let go": True, "laid": True, "released": True, "in the water": True},
+)
+TURN = Role(
+    key="turn_round",
+    title="turn-round",
+    sort="quantity",
+    measure=q.SPAN,
+    unit="s",
+    cues=("turn-round", "turn round", "turnround", "turn-round delay"),
+    least=0.0,
+    most=10.0,
+)
 STATE = Role(key="state", title="how it answers", sort="choice", choices={
     "answers": "answers", "answering": "answers", "weak": "weak", "silent": "silent",
     "no answer": "silent", "not answering": "silent", "lost": "lost", "recovered": "recovered",
@@ -57,5 +69,5 @@ HEARD = {
         roles=(WHICH, STATE,
                Role(key="battery", title="battery", sort="quantity", measure=q.SHARE,
                     unit="percent", cues=("battery",), loose=True, least=0.0, most=100.0)),
-        cores=(("transponder", "state"),), example="transponder T1 silent 1310Z", fill=fill_state),
+        cores=(("transponder", "state"),), example="transponder T1 silent 1210Z", fill=fill_state),
 }  # fmt: skip

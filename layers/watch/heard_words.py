@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from layers.contract.heard_roles import SHIP
 from layers.journal.heard_words import HeardWords, Name, Role, Told
 
 STAGE = Role(key="stage", title="stage", sort="choice", choices={
     "SUBLOOK": "SUBLOOK", "SUBMISS": "SUBMISS", "SUBSUNK": "SUBSUNK",
     "alert ended": "ended", "alert is over": "ended", "alert over": "ended"})  # fmt: skip
-DUE = Role(key="due", title="when it is due", sort="time", ahead=True, preps=("", "at", "by", "from"),
-           cues=("report due", "next report due", "next report", "due", "reports next"))  # fmt: skip
+DUE = Role(
+    key="due",
+    title="when it is due",
+    sort="time",
+    ahead=True,
+    preps=("", "at", "by", "from"),
+    cues=("report due", "next report due", "next report", "due", "reports next"),
+)
 WHAT = Role(key="what", title="what", sort="text")
-BY = Role(key="by_when", title="by when", sort="time", ahead=True, cues=("not later than",),
-          preps=("by",))  # fmt: skip
+BY = Role(
+    key="by_when", title="by when", sort="time", ahead=True, cues=("not later than",), preps=("by",)
+)
 AT = Role(key="listen_at", title="when", sort="time", ahead=True, cues=("listening at", "listen at",
           "next listening time", "listening time"), preps=("", "at"))  # fmt: skip
 
@@ -35,7 +44,7 @@ def fill_task(told: Told) -> None:
         told.assume("task: report", what="report")
 
 
-def fill_text(*fields: str, **assumed: str):  # type: ignore[no-untyped-def]
+def fill_text(*fields: str, **assumed: str) -> Callable[[Told], None]:
     """Return a fill that puts the free text in the first field, and assumes the others."""
 
     def fill(told: Told) -> None:

@@ -25,8 +25,17 @@ SEA = Role(key="sea", title="height of the sea", sort="quantity", measure=q.LENG
            least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
 PERIOD = Role(key="period", title="period", sort="quantity", measure=q.SPAN, unit="s", loose=True,
               cues=("period", "tp", "peak period"), least=0.1, most=40.0)  # fmt: skip
-SWELL = Role(key="swell", title="swell", sort="quantity", measure=q.LENGTH, unit="m",
-             cues=("swell", "swell of", "swell height"), least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
+SWELL = Role(
+    key="swell",
+    title="swell",
+    sort="quantity",
+    measure=q.LENGTH,
+    unit="m",
+    cues=("swell", "swell of", "swell height"),
+    least=0.0,
+    most=40.0,
+    usual=USUAL_SEA_M,
+)
 SWELL_FROM = Role(key="swell_from", title="where the swell is from", sort="direction", alone=True,
                   cues=("swell", "swell from"))  # fmt: skip
 VIS = Role(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, unit="nmi",
@@ -38,13 +47,30 @@ CURRENT_KN = Role(key="current_kn", title="current", sort="quantity", measure=q.
                   alone=True, cues=("current", "current sets", "stream", "stream sets",
                                     "tidal stream", "tidal stream sets", "drift", "rate"),
                   least=0.0, most=15.0)  # fmt: skip
-AIR_C = Role(key="air_c", title="air temperature", sort="quantity", measure=q.TEMPERATURE,
-             unit="c", alone=True, cues=("air temperature", "air temp"), least=-90.0, most=65.0)  # fmt: skip
+AIR_C = Role(
+    key="air_c",
+    title="air temperature",
+    sort="quantity",
+    measure=q.TEMPERATURE,
+    unit="c",
+    alone=True,
+    cues=("air temperature", "air temp"),
+    least=-90.0,
+    most=65.0,
+)
 SEA_C = Role(key="sea_c", title="sea temperature", sort="quantity", measure=q.TEMPERATURE, unit="c",
              alone=True, cues=("sea temperature", "sea temp", "water temperature"),
              least=-3.0, most=45.0)  # fmt: skip
-BAROMETER = Role(key="barometer", title="barometer", sort="quantity", measure=q.BAROMETER,
-                 unit="hpa", cues=("barometer", "qnh", "glass"), least=850.0, most=1100.0)  # fmt: skip
+BAROMETER = Role(
+    key="barometer",
+    title="barometer",
+    sort="quantity",
+    measure=q.BAROMETER,
+    unit="hpa",
+    cues=("barometer", "qnh", "glass"),
+    least=850.0,
+    most=1100.0,
+)
 AT_SHIP = Role(key="at_ship", title="ship", sort="name", names=("ship", "mark", "port"),
                preps=("at", "", "from", "by", "off", "aboard"))  # fmt: skip
 OPERATION = Role(key="operation", title="operation", sort="choice", choices={
@@ -54,10 +80,28 @@ OPERATION = Role(key="operation", title="operation", sort="choice", choices={
 })  # fmt: skip
 MOST_SEA = Role(key="most_sea", title="greatest sea", sort="quantity", measure=q.LENGTH, unit="m",
                 cues=SEA.cues, loose=True, least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
-MOST_WIND = Role(key="most_wind", title="greatest wind", sort="quantity", measure=q.SPEED,
-                 unit="kn", alone=True, cues=("wind", "winds", "wind speed"), least=0.0, most=250.0)  # fmt: skip
-MOST_CURRENT = Role(key="most_current", title="greatest current", sort="quantity", measure=q.SPEED,
-                    unit="kn", alone=True, cues=("current", "stream"), least=0.0, most=15.0)  # fmt: skip
+MOST_WIND = Role(
+    key="most_wind",
+    title="greatest wind",
+    sort="quantity",
+    measure=q.SPEED,
+    unit="kn",
+    alone=True,
+    cues=("wind", "winds", "wind speed"),
+    least=0.0,
+    most=250.0,
+)
+MOST_CURRENT = Role(
+    key="most_current",
+    title="greatest current",
+    sort="quantity",
+    measure=q.SPEED,
+    unit="kn",
+    alone=True,
+    cues=("current", "stream"),
+    least=0.0,
+    most=15.0,
+)
 LEAST_VIS = Role(key="least_vis", title="least visibility", sort="quantity", measure=q.LENGTH,
                  unit="nmi", cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
 LONG = Role(key="takes", title="how long it takes", sort="quantity", measure=q.SPAN, unit="h",
@@ -116,22 +160,62 @@ def stations(known: Known, at: datetime) -> Iterable[Name]:
 HEARD = {
     "weather.observation": HeardWords(
         words=("weather observed", "weather"),
-        needs=("wind_from|wind_kn|sea|swell|vis|current_kn|air_c|sea_c|barometer", "at_ship|position"),
+        needs=(
+            "wind_from|wind_kn|sea|swell|vis|current_kn|air_c|sea_c|barometer",
+            "at_ship|position",
+        ),
         takes=("gust", "period", "swell_from", "current_set"),
-        roles=(AT_SHIP, POSITION, WIND_FROM, WIND_KN, GUST, SEA, PERIOD, SWELL, SWELL_FROM, VIS,
-               CURRENT_SET, CURRENT_KN, AIR_C, SEA_C, BAROMETER),
-        cores=(("wind_kn",), ("wind_from",), ("sea",), ("swell",), ("vis",), ("current_kn",),
-               ("current_set",), ("air_c",), ("sea_c",), ("barometer",)),
-        example="wind 310/25 sea 2.8 m 7 s at TENACE", fill=fill_observation, fields=("station",)),
+        roles=(
+            AT_SHIP,
+            POSITION,
+            WIND_FROM,
+            WIND_KN,
+            GUST,
+            SEA,
+            PERIOD,
+            SWELL,
+            SWELL_FROM,
+            VIS,
+            CURRENT_SET,
+            CURRENT_KN,
+            AIR_C,
+            SEA_C,
+            BAROMETER,
+        ),
+        cores=(
+            ("wind_kn",),
+            ("wind_from",),
+            ("sea",),
+            ("swell",),
+            ("vis",),
+            ("current_kn",),
+            ("current_set",),
+            ("air_c",),
+            ("sea_c",),
+            ("barometer",),
+        ),
+        example="wind 310/25 sea 2.8 m 7 s at TENACE",
+        fill=fill_observation,
+        fields=("station",),
+    ),
     "weather.limit": HeardWords(
         words=("limit", "limits"),
-        needs=("operation", "most_sea|most_wind|most_current|least_vis"), takes=("period", "takes"),
+        needs=("operation", "most_sea|most_wind|most_current|least_vis"),
+        takes=("period", "takes"),
         roles=(OPERATION, MOST_SEA, MOST_WIND, MOST_CURRENT, LEAST_VIS, PERIOD, LONG),
-        example="limit launch 2.5 m", fill=fill_limit, timed=False,
-        fields=("duration_h", "set_by")),
+        example="limit launch 2.5 m",
+        fill=fill_limit,
+        timed=False,
+        fields=("duration_h", "set_by"),
+    ),
     "weather.place_of_work": HeardWords(
-        words=("place of work", "working place", "work at"), needs=("position",), takes=("depth",),
-        example="place of work 4315.2N 00830.1E depth 142 m", fill=fill_place_of_work,
-        fields=("reason",), timed=False),
+        words=("place of work", "working place", "work at"),
+        needs=("position",),
+        takes=("depth",),
+        example="place of work 4315.2N 00830.1E depth 142 m",
+        fill=fill_place_of_work,
+        fields=("reason",),
+        timed=False,
+    ),
     "weather.station": HeardWords(words=(), names=stations),
-}  # fmt: skip
+}

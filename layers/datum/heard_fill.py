@@ -1,0 +1,312 @@
+"""What fills a record that was told by voice: what was said, and figures that nobody says.
+
+These (a bearing's error, how far a tapping carries) are ours and are read back; common practice,
+no source, unless said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from math import sqrt
+
+import numpy as np
+
+from layers.earth.bearings import Bearing, Sense, true_bearing_deg
+from layers.earth.errors import InputError
+from layers.earth.geodesy import between
+from layers.earth.position import Position
+from layers.earth.quantity import figure, printed
+from layers.earth.variation import variation
+from layers.journal.heard_words import Name, Told
+from layers.journal.known import Known
+
+# a circle that holds 95 % of a round normal error has this many times its one sigma: the square
+# root of the 95 % point of chi-square with two degrees of freedom, 5.9915
+WITHIN_SIGMAS = sqrt(5.991_464_547)
+BEARING_SIGMA_DEG = 2.0
+RANGE_SIGMA = 0.05  # of the range
+SHIP_SIGMA_M = 100.0
+RUN_SIGMA = 0.1  # of the way run on since the fix
+SIGHTED_SIGMA_M = 926.0 / WITHIN_SIGMAS  # seen to 0.5 nmi, 95 %
+EARSHOT_M = {"tapping": 5_000.0, "underwater telephone": 10_000.0, "pinger": 5_000.0}
+SOUNDS = {
+    "tapping": "tapping", "hull tapping": "tapping", "tapping on the hull": "tapping",
+    "knocking": "tapping", "knocks": "tapping", "blows": "tapping", "taps": "tapping",
+    "hammering": "tapping", "banging": "tapping", "hull blows": "tapping",
+    "underwater telephone": "underwater telephone", "uwt": "underwater telephone",
+    "voice on uwt": "underwater telephone", "underwater telephone call": "underwater telephone",
+    "pinger": "pinger", "pinger signal": "pinger", "pinging": "pinger",
+}  # fmt: skip
+OBJECTS = {  # as said -> as recorded, and the row of the leeway table
+    "oil slick": ("oil slick", "oil slick"),
+    "debris": ("debris", "drifts with the water alone"),
+    "raft": ("raft", "raft, no ballast"),
+    "indicator buoy": ("indicator buoy", "indicator buoy"),
+    "buoy": ("buoy", "indicator buoy"),
+    "smoke": ("smoke", "smoke"),
+    "lifejacket": ("lifejacket", "drifts with the water alone"),
+    "flare": ("flare", "flare"),
+    "survivor in the water": ("survivor in the water", "person in water, state unknown"),
+}
+
+
+def fill_lkp(told: Told) -> None:
+    """Return nothing; the radius that holds 95 % becomes one standard deviation."""
+    told.place(told.get("position"))
+    if told.has("within"):
+        told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
+        told.also["within"] = "(95 %)"
+    told.put_as(reported_by="reporter")
+    told.assume("reported to the watch", reported_by="the watch")
+
+
+def fill_movement(told: Told) -> None:
+    """Put each part that was told; the rest stays open."""
+    if told.has("course"):
+        told.put(course_true_deg=told.get("course")[0])
+    if told.has("speed"):
+        told.put(speed_min_kn=told.get("speed"), speed_max_kn=told.get("speed"))
+    told.put_as(length_nmi="way")
+    if told.has("due"):
+        told.put(report_due=told.get("due").isoformat())
+
+
+def observer(told: Told) -> Position | None:
+    """Put who observed, from where, and how well that is known."""
+    ship = told.get("ship")
+    if ship is not None:
+        told.put(observer=ship.text)
+    place: Position | None = told.get("position")
+    sigma = SHIP_SIGMA_M
+    if place is None and ship is not None:
+        place = told.whereabouts(ship)
+        if place is None:
+            told.lack(f"where {ship.text} was")
+            return None
+        if ship.position is not None:
+            run = between(ship.position, place)[0]
+            sigma = SHIP_SIGMA_M + RUN_SIGMA * run
+            minutes = abs((told.at - ship.at).total_seconds()) / 60.0 if ship.at else 0.0
+            if minutes >= 1.0:
+                told.assume(f"{ship.text} run on {minutes:.0f} min from her last fix")
+                told.assumed.append(f"{ship.text} run on {minutes:.0f} min from her last fix")
+    if place is not None and not told.amending:
+        told.place(place)
+        told.payload["position_sigma_m"] = min(round(sigma, 1), 50_000.0)
+    elif told.has("position"):
+        told.place(told.get("position"))
+    return place
+
+
+def fill_bearing(told: Told) -> None:
+    """Put a bearing with its sense; true by the date's variation or the ship's heading."""
+    place = observer(told)
+    if told.has("bearing"):
+        degrees, sense = told.get("bearing")
+        told.put(bearing_deg=degrees, sense=sense)
+        if sense == "relative" and not told.has("heading"):
+            told.lack("heading")
+        true = _true(told, degrees, sense, place)
+        if true is not None:
+            told.also["bearing"] = f"= {true:05.1f}°T"
+    if told.has("heading"):
+        heading, sense = told.get("heading")
+        told.put(heading_deg=heading)
+        if sense == "magnetic":
+            told.put(heading_sense="magnetic")
+    if told.has("bearing_error"):
+        told.put(sigma_deg=told.get("bearing_error"))
+    told.assume(f"± {BEARING_SIGMA_DEG:g}°", sigma_deg=BEARING_SIGMA_DEG)
+    if told.has("range"):
+        told.put(range_m=told.get("range"))
+        if not told.amending:
+            told.put(range_sigma_m=RANGE_SIGMA * told.get("range"))
+            told.assumed.append("range ± 5 %")
+    if told.has("sound"):
+        told.put(by=told.get("sound"))
+    elif told.has("what"):
+        told.put(by=f"sight: {told.get('what')}")
+
+
+def _true(told: Told, degrees: float, sense: str, place: Position | None) -> float | None:
+    if sense == "magnetic" and place is not None:
+        turn = variation(place, told.at).variation_deg
+        return true_bearing_deg(Bearing(degrees, Sense.MAGNETIC), variation_deg=turn)
+    if sense == "relative" and told.has("heading"):
+        heading, heading_sense = told.get("heading")
+        if heading_sense == "magnetic":
+            if place is None:
+                return None
+            heading += variation(place, told.at).variation_deg
+        return true_bearing_deg(Bearing(degrees, Sense.RELATIVE), heading_true_deg=heading % 360.0)
+    return None
+
+
+def fill_range(told: Told) -> None:
+    """Put a range with its error."""
+    observer(told)
+    told.put_as(slant_range_m="range")
+    if told.has("range"):
+        told.also["range"] = f"= {printed(round(told.get('range'), 1), 'm')}"
+        sigma = told.get("range_error") or RANGE_SIGMA * told.get("range")
+        if told.has("range_error") or not told.amending:
+            told.put(sigma_m=sigma)
+        if not told.has("range_error") and not told.amending:
+            told.assumed.append("± 5 %")
+
+
+def fill_sighting(told: Told) -> None:
+    """Put what was seen, where and by whom; its place is good to half a mile if nobody says."""
+    if told.has("what"):
+        what, row = OBJECTS[told.get("what")]
+        told.put(what=what, object_type=row)
+    told.place(told.get("position"))
+    if told.has("ship"):
+        told.put(observer=told.get("ship").text)
+    if told.has("within"):
+        told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
+    told.assume("its place to 0.5 nmi", sigma_m=SIGHTED_SIGMA_M)
+    told.put_as(persons="count")
+
+
+def fill_heard(told: Told) -> None:
+    """Put what was heard by whom; how far it carries is taken by what it is."""
+    observer(told)
+    if told.has("sound"):
+        told.put(by=told.get("sound"))
+        earshot = EARSHOT_M[told.get("sound")]
+        told.put_as(within_m="within")
+        told.assume(f"within earshot, {figure(earshot / 1852.0, 1)} nmi", within_m=earshot)
+    elif told.has("within"):
+        told.put_as(within_m="within")
+
+
+def fill_negative_search(told: Told) -> None:
+    """Put the legs of a box searched along its longer side, and the searcher's sweep width."""
+    ship = told.get("ship")
+    if ship is not None:
+        told.put(searcher=ship.text)
+    start, end = told.get("start"), told.get("end")
+    if start is not None and end is not None:
+        if end <= start:
+            raise InputError("the search ends before it begins")
+        told.at = end
+        told.put(started_at=start.isoformat())
+    if told.has("corner_1") and told.has("corner_2") and told.has("spacing"):
+        legs = box_legs(told.get("corner_1"), told.get("corner_2"), told.get("spacing"))
+        told.put(waypoints=[
+            {"latitude_deg": p.latitude_deg, "longitude_deg": p.longitude_deg} for p in legs
+        ])  # fmt: skip
+        told.assumed.append(f"{len(legs) // 2} legs along its longer side")
+    if told.has("sweep"):
+        told.put(sweep_width_m=told.get("sweep"))
+    elif ship is not None and not told.amending:
+        width = _sweep_width(told, ship)
+        if width is None:
+            told.lack("sweep width")
+        else:
+            told.put(sweep_width_m=width)
+            told.assumed.append(f"sweep width {printed(round(width), 'm')}, as recorded for her")
+
+
+def _sweep_width(told: Told, ship: Name) -> float | None:
+    if told.known is None:
+        return None
+    named = [
+        entry.value.sweep_width_m
+        for entry in told.known.entries("datum.searcher")
+        if entry.value.name.casefold() == ship.text.casefold()
+    ]
+    return named[-1] if named else None
+
+
+def box_legs(one: Position, other: Position, spacing_m: float) -> list[Position]:
+    """Return the turns of parallel tracks in a box between two corners, along its longer side.
+
+    Raises
+    ------
+    InputError
+        The corners lie on one line, or the tracks would be too many.
+    """
+    south, north = sorted((one.latitude_deg, other.latitude_deg))
+    west, east = sorted((one.longitude_deg, other.longitude_deg))
+    if east - west > 180.0:
+        raise InputError("the box goes round more than half the earth", where="box")
+    middle = (south + north) / 2.0
+    height = between(Position(south, west), Position(north, west))[0]
+    width = between(Position(middle, west), Position(middle, east))[0]
+    if min(height, width) <= 0.0:
+        raise InputError("the corners of the box lie on one line", where="box")
+    across = min(height, width)
+    legs = max(1, round(across / spacing_m))
+    if legs > 2_000:
+        raise InputError(f"{legs} tracks are more than anybody steers", where="box",
+                         accepted="a wider spacing")  # fmt: skip
+    shares = (np.arange(legs) + 0.5) / legs
+    turns: list[Position] = []
+    for number, share in enumerate(shares.tolist()):
+        if height <= width:
+            lat = south + share * (north - south)
+            ends = [Position(lat, west), Position(lat, east)]
+        else:
+            lon = west + share * (east - west)
+            ends = [Position(south, lon), Position(north, lon)]
+        turns += ends if number % 2 == 0 else ends[::-1]
+    return turns
+
+
+def fill_contact(told: Told) -> None:
+    """Put a contact on the bottom with its place's error."""
+    told.place(told.get("position"))
+    if told.has("ship"):
+        told.put(observer=told.get("ship").text)
+    if told.has("within"):
+        told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
+    told.assume("its place to 100 m", sigma_m=100.0 / WITHIN_SIGMAS)
+    told.put_as(length_m="length", depth_m="depth", form="form")
+
+
+def fill_wreck(told: Told) -> None:
+    """Put a charted wreck."""
+    told.place(told.get("position"))
+    told.put_as(name="wreck_name", length_m="length", depth_m="depth")
+    told.assume("name: charted wreck", name="charted wreck")
+    told.assume("as heard", source="as heard")
+
+
+def fill_searcher(told: Told) -> None:
+    """Put who can search; her place is her last fix run on."""
+    ship = told.get("ship")
+    if ship is not None:
+        told.put(name=ship.text)
+    place = told.get("position") or (told.whereabouts(ship) if ship is not None else None)
+    if place is None:
+        told.lack(f"where {ship.text} is" if ship is not None else "position")
+    told.place(place)
+    told.put_as(search_speed_kn="search_speed", transit_speed_kn="transit_speed",
+                sweep_width_m="sweep", endurance_h="endurance")  # fmt: skip
+    if told.has("search_speed") and not told.has("transit_speed"):
+        told.assume("transit at her search speed", transit_speed_kn=told.get("search_speed"))
+    told.assume("ready now", ready_at=told.at.isoformat())
+
+
+def fill_depths(told: Told) -> None:
+    """Put the depths between which she can lie."""
+    told.put_as(shallowest_m="shallowest", deepest_m="deepest")
+
+
+def names_of_wrecks(known: Known, at: datetime) -> Iterable[Name]:
+    """Return the charted wrecks as marks."""
+    for entry in known.entries("datum.wreck"):
+        value = entry.value
+        yield Name(text=value.name, sort="mark",
+                   position=Position(value.latitude_deg, value.longitude_deg))  # fmt: skip
+
+
+def her_places(known: Known, at: datetime) -> Iterable[Name]:
+    """Return her last known position: it has no name, but all that is told lies near it."""
+    for entry in known.entries("datum.lkp")[-3:]:
+        value = entry.value
+        yield Name(text="last known position of her", sort="place of her",
+                   position=Position(value.latitude_deg, value.longitude_deg))  # fmt: skip

@@ -1,0 +1,83 @@
+"""What was understood becomes drafts: the same line heard twice by one form is one record."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from layers.heard.grammar import Grammar
+from layers.heard.names import Around, around
+from layers.heard.result import Hearing, Understood
+from layers.journal.known import Known
+from layers.journal.record import Draft, Record, form_identity
+from layers.journal.store import Journal
+
+NOTE = "watch.note"
+
+
+def around_journal(grammar: Grammar, journal: Journal, now: datetime) -> Around:
+    """Return what a line is heard in, from a journal as it stands.
+
+    Parameters
+    ----------
+    grammar : Grammar
+        Of the catalogue that the journal was opened with.
+    now : datetime
+        The journal's time, UTC.
+    """
+    seq = journal.revision()
+    known = Known(journal, grammar.kinds, seq, now)
+
+    def find(number: int) -> Record | None:
+        found = journal.log(upto_seq=min(number, seq), after_seq=number - 1, limit=1)
+        return found[0] if found and found[0].seq == number else None
+
+    return around(grammar.kinds, known, now, find=find)
+
+
+def drafts_of(
+    hearing: Hearing, *, now: datetime, source: str, form_id: str, notes: bool = True
+) -> list[Draft]:
+    """Return the drafts of what a line told, in its order, its notes last.
+
+    Parameters
+    ----------
+    now : datetime
+        When it was heard, UTC.
+    source : str
+        Who said it, or who wrote it down.
+    form_id : str
+        Of the box when it opened: sent twice it is one record.
+    notes : bool
+        Whether what was not understood is kept as a note.
+    """
+    drafts = [
+        draft_of(one, now=now, source=source, identity=form_identity(f"{form_id}:{number}"))
+        for number, one in enumerate(hearing.understood)
+    ]
+    if notes:
+        drafts += [
+            note_of(text, now=now, source=source, identity=form_identity(f"{form_id}:note{number}"))
+            for number, text in enumerate(hearing.notes)
+        ]
+    return drafts
+
+
+def draft_of(one: Understood, *, now: datetime, source: str, identity: str) -> Draft:
+    """Return the draft of one record that was understood."""
+    return Draft(
+        kind=one.kind,
+        version=one.version,
+        payload=dict(one.payload),
+        valid_at=one.valid_at,
+        heard_at=now,
+        source=source,
+        identity=identity,
+    )
+
+
+def note_of(text: str, *, now: datetime, source: str, identity: str) -> Draft:
+    """Return the draft of a note: nothing of it is on the plot."""
+    return Draft(
+        kind=NOTE, payload={"text": text}, valid_at=now, heard_at=now, source=source,
+        identity=identity,
+    )  # fmt: skip

@@ -1,0 +1,198 @@
+"""What fills a record about people, their air and the boat that was told by voice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from layers.earth.quantity import figure
+from layers.journal.heard_words import Name, Told
+from layers.journal.known import Known
+
+ATM_BAR = 1.01325  # one standard atmosphere, CGPM 1954
+SPREAD_PERCENT = 10.0  # of a volume that somebody says; common practice, no source
+
+
+def fill_complement(told: Told) -> None:
+    """Put how many were on board; a part of them is told in its form."""
+    told.put_as(persons="onboard")
+    told.assume("all on board", part="all on board")
+
+
+def fill_report(told: Told) -> None:
+    """Put a headcount at a place."""
+    told.put_as(place="refuge", persons="count", injured="injured", stretcher="stretcher")
+
+
+def fill_move(told: Told) -> None:
+    """Put people moved; their fitness is not known unless somebody says."""
+    told.put_as(from_place="from_place", to_place="to_place")
+    if told.has("count"):
+        groups = []
+        count = int(told.get("count"))
+        for role, fitness in (("injured", "injured"), ("stretcher", "stretcher")):
+            if told.has(role):
+                groups.append({"persons": int(told.get(role)), "fitness": fitness})
+                count -= int(told.get(role))
+        if count > 0:
+            groups.insert(0, {"persons": count, "fitness": "unknown"})
+        told.put(groups=groups)
+        if not (told.has("injured") or told.has("stretcher")):
+            told.assume("fitness not known", reason="as heard")
+    told.assume("", reason="as heard")
+
+
+def fill_air(told: Told) -> None:
+    """Put a reading of the air, always with its pressure; the surface equivalent is read back."""
+    told.put_as(refuge="refuge", pressure="pressure", oxygen="o2", carbon_dioxide="co2",
+                carbon_monoxide_ppm="co", temperature_c="temperature")  # fmt: skip
+    pressure, gas = told.get("pressure"), told.get("co2")
+    if pressure is not None and gas is not None and gas["unit"] == "percent":
+        from layers.survivors.chambers.pressure import Pressure, bar_abs
+
+        bar = bar_abs(Pressure(**pressure))
+        told.also["co2"] = f"= {figure(gas['value'] * bar / ATM_BAR, 1)} % surface equivalent"
+
+
+def fill_volume(told: Told) -> None:
+    """Put a refuge's free volume."""
+    told.put_as(refuge="refuge", free_volume_m3="volume", depth_m="depth")
+    told.assume(f"± {SPREAD_PERCENT:g} %", spread_percent=SPREAD_PERCENT)
+
+
+def fill_seat(told: Told) -> None:
+    """Put the state of a rescue seat; it is named for its compartment."""
+    refuge = told.get("refuge")
+    told.put_as(refuge="refuge", state="seat_state")
+    if refuge is not None:
+        told.assume("", seat=f"{refuge.text} seat")
+
+
+def fill_in_water(told: Told) -> None:
+    """Put people seen in the water."""
+    told.put_as(persons="count", group="group", clothing="clothing", sea_c="sea_c")
+    told.assume("", group=f"seen {told.at:%d%H%M}Z")
+    told.assume("in it since now", since=told.at.isoformat())
+    told.assume("what they wear not known", clothing="not known")
+
+
+def fill_inflow(told: Told) -> None:
+    """Put what is said to come in."""
+    told.put_as(refuge="refuge", what="inflow", m3_per_h="flow")
+    told.assume("± 50 %", spread_percent=50.0)
+
+
+def fill_boat(told: Told) -> None:
+    """Put what is known of the boat herself."""
+    told.put_as(name="boat_name", length_m="length", escape_depth_m="escape_depth",
+                hull_depth_m="hull_depth")  # fmt: skip
+
+
+def fill_lies(told: Told) -> None:
+    """Put how she lies on the bottom."""
+    if told.has("her_heading"):
+        told.put(heading_true_deg=told.get("her_heading")[0])
+    for field, role, side, sign in (
+        ("list_deg", "list", "list_side", "port"), ("bow_down_deg", "trim", "trim_side", "up"),
+    ):  # fmt: skip
+        if told.has(role):
+            turned = -1.0 if told.get(side) == sign else 1.0
+            told.payload[field] = turned * told.get(role)
+    if told.has("list") and not told.has("list_side"):
+        told.lack("list to port or starboard")
+    told.put_as(depth_m="depth")
+
+
+def fill_place(told: Told) -> None:
+    """Put a place where people can be."""
+    told.put_as(name="place_name", sort="place_sort")
+    told.assume("a refuge", sort="refuge")
+
+
+def fill_phase(told: Told) -> None:
+    """Put a phase of a sortie that began."""
+    told.put_as(vehicle="vehicle", lift="lift", phase="phase", walking_aboard="count")
+    if not told.has("lift") and not told.amending:
+        running = _running(told)
+        if running is None:
+            told.lack("lift")
+        else:
+            told.assume(f"lift {running}, as under way", lift=running)
+
+
+def _running(told: Told) -> str | None:
+    """Return the lift that the vehicle is on, or its next one."""
+    if told.known is None or told.get("vehicle") is None:
+        return None
+    vehicle = told.get("vehicle").text
+    done: dict[str, str] = {}
+    for entry in told.known.entries("survivors.sortie_phase"):
+        if entry.value.vehicle == vehicle:
+            done[entry.value.lift] = str(entry.value.phase)
+    for lift, phase in reversed(done.items()):
+        if phase not in ("back", "given up"):
+            return lift
+    planned = [
+        e.value for e in told.known.entries("survivors.lift")
+        if e.value.vehicle == vehicle and not e.value.withdrawn and not e.value.held
+    ]  # fmt: skip
+    waiting = [lift for lift in planned if lift.key not in done]
+    return min(waiting, key=lambda lift: lift.place).key if waiting else None
+
+
+def fill_used(told: Told) -> None:
+    """Put candles that were used up."""
+    told.put_as(refuge="refuge", item="item")
+    if told.has("amount"):
+        told.put(amount=float(told.get("amount")))
+    told.assume("", unit="candles")
+
+
+def places(known: Known, at: datetime) -> Iterable[Name]:
+    """Return the places where people can be, with short words for the ready-made ones."""
+    from layers.survivors.muster.muster import place_sorts
+
+    sorts = place_sorts(known)
+    for name, sort in sorts.items():
+        yield Name(text=name, sort=_sort(str(sort.value)), key=name)
+    yield from (n for n in SHORT if n.key in sorts)
+    for name, sort in sorts.items():  # "forward compartment" of "forward", and the other way round
+        if sort.value == "refuge":
+            short = name.removesuffix(" refuge").removesuffix(" compartment")
+            for said in (short, f"{short} compartment", f"{short} refuge"):
+                if said != name:
+                    yield Name(text=said, sort="refuge", key=name)
+
+
+def _sort(value: str) -> str:
+    return {"on the surface": "surface"}.get(value, value)
+
+
+SHORT = (
+    Name(text="fwd", sort="refuge", key="forward"),
+    Name(text="fore", sort="refuge", key="forward"),
+    Name(text="aft", sort="refuge", key="after"),
+    Name(text="aft compartment", sort="refuge", key="after"),
+    Name(text="forward compartment", sort="refuge", key="forward"),
+    Name(text="after compartment", sort="refuge", key="after"),
+)
+READY = (
+    Name(text="forward", sort="refuge", key="forward"),
+    Name(text="after", sort="refuge", key="after"),
+    *SHORT,
+    Name(text="vehicle", sort="vehicle", key="vehicle"),
+    Name(text="deck", sort="deck", key="deck"),
+    Name(text="hospital", sort="hospital", key="hospital"),
+)
+
+
+def vehicles(known: Known, at: datetime) -> Iterable[Name]:
+    """Return the rescue vehicles."""
+    for entry in known.entries("survivors.vehicle"):
+        yield Name(text=entry.value.name, sort="rescue vehicle", key=entry.value.name)
+
+
+def lifts(known: Known, at: datetime) -> Iterable[Name]:
+    """Return the planned lifts by their keys."""
+    for entry in known.entries("survivors.lift"):
+        yield Name(text=entry.value.key, sort="lift", key=entry.value.key)
