@@ -37,7 +37,7 @@ class Prior:
     rq: float
     rq_share: float = 0.03
     water_share: float = 0.001
-    leak_share: float = 0.001
+    leak_share: float = 0.0005
     hold_share: float = 0.05
     pressure_bar: float = 0.02
     o2_percent: float = 0.3

@@ -143,9 +143,9 @@ class Run:
 
 
 def forward(air: Air) -> Air:
-    """Return the air for looking ahead: water and gas do not flow out by themselves."""
-    return replace(
-        air,
-        water_m3_h=np.maximum(air.water_m3_h, 0.0),
-        leak_mol_h=np.maximum(air.leak_mol_h, 0.0),
-    )
+    """Return the air for looking ahead: water does not flow out by itself.
+
+    What leaks in and what leaks out stay as learnt: cutting one of them off would leave a gain
+    of oxygen that nobody has seen.
+    """
+    return replace(air, water_m3_h=np.maximum(air.water_m3_h, 0.0))

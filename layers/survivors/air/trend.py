@@ -27,7 +27,9 @@ LEAST_SLOPE = 1e-6  # below it a straight line goes nowhere within any horizon
 # much of a slope may change; our assumptions.
 SIGMA, BIAS = {"temperature": 0.25}, {"temperature": 0.3}
 SIGMA_PPM, SIGMA_PPM_SHARE, BIAS_PPM_SHARE = 1.0, 0.05, 0.1
-SLOPE_SHARE = 0.25
+SLOPE_SHARE = 0.06
+# How slowly a refuge cools towards the sea, hours (median, and the spread of its logarithm).
+SLOW_H, SLOW_SHARE = 200.0, 0.4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,11 +52,18 @@ class Trend:
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    """The straight line at the moment: value, slope an hour, and their covariance."""
+    """The straight line: in the middle of the readings, so many hours ago, and its slope."""
 
-    now: float
+    middle: float
+    age_h: float
     slope: float | None
-    covariance: Floats
+    sigma: float
+    slope_sigma: float
+
+    @property
+    def now(self) -> float:
+        """The line's value at the moment."""
+        return self.middle + (self.slope or 0.0) * self.age_h
 
 
 TRENDED = ("low temperature", "high temperature", "carbon monoxide", "other gas")
@@ -110,7 +119,7 @@ def trends(
             and quantity_of(level).casefold() == quantity.casefold()
             and level.holds_for(one.refuge)
         ]
-        sigma = None if line.slope is None else math.sqrt(line.covariance[1, 1])
+        sigma = None if line.slope is None else line.slope_sigma
         found.append(
             Trend(
                 quantity=quantity,
@@ -120,13 +129,7 @@ def trends(
                 readings=len(_recent(points)),
                 slope_per_h=line.slope,
                 slope_sigma=sigma,
-                crosses=tuple(
-                    (
-                        level.name,
-                        float(_hours_to(np.array([[line.now, line.slope or 0.0]]), level)[0]),
-                    )
-                    for level in mine
-                ),
+                crosses=tuple((level.name, _straight(line, level)) for level in mine),
             )
         )
     return tuple(found)
@@ -152,20 +155,30 @@ def hours_to(
         return (f"a second reading of {quantity} in {one.refuge!r}",)
     if past:
         return np.zeros(n_draws)
-    normal = stream(seed, one.refuge, "trend", quantity).standard_normal((n_draws, 2))
-    root = np.linalg.cholesky(line.covariance + 1e-12 * np.eye(2))
-    return _hours_to(np.array([line.now, line.slope or 0.0]) + normal @ root.T, level)
+    normal = stream(seed, one.refuge, "trend", quantity).standard_normal((n_draws, 3)).T
+    middle = line.middle + line.sigma * normal[0]
+    slope = (line.slope or 0.0) + line.slope_sigma * normal[1]
+    sign = -1.0 if _falls(level) else 1.0
+    room, speed = sign * (level.limit - middle), sign * slope
+    with np.errstate(divide="ignore", invalid="ignore"):
+        straight = np.where(speed > LEAST_SLOPE, room / speed, np.inf)
+        if _falls(level):  # what cools towards the sea cools ever more slowly
+            slow = SLOW_H * np.exp(SLOW_SHARE * normal[2])
+            straight = np.where(straight < slow, -slow * np.log1p(-straight / slow), np.inf)
+    return np.asarray(np.maximum(np.where(room <= 0.0, 0.0, straight - line.age_h), 0.0))
 
 
 def _falls(level: Level) -> bool:
     return level.quantity == "low temperature"
 
 
-def _hours_to(lines: Floats, level: Level) -> Floats:
+def _straight(line: _Line, level: Level) -> float:
+    """Return the hours until the straight line crosses a level."""
     sign = -1.0 if _falls(level) else 1.0
-    room, speed = sign * (level.limit - lines[:, 0]), sign * lines[:, 1]
-    ahead = np.divide(room, speed, out=np.full(len(lines), np.inf), where=speed > LEAST_SLOPE)
-    return np.asarray(np.where(room <= 0.0, 0.0, ahead))
+    room, speed = sign * (level.limit - line.now), sign * (line.slope or 0.0)
+    if room <= 0.0:
+        return 0.0
+    return room / speed if speed > LEAST_SLOPE else math.inf
 
 
 def _recent(points: Points) -> Points:
@@ -183,13 +196,16 @@ def _line(quantity: str, points: Points, at: datetime) -> _Line:
     least = SIGMA.get(quantity, max(SIGMA_PPM, SIGMA_PPM_SHARE * float(np.abs(values).max())))
     kept = BIAS.get(quantity, BIAS_PPM_SHARE * float(np.abs(values[-1])))
     if len(recent) < 2 or float(np.ptp(hours)) == 0.0:
-        return _Line(float(values[-1]), None, np.diag([least**2 + kept**2, 0.0]))
-    design = np.stack([np.ones(len(hours)), hours], axis=1)
-    inverse = np.linalg.inv(design.T @ design)
-    now, slope = inverse @ design.T @ values
-    rest = values - design @ np.array([now, slope])
-    spread = math.sqrt(float(rest @ rest) / max(len(hours) - 2, 1))
-    covariance = inverse * max(least, spread) ** 2
-    covariance[0, 0] += kept**2
-    covariance[1, 1] += (SLOPE_SHARE * slope) ** 2
-    return _Line(float(now), float(slope), covariance)
+        return _Line(float(values[-1]), -float(hours[-1]), None, math.hypot(least, kept), 0.0)
+    off = hours - hours.mean()
+    square = float(off @ off)
+    slope = float(off @ values) / square
+    rest = values - values.mean() - slope * off
+    each = max(least, math.sqrt(float(rest @ rest) / max(len(hours) - 2, 1)))
+    return _Line(
+        float(values.mean()),
+        -float(hours.mean()),
+        slope,
+        math.hypot(each / math.sqrt(len(hours)), kept),
+        math.hypot(each / math.sqrt(square), SLOPE_SHARE * slope),
+    )
