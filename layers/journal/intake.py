@@ -179,6 +179,8 @@ class Intake:
             )
         if draft.kind == "journal.correct":
             self._check_correction(draft, as_stored(row))
+        elif draft.kind == "journal.retract":
+            self._check_retraction(draft, as_stored(row))
 
     def _check_correction(self, draft: Draft, target: Record) -> None:
         kind = self.kinds[target.kind]
@@ -191,9 +193,57 @@ class Intake:
         corrected = {**payload, **draft.payload["fields"]}
         self._check_times(draft, kind)
         try:
-            check_payload(kind, corrected, f"correction of a {kind.title}")
+            value = check_payload(kind, corrected, f"correction of a {kind.title}")
         except InputError as reason:
             raise RecordRefused(reason.what, where=reason.where, accepted=reason.accepted) from None
+        if kind.refuse is not None:  # what is corrected must stand beside all else, as if new
+            at = draft.payload.get("valid_at")
+            as_new = replace(
+                draft,
+                kind=kind.name,
+                payload=corrected,
+                source=str(draft.payload.get("source") or target.source),
+                valid_at=self._stands_at(target) if at is None else _time(at),
+            )
+            kind.refuse(value, as_new, self._known().without(target.id))
+
+    def _stands_at(self, target: Record) -> datetime:
+        """Return the time a record is true for, corrections of it applied."""
+        entries = self._known().entries(target.kind)
+        return next((e.record.valid_at for e in entries if e.id == target.id), target.valid_at)
+
+    def _check_retraction(self, draft: Draft, target: Record) -> None:
+        """Tell what would fall with a record; refuse to bring back one that cannot stand."""
+        if target.kind == "journal.retract":
+            self._check_brought_back(target)
+            return
+        kind = self.kinds[target.kind]
+        falls = "" if kind.takes_with is None else kind.takes_with(target, self._known())
+        if falls and not draft.payload.get("read_back"):
+            raise RecordRefused(
+                falls,
+                where=f"retraction of a {kind.title}",
+                accepted="the same with read_back, when it is meant so; or first a correction",
+            )
+
+    def _check_brought_back(self, retraction: Record) -> None:
+        held = str(retraction.payload["target"])
+        row = self.connection.execute(RECORD_SELECT.where(RECORDS.c.id == held)).first()
+        if row is None:
+            return
+        gone = as_stored(row)
+        kind = self.kinds[gone.kind]
+        if kind.refuse is not None:
+            value = check_payload(kind, gone.payload, gone.source)
+            as_new = Draft(
+                kind=gone.kind,
+                payload=gone.payload,
+                valid_at=gone.valid_at,
+                heard_at=gone.heard_at,
+                source=gone.source,
+                identity=f"brought back {gone.id}",
+            )
+            kind.refuse(value, as_new, self._known().without(gone.id))
 
     def _check_times(self, draft: Draft, kind: Kind) -> None:
         """Refuse a corrected time that would make the record a report from the future."""
@@ -269,6 +319,10 @@ class Intake:
         self._flush()
         insert_rows(self.connection, BLOCKS, self.block_rows)
         note_sources(self.connection, self.sources)
+
+
+def _time(told: object) -> datetime:
+    return utc(datetime.fromisoformat(str(told)), "valid_at")
 
 
 def _hashed_bytes(columns: tuple[Any, ...], source: str) -> bytes:

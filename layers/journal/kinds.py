@@ -16,7 +16,7 @@ from layers.journal.rules import FOLLOWS, Rule
 
 if TYPE_CHECKING:
     from layers.journal.known import Known
-    from layers.journal.record import Draft
+    from layers.journal.record import Draft, Record
 
 Text = Field(min_length=1, max_length=2_000)
 
@@ -62,6 +62,9 @@ class Kind:
     refuse : callable, optional
         ``refuse(value, draft, known)`` raises `RecordRefused` when the record cannot stand
         beside what is known; it runs inside the writer's lock.
+    takes_with : callable, optional
+        ``takes_with(record, known)`` says what else would fall if that record were retracted, an
+        empty text for nothing; it is told before the retraction is taken.
     tells : mapping of str to frozenset of Tells
         Payload fields that give away where she is, the state of persons, or who they are. A
         field that is not named gives away none of these.
@@ -80,6 +83,7 @@ class Kind:
     by: str = ""
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None
+    takes_with: Callable[[Record, Known], str] | None = None
     tells: Mapping[str, frozenset[Tells]] = field(default_factory=dict, hash=False)
     heard: HeardWords | None = field(default=None, hash=False)
     release: Rule | None = None
@@ -130,10 +134,14 @@ class Correct(Payload):
 
 
 class Retract(Payload):
-    """That record should not have been made."""
+    """That record should not have been made.
+
+    ``read_back``: what falls with it was told, and it is meant so.
+    """
 
     target: str = Field(pattern=r"^[0-9a-f]{32}$")
     reason: str = Text
+    read_back: bool = False
 
 
 class Dispute(Payload):

@@ -132,13 +132,22 @@ class Known:
         self._entries: dict[str, tuple[Entry, ...]] = {}
         self._opinions: dict[str, list[Record]] | None = None
         self._judged_records: list[Record] | None = None
+        self._left_out: frozenset[str] = frozenset()
+
+    def without(self, record_id: str) -> Known:
+        """Return what would be known had one record not been made; bulk columns keep it."""
+        found = Known(self._shelf, self.kinds, self.upto_seq, self.as_of)
+        found._left_out = self._left_out | {record_id}
+        return found
 
     def entries(self, kind: str) -> tuple[Entry, ...]:
         """Return the standing records of a kind in order of seq, retracted ones left out."""
         if kind not in self._entries:
             records = self._shelf.read((kind,), self.upto_seq)
             self._entries[kind] = tuple(
-                entry for record in records if (entry := self._entry(record)) is not None
+                entry
+                for record in records
+                if record.id not in self._left_out and (entry := self._entry(record)) is not None
             )
         return self._entries[kind]
 

@@ -22,6 +22,7 @@ LAYER = Layer(
     page=Page(address="survivors", title="Survivors", rank=5),
     rank=20,
     report="D",
+    answers={"persons": Answering(make=report.persons, without=("survivors.move",))},
     compute=result.compute,
     hand=None,
     marks=marks.marks,

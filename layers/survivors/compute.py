@@ -183,7 +183,7 @@ def refuge_people(
     return tuple(
         RefugePeople(
             refuge=place.name,
-            persons=place.persons,
+            persons=place.alive,
             stretcher=place.of("stretcher"),
             pressure_bar_abs=_pressure(place, air),
             seat=seats.get(place.name, "not known"),

@@ -21,6 +21,9 @@ from layers.survivors.lifts.model import LIFT_KINDS
 from layers.survivors.muster.boat import Boat, Lies
 from layers.survivors.muster.model import Complement, Move, Place, Report, Seat
 from layers.survivors.muster.refusals import (
+    complement_taken_with,
+    moves_taken_with,
+    place_taken_with,
     refuse_complement,
     refuse_move,
     refuse_place,
@@ -34,10 +37,23 @@ PEOPLE_KINDS: tuple[Kind, ...] = (
         title="persons on board",
         model=Complement,
         refuse=refuse_complement,
+        takes_with=complement_taken_with,
     ),
-    Kind(name="survivors.place", title="place for people", model=Place, refuse=refuse_place),
+    Kind(
+        name="survivors.place",
+        title="place for people",
+        model=Place,
+        refuse=refuse_place,
+        takes_with=place_taken_with,
+    ),
     Kind(name="survivors.report", title="headcount reported", model=Report, refuse=refuse_report),
-    Kind(name="survivors.move", title="people moved", model=Move, refuse=refuse_move),
+    Kind(
+        name="survivors.move",
+        title="people moved",
+        model=Move,
+        refuse=refuse_move,
+        takes_with=moves_taken_with,
+    ),
     Kind(name="survivors.seat", title="state of a rescue seat", model=Seat),
     Kind(name="survivors.boat", title="the boat herself", model=Boat),
     Kind(

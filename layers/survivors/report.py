@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from layers.contract import Moment
 from layers.earth.clock import dtg, duration_words
 from layers.earth.table import Table
+from layers.earth.told import PersonsNow
 from layers.survivors.air import report as air_report
 from layers.survivors.compute import MarginResult, SurvivorsResult
 from layers.survivors.lifts import report as lift_report
 from layers.survivors.muster import people_report
 from layers.survivors.muster.model import FITNESS, PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState
+from layers.survivors.muster.persons import counts, persons_of
 
 PEOPLE_CAUTION = (
     "People are shown as reported at a time; unknown is not dead. Medical detail is in "
@@ -17,7 +20,15 @@ PEOPLE_CAUTION = (
     "coordinator; national and local procedures come first."
 )
 MARGIN_CAUTION = f"{air_report.CAUTION} {lift_report.CAUTION}"
-WAITING = (PlaceSort.REFUGE, PlaceSort.SURFACE)
+COUNT_WORDS = {
+    "in_hull": "in the hull",
+    "in_vehicle": "in the vehicle",
+    "adrift": "adrift",
+    "not_heard_of": "not heard of",
+    "out": "out",
+    "dead": "dead",
+    "missing": "missing",
+}
 
 
 def table(result: SurvivorsResult) -> Table:
@@ -76,19 +87,23 @@ def lot_table(who: Muster) -> Table:
     )
 
 
+def persons(result: SurvivorsResult, moment: Moment | None = None) -> PersonsNow:
+    """Return everybody on board, each in exactly one count."""
+    return persons_of(result.muster)
+
+
 def sentence(result: SurvivorsResult) -> str:
     """Return the muster as it is read out."""
     who = result.muster
-    waiting = ", ".join(
-        f"{place.name} {place.persons}"
-        for place in who.places
-        if place.sort in WAITING and place.persons
-    )
-    parts = [f"Of {who.pob} on board {who.out} out and {who.to_go} to go"]
-    parts[0] += f" ({waiting})" if waiting else ""
-    parts.append(f"{who.dead} dead")
-    parts.append(f"{who.not_accounted} not accounted for")
-    said = ", ".join(parts)
+    found = counts(who)
+    hull = [p for p in who.places if p.sort is PlaceSort.REFUGE and p.alive]
+    where = ", ".join(f"{p.name} {p.alive}" for p in hull)
+    parts = [
+        f"{count} {COUNT_WORDS[name]}" + (f" ({where})" if name == "in_hull" else "")
+        for name, count in found.items()
+        if count
+    ]
+    said = f"Of {who.pob} on board: " + ", ".join(parts)
     if who.pob_disputed:
         said += f"; {who.pob_disputed} of those on board disputed"
     if who.conflicts:

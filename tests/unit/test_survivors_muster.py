@@ -43,8 +43,8 @@ def test_hand_worked_hour_of_the_exercise_reads_as_the_watch_must_read_it():
     }
     said = sentence(compute(told.known(), {}, Moment(AT + 3 * HOUR, AT + 3 * HOUR)))
     assert said == (
-        "Of 71 on board 2 out and 56 to go (forward 24, after 30, on the surface 2), 1 dead, "
-        "12 not accounted for; last report 131800Z MAR 27, 0 min old."
+        "Of 71 on board: 54 in the hull (forward 24, after 30), 2 adrift, 12 not heard of, 2 out, "
+        "1 dead; last report 131800Z MAR 27, 0 min old."
     )
 
 

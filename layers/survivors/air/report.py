@@ -24,9 +24,9 @@ CAUTION = (
 ASSUMED = (
     "Taken where nobody said otherwise, one standard deviation, our assumptions without a source: "
     "breathing 15 %, its swing through a day 17 % each way and 8 % beside that, respiratory "
-    "quotient 3 %, a held level 5 %, water coming in 0.1 % and gas 0.05 % of the volume an hour; readings "
-    "0.02 bar, 0.3 % oxygen, 0.1 % carbon dioxide by volume each time, and an instrument's own "
-    "lasting error of 0.02 bar, 2 % of oxygen, 8 % of carbon dioxide. Activity by "
+    "quotient 3 %, a held level 5 %, water coming in 0.1 % and gas 0.05 % of the volume an "
+    "hour; readings 0.02 bar, 0.3 % oxygen, 0.1 % carbon dioxide by volume each time, and an "
+    "instrument's own lasting error of 0.02 bar, 2 % of oxygen, 8 % of carbon dioxide. Activity by "
     f"{MET_SOURCE}. Readings correct the model by an ensemble Kalman filter (Evensen 1994; from "
     "memory, not checked against the page). How people warm or cool is not modelled: temperature "
     "and gases but oxygen and carbon dioxide go by their trend with its error. Water to drink, "

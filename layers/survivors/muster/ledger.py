@@ -1,7 +1,9 @@
 """The ledger of persons: double entry, never negative, always adding up to POB.
 
 Everybody begins in "not accounted for". A move takes persons out of one place and puts the
-same persons into another, so nobody can be lost or counted twice.
+same persons into another, so nobody can be lost or counted twice. Being dead goes with a person:
+whoever moves a body moves a body, and nobody comes alive but by a move that says he was thought
+dead.
 """
 
 from __future__ import annotations
@@ -92,7 +94,7 @@ def moved(ledger: Ledger, move: Move) -> Ledger:
 
 def _take(lots: tuple[Lot, ...], group: Group, place: str) -> tuple[tuple[Lot, ...], list[Lot]]:
     """Return what remains and what is taken: of the group's fitness first, then unknown."""
-    wanted = (group.was,) if group.was else (group.fitness, "unknown", "dead")
+    wanted = (group.was,) if group.was else (group.fitness, "unknown")
     order = [i for fitness in wanted for i, lot in enumerate(lots) if lot.fitness == fitness]
     if group.fitness == "unknown" and group.was is None:
         order = _each_once([*order, *range(len(lots))])
@@ -112,7 +114,8 @@ def _take(lots: tuple[Lot, ...], group: Group, place: str) -> tuple[tuple[Lot, .
         raise InputError(
             f"{group.persons} {group.was or group.fitness} cannot leave {place!r}, "
             f"which has {held}",
-            accepted="the fitness they are booked under in 'was', when it has changed",
+            accepted="the fitness they are booked under in 'was', when it has changed"
+            + (" ('dead' for a body)" if "dead" in held else ""),
         )
     return tuple(lot for lot in remaining if lot.persons), taken
 
@@ -133,7 +136,7 @@ def _rest(lot: Lot, count: int, names: tuple[str, ...]) -> tuple[str, ...]:
 def _as_grouped(lot: Lot, group: Group, sort: PlaceSort) -> Lot:
     """Return the lot as the move describes it; what the move leaves open stays as it was."""
     fitness = group.fitness
-    if sort is PlaceSort.DEAD:
+    if sort in (PlaceSort.DEAD, PlaceSort.MORTUARY):
         fitness_now = "dead"
     elif fitness == "unknown" and group.was is None and lot.fitness != "dead":
         fitness_now = lot.fitness

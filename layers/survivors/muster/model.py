@@ -10,13 +10,17 @@ from pydantic import Field, model_validator
 from layers.journal.kinds import Payload, Text
 from layers.survivors.chambers.pressure import Pressure
 
-Fitness = Literal["walking", "injured", "stretcher", "unknown"]
+Fitness = Literal["walking", "injured", "stretcher", "unknown", "dead"]
 FITNESS: tuple[str, ...] = ("walking", "injured", "stretcher", "unknown", "dead")
 Name = Field(min_length=1, max_length=120)
 
 
 class PlaceSort(StrEnum):
-    """What kind of place people can be in; decides whether they count as out or to go."""
+    """What kind of place people can be in; decides which of the disjoint counts they are in.
+
+    Missing is who was named so after all was done to find them; not accounted for is who has not
+    been heard of, and is never dead nor missing until somebody says so.
+    """
 
     REFUGE = "refuge"
     VEHICLE = "vehicle"
@@ -27,6 +31,8 @@ class PlaceSort(StrEnum):
     SURFACE = "surface"
     PICKED_UP = "picked up"
     DEAD = "dead"
+    MORTUARY = "mortuary"
+    MISSING = "missing"
     UNACCOUNTED = "not accounted for"
 
 
@@ -43,6 +49,8 @@ PLACES: dict[str, PlaceSort] = {
     "on the surface": PlaceSort.SURFACE,
     "picked up": PlaceSort.PICKED_UP,
     "dead": PlaceSort.DEAD,
+    "mortuary": PlaceSort.MORTUARY,
+    "missing": PlaceSort.MISSING,
     UNACCOUNTED: PlaceSort.UNACCOUNTED,
 }
 
@@ -53,6 +61,7 @@ class Complement(Payload):
     part: str = Name
     persons: int = Field(ge=0, le=2_000)
     remark: str = ""
+    read_back: bool = False
 
 
 class Place(Payload):
@@ -93,7 +102,7 @@ class Group(Payload):
 
     persons: int = Field(ge=1, le=2_000)
     fitness: Fitness = "unknown"
-    was: Fitness | Literal["dead"] | None = None
+    was: Fitness | None = None
     exposure: Pressure | None = None
     priority: int | None = Field(default=None, ge=1, le=9)
     names: tuple[str, ...] = ()
@@ -108,13 +117,15 @@ class Group(Payload):
 class Move(Payload):
     """People taken from one place and put in another: both sides of one entry in the ledger.
 
-    From a place to the same place it changes their fitness, exposure or priority.
+    From a place to the same place it changes their fitness, exposure or priority. ``read_back``:
+    what seemed impossible was asked and said again.
     """
 
     from_place: str = Name
     to_place: str = Name
     groups: tuple[Group, ...] = Field(min_length=1)
     reason: str = Text
+    read_back: bool = False
 
     @property
     def persons(self) -> int:

@@ -29,6 +29,10 @@ OUT = (
     PlaceSort.PICKED_UP,
 )
 TO_GO = (PlaceSort.REFUGE, PlaceSort.SURFACE)
+FROM_THE_PLAN = {
+    "survivors.vehicle": PlaceSort.VEHICLE,
+    "survivors.chamber": PlaceSort.CHAMBER,
+}
 # kinds that name a place where people are
 SPEAKING = (
     "survivors.move", "survivors.report", "survivors.seat", "survivors.compartment",
@@ -63,8 +67,13 @@ class PlaceState:
 
     @property
     def persons(self) -> int:
-        """How many are there."""
+        """How many are there, the dead among them."""
         return sum(lot.persons for lot in self.lots)
+
+    @property
+    def alive(self) -> int:
+        """How many are there who are not known dead."""
+        return self.persons - self.of("dead")
 
     def of(self, fitness: str) -> int:
         """Return how many are there of one fitness."""
@@ -123,8 +132,13 @@ class Muster:
 
     @property
     def dead(self) -> int:
-        """Known dead."""
-        return self._sum((PlaceSort.DEAD,))
+        """Known dead, wherever they lie."""
+        return sum(place.of("dead") for place in self.places)
+
+    @property
+    def missing(self) -> int:
+        """Named as missing after all was done to find them."""
+        return self._sum((PlaceSort.MISSING,))
 
     @property
     def not_accounted(self) -> int:
@@ -136,7 +150,7 @@ class Muster:
         return next((place for place in self.places if place.name == name), None)
 
     def _sum(self, sorts: tuple[PlaceSort, ...]) -> int:
-        return sum(place.persons for place in self.places if place.sort in sorts)
+        return sum(place.alive for place in self.places if place.sort in sorts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +171,8 @@ def in_order(entries: Iterable[Entry], at: datetime | None = None) -> list[Entry
 def place_sorts(known: Known) -> dict[str, PlaceSort]:
     """Return every place there is: those always there, then those recorded.
 
-    The two ready-made refuges stand in until her compartments are told; then they are there only
-    where some record speaks of them.
+    The vehicles and chambers of the plan are places too. The two ready-made refuges stand in
+    until her compartments are told; then they are there only where some record speaks of them.
     """
     told = known.entries("survivors.place")
     sorts = dict(PLACES)
@@ -171,6 +185,10 @@ def place_sorts(known: Known) -> dict[str, PlaceSort]:
         }
     for entry in told:
         sorts.setdefault(entry.value.name, entry.value.sort)
+    for kind, sort in FROM_THE_PLAN.items():
+        if kind in known.kinds:
+            for entry in known.entries(kind):
+                sorts.setdefault(entry.value.name, sort)
     return sorts
 
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from difflib import SequenceMatcher
+
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError, RecordRefused
 from layers.journal.known import Known
-from layers.journal.record import Draft
+from layers.journal.record import Draft, Record
+from layers.survivors.muster.asked import ask_again, asked
 from layers.survivors.muster.ledger import moved
 from layers.survivors.muster.model import UNACCOUNTED, Complement, Move, Place, Report
-from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
+from layers.survivors.muster.muster import Booked, book, in_order, persons_on_board, place_sorts
+
+MANY = 5  # two parts of so many alike are asked about; riders come one by one
 
 
 def refuse_move(value: Move, draft: Draft, known: Known) -> None:
@@ -28,6 +33,8 @@ def refuse_move(value: Move, draft: Draft, known: Known) -> None:
         )
     entries = in_order(known.entries("survivors.move"))
     sorts = place_sorts(known)
+    if not value.read_back:
+        ask_again(value, draft, known, entries)
     before = book(complement.pob, sorts, entries)
     earlier = [e for e in before.stood if e.record.valid_at <= draft.valid_at]
     later = [e for e in before.stood if e.record.valid_at > draft.valid_at]
@@ -67,25 +74,45 @@ def refuse_report(value: Report, draft: Draft, known: Known) -> None:
 
 
 def refuse_complement(value: Complement, draft: Draft, known: Known) -> None:
-    """Refuse a restated part that would leave fewer on board than are already accounted for."""
+    """Refuse a part that leaves fewer on board than are accounted for; ask about one told twice."""
     part, persons = value.part, value.persons
-    held = persons_on_board(known, None)
-    older = [
-        e.value.persons
-        for e in in_order(known.entries("survivors.complement"))
-        if e.value.part == part and e.record.source == draft.source
-    ]
-    if not older:
-        return
-    pob = held.pob - older[-1] + persons
-    booked = book(held.pob, place_sorts(known), in_order(known.entries("survivors.move")))
-    accounted = booked.ledger.total - booked.ledger.persons(UNACCOUNTED)
+    parts: dict[str, dict[str, int]] = {}
+    for entry in in_order(known.entries("survivors.complement")):
+        parts.setdefault(entry.value.part, {})[entry.record.source] = entry.value.persons
+    told = parts.setdefault(part, {})
+    new = not told
+    told[draft.source] = persons
+    pob = sum(max(sources.values()) for sources in parts.values())
+    accounted = _accounted(known)
     if pob < accounted:
         raise RecordRefused(
             f"{persons} in {part!r} makes {pob} on board, but {accounted} are accounted for",
             where="persons",
             accepted=f"at least {persons + accounted - pob}",
         )
+    twin = next((p for p in parts if new and p != part and _alike(p, part, parts, persons)), None)
+    if twin is not None and not value.read_back:
+        raise asked(
+            f"{persons} in {part!r} would be counted beside {max(parts[twin].values())} in "
+            f"{twin!r}, {pob} on board in all: is it not the same part?",
+            f"the part under its name {twin!r}",
+        )
+
+
+def _alike(other: str, part: str, parts: dict[str, dict[str, int]], persons: int) -> bool:
+    """Whether two parts may be one under two names."""
+    a, b = other.casefold(), part.casefold()
+    likeness = SequenceMatcher(None, a, b).ratio()
+    same = persons >= MANY and persons in parts[other].values()
+    return same or likeness > 0.8 or (min(len(a), len(b)) > 3 and (a in b or b in a))
+
+
+def _accounted(known: Known) -> int:
+    """Return how many the moves have placed anywhere, whatever was said to be on board."""
+    everybody = 100_000
+    moves = in_order(known.entries("survivors.move"))
+    booked = book(everybody, place_sorts(known), moves)
+    return everybody - booked.ledger.persons(UNACCOUNTED)
 
 
 def refuse_place(value: Place, draft: Draft, known: Known) -> None:
@@ -95,3 +122,44 @@ def refuse_place(value: Place, draft: Draft, known: Known) -> None:
         raise RecordRefused(
             f"{value.name!r} is already a place ({held})", where="name", accepted="another name"
         )
+
+
+def moves_taken_with(record: Record, known: Known) -> str:
+    """Return which moves would fall if one were retracted, empty when none."""
+    pob, sorts = persons_on_board(known, None).pob, place_sorts(known)
+    now = book(pob, sorts, in_order(known.entries("survivors.move")))
+    without = in_order(known.without(record.id).entries("survivors.move"))
+    return _fallen(now, book(pob, sorts, without), "without this move")
+
+
+def complement_taken_with(record: Record, known: Known) -> str:
+    """Return which moves would fall if a part of those on board were retracted."""
+    sorts, moves = place_sorts(known), in_order(known.entries("survivors.move"))
+    now = persons_on_board(known, None).pob
+    then = persons_on_board(known.without(record.id), None).pob
+    said = f"without this part {then} instead of {now} are on board"
+    return _fallen(book(now, sorts, moves), book(then, sorts, moves), said)
+
+
+def place_taken_with(record: Record, known: Known) -> str:
+    """Return which moves would fall if a place were retracted."""
+    pob, moves = persons_on_board(known, None).pob, in_order(known.entries("survivors.move"))
+    then = place_sorts(known.without(record.id))
+    return _fallen(
+        book(pob, place_sorts(known), moves), book(pob, then, moves), "without this place"
+    )
+
+
+def _fallen(now: Booked, then: Booked, said: str) -> str:
+    stands = {entry.id for entry in then.stood}
+    gone = {entry.id for entry, _ in then.set_aside}
+    fallen = [e for e in now.stood if e.id not in stands and e.id in gone]
+    if not fallen:
+        return ""
+    named = "; ".join(
+        f"{e.value.persons} from {e.value.from_place!r} to {e.value.to_place!r} at "
+        f"{dtg(e.record.valid_at)}"
+        for e in fallen[:4]
+    )
+    more = f" and {len(fallen) - 4} more" if len(fallen) > 4 else ""
+    return f"{said} {len(fallen)} others cannot stand and are set aside: {named}{more}"

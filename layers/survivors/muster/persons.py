@@ -1,0 +1,54 @@
+"""Everybody on board in exactly one count: the answer to *who is where*.
+
+In the hull, in a vehicle, adrift, not heard of, out (alive, aboard a ship or ashore), dead,
+missing. The dead are counted wherever they lie, and nowhere else.
+"""
+
+from __future__ import annotations
+
+from layers.contract import Moment
+from layers.earth.told import PersonsNow
+from layers.earth.uncertain import Stated
+from layers.survivors.muster.model import PlaceSort
+from layers.survivors.muster.muster import Muster
+
+COUNT_OF: dict[PlaceSort, str] = {
+    PlaceSort.REFUGE: "in_hull",
+    PlaceSort.VEHICLE: "in_vehicle",
+    PlaceSort.SURFACE: "adrift",
+    PlaceSort.UNACCOUNTED: "not_heard_of",
+    PlaceSort.CHAMBER: "out",
+    PlaceSort.DECK: "out",
+    PlaceSort.HOSPITAL: "out",
+    PlaceSort.ASHORE: "out",
+    PlaceSort.PICKED_UP: "out",
+    PlaceSort.MISSING: "missing",
+    PlaceSort.DEAD: "dead",
+    PlaceSort.MORTUARY: "dead",
+}
+SHOWN = ("in_hull", "in_vehicle", "adrift", "not_heard_of", "out", "dead", "missing")
+
+
+def counts(who: Muster) -> dict[str, int]:
+    """Return the disjoint counts; they add up to POB."""
+    found = dict.fromkeys(SHOWN, 0)
+    for place in who.places:
+        found[COUNT_OF[place.sort]] += place.alive
+        found["dead"] += place.of("dead")
+    return found
+
+
+def persons_of(who: Muster) -> PersonsNow:
+    """Return everybody on board, each in exactly one count, with the places that hold any."""
+    return PersonsNow(
+        on_board=who.pob,
+        by_place={place.name: place.persons for place in who.places if place.persons},
+        last_told_at=who.last_report_at,
+        rests_on=who.rests_on,
+        **counts(who),
+    )
+
+
+def persons_answer(who: Muster, moment: Moment) -> Stated[PersonsNow]:
+    """Return the answer *persons* with the records it rests on."""
+    return Stated(value=persons_of(who), at=who.at, unit="persons", rests_on=who.rests_on)
