@@ -54,7 +54,7 @@ class Branch:
             absorbs_left=0.0 * ones,
             breath=prior.breath * np.exp(prior.breath_share * self.normal("breath")),
             rq=prior.rq * np.exp(prior.rq_share * self.normal("rq")),
-            water_m3_h=prior.water_share * volume * np.abs(self.normal("water")),
+            water_m3_h=prior.water_share * volume * self.normal("water"),
             leak_mol_h=prior.leak_share * (o2 + co2 + inert) * self.normal("leak"),
             hold_o2_kpa=0.0 * ones,
             hold_co2_kpa=np.inf * ones,
