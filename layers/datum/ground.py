@@ -92,6 +92,10 @@ class GroundedPrior:
                 column[closed] = other
         return states
 
+    def under_way(self, states: States, at_s: Floats) -> tuple[Floats, Floats]:
+        """Return where she was at a time before her loss."""
+        return self.prior.under_way(states, at_s)
+
     def log_density(self, states: States) -> Floats:
         """Return the log density per square metre and second, shape (n,)."""
         open_part = np.log(self.ground.factor(states) / self.ground.kept)

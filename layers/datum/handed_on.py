@@ -14,7 +14,7 @@ def hand(result: DatumResult) -> DatumValue:
         ellipse_95=result.ellipse,
         is_fix=result.is_fix,
         depth_m=result.depth_m,
-        lost_at=result.lost_p50 if result.overdue else None,
+        lost_at=result.lost.p50 if result.overdue else None,
         adrift=tuple(
             DriftingGroup(
                 name=item.name,

@@ -20,10 +20,13 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="datum.time_difference", title="time difference", model=model.TimeDifference),
     Kind(name="datum.sighting", title="sighting", model=model.Sighting),
     Kind(name="datum.heard", title="heard", model=model.Heard),
+    Kind(name="datum.not_heard", title="listened, nothing heard", model=model.NotHeard),
+    Kind(name="datum.loss_time", title="time of loss", model=model.LossTime),
     Kind(name="datum.negative_search", title="search, nothing seen", model=model.NegativeSearch),
     Kind(name="datum.wreck", title="charted wreck", model=model.Wreck),
     Kind(name="datum.contact", title="contact on the bottom", model=model.Contact),
     Kind(name="datum.weighting", title="weight of a report", model=model.Weighting),
+    Kind(name="datum.wrong_chances", title="what grades mean", model=model.WrongChances),
     Kind(name="datum.object", title="object of search", model=model.SearchObject),
     Kind(name="datum.searcher", title="searcher", model=model.Searcher, future_s=PLAN_S),
     Kind(

@@ -33,7 +33,9 @@ class LastKnownPosition(Placed):
 
 
 class Waypoint(Placed):
-    """One corner of a track."""
+    """One corner of a track; ``at`` is when it was passed, where that is known."""
+
+    at: AwareDatetime | None = None
 
 
 class IntendedMovement(Payload):
@@ -70,12 +72,17 @@ class IntendedMovement(Payload):
 
 
 class Observed(Placed):
-    """Something an observer measured; the position is the observer's."""
+    """Something an observer measured; the position is the observer's.
+
+    ``she_was`` says whether she lay on the bottom or was under way when it was measured: the one
+    was after her loss, the other before. Tapping, a pinger or a beacon (``by``) say it too.
+    """
 
     observer: Name
     position_sigma_m: float = Field(default=100.0, ge=0.0, le=50_000.0)
     object: Name = DISSUB
-    chance_wrong: Chance = 0.07
+    chance_wrong: Chance = 0.15
+    she_was: Literal["not said", "on the bottom", "under way"] = "not said"
     by: Note = ""
     note: Note = ""
 
@@ -85,11 +92,14 @@ class Bearing(Observed):
 
     ``deviation_deg`` and ``gyro_error_deg`` are east (clockwise) positive and are added. A
     relative bearing needs ``heading_deg`` and its sense. A range may come with it.
+    ``compass_sigma_deg`` is the part of ``sigma_deg`` that is the same in all bearings by that
+    compass; where it is not told, it is judged by how the observer's bearings scatter.
     """
 
     bearing_deg: float
     sense: Literal["true", "magnetic", "grid", "relative"]
     sigma_deg: float = Field(gt=0.0, le=90.0)
+    compass_sigma_deg: float | None = Field(default=None, ge=0.0, le=90.0)
     heading_deg: float | None = None
     heading_sense: Literal["true", "magnetic"] = "true"
     deviation_deg: float = Field(default=0.0, ge=-60.0, le=60.0)
@@ -218,11 +228,84 @@ class Heard(Observed):
     fades_over_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
 
 
+class NotHeard(Observed):
+    """Listened and nothing heard: telephone, hydrophone, pinger search; valid at its end.
+
+    ``within_m`` is how far it would have been heard; ``sounding_chance`` that she makes that
+    sound at all.
+    """
+
+    within_m: float = Field(gt=0.0, le=500_000.0)
+    fades_over_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
+    sounding_chance: float = Field(default=0.5, ge=0.0, le=0.99)
+    started_at: AwareDatetime
+
+
+class LossTime(Payload):
+    """What fixes when she was lost: a bang, a last signal, a consort's missed report.
+
+    ``earliest`` alone: she was still well then. ``latest`` alone: she was lost by then. Both: she
+    was lost between them. ``sigma_s`` is the doubt of either time.
+    """
+
+    what: Name
+    observer: Name
+    earliest: AwareDatetime | None = None
+    latest: AwareDatetime | None = None
+    sigma_s: float = Field(default=60.0, ge=0.0, le=86_400.0)
+    chance_wrong: Chance = 0.05
+    note: Note = ""
+
+    @model_validator(mode="after")
+    def _some_time(self) -> Self:
+        if self.earliest is None and self.latest is None:
+            raise ValueError("a time of loss needs earliest, latest, or both")
+        if self.earliest is not None and self.latest is not None and self.earliest > self.latest:
+            raise ValueError("the earliest time of loss is after the latest")
+        return self
+
+    def words(self) -> str:
+        """Return what it says of the time."""
+        if self.latest is None:
+            return f"still well at {self.earliest:%d %H%M}Z"
+        if self.earliest is None:
+            return f"lost by {self.latest:%d %H%M}Z"
+        return f"lost between {self.earliest:%d %H%M}Z and {self.latest:%d %H%M}Z"
+
+
+class WrongChances(Payload):
+    """What a grade means: the chance that a report of such a source is wrong, and its factors.
+
+    Reliability A to E give the chance, credibility 1 to 5 multiply it. Common practice, no
+    source, until the watch sets its own.
+    """
+
+    reliability_a: Chance = 0.03
+    reliability_b: Chance = 0.07
+    reliability_c: Chance = 0.15
+    reliability_d: Chance = 0.35
+    reliability_e: Chance = 0.6
+    credibility_1: float = Field(default=0.3, ge=0.0, le=20.0)
+    credibility_2: float = Field(default=0.6, ge=0.0, le=20.0)
+    credibility_3: float = Field(default=1.0, ge=0.0, le=20.0)
+    credibility_4: float = Field(default=2.5, ge=0.0, le=20.0)
+    credibility_5: float = Field(default=6.0, ge=0.0, le=20.0)
+    reason: Note = ""
+
+
 class NegativeSearch(Payload):
-    """A search that saw nothing, by what was actually steered; valid at its end."""
+    """A search that saw nothing; valid at its end.
+
+    By what was actually steered (``waypoints``), or as it is told by voice: an ``area`` (two
+    opposite corners, three or more in order, or one middle with ``radius_m``) and the track
+    spacing.
+    """
 
     searcher: Name
-    waypoints: tuple[Waypoint, ...] = Field(min_length=2, max_length=5_000)
+    waypoints: tuple[Waypoint, ...] = Field(default=(), max_length=5_000)
+    area: tuple[Waypoint, ...] = Field(default=(), max_length=100)
+    radius_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
+    spacing_m: float | None = Field(default=None, gt=0.0, le=200_000.0)
     sweep_width_m: float = Field(gt=0.0, le=200_000.0)
     pod_curve: Literal["inverse cube", "random", "definite range"] = "inverse cube"
     object: Name = DISSUB
@@ -230,6 +313,18 @@ class NegativeSearch(Payload):
     cut_short: bool = False
     sensor: Note = ""
     note: Note = ""
+
+    @model_validator(mode="after")
+    def _somewhere(self) -> Self:
+        if self.waypoints and self.area:
+            raise ValueError("give the track steered or the area, not both")
+        if not self.area and len(self.waypoints) < 2:
+            raise ValueError("a track needs at least 2 waypoints; or give an area and its spacing")
+        if self.area and self.spacing_m is None:
+            raise ValueError("an area needs spacing_m: how far apart its tracks were")
+        if len(self.area) == 1 and self.radius_m is None:
+            raise ValueError("an area of one point needs radius_m; a box needs two corners")
+        return self
 
 
 class Wreck(Placed):

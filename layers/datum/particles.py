@@ -7,7 +7,7 @@ power), resampled and moved at each, and the answer says so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, runtime_checkable
 
@@ -195,24 +195,33 @@ def without(
     terms: Sequence[Term],
     first: Cloud,
     found: Cloud,
-    left_out: Sequence[int],
+    changed: Mapping[int, Term | None],
     seed: int,
 ) -> tuple[States, Floats]:
     """Return places and weights for all evidence but some.
 
     Reweights what is at hand where enough particles still count, else leads a smaller cloud.
+
+    Parameters
+    ----------
+    changed : mapping of int to Term or None
+        What stands in the row of a term instead; None: nothing.
     """
+    instead = [term for term in changed.values() if term is not None]
     for cloud in (found, first):
-        rest = np.delete(cloud.log_terms, list(left_out), axis=0).sum(axis=0)
+        rest = np.delete(cloud.log_terms, list(changed), axis=0).sum(axis=0)
+        if instead:
+            rest = rest + log_likelihoods(instead, cloud.states).sum(axis=0)
         # Led particles follow the whole posterior: take the part left out away again.
         counted = cloud.log_terms.sum(axis=0) if cloud is found and found.stages else 0.0
         weight = weights(cloud.log_base + rest - counted)
         if effective_number(weight) >= QUICK_ENOUGH:
             return cloud.states, weight
-    kept = [term for row, term in enumerate(terms) if row not in left_out]
+    kept = [changed.get(row, term) for row, term in enumerate(terms)]
+    left = [term for term in kept if term is not None]
     rng = np.random.default_rng(seed)
-    rows = np.delete(first.log_terms, list(left_out), axis=0)
-    led = _led(prior, kept, first.states, rows, first.log_base, 0.0, QUICK, rng, pilot=QUICK)
+    rows = log_likelihoods(left, first.states)
+    led = _led(prior, left, first.states, rows, first.log_base, 0.0, QUICK, rng, pilot=QUICK)
     return led.states, led.weight
 
 

@@ -12,12 +12,14 @@ from scipy.special import ndtr
 
 from layers.datum.evidence.plane import WGS84, Plane
 from layers.datum.model import IntendedMovement, LastKnownPosition
+from layers.earth import rhumb
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 
 Floats = npt.NDArray[np.float64]
 TWO_PI = 2.0 * np.pi
+OFF_RHUMB_M = 60.0  # of a straight line between two vertices of a track
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,10 @@ class Prior(Protocol):
 
     def log_density(self, states: States) -> Floats:
         """Return the log density per square metre and second, shape (n,)."""
+        ...
+
+    def under_way(self, states: States, at_s: Floats) -> tuple[Floats, Floats]:
+        """Return where she was at a time before her loss, on her way to the place of it."""
         ...
 
 
@@ -121,6 +127,25 @@ class TrackPrior:
         y += spread * rng.standard_normal(count)
         return States(x, y, lost)
 
+    def under_way(self, states: States, at_s: Floats) -> tuple[Floats, Floats]:
+        """Return where she was at a time before her loss, at an even speed along the track.
+
+        What she is off the track at the loss has grown evenly.
+        """
+        run, best = np.zeros(len(states)), np.full(len(states), np.inf)
+        along = self._along()
+        for leg, start in enumerate(along[:-1]):
+            length = along[leg + 1] - start
+            east = (self.x_m[leg + 1] - self.x_m[leg]) / length
+            north = (self.y_m[leg + 1] - self.y_m[leg]) / length
+            dx, dy = states.x_m - self.x_m[leg], states.y_m - self.y_m[leg]
+            part = np.clip(dx * east + dy * north, 0.0, None if leg == len(along) - 2 else length)
+            away = (dx - part * east) ** 2 + (dy - part * north) ** 2
+            run, best = np.where(away < best, start + part, run), np.minimum(best, away)
+        there, then = self.place_at(run), np.clip(at_s / np.maximum(states.lost_s, 1.0), 0.0, 1.0)
+        x, y = self.place_at(run * then)
+        return x + then * (states.x_m - there[0]), y + then * (states.y_m - there[1])
+
     def log_density(self, states: States) -> Floats:
         """Return the log density per square metre and second, shape (n,).
 
@@ -180,6 +205,14 @@ class DiscPrior:
             self.centre_x_m + out * np.sin(turn), self.centre_y_m + out * np.cos(turn), lost
         )
 
+    def under_way(self, states: States, at_s: Floats) -> tuple[Floats, Floats]:
+        """Return where she was at a time before her loss: straight on from the middle."""
+        then = np.clip(at_s / np.maximum(states.lost_s, 1.0), 0.0, 1.0)
+        return (
+            self.centre_x_m + then * (states.x_m - self.centre_x_m),
+            self.centre_y_m + then * (states.y_m - self.centre_y_m),
+        )
+
     def log_density(self, states: States) -> Floats:
         """Return the log density per square metre and second, shape (n,)."""
         out = np.hypot(states.x_m - self.centre_x_m, states.y_m - self.centre_y_m)
@@ -200,26 +233,44 @@ def area_m2(prior: Prior) -> float:
     return float(np.pi * 5.991 * np.sqrt(max(np.linalg.det(spread), 0.0)))
 
 
-def track_vertices(
-    known: LastKnownPosition, movement: IntendedMovement, legs: int = 2
-) -> tuple[Floats, Floats]:
+def track_vertices(known: LastKnownPosition, movement: IntendedMovement) -> tuple[Floats, Floats]:
     """Return latitudes and longitudes of the intended track, the last known position first.
 
-    A course and length are a rhumb line, followed in steps of at most 1 nmi.
+    Every leg is a rhumb line, a course and length as well as a pair of waypoints; it gets as
+    many vertices as keep the straight lines between them within `OFF_RHUMB_M` of it.
     """
+    lat, lon = [known.latitude_deg], [known.longitude_deg]
     if movement.waypoints:
-        lat = [known.latitude_deg, *(point.latitude_deg for point in movement.waypoints)]
-        lon = [known.longitude_deg, *(point.longitude_deg for point in movement.waypoints)]
-        return np.array(lat), np.array(lon)
-    assert movement.length_nmi is not None  # the model refuses a track without either
-    steps = legs * int(np.ceil(movement.length_nmi / legs))
-    step_m = movement.length_nmi * M_PER_NMI / steps
-    points = [(known.longitude_deg, known.latitude_deg)]
-    for _ in range(steps):
-        lon1, lat1, _ = WGS84.fwd(*points[-1], movement.course_true_deg, step_m)
-        points.append((float(lon1), float(lat1)))
-    kept = points[:: steps // legs]
-    return np.array([p[1] for p in kept]), np.array([p[0] for p in kept])
+        ends = [(point.latitude_deg, point.longitude_deg) for point in movement.waypoints]
+    else:
+        assert movement.length_nmi is not None  # the model refuses a track without either
+        end = rhumb.forward(
+            lat[0], lon[0], movement.course_true_deg or 0.0, movement.length_nmi * M_PER_NMI
+        )
+        ends = [(float(end[0]), float(end[1]))]
+    for end_lat, end_lon in ends:
+        leg_lat, leg_lon = _rhumb_leg(lat[-1], lon[-1], end_lat, end_lon)
+        lat += [float(value) for value in leg_lat]
+        lon += [float(value) for value in leg_lon]
+    return np.array(lat), np.array(lon)
+
+
+def _rhumb_leg(lat0: float, lon0: float, lat1: float, lon1: float) -> tuple[Floats, Floats]:
+    """Return the vertices of a rhumb line after its first."""
+    run = rhumb.inverse(lat0, lon0, lat1, lon1)
+    length, course = float(run.distance_m), float(run.bearing_true_deg)
+    if length < 1.0:
+        return np.array([lat1]), np.array([lon1])
+    for count in (1, 2, 4, 8, 16, 32):
+        ends = np.linspace(0.0, length, count + 1)
+        lat, lon = rhumb.forward(lat0, lon0, course, ends)
+        middle_lat, middle_lon = rhumb.forward(lat0, lon0, course, 0.5 * (ends[:-1] + ends[1:]))
+        azimuth, _, metres = WGS84.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
+        half_lon, half_lat, _ = WGS84.fwd(lon[:-1], lat[:-1], azimuth, np.asarray(metres) / 2.0)
+        off = WGS84.inv(half_lon, half_lat, middle_lon, middle_lat)[2]
+        if float(np.max(off)) <= OFF_RHUMB_M:
+            break
+    return np.asarray(lat)[1:], np.asarray(lon)[1:]
 
 
 def from_track(

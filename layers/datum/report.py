@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.datum.adrift.leeway import leeway_table
+from layers.datum.evidence.grading import Grading, grading_table
 from layers.datum.result import DatumResult
 from layers.earth.clock import clock_words, dtg
 from layers.earth.quantity import figure
@@ -71,6 +72,7 @@ def table(result: DatumResult) -> Table:
             f"{figure(result.grid.area_m2(part) / M_PER_NMI**2, 2)}" for part in (0.5, 0.9, 0.95)
         ) + " nmi²", "densest cells first"),
         ("Localisation", "yes" if result.localised else "no",
+         result.not_localised_for or
          f"limit {result.limit_across_nmi:g} nmi across (6 is common practice, no source)"),
         *_loss(result),
         ("Reports that count", result.reports, f"last heard {dtg(result.last_heard)}"),
@@ -85,13 +87,15 @@ def table(result: DatumResult) -> Table:
 
 
 def _loss(result: DatumResult) -> list[tuple[Cell, ...]]:
-    if result.lost_p5 is None or result.lost_p50 is None or result.lost_p95 is None:
-        return []
+    lost = result.lost
+    if lost.narrowed:
+        span = f"5 to 95 %: {dtg(lost.p5)} to {dtg(lost.p95)}"
+        return [("Time of loss", dtg(lost.p50), span)]
     return [
         (
             "Time of loss",
-            dtg(result.lost_p50),
-            f"5 to 95 %: {dtg(result.lost_p5)} to {dtg(result.lost_p95)}",
+            "not known",
+            f"between {dtg(lost.first)} and {dtg(lost.last)}; no report narrows it",
         )
     ]
 
@@ -193,9 +197,35 @@ def contacts_table(result: DatumResult) -> Table:
     )
 
 
+def owners_table(result: DatumResult) -> Table:
+    """Return what the reports that share one observer's error add together."""
+    return Table(
+        heads=(
+            "Whose error",
+            "Reports",
+            "Datum moves without them (nmi)",
+            "95 % radius without them (nmi)",
+        ),
+        rows=tuple(
+            (
+                item.owner,
+                item.reports,
+                round(item.shift_m / M_PER_NMI, 2),
+                round(item.radius_without_m / M_PER_NMI, 2),
+            )
+            for item in result.owners
+        ),
+    )
+
+
 def tables(result: DatumResult) -> dict[str, Table]:
     """Return the further tables by title."""
     found = {"Evidence": evidence_table(result)}
+    if result.owners:
+        found["Observers"] = owners_table(result)
+    found["What grades mean"] = grading_table(
+        Grading(chances=result.wrong_chances, source=result.wrong_chances_by)
+    )
     if result.adrift:
         found["Other objects of search"] = adrift_table(result)
     if result.contacts:

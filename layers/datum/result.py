@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from layers.datum.containment import Grid
 from layers.datum.evidence.plane import Plane
+from layers.datum.model import WrongChances
 from layers.earth.position import Position
 from layers.earth.told import PlaceShare
 from layers.earth.values import Ellipse
@@ -68,6 +69,17 @@ class Evidence:
     residual: str = ""
     agreement: str = ""
     on_the_bottom: bool = False  # it says that she lay on the bottom at its time
+    observer: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnerEffect:
+    """What all reports that share one owner's error add to the answer together."""
+
+    owner: str
+    reports: int
+    shift_m: float
+    radius_without_m: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +111,29 @@ class Adrift:
     rests_on: tuple[str, ...]
     notes: tuple[str, ...] = ()
     still_there: float = 1.0  # probability left after its own negative searches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LossSpan:
+    """When she was lost: 5, 50 and 95 %, and the first and last time that was possible.
+
+    ``narrowed`` says whether a report bears on it; if not, it is not known but for the span.
+    """
+
+    p5: datetime
+    p50: datetime
+    p95: datetime
+    first: datetime
+    last: datetime
+    narrowed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Localisation:
+    """Whether the 95 % circle is within the limit; ``why`` says what forbids to rely on it."""
+
+    yes: bool
+    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,9 +176,7 @@ class DatumResult:
     grid : Grid
         Probability by cell on ``plane``.
     localised : bool
-        The circle is within the limit.
-    lost_p5, lost_p50, lost_p95 : datetime
-        Time of loss, or None when no track says anything about it.
+        The circle is within the limit, and not by one unconfirmed thing adrift.
     dead_reckoning : Position or None
         Where she would be by her intended movement, while no report is overdue or until then.
     places : tuple of PlaceShare
@@ -165,13 +198,15 @@ class DatumResult:
     grid: Grid
     is_fix: bool
     localised: bool
+    not_localised_for: str
     limit_across_nmi: float
     depth_m: float | None
-    lost_p5: datetime | None
-    lost_p50: datetime | None
-    lost_p95: datetime | None
+    lost: LossSpan
     overdue: bool
     evidence: tuple[Evidence, ...]
+    owners: tuple[OwnerEffect, ...]
+    wrong_chances: WrongChances
+    wrong_chances_by: str
     reports: int
     last_heard: datetime
     last_known: Position | None

@@ -1,26 +1,32 @@
-"""The 95 % circle holds the truth about nineteen times in twenty; more in the long test."""
+"""In short what `pytest -m long` does in full: the regions hold the truth as often as they say."""
 
 import pytest
+from scipy.stats import binom
 
-from tests.datum_calibration import coverage_counts
+from tests.datum_calibration import ROWS, row, told
 
-
-def test_sixty_losses_are_held_about_nineteen_times_in_twenty():
-    # 57 expected; 51 is 3.5 standard deviations below
-    assert coverage_counts(60, wrong_one_in_five=False) >= 51
-
-
-def test_thirty_losses_with_a_wrong_bearing_are_mostly_held():
-    assert coverage_counts(30, wrong_one_in_five=True) >= 23
+QUICK = {  # name: how many, and whether an input not known lets the regions hold more
+    "honest, five bearings and a range": 10,
+    "two ships, eight bearings each, one gyro error a ship": 8,
+}
 
 
-# Counted on the seeds of the test: 380 of 400 with honest evidence, 344 of 400 with one bearing in
-# five wrong by 10 degrees.
-@pytest.mark.long
-def test_four_hundred_losses_are_held_93_to_97_times_in_100():
-    assert 372 <= coverage_counts(400, wrong_one_in_five=False) <= 388
+@pytest.mark.parametrize("name", QUICK)
+def test_the_95_per_cent_region_holds_the_truth(name):
+    found = row(name, QUICK[name])
+    holds = sum(one.regions[2] for one in found)
+    # fewer than so many would be seen once in a thousand were the region right
+    assert holds >= binom.ppf(0.001, len(found), 0.95), told(name, found)
 
 
 @pytest.mark.long
-def test_four_hundred_losses_with_one_bearing_in_five_wrong_are_held_85_in_100():
-    assert coverage_counts(400, wrong_one_in_five=True) >= 340
+@pytest.mark.parametrize("name", ROWS)
+def test_in_full_every_region_holds_the_truth_as_often_as_it_says(name):
+    found = row(name, 130, accuse=True, told=True)
+    print(told(name, found))
+    for part, k in ((0.50, 0), (0.90, 1), (0.95, 2)):
+        holds = sum(one.regions[k] for one in found)
+        assert holds >= binom.ppf(0.001, len(found), part), told(name, found)
+    accused = sum(one.accused_right + one.accused_wrong for one in found)
+    if accused >= 20:
+        assert sum(one.accused_right for one in found) >= 0.9 * accused, told(name, found)

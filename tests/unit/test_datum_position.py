@@ -70,7 +70,8 @@ def test_one_range_gives_a_place_on_its_ring_not_its_middle():
     at = START + timedelta(hours=12)
     result = compute(found, {}, Moment(at, at))
     away = between(result.position, Position(POST["latitude_deg"], POST["longitude_deg"]))[0]
-    assert away == pytest.approx(9_000.0, abs=900.0)
+    # good to one cell of so wide a grid, 0.95 km; its middle would be 0
+    assert away == pytest.approx(9_000.0, abs=1_000.0)
 
 
 def test_a_net_fix_is_the_position_and_what_was_seen_before_is_evidence():

@@ -247,10 +247,11 @@ def test_a_magnetic_bearing_takes_the_variation_of_its_date():
 def test_two_way_time_becomes_a_horizontal_range():
     # by hand: (8.2 - 1.2) / 2 * 1500 = 5250 m slant; 137 m down: sqrt(5250^2 - 137^2) = 5248.2 m
     value = Range(**POST, travel_time_s=8.2, sigma_s=0.02, turn_round_s=1.2, object_depth_m=142.0)
-    ranges, sigma, words = horizontal_ranges(value, mean_speed(None, 5.0, 142.0))
-    assert ranges[0] == pytest.approx(5_248.2, abs=0.1)
-    assert sigma > 0.01 * 5_250.0
-    assert "assumed (common practice, no source)" in words
+    found = horizontal_ranges(value, mean_speed(None, 5.0, 142.0))
+    assert found.metres[0] == pytest.approx(5_248.2, abs=0.1)
+    assert found.sigma_m > 0.01 * 5_250.0
+    assert found.speed_sigma_m == pytest.approx(0.01 * 5_250.0, rel=1e-3)
+    assert "assumed (common practice, no source)" in found.words
 
 
 def test_the_sound_profile_is_averaged_harmonically():
@@ -271,7 +272,7 @@ def test_surface_bounce_and_direct_are_both_kept():
         **POST, slant_range_m=400.0, sigma_m=5.0, object_depth_m=142.0,
         paths=("direct", "surface bounce"),
     )  # fmt: skip
-    ranges, _, _ = horizontal_ranges(value, mean_speed(None, 5.0, 142.0))
+    ranges = horizontal_ranges(value, mean_speed(None, 5.0, 142.0)).metres
     assert ranges == pytest.approx([375.81, 372.01], abs=0.02)
 
 

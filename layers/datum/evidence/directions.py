@@ -13,10 +13,16 @@ from layers.earth.variation import variation
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrueBearing:
-    """A bearing in degrees true and, in words, how it came about."""
+    """A bearing in degrees true and, in words, how it came about.
+
+    ``sigma_deg`` is what the variation itself is uncertain by; ``instrument`` is what the
+    observer's own constant error belongs to.
+    """
 
     bearing_true_deg: float
     words: str
+    sigma_deg: float
+    instrument: str
 
 
 def true_bearing(value: Bearing, at: datetime) -> TrueBearing:
@@ -29,10 +35,14 @@ def true_bearing(value: Bearing, at: datetime) -> TrueBearing:
     added; all corrections are east (clockwise) positive.
     """
     place = Position(value.latitude_deg, value.longitude_deg)
-    compass_deg, model = value.deviation_deg, ""
-    if value.sense == "magnetic" or value.heading_sense == "magnetic":
+    compass_deg, model, sigma_deg = value.deviation_deg, "", 0.0
+    by_compass = value.sense == "magnetic" or (
+        value.sense == "relative" and value.heading_sense == "magnetic"
+    )
+    if by_compass:
         found = variation(place, at)
         compass_deg += found.variation_deg
+        sigma_deg = found.uncertainty_deg
         model = f" by {found.model} for {at:%d %b %Y}" + (
             f"; {found.warning}" if found.warning else ""
         )
@@ -51,4 +61,9 @@ def true_bearing(value: Bearing, at: datetime) -> TrueBearing:
         heading = (value.heading_deg or 0.0) + correction
         turned = heading + value.bearing_deg
         words = f"{said} relative on heading {bearing_0_360(heading):05.1f}°T{model}"
-    return TrueBearing(bearing_true_deg=bearing_0_360(turned), words=words)
+    return TrueBearing(
+        bearing_true_deg=bearing_0_360(turned),
+        words=words,
+        sigma_deg=sigma_deg,
+        instrument="compass" if by_compass else "grid" if value.sense == "grid" else "gyro",
+    )

@@ -62,22 +62,23 @@ def line_of(value: Any, at: datetime, profile: SoundSpeedProfile | None, name: s
     place = {"latitude_deg": value.latitude_deg, "longitude_deg": value.longitude_deg}
     label = name or f"{value.observer} {day_hhmm(at)}"
     if isinstance(value, Bearing):
+        turned = true_bearing(value, at)
         return Line(
             name=label,
             **place,
-            sigma=value.sigma_deg,
+            sigma=float(np.hypot(value.sigma_deg, turned.sigma_deg)),
             position_sigma_m=value.position_sigma_m,
-            bearing_true_deg=true_bearing(value, at).bearing_true_deg,
+            bearing_true_deg=turned.bearing_true_deg,
         )
     if isinstance(value, Range):
         speed = mean_speed(profile, value.observer_depth_m, value.object_depth_m)
-        ranges, sigma, _ = horizontal_ranges(value, speed)
+        found = horizontal_ranges(value, speed)
         return Line(
             name=label,
             **place,
-            sigma=sigma,
+            sigma=found.sigma_m,
             position_sigma_m=value.position_sigma_m,
-            range_m=ranges[0],
+            range_m=found.metres[0],
         )
     if isinstance(value, TimeDifference):
         speed = mean_speed(profile, 5.0, None)

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from layers.datum.containment import Grid, close_grid, radius_holding
-from layers.datum.evidence.evidence import Built
+from layers.datum.evidence.counted import Counted
 from layers.datum.evidence.likelihood import BearingTerm, DifferenceTerm, PlaceTerm, RangeTerm
+from layers.datum.evidence.setting import Built
+from layers.datum.evidence.shared import SharedTerm
+from layers.datum.evidence.timed import Timed
 from layers.datum.heaps import Heap, heaps_of
-from layers.datum.particles import Cloud, Term, thinned, without
+from layers.datum.particles import Cloud, thinned, without
 from layers.datum.prior import Prior, States
-from layers.datum.result import Evidence
+from layers.datum.result import Evidence, OwnerEffect
 from layers.earth.clock import clock_words, day_hhmm
 from layers.earth.quantity import figure
 from layers.earth.units import M_PER_NMI
@@ -45,21 +49,67 @@ def answer_of(states: States, weight: Floats) -> Answer:
     return Answer(grid=grid, heaps=heaps, centre_m=centre, radius_m=radius)
 
 
-def judged(
-    prior: Prior, built: list[Built], cloud: Cloud, first: Cloud, answer: Answer, seed: int
-) -> tuple[tuple[Evidence, ...], tuple[str, ...]]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimated:
+    """An estimate with all that it was made from, to leave reports out again."""
+
+    prior: Prior
+    built: tuple[Built, ...]
+    counted: Counted
+    cloud: Cloud
+    first: Cloud
+    thin: Cloud
+    answer: Answer
+    seed: int
+
+    def without(self, keys: Collection[str], draw: int) -> tuple[States, Floats]:
+        """Return places and weights without some reports."""
+        changed = self.counted.less(keys)
+        return without(
+            self.prior, self.counted.terms, self.first, self.thin, changed, self.seed + draw
+        )
+
+    def shift_m(self, other: Answer) -> float:
+        """Return how far another answer lies from this one."""
+        return float(
+            np.hypot(
+                other.centre_m[0] - self.answer.centre_m[0],
+                other.centre_m[1] - self.answer.centre_m[1],
+            )
+        )
+
+
+def estimated(
+    prior: Prior,
+    built: Sequence[Built],
+    counted: Counted,
+    clouds: tuple[Cloud, Cloud],
+    seed: int,
+) -> Estimated:
+    """Return an estimate ready to have reports left out."""
+    cloud, first = clouds
+    return Estimated(
+        prior=prior,
+        built=tuple(built),
+        counted=counted,
+        cloud=cloud,
+        first=first,
+        thin=thinned(cloud, THIN),
+        answer=answer_of(cloud.states, cloud.weight),
+        seed=seed,
+    )
+
+
+def judged(made: Estimated) -> tuple[tuple[Evidence, ...], tuple[str, ...]]:
     """Return the reports with their effect and agreement, and a sentence for each misfit."""
-    terms = [item.term for item in built if item.term is not None]
-    thin = thinned(cloud, THIN)
     found: list[Evidence] = []
     said: list[str] = []
-    row = 0
-    for item in built:
+    for number, item in enumerate(made.built):
         if item.term is None:
             found.append(item.evidence)
             continue
-        states, weight = without(prior, terms, first, thin, [row], seed + row)
-        judgement = _judge(item, item.term, states, weight, answer)
+        states, weight = made.without([item.term.key], number)
+        judgement = _judge(made, item, states, weight)
         found.append(judgement)
         if judgement.agreement == MISFIT:
             said.append(
@@ -67,37 +117,78 @@ def judged(
                 f"{judgement.residual and ' (' + judgement.residual + ')'}: "
                 f"{judgement.chance_wrong:.0%} likely to be wrong."
             )
-        row += 1
     return tuple(found), tuple(said)
 
 
-def _judge(item: Built, term: Term, states: States, weight: Floats, answer: Answer) -> Evidence:
+def owners(made: Estimated) -> tuple[OwnerEffect, ...]:
+    """Return what the reports that share one owner's error add together, the most first."""
+    found = []
+    for number, (owner, keys) in enumerate(made.counted.owners.items()):
+        other = answer_of(*made.without(keys, 500 + number))
+        found.append(
+            OwnerEffect(
+                owner=owner,
+                reports=len(keys),
+                shift_m=made.shift_m(other),
+                radius_without_m=other.radius_m,
+            )
+        )
+    return tuple(sorted(found, key=lambda effect: -effect.radius_without_m))
+
+
+def _judge(made: Estimated, item: Built, states: States, weight: Floats) -> Evidence:
     """Return one report with what the answer would be without it, and how well it agrees."""
     other = answer_of(states, weight)
-    shift = np.hypot(other.centre_m[0] - answer.centre_m[0], other.centre_m[1] - answer.centre_m[1])
-    expected = float((weight * term.likelihood(states)).sum())
+    expected, wrong = _expected(made.counted, item, states, weight)
     chance: float | None = None
     agreement = ""
-    if item.tail is not None and expected > 0.0:
-        chance = min(item.tail / expected, 1.0)
+    likelihood: Any = item.term.likelihood if item.term is not None else None
+    plain = likelihood.likelihood if isinstance(likelihood, Timed) else likelihood
+    if wrong is not None and expected > 0.0:
+        chance = min(wrong / expected, 1.0)
         agreement = MISFIT if chance > WRONG else "doubtful" if chance > DOUBTFUL else "agrees"
-        if isinstance(term.likelihood, PlaceTerm) and not term.likelihood.identified:
+        if isinstance(plain, PlaceTerm) and not plain.identified:
             agreement, chance = f"her with a chance of {1.0 - chance:.0%}", None
     elif item.evidence.kind == "datum.negative_search":
         agreement = f"would have seen her with {1.0 - expected:.0%}"
+    elif item.evidence.kind == "datum.not_heard":
+        agreement = f"would have heard her with {1.0 - expected:.0%}"
     return replace(
         item.evidence,
         chance_wrong=chance,
-        shift_m=float(shift),
+        shift_m=made.shift_m(other),
         radius_without_m=other.radius_m,
-        residual=_residual(term, answer, states, weight),
+        residual=_residual(plain, states, weight),
         agreement=agreement,
     )
 
 
-def _residual(term: Term, answer: Answer, states: States, weight: Floats) -> str:
+def _expected(
+    counted: Counted, item: Built, states: States, weight: Floats
+) -> tuple[float, float | None]:
+    """Return how likely the others make the report, and how likely as a wrong one.
+
+    A report that shares its owner's error is read with what his other reports say of it.
+    """
+    assert item.term is not None  # only reports that count are judged
+    likelihood: Any = item.term.likelihood
+    term = counted.terms[counted.row_of[item.term.key]].likelihood
+    if isinstance(term, SharedTerm):
+        rest = term.without([item.term.key])
+        if rest is not None:
+            # what its owner's other reports say of his error is in the joint likelihood only
+            with np.errstate(divide="ignore", invalid="ignore"):
+                ratio = np.where(rest(states) > 0.0, term(states) / rest(states), 0.0)
+            wrong = float((weight * likelihood.wrong_part(states)).sum())
+            return float((weight * ratio).sum()), wrong
+    expected = float((weight * likelihood(states)).sum())
+    if not hasattr(likelihood, "wrong_part"):
+        return expected, None
+    return expected, float((weight * likelihood.wrong_part(states)).sum())
+
+
+def _residual(likelihood: Any, states: States, weight: Floats) -> str:
     """Return how far the report lies from the rest, in its own unit and in words."""
-    likelihood = term.likelihood
     if isinstance(likelihood, BearingTerm):
         off, _ = likelihood.residual_deg(states)
         return f"{_middle(off, weight):+.1f}° from where the others put her"
@@ -114,15 +205,7 @@ def _middle(values: Floats, weight: Floats) -> float:
 
 
 def moved_since(
-    prior: Prior,
-    built: list[Built],
-    cloud: Cloud,
-    first: Cloud,
-    answer: Answer,
-    now: datetime,
-    hours: float,
-    seed: int,
-    starts: Sequence[tuple[str, datetime]] = (),
+    made: Estimated, now: datetime, hours: float, starts: Sequence[tuple[str, datetime]] = ()
 ) -> str:
     """Return in one sentence what the reports of the last hours did to the datum.
 
@@ -130,20 +213,20 @@ def moved_since(
     """
     since = now - timedelta(hours=hours)
     begun = [f"{name}, heard {clock_words(at, now)}" for name, at in starts if at > since]
-    counting = [item for item in built if item.term is not None]
-    rows = [row for row, item in enumerate(counting) if item.evidence.heard_at > since]
+    fresh = [
+        item for item in made.built if item.term is not None and item.evidence.heard_at > since
+    ]
     if begun:
         return f"Since {clock_words(since, now)} the datum begins: {'; '.join(begun)}."
-    if not rows:
+    if not fresh:
         return f"Nothing heard since {clock_words(since, now)} bears on the datum."
-    terms = [item.term for item in counting if item.term is not None]
-    states, weight = without(prior, terms, first, thinned(cloud, THIN), rows, seed + 977)
-    before = answer_of(states, weight)
+    before = answer_of(*made.without([item.evidence.key for item in fresh], 977))
+    answer = made.answer
     east = answer.centre_m[0] - before.centre_m[0]
     north = answer.centre_m[1] - before.centre_m[1]
     bearing = float(np.degrees(np.arctan2(east, north)) % 360.0)
-    named = "; ".join(counting[row].evidence.says for row in rows[:3])
-    more = f" and {len(rows) - 3} more" if len(rows) > 3 else ""
+    named = "; ".join(item.evidence.says for item in fresh[:3])
+    more = f" and {len(fresh) - 3} more" if len(fresh) > 3 else ""
     distance_nmi = float(np.hypot(east, north)) / M_PER_NMI
     return (
         f"Since {clock_words(since, now)} the datum moved {distance_nmi:.1f} nmi "

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -17,9 +18,25 @@ from layers.datum.evidence.plane import REACH_M, Plane, range_bearing
 from layers.datum.prior import States
 
 Floats = npt.NDArray[np.float64]
+Singles = npt.NDArray[np.float32]
+Reals = npt.NDArray[np.floating[Any]]
+# A wrong report may be off by so many times its stated error, or, more seldom, be anything.
+WIDE, NEAR = 3.5, 0.75
 WIDER = 1.5  # places to try about one that is known are spread so much wider than its error
 ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
 Likelihood = Callable[[States], Floats]
+
+
+class Measured(Protocol):
+    """The likelihood of a report that may be wrong."""
+
+    def __call__(self, states: States) -> Floats:
+        """Return the likelihood for each state, shape (n,)."""
+        ...
+
+    def wrong_part(self, states: States) -> Floats:
+        """Return the density of the report if wrong, times the chance of that, shape (n,)."""
+        ...
 
 
 def with_tail(density: Floats, wrong: float, anything: float) -> Floats:
@@ -33,9 +50,26 @@ def normal(residual: Floats, sigma: Floats | float) -> Floats:
     return np.asarray(np.exp(-0.5 * scaled * scaled) / (sigma * ROOT_TWO_PI))
 
 
+def wide(off: Reals, variance: Reals | float, anything: float) -> Reals:
+    """Return the density of a wrong report: off by a few times its error, or anywhere.
+
+    A bearing read 10 degrees wrong is far likelier than one from the other side of the compass.
+    Of the wrong ones a part `NEAR` is normal with `WIDE` times the stated error.
+    Common practice, no source; chosen so that one report in five wrong by 5 to 25 degrees leaves
+    the 95 % region right (tests/datum_calibration.py).
+    """
+    broad = variance * WIDE**2
+    near = np.exp(off * off / (-2.0 * broad)) / (np.sqrt(broad) * ROOT_TWO_PI)
+    return np.asarray(NEAR * near + (1.0 - NEAR) * anything)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BearingTerm:
-    """A true bearing from an observer whose own place is uncertain."""
+    """A true bearing from an observer whose own place is uncertain.
+
+    ``shared_sigma_deg`` is the part of the error that is the same in all of the observer's
+    bearings (his compass), None when nobody told it. Inside, angles are radians.
+    """
 
     plane: Plane
     latitude_deg: float
@@ -44,42 +78,83 @@ class BearingTerm:
     sigma_deg: float
     position_sigma_m: float
     wrong: float
+    shared_sigma_deg: float | None = None
+
+    @property
+    def place_shared(self) -> bool:
+        """Whether the error of the observer's place is the owner's too: it shifts all alike."""
+        return True
+
+    @property
+    def shared_told(self) -> bool:
+        """Whether the shared part of the error is known."""
+        return self.shared_sigma_deg is not None
+
+    def variances(self, part: float | None) -> tuple[float, float]:
+        """Return the variance of the report and the part of it that is the observer's own."""
+        whole = float(np.radians(self.sigma_deg)) ** 2
+        if self.shared_sigma_deg is not None:
+            return whole, min(float(np.radians(self.shared_sigma_deg)) ** 2, whole)
+        return whole, whole * (part or 0.0)
 
     def residual_deg(self, states: States) -> tuple[Floats, Floats]:
         """Return measured minus computed, -180 to 180, and its standard deviation, degrees."""
-        metres, bearing = range_bearing(
-            self.plane, self.latitude_deg, self.longitude_deg, states.x_m, states.y_m
-        )
-        off = (self.bearing_true_deg - bearing + 180.0) % 360.0 - 180.0
-        sway = np.degrees(np.minimum(self.position_sigma_m / np.maximum(metres, 1.0), np.pi))
-        return off, np.hypot(self.sigma_deg, sway)
+        off, sway = self.offsets(states)
+        spread = np.hypot(np.radians(self.sigma_deg), sway)
+        return np.degrees(off.astype(np.float64)), np.degrees(spread.astype(np.float64))
+
+    def offsets(self, states: States) -> tuple[Singles, Singles]:
+        """Return measured minus computed, and what the observer's place makes of it, radians.
+
+        Single precision is 1e-5 degrees here, and several times as fast: this is what adding a
+        bearing costs. The angle is taken from the measured bearing, so it never wraps.
+        """
+        x0, y0 = self.plane.point(self.latitude_deg, self.longitude_deg)
+        if np.hypot(x0, y0) > REACH_M:
+            metres, bearing = range_bearing(
+                self.plane, self.latitude_deg, self.longitude_deg, states.x_m, states.y_m
+            )
+            off = np.radians((self.bearing_true_deg - bearing + 180.0) % 360.0 - 180.0)
+            away = metres.astype(np.float32)
+            off_rad = off.astype(np.float32)
+        else:
+            turn = np.radians(
+                self.bearing_true_deg
+                + self.plane.convergence_deg(self.latitude_deg, self.longitude_deg)
+            )
+            sin, cos = np.float32(np.sin(turn)), np.float32(np.cos(turn))
+            east = (states.x_m - x0).astype(np.float32)
+            north = (states.y_m - y0).astype(np.float32)
+            off_rad = -np.arctan2(east * cos - north * sin, east * sin + north * cos)
+            away = np.sqrt(east * east + north * north + np.float32(1.0))
+        sway = np.float32(self.position_sigma_m) / np.maximum(away, np.float32(1.0))
+        return off_rad, np.minimum(sway, np.float32(np.pi))
+
+    def wrong_at(self, off: Singles, sway: Singles) -> Singles:
+        """Return the density of the bearing if wrong, times the chance of that, per radian."""
+        variance = sway * sway + np.float32(np.radians(self.sigma_deg) ** 2)
+        return np.asarray(self.wrong * wide(off, variance, 0.5 / np.pi), dtype=np.float32)
 
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
-        x0, y0 = self.plane.point(self.latitude_deg, self.longitude_deg)
-        if np.hypot(x0, y0) > REACH_M:
-            off, sigma = self.residual_deg(states)
-            return with_tail(normal(off, sigma), self.wrong, 1.0 / 360.0)
-        # Single precision is 1e-5 degrees here, and several times as fast: this is what adding
-        # a bearing costs. The angle is taken from the measured bearing, so it never wraps.
-        turn = np.radians(
-            self.bearing_true_deg
-            + self.plane.convergence_deg(self.latitude_deg, self.longitude_deg)
-        )
-        sin, cos = np.float32(np.sin(turn)), np.float32(np.cos(turn))
-        east, north = (states.x_m - x0).astype(np.float32), (states.y_m - y0).astype(np.float32)
-        off_rad = np.arctan2(east * cos - north * sin, east * sin + north * cos)
-        sway = np.float32(self.position_sigma_m) / np.sqrt(east * east + north * north + 1.0)
-        variance = np.minimum(sway, np.float32(np.pi)) ** 2
-        variance += np.float32(np.radians(self.sigma_deg) ** 2)
-        density = np.exp(off_rad * off_rad / (-2.0 * variance))
-        density *= np.float32(np.radians(1.0) / ROOT_TWO_PI) / np.sqrt(variance)
-        return with_tail(density.astype(np.float64), self.wrong, 1.0 / 360.0)
+        off, sway = self.offsets(states)
+        variance = sway * sway + np.float32(np.radians(self.sigma_deg) ** 2)
+        density = np.exp(off * off / (-2.0 * variance)) / (np.sqrt(variance) * ROOT_TWO_PI)
+        found = (1.0 - self.wrong) * density + self.wrong_at(off, sway)
+        return np.asarray(found, dtype=np.float64)
+
+    def wrong_part(self, states: States) -> Floats:
+        """Return the density of the bearing if wrong, times the chance of that, shape (n,)."""
+        return self.wrong_at(*self.offsets(states)).astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RangeTerm:
-    """A horizontal range; several when the sound may have come by several paths."""
+    """A horizontal range; several when the sound may have come by several paths.
+
+    ``shared_sigma_m`` is the part of the error that the observer's ranges have in common (the
+    speed of sound), None when nobody can tell.
+    """
 
     plane: Plane
     latitude_deg: float
@@ -89,14 +164,37 @@ class RangeTerm:
     position_sigma_m: float
     wrong: float
     anything_per_m: float | None = None  # density of a wrong one; None: up to twice the longest
+    shared_sigma_m: float | None = None
+
+    @property
+    def place_shared(self) -> bool:
+        """Whether the error of the place is the owner's too: not that of the speed of sound."""
+        return self.shared_sigma_m is None
+
+    @property
+    def shared_told(self) -> bool:
+        """Whether the shared part of the error is known."""
+        return self.shared_sigma_m is not None
+
+    def variances(self, part: float | None) -> tuple[float, float]:
+        """Return the variance of the report and the part of it that is the owner's."""
+        whole = self.sigma_m**2
+        if self.shared_sigma_m is not None:
+            return whole, min(self.shared_sigma_m**2, whole)
+        return whole, whole * (part or 0.0)
 
     def residual_m(self, states: States) -> tuple[Floats, Floats]:
         """Return measured minus computed for the nearest path, metres, and its sigma."""
+        off, _ = self.offsets(states)
+        return off.astype(np.float64), np.full(len(states), self._sigma())
+
+    def offsets(self, states: States) -> tuple[Singles, Singles]:
+        """Return measured minus computed for the nearest path, and the sway of the place, m."""
         metres = self._metres(states)
-        offs = np.stack([path - metres for path in self.horizontal_m])
-        nearest = np.abs(offs).argmin(axis=0)
-        sigma = np.full(len(states), self._sigma())
-        return offs[nearest, np.arange(len(states))], sigma
+        off = self.horizontal_m[0] - metres
+        for path in self.horizontal_m[1:]:
+            off = np.where(np.abs(path - metres) < np.abs(off), path - metres, off)
+        return off.astype(np.float32), np.full(len(off), self.position_sigma_m, dtype=np.float32)
 
     def _metres(self, states: States) -> Floats:
         return range_bearing(
@@ -106,15 +204,26 @@ class RangeTerm:
     def _sigma(self) -> float:
         return float(np.hypot(self.sigma_m, self.position_sigma_m))
 
+    def _anything(self) -> float:
+        # A wrong range may halve or double, so anything up to twice the longest at least.
+        return self.anything_per_m or 0.5 / max(self.horizontal_m)
+
+    def wrong_at(self, off: Singles, sway: Singles) -> Singles:
+        """Return the density of the range if wrong, times the chance of that, per metre."""
+        density = wide(off, self._sigma() ** 2, self._anything())
+        return np.asarray(self.wrong * density, dtype=np.float32)
+
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
         metres, sigma = self._metres(states), self._sigma()
         density = sum(
             (normal(path - metres, sigma) for path in self.horizontal_m), np.zeros(len(states))
         ) / len(self.horizontal_m)
-        # A wrong range may halve or double, so anything up to twice the longest at least.
-        anything = self.anything_per_m or 0.5 / max(self.horizontal_m)
-        return with_tail(density, self.wrong, anything)
+        return (1.0 - self.wrong) * density + self.wrong_part(states)
+
+    def wrong_part(self, states: States) -> Floats:
+        """Return the density of the range if wrong, times the chance of that, shape (n,)."""
+        return self.wrong_at(*self.offsets(states)).astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +247,12 @@ class DifferenceTerm:
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
         off, sigma = self.residual_m(states)
-        return with_tail(normal(off, sigma), self.wrong, 0.5 / self.apart_m)
+        return (1.0 - self.wrong) * normal(off, sigma) + self.wrong_part(states)
+
+    def wrong_part(self, states: States) -> Floats:
+        """Return the density of the report if wrong, times the chance of that, shape (n,)."""
+        off, sigma = self.residual_m(states)
+        return np.asarray(self.wrong * wide(off, sigma**2, 0.5 / self.apart_m), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +274,10 @@ class HeardTerm:
         beyond = np.clip((metres - self.within_m) / self.fades_over_m, -40.0, 40.0)
         return with_tail(1.0 / (1.0 + np.exp(4.0 * beyond)), self.wrong, 1.0)
 
+    def wrong_part(self, states: States) -> Floats:
+        """Return the chance that something else was heard, shape (n,)."""
+        return np.full(len(states), self.wrong)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceTerm:
@@ -178,6 +296,10 @@ class PlaceTerm:
         density = np.exp(-0.5 * squared / self.sigma_m**2) / (2.0 * np.pi * self.sigma_m**2)
         return with_tail(density, 1.0 - self.chance_dissub, self.elsewhere_per_m2)
 
+    def wrong_part(self, states: States) -> Floats:
+        """Return the density if it is not her, times the chance of that, shape (n,)."""
+        return np.full(len(states), (1.0 - self.chance_dissub) * self.elsewhere_per_m2)
+
     def draw(self, count: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
         """Return places to try, spread half as wide again as the contact's own error."""
         off = WIDER * self.sigma_m * rng.standard_normal((2, count))
@@ -188,18 +310,3 @@ class PlaceTerm:
         spread = WIDER * self.sigma_m
         squared = (x_m - self.x_m) ** 2 + (y_m - self.y_m) ** 2
         return np.asarray(np.exp(-0.5 * squared / spread**2) / (2.0 * np.pi * spread**2))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExcludedTerm:
-    """Looked at closely and not her: a low chance inside a circle, never none."""
-
-    x_m: float
-    y_m: float
-    radius_m: float
-    missed: float = 0.02
-
-    def __call__(self, states: States) -> Floats:
-        """Return the likelihood of the report for each state, shape (n,)."""
-        inside = np.hypot(states.x_m - self.x_m, states.y_m - self.y_m) <= self.radius_m
-        return np.where(inside, self.missed, 1.0)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.evidence.evidence import Built, Setting
 from layers.datum.evidence.likelihood import with_tail
+from layers.datum.evidence.setting import Built, Setting
 from layers.datum.particles import Term
 from layers.datum.prior import States
 from layers.datum.result import Drawn, Evidence
@@ -47,6 +47,10 @@ class FixTerm:
         """Return the likelihood of the fix for each state, shape (n,)."""
         density = self._normal(states.x_m, states.y_m, self.inverse)
         return with_tail(density, self.wrong, self.elsewhere_per_m2)
+
+    def wrong_part(self, states: States) -> Floats:
+        """Return the density of a wrong fix, times the chance of that, shape (n,)."""
+        return np.full(len(states), self.wrong * self.elsewhere_per_m2)
 
     def _normal(self, x_m: Floats, y_m: Floats, inverse: Floats) -> Floats:
         scale = np.sqrt(np.linalg.det(inverse)) / (2.0 * np.pi)
@@ -108,7 +112,6 @@ def net_fix(
             on_the_bottom=True,
         ),
         term=Term(key=found.records[0], likelihood=term, weight=weight) if counts else None,
-        tail=wrong * setting.elsewhere_per_m2 if counts else None,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -10,10 +11,11 @@ import numpy as np
 from layers.datum.adrift.drift import sample_field
 from layers.datum.adrift.leeway import leeway_of
 from layers.datum.base import Base
-from layers.datum.evidence.evidence import Built, Setting, weighed
+from layers.datum.evidence.evidence import aside, weighed
+from layers.datum.evidence.setting import Built, Parts, Setting
 from layers.datum.evidence.sightings import Release, back_track, sighting_term
 from layers.datum.model import Sighting
-from layers.datum.result import Drawn, Evidence
+from layers.datum.result import Drawn
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
@@ -53,7 +55,9 @@ def sighted(
                 value.leeway_source,
             )
         except InputError as reason:
-            found.append(_unusable(entry, str(reason), f"{says})", place))
+            unusable = aside("datum.sighting", entry, str(reason))
+            evidence = replace(unusable.evidence, says=f"{says})", drawn=Drawn(place=place))
+            found.append(replace(unusable, evidence=evidence))
             continue
         seen_us = to_us(entry.record.valid_at)
         rng = np.random.default_rng(SEED)
@@ -65,7 +69,8 @@ def sighted(
             at_loss=0.0 if value.released_from else value.at_loss_chance,
             still_rising=value.still_rising_chance if value.leak == "up-drift end" else 0.0,
         )
-        term = sighting_term(track, release, base.prior.span_s, value.chance_wrong, THINGS_PER_M2)
+        chance, graded = setting.grading.chance_wrong(entry)
+        term = sighting_term(track, release, base.prior.span_s, chance, THINGS_PER_M2)
         steps = max(len(track.before_s) // 12, 1)
         path = tuple(
             setting.plane.position(*(float(v) for v in track.mean_m[:, row].mean(axis=0)))
@@ -74,37 +79,14 @@ def sighted(
         says += f", {leeway.mark}), drift run back"
         if sampled.unknown > 0.05:
             says += f"; no wind or current known for {sampled.unknown:.0%} of it"
-        found.append(
-            weighed(
-                "datum.sighting",
-                entry,
-                setting,
-                weights,
-                term,
-                value.chance_wrong * THINGS_PER_M2,
-                says,
-                Drawn(place=place, radius_m=2.45 * value.sigma_m, track=path),
-            )
+        parts = Parts(
+            likelihood=term,
+            says=says,
+            drawn=Drawn(place=place, radius_m=2.45 * value.sigma_m, track=path),
         )
+        found.append(weighed("datum.sighting", entry, setting, weights, parts, graded))
     return found
 
 
 def _after(at: datetime | None, start: datetime, otherwise: float) -> float:
     return otherwise if at is None else (at - start).total_seconds()
-
-
-def _unusable(entry: Entry, why: str, says: str, place: Position) -> Built:
-    evidence = Evidence(
-        key=entry.id,
-        kind="datum.sighting",
-        says=says,
-        source=entry.record.source,
-        at=entry.record.valid_at,
-        heard_at=entry.record.heard_at,
-        drawn=Drawn(place=place),
-        weight=0.0,
-        state="set aside",
-        why=why,
-        disputed=entry.disputed,
-    )
-    return Built(evidence=evidence, term=None)

@@ -139,6 +139,10 @@ class SightingTerm:
         found = np.where(inside, self.density.ravel().take(place), 0.0)
         return with_tail(found, self.wrong, self.anywhere_per_m2)
 
+    def wrong_part(self, states: States) -> Floats:
+        """Return the density of a thing that is not hers, times the chance of that, shape (n,)."""
+        return np.full(len(states), self.wrong * self.anywhere_per_m2)
+
 
 def sighting_term(
     track: BackTrack, release: Release, span_s: float, wrong: float, anywhere_per_m2: float
