@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+import streamlit
 import streamlit.components.v1 as components
 from xstatic.pkg import leaflet
 
@@ -30,3 +31,13 @@ LEAFLET_JS = _address("leaflet", _leaflet_folder, "leaflet.js")
 LEAFLET_CSS = _address("leaflet", _leaflet_folder, "leaflet.css")
 PROJECTIONS_JS = _address("own", SCRIPTS, "projections.js")
 CHART_JS = _address("own", SCRIPTS, "chart.js")
+
+
+def _font() -> str:
+    """Return the address of the letter family that the page framework brings, empty without it."""
+    media = Path(streamlit.__file__).parent / "static" / "static" / "media"
+    found = sorted(media.glob("SourceSansVF-Upright*.woff2"))
+    return f"../../static/media/{found[0].name}" if found else ""
+
+
+FONT = _font()

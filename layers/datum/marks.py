@@ -317,7 +317,8 @@ def _floating(item: Adrift) -> list[AnyMark]:
             rank=2 if item.persons else 5,
             freshness=freshness,
             position=item.position,
-            symbol=Symbol.ESTIMATED,
+            symbol=Symbol.PEOPLE if item.persons else Symbol.ESTIMATED,
+            number=item.persons or None,
             at=item.at,
         ),
     ]

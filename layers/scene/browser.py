@@ -5,7 +5,8 @@ The scripts beside this file draw it; the plot and the stand-alone map use the s
 
 from __future__ import annotations
 
-import json
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
@@ -19,7 +20,7 @@ from matplotlib import colormaps
 
 from layers.earth.chart.frames import ChartFrame, FrameName, utm_zone
 from layers.earth.chart.marks import AreaMark, Freshness, LineMark, Style, Symbol
-from layers.scene.ink import Ink
+from layers.scene.ink import Ink, tints
 from layers.scene.scene import (
     STYLE_WORDS,
     PlacedGrid,
@@ -29,10 +30,12 @@ from layers.scene.scene import (
     label,
     tooltip,
 )
-from layers.scene.symbols import barb, fixed_glyphs
+from layers.scene.symbols import HERS, barb, fixed_glyphs, her_glyph
 
 SCRIPTS = Path(__file__).parent / "scripts"
 WIDTHS = {1: 1.2, 2: 2.0, 3: 3.2}
+# what stands behind a name in a second, quiet line: a time, an age
+SECOND_LINE = re.compile(r"^(\S.*?) (\d{4,6}Z(?:, .+)?(?: \?)?)$")
 LONG_RUN, THINNED_TO = 200, 1e-6
 SIZES = {0: 12.0, 1: 10.0, 2: 8.0}
 
@@ -48,11 +51,12 @@ class Base:
     served: bool = False  # by a server whose link the chart listens to
     wall: bool = False  # large letters, only the names of first rank, nothing to press
     view_key: str = ""  # while it stays the same the browser keeps what is looked at
+    font_address: str = ""  # of the page's own letter family
     glyphs_address: str = ""  # where the symbols are fetched from; without it they are told
 
     def spec(self) -> dict[str, Any]:
         """Return the base as plain JSON for the browser."""
-        colours = ("sea", "land", "shore", "panel", "line", "ink", "quiet")
+        colours = ("sea", "land", "shore", "panel", "line", "ink", "quiet", "contour", "page")
         return {
             "frame": browser_spec(self.frame),
             "half_width_m": self.frame.half_width_m,
@@ -65,6 +69,7 @@ class Base:
                 **{name: getattr(self.ink, name) for name in colours},
                 "measure": self.ink.of(Style.MEASURE),
             },
+            "font_url": self.font_address,
             "glyphs_url": self.glyphs_address,
             "glyphs": {} if self.glyphs_address else glyph_table(),
         }
@@ -90,15 +95,17 @@ def browser_spec(frame: ChartFrame) -> dict[str, Any]:
 def glyph_table() -> dict[str, dict[str, Any]]:
     """Return the strokes and filled shapes of every symbol by its name."""
     glyphs = {symbol.value: found for symbol, found in fixed_glyphs().items()}
+    glyphs |= HERS
     glyphs |= {f"barb{speed}": barb(float(speed)) for speed in range(0, 155, 5)}
-    return {name: {"s": g.strokes, "f": g.filled} for name, g in glyphs.items()}
+    return {name: {"s": g.strokes, "f": g.filled, "p": g.plates} for name, g in glyphs.items()}
 
 
 def feature_collection(scene: Scene, ink: Ink) -> dict[str, Any]:
     """Return the scene as GeoJSON in metres of the frame, the style on each feature.
 
     Property names are one letter, since every viewer is sent them: t tooltip, l label, r rank,
-    n legend, c colour, w width, d dashes, o opacity, f fill, fo fill opacity, y symbol,
+    n legend, c colour, lc of its label, l2 second line, i number inside, pl plate, w width,
+    d dashes, o opacity, f fill, fo fill opacity, y symbol,
     h heading, z size, q hollow, m anchor of the measurement.
     """
     features: list[dict[str, Any]] = []
@@ -108,7 +115,7 @@ def feature_collection(scene: Scene, ink: Ink) -> dict[str, Any]:
         elif isinstance(item, PlacedPath):
             features.append(_path(item, ink))
         else:
-            features.extend(_grid(item))
+            features.extend(_grid(item, ink))
     return {"type": "FeatureCollection", "features": features}
 
 
@@ -122,16 +129,25 @@ def _shared(item: PlacedPoint | PlacedPath, ink: Ink) -> dict[str, Any]:
     }
     if text := label(item):
         shared["l"] = text
+        if split := SECOND_LINE.match(text):
+            shared["l"], shared["l2"] = split[1], split[2]
     if mark.freshness is Freshness.EXPECTED:
         shared["d"] = "7 6"
         shared["o"] = 0.75
+    if mark.style == Style.SEABED and isinstance(item, PlacedPath):
+        # an area has an edge, a track has an arrow or a time: depths are ground, never ink
+        shared |= {"c": ink.contour, "lc": ink.quiet, "w": 0.7, "r": 8, "n": "depth, m"}
     return shared
 
 
 def _point(item: PlacedPoint, ink: Ink) -> dict[str, Any]:
     mark = item.mark
     properties = _shared(item, ink)
-    properties["y"] = mark.symbol.value
+    properties["y"] = her_glyph(mark) or mark.symbol.value
+    if her_glyph(mark):
+        properties["pl"] = ink.plate
+    if mark.number is not None:
+        properties["i"] = str(mark.number)
     if mark.symbol is Symbol.WIND_BARB:
         properties["y"] = f"barb{min(150, 5 * round((mark.speed_kn or 0.0) / 5.0))}"
     if mark.heading_true_deg is not None:
@@ -151,7 +167,7 @@ def _point(item: PlacedPoint, ink: Ink) -> dict[str, Any]:
 def _path(item: PlacedPath, ink: Ink) -> dict[str, Any]:
     mark = item.mark
     properties = _shared(item, ink)
-    properties["w"] = WIDTHS.get(mark.width, 2.0)
+    properties.setdefault("w", WIDTHS.get(mark.width, 2.0))
     if mark.dotted:
         properties["d"] = "1 6"
     elif mark.freshness is Freshness.STALE:
@@ -201,48 +217,68 @@ def _feature(kind: str, coordinates: Any, properties: dict[str, Any]) -> dict[st
     }
 
 
-def _grid(item: PlacedGrid) -> list[dict[str, Any]]:
-    """Return a grid as bands of one sequential ramp, each a polygon with its limits."""
+def _grid(item: PlacedGrid, ink: Ink) -> list[dict[str, Any]]:
+    """Return a grid as filled bands: the sea's tints, or one ramp, each with its limits."""
     mark = item.mark
     finite = mark.values[np.isfinite(mark.values)]
     if not finite.size or finite.max() <= finite.min():
         return []
-    x = _centres(item.x_m)
-    y = _centres(item.y_m)
-    values = np.where(np.isfinite(mark.values), mark.values, finite.min())
+    if mark.edges:
+        return _depths(item, ink)
     levels = np.linspace(finite.min(), finite.max(), 9)
     levels[0] += (levels[1] - levels[0]) * 0.25  # the lowest band would cover the whole sheet
-    generator = contourpy.contour_generator(x, y, values, fill_type="OuterOffset")
+    values = np.where(np.isfinite(mark.values), mark.values, finite.min())
     bands = []
-    for number, (low, high) in enumerate(pairwise(levels)):
-        # a hair above the top so that the highest cell is inside its band
-        filled: Any = generator.filled(low, high * (1 + 1e-9) + 1e-300)
-        points, offsets = filled
-        polygons = [
-            [_coordinates(ring[a:b]) for a, b in pairwise(offset)]
-            for ring, offset in zip(points, offsets, strict=True)
-        ]
+    for number, (low, high, polygons) in enumerate(_bands(item, values, levels)):
         if polygons:
             red, green, blue, _ = colormaps["cividis"](number / 7.0, bytes=True)
-            properties = {
-                "c": f"#{red:02x}{green:02x}{blue:02x}",
-                "f": f"#{red:02x}{green:02x}{blue:02x}",
-                "fo": 0.55,
-                "w": 0.4,
-                "o": 0.5,
-                "r": mark.rank,
-                "t": f"{mark.tooltip}\n{low:.3g} to {high:.3g} {mark.unit}",
-                "grid": 1,
-                "n": STYLE_WORDS[mark.style],
-            }
-            bands.append(_feature("MultiPolygon", polygons, properties))
+            shared = {"c": f"#{red:02x}{green:02x}{blue:02x}", "fo": 0.55, "w": 0.4, "o": 0.5}
+            bands.append(_band(item, polygons, shared, low, high))
     return bands
 
 
-def _centres(corners: Any) -> Any:
+def _depths(item: PlacedGrid, ink: Ink) -> list[dict[str, Any]]:
+    """Return depths as tints that lie under everything and touch without an edge."""
+    values = np.ma.masked_invalid(item.mark.values)
+    levels = np.array([0.0, *item.mark.edges, 12_000.0])
+    bands = []
+    for (low, high, polygons), tint in zip(
+        _bands(item, values, levels), tints(ink, item.mark.edges), strict=True
+    ):
+        if polygons:
+            shared = {"c": tint, "fo": 1.0, "w": 0.7, "o": 1.0, "under": 1}
+            bands.append(_band(item, polygons, shared, low, high))
+    return bands
+
+
+def _bands(item: PlacedGrid, values: Any, levels: Any) -> Iterator[tuple[float, float, list[Any]]]:
+    generator = contourpy.contour_generator(
+        centres(item.x_m), centres(item.y_m), values, fill_type="OuterOffset"
+    )
+    for low, high in pairwise(levels):
+        # a hair above the top so that the highest cell is inside its band
+        filled: Any = generator.filled(low, high * (1 + 1e-9) + 1e-300)
+        yield (
+            low,
+            high,
+            [
+                [_coordinates(ring[a:b]) for a, b in pairwise(offset)]
+                for ring, offset in zip(*filled, strict=True)
+            ],
+        )
+
+
+def _band(
+    item: PlacedGrid, polygons: list[Any], shared: dict[str, Any], low: float, high: float
+) -> dict[str, Any]:
+    mark = item.mark
+    properties = shared | {"f": shared["c"], "r": mark.rank, "grid": 1}
+    properties["n"] = "depth, m" if mark.edges else STYLE_WORDS[mark.style]
+    if not mark.edges:
+        properties["t"] = f"{mark.tooltip}\n{low:.3g} to {high:.3g} {mark.unit}"
+    return _feature("MultiPolygon", polygons, properties)
+
+
+def centres(corners: Any) -> Any:
+    """Return the middles of cells from their corners, shape (ny + 1, nx + 1) to (ny, nx)."""
     return (corners[:-1, :-1] + corners[1:, :-1] + corners[:-1, 1:] + corners[1:, 1:]) / 4.0
-
-
-def payload_bytes(scene: Scene, ink: Ink) -> int:
-    """Return the size of the live group's data as sent to one viewer."""
-    return len(json.dumps(feature_collection(scene, ink), separators=(",", ":")).encode())

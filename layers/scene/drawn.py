@@ -16,6 +16,8 @@ EVIDENCE = ("bearing-", "place-", "ring-", "track-")
 
 def is_drawn(mark: AnyMark, *, shaded: bool) -> bool:
     """Whether a mark is drawn: fields of weather and sound shade the sea only when asked for."""
+    if isinstance(mark, GridMark) and mark.edges:
+        return True  # the sea's own tints
     return shaded or not isinstance(mark, GridMark) or mark.style is Style.PROBABILITY
 
 

@@ -7,7 +7,7 @@ meaning, colour helps. Red is kept for one thing: people who will not be out in 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -130,6 +130,11 @@ DAY = _ink(
     late_plate="#86071f",
 )
 INKS: Mapping[str, Ink] = MappingProxyType({"night": NIGHT, "day": DAY})
+
+
+def tints(ink: Ink, edges: Sequence[float]) -> list[str]:
+    """Return the colours of the sea between depths ``edges``, the shallowest first."""
+    return list(reversed(ink.tints))[: len(edges) + 1]
 
 
 def luminance(colour: str) -> float:

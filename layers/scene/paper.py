@@ -28,7 +28,8 @@ from layers.earth.chart.frames import ChartFrame
 from layers.earth.chart.graticule import Extent, graticule, north_words, scale_bar
 from layers.earth.chart.marks import AreaMark, Freshness, Style, Symbol
 from layers.earth.shore.land import Land, detail_for
-from layers.scene.ink import Ink
+from layers.scene.browser import centres
+from layers.scene.ink import Ink, tints
 from layers.scene.land_metres import projected
 from layers.scene.release import CAUTION, Stamp
 from layers.scene.scene import STYLE_WORDS, PlacedGrid, PlacedPath, PlacedPoint, Scene, label
@@ -209,7 +210,13 @@ def _graticule(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
 def _marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: float) -> None:
     taken: list[tuple[float, float, float, float]] = []
     for item in scene.placed:
-        if isinstance(item, PlacedGrid):
+        if isinstance(item, PlacedGrid) and item.mark.edges:
+            axes.contourf(
+                centres(item.x_m), centres(item.y_m), np.ma.masked_invalid(item.mark.values),
+                levels=(-1e9, *item.mark.edges, 1e9), colors=tints(ink, item.mark.edges),
+                zorder=0.5,
+            )  # fmt: skip
+        elif isinstance(item, PlacedGrid):
             axes.pcolormesh(
                 item.x_m, item.y_m, np.ma.masked_invalid(item.mark.values),
                 cmap="cividis", alpha=0.6, shading="flat", zorder=1.8, rasterized=True,
@@ -292,7 +299,7 @@ def _symbol(strokes: _Strokes, item: PlacedPoint, ink: Ink) -> None:
     hollow = mark.freshness is Freshness.STALE
     for stroke in found.strokes:
         strokes.add(item, turned(stroke, turn, size), colour, fill=False)
-    for shape in found.filled:
+    for shape in (*found.plates, *found.filled):
         strokes.add(item, turned(shape, turn, size), colour, fill=not hollow)
 
 

@@ -10,17 +10,21 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from layers.earth.chart.marks import PointMark, Symbol
+from layers.earth.chart.marks import PointMark, Style, Symbol
 
 Stroke = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Glyph:
-    """A symbol: strokes and filled shapes, in units of its nominal half size."""
+    """A symbol: strokes, filled shapes, and her plates, in units of its nominal half size.
+
+    A plate is filled with her own colour inside an outline: by day that colour is never a line.
+    """
 
     strokes: tuple[Stroke, ...] = ()
     filled: tuple[Stroke, ...] = ()
+    plates: tuple[Stroke, ...] = ()
     scale: float = 1.0
 
 
@@ -37,6 +41,20 @@ _DIAMOND: Stroke = ((0, 1), (0.75, 0), (0, -1), (-0.75, 0), (0, 1))
 _SHIP: Stroke = ((0, 1.5), (0.55, 0.5), (0.55, -1.1), (-0.55, -1.1), (-0.55, 0.5), (0, 1.5))
 _ARROW: tuple[Stroke, ...] = (((0, -1.6), (0, 1.6)), ((-0.55, 0.7), (0, 1.6), (0.55, 0.7)))
 
+_DISC = tuple((0.55 * x, 0.55 * y) for x, y in _CIRCLE)
+_PLANE: Stroke = ((0, 1.4), (0.9, -1.1), (0, -0.55), (-0.9, -1.1), (0, 1.4))
+_PILL: Stroke = tuple(
+    [(0.7 + 0.6 * x, 0.6 * y) for x, y in _arc(0, 180, 8)]
+    + [(-0.7 + 0.6 * x, 0.6 * y) for x, y in _arc(180, 360, 8)]
+    + [(0.7, 0.6)]
+)
+_CROSS: tuple[Stroke, ...] = (((0, -0.7), (0, 0.7)), ((-0.7, 0), (0.7, 0)))
+HER = "her"  # known: a disc in a ring
+PROBABLE = "probable"  # most probable: a square
+HERS: dict[str, Glyph] = {
+    HER: Glyph(strokes=(_CIRCLE,), plates=(_DISC,)),
+    PROBABLE: Glyph(strokes=(_SQUARE,), filled=(_DOT,)),
+}
 _FIXED: dict[Symbol, Glyph] = {
     Symbol.FIX: Glyph(strokes=(_CIRCLE,), filled=(_DOT,)),
     Symbol.DEAD_RECKONING: Glyph(strokes=(_arc(-90, 90), ((-1, 0), (1, 0))), filled=(_DOT,)),
@@ -45,6 +63,11 @@ _FIXED: dict[Symbol, Glyph] = {
     Symbol.TRIANGLE: Glyph(strokes=(_TRIANGLE,), filled=(_DOT,)),
     Symbol.DIAMOND: Glyph(strokes=(_DIAMOND,), filled=(_DOT,)),
     Symbol.SHIP_OUTLINE: Glyph(strokes=(_SHIP,)),
+    Symbol.SUPPORT_SHIP: Glyph(strokes=(_SHIP,), filled=(_SHIP,)),
+    Symbol.AIRCRAFT: Glyph(strokes=(_PLANE,)),
+    Symbol.VEHICLE: Glyph(strokes=(_PILL,)),
+    Symbol.PEOPLE: Glyph(strokes=(_SQUARE,)),
+    Symbol.WRECK: Glyph(strokes=(_CIRCLE, *_CROSS)),
     Symbol.ARROW: Glyph(strokes=_ARROW),
     Symbol.SOUNDING: Glyph(),
 }
@@ -89,7 +112,15 @@ def glyph(mark: PointMark) -> Glyph:
     """Return the glyph of a point mark, before it is turned to its heading."""
     if mark.symbol is Symbol.WIND_BARB:
         return barb(mark.speed_kn or 0.0)
-    return _FIXED[mark.symbol]
+    hers = her_glyph(mark)
+    return HERS[hers] if hers else _FIXED[mark.symbol]
+
+
+def her_glyph(mark: PointMark) -> str:
+    """Return the name of her own glyph, empty for a mark that is not hers."""
+    if mark.style != Style.DISSUB:
+        return ""
+    return {Symbol.FIX: HER, Symbol.ESTIMATED: PROBABLE}.get(mark.symbol, "")
 
 
 def turned(stroke: Stroke, heading_deg: float, size: float) -> list[tuple[float, float]]:

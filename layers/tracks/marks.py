@@ -157,7 +157,7 @@ def _fix(ship: Ship, now: datetime) -> PointMark:
         key=f"{ship.subject} fix",
         style=_style(ship),
         position=ship.position,
-        symbol=Symbol.FIX if direction is None else Symbol.SHIP_OUTLINE,
+        symbol=_symbol(ship, direction),
         heading_true_deg=direction,
         speed_kn=ship.speed_kn,
         freshness=Freshness.STALE if ship.stale else Freshness.KNOWN,
@@ -169,6 +169,14 @@ def _fix(ship: Ship, now: datetime) -> PointMark:
         source=ship.record_id,
         at=ship.fixed_at,
     )
+
+
+def _symbol(ship: Ship, direction: float | None) -> Symbol:
+    if direction is None:
+        return Symbol.FIX
+    if ship.role == "aircraft":
+        return Symbol.AIRCRAFT
+    return Symbol.SUPPORT_SHIP if ship.role == "support ship" else Symbol.SHIP_OUTLINE
 
 
 def _ahead(ship: Ship, result: TracksResult) -> list[AnyMark]:

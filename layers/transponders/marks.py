@@ -241,7 +241,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
         PointMark(
             key=f"fix {fix.subject}",
             style=style,
-            symbol=Symbol.DIAMOND if fix.is_dissub else Symbol.FIX,
+            symbol=Symbol.DIAMOND if fix.is_dissub else Symbol.VEHICLE,
             position=fix.position,
             label=f"{'net fix' if fix.is_dissub else fix.subject} {clock_words(fix.at, now)}",
             rank=5 if fix.is_dissub else 1,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from dashboard import cache, state
+from dashboard.chart.addresses import FONT
 from dashboard.chart.folium_map import Reference
 from dashboard.chart.folium_map import show as show_map
 from dashboard.chart.land_address import land_address
@@ -65,6 +66,7 @@ def show(
         attribution=f"{CAUTION} {ATTRIBUTION}",
         served=True,
         wall=wall,
+        font_address=FONT,
         glyphs_address=marks_address("glyphs", packed_glyphs()),
         view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",
     )

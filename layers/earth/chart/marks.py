@@ -57,6 +57,11 @@ class Symbol(StrEnum):
     TRIANGLE = "triangle"
     DIAMOND = "diamond"
     SHIP_OUTLINE = "ship_outline"  # needs heading_true_deg
+    SUPPORT_SHIP = "support_ship"  # the same, filled
+    AIRCRAFT = "aircraft"  # needs heading_true_deg
+    VEHICLE = "vehicle"  # rescue or inspection vehicle under water
+    PEOPLE = "people"  # in the water; their number stands in it
+    WRECK = "wreck"
     WIND_BARB = "wind_barb"  # needs heading_true_deg (from) and speed_kn
     ARROW = "arrow"  # needs heading_true_deg (towards)
     SOUNDING = "sounding"  # the label is the sounding
@@ -117,12 +122,13 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PointMark(Mark):
-    """A symbol at one place."""
+    """A symbol at one place; ``number`` stands inside it (people adrift)."""
 
     position: Position
     symbol: Symbol = Symbol.FIX
     heading_true_deg: float | None = None
     speed_kn: float | None = None
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,12 +187,16 @@ class GridMark(Mark):
         NaN is not drawn.
     unit : str
         What the values are, with unit: ``"probability per nmi²"``.
+    edges : tuple of float
+        Where one tint of the sea ends and the next begins, ascending; a field of depths is ground,
+        never ink. Empty: shaded by the ramp.
     """
 
     latitudes_deg: Floats
     longitudes_deg: Floats
     values: Floats
     unit: str
+    edges: tuple[float, ...] = ()
 
 
 AnyMark = PointMark | LineMark | AreaMark | GridMark

@@ -5,12 +5,15 @@
   const mp = (window.musterplot = window.musterplot || {});
   const NMI = 1852;
 
-  mp.dm = function (deg, width, letters) {
-    let tenths = Math.round(Math.abs(deg) * 600);
-    const d = Math.floor(tenths / 600), m = ((tenths % 600) / 10).toFixed(1).padStart(4, "0");
+  // degrees and minutes to so many decimals of a minute
+  mp.dm = function (deg, width, letters, decimals) {
+    const unit = 10 ** (decimals === undefined ? 1 : decimals), parts = Math.round(Math.abs(deg) * 60 * unit);
+    const d = Math.floor(parts / (60 * unit)), m = ((parts % (60 * unit)) / unit).toFixed(Math.log10(unit)).padStart(unit > 1 ? 3 + Math.log10(unit) : 2, "0");
     return String(d).padStart(width, "0") + "°" + m + "′" + letters[deg < 0 ? 1 : 0];
   };
-  mp.place = (lat, lon) => mp.dm(lat, 2, "NS") + " " + mp.dm(lon, 3, "EW");
+  mp.place = (lat, lon, decimals) => mp.dm(lat, 2, "NS", decimals) + " " + mp.dm(lon, 3, "EW", decimals);
+  // no finer than a pixel: 0.1′ is 185 m, 0.001′ is 2 m
+  mp.decimals = (metres) => (metres > 60 ? 1 : metres > 6 ? 2 : 3);
   mp.bearing = (deg) => String((Math.round(deg * 10) / 10) % 360 === 0 ? "0.0" : (Math.round(deg * 10) / 10).toFixed(1)).padStart(5, "0") + "°T";
   mp.range = (m) => (m < 1852 ? Math.round(m) + " m" : (m / NMI).toFixed(m < 18520 ? 2 : 1) + " nmi");
 
@@ -36,9 +39,10 @@
     // Leaflet rounds every vertex to a whole pixel, which makes a dense straight line wavy
     map.latLngToLayerPoint = function (latlng) { return this.project(L.latLng(latlng))._subtract(this.getPixelOrigin()); };
     const style = element("style");
-    style.textContent = mp.css(spec.ink) + (spec.wall ? mp.wallCss : "");
+    const face = spec.font_url ? `@font-face { font-family: "Source Sans"; font-weight: 200 900; src: url("${spec.font_url}") format("woff2"); }` : "";
+    style.textContent = face + mp.css(spec.ink) + (spec.wall ? mp.wallCss : "");
     document.head.appendChild(style);
-    const panes = { land: 150, graticule: 180, grid: 220, areas: 350 };
+    const panes = { tints: 120, land: 150, graticule: 180, grid: 220, areas: 350 };
     for (const name in panes) {
       map.createPane(name).style.zIndex = panes[name];
       map.getPane(name).style.pointerEvents = "none";
@@ -115,14 +119,14 @@
   mp.css = (ink) => `
     html, body, #root, #parent, .float-child:first-child, #map_div { height: 100vh !important; width: 100% !important; margin: 0; overflow: hidden; }
     .float-child:nth-child(2), body > span { display: none; }
-    .leaflet-container { background: ${ink.sea}; font: 14px "Source Sans", "Source Sans Pro", system-ui, sans-serif; font-variant-numeric: tabular-nums; color: ${ink.ink}; }
+    .leaflet-container { background: ${ink.sea}; font: 14px "Source Sans", system-ui, sans-serif; font-variant-numeric: tabular-nums; color: ${ink.ink}; }
     .leaflet-container:focus-visible, .leaflet-container *:focus-visible { outline: 3px solid ${ink.ink}; outline-offset: -3px; }
-    .leaflet-bar a { background: ${ink.panel}; color: ${ink.ink}; border-color: ${ink.line}; }
-    .leaflet-bar a.leaflet-disabled { background: ${ink.panel}; color: ${ink.quiet}; }
+    .mp-zoom { display: flex; gap: 4px; align-items: center; color: ${ink.quiet}; }
+    .mp-zoom button { background: none; border: 0; color: ${ink.ink}; font: inherit; font-size: 20px; line-height: 1; width: 28px; height: 28px; cursor: pointer; }
     .leaflet-tooltip { background: ${ink.panel}; color: ${ink.ink}; border: 1px solid ${ink.quiet}; white-space: pre-line; font-size: 14px; max-width: 420px; width: max-content; box-shadow: none; }
     .leaflet-tooltip::before { display: none; }
     .leaflet-container .leaflet-control-attribution { background: ${ink.panel}; color: ${ink.quiet}; font-size: 13px; }
-    .mp-box { background: ${ink.panel}; color: ${ink.ink}; border: 1px solid ${ink.line}; border-radius: 3px; padding: 3px 8px; font-size: 14px; line-height: 1.35; pointer-events: none; }
+    .mp-box { background: ${ink.sea}d9; color: ${ink.ink}; border: 0; padding: 2px 8px; font-size: 14px; line-height: 1.35; pointer-events: none; }
     .mp-box.live { pointer-events: auto; }
     .mp-cursor { font-size: 16px; white-space: pre; }
     .mp-cursor:empty { visibility: hidden; }
@@ -130,14 +134,18 @@
     .mp-mark { position: relative; }
     .mp-mark svg { position: absolute; overflow: visible; left: 0; top: 0; pointer-events: auto; cursor: pointer; }
     .mp-label { position: absolute; left: 0; top: 0; width: max-content; white-space: nowrap; font-size: 14px; line-height: 1.15; pointer-events: none; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}, 0 0 2px ${ink.sea}; }
-    .mp-label.r0 { font-size: 19px; font-weight: 700; }
-    .mp-label.r1 { font-size: 16px; font-weight: 600; }
+    .mp-label.r0 { font-size: 19px; font-weight: 650; }
+    .mp-label.r1 { font-size: 15px; font-weight: 650; }
+    .mp-label.r2 { font-size: 16px; font-weight: 650; }
     .mp-label.hidden { display: none; }
       .mp-grat { width: max-content; color: ${ink.quiet}; font-size: 13px; white-space: nowrap; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}; pointer-events: none; }
     .mp-band { color: ${ink.ink}; font-size: 16px; font-weight: 600; white-space: nowrap; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}; pointer-events: none; padding-left: 14px; }
-    .mp-legend summary { cursor: pointer; font-weight: 600; }
-    .mp-legend div { display: flex; align-items: center; gap: 7px; }
-    .mp-legend i { display: inline-block; width: 22px; height: 0; border-top: 3px solid; }
+    .mp-legend { position: absolute; left: 0; right: 0; bottom: 0; z-index: 900; height: 26px; display: flex; gap: 18px; align-items: center; padding: 0 10px; overflow: hidden; white-space: nowrap; background: ${ink.panel}; border-top: 1px solid ${ink.line}; color: ${ink.quiet}; font-size: 13px; }
+    .mp-legend b { color: ${ink.ink}; font-weight: 650; }
+    .mp-legend span { display: inline-flex; align-items: center; gap: 6px; }
+    .leaflet-bottom { bottom: 26px; }
+    .mp-label small { display: block; font-size: 13px; font-weight: 400; color: ${ink.quiet}; }
+    .mp-label.r8 { font-size: 12.5px; color: ${ink.quiet}; }
     .mp-lost { display: none; position: absolute; z-index: 1100; left: 50%; top: 12px; transform: translateX(-50%); background: ${ink.ink}; color: ${ink.sea}; font-size: 24px; font-weight: 700; padding: 6px 16px; }
     .mp-north svg { vertical-align: middle; margin-right: 6px; }
   `;
@@ -145,8 +153,10 @@
   // The wall: the chart is 57 % of the screen's height, so 5.3 % of the chart is 3 % of the screen.
   // Names of first rank only; nothing to press; the credit of the coast is not read across a room.
   mp.wallCss = `
-    .leaflet-bar, .mp-legend, .mp-cursor, .mp-label:not(.r0):not(.r1) { display: none !important; }
-    .mp-label.r0, .mp-label.r1, .mp-grat, .mp-box { font-size: max(5.3vh, 3vmin); line-height: 1.1; }
+    .mp-zoom, .mp-legend, .mp-cursor, .mp-label:not(.r0):not(.r1):not(.r2) { display: none !important; }
+    .leaflet-bottom { bottom: 0; }
+    .mp-label small { font-size: max(4.7vh, 2.7vmin); }
+    .mp-label.r0, .mp-label.r1, .mp-label.r2, .mp-grat, .mp-box { font-size: max(5.3vh, 3vmin); line-height: 1.1; }
     .mp-label.r0 { font-weight: 800; }
     .leaflet-container .leaflet-control-attribution { font-size: max(13px, 2.4vh); }
     .mp-lost { font-size: 13vh; width: 92vw; text-align: center; }
@@ -224,9 +234,14 @@
       control.addTo(mp.map);
       return e;
     };
-    mp.legend = box("topright", "live mp-legend");
-    L.DomEvent.disableClickPropagation(mp.legend);
-    L.DomEvent.disableScrollPropagation(mp.legend);
+    if (mp.map.zoomControl) mp.map.zoomControl.remove();
+    const zoom = box("topright", "live mp-zoom");
+    L.DomEvent.disableClickPropagation(zoom);
+    const press = (word, name, by) => { const b = element("button", "", word); b.type = "button"; b.title = name; b.setAttribute("aria-label", name); b.onclick = () => mp.map.zoomIn(by); return b; };
+    mp.across = element("span", "");
+    zoom.append(press("−", "Zoom out", -0.5), mp.across, press("+", "Zoom in", 0.5));
+    mp.legend = element("div", "mp-legend");
+    mp.map.getContainer().append(mp.legend);
     mp.north = box("topleft", "mp-north");
     mp.scaleBox = box("bottomleft", "");
     mp.readout = box("bottomleft", "mp-cursor");
@@ -240,7 +255,7 @@
   mp.cursor = function (event) {
     const [lat, lon] = mp.projection.inverse(event.latlng.lng, event.latlng.lat);
     if (!isFinite(lat) || Math.abs(lat) > 90) { mp.readout.textContent = "outside this frame"; return; }
-    let text = mp.place(lat, lon);
+    let text = mp.place(lat, lon, mp.decimals(mp.metresAPixel || 100));
     const ref = mp.reference;
     if (ref) {
       const r = mp.inverse(ref.lat, ref.lon, lat, lon);
@@ -347,14 +362,18 @@
   mp.scale = function (clat, clon, centre) {
     const map = mp.map, P = mp.projection, per = map.containerPointToLatLng([100, 0]).lng - map.containerPointToLatLng([0, 0]).lng;
     const a = P.inverse(centre.lng - per, centre.lat), b = P.inverse(centre.lng + per, centre.lat);
-    const metres = mp.inverse(a[0], a[1], b[0], b[1]).m / 200; // true metres a pixel at the middle
+    const metres = (mp.metresAPixel = mp.inverse(a[0], a[1], b[0], b[1]).m / 200); // true metres a pixel at the middle
     const choices = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
     const nmi = choices.filter((c) => (c * NMI) / metres <= 220 * mp.big).pop() || 0.005;
     mp.scaleBox.replaceChildren();
     const bar = element("div", "mp-scale");
     bar.style.width = (nmi * NMI) / metres + "px";
-    const metric = nmi < 0.5 ? "  (" + Math.round(nmi * NMI) + " m)" : "";
-    mp.scaleBox.append(bar, element("div", "", nmi + " nmi" + metric));
+    const metric = nmi < 0.5 ? Math.round(nmi * NMI) + " m" : nmi + " nmi";
+    // where the scale changes over the sheet it is true in the middle only, and says so
+    const at = isFinite(clat) && mp.spec.half_width_m > 150 * NMI ? "  at " + Math.round(Math.abs(clat)) + "°" + (clat < 0 ? "S" : "N") : "";
+    mp.scaleBox.append(bar, element("div", "", metric + at));
+    const across = (metres * map.getSize().x) / NMI;
+    mp.across.textContent = across < 0.5 ? Math.round(across * NMI) + " m across" : across.toPrecision(across < 10 ? 2 : 3).replace(/\.?0+$/, "") + " nmi across";
     // grid convergence: where grid north points, seen from true north
     const up = P.forward(Math.min(clat + 0.01, 89.9999), clon), c0 = P.forward(clat, clon);
     let gamma = (Math.atan2(up[0] - c0[0], up[1] - c0[1]) * 180) / Math.PI; // true north on the sheet
@@ -363,7 +382,7 @@
     g.append(svg("path", { d: "M0 -13 L6 10 L0 5 L-6 10 Z", fill: mp.spec.ink.ink }));
     arrow.append(g);
     const off = -gamma; // convergence: grid north east of true north is positive
-    const words = mp.spec.wall ? "N" : Math.abs(off) < 0.05 ? "N  grid north is true north" : "N  grid north " + Math.abs(off).toFixed(1) + "° " + (off > 0 ? "east" : "west") + " of true";
+    const words = mp.spec.wall || Math.abs(off) < 0.05 ? "N" : "N  grid north " + Math.abs(off).toFixed(1) + "° " + (off > 0 ? "east" : "west") + " of true";
     mp.north.replaceChildren(arrow, document.createTextNode(words));
   };
 
@@ -409,23 +428,36 @@
   mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.unseen = (told && told.unseen) || ""; mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
     const p = feature.properties;
-    return { color: p.c, weight: (p.w || 2) * mp.big, opacity: p.o === undefined ? 1 : p.o, dashArray: mp.dashes(p.d), smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.grid ? "grid" : "areas") : "overlayPane" };
+    return { color: p.c, weight: (p.w || 2) * mp.big, opacity: p.o === undefined ? 1 : p.o, dashArray: mp.dashes(p.d), smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.under ? "tints" : p.grid ? "grid" : "areas") : "overlayPane", interactive: !p.under };
   };
-  mp.point = function (feature, latlng) {
-    const p = feature.properties, size = (p.z || 8) * mp.big, holder = element("div", "mp-mark");
+  mp.glyph = function (p, size) { // the symbol as it is drawn, on the chart and in the legend
     const glyph = mp.spec.glyphs[p.y] || { s: [], f: [] };
-    const picture = svg("svg", { width: 1, height: 1 });
     const g = svg("g", { transform: "rotate(" + (p.h || 0) + ")", fill: "none", stroke: p.c, "stroke-width": (p.w || 2) * mp.big, "stroke-linejoin": "round", "stroke-linecap": "round" });
     if (p.d) g.setAttribute("stroke-dasharray", mp.dashes(p.d));
     const path = (points) => "M" + points.map(([x, y]) => (x * size).toFixed(1) + " " + (-y * size).toFixed(1)).join("L");
-    g.append(svg("circle", { r: Math.max(size, 11), fill: "transparent", stroke: "none" }));
+    for (const s of glyph.p || []) g.append(svg("path", { d: path(s), fill: p.q ? "none" : p.pl || p.c, "stroke-width": mp.big }));
     for (const s of glyph.s) g.append(svg("path", { d: path(s) }));
     for (const f of glyph.f) g.append(svg("path", { d: path(f), fill: p.q ? "none" : p.c, "stroke-width": (p.q ? 1 : 0.5) * mp.big }));
-    picture.append(g);
+    return g;
+  };
+  mp.label = function (p) {
+    const label = element("div", "mp-label r" + p.r, p.l);
+    label.style.color = p.lc || p.c;
+    if (p.l2) label.append(element("small", "", p.l2));
+    return label;
+  };
+  mp.point = function (feature, latlng) {
+    const p = feature.properties, size = (p.z || 8) * mp.big, holder = element("div", "mp-mark");
+    const picture = svg("svg", { width: 1, height: 1 });
+    picture.append(svg("circle", { r: Math.max(size, 11), fill: "transparent", stroke: "none" }), mp.glyph(p, size));
+    if (p.i) {
+      const number = svg("text", { "text-anchor": "middle", y: size * 0.42, fill: p.c, "font-size": size * 1.15, "font-weight": 700 });
+      number.textContent = p.i;
+      picture.append(number);
+    }
     holder.append(picture);
     if (p.l) {
-      const label = element("div", "mp-label r" + p.r, p.l);
-      label.style.color = p.c;
+      const label = mp.label(p);
       label.dataset.size = size;
       if (p.n) label.dataset.thing = p.n;
       holder.append(label);
@@ -443,15 +475,14 @@
       layer.on("remove", () => { if (layer.mpLabel) layer.mpLabel.remove(); });
     }
     mp.marks.push({ p, layer });
-    if (p.n && !mp.seen.has(p.n)) mp.seen.set(p.n, p.c);
+    if (p.n && !mp.seen.has(p.n + (p.y || ""))) mp.seen.set(p.n + (p.y || ""), { p, kind: feature.geometry.type });
   };
   mp.lineLabel = function (layer, p) { // beside the middle of the line or the top of the area
     let at = layer.getLatLngs();
     while (Array.isArray(at[0])) at = at[0];
     if (!at.length) return;
     const top = layer instanceof L.Polygon ? at.reduce((a, b) => (b.lat > a.lat ? b : a)) : at[Math.floor((at.length - 1) / 2)];
-    const label = element("div", "mp-label r" + p.r, p.l);
-    label.style.color = p.c;
+    const label = mp.label(p);
     layer.mpLabel = L.marker(top, { icon: L.divIcon({ className: "", html: label, iconSize: [0, 0] }), interactive: false, keyboard: false }).addTo(mp.map);
   };
   mp.end = function () {
@@ -462,19 +493,21 @@
     setTimeout(mp.declutter, 400); // and once more when letters and furniture have their sizes
     mp.map.getContainer().dataset.marks = String(mp.marks.length);
   };
-  mp.drawLegend = function () {
-    const open = mp.legend.querySelector("details") ? mp.legend.querySelector("details").open : false;
-    const details = element("details");
-    details.open = open;
-    details.append(element("summary", "", "Legend"));
-    for (const [name, colour] of mp.seen) {
-      const row = element("div"), swatch = element("i");
-      swatch.style.borderColor = colour;
-      row.append(swatch, document.createTextNode(name));
-      details.append(row);
+  mp.drawLegend = function () { // one line under the chart: only what is on it, drawn by the same functions
+    mp.legend.replaceChildren(element("b", "", "Legend"));
+    const named = new Set();
+    for (const { p, kind } of mp.seen.values()) {
+      if (named.has(p.n + (p.y || ""))) continue;
+      named.add(p.n + (p.y || ""));
+      const row = element("span"), picture = svg("svg", { width: 24, height: 18, viewBox: "-12 -9 24 18" });
+      if (kind === "Point") picture.append(mp.glyph({ ...p, h: 0, w: 1.5 }, 6 / mp.big));
+      else if (kind.endsWith("Polygon") && p.fo) picture.append(svg("rect", { x: -10, y: -6, width: 20, height: 12, fill: p.f, "fill-opacity": p.fo, stroke: p.c }));
+      else picture.append(svg("path", { d: "M-11 0H11", stroke: p.c, "stroke-width": p.w || 2, ...(p.d ? { "stroke-dasharray": p.d } : {}) }));
+      row.append(picture, document.createTextNode(p.n));
+      mp.legend.append(row);
     }
-    for (const words of ["dashed: expected", "hollow: stale, age beside it", "?: disputed", mp.unseen].filter(Boolean)) details.append(element("div", "", words));
-    mp.legend.replaceChildren(details);
+    for (const words of ["hollow: stale", "broken: reckoned or expected", mp.unseen].filter(Boolean)) mp.legend.append(element("span", "", words));
+    mp.legend.title = [...mp.legend.children].slice(1).map((e) => e.textContent).join("; ");
   };
   // Labels do not lie on each other: the lower rank number comes first and keeps its place, the
   // next tries the sides and corners of its mark, and gives way when all are taken. So does the
@@ -490,11 +523,13 @@
   mp.together = function (labels) {
     const heads = [];
     for (const label of labels) {
-      label.textContent = label.dataset.own = label.dataset.own || label.textContent;
+      if (label.dataset.own) label.textContent = label.dataset.own;
       if (!label.dataset.thing || !label.classList.contains("r0")) continue;
       const at = label.parentNode.getBoundingClientRect();
       const head = heads.find((h) => h.thing === label.dataset.thing && Math.hypot(h.x - at.left, h.y - at.top) < ONE_PLACE);
       if (!head) { heads.push({ thing: label.dataset.thing, x: at.left, y: at.top, label }); continue; }
+      head.label.dataset.own = head.label.dataset.own || head.label.textContent;
+      label.dataset.own = label.dataset.own || label.textContent;
       const said = [head.label.textContent, label.dataset.own].sort((a, b) => (b === head.thing) - (a === head.thing));
       head.label.textContent = said[0] === said[1] ? said[0] : said.join(" ");
       label.classList.add("hidden");
@@ -506,7 +541,7 @@
     const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
     const frame = box.getBoundingClientRect();
     // first the furniture, which no label may lie under
-    const taken = [...box.querySelectorAll(".mp-box, .leaflet-bar, .leaflet-control-attribution")].map((e) => e.getBoundingClientRect()).filter((b) => b.width);
+    const taken = [...box.querySelectorAll(".mp-box, .mp-legend, .leaflet-control-attribution")].map((e) => e.getBoundingClientRect()).filter((b) => b.width);
     const free = (b) => !taken.some((t) => b.left < t.right + APART && b.right > t.left - APART && b.top < t.bottom && b.bottom > t.top);
     const inside = (b) => b.left >= frame.left && b.right <= frame.right && b.top >= frame.top && b.bottom <= frame.bottom;
     for (const label of all) label.classList.remove("hidden");

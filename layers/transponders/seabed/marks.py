@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
-from layers.earth.chart.marks import AnyMark, LineMark, Path, PointMark, Style, Symbol
+from layers.earth.chart.marks import AnyMark, GridMark, LineMark, Path, PointMark, Style, Symbol
 from layers.earth.position import Position
-from layers.transponders.seabed.seabed import Chart, Isobath, SeabedShown
+from layers.transponders.seabed.seabed import Chart, Ground, Isobath, SeabedShown
 
 CAUTION = "not for navigation"
 
 
 def seabed_marks(shown: SeabedShown) -> list[AnyMark]:
     """Return the marks of the loaded grids and cells."""
-    drawn: list[AnyMark] = [_isobath(n, line) for n, line in enumerate(shown.isobaths)]
+    drawn: list[AnyMark] = [] if shown.ground is None else [_ground(shown.ground)]
+    drawn += [_isobath(n, line) for n, line in enumerate(shown.isobaths)]
     for chart in shown.charts:
         drawn += _chart(chart)
     return drawn
+
+
+def _ground(ground: Ground) -> GridMark:
+    return GridMark(
+        key="depths",
+        style=Style.SEABED,
+        latitudes_deg=ground.latitudes_deg,
+        longitudes_deg=ground.longitudes_deg,
+        values=ground.depth_m,
+        unit="m",
+        edges=ground.edges_m,
+        source=ground.record_id,
+        tooltip=f"Depth, m, from the grid {ground.title}; {CAUTION}",
+    )
 
 
 def _isobath(number: int, line: Isobath) -> LineMark:
@@ -25,7 +40,7 @@ def _isobath(number: int, line: Isobath) -> LineMark:
         longitudes_deg=line.longitudes_deg,
         path=Path.AS_GIVEN,
         width=1,
-        label=f"{line.depth_m:g} m",
+        label=f"{line.depth_m:g}",
         source=line.record_id,
         tooltip=f"{line.depth_m:g} m depth contour, from the grid {line.title}; {CAUTION}",
     )
@@ -45,7 +60,7 @@ def _chart(chart: Chart) -> list[AnyMark]:
                 path=Path.AS_GIVEN,
                 width=1,
                 dotted=trace.sort != "contour",
-                label="" if trace.depth_m is None else f"{trace.depth_m:g} m",
+                label="" if trace.depth_m is None else f"{trace.depth_m:g}",
                 source=chart.record_id,
                 tooltip=f"{words}, {whence}",
             )

@@ -23,7 +23,7 @@ from layers.transponders.seabed.chart_cell import Danger, Trace
 from layers.transponders.seabed.depth_grid import Raster, Seabed
 
 Floats = npt.NDArray[np.float64]
-LEVELS_M = (
+LEVELS_M: tuple[float, ...] = (
     0,
     2,
     5,
@@ -59,6 +59,7 @@ LEVELS_M = (
     6000,
     8000,
 )
+STEP_M = 10.0  # between tints of the sea
 WINDOW_DEG = 0.4  # half of what is drawn round the work: about 24 nmi
 MOST_CELLS_DRAWN, MOST_LINES, MOST_SOUNDINGS, MOST_DANGERS = 140, 8, 240, 200
 
@@ -70,6 +71,21 @@ class Isobath:
     depth_m: float
     latitudes_deg: Floats
     longitudes_deg: Floats
+    record_id: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """Depths round the work, to be drawn as tints: corners (ny + 1, nx + 1), depths (ny, nx).
+
+    ``edges_m`` are the depths at which the tint changes, ascending: four, for five tints.
+    """
+
+    latitudes_deg: Floats
+    longitudes_deg: Floats
+    depth_m: Floats
+    edges_m: tuple[float, ...]
     record_id: str
     title: str
 
@@ -94,6 +110,7 @@ class SeabedShown:
     grid: Seabed | None
     grid_records: tuple[tuple[str, DepthGridRecord], ...]
     isobaths: tuple[Isobath, ...]
+    ground: Ground | None
     charts: tuple[Chart, ...]
     notes: tuple[str, ...]
     records: tuple[str, ...]
@@ -118,8 +135,9 @@ def seabed(known: Known, at: datetime, centre: Position | None) -> SeabedShown:
     pairs = tuple((record, raster) for _, record, raster in grids)
     whole = Seabed(pairs) if pairs else None
     isobaths: list[Isobath] = []
+    edges = _edges(whole, centre)
     for record_id, record, raster in grids[:3]:
-        isobaths += _isobaths(record_id, record, raster, centre)
+        isobaths += _isobaths(record_id, record, raster, centre, edges)
     notes += [
         f"{record.title}: {note}" for _, record, _ in (*grids, *cells) for note in record.notes
     ]
@@ -127,6 +145,7 @@ def seabed(known: Known, at: datetime, centre: Position | None) -> SeabedShown:
         grid=whole,
         grid_records=tuple((i, record) for i, record, _ in grids),
         isobaths=tuple(isobaths),
+        ground=_ground(*grids[0], centre, edges) if grids and edges else None,
         charts=tuple(_chart(i, cell, features, centre) for i, cell, features in cells[:4]),
         notes=tuple(notes),
         records=tuple(i for i, _, _ in (*grids, *cells)),
@@ -147,10 +166,59 @@ def _load(
     return found
 
 
+def _edges(grid: Seabed | None, centre: Position | None) -> tuple[float, ...]:
+    """Return the depths between five tints, 10 m apart about the depth at the centre."""
+    if grid is None or centre is None:
+        return ()
+    place = np.array([centre.latitude_deg]), np.array([centre.longitude_deg])
+    depth = float(grid.depth_m(*place)[0])
+    if not np.isfinite(depth) or depth <= 0.0:
+        return ()
+    middle = STEP_M * round(depth / STEP_M)
+    return tuple(e for k in (-1, 0, 1, 2) if (e := middle + k * STEP_M) > 0.0)
+
+
+def _ground(
+    record_id: str,
+    record: DepthGridRecord,
+    raster: Raster,
+    centre: Position | None,
+    edges: tuple[float, ...],
+) -> Ground | None:
+    cut = _cut(raster, record, centre)
+    if cut is None:
+        return None
+    x, y, depth = cut
+    corners = np.meshgrid(_corners(x), _corners(y))
+    lon, lat = corners
+    if raster.crs != "EPSG:4326":
+        onto = Transformer.from_crs(raster.crs, "EPSG:4326", always_xy=True)
+        lon, lat = onto.transform(*corners)
+    return Ground(
+        latitudes_deg=lat,
+        longitudes_deg=lon,
+        depth_m=depth,
+        edges_m=edges,
+        record_id=record_id,
+        title=record.title,
+    )
+
+
+def _corners(middles: Floats) -> Floats:
+    """Return the edges of cells from their middles, one more of them."""
+    between = (middles[:-1] + middles[1:]) / 2.0
+    first, last = 2 * middles[0] - between[0], 2 * middles[-1] - between[-1]
+    return np.concatenate(([first], between, [last]))
+
+
 def _isobaths(
-    record_id: str, record: DepthGridRecord, raster: Raster, centre: Position | None
+    record_id: str,
+    record: DepthGridRecord,
+    raster: Raster,
+    centre: Position | None,
+    edges: tuple[float, ...],
 ) -> list[Isobath]:
-    """Return contours of a grid round the centre, at depths that a chart would show."""
+    """Return contours of a grid round the centre: where the tints change, else as on a chart."""
     cut = _cut(raster, record, centre)
     if cut is None:
         return []
@@ -158,6 +226,7 @@ def _isobaths(
     low, high = np.nanpercentile(depth, [1.0, 99.0])
     levels = [level for level in LEVELS_M if low < level < high]
     levels = levels[:: max(1, -(-len(levels) // MOST_LINES))]
+    levels = [edge for edge in edges if low < edge < high] or levels
     lines = contour_generator(x, y, np.ma.masked_invalid(depth))
     made = []
     for level in levels:
