@@ -77,11 +77,12 @@ def _cell(found: Iterable[Said | tuple[str, Said]], page: str) -> str:
         late = late or said.late
         head = f"<i>{name}</i> " if name else ""
         unit = f" <i>{escape(said.unit)}</i>" if said.unit else ""
-        word = ", ".join(part for part in (said.word, said.more) if part)
+        told = ", ".join(part for part in (said.word, said.more) if part)
+        word = told if said.late or not said.known else said.word
         css = ' class="pob"' if said.key.endswith("on_board") else ""
         parts.append(
             f'<span{css} data-answer="{said.key}"><span>{head}<b>{escape(said.figure)}</b>{unit}'
-            f'</span><small title="{escape(word)}">{escape(word)}</small></span>'
+            f'</span><small title="{escape(told)}">{escape(word)}</small></span>'
         )
     css = "cell late" if late else "cell"
     return f'<a class="{css}" href="{escape(state.link(page))}" target="_self">{"".join(parts)}</a>'

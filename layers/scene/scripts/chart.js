@@ -496,9 +496,10 @@
   mp.drawLegend = function () { // one line under the chart: only what is on it, drawn by the same functions
     mp.legend.replaceChildren(element("b", "", "Legend"));
     const named = new Set();
-    for (const { p, kind } of mp.seen.values()) {
-      if (named.has(p.n + (p.y || ""))) continue;
-      named.add(p.n + (p.y || ""));
+    const sort = (p) => p.n + String(p.y || "").replace(/\d+$/, "");
+    for (const { p, kind } of [...mp.seen.values()].sort((a, b) => a.p.r - b.p.r)) {
+      if (named.has(sort(p))) continue;
+      named.add(sort(p));
       const row = element("span"), picture = svg("svg", { width: 24, height: 18, viewBox: "-12 -9 24 18" });
       if (kind === "Point") picture.append(mp.glyph({ ...p, h: 0, w: 1.5 }, 6 / mp.big));
       else if (kind.endsWith("Polygon") && p.fo) picture.append(svg("rect", { x: -10, y: -6, width: 20, height: 12, fill: p.f, "fill-opacity": p.fo, stroke: p.c }));
