@@ -183,6 +183,12 @@ def _about(made: Picture) -> Position | None:
     return middle_of(value.where) if isinstance(value, DatumValue) else None
 
 
+def released_to(audience: str) -> Release:
+    """Return what an audience may see by the watch's newest word."""
+    here = cache.present()
+    return release_for(cache.known(here.revision, here.shown), audience)
+
+
 def allowed_to(actor: Actor, *, wall: bool) -> Release:
     """Return what this viewer may see: the watch everything, others what the watch last said.
 
@@ -191,12 +197,10 @@ def allowed_to(actor: Actor, *, wall: bool) -> Release:
     """
     if actor.role is Role.WATCH and not wall:
         return WATCH
-    here = cache.present()
-    known = cache.known(here.revision, here.shown)
-    readers = release_for(known, "readers")
+    readers = released_to("readers")
     if not wall:
         return readers
-    room = release_for(known, "wall")
+    room = released_to("wall")
     return room if actor.role is Role.WATCH else room.lesser(readers)
 
 

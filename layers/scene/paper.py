@@ -400,7 +400,7 @@ def _words(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink)
     below = (
         f"{scene.frame.title}, centred on {scene.frame.centre}, WGS 84.  {CAUTION}  "
         f"For: {stamp.releasable_to}.  "
-        f"Journal record {stamp.head_seq}, head {stamp.head_hash[:16]}."
+        f"{stamp.origin_words}."
     )
     lines = [*wrap(below, 150), stamp.attribution]
     for number, line in enumerate(lines):

@@ -31,6 +31,8 @@ def show(seen: Seen, record: Record) -> None:
         titles = {kind.name: kind.title for kind in OPINIONS}
         if record.kind in titles:  # an opinion is taken back, never corrected
             titles = {"journal.retract": titles["journal.retract"]}
+        else:  # where anything is withheld, typed words are, until their writer lets them go
+            titles["watch.let_go"] = "let its words go"
         chosen = st.segmented_control(
             "What is thought of it", list(titles), format_func=titles.__getitem__,
             key=f"opinion_{record.seq}",

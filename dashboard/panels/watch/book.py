@@ -21,7 +21,7 @@ from layers.watch.state import ChecklistState, WatchState
 TYPED_HERE = (
     "watch.task", "watch.task_report", "watch.listening", "watch.listening_kept",
     "watch.decision", "watch.assumption", "watch.question", "watch.settled", "watch.stage",
-    "watch.alarm_rule", "watch.marking", "watch.withholding",
+    "watch.alarm_rule", "watch.marking",
 )  # fmt: skip
 
 
