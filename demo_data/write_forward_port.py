@@ -74,6 +74,10 @@ def places() -> RECORDS:
             "longitude_deg": position.longitude_deg,
             "runway_length_m": length,
             "runway_width_m": width,
+            "surface": "asphalt",
+            "bearing_t": 180.0,
+            "elevation_m": 60.0,
+            "hottest_c": 14.0,
         }
         found.append(row(f"airfield-{name}", "airfield", payload, z(13, "0920"), "runway table"))
     berths = {
@@ -113,17 +117,21 @@ def tide() -> dict[str, Any]:
 def cranes() -> RECORDS:
     """Return the cranes, as they became known."""
     tressick = {"port": "Port Tressick", "name": "quay crane", "largest_t": 60.0, "reach": []}
+    hooked = {"rigging_t": 1.2, "dynamic_factor": 1.05}  # sheltered water, told by the riggers
     told = tressick | {
+        **hooked,
         "reach": [
             {"outreach_m": 12.0, "capacity_t": 60.0},
             {"outreach_m": 16.0, "capacity_t": 28.0},
             {"outreach_m": 20.0, "capacity_t": 19.0},
-        ]
+        ],
     }
     skerry = {
         "port": "Skerry Haven",
         "name": "mobile crane",
         "largest_t": 120.0,
+        "rigging_t": 1.2,
+        "dynamic_factor": 1.05,
         "reach": [
             {"outreach_m": 14.0, "capacity_t": 52.0},
             {"outreach_m": 20.0, "capacity_t": 34.0},
@@ -131,11 +139,12 @@ def cranes() -> RECORDS:
     }
     aldermouth = {"port": "Aldermouth", "name": "ring crane", "largest_t": 80.0, "reach": []}
     answer = aldermouth | {
+        **hooked,
         "reach": [
             {"outreach_m": 14.0, "capacity_t": 45.0},
             {"outreach_m": 18.0, "capacity_t": 33.0},
             {"outreach_m": 22.0, "capacity_t": 26.0},
-        ]
+        ],
     }
     return [
         row("crane-tressick", "crane", tressick, z(13, "0950"), "Port Tressick harbour"),
@@ -214,6 +223,8 @@ def loads() -> RECORDS:
             {"payload_t": 37.0, "length_m": 1950.0},
         ],
         "runway_width_m": 30.0,
+        "soft_ground": False,
+        "greatest_mass_t": 155.0,
         "cruise_kn": 400.0,
     }
     trailer = {
@@ -231,6 +242,7 @@ def loads() -> RECORDS:
         "deck_length_m": 48.0,
         "deck_width_m": 17.0,
         "deck_strength_t_m2": 7.5,
+        "deck_load_t": 900.0,
         "outreach_m": 18.0,
         "under_keel_m": 0.6,
         "speed_kn": 17.0,
@@ -245,6 +257,7 @@ def loads() -> RECORDS:
         "deck_length_m": 40.0,
         "deck_width_m": 15.0,
         "deck_strength_t_m2": 5.0,
+        "deck_load_t": 600.0,
         "outreach_m": 17.0,
         "speed_kn": 12.5,
         "displacement_t": 4900.0,

@@ -12,48 +12,21 @@ from typing import Literal, Self
 from pydantic import AwareDatetime, Field, model_validator
 
 from layers.earth.errors import RecordRefused
+from layers.forward_port.ports.table_model import (
+    LONGEST_RUNWAY_M,
+    PORT_COLUMNS,
+    RUNWAY_COLUMNS,
+    Runway,
+    WorldPort,
+)
 from layers.journal.kinds import Kind, Payload, SideColumn
 from layers.journal.known import Known
 from layers.journal.record import Draft
 
-# The longest runways in use are about 5,500 m (common practice, no source): a figure above
-# this is taken for feet and refused.
-LONGEST_RUNWAY_M = 5_600.0
-LONGEST_WATER_M = 30_000.0  # water lanes and open fields stand in the tables too
 Name = Field(min_length=1, max_length=120)
 Latitude = Field(ge=-90, le=90)
 Longitude = Field(ge=-180, le=180)
-LiftClass = Literal["100 t or more", "50 to 100 t", "25 to 49 t", "up to 24 t"]
-
-
-class WorldPort(Payload):
-    """One row of the World Port Index; 0 and blank are both not known."""
-
-    index_number: int
-    name: str = Name
-    country: str = ""
-    latitude_deg: float = Latitude
-    longitude_deg: float = Longitude
-    size: str = ""
-    channel_depth_m: float | None = Field(default=None, gt=0)
-    pier_depth_m: float | None = Field(default=None, gt=0)
-    tidal_range_m: float | None = Field(default=None, gt=0)
-    vessel_length_m: float | None = Field(default=None, gt=0)
-    vessel_draught_m: float | None = Field(default=None, gt=0)
-    lifts: LiftClass | None = None
-
-
-class Runway(Payload):
-    """One runway; lengths turned from feet into metres where they were read."""
-
-    airport: str = Name
-    name: str = ""
-    length_m: float | None = Field(default=None, gt=0, le=LONGEST_WATER_M)
-    width_m: float | None = Field(default=None, gt=0, le=LONGEST_WATER_M)
-    surface: str = ""
-    closed: int = Field(ge=0, le=1)
-    latitude_deg: float | None = Field(default=None, ge=-90, le=90)
-    longitude_deg: float | None = Field(default=None, ge=-180, le=180)
+Basis = Literal["surveyed", "reported", "assumed"]  # how a figure came to be known
 
 
 class Port(Payload):
@@ -62,7 +35,9 @@ class Port(Payload):
     name: str = Name
     latitude_deg: float = Latitude
     longitude_deg: float = Longitude
-    basis: Literal["surveyed", "reported"] = "reported"
+    channel_depth_m: float | None = Field(default=None, gt=0, le=100)  # below chart datum
+    overhead_m: float | None = Field(default=None, gt=0, le=200)  # least clear height on the way
+    basis: Basis = "reported"
 
 
 class Airfield(Payload):
@@ -73,6 +48,11 @@ class Airfield(Payload):
     longitude_deg: float = Longitude
     runway_length_m: float | None = Field(default=None, gt=0, le=LONGEST_RUNWAY_M)
     runway_width_m: float | None = Field(default=None, gt=0, le=200)
+    surface: str = Field(default="", max_length=60)  # "asphalt", "concrete", "grass"
+    bearing_t: float | None = Field(default=None, gt=0, le=700)  # heaviest aircraft it carries
+    elevation_m: float | None = Field(default=None, ge=-430, le=5000)
+    hottest_c: float | None = Field(default=None, ge=-60, le=60)  # at the hour of use
+    basis: Basis = "reported"
 
 
 class Reach(Payload):
@@ -83,10 +63,18 @@ class Reach(Payload):
 
 
 class Crane(Payload):
-    """A crane; ``reach`` empty or ``largest_t`` alone says nothing about an outreach."""
+    """A crane; ``reach`` empty or ``largest_t`` alone says nothing about an outreach.
+
+    ``berth`` is where it stands, empty where nobody has said. ``rigging_t`` is hook block,
+    slings and spreader; ``dynamic_factor`` multiplies the whole for the motion of the lift.
+    """
 
     port: str = Name
     name: str = Name
+    berth: str = Field(default="", max_length=120)
+    rigging_t: float | None = Field(default=None, ge=0, le=2_000)
+    dynamic_factor: float | None = Field(default=None, ge=1, le=3)
+    basis: Basis = "reported"
     largest_t: float | None = Field(default=None, gt=0, le=20_000)
     reach: tuple[Reach, ...] = ()
 
@@ -99,6 +87,7 @@ class Berth(Payload):
     length_m: float | None = Field(default=None, gt=0, le=5000)
     depth_m: float | None = Field(default=None, gt=-20, le=60)
     strength_t_m2: float | None = Field(default=None, gt=0, le=200)
+    basis: Basis = "reported"
 
 
 class Turn(Payload):
@@ -136,6 +125,7 @@ class Road(Payload):
     corner_radius_m: float | None = Field(default=None, gt=0, le=500)
     corner_width_m: float | None = Field(default=None, gt=0, le=100)
     points: tuple[tuple[float, float], ...] = ()
+    basis: Basis = "reported"
 
 
 class Piece(Payload):
@@ -166,6 +156,8 @@ class Aircraft(Payload):
     payload_t: float = Field(gt=0, le=300)
     runway: tuple[RunwayNeed, ...] = ()
     runway_width_m: float | None = Field(default=None, gt=0, le=100)
+    soft_ground: bool | None = None  # may use grass and gravel; None: nobody has said
+    greatest_mass_t: float | None = Field(default=None, gt=0, le=700)
     cruise_kn: float | None = Field(default=None, gt=0, le=700)
 
 
@@ -189,6 +181,8 @@ class Ship(Payload):
     deck_length_m: float | None = Field(default=None, gt=0, le=300)
     deck_width_m: float | None = Field(default=None, gt=0, le=80)
     deck_strength_t_m2: float | None = Field(default=None, gt=0, le=100)
+    deck_load_t: float | None = Field(default=None, gt=0, le=100_000)  # all of it together
+    air_draught_m: float | None = Field(default=None, gt=0, le=120)
     outreach_m: float | None = Field(default=None, gt=0, le=100)  # crane to the stow, alongside
     under_keel_m: float = Field(default=0.5, ge=0, le=10)  # wanted under her
     speed_kn: float | None = Field(default=None, gt=0, le=60)
@@ -243,7 +237,8 @@ class Option(Payload):
     sight: str = ""  # the activity that ends with the first sight of her
     ready: str = ""  # the activity after which the vehicle is ready to dive at the scene
     last: str = Name  # the activity that ends it: the first survivor out
-    alongside_from: AwareDatetime | None = None
+    alongside: str = ""  # the activity at whose end she lies at her berth
+    alongside_from: AwareDatetime | None = None  # counts where the chain does not say
     alongside_h: float = Field(default=12.0, gt=0, le=500)
     backwards_of: str = ""  # the option whose returning activities run the other way
 
@@ -262,9 +257,14 @@ class Activity(Payload):
     leg_least: float = Field(default=0.95, gt=0, le=1)  # times the leg's computed time
     leg_most: float = Field(default=1.25, ge=1, le=5)
     resource: str = ""
+    capacity: int = Field(default=1, ge=1, le=100)  # how many can use the resource at once
+    priority: int = Field(default=0, ge=-100, le=100)  # of two that wait for it the greater goes
+    cause: str = Field(default="", max_length=60)  # what makes it long or short, with others
     not_before: AwareDatetime | None = None
     daylight: bool = False
     hs_max_m: float | None = Field(default=None, gt=0, le=20)
+    wind_max_kn: float | None = Field(default=None, gt=0, le=200)
+    tide_min_m: float | None = Field(default=None, ge=-5, le=20)  # height at the option's port
     returns: bool = False
 
     @model_validator(mode="after")
@@ -314,35 +314,6 @@ class Clearance(Payload):
     state: Literal["asked", "given", "refused"]
     at: AwareDatetime
     by: str = Field(default="", max_length=120)
-
-
-PORT_COLUMNS = (
-    SideColumn(name="name", sql="TEXT"),
-    SideColumn(name="country", sql="TEXT"),
-    *(
-        SideColumn(name=name, sql="REAL")
-        for name in (
-            "latitude_deg",
-            "longitude_deg",
-            "channel_depth_m",
-            "pier_depth_m",
-            "tidal_range_m",
-            "vessel_length_m",
-            "vessel_draught_m",
-        )
-    ),
-    SideColumn(name="lifts", sql="TEXT"),
-)
-RUNWAY_COLUMNS = (
-    SideColumn(name="airport", sql="TEXT"),
-    SideColumn(name="name", sql="TEXT"),
-    *(
-        SideColumn(name=name, sql="REAL")
-        for name in ("length_m", "width_m", "latitude_deg", "longitude_deg")
-    ),
-    SideColumn(name="surface", sql="TEXT"),
-    SideColumn(name="closed", sql="INTEGER"),
-)
 
 
 def refuse_a_circle(value: Activity, draft: Draft, known: Known) -> None:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 import numpy as np
 
 from layers.contract import Moment, Others
+from layers.earth import geodesy
 from layers.earth.block import Block, middle_of, span_words
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.tells import Tells
+from layers.earth.units import M_PER_NMI
 from layers.earth.values import (
     DatumValue,
     ForwardPortValue,
@@ -28,12 +29,19 @@ from layers.forward_port.legs import coast
 from layers.forward_port.legs.legs import Surroundings, routes_of
 from layers.forward_port.ports import fit
 from layers.forward_port.ports.candidates import Needs, rank
-from layers.forward_port.result import ForwardPortResult, OptionForecast, PublishedPorts
+from layers.forward_port.ports.pairing import fits_of
+from layers.forward_port.result import (
+    ActivityForecast,
+    ForwardPortResult,
+    OptionForecast,
+    PublishedPorts,
+)
 from layers.journal.known import Known
 from layers.journal.released import withholds
 
 DEFAULT_NEEDS = Needs(draught_m=6.0)
 PUBLISHED_SHOWN = 25
+AT_PORT_NMI = 5.0
 
 
 def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
@@ -103,15 +111,19 @@ def _option(
 ) -> OptionForecast:
     facts = around.facts
     is_chosen = option.key == chosen
-    fits = fits_of(option, facts) if option.purpose == "rescue" else ()
-    kills = [answer.words() for answer in fits if answer.verdict is fit.Verdict.DOES_NOT]
-    unknowns = [answer.words() for answer in fits if answer.verdict is fit.Verdict.NOT_KNOWN]
-    kills += _refused(option, facts)
     nothing = np.zeros(0, dtype=np.int64)
     follow = is_chosen or option.purpose != "rescue" or not chosen
+    problem, found = "", None
     try:
         found = forecast(option, around, series, from_now=follow)
     except InputError as reason:
+        problem = str(reason)
+    arrival = None if found is None else _arrival(option, found.activities, facts)
+    fits = fits_of(option, facts, arrival) if option.purpose == "rescue" else ()
+    kills = [answer.words() for answer in fits if answer.verdict is fit.Verdict.DOES_NOT]
+    unknowns = [answer.words() for answer in fits if answer.verdict is fit.Verdict.NOT_KNOWN]
+    kills += _refused(option, facts)
+    if found is None:
         return OptionForecast(
             option=option,
             fits=fits,
@@ -127,7 +139,7 @@ def _option(
             at_least=True,
             sea_known=False,
             chosen=is_chosen,
-            problem=str(reason),
+            problem=problem,
         )
     for activity in found.activities:
         if activity.leg is not None and activity.leg.on_land:
@@ -151,6 +163,32 @@ def _option(
     )
 
 
+def _arrival(
+    option: model.Option, activities: tuple[ActivityForecast, ...], facts: Facts
+) -> tuple[datetime, ...]:
+    """Return when the chain brings the ship to her berth: early, likely and late.
+
+    The activity that the option names, else the first passage that ends at its port. Empty
+    where neither is in the chain and no time was entered.
+    """
+    port = facts.last("port", option.port)
+    for each in activities:
+        leg = each.leg
+        named = option.alongside and each.key == option.alongside
+        ends_here = False
+        if not option.alongside and leg is not None and leg.mode == "sea" and port is not None:
+            end = Position(float(leg.latitudes_deg[-1]), float(leg.longitudes_deg[-1]))
+            there = Position(port.latitude_deg, port.longitude_deg)
+            ends_here = geodesy.between(end, there)[0] <= AT_PORT_NMI * M_PER_NMI
+        if named or ends_here:
+            if each.finished_at is not None:
+                return (each.finished_at,)
+            if not each.known:
+                return ()
+            return each.finish.p10, each.finish.p50, each.finish.p90
+    return (option.alongside_from,) if option.alongside_from is not None else ()
+
+
 def _refused(option: model.Option, facts: Facts) -> list[str]:
     mine = {
         a.key: a.title for a in facts.every("activity") if not a.options or option.key in a.options
@@ -160,120 +198,6 @@ def _refused(option: model.Option, facts: Facts) -> list[str]:
         for c in facts.every("clearance")
         if c.state == "refused" and c.activity in mine
     ]
-
-
-def fits_of(option: model.Option, facts: Facts) -> tuple[fit.Fit, ...]:
-    """Return every pairing of the load list with what the option would use."""
-    pieces: tuple[model.Piece, ...] = facts.every("piece")
-    ship = facts.last("ship", option.ship)
-    found: list[fit.Fit] = []
-    if pieces and ship is not None:
-        found += _lifting(option, pieces, ship, facts)
-        found += fit.deck(pieces, ship)
-    if ship is not None:
-        found += _berthing(option, pieces, ship, facts)
-    if pieces:
-        found += _flying(option, pieces, facts)
-        found += _driving(option, pieces, facts)
-    return tuple(found)
-
-
-def _lifting(
-    option: model.Option, pieces: Sequence[model.Piece], ship: model.Ship, facts: Facts
-) -> list[fit.Fit]:
-    heaviest = max(pieces, key=lambda piece: piece.mass_t)
-    names = [n for n in facts.names("crane") if facts.all("crane", n)[-1].port == option.port]
-    if not names:
-        return [
-            fit.compared(
-                heaviest.name,
-                f"cranes of {option.port}",
-                "capacity",
-                heaviest.mass_t,
-                None,
-                "t",
-                "no crane is entered",
-            )
-        ]
-    best = [
-        fit.settled([fit.crane(heaviest, ship, each) for each in facts.all("crane", name)])
-        for name in names
-    ]
-    # One crane that lifts it is enough; else one that might, else the strongest that does not.
-    order = {fit.Verdict.FITS: 0, fit.Verdict.NOT_KNOWN: 1, fit.Verdict.DOES_NOT: 2}
-    best.sort(key=lambda answer: (order[answer.verdict], -(answer.limit or 0.0)))
-    return best[:1]
-
-
-def _berthing(
-    option: model.Option, pieces: Sequence[model.Piece], ship: model.Ship, facts: Facts
-) -> list[fit.Fit]:
-    reports = facts.all("berth", f"{option.port} {option.berth}")
-    if not reports:
-        return [
-            fit.compared(
-                ship.name,
-                f"berths of {option.port}",
-                "length",
-                ship.length_m,
-                None,
-                "m",
-                "no berth is entered",
-            )
-        ]
-    start = option.alongside_from or option.zero + timedelta(hours=36)
-    stay = timedelta(hours=option.alongside_h)
-    curve = facts.last("tide", option.port)
-    per_report = [fit.alongside(ship, berth, curve, start, stay) for berth in reports]
-    found = [fit.settled(answers) for answers in zip(*per_report, strict=True)]
-    if pieces:
-        found.append(fit.settled([fit.quay(pieces, berth) for berth in reports]))
-    return found
-
-
-def _flying(option: model.Option, pieces: Sequence[model.Piece], facts: Facts) -> list[fit.Fit]:
-    aircraft = facts.last("aircraft", option.aircraft)
-    fields = facts.all("airfield", option.airfield)
-    if aircraft is None:
-        return []
-    loads: dict[int, list[model.Piece]] = {}
-    for piece in pieces:
-        loads.setdefault(piece.load, []).append(piece)
-    found = [answer for number in sorted(loads) for answer in fit.hold(loads[number], aircraft)]
-    heaviest = max(loads.values(), key=lambda load: sum(piece.mass_t for piece in load))
-    if fields:
-        per_report = [fit.runway(heaviest, aircraft, field) for field in fields]
-        found += [fit.settled(answers) for answers in zip(*per_report, strict=True)]
-    return found
-
-
-def _driving(option: model.Option, pieces: Sequence[model.Piece], facts: Facts) -> list[fit.Fit]:
-    trailer = facts.last("trailer", option.trailer)
-    names = [
-        name
-        for name in facts.names("road")
-        if (facts.last("road", name).airfield, facts.last("road", name).port)
-        == (option.airfield, option.port)
-    ]
-    if trailer is None:
-        return []
-    worst = {
-        max(pieces, key=lambda p: p.height_m),
-        max(pieces, key=lambda p: p.width_m),
-        max(pieces, key=lambda p: p.mass_t),
-    }
-    ordered = [piece for piece in pieces if piece in worst]
-    found: list[fit.Fit] = []
-    for name in names:
-        per_check: dict[str, list[fit.Fit]] = {}
-        for piece in ordered:
-            per_report = [fit.road(piece, trailer, leg) for leg in facts.all("road", name)]
-            for answers in zip(*per_report, strict=True):
-                one = fit.settled(answers)
-                per_check.setdefault(one.what, []).append(one)
-        # Of all pieces only the one that asks most of each check is listed.
-        found += [max(answers, key=lambda a: a.need or 0.0) for answers in per_check.values()]
-    return found
 
 
 def _published(known: Known, facts: Facts, datum: Any) -> PublishedPorts | None:

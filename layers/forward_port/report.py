@@ -37,7 +37,7 @@ def table(result: ForwardPortResult) -> Table:
         f"{end} P90 (Z)",
         "P50 after its zero (h)",
         "First sight P50 (Z)",
-        "What kills it",
+        "Ruled out by",
         "Not known, and would decide it",
     )
     rows = tuple(_row(each) for each in result.options if each.option.purpose == "rescue")
@@ -57,10 +57,11 @@ def _row(each: OptionForecast) -> tuple[Cell, ...]:
         "chosen" if each.chosen else "",
         each.does_not_fit,
         each.not_known,
-        None if last is None else dtg(last.p10),
+        # with a duration that nobody knows there is a least, and no spread
+        None if last is None or each.at_least else dtg(last.p10),
         None if last is None else ("not before " if each.at_least else "") + dtg(last.p50),
-        None if last is None else dtg(last.p90),
-        None if hours is None else round(hours, 1),
+        None if last is None or each.at_least else dtg(last.p90),
+        None if hours is None or each.at_least else round(hours, 1),
         None if each.first_sight is None else dtg(each.first_sight.p50),
         each.problem or "; ".join(each.kills) or "nothing known",
         "; ".join(each.unknowns) or "nothing",
@@ -247,16 +248,19 @@ def sentence(result: ForwardPortResult) -> str:
             f"{hours_words(main.done_at - since)} after {main.option.zero_is}."
         )
     took = hours_words(main.last.p50 - since)
-    said = "not before" if main.at_least else "P50"
+    spread = (
+        f"P50 {dtg(main.last.p50)} (P10 {clock_words(main.last.p10, main.last.p50)}, P90 "
+        f"{dtg(main.last.p90)})"
+    )
+    said = f"not before {dtg(main.last.p50)}" if main.at_least else spread
     chosen = "" if main.chosen else " (not chosen yet)"
     words = (
-        f"{ends_with(result).capitalize()} {said} {dtg(main.last.p50)} "
-        f"(P10 {clock_words(main.last.p10, main.last.p50)}, P90 "
-        f"{dtg(main.last.p90)}) by {name}{chosen}, {took} after {main.option.zero_is}"
+        f"{ends_with(result).capitalize()} {said} by {name}{chosen}, {took} after "
+        f"{main.option.zero_is}"
     )
     words += _held_up(main, result.now)
     if main.kills:
-        words += f" It is killed by: {main.kills[0]}."
+        words += f" It is ruled out by: {main.kills[0]}."
     elif main.unknowns:
         words += f" Not known and would decide it: {main.unknowns[0]}."
     if not main.sea_known:
@@ -294,13 +298,21 @@ def _other(result: ForwardPortResult, main: OptionForecast) -> str:
     ]
     if not rest or main.last is None:
         return ""
-    _, p50, place = min(
-        (bool(each.kills), each.last.p50, n) for n, each in enumerate(rest) if each.last
+    _, _, p50, place = min(
+        (bool(each.kills), each.not_known > 0, each.last.p50, n)
+        for n, each in enumerate(rest)
+        if each.last
     )
     soonest = rest[place]
     later = hours_words(abs(p50 - main.last.p50))
     side = "later" if p50 >= main.last.p50 else "sooner"
-    but = ", but something kills it" if soonest.kills else ""
+    but = ""
+    if soonest.kills:
+        but = ", but something rules it out"
+    elif soonest.unknowns:
+        count = len(soonest.unknowns)
+        but = f", but {count} things that would decide it are not known"
+        but = but.replace("1 things that would decide it are", "1 thing that would decide it is")
     return f" Next best: {soonest.option.title}, {later} {side}{but}."
 
 

@@ -1,12 +1,14 @@
 """Fit: every pairing says fits, does not fit or not known, with the limit and the figure."""
 
+import itertools
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
 
 from layers.earth.errors import InputError
 from layers.forward_port import model
-from layers.forward_port.ports import fit
+from layers.forward_port.ports import air_fit, fit, packing, ship_fit
 from layers.forward_port.ports.fit import Verdict
 from tests.unit.forward_port_cases import NOW, ZERO, activity, option, result, row
 
@@ -43,9 +45,17 @@ TRAILER = model.Trailer(
 )
 
 
-def crane(*reach, largest=None):
+def crane(*reach, largest=None, rigging=1.0, factor=1.1, **more):
     points = tuple(model.Reach(outreach_m=r, capacity_t=c) for r, c in reach)
-    return model.Crane(port="P", name="C", largest_t=largest, reach=points)
+    return model.Crane(
+        port="P",
+        name="C",
+        largest_t=largest,
+        reach=points,
+        rigging_t=rigging,
+        dynamic_factor=factor,
+        **more,
+    )
 
 
 def field(length=None, width=None):
@@ -70,14 +80,100 @@ def road(**more):
     ],
 )
 def test_crane_at_its_outreach(lifter, verdict, limit):
-    answer = fit.crane(PIECE, SHIP, lifter)
+    answer = ship_fit.crane(PIECE, SHIP, lifter)
     assert (answer.verdict, answer.limit) == (verdict, limit)
-    assert answer.need == 29.0
+    if answer.limit is not None and answer.what.endswith("hooked on"):
+        assert answer.need == pytest.approx((29.0 + 1.0) * 1.1)
+
+
+def test_a_bare_mass_at_the_capacity_is_not_known_without_rigging_and_motion():
+    """29 t at 29.0 t: by the bare mass it would fit to the kilogram."""
+    bare = crane((18, 29), rigging=None, factor=None)
+    answer = ship_fit.crane(PIECE, SHIP, bare)
+    assert answer.verdict is Verdict.NOT_KNOWN
+    assert "rigging and dynamic factor not entered" in answer.note
+    assert ship_fit.crane(PIECE, SHIP, crane((18, 29))).verdict is Verdict.DOES_NOT
+
+
+def test_an_assumed_figure_settles_nothing_when_it_fits():
+    assert ship_fit.crane(PIECE, SHIP, crane((18, 60), basis="assumed")).verdict is (
+        Verdict.NOT_KNOWN
+    )
+    assert ship_fit.crane(PIECE, SHIP, crane((18, 9), basis="assumed")).verdict is Verdict.DOES_NOT
+    assert "surveyed" in ship_fit.crane(PIECE, SHIP, crane((18, 60), basis="surveyed")).note
+
+
+@pytest.mark.parametrize(
+    ("pieces", "deck", "verdict"),
+    [
+        ([(10.0, 9.0)], (12.0, 8.0), Verdict.DOES_NOT),  # by area and length it would
+        ([(7.0, 6.0), (7.0, 6.0)], (10.0, 8.5), Verdict.DOES_NOT),  # 84 of 85 square metres
+        ([(7.0, 6.0), (7.0, 6.0)], (15.0, 7.0), Verdict.FITS),
+        ([(6.0, 2.5)] * 4, (12.6, 5.6), Verdict.FITS),
+        ([(6.0, 2.5)] * 4, (12.0, 5.0), Verdict.NOT_KNOWN),  # only with nothing between them
+        ([(5.0, 3.0), (3.0, 5.0), (5.0, 3.0), (3.0, 5.0)], (8.5, 8.5), Verdict.FITS),  # pinwheel
+    ],
+)
+def test_pieces_are_laid_out_on_the_deck(pieces, deck, verdict):
+    ship = SHIP.model_copy(update={"deck_length_m": deck[0], "deck_width_m": deck[1]})
+    load = [
+        PIECE.model_copy(update={"name": f"p{k}", "length_m": a, "width_m": b})
+        for k, (a, b) in enumerate(pieces)
+    ]
+    assert ship_fit.deck(load, ship)[0].verdict is verdict
+
+
+def test_what_is_laid_out_lies_on_the_deck_and_nothing_overlaps():
+    rng = np.random.default_rng(4)
+    for _ in range(40):
+        pieces = [(float(a), float(b)) for a, b in rng.uniform(1.0, 6.0, (6, 2))]
+        placed = packing.packed(pieces, (14.0, 9.0))
+        if placed is None:
+            continue
+        for x, y, length, width in placed:
+            assert x + length <= 14.0 + 1e-6
+            assert y + width <= 9.0 + 1e-6
+        for one, other in itertools.combinations(placed, 2):
+            apart_along = one[0] + one[2] <= other[0] + 1e-6 or other[0] + other[2] <= one[0] + 1e-6
+            across = one[1] + one[3] <= other[1] + 1e-6 or other[1] + other[3] <= one[1] + 1e-6
+            assert apart_along or across
+        assert {round(a * b, 6) for a, b in pieces} == {
+            round(length * width, 6) for _, _, length, width in placed
+        }
+
+
+def test_twelve_hundred_tonnes_need_a_deck_that_carries_them():
+    load = [PIECE.model_copy(update={"name": f"p{k}", "mass_t": 60.0}) for k in range(20)]
+    assert ship_fit.deck(load, SHIP)[1].verdict is Verdict.NOT_KNOWN
+    light = SHIP.model_copy(update={"deck_load_t": 900.0})
+    assert ship_fit.deck(load, light)[1].verdict is Verdict.DOES_NOT
+
+
+def test_a_runway_high_and_hot_must_be_longer():
+    """ICAO: 7 % for 300 m, 1 % a degree over standard (11.1 °C at 600 m): 1.14 × 1.189."""
+    high = field(2200.0, 45.0).model_copy(update={"elevation_m": 600.0, "hottest_c": 30.0})
+    need = air_fit.runway([PIECE], AIRCRAFT, high)[0].need
+    assert need == pytest.approx(1750.0 * 1.14 * (1 + 0.01 * (30.0 - 11.1)), abs=1.0)
+
+
+def test_grass_and_unknown_ground_and_feet_are_no_yes():
+    answers = {
+        words: {a.what: a for a in air_fit.runway([PIECE], AIRCRAFT, field(2000.0, 45.0).model_copy(
+            update={"surface": words}))}
+        for words in ("", "GRASS", "asphalt")
+    }  # fmt: skip
+    assert answers[""]["runway surface"].verdict is Verdict.NOT_KNOWN
+    assert answers["GRASS"]["runway surface"].verdict is Verdict.NOT_KNOWN
+    assert answers["asphalt"]["runway surface"].verdict is Verdict.FITS
+    assert answers["asphalt"]["runway strength"].verdict is Verdict.NOT_KNOWN
+    feet = air_fit.runway([PIECE], AIRCRAFT, field(4900.0, 45.0))[0]
+    assert feet.verdict is Verdict.NOT_KNOWN
+    assert "may be feet" in feet.note
 
 
 def test_crane_with_no_outreach_asked_is_not_known():
     bare = SHIP.model_copy(update={"outreach_m": None})
-    assert fit.crane(PIECE, bare, crane((18, 99))).verdict is Verdict.NOT_KNOWN
+    assert ship_fit.crane(PIECE, bare, crane((18, 99))).verdict is Verdict.NOT_KNOWN
 
 
 @pytest.mark.parametrize(
@@ -85,15 +181,15 @@ def test_crane_with_no_outreach_asked_is_not_known():
     [(1750.0, Verdict.FITS), (1524.0, Verdict.DOES_NOT), (None, Verdict.NOT_KNOWN)],
 )
 def test_runway_length_at_that_load(length, verdict):
-    answers = fit.runway([PIECE], AIRCRAFT, field(length, 45.0))
+    answers = air_fit.runway([PIECE], AIRCRAFT, field(length, 45.0))
     assert answers[0].verdict is verdict
-    assert answers[0].need == 1750.0
+    assert answers[0].need == pytest.approx(1750.0)
     assert answers[1].verdict is Verdict.FITS
 
 
 def test_load_past_the_aircrafts_table_is_not_known():
     heavy = PIECE.model_copy(update={"mass_t": 31.0})
-    assert fit.runway([heavy], AIRCRAFT, field(3000.0))[0].verdict is Verdict.NOT_KNOWN
+    assert air_fit.runway([heavy], AIRCRAFT, field(3000.0))[0].verdict is Verdict.NOT_KNOWN
 
 
 def test_a_runway_in_feet_entered_as_metres_is_refused_and_named():
@@ -103,7 +199,7 @@ def test_a_runway_in_feet_entered_as_metres_is_refused_and_named():
 
 def test_pieces_of_one_load_go_in_together():
     load = [PIECE, PIECE.model_copy(update={"length_m": 11.0, "mass_t": 9.0})]
-    found = {answer.what: answer for answer in fit.hold(load, AIRCRAFT)}
+    found = {answer.what: answer for answer in air_fit.hold(load, AIRCRAFT)}
     assert found["payload"].verdict is Verdict.DOES_NOT  # 38 of 37 t
     assert found["hold length"].verdict is Verdict.DOES_NOT  # 20.8 of 20.5 m
     assert found["hold width"].verdict is Verdict.FITS
@@ -127,13 +223,13 @@ def test_corner_too_tight_to_turn_at_all():
 
 
 def test_deck_strength_and_room():
-    found = {a.what: a for a in fit.deck([PIECE], SHIP)}
+    found = {a.what: a for a in ship_fit.deck([PIECE], SHIP)}
     assert found["strength"].need == pytest.approx(29.0 / (9.8 * 3.3))
     assert found["strength"].verdict is Verdict.FITS
     weak = SHIP.model_copy(update={"deck_strength_t_m2": 0.8})
-    assert fit.deck([PIECE], weak)[-1].verdict is Verdict.DOES_NOT
+    assert ship_fit.deck([PIECE], weak)[-1].verdict is Verdict.DOES_NOT
     unknown = SHIP.model_copy(update={"deck_length_m": None})
-    assert fit.deck([PIECE], unknown)[0].verdict is Verdict.NOT_KNOWN
+    assert ship_fit.deck([PIECE], unknown)[0].verdict is Verdict.NOT_KNOWN
 
 
 def tide(low, high):
@@ -148,7 +244,7 @@ def tide(low, high):
 def test_water_under_her_at_the_lowest_of_the_stay(low, verdict):
     berth = model.Berth(port="P", name="B", length_m=120.0, depth_m=5.9)
     start = datetime(2027, 3, 14, 20, 0, tzinfo=UTC)
-    _, depth = fit.alongside(SHIP, berth, tide(low, 3.0), start, timedelta(hours=14))
+    _, depth = ship_fit.alongside(SHIP, berth, tide(low, 3.0), [start], timedelta(hours=14))
     assert depth.verdict is verdict
     assert depth.need == pytest.approx(6.7)
 
@@ -156,11 +252,14 @@ def test_water_under_her_at_the_lowest_of_the_stay(low, verdict):
 def test_berth_without_tide_or_depth_is_not_known():
     start, stay = datetime(2027, 3, 14, 20, 0, tzinfo=UTC), timedelta(hours=14)
     shallow = model.Berth(port="P", name="B", depth_m=5.9)
-    assert fit.alongside(SHIP, shallow, None, start, stay)[1].verdict is Verdict.NOT_KNOWN
+    assert ship_fit.alongside(SHIP, shallow, None, [start], stay)[1].verdict is Verdict.NOT_KNOWN
     nothing = model.Berth(port="P", name="B")
-    assert fit.alongside(SHIP, nothing, tide(1, 3), start, stay)[1].verdict is Verdict.NOT_KNOWN
+    found = ship_fit.alongside(SHIP, nothing, tide(1, 3), [start], stay)
+    assert found[1].verdict is Verdict.NOT_KNOWN
+        ship_fit.alongside(SHIP, nothing, tide(1, 3), [start], stay)[1].verdict is Verdict.NOT_KNOWN
+    )
     long_stay = timedelta(days=9)
-    assert fit.alongside(SHIP, shallow, tide(1, 3), start, long_stay)[1].limit is None
+    assert ship_fit.alongside(SHIP, shallow, tide(1, 3), [start], long_stay)[1].limit is None
 
 
 def drafts(*cranes):
@@ -183,7 +282,7 @@ def crane_answer(found):
 
 
 def test_a_later_word_of_the_same_source_replaces_its_earlier():
-    found = result(drafts(lifter("harbour", 20.0), lifter("harbour", 33.0, NOW)))
+    found = result(drafts(lifter("harbour", 20.0), lifter("harbour", 60.0, NOW)))
     assert crane_answer(found).verdict is Verdict.FITS
 
 
@@ -201,3 +300,32 @@ def test_no_crane_entered_is_not_known_and_says_so():
 
 def crane_answer_of_port(found):
     return next(a for a in found.options[0].fits if a.what == "capacity")
+
+
+NOBODY: dict = {
+    "ship": "NOBODY",
+    "aircraft": "UNKNOWN TYPE",
+    "airfield": "NOFIELD",
+    "trailer": "NO TRAILER",
+    "port": "NOPORT",
+}
+
+
+@pytest.mark.parametrize("kind", list(NOBODY))
+def test_what_an_option_names_and_nobody_entered_is_not_known_and_says_so(kind):
+    found = result([activity("a"), option("o", last="a", **{kind: NOBODY[kind]})]).options[0]
+    (answer,) = [a for a in found.fits if a.subject == NOBODY[kind]]
+    assert answer.verdict is Verdict.NOT_KNOWN
+    assert f"nobody has entered this {kind}" in answer.note
+    assert any(NOBODY[kind] in words for words in found.unknowns)
+
+
+def test_no_road_between_airfield_and_port_is_not_known():
+    drafts = [
+        activity("a"),
+        option("o", last="a", port="P", airfield="F", trailer="T"),
+        row("piece", name="x", length_m=5.0, width_m=2.0, height_m=2.0, mass_t=5.0, load=1),
+        row("trailer", **TRAILER.model_dump() | {"name": "T"}),
+    ]
+    found = result(drafts).options[0]
+    assert any("nobody has entered a road between them" in words for words in found.unknowns)

@@ -8,7 +8,6 @@ import numpy as np
 
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
-from layers.forward_port.model import LONGEST_RUNWAY_M, LONGEST_WATER_M
 from layers.forward_port.ports.port_tables import (
     PortTable,
     RunwayTable,
@@ -18,6 +17,7 @@ from layers.forward_port.ports.port_tables import (
     read_runways,
     runway_names,
 )
+from layers.forward_port.ports.table_model import LONGEST_RUNWAY_M, LONGEST_WATER_M
 from layers.journal.record import Draft, Reject, file_identity
 
 YEAR_S = 366 * 86_400.0  # the tables are published once a year or so
