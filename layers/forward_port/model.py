@@ -265,6 +265,7 @@ class Activity(Payload):
     hs_max_m: float | None = Field(default=None, gt=0, le=20)
     wind_max_kn: float | None = Field(default=None, gt=0, le=200)
     tide_min_m: float | None = Field(default=None, ge=-5, le=20)  # height at the option's port
+    at_port: bool = False  # sea and wind are those of the option's port, not of the scene
     returns: bool = False
 
     @model_validator(mode="after")

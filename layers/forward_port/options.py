@@ -1,4 +1,4 @@
-"""Every option side by side: what fits, when, what kills it, what would decide it."""
+"""Every option side by side: what fits, when, what rules it out, what would decide it."""
 
 from __future__ import annotations
 
@@ -144,7 +144,7 @@ def _option(
     for activity in found.activities:
         if activity.leg is not None and activity.leg.on_land:
             kills.append(f"{activity.title}: {activity.leg.on_land}")
-    unknowns += [f"how long: {title}" for title in found.unknown]
+    unknowns += found.unknown
     return OptionForecast(
         option=option,
         fits=fits,
@@ -157,7 +157,7 @@ def _option(
         ready=found.ready,
         last=found.last,
         done_at=found.done_at,
-        at_least=bool(found.unknown),
+        at_least=bool(found.unknown) or not found.sea_known,
         sea_known=found.sea_known,
         chosen=is_chosen,
     )

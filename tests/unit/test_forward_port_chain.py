@@ -1,15 +1,18 @@
 """The chain: what waits for what, resources, windows, actual times, what holds it up."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
+from scipy.stats import beta, norm
 
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError, RecordRefused
+from layers.earth.sea_draws import sea_draws
 from layers.earth.values import SeaSeries, WeatherValue
 from layers.forward_port import LAYER, model
-from layers.forward_port.chain import chain, gates
+from layers.forward_port.chain import chain, gates, pert
 from layers.forward_port.options import hand
 from layers.journal.known import check_payload
 from tests.unit.forward_port_cases import (
@@ -29,6 +32,12 @@ ONE = np.zeros(1, dtype=np.int64)
 
 def link(key, after=(), hours=1.0, **more):
     return chain.Link(key=key, after=tuple(after), duration_h=np.array([float(hours)]), **more)
+
+
+def run_once(links):
+    net = chain.network(links)
+    done = chain.run(net, level=ONE)
+    return {key: float(done.finish_h[place, 0]) for key, place in net.place.items()}
 
 
 def test_two_ways_meet_at_the_later():
@@ -201,7 +210,7 @@ def wait(gate, start, span):
 
 
 def test_sea_that_rises_too_soon_is_waited_out():
-    rough = gates.gate(sea([1, 1, 1, 4, 4, 1, 1, 1]), ZERO, 3.0, False)
+    rough = gates.gate(sea([1, 1, 1, 4, 4, 1, 1, 1]), ZERO, gates.Limits(hs_max_m=3.0))
     assert wait(rough, 0.5, 2.0) == 0.5  # open until 3 h
     assert wait(rough, 1.5, 2.0) == 5.0  # would be caught at 3 h
     assert wait(rough, 3.2, 1.0) == 5.0
@@ -209,17 +218,20 @@ def test_sea_that_rises_too_soon_is_waited_out():
 
 
 def test_window_shorter_than_the_work_is_passed_over():
-    rough = gates.gate(sea([4, 1, 4, 4, 1, 1, 1, 4]), ZERO, 3.0, False)
+    rough = gates.gate(sea([4, 1, 4, 4, 1, 1, 1, 4]), ZERO, gates.Limits(hs_max_m=3.0))
     assert wait(rough, 0.0, 2.5) == 4.0
 
 
 def test_daylight_is_waited_for():
-    light = gates.gate(sea([1] * 6, [False, False, True, True, True, False]), ZERO, None, True)
+    daylight = [False, False, True, True, True, False]
+    light = gates.gate(sea([1] * 6, daylight), ZERO, gates.Limits(daylight=True))
+        sea([1] * 6, [False, False, True, True, True, False]), ZERO, gates.Limits(daylight=True)
+    )
     assert wait(light, 0.0, 2.0) == 2.0
 
 
 def test_no_limits_no_gate():
-    assert gates.gate(sea([1, 1]), ZERO, None, False) is None
+    assert gates.gate(sea([1, 1]), ZERO, gates.Limits()) is None
 
 
 def test_wait_for_the_sea_is_said_and_holds_nothing_up_behind_it():
@@ -318,3 +330,147 @@ def test_payload_models_refuse_what_cannot_be():
         check_payload(
             kinds["forward_port.port"], {"name": "Nowhere", "longitude_deg": 1.0}, "port row 4"
         )
+
+
+def test_an_actual_start_out_of_sequence_keeps_every_date():
+    """Rig waits for load and has begun before it: the fact counts, load still comes."""
+    drafts = [
+        option(last="out"),
+        activity("load", hours=(2.0, 3.0, 4.0), resource="team"),
+        activity("rig", ["load"], (4.0, 5.0, 6.0), resource="team"),
+        activity("out", ["rig", "load"]),
+        actual("rig", NOW, started_at=NOW - timedelta(minutes=30)),
+    ]
+    found = result(drafts).options[0]
+    assert not found.problem
+    assert found.last is not None
+    by_key = {a.key: a for a in found.activities}
+    assert by_key["rig"].started_at is not None
+    # the team is with the rig until then
+    assert by_key["load"].start.p50 >= by_key["rig"].finish.p10
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_actuals_in_any_order_never_cost_the_dates(seed):
+    """Random chains, random facts: no circle is told that was not entered."""
+    rng = np.random.default_rng(seed)
+    keys = [f"a{n}" for n in range(7)]
+    drafts = [option(last="a6")]
+    for n, key in enumerate(keys):
+        after = [keys[m] for m in range(n) if rng.random() < 0.4]
+        drafts.append(activity(key, after, (1.0, 2.0, 3.0), resource=str(rng.choice(["", "r"]))))
+    for key in keys[:-1]:
+        if rng.random() < 0.5:
+            begun = NOW - timedelta(hours=float(rng.uniform(0.1, 3.0)))
+            times = {"started_at": begun}
+            if rng.random() < 0.5:
+                times["finished_at"] = NOW
+            drafts.append(actual(key, NOW, **times))
+    found = result(drafts).options[0]
+    assert not found.problem
+    assert found.last is not None
+
+
+def _under_way(hours_ago: float):
+    at = ZERO + timedelta(hours=20)
+    drafts = [
+        option(last="dig"),
+        activity("dig", hours=(4.0, 6.0, 10.0)),
+        actual("dig", at, started_at=at - timedelta(hours=hours_ago)),
+        row("choice", at, option="one", reason="test"),
+    ]
+    found = result(drafts, as_of=at).options[0]
+    begun = at - timedelta(hours=hours_ago)
+    return found, [
+        (t - begun).total_seconds() / 3600 for t in (found.last.p10, found.last.p50, found.last.p90)
+    ]
+
+
+@pytest.mark.parametrize("elapsed", [7.0, 9.0])
+def test_work_under_way_is_reckoned_as_not_done_yet(elapsed):
+    """4/6/10 h begun so long ago: the quantiles given that it is not done (scipy's own beta)."""
+    shape = beta(1 + 4 * (6 - 4) / 6, 1 + 4 * (10 - 6) / 6, loc=4, scale=6)
+    done = shape.cdf(elapsed)
+    expected = [shape.ppf(done + q * (1 - done)) for q in (0.1, 0.5, 0.9)]
+    _, found = _under_way(elapsed)
+    assert found == pytest.approx(expected, abs=0.03)
+
+
+def test_past_its_longest_time_it_is_overdue_and_the_end_is_only_a_least():
+    found, _ = _under_way(12.0)
+    assert found.at_least
+    assert any("overdue by 2.0 h" in words for words in found.unknowns)
+    said = LAYER.sentence(result([
+        option(last="dig"), activity("dig", hours=(4.0, 6.0, 10.0)),
+        actual("dig", ZERO + timedelta(hours=20), started_at=ZERO + timedelta(hours=8)),
+    ], as_of=ZERO + timedelta(hours=20)))  # fmt: skip
+    assert "not before" in said
+
+
+def test_the_critical_user_of_a_resource_goes_first():
+    """A 10 h side job that could begin at once, a 30 h lift ready after 1 h: 31 h, then it."""
+    links = [
+        link("ready", (), 1.0),
+        link("lift", ("ready",), 30.0, resource="crane"),
+        link("side", (), 10.0, resource="crane"),
+        link("end", ("lift",), 1.0),
+    ]
+    done = run_once(links)
+    assert done["end"] == pytest.approx(32.0)
+    later = [link("ready", (), 50.0), *links[1:]]
+    assert run_once(later)["side"] == pytest.approx(10.0)  # it fits before
+
+
+def test_two_of_a_resource_work_beside_each_other_and_priority_goes_first():
+    jobs = [link(k, (), 10.0, resource="team", capacity=2) for k in "abcd"]
+    assert sorted(run_once(jobs).values()) == pytest.approx([10.0, 10.0, 20.0, 20.0])
+    said = zip("abc", (0, 0, 5), strict=True)
+    one = [link(k, (), 10.0, resource="team", priority=p) for k, p in said]
+    assert run_once(one)["c"] == pytest.approx(10.0)
+
+
+def test_a_gate_at_one_sigma_opens_with_the_normal_chance():
+    """Hs 2.0 m, sigma 0.5 m, limit 2.5 m: P = Phi(1) = 0.841; at -1.6 sigma 0.055."""
+    expected = sea([2.0, 2.0])
+    for limit, chance in ((2.5, norm.cdf(1.0)), (1.2, norm.cdf(-1.6)), (3.0, norm.cdf(2.0))):
+        series = replace(expected, hs_sigma_m=np.full(2, 0.5))
+        found = gates.gate(series, ZERO, gates.Limits(hs_max_m=limit))
+        assert found.open[:, 0].mean() == pytest.approx(chance, abs=0.02)
+
+
+def test_a_gate_meets_the_same_sea_as_the_windows():
+    """Draw for draw: what the chain finds open is what the weather layer's draws find open."""
+    series = replace(sea([2.0] * 30), hs_sigma_m=np.full(30, 0.5))
+    found = gates.gate(series, ZERO, gates.Limits(hs_max_m=2.4))
+    assert np.array_equal(found.open, sea_draws(series, gates.SEA_DRAWS).hs_m <= 2.4)
+
+
+def test_activities_with_one_cause_are_long_or_short_together():
+    alone = np.corrcoef(
+        pert.draws_of("a", 1, 20_000, 1, 2, 3), pert.draws_of("b", 1, 20_000, 1, 2, 3)
+    )[0, 1]
+    alike = np.corrcoef(
+        pert.draws_of("a", 1, 20_000, 1, 2, 3, "road"),
+        pert.draws_of("b", 1, 20_000, 1, 2, 3, "road"),
+    )[0, 1]
+    assert abs(alone) < 0.03
+    assert alike == pytest.approx(0.5, abs=0.03)
+
+
+def test_a_tide_gate_waits_for_the_water_and_an_unknown_tide_is_said():
+    turns = [
+        {"at": (ZERO + timedelta(hours=6 * n)).isoformat(), "height_m": 1.0 if n % 2 else 4.0}
+        for n in range(8)
+    ]
+    series = sea([1.0] * 40)
+    weather = WeatherValue(field=None, series_at_datum=series, windows=())
+    base = [
+        option(last="berth", port="P"),
+        activity("come", hours=(4.0, 4.0, 4.0)),
+        activity("berth", ["come"], (1.0, 1.0, 1.0), tide_min_m=3.5),
+    ]
+    dry = result(base, weather=weather).options[0]
+    assert any("tide" in words for words in dry.unknowns)
+    wet = result([*base, row("tide", port="P", turns=turns)], weather=weather).options[0]
+    start = (wet.activities[-1].start.p50 - ZERO).total_seconds() / 3600
+    assert 10.0 < start < 12.5  # low water at 6 h, high at 12 h

@@ -256,8 +256,6 @@ def test_berth_without_tide_or_depth_is_not_known():
     nothing = model.Berth(port="P", name="B")
     found = ship_fit.alongside(SHIP, nothing, tide(1, 3), [start], stay)
     assert found[1].verdict is Verdict.NOT_KNOWN
-        ship_fit.alongside(SHIP, nothing, tide(1, 3), [start], stay)[1].verdict is Verdict.NOT_KNOWN
-    )
     long_stay = timedelta(days=9)
     assert ship_fit.alongside(SHIP, shallow, tide(1, 3), [start], long_stay)[1].limit is None
 

@@ -15,7 +15,7 @@ HEADS = (
     "First rescue P50",
     "P10 to P90",
     "After its zero",
-    "What kills it",
+    "Ruled out by",
     "Not known, and would decide it",
 )
 

@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from graphlib import CycleError, TopologicalSorter
-from itertools import pairwise
 
 import numpy as np
 
 from layers.earth.errors import InputError
 from layers.forward_port.arrays import Flags, Floats, Ints
+from layers.forward_port.chain import resources
 from layers.forward_port.chain.gates import Gate
 
 _SAME_H = 1e-7
@@ -33,6 +33,8 @@ class Link:
     after: tuple[str, ...]
     duration_h: Floats
     resource: str = ""
+    capacity: int = 1
+    priority: int = 0
     not_before_h: float | None = None
     gate: Gate | None = None
     started_h: float | None = None
@@ -69,38 +71,59 @@ class Run:
 def network(links: Sequence[Link], where: str = "chain") -> Network:
     """Return the network of the links, with one user of a resource after the other.
 
-    Those that share a resource use it in the order in which they could first start.
+    What has begun or is done waits for nothing any more: facts come in any order. Those that
+    share a resource use it by `resources.order`, worked for the mean times.
 
     Raises
     ------
     InputError
         Two links of one key, a wait for one that is not there, or a cycle; it names the row.
     """
-    ordered = _sorted(links, where)
+    _sorted(links, where)  # a circle in what was entered is told whatever has begun
+    freed = [replace(link, after=()) if _begun(link) else link for link in links]
+    ordered = _sorted(freed, where)
     place = {link.key: number for number, link in enumerate(ordered)}
-    waits = [[place[key] for key in link.after] for link in ordered]
-    free = Network(links=ordered, waits=tuple(tuple(w) for w in waits), place=place)
-    likely = run(_at_the_mean(free), level=np.zeros(1, dtype=np.int64), gated=False)
-    users: dict[str, list[int]] = {}
-    for number, link in enumerate(ordered):
+    waits = tuple(tuple(place[key] for key in link.after) for link in ordered)
+    free = Network(links=ordered, waits=waits, place=place)
+    means = _at_the_mean(free)
+    likely = run(means, level=np.zeros(1, dtype=np.int64), gated=False)
+    end = int(np.argmax(likely.finish_h[:, 0])) if len(ordered) else 0
+    latest, _ = latest_h(means, end, likely) if ordered else (np.zeros(0), np.zeros(0))
+    capacity: dict[str, int] = {}
+    for link in ordered:
         if link.resource:
-            users.setdefault(link.resource, []).append(number)
-    for numbers in users.values():
-        numbers.sort(key=lambda number: (float(likely.start_h[number, 0]), number))
-        for first, second in pairwise(numbers):
-            if first not in waits[second]:
-                waits[second].append(first)
-    again = [
-        replace(link, after=tuple(ordered[w].key for w in waits[number]))
-        for number, link in enumerate(ordered)
-    ]
-    final = _sorted(again, where)
+            capacity[link.resource] = max(capacity.get(link.resource, 1), link.capacity)
+    more = resources.order(
+        {link.key: link.after for link in ordered},
+        {link.key: float(link.duration_h.mean()) for link in ordered},
+        {link.key: float(latest[number]) for number, link in enumerate(ordered)},
+        {link.key: link.priority for link in ordered},
+        {link.key: link.resource for link in ordered if link.resource},
+        capacity,
+        {link.key: link.not_before_h for link in ordered if link.not_before_h is not None},
+        {
+            link.key: (float(likely.start_h[number, 0]), float(likely.finish_h[number, 0]))
+            for number, link in enumerate(ordered)
+            if _begun(link)
+        },
+    )
+    final = _sorted(
+        [
+            replace(link, after=tuple(dict.fromkeys((*link.after, *more.get(link.key, ())))))
+            for link in ordered
+        ],
+        where,
+    )
     place = {link.key: number for number, link in enumerate(final)}
     return Network(
         links=final,
         waits=tuple(tuple(place[key] for key in link.after) for link in final),
         place=place,
     )
+
+
+def _begun(link: Link) -> bool:
+    return link.started_h is not None or link.finished_h is not None
 
 
 def run(
@@ -118,7 +141,7 @@ def run(
     net : Network
         From :func:`network`.
     level : ndarray, shape (n_draws,)
-        Level of the forecast's error per draw, for the gates.
+        Which draw of the sea each draw meets, for the gates.
     now_h : float, optional
         What has not started cannot start before it, what runs cannot be done before it.
     gated : bool

@@ -10,6 +10,7 @@ import numpy as np
 
 from layers.earth.clock import from_us, to_us
 from layers.earth.errors import InputError
+from layers.earth.position import Position
 from layers.earth.units import S_PER_H
 from layers.earth.values import SeaSeries
 from layers.forward_port import model
@@ -134,7 +135,7 @@ def forecast(
     legs = _legs(option, rows, times, fixed)
     links = [_link(option, row, rows, times, legs, series, around) for row in rows]
     net = chain.network(links, f"option {option.title}")
-    level = gates.levels_of(_normal(pert.uniforms("sea", SEED, DRAWS)))
+    level = np.arange(DRAWS, dtype=np.int64)
     now_h = _hours(option, around.now) if from_now else None
     done = chain.run(net, level=level, now_h=now_h)
     plan = _plan(option, rows, replace(around, ships=()))
@@ -146,7 +147,13 @@ def forecast(
         _activity(option, row, net, done, plan, times, legs, around, share, waits, saved)
         for row in sorted(rows, key=lambda r: float(plan.start_h[plan.network.place[r.key], 0]))
     )
-    unknown = tuple(row.title for row in rows if not _has_time(row, times))
+    unknown = tuple(f"how long: {row.title}" for row in rows if not _has_time(row, times))
+    unknown += tuple(
+        f"how much longer: {row.title}, overdue by {late:.1f} h"
+        for row in rows
+        if (late := overdue_h(row, legs.get(row.key), times, around.now)) is not None
+    )
+    unknown += _no_tide(option, rows, times, around.facts)
     sea_known = not any(row.hs_max_m for row in rows) or _covers(
         series, option, float(np.percentile(done.finish_h[last], 90))
     )
@@ -227,10 +234,59 @@ def _link(
     around: Surroundings,
 ) -> chain.Link:
     three = _three(row, legs.get(row.key))
-    duration = np.zeros(DRAWS) if three is None else pert.draws_of(row.key, SEED, DRAWS, *three)
+    duration = np.zeros(DRAWS)
+    if three is not None:
+        duration = pert.draws_of(row.key, SEED, DRAWS, *three, row.cause)
     link = _bare_link(option, row, rows, times, legs, duration, around.facts)
-    window = None if series is None else gates.gate(series, option.zero, row.hs_max_m, row.daylight)
-    return replace(link, gate=window)
+    if three is not None and link.started_h is not None and link.finished_h is None:
+        elapsed = _hours(option, around.now) - link.started_h
+        u = pert.of_cause(row.key, SEED, DRAWS, row.cause)
+        left = pert.under_way_h(*three, elapsed, u)
+        link = replace(link, duration_h=np.full(DRAWS, elapsed) if left is None else left)
+    if series is None:
+        return link
+    limits = gates.Limits(
+        hs_max_m=row.hs_max_m,
+        wind_max_kn=row.wind_max_kn,
+        daylight=row.daylight,
+        tide=around.facts.last("tide", option.port),
+        tide_min_m=row.tide_min_m,
+    )
+    port = around.facts.last("port", option.port)
+    if row.at_port and port is not None and limits.any:
+        there = Position(port.latitude_deg, port.longitude_deg)
+        series = gates.at_place(series, around.field, there)
+    return replace(link, gate=gates.gate(series, option.zero, limits))
+
+
+def overdue_h(
+    row: model.Activity, leg: LegTime | None, times: Mapping[str, Times], now: datetime
+) -> float | None:
+    """Return by how many hours something under way is past its longest time, else None."""
+    known, three = times.get(row.key, Times()), _three(row, leg)
+    if known.started_at is None or known.finished_at is not None or three is None:
+        return None
+    begun = known.started_at
+    if leg is not None and leg.fix_at is not None:
+        begun = max(begun, leg.fix_at)
+    late = (now - begun).total_seconds() / S_PER_H - three[2]
+    return late if late > 0.0 else None
+
+
+def _no_tide(
+    option: model.Option,
+    rows: tuple[model.Activity, ...],
+    times: Mapping[str, Times],
+    facts: Facts,
+) -> tuple[str, ...]:
+    """Return the activities that wait for a tide nobody has entered."""
+    if facts.last("tide", option.port) is not None:
+        return ()
+    return tuple(
+        f"the tide that {row.title} waits for"
+        for row in rows
+        if row.tide_min_m is not None and times.get(row.key, Times()).finished_at is None
+    )
 
 
 def _mean_link(
@@ -267,6 +323,8 @@ def _bare_link(
         after=tuple(key for key in row.after if key in mine or key not in elsewhere),
         duration_h=duration_h,
         resource=row.resource,
+        capacity=row.capacity,
+        priority=row.priority,
         not_before_h=None if row.not_before is None else _hours(option, row.not_before),
         started_h=None if started is None else _hours(option, started),
         finished_h=None if known.finished_at is None else _hours(option, known.finished_at),
@@ -379,10 +437,3 @@ def _covers(series: SeaSeries | None, option: model.Option, hours: float) -> boo
         return False
     known = series.at_us[np.isfinite(series.hs_m)]
     return bool(len(known)) and _hours(option, from_us(int(known[-1]))) >= hours
-
-
-def _normal(u: Floats) -> Floats:
-    from scipy.special import ndtri
-
-    found: Floats = ndtri(np.clip(u, 1e-9, 1 - 1e-9))
-    return found

@@ -1,31 +1,53 @@
-"""Waiting for daylight and for the sea: when an activity that needs a window can start.
+"""Waiting for daylight, tide, wind and sea: when an activity that needs a window can start.
 
-Hours are counted from the chain's zero. The sea is what the weather layer expects at the
-datum, hour by hour; its error is one number a draw, so that a rough forecast is rough throughout.
+Hours are counted from the chain's zero. The sea is drawn by the one model that windows and lifts
+draw from too (``layers.earth.sea_draws``): draw 17 of the chain meets the sea of draw 17.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 
 from layers.earth.clock import to_us
-from layers.earth.units import S_PER_H
-from layers.earth.values import SeaSeries
+from layers.earth.position import Position
+from layers.earth.sea_draws import drawn
+from layers.earth.units import M_S_PER_KN, S_PER_H
+from layers.earth.values import ConditionsField, SeaSeries
 from layers.forward_port.arrays import Flags, Floats, Ints
+from layers.forward_port.model import Tide
+from layers.forward_port.ports import tide
 
-LEVELS = np.linspace(-2.0, 2.0, 9)  # of the forecast's error, in standard deviations
-_PASSES = 200
+SEA_DRAWS = 2_000  # as many as the windows; draws beyond meet the same seas again
+_PASSES = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What an activity waits for; None and False wait for nothing."""
+
+    hs_max_m: float | None = None
+    wind_max_kn: float | None = None
+    daylight: bool = False
+    tide: Tide | None = None
+    tide_min_m: float | None = None
+
+    @property
+    def any(self) -> bool:
+        """Whether it waits for anything."""
+        return self.daylight or any(
+            limit is not None for limit in (self.hs_max_m, self.wind_max_kn, self.tide_min_m)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gate:
-    """Open and shut, per level of the forecast's error; the last state holds to its end.
+    """Open and shut, per draw of the sea; the state of a step holds to the next.
 
-    ``edges_h`` has shape (n + 1,); ``open`` has shape (levels, n). Past the last edge nothing
-    is known and the gate counts as open.
+    ``edges_h`` has shape (n + 1,); ``open`` has shape (draws or 1, n). Past the last edge
+    nothing is known and the gate counts as open: what ends there is *not before*.
     """
 
     edges_h: Floats
@@ -39,8 +61,9 @@ class Gate:
         start_h, duration_h : ndarray, shape (n,)
             When it could start and how long it takes.
         level : ndarray, shape (n,)
-            Which level of the forecast's error each draw has.
+            Which draw of the sea each draw of the chain meets.
         """
+        level = level % self.open.shape[0]
         shut_at, open_at = self._edges()
         at = start_h.copy()
         for _ in range(_PASSES):
@@ -57,7 +80,7 @@ class Gate:
         return at
 
     def _edges(self) -> tuple[Floats, Floats]:
-        """Return, per level and cell, when it next shuts and when it next opens."""
+        """Return, per draw and cell, when it next shuts and when it next opens."""
         levels, cells = self.open.shape
         shut_at = np.empty((levels, cells))
         open_at = np.empty((levels, cells))
@@ -70,29 +93,42 @@ class Gate:
         return shut_at, open_at
 
 
-def gate(series: SeaSeries, zero: datetime, hs_max_m: float | None, daylight: bool) -> Gate | None:
+def gate(series: SeaSeries, zero: datetime, limits: Limits) -> Gate | None:
     """Return the gate of an activity's limits, None when it has none.
 
-    An hour whose sea is not known counts as open; the report says that it is not known.
+    An hour whose sea or tide is not known counts as open; the report says that it is not known.
     """
-    if hs_max_m is None and not daylight:
+    if not limits.any:
         return None
     hours = (series.at_us - to_us(zero)) / 1e6 / S_PER_H
     step = float(np.median(np.diff(hours))) if len(hours) > 1 else 1.0
     edges = np.append(hours, hours[-1] + step)
-    allowed = np.ones((len(LEVELS), len(hours)), dtype=bool)
-    if hs_max_m is not None:
-        sigma = np.nan_to_num(series.hs_sigma_m)
-        seas = series.hs_m[None, :] + LEVELS[:, None] * sigma[None, :]
-        allowed &= ~(seas > hs_max_m)
-    if daylight:
-        allowed &= series.daylight[None, :]
+    allowed = np.ones((1, len(hours)), dtype=bool)
+    if limits.hs_max_m is not None:
+        allowed = allowed & ~(drawn(series, "hs_m", SEA_DRAWS) > limits.hs_max_m)
+    if limits.wind_max_kn is not None:
+        allowed = allowed & ~(drawn(series, "wind_kn", SEA_DRAWS) > limits.wind_max_kn)
+    if limits.daylight:
+        allowed = allowed & series.daylight[None, :]
+    if limits.tide_min_m is not None and limits.tide is not None:
+        height = tide.heights_m(limits.tide, series.at_us)
+        allowed = allowed & ~(height < limits.tide_min_m)[None, :]
     return Gate(edges_h=edges, open=allowed)
 
 
-def levels_of(normals: Floats) -> Ints:
-    """Return the nearest level of each standard normal number."""
-    step = LEVELS[1] - LEVELS[0]
-    found = np.rint((normals - LEVELS[0]) / step).astype(np.int64)
-    kept: Ints = np.clip(found, 0, len(LEVELS) - 1)
-    return kept
+def at_place(series: SeaSeries, field: ConditionsField | None, place: Position) -> SeaSeries:
+    """Return what is expected at another place at the hours of a series; daylight as there."""
+    if field is None:
+        nothing = np.full(len(series.at_us), np.nan)
+        return replace(series, hs_m=nothing, wind_kn=nothing)
+    n = len(series.at_us)
+    found = field.conditions(
+        np.full(n, place.latitude_deg), np.full(n, place.longitude_deg), series.at_us
+    )
+    return replace(
+        series,
+        hs_m=found.hs_m,
+        hs_sigma_m=found.hs_sigma_m,
+        wind_kn=np.hypot(found.wind_east_m_s, found.wind_north_m_s) / M_S_PER_KN,
+        wind_sigma_kn=found.wind_sigma_m_s / M_S_PER_KN,
+    )

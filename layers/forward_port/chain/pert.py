@@ -15,7 +15,7 @@ import hashlib
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import betaincinv
+from scipy.special import betaincinv, ndtr, ndtri
 
 from layers.forward_port.arrays import Floats
 
@@ -62,12 +62,52 @@ def draw_h(least_h: float, likely_h: float, most_h: float, u: Floats) -> Floats:
     return least_h + span * np.interp(u, places, quantiles)
 
 
+SHARED = 0.5  # of the variance of those with one cause, an assumption (common practice, no source)
+
+
 @lru_cache(maxsize=400)
-def draws_of(key: str, seed: int, n: int, least_h: float, likely_h: float, most_h: float) -> Floats:
-    """Return the draws of an activity, read-only; kept, since most do not change in between."""
-    found = draw_h(least_h, likely_h, most_h, uniforms(key, seed, n))
+def draws_of(
+    key: str, seed: int, n: int, least_h: float, likely_h: float, most_h: float, cause: str = ""
+) -> Floats:
+    """Return the draws of an activity, read-only; kept, since most do not change in between.
+
+    Activities with one ``cause`` are long or short together.
+    """
+    found = draw_h(least_h, likely_h, most_h, of_cause(key, seed, n, cause))
     found.setflags(write=False)
     return found
+
+
+def of_cause(key: str, seed: int, n: int, cause: str) -> Floats:
+    """Return the uniform numbers of an activity; with a cause, half of it is the cause's."""
+    own = uniforms(key, seed, n)
+    if not cause:
+        return own
+    common = uniforms(f"cause {cause}", seed, n)
+    mixed = np.sqrt(SHARED) * _normal(common) + np.sqrt(1.0 - SHARED) * _normal(own)
+    return np.asarray(ndtr(mixed))
+
+
+def _normal(u: Floats) -> Floats:
+    return np.asarray(ndtri(np.clip(u, 1e-12, 1.0 - 1e-12)))
+
+
+def under_way_h(
+    least_h: float, likely_h: float, most_h: float, elapsed_h: float, u: Floats
+) -> Floats | None:
+    """Return whole durations of what has run for a time and is not done; None past its most.
+
+    The distribution given that it takes longer than ``elapsed_h``: the quantile of
+    F(elapsed) + u (1 - F(elapsed)).
+    """
+    if elapsed_h >= most_h:
+        return None
+    if elapsed_h <= least_h:
+        return draw_h(least_h, likely_h, most_h, u)
+    span = most_h - least_h
+    places, quantiles = _quantiles(round((likely_h - least_h) / span, 6))
+    done = float(np.interp((elapsed_h - least_h) / span, quantiles, places))
+    return draw_h(least_h, likely_h, most_h, done + u * (1.0 - done))
 
 
 @lru_cache(maxsize=512)
