@@ -25,5 +25,6 @@ LAYER = Layer(
     sentence=report.sentence,
     grain_s=300.0,
     patient=("tracks", "weather"),
+    version=2,
     caution=report.CAUTION,
 )

@@ -225,8 +225,6 @@ def test_window_shorter_than_the_work_is_passed_over():
 def test_daylight_is_waited_for():
     daylight = [False, False, True, True, True, False]
     light = gates.gate(sea([1] * 6, daylight), ZERO, gates.Limits(daylight=True))
-        sea([1] * 6, [False, False, True, True, True, False]), ZERO, gates.Limits(daylight=True)
-    )
     assert wait(light, 0.0, 2.0) == 2.0
 
 
