@@ -39,6 +39,7 @@ class Boxed:
     depth_m: float
     depth_sigma_m: float
     covariance: Floats  # (3, 3) east, north, depth, m²
+    own_covariance: Floats  # the same without the ship's common position error
     ellipse: Ellipse
     used: int
     out: int
@@ -97,6 +98,9 @@ class BoxIn:
     reply_residual_m: Floats
     reply_used: npt.NDArray[np.bool_]
     straight_error_m: float | None  # of assuming straight rays at the harmonic mean
+    lever_m: tuple[float, float]  # antenna to transducer as solved, forward and right
+    delay_s: tuple[float, ...]  # of each turn-round delay as solved, beyond what was typed
+    told: tuple[str, ...]  # which of the shared errors the replies say something of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

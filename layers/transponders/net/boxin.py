@@ -1,8 +1,12 @@
 """Boxing in: where transponders lie, from a ship's track and their replies.
 
-All transponders are solved together, each for east, north and depth, with one scale of the
-sound speed that they share. A loss that grows more slowly than the square finds the replies
-that do not belong; the last solution is plain least squares of those that do.
+All transponders are solved together, each for east, north and depth, with what they share: one
+scale of the sound speed (a clock that runs fast or slow is in it), the ship's own position error
+that stays the same over the hours, the arm from antenna to transducer turned by her heading, the
+lateness of her positions, and each transponder's turn-round delay. Each of these has its prior:
+what the replies cannot tell stays as wide as the prior, and the ellipse with it. A loss that
+grows more slowly than the square finds the replies that do not belong; the last solution is
+least squares of those that do.
 """
 
 from __future__ import annotations
@@ -19,6 +23,11 @@ from layers.transponders.sound.travel import TravelTable
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 SCALE_SIGMA = 0.002  # how far a measured profile may be wrong: 3 m/s in 1500; our own, no source
+# Priors, one sigma: assumptions of our own, common practice, no source.
+SHIP_SIGMA_M = 1.5  # her position's common error over some hours, each axis; a satellite fix
+LEVER_SIGMA_M = 5.0  # antenna to transducer, where nobody has entered the arm
+LATE_SIGMA_S = 0.2  # how late her positions may be
+DELAY_SIGMA_S = 0.010  # a turn-round delay as typed
 CUT = 4.0  # a reply further than this many sigma from the solution does not belong
 FEWEST = 5  # replies for one transponder: three unknowns, and something left to judge by
 
@@ -33,14 +42,37 @@ class Replies:
     depth_m: Floats
     one_way_s: Floats
     tables: tuple[TravelTable, ...]
+    heading_rad: Floats | None = None  # of the ship, NaN where not known
+    velocity_m_s: Floats | None = None  # (n, 2) east and north
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Priors:
+    """What is known of the shared errors beforehand, one sigma each."""
+
+    ship_m: float = SHIP_SIGMA_M
+    lever_m: float = LEVER_SIGMA_M
+    late_s: float = LATE_SIGMA_S
+    delay_s: float = DELAY_SIGMA_S
+    scale: float = SCALE_SIGMA
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solution:
-    """Where they lie: ``place_m`` (k, 3) east, north, depth; ``covariance`` (k, 3, 3)."""
+    """Where they lie: ``place_m`` (k, 3) east, north, depth; ``covariance`` (k, 3, 3).
+
+    ``covariance`` holds the ship's common position error, which moves them all alike;
+    ``own_covariance`` is without it. ``lever_m`` (forward, right) and ``delay_s`` (k,) are as
+    solved, with ``told`` naming those that the replies say more of than the prior did.
+    """
 
     place_m: Floats
     covariance: Floats
+    own_covariance: Floats
+    lever_m: tuple[float, float]
+    late_s: float
+    delay_s: Floats
+    told: tuple[str, ...]
     scale: float
     scale_sigma: float
     sigma_m: float
@@ -50,28 +82,64 @@ class Solution:
     rounds: int
 
 
+SHARED = 6  # scale, ship east and north, lever forward and right, lateness
+
+
 def residuals(unknown: Floats, replies: Replies) -> Floats:
-    """Return slant range less measured range, m, for ``unknown`` (3 k + 1): places, then scale."""
+    """Return slant range less measured range, m: places (3 k), `SHARED`, then delays (k)."""
     return _model(unknown, replies)[0]
 
 
-def _model(unknown: Floats, replies: Replies) -> tuple[Floats, Floats, Floats]:
-    """Return the residuals, the directions (n, 3) and the measured ranges at scale one, m."""
-    place = unknown[:-1].reshape(-1, 3)[replies.which]
-    offset = np.column_stack(
-        (place[:, 0] - replies.east_m, place[:, 1] - replies.north_m, place[:, 2] - replies.depth_m)
-    )
+def _model(unknown: Floats, replies: Replies) -> tuple[Floats, Floats]:
+    """Return the residuals (n,) and their derivatives (n, 4 k + SHARED)."""
+    k, n = len(replies.tables), len(replies.which)
+    rows = np.arange(n)
+    place = unknown[: 3 * k].reshape(-1, 3)[replies.which]
+    scale, east, north, forward, right, late = unknown[3 * k : 3 * k + SHARED]
+    delay = unknown[3 * k + SHARED :][replies.which]
+    sine, cosine, velocity = _heading(replies)
+    ship_e = replies.east_m + east + forward * sine + right * cosine + late * velocity[:, 0]
+    ship_n = replies.north_m + north + forward * cosine - right * sine + late * velocity[:, 1]
+    offset = np.column_stack((place[:, 0] - ship_e, place[:, 1] - ship_n, place[:, 2]))
+    offset[:, 2] -= replies.depth_m
     slant = np.sqrt(np.einsum("ij,ij->i", offset, offset))
     level = np.hypot(offset[:, 0], offset[:, 1])
-    measured = np.empty_like(slant)
-    for k, table in enumerate(replies.tables):
-        mine = replies.which == k
-        measured[mine] = table.speed(level[mine], place[mine, 2]) * replies.one_way_s[mine]
-    direction = offset / np.maximum(slant, 1e-6)[:, None]
-    return slant - unknown[-1] * measured, direction, measured
+    speed = np.empty_like(slant)
+    for i, table in enumerate(replies.tables):
+        mine = replies.which == i
+        speed[mine] = table.speed(level[mine], place[mine, 2])
+    measured = speed * (replies.one_way_s - delay / 2.0)
+    d = offset / np.maximum(slant, 1e-6)[:, None]
+    slope = np.zeros((n, 4 * k + SHARED))
+    for axis in range(3):
+        slope[rows, 3 * replies.which + axis] = d[:, axis]
+    shared = slope[:, 3 * k : 3 * k + SHARED]
+    shared[:, 0] = -measured
+    shared[:, 1], shared[:, 2] = -d[:, 0], -d[:, 1]
+    shared[:, 3] = -(d[:, 0] * sine + d[:, 1] * cosine)
+    shared[:, 4] = -(d[:, 0] * cosine - d[:, 1] * sine)
+    shared[:, 5] = -(d[:, 0] * velocity[:, 0] + d[:, 1] * velocity[:, 1])
+    slope[rows, 3 * k + SHARED + replies.which] = scale * speed / 2.0
+    return slant - scale * measured, slope
 
 
-def solve(replies: Replies, start_m: Floats, depth_sigma_m: float = 5.0) -> Solution:
+def _heading(replies: Replies) -> tuple[Floats, Floats, Floats]:
+    """Return sine and cosine of her heading, both 0 where not known, and her velocity."""
+    n = len(replies.which)
+    if replies.heading_rad is None:
+        return np.zeros(n), np.zeros(n), np.zeros((n, 2))
+    known = np.isfinite(replies.heading_rad)
+    angle = np.where(known, replies.heading_rad, 0.0)
+    velocity = np.zeros((n, 2)) if replies.velocity_m_s is None else replies.velocity_m_s
+    return np.sin(angle) * known, np.cos(angle) * known, np.nan_to_num(velocity)
+
+
+def solve(
+    replies: Replies,
+    start_m: Floats,
+    depth_sigma_m: float = 5.0,
+    priors: Priors | None = None,
+) -> Solution:
     """Return where the transponders lie.
 
     Parameters
@@ -83,6 +151,8 @@ def solve(replies: Replies, start_m: Floats, depth_sigma_m: float = 5.0) -> Solu
     depth_sigma_m : float
         How far the depth where each should lie may be wrong, one sigma: it counts as one more
         observation, without which a straight track could not tell depth from distance.
+    priors : Priors, optional
+        What is known of the shared errors beforehand.
 
     Raises
     ------
@@ -97,14 +167,14 @@ def solve(replies: Replies, start_m: Floats, depth_sigma_m: float = 5.0) -> Solu
             accepted=f"at least {FEWEST} each",
         )
     start = np.asarray(start_m, dtype=float)
-    held = _Held(scale=1.0, depth_m=start[:, 2].copy(), depth_sigma_m=depth_sigma_m)
-    unknown, rounds = _descend(np.append(start.ravel(), 1.0), replies, held, None)
-    gap, _, _ = _model(unknown, replies)
+    held = _held(start, depth_sigma_m, priors or Priors(), replies)
+    unknown, rounds = _descend(held.value.copy(), replies, held, None)
+    gap = residuals(unknown, replies)
     used = np.abs(gap) <= CUT * max(_spread(gap), 0.01)
     for _ in range(6):
         unknown, more = _descend(unknown, replies, held, used)
         rounds += more
-        gap, _, _ = _model(unknown, replies)
+        gap = residuals(unknown, replies)
         again = np.abs(gap) <= CUT * max(_spread(gap[used]), 0.01)
         if np.array_equal(again, used):
             break
@@ -114,11 +184,23 @@ def solve(replies: Replies, start_m: Floats, depth_sigma_m: float = 5.0) -> Solu
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Held:
-    """What is known beforehand and counts as observed."""
+    """What is known beforehand and counts as observed; ``sigma`` is inf where nothing is."""
 
-    scale: float
-    depth_m: Floats  # (k,)
-    depth_sigma_m: float
+    value: Floats  # (4 k + SHARED,)
+    sigma: Floats
+
+
+def _held(start_m: Floats, depth_sigma_m: float, priors: Priors, replies: Replies) -> _Held:
+    k = len(start_m)
+    place_sigma = np.tile([np.inf, np.inf, depth_sigma_m], k)
+    ship = priors.ship_m
+    if replies.heading_rad is None or np.isnan(replies.heading_rad).mean() > 0.5:
+        ship = float(np.hypot(ship, priors.lever_m / 2.0))  # the arm cannot be turned: it adds
+    shared = [priors.scale, ship, ship, priors.lever_m, priors.lever_m, priors.late_s]
+    return _Held(
+        value=np.concatenate((start_m.ravel(), [1.0], np.zeros(SHARED - 1 + k))),
+        sigma=np.concatenate((place_sigma, shared, np.full(k, priors.delay_s))),
+    )
 
 
 def _spread(gap_m: Floats) -> float:
@@ -142,12 +224,13 @@ def _descend(
     """Return the least-squares place: Gauss-Newton, damped where a step makes it worse."""
     near, limit = (0.05, 25) if used is None else (1e-3, 40)
     damping, rounds = 1e-6, 0
-    gap, direction, measured = _model(unknown, replies)
+    places = 3 * len(replies.tables)
+    gap, slope = _model(unknown, replies)
     weight, sigma = _weights(gap, used)
     while rounds < limit:
         rounds += 1
-        matrix = _normal(replies, direction, measured, weight, sigma, held)
-        pull = _pull(unknown, replies, gap, direction, measured, weight, sigma, held)
+        matrix = _normal(slope, weight, sigma, held)
+        pull = slope.T @ (weight * gap) + (unknown - held.value) * (sigma / held.sigma) ** 2
         try:
             step = -np.linalg.solve(matrix + damping * np.diag(np.diag(matrix)), pull)
         except np.linalg.LinAlgError:
@@ -160,63 +243,24 @@ def _descend(
             if damping > 1e9:
                 break
             continue
-        unknown, (gap, direction, measured) = unknown + step, trial
+        unknown, (gap, slope) = unknown + step, trial
         damping = max(0.1 * damping, 1e-9)
-        if np.max(np.abs(step[:-1])) < near:
+        if np.max(np.abs(step[:places])) < near:
             break
         weight, sigma = _weights(gap, used)
     return unknown, rounds
 
 
 def _cost(unknown: Floats, gap: Floats, weight: Floats, sigma_m: float, held: _Held) -> float:
-    scale = (unknown[-1] - held.scale) * sigma_m / SCALE_SIGMA
-    depth = (unknown[2:-1:3] - held.depth_m) * sigma_m / held.depth_sigma_m
-    return float(np.sum(weight * gap * gap) + scale**2 + depth @ depth)
+    off = (unknown - held.value) * sigma_m / held.sigma
+    return float(np.sum(weight * gap * gap) + off @ off)
 
 
-def _normal(
-    replies: Replies,
-    direction: Floats,
-    measured: Floats,
-    weight: Floats,
-    sigma_m: float,
-    held: _Held,
-) -> Floats:
-    """Return the normal matrix: a block of three per transponder, and the shared scale."""
-    k = len(replies.tables)
-    matrix = np.zeros((3 * k + 1, 3 * k + 1))
-    for i in range(k):
-        mine = replies.which == i
-        d, w, m = direction[mine], weight[mine], measured[mine]
-        here = slice(3 * i, 3 * i + 3)
-        matrix[here, here] = (d * w[:, None]).T @ d
-        matrix[3 * i + 2, 3 * i + 2] += (sigma_m / held.depth_sigma_m) ** 2
-        matrix[here, -1] = matrix[-1, here] = -(d.T @ (w * m))
-        matrix[-1, -1] += np.sum(w * m * m)
-    matrix[-1, -1] += (sigma_m / SCALE_SIGMA) ** 2
-    return matrix
-
-
-def _pull(
-    unknown: Floats,
-    replies: Replies,
-    gap: Floats,
-    direction: Floats,
-    measured: Floats,
-    weight: Floats,
-    sigma_m: float,
-    held: _Held,
-) -> Floats:
-    """Return half the gradient of the cost."""
-    pull = np.zeros(len(unknown))
-    for axis in range(3):
-        pull[axis:-1:3] = np.bincount(
-            replies.which, weights=weight * gap * direction[:, axis], minlength=len(replies.tables)
-        )
-    pull[2:-1:3] += (unknown[2:-1:3] - held.depth_m) * (sigma_m / held.depth_sigma_m) ** 2
-    pull[-1] = -np.sum(weight * gap * measured)
-    pull[-1] += (unknown[-1] - held.scale) * (sigma_m / SCALE_SIGMA) ** 2
-    return pull
+def _normal(slope: Floats, weight: Floats, sigma_m: float, held: _Held) -> Floats:
+    """Return the normal matrix: the replies', and what is known beforehand on the diagonal."""
+    matrix = slope.T @ (slope * weight[:, None])
+    matrix[np.diag_indices(len(matrix))] += (sigma_m / held.sigma) ** 2
+    return np.asarray(matrix)
 
 
 def _flat() -> InputError:
@@ -228,7 +272,7 @@ def _flat() -> InputError:
 
 
 def _judged(unknown: Floats, replies: Replies, held: _Held, used: Flags, rounds: int) -> Solution:
-    gap, direction, measured = _model(unknown, replies)
+    gap, slope = _model(unknown, replies)
     k = len(replies.tables)
     freedom = int(np.sum(used)) - 3 * k
     if freedom < 1 or np.any(np.bincount(replies.which[used], minlength=k) < FEWEST):
@@ -238,16 +282,29 @@ def _judged(unknown: Floats, replies: Replies, held: _Held, used: Flags, rounds:
             accepted=f"at least {FEWEST} replies that agree, each",
         )
     sigma = float(np.sqrt(np.sum(gap[used] ** 2) / freedom))
-    matrix = _normal(replies, direction, measured, used.astype(float), max(sigma, 0.001), held)
-    if np.linalg.cond(matrix[:-1, :-1]) > 1e9:
+    matrix = _normal(slope, used.astype(float), max(sigma, 0.001), held)
+    if np.linalg.cond(matrix[: 3 * k, : 3 * k]) > 1e9:
         raise _flat()
-    whole = sigma**2 * np.linalg.inv(matrix)
+    whole = max(sigma, 0.001) ** 2 * np.linalg.inv(matrix)
     blocks = np.stack([whole[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] for i in range(k)])
+    ship = held.sigma[3 * k + 1 : 3 * k + 3] ** 2
+    # her common error moves all alike and no reply tells of it: it is the whole prior
+    own = blocks - np.diag([ship[0], ship[1], 0.0])
+    learned = np.sqrt(np.diag(whole)) < 0.5 * held.sigma
+    named = {"sound speed": 0, "lever arm forward": 3, "lever arm to the right": 4, "lateness": 5}
+    told = [name for name, place in named.items() if learned[3 * k + place]]
+    told += ["turn-round delay"] * bool(learned[3 * k + SHARED :].any())
+    shared = unknown[3 * k : 3 * k + SHARED]
     return Solution(
-        place_m=unknown[:-1].reshape(-1, 3),
+        place_m=unknown[: 3 * k].reshape(-1, 3),
         covariance=blocks,
-        scale=float(unknown[-1]),
-        scale_sigma=float(np.sqrt(whole[-1, -1])),
+        own_covariance=own,
+        lever_m=(float(shared[3]), float(shared[4])),
+        late_s=float(shared[5]),
+        delay_s=unknown[3 * k + SHARED :],
+        told=tuple(told),
+        scale=float(shared[0]),
+        scale_sigma=float(np.sqrt(whole[3 * k, 3 * k])),
         sigma_m=sigma,
         residual_m=gap,
         used=used,
@@ -272,17 +329,15 @@ def other_side(replies: Replies, solution: Solution, index: int) -> Floats | Non
     mirrored = middle + 2.0 * (offset @ along) * along - offset
     alone = _only(replies, mine, index)
     start = np.append(mirrored, solution.place_m[index, 2])
+    tight = np.full(SHARED + 1, 1e-6)  # what is shared stays as all the transponders solved it
+    depth_sigma = max(1.0, float(np.sqrt(solution.covariance[index, 2, 2])))
+    shared = [solution.scale, 0.0, 0.0, *solution.lever_m, solution.late_s]
+    held = _Held(
+        value=np.concatenate((start, shared, [solution.delay_s[index]])),
+        sigma=np.concatenate(([np.inf, np.inf, depth_sigma], tight)),
+    )
     try:
-        there, _ = _descend(
-            np.append(start, solution.scale),
-            alone,
-            _Held(
-                scale=solution.scale,
-                depth_m=solution.place_m[index, 2:3],
-                depth_sigma_m=max(1.0, float(np.sqrt(solution.covariance[index, 2, 2]))),
-            ),
-            np.ones(int(np.sum(mine)), dtype=bool),
-        )
+        there, _ = _descend(held.value.copy(), alone, held, np.ones(int(np.sum(mine)), dtype=bool))
     except InputError:
         return None
     rms = float(np.sqrt(np.mean(residuals(there, alone) ** 2)))
@@ -298,6 +353,8 @@ def _only(replies: Replies, mine: Flags, index: int) -> Replies:
         depth_m=replies.depth_m[mine],
         one_way_s=replies.one_way_s[mine],
         tables=(replies.tables[index],),
+        heading_rad=None if replies.heading_rad is None else replies.heading_rad[mine],
+        velocity_m_s=None if replies.velocity_m_s is None else replies.velocity_m_s[mine],
     )
 
 

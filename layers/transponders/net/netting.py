@@ -28,6 +28,7 @@ Floats = npt.NDArray[np.float64]
 SILENT_AFTER = timedelta(hours=6)  # a reply older than this makes the state stale; no source
 REACH_M = 10_000.0  # a reply from further off is not believed; our own bound, no source
 PLAIN_M_S = 1500.0
+MAKES_WAY_M_S = 0.4
 
 
 def net(
@@ -154,6 +155,9 @@ def _box_in(
         reply_residual_m=solution.residual_m,
         reply_used=solution.used,
         straight_error_m=_straight(replies, solution, made),
+        lever_m=solution.lever_m,
+        delay_s=tuple(float(v) for v in solution.delay_s),
+        told=solution.told,
     )
     return _Solved(
         names=able, plane=plane, solution=solution, replies=replies, boxin=boxin, why_not=""
@@ -191,7 +195,30 @@ def _replies(
         depth_m=depth,
         one_way_s=one_way,
         tables=tables,
+        **_her_way(columns, rows, east, north),
     )
+
+
+def _her_way(
+    columns: dict[str, Array], rows: npt.NDArray[np.intp], east: Floats, north: Floats
+) -> dict[str, Floats]:
+    """Return her heading and velocity at each reply, from her own track; NaN where she lies.
+
+    Her heading is taken to be her course: a ship that makes way points where she goes, to the few
+    degrees that leeway gives (common practice, no source).
+    """
+    ships, at = columns["ship"][rows].astype(str), columns["valid_at_us"][rows] / 1e6
+    heading, velocity = np.full(len(rows), np.nan), np.full((len(rows), 2), np.nan)
+    for ship in np.unique(ships):
+        mine = np.flatnonzero(ships == ship)
+        times, first = np.unique(at[mine], return_index=True)
+        if len(times) < 3:
+            continue
+        e, n = np.gradient(east[mine][first], times), np.gradient(north[mine][first], times)
+        velocity[mine, 0], velocity[mine, 1] = (np.interp(at[mine], times, v) for v in (e, n))
+    fast = np.hypot(velocity[:, 0], velocity[:, 1]) > MAKES_WAY_M_S
+    heading[fast] = np.arctan2(velocity[fast, 0], velocity[fast, 1])
+    return {"heading_rad": heading, "velocity_m_s": velocity}
 
 
 def _column(made: Water | None) -> tuple[Floats, Floats]:
@@ -231,6 +258,7 @@ def _boxed(name: str, should: Expected, solved: _Solved) -> Boxed | None:
         depth_m=depth,
         depth_sigma_m=float(np.sqrt(covariance[2, 2])),
         covariance=covariance,
+        own_covariance=solution.own_covariance[k],
         ellipse=ellipse_95(covariance[:2, :2], solution.freedom),
         used=int(np.sum(mine & solution.used)),
         out=int(np.sum(mine & ~solution.used)),
@@ -310,4 +338,5 @@ def _along(one: Transponder, towards: Position) -> float:
         return one.expected.sigma_m**2
     _, bearing, _ = between(one.position, towards)
     unit = np.array([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
-    return float(unit @ one.boxed.covariance[:2, :2] @ unit)
+    # her common position error moves both ends alike: a baseline has none of it
+    return float(unit @ one.boxed.own_covariance[:2, :2] @ unit)
