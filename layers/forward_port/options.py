@@ -157,7 +157,7 @@ def _option(
         ready=found.ready,
         last=found.last,
         done_at=found.done_at,
-        at_least=bool(found.unknown) or not found.sea_known,
+        at_least=bool(found.unknown),
         sea_known=found.sea_known,
         chosen=is_chosen,
     )
