@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
 from contourpy import contour_generator
 
+from layers.datum.base import base_of
 from layers.datum.containment import Grid
 from layers.datum.evidence.plane import WGS84, Plane
-from layers.datum.result import Adrift, DatumResult, Evidence
+from layers.datum.reckoned import WHOLE_ERROR, reckoned
+from layers.datum.result import Adrift, DatumResult, Evidence, FarthestOn
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
@@ -30,6 +32,7 @@ from layers.earth.quantity import figure
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import Ellipse
+from layers.journal.known import Known
 
 Floats = npt.NDArray[np.float64]
 BEARING_LINE_M = 40.0 * M_PER_NMI
@@ -51,7 +54,7 @@ def marks(result: DatumResult) -> tuple[AnyMark, ...]:
     return tuple(found)
 
 
-def _sources(result: DatumResult) -> str:
+def _sources(result: DatumResult | Sketch) -> str:
     return " ".join(result.rests_on)
 
 
@@ -139,7 +142,57 @@ def _circle(key: str, style: Style, centre: Position, radius_m: float, tip: str,
     )
 
 
-def _track(result: DatumResult) -> list[AnyMark]:
+def sketch(known: Known, at: datetime) -> tuple[AnyMark, ...]:
+    """Return what a last known position and a movement draw at once, before they are recorded.
+
+    By the functions that the layer itself uses, without the weighing of evidence: her last known
+    place with the circle that holds her, the track, the reckoned place, the farthest-on circle.
+    """
+    if not known.entries("datum.lkp"):
+        return ()
+    base = base_of(known, at)
+    if base.known is None:
+        return ()
+    run = reckoned(base, (), at)
+    where = Position(base.known.value.latitude_deg, base.known.value.longitude_deg)
+    sigma_m = base.known.value.sigma_m
+    drawn = Sketch(
+        at=at,
+        last_known=where,
+        last_known_at=base.known.record.valid_at,
+        last_known_sigma_m=sigma_m,
+        overdue=run.overdue,
+        track=run.track,
+        farthest_on=run.farthest,
+        dead_reckoning=run.place,
+        dead_reckoning_sigma_m=run.sigma_m,
+        dead_reckoning_at=run.at,
+    )
+    within_m = WHOLE_ERROR * sigma_m
+    tip = f"good to {within_m / M_PER_NMI:.1f} nmi: she was in this circle with 95 %"
+    found = [*_track(drawn), _circle("lkp within", Style.DATUM, where, within_m, tip, "", True)]
+    return tuple(replace(mark, freshness=Freshness.EXPECTED) for mark in found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sketch:
+    """As much of a result as the track is drawn from."""
+
+    at: datetime
+    last_known: Position | None
+    last_known_at: datetime | None
+    last_known_sigma_m: float | None
+    overdue: bool
+    track: tuple[Position, ...]
+    farthest_on: FarthestOn | None
+    dead_reckoning: Position | None
+    dead_reckoning_sigma_m: float | None
+    dead_reckoning_at: datetime | None
+    is_fix: bool = False
+    rests_on: tuple[str, ...] = ()
+
+
+def _track(result: DatumResult | Sketch) -> list[AnyMark]:
     found: list[AnyMark] = []
     source = _sources(result)
     if result.last_known is not None and result.last_known_at is not None:

@@ -32,6 +32,8 @@ def show(seen: Seen) -> None:
     back, typed, slider, play, how = st.columns(
         [0.9, 1.3, 8.2, 0.9, 3.6], vertical_alignment="center"
     )
+    moved_end = st.session_state.get(FROM, earliest) != earliest
+    st.session_state[FROM] = earliest
     with back:
         st.button("Now", key="now", on_click=state.show_now, width="stretch")
     with typed:
@@ -58,7 +60,7 @@ def show(seen: Seen) -> None:
             format="DD HHmm[Z]",
             key=SLIDER,
             on_change=_slid,
-            args=(seen.now,),
+            args=(seen.now, seen.moment.at if moved_end and seen.follows_now else None),
             label_visibility="collapsed",
         )
     with play:
@@ -89,9 +91,15 @@ def _play(earliest: datetime, now: datetime, follows_now: bool) -> None:
         state.show_time(earliest, now, hindsight=False)
 
 
-def _slid(now: datetime) -> None:
-    """Show the time that the slider was moved to."""
+def _slid(now: datetime, stood_at: datetime | None) -> None:
+    """Show the time that the slider was moved to.
+
+    A slider whose ends change (the first record is earlier than any before) puts its value on a
+    step by itself; that is nobody's move, and who follows now goes on following it.
+    """
     st.session_state[REFUSED] = ""
+    if stood_at is not None and abs(st.session_state[SLIDER] - stood_at) < STEP:
+        return
     state.show_time(st.session_state[SLIDER], now, hindsight=_looking_back())
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Self
 
-from pydantic import Field, model_validator
+from pydantic import AwareDatetime, Field, model_validator
 
 from layers.journal.kinds import Payload
 from layers.journal.known import Entry, Known
@@ -35,7 +35,8 @@ class Boat(_Told):
     """What is known of the boat herself, any part of it.
 
     ``escape_depth_m`` is the greatest depth from which her people can escape, ``hull_depth_m``
-    the depth that her hull is held to stand.
+    the depth that her hull is held to stand; ``last_heard_at`` is when she was last heard from,
+    wherever she was.
     """
 
     name: str | None = Field(default=None, min_length=1, max_length=60)
@@ -44,6 +45,7 @@ class Boat(_Told):
     beam_m: float | None = Field(default=None, ge=1.0, le=50.0)
     escape_depth_m: float | None = Field(default=None, gt=0.0, le=1_000.0)
     hull_depth_m: float | None = Field(default=None, gt=0.0, le=6_000.0)
+    last_heard_at: AwareDatetime | None = None
     remark: str = Field(default="", max_length=2_000)
 
 
@@ -67,6 +69,7 @@ class BoatNow:
     beam_m: float | None = None
     escape_depth_m: float | None = None
     hull_depth_m: float | None = None
+    last_heard_at: datetime | None = None
     heading_true_deg: float | None = None
     list_deg: float | None = None
     bow_down_deg: float | None = None
