@@ -17,6 +17,7 @@ from layers.earth.quantity_time import told_time
 AHEAD = timedelta(hours=48)
 STEP = timedelta(minutes=5)
 SLIDER, TYPED, REFUSED, HOW = "time_slider", "time_typed", "time_refused", "time_how"
+FROM = "time_slider_from"
 MODES = {View.KNOWN: "as known", View.HINDSIGHT: "in hindsight", View.EXPECTED: "expected"}
 
 
