@@ -19,17 +19,18 @@ from dashboard.view import current
 
 seen = current()
 if survivors_margin.known(seen):
-    left, right = st.columns([1.25, 1], gap="small")
+    left, right = st.columns([3, 1], gap="medium")
     with left:
-        st.markdown("**How long they can last, and when the last will be out**")
         survivors_margin.show(seen)
-        st.markdown("**Lift by lift, and the chambers**")
         survivors_lifts.show(seen)
     with right:
         st.markdown("**Sortie under way**")
         survivors_sortie.show(seen)
         st.markdown("**What gains most**")
         survivors_gain.show(seen)
+    survivors_margin.tables(seen)
+    survivors_gain.folded(seen)
+    survivors_lifts.folded(seen)
 else:
     survivors_margin.show(seen)
     survivors_lifts.forms(seen)

@@ -19,12 +19,11 @@ def small(seen: Seen) -> None:
 def wall(seen: Seen) -> None:
     """Show them under the wall's chart; the style sheet gives them their height."""
     shown = seen.picture.layers.get("margin")
-    if isinstance(shown, Shown) and not shown.result.outlook.unavailable:
-        inner = two_clocks(shown.result.outlook, seen.ink, "wall")
-    else:
+    inner = two_clocks(shown.result, seen.ink, "wall") if isinstance(shown, Shown) else ""
+    if not inner:
         reason = "no lift plan yet" if shown is None else _reason(shown)
         inner = f'<div class="mp-w">{words(f"The two clocks: {reason}", "quiet")}</div>'
-    st.html(f'<div class="mp-clocks">{inner}</div>')
+    st.markdown(f'<div class="mp-clocks">{inner}</div>', unsafe_allow_html=True)
 
 
 def _reason(shown: Shown | Unavailable) -> str:

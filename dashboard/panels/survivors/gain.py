@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-import math
 import uuid
 from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard.panels.strokes import path, picture, shape, svg, text
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.earth.chart.marks import Style
+from layers.earth.clock import dtg, from_us
 from layers.earth.errors import MusterplotError
 from layers.earth.table import Table
 from layers.journal.record import Draft, form_identity
-from layers.scene.ink import Ink
 from layers.survivors.decisions.choices import Decisions
-from layers.survivors.decisions.gain import Gain
+from layers.survivors.decisions.gain import Gain, Standing
 from layers.survivors.decisions.report import (
     change_words,
     escape_table,
+    gain_sentences,
     gain_table,
     latest_table,
     reading_table,
@@ -31,26 +29,40 @@ from layers.survivors.decisions.report import (
     relaxed_table,
 )
 
-# as wide as the panel stands on the narrowest screen: drawn smaller the letters would be too
-WIDTH, ROW, LETTER, LEFT, RIGHT = 590, 30, 15, 318, 92
-MOST_LETTERS = 40
-
 
 def show(seen: Seen) -> None:
-    """Show the decisions weighed, and the forms to put one on the table or to choose."""
+    """Show what gains, above nought only; what changes nothing or costs is said in a line."""
     outlook = outlook_of(seen)
     if outlook is None or outlook.decisions is None:
         return
     held = outlook.decisions
     if not held.gains:
         panel(words("No decision is on the table: add one below, and it is run on the same draws."))
-    else:
-        panel(gain_drawing(held.gains, seen.ink) + _tabled(gain_table(outlook)))
+    worst = outlook.worst
+    against = "" if worst is None else f"on people in time, then hours; now {worst.words}"
+    rows = [gain for gain in held.gains if gain.standing is Standing.GAINS]
+    parts = [line(words(against, "mp-quiet"))] if against else []
+    parts += [_gain(gain, rows) for gain in rows]
+    parts += [line(words(said, "mp-quiet")) for said in gain_sentences(held.gains)]
+    unread = [one.refuge for one in outlook.refuges if not one.known]
+    if unread:
+        left = f"Left out, its air not known: {', '.join(unread)}."
+        parts.append(line(words(left)))
+    panel("".join(parts))
     if held.relaxed and held.relaxed[0].persons.value > 0:
         first = held.relaxed[0]
         gives = change_words(first.persons, 2)
-        panel(line(words(f"What binds now: {first.what} gives {gives} persons out in time.")))
+        panel(line(words(f"What limits now: {first.what} gives {gives} persons out in time.")))
+
+
+def folded(seen: Seen) -> None:
+    """Show the comparisons behind the list, and the forms to put a decision on the table."""
+    outlook = outlook_of(seen)
+    if outlook is None or outlook.decisions is None:
+        return
+    held = outlook.decisions
     for title, shown in (
+        ("Every decision with its error", gain_table(outlook)),
         ("What binds now, each limit by one unit", relaxed_table(outlook)),
         ("Latest start of each branch", latest_table(outlook)),
         ("Plans against weather and flooding", regret_table(outlook)),
@@ -71,53 +83,47 @@ def show(seen: Seen) -> None:
             st.rerun()
 
 
+def _gain(gain: Gain, rows: Sequence[Gain]) -> str:
+    """Return one gain: its title, the figure, a bar as long as its share of the largest."""
+    figure, more = gain_figures(gain)
+    most = max(_size(one) for one in rows) or 1.0
+    taken = "" if gain.taken_us is None else f"taken {dtg(from_us(gain.taken_us))[:7]}"
+    if gain.taken and not taken:
+        taken = "taken"
+    share = 100.0 * _size(gain) / most
+    return (
+        '<div class="mp-gain" style="padding:8px 0;border-bottom:1px solid var(--line)">'
+        '<div style="display:flex;justify-content:space-between;align-items:baseline;gap:8px">'
+        f"<b>{words(gain.title)}</b>"
+        f'<b style="font-size:20px;white-space:nowrap">{words(figure)}</b></div>'
+        f'<div style="height:8px;width:{share:.0f}%;background:var(--sound)"></div>'
+        f"{line(words('; '.join(part for part in (more, taken) if part), 'mp-quiet'))}</div>"
+    )
+
+
+def _size(gain: Gain) -> float:
+    people, chance, hours = gain.weight
+    return people or chance or max(hours, 0.0)
+
+
+def gain_figures(gain: Gain) -> tuple[str, str]:
+    """Return what a gain is in the largest letters, and what it is besides."""
+    people, chance, hours = gain.weight
+    told = []
+    if people:
+        told.append(f"+{people:.1f} persons")
+    if chance:
+        told.append(f"+{chance * 100:.0f} of 100 for all")
+    if hours:
+        told.append(f"{hours:+.0f} h".replace("-", "−"))
+    return told[0] if told else "", ", ".join(told[1:])
+
+
 def _about(title: str, held: Decisions) -> None:
     if title == "The reading worth most" and not any(one.changes for one in held.readings):
         st.caption("No single reading would change the choice between these plans.")
     if title.startswith("Plans"):
         st.caption("Persons out in time; in brackets how far below the best plan of that case.")
-
-
-def gain_drawing(gains: Sequence[Gain], ink: Ink) -> str:
-    """Return the change in people out in time as bars with their 95 % error bars, a picture."""
-    ran = [gain for gain in gains if gain.persons is not None]
-    most = max((abs(g.persons.value) + _bar(g) for g in ran if g.persons), default=1.0) or 1.0
-    least = min((g.persons.value - _bar(g) for g in ran if g.persons), default=0.0)
-    span = WIDTH - LEFT - RIGHT
-    zero = LEFT + (span * most / (2 * most) if least < 0 else 0.0)
-    scale = (span / 2 if least < 0 else span) / most
-    rows = [_row(gain, n, zero, scale, ink) for n, gain in enumerate(ran)]
-    height = ROW * len(ran) + 8
-    rows.append(path([(zero, 0), (zero, height)], ink.quiet, 1))
-    said = "; ".join(f"{g.title}: {change_words(g.persons, 1)} persons" for g in ran)
-    drawing = svg(WIDTH, height, LETTER, said, "".join(rows))
-    return picture(drawing, said)
-
-
-def _bar(gain: Gain) -> float:
-    bar = gain.persons.bar if gain.persons else 0.0
-    return 0.0 if math.isnan(bar) else bar
-
-
-def _row(gain: Gain, number: int, zero: float, scale: float, ink: Ink) -> str:
-    assert gain.persons is not None
-    middle = ROW * number + ROW / 2
-    end = zero + gain.persons.value * scale
-    low, high = end - _bar(gain) * scale, end + _bar(gain) * scale
-    hue = ink.of(Style.PEOPLE) if gain.taken else ink.of(Style.ROUTE)
-    box = [(zero, middle - 9), (end, middle - 9), (end, middle + 9), (zero, middle + 9)]
-    title = gain.title if len(gain.title) <= MOST_LETTERS else f"{gain.title[:MOST_LETTERS]}…"
-    title += " (taken)" if gain.taken else ""
-    return "".join(
-        (
-            text(4, middle + 6, title, ink.ink),
-            shape(box, hue, 0.7),
-            path([(low, middle), (high, middle)], ink.ink, 2),
-            path([(low, middle - 6), (low, middle + 6)], ink.ink, 2),
-            path([(high, middle - 6), (high, middle + 6)], ink.ink, 2),
-            text(WIDTH - 4, middle + 6, change_words(gain.persons, 1), ink.ink, anchor="end"),
-        )
-    )
 
 
 def _tabled(held: Table) -> str:

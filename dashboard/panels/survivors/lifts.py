@@ -12,13 +12,16 @@ from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
+from layers.earth.clock import clock_words, from_us
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.survivors.chambers import schedule
-from layers.survivors.lifts.margin_model import Outlook
+from layers.survivors.lifts.axis import bar_of
+from layers.survivors.lifts.margin_model import LiftOutlook, Outlook
 from layers.survivors.lifts.propose import propose
 from layers.survivors.lifts.report import (
     CAUTION,
+    NO_RUN,
     chamber_table,
     dose_sentences,
     learnt_table,
@@ -36,16 +39,51 @@ FORMS = (
 
 
 def show(seen: Seen) -> None:
-    """Show the lifts and the chambers, and the forms under them."""
+    """Show the lifts, one a row; the forms that change the plan are folded below."""
+    outlook = outlook_of(seen)
+    if outlook is None:
+        return
+    rows = [lift_row(outlook, one) for one in (*outlook.lifts, *outlook.held)]
+    panel(table(rows, ("lift", "people", "dive", "hatch shut", "P10 to P90", "on deck", "then")))
+
+
+def folded(seen: Seen) -> None:
+    """Show the chambers against time, the times learnt, and the forms."""
     outlook = outlook_of(seen)
     if outlook is not None:
-        held = lift_table(outlook)
-        panel(wide(table(held.rows, held.heads)))
-        _chambers(seen, outlook)
-        _learnt(outlook)
+        with st.expander("Chambers, stays and oxygen"):
+            _chambers(seen, outlook)
+        with st.expander("Every figure of the lifts, cycle times learnt"):
+            held = lift_table(outlook)
+            panel(wide(table(held.rows, held.heads)))
+            _learnt(outlook)
         with st.expander("Fill the lifts from the muster, by who goes first"):
             _propose(seen, outlook)
     forms(seen)
+
+
+def lift_row(outlook: Outlook, one: LiftOutlook) -> tuple[str, ...]:
+    """Return one lift in seven short cells."""
+    now = from_us(outlook.at_us)
+    people = "–"
+    if one.walking + one.stretcher:
+        people = str(one.walking)
+        people += f" + {one.stretcher} on stretchers" if one.stretcher else ""
+    if one.state in NO_RUN:
+        return (one.key, people, one.state, "", "", "", one.stopped)
+    axis_bar = bar_of(outlook, one, now)
+    if axis_bar is None:
+        return (one.key, people, "not within the plan", "", "", "", "")
+    spread = ""
+    if axis_bar.early is not None and axis_bar.late is not None:
+        spread = f"{clock_words(axis_bar.early, now)} to {clock_words(axis_bar.late, now)}"
+    then = one.chamber or "deck"
+    then = f"done, {then}" if axis_bar.done else then
+    if one.caught >= 0.01:
+        then += f"; waits for the sea in {one.caught * 100:.0f} of 100"
+    times = (axis_bar.dive, axis_bar.hatch, axis_bar.deck)
+    dive, hatch, deck = (clock_words(at, now) for at in times)
+    return (one.key, people, dive, hatch, spread, deck, then)
 
 
 def _propose(seen: Seen, outlook: Outlook) -> None:

@@ -1,4 +1,4 @@
-"""The margin: the two clocks, the sentence, each refuge's figures, the caution beside them."""
+"""The margin: the two clocks, what is left out, the totals, the caution beside them."""
 
 from __future__ import annotations
 
@@ -6,25 +6,27 @@ from datetime import timedelta
 
 import streamlit as st
 
+from dashboard.panels.survivors.axis_strokes import SeaLine
 from dashboard.panels.survivors.clocks import two_clocks
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.view import Seen
-from layers.earth.clock import clock_words
+from layers.earth.clock import clock_words, from_us
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.report import (
     CAUTION,
     level_table,
     margin_sentence,
     refuge_table,
+    total_words,
 )
 
 OLDER_THAN = timedelta(minutes=6)  # it is worked out anew every five
 
-__all__ = ["known", "outlook_of", "show", "show_small", "two_clocks"]
+__all__ = ["drawing", "known", "outlook_of", "show", "show_small", "two_clocks"]
 
 
 def known(seen: Seen) -> bool:
-    """Return whether there is a margin to show."""
+    """Return whether there is a plan of lifts to show."""
     shown = seen.picture.shown("margin")
     return shown is not None and not shown.result.outlook.unavailable
 
@@ -38,29 +40,82 @@ def outlook_of(seen: Seen) -> Outlook | None:
         return None
     outlook: Outlook = shown.result.outlook
     if outlook.unavailable:
+        if outlook.refuges:
+            drawing(two_clocks(shown.result, seen.ink, "full"))
         panel(words(f"No margin yet. {outlook.unavailable}"))
         return None
     return outlook
 
 
+def drawing(svg: str) -> None:
+    """Put an inline drawing on the page; the page's own letters stand in it."""
+    if svg:
+        st.markdown(
+            f'<div class="mp-drawn" style="padding-bottom:12px">{svg}</div>', unsafe_allow_html=True
+        )
+
+
 def show(seen: Seen) -> None:
-    """Show the margin in full."""
+    """Show the one time axis, and under it what is left out of it."""
     outlook = outlook_of(seen)
     if outlook is None:
         return
-    said = line(words(margin_sentence(outlook)))
-    panel(said + _older(seen) + two_clocks(outlook, seen.ink, "full"))
-    for remark in outlook.remarks:
-        panel(line(words(remark)))
-    held = refuge_table(outlook)
-    panel(table(held.rows, held.heads))
-    with st.expander("Level by level, with each level's source"):
-        levels = level_table(outlook)
-        panel(_scrolled(table(levels.rows, levels.heads)))
+    shown = seen.picture.shown("margin")
+    drawing(two_clocks(getattr(shown, "result", outlook), seen.ink, "full", sea_line(seen)))
+    panel(line(words(total_words(outlook) + ".")) + _older(seen))
+
+
+def tables(seen: Seen) -> None:
+    """Show the figures behind the axis, folded."""
+    outlook = outlook_of(seen)
+    if outlook is None:
+        return
+    with st.expander("Figures, level by level, with each level's source"):
+        panel(line(words(margin_sentence(outlook))))
+        for held in (refuge_table(outlook), level_table(outlook)):
+            panel(wide(table(held.rows, held.heads)))
+    if outlook.remarks:
+        with st.expander(f"What the plan rests on and leaves out ({len(outlook.remarks)})"):
+            panel("".join(line(words(remark)) for remark in outlook.remarks))
     caution(
         f"{CAUTION} From {outlook.draws} draws of everything uncertain together (seed "
         f"{outlook.seed}). Out: the hatch is shut behind the last of them; on deck is later."
     )
+
+
+def sea_line(seen: Seen) -> SeaLine | None:
+    """Return the sea on the axis: heights, limits, and when a whole sortie may begin."""
+    shown, margin = seen.picture.shown("weather"), seen.picture.shown("margin")
+    if shown is None or margin is None:
+        return None
+    outlook, dive = margin.result.outlook, getattr(shown.result, "dive", None)
+    series, setting = outlook.sea, outlook.setting
+    if series is None:
+        return None
+    heights = tuple(
+        (from_us(int(at)), float(hs))
+        for at, hs in zip(series.at_us, series.hs_m, strict=True)
+        if hs == hs and (outlook.sea_ends_us is None or at <= outlook.sea_ends_us)
+    )
+    return SeaLine(
+        heights=heights,
+        launch_m=setting.limits.launch_hs_m if setting else None,
+        recovery_m=setting.limits.recovery_hs_m if setting else None,
+        starts=() if dive is None else dive.starts,
+        said=_dive_words(dive),
+    )
+
+
+def _dive_words(dive: object) -> str:
+    """Return whether a whole sortie may begin now, short enough for a bar."""
+    at = getattr(dive, "at", None)
+    may = getattr(dive, "open", None)
+    if dive is None or at is None or may is None:
+        return "not known"
+    begins, until = getattr(dive, "begins", None), getattr(dive, "until", None)
+    if may:
+        return f"open until {clock_words(until, at)}" if until else "open as far as forecast"
+    return f"shut: no dive till {clock_words(begins, at)}" if begins else "shut: no hour in sight"
 
 
 def show_small(seen: Seen) -> None:
@@ -71,11 +126,12 @@ def show_small(seen: Seen) -> None:
         panel(line(words(f"No margin: {why}", "mp-quiet")))
         return
     outlook: Outlook = shown.result.outlook
+    if outlook.refuges:
+        drawing(two_clocks(shown.result, seen.ink, "small"))
     if outlook.unavailable:
         panel(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
-    elif outlook.clocks is not None:
-        key = "above: persons who can last; below: persons out; bar: the margin between"
-        panel(two_clocks(outlook, seen.ink, "small") + _older(seen) + line(words(key, "mp-quiet")))
+    else:
+        panel(line(words(total_words(outlook) + ".", "mp-quiet")) + _older(seen))
 
 
 def _older(seen: Seen) -> str:
@@ -84,7 +140,3 @@ def _older(seen: Seen) -> str:
     if shown is None or seen.moment.at - shown.result.at <= OLDER_THAN:
         return ""
     return line(words(f"worked out as of {clock_words(shown.result.at, seen.moment.at)}"))
-
-
-def _scrolled(inner: str) -> str:
-    return wide(inner)

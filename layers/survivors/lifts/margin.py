@@ -236,6 +236,8 @@ def _whole(
         sorties=sorties(known, moment, setting, ground.series),
         setting=setting,
         remarks=tuple(said),
+        sea=ground.series,
+        sea_ends_us=ground.forecast_ends_us,
         draws=ground.n_draws,
         seed=ground.uniforms.seed,
         rests_on=rests_on,

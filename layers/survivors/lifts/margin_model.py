@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from layers.earth.uncertain import NotKnown, Quantity, ends
-from layers.earth.values import Floats, Ints
+from layers.earth.values import Floats, Ints, SeaSeries
 from layers.survivors.chambers.chamber import Occupancy
 from layers.survivors.decisions.choices import Decisions
 from layers.survivors.lifts.plan import Setting
@@ -178,6 +178,8 @@ class Outlook:
     sorties: tuple[Sortie, ...] = ()
     setting: Setting | None = None
     remarks: tuple[str, ...] = ()
+    sea: SeaSeries | None = None
+    sea_ends_us: int | None = None  # where the forecast ends; what follows is carried on
     unavailable: str = ""
     draws: int = 0
     seed: int = 0

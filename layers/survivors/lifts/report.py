@@ -52,7 +52,15 @@ def margin_sentence(outlook: Outlook) -> str:
 def total_words(outlook: Outlook) -> str:
     """Return how many are expected out in time, of all there are to bring out."""
     said = f"of {outlook.to_bring} to bring out {persons_words(outlook.out_in_time)} in time"
-    return f"{said}; all out in time in {said_chance(outlook.all_out)}"
+    if outlook.not_heard:
+        out = said_chance(outlook.refuges_out)
+        said += f"; all in the refuges in time {_in(out)}, {outlook.not_heard} not heard of"
+        return said
+    return f"{said}; all out in time {_in(said_chance(outlook.all_out))}"
+
+
+def _in(chance: str) -> str:
+    return chance if chance.startswith(("between", "not known", "at ")) else f"in {chance}"
 
 
 def persons_words(found: Quantity) -> str:
@@ -73,7 +81,7 @@ def _refuge_words(one: RefugeOutlook) -> str:
     if isinstance(one.nobody, Number):
         parts += _band_words(one.nobody)
     parts.append(f"{said_margin(one.planned)} if the lifts go as planned")
-    parts.append(f"all out in time in {said_chance(one.chance)}")
+    parts.append(f"all out in time {_in(said_chance(one.chance))}")
     return f"{one.words} ({'; '.join(parts)})"
 
 
