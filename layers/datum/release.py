@@ -24,6 +24,9 @@ RULES: dict[str, Rule] = dict.fromkeys(
         "datum.searcher",
         "datum.localisation_limit",
         "datum.depth_limits",
+        "datum.not_heard",
+        "datum.loss_time",
+        "datum.wrong_chances",
     ),
     PLACE,
 )

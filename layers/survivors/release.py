@@ -13,7 +13,16 @@ from typing import Any
 from layers.earth.tells import Tells
 from layers.journal.record import Record
 from layers.journal.rules import GUARDED, PLACE, Let, Rule, only, withheld
-from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
+from layers.survivors.muster.model import PLACES
+from layers.survivors.muster.muster import (
+    FROM_THE_PLAN,
+    book,
+    in_order,
+    persons_on_board,
+    place_sorts,
+)
+
+COUNTED_BY = ("survivors.complement", "survivors.place", *FROM_THE_PLAN)
 
 
 def _without_names(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any]:
@@ -24,15 +33,33 @@ def _without_names(payload: Mapping[str, Any], let: Let, record: Record) -> Mapp
 
 def _counted(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any] | None:
     """Return a move of so many persons, whose state is nobody's business here."""
-    if not let.release.withholds(Tells.MEDICAL):
-        return payload
-    if payload["from_place"] == payload["to_place"]:
-        return None  # a change of state alone: the same people stay where they are
     stood: frozenset[str] = let.kept("moves that stood", lambda: _stood(let))
     if record.id not in stood:
         return None  # by fitness it could not be; by count alone it would seem to
+    places = {end: _place_of(payload[end], let) for end in ("from_place", "to_place")}
+    if not let.release.withholds(Tells.MEDICAL):
+        return {**payload, **places}
+    if payload["from_place"] == payload["to_place"]:
+        return None  # a change of state alone: the same people stay where they are
     persons = sum(int(group["persons"]) for group in payload["groups"])
-    return {**payload, "groups": [{"persons": persons, "fitness": "unknown"}]}
+    return {**payload, **places, "groups": [{"persons": persons, "fitness": "unknown"}]}
+
+
+def _place_of(name: str, let: Let) -> str:
+    """Return what a place is called here: one that the plan of lifts alone names has no name."""
+
+    def planned() -> dict[str, str]:
+        told = {entry.value.name for entry in let.whole.entries("survivors.place")}
+        found: dict[str, str] = {}
+        for kind, sort in FROM_THE_PLAN.items():
+            ready_made = next(place for place, of in PLACES.items() if of is sort)
+            for entry in let.whole.entries(kind):
+                if entry.value.name not in told and entry.value.name not in PLACES:
+                    found[entry.value.name] = ready_made
+        return found
+
+    names: dict[str, str] = let.kept("places of the plan", planned)
+    return names.get(name, name)
 
 
 def _stood(let: Let) -> frozenset[str]:
@@ -42,8 +69,10 @@ def _stood(let: Let) -> frozenset[str]:
     return frozenset(entry.id for entry in book(pob, place_sorts(let.whole), moves).stood)
 
 
-def _headcount(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any]:
+def _headcount(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any] | None:
     """Return a headcount without the state of those counted."""
+    if _place_of(payload["place"], let) != payload["place"]:
+        return None  # several may be counted as one place here
     if not let.release.withholds(Tells.MEDICAL):
         return payload
     medical = ("walking", "injured", "stretcher", "pressure")
@@ -54,11 +83,12 @@ RULES: dict[str, Rule] = {
     "survivors.complement": only("part", "persons"),
     "survivors.place": only("name", "sort"),
     "survivors.report": only(
-        "place", "persons", "walking", "injured", "stretcher", "pressure", change=_headcount
+        "place", "persons", "walking", "injured", "stretcher", "pressure",
+        change=_headcount, looks=COUNTED_BY,
     ),
     "survivors.move": only(
         "from_place", "to_place", "groups", change=_counted, names=_without_names,
-        looks=("survivors.complement", "survivors.place"),
+        looks=COUNTED_BY,
     ),
     "survivors.hospital": only(
         "hospital", "latitude_deg", "longitude_deg", "stretcher_places", "other_places",

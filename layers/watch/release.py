@@ -22,7 +22,7 @@ RULES: dict[str, Rule] = {
             "watch.task_report", "watch.listening", "watch.listening_kept", "watch.acknowledged",
             "watch.handover", "watch.takeover", "watch.alarm_rule", "watch.alarm",
             "watch.alarm_taken", "watch.checklist", "watch.tick", "watch.export",
-            "watch.alarm_ended", "watch.in_charge", "watch.circuit",
+            "watch.alarm_ended", "watch.in_charge", "watch.note", "watch.circuit",
             "watch.promised", "watch.help_asked",
             "watch.help_answered", "watch.told_outside",
         ),
