@@ -1,0 +1,107 @@
+"""Finding the watch's quantities in whatever is shown, and what contradicts the answers.
+
+Two ways: every place that shows an answer carries its key (``data-answer`` on screen); and the
+plain text is searched for the same quantities by their words and units, wherever they stand.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from layers import answer_words
+from layers.answers import Answers
+from layers.earth.clock import day_hhmm, hhmm
+from layers.earth.told import PersonsNow
+from layers.earth.uncertain import Bounds, Number, Stated
+
+KEYED = re.compile(
+    r'<(?P<tag>\w+)[^>]*data-answer="(?P<key>[^"]+)"[^>]*>(?P<inner>.*?)</(?P=tag)>(?=<|\s*$)', re.S
+)
+FIGURE = re.compile(r'<(?:b|span class="figure")>(.*?)</(?:b|span)>', re.S)
+TAG = re.compile(r"<[^>]+>")
+
+
+def plain(text: str) -> str:
+    """Return what a person reads of some HTML: tags and style sheets gone, one space."""
+    text = re.sub(r"<style>.*?</style>", " ", text, flags=re.S)
+    return " ".join(html.unescape(TAG.sub(" ", text)).split())
+
+
+def keyed(text: str) -> dict[str, set[str]]:
+    """Return the figures shown under each answer's key."""
+    found: dict[str, set[str]] = defaultdict(set)
+    for key, inner in re.findall(r'data-answer="([^"]+)"[^>]*>(.*?)(?=data-answer=|$)', text, re.S):
+        figure = FIGURE.search(inner)
+        if figure:
+            said = plain(figure[1])
+            found[key].add(re.sub(r"\s*h$", "", said))
+    return found
+
+
+def wanted(answers: Answers) -> dict[str, str]:
+    """Return the figure of each answer as the one place words it."""
+    said = (
+        *answer_words.persons(answers),
+        answer_words.margin(answers),
+        answer_words.dive(answers),
+        answer_words.oldest(answers),
+        answer_words.sortie(answers),
+        answer_words.first_out(answers),
+        answer_words.next_decision(answers),
+    )
+    return {one.key: one.figure for one in said}
+
+
+def patterns(answers: Answers) -> Iterable[tuple[str, re.Pattern[str], set[str]]]:
+    """Yield what to look for in plain text: a name, its words, and the figures that may stand."""
+    people = answers.persons
+    if isinstance(people, PersonsNow):
+        counts: Mapping[str, tuple[int | None, str]] = {
+            "on board": (people.on_board, r"[Oo]f (\d+) on board\b"),
+            "in hull": (people.in_hull, r"(\d+) in (?:the )?hull\b"),
+            "in vehicle": (people.in_vehicle, r"(\d+) in (?:the )?vehicle\b"),
+            "adrift": (people.adrift, r"(\d+) adrift\b"),
+            "not heard of": (people.not_heard_of, r"(\d+) not heard of\b"),
+        }
+        for name, (count, words) in counts.items():
+            yield name, re.compile(words), {str(count)}
+    hours = set()
+    for one in answers.margin.values():
+        for found in (one.if_nobody_leaves_h, one.as_planned_h):
+            if isinstance(found, Number):
+                hours.add(str(abs(int(answer_words.hours_figure(found.value).replace("−", "-")))))
+            elif isinstance(found, Bounds) and found.at_most is not None:
+                hours.add(str(abs(int(answer_words.hours_figure(found.at_most).replace("−", "-")))))
+    if hours:
+        yield "margin", re.compile(r"refuge: (?:at least |at most )?(\d+) h to spare"), hours
+    first = answers.first_out
+    if isinstance(first, Stated):
+        times = {hhmm(first.value.time), day_hhmm(first.value.time)}
+        yield "first out", re.compile(r"on deck (\d{4,6}Z)"), times
+
+
+def contradictions(shown: Mapping[str, str], answers: Answers) -> list[str]:
+    """Return what any place shows that is not the answer, each with its place and both figures.
+
+    Parameters
+    ----------
+    shown : mapping of str to str
+        What is shown (HTML or text), by the name of the place.
+    answers : Answers
+        Of the same moment and release.
+    """
+    should, found = wanted(answers), []
+    for place, text in shown.items():
+        for key, figures in keyed(text).items():
+            if key in should and figures != {should[key]}:
+                found.append(f"{place}: {key} {sorted(figures)}, the answer is {should[key]!r}")
+        said = plain(text)
+        for name, words, may in patterns(answers):
+            for figure in set(words.findall(said)) - may:
+                found.append(f"{place}: {figure} {name!r} in the text, the answers say {may}")
+        if "100 of 100" in said:
+            found.append(f"{place}: certainty by rounding, 100 of 100")
+    return found
