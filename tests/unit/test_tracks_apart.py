@@ -14,11 +14,13 @@ from layers.tracks.ships import hand
 from tests.unit.test_tracks_ships import DATUM, NOW, fix, result, run, vessel
 
 M = 1852.0
-FAR = going(DATUM.position, 230.0, 850 * M)
+assert isinstance(DATUM.where, Position)
+DATUM_PLACE = DATUM.where
+FAR = going(DATUM_PLACE, 230.0, 850 * M)
 
 
 def near(minutes: list[float], subject: str = "mmsi:299000101") -> list[Any]:
-    start = going(DATUM.position, 0.0, 40 * M)
+    start = going(DATUM_PLACE, 0.0, 40 * M)
     return run(start, 180.0, 12.0, minutes)
 
 
@@ -27,7 +29,7 @@ def test_two_ships_with_one_number_alternating_are_told_apart() -> None:
     theirs = [fix(ago, FAR, speed_kn=0.0) for ago in (55, 45, 35, 25, 15, 5)]
     found = result([vessel("support ship"), *ours, *theirs])
     ship, second = found.ships
-    off_m, _, _ = between(ship.position, DATUM.position)
+    off_m, _, _ = between(ship.position, DATUM_PLACE)
     assert off_m / M == pytest.approx(30.0, abs=0.1)  # 40 nmi off, 50 min at 12 kn
     assert ship.doubt
     assert "two send her number" in ship.doubt
@@ -57,7 +59,7 @@ def test_three_wild_fixes_long_ago_do_not_cast_doubt_for_ever() -> None:
 
 def test_her_own_greatest_speed_tells_a_jump() -> None:
     """16 kn entered: 10 nmi in 15 min (40 kn) is a jump though a launch could make it."""
-    start = going(DATUM.position, 0.0, 40 * M)
+    start = going(DATUM_PLACE, 0.0, 40 * M)
     wild = fix(5, going(start, 90.0, 20 * M), speed_kn=12.0, course_true_deg=180.0)
     found = result([vessel("support ship"), *run(start, 180.0, 12.0, [60, 40, 20]), wild])
     assert found.ships[0].doubt
@@ -66,7 +68,7 @@ def test_her_own_greatest_speed_tells_a_jump() -> None:
 def test_a_clock_an_hour_ahead_is_noticed_and_left_out() -> None:
     """Five fixes of an hour ago under a time that is now: 12 nmi behind where she is."""
     right = near([float(m) for m in range(180, 58, -5)])
-    start = going(DATUM.position, 0.0, 40 * M)
+    start = going(DATUM_PLACE, 0.0, 40 * M)
     wrong = [
         fix(
             float(ago),
@@ -84,7 +86,7 @@ def test_a_clock_an_hour_ahead_is_noticed_and_left_out() -> None:
 
 def test_a_ship_that_steams_back_along_her_track_has_no_wrong_clock() -> None:
     out = near([float(m) for m in range(180, 88, -5)])
-    turn = going(going(DATUM.position, 0.0, 40 * M), 180.0, 12 * M * 1.5)
+    turn = going(going(DATUM_PLACE, 0.0, 40 * M), 180.0, 12 * M * 1.5)
     back = [
         fix(float(ago), going(turn, 0.0, 12 * M * (90 - ago) / 60), speed_kn=12.0,
             course_true_deg=0.0)
@@ -96,7 +98,7 @@ def test_a_ship_that_steams_back_along_her_track_has_no_wrong_clock() -> None:
 
 def test_an_arrival_is_never_before_now() -> None:
     """A fix 20 h old, steaming away from the datum: reckoned on, and she has to turn."""
-    start = going(DATUM.position, 90.0, 100 * M)
+    start = going(DATUM_PLACE, 90.0, 100 * M)
     old = [fix(20 * 60 + ago, start, speed_kn=12.0, course_true_deg=90.0) for ago in (20, 0)]
     found = result([vessel("support ship"), *old])
     (ship,) = found.ships
@@ -109,7 +111,7 @@ def test_an_arrival_is_never_before_now() -> None:
 
 
 def test_a_ship_that_lies_stopped_has_hours_when_ordered_and_no_time_of_day() -> None:
-    place = going(DATUM.position, 10.0, 3.2 * M)
+    place = going(DATUM_PLACE, 10.0, 3.2 * M)
     found = result([vessel("support ship"), fix(10, place, speed_kn=0.0), fix(5, place,
                     speed_kn=0.0)])  # fmt: skip
     (ship,) = found.ships
