@@ -10,6 +10,7 @@ from dashboard.page_table import PLOT, TABLE, Link
 from dashboard.panels import events, layer, log_in, strip
 from dashboard.panels.plot import time_bar
 from dashboard.panels.watch import exercise_clock
+from dashboard.tools import heard
 from dashboard.view import Seen, look
 from layers.earth.errors import MusterplotError
 from layers.scene.ink import INKS
@@ -43,6 +44,9 @@ def run() -> None:
         if chosen.title not in bare:
             strip.show(seen)
             _pages(list(pages.values()), seen)
+            if seen.writable:
+                with st.container(key="heard"):
+                    heard.show(seen)
             with st.container(key="time"):
                 time_bar.show(seen)
             exercise_clock.ask(seen)

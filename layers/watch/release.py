@@ -18,7 +18,8 @@ RULES: dict[str, Rule] = {
     "watch.clock": only("how", "stood_min"),
     **dict.fromkeys(
         (
-            "watch.decision", "watch.assumption", "watch.question", "watch.settled", "watch.task",
+            "watch.note", "watch.decision", "watch.assumption", "watch.question",
+            "watch.settled", "watch.task",
             "watch.task_report", "watch.listening", "watch.listening_kept", "watch.acknowledged",
             "watch.handover", "watch.takeover", "watch.alarm_rule", "watch.alarm",
             "watch.alarm_taken", "watch.checklist", "watch.tick", "watch.export",

@@ -12,9 +12,11 @@ from dashboard.chart.land_address import land_address
 from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import packed_glyphs, shared
 from dashboard.state import Key
+from dashboard.tools import heard
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
-from layers.earth.chart.marks import AnyMark
+from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
+from layers.earth.chart.marks import AnyMark, PointMark
 from layers.earth.position import Position
 from layers.earth.shore.land import ATTRIBUTION
 from layers.scene.browser import Base
@@ -38,7 +40,8 @@ def show(
     With ``every_mark`` the evidence that led to a fix is drawn beside it, however old; with
     ``only`` the marks of these layers and no others.
     """
-    frame = chart_frame(seen)
+    read_back = () if wall else heard.marks()
+    frame = _frame(seen, read_back)
     hidden = set(state.get(Key.HIDDEN))
     shaded = bool(state.get(Key.SHADED))
     marks = {
@@ -54,7 +57,7 @@ def show(
             for n, held in marks.items()
         }
         quiet = every - sum(map(len, marks.values()))
-    marks["measure"] = list(extra)
+    marks["measure"] = [*extra, *read_back]
     parts = [
         marks_address(name, shared().part(name, held, frame, seen.ink))
         for name, held in marks.items()
@@ -88,3 +91,12 @@ def show(
     if latitude[0] != latitude[0]:  # NaN: a click outside the earth
         return None
     return Position(float(latitude[0]), float(longitude[0]))
+
+
+def _frame(seen: Seen, read_back: Iterable[AnyMark]) -> ChartFrame:
+    """Return the frame asked for; on an empty plot, that of the first place that is read back."""
+    places = [mark.position for mark in read_back if isinstance(mark, PointMark)]
+    if seen.about is None and places and not state.get(Key.CENTRE):
+        name = FrameName(state.get(Key.FRAME))
+        return frame_for(places[0], name, state.get(Key.HALF_WIDTH))
+    return chart_frame(seen)

@@ -1,0 +1,302 @@
+"""What was heard: one box at the foot of every page, in which any fact told by voice is entered.
+
+Enter reads back, Enter again records. What is asked stands above the box with the answers to
+press; what was recorded stays there with its number, and one press takes it back.
+"""
+
+from __future__ import annotations
+
+import json
+import uuid
+from dataclasses import dataclass, field
+from functools import cache as kept_for_good
+from html import escape
+from pathlib import Path
+
+import streamlit as st
+
+from dashboard import access, cache
+from dashboard.lately import Lately
+from dashboard.tools.said_twice import same_as
+from dashboard.view import Seen
+from layers.catalogue import KINDS
+from layers.earth.chart.marks import AnyMark
+from layers.earth.errors import MusterplotError
+from layers.heard import Around, Ask, Grammar, Hearing, hear
+from layers.heard.ghost import ghosts
+from layers.heard.record import around_journal, drafts_of
+from layers.journal.record import Draft, form_identity
+
+TEXT, BOX = "heard.text", "heard.box"
+NOTED = "kept as a note, nothing of it is on the plot"
+MOST_SHOWN = 4  # of the last line's records
+MOST_NAMES = 400
+PLACEHOLDER = "What was heard: lkp 4320N 00840E 1044Z within 2 nmi   ( / )"
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """One record that the last line made."""
+
+    seq: int
+    id: str
+    words: str
+    undone: bool = False
+
+
+@dataclass(slots=True)
+class Box:
+    """What the box holds for one viewer."""
+
+    id: str = field(default_factory=lambda: uuid.uuid4().hex)
+    text: str = ""  # that was read back
+    hearing: Hearing | None = None
+    twice: str = ""  # what is there already: asked once
+    refused: str = ""
+    done: list[Recorded] = field(default_factory=list)
+    sure: int = 0  # a record that another rests on: undo asks once
+
+
+@kept_for_good
+def grammar() -> Grammar:
+    """Return the grammar of the catalogue."""
+    return Grammar(KINDS)
+
+
+@st.cache_resource(show_spinner=False)
+def _arounds() -> Lately[int, Around]:
+    return Lately(lambda _seq: around_journal(grammar(), cache.book(), cache.book().now()), 4)
+
+
+def _around() -> Around:
+    """Return what a line is heard in at this moment."""
+    from dataclasses import replace
+
+    journal = cache.book()
+    return replace(_arounds()(journal.revision()), now=journal.now())
+
+
+def _box() -> Box:
+    held: Box = st.session_state.setdefault(BOX, Box())
+    return held
+
+
+def marks() -> tuple[AnyMark, ...]:
+    """Return what was read back as it would stand on the chart."""
+    hearing = _box().hearing
+    return ghosts(hearing.understood) if hearing is not None else ()
+
+
+def show(seen: Seen) -> None:
+    """Show the box, what it read back, what is asked and what the last line made."""
+    if not seen.writable:
+        return
+    box = _box()
+    with st.container(key="heard_said"):
+        _said(box)
+    with st.form("heard_form", border=False):
+        typed, button, more = st.columns([12, 1.4, 1.6], vertical_alignment="center")
+        with typed:
+            st.text_input(
+                "What was heard", key=TEXT, placeholder=PLACEHOLDER, label_visibility="collapsed",
+                max_chars=2_000, autocomplete="off",
+            )  # fmt: skip
+        ready = box.hearing is not None and box.hearing.whole
+        with button:
+            st.form_submit_button(
+                "Record" if ready else "Read back", on_click=_entered, width="stretch",
+                type="primary" if ready else "secondary",
+            )  # fmt: skip
+        with more, st.popover("Examples", width="stretch"):
+            st.html(_examples())
+    names = [name.text for name in _around().names[:MOST_NAMES] if name.sort != "place of her"]
+    script = _script().replace("__NAMES__", json.dumps(names).replace("<", "\\u003c"))
+    st.html(f"<style>{_sheet()}</style><script>{script}</script>", unsafe_allow_javascript=True)
+
+
+@kept_for_good
+def _sheet() -> str:
+    return Path(__file__).with_name("heard.css").read_text()
+
+
+@kept_for_good
+def _script() -> str:
+    return Path(__file__).with_name("heard_keys.js").read_text()
+
+
+@kept_for_good
+def _examples() -> str:
+    rows = "".join(
+        f"<tr><td>{escape(form.kind.title)}</td><td><b>{escape(form.heard.example)}</b></td></tr>"
+        for form in grammar().forms.values()
+        if form.heard.example
+    )
+    told = (
+        "Any order, any case; a semicolon parts facts. Enter reads back, Enter again records. "
+        "Times: now, 1044, 1044Z, 281044Z, 20 min ago."
+    )
+    return f'<div class="mp-said-list"><p>{escape(told)}</p><table>{rows}</table></div>'
+
+
+# -- what stands above the box -------------------------------------------------------------------
+
+
+def _said(box: Box) -> None:
+    hearing = box.hearing
+    if hearing is not None:
+        for one in hearing.understood:
+            why = "".join(f"<div>{escape(line)}</div>" for line in one.why)
+            st.html(
+                f'<details class="mp-heard"><summary><b>Understood:</b> {escape(one.words)}'
+                f'<span class="mp-quiet"> why</span></summary>{why}</details>'
+            )
+        for note in hearing.notes:
+            st.html(f'<div class="mp-heard">{escape(note)}: {NOTED}</div>')
+        for number, ask in enumerate(hearing.asks):
+            _asked(ask, number, hearing.text)
+        if hearing.whole and not box.refused:
+            st.html('<div class="mp-heard mp-quiet">Enter again records it.</div>')
+        if hearing.asks:
+            st.button("Keep it as a note", key="heard.keep", on_click=_keep_note)
+    if box.twice:
+        st.html(f'<div class="mp-heard" role="alert">{escape(box.twice)} Enter again does.</div>')
+    if box.refused:
+        st.html(f'<div class="mp-fault" role="alert">! {escape(box.refused)}</div>')
+    for record in box.done[-MOST_SHOWN:]:
+        _recorded(record, box)
+
+
+def _asked(ask: Ask, number: int, text: str) -> None:
+    mark = "!" if ask.refused else "?"
+    at = text.lower().rfind(ask.part.lower()) if ask.part else -1
+    shown = ""
+    if at >= 0:
+        end = at + len(ask.part)
+        shown = f"{escape(text[:at])}<u>{escape(text[at:end])}</u>{escape(text[end:])}"
+    st.html(
+        f'<div class="mp-heard" role="alert"><b>{mark} {escape(ask.about)}</b> '
+        f'<span class="mp-quiet">{shown}</span></div>'
+    )
+    if ask.readings:
+        with st.container(horizontal=True, gap="small"):
+            for k, (said, line) in enumerate(zip(ask.readings, ask.lines, strict=False)):
+                st.button(said, key=f"heard.answer.{number}.{k}", on_click=_answer, args=(line,))
+
+
+def _recorded(record: Recorded, box: Box) -> None:
+    with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+        struck = ("<s>", "</s> taken back") if record.undone else ("", "")
+        st.html(
+            f'<div class="mp-heard">{struck[0]}<b>No. {record.seq}:</b> {escape(record.words)}'
+            f"{struck[1]}</div>",
+            width="content",
+        )
+        if record.undone:
+            return
+        sure = box.sure == record.seq
+        label = "Undo all the same" if sure else "Undo"
+        st.button(label, key=f"heard.undo.{record.seq}", on_click=_undo, args=(record,))
+
+
+# -- what a key or a press does ------------------------------------------------------------------
+
+
+def _entered() -> None:
+    """Read the line back; record it when it stands there read back already."""
+    box, text = _box(), str(st.session_state.get(TEXT) or "").strip()
+    if not text:
+        st.session_state[BOX] = Box()
+        return
+    if box.hearing is not None and box.text == text and box.hearing.whole:
+        _record(box)
+    else:
+        _read(box, text)
+
+
+def _read(box: Box, text: str) -> None:
+    box.text, box.hearing, box.twice, box.refused = text, None, "", ""
+    box.done = []
+    try:
+        box.hearing = hear(text, grammar(), _around())
+    except MusterplotError as reason:
+        box.refused = str(reason)
+
+
+def _answer(line: str) -> None:
+    st.session_state[TEXT] = line
+    _read(_box(), line)
+
+
+def _keep_note() -> None:
+    box = _box()
+    box.hearing = Hearing(text=box.text, notes=[box.text])
+    _record(box)
+
+
+def _record(box: Box) -> None:
+    """Record what was read back, in its order; what the journal refuses stays in the box."""
+    assert box.hearing is not None
+    actor, journal, now = access.actor(), cache.pen(), cache.book().now()
+    drafts = drafts_of(box.hearing, now=now, source=actor.name, form_id=box.id)
+    said = [one.words for one in box.hearing.understood]
+    said += [f"{note}: {NOTED}" for note in box.hearing.notes]
+    if not box.twice and (twice := _twice(drafts)):
+        box.twice = twice
+        return
+    done: list[Recorded] = []
+    box.refused = ""
+    for draft, words in zip(drafts, said, strict=True):
+        try:
+            made = journal.append(actor, [draft])
+        except MusterplotError as reason:
+            box.refused = str(reason)
+            break
+        done += [Recorded(record.seq, record.id, words) for record in made.records]
+    if box.refused:
+        left = box.hearing.understood[len(done) :]
+        box.hearing = Hearing(text=box.text, understood=left, notes=box.hearing.notes)
+        box.done, box.id = done, uuid.uuid4().hex
+        return
+    st.session_state[BOX] = Box(done=done)
+    st.session_state[TEXT] = ""
+
+
+def _twice(drafts: list[Draft]) -> str:
+    for draft in drafts:
+        if twice := same_as(cache.book(), draft):
+            return twice
+    return ""
+
+
+def _undo(record: Recorded) -> None:
+    """Take a record of one's own back: a retraction, asked for when another rests on it."""
+    box, actor, journal = _box(), access.actor(), cache.pen()
+    held = journal.record(record.id)
+    if held is None or held.author != actor.name:
+        box.refused = f"No. {record.seq} is not yours to undo; correct or retract it in the log"
+        return
+    resting = journal.log(
+        upto_seq=journal.revision(), after_seq=record.seq, text=record.id, limit=1
+    )
+    if resting and box.sure != record.seq:
+        box.sure = record.seq
+        box.refused = f"No. {resting[0].seq} rests on No. {record.seq}"
+        return
+    now = journal.now()
+    draft = Draft(
+        kind="journal.retract",
+        payload={"target": record.id, "reason": "undone by its writer"},
+        valid_at=now,
+        heard_at=now,
+        source=actor.name,
+        identity=form_identity(f"undo {record.id}"),
+    )
+    try:
+        journal.append(actor, [draft])
+    except MusterplotError as reason:
+        box.refused = str(reason)
+        return
+    box.refused, box.sure = "", 0
+    box.done = [
+        Recorded(r.seq, r.id, r.words, undone=r.undone or r.id == record.id) for r in box.done
+    ]
