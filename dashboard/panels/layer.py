@@ -31,6 +31,13 @@ def head(seen: Seen, key: str) -> Shown | None:
     return seen.picture.shown(key)
 
 
+def cautions(*keys: str) -> None:
+    """Show the cautions of layers where their figures are shown without their sentence."""
+    for key in keys:
+        if BY_KEY[key].caution:
+            caution(BY_KEY[key].caution)
+
+
 def foot(seen: Seen, address: str, *, tables_open: bool = False) -> None:
     """Show the tables of the layers on a page when asked for, and follow changes."""
     shown = {

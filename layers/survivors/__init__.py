@@ -18,7 +18,7 @@ LAYER = Layer(
     title="Survivors",
     kinds=heard_as(ruled(KINDS, RULES), HEARD),
     feeds=(),
-    needs=("datum",),
+    needs=("datum", "tracks"),
     page=Page(address="survivors", title="Survivors", rank=5),
     rank=20,
     report="D",

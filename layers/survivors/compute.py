@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.contract import Moment, Others
 from layers.earth.clock import to_us
-from layers.earth.values import DatumValue
+from layers.earth.values import DatumValue, TracksValue
 from layers.journal.known import Known
 from layers.journal.released import is_withheld
 from layers.survivors.air.endurance import RefugePeople
@@ -20,6 +20,7 @@ from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState, in_order, muster
+from layers.survivors.muster.ready import SurfaceReady, surface_ready
 from layers.survivors.muster.surface import WaterGroup, water_groups
 
 DECISION_DRAWS = 2_000  # of the same draws: enough to rank, and the watch must not wait
@@ -37,6 +38,7 @@ class SurvivorsResult:
     refuges: tuple[RefugePeople, ...]
     surface: tuple[WaterGroup, ...]
     hospital: HospitalOutlook
+    ready: SurfaceReady
     datum: DatumValue | None
     rests_on: tuple[str, ...]
     guarded: bool = False  # a release that withholds more than names: nothing of the boat's inside
@@ -76,16 +78,20 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     who = muster(known, moment)
     given = others.get("datum")
     datum = given if isinstance(given, DatumValue) else None
-    surface = water_groups(known, moment.at, datum)
+    tracks = others.get("tracks")
+    ships = tracks.ships if isinstance(tracks, TracksValue) else ()
+    surface = water_groups(known, moment.at, datum, ships)
     hospital = hospital_outlook(known, moment.at, who, datum)
     in_water = tuple(record for group in surface for record in group.rests_on)
-    used = (who.rests_on, in_water, hospital.rests_on)
+    ready = surface_ready(known, moment.at, who)
+    used = (who.rests_on, in_water, hospital.rests_on, ready.rests_on)
     return SurvivorsResult(
         at=moment.at,
         muster=who,
         refuges=refuge_people(known, moment, who, None),
         surface=surface,
         hospital=hospital,
+        ready=ready,
         datum=datum,
         rests_on=tuple(dict.fromkeys(record for records in used for record in records)),
         guarded=is_withheld(known, "survivors.seat"),

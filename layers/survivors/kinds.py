@@ -29,7 +29,7 @@ from layers.survivors.muster.refusals import (
     refuse_place,
     refuse_report,
 )
-from layers.survivors.muster.surface_model import Craft, FlightLimit, Hospital, InWater
+from layers.survivors.muster.surface_model import Craft, FlightLimit, Hospital, InWater, Ready
 
 PEOPLE_KINDS: tuple[Kind, ...] = (
     Kind(
@@ -105,6 +105,7 @@ AIR_KINDS: tuple[Kind, ...] = (
 SURFACE_KINDS: tuple[Kind, ...] = (
     Kind(name="survivors.in_water", title="people in the water", model=InWater),
     Kind(name="survivors.craft", title="craft that can fetch people", model=Craft),
+    Kind(name="survivors.ready", title="what stands ready at the surface", model=Ready),
     Kind(name="survivors.hospital", title="hospital and its places", model=Hospital),
     Kind(name="survivors.flight_limit", title="limit for flying after pressure", model=FlightLimit),
 )

@@ -39,10 +39,15 @@ def _counted(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[st
     places = {end: _place_of(payload[end], let) for end in ("from_place", "to_place")}
     if not let.release.withholds(Tells.MEDICAL):
         return {**payload, **places}
-    if payload["from_place"] == payload["to_place"]:
+    dead = [dict(g) for g in payload["groups"] if "dead" in (g.get("fitness"), g.get("was"))]
+    if payload["from_place"] == payload["to_place"] and not dead:
         return None  # a change of state alone: the same people stay where they are
-    persons = sum(int(group["persons"]) for group in payload["groups"])
-    return {**payload, **places, "groups": [{"persons": persons, "fitness": "unknown"}]}
+    alive = sum(int(g["persons"]) for g in payload["groups"]) - sum(int(g["persons"]) for g in dead)
+    # who is dead is counted by everybody; of the living only how many they are
+    groups = [{"persons": int(g["persons"]), "fitness": _dead_or_not(g), **_was(g)} for g in dead]
+    if alive and payload["from_place"] != payload["to_place"]:
+        groups.append({"persons": alive, "fitness": "unknown"})
+    return {**payload, **places, "groups": groups}
 
 
 def _place_of(name: str, let: Let) -> str:
@@ -60,6 +65,17 @@ def _place_of(name: str, let: Let) -> str:
 
     names: dict[str, str] = let.kept("places of the plan", planned)
     return names.get(name, name)
+
+
+def _dead_or_not(group: Mapping[str, Any]) -> str:
+    return "dead" if group.get("fitness") == "dead" else "unknown"
+
+
+def _was(group: Mapping[str, Any]) -> dict[str, str]:
+    was = group.get("was")
+    if was is None:
+        return {}
+    return {"was": "dead" if was == "dead" else "unknown"}
 
 
 def _stood(let: Let) -> frozenset[str]:
@@ -109,6 +125,7 @@ RULES: dict[str, Rule] = {
             "survivors.lies",
             "survivors.activity",
             "survivors.own_air",
+            "survivors.ready",
         ),
         GUARDED,
     ),

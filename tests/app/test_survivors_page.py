@@ -29,6 +29,9 @@ def _page(path: str) -> None:
         muster as survivors_muster,
     )
     from dashboard.panels.survivors import (
+        rows as survivors_rows,
+    )
+    from dashboard.panels.survivors import (
         surface as survivors_surface,
     )
     from layers.catalogue import KINDS
@@ -49,11 +52,16 @@ def _page(path: str) -> None:
         actor=Actor(name="watch officer 1", role=Role.WATCH),
         writable=True,
         now=at,
+        answers=SimpleNamespace(margin={}),
     )
-    survivors_muster.show(seen)
-    survivors_air.show(seen)
-    survivors_surface.show_water(seen)
+    who = survivors_muster.show(seen)
+    assert who is not None
+    air = survivors_rows.show(seen, who)
+    assert air is not None
+    survivors_air.show_missing(air)
+    survivors_surface.show_ready(seen)
     survivors_surface.show_hospital(seen)
+    survivors_muster.show_form(seen, who)
 
 
 def draft(kind: str, payload: dict[str, Any]) -> Draft:
@@ -102,7 +110,8 @@ def app(tmp_path: Path) -> AppTest:
 
 
 def html(app: AppTest) -> str:
-    return " ".join(str(part.proto.body) for part in app.get("html"))
+    drawn = [str(part.value) for part in app.markdown]
+    return " ".join([*(str(part.proto.body) for part in app.get("html")), *drawn])
 
 
 def fill_move(app: AppTest, persons: int) -> AppTest:
@@ -119,19 +128,18 @@ def fill_move(app: AppTest, persons: int) -> AppTest:
 
 def test_page_reads_muster_air_and_what_is_missing(app: AppTest) -> None:
     text = html(app)
-    assert "OUT 0" in text
-    assert "TO GO 30" in text
-    assert "10 not accounted for: unknown is not dead" in text
-    assert "4.6 (4." in text  # 2.2 % at 2.1 bar, % SEV
+    assert "30 in the hull, 10 not heard of" in text
+    assert text.count('r="6.4"') == 30  # a mark a person
+    assert text.count('r="5.6"') == 10  # hollow: nobody has heard of them
+    assert ">4.6<" in text  # 2.2 % at 2.1 bar, % SEV
     assert "none is shipped as approved" in text
-    assert "never a reason to stop searching" in text
+    assert "may come up, 10 of them not heard of" in text
 
 
 def test_moving_people_moves_the_muster(app: AppTest) -> None:
     moved = fill_move(app, 16)
     assert not moved.exception
-    assert "OUT 16" in html(moved)
-    assert "TO GO 14" in html(moved)
+    assert "14 in the hull, 16 in the vehicle, 10 not heard of" in html(moved)
 
 
 def test_too_many_are_refused_with_a_sentence_and_what_was_typed_is_kept(app: AppTest) -> None:
@@ -139,4 +147,4 @@ def test_too_many_are_refused_with_a_sentence_and_what_was_typed_is_kept(app: Ap
     assert "31 cannot leave 'after', where the muster has 30" in refused.error[0].value
     kept = next(part for part in refused.number_input if str(part.key).endswith(".walking"))
     assert kept.value == 31
-    assert "OUT 0" in html(refused)
+    assert "30 in the hull" in html(refused)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.panels.survivors.charts import air_charts
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, relative_words
 from layers.earth.quantity import figure
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
-from layers.survivors.air.report import ASSUMED, CAUTION, band_words, first_level, hours_words
+from layers.survivors.air.report import ASSUMED, band_words, hours_words
 
 TYPED = (
     "survivors.air",
@@ -23,50 +23,47 @@ TYPED = (
     "survivors.compartment",
     "survivors.inflow",
     "survivors.breathing",
+    "survivors.activity",
+    "survivors.own_air",
 )
 LAST = 9  # three readings of three quantities
 
 
-def show(seen: Seen) -> None:
-    """Show every refuge with readings, what is missing, and the forms."""
-    found = seen.picture.shown("margin")
-    if found is None:
-        held = seen.picture.layers.get("margin")
-        panel(words(getattr(held, "reason", "no air readings yet")))
-        return
-    air: AirOutlook = found.result.air
+def show_missing(air: AirOutlook) -> None:
+    """Show what must be asked for before more can be said."""
     for said in air.missing:
         panel(words(said))
+
+
+def show_stores(air: AirOutlook) -> None:
+    """Show stores and pods, and how long they last."""
+    for refuge in air.refuges:
+        st.markdown(f"**{refuge.refuge.capitalize()}**")
+        _stores(refuge)
+
+
+def show_reckoned(seen: Seen, air: AirOutlook) -> None:
+    """Show how each figure was reckoned: curves, levels, readings, doubts, assumptions."""
     if air.refuges:
         for column, refuge in zip(st.columns(len(air.refuges)), air.refuges, strict=True):
             with column:
                 _refuge(seen, air, refuge)
-    caution(CAUTION)
-    if air.refuges:
-        st.caption(ASSUMED)
-    if seen.writable:
-        _forms(seen)
+    st.caption(ASSUMED)
 
 
 def _refuge(seen: Seen, air: AirOutlook, one: RefugeAir) -> None:
-    level = first_level(one)
     title = f"{one.refuge.capitalize()} refuge"
-    head = [line(words(title, "mp-big"), words(f"{one.persons} persons"))]
-    if level is not None:
-        css = "mp-late" if level.reached else ""
-        first = f"{level.name} ({level.limit}): {hours_words(level.hours.p50)}"
-        head.append(line(words(first, css)))
-        spread = f"P10 {hours_words(level.hours.p10)}, P90 {hours_words(level.hours.p90)}"
-        head.append(line(words(f"{spread}; {level.source}", "mp-quiet")))
     ago = relative_words(one.read_at, seen.moment.at)
-    head.append(line(words(f"last reading {dtg(one.read_at)}, {ago}", "mp-quiet")))
-    head += [line(words(f"! {doubt}")) for doubt in one.doubts]
+    head = [
+        line(words(title, "mp-big"), words(f"{one.persons} persons")),
+        line(words(f"last reading {dtg(one.read_at)}, {ago}", "mp-quiet")),
+    ]
+    head += [line(words(f"! {doubt}")) for doubt in (one.doubt, *one.doubts) if doubt]
     panel("".join(head) + table(_now(one), ("Now", "P50 (P10 to P90)")) + line(words(one.cause)))
     for name, spec in air_charts(air, one, seen.ink).items():
         st.html(words(f"{name}: band P10 to P90, dots read", "mp-quiet"))
         st.vega_lite_chart(spec, theme=None, width="stretch")
     _levels(one)
-    _stores(one)
     _corrections(air, one)
 
 
@@ -95,9 +92,10 @@ def _levels(one: RefugeAir) -> None:
     for level in one.levels:
         hours = level.hours
         spread = [hours_words(h) for h in (hours.p10, hours.p50, hours.p90)]
-        rows.append([level.name, level.limit, *spread, gains.get(level.name, "")])
-    for trend in one.trends:
-        rows += [[name, "by trend", "", hours_words(h), "", ""] for name, h in trend.crosses]
+        how = f"{level.limit}, by trend" if level.how == "trend" else level.limit
+        rows.append([level.name, how, *spread, gains.get(level.name, "")])
+    for end in one.unknown:
+        rows.append([end.level, "not known", "", f"ask: {', '.join(end.missing)}", "", ""])
     if rows:
         panel(table([row[: len(heads)] for row in rows], heads))
 
@@ -126,7 +124,8 @@ def _corrections(air: AirOutlook, one: RefugeAir) -> None:
             f"{c.quantity} ({c.unit})",
             f"{c.expected_p50:.2f} ({c.expected_p10:.2f} to {c.expected_p90:.2f})",
             f"{c.read:.2f}",
-            f"{c.off:+.2f}" + (", began again" if c.began_again else ""),
+            f"{c.off:+.2f}"
+            + (", began again" if c.began_again else ", doubtful" if c.doubtful else ""),
         )
         for c in reversed(one.corrections[-LAST:])
     ]
@@ -136,13 +135,13 @@ def _corrections(air: AirOutlook, one: RefugeAir) -> None:
     st.caption(f"Breathing taken at first: {one.breathing_source}.")
 
 
-def _forms(seen: Seen) -> None:
-    with st.expander("Add a reading, stores, a pod, a level"):
-        kind = st.selectbox(
-            "What is reported",
-            TYPED,
-            format_func=lambda name: KINDS[name].title,
-            key="survivors.air.kind",
-        )
-        if record_form.show(seen, KINDS[kind], key="survivors.air"):
-            st.rerun()
+def show_forms(seen: Seen) -> None:
+    """Show the forms for readings, stores, pods, levels and what people do."""
+    kind = st.selectbox(
+        "What is reported",
+        TYPED,
+        format_func=lambda name: KINDS[name].title,
+        key="survivors.air.kind",
+    )
+    if record_form.show(seen, KINDS[kind], key="survivors.air"):
+        st.rerun()

@@ -7,10 +7,11 @@ from typing import Any
 
 import streamlit as st
 
+from dashboard.panels.survivors import people
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import refusal, told_time
 from dashboard.view import Seen
-from layers.earth.clock import dtg, relative_words
+from layers.earth.clock import dtg
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.survivors.muster.model import FITNESS, PlaceSort
@@ -19,30 +20,33 @@ from layers.survivors.muster.muster import Muster, PlaceState
 FORM = "survivors.move_form"
 
 
-def show(seen: Seen) -> None:
-    """Show the muster by place, the accounts that do not agree and the form to move people."""
+def show(seen: Seen) -> Muster | None:
+    """Show everybody as marks, then what does not agree; return the muster."""
     found = seen.picture.shown("survivors")
     if found is None:
-        return
+        return None
     who: Muster = found.result.muster
-    big = line(
-        words(f"OUT {who.out}", "mp-big"),
-        "&ensp;",
-        words(f"TO GO {who.to_go}", "mp-big"),
-        words(f"of {who.pob} on board"),
-    )
-    figures = range(1, 2 + len(_fitness(who)))
-    panel(big + table(_rows(who), _heads(who), figures=figures) + _tail(seen, who))
-    _priorities(who)
+    st.markdown(people.drawing(who, seen.ink), unsafe_allow_html=True)
+    doubt = _tail(seen, who)
+    if doubt:
+        panel(doubt)
     if who.conflicts:
-        panel(
-            line(f"<b>{words('Accounts that do not agree, side by side until settled')}</b>")
-            + "".join(line(words(f"? {one.text}")) for one in who.conflicts)
-        )
+        panel("".join(line(words(f"? {one.text}")) for one in who.conflicts))
+    return who
+
+
+def show_table(seen: Seen, who: Muster) -> None:
+    """Show every place by fitness, who goes first, and names when asked for."""
+    figures = range(1, 2 + len(_fitness(who)))
+    panel(table(_rows(who), _heads(who), figures=figures))
+    _priorities(who)
     if seen.writable:
         _names(who)
-        with st.expander("Move people"):
-            _form(seen, who)
+
+
+def show_form(seen: Seen, who: Muster) -> None:
+    """Show the form that moves people."""
+    _form(seen, who)
 
 
 def _fitness(who: Muster) -> list[str]:
@@ -98,15 +102,8 @@ def _priorities(who: Muster) -> None:
 
 def _tail(seen: Seen, who: Muster) -> str:
     parts = []
-    if who.not_accounted:
-        unknown = f"{who.not_accounted} not accounted for: unknown is not dead"
-        parts.append(line(f"<b>{words(unknown)}</b>"))
     if who.pob_disputed:
         parts.append(line(words(f"? {who.pob_disputed} of those on board disputed, and counted")))
-    if who.last_report_at is not None:
-        ago = relative_words(who.last_report_at, seen.moment.at)
-        told = f"last report {dtg(who.last_report_at)}, {ago}, {who.last_report_source}"
-        parts.append(line(words(told, "mp-quiet")))
     return "".join(parts)
 
 
@@ -151,13 +148,23 @@ def _form(seen: Seen, who: Muster) -> None:
         at = told_time.field("When it was true", seen.now, f"{form_id}.at", place=left)
         reason = middle.text_input("Reason", key=f"{form_id}.reason")
         source = right.text_input("From whom", key=f"{form_id}.source")
+        sure = st.checkbox(
+            "Asked back and said again", key=f"{form_id}.sure",
+            help="For what is hardly possible: tick it when it was asked and is so",
+        )  # fmt: skip
         sent = st.form_submit_button("Move them")
     if not sent:
         refusal.show(FORM)
         return
     try:
         groups = _groups(counts, str(was), priority, exposure)
-        payload = {"from_place": origin, "to_place": to, "groups": groups, "reason": reason}
+        payload: dict[str, Any] = {
+            "from_place": origin,
+            "to_place": to,
+            "groups": groups,
+            "reason": reason,
+        }
+        payload |= {"read_back": True} if sure else {}
         _append(seen, payload, at, source, form_id)
     except MusterplotError as refused:
         refusal.keep(FORM, refused)

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
+from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.earth.table import Cell, Table
+from layers.survivors.decisions.report import escape_table
 from layers.survivors.muster.cold_water import NEVER_A_REASON, SOURCE
 from layers.survivors.muster.hospital import HospitalOutlook
-from layers.survivors.muster.people_report import flight_table, hospital_table, reach_table
+from layers.survivors.muster.people_report import flight_table, hospital_table
+from layers.survivors.muster.ready import WORDS, SurfaceReady
 from layers.survivors.muster.surface import WaterGroup
 
+OLD_PLACE = timedelta(hours=1)  # our choice: a ship is somewhere else by then
 TYPED = (
+    "survivors.ready",
     "survivors.in_water",
     "survivors.craft",
     "survivors.hospital",
@@ -23,43 +30,98 @@ TYPED = (
 
 
 def show_water(seen: Seen) -> None:
-    """Show the groups in the water and who can reach them."""
-    found = seen.picture.shown("survivors")
-    if found is not None:
-        _water(found.result.surface)
-
-
-def show_hospital(seen: Seen) -> None:
-    """Show the patients, the flights and the places, and the forms."""
+    """Show who is in the water, where, and who can be there; a survival time stops no search."""
     found = seen.picture.shown("survivors")
     if found is None:
         return
-    _hospital(found.result.hospital, guarded=found.result.guarded)
-    if seen.writable:
-        _forms(seen)
-
-
-def _water(groups: tuple[WaterGroup, ...]) -> None:
-    st.markdown("**In the water**")
+    groups: tuple[WaterGroup, ...] = found.result.surface
     if not groups:
-        panel(words("Nobody is recorded as in the water; add a group when one is seen."))
+        panel(words("Nobody is recorded as in the water."))
+        return
     for group in groups:
-        parts = [line(words(group.words))]
-        if group.position is not None:
-            radius = (group.radius_95_m or 0.0) / 1852.0
-            where = f"expected at {group.position}, 95 % within {radius:.1f} nmi (datum layer)"
-            parts.append(line(words(where, "mp-quiet")))
-        else:
-            parts.append(line(words("the datum layer has no drift for this group", "mp-quiet")))
-        panel("".join(parts))
-    if any(group.reach for group in groups):
-        _shown(reach_table(groups))
-    caution(f"{NEVER_A_REASON} Predicted times: {SOURCE}; light clothing and lifejacket, sea "
-            "0 to 18 °C, mean of a few people: some live far longer.")  # fmt: skip
+        panel(_group(group, seen.moment.at))
+        if group.reach:
+            st.markdown("**Who can be there**")
+            panel(table(_reach(group, seen.moment.at), ("Craft", "nmi", "There", "Places")))
+    reckoned = any(group.cold.minutes is not None for group in groups)
+    how = f" Predicted times: {SOURCE}; mean of a few people, some live far longer."
+    caution(f"{NEVER_A_REASON}{how if reckoned else ''}")
+
+
+def _group(group: WaterGroup, now: datetime) -> str:
+    in_water = duration_words(timedelta(hours=group.in_water_h))
+    parts = [
+        line(words(group.persons, "mp-big mp-people"), f"<b>{words('in the water')}</b>"),
+        line(words(in_water, "mp-big"), words(f"since about {clock_words(group.since, now)}")),
+    ]
+    if group.cold.minutes is None:
+        said = f"{group.clothing}; no time is worked out: {group.cold.why_not}."
+    else:
+        hours = group.cold.minutes / 60.0
+        said = f"{group.clothing}; predicted to 30 °C core temperature {hours:.1f} h."
+    parts.append(line(words(said, "mp-quiet")))
+    if group.position is None:
+        parts.append(line(words("no drift is worked out for this group")))
+    else:
+        radius = (group.radius_95_m or 0.0) / 1852.0
+        parts.append(line(f"<b>{words(group.position)}</b>", words("reckoned now", "mp-quiet")))
+        parts.append(line(words(f"95 % within {radius:.0f} nmi", "mp-quiet")))
+    return "".join(parts)
+
+
+def _reach(group: WaterGroup, now: datetime) -> list[tuple[str, str, str, str]]:
+    rows = []
+    for one in group.reach:
+        from_what = "fix" if one.tracked else "told"
+        age = relative_words(one.fixed_at, now)
+        there = clock_words(now + timedelta(hours=one.hours), now) if one.within_radius else "no"
+        old = "? " if now - one.fixed_at > OLD_PLACE else ""
+        rows.append(
+            (
+                f"{one.craft} ({from_what} {clock_words(one.fixed_at, now)}, {age})",
+                f"{old}{one.distance_nmi:.1f}",
+                f"{old}{there}",
+                str(one.seats + one.stretchers),
+            )
+        )
+    return rows
+
+
+def show_ready(seen: Seen) -> None:
+    """Show what stands ready at the surface now against those who may come up."""
+    found = seen.picture.shown("survivors")
+    if found is None or not found.result.ready.may_come_up:
+        return
+    ready: SurfaceReady = found.result.ready
+    st.markdown("**If they come up now**")
+    rows = []
+    for thing in ready.things:
+        age = "not told" if thing.told_at is None else relative_words(thing.told_at, seen.moment.at)
+        count = "–" if thing.count is None else str(thing.count)
+        rows.append((WORDS[thing.what], count, f"{age}{', old' if thing.old else ''}"))
+    some = f", {ready.not_heard_of} of them not heard of" if ready.not_heard_of else ""
+    head = line(words(ready.may_come_up, "mp-big"), words(f"may come up{some}"))
+    panel(head + table(rows, ("Ready", "", "Told"), figures=(1,)))
+
+
+def show_escape(seen: Seen) -> None:
+    """Show what follows from escaping and from waiting."""
+    margin = seen.picture.shown("margin")
+    if margin is None or margin.result.outlook.decisions is None:
+        panel(words("Not worked out: it needs a plan of lifts and the air of the refuges."))
+        return
+    escape = escape_table(margin.result.outlook)
+    panel(table([[_said(c) for c in row] for row in escape.rows], escape.heads))
+
+
+def show_hospital(seen: Seen) -> None:
+    """Show the patients, the flights and the places."""
+    found = seen.picture.shown("survivors")
+    if found is not None:
+        _hospital(found.result.hospital, guarded=found.result.guarded)
 
 
 def _hospital(hospital: HospitalOutlook, *, guarded: bool) -> None:
-    st.markdown("**To hospital**")
     for said in hospital.said:
         panel(words(f"! {said}"))
     if not hospital.hospitals:
@@ -98,13 +160,13 @@ def _said(cell: Cell) -> Cell:
     return "" if cell is None else cell
 
 
-def _forms(seen: Seen) -> None:
-    with st.expander("Add people in the water, a craft, a hospital, a limit for flying"):
-        kind = st.selectbox(
-            "What is reported",
-            TYPED,
-            format_func=lambda name: KINDS[name].title,
-            key="survivors.surface.kind",
-        )
-        if record_form.show(seen, KINDS[kind], key="survivors.surface"):
-            st.rerun()
+def show_forms(seen: Seen) -> None:
+    """Show the forms for people in the water, craft, hospitals and what stands ready."""
+    kind = st.selectbox(
+        "What is reported",
+        TYPED,
+        format_func=lambda name: KINDS[name].title,
+        key="survivors.surface.kind",
+    )
+    if record_form.show(seen, KINDS[kind], key="survivors.surface"):
+        st.rerun()

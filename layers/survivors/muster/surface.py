@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -9,7 +10,7 @@ from layers.earth.clock import duration_words, to_us
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.units import m_to_nmi
-from layers.earth.values import DatumValue, DriftingGroup
+from layers.earth.values import DatumValue, DriftingGroup, ShipState
 from layers.journal.known import Entry, Known
 from layers.survivors.muster.cold_water import ColdWater, predicted
 from layers.survivors.muster.muster import in_order
@@ -18,7 +19,10 @@ from layers.survivors.muster.surface_model import Craft
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reach:
-    """How soon one craft is over a group: ready, then straight there at its speed."""
+    """How soon one craft is over a group: ready, then straight there at its speed.
+
+    ``fixed_at`` is when she was where that is reckoned from, ``tracked`` that it is from her track.
+    """
 
     craft: str
     sort: str
@@ -28,6 +32,8 @@ class Reach:
     within_radius: bool
     seats: int
     stretchers: int
+    fixed_at: datetime
+    tracked: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,17 +87,34 @@ def latest_by(known: Known, kind: str, at: datetime, name: str) -> list[Entry]:
     return list(latest.values())
 
 
-def water_groups(known: Known, at: datetime, datum: DatumValue | None) -> tuple[WaterGroup, ...]:
-    """Return the groups in the water that are not recovered."""
+def water_groups(
+    known: Known, at: datetime, datum: DatumValue | None, ships: Sequence[ShipState] = ()
+) -> tuple[WaterGroup, ...]:
+    """Return the groups in the water that are not recovered; ``ships`` are as their tracks say."""
     crafts = latest_by(known, "survivors.craft", at, "craft")
     groups = latest_by(known, "survivors.in_water", at, "group")
-    return tuple(_group(entry, at, datum, crafts) for entry in groups if not entry.value.recovered)
+    seen = {_plain(ship.name): ship for ship in ships}
+    return tuple(
+        _group(entry, at, datum, crafts, seen) for entry in groups if not entry.value.recovered
+    )
 
 
-def _group(entry: Entry, at: datetime, datum: DatumValue | None, crafts: list[Entry]) -> WaterGroup:
+def _plain(name: str) -> str:
+    return "".join(name.split()).replace("-", "").casefold()
+
+
+def _group(
+    entry: Entry,
+    at: datetime,
+    datum: DatumValue | None,
+    crafts: list[Entry],
+    ships: Mapping[str, ShipState],
+) -> WaterGroup:
     value = entry.value
     adrift = _adrift(value.group, datum)
-    reach = [] if adrift is None else [_reach(c.value, adrift.position) for c in crafts]
+    reach = []
+    if adrift is not None:
+        reach = [_reach(c, ships.get(_plain(c.value.craft)), adrift.position) for c in crafts]
     return WaterGroup(
         group=value.group,
         persons=value.persons,
@@ -117,8 +140,13 @@ def _adrift(group: str, datum: DatumValue | None) -> DriftingGroup | None:
     return found[0] if len(found) == 1 else None
 
 
-def _reach(craft: Craft, to: Position) -> Reach:
-    start = Position(craft.latitude_deg, craft.longitude_deg)
+def _reach(entry: Entry, ship: ShipState | None, to: Position) -> Reach:
+    craft: Craft = entry.value
+    told_at = entry.record.valid_at
+    start, fixed_at = Position(craft.latitude_deg, craft.longitude_deg), told_at
+    tracked = ship is not None and ship.fixed_at >= told_at
+    if tracked and ship is not None:
+        start, fixed_at = ship.position, ship.fixed_at
     distance_m, bearing, _ = between(start, to)
     distance = m_to_nmi(distance_m)
     return Reach(
@@ -131,4 +159,6 @@ def _reach(craft: Craft, to: Position) -> Reach:
         and (craft.radius_nmi is None or distance <= craft.radius_nmi),
         seats=craft.seats,
         stretchers=craft.stretchers,
+        fixed_at=fixed_at,
+        tracked=tracked,
     )

@@ -43,6 +43,17 @@ class Craft(Payload):
     source: str = Field(min_length=2, max_length=300)
 
 
+class Ready(Payload):
+    """What one ship or party has ready at the surface; what is not told is not known."""
+
+    held_by: str = Name
+    raft_places: int | None = Field(default=None, ge=0, le=5_000)
+    boats: int | None = Field(default=None, ge=0, le=200)
+    doctors: int | None = Field(default=None, ge=0, le=200)
+    chamber_places: int | None = Field(default=None, ge=0, le=500)
+    remark: str = ""
+
+
 class Hospital(Payload):
     """A hospital or chamber ashore with the places it has free, as told or as surveyed."""
 
