@@ -159,11 +159,47 @@ class FoundFix:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HearingRange:
+    """How well a listener would hear a source, wherever the source is: for "not heard".
+
+    ``range_50_m`` is over ground, cut where direct sound ends; None where the source would not
+    be heard at any distance.
+    """
+
+    source: str
+    listener: str
+    listener_depth_m: float
+    source_depth_m: float | None
+    merit_db: float
+    absorption_db_km: float
+    fluctuation_db: float
+    direct_to_m: float | None
+    range_50_m: float | None
+
+    def probability(self, ground_m: Floats) -> Floats:
+        """Return the chance of hearing it at distances over ground, shape (n,).
+
+        Excess over the threshold, normal in dB; none beyond where direct sound ends, for what
+        comes by way of the seabed is not counted on.
+        """
+        from scipy.special import ndtr
+
+        source_m = self.listener_depth_m if self.source_depth_m is None else self.source_depth_m
+        slant = np.maximum(np.hypot(ground_m, source_m - self.listener_depth_m), 1.0)
+        loss = 20.0 * np.log10(slant) + self.absorption_db_km * slant / 1000.0
+        found = ndtr((self.merit_db - loss) / self.fluctuation_db)
+        if self.direct_to_m is not None:
+            found = np.where(ground_m > self.direct_to_m, 0.0, found)
+        return np.asarray(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TranspondersValue(HandedOn):
     """Handed on by the transponders layer."""
 
     profile: SoundSpeedProfile | None
     depth_grid: DepthGrid | None = None
+    hearing: tuple[HearingRange, ...] = ()
     fixes: tuple[FoundFix, ...] = ()  # of the DISSUB
 
 

@@ -14,6 +14,7 @@ from layers.transponders.net.geometry import geometry
 from layers.transponders.net.netting import baselines, net
 from layers.transponders.result import Result
 from layers.transponders.seabed.seabed import SeabedShown, seabed
+from layers.transponders.sound.hearing import handed
 from layers.transponders.sound.sounding_out import heard
 from layers.transponders.sound.water import Water, shape, water
 
@@ -36,7 +37,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     deepest = _deepest(profiles, drops, floor)
     made = chosen_water(profiles, deepest)
     found, boxin, impossible = net(known, drops, made, weather, moment)
-    fixes, refused = latest_fixes(known, found, made, moment)
+    fixes, refused = latest_fixes(known, found, made, moment, boxin)
     sound = heard(known, found, fixes, made, weather, moment.at)
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
     notes += refused
@@ -91,6 +92,11 @@ def hand(result: Result) -> TranspondersValue:
     return TranspondersValue(
         profile=result.water.handed() if result.water else None,
         depth_grid=result.seabed.grid,
+        hearing=tuple(
+            found
+            for row in result.heard.rows
+            if (found := handed(row, result.heard.source_depth_m)) is not None
+        ),
         fixes=tuple(fix.handed() for fix in result.fixes if fix.is_dissub),
     )
 

@@ -23,6 +23,7 @@ from layers.earth.tells import TELLS_POSITION
 from layers.transponders.net.plane import fine
 from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
 from layers.transponders.seabed.marks import seabed_marks
+from layers.transponders.sound.hearing import ground_m
 
 
 def marks(result: Result) -> tuple[AnyMark, ...]:
@@ -279,8 +280,9 @@ def _rings(heard: Heard) -> list[AnyMark]:
     if heard.centre is None:
         return drawn
     for row in heard.rows:
-        for percent, range_m in ((50, row.range_50_m), (90, row.range_90_m)):
-            if not range_m:
+        for percent, slant_m in ((50, row.range_50_m), (90, row.range_90_m)):
+            range_m, cut = ground_m(row, slant_m, heard.source_depth_m)
+            if range_m is None:
                 continue
             lat, lon = ring(heard.centre, range_m)
             name = row.source.name
@@ -297,7 +299,8 @@ def _rings(heard: Heard) -> list[AnyMark]:
                     source=" ".join(heard.records) or row.source.provenance,
                     tells=TELLS_POSITION,
                     tooltip=f"{name} heard at {row.listener.depth_m:.0f} m with {percent} % out "
-                    f"to {range_m:.0f} m ({range_m / 1852:.1f} nmi); {heard.sea.wind_words}; "
+                    f"to {range_m:.0f} m ({range_m / 1852:.1f} nmi) over ground"
+                    f"{f', {cut}' if cut else ''}; {heard.sea.wind_words}; "
                     f"{row.source.provenance}; ranges can halve or double",
                 )
             )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layers.earth.clock import dtg
 from layers.earth.table import Cell, Table
+from layers.transponders.net.plane import fine
 from layers.transponders.result import Fixed, Result, Transponder
 from layers.transponders.sound.hearing import terms
 
@@ -178,7 +179,9 @@ def _fixes(result: Result) -> Table:
                 f"{fix.ellipse.semi_major_m:.1f} × {fix.ellipse.semi_minor_m:.1f}",
                 round(fix.good_to_m, 1),
                 "yes" if fix.agrees else "no",
-                fix.suspect or "none",
+                f"{fix.suspect}; without it {fine(fix.without)}"
+                if fix.suspect and fix.without
+                else fix.suspect or "none",
                 lines,
             )
         )

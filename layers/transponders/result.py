@@ -128,6 +128,7 @@ class Fixed:
     lines: tuple[tuple[str, float, str], ...]  # name, residual, unit
     agrees: bool
     suspect: str | None
+    without: Position | None  # the place without the suspect
     second: Position | None
     stale: bool
     disputed: bool
@@ -174,6 +175,7 @@ class Heard:
 
     rows: tuple[Hearing, ...]
     centre: Position | None
+    source_depth_m: float | None
     sea: Sea
     rays: RayPicture | None
     missing: tuple[tuple[str, str], ...]  # a source nobody has given values for, and what to do

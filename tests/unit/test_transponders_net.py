@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from layers.earth.errors import InputError
 from layers.earth.values import Ellipse
 from layers.transponders.net.fixing import circle_95
-from layers.transponders.net.net import Line, fix, hdop, one_more
+from layers.transponders.net.net import Line, fix, hdop, one_more, scale_line
 from layers.transponders.net.plane import ellipse_95
+from layers.transponders.sound.travel import reached_m
 
 NET = np.array([[250.0, 250, 142], [250, -250, 142], [-250, -250, 142], [-250, 250, 142]])
 SEAT = np.array([20.0, -30.0, 134.0])
@@ -91,7 +93,9 @@ def test_the_covariance_is_what_two_hundred_trials_scatter():
         places.append(made.place_m[:2])
     # Two sigma of a count of 200 at 95 % is 3 %.
     assert 0.92 <= inside / 200 <= 0.98, f"{inside} of 200"
-    assert np.std(places, axis=0) == pytest.approx(np.sqrt(np.diag(made.covariance)[:2]), rel=0.15)
+    stated = fix((*(range_line(k) for k in range(4)), depth_line()), np.array([0.0, 0.0, 134.0]))
+    scatter = np.sqrt(np.diag(stated.covariance)[:2])
+    assert np.std(places, axis=0) == pytest.approx(scatter, rel=0.15)
 
 
 def test_hdop_in_the_middle_of_a_square_is_one():
@@ -131,3 +135,82 @@ def test_the_circle_of_95_percent_lies_between_one_and_two_dimensions():
     draws = rng.normal(0, 1, (200_000, 2)) * [3.0, 1.2]
     radius = circle_95(ellipse_95(np.diag([9.0, 1.44])))
     assert np.mean(np.hypot(*draws.T) <= radius) == pytest.approx(0.95, abs=0.002)
+
+
+def _net_side(side):
+    half = side / 2
+    return np.array(
+        [[half, half, 142], [half, -half, 142], [-half, -half, 142], [-half, half, 142]]
+    )
+
+
+@pytest.mark.parametrize("out_m", [0.0, 600.0, 1_400.0])
+def test_the_fix_carries_the_sound_speed_scale_and_its_error(out_m):
+    """Net of 850 m side, all ranges long or short by one scale of 0.2 %: 93 to 97 of 100."""
+    net, truth = _net_side(850.0), np.array([out_m, 0.0, 134.0])
+    rng, inside, runs = np.random.default_rng(int(out_m) + 1), 0, 400
+    for _ in range(runs):
+        wrong = 1.0 + rng.normal(0, 0.002)
+        lines = [
+            Line(name=f"range TP{k}", sort="range", origin_m=tuple(net[k]), sigma=1.0,
+                 measured=float(np.linalg.norm(truth - net[k])) * wrong + rng.normal(0, 1.0))
+            for k in range(4)
+        ]  # fmt: skip
+        lines += [depth_line(134.0 + rng.normal(0, 1.0)), scale_line(0.002)]
+        made = fix(tuple(lines), truth + np.array([20.0, 20.0, 0.0]))
+        gap = (made.place_m - truth)[:2]
+        inside += gap @ np.linalg.solve(made.covariance[:2, :2], gap) <= 5.991
+    assert 0.93 <= inside / runs <= 0.985, f"{inside} of {runs}"
+
+
+def test_a_planted_error_widens_the_ellipse_and_the_place_without_it_is_told():
+    lines = [range_line(k, sigma=1.0) for k in range(4)]
+    clean = fix((*lines, depth_line()), np.array([0.0, 0.0, 134.0]))
+    lines[1] = range_line(1, off_m=15.0, sigma=1.0)
+    made = fix((*lines, depth_line()), np.array([0.0, 0.0, 134.0]))
+    assert made.suspect == "range TP2"
+    assert np.linalg.norm(made.without_m - SEAT) < 0.1
+    gap = (made.place_m - SEAT)[:2]
+    assert gap @ np.linalg.solve(made.covariance[:2, :2], gap) <= 5.991
+    assert made.covariance[0, 0] > 10.0 * clean.covariance[0, 0]
+
+
+def test_an_error_too_small_to_be_named_still_widens_the_ellipse():
+    """+6 m in one of four, sigma 1 m: the truth stays inside in nine of ten and more."""
+    rng, inside, runs = np.random.default_rng(9), 0, 200
+    for _ in range(runs):
+        lines = [range_line(k, off_m=rng.normal(0, 1.0) + 6.0 * (k == 1), sigma=1.0)
+                 for k in range(4)]  # fmt: skip
+        lines.append(depth_line(134.0 + rng.normal(0, 1.0)))
+        made = fix(tuple(lines), np.array([0.0, 0.0, 134.0]))
+        gap = (made.place_m - SEAT)[:2]
+        inside += gap @ np.linalg.solve(made.covariance[:2, :2], gap) <= 5.991
+    assert inside / runs >= 0.75, f"{inside} of {runs}; 7 of 100 with the ellipse unwidened"
+
+
+def test_a_depression_is_bent_by_the_profile():
+    """Summer profile 1512 to 1494 m/s over 150 m; by solve_ivp through dn/ds, not by layers."""
+    z, c = np.array([0.0, 200.0]), np.array([1512.0, 1512.0 - 18.0 * 200 / 150])
+    gradient = (c[1] - c[0]) / 200.0
+
+    def bends(_, state):
+        depth, angle = state[1], state[2]
+        speed = 1512.0 + gradient * depth
+        # ray equation in a layered medium: d(theta)/ds = -(cos theta / c) dc/dz, theta downwards
+        return [np.cos(angle), np.sin(angle), -np.cos(angle) / speed * gradient]
+
+    def at_depth(_, state):
+        return state[1] - 150.0
+
+    at_depth.terminal = True
+    for angle in (10.0, 15.0, 20.0):
+        found = solve_ivp(bends, (0, 5_000), [0.0, 0.0, np.radians(angle)], events=at_depth,
+                          rtol=1e-10, atol=1e-9)  # fmt: skip
+        by_hand = found.y_events[0][0][0]
+        assert reached_m(z, c, 0.0, 150.0, angle) == pytest.approx(by_hand, abs=0.1)
+    assert reached_m(z, c, 0.0, 150.0, 10.0) < 740.0  # a straight line comes to 851 m
+
+
+def test_a_ray_that_turns_first_reaches_no_depth():
+    z, c = np.array([0.0, 200.0]), np.array([1490.0, 1520.0])
+    assert reached_m(z, c, 0.0, 150.0, 5.0) is None

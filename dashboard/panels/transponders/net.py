@@ -84,6 +84,8 @@ def _fix(fix: Fixed) -> tuple[str, ...]:
     agree = "agree" if fix.agrees else "DISAGREE"
     if fix.suspect:
         agree += f", suspect {fix.suspect}"
+        if fix.without is not None:
+            agree += f": without it {fine(fix.without)}"
     if fix.second is not None:
         agree += f"; or at {fine(fix.second)}"
     residuals = ", ".join(

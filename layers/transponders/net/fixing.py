@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -15,19 +16,26 @@ from layers.earth.position import Position
 from layers.earth.values import Ellipse
 from layers.journal.known import Entry, Known
 from layers.transponders.model import NetRange, TypedFix
-from layers.transponders.net.net import Line, NetFix, fix
+from layers.transponders.net.boxin import SCALE_SIGMA
+from layers.transponders.net.net import Line, NetFix, fix, scale_line
 from layers.transponders.net.plane import Plane, ellipse_95
-from layers.transponders.result import Fixed, Transponder
+from layers.transponders.result import BoxIn, Fixed, Transponder
+from layers.transponders.sound.travel import reached_m
 from layers.transponders.sound.water import Water, harmonic_mean
 
 Floats = npt.NDArray[np.float64]
 STALE_AFTER = timedelta(hours=1)  # of a vehicle that moves; the DISSUB does not grow stale
 UNITS = {"range": "m", "bearing": "°", "depression": "°", "depth": "m"}
+UNMEASURED_SIGMA = 0.01  # of the sound speed where no profile is known: 15 m/s; our own, no source
 SHIP_SIGMA_M = 3.0  # of the ship's own position; satellite fix, common practice, no source
 
 
 def latest_fixes(
-    known: Known, found: tuple[Transponder, ...], made: Water | None, moment: Moment
+    known: Known,
+    found: tuple[Transponder, ...],
+    made: Water | None,
+    moment: Moment,
+    boxin: BoxIn | None = None,
 ) -> tuple[tuple[Fixed, ...], tuple[str, ...]]:
     """Return the latest fix of each subject, and a sentence for each that cannot be worked out."""
     latest: dict[str, Fixed] = {}
@@ -37,7 +45,7 @@ def latest_fixes(
         if entry.value.subject in latest:
             continue
         try:
-            latest[entry.value.subject] = solve_entry(entry, found, made, moment)
+            latest[entry.value.subject] = solve_entry(entry, found, made, moment, boxin)
         except InputError as reason:
             at = day_hhmm(entry.record.valid_at)
             refused.append(f"fix of {entry.value.subject} at {at} not worked out: {reason}")
@@ -46,9 +54,16 @@ def latest_fixes(
 
 
 def solve_entry(
-    entry: Entry, found: tuple[Transponder, ...], made: Water | None, moment: Moment
+    entry: Entry,
+    found: tuple[Transponder, ...],
+    made: Water | None,
+    moment: Moment,
+    boxin: BoxIn | None = None,
 ) -> Fixed:
     """Return the place that one typed fix gives.
+
+    Ranges by travel time carry the scale of the sound speed that the box-in solved, with its
+    error; without a box-in the error of a profile, without a profile that of a guess.
 
     Raises
     ------
@@ -57,9 +72,48 @@ def solve_entry(
     """
     typed: TypedFix = entry.value
     plane = Plane(_origin(typed, found))
-    lines, used = _lines(typed, found, made, plane)
-    solved = fix(tuple(lines), _guess(typed, found, plane))
-    return _fixed(entry, typed, solved, lines, plane, used, moment)
+    lines, used = _lines(typed, found, made, plane, 1.0 if boxin is None else boxin.scale)
+    if any(asked.two_way_s is not None for asked in typed.ranges):
+        lines.append(scale_line(_scale_sigma(boxin, made)))
+    guess = _guess(typed, found, plane)
+    if typed.depression_deg is not None:
+        lines = [_bent(line, float(guess[2]), made) for line in lines]
+    solved = fix(tuple(lines), guess)
+    return _fixed(entry, typed, solved, lines, plane, used, moment, found)
+
+
+def _scale_sigma(boxin: BoxIn | None, made: Water | None) -> float:
+    if boxin is not None:
+        return boxin.scale_sigma
+    return SCALE_SIGMA if made is not None else UNMEASURED_SIGMA
+
+
+def _bent(line: Line, depth_m: float, made: Water | None) -> Line:
+    """Return a depression as the straight line to where the bent ray meets a depth.
+
+    Raises
+    ------
+    InputError
+        The ray turns before it comes so deep.
+    """
+    if line.sort != "depression" or made is None or line.measured >= 89.0:
+        return line
+    top = line.origin_m[2]
+
+    def straight(angle_deg: float) -> float | None:
+        out = reached_m(made.depth_m, made.speed_m_s, top, depth_m, angle_deg)
+        return None if out is None else float(np.degrees(np.arctan2(depth_m - top, out)))
+
+    middle = straight(line.measured)
+    if middle is None:
+        raise InputError(
+            f"sound that leaves the ship {line.measured:g}° down turns before {depth_m:.0f} m",
+            where="depression from ship",
+            accepted="a steeper depression, or a profile of the water as it is now",
+        )
+    low, high = straight(line.measured - 0.1), straight(line.measured + 0.1)
+    slope = 1.0 if low is None or high is None else (high - low) / 0.2
+    return replace(line, measured=middle, sigma=line.sigma * max(slope, 0.2))
 
 
 def _origin(typed: TypedFix, found: tuple[Transponder, ...]) -> Position:
@@ -94,7 +148,11 @@ def _guess(typed: TypedFix, found: tuple[Transponder, ...], plane: Plane) -> Flo
 
 
 def _lines(
-    typed: TypedFix, found: tuple[Transponder, ...], made: Water | None, plane: Plane
+    typed: TypedFix,
+    found: tuple[Transponder, ...],
+    made: Water | None,
+    plane: Plane,
+    scale: float,
 ) -> tuple[list[Line], list[str]]:
     by_name = {one.name: one for one in found}
     lines: list[Line] = []
@@ -107,7 +165,7 @@ def _lines(
                 where=typed.subject,
                 accepted=", ".join(by_name),
             )
-        lines.append(_range_line(asked, one, typed, made, plane))
+        lines.append(_range_line(asked, one, typed, made, plane, scale))
         used += one.records
     lines += _ship_lines(typed, plane)
     depth, sigma = _depth(typed, found)
@@ -126,7 +184,12 @@ def _depth(typed: TypedFix, found: tuple[Transponder, ...]) -> tuple[float, floa
 
 
 def _range_line(
-    asked: NetRange, one: Transponder, typed: TypedFix, made: Water | None, plane: Plane
+    asked: NetRange,
+    one: Transponder,
+    typed: TypedFix,
+    made: Water | None,
+    plane: Plane,
+    scale: float,
 ) -> Line:
     east, north = (
         float(v) for v in plane.to_metres(one.position.latitude_deg, one.position.longitude_deg)
@@ -140,11 +203,11 @@ def _range_line(
                 where=typed.subject,
                 accepted=f"more than {one.drop.turn_round_s:g} s",
             )
-        slant = one_way * _speed(one.depth_m, typed.depth_m, made)
+        slant = scale * one_way * _speed(one.depth_m, typed.depth_m, made)
     variance = (
         one.expected.sigma_m**2
         if one.boxed is None
-        else float(np.max(np.linalg.eigvalsh(one.boxed.covariance[:2, :2])))
+        else float(np.max(np.linalg.eigvalsh(one.boxed.own_covariance[:2, :2])))
     )
     return Line(
         name=f"range {one.name}",
@@ -203,6 +266,7 @@ def _fixed(
     plane: Plane,
     used: list[str],
     moment: Moment,
+    found: tuple[Transponder, ...],
 ) -> Fixed:
     covariance = solved.covariance
     if typed.bearing_true_deg is not None or typed.depression_deg is not None:
@@ -210,6 +274,9 @@ def _fixed(
         covariance = covariance + np.diag([SHIP_SIGMA_M**2, SHIP_SIGMA_M**2, 0.0]) * (
             0.0 if typed.ranges else 1.0
         )
+    # what was wrong with the ship's place while she boxed in moves the whole net, and the fix
+    common = _common(used_of(typed, found))
+    covariance = covariance + np.diag([common, common, 0.0])
     ellipse = ellipse_95(covariance[:2, :2])
     agrees = solved.freedom < 1 or solved.chi2 <= chdtri(solved.freedom, 0.01)
     return Fixed(
@@ -221,9 +288,16 @@ def _fixed(
         depth_sigma_m=float(np.sqrt(covariance[2, 2])),
         ellipse=ellipse,
         good_to_m=circle_95(ellipse),
-        lines=tuple((line.name, solved.residual[line.name], UNITS[line.sort]) for line in lines),
+        lines=tuple(
+            (line.name, solved.residual[line.name], UNITS[line.sort])
+            for line in lines
+            if line.sort != "scale"
+        ),
         agrees=bool(agrees),
         suspect=solved.suspect,
+        without=None
+        if solved.without_m is None
+        else plane.position(float(solved.without_m[0]), float(solved.without_m[1])),
         second=None
         if solved.second_m is None
         else plane.position(float(solved.second_m[0]), float(solved.second_m[1])),
@@ -233,6 +307,22 @@ def _fixed(
         heard_at=entry.record.heard_at,
         source=entry.record.source,
     )
+
+
+def used_of(typed: TypedFix, found: tuple[Transponder, ...]) -> list[Transponder]:
+    """Return the transponders whose ranges a fix rests on."""
+    names = {asked.transponder for asked in typed.ranges}
+    return [one for one in found if one.name in names]
+
+
+def _common(used: list[Transponder]) -> float:
+    """Return the variance that all boxed transponders of a fix share, m²."""
+    shared = [
+        float(np.min(np.diag(one.boxed.covariance - one.boxed.own_covariance)[:2]))
+        for one in used
+        if one.boxed is not None
+    ]
+    return max(shared, default=0.0)
 
 
 def circle_95(ellipse: Ellipse) -> float:

@@ -22,7 +22,7 @@ class Line:
     """
 
     name: str
-    sort: str  # "range", "bearing", "depression" or "depth"
+    sort: str  # "range", "bearing", "depression" or "depth"; "scale" is the ranges' common error
     origin_m: tuple[float, float, float]
     measured: float
     sigma: float
@@ -33,25 +33,38 @@ class NetFix:
     """A place in the plane with its covariance, and how each line agrees with it."""
 
     place_m: Floats  # (3,) east, north, depth
-    covariance: Floats  # (3, 3), from the stated errors
+    covariance: Floats  # (3, 3), from the stated errors, widened by what the lines say
     residual: dict[str, float]  # in the line's own unit
     chi2: float
     freedom: int
     suspect: str | None
     second_m: Floats | None  # a second place that fits as well
+    without_m: Floats | None = None  # the place without the suspect
+    without_covariance: Floats | None = None
+    scale: float = 1.0  # of the ranges, as these lines say it
+
+
+def scale_line(sigma: float) -> Line:
+    """Return the common error of all ranges (sound speed, clock) as a line of its own."""
+    return Line(name="scale", sort="scale", origin_m=(0.0, 0.0, 0.0), measured=0.0, sigma=sigma)
 
 
 def fix(lines: tuple[Line, ...], guess_m: Floats) -> NetFix:
     """Return the place where the lines meet, by weighted least squares.
+
+    Where the lines disagree by more than their errors, the covariance is widened by how much
+    (Birge, The calculation of errors by the method of least squares, Phys. Rev. 40 (1932)); a
+    line that spoils the rest is named, with the place without it.
 
     Raises
     ------
     InputError
         Fewer than three lines, or lines that do not fix a place.
     """
-    if len(lines) < 3:
+    many = sum(line.sort != "scale" for line in lines)
+    if many < 3:
         raise InputError(
-            f"{len(lines)} lines do not fix a place in three dimensions",
+            f"{many} lines do not fix a place in three dimensions",
             where="fix by the net",
             accepted="three lines or more: ranges, bearing, depression, depth",
         )
@@ -73,16 +86,28 @@ def fix(lines: tuple[Line, ...], guess_m: Floats) -> NetFix:
         None,
     )
     gap, _ = _rows(lines, place)
-    residual = {line.name: float(g * line.sigma) for line, g in zip(lines, gap, strict=True)}
-    freedom = len(lines) - 3
+    residual = {
+        line.name: float(g * line.sigma)
+        for line, g in zip(lines, gap, strict=True)
+        if line.sort != "scale"
+    }
+    freedom = many - 3
+    suspect = _suspect(lines, place, chi2, freedom)
+    without = None
+    if suspect is not None:
+        without = _solve(tuple(line for line in lines if line.name != suspect), place)
+    wider = max(1.0, chi2 / freedom) if freedom else 1.0
     return NetFix(
-        place_m=place,
-        covariance=covariance,
+        place_m=place[:3],
+        covariance=covariance[:3, :3] * wider,
         residual=residual,
         chi2=chi2,
         freedom=freedom,
-        suspect=_suspect(lines, place, chi2, freedom),
-        second_m=second,
+        suspect=suspect,
+        second_m=None if second is None else second[:3],
+        without_m=None if without is None else without[0][:3],
+        without_covariance=None if without is None else without[1][:3, :3],
+        scale=1.0 + float(place[3]) if len(place) > 3 else 1.0,
     )
 
 
@@ -107,14 +132,20 @@ def _apart(a: Floats, b: Floats, covariance: Floats) -> bool:
 
 
 def _rows(lines: tuple[Line, ...], place: Floats) -> tuple[Floats, Floats]:
-    """Return standardised misfits (n,) and their derivatives (n, 3)."""
-    gaps, rows = np.zeros(len(lines)), np.zeros((len(lines), 3))
+    """Return standardised misfits (n,) and their derivatives, (n, 3) or (n, 4) with a scale."""
+    gaps, rows = np.zeros(len(lines)), np.zeros((len(lines), len(place)))
+    more = place[3] if len(place) > 3 else 0.0
     for i, line in enumerate(lines):
-        offset = place - np.array(line.origin_m)
+        if line.sort == "scale":
+            gaps[i], rows[i, 3] = more / line.sigma, 1.0 / line.sigma
+            continue
+        offset = place[:3] - np.array(line.origin_m)
         level = max(float(np.hypot(offset[0], offset[1])), 1e-6)
         slant = max(float(np.linalg.norm(offset)), 1e-6)
         if line.sort == "range":
-            gap, row = slant - line.measured, offset / slant
+            gap, row = slant - line.measured * (1.0 + more), offset / slant
+            if len(place) > 3:
+                rows[i, 3] = -line.measured / line.sigma
         elif line.sort == "depth":
             gap, row = place[2] - line.measured, np.array([0.0, 0.0, 1.0])
         elif line.sort == "bearing":
@@ -125,13 +156,15 @@ def _rows(lines: tuple[Line, ...], place: Floats) -> tuple[Floats, Floats]:
             gap = float(np.degrees(np.arctan2(offset[2], level))) - line.measured
             down = np.array([-offset[0] * offset[2] / level, -offset[1] * offset[2] / level, level])
             row = np.degrees(down) / slant**2
-        gaps[i], rows[i] = gap / line.sigma, row / line.sigma
+        gaps[i], rows[i, :3] = gap / line.sigma, row / line.sigma
     return gaps, rows
 
 
 def _solve(lines: tuple[Line, ...], start: Floats) -> tuple[Floats, Floats, float] | None:
     """Return place, covariance and chi-square; None when it does not settle."""
     place, damping = np.array(start, dtype=float), 1e-3
+    if any(line.sort == "scale" for line in lines) and len(place) == 3:
+        place = np.append(place, 0.0)
     gap, rows = _rows(lines, place)
     cost = float(gap @ gap)
     for _ in range(80):
@@ -159,7 +192,7 @@ def _solve(lines: tuple[Line, ...], start: Floats) -> tuple[Floats, Floats, floa
             if damping > 1e12:
                 break
     normal = rows.T @ rows
-    if np.linalg.cond(normal) > 1e10:
+    if np.linalg.cond(normal[:3, :3]) > 1e10:
         return None
     return place, np.asarray(np.linalg.inv(normal)), cost
 
@@ -171,7 +204,7 @@ def _suspect(lines: tuple[Line, ...], place: Floats, chi2: float, freedom: int) 
     best: tuple[float, str] | None = None
     for out in lines:
         rest = tuple(line for line in lines if line is not out)
-        if len(rest) < 3:
+        if out.sort == "scale" or sum(line.sort != "scale" for line in rest) < 3:
             continue
         solved = _solve(rest, place)
         if solved and (best is None or solved[2] < best[0]):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from layers.earth.values import HearingRange
 from layers.transponders.model import Listener, SoundSource
 from layers.transponders.sound.absorption import ainslie_mccolm, francois_garrison
 from layers.transponders.sound.noise import FROM_MEMORY, band_noise_db
@@ -131,6 +133,42 @@ def range_m(merit_db: float, absorption_db_km: float, spreading: float = SPHERIC
         return FURTHEST_M
     return float(
         brentq(lambda r: loss_db(r, absorption_db_km, spreading) - merit_db, 1.0, FURTHEST_M)
+    )
+
+
+def ground_m(
+    heard: Hearing, slant_m: float | None, source_depth_m: float | None
+) -> tuple[float | None, str]:
+    """Return how far over ground a slant range reaches, and what cuts it short.
+
+    None where the source lies deeper below the listener than the range is long: it is heard at
+    no distance. Direct sound ends at the shadow; beyond it only what comes by way of the seabed.
+    """
+    if not slant_m:
+        return None, "not heard at any distance"
+    rise = 0.0 if source_depth_m is None else abs(source_depth_m - heard.listener.depth_m)
+    if rise >= slant_m:
+        return None, f"not heard even overhead: {rise:.0f} m of water between"
+    reach = math.sqrt(slant_m**2 - rise**2)
+    if heard.direct_to_m is not None and heard.direct_to_m < reach:
+        return heard.direct_to_m, "cut short where direct sound ends"
+    return reach, ""
+
+
+def handed(heard: Hearing, source_depth_m: float | None) -> HearingRange | None:
+    """Return what other layers need to say how likely a listener would have heard it."""
+    if heard.merit_db is None:
+        return None
+    return HearingRange(
+        source=heard.source.name,
+        listener=heard.listener.name,
+        listener_depth_m=heard.listener.depth_m,
+        source_depth_m=source_depth_m,
+        merit_db=heard.merit_db,
+        absorption_db_km=heard.absorption_db_km,
+        fluctuation_db=FLUCTUATION_DB,
+        direct_to_m=heard.direct_to_m,
+        range_50_m=ground_m(heard, heard.range_50_m, source_depth_m)[0],
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 import numpy as np
+import numpy.typing as npt
 
 from layers.earth.clock import to_us
 from layers.earth.position import Position
@@ -16,6 +17,7 @@ from layers.transponders.sound.hearing import BY_EAR, PINGER, Sea, hear
 from layers.transponders.sound.raying import direct_to, ray_picture
 from layers.transponders.sound.water import Water
 
+Floats = npt.NDArray[np.float64]
 REACH_M = 12_000.0
 # What the program ships no source level for; the watch enters it with its source.
 WANTED = (
@@ -50,6 +52,7 @@ def heard(
     return Heard(
         rows=rows,
         centre=centre,
+        source_depth_m=depth,
         sea=sea,
         rays=picture,
         missing=tuple((name, why) for name, why in WANTED if name not in names),
@@ -95,9 +98,9 @@ def _sea(
     if made is not None:
         depth = float(made.depth_m[-1]) / 2.0
         if made.temperature_c is not None:
-            temperature = float(np.mean(made.temperature_c))
+            temperature = by_depth(made.measured_depth_m, made.temperature_c)
         if made.practical_salinity is not None:
-            salinity = float(np.mean(made.practical_salinity))
+            salinity = by_depth(made.measured_depth_m, made.practical_salinity)
     wind = None
     where = centre or (made.position if made is not None else None)
     if typed_wind_m_s is not None:
@@ -118,3 +121,9 @@ def _sea(
         wind_m_s=wind,
         wind_words=words,
     )
+
+
+def by_depth(depth_m: Floats, values: Floats) -> float:
+    """Return the mean over depth, whatever the levels: the integral over the height."""
+    height = float(depth_m[-1] - depth_m[0])
+    return float(np.trapezoid(values, depth_m) / height) if height > 0.0 else float(values[0])

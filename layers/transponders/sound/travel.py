@@ -116,6 +116,26 @@ def horizontal_range(
     return float(np.sqrt(squared))
 
 
+def reached_m(
+    depth_m: Floats, speed_m_s: Floats, a_m: float, b_m: float, depression_deg: float
+) -> float | None:
+    """Return the horizontal distance at which a ray that leaves ``a_m`` downwards meets ``b_m``.
+
+    Snell's law through the profile. None when the ray turns before it is so deep.
+    """
+    if b_m <= a_m:
+        return None
+    inside = depth_m[(depth_m > a_m) & (depth_m < b_m)]
+    z = np.concatenate(([a_m], inside, [b_m]))
+    c = np.interp(z, depth_m, speed_m_s)
+    parameter = np.cos(np.radians(depression_deg)) / c[0]
+    if parameter * np.max(c) >= 1.0:
+        return None
+    sine = np.sqrt(np.maximum(0.0, 1.0 - (parameter * c) ** 2))
+    along, _ = layer_steps(z[None, :], c[None, :], sine[None, :], np.array([[parameter]]))
+    return float(np.sum(along))
+
+
 def straight_error_m(
     depth_m: Floats, speed_m_s: Floats, a_m: float, b_m: float, time_s: float
 ) -> float | None:

@@ -21,6 +21,8 @@ ASSUMED_LATITUDE, ASSUMED_LONGITUDE = 45.0, 0.0
 GRADIENT_BELOW_PER_S = 0.017  # pressure alone, isothermal water; d c/d z of Mackenzie (1981)
 DISAGREE_M_S = 1.0  # a probe's own sound speed further than this from TEOS-10 is told
 THERMOCLINE_C_PER_M = 0.02  # our own bound for naming a layer a thermocline; no source
+STEP_PART = 0.12  # of the whole fall within 5 m: steep for this water; our own, no source
+LEAST_FALL_C = 0.15  # less than that from top to bottom is mixed water; our own, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,13 +218,36 @@ def surface_duct(depth_m: Floats, speed_m_s: Floats) -> float:
     return float(depth_m[top]) if rises else 0.0
 
 
+AXIS_M_S = 0.2  # by how much a minimum must stand out on both sides; our own bound, no source
+
+
 def channel_axis(depth_m: Floats, speed_m_s: Floats) -> float | None:
-    """Return the depth of the lowest speed when it is higher by 0.2 m/s above and below."""
-    low = int(np.argmin(speed_m_s))
-    if low in (0, len(speed_m_s) - 1):
-        return None
-    above, below = np.max(speed_m_s[:low]), np.max(speed_m_s[low + 1 :])
-    return float(depth_m[low]) if min(above, below) - speed_m_s[low] > 0.2 else None
+    """Return the depth of the channel's axis: of the minima, the one that stands out most."""
+    found = minima(depth_m, speed_m_s)
+    return found[0][0] if found else None
+
+
+def minima(depth_m: Floats, speed_m_s: Floats) -> tuple[tuple[float, float], ...]:
+    """Return every minimum of the sound speed below the surface, the deepest trap first.
+
+    Of each the depth, m, and by how much it lies below the lower of its two sides, m/s: sound
+    within so much of the speed at the axis is trapped. The surface and the seabed are sides,
+    not minima; a lower speed at the surface takes nothing away from a channel below it.
+    """
+    found = []
+    for low in range(1, len(speed_m_s) - 1):
+        left = speed_m_s[low - 1] > speed_m_s[low]
+        flat = speed_m_s[low - 1] == speed_m_s[low]
+        if not (left or flat) or speed_m_s[low + 1] < speed_m_s[low]:
+            continue
+        sides = []
+        for side in (speed_m_s[low::-1], speed_m_s[low:]):
+            below = np.flatnonzero(side < speed_m_s[low])
+            sides.append(float(np.max(side[: int(below[0])] if len(below) else side)))
+        trap = min(sides) - float(speed_m_s[low])
+        if trap > AXIS_M_S:
+            found.append((float(depth_m[low]), trap))
+    return tuple(sorted(found, key=lambda one: -one[1]))
 
 
 def thermocline(depth_m: Floats, temperature_c: Floats | None) -> tuple[float, float] | None:
@@ -231,8 +256,10 @@ def thermocline(depth_m: Floats, temperature_c: Floats | None) -> tuple[float, f
         return None
     z = np.arange(depth_m[0], depth_m[-1], 5.0)
     fall = -np.diff(np.interp(z, depth_m, temperature_c)) / 5.0
-    steep = fall > THERMOCLINE_C_PER_M
-    if not np.any(steep):
+    # a step that is steep for this water counts though it would be nothing in another
+    whole = float(np.ptp(temperature_c))
+    steep = fall > min(THERMOCLINE_C_PER_M, STEP_PART * whole / 5.0)
+    if not np.any(steep) or whole < LEAST_FALL_C:
         return None
     core = int(np.argmax(fall))
     top = core
