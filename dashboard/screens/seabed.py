@@ -27,10 +27,14 @@ from dashboard.panels.transponders import (
 from dashboard.panels.transponders import (
     residuals as transponders_residuals,
 )
+from dashboard.panels.transponders import (
+    three_d as transponders_three_d,
+)
 from dashboard.view import current
 
 seen = current()
 if layer.head(seen, "transponders"):
+    transponders_three_d.show(seen)
     transponders_net.show(seen)
     left, right = st.columns(2, gap="small")
     with left:

@@ -5,6 +5,7 @@ from layers.earth.tells import TELLS_POSITION
 from layers.journal.kinds import heard_as, ruled
 from layers.transponders.compute import compute, hand
 from layers.transponders.heard_words import HEARD
+from layers.transponders.hull import KINDS_READ
 from layers.transponders.marks import marks
 from layers.transponders.model import KINDS
 from layers.transponders.net import ranges_csv_feed
@@ -27,6 +28,8 @@ LAYER = Layer(
         chart_feed.FEED,
     ),
     needs=("weather",),
+    also_reads=KINDS_READ,
+    version=2,
     grain_s=300.0,
     patient=("weather",),
     page=Page(address="seabed", title="Seabed", rank=30),

@@ -9,7 +9,8 @@ from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.values import TranspondersValue, WeatherValue
 from layers.journal.known import Entry, Known
-from layers.transponders.net.fixing import latest_fixes
+from layers.transponders.hull import hull_of
+from layers.transponders.net.fixing import latest_fixes, paths
 from layers.transponders.net.geometry import geometry
 from layers.transponders.net.netting import baselines, net
 from layers.transponders.result import Result
@@ -58,6 +59,8 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         baselines=baselines(found),
         fixes=fixes,
         geometry=geometry(found, fixes),
+        paths=paths(known, found, made, moment, boxin),
+        hull=hull_of(known, moment.at),
         heard=sound,
         seabed=floor,
         notes=tuple(notes),

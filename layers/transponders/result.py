@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from layers.earth.position import Position
 from layers.earth.values import Ellipse, FoundFix
+from layers.transponders.hull import Hull
 from layers.transponders.model import Drop
 from layers.transponders.seabed.seabed import SeabedShown
 from layers.transponders.sound.hearing import Hearing, Sea
@@ -195,6 +196,8 @@ class Result:
     impossible: dict[str, int]  # reason → replies set aside before the box-in
     baselines: tuple[Baseline, ...]
     fixes: tuple[Fixed, ...]  # the latest of each subject
+    paths: dict[str, tuple[Fixed, ...]]  # of each vehicle its newest fixes, oldest first
+    hull: Hull | None  # how she lies, as far as it was told
     geometry: Geometry | None
     heard: Heard
     seabed: SeabedShown

@@ -53,6 +53,33 @@ def latest_fixes(
     return tuple(latest[name] for name in ordered), tuple(refused)
 
 
+MOST_ON_A_PATH = 60
+
+
+def paths(
+    known: Known,
+    found: tuple[Transponder, ...],
+    made: Water | None,
+    moment: Moment,
+    boxin: BoxIn | None,
+) -> dict[str, tuple[Fixed, ...]]:
+    """Return the newest fixes of each subject but the DISSUB, oldest first: its way through water.
+
+    A fix that cannot be worked out is left out here; `latest_fixes` says why.
+    """
+    entries = [e for e in known.entries("transponders.typed_fix") if e.record.valid_at <= moment.at]
+    held: dict[str, list[Fixed]] = {}
+    for entry in sorted(entries, key=lambda one: one.record.valid_at)[-MOST_ON_A_PATH:]:
+        if entry.value.is_dissub:
+            continue
+        try:
+            one = solve_entry(entry, found, made, moment, boxin)
+        except InputError:
+            continue
+        held.setdefault(entry.value.subject, []).append(one)
+    return {name: tuple(fixes) for name, fixes in held.items()}
+
+
 def solve_entry(
     entry: Entry,
     found: tuple[Transponder, ...],
