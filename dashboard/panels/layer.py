@@ -11,6 +11,7 @@ import streamlit as st
 from dashboard import follow
 from dashboard.panels.plot import chart, snapshot
 from dashboard.panels.text import caution, line, panel, words
+from dashboard.tools import need
 from dashboard.view import Seen, current
 from layers.catalogue import BY_KEY, LAYERS
 from layers.contract import Shown
@@ -23,7 +24,9 @@ def head(seen: Seen, key: str) -> Shown | None:
     """Show a layer's sentence and its caution, or why there is nothing; return its result."""
     found = seen.picture.layers.get(key)
     if not isinstance(found, Shown):
-        panel(words(found.reason if found else "This layer is not worked out here."))
+        reason = found.reason if found else "This layer is not worked out here."
+        panel(words(reason))
+        need.show(seen, reason, key)
         return None
     panel(line(words(found.sentence)))
     if BY_KEY[key].caution:

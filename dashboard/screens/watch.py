@@ -7,6 +7,7 @@ from dashboard.panels import events
 from dashboard.panels.journal.entries import kept_back
 from dashboard.panels.text import panel, words
 from dashboard.panels.watch import book as watch_book
+from dashboard.panels.watch import desk as watch_desk
 from dashboard.panels.watch import exercise_clock, outsiders
 from dashboard.panels.watch import handover as watch_handover
 from dashboard.view import current
@@ -23,6 +24,7 @@ else:
         watch_book.listening(seen, watch)
         watch_book.checklists(seen, watch)
         watch_book.forms(seen)
+        watch_desk.show(seen, watch.desk)
         outsiders.show(seen)
         exercise_clock.show(seen)
     with right:

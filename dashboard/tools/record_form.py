@@ -8,7 +8,7 @@ line it is still one record.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from functools import partial
 from html import escape
@@ -61,6 +61,7 @@ def show(
     given: Mapping[str, Any] | None = None,
     fixed: Mapping[str, Any] | None = None,
     correcting: Entry | None = None,
+    complete: Callable[[Mapping[str, Any]], Mapping[str, Any]] | None = None,
     key: str = "",
 ) -> bool:
     """Show the form of one kind; return False, for the page runs anew by itself.
@@ -77,6 +78,8 @@ def show(
         Fields that are not asked: they go into the record as they are.
     correcting : Entry, optional
         The record that is corrected; its form is filled with what holds now.
+    complete : callable, optional
+        ``complete(payload)`` gives what is put into the record beside what was typed.
     key : str
         Tells two forms of one kind on a page apart.
     """
@@ -87,7 +90,9 @@ def show(
     if given and "target" in given:
         fixed |= {"target": given["target"]}
     about = f"form.{kind.name}.{key}" + (f".{correcting.id}" if correcting else "")
-    _Form(seen, kind, dict(given or {}), fixed, correcting, about).draw()
+    form = _Form(seen, kind, dict(given or {}), fixed, correcting, about)
+    form.complete = complete
+    form.draw()
     return False
 
 
@@ -105,6 +110,7 @@ class _Form:
     ) -> None:
         self.seen, self.kind, self.fixed, self.name = seen, kind, fixed, name
         self.correcting = correcting
+        self.complete: Callable[[Mapping[str, Any]], Mapping[str, Any]] | None = None
         self.state: Kept = kept(name)
         self.known = getattr(seen, "known", None)
         every = fields_of(kind.model.model_json_schema(), kind.name)
@@ -362,6 +368,8 @@ class _Form:
         typed = self._typed()
         payload, _ = self._read_all()
         payload |= self._own_place(typed, payload) or {}
+        if self.complete is not None:
+            payload |= self.complete(payload)
         try:
             draft = self._draft(payload, typed)
             if draft is None:

@@ -14,13 +14,21 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
 from layers.catalogue import IN_WORDS
 from layers.contract import Shown
-from layers.earth.clock import dtg
+from layers.datum.base import latest, upto
+from layers.datum.movement import movement_of
+from layers.earth.clock import dtg, relative_words
+from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI
+from layers.journal.field_words import WITHIN_95
 from layers.journal.known import Known
 from layers.picture import Picture
 from layers.scene.release import POSITION_WITHHELD, Release, Stamp, checked
+from layers.survivors.muster.boat import boat_of
+from layers.watch.desk import Desk
 from layers.watch.state import WatchState, state
 
 HEADS = {
@@ -67,17 +75,24 @@ def sitrep(
     checked(made, release)
     seqs = {} if release.guarded else _numbers(known)
     own = WITHHELD_HERE if release.guarded else ""  # the watch's own words
+    first = _boat(known, made.moment.at)
     body = {
-        "A": told.identity or NOT_REPORTED,
-        "B": _layers(made, "B", seqs),
-        "C": _situation(watch, seqs),
+        "A": told.identity or _cited(first.name, first.name_from, seqs) or NOT_REPORTED,
+        "B": _joined(_last_known(known, made.moment.at, release, seqs), _layers(made, "B", seqs)),
+        "C": _joined(_situation(watch, seqs), _last_contact(known, made.moment.at, seqs)),
         "D": _layers(made, "D", seqs),
-        "E": told.assistance or NOT_REPORTED,
-        "F": told.coordinator or told.from_whom or NOT_REPORTED,
+        "E": told.assistance or own or _help(watch.desk, seqs) or NOT_REPORTED,
+        "F": told.coordinator
+        or own
+        or _coordinator(watch.desk, seqs)
+        or told.from_whom
+        or NOT_REPORTED,
     }
     if full:
         body |= {
-            "G": told.description or NOT_REPORTED,
+            "G": told.description
+            or _cited(first.description, first.rests_on, seqs)
+            or NOT_REPORTED,
             "H": _layers(made, "H", seqs),
             "J": own or _actions(watch, seqs),
             "K": _search(known, release, seqs),
@@ -100,6 +115,94 @@ def sitrep(
     if stamp.banner:
         lines.append(stamp.banner)
     return "\n".join(lines) + "\n"
+
+
+def _joined(*parts: str) -> str:
+    """Return the lines that say something; what is not reported stands only by itself."""
+    said = [part for part in parts if part and part != NOT_REPORTED]
+    return "\n".join(said) or NOT_REPORTED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Boat:
+    name: str
+    name_from: tuple[str, ...]
+    description: str
+    rests_on: tuple[str, ...]
+
+
+def _boat(known: Known, at: datetime) -> _Boat:
+    """Return the boat as told, empty where the release does not read her."""
+    if "survivors.boat" not in known.kinds:
+        return _Boat(name="", name_from=(), description="", rests_on=())
+    boat = boat_of(known, at)
+    return _Boat(
+        name=boat.name or "",
+        name_from=boat.rests_on if boat.name else (),
+        description=boat.words(),
+        rests_on=boat.rests_on,
+    )
+
+
+def _last_known(known: Known, at: datetime, release: Release, seqs: dict[str, int]) -> str:
+    """Return where she was last known to be, when, how good it is, and by whom."""
+    if not release.exact_position or "datum.lkp" not in known.kinds:
+        return ""
+    last = latest(upto(known, "datum.lkp", at))
+    if last is None:
+        return ""
+    where, within = last.value, last.value.sigma_m * WITHIN_95 / M_PER_NMI
+    text = (
+        f"Last known position {Position(where.latitude_deg, where.longitude_deg)} at "
+        f"{dtg(last.record.valid_at)}, within {within:.2g} nmi (95 %), {where.reported_by}"
+    )
+    return _cited(text, (last.id,), seqs)
+
+
+def _last_contact(known: Known, at: datetime, seqs: dict[str, int]) -> str:
+    """Return when she was last heard from, and the report that did not come."""
+    heard: list[tuple[datetime, str]] = []
+    if "datum.lkp" in known.kinds and (last := latest(upto(known, "datum.lkp", at))):
+        heard.append((last.record.valid_at, last.id))
+    if "survivors.boat" in known.kinds:
+        boat = boat_of(known, at)
+        if boat.last_heard_at is not None:
+            heard.append((boat.last_heard_at, next(iter(boat.rests_on), "")))
+    lines = []
+    if heard:
+        when, id_ = max(heard)
+        lines.append(_cited(f"Last contact {dtg(when)}", (id_,), seqs))
+    if "datum.intended_movement" in known.kinds:
+        entries = upto(known, "datum.intended_movement", at)
+        movement = movement_of(entries, min(at, *(when for when, _ in heard), at), at)
+        if movement is not None and movement.due is not None:
+            gone = "missed, " if movement.due <= at else ""
+            text = f"Report due {dtg(movement.due)}, {gone}{relative_words(movement.due, at)}"
+            told = [e.id for e in movement.entries if e.value.report_due is not None]
+            lines.append(_cited(text, told, seqs))
+    return "\n".join(lines)
+
+
+def _help(desk: Desk, seqs: dict[str, int]) -> str:
+    """Return what was asked for and is not answered with yes, with the hour it helps until."""
+    lines = []
+    for each in desk.asked:
+        if not (each.open or each.answered is None or each.answered.value.answer == "in part"):
+            continue
+        value = each.asked.value
+        until = f", helps until {dtg(value.helps_until)}" if value.helps_until else ""
+        lines.append(_cited(f"{value.what}, asked of {value.asked_of}{until}",
+                            (each.asked.id,), seqs))  # fmt: skip
+    return "\n".join(lines)
+
+
+def _coordinator(desk: Desk, seqs: dict[str, int]) -> str:
+    """Return who coordinates, by office, as the watch recorded it."""
+    found = desk.office("rescue coordinator", "coordinator", "SSRA", "RCC")
+    if found is None:
+        return ""
+    reach = f", {found.value.reach}" if found.value.reach else ""
+    return _cited(f"{found.value.who} ({found.value.office}{reach})", (found.id,), seqs)
 
 
 def _numbers(known: Known) -> dict[str, int]:
@@ -134,7 +237,9 @@ def citations(text: str) -> dict[str, tuple[int, ...]]:
 def _said(made: Picture, key: str, seqs: dict[str, int]) -> str:
     shown = made.layers.get(key)
     if not isinstance(shown, Shown):
-        return shown.reason if shown is not None else NOT_REPORTED
+        # what a page says to its user (enter this, add that) is no business of a reader's
+        reason = shown.reason if shown is not None else ""
+        return reason if "withheld" in reason.lower() else NOT_REPORTED
     return _cited(shown.sentence, getattr(shown.result, "rests_on", ()), seqs)
 
 
@@ -144,7 +249,22 @@ def _layers(made: Picture, letter: str, seqs: dict[str, int]) -> str:
     for layer in IN_WORDS:
         if layer.report == letter and layer.key in made.layers:
             lines.append(_said(made, layer.key, seqs))
-    return "\n".join(dict.fromkeys(lines)) or NOT_REPORTED
+    return _joined(*dict.fromkeys(lines))
+
+
+def next_number(known: Known) -> int:
+    """Return the number of the next report: one more than the last that was noted as sent."""
+    sent = [
+        int(found[1])
+        for entry in known.entries("watch.export")
+        if (found := re.fullmatch(r"SITREP (\d{1,3})", entry.value.what))
+    ]
+    return min(max(sent, default=0) + 1, 999)
+
+
+def precedence(watch: WatchState) -> str:
+    """Return what is proposed: DISTRESS once she is held to be in danger, URGENCY before."""
+    return "DISTRESS" if watch.stage in ("SUBMISS", "SUBSUNK") else "URGENCY"
 
 
 def _situation(watch: WatchState, seqs: dict[str, int]) -> str:
@@ -192,4 +312,4 @@ def _tasks(watch: WatchState, seqs: dict[str, int]) -> str:
 
 def _plans(made: Picture, watch: WatchState, release: Release, seqs: dict[str, int]) -> str:
     lines = [_cited(e.words(made.moment.at), (e.record_id,), seqs) for e in watch.ahead[:4]]
-    return "\n".join([_layers(made, "M", seqs), *lines])
+    return _joined(_layers(made, "M", seqs), *lines)

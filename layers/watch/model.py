@@ -317,7 +317,7 @@ class ToldOutside(Payload):
 
     whom: Short
     told: Words
-    answer: str = Field(default="", max_length=60)
+    answer: Literal["", "persons", "margin", "dive", "first_out"] = ""
     answer_said: str = Field(default="", max_length=1_000)
 
 

@@ -151,6 +151,7 @@ class WatchState:
     alarms: tuple[AlarmState, ...]
     checklists: tuple[ChecklistState, ...]
     marking: str
+    desk: Desk
     rests_on: tuple[str, ...]
     told: Mapping[str, Entry] = field(default_factory=dict)  # to who reads here, by answer
 
@@ -197,13 +198,14 @@ def state(known: Known, moment: Moment) -> WatchState:
     assumptions = _open(known, moment, "watch.assumption", "holds_until")
     questions = _open(known, moment, "watch.question", "wanted_by")
     stages, next_stage = _stages(standing(known, "watch.stage", moment), moment.at)
+    held = desk(known, moment)
     events = [
         *next_stage,
         *_task_events(tasks, moment.at),
         *_listening_events(listening, moment.at),
         *_point_events(questions, "answer", moment.at),
         *_point_events(assumptions, "assumption ends", moment.at),
-        *_desk_events(desk(known, moment), moment.at),
+        *_desk_events(held, moment.at),
     ]
     marking = standing(known, "watch.marking", moment)
     decisions = _decisions(standing(known, "watch.decision", moment))
@@ -221,6 +223,7 @@ def state(known: Known, moment: Moment) -> WatchState:
         alarms=_alarms(known, moment),
         checklists=tuple(_checklists(known, moment)),
         marking=marking[-1].value.line if marking else "",
+        desk=held,
         told=told_answers(known, moment),
         rests_on=tuple(
             dict.fromkeys(

@@ -87,3 +87,37 @@ def test_who_was_told_what_no_longer_holds_is_to_be_told_again():
     anew = families | {"told": "51 are on board", "answer_said": "51 on board"}
     held = desk(known(("watch.told_outside", families), ("watch.told_outside", anew)), NOW)
     assert held.tell_again({"persons": "51 on board"}) == ()
+
+
+def test_a_situation_report_holds_what_the_journal_holds_and_no_instruction():
+    from layers.picture import picture
+    from layers.scene.release import Release, Stamp
+    from layers.scene.sitrep import Told, next_number, precedence, sitrep
+
+    found = known(
+        ("datum.lkp", {"latitude_deg": 43.3333333, "longitude_deg": 8.6666667,
+                       "sigma_m": 1513.2, "reported_by": "COMSUB"}),
+        ("datum.intended_movement", {"report_due": hour(1)}),
+        ("survivors.boat", {"name": "GREYWETHER", "length_m": 68.0}),
+        ("watch.in_charge", {"office": "SSRA", "who": "Skarv operations", "reach": "+39 010 1"}),
+        ("watch.help_asked", {"asked_of": "Savona", "what": "a 40 t crane",
+                              "helps_until": hour(5)}),
+        ("watch.stage", {"stage": "SUBMISS", "basis": "as heard"}),
+        ("watch.export", {"what": "SITREP 4", "may_go_to": "all", "as_of": hour(0),
+                          "shown_for": hour(0), "head_hash": "0" * 64}),
+    )  # fmt: skip
+    made = picture(found._shelf, NOW, found.upto_seq, ["datum"])
+    stamp = Stamp(title="SITREP", exercise="HEATH", moment=NOW, head_seq=7, head_hash="0" * 64)
+    text = sitrep(made, found, stamp, Release(), Told())
+    assert "A. IDENTITY OF CASUALTY\n   GREYWETHER (record 3)" in text
+    # 1513.2 m along each axis hold her within 3704 m, 2 nmi, with 95 %
+    assert "Last known position 43°20.0′N 008°40.0′E at 130701Z MAR 27, within 2 nmi" in text
+    assert "Last contact 130701Z MAR 27 (record 1)" in text
+    assert "Report due 130800Z MAR 27, missed, 1 h 00 ago (record 2)" in text
+    assert "Skarv operations (SSRA, +39 010 1) (record 4)" in text
+    assert "a 40 t crane, asked of Savona, helps until 131200Z MAR 27 (record 5)" in text
+    assert "length 68 m (record 3)" in text
+    for word in ("add the", "enter ", "accepted", "would fill", "type "):
+        assert word not in text.lower()
+    assert next_number(found) == 5
+    assert precedence(state(found, NOW)) == "DISTRESS"

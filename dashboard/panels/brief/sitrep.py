@@ -8,23 +8,48 @@ from dashboard import state
 from dashboard.panels.journal.entries import kept_back
 from dashboard.panels.plot.snapshot import as_read, choose, note, release_of, stamp_of
 from dashboard.panels.text import a, line, panel, words
+from dashboard.tools.kept import kept, remembered
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
-from layers.scene.sitrep import Told, citations, sitrep
+from layers.scene.sitrep import Told, citations, next_number, precedence, sitrep
+from layers.survivors.muster.boat import boat_of
+
+PRECEDENCES = ("DISTRESS", "URGENCY", "ROUTINE")
+HEADER = ("number", "priority", "from_whom", "to_whom", "identity", "assistance", "coordinator",
+          "description")  # fmt: skip
 
 
 def show(seen: Seen) -> None:
     """Show what the staff adds, and the text."""
     st.markdown("**Situation report (SITREP)**")
-    one, two, three = st.columns(3)
-    told = Told(
-        number=int(one.number_input("Number", 1, 999, 1, key="sitrep_number")),
-        from_whom=two.text_input("From", key="sitrep_from"),
-        to_whom=three.text_input("To", key="sitrep_to"),
-        identity=st.text_input("Identity of casualty", key="sitrep_identity"),
-        assistance=st.text_input("Assistance required", key="sitrep_assistance"),
-        description=st.text_input("Description of casualty", key="sitrep_description"),
-    )
+    held = kept("sitrep")
+    known = seen.known
+    for name, begins in (
+        ("number", str(next_number(known))), ("priority", precedence(seen.watch)),
+        *((name, "") for name in HEADER[2:]),
+    ):  # fmt: skip
+        remembered(held, name, f"sitrep_{name}", begins)
+    boat = boat_of(known, seen.moment.at)
+    one, two, three, four = st.columns([0.6, 1, 1.2, 1.2])
+    one.text_input("Number", key="sitrep_number")
+    two.selectbox("Precedence", PRECEDENCES, key="sitrep_priority")
+    three.text_input("From", key="sitrep_from_whom")
+    four.text_input("To", key="sitrep_to_whom")
+    left, right = st.columns(2)
+    left.text_input("Identity of casualty", key="sitrep_identity", placeholder=boat.name or "")
+    right.text_input("Co-ordinating RCC", key="sitrep_coordinator",
+                     placeholder="as in the watch's list")  # fmt: skip
+    left.text_input("Assistance required", key="sitrep_assistance",
+                    placeholder="what was asked for and is not there")  # fmt: skip
+    right.text_input("Description of casualty", key="sitrep_description",
+                     placeholder=boat.words())  # fmt: skip
+    typed = {name: str(st.session_state.get(f"sitrep_{name}") or "") for name in HEADER}
+    held.typed |= typed  # kept while other pages are looked at
+    number = typed.pop("number").strip()
+    if not (number.isdigit() and 1 <= int(number) <= 999):
+        st.html('<div class="mp-fault" role="alert">! Number: 1 to 999</div>')
+        number = str(next_number(known))
+    told = Told(number=int(number), **typed)
     full = st.toggle("Full form", value=True, key="sitrep_full")
     release = release_of(seen, choose(seen, "sitrep_release"), told.to_whom)
     shown = as_read(seen, release)
@@ -39,7 +64,10 @@ def show(seen: Seen) -> None:
         except MusterplotError as reason:
             st.error(str(reason))
         else:
-            st.toast("Noted in the journal")
+            for name in ("number",):  # the next report counts on
+                held.typed.pop(name, None)
+                st.session_state.pop(f"sitrep_{name}", None)
+            st.rerun()
 
 
 def _links(cited: tuple[str, tuple[int, ...]]) -> str:

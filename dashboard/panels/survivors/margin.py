@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard.panels.survivors.axis_strokes import SeaLine
 from dashboard.panels.survivors.clocks import two_clocks
 from dashboard.panels.text import caution, line, panel, table, wide, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, from_us
 from layers.survivors.lifts.margin_model import Outlook
@@ -55,10 +56,19 @@ def drawing(svg: str) -> None:
         )
 
 
+def lacking(seen: Seen) -> str:
+    """Return what the margin lacks, in words; empty when there is one."""
+    found, shown = seen.picture.layers.get("margin"), seen.picture.shown("margin")
+    if shown is None:
+        return str(getattr(found, "reason", ""))
+    return str(shown.result.outlook.unavailable or "")
+
+
 def show(seen: Seen) -> None:
     """Show the one time axis, and under it what is left out of it."""
     outlook = outlook_of(seen)
     if outlook is None:
+        need.show(seen, lacking(seen), "margin")
         return
     shown = seen.picture.shown("margin")
     drawing(two_clocks(getattr(shown, "result", outlook), seen.ink, "full", sea_line(seen)))

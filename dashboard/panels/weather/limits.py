@@ -43,7 +43,8 @@ def show(seen: Seen) -> None:
         return
     result: WeatherResult = found.result
     if result.ahead is None or not result.outlooks:
-        panel(words("No limits to try yet: record the limits of an operation."))
+        lacking = "a forecast" if result.limits else "the limits of an operation"
+        panel(words(f"Nothing to try yet: {lacking} is not known."))
         if seen.writable and record_form.show(seen, KINDS["weather.limit"], key="weather"):
             st.rerun()
         return

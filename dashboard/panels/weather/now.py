@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
+import streamlit as st
+
 from dashboard.panels.text import line, panel, table, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, dtg, duration_words, hhmm
 from layers.weather.result import WeatherResult
@@ -17,6 +22,9 @@ from layers.weather.say import (
 )
 from layers.weather.stations import StationNow
 
+OLD = timedelta(hours=24)
+FAR_NMI = 200.0  # common practice, no source
+MOST_FAR = 100
 HEADS = ("Station", "Where", "Heard", "Waves", "Wind at 10 m", "Other")
 
 
@@ -26,9 +34,21 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     result: WeatherResult = found.result
-    rows = [_row(station, result) for station in result.stations]
-    panel(table(rows, HEADS))
+    near = [one for one in result.stations if not _old_or_far(one)]
+    rest = [one for one in result.stations if _old_or_far(one)]
+    if near:
+        panel(table([_row(station, result) for station in near], HEADS))
+    else:
+        panel(words("Nothing was observed near the place in the last hours."))
+        need.show(seen, "no observation", "observed")
+    if rest and st.toggle(f"{len(rest)} more, old or far", key="weather.old_or_far"):
+        panel(table([_row(station, result) for station in rest[:MOST_FAR]], HEADS))
     panel("".join(line(words(text)) for text in _forecast_lines(result)))
+
+
+def _old_or_far(station: StationNow) -> bool:
+    """Return whether a station says little of the place: a day old, or beyond its weather."""
+    return station.age > OLD or (station.distance_nmi or 0.0) > FAR_NMI
 
 
 def _row(station: StationNow, result: WeatherResult) -> tuple[str, ...]:

@@ -6,8 +6,11 @@ import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.panels.weather.charts import window_bars
+from dashboard.tools import need
 from dashboard.view import Seen
-from layers.earth.clock import clock_words
+from layers.earth.clock import clock_words, from_us
+from layers.earth.quantity import figure
+from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words
 from layers.weather.sea.window_words import decision_words, window_sentence
@@ -29,9 +32,13 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     result: WeatherResult = found.result
+    _observed(seen, result)
     if not result.outlooks:
-        panel(words("No window: record the limits of an operation, and a forecast and a place "
-                    "of work to hold them against."))  # fmt: skip
+        said = "No window: no forecast is known for the place."
+        if not result.limits:
+            said = "No window: no limits of an operation are recorded."
+        panel(words(said))
+        need.show(seen, said if not result.limits else "", "windows")
         return
     st.vega_lite_chart(window_bars(result, seen.ink), theme=None, width="stretch")
     panel(table([row for each in result.outlooks for row in _rows(each, result)], HEADS))
@@ -40,6 +47,45 @@ def show(seen: Seen) -> None:
         "limits with 90 %, by the running error of the forecast and the disagreement of its last "
         "issues, alike over about 12 h (an assumption). Currents and daylight are taken as sure."
     )
+
+
+def _observed(seen: Seen, result: WeatherResult) -> None:
+    """Show what is observed now against the limits recorded, with a forecast or without."""
+    if result.dive_withheld:
+        return
+    rows = [
+        (
+            each.operation,
+            "yes" if each.within else "NO",
+            each.words,
+            f"{each.seen.station}, {clock_words(from_us(each.seen.at_us), result.at)}",
+        )
+        for each in result.dive.observed
+    ]
+    judged = {each.operation for each in result.dive.observed}
+    rows += [
+        (limit.operation, "not known", limit_words(limit), "nothing observed near the place")
+        for limit in result.limits
+        if limit.operation not in judged
+    ]
+    if rows:
+        panel(table(rows, ("Observed now", "Within", "", "By")))
+
+
+def limit_words(limit: Limit) -> str:
+    """Return what an operation is limited to: ``Hs 2.5 m, wind 25 kn``."""
+    parts = [
+        f"{word} {figure(value)} {unit}"
+        for word, value, unit in (
+            ("Hs", limit.hs_max_m, "m"),
+            ("wind", limit.wind_max_kn, "kn"),
+            ("current", limit.current_surface_max_kn, "kn"),
+            ("at the seat", limit.current_seat_max_kn, "kn"),
+            ("visibility", limit.visibility_min_nmi, "nmi"),
+        )
+        if value is not None
+    ]
+    return f"limit {', '.join(parts)}" if parts else "no figure in its limits"
 
 
 def _rows(each: OperationOutlook, result: WeatherResult) -> list[tuple[str, ...]]:
