@@ -69,6 +69,7 @@ def vehicle(name: str, **changes: Any) -> Row:
         "repair": spread(180, 480, 1440),
         "failure_chance": 0.06,
         "failed_mating_chance": 0.12,
+        "loss_chance": 0.005,
         "max_pressure_bar_abs": 5.0,
         "person_kg": 90.0,
         "ballast_kg": 1600.0,
@@ -142,6 +143,7 @@ def resources() -> list[Row]:
         "recoverable_throughout": True,
         "seat_depth_m": s.DEPTH_M,
         "chance_wanted": 0.9,
+        "notice_h": 2.0,
         "source": ORDERS,
     }
     ship = {
@@ -265,6 +267,32 @@ def choice() -> list[Row]:
     ]
 
 
+def ended() -> list[Row]:
+    """Return the decisions that are past: each is taken from the table by a record."""
+    past = (
+        ("other-port", z(15, "1410"), "NORTHERN LANTERN has sailed from Aldermouth"),
+        ("other-ship", z(15, "1412"), "LIMPET is on board NORTHERN LANTERN"),
+        ("pods", z(15, "2112"), "all four pods are taken in"),
+    )
+    by_key = {row["payload"]["key"]: row["payload"] for row in options()}
+    return [
+        line(f"option-{key}-ended", "decision", at,
+             {**by_key[key], "withdrawn": True, "note": why}, "operations room")
+        for key, at, why in past
+    ]  # fmt: skip
+
+
+def third_chamber() -> list[Row]:
+    """Return the third chamber as it stands on the support ship's deck, and not before."""
+    at = z(17, "0405")
+    return [
+        line("chamber-3-aboard", "chamber", at, chamber(3, available_at=stamp(z(17, "0900"))),
+             s.SUPPORT_SHIP),
+        line("chamber-3-place", "place", at, {"name": "chamber 3", "sort": "chamber"},
+             s.SUPPORT_SHIP),
+    ]  # fmt: skip
+
+
 def sortie(key: str, times: tuple[str, ...], day: int, room: str, **aboard: int) -> list[Row]:
     """Return the phases of one sortie: eight times from the dive to being back on deck."""
     phases = ("down", "search", "mate", "transfer", "away", "up", "recover", "back")
@@ -333,7 +361,15 @@ def stamp(at: datetime) -> str:
 
 def records() -> list[Row]:
     """Return every record of the lifts, in the order heard."""
-    made = [*resources(), *plan(), *options(), *choice(), *sorties()]
+    made = [
+        *resources(),
+        *plan(),
+        *options(),
+        *choice(),
+        *ended(),
+        *third_chamber(),
+        *sorties(),
+    ]
     return sorted(made, key=lambda record: record["heard_at"])
 
 

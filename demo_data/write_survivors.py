@@ -183,6 +183,27 @@ def before_the_first_lift() -> list[dict[str, Any]]:
     ]
 
 
+def boat() -> list[dict[str, Any]]:
+    """Return the boat herself, and how she lies as the inspection vehicle found her."""
+    lies = {
+        "heading_true_deg": 200.0,
+        "list_deg": s.LIST_DEG,
+        "bow_down_deg": s.BOW_DOWN_DEG,
+        "depth_m": s.DEPTH_M,
+    }
+    told = {"name": s.DISSUB, "length_m": s.LENGTH_M}
+    return [
+        line("survivors-boat", "survivors.boat", z(13, "0712"), told, source="squadron office"),
+        line(
+            "survivors-lies",
+            "survivors.lies",
+            z(14, "1116"),
+            lies,
+            source="inspection vehicle",
+        ),
+    ]
+
+
 def report(
     form: str, at: datetime, place: str, persons: int, stretcher: int, bar: float
 ) -> dict[str, Any]:
@@ -507,7 +528,7 @@ def surface_and_ashore() -> list[dict[str, Any]]:
 
 def in_the_water() -> list[dict[str, Any]]:
     """Return the five as first seen, and the two still sought."""
-    sea = {"sea_c": 10.5, "sea_source": "buoy 62107x"}
+    sea = {"sea_c": 10.5, "sea_source": "buoy 62X07"}
     five = {
         "group": "five escapees",
         "persons": 5,
@@ -615,6 +636,7 @@ def records() -> list[dict[str, Any]]:
     """Return every record of the people, in the order heard."""
     made = [
         *complement(),
+        *boat(),
         *before_the_first_lift(),
         *levels(),
         *water_coming_in(),

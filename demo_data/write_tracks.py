@@ -34,6 +34,7 @@ SEARCHING = (z(13, "1340"), z(13, "2120"))
 SILENT = (z(14, "0305"), z(14, "0615"))  # GREY HERON
 FALSE_FIX = z(15, "1840")  # CAPE ARDIS
 SCATTER_M = 12.0
+TO_TRESSICK = (Position(49.75, -6.4), Position(49.85, -5.2), Position(50.08, -5.02))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +74,11 @@ def ships() -> dict[str, tuple[Run, ...]]:
         "CAPE ARDIS": (
             Run(z(13, "0000"), (Position(47.2, -5.65), Position(48.3, -6.05)), z(13, "1100")),
             Run(z(13, "1100"), (Position(48.3, -6.05), off(150, 1.2)), z(13, "2210")),
-            Run(z(15, "2130"), (off(150, 1.2), off(115, 2.5)), z(15, "2230")),
-            Run(z(19, "1500"), (off(115, 2.5), off(85, 130)), z(20, "1200")),
+            # sent for the third chamber: to Port Tressick and back, round the Lizard
+            Run(z(14, "0010"), (off(150, 1.2), *TO_TRESSICK), z(14, "1215")),
+            Run(z(16, "0130"), (*reversed(TO_TRESSICK), off(115, 6.0)), z(16, "1210")),
+            Run(z(17, "0230"), (off(115, 6.0), off(115, 0.8)), z(17, "0345")),
+            Run(z(19, "1500"), (off(115, 0.8), off(85, 130)), z(20, "1200")),
         ),
         "SALTMARSH": (
             Run(z(13, "0000"), (Position(50.05, -6.6), Position(50.0, -6.3)), z(13, "0710")),

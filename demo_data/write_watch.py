@@ -307,6 +307,14 @@ def told(form: str, at: datetime, on: str, said: str, state: str = "under way", 
     return row(form, "task_report", at, payload, source="voice", heard=at + timedelta(minutes=2))
 
 
+def kept(form: str, on: str, said: tuple[tuple[datetime, str, datetime], ...]) -> list[Row]:
+    """Return reports given in time, each with the next one agreed."""
+    return [
+        told(f"watch-told-{form}-{n}", at, on, words, next_report_due=stamp(due))
+        for n, (at, words, due) in enumerate(said, start=1)
+    ]
+
+
 def tasks() -> list[Row]:
     """Return who does what by when, with their reports."""
     return [
@@ -317,6 +325,8 @@ def tasks() -> list[Row]:
             "search along her track from the slick, pick up anyone in the water",
             next_report_due=stamp(z(13, "1500")),
         ),
+        told("watch-told-saltmarsh-0", z(13, "1504"), "watch-task-saltmarsh",
+             "on the slick, working up-drift of it", next_report_due=stamp(z(13, "1630"))),
         told("watch-told-saltmarsh-1", z(13, "1632"), "watch-task-saltmarsh",
              "three of five picked up, one of them dead; two not seen again",
              next_report_due=stamp(z(13, "2000"))),
@@ -325,7 +335,12 @@ def tasks() -> list[Row]:
              next_report_due=stamp(z(14, "0800"))),
         told("watch-told-saltmarsh-3", z(14, "0812"), "watch-task-saltmarsh",
              "daylight search of the drift area under way",
-             next_report_due=stamp(z(16, "0600"))),
+             next_report_due=stamp(z(14, "2000"))),
+        *kept("saltmarsh-day", "watch-task-saltmarsh", (
+            (z(14, "2003"), "nothing seen by dark, search goes on", z(15, "0800")),
+            (z(15, "0810"), "search of the drift area goes on", z(15, "2000")),
+            (z(15, "2006"), "nothing seen by dark, search goes on", z(16, "0600")),
+        )),
         task(
             "watch-task-heron",
             z(13, "1315"),
@@ -333,8 +348,18 @@ def tasks() -> list[Row]:
             "listen for pinger and tapping, hold the underwater telephone",
             next_report_due=stamp(z(13, "1500")),
         ),
+        *kept("heron-first", "watch-task-heron", (
+            (z(13, "1502"), "pinger heard, bearings being taken", z(13, "1800")),
+            (z(13, "1805"), "tapping heard, bearings go on", z(13, "2130")),
+        )),
         told("watch-told-heron-1", z(13, "2142"), "watch-task-heron",
              "speech with both refuges", next_report_due=stamp(z(14, "0000"))),
+        *kept("heron-later", "watch-task-heron", (
+            (z(13, "2355"), "telephone held, both refuges heard", z(14, "0600")),
+            (z(14, "0612"), "radio was out for three hours, telephone held", z(14, "1800")),
+            (z(14, "1758"), "telephone held, readings passed", z(15, "0600")),
+            (z(15, "0604"), "telephone held", z(15, "2300")),
+        )),
         told("watch-told-heron-2", z(15, "2250"), "watch-task-heron",
              "telephone handed to NORTHERN LANTERN", "done"),
         task(
@@ -345,8 +370,15 @@ def tasks() -> list[Row]:
             due=stamp(s.FIRST_LIFT),
             next_report_due=stamp(z(13, "1200")),
         ),
+        *kept("lantern-first", "watch-task-lantern", (
+            (z(13, "1158"), "under way for Aldermouth", z(14, "0000")),
+            (z(14, "0005"), "on passage, no delay", z(14, "1200")),
+            (z(14, "1157"), "pilot ordered for the evening", z(14, "2330")),
+        )),
         told("watch-told-lantern-1", z(14, "2325"), "watch-task-lantern",
              "alongside at Aldermouth, loading", next_report_due=stamp(z(15, "0600"))),
+        told("watch-told-lantern-load", z(15, "0558"), "watch-task-lantern",
+             "LIMPET on board, sea-fastening", next_report_due=stamp(z(15, "1400"))),
         told("watch-told-lantern-2", z(15, "1355"), "watch-task-lantern",
              "sailed with LIMPET secured", next_report_due=stamp(z(15, "2300"))),
         told("watch-told-lantern-3", z(15, "2245"), "watch-task-lantern",
@@ -358,10 +390,13 @@ def tasks() -> list[Row]:
             "lift from A, then from A again when the sea lets it",
             next_report_due=stamp(z(16, "0300")),
         ),
-        told("watch-told-limpet-1", z(16, "0422"), "watch-task-limpet",
-             "sixteen on board, hatch shut, leaving A", next_report_due=stamp(z(16, "0600"))),
+        *kept("limpet-first", "watch-task-limpet", (
+            (z(16, "0302"), "mating at A", z(16, "0400")),
+            (z(16, "0402"), "sixteen aboard, hatch shut at 0400Z, leaving A", z(16, "0530")),
+            (z(16, "0524"), "on deck since 0520Z, going on to chamber 1", z(16, "0600")),
+        )),
         told("watch-told-limpet-2", z(16, "0612"), "watch-task-limpet",
-             "sixteen transferred to chamber 1; turning round, second lift held for the sea",
+             "sixteen in chamber 1 since 0555Z; turning round, second lift held for the sea",
              next_report_due=stamp(z(16, "0700"))),
         told("watch-told-limpet-3", z(16, "0705"), "watch-task-limpet",
              "turned round and charged, held for the sea", next_report_due=stamp(z(16, "0830"))),
@@ -371,8 +406,13 @@ def tasks() -> list[Row]:
             s.SHIP_OF_OPPORTUNITY,
             "fetch the third chamber and bring it to NORTHERN LANTERN",
             due=stamp(z(16, "1300")),
-            next_report_due=stamp(z(16, "0645")),
+            next_report_due=stamp(z(14, "1215")),
         ),
+        *kept("ardis-first", "watch-task-ardis", (
+            (z(14, "1220"), "alongside at Port Tressick, chamber comes by road", z(15, "1200")),
+            (z(15, "1205"), "chamber on deck, being welded down", z(16, "0130")),
+            (z(16, "0140"), "sailed with the chamber", z(16, "0645")),
+        )),
         task(
             "watch-task-surface",
             z(13, "1640"),
@@ -382,12 +422,19 @@ def tasks() -> list[Row]:
         ),
         told("watch-told-surface-1", z(13, "1905"), "watch-task-surface",
              "nothing seen, relieved on task by a second aircraft",
-             next_report_due=stamp(z(16, "0700"))),
+             next_report_due=stamp(z(13, "2300"))),
+        *kept("surface-days", "watch-task-surface", (
+            (z(13, "2305"), "nothing seen, off task till first light", z(14, "0700")),
+            (z(14, "0706"), "on task again", z(14, "1900")),
+            (z(14, "1902"), "nothing seen, off task till first light", z(15, "0700")),
+            (z(15, "0705"), "on task again", z(15, "1900")),
+            (z(15, "1904"), "nothing seen, off task till first light", z(16, "0700")),
+        )),
         told("watch-told-saltmarsh-4", z(16, "0641"), "watch-task-saltmarsh",
              "late with this: two life jackets found empty, search goes on",
              next_report_due=stamp(z(16, "1800"))),
         told("watch-told-ardis-1", z(16, "0646"), "watch-task-ardis",
-             "chamber on deck and secured, on passage", next_report_due=stamp(z(16, "1230"))),
+             "on passage with the chamber, no delay", next_report_due=stamp(z(16, "1230"))),
         told("watch-told-surface-2", z(16, "0702"), "watch-task-surface",
              "nothing seen, cloud base falling", "broken off"),
         told("watch-told-limpet-4", z(16, "0828"), "watch-task-limpet",
@@ -494,6 +541,39 @@ def handovers() -> list[Row]:
     return rows
 
 
+def desk() -> list[Row]:
+    """Return who holds which office, who is called on what, and the situation reports sent."""
+    offices = (
+        (s.SUBLOOK, "coordinator ashore", "rescue coordinator", "operations room, line 1"),
+        (z(13, "1310"), "on-scene coordinator", "SALTMARSH", "call sign TIDEWATCH"),
+        (z(13, "1420"), "medical", "exercise medical officer", "operations room, line 4"),
+        (z(15, "2245"), "on-scene coordinator", s.SUPPORT_SHIP, "call sign LONGSHORE"),
+    )
+    circuits = (
+        (z(13, "0915"), "ships on task", "voice circuit A, call sign TIDEWATCH"),
+        (s.TELEPHONE, "both refuges", "underwater telephone, call sign DEEPWELL"),
+        (z(15, "2300"), s.VEHICLE, "through-water voice, call sign SHELLBACK"),
+    )
+    sent = (
+        z(13, "0910"), z(13, "1315"), z(13, "1830"), z(13, "2345"), z(14, "0830"),
+        z(14, "2030"), z(15, "0830"), z(15, "2100"), z(16, "0540"),
+    )  # fmt: skip
+    rows = [
+        row(f"watch-office-{n}", "in_charge", at, {"office": office, "who": who, "reach": reach})
+        for n, (at, office, who, reach) in enumerate(offices, start=1)
+    ]
+    rows += [
+        row(f"watch-circuit-{n}", "circuit", at, {"who": who, "how": how})
+        for n, (at, who, how) in enumerate(circuits, start=1)
+    ]
+    to = "addressees of the operation order"
+    rows += [
+        row(f"watch-sitrep-{n}", "told_outside", at, {"whom": to, "told": f"SITREP {n} sent"})
+        for n, at in enumerate(sent, start=1)
+    ]
+    return rows
+
+
 def alarms() -> list[Row]:
     """Return the alarms that the watch has set."""
     rules = (
@@ -597,6 +677,7 @@ def records() -> list[Row]:
         *tasks(),
         *listening(),
         *handovers(),
+        *desk(),
         *checklists(),
     ]
     return sorted(made, key=lambda record: str(record["heard_at"]))

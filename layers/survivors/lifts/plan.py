@@ -256,11 +256,12 @@ def decide(setting: Setting, options: Iterable[DecisionOption]) -> Setting:
 def _with_resources(setting: Setting, option: DecisionOption) -> Setting:
     vehicles = tuple(v for v in setting.spare_vehicles if v.name == option.add_vehicle)
     chambers = tuple(c for c in setting.spare_chambers if c.name == option.add_chamber)
+    there = {v.name for v in setting.vehicles} | {c.name for c in setting.chambers}
     for wanted, found, kind in (
         (option.add_vehicle, vehicles, "vehicle"),
         (option.add_chamber, chambers, "chamber"),
     ):
-        if wanted is not None and not found:
+        if wanted is not None and not found and wanted not in there:
             raise InputError(
                 f"{kind} {wanted!r} is not recorded as one on the table",
                 where=f"decision {option.key}",
