@@ -13,7 +13,7 @@ FARTHEST_M = 500_000.0
 
 POSITION = Role(key="position", title="position", sort="position",
                 cues=("position", "pos", "posn", "located"))  # fmt: skip
-TIME = Role(key="time", title="time", sort="time", cues=("time", "timed", "declared", "as of"),
+TIME = Role(key="time", title="time", sort="time", cues=("time", "timed", "as of"),
             preps=("", "at", "since", "from", "on", "of"))  # fmt: skip
 SHIP = Role(key="ship", title="ship", sort="name", names=("ship",),
             preps=("", "by", "from", "at", "of", "aboard", "on"))  # fmt: skip
@@ -31,7 +31,7 @@ HEADING = Role(key="heading", title="heading", sort="direction", alone=True,
 BEARING = Role(key="bearing", title="bearing", sort="direction",
                cues=("bearing", "brg", "relative", "relative bearing"))  # fmt: skip
 BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose=True,
-             cues=("bears", "bearing", "brg"))  # fmt: skip
+             only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
 BEARING_ERROR = Role(key="bearing_error", title="plus or minus", sort="quantity", measure=q.ANGLE,
                      unit="deg", alone=True, cues=("plus or minus", "+/-", "±", "give or take"),
                      least=0.01, most=90.0)  # fmt: skip

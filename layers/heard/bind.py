@@ -32,6 +32,7 @@ class Fitted:
     own_word: bool = False
     about: bool = False  # "about" was said: kept as a mark
     inherited: tuple[str, ...] = ()
+    confirmed: bool = False  # an unusual figure, or a far place, said on purpose
     carried: bool = False  # one more of a list of the kind before it
 
     @property
@@ -106,6 +107,11 @@ class _State:
                 title = " or ".join(self.form.roles[key].title for key in need)
                 if title not in self.found.lacking:
                     self.found.lacking.append(title)
+        for need in self.form.needs:
+            told = [key for key in need if key in bound]
+            sorts = {self.form.roles[key].sort for key in told}
+            if len(told) > 1 and {"name", "position"} <= sorts:
+                return Misfit(bound[told[1]].part)  # where it is, told in two ways
         self._sure()
         return self.found
 
@@ -129,6 +135,7 @@ class _State:
             roles.sort(key=lambda role: role.sort != "direction")
             free = [m for m in choices if m.key not in self.found.bound]
             if part.text.lower() == CONFIRMED:
+                self.found.confirmed = True
                 self.used.add(at)
             elif free:
                 role = self.form.roles[free[0].key]
@@ -289,7 +296,10 @@ class _State:
         return None
 
     def _options(self, part: Part) -> Iterable[tuple[Role, int]]:
-        roles = [role for role in self.form.roles.values() if role.key not in self.found.bound]
+        roles = [
+            role for role in self.form.roles.values()
+            if role.key not in self.found.bound and self._may(role)
+        ]  # fmt: skip
         if part.sort == "pair":
             yield from (
                 (role, TAKEN)
@@ -318,6 +328,15 @@ class _State:
             yield from said[:1] if len(said) == 1 else ()
         elif not exact and len(loose) == 1 and (self.called or part.sort != "number"):
             yield loose[0]
+
+    def _may(self, role: Role) -> bool:
+        """Whether a role that goes only with another may be told here."""
+        if not role.only_with or role.only_with in self.found.bound:
+            return True
+        other = self.form.roles.get(role.only_with)
+        return other is not None and any(
+            self._worth(other, part) for k, part in enumerate(self.parts) if k not in self.used
+        )
 
     def _cue_only(self, role: Role, part: Part) -> bool:
         """Whether it stands beside its cue only: a time that is due, a word."""

@@ -153,8 +153,11 @@ def _joined(before: Shared, way: Fitted | None, parts: Sequence[Part], start: in
         cuts += 1
         both_ships |= _ships(way) and any(_ships(draft) for draft in before.drafts)
     for draft in before.drafts:
-        if draft.form is way.form and _subject(draft) == _subject(way):
-            return None
+        if draft.form is not way.form:
+            continue
+        one, other = _subject(draft), _subject(way)
+        if not one or not other or one == other or parts[start - 1].sort != "comma":
+            return None  # two of a kind are of two that have names, with a comma between
     cost = (missing + len(way.lacking) + len(way.inherited) * 0, drafts + 1, cuts)
     return replace(before, drafts=(*before.drafts, way), cost=cost, shared_ships=both_ships)
 

@@ -75,7 +75,7 @@ def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -
     if made is not None:
         _tell(made.fitted, said, grammar, around, hearing, asks=made.asks, told=made.told)
         return
-    read, mended = mend_letters(said)
+    read, mended = mend_letters(re.sub(r"(?<=\d)[\u202f\u2009](?=\d{3})", "", said))
     read = part_heading(figures(read))
     read, withdrawn = _corrected(read, grammar, around)
     parts = scan(read, grammar, around)
@@ -90,8 +90,12 @@ def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -
     if asked := _last_time(ways[0], parts, read):
         hearing.asks.append(asked)
         return
+    of_it = Hearing(text=segment)
     for fitted in ways[0].drafts:
-        _tell(fitted, read, grammar, around, hearing, withdrawn=withdrawn, mended=mended)
+        _tell(fitted, read, grammar, around, of_it, withdrawn=withdrawn, mended=mended)
+    hearing.asks += of_it.asks
+    if not of_it.asks:  # of a line that is in doubt nothing is taken
+        hearing.understood += of_it.understood
 
 
 def _corrected(text: str, grammar: Grammar, around: Around) -> tuple[str, str]:

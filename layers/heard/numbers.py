@@ -93,9 +93,7 @@ def _run(words: list[str], at: int) -> tuple[int, list[str]]:
     run = [words[at]]
     while True:
         following = _next_word(words, at)
-        joins = following in NUMBER_WORDS or (
-            following.isdigit() and (run[-1] in POINTS or run[-1] in NUMBER_WORDS)
-        )
+        joins = following in NUMBER_WORDS or (following.isdigit() and run[-1] in POINTS)
         if not joins or (following in POINTS and any(word in POINTS for word in run)):
             return at + 1, run
         at += 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.heard.bind import Fitted
+from layers.heard.grammar import CONFIRMED
 from layers.heard.values import Bound
 from layers.journal.heard_words import Told
 
@@ -13,6 +14,8 @@ def plain(fitted: Fitted) -> str:
     """Return the line that says this and nothing else, every part with its cue and unit."""
     pieces = [_plain(one) for one in _ordered(fitted)]
     lead = _lead(fitted)
+    if fitted.confirmed:
+        pieces.append(CONFIRMED)
     return " ".join(piece for piece in (lead, *pieces) if piece)
 
 

@@ -18,7 +18,7 @@ from layers.heard.names import Around
 from layers.heard.parts import Doubt, Figures, Meaning, Part
 
 _FILLERS = """
-a am an and are as been being currently gives had has have her him is it its measured now
+declared a am an and are as been being currently gives had has have her him is it its measured now
 observed please presently read reading reads report reported reporting reports said says
 she that the them then there this was were whom with
 """
@@ -68,7 +68,7 @@ _ZULU_BEFORE = re.compile(
 _RELATIVE = re.compile(
     r"(?:red|green)\s*\d{1,3}(?:\.\d+)?(?:\s*(?:°|degrees?))?\b|"
     r"\d{1,3}(?:\s*(?:°|degrees?))?\s+on\s+(?:the|my|her|his|our|its)?\s*(?:port|starboard|stbd)"
-    r"(?:\s+bow)?\b|\bR\s?\d{3}(?:\.\d+)?\b|\d{3}(?:\.\d+)?\s*°?\s*(?:relative|R)\b",
+    r"(?:\s+bow)?\b|\bR\s?\d{3}(?:\.\d+)?\b|\d{3}(?:\.\d+)?\s*°?\s*(?:relative|R)\b(?!\s*(?:red|green|\d))",
     re.IGNORECASE,
 )
 _DIRECTION = re.compile(
@@ -210,8 +210,17 @@ def _halves(said: str) -> list[str]:
     return [half for half in words if re.search(r"\d", half)]
 
 
+def _has_minutes(half: str) -> bool:
+    numbers = re.findall(r"\d+(?:\.\d+)?", half)
+    return len(numbers) > 1 or len(numbers[0].partition(".")[0]) > 3
+
+
 def _placed(said: str) -> Part:
     plain = re.sub(r"\s+and\s+", " ", said, flags=re.IGNORECASE)
+    halves = _halves(said)
+    if len(halves) == 2 and _has_minutes(halves[0]) != _has_minutes(halves[1]):
+        about = f"{said}: minutes stand in one of the two angles only; a figure lost?"
+        return Part(sort="doubt", text=said, doubt=Doubt(about=about))
     if swapped := _decimal_minutes(plain):
         return Part(sort="doubt", text=said, doubt=swapped)
     if re.search(r"\d,\d", plain):

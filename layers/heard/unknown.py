@@ -177,7 +177,7 @@ def _near_words(text: str, grammar: Grammar) -> list[str]:
     if len(plain_) < 4 or not plain_.isalpha():
         return []
     return [word for word in grammar.single_words
-            if word[0] == plain_[0] and edits(plain_, word, 1) <= 1]  # fmt: skip
+            if word[0] == plain_[0] and edits(plain_, word, 1) == 1]  # fmt: skip
 
 
 def _as_new_ship(

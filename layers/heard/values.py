@@ -76,12 +76,20 @@ def _worth_quantity(role: Role, part: Part) -> int:
         return SAID if role.measure in (quantity.ANGLE, quantity.TEMPERATURE) else NOT
     if part.sort == "number" and not re.fullmatch(r"0\d+", part.value.figures):
         return TAKEN if role.alone else ASKED
+    if _capital_m(part) and role.measure is quantity.LENGTH:
+        return SAID
     if part.sort != "quantity":
         return NOT
     unit = part.value.unit
     if unit == "M" and role.measure is quantity.LENGTH:
         return SAID
     return SAID if " ".join(unit.lower().split()) in role.measure.spelled else NOT
+
+
+def _capital_m(part: Part) -> str:
+    """Return the figures of ``142 M``: a length in capitals, or a magnetic direction."""
+    found = re.fullmatch(r"(\d{3}) +M", part.text) if part.sort == "direction" else None
+    return found[1] if found else ""
 
 
 def _worth_pressure(role: Role, part: Part) -> int:
@@ -134,7 +142,9 @@ def bind(role: Role, part: Part, now: datetime, worth_: int, *, future_s: float)
     }[role.sort]  # fmt: skip
     bound = made(role, part, now, future_s)
     doubts = (part.doubt,) if part.doubt else bound.doubts
-    return replace(bound, doubts=doubts, worth=worth_)
+    # in a line no figure stands in groups of three
+    shown = bound.shown.replace("\u202f", "")
+    return replace(bound, shown=shown, doubts=doubts, worth=worth_)
 
 
 def chosen(role: Role, value: Any, part: Part | None) -> Bound:
@@ -199,6 +209,8 @@ def _direction_doubts(role: Role, figures: str, degrees: float) -> tuple[Doubt, 
 
 def _quantity(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     assert role.measure is not None
+    if figures := _capital_m(part):
+        part = replace(part, sort="quantity", value=Figures(figures=figures, unit="M"))
     told: Figures = part.value
     unit = told.unit if part.sort == "quantity" else ""
     if told.unit == "°":

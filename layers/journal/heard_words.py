@@ -69,6 +69,8 @@ class Role:
         What may stand before the name or time; empty string for nothing.
     ahead : bool
         A time that may lie ahead of now.
+    only_with : str
+        Another role without which it is not taken uncued: a bearing from a mark needs the mark.
     """
 
     key: str
@@ -88,6 +90,7 @@ class Role:
     names: tuple[str, ...] = ()
     preps: tuple[str, ...] = ("",)
     ahead: bool = False
+    only_with: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from layers.contract.heard_roles import COUNT, DEPTH, LENGTH, REFUGE
 from layers.earth import quantity as q
 from layers.journal.heard_words import HeardWords, Role
@@ -141,6 +143,7 @@ AMOUNT = Role(key="amount", title="how many", sort="count", cues=("used", "burnt
               loose=True, least=1.0, most=10_000.0)  # fmt: skip
 
 
+BOAT_LENGTH = replace(LENGTH, least=5.0, most=250.0)
 HEARD = {
     "survivors.complement": HeardWords(
         words=(),
@@ -236,7 +239,7 @@ HEARD = {
                 cues=("named", "boat", "submarine", "name"),
                 pattern=r"[A-Za-z][A-Za-z0-9.'-]*",
             ),
-            LENGTH,
+            BOAT_LENGTH,
             Role(
                 key="escape_depth",
                 title="escape depth",

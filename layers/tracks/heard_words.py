@@ -15,7 +15,7 @@ from layers.journal.heard_words import HeardWords, Name, Role, Told
 from layers.journal.known import Known
 
 BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose=True,
-             cues=("bears", "bearing", "brg"))  # fmt: skip
+             only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
 ROLES = {
     "support ship": "support ship", "ship of opportunity": "ship of opportunity",
     "search ship": "search ship", "searcher ship": "search ship", "aircraft": "aircraft",
