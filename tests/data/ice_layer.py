@@ -1,0 +1,155 @@
+"""Ice: where bergs were reported, where they drift, and which is nearest to the datum.
+
+The small layer to copy. `tests/contract/test_new_layer.py` puts this file into a copy of the
+program as ``layers/ice/__init__.py``, adds it to the catalogue, and looks for it everywhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from pydantic import Field
+
+from layers.contract import Feed, Layer, Moment, Origin, Others, OwnStyle, Reading
+from layers.contract.rows import Row, drafted, heads_of, read_rows
+from layers.earth import geodesy
+from layers.earth.chart.marks import PointMark, Symbol
+from layers.earth.clock import dtg
+from layers.earth.errors import InputError
+from layers.earth.position import Position
+from layers.earth.table import Column, Table
+from layers.earth.tells import NOTHING, TELLS_POSITION
+from layers.earth.units import M_PER_NMI
+from layers.earth.values import DatumValue
+from layers.journal.kinds import Kind, Payload
+from layers.journal.known import Known
+from layers.journal.record import Draft
+
+
+class IceReport(Payload):
+    """One berg as somebody saw it, and where it drifts."""
+
+    name: str = Field(min_length=1, max_length=40)
+    latitude_deg: float = Field(ge=-90.0, le=90.0)
+    longitude_deg: float = Field(ge=-180.0, le=180.0)
+    drift_set_true_deg: float | None = Field(default=None, ge=0.0, lt=360.0)
+    drift_kn: float | None = Field(default=None, ge=0.0, le=10.0)
+
+
+REPORT = Kind(name="ice.report", title="ice report", model=IceReport)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Berg:
+    """One berg, run on to the time shown; ``range_nmi`` is None while there is no datum."""
+
+    name: str
+    reported_at: datetime
+    position: Position
+    age_h: float
+    range_nmi: float | None
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ice:
+    """The bergs, nearest to the datum first."""
+
+    bergs: tuple[Berg, ...]
+    rests_on: tuple[str, ...]  # ids of the records
+
+
+def compute(known: Known, others: Others, moment: Moment) -> Ice:
+    """Return every berg where it has drifted to."""
+    datum = others.get("datum")
+    centre = datum.position if isinstance(datum, DatumValue) else None
+    newest = {entry.value.name: entry for entry in known.entries("ice.report")}
+    if not newest:
+        raise InputError("no ice has been reported", accepted="an ice report")
+    bergs = []
+    for name, entry in newest.items():
+        told: IceReport = entry.value
+        age_h = (moment.at - entry.record.valid_at).total_seconds() / 3600.0
+        place = Position(told.latitude_deg, told.longitude_deg)
+        if told.drift_kn and told.drift_set_true_deg is not None and age_h > 0.0:
+            run_m = told.drift_kn * age_h * M_PER_NMI
+            place = geodesy.going(place, told.drift_set_true_deg, run_m)
+        away = geodesy.between(centre, place)[0] / M_PER_NMI if centre else None
+        bergs.append(
+            Berg(name=name, reported_at=entry.record.valid_at, position=place, age_h=age_h,
+                 range_nmi=away, record_id=entry.id)
+        )  # fmt: skip
+    bergs.sort(key=lambda berg: (berg.range_nmi or 0.0, berg.name))
+    return Ice(bergs=tuple(bergs), rests_on=tuple(berg.record_id for berg in bergs))
+
+
+def marks(ice: Ice) -> tuple[PointMark, ...]:
+    """Return a mark a berg."""
+    return tuple(
+        PointMark(key=f"berg {b.name}", style="ice", position=b.position, symbol=Symbol.TRIANGLE,
+                  label=b.name, tooltip=f"{b.name}, reported {dtg(b.reported_at)}",
+                  source=b.record_id, at=b.reported_at)
+        for b in ice.bergs
+    )  # fmt: skip
+
+
+def table(ice: Ice) -> Table:
+    """Return the bergs, nearest to the datum first."""
+    return Table.of(
+        ice.bergs,
+        Column("Berg", lambda b: b.name),
+        Column("Reported", lambda b: b.reported_at),
+        Column("Age (h)", lambda b: round(b.age_h, 1)),
+        Column("Range from the datum (nmi)",
+               lambda b: None if b.range_nmi is None else round(b.range_nmi, 1)),
+        source=lambda b: b.record_id,
+        tells=TELLS_POSITION if any(b.range_nmi is not None for b in ice.bergs) else NOTHING,
+    )  # fmt: skip
+
+
+def sentence(ice: Ice) -> str:
+    """Return which berg is nearest."""
+    first = ice.bergs[0]
+    away = "" if first.range_nmi is None else f", {first.range_nmi:.1f} nmi from the datum"
+    return f"Nearest ice is {first.name}{away}."
+
+
+def read(data: bytes, origin: Origin) -> Reading:
+    """Return one report a row of a CSV with the columns time, berg, lat, lon, set, drift_kn."""
+    needed = ("time", "berg", "lat", "lon")
+    return read_rows(data, origin, lambda row: [_draft(row, origin)], needed=needed)
+
+
+def _draft(row: Row, origin: Origin) -> Draft:
+    payload = {
+        "name": row.need("berg"),
+        "latitude_deg": row.number("lat", -90.0, 90.0, "degrees"),
+        "longitude_deg": row.number("lon", -180.0, 180.0, "degrees"),
+        "drift_set_true_deg": row.maybe("set", 0.0, 360.0, "degrees true"),
+        "drift_kn": row.maybe("drift_kn", 0.0, 10.0, "kn"),
+    }
+    return drafted(row, origin, REPORT, payload, row.time("time"))
+
+
+LAYER = Layer(
+    key="ice",
+    title="Ice",
+    kinds=(REPORT,),
+    feeds=(
+        Feed(key="ice_csv", title="ice reports in CSV", read=read, stale_after_s=86_400.0,
+             recognise=lambda head, name: 0.97 if "berg" in heads_of(head) else 0.0),
+    ),
+    needs=("datum",),
+    compute=compute,
+    hand=None,
+    marks=marks,
+    table=table,
+    sentence=sentence,
+    wall_line=sentence,
+    styles=(
+        OwnStyle(name="ice", word="ice reported", symbol=Symbol.TRIANGLE,
+                 night="#a8d8e8", day="#2d5f73"),
+    ),
+    caution="Ice as reported, not as it is: growlers are not seen by radar.",
+)  # fmt: skip
