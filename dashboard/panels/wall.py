@@ -20,6 +20,7 @@ from dashboard.view import Seen
 from layers import answer_words
 from layers.answer_words import Said
 from layers.answers import Answers
+from layers.catalogue import IN_WORDS
 from layers.earth.clock import clock_words, dtg, duration_words, relative_words
 from layers.earth.told import PersonsNow
 
@@ -186,7 +187,17 @@ def due_lines(seen: Seen) -> list[str]:
         lines.append(f"OVERDUE {duration_words(at - first.at)}{others}: {first.sort}, {first.who}")
     oldest = answer_words.oldest(seen.answers)
     lines.append(f"{oldest.figure} {oldest.word}")
-    return lines
+    return [*lines, *layer_lines(seen)]
+
+
+def layer_lines(seen: Seen) -> list[str]:
+    """Return what layers have declared for the wall, a line each."""
+    said = [
+        layer.wall_line(shown.result)
+        for layer in IN_WORDS
+        if layer.wall_line and (shown := seen.picture.shown(layer.key)) is not None
+    ]
+    return [shortened(text, 40) for text in said if text]
 
 
 def shortened(said: str, most: int) -> str:

@@ -1,0 +1,203 @@
+"""What must be seen of the small layer in a copy of the program that has it.
+
+`tests/contract/test_new_layer.py` puts this file into that copy and runs it there.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard.page_table import TABLE
+from dashboard.tools.record_form import typed_kinds
+from demo_data.scenario import DEMO_NOW
+from layers.catalogue import BY_KEY, FEEDS, KINDS, OWN_STYLES
+from layers.contract import Shown
+from layers.earth.chart.marks import PointMark
+from layers.earth.shore.land import Land
+from layers.journal.known import Known
+from layers.journal.store import Journal
+from layers.picture import Picture
+from layers.scene.ink import INKS, contrast
+from layers.scene.release import Release, Stamp
+from layers.scene.sitrep import Told, sitrep
+from layers.scene.snapshot import FORMATS, About, snapshot
+from layers.scene.spread import table_csv
+from tests.app.conftest import app, data_folder, filled, journal, on_page, texts
+
+__all__ = ["app", "data_folder", "filled", "journal"]  # fixtures
+
+Demo = tuple[Picture, Known]
+ALL = Release(names=True, to="the watch")
+ABOUT = About("Exercise Sable Tide", 1, "ab" * 32)
+BERG = "B-1"
+
+
+def ice(demo: Demo) -> Shown:
+    shown = demo[0].layers["ice"]
+    assert isinstance(shown, Shown), shown
+    return shown
+
+
+def layers_verb(*given: str, status: int = 0) -> str:
+    done = subprocess.run(
+        [sys.executable, "-m", "layers", *given], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == status, done.stderr
+    return done.stdout
+
+
+def generic_page() -> None:
+    from dashboard import shell, state
+    from dashboard.panels import layer
+
+    assert shell and state
+    layer.page("ice")
+
+
+def test_the_sentence_and_the_table_say_the_range_from_the_datum(demo: Demo) -> None:
+    shown = ice(demo)
+    found = re.fullmatch(rf"Nearest ice is {BERG}, (\d+\.\d) nmi from the datum\.", shown.sentence)
+    assert found
+    # the berg was written 20 nmi south of the place of the wreck, and has drifted 1.2 nmi east
+    assert 17.0 < float(found[1]) < 23.0
+    assert shown.table.heads[0] == "Berg"
+    assert shown.table.rows[0][0] == BERG
+    assert shown.table.rows[0][3] == float(found[1])
+
+
+def test_the_map_has_it_in_an_ink_of_its_own(demo: Demo) -> None:
+    marks = ice(demo).marks
+    assert {mark.style for mark in marks} == {"ice"}
+    assert all(isinstance(mark, PointMark) for mark in marks)
+    for ink in INKS.values():
+        for own in OWN_STYLES:
+            for ground in (ink.sea, ink.land, ink.panel):
+                assert contrast(ink.of(own.name), ground) >= 4.5
+
+
+@pytest.mark.parametrize("form", FORMATS)
+def test_every_export_has_it(demo: Demo, form: str, tmp_path: Path) -> None:
+    land = Land(tmp_path / "land")
+    made = snapshot(
+        demo[0], form, about=ABOUT, ink=INKS["day"], land=land, release=ALL,
+        half_width_m=80_000.0,
+    )  # fmt: skip
+    if form in ("png", "pdf"):
+        assert len(made.content) > 10_000
+    else:
+        text = made.content.decode("utf-8-sig")
+        assert BERG in text or "ice reported" in text, form
+
+
+def test_the_paper_and_the_report_say_its_sentence(demo: Demo, tmp_path: Path) -> None:
+    sheet = snapshot(
+        demo[0], "svg", about=ABOUT, ink=INKS["day"], land=Land(tmp_path / "land"), release=ALL
+    )
+    assert "Nearest ice" in sheet.content.decode()
+    stamp = Stamp(title="Report", exercise="", moment=demo[0].moment, head_seq=1, head_hash="ab")
+    text = sitrep(demo[0], demo[1], stamp, ALL, Told())
+    assert "Nearest ice is B-1" in text.split("N. ADDITIONAL INFORMATION")[1]
+    assert "(record" in text.split("Nearest ice is B-1")[1][:60]
+
+
+def test_the_brief_says_its_sentence(demo: Demo) -> None:
+    from pptx import Presentation
+
+    from layers.scene.deck import deck
+    from layers.watch.state import state
+
+    stamp = Stamp(title="Brief", exercise="", moment=demo[0].moment, head_seq=1, head_hash="ab")
+    from matplotlib.figure import Figure
+
+    out = io.BytesIO()
+    Figure(figsize=(1, 1)).savefig(out, format="png")
+    slides = Presentation(
+        io.BytesIO(deck(demo[0], state(demo[1], demo[0].moment), stamp, ALL, out.getvalue()))
+    ).slides
+    said = [s.text_frame.text for slide in slides for s in slide.shapes if s.has_text_frame]
+    assert any("Nearest ice" in text for text in said)
+
+
+def test_its_table_can_be_saved_as_csv(demo: Demo) -> None:
+    stamp = Stamp(title="Ice", exercise="", moment=demo[0].moment, head_seq=1, head_hash="ab")
+    lines = [
+        line for line in table_csv(ice(demo).table, stamp).splitlines() if not line.startswith("#")
+    ]
+    rows = list(csv.DictReader(lines))
+    assert rows[0]["Berg"] == BERG
+    assert "Range from the datum (nmi)" in rows[0]
+
+
+def test_it_has_a_page_with_sentence_caution_chart_and_tables(app: AppTest) -> None:
+    assert "ice" in [link.address for link in TABLE]
+    assert BY_KEY["ice"].address == "ice"
+    page = AppTest.from_function(generic_page, default_timeout=120).run()
+    assert not page.exception
+    said = texts(page)
+    assert "Nearest ice is B-1" in said
+    assert "growlers are not seen by radar" in said
+    assert any(BERG in frame.value.to_string() for frame in page.dataframe)
+
+
+def test_the_plot_says_its_sentence_and_has_its_switch(app: AppTest) -> None:
+    on_page(app, "plot")
+    assert not app.exception
+    assert "Nearest ice is B-1" in texts(app)
+    box = next(b for b in app.segmented_control if "Layers" in b.options)
+    box.set_value("Layers").run()
+    assert any(toggle.label == "Ice" for toggle in app.toggle)
+
+
+def test_the_wall_has_its_line(app: AppTest) -> None:
+    on_page(app, "wall")
+    assert not app.exception
+    assert "Nearest ice is B-1" in texts(app)
+
+
+def test_the_log_opens_its_record_and_links_to_its_page(app: AppTest, journal: Journal) -> None:
+    record = journal.log(upto_seq=journal.revision(), kinds=["ice.report"], limit=1)[0]
+    app.query_params["record"] = str(record.seq)
+    said = texts(on_page(app, "log"))
+    assert not app.exception
+    assert f"Record {record.seq}" in said
+    assert "Nearest ice" in said
+    assert "/ice" in said or "ice?" in said
+
+
+def test_it_can_be_typed() -> None:
+    assert "ice.report" in typed_kinds()
+
+
+def test_the_command_line_reads_and_tells_it(tmp_path: Path) -> None:
+    file = tmp_path / "bergs.csv"
+    file.write_text(
+        "time,berg,lat,lon,set,drift_kn\n"
+        "2027-03-16T05:00Z,B-7,49.5,-8.5,090,0.3\n"
+        "2027-03-16T05:00Z,B-8,95.1,-8.5,,\n"
+    )
+    told = json.loads(layers_verb("read", str(file), "--json"))["files"][0]
+    assert told["format"] == "ice_csv"
+    assert told["records"] == {"ice.report": 1}
+    assert told["rejects"] == 1
+    assert "95.1" in next(iter(told["reasons"]))
+    shown = json.loads(layers_verb("picture", "--demo", "--layer", "ice", "--json"))
+    assert shown["layers"]["ice"]["sentence"].startswith("Nearest ice is B-1")
+    assert "| ice " in layers_verb("--help")
+
+
+def test_the_catalogue_checks_it() -> None:
+    from dashboard import page_table
+
+    page_table.check()
+    assert "ice.report" in KINDS
+    assert "ice_csv" in [feed.key for feed in FEEDS]
+    assert DEMO_NOW
