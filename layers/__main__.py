@@ -42,9 +42,14 @@ def verbs(words: Sequence[str] = ()) -> dict[str, ModuleType]:
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one verb; return the exit status."""
-    parser = _Parser(prog="python -m layers", description="Musterplot without a screen.")
-    parsers = parser.add_subparsers(dest="verb", required=True, parser_class=_Parser)
     given = list(sys.argv[1:] if words is None else words)
+    parser = _Parser(
+        prog="python -m layers",
+        description="Musterplot without a screen.",
+        epilog=_layers() if given and given[0] in ("-h", "--help") else None,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parsers = parser.add_subparsers(dest="verb", required=True, parser_class=_Parser)
     found = verbs(given)
     for module in found.values():
         module.add(parsers)
@@ -65,6 +70,12 @@ def main(words: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # whoever read it has heard enough
         sys.stdout = open(os.devnull, "w")  # noqa: SIM115  closed by the interpreter at its end
     return int(getattr(module, "status", lambda _answer: 0)(answer))
+
+
+def _layers() -> str:
+    from layers.catalogue import table_of_layers  # only who asks for help waits for it
+
+    return f"The layers, from below to above:\n\n{table_of_layers()}"
 
 
 def _plain(value: object) -> object:

@@ -42,3 +42,18 @@ PAGES: tuple[Page, ...] = tuple(
 def check(taken: Iterable[str] = ()) -> None:
     """Refuse a catalogue in which two layers clash, or one clashes with the pages ``taken``."""
     check_layers(LAYERS, (*OPINIONS, *watch.KINDS), taken)
+
+
+def table_of_layers() -> str:
+    """Return the layers as a table: key, title, page, and what each needs of others."""
+    rows = [("key", "title", "page", "needs", "feeds", "kinds")]
+    rows += [
+        (layer.key, layer.title, f"/{layer.address}", " ".join(layer.needs),
+         str(len(layer.feeds)), str(len(layer.kinds)))
+        for layer in LAYERS
+    ]  # fmt: skip
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return "\n".join(
+        f"| {' | '.join(cell.ljust(width) for cell, width in zip(row, widths, strict=True))} |"
+        for row in rows
+    )

@@ -137,9 +137,15 @@ def test_kinds_and_feeds_have_names_of_their_own() -> None:
     assert len(keys) == len(set(keys))
 
 
-@pytest.mark.parametrize("key", KEYS)
-def test_every_layer_is_described_in_developers_md(key: str) -> None:
-    assert f"| `{key}` |" in (ROOT / "DEVELOPERS.md").read_text()
+def test_help_tells_every_layer_with_its_page() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "layers", "--help"], cwd=ROOT, capture_output=True, text=True,
+        check=True,
+    )  # fmt: skip
+    for layer in LAYERS:
+        row = next(line for line in done.stdout.splitlines() if line.startswith(f"| {layer.key} "))
+        assert layer.title in row
+        assert f"/{layer.address}" in row
 
 
 def test_every_export_format_has_its_words() -> None:

