@@ -37,7 +37,8 @@ def verbs(words: Sequence[str] = ()) -> dict[str, ModuleType]:
     names = sorted(info.name for info in pkgutil.iter_modules(layers.commands.__path__))
     if words and words[0] in names:
         names = [words[0]]
-    return {name: import_module(f"layers.commands.{name}") for name in names}
+    found = {name: import_module(f"layers.commands.{name}") for name in names}
+    return {name: module for name, module in found.items() if hasattr(module, "add")}
 
 
 def main(words: Sequence[str] | None = None) -> int:

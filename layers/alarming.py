@@ -37,14 +37,9 @@ def watched(picture: Picture, heard: Mapping[str, datetime]) -> Watched:
     heard : mapping of str to datetime
         When each feed was last heard.
     """
-<<<<<<< HEAD
-    handed = {key: _handed(picture, key) for key in ("datum", "tracks", "weather")}
-    datum, tracks, weather = handed["datum"], handed["tracks"], handed["weather"]
-    where = datum.where if isinstance(datum, DatumValue) else None
-=======
     datum, tracks = _handed(picture, "datum"), _handed(picture, "tracks")
     weather = _handed(picture, "weather")
->>>>>>> 240ad54 (A layer added in one file and two lines is seen everywhere)
+    where = datum.where if isinstance(datum, DatumValue) else None
     by_place = _of_result(picture, "survivors", "by_place") or {}
     return Watched(
         at=picture.moment.at,

@@ -86,8 +86,8 @@ def _check_words(layer: Layer, keys: Collection[str], pages: Collection[str]) ->
         raise InputError(f"{layer.key!r} is not a key", where=who, accepted="a-z, 0-9 and _")
     checked(layer.tells, who)
     for kind in layer.kinds:
-        for fields in kind.tells.values():
-            checked(fields, f"{who}, kind {kind.name!r}")
+        if kind.release is not None:
+            checked(kind.release.tells, f"{who}, kind {kind.name!r}")
     for need in layer.needs:
         if need not in keys:
             raise InputError(f"it needs {need!r}, which is no layer", where=who)

@@ -14,6 +14,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from pydantic import BaseModel
+
+from layers.contract.cells import plain_value
 from layers.contract.feed import Origin, Reading
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
@@ -84,6 +87,14 @@ class Row:
     def maybe(self, name: str, least: float, most: float, unit: str = "") -> float | None:
         """Return a cell as a number within its range, None when it is empty."""
         return self.number(name, least, most, unit) if name in self.cells else None
+
+    def values(self, model: type[BaseModel]) -> dict[str, Any]:
+        """Return the cells of the columns that a payload has fields for, as it wants them."""
+        return {
+            name: plain_value(model, name, self.cells[name], self.where)
+            for name in model.model_fields
+            if name in self.cells
+        }
 
     def time(self, name: str) -> datetime:
         """Return a cell as a time with its zone, UTC."""

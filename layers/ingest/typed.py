@@ -9,14 +9,14 @@ that cannot be kept is a reject with its file, row and field.
 from __future__ import annotations
 
 import json
-import types
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Union, get_args, get_origin
+from typing import Any
 
 from layers.catalogue import KINDS
 from layers.contract import Feed, Origin, Reading
+from layers.contract.cells import parsed_json, plain_value
 from layers.contract.rows import heads_of, refuse, sheet
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
@@ -26,7 +26,6 @@ from layers.journal.record import Draft, file_identity, form_identity
 
 ABOUT = ("kind", "valid_at", "heard_at", "recorded_at", "source", "author", "id")
 NEEDED = ("kind", "valid_at")
-DEEPEST = 40
 LONGEST_ID = 200
 _SHOWN = 300
 
@@ -133,7 +132,7 @@ def _rows(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
 
 def _json_whole(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
     try:
-        found = _parsed(text)
+        found = parsed_json(text)
     except ValueError as fault:
         line = origin.first_line + getattr(fault, "lineno", 1) - 1
         refuse(reading, origin, line, text, f"not JSON ({fault})")
@@ -148,7 +147,7 @@ def _json_whole(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
 
 def _json_lines(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
     try:  # one object over several lines is one record
-        whole = _parsed(text) if "\n" in text.strip() else None
+        whole = parsed_json(text) if "\n" in text.strip() else None
     except ValueError:
         whole = None
     if isinstance(whole, dict):
@@ -158,7 +157,7 @@ def _json_lines(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
         if not line.strip():
             continue
         try:
-            item = _parsed(line)
+            item = parsed_json(line)
         except ValueError as fault:
             refuse(reading, origin, number, line, f"not JSON ({fault})")
             continue
@@ -166,37 +165,6 @@ def _json_lines(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
             yield _Row(number, line[:_SHOWN], item, False)
         else:
             refuse(reading, origin, number, line, "not an object; accepted: one record a line")
-
-
-def _parsed(text: str) -> Any:
-    """Return what JSON says; refuse what is nested without end, NaN, and a key given twice."""
-    depth = deepest = 0
-    quoted = escaped = False
-    for character in text if text.count("[") + text.count("{") > DEEPEST else "":
-        if quoted:
-            quoted = escaped or character != '"'
-            escaped = character == "\\" and not escaped
-        elif character == '"':
-            quoted = True
-        elif character in "[{":
-            depth += 1
-            deepest = max(deepest, depth)
-        elif character in "]}":
-            depth -= 1
-        if deepest > DEEPEST:
-            raise ValueError(f"nested more than {DEEPEST} deep")
-    return json.loads(text, parse_constant=_no_constant, object_pairs_hook=_once)
-
-
-def _no_constant(name: str) -> Any:
-    raise ValueError(f"{name} is not a number; accepted: finite numbers or null")
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        raise ValueError("an object with the same key twice")
-    return found
 
 
 def _csv_rows(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
@@ -268,7 +236,7 @@ def _time(fields: Mapping[str, Any], name: str, where: str) -> datetime | None:
 def _payload(row: _Row, kind: Kind, where: str) -> dict[str, Any]:
     if row.texts:
         return {
-            name: _plain(kind, name, value, where)
+            name: plain_value(kind.model, name, value, where)
             for name, value in row.fields.items()
             if name not in ABOUT and value != ""
         }
@@ -283,46 +251,3 @@ def _payload(row: _Row, kind: Kind, where: str) -> dict[str, Any]:
     if not isinstance(payload, dict):
         raise InputError("no payload", where=f"{where}, payload", accepted="an object of fields")
     return payload
-
-
-def _plain(kind: Kind, name: str, text: str, where: str) -> Any:
-    """Return a cell as the value that the field of the kind wants."""
-    field = kind.model.model_fields.get(name)
-    if field is None:
-        raise InputError(
-            f"a {kind.title} has no field {name[:60]!r}",
-            where=f"{where}, {name[:60]}",
-            accepted=", ".join(kind.model.model_fields),
-        )
-    wanted = _leaves(field.annotation)
-    try:
-        if wanted & {bool} and text.lower() in ("true", "false", "yes", "no"):
-            return text.lower() in ("true", "yes")
-        if int in wanted and float not in wanted:
-            return int(text)
-        if float in wanted and not _is_word(text):
-            return float(text)
-        if text[:1] in ("[", "{"):
-            return _parsed(text)
-    except ValueError:
-        raise InputError(
-            f"{text[:60]!r} is not {'a whole number' if int in wanted else 'usable'}",
-            where=f"{where}, {name}",
-            accepted=field.description or "a value as in the record's own form",
-        ) from None
-    return text
-
-
-def _is_word(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return True
-    return False
-
-
-def _leaves(annotation: Any) -> set[Any]:
-    """Return the plain types that an annotation lets in."""
-    if get_origin(annotation) in (Union, types.UnionType):
-        return set().union(*(_leaves(part) for part in get_args(annotation)))
-    return {annotation}

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from layers.earth.errors import InputError
-from layers.earth.tells import Tells
 from layers.journal.heard_words import HeardWords
 from layers.journal.opinion_words import HEARD
 from layers.journal.rules import FOLLOWS, Rule
@@ -65,9 +64,6 @@ class Kind:
     takes_with : callable, optional
         ``takes_with(record, known)`` says what else would fall if that record were retracted, an
         empty text for nothing; it is told before the retraction is taken.
-    tells : mapping of str to frozenset of Tells
-        Payload fields that give away where she is, the state of persons, or who they are. A
-        field that is not named gives away none of these.
     heard : HeardWords or None
         How it is told by voice; None for what nobody tells.
     release : Rule or None
@@ -84,7 +80,6 @@ class Kind:
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None
     takes_with: Callable[[Record, Known], str] | None = None
-    tells: Mapping[str, frozenset[Tells]] = field(default_factory=dict, hash=False)
     heard: HeardWords | None = field(default=None, hash=False)
     release: Rule | None = None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from layers.earth.tells import TELLS_POSITION
 from layers.journal.kinds import Kind
 from layers.survivors.air.model import (
     ActivityTold,
@@ -60,7 +59,6 @@ PEOPLE_KINDS: tuple[Kind, ...] = (
         name="survivors.lies",
         title="how she lies on the bottom",
         model=Lies,
-        tells={"depth_m": TELLS_POSITION},
     ),
 )
 

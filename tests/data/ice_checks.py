@@ -8,10 +8,12 @@ from __future__ import annotations
 import csv
 import io
 import json
+import pickle
 import re
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -19,14 +21,17 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard.page_table import TABLE
 from dashboard.tools.record_form import typed_kinds
+from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_NOW
 from layers.catalogue import BY_KEY, FEEDS, KINDS, OWN_STYLES
-from layers.contract import Shown
+from layers.contract import Moment, Shown
 from layers.earth.chart.marks import PointMark
 from layers.earth.shore.land import Land
-from layers.journal.known import Known
+from layers.journal.known import Known, ListShelf
+from layers.journal.record import Draft, Record, as_record
+from layers.journal.released import read_as
 from layers.journal.store import Journal
-from layers.picture import Picture
+from layers.picture import Picture, picture
 from layers.scene.ink import INKS, contrast
 from layers.scene.release import Release, Stamp
 from layers.scene.sitrep import Told, sitrep
@@ -70,7 +75,7 @@ def test_the_sentence_and_the_table_say_the_range_from_the_datum(demo: Demo) -> 
     assert 17.0 < float(found[1]) < 23.0
     assert shown.table.heads[0] == "Berg"
     assert shown.table.rows[0][0] == BERG
-    assert shown.table.rows[0][3] == float(found[1])
+    assert shown.table.rows[0][3] == found[1]
 
 
 def test_the_map_has_it_in_an_ink_of_its_own(demo: Demo) -> None:
@@ -181,7 +186,7 @@ def test_it_can_be_typed() -> None:
 def test_the_command_line_reads_and_tells_it(tmp_path: Path) -> None:
     file = tmp_path / "bergs.csv"
     file.write_text(
-        "time,berg,lat,lon,set,drift_kn\n"
+        "time,berg,lat,lon,drift_set_true_deg,drift_kn\n"
         "2027-03-16T05:00Z,B-7,49.5,-8.5,090,0.3\n"
         "2027-03-16T05:00Z,B-8,95.1,-8.5,,\n"
     )
@@ -202,3 +207,52 @@ def test_the_catalogue_checks_it() -> None:
     assert "ice.report" in KINDS
     assert "ice_csv" in [feed.key for feed in FEEDS]
     assert DEMO_NOW
+
+
+def told(where: dict[str, float] | None, north_deg: float, release: Release) -> Shown:
+    """The layer as a release reads it, her evidence moved north, after a block was told."""
+    held, seq = demo_journal(DEMO_NOW)
+    records = [moved(r, north_deg) if r.kind.startswith("datum.") else r for r in held.records]
+    if where is not None:
+        draft = Draft(kind="watch.place_told", payload=where, valid_at=DEMO_NOW - DAY,
+                      heard_at=DEMO_NOW - DAY, source="watch", identity="form:told")  # fmt: skip
+        records.append(as_record(draft, seq=seq + 1, recorded_at=DEMO_NOW, author="watch"))
+    shelf = read_as(ListShelf(records, held.blobs), KINDS, release)
+    made = picture(shelf, Moment(DEMO_NOW, DEMO_NOW), seq + 1, ["ice"])
+    found = made.layers["ice"]
+    assert isinstance(found, Shown), found
+    return found
+
+
+def moved(record: Record, north_deg: float) -> Record:
+    payload = dict(record.payload)
+    if "latitude_deg" in payload:
+        payload["latitude_deg"] += north_deg
+    return replace(record, payload=payload)
+
+
+DAY = timedelta(days=1)
+READERS = Release(exact_position=False)
+BLOCK = {"south_deg": 49.5, "north_deg": 50.5, "west_deg": -9.0, "east_deg": -8.0}
+
+
+@pytest.mark.parametrize("block", [None, BLOCK])
+def test_it_leaks_nothing_under_a_release(block: dict[str, float] | None) -> None:
+    one, other = (told(block, north_deg, READERS) for north_deg in (0.0, 0.04))
+    assert pickle.dumps((one.sentence, one.table, one.marks)) == pickle.dumps(
+        (other.sentence, other.table, other.marks)
+    )
+    assert BERG in one.sentence  # and still serves
+    words = re.search(r"(\d+) to (\d+) nmi from the datum", one.sentence)
+    assert (words is None) == (block is None)
+    if words:
+        true_nmi = 20.0  # as the berg was written
+        assert float(words[1]) <= true_nmi <= float(words[2])
+    watch_one, watch_other = (told(block, north_deg, ALL).sentence for north_deg in (0.0, 0.04))
+    assert watch_one != watch_other  # what was moved is what the watch's own answer rests on
+
+
+def test_a_kind_that_declares_nothing_is_told_to_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(KINDS, "ice.report", replace(KINDS["ice.report"], release=None))
+    with pytest.raises(AssertionError, match="withheld here"):
+        told(None, 0.0, READERS)

@@ -1,7 +1,7 @@
 """Ice: where bergs were reported, where they drift, and which is nearest to the datum.
 
-The small layer to copy. `tests/contract/test_new_layer.py` puts this file into a copy of the
-program as ``layers/ice/__init__.py``, adds it to the catalogue, and looks for it everywhere.
+The small layer to copy: `tests/contract/test_new_layer.py` makes it ``layers/ice/__init__.py`` in
+a copy of the program, adds it to the catalogue, and looks for it everywhere.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pydantic import Field
 from layers.contract import Feed, Layer, Moment, Origin, Others, OwnStyle, Reading
 from layers.contract.rows import Row, drafted, heads_of, read_rows
 from layers.earth import geodesy
+from layers.earth.block import distances_nmi
 from layers.earth.chart.marks import PointMark, Symbol
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
@@ -24,6 +25,7 @@ from layers.earth.values import DatumValue
 from layers.journal.kinds import Kind, Payload
 from layers.journal.known import Known
 from layers.journal.record import Draft, Record
+from layers.journal.rules import PUBLISHED
 
 
 class IceReport(Payload):
@@ -36,18 +38,19 @@ class IceReport(Payload):
     drift_kn: float | None = Field(default=None, ge=0.0, le=10.0)
 
 
-REPORT = Kind(name="ice.report", title="ice report", model=IceReport)
+HEADS = {"name": ("berg",), "latitude_deg": ("lat",), "longitude_deg": ("lon",)}
+REPORT = Kind(name="ice.report", title="ice report", model=IceReport, release=PUBLISHED)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Berg:
-    """One berg, run on to the time shown; ``range_nmi`` is None while there is no datum."""
+    """One berg, run on to the time shown; the least and the most range from the datum."""
 
     name: str
     record: Record
     position: Position
     age_h: float
-    range_nmi: float | None
+    range_nmi: tuple[float, float] | None  # None: no datum is known, or told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +64,7 @@ class Ice:
 def compute(known: Known, others: Others, moment: Moment) -> Ice:
     """Return every berg where it has drifted to."""
     datum = others.get("datum")
-    centre = datum.position if isinstance(datum, DatumValue) else None
+    where = datum.where if isinstance(datum, DatumValue) else None
     bergs = []
     for name, entry in {e.value.name: e for e in known.entries(REPORT.name)}.items():
         told = entry.value
@@ -70,13 +73,11 @@ def compute(known: Known, others: Others, moment: Moment) -> Ice:
         if told.drift_kn and told.drift_set_true_deg is not None:
             run_m = told.drift_kn * age_h * M_PER_NMI
             place = geodesy.going(place, told.drift_set_true_deg, run_m)
-        away = geodesy.between(centre, place)[0] / M_PER_NMI if centre else None
-        bergs.append(
-            Berg(name=name, record=entry.record, position=place, age_h=age_h, range_nmi=away)
-        )
+        away = distances_nmi(where, place) if where else None
+        bergs.append(Berg(name, entry.record, place, age_h, away))
     if not bergs:
         raise InputError("no ice has been reported", accepted="an ice report")
-    bergs.sort(key=lambda berg: (berg.range_nmi or 0.0, berg.name))
+    bergs.sort(key=lambda berg: (berg.range_nmi or (0.0, 0.0), berg.name))
     return Ice(bergs=tuple(bergs), rests_on=tuple(berg.record.id for berg in bergs))
 
 
@@ -97,34 +98,33 @@ def table(ice: Ice) -> Table:
         Column("Berg", lambda b: b.name),
         Column("Reported", lambda b: b.record.valid_at),
         Column("Age (h)", lambda b: round(b.age_h, 1)),
-        Column("Range from the datum (nmi)",
-               lambda b: None if b.range_nmi is None else round(b.range_nmi, 1)),
+        Column("Range from the datum (nmi)", lambda b: _range_words(b) or None),
         source=lambda b: b.record.id,
         tells=TELLS_POSITION,
-    )  # fmt: skip
+    )
+
+
+def _range_words(berg: Berg) -> str:
+    if berg.range_nmi is None:
+        return ""
+    least, most = berg.range_nmi
+    return f"{least:.1f}" if least == most else f"{least:.0f} to {most:.0f}"
 
 
 def sentence(ice: Ice) -> str:
     """Return which berg is nearest."""
-    first = ice.bergs[0]
-    away = "" if first.range_nmi is None else f", {first.range_nmi:.1f} nmi from the datum"
-    return f"Nearest ice is {first.name}{away}."
+    words = _range_words(ice.bergs[0])
+    away = f", {words} nmi from the datum" if words else ""
+    return f"Nearest ice is {ice.bergs[0].name}{away}."
 
 
 def read(data: bytes, origin: Origin) -> Reading:
-    """Return one report a row of a CSV with the columns time, berg, lat, lon, set, drift_kn."""
-    return read_rows(data, origin, lambda row: [_draft(row, origin)], needed=("time", "berg"))
+    """Return one report a row of a CSV with the columns time, berg, lat, lon and the drift's."""
 
+    def drafts(row: Row) -> list[Draft]:
+        return [drafted(row, origin, REPORT, row.values(IceReport), row.time("time"))]
 
-def _draft(row: Row, origin: Origin) -> Draft:
-    payload = {
-        "name": row.need("berg"),
-        "latitude_deg": row.number("lat", -90.0, 90.0, "degrees"),
-        "longitude_deg": row.number("lon", -180.0, 180.0, "degrees"),
-        "drift_set_true_deg": row.maybe("set", 0.0, 360.0, "degrees true"),
-        "drift_kn": row.maybe("drift_kn", 0.0, 10.0, "kn"),
-    }
-    return drafted(row, origin, REPORT, payload, row.time("time"))
+    return read_rows(data, origin, drafts, names=HEADS, needed=("time", *HEADS))
 
 
 LAYER = Layer(
