@@ -66,6 +66,9 @@ class Layer:
         in the brief. Low first.
     report : str
         The lettered paragraph of the situation report that says its sentence.
+    brief_slide : bool
+        The brief has a slide of its sentence over its table; False where `layers/scene/deck.py`
+        shows it in another way.
     beside_chart : bool
         Its sentence stands in the box beside the chart.
     wall_line : callable or None
@@ -106,6 +109,7 @@ class Layer:
     page: Page | str | None = None
     rank: int = 50
     report: str = "N"
+    brief_slide: bool = True
     beside_chart: bool = True
     wall_line: Callable[[Any], str] | None = None
     styles: tuple[OwnStyle, ...] = ()

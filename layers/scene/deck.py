@@ -12,7 +12,8 @@ from datetime import datetime
 from layers import answer_words
 from layers.answer_words import Said
 from layers.answers import Answers
-from layers.catalogue import BY_KEY
+from layers.catalogue import BY_KEY, IN_WORDS
+from layers.contract import Shown
 from layers.earth.clock import clock_words, from_us
 from layers.earth.table import Table
 from layers.earth.told import HerPlace, PersonsNow, RefugeMargin
@@ -34,6 +35,7 @@ OPTIONS: Mapping[str, tuple[str, float]] = {
     "First rescue P90 (Z)": ("P90", 1.6),
     "Ruled out by": ("Ruled out by", 3.0),
 }
+WIDE, MOST_COLUMNS = 12.0, 6  # inches and columns of a layer's table on a slide of its own
 LANE = 1.35  # inches that a refuge's lane is high
 CAUTION = "As computed from reports and entered levels; well-mixed air assumed; not medical advice."
 
@@ -63,8 +65,20 @@ def deck(
     _margin(slides, answers)
     _dive(slides, made, answers)
     _response(slides, made, answers)
+    _layers(slides, made)
     _next(slides, answers, watch)
     return slides.done(" ".join(part for part in (stamp.banner, stamp.title) if part))
+
+
+def _layers(slides: Slides, made: Picture) -> None:
+    """Add a slide for each layer that has none of those above: its sentence over its table."""
+    for layer in IN_WORDS:
+        shown = made.layers.get(layer.key) if layer.brief_slide else None
+        if isinstance(shown, Shown) and shown.table.rows:
+            slide = slides.new(shown.sentence)
+            heads = shown.table.heads[:MOST_COLUMNS]
+            columns = {head: (head, WIDE / len(heads)) for head in heads}
+            slides.table(slide, shown.table, 1.6, columns)
 
 
 def _headlines(answers: Answers) -> tuple[Said, ...]:

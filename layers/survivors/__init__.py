@@ -21,6 +21,7 @@ LAYER = Layer(
     needs=("datum", "tracks"),
     page=Page(address="survivors", title="Survivors", rank=5),
     rank=20,
+    brief_slide=False,
     report="D",
     answers={"persons": Answering(make=report.persons, without=("survivors.move",))},
     compute=result.compute,
@@ -39,6 +40,7 @@ MARGIN = Layer(
     needs=("weather", "datum", "forward_port"),
     page=Page(address="lifts", title="Lifts", rank=10),
     rank=30,
+    brief_slide=False,
     report="M",
     tells=TELLS_MEDICAL,
     answers={

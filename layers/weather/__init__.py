@@ -44,6 +44,7 @@ LAYER = Layer(
     version=2,
     page=Page(address="weather", title="Weather", rank=25),
     rank=40,
+    brief_slide=False,
     report="H",
     answers={
         # a place of work is her place; limits and observations there tell of it

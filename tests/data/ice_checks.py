@@ -75,7 +75,7 @@ def test_the_sentence_and_the_table_say_the_range_from_the_datum(demo: Demo) -> 
     assert 17.0 < float(found[1]) < 23.0
     assert shown.table.heads[0] == "Berg"
     assert shown.table.rows[0][0] == BERG
-    assert shown.table.rows[0][3] == found[1]
+    assert shown.table.rows[0][2] == found[1]
 
 
 def test_the_map_has_it_in_an_ink_of_its_own(demo: Demo) -> None:
@@ -118,6 +118,7 @@ def test_the_paper_and_the_report_say_its_sentence(demo: Demo, tmp_path: Path) -
 def test_the_brief_says_its_sentence(demo: Demo) -> None:
     from pptx import Presentation
 
+    from layers.answers import answers
     from layers.scene.deck import deck
     from layers.watch.state import state
 
@@ -126,8 +127,9 @@ def test_the_brief_says_its_sentence(demo: Demo) -> None:
 
     out = io.BytesIO()
     Figure(figsize=(1, 1)).savefig(out, format="png")
+    watch = state(demo[1], demo[0].moment)
     slides = Presentation(
-        io.BytesIO(deck(demo[0], state(demo[1], demo[0].moment), stamp, ALL, out.getvalue()))
+        io.BytesIO(deck(demo[0], answers(demo[0], watch), watch, stamp, out.getvalue()))
     ).slides
     said = [s.text_frame.text for slide in slides for s in slide.shapes if s.has_text_frame]
     assert any("Nearest ice" in text for text in said)
@@ -198,6 +200,19 @@ def test_the_command_line_reads_and_tells_it(tmp_path: Path) -> None:
     shown = json.loads(layers_verb("picture", "--demo", "--layer", "ice", "--json"))
     assert shown["layers"]["ice"]["sentence"].startswith("Nearest ice is B-1")
     assert "| ice " in layers_verb("--help")
+
+
+def test_a_heard_line_is_read_back_and_recorded(tmp_path: Path) -> None:
+    url = str(tmp_path / "heard.sqlite")
+    line = KINDS["ice.report"].heard.example
+    told = json.loads(layers_verb("hear", line, "--into", url, "--exercise", "Ice", "--json"))[
+        "understood"
+    ]
+    assert [one["kind"] for one in told] == ["ice.report"]
+    assert told[0]["payload"]["name"] == "B-3"
+    assert told[0]["payload"]["latitude_deg"] == pytest.approx(49.0 + 40.0 / 60.0)
+    shown = json.loads(layers_verb("picture", "--journal", url, "--layer", "ice", "--json"))
+    assert shown["layers"]["ice"]["sentence"] == "Nearest ice is B-3."  # there is no datum yet
 
 
 def test_the_catalogue_checks_it() -> None:

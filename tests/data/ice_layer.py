@@ -1,7 +1,6 @@
 """Ice: where bergs were reported, where they drift, and which is nearest to the datum.
 
-The small layer to copy: `tests/contract/test_new_layer.py` makes it ``layers/ice/__init__.py`` in
-a copy of the program, adds it to the catalogue, and looks for it everywhere.
+The small layer to copy: `tests/contract/test_new_layer.py` adds it to a copy of the program.
 """
 
 from __future__ import annotations
@@ -19,9 +18,9 @@ from layers.earth.clock import dtg
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.table import Column, Table
-from layers.earth.tells import TELLS_POSITION
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import DatumValue
+from layers.journal.heard_words import HeardWords, Role
 from layers.journal.kinds import Kind, Payload
 from layers.journal.known import Known
 from layers.journal.record import Draft, Record
@@ -39,7 +38,10 @@ class IceReport(Payload):
 
 
 HEADS = {"name": ("berg",), "latitude_deg": ("lat",), "longitude_deg": ("lon",)}
-REPORT = Kind(name="ice.report", title="ice report", model=IceReport, release=PUBLISHED)
+NAME = Role(key="name", title="name of the berg", sort="word", cues=("named", "berg"))
+HEARD = HeardWords(words=("ice", "ice report"), needs=("name", "position"), roles=(NAME,),
+                   example="ice named B-3 at 49 40N 008 20W")  # fmt: skip
+REPORT = Kind(name="ice.report", title="ice", model=IceReport, release=PUBLISHED, heard=HEARD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,11 +98,9 @@ def table(ice: Ice) -> Table:
     return Table.of(
         ice.bergs,
         Column("Berg", lambda b: b.name),
-        Column("Reported", lambda b: b.record.valid_at),
         Column("Age (h)", lambda b: round(b.age_h, 1)),
         Column("Range from the datum (nmi)", lambda b: _range_words(b) or None),
         source=lambda b: b.record.id,
-        tells=TELLS_POSITION,
     )
 
 
