@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from layers.catalogue import IN_WORDS
+
 # what is needed in the first hours, in the order in which it is heard; then the rest by subject
 FIRST_HOUR = (
     "datum.lkp", "datum.intended_movement", "watch.stage", "survivors.boat",
@@ -11,11 +13,11 @@ FIRST_HOUR = (
     "survivors.move", "survivors.air", "survivors.stores", "survivors.vehicle",
     "survivors.lift_limits", "survivors.lift", "watch.in_charge", "watch.task",
 )  # fmt: skip
-SUBJECTS = {
-    "watch": "the watch", "datum": "where she is", "tracks": "ships", "survivors": "people",
-    "weather": "sea and weather", "transponders": "sound and the net",
-    "forward_port": "ports and the way there", "journal": "another record",
-}  # fmt: skip
+SUBJECTS: dict[str, str] = {
+    "watch": "the watch",
+    **{layer.key: layer.subject or layer.title.lower() for layer in IN_WORDS},
+    "journal": "another record",
+}
 # fields that may be left out but stand with those that may not
 KNOWN_FIRST: dict[str, tuple[str, ...]] = {
     "watch.stage": ("next_stage", "next_due"),

@@ -66,6 +66,8 @@ class Layer:
         in the brief. Low first.
     report : str
         The lettered paragraph of the situation report that says its sentence.
+    subject : str
+        What its records are about, in the list of forms; its title where it is empty.
     brief_slide : bool
         The brief has a slide of its sentence over its table; False where `layers/scene/deck.py`
         shows it in another way.
@@ -109,6 +111,7 @@ class Layer:
     page: Page | str | None = None
     rank: int = 50
     report: str = "N"
+    subject: str = ""
     brief_slide: bool = True
     beside_chart: bool = True
     wall_line: Callable[[Any], str] | None = None

@@ -24,6 +24,7 @@ LAYER = Layer(
     needs=("weather", "transponders"),
     page=Page(address="search", title="Search", rank=15),
     rank=10,
+    subject="where she is",
     brief_slide=False,
     report="B",
     tells=TELLS_POSITION,

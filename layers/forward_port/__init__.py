@@ -16,6 +16,7 @@ LAYER = Layer(
     also_reads=("tracks.route",),
     page=Page(address="response", title="Response", rank=20),
     rank=50,
+    subject="ports and the way there",
     brief_slide=False,
     report="M",
     compute=options.compute,

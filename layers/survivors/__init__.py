@@ -21,6 +21,7 @@ LAYER = Layer(
     needs=("datum", "tracks"),
     page=Page(address="survivors", title="Survivors", rank=5),
     rank=20,
+    subject="people",
     brief_slide=False,
     report="D",
     answers={"persons": Answering(make=report.persons, without=("survivors.move",))},

@@ -14,6 +14,7 @@ LAYER = Layer(
     needs=("datum",),
     page="response",
     rank=60,
+    subject="ships",
     brief_slide=False,
     compute=ships.compute,
     hand=ships.hand,

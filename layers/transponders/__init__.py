@@ -34,6 +34,7 @@ LAYER = Layer(
     patient=("weather",),
     page=Page(address="seabed", title="Seabed", rank=30),
     rank=70,
+    subject="sound and the net",
     brief_slide=False,
     tells=TELLS_POSITION,
     compute=compute,

@@ -44,6 +44,7 @@ LAYER = Layer(
     version=2,
     page=Page(address="weather", title="Weather", rank=25),
     rank=40,
+    subject="sea and weather",
     brief_slide=False,
     report="H",
     answers={
