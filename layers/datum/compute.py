@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+import numpy as np
+
 from layers.contract import Moment, Others
 from layers.datum.adrift.adrift import adrift
 from layers.datum.base import Base, base_of, upto
@@ -14,11 +16,12 @@ from layers.datum.evidence.influence import Estimated, estimated, judged, moved_
 from layers.datum.evidence.setting import Setting
 from layers.datum.found import Found, contacts, found_on_bottom
 from layers.datum.ground import GroundedPrior, ground_of
-from layers.datum.particles import Cloud, estimate
+from layers.datum.particles import Cloud, estimate, systematic
 from layers.datum.proved import localisation, longest_m, loss_span, searched
 from layers.datum.reckoned import reckoned
 from layers.datum.reports import aims, reports, setting_of, starts_of
-from layers.datum.result import Adrift, DatumResult
+from layers.datum.result import Adrift, Ahead, DatumResult
+from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.quantity import figure
@@ -182,6 +185,7 @@ def _result(
         dead_reckoning_at=run.at,
         farthest_on=run.farthest,
         adrift=floating,
+        ahead=_still(made.cloud, at),
         contacts=contacts(known, position, at),
         searched=searched(made),
         collapse=_collapse(made.cloud),
@@ -192,6 +196,16 @@ def _result(
         effective=made.cloud.effective,
         particles=len(states),
         rests_on=tuple(dict.fromkeys([*(e.id for e in starts), *(item.key for item in counting)])),
+    )
+
+
+def _still(cloud: Cloud, at: datetime, count: int = 4_000) -> Ahead:
+    """Return some places of her, all as likely: she does not move."""
+    rows = systematic(cloud.weight, count, np.random.default_rng(SEED + 3))
+    return Ahead(
+        at_us=(to_us(at),),
+        x_m=cloud.states.x_m[rows][None].astype(np.float32),
+        y_m=cloud.states.y_m[rows][None].astype(np.float32),
     )
 
 

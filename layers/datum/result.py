@@ -93,6 +93,34 @@ class FarthestOn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """Where something will be: particles by time, all as likely.
+
+    Parameters
+    ----------
+    at_us : tuple of int
+        UTC microseconds, ascending; one time alone for what does not move.
+    x_m, y_m : ndarray, shape (times, n)
+        Places on the result's plane.
+    """
+
+    at_us: tuple[int, ...]
+    x_m: npt.NDArray[np.float32]
+    y_m: npt.NDArray[np.float32]
+
+    def places(self, at_us: float) -> tuple[Floats, Floats]:
+        """Return the places at a time, on a straight line between two that are held."""
+        if len(self.at_us) == 1:
+            return self.x_m[0].astype(np.float64), self.y_m[0].astype(np.float64)
+        row = int(np.clip(np.searchsorted(self.at_us, at_us) - 1, 0, len(self.at_us) - 2))
+        span = self.at_us[row + 1] - self.at_us[row]
+        part = max((at_us - self.at_us[row]) / span, 0.0)
+        x = self.x_m[row] + part * (self.x_m[row + 1] - self.x_m[row])
+        y = self.y_m[row] + part * (self.y_m[row + 1] - self.y_m[row])
+        return x.astype(np.float64), y.astype(np.float64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Adrift:
     """An object of search on the surface, where it is expected at the time shown."""
 
@@ -109,6 +137,7 @@ class Adrift:
     at: datetime
     leeway_words: str
     rests_on: tuple[str, ...]
+    ahead: Ahead
     notes: tuple[str, ...] = ()
     still_there: float = 1.0  # probability left after its own negative searches
 
@@ -218,6 +247,7 @@ class DatumResult:
     dead_reckoning_at: datetime | None
     farthest_on: FarthestOn | None
     adrift: tuple[Adrift, ...]
+    ahead: Ahead  # of the DISSUB
     contacts: tuple[Contact, ...]
     searched: Searched | None
     collapse: str

@@ -56,7 +56,7 @@ def _drift() -> Figure:
     rng = np.random.default_rng(1)
     field = _field()
     x, y = 20_000.0 * rng.standard_normal((2, COUNT))
-    drifters = draw_drifters(BY_KEY["person in water, survival suit"], field, COUNT, rng)
+    drifters = draw_drifters(BY_KEY["person in water, survival suit"], COUNT, rng)
 
     def moved() -> object:
         return drift(field, x, y, 0, 48 * 3_600_000_000, drifters, np.random.default_rng(2))

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Callable
 from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.adrift.drift import Drifters, DriftField, draw_drifters, drift, sample_field
+from layers.datum.adrift.drift import draw_drifters
+from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import Leeway, leeway_of
+from layers.datum.adrift.looked import AREA_STEPS, AreaLook, Leg, legs_of, missed, swept
 from layers.datum.containment import ellipse_95, grid_of, radius_holding
 from layers.datum.evidence.plane import Plane
-from layers.datum.evidence.searched import NotSeenTerm
 from layers.datum.heaps import most_probable
 from layers.datum.model import NegativeSearch, SearchObject, Sighting
-from layers.datum.particles import systematic, weights
+from layers.datum.particles import systematic
 from layers.datum.prior import States
-from layers.datum.result import Adrift
+from layers.datum.result import Adrift, Ahead
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
@@ -26,45 +27,7 @@ from layers.journal.known import Entry
 
 Floats = npt.NDArray[np.float64]
 COUNT = 20_000
-REACH_M = 90_000.0  # half side of the square the field is sampled on, about the start
-
-
-@dataclass(slots=True, kw_only=True)
-class _Flock:
-    """Particles of one object on their way."""
-
-    x_m: Floats
-    y_m: Floats
-    drifters: Drifters
-    at_us: int
-    released_us: npt.NDArray[np.int64] | None
-    field: DriftField
-    rng: np.random.Generator
-    left: float = 1.0
-
-    def go_to(self, at_us: int) -> None:
-        if at_us > self.at_us:
-            self.x_m, self.y_m = drift(
-                self.field,
-                self.x_m,
-                self.y_m,
-                self.at_us,
-                at_us,
-                self.drifters,
-                self.rng,
-                released_us=self.released_us,
-            )
-            self.at_us = at_us
-
-    def update(self, likelihood: Floats) -> None:
-        with np.errstate(divide="ignore"):
-            rows = systematic(weights(np.log(likelihood)), len(self.x_m), self.rng)
-        self.x_m, self.y_m = self.x_m[rows], self.y_m[rows]
-        if self.released_us is not None:
-            self.released_us = self.released_us[rows]
-        self.drifters = Drifters(
-            **{item.name: getattr(self.drifters, item.name)[rows] for item in fields(Drifters)}
-        )
+AHEAD_H, AHEAD_COUNT = 16, 2_000  # where it will be: so many hours on, for so many particles
 
 
 def adrift(
@@ -95,14 +58,22 @@ def adrift(
     rng = np.random.default_rng(seed)
     flock, from_at = _started(value, seen, plane, states, weight, start, field, at, leeway, rng)
     place = plane.position(float(flock.x_m.mean()), float(flock.y_m.mean()))
-    rests = [entry.id]
-    events = sorted((e for e in (*seen[1:], *searches) if from_at <= _when(e) <= at), key=_when)
-    for event in events:
-        flock.go_to(to_us(_when(event)))
-        rests.append(event.id)
-        _count(event, flock, plane)
+    rests = [entry.id, *(s.id for s in seen)]
+    counted = [s for s in searches if from_at <= _when(s) <= at]
+    for _, _, act in sorted(
+        [
+            *_sightings(seen[1:], from_at, flock),
+            *(step for s in counted for step in _looks(s, flock)),
+        ],
+        key=lambda step: step[:2],
+    ):
+        act()
+    rests += [s.id for s in counted]
     flock.go_to(to_us(at))
-    return _summed(value, flock, plane, leeway, place, from_at, at, [*rests, *(s.id for s in seen)])
+    return _summed(value, flock, plane, leeway, place, from_at, at, rests)
+
+
+Step = tuple[int, int, Callable[[], None]]  # when, in which order at one time, what
 
 
 def _when(entry: Entry) -> datetime:
@@ -120,7 +91,7 @@ def _started(
     at: datetime,
     leeway: Leeway,
     rng: np.random.Generator,
-) -> tuple[_Flock, datetime]:
+) -> tuple[Flock, datetime]:
     """Return the particles at the object's first sighting, or as it left the DISSUB."""
     released: npt.NDArray[np.int64] | None = None
     if seen:
@@ -143,43 +114,95 @@ def _started(
             f"{value.name} has never been seen and it is not said when it left her",
             accepted="a sighting of it, or left_dissub_from",
         )
-    middle = float(x.mean()), float(y.mean())
-    sampled = sample_field(field, plane, middle, 2.0 * REACH_M, to_us(from_at), to_us(at) + 1)
-    drifters = draw_drifters(leeway, sampled, COUNT, rng)
-    flock = _Flock(
+    flock = Flock(
         x_m=x,
         y_m=y,
-        drifters=drifters,
+        drifters=draw_drifters(leeway, COUNT, rng),
         at_us=to_us(from_at),
+        began_us=to_us(from_at),
         released_us=released,
-        field=sampled,
+        plane=plane,
+        conditions=field,
         rng=rng,
     )
     return flock, from_at
 
 
-def _count(event: Entry, flock: _Flock, plane: Plane) -> None:
-    """Count a later sighting or a search that saw nothing."""
-    if isinstance(event.value, Sighting):
-        x0, y0 = plane.point(event.value.latitude_deg, event.value.longitude_deg)
-        squared = ((flock.x_m - x0) ** 2 + (flock.y_m - y0) ** 2) / event.value.sigma_m**2
-        wrong = max(event.value.chance_wrong, 1e-6)
-        flock.update((1.0 - wrong) * np.exp(-0.5 * squared) + wrong * 1e-3)
-    elif isinstance(event.value, NegativeSearch):
-        lat = np.array([point.latitude_deg for point in event.value.waypoints])
-        lon = np.array([point.longitude_deg for point in event.value.waypoints])
-        x, y = plane.project(lat, lon)
-        term = NotSeenTerm(
-            x_m=x, y_m=y, sweep_width_m=event.value.sweep_width_m, curve=event.value.pod_curve
-        )
-        missed = term(States(flock.x_m, flock.y_m, flock.x_m))
-        flock.left *= float(missed.mean())
-        flock.update(missed)
+def _sightings(seen: list[Entry], from_at: datetime, flock: Flock) -> list[Step]:
+    """Return the later sightings as steps of the drift."""
+
+    def counted(entry: Entry) -> Callable[[], None]:
+        def act() -> None:
+            flock.go_to(to_us(_when(entry)))
+            x0, y0 = flock.plane.point(entry.value.latitude_deg, entry.value.longitude_deg)
+            squared = ((flock.x_m - x0) ** 2 + (flock.y_m - y0) ** 2) / entry.value.sigma_m**2
+            wrong = max(entry.value.chance_wrong, 1e-6)
+            flock.update((1.0 - wrong) * np.exp(-0.5 * squared) + wrong * 1e-3)
+
+        return act
+
+    return [(to_us(_when(s)), 2, counted(s)) for s in seen if _when(s) >= from_at]
+
+
+def _looks(entry: Entry, flock: Flock) -> list[Step]:
+    """Return a search that saw nothing as steps: each leg while it was steered, then its end."""
+    value: NegativeSearch = entry.value
+    key, end_us = entry.id, to_us(_when(entry))
+    steps: list[Step] = []
+
+    def begin() -> None:
+        flock.anchors[key] = flock.x_m.copy(), flock.y_m.copy()
+
+    def steered(leg: Leg) -> Callable[[], None]:
+        def act() -> None:
+            flock.go_to(leg.end_us)
+            # what began before the object was adrift counts from where it came adrift
+            before = flock.anchors.get(key, (flock.x_m, flock.y_m))
+            add(swept(leg, before, (flock.x_m, flock.y_m), value.sweep_width_m, value.pod_curve))
+            begin()
+
+        return act
+
+    def looked(look: AreaLook, at_us: int) -> Callable[[], None]:
+        def act() -> None:
+            flock.go_to(at_us)
+            add(look.swept(flock.x_m, flock.y_m))
+
+        return act
+
+    def add(more: Floats) -> None:
+        flock.exponents[key] = flock.exponents.get(key, np.zeros(len(flock.x_m))) + more
+
+    def ended() -> None:
+        flock.go_to(end_us)
+        gone = missed(flock.exponents.pop(key, np.zeros(len(flock.x_m))))
+        flock.anchors.pop(key, None)
+        flock.left *= float(gone.mean())
+        flock.update(gone)
+
+    def first(at_us: int) -> Callable[[], None]:
+        def act() -> None:
+            flock.go_to(at_us)
+            begin()
+
+        return act
+
+    if value.waypoints:
+        legs = [leg for leg in legs_of(value, end_us, flock.plane) if leg.end_us >= flock.at_us]
+        if legs:
+            begun = max(legs[0].begin_us, flock.at_us)
+            steps.append((begun, 0, first(begun)))
+        steps += [(leg.end_us, 1, steered(leg)) for leg in legs]
+    else:
+        look = AreaLook(value=value, plane=flock.plane, share=1.0 / AREA_STEPS)
+        times = np.linspace(to_us(value.started_at), end_us, AREA_STEPS).astype(np.int64)
+        steps += [(int(t), 1, looked(look, int(t))) for t in times if t >= flock.at_us]
+    return [*steps, (end_us, 3, ended)]
 
 
 def _summed(
     value: SearchObject,
-    flock: _Flock,
+    flock: Flock,
     plane: Plane,
     leeway: Leeway,
     place: Position,
@@ -191,9 +214,9 @@ def _summed(
     grid = grid_of(flock.x_m, flock.y_m, equal, across=40, smooth=1.0)
     centre = most_probable(grid)
     notes: tuple[str, ...] = ()
-    if flock.field.unknown > 0.05:
+    if flock.unknown > 0.05:
         notes = (
-            f"no wind or current is known for {flock.field.unknown:.0%} of the drift; "
+            f"no wind or current is known for {flock.unknown:.0%} of the drift; "
             "still water with a wide error is assumed there",
         )
     return Adrift(
@@ -215,4 +238,22 @@ def _summed(
         rests_on=tuple(dict.fromkeys(rests)),
         notes=notes,
         still_there=flock.left,
+        ahead=_ahead(flock),  # last: it drifts on
+    )
+
+
+def _ahead(flock: Flock) -> Ahead:
+    """Return where a part of the particles will be, hour by hour, for planning a search."""
+    step = max(len(flock.x_m) // AHEAD_COUNT, 1)
+    flock.keep(np.arange(0, len(flock.x_m), step))
+    times, xs, ys = [flock.at_us], [flock.x_m], [flock.y_m]
+    for _ in range(AHEAD_H):
+        flock.go_to(flock.at_us + 3_600_000_000)
+        times.append(flock.at_us)
+        xs.append(flock.x_m)
+        ys.append(flock.y_m)
+    return Ahead(
+        at_us=tuple(times),
+        x_m=np.stack(xs).astype(np.float32),
+        y_m=np.stack(ys).astype(np.float32),
     )

@@ -6,7 +6,7 @@ cell; so the cost does not depend on where the field comes from.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
@@ -23,10 +23,11 @@ Ints = npt.NDArray[np.int64]
 STEP_S = 600.0
 CHUNK = 16_384  # particles at a time: their columns stay in the processor's cache
 CELLS = 64
+NODES = 33  # a side, at which the field is asked
 # Where no wind or current is known: one standard deviation per component. Common practice in
 # open water with no report, no source; said on the screen whenever it is used.
-UNKNOWN_CURRENT_M_S = 0.25
-UNKNOWN_WIND_M_S = 5.0
+UNKNOWN_CURRENT_M_S = 0.35
+UNKNOWN_WIND_M_S = 8.0
 # A particle keeps its error of wind and current so long, then draws another; how long a
 # forecast's error lasts. Common practice, no source.
 ERROR_HOLDS_S = 12.0 * 3_600.0
@@ -45,7 +46,7 @@ class DriftField:
     samples : ndarray, shape (nt, 4, n, n)
         Current east and north, wind east and north on the plane, m/s, at coarse nodes.
     current_sigma_m_s, wind_sigma_m_s : float
-        Error per component, held by each particle for `ERROR_HOLDS_S`.
+        Error per component; each particle keeps its own for `ERROR_HOLDS_S`.
     unknown : float
         Part of the samples for which no wind or current was known.
     """
@@ -91,7 +92,7 @@ def sample_field(
     side_m: float,
     start_us: int,
     end_us: int,
-    nodes: int = 9,
+    nodes: int = NODES,
     step_s: float = 1_800.0,
 ) -> DriftField:
     """Return wind and current over a square of the plane, sampled between two times."""
@@ -149,9 +150,14 @@ def _sigma(given: Floats, when_unknown: float, unknown: float) -> float:
     return float(np.sqrt((1.0 - unknown) * square + unknown * when_unknown**2))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class Drifters:
-    """What one drift holds for each of ``n`` particles besides its place, shape (n,)."""
+    """What one drift holds for each of ``n`` particles besides its place, shape (n,).
+
+    The errors of current and wind are in standard deviations of the field where the particle is.
+    A drift goes on where the last one ended, whoever reports what in between: ``gone_s`` counts
+    what has been drifted, ``errors_until_s`` when the errors are drawn anew.
+    """
 
     slope: Singles
     offset_m_s: Singles
@@ -162,31 +168,44 @@ class Drifters:
     wind_east_m_s: Singles
     wind_north_m_s: Singles
     jibe_s: Singles  # time of the next jibe after the start
+    gone_s: float = 0.0
+    errors_until_s: float = ERROR_HOLDS_S
+
+    def take(self, rows: npt.NDArray[np.int64]) -> Drifters:
+        """Return these particles."""
+        columns = {
+            item.name: getattr(self, item.name)[rows]
+            for item in fields(self)
+            if item.name not in ("gone_s", "errors_until_s")
+        }
+        return Drifters(**columns, gone_s=self.gone_s, errors_until_s=self.errors_until_s)
 
 
-def draw_drifters(
-    leeway: Leeway, field: DriftField, count: int, rng: np.random.Generator
-) -> Drifters:
-    """Return leeway and field errors for ``count`` particles, half on each tack."""
+def draw_drifters(leeway: Leeway, count: int, rng: np.random.Generator) -> Drifters:
+    """Return leeway and field errors for ``count`` particles, half on each tack.
+
+    The divergence of a row is the greatest; each particle keeps one up to it, the square root of
+    an even draw, so that most lie near it.
+    """
     spread = 1.0 + leeway.spread * rng.standard_normal(count)
     tack = np.where(rng.random(count) < 0.5, 1.0, -1.0)
-    angle = np.radians(leeway.divergence_deg) * tack
+    angle = np.radians(leeway.divergence_deg) * tack * np.sqrt(rng.random(count))
 
     def single(values: Floats) -> Singles:
         return np.asarray(values, dtype=np.float32)
 
-    def error(sigma: float) -> Singles:
-        return single(sigma * rng.standard_normal(count))
+    def error() -> Singles:
+        return single(rng.standard_normal(count))
 
     return Drifters(
         slope=single(leeway.slope * spread),
         offset_m_s=single(leeway.offset_kn * M_S_PER_KN * spread),
         cos=single(np.cos(angle)),
         sin=single(np.sin(angle)),
-        current_east_m_s=error(field.current_sigma_m_s),
-        current_north_m_s=error(field.current_sigma_m_s),
-        wind_east_m_s=error(field.wind_sigma_m_s),
-        wind_north_m_s=error(field.wind_sigma_m_s),
+        current_east_m_s=error(),
+        current_north_m_s=error(),
+        wind_east_m_s=error(),
+        wind_north_m_s=error(),
         jibe_s=single(rng.exponential(S_PER_H / JIBES_PER_H, count)),
     )
 
@@ -220,13 +239,14 @@ def drift(
     tables = [field.table(at_us) for at_us in middles]
     x, y = np.array(x_m, dtype=np.float64), np.array(y_m, dtype=np.float64)
     kept = [(np.empty_like(x), np.empty_like(y)) for _ in range(steps)] if every is not None else []
+    errors_until_s = drifters.errors_until_s
     for start in range(0, len(x), CHUNK):
         rows = slice(start, start + CHUNK)
         moved = _Chunk(field, drifters, rows, rng)
         cx, cy = x[rows], y[rows]
         wait = None if released_us is None else (released_us[rows] - begin_us) / 1e6
         for step, table in enumerate(tables):
-            east, north = moved.velocity(table, cx, cy, abs(step * dt_s))
+            east, north = moved.velocity(table, cx, cy, drifters.gone_s + abs(step * dt_s))
             if wait is None:
                 cx += east * dt_s
                 cy += north * dt_s
@@ -236,6 +256,10 @@ def drift(
                 cy += north * moving
             if kept:
                 kept[step][0][rows], kept[step][1][rows] = cx, cy
+        moved.keep(drifters, rows)
+        errors_until_s = moved.errors_until_s
+    drifters.gone_s += abs(span_s)
+    drifters.errors_until_s = errors_until_s
     if every is not None:
         for step, (kx, ky) in enumerate(kept):
             every.append((int(begin_us + (step + 1) * dt_s * 1e6), kx, ky))
@@ -263,7 +287,17 @@ class _Chunk:
         self.jibe = drifters.jibe_s[rows].copy()
         self.straight = not self.sin.any()
         self.next_jibe = float(self.jibe.min()) if not self.straight else np.inf
-        self.errors_until_s = ERROR_HOLDS_S
+        self.errors_until_s = drifters.errors_until_s
+        sigmas = np.repeat([field.current_sigma_m_s, field.wind_sigma_m_s], 2)
+        self.sigmas = sigmas.astype(np.float32)
+        self.scaled = self.errors * self.sigmas
+
+    def keep(self, drifters: Drifters, rows: slice) -> None:
+        """Write errors and tacks back, so that the next drift goes on from them."""
+        drifters.sin[rows], drifters.jibe_s[rows] = self.sin, self.jibe
+        columns = ("current_east_m_s", "current_north_m_s", "wind_east_m_s", "wind_north_m_s")
+        for column, name in enumerate(columns):
+            getattr(drifters, name)[rows] = self.errors[:, column]
 
     def velocity(
         self, table: Singles, x: Floats, y: Floats, gone_s: float
@@ -281,7 +315,7 @@ class _Chunk:
         row *= CELLS
         row += column
         found = table.take(row, axis=0)
-        found += self.errors
+        found += self.scaled
         wind_e, wind_n = found[:, 2], found[:, 3]
         speed = np.sqrt(wind_e * wind_e + wind_n * wind_n)
         speed += np.float32(1e-6)
@@ -296,9 +330,8 @@ class _Chunk:
         return east, north
 
     def _other_errors(self, gone_s: float) -> None:
-        sigmas = np.repeat([self.field.current_sigma_m_s, self.field.wind_sigma_m_s], 2)
-        drawn = self.rng.standard_normal(self.errors.shape, dtype=np.float32)
-        self.errors = drawn * sigmas.astype(np.float32)
+        self.errors = self.rng.standard_normal(self.errors.shape, dtype=np.float32)
+        self.scaled = self.errors * self.sigmas
         self.errors_until_s = gone_s + ERROR_HOLDS_S
 
     def _jibe(self, gone_s: float) -> None:

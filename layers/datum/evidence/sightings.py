@@ -14,8 +14,8 @@ from layers.datum.prior import States
 
 Floats = npt.NDArray[np.float64]
 CLOUD = 1_200
-RELEASES = 6  # release times tried for each time of loss, spread over those possible
-LATTICE = 96
+BACK_STEP_S = 300.0  # so far apart the places of a release lie within the cloud's own size
+LATTICE = 160
 LOSS_STEP_S = 1_800.0
 AT_LOSS_S = 3_600.0
 
@@ -66,12 +66,13 @@ def back_track(
 ) -> BackTrack:
     """Return where the object was from the sighting back to the earliest possible release."""
     steps: list[tuple[int, Floats, Floats]] = []
-    drifters = draw_drifters(leeway, field, CLOUD, rng)
+    drifters = draw_drifters(leeway, CLOUD, rng)
     x = x_m + sigma_m * rng.standard_normal(CLOUD)
     y = y_m + sigma_m * rng.standard_normal(CLOUD)
-    starboard = drifters.sin > 0.0
+    starboard = drifters.sin.copy() > 0.0
     lobes = [np.ones(CLOUD, dtype=bool)] if not drifters.sin.any() else [starboard, ~starboard]
-    drift(field, x, y, seen_us, min(earliest_us, seen_us - 1), drifters, rng, every=steps)
+    drift(field, x, y, seen_us, min(earliest_us, seen_us - 1), drifters, rng, every=steps,
+          step_s=BACK_STEP_S)  # fmt: skip
     steps.insert(0, (seen_us, x, y))
     before = np.array([(seen_us - at) / 1e6 for at, _, _ in steps])
     mean = np.zeros((len(lobes), len(steps), 2))
@@ -158,22 +159,29 @@ def sighting_term(
     )
     gx, gy = gx.ravel(), gy.ravel()
     steps = max(int(np.ceil(span_s / LOSS_STEP_S)), 1)
+    # The density of a release at each step of the back track, and its running sum: the mean over
+    # any span of releases is then a difference of two sums, however fine the steps.
+    released = release.seen_s - track.before_s  # descending, seconds after the start
+    each = np.stack([track.density(gx, gy, np.array([before])) for before in track.before_s])
+    sums = np.concatenate((np.zeros((1, len(gx))), np.cumsum(each, axis=0)))
     density = np.zeros((steps + 1, ny * nx))
     last = min(release.to_s, release.seen_s)
-    now = track.density(gx, gy, np.zeros(1)) if release.still_rising > 0.0 else 0.0
+
+    def mean(first_s: float, last_s: float) -> Floats:
+        """Return the mean density of releases between two times."""
+        newest = int(np.searchsorted(-released, -last_s - 1.0))
+        oldest = int(np.searchsorted(-released, -first_s + 1.0, side="right"))
+        newest, oldest = min(newest, len(released) - 1), min(max(oldest, newest + 1), len(released))
+        return np.asarray((sums[oldest] - sums[newest]) / (oldest - newest))
+
     for number in range(steps + 1):
         first = max(number * LOSS_STEP_S, release.from_s)
         if first > last:
             continue
-        soon = min(first + AT_LOSS_S, last)
-        early = np.linspace(first, soon, 3)
-        late = first + (np.arange(RELEASES) + 0.5) / RELEASES * (last - first)
-        for times, share in ((early, release.at_loss), (late, 1.0 - release.at_loss)):
-            for at in times if share > 0.0 else ():
-                part = track.density(gx, gy, np.array([release.seen_s - at]))
-                density[number] += share / len(times) * part
+        early, late = mean(first, min(first + AT_LOSS_S, last)), mean(first, last)
+        density[number] = release.at_loss * early + (1.0 - release.at_loss) * late
         density[number] *= 1.0 - release.still_rising
-        density[number] += release.still_rising * now
+        density[number] += release.still_rising * each[0]
     return SightingTerm(
         density=density.reshape(steps + 1, ny, nx),
         x0_m=float(low[0]),
