@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from layers.contract import Answering, Layer, Page
-from layers.datum.answers import WHERE, position
+from layers.datum.answers import WHERE, inputs, position, search_next
 from layers.datum.compute import compute
 from layers.datum.evidence import feed
 from layers.datum.handed_on import hand
@@ -28,7 +28,11 @@ LAYER = Layer(
     brief_slide=False,
     report="B",
     tells=TELLS_POSITION,
-    answers={"position": Answering(make=position, without=WHERE)},
+    answers={
+        "position": Answering(make=position, without=WHERE),
+        "search_next": Answering(make=search_next, without=(*WHERE, "datum.searcher")),
+        "inputs": Answering(make=inputs, without=WHERE),
+    },
     also_reads=("watch.place_told",),
     told=told,
     compute=compute,

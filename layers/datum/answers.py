@@ -1,11 +1,11 @@
-"""The watch's questions that this layer answers: where she is."""
+"""The watch's questions that this layer answers: where she is, where to search next, its age."""
 
 from __future__ import annotations
 
 from layers.contract import Moment
 from layers.datum.result import DatumResult
-from layers.earth.told import HerPlace
-from layers.earth.uncertain import Stated
+from layers.earth.told import HerPlace, InputAge, SearchNext
+from layers.earth.uncertain import NotKnown, Stated
 
 WHERE = (  # without one of these it would be said of another place than the watch's
     "datum.lkp",
@@ -36,3 +36,29 @@ def position(result: DatumResult, moment: Moment) -> Stated[HerPlace]:
         at=moment.at,
         rests_on=result.rests_on,
     )
+
+
+def search_next(result: DatumResult, moment: Moment) -> Stated[SearchNext] | NotKnown:
+    """Return the search that finds most of those that can still be steered, or what to ask.
+
+    Of the DISSUB until she is found, else of who is adrift; never a plan that has lapsed.
+    """
+    planned = [item for plan in result.plans for item in plan.planned]
+    if planned:
+        best = max(planned, key=lambda item: item.pos)
+        return Stated(
+            value=SearchNext(
+                who=best.searcher.name, begins=best.begins, until=best.ends, pos=best.pos
+            ),
+            at=moment.at,
+            rests_on=(best.record, *result.rests_on),
+        )
+    asks = [lapsed.ask for plan in result.plans for lapsed in plan.lapsed]
+    if result.is_fix and not any(item.still_sought for item in result.adrift):
+        return NotKnown(missing=("nobody is searched for",))
+    return NotKnown(missing=tuple(asks) or ("a searcher: where, how fast, for how long",))
+
+
+def inputs(result: DatumResult, moment: Moment) -> tuple[InputAge, ...]:
+    """Return the newest report that where she is rests on; a fix on the bottom does not age."""
+    return (InputAge(what="last report of her", at=result.last_heard, ages=not result.is_fix),)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -13,14 +14,17 @@ from layers.datum.base import Base, base_of, upto
 from layers.datum.containment import ellipse_95, smallest_circle
 from layers.datum.evidence.counted import counted
 from layers.datum.evidence.influence import Estimated, estimated, judged, moved_since, owners
+from layers.datum.evidence.plane import Plane
 from layers.datum.evidence.setting import Setting
 from layers.datum.found import Found, contacts, found_on_bottom
 from layers.datum.ground import GroundedPrior, ground_of
+from layers.datum.model import DISSUB
 from layers.datum.particles import Cloud, estimate, systematic
 from layers.datum.proved import localisation, longest_m, loss_span, searched
 from layers.datum.reckoned import reckoned
 from layers.datum.reports import aims, reports, setting_of, starts_of
-from layers.datum.result import Adrift, Ahead, DatumResult
+from layers.datum.result import Adrift, Ahead, DatumResult, SearchPlan
+from layers.datum.search.plan import Sought, plan_search
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
@@ -135,6 +139,8 @@ def _result(
     ellipse = ellipse_95(states.x_m, states.y_m, weight)
     ellipse = replace(ellipse, bearing_true_deg=(ellipse.bearing_true_deg - turn) % 180.0)
     found = found_on_bottom(known, made.built, fixes, at)
+    is_fix = found is not None and answer.radius_m <= FIX_M
+    still = _still(made.cloud, at)
     limit = _limit(known, at)
     local = localisation(evidence, circle_m, limit)
     run = reckoned(base, evidence, at)
@@ -163,7 +169,7 @@ def _result(
         circle_radius_m=circle_m,
         along_m=longest_m(states, weight),
         grid=answer.grid,
-        is_fix=found is not None and answer.radius_m <= FIX_M,
+        is_fix=is_fix,
         localised=local.yes,
         not_localised_for=local.why,
         limit_across_nmi=limit,
@@ -185,7 +191,8 @@ def _result(
         dead_reckoning_at=run.at,
         farthest_on=run.farthest,
         adrift=floating,
-        ahead=_still(made.cloud, at),
+        ahead=still,
+        plans=_plans(known, plane, still if not is_fix else None, floating, at),
         contacts=contacts(known, position, at),
         searched=searched(made),
         collapse=_collapse(made.cloud),
@@ -197,6 +204,22 @@ def _result(
         particles=len(states),
         rests_on=tuple(dict.fromkeys([*(e.id for e in starts), *(item.key for item in counting)])),
     )
+
+
+def _plans(
+    known: Known, plane: Plane, dissub: Ahead | None, floating: Sequence[Adrift], at: datetime
+) -> tuple[SearchPlan, ...]:
+    """Return the plan of each thing still sought: the DISSUB until she is found, who is adrift."""
+    sought = [
+        Sought(name=item.name, ahead=item.ahead, plane=plane)
+        for item in floating
+        if item.still_sought
+    ]
+    if dissub is not None:
+        sought.insert(0, Sought(name=DISSUB, ahead=dissub, plane=plane))
+    searchers = upto(known, "datum.searcher", at)
+    plans = (plan_search(one, searchers, at) for one in sought)
+    return tuple(plan for plan in plans if plan.planned or plan.lapsed)
 
 
 def _still(cloud: Cloud, at: datetime, count: int = 4_000) -> Ahead:

@@ -23,6 +23,12 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="datum.not_heard", title="listened, nothing heard", model=model.NotHeard),
     Kind(name="datum.loss_time", title="time of loss", model=model.LossTime),
     Kind(name="datum.negative_search", title="search, nothing seen", model=model.NegativeSearch),
+    Kind(
+        name="datum.search_sent",
+        title="search plan sent",
+        model=model.SearchSent,
+        future_s=PLAN_S,
+    ),
     Kind(name="datum.wreck", title="charted wreck", model=model.Wreck),
     Kind(name="datum.contact", title="contact on the bottom", model=model.Contact),
     Kind(name="datum.weighting", title="weight of a report", model=model.Weighting),

@@ -327,6 +327,24 @@ class NegativeSearch(Payload):
         return self
 
 
+class SearchSent(Payload):
+    """A search plan that was sent to a searcher; valid at the time it begins.
+
+    ``pos`` is what these very legs were worth when they were sent, 0 to 1.
+    """
+
+    searcher: Name
+    object: Name = DISSUB
+    pattern: Name
+    waypoints: tuple[Waypoint, ...] = Field(min_length=2, max_length=5_000)
+    sweep_width_m: float = Field(gt=0.0, le=200_000.0)
+    spacing_m: float = Field(ge=0.0, le=200_000.0)
+    speed_kn: float = Field(gt=0.0, le=500.0)
+    pos: float = Field(ge=0.0, le=1.0)
+    sensor: Note = ""
+    note: Note = ""
+
+
 class Wreck(Placed):
     """A charted wreck or other known object on the bottom that may be taken for her."""
 

@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from layers.datum.containment import Grid
 from layers.datum.evidence.plane import Plane
-from layers.datum.model import WrongChances
+from layers.datum.model import Searcher, WrongChances
+from layers.datum.search.patterns import Pattern
 from layers.earth.position import Position
 from layers.earth.told import PlaceShare
 from layers.earth.values import Ellipse
@@ -166,6 +167,62 @@ class Localisation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lapsed:
+    """A searcher nothing is planned for, and what to ask."""
+
+    name: str
+    why: str
+    ask: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """What one searcher is to steer, and what those very legs are worth.
+
+    Parameters
+    ----------
+    pos : float
+        Chance that these legs find it, when those planned before have not.
+    coverage : float
+        Sweep width times searching track over the area of the box.
+    outline : tuple of Position
+        Corners of the box at the start.
+    creep_true_deg : float or None
+        Direction in which the tracks follow each other.
+    others : tuple of (str, float)
+        The other kinds of pattern that were tried, with what they would find.
+    """
+
+    searcher: Searcher
+    pattern: Pattern
+    leaves_for_it: datetime
+    begins: datetime
+    ends: datetime
+    must_leave: datetime
+    pos: float
+    coverage: float
+    spacing_m: float
+    outline: tuple[Position, ...]
+    creep_true_deg: float | None
+    others: tuple[tuple[str, float], ...]
+    record: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchPlan:
+    """The plan for one object: who steers what from now, and who is asked first.
+
+    ``pos`` is the chance that all of them together find it, if it is there at all.
+    """
+
+    object: str
+    at: datetime
+    planned: tuple[Planned, ...]
+    lapsed: tuple[Lapsed, ...]
+    pos: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Searched:
     """What the searches that saw nothing have proved."""
 
@@ -248,6 +305,7 @@ class DatumResult:
     farthest_on: FarthestOn | None
     adrift: tuple[Adrift, ...]
     ahead: Ahead  # of the DISSUB
+    plans: tuple[SearchPlan, ...]
     contacts: tuple[Contact, ...]
     searched: Searched | None
     collapse: str

@@ -52,7 +52,7 @@ def test_reports_that_say_nothing_do_not_widen_the_drift():
 @pytest.mark.parametrize("seed", range(20))
 def test_a_leg_past_a_drifting_object_sums_to_the_integral_over_time(seed):
     # Koopman's inverse cube rate k h / r^3 integrated over time in twenty thousand steps; an
-    # endless leg passed at x gives 2 k h / (v x^2) = m / x^2 with m = W^2 / (4 pi), so k h = m v / 2
+    # endless leg passed at x gives 2 k h / (v x^2) = m / x^2, m = W^2 / (4 pi), so k h = m v / 2
     rng = np.random.default_rng(seed)
     width, speed = 1_852.0, 5.0
     start, course = rng.uniform(-8e3, 8e3, 2), rng.uniform(0, 2 * np.pi)

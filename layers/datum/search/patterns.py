@@ -140,10 +140,10 @@ def pattern(
         flags = [True] * (len(x) - 1)
     else:
         shape: tuple[Floats, list[bool]] = {
-            "PS": lambda: _sweeps(length_m, width_m, spacing_m),
-            "CS": lambda: _creeping(length_m, width_m, spacing_m),
-            "SS": lambda: _square(min(length_m, width_m), spacing_m),
-            "VS": lambda: _sector(min(length_m, width_m) / 2.0),
+            "PS": lambda: sweeps(length_m, width_m, spacing_m),
+            "CS": lambda: creeping(length_m, width_m, spacing_m),
+            "SS": lambda: square(min(length_m, width_m), spacing_m),
+            "VS": lambda: sector(min(length_m, width_m) / 2.0),
             "lanes": lambda: _lanes(length_m, width_m, spacing_m, turn_radius_m, run_in_m),
         }[code]()
         points, flags = shape
@@ -183,12 +183,17 @@ def _timed(places: Sequence[Position], start: datetime, speed_kn: float) -> tupl
 
 
 def _offsets(width_m: float, spacing_m: float) -> Floats:
-    """Return track offsets: spread evenly, the outer ones half a spacing inside the edge."""
+    """Return track offsets: spread evenly, the outer ones half a step inside the edge.
+
+    The step is the spacing, or a little less, so that the tracks fill the width.
+    """
     tracks = max(int(np.ceil(width_m / spacing_m - 1e-9)), 1)
-    return np.asarray((np.arange(tracks) - (tracks - 1) / 2.0) * spacing_m, dtype=np.float64)
+    step = width_m / tracks
+    return np.asarray((np.arange(tracks) - (tracks - 1) / 2.0) * step, dtype=np.float64)
 
 
-def _sweeps(length_m: float, width_m: float, spacing_m: float) -> tuple[Floats, list[bool]]:
+def sweeps(length_m: float, width_m: float, spacing_m: float) -> tuple[Floats, list[bool]]:
+    """Return parallel tracks along the length, (along, right of) the middle."""
     half = max(length_m / 2.0 - spacing_m / 2.0, spacing_m / 2.0)
     points: list[tuple[float, float]] = []
     for number, off in enumerate(_offsets(width_m, spacing_m)):
@@ -197,12 +202,13 @@ def _sweeps(length_m: float, width_m: float, spacing_m: float) -> tuple[Floats, 
     return np.array(points), [True] * (len(points) - 1)
 
 
-def _creeping(length_m: float, width_m: float, spacing_m: float) -> tuple[Floats, list[bool]]:
-    points, flags = _sweeps(width_m, length_m, spacing_m)
+def creeping(length_m: float, width_m: float, spacing_m: float) -> tuple[Floats, list[bool]]:
+    """Return parallel tracks across the length, creeping along it."""
+    points, flags = sweeps(width_m, length_m, spacing_m)
     return np.column_stack([points[:, 1], points[:, 0]]), flags
 
 
-def _square(side_m: float, spacing_m: float) -> tuple[Floats, list[bool]]:
+def square(side_m: float, spacing_m: float) -> tuple[Floats, list[bool]]:
     """Return an expanding square: legs of 1, 1, 2, 2, 3, 3 … spacings, turning right."""
     points, here, turn, leg = [(0.0, 0.0)], np.zeros(2), 0, 1
     heads = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
@@ -213,7 +219,7 @@ def _square(side_m: float, spacing_m: float) -> tuple[Floats, list[bool]]:
     return np.array(points), [True] * (len(points) - 1)
 
 
-def _sector(radius_m: float) -> tuple[Floats, list[bool]]:
+def sector(radius_m: float) -> tuple[Floats, list[bool]]:
     """Return a sector search: nine legs of one radius, every turn 120° to the right.
 
     After each chord the ship comes back through the middle and goes straight on.
@@ -286,21 +292,35 @@ def _lane_flags(points: Floats, half: float) -> list[bool]:
 def _half_turn(
     end: float, from_off: float, to_off: float, radius_m: float, run_in_m: float
 ) -> list[tuple[float, float]]:
-    """Return the points of a turn beyond the end of a lane, in steps of 30 degrees."""
+    """Return the points of a turn beyond the end of a lane: a quarter circle, a straight, another.
+
+    What is towed follows a circle of the radius asked for, not a flat half ellipse. Steps of 30
+    degrees; the corners lie on the circle.
+    """
     if radius_m <= 0.0:
         return []
     sign = 1.0 if end > 0.0 else -1.0
     across = to_off - from_off
+    side = 1.0 if across > 0.0 else -1.0
+    # lanes nearer than two radii are not steered one after the other (lane_order)
+    radius = min(radius_m, abs(across) / 2.0)
     start = end + sign * run_in_m
-    middle, half = from_off + across / 2.0, across / 2.0
-    depth = max(radius_m, 1.0)
-    return [
+    turns = np.radians(np.arange(0.0, 91.0, 30.0))
+    out = [
         (
-            float(start + sign * depth * np.sin(np.radians(turn))),
-            float(middle - half * np.cos(np.radians(turn))),
+            float(start + sign * radius * np.sin(t)),
+            float(from_off + side * radius * (1 - np.cos(t))),
         )
-        for turn in (0.0, 30.0, 60.0, 90.0, 120.0, 150.0, 180.0)
+        for t in turns
     ]
+    back = [
+        (
+            float(start + sign * radius * np.cos(t)),
+            float(to_off - side * radius * (1.0 - np.sin(t))),
+        )
+        for t in turns
+    ]
+    return out + back
 
 
 def _track_line(plane: Plane, track: Sequence[Position], spacing_m: float) -> tuple[Floats, Floats]:
