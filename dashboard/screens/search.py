@@ -1,65 +1,51 @@
-"""The search: where she most probably is, from which reports, and where to look next."""
+"""The search: where she can be and what to do next; once she is found, who is still adrift."""
 
 import streamlit as st
 
 from dashboard.panels import layer
 from dashboard.panels.datum import (
-    add as datum_add,
-)
-from dashboard.panels.datum import (
-    answer as datum_answer,
-)
-from dashboard.panels.datum import (
-    evidence as datum_evidence,
-)
-from dashboard.panels.datum import (
-    fix as datum_fix,
-)
-from dashboard.panels.datum import (
-    plan as datum_plan,
-)
-from dashboard.panels.datum import (
-    searched as datum_searched,
-)
-from dashboard.panels.datum import (
-    steered as datum_steered,
+    add,
+    answer,
+    evidence,
+    fix,
+    plan,
+    searched,
+    side,
+    steered,
 )
 from dashboard.panels.plot import chart
+from dashboard.panels.text import panel, words
 from dashboard.view import current
 
 seen = current()
-if layer.head(seen, "datum"):
-    datum_answer.show(seen)
-left, right = st.columns([1, 1], gap="small")
+found = seen.picture.shown("datum")
+left, right = st.columns([2.6, 1], gap="small")
 with left:
-    st.subheader("Reports, and the answer without each")
-    datum_evidence.show(seen)
-    datum_add.show(seen)
+    chart.show(seen, key="search_chart", every_mark=found is not None and not found.result.is_fix)
 with right:
-    chart.show(seen, key="search_chart", every_mark=True)
-plan, fixed, searched, whole, leeway = st.tabs(
-    [
-        "Where to search next",
-        "Fix from lines",
-        "What the searches proved",
-        "The answer line by line",
-        "Leeway table",
-    ]
-)
-with plan:
-    datum_plan.show(seen)
-with fixed:
-    datum_fix.show(seen)
-with searched:
+    if found is not None:
+        side.show(found.result)
+    else:
+        shut = seen.picture.layers.get("datum")
+        panel(words(shut.reason if shut is not None else "The datum is not worked out here."))
+with st.expander("Legs to steer, what was sent, and who can search"):
+    plan.show(seen)
+with st.expander("Reports, and the answer without each; add one"):
+    evidence.show(seen)
+    add.show(seen)
+with st.expander("Fix from lines"):
+    fix.show(seen)
+with st.expander("What the searches proved; put one in as it was steered"):
     drawn, form = st.columns([1.6, 1], gap="small")
     with drawn:
-        datum_searched.show(seen)
+        searched.show(seen)
     with form:
-        datum_steered.show(seen)
-with whole:
-    datum_answer.details(seen)
-with leeway:
-    found = seen.picture.shown("datum")
+        steered.show(seen)
+with st.expander("The answer line by line"):
     if found is not None:
+        answer.show(seen)
+    answer.details(seen)
+if found is not None:
+    with st.expander("Leeway table"):
         st.dataframe(found.tables["Leeway"].as_dicts(), hide_index=True, width="stretch")
 layer.foot(seen, "search")

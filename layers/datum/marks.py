@@ -7,18 +7,16 @@ from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
-from contourpy import contour_generator
 
+from layers.datum.bands import bands
 from layers.datum.base import base_of
-from layers.datum.containment import Grid
-from layers.datum.evidence.plane import WGS84, Plane
+from layers.datum.evidence.plane import WGS84
 from layers.datum.reckoned import WHOLE_ERROR, reckoned
-from layers.datum.result import Adrift, DatumResult, Evidence, FarthestOn
+from layers.datum.result import Adrift, DatumResult, Evidence, FarthestOn, Planned
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
     Freshness,
-    GridMark,
     LineMark,
     Path,
     PointMark,
@@ -30,26 +28,28 @@ from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.position import Position
 from layers.earth.quantity import figure
 from layers.earth.tells import NOTHING, TELLS_POSITION
+from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import Ellipse
 from layers.journal.known import Known
 
 Floats = npt.NDArray[np.float64]
 BEARING_LINE_M = 40.0 * M_PER_NMI
-LEVELS = ((0.95, 2, False), (0.90, 1, False), (0.50, 1, True))  # part, width, dotted
 
 
 def marks(result: DatumResult) -> tuple[AnyMark, ...]:
     """Return the marks, from below to above."""
     found: list[AnyMark] = []
     if not result.is_fix:
-        found.append(_grid(result))
-        found += _contours(result)
+        found += _bands(result)
     found += _track(result)
     for item in result.evidence:
         found += _evidence(item, result.at)
     for floating in result.adrift:
         found += _floating(floating)
+    for plan in result.plans:
+        for leg in plan.planned:
+            found += _planned(leg, plan.object, result.at)
     found += _datum(result)
     return tuple(found)
 
@@ -58,59 +58,9 @@ def _sources(result: DatumResult | Sketch) -> str:
     return " ".join(result.rests_on)
 
 
-def _grid(result: DatumResult) -> GridMark:
-    grid = result.grid
-    lat, lon = result.plane.unproject(*grid.corners())
-    per_nmi2 = grid.held / (grid.cell_m / M_PER_NMI) ** 2
-    shown = np.where(grid.held >= grid.level(0.99), per_nmi2, np.nan)
-    return GridMark(
-        key="probability",
-        style=Style.PROBABILITY,
-        tooltip=f"probability per nmi², {dtg(result.at)}, from {result.reports} reports",
-        source=_sources(result),
-        latitudes_deg=lat,
-        longitudes_deg=lon,
-        values=shown,
-        unit="probability per nmi²",
-        at=result.at,
-    )
-
-
-def outlines(grid: Grid, plane: Plane, part: float) -> list[tuple[Floats, Floats]]:
-    """Return latitudes and longitudes of the lines round the densest cells that hold a part."""
-    x, y = grid.middles()
-    padded = np.pad(grid.held, 1)
-    gx = np.concatenate(([x[0, 0] - grid.cell_m], x[0], [x[0, -1] + grid.cell_m]))
-    gy = np.concatenate(([y[0, 0] - grid.cell_m], y[:, 0], [y[-1, 0] + grid.cell_m]))
-    lines = contour_generator(gx, gy, padded).lines(grid.level(part))
-    return [
-        plane.unproject(np.asarray(line)[:, 0], np.asarray(line)[:, 1])
-        for line in lines
-        if len(line) > 8
-    ]
-
-
-def _contours(result: DatumResult) -> list[AnyMark]:
-    found: list[AnyMark] = []
-    for part, width, dotted in LEVELS:
-        for number, (lat, lon) in enumerate(outlines(result.grid, result.plane, part)):
-            area = result.grid.area_m2(part) / M_PER_NMI**2
-            found.append(
-                LineMark(
-                    key=f"holds-{part:.2f}-{number}",
-                    style=Style.PROBABILITY,
-                    tooltip=f"{part:.0%} of the probability, {figure(area, 1)} nmi² in all",
-                    source=_sources(result),
-                    label=f"{part:.0%}" if number == 0 else "",
-                    latitudes_deg=lat,
-                    longitudes_deg=lon,
-                    path=Path.AS_GIVEN,
-                    width=width,
-                    dotted=dotted,
-                    at=result.at,
-                )
-            )
-    return found
+def _bands(result: DatumResult) -> list[AnyMark]:
+    centre = result.plane.point(result.position.latitude_deg, result.position.longitude_deg)
+    return bands(result.grid, result.plane, centre, _sources(result))
 
 
 def _line(key: str, style: Style, places: tuple[Position, ...], tip: str, source: str) -> LineMark:
@@ -385,33 +335,21 @@ def _datum(result: DatumResult) -> list[AnyMark]:
     tip = f"DISSUB, {name} {result.position}, {dtg(result.at)}, 95 % within {size}"
     source = _sources(result)
     lat, lon = _ellipse_ring(result.position, result.ellipse)
-    circle_lat, circle_lon = ring(result.circle_centre, result.circle_radius_m)
     exact = result.is_fix
+    # until she is found the bands say where she can be; one outline is enough
+    ellipse = AreaMark(
+        key="ellipse-95",
+        style=Style.DISSUB,
+        tooltip=f"95 % ellipse of the {name}",
+        source=source,
+        latitudes_deg=lat,
+        longitudes_deg=lon,
+        at=result.at,
+        tells=TELLS_POSITION,
+    )
     return [
-        AreaMark(
-            key="ellipse-95",
-            style=Style.DISSUB,
-            tooltip=f"95 % ellipse of the {name}",
-            source=source,
-            latitudes_deg=lat,
-            longitudes_deg=lon,
-            at=result.at,
-            tells=TELLS_POSITION if exact else NOTHING,
-        ),
-        AreaMark(
-            key="circle-95",
-            style=Style.DATUM,
-            tooltip=(
-                f"smallest circle that holds 95 %: {2.0 * result.circle_radius_m / M_PER_NMI:.2f} "
-                "nmi across"
-            ),
-            source=source,
-            latitudes_deg=circle_lat,
-            longitudes_deg=circle_lon,
-            width=2,
-            at=result.at,
-            tells=TELLS_POSITION if exact else NOTHING,
-        ),
+        *([ellipse] if exact else []),
+        *(_second_places(result) if not exact else []),
         PointMark(
             key="datum",
             style=Style.DISSUB,
@@ -425,3 +363,42 @@ def _datum(result: DatumResult) -> list[AnyMark]:
             tells=TELLS_POSITION if exact else NOTHING,
         ),
     ]
+
+
+def _second_places(result: DatumResult) -> list[AnyMark]:
+    """Return the other places she may be in, each with its share."""
+    return [
+        PointMark(
+            key=f"place-{number}",
+            style=Style.DISSUB,
+            tooltip=(
+                f"she may be here: {place.position}, {chance_words(place.share)}, 95 % of that "
+                f"within {place.radius_95_m / M_PER_NMI:.1f} nmi"
+            ),
+            source=_sources(result),
+            label=f"or here, {chance_words(place.share)}",
+            rank=1,
+            at=result.at,
+            position=place.position,
+            symbol=Symbol.ESTIMATED,
+        )
+        for number, place in enumerate(result.places[1:], start=2)
+    ]
+
+
+def _planned(item: Planned, sought: str, now: datetime) -> list[AnyMark]:
+    """Return the legs a searcher is to steer, dotted, and the way there."""
+    pattern, who = item.pattern, item.searcher.name
+    tip = (
+        f"{who} for {sought}: {pattern.title}, {clock_words(item.begins, now)} to "
+        f"{clock_words(item.ends, now)}, finds {chance_words(item.pos)}"
+    )
+    places = tuple(turn.position for turn in pattern.turns)
+    legs = _line(f"planned-{sought}-{who}", Style.SEARCH, places, tip, item.record)
+    legs = replace(
+        legs, dotted=True, width=1, freshness=Freshness.EXPECTED, label=f"{who}, planned"
+    )
+    start = Position(item.searcher.latitude_deg, item.searcher.longitude_deg)
+    way = _line(f"way-{sought}-{who}", Style.SEARCH, (start, places[0]), tip, item.record)
+    way = replace(way, dotted=True, width=1, freshness=Freshness.EXPECTED, arrow=True)
+    return [way, legs]

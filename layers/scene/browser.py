@@ -33,7 +33,7 @@ from layers.scene.scene import (
 from layers.scene.symbols import HERS, barb, fixed_glyphs, her_glyph
 
 SCRIPTS = Path(__file__).parent / "scripts"
-WIDTHS = {1: 1.2, 2: 2.0, 3: 3.2}
+WIDTHS = {0: 0.0, 1: 1.2, 2: 2.0, 3: 3.2}
 # what stands behind a name in a second, quiet line: a time, an age
 SECOND_LINE = re.compile(r"^(\S.*?) (\d{4,6}Z(?:, .+)?(?: \?)?)$")
 LONG_RUN, THINNED_TO = 200, 1e-6

@@ -38,7 +38,7 @@ from layers.scene.symbols import glyph, turned
 PaperFormat = Literal["png", "pdf", "svg"]
 A4_LANDSCAPE_IN = (11.69, 8.27)
 CHART_BOX = (0.045, 0.105, 0.72, 0.82)  # left, bottom, width, height as parts of the sheet
-WIDTHS_PT = {1: 0.7, 2: 1.1, 3: 1.8}
+WIDTHS_PT = {0: 0.0, 1: 0.7, 2: 1.1, 3: 1.8}
 SYMBOL_PT = {0: 8.0, 1: 7.0, 2: 5.5}
 LINE = 0.0147  # of 7 points, as a part of the sheet's height
 LOWEST = 0.03  # of the column of words, as a part of the sheet

@@ -16,7 +16,6 @@ from layers.datum.kinds import KINDS
 from layers.datum.marks import marks
 from layers.datum.model import Bearing, Range
 from layers.datum.report import sentence, table, tables
-from layers.earth.chart.marks import GridMark
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
 from layers.earth.position import Position
@@ -219,7 +218,9 @@ def test_every_mark_has_a_tooltip_and_a_source_and_the_table_its_units():
     for mark in marks(result):
         assert mark.tooltip
         assert mark.source
-    assert any(isinstance(mark, GridMark) for mark in marks(result))
+    bands = [mark for mark in marks(result) if mark.key.startswith("holds-")]
+    assert {mark.key[:10] for mark in bands} >= {"holds-0.95", "holds-0.80", "holds-0.50"}
+    assert sum(mark.label == "95 %" for mark in bands) == 1
     assert len({mark.key for mark in marks(result)}) == len(marks(result))
     assert table(result).rows
     assert set(tables(result)) >= {"Evidence", "Leeway"}

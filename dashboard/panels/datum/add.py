@@ -14,11 +14,14 @@ BUTTONS = {
     "datum.sighting": "Add a sighting",
     "datum.heard": "Add something heard",
     "datum.negative_search": "Add a search that saw nothing",
+    "datum.not_heard": "Add a listening that heard nothing",
+    "datum.loss_time": "Add what fixes the time of loss",
     "datum.contact": "Add a contact on the bottom",
     "datum.time_difference": "Add a time difference",
     "datum.object": "Add an object of search",
     "datum.searcher": "Add a searcher",
     "datum.localisation_limit": "Set the localisation limit",
+    "datum.wrong_chances": "Change what grades mean",
 }
 
 

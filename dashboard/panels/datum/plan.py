@@ -1,147 +1,77 @@
-"""Where to search next: the best use of the hours at hand, and patterns to steer."""
+"""The planned legs: look at them, save them, say that they were sent, and that nothing was seen."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import uuid
+from typing import Any
 
 import streamlit as st
 
 from dashboard import cache
-from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.panels.text import line, panel, table, words
+from dashboard.tools import record_form, refusal
 from dashboard.view import Seen
-from layers.datum.containment import Grid
-from layers.datum.model import DISSUB, Searcher
-from layers.datum.result import DatumResult
-from layers.datum.search.allocation import Share, share_out
-from layers.datum.search.detection import hours_to_cover, pod
-from layers.datum.search.patterns import TITLES, Pattern, keep_off_land, pattern
+from layers.catalogue import KINDS
+from layers.datum.model import SearchSent
+from layers.datum.result import DatumResult, Planned, SearchPlan
+from layers.datum.search.detection import hours_to_cover
+from layers.datum.search.patterns import Pattern, keep_off_land
 from layers.datum.search.plan_files import FORMATS, title
-from layers.earth.clock import dtg
-from layers.earth.errors import InputError
-from layers.earth.position import Position
-from layers.earth.quantity import figure
+from layers.earth.clock import clock_words, dtg, parse_time
+from layers.earth.errors import InputError, MusterplotError
+from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
+from layers.journal.known import Entry
+from layers.journal.record import Draft, form_identity
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sought:
-    """What is searched for: its name, probability, likeliest place and track, if it has one."""
-
-    name: str
-    grid: Grid
-    position: Position
-    track: tuple[Position, ...] = ()
+SWEPT_AT_KN, APART_M = 1.5, 0.25 * M_PER_NMI  # a vehicle's search; common practice, no source
 
 
 def show(seen: Seen) -> None:
-    """Show the shares of all searchers for one object of search, and a pattern for one of them."""
+    """Show the legs of each searcher, what was sent, and the form of a searcher."""
     found = seen.picture.shown("datum")
     if found is None:
         return
     result: DatumResult = found.result
-    if result.is_fix:
-        panel(line(words("The DISSUB is found: her place is a fix and needs no search.")))
-    else:
+    if not result.is_fix:
         _localisation(result)
-    objects = _objects(result)
-    if not objects:
-        return
-    name = st.selectbox("Object of search", list(objects), key="datum.plan.object")
-    sought = objects[name]
-    try:
-        shares, left = share_out(sought.grid, result.plane, _searchers(seen, name), sought.position)
-    except InputError as reason:
-        panel(words(str(reason)))
-        return
-    _table(shares, float(left.sum()))
-    _pattern(seen, result, sought, shares)
-    caution(
-        "Rests on the listed reports and on the sweep widths entered. A low probability is not "
-        "zero. The ship's officer checks every leg against the chart."
-    )
+    items = {
+        f"{item.searcher.name} for {plan.object}": (plan, item)
+        for plan in result.plans
+        for item in plan.planned
+    }
+    if items:
+        name = st.selectbox("Legs of", list(items), key="datum.plan.item")
+        _legs(seen, *items[name])
+    _sent(seen)
+    if seen.writable:
+        st.markdown("**Who can search, from where, from when, for how long**")
+        record_form.show(seen, KINDS["datum.searcher"], key="datum.plan.searcher")
 
 
 def _localisation(result: DatumResult) -> None:
     across = 2.0 * result.circle_radius_m
-    hours = hours_to_cover(across, 0.25 * M_PER_NMI, 1.5)
+    hours = hours_to_cover(across, APART_M, SWEPT_AT_KN)
+    straight = 3.14159 * (across / 2.0) ** 2 / APART_M / (SWEPT_AT_KN * M_PER_NMI)
+    why = f" ({result.not_localised_for})" if result.not_localised_for else ""
     panel(
         line(
             words(
-                f"Localisation: {'yes' if result.localised else 'no'}. The circle that holds "
+                f"Localisation: {'yes' if result.localised else 'no'}{why}. The circle that holds "
                 f"95 % is {across / M_PER_NMI:.2f} nmi across, the limit "
-                f"{result.limit_across_nmi:g} nmi. Searching it at 1.5 kn with tracks 0.25 nmi "
-                f"apart takes {hours:.1f} h (1 to 2 kn is common practice, no source)."
+                f"{result.limit_across_nmi:g} nmi. Searching it at {SWEPT_AT_KN:g} kn with tracks "
+                f"{APART_M / M_PER_NMI:g} nmi apart takes {hours:.1f} h, of which "
+                f"{max(hours - straight, 0.0):.1f} h between the tracks (1 to 2 kn is common "
+                "practice, no source)."
             )
         )
     )
 
 
-def _objects(result: DatumResult) -> dict[str, _Sought]:
-    """Return what is still sought: the DISSUB until she is found, and the others adrift."""
-    found = [
-        _Sought(name=item.name, grid=item.grid, position=item.position)
-        for item in result.adrift
-        if item.still_sought
-    ]
-    if not result.is_fix:
-        dissub = _Sought(
-            name=DISSUB, grid=result.grid, position=result.position, track=result.track
-        )
-        found.insert(0, dissub)
-    return {item.name: item for item in found}
-
-
-def _searchers(seen: Seen, name: str) -> list[Searcher]:
-    """Return the searchers entered for an object; sweep widths hold for one object only."""
-    newest = {
-        entry.value.name: entry.value
-        for entry in seen.known.entries("datum.searcher")
-        if entry.value.object == name and entry.record.valid_at <= seen.moment.at
-    }
-    return list(newest.values())
-
-
-def _table(shares: Sequence[Share], left: float) -> None:
-    rows = [
-        (
-            share.searcher.name,
-            dtg(share.arrives_at),
-            f"{share.hours:.1f}",
-            f"{share.track_m / M_PER_NMI:.1f}",
-            f"{figure(share.searcher.sweep_width_m, 0)}",
-            f"{share.coverage:.2f}",
-            f"{100.0 * float(pod(share.coverage)):.0f} / "
-            f"{100.0 * float(pod(share.coverage, 'random')):.0f}",
-            f"{100.0 * share.probability_seen:.1f}",
-        )
-        for share in shares
-    ]
-    heads = (
-        "Searcher", "On scene", "Hours", "Track (nmi)", "Sweep width (m)", "Coverage C",
-        "POD inverse cube / random (%)", "POS (%)",
-    )  # fmt: skip
-    panel(table(rows, heads, tuple(range(2, 8))))
-    panel(line(words(f"Left after all of them: {left:.0%} of the probability.")))
-
-
-def _pattern(seen: Seen, result: DatumResult, sought: _Sought, shares: Sequence[Share]) -> None:
-    by_name = {share.searcher.name: share for share in shares}
-    first, second, third = st.columns(3)
-    share = by_name[first.selectbox("Searcher", list(by_name), key="datum.plan.searcher")]
-    code = second.selectbox(
-        "Pattern", list(TITLES), format_func=lambda c: f"{TITLES[c]} ({c})", key="datum.plan.code"
-    )
-    spacing = third.text_input(
-        "Track spacing (m)", f"{share.searcher.sweep_width_m:.0f}", key="datum.plan.spacing"
-    )
-    radius, run_in = 0.0, 0.0
-    if code == "lanes":
-        radius = first.number_input("Turning radius (m)", 0.0, 5_000.0, 400.0, key="datum.plan.r")
-        run_in = second.number_input("Run-in (m)", 0.0, 5_000.0, 300.0, key="datum.plan.run")
+def _legs(seen: Seen, plan: SearchPlan, item: Planned) -> None:
+    pattern, now = item.pattern, seen.moment.at
     try:
-        plan = _made(result, sought, share, code, spacing, radius, run_in)
-        warning = keep_off_land(plan, cache.land())
+        warning = keep_off_land(pattern, cache.land())
     except InputError as reason:
         panel(words(str(reason)))
         return
@@ -150,60 +80,113 @@ def _pattern(seen: Seen, result: DatumResult, sought: _Sought, shares: Sequence[
     panel(
         line(
             words(
-                f"{plan.title} for {plan.searcher}: {plan.track_m / M_PER_NMI:.1f} nmi of search, "
-                f"{dtg(plan.turns[0].at)} to {dtg(plan.turns[-1].at)}, leaves at "
-                f"{dtg(share.leaves_at)}."
+                f"{pattern.title} for {pattern.searcher}: {pattern.track_m / M_PER_NMI:.1f} nmi of "
+                f"search, {clock_words(item.begins, now)} to {clock_words(item.ends, now)}; finds "
+                f"{plan.object} with {chance_words(item.pos)} if it is there. Leaves for it "
+                f"{clock_words(item.leaves_for_it, now)}, must leave "
+                f"{clock_words(item.must_leave, now)}. Commence search at "
+                f"{pattern.turns[0].position}."
             )
         )
     )
-    panel(table([(t.name, str(t.position), dtg(t.at)) for t in plan.turns[:60]],
+    panel(table([(t.name, str(t.position), dtg(t.at)) for t in pattern.turns[:60]],
                 ("Corner", "Position", "Time")))  # fmt: skip
-    _downloads(seen, plan)
+    _downloads(seen, pattern)
+    if seen.writable and st.button("Record these legs as sent", key="datum.plan.sent"):
+        _record(seen, "datum.search_sent", _sent_payload(plan, item), "datum.plan.sent")
+    refusal.show("datum.plan.sent")
 
 
-def _made(
-    result: DatumResult,
-    sought: _Sought,
-    share: Share,
-    code: str,
-    spacing: str,
-    radius: float,
-    run_in: float,
-) -> Pattern:
-    try:
-        spacing_m = float(spacing)
-    except ValueError:
-        raise InputError(
-            f"{spacing!r} is not a spacing", where="track spacing", accepted="metres"
-        ) from None
-    east, north, length, width, bearing = share.box
-    middle = result.plane.position(east, north)
-    turned = result.plane.convergence_deg(middle.latitude_deg, middle.longitude_deg)
-    return pattern(
-        code,  # type: ignore[arg-type]  # one of TITLES, by the choice above
-        plane=result.plane,
-        middle=middle if code not in ("SS", "VS") else sought.position,
-        length_m=length,
-        width_m=width,
-        bearing_true_deg=(bearing - turned) % 360.0,
-        spacing_m=spacing_m,
-        speed_kn=share.searcher.search_speed_kn,
-        start=share.arrives_at,
-        searcher=share.searcher.name,
-        turn_radius_m=radius,
-        run_in_m=run_in,
-        track=sought.track,
+def _sent_payload(plan: SearchPlan, item: Planned) -> dict[str, Any]:
+    return {
+        "searcher": item.searcher.name,
+        "object": plan.object,
+        "pattern": item.pattern.title,
+        "waypoints": [
+            {
+                "latitude_deg": round(turn.position.latitude_deg, 6),
+                "longitude_deg": round(turn.position.longitude_deg, 6),
+                "at": turn.at.isoformat().replace("+00:00", "Z"),
+            }
+            for turn in item.pattern.turns
+        ],
+        "sweep_width_m": item.searcher.sweep_width_m,
+        "spacing_m": item.spacing_m,
+        "speed_kn": item.pattern.speed_kn,
+        "pos": item.pos,
+        "sensor": item.searcher.sensor,
+    }
+
+
+def _sent(seen: Seen) -> None:
+    """Show the plans that were sent, each to be turned into a search that saw nothing."""
+    sent = list(seen.known.entries("datum.search_sent"))
+    if not sent:
+        return
+    searched = {entry.value.note for entry in seen.known.entries("datum.negative_search")}
+    for entry in sent[-6:]:
+        value: SearchSent = entry.value
+        ends = value.waypoints[-1].at
+        told = f"searched, nothing seen: {entry.id}"
+        panel(
+            line(
+                words(
+                    f"Sent to {value.searcher} for {value.object}: {value.pattern}, "
+                    f"{dtg(entry.record.heard_at)}, then worth {chance_words(value.pos)}."
+                )
+            )
+        )
+        if not seen.writable or told in searched or ends is None or ends > seen.moment.at:
+            continue
+        if st.button(
+            f"{value.searcher} steered this and saw nothing", key=f"datum.plan.nothing.{entry.id}"
+        ):
+            _record(seen, "datum.negative_search", _nothing_seen(entry, told), "datum.plan.nothing")
+    refusal.show("datum.plan.nothing")
+
+
+def _nothing_seen(entry: Entry, told: str) -> dict[str, Any]:
+    value: SearchSent = entry.value
+    first = value.waypoints[0].at or entry.record.valid_at
+    return {
+        "searcher": value.searcher,
+        "waypoints": [point.model_dump(mode="json") for point in value.waypoints],
+        "sweep_width_m": value.sweep_width_m,
+        "object": value.object,
+        "started_at": first.isoformat().replace("+00:00", "Z"),
+        "sensor": value.sensor,
+        "note": told,
+    }
+
+
+def _record(seen: Seen, kind: str, payload: dict[str, Any], key: str) -> None:
+    ends = payload["waypoints"][-1]["at"] if kind == "datum.negative_search" else None
+    draft = Draft(
+        kind=kind,
+        payload=payload,
+        valid_at=parse_time(ends, "end") if ends else seen.now,
+        heard_at=seen.now,
+        source=seen.actor.name,
+        identity=form_identity(uuid.uuid4().hex),
     )
+    try:
+        seen.pen.append(seen.actor, [draft])
+    except MusterplotError as refused:
+        refusal.keep(key, refused)
+        return
+    refusal.forget(key)
+    st.rerun()
 
 
-def _downloads(seen: Seen, plan: Pattern) -> None:
+def _downloads(seen: Seen, pattern: Pattern) -> None:
     exercise = f"EXERCISE {seen.exercise}".replace("EXERCISE Exercise", "EXERCISE")
-    name = title(plan).replace(" ", "_")
-    for column, (ending, (write, mime)) in zip(st.columns(4), FORMATS.items(), strict=True):
+    name = title(pattern).replace(" ", "_")
+    for column, (ending, (write, mime)) in zip(st.columns(len(FORMATS)), FORMATS.items(),
+                                               strict=True):  # fmt: skip
         column.download_button(
-            f"Send as {ending.upper()}",
-            write(plan, exercise if seen.exercise else ""),
-            file_name=f"{name}.{ending}",
+            f"Save as {ending.upper()}",
+            write(pattern, exercise if seen.exercise else ""),
+            file_name=f"{name}.{ending.partition(' ')[0]}",
             mime=mime,
             key=f"datum.plan.{ending}",
         )

@@ -20,7 +20,7 @@ from layers.earth.units import M_PER_NMI
 from layers.earth.written import dm_text
 
 GPX_SPACE = "http://www.topografix.com/GPX/1/1"
-RTZ_SPACE = "http://www.cirm.org/RTZ/1/2"
+RTZ_SPACES = {"1.0": "http://www.cirm.org/RTZ/1/0", "1.2": "http://www.cirm.org/RTZ/1/2"}
 WARNING = "Not for navigation. Check every leg against the chart before steering it."
 
 
@@ -62,14 +62,19 @@ def gpx(found: Pattern, exercise: str = "") -> bytes:
     return _xml(root)
 
 
-def rtz(found: Pattern, exercise: str = "") -> bytes:
-    """Return an RTZ 1.2 route with a calculated schedule."""
-    root = Element("route", {"version": "1.2", "xmlns": RTZ_SPACE})
+def rtz(found: Pattern, exercise: str = "", version: str = "1.2") -> bytes:
+    """Return an RTZ route with a calculated schedule, in either public version.
+
+    A waypoint carries its revision number, which the later copy of the 1.2 schema asks for.
+    """
+    root = Element("route", {"version": version, "xmlns": RTZ_SPACES[version]})
     SubElement(root, "routeInfo", {"routeName": title(found, exercise), "vesselName":
                                    found.searcher, "routeStatus": "planned"})  # fmt: skip
     points = SubElement(root, "waypoints")
     for number, turn in enumerate(found.turns, start=1):
-        point = SubElement(points, "waypoint", {"id": str(number), "name": turn.name})
+        point = SubElement(
+            points, "waypoint", {"id": str(number), "revision": "0", "name": turn.name}
+        )
         SubElement(
             point,
             "position",
@@ -133,9 +138,15 @@ def plain_text(found: Pattern, exercise: str = "") -> bytes:
     return ("\n".join(line for number, line in enumerate(lines) if line or number) + "\n").encode()
 
 
+def rtz_1_0(found: Pattern, exercise: str = "") -> bytes:
+    """Return the route in RTZ 1.0, which older bridge equipment reads."""
+    return rtz(found, exercise, "1.0")
+
+
 FORMATS = {
     "gpx": (gpx, "application/gpx+xml"),
     "rtz": (rtz, "application/xml"),
+    "rtz 1.0": (rtz_1_0, "application/xml"),
     "csv": (csv_text, "text/csv"),
     "txt": (plain_text, "text/plain"),
 }

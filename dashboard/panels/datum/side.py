@@ -1,0 +1,175 @@
+"""The side of the Search page: where, what to ask first, what to steer next, the reports."""
+
+from __future__ import annotations
+
+from html import escape
+
+import streamlit as st
+
+from dashboard.panels.text import caution
+from layers.datum.report import distance_words
+from layers.datum.result import Adrift, DatumResult, Evidence, Planned, SearchPlan
+from layers.earth.clock import clock_words, duration_words, hhmm
+from layers.earth.uncertain import chance_words
+from layers.earth.units import M_PER_NMI
+
+SHOWN = 8  # reports that stand open; the rest are in the folded list
+
+
+def show(result: DatumResult) -> None:
+    """Show what the page is about: her until she is found, then who is adrift."""
+    if result.is_fix:
+        found = [item for item in result.adrift if item.still_sought]
+        _found(result, found)
+        plans = [plan for plan in result.plans if plan.object in {item.name for item in found}]
+    else:
+        _lost(result)
+        plans = list(result.plans)
+    _ask(result, plans)
+    for plan in plans:
+        _next(plan, result)
+    if not plans and (not result.is_fix or result.adrift):
+        _html('<div class="mp-quiet">No searcher is told: who can search, from where, how fast, '
+              "for how many hours? Add one below.</div>")  # fmt: skip
+    if not result.is_fix:
+        _reports(result)
+    caution(
+        "A datum is not a fix. A chance holds if the reports and the sweep widths are right and it "
+        "is there at all; a low one is never a reason to stop. The ship's officer checks every leg "
+        "against the chart."
+    )
+
+
+def _lost(result: DatumResult) -> None:
+    reports = "1 report" if result.reports == 1 else f"{result.reports} reports"
+    _html(
+        f'<div class="mp-big" data-answer="position">Within '
+        f"{escape(distance_words(result.radius_95_m))} "
+        f'<span class="mp-quiet">95 %, {reports}</span></div>'
+        f"<div><b>{escape(str(result.position))}</b> at {hhmm(result.at)}</div>"
+        f'<div class="mp-quiet">A datum is not a fix. Last heard '
+        f"{escape(clock_words(result.last_heard, result.at))}.</div>"
+    )
+    if len(result.places) > 1:
+        rows = "".join(
+            f'<div class="mp-line"><i>{escape(str(place.position))}</i>'
+            f"<b>{100.0 * place.share:.0f}</b><small>of 100, 95 % of that within "
+            f"{escape(distance_words(place.radius_95_m))}</small></div>"
+            for place in result.places
+        )
+        _html(f"<div>She may be in one of {len(result.places)} places:</div>{rows}")
+
+
+def _found(result: DatumResult, found: list[Adrift]) -> None:
+    if not found:
+        _html('<div class="mp-big">She is found; nobody is searched for.</div>')
+        return
+    _html('<div class="mp-quiet">She is found. This page looks for:</div>')
+    for item in found:
+        many = f"{item.persons} adrift" if item.persons else escape(item.name)
+        since = duration_words(result.at - item.from_at)
+        _html(
+            f'<div class="mp-big"><span style="color:var(--people)">{many}</span> {since}</div>'
+            f"<div><b>{escape(str(item.position))}</b>, 95 % within "
+            f"{escape(distance_words(item.radius_95_m))}</div>"
+            f'<div class="mp-quiet">{escape(item.object_type)}; adrift since '
+            f"{escape(clock_words(item.from_at, result.at))}; searches so far would have missed "
+            f"{escape(chance_words(item.still_there))}</div>"
+        )
+
+
+def _ask(result: DatumResult, plans: list[SearchPlan]) -> None:
+    """Show the one question that gains most: the report all hangs on, or the lapsed searcher."""
+    lapsed = [one for plan in plans for one in plan.lapsed]
+    item = None if result.is_fix else _hangs_on(result)
+    if item is not None and item.radius_without_m is not None:
+        head = f"Ask again: {item.says.partition(' (')[0]}, {clock_words(item.at, result.at)}"
+        body = (
+            f"95 % within {distance_words(result.radius_95_m)} with it, "
+            f"{distance_words(item.radius_without_m)} without. Read it back."
+        )
+    elif lapsed:
+        head, body = f"Ask {lapsed[0].name}", f"{lapsed[0].why}. Ask {lapsed[0].ask}."
+    else:
+        return
+    _html(
+        '<div style="border:2px solid var(--ink);padding:8px 12px;margin:6px 0">'
+        f"<b>{escape(head)}</b><div class='mp-quiet'>{escape(body)}</div></div>"
+    )
+
+
+def _hangs_on(result: DatumResult) -> Evidence | None:
+    """Return the report without which she would be least known, if that is much."""
+    counting = [item for item in result.evidence if item.radius_without_m is not None]
+    if not counting:
+        return None
+    best = max(counting, key=lambda item: item.radius_without_m or 0.0)
+    return best if (best.radius_without_m or 0.0) > 1.3 * result.radius_95_m else None
+
+
+def _next(plan: SearchPlan, result: DatumResult) -> None:
+    name = "her" if plan.object == "DISSUB" else plan.object
+    _html(f"<div style='margin-top:8px'><b>Next search for {escape(name)}</b> "
+          f'<span class="mp-quiet">from now; finds, in 100</span></div>')  # fmt: skip
+    for item in plan.planned:
+        _html(_planned_line(item, result))
+    for one in plan.lapsed:
+        _html(
+            f'<div class="mp-line"><i>{escape(one.name)}</i><b>–</b>'
+            f"<small>{escape(one.why)}; ask {escape(one.ask)}</small></div>"
+        )
+    if len(plan.planned) > 1:
+        _html(f'<div class="mp-quiet">All together, if it is there: '
+              f"{escape(chance_words(plan.pos))}.</div>")  # fmt: skip
+
+
+def _planned_line(item: Planned, result: DatumResult) -> str:
+    pattern = item.pattern
+    spacing = (
+        f", {item.spacing_m / M_PER_NMI:.2f} nmi apart" if item.spacing_m else ""
+    )  # a sector search has none
+    creep = "" if item.creep_true_deg is None else f", creeping {item.creep_true_deg:03.0f}°T"
+    legs = sum(pattern.searching)
+    others = "; ".join(f"{kind} {100.0 * pos:.0f}" for kind, pos in item.others)
+    return (
+        f'<div class="mp-line"><i>{escape(item.searcher.name)} '
+        f"{escape(clock_words(item.begins, result.at))} to "
+        f"{escape(clock_words(item.ends, result.at))}</i><b>{_in_100(item.pos)}</b>"
+        f"<small>{escape(pattern.title)}, {legs} legs, {pattern.track_m / M_PER_NMI:.0f} nmi"
+        f"{spacing}{creep}, {pattern.speed_kn:g} kn; leaves for it "
+        f"{escape(clock_words(item.leaves_for_it, result.at))}, must leave "
+        f"{escape(clock_words(item.must_leave, result.at))}"
+        f"{'; else ' + escape(others) if others else ''}</small></div>"
+    )
+
+
+def _in_100(chance: float) -> str:
+    """Return a chance as a figure in 100; never 0 and never 100."""
+    if chance < 0.01:
+        return "&lt;1"
+    return "&gt;99" if chance > 0.99 else f"{100.0 * chance:.0f}"
+
+
+def _reports(result: DatumResult) -> None:
+    counting = sorted(
+        (item for item in result.evidence if item.radius_without_m is not None),
+        key=lambda item: -(item.radius_without_m or 0.0),
+    )
+    if not counting:
+        return
+    rows = "".join(
+        f'<div class="mp-line"><i style="font-weight:400">{hhmm(item.at)} '
+        f"{escape(item.says.partition(' (')[0])}{' ?' if item.disputed else ''}</i>"
+        f'<b style="font-size:15px">{(item.radius_without_m or 0.0) / M_PER_NMI:.1f}</b></div>'
+        for item in counting[:SHOWN]
+    )
+    more = len(counting) - SHOWN
+    _html(
+        '<div style="margin-top:8px"><b>Reports</b> <span class="mp-quiet">95 % radius without '
+        f"it, nmi</span></div>{rows}"
+        + (f'<div class="mp-quiet">{more} more below</div>' if more > 0 else "")
+    )
+
+
+def _html(text: str) -> None:
+    st.markdown(text, unsafe_allow_html=True)
