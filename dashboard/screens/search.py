@@ -24,7 +24,7 @@ with left:
     chart.show(seen, key="search_chart", every_mark=found is not None and not found.result.is_fix)
 with right:
     if found is not None:
-        side.show(found.result)
+        side.show(found.result, found.sentence)
     else:
         shut = seen.picture.layers.get("datum")
         panel(words(shut.reason if shut is not None else "The datum is not worked out here."))

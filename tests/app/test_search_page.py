@@ -22,8 +22,9 @@ def test_the_answer_and_what_does_not_fit_are_read_without_touching_anything(app
     assert "Position by fix 49°50.0′N 008°30.0′W, 95 % within" in said
     assert "from GREY HERON at 131721Z does not fit the other reports" in said
     assert "A datum is not a fix" in said
-    assert "no area is ever cleared" in said
-    assert "needs no search" in said
+    assert "a low one is never a reason to stop" in said
+    assert "She is found." in said
+    assert "This page looks for:" in said
     assert "patrol aircraft" in said
 
 

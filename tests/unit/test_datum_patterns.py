@@ -181,7 +181,7 @@ def test_csv_and_text_hold_every_corner():
 
 
 def test_every_format_is_offered():
-    assert set(FORMATS) == {"gpx", "rtz", "csv", "txt"}
+    assert set(FORMATS) == {"gpx", "rtz", "rtz 1.0", "csv", "txt"}
 
 
 def searcher(**other):

@@ -7,20 +7,20 @@ from html import escape
 import streamlit as st
 
 from dashboard.panels.text import caution
-from layers.datum.report import distance_words
 from layers.datum.result import Adrift, DatumResult, Evidence, Planned, SearchPlan
 from layers.earth.clock import clock_words, duration_words, hhmm
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
+from layers.earth.written import distance_words
 
 SHOWN = 8  # reports that stand open; the rest are in the folded list
 
 
-def show(result: DatumResult) -> None:
+def show(result: DatumResult, sentence: str) -> None:
     """Show what the page is about: her until she is found, then who is adrift."""
     if result.is_fix:
         found = [item for item in result.adrift if item.still_sought]
-        _found(result, found)
+        _found(result, found, sentence)
         plans = [plan for plan in result.plans if plan.object in {item.name for item in found}]
     else:
         _lost(result)
@@ -60,11 +60,12 @@ def _lost(result: DatumResult) -> None:
         _html(f"<div>She may be in one of {len(result.places)} places:</div>{rows}")
 
 
-def _found(result: DatumResult, found: list[Adrift]) -> None:
+def _found(result: DatumResult, found: list[Adrift], sentence: str) -> None:
+    _html(f'<div class="mp-quiet" data-answer="position">She is found. {escape(sentence)}</div>')
     if not found:
-        _html('<div class="mp-big">She is found; nobody is searched for.</div>')
+        _html('<div class="mp-big">Nobody is searched for.</div>')
         return
-    _html('<div class="mp-quiet">She is found. This page looks for:</div>')
+    _html('<div class="mp-quiet">This page looks for:</div>')
     for item in found:
         many = f"{item.persons} adrift" if item.persons else escape(item.name)
         since = duration_words(result.at - item.from_at)
