@@ -20,8 +20,15 @@ from dashboard.view import current
 seen = current()
 found = seen.picture.shown("datum")
 left, right = st.columns([2.6, 1], gap="small")
+about = side.about(found.result) if found is not None else None
 with left:
-    chart.show(seen, key="search_chart", every_mark=found is not None and not found.result.is_fix)
+    chart.show(
+        seen,
+        key="search_chart",
+        every_mark=found is not None and not found.result.is_fix,
+        about=about.position if about is not None else None,
+        reach_m=2.0 * about.radius_95_m if about is not None else 0.0,
+    )
 with right:
     if found is not None:
         side.show(found.result, found.sentence)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextvars import ContextVar
 from html import escape
 
 import streamlit as st
@@ -18,6 +19,7 @@ SHOWN = 8  # reports that stand open; the rest are in the folded list
 
 def show(result: DatumResult, sentence: str) -> None:
     """Show what the page is about: her until she is found, then who is adrift."""
+    _parts.set([])
     if result.is_fix:
         found = [item for item in result.adrift if item.still_sought]
         _found(result, found, sentence)
@@ -33,11 +35,20 @@ def show(result: DatumResult, sentence: str) -> None:
               "for how many hours? Add one below.</div>")  # fmt: skip
     if not result.is_fix:
         _reports(result)
+    st.markdown("".join(_parts.get()), unsafe_allow_html=True)
     caution(
         "A datum is not a fix. A chance holds if the reports and the sweep widths are right and it "
         "is there at all; a low one is never a reason to stop. The ship's officer checks every leg "
         "against the chart."
     )
+
+
+def about(result: DatumResult) -> Adrift | None:
+    """Return whom the page is about once she is found: who is adrift, the most people first."""
+    sought = [item for item in result.adrift if item.still_sought]
+    if not result.is_fix or not sought:
+        return None
+    return max(sought, key=lambda item: item.persons or 0)
 
 
 def _lost(result: DatumResult) -> None:
@@ -61,11 +72,11 @@ def _lost(result: DatumResult) -> None:
 
 
 def _found(result: DatumResult, found: list[Adrift], sentence: str) -> None:
-    _html(f'<div class="mp-quiet" data-answer="position">She is found. {escape(sentence)}</div>')
-    if not found:
-        _html('<div class="mp-big">Nobody is searched for.</div>')
-        return
-    _html('<div class="mp-quiet">This page looks for:</div>')
+    rest = "This page looks for:" if found else "Nobody is searched for."
+    _html(
+        f'<div class="mp-quiet" data-answer="position">She is found. {escape(sentence)}</div>'
+        f'<div class="mp-quiet" style="margin:6px 0 10px">{rest}</div>'
+    )
     for item in found:
         many = f"{item.persons} adrift" if item.persons else escape(item.name)
         since = duration_words(result.at - item.from_at)
@@ -172,5 +183,9 @@ def _reports(result: DatumResult) -> None:
     )
 
 
+_parts: ContextVar[list[str]] = ContextVar("side_parts")
+
+
 def _html(text: str) -> None:
-    st.markdown(text, unsafe_allow_html=True)
+    """Take a piece of the side: all go out as one block, for blocks of the page overlap."""
+    _parts.get().append(text)

@@ -34,14 +34,20 @@ def show(
     wall: bool = False,
     every_mark: bool = False,
     only: Collection[str] = (),
+    about: Position | None = None,
+    reach_m: float = 0.0,
 ) -> Position | None:
     """Draw the chart, for the wall with large letters; return a place that was newly clicked.
 
     With ``every_mark`` the evidence that led to a fix is drawn beside it, however old; with
-    ``only`` the marks of these layers and no others.
+    ``only`` the marks of these layers and no others. ``about`` is what the page is about: the
+    chart lies round it, ``reach_m`` each way at least, until the viewer chooses a centre.
     """
     read_back = () if wall else heard.marks()
     frame = _frame(seen, read_back)
+    if about is not None and not state.get(Key.CENTRE):
+        half_m = max(float(state.get(Key.HALF_WIDTH)), reach_m)
+        frame = frame_for(about, FrameName(state.get(Key.FRAME)), half_m)
     hidden = set(state.get(Key.HIDDEN))
     shaded = bool(state.get(Key.SHADED))
     marks = {

@@ -428,7 +428,7 @@
   mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.unseen = (told && told.unseen) || ""; mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
     const p = feature.properties;
-    return { color: p.c, weight: (p.w || 2) * mp.big, opacity: p.o === undefined ? 1 : p.o, dashArray: mp.dashes(p.d), smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.under ? "tints" : p.grid ? "grid" : "areas") : "overlayPane", interactive: !p.under };
+    return { color: p.c, stroke: p.w !== 0, weight: (p.w || 2) * mp.big, opacity: p.o === undefined ? 1 : p.o, dashArray: mp.dashes(p.d), smoothFactor: 0.2, fill: !!p.f, fillColor: p.f || p.c, fillOpacity: p.fo || 0, pane: feature.geometry.type.endsWith("Polygon") ? (p.under ? "tints" : p.grid ? "grid" : "areas") : "overlayPane", interactive: !p.under };
   };
   mp.glyph = function (p, size) { // the symbol as it is drawn, on the chart and in the legend
     const glyph = mp.spec.glyphs[p.y] || { s: [], f: [] };
