@@ -302,7 +302,7 @@ def from_track(
         words=(
             f"lost at any time from the last report to {movement.report_due:%d%H%M}Z, along the "
             f"intended track at {movement.speed_min_kn:g} to {movement.speed_max_kn:g} kn, "
-            f"off it with a chance of {movement.off_track_chance:.0%}"
+            f"off it with a chance of {movement.off_track_chance:.0%}, and straight on past its end"
         ),
         start=reported_at,
         span_s=span_s,

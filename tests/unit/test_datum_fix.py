@@ -10,6 +10,7 @@ import pytest
 from layers.__main__ import main
 from layers.datum.evidence.fix import Line, cep_m, covariance, dop, fix
 from layers.datum.evidence.fix_lines import lines_of_file
+from layers.datum.evidence.plane import WGS84
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
@@ -263,3 +264,24 @@ def test_the_sample_files_give_one_fix(name, capsys):
     )
     assert between(found, Position(49.83, -8.5))[0] < 1_500.0
     assert answer["solutions"][0]["chance_of_such_a_misfit"] > 0.01
+
+
+@pytest.mark.parametrize(("by_deg", "most_named"), [(10.0, 0.5), (25.0, 0.8)])
+def test_of_the_lines_accused_nearly_all_are_the_wrong_one(by_deg, most_named):
+    # five bearings good to 2 degrees from posts all round, one off by much more: own geometry
+    rng = np.random.default_rng(19)
+    right = named = 0
+    for _ in range(40):
+        bad = int(rng.integers(0, 5))
+        lines = []
+        for number in range(5):
+            lon, lat, _ = WGS84.fwd(-8.5, 49.83, rng.uniform(0, 360), rng.uniform(6e3, 2e4))
+            true = WGS84.inv(lon, lat, -8.5, 49.83)[0]
+            error = by_deg * rng.choice([-1, 1]) if number == bad else 2.0 * rng.standard_normal()
+            lines.append(Line(name=str(number), latitude_deg=lat, longitude_deg=lon, sigma=2.0,
+                              bearing_true_deg=(true + error) % 360.0))  # fmt: skip
+        suspect = fix(lines)[0].suspect
+        named += suspect is not None
+        right += suspect == str(bad)
+    assert named >= most_named * 40
+    assert right >= 0.95 * named

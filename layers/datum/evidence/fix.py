@@ -27,6 +27,7 @@ ALSO_POSSIBLE = (
     9.21  # chi-square, 99 %, 2 degrees of freedom: a second place this much worse is still shown
 )
 CHANCE_LIMIT = 0.01
+STANDS_OUT = 4.0  # chi-square by which the next likely line must fit worse when left out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,12 +111,7 @@ def fix(lines: Sequence[Line]) -> tuple[Solution, ...]:
         float(np.mean([line.latitude_deg for line in lines])),
         _mean_longitude(lines),
     )
-    found: list[tuple[float, Floats]] = []
-    for start in crossings(lines, plane):
-        cost, place = _solve(lines, plane, start)
-        near = [k for k, (_, other) in enumerate(found) if np.hypot(*(place - other)) < 20.0]
-        if not near and np.isfinite(cost):
-            found.append((cost, place))
+    found = _places(lines, plane)
     if not found:
         raise InputError(
             "the lines do not meet in any place",
@@ -126,6 +122,17 @@ def fix(lines: Sequence[Line]) -> tuple[Solution, ...]:
     best = found[0][0]
     kept = [place for cost, place in found if cost <= best + ALSO_POSSIBLE][:2]
     return tuple(_solution(lines, plane, place) for place in kept)
+
+
+def _places(lines: Sequence[Line], plane: Plane) -> list[tuple[float, Floats]]:
+    """Return the weighted sum of squares and the place of every minimum that is found."""
+    found: list[tuple[float, Floats]] = []
+    for start in crossings(lines, plane):
+        cost, place = _solve(lines, plane, start)
+        near = [k for k, (_, other) in enumerate(found) if np.hypot(*(place - other)) < 20.0]
+        if not near and np.isfinite(cost):
+            found.append((cost, place))
+    return found
 
 
 def check(lines: Sequence[Line]) -> None:
@@ -244,8 +251,12 @@ def _solution(lines: Sequence[Line], plane: Plane, place: Floats) -> Solution:
     total = float(np.sum((off / sigma) ** 2))
     freedom = len(lines) - 2
     chance = float(chdtrc(freedom, total)) if freedom > 0 else None
-    without = [_without(lines, row, plane, place) for row in range(len(lines))]
-    suspect, remark = _suspect(lines, without, chance, freedom)
+    left_out = [_without(lines, row, plane, place) for row in range(len(lines))]
+    without = [item[0] for item in left_out]
+    suspect, remark = _suspect(lines, left_out, chance, freedom)
+    if chance is not None and chance <= CHANCE_LIMIT:
+        # lines that do not agree are worse than they say: the ellipse grows with their misfit
+        spread = spread * max(total / freedom, 1.0)
     ranges = all(line.range_m is not None for line in lines)
     return Solution(
         position=position,
@@ -283,42 +294,59 @@ def _cut_deg(scaled: Floats) -> float:
     return float(np.degrees(np.arcsin(min(max(sines), 1.0))))
 
 
-def _without(lines: Sequence[Line], row: int, plane: Plane, start: Floats) -> float | None:
-    """Return how many sigmas a line lies from the solution of the others, if they give one."""
+def _without(
+    lines: Sequence[Line], row: int, plane: Plane, start: Floats
+) -> tuple[float | None, float | None]:
+    """Return how many sigmas a line lies from the others' solution, and their sum of squares.
+
+    The others are solved from all their crossings again: from the place that the bad line drew
+    them to they would only find the minimum next to it.
+    """
     rest = [line for number, line in enumerate(lines) if number != row]
     if len(rest) < 2:
-        return None
+        return None, None
     try:
         check(rest)
-        cost, place = _solve(rest, plane, start)
+        found = [*_places(rest, plane), _solve(rest, plane, start)]
+        cost, place = min(found, key=lambda pair: pair[0])
         if not np.isfinite(cost):
-            return None
+            return None, None
         position = plane.position(float(place[0]), float(place[1]))
         spread = covariance(_jacobian(rest, position)[0])
     except InputError:
-        return None
+        return None, None
     off, sigma = _residuals([lines[row]], position.latitude_deg, position.longitude_deg)
     slope = _jacobian([lines[row]], position)[1][0]
-    return float(off[0] / np.sqrt(sigma[0] ** 2 + slope @ spread @ slope))
+    return float(off[0] / np.sqrt(sigma[0] ** 2 + slope @ spread @ slope)), cost
 
 
 def _suspect(
-    lines: Sequence[Line], without: Sequence[float | None], chance: float | None, freedom: int
+    lines: Sequence[Line],
+    left_out: Sequence[tuple[float | None, float | None]],
+    chance: float | None,
+    freedom: int,
 ) -> tuple[str | None, str]:
-    """Return the line that does not belong, and what is to be said about the fit."""
+    """Return the line that does not belong, and what is to be said about the fit.
+
+    It is the one without which the others agree best; where they do not agree without it either,
+    or would nearly as well without another, none stands out.
+    """
     if chance is None:
         return None, "no line is over: nothing checks the fix"
     if chance > CHANCE_LIMIT:
         return None, f"the lines agree (chance of a misfit this large {chance:.0%})"
     if freedom == 1:
         return None, "the lines do not agree, and three cannot tell which one is wrong"
-    sizes = [abs(z) if z is not None else 0.0 for z in without]
-    row = int(np.argmax(sizes))
-    if sizes[row] < SUSPECT_Z:
+    costs = [np.inf if cost is None else cost for _, cost in left_out]
+    order = np.argsort(costs)
+    row = int(order[0])
+    size = abs(left_out[row][0] or 0.0)
+    agree = float(chdtrc(freedom - 1, costs[row])) > CHANCE_LIMIT
+    apart = costs[int(order[1])] - costs[row] >= STANDS_OUT
+    if size < SUSPECT_Z or not agree or not apart:
         return None, "the lines do not agree, and no single one stands out"
     return lines[row].name, (
-        f"the lines do not agree; without {lines[row].name} they would put it "
-        f"{sizes[row]:.1f} sigma off"
+        f"the lines do not agree; without {lines[row].name} they would put it {size:.1f} sigma off"
     )
 
 

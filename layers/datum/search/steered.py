@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from layers.datum.evidence.plane import WGS84
 from layers.earth.clock import duration_words, from_us, hhmm, to_us
 from layers.earth.errors import InputError
 
@@ -15,6 +16,8 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 MOST_WAYPOINTS = 500
 LONGEST_GAP_S = 3_600.0
+# An aircraft turns several times in an hour: with so much between two fixes the track is unknown.
+SHORT_GAP_S, LONGEST_LEG_M = 600.0, 15.0 * 1_852.0
 
 
 def steered(
@@ -52,15 +55,23 @@ def steered(
             where="search",
             accepted="two fixes or more; or the corners typed in",
         )
-    gaps = np.diff(at_us[rows]) / 1e6
-    if gaps.max() > LONGEST_GAP_S:
-        worst = int(gaps.argmax())
-        last = from_us(int(at_us[rows[worst]]))
+    # what was steered before the first fix and after the last is not known either
+    times = np.concatenate(([to_us(start)], at_us[rows], [to_us(end)]))
+    gaps = np.diff(times) / 1e6
+    moved = WGS84.inv(
+        longitudes_deg[rows[:-1]], latitudes_deg[rows[:-1]], longitudes_deg[rows[1:]],
+        latitudes_deg[rows[1:]],
+    )[2]  # fmt: skip
+    fast = np.asarray(moved) > LONGEST_LEG_M
+    if gaps.max() > LONGEST_GAP_S or (fast & (gaps[1:-1] > SHORT_GAP_S)).any():
+        far = np.concatenate(([False], fast & (gaps[1:-1] > SHORT_GAP_S), [False]))
+        worst = int(gaps.argmax()) if gaps.max() > LONGEST_GAP_S else int(far.argmax())
+        last = from_us(int(times[worst]))
         silent = duration_words(timedelta(seconds=float(gaps[worst])))
         raise InputError(
             f"{searcher} has no fix for {silent} after {hhmm(last)}",
             where="search",
-            accepted="a span in which her fixes are at most an hour apart",
+            accepted="a span in which her fixes are at most an hour, and 15 nmi, apart",
         )
     kept = rows[:: max(int(np.ceil(len(rows) / MOST_WAYPOINTS)), 1)]
     kept = kept if kept[-1] == rows[-1] else np.append(kept, rows[-1])
@@ -70,6 +81,7 @@ def steered(
             {
                 "latitude_deg": round(float(latitudes_deg[row]), 6),
                 "longitude_deg": round(float(longitudes_deg[row]), 6),
+                "at": from_us(int(at_us[row])).isoformat().replace("+00:00", "Z"),
             }
             for row in kept
         ],
