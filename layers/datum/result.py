@@ -187,6 +187,8 @@ class Planned:
         Sweep width times searching track over the area of the box.
     outline : tuple of Position
         Corners of the box at the start.
+    middle, length_m, width_m, bearing_true_deg : Position, float
+        The same box by its middle; the length lies along the bearing.
     creep_true_deg : float or None
         Direction in which the tracks follow each other.
     others : tuple of (str, float)
@@ -203,6 +205,10 @@ class Planned:
     coverage: float
     spacing_m: float
     outline: tuple[Position, ...]
+    middle: Position
+    length_m: float
+    width_m: float
+    bearing_true_deg: float
     creep_true_deg: float | None
     others: tuple[tuple[str, float], ...]
     record: str

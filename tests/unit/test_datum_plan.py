@@ -1,5 +1,6 @@
 """The plan that is sent is the plan that is valued: from now, in the hours there are, apart."""
 
+from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 
@@ -13,6 +14,8 @@ from layers.datum.answers import search_next
 from layers.datum.compute import compute
 from layers.datum.result import Ahead
 from layers.datum.search.moving import best_effort
+from layers.datum.search.patterns import pattern
+from layers.datum.search.steer import missed_by
 from layers.earth.clock import to_us
 from layers.earth.geodesy import between
 from layers.earth.position import Position
@@ -43,7 +46,7 @@ def plan_of(*facts, hours=16.0):
     return result, result.plans[0]
 
 
-def own_pos(item, ahead, plane):
+def own_pos(item, ahead, plane, searching=None):
     """Return what legs find by an integral of our own: k h / r^3 along each leg in fine steps.
 
     k h by Koopman from the sweep width: W = 2 sqrt(pi m), an endless leg gives m / x^2 = 2 k h /
@@ -53,7 +56,9 @@ def own_pos(item, ahead, plane):
     v = item.searcher.search_speed_kn * NMI / 3_600.0
     total = np.zeros(ahead.x_m.shape[1])
     turns = item.pattern.turns
-    for a, b in pairwise(turns):
+    for leg, (a, b) in enumerate(pairwise(turns)):
+        if searching is not None and not searching[leg]:
+            continue
         span = (b.at - a.at).total_seconds()
         xa, ya = plane.point(a.position.latitude_deg, a.position.longitude_deg)
         xb, yb = plane.point(b.position.latitude_deg, b.position.longitude_deg)
@@ -200,3 +205,28 @@ def test_places_between_the_hours_lie_on_the_way():
     ahead = Ahead(at_us=(0, 10), x_m=np.array([[0.0], [10.0]], dtype=np.float32),
                   y_m=np.zeros((2, 1), dtype=np.float32))  # fmt: skip
     assert ahead.places(5)[0] == pytest.approx([5.0])
+
+
+def test_sonar_lanes_are_valued_by_their_own_legs_and_turn_on_the_radius_asked_for():
+    result, plan = plan_of(("datum.searcher", 16.0, searcher("A", search_speed_kn=4.0)))
+    item = plan.planned[0]
+    made = pattern(
+        "lanes", plane=result.plane, middle=item.middle, length_m=4_000.0, width_m=4_000.0,
+        bearing_true_deg=30.0, spacing_m=400.0, speed_kn=4.0, start=item.begins, searcher="A",
+        turn_radius_m=500.0, run_in_m=300.0,
+    )  # fmt: skip
+    gone = missed_by(made, result.plane, result.ahead, 900.0)
+    lanes_only = replace(item, pattern=made)
+    own = own_pos(lanes_only, result.ahead, result.plane, searching=made.searching)
+    assert 1.0 - gone.mean() == pytest.approx(own.mean(), abs=0.01)
+    # corners of a quarter circle lie on it: three that follow each other give its radius
+    x, y = zip(*(result.plane.point(t.position.latitude_deg, t.position.longitude_deg)
+                 for t in made.turns), strict=True)  # fmt: skip
+    first = next(k for k, counts in enumerate(made.searching) if counts)
+    radii = []
+    for k in range(first + 2, first + 4):
+        a, b, c = (np.array([x[n], y[n]]) for n in (k, k + 1, k + 2))
+        sides = [np.hypot(*(p - q)) for p, q in ((a, b), (b, c), (c, a))]
+        area = abs((b - a)[0] * (c - a)[1] - (b - a)[1] * (c - a)[0]) / 2.0
+        radii.append(np.prod(sides) / (4.0 * area))
+    assert min(radii) > 490.0

@@ -8,6 +8,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard import cache
+from dashboard.panels.datum import change
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form, refusal
 from dashboard.view import Seen
@@ -17,7 +18,7 @@ from layers.datum.result import DatumResult, Planned, SearchPlan
 from layers.datum.search.detection import hours_to_cover
 from layers.datum.search.patterns import Pattern, keep_off_land
 from layers.datum.search.plan_files import FORMATS, title
-from layers.earth.clock import clock_words, dtg, parse_time
+from layers.earth.clock import clock_words, dtg, duration_words, parse_time
 from layers.earth.errors import InputError, MusterplotError
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
@@ -42,7 +43,8 @@ def show(seen: Seen) -> None:
     }
     if items:
         name = st.selectbox("Legs of", list(items), key="datum.plan.item")
-        _legs(seen, *items[name])
+        plan, item = items[name]
+        _legs(seen, plan, change.shown(result, plan, item))
     _sent(seen)
     if seen.writable:
         st.markdown("**Who can search, from where, from when, for how long**")
@@ -77,6 +79,11 @@ def _legs(seen: Seen, plan: SearchPlan, item: Planned) -> None:
         return
     if warning:
         panel(words(warning))
+    if item.ends > item.must_leave:
+        late = duration_words(item.ends - item.must_leave)
+        panel(words(f"These legs end {late} after it must leave: they are not sent. "
+                    "A wider spacing or another pattern fits."))  # fmt: skip
+        return
     panel(
         line(
             words(

@@ -231,6 +231,8 @@ def _best_pattern(
     for worth, other, _, _ in tried:
         best_of.setdefault(other.title, worth)
     first = pattern.turns[0].position
+    middle = plane.position(start_box.x_m, start_box.y_m)
+    north = plane.convergence_deg(middle.latitude_deg, middle.longitude_deg)
     outline = tuple(plane.position(float(x), float(y)) for x, y in start_box.corners)
     return (
         Planned(
@@ -244,6 +246,10 @@ def _best_pattern(
             coverage=pattern.track_m * searcher.sweep_width_m / (box.length_m * box.width_m),
             spacing_m=spacing,
             outline=outline,
+            middle=middle,
+            length_m=box.length_m,
+            width_m=box.width_m,
+            bearing_true_deg=(float(np.degrees(box.turn_rad)) - north) % 360.0,
             creep_true_deg=_creep_deg(pattern),
             others=tuple((k, v) for k, v in best_of.items() if k != pattern.title),
             record=one.record,
