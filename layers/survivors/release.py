@@ -17,9 +17,9 @@ from layers.survivors.muster.model import PLACES
 from layers.survivors.muster.muster import (
     FROM_THE_PLAN,
     book,
-    in_order,
     persons_on_board,
     place_sorts,
+    told,
 )
 
 COUNTED_BY = ("survivors.complement", "survivors.place", *FROM_THE_PLAN)
@@ -81,8 +81,7 @@ def _was(group: Mapping[str, Any]) -> dict[str, str]:
 def _stood(let: Let) -> frozenset[str]:
     """Return the ids of the moves that stand in the watch's own ledger."""
     pob = persons_on_board(let.whole, None).pob
-    moves = in_order(let.whole.entries("survivors.move"))
-    return frozenset(entry.id for entry in book(pob, place_sorts(let.whole), moves).stood)
+    return frozenset(e.id for e in book(pob, place_sorts(let.whole), told(let.whole)).stood)
 
 
 def _headcount(payload: Mapping[str, Any], let: Let, record: Record) -> Mapping[str, Any] | None:

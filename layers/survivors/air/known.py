@@ -45,7 +45,8 @@ from layers.survivors.air.stores import (
 )
 from layers.survivors.chambers.pressure import Gas, bar_abs, gas_kpa
 from layers.survivors.muster.model import UNACCOUNTED, PlaceSort
-from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
+from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts, touches
+from layers.survivors.muster.muster import told as accounts
 
 __all__ = ["PodKnown", "RefugeKnown", "by_volume", "levels_known", "refuges_known"]
 
@@ -164,8 +165,7 @@ def refuges_told(known: Known, at: datetime) -> list[str]:
         for e in known.entries("survivors.report")
         if e.record.valid_at <= at and e.value.persons
     }
-    moves = in_order(known.entries("survivors.move"), at)
-    there = book(persons_on_board(known, at).pob, sorts, moves).ledger
+    there = book(persons_on_board(known, at).pob, sorts, accounts(known, at)).ledger
     return [
         name
         for name, sort in sorts.items()
@@ -315,14 +315,14 @@ def _no_change(entry: Entry, origin: datetime) -> Rate:
 def _presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[Present]:
     """Return how many are in the refuge, from before the first reading on."""
     pob, sorts = persons_on_board(known, at).pob, place_sorts(known)
-    moves = in_order(known.entries("survivors.move"), at)
-    touching = [e for e in moves if refuge in (e.value.from_place, e.value.to_place)]
+    moves = accounts(known, at)
+    touching = [e for e in moves if touches(e, refuge)]
     found = []
     for time in sorted({entry.record.valid_at for entry in touching}):
         ledger = book(pob, sorts, [e for e in moves if e.record.valid_at <= time]).ledger
         alive = ledger.persons(refuge) - ledger.persons(refuge, "dead")
         found.append(Present(at_h=hours(time, origin), persons=alive))
-    if found and touching[0].value.from_place == UNACCOUNTED:
+    if found and getattr(touching[0].value, "from_place", UNACCOUNTED) == UNACCOUNTED:
         # who was first heard of there has been breathing there since the first reading
         found[0] = replace(found[0], at_h=min(found[0].at_h, 0.0))
     return found

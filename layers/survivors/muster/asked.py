@@ -14,7 +14,13 @@ from layers.earth.errors import RecordRefused
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
 from layers.survivors.muster.model import Group, Move, PlaceSort
-from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
+from layers.survivors.muster.muster import (
+    book,
+    in_order,
+    persons_on_board,
+    place_sorts,
+    told,
+)
 
 SAME_WITHIN = timedelta(minutes=10)
 IN_HULL = (PlaceSort.REFUGE,)
@@ -91,10 +97,7 @@ def _asked_of_the_room(value: Move, to: PlaceSort, known: Known, draft: Draft) -
     room = _places(value.to_place, to, known)
     if room is None:
         return
-    before = [
-        e
-        for e in in_order(known.entries("survivors.move"), draft.valid_at)
-    ]  # fmt: skip
+    before = told(known, draft.valid_at)
     held = book(persons_on_board(known, None).pob, place_sorts(known), before).ledger
     there = held.persons(value.to_place)
     if there + value.persons > room:

@@ -9,11 +9,18 @@ dead.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from layers.earth.errors import InputError
 from layers.survivors.chambers.pressure import bar_abs
-from layers.survivors.muster.model import UNACCOUNTED, Group, Move, PlaceSort
+from layers.survivors.muster.model import (
+    UNACCOUNTED,
+    Fitness,
+    Group,
+    Move,
+    PlaceSort,
+    Report,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,10 +44,14 @@ class Ledger:
         Every place there is.
     lots : mapping of str to tuple of Lot
         Who is where; a place without anybody may be missing.
+    headcounts : mapping of str to int
+        By place, how many are there by a headcount alone. A move that brings the same people
+        there confirms them; they are never counted twice.
     """
 
     sorts: Mapping[str, PlaceSort]
     lots: Mapping[str, tuple[Lot, ...]]
+    headcounts: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def total(self) -> int:
@@ -62,8 +73,74 @@ def opened(persons: int, sorts: Mapping[str, PlaceSort]) -> Ledger:
     return Ledger(sorts, {UNACCOUNTED: first})
 
 
+def counted(ledger: Ledger, report: Report) -> Ledger:
+    """Return the ledger after a headcount: who was not heard of before is where they were told.
+
+    It finds people, as many as are not heard of; it takes nobody away and moves nobody who was
+    told to be elsewhere: that stands beside the ledger until a person settles it.
+    """
+    if ledger.sorts.get(report.place) not in (PlaceSort.REFUGE, PlaceSort.SURFACE):
+        return ledger
+    there = ledger.persons(report.place)
+    more = min(report.persons - there, ledger.persons(UNACCOUNTED))
+    if more <= 0:
+        return ledger
+    by_fitness: dict[Fitness, int] = {}
+    if more == report.persons:
+        by_fitness = {
+            "walking": report.walking or 0,
+            "injured": report.injured or 0,
+            "stretcher": report.stretcher or 0,
+        }
+    by_fitness["unknown"] = more - sum(by_fitness.values())
+    groups = tuple(
+        Group(persons=persons, fitness=fitness, exposure=report.pressure)
+        for fitness, persons in by_fitness.items()
+        if persons
+    )
+    after = _transferred(ledger, _found(UNACCOUNTED, report.place, groups))
+    held = ledger.headcounts.get(report.place, 0) + more
+    return replace(after, headcounts={**ledger.headcounts, report.place: held})
+
+
+def _found(from_place: str, to_place: str, groups: tuple[Group, ...]) -> Move:
+    return Move(from_place=from_place, to_place=to_place, groups=groups, reason="by headcount")
+
+
+def _taken_back(ledger: Ledger, place: str, most: int) -> Ledger:
+    """Return the ledger with people who are at a place by headcount alone not heard of again."""
+    count = min(ledger.headcounts.get(place, 0), most)
+    if not count:
+        return ledger
+    after = _transferred(ledger, _found(place, UNACCOUNTED, (Group(persons=count),)))
+    left = ledger.headcounts[place] - count
+    return replace(after, headcounts={**ledger.headcounts, place: left})
+
+
 def moved(ledger: Ledger, move: Move) -> Ledger:
-    """Return the ledger after one move.
+    """Return the ledger after one move; it confirms people who were counted where it brings them.
+
+    Raises
+    ------
+    InputError
+        An unknown place, or more persons than there are: the sentence says how many there are.
+    """
+    if move.from_place == UNACCOUNTED:
+        ledger = _taken_back(ledger, move.to_place, move.persons)
+        for place in ledger.headcounts:
+            missing = move.persons - ledger.persons(UNACCOUNTED)
+            if missing > 0:  # told by name or number, which is more than a headcount
+                ledger = _taken_back(ledger, place, missing)
+    after = _transferred(ledger, move)
+    held = ledger.headcounts.get(move.from_place, 0)
+    if held > after.persons(move.from_place):
+        left = {**ledger.headcounts, move.from_place: after.persons(move.from_place)}
+        return replace(after, headcounts=left)
+    return after
+
+
+def _transferred(ledger: Ledger, move: Move) -> Ledger:
+    """Return the ledger with the persons of a move put from one place into another.
 
     Raises
     ------
@@ -89,7 +166,7 @@ def moved(ledger: Ledger, move: Move) -> Ledger:
         arriving += [_as_grouped(lot, group, ledger.sorts[move.to_place]) for lot in taken]
     lots = {**ledger.lots, move.from_place: remaining}
     lots[move.to_place] = _merged((*lots.get(move.to_place, ()), *arriving))
-    return Ledger(ledger.sorts, lots)
+    return replace(ledger, lots=lots)
 
 
 def _take(lots: tuple[Lot, ...], group: Group, place: str) -> tuple[tuple[Lot, ...], list[Lot]]:

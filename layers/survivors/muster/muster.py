@@ -13,11 +13,12 @@ from layers.earth.errors import InputError
 from layers.earth.tells import Tells
 from layers.journal.known import Entry, Known
 from layers.journal.released import withholds
-from layers.survivors.muster.ledger import Ledger, Lot, moved, opened
+from layers.survivors.muster.ledger import Ledger, Lot, counted, moved, opened
 from layers.survivors.muster.model import (
     FITNESS,
     PLACES,
     PlaceSort,
+    Report,
 )
 
 OUT = (
@@ -250,10 +251,30 @@ def _differs(place: str, stated: list[Entry]) -> Conflict:
     )
 
 
-def book(pob: int, sorts: dict[str, PlaceSort], moves: Iterable[Entry]) -> Booked:
-    """Return the ledger after the moves in their order; one that cannot stand is set aside."""
+def told(known: Known, at: datetime | None = None) -> list[Entry]:
+    """Return the moves and headcounts true by ``at``, in the order they are booked in."""
+    kinds = ("survivors.move", "survivors.report")
+    return in_order((e for kind in kinds for e in known.entries(kind)), at)
+
+
+def touches(entry: Entry, place: str) -> bool:
+    """Whether a move or a headcount is about a place."""
+    value = entry.value
+    if isinstance(value, Report):
+        return bool(value.place == place)
+    return place in (value.from_place, value.to_place)
+
+
+def book(pob: int, sorts: dict[str, PlaceSort], entries: Iterable[Entry]) -> Booked:
+    """Return the ledger after moves and headcounts in their order.
+
+    A move that cannot stand is set aside; a headcount in dispute finds nobody.
+    """
     ledger, stood, set_aside = opened(pob, sorts), [], []
-    for entry in moves:
+    for entry in entries:
+        if isinstance(entry.value, Report):
+            ledger = ledger if entry.disputed else counted(ledger, entry.value)
+            continue
         try:
             ledger = moved(ledger, entry.value)
             stood.append(entry)
@@ -279,7 +300,8 @@ def muster(known: Known, moment: Moment) -> Muster:
     moves = in_order(known.entries("survivors.move"), moment.at)
     reports = in_order(known.entries("survivors.report"), moment.at)
     sorts = place_sorts(known)
-    booked = book(complement.pob, sorts, moves)
+    accounts = told(known, moment.at)
+    booked = book(complement.pob, sorts, accounts)
     # A reading of the air comes from people too: the last that was heard of them.
     heard = (*booked.stood, *reports, *in_order(known.entries("survivors.air"), moment.at))
     last = max(heard, key=lambda e: e.record.valid_at, default=None)
@@ -287,11 +309,11 @@ def muster(known: Known, moment: Moment) -> Muster:
         at=moment.at,
         pob=complement.pob,
         pob_disputed=complement.disputed,
-        places=tuple(_place_state(name, sort, booked) for name, sort in sorts.items()),
+        places=tuple(_place_state(name, sort, booked, accounts) for name, sort in sorts.items()),
         conflicts=(
             *complement.conflicts,
             *_moves_set_aside(booked),
-            *_reports_apart(reports, complement.pob, sorts, booked.stood),
+            *_reports_apart(reports, complement.pob, sorts, accounts),
         ),
         last_report_at=last.record.valid_at if last else None,
         last_report_source=last.record.source if last else "",
@@ -300,8 +322,14 @@ def muster(known: Known, moment: Moment) -> Muster:
     )
 
 
-def _place_state(name: str, sort: PlaceSort, booked: Booked) -> PlaceState:
-    touched = [e for e in booked.stood if name in (e.value.from_place, e.value.to_place)]
+def _place_state(name: str, sort: PlaceSort, booked: Booked, accounts: list[Entry]) -> PlaceState:
+    stood = {entry.id for entry in booked.stood}
+    counts = booked.ledger.headcounts.get(name, 0) > 0
+    touched = [
+        e
+        for e in accounts
+        if touches(e, name) and (e.id in stood or (counts and isinstance(e.value, Report)))
+    ]
     return PlaceState(
         name=name,
         sort=sort,
@@ -325,7 +353,7 @@ def _moves_set_aside(booked: Booked) -> list[Conflict]:
 
 
 def _reports_apart(
-    reports: list[Entry], pob: int, sorts: dict[str, PlaceSort], stood: tuple[Entry, ...]
+    reports: list[Entry], pob: int, sorts: dict[str, PlaceSort], accounts: list[Entry]
 ) -> list[Conflict]:
     """Return, per place, the latest report of each source that differs from the ledger then."""
     latest: dict[tuple[str, str], Entry] = {}
@@ -337,7 +365,7 @@ def _reports_apart(
         if place in adopted and not entry.adopted:
             continue
         at = entry.record.valid_at
-        then = book(pob, sorts, [m for m in stood if m.record.valid_at <= at]).ledger
+        then = book(pob, sorts, [e for e in accounts if e.record.valid_at <= at]).ledger
         difference = entry.value.persons - then.persons(place)
         if difference:
             doubted = ", disputed" if entry.disputed else ""

@@ -11,7 +11,14 @@ from layers.journal.record import Draft, Record
 from layers.survivors.muster.asked import ask_again, asked
 from layers.survivors.muster.ledger import moved
 from layers.survivors.muster.model import UNACCOUNTED, Complement, Move, Place, Report
-from layers.survivors.muster.muster import Booked, book, in_order, persons_on_board, place_sorts
+from layers.survivors.muster.muster import (
+    Booked,
+    book,
+    in_order,
+    persons_on_board,
+    place_sorts,
+    told,
+)
 
 MANY = 5  # two parts of so many alike are asked about; riders come one by one
 
@@ -35,8 +42,9 @@ def refuse_move(value: Move, draft: Draft, known: Known) -> None:
     sorts = place_sorts(known)
     if not value.read_back:
         ask_again(value, draft, known, entries)
-    before = book(complement.pob, sorts, entries)
-    earlier = [e for e in before.stood if e.record.valid_at <= draft.valid_at]
+    accounts = told(known)
+    before = book(complement.pob, sorts, accounts)
+    earlier = [e for e in accounts if e.record.valid_at <= draft.valid_at]
     later = [e for e in before.stood if e.record.valid_at > draft.valid_at]
     try:
         ledger = moved(book(complement.pob, sorts, earlier).ledger, value)
@@ -110,8 +118,7 @@ def _alike(other: str, part: str, parts: dict[str, dict[str, int]], persons: int
 def _accounted(known: Known) -> int:
     """Return how many the moves have placed anywhere, whatever was said to be on board."""
     everybody = 100_000
-    moves = in_order(known.entries("survivors.move"))
-    booked = book(everybody, place_sorts(known), moves)
+    booked = book(everybody, place_sorts(known), told(known))
     return everybody - booked.ledger.persons(UNACCOUNTED)
 
 
@@ -127,14 +134,13 @@ def refuse_place(value: Place, draft: Draft, known: Known) -> None:
 def moves_taken_with(record: Record, known: Known) -> str:
     """Return which moves would fall if one were retracted, empty when none."""
     pob, sorts = persons_on_board(known, None).pob, place_sorts(known)
-    now = book(pob, sorts, in_order(known.entries("survivors.move")))
-    without = in_order(known.without(record.id).entries("survivors.move"))
+    now, without = book(pob, sorts, told(known)), told(known.without(record.id))
     return _fallen(now, book(pob, sorts, without), "without this move")
 
 
 def complement_taken_with(record: Record, known: Known) -> str:
     """Return which moves would fall if a part of those on board were retracted."""
-    sorts, moves = place_sorts(known), in_order(known.entries("survivors.move"))
+    sorts, moves = place_sorts(known), told(known)
     now = persons_on_board(known, None).pob
     then = persons_on_board(known.without(record.id), None).pob
     said = f"without this part {then} instead of {now} are on board"
@@ -143,7 +149,7 @@ def complement_taken_with(record: Record, known: Known) -> str:
 
 def place_taken_with(record: Record, known: Known) -> str:
     """Return which moves would fall if a place were retracted."""
-    pob, moves = persons_on_board(known, None).pob, in_order(known.entries("survivors.move"))
+    pob, moves = persons_on_board(known, None).pob, told(known)
     then = place_sorts(known.without(record.id))
     return _fallen(
         book(pob, place_sorts(known), moves), book(pob, then, moves), "without this place"
