@@ -230,7 +230,11 @@ class _Form:
 
     def _read_words(self, field: Field) -> str:
         payload, _ = payload_of((field,), self.state.typed, self._now())
-        return f"read: {payload_words(payload, most=60, labels=False)}" if payload else ""
+        return (
+            f"read: {payload_words(payload, most=60, labels=False, kind=self.kind.name)}"
+            if payload
+            else ""
+        )
 
     def _times(self, wrong: Mapping[str, str]) -> None:
         left, right = st.columns(2)

@@ -31,7 +31,7 @@ WORDS: dict[str, str] = {
     "with_whom": "with whom",
     "means": "by what means",
     "matters": "what matters most",
-    "basis": "because of",
+    "basis": "basis",
     "part": "who is counted",
     "group": "which people",
     "form": "what it looks like",

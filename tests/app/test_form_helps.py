@@ -92,6 +92,7 @@ def test_a_position_with_its_accuracy_in_words_is_one_record_and_is_said(tmp_pat
     field(app, "When it was true").set_value("1044")
     app.run()
     assert any("read: 43°20.0′N 008°40.0′E" in line for line in said(app, "mp-read"))
+    assert any("read: 3704 m" in line for line in said(app, "mp-read"))  # as it was told
     press(app, "Record it")
     (entry,) = opened(path).entries("datum.lkp")
     assert entry.record.valid_at == NOW.replace(hour=10, minute=44)

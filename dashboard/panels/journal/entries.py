@@ -62,6 +62,11 @@ def show(seen: Seen) -> Record | None:
     chosen = st.dataframe(
         _frame(seen, found),
         hide_index=True,
+        column_config={
+            "What holds": st.column_config.TextColumn(width=400),
+            "No longer holds": st.column_config.TextColumn(width=180),
+            "By": st.column_config.TextColumn(width=140),
+        },
         width="stretch",
         # a record that a link names is then seen below it without scrolling
         height=240 if st.query_params.get("record") else 520,

@@ -83,7 +83,8 @@ def _since(seen: Seen, found: Since) -> None:
 
 def _learnt(each: Learnt) -> str:
     """Return what the last record of a kind says now; what it replaced is struck through."""
-    more = f" ({each.count} in all)" if each.count > 1 else ""
+    # of what comes in thousands only the count is told
+    more = f" ({each.count} in all)" if each.count > 1 or each.last is None else ""
     struck = f"<s>{words(each.struck, 'mp-quiet')}</s>" if each.struck else ""
     return line(
         f"<b>{words(each.title)}</b>{words(more, 'mp-quiet')}",
