@@ -14,7 +14,7 @@ import numpy as np
 
 from layers.earth.bearings import Bearing, Sense, true_bearing_deg
 from layers.earth.errors import InputError
-from layers.earth.geodesy import between
+from layers.earth.geodesy import between, going
 from layers.earth.position import Position
 from layers.earth.quantity import figure, printed
 from layers.earth.variation import variation
@@ -88,9 +88,9 @@ def observer(told: Told) -> Position | None:
             run = between(ship.position, place)[0]
             sigma = SHIP_SIGMA_M + RUN_SIGMA * run
             minutes = abs((told.at - ship.at).total_seconds()) / 60.0 if ship.at else 0.0
-            if minutes >= 1.0:
-                told.assume(f"{ship.text} run on {minutes:.0f} min from her last fix")
-                told.assumed.append(f"{ship.text} run on {minutes:.0f} min from her last fix")
+            if minutes >= 1.0 and not told.amending:
+                moved = "run on from" if run > 1.0 else "taken at"
+                told.assumed.append(f"{ship.text} {moved} her fix {minutes:.0f} min apart")
     if place is not None and not told.amending:
         told.place(place)
         told.payload["position_sigma_m"] = min(round(sigma, 1), 50_000.0)
@@ -125,8 +125,6 @@ def fill_bearing(told: Told) -> None:
             told.assumed.append("range ± 5 %")
     if told.has("sound"):
         told.put(by=told.get("sound"))
-    elif told.has("what"):
-        told.put(by=f"sight: {told.get('what')}")
 
 
 def _true(told: Told, degrees: float, sense: str, place: Position | None) -> float | None:
@@ -164,10 +162,38 @@ def fill_sighting(told: Told) -> None:
     told.place(told.get("position"))
     if told.has("ship"):
         told.put(observer=told.get("ship").text)
+    if told.has("bearing") and not told.has("position"):
+        _seen_from(told)
     if told.has("within"):
         told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
     told.assume("its place to 0.5 nmi", sigma_m=SIGHTED_SIGMA_M)
+    about = [f"{told.get('pieces'):g}"] if told.has("pieces") else []
+    about += [str(told.get("condition"))] if told.has("condition") else []
+    told.put(note=", ".join(about) or None)
     told.put_as(persons="count")
+
+
+def _seen_from(told: Told) -> None:
+    """Place what was seen by its bearing and distance from the ship that saw it."""
+    ship = told.get("ship")
+    if not told.has("range"):
+        told.lack("range")
+        return
+    place = told.whereabouts(ship) if ship is not None else None
+    if place is None:
+        told.lack(f"where {ship.text} was" if ship is not None else "ship")
+        return
+    degrees, sense = told.get("bearing")
+    if sense == "relative" and not told.has("heading"):
+        told.lack("heading")
+        return
+    turn = degrees if sense == "true" else _true(told, degrees, sense, place)
+    if turn is None:
+        told.lack("bearing, true or magnetic")
+        return
+    if sense != "true":
+        told.also["bearing"] = f"= {turn:05.1f}°T"
+    told.place(going(place, turn, told.get("range")))
 
 
 def fill_heard(told: Told) -> None:

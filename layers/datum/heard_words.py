@@ -91,6 +91,11 @@ SEEN_MARK = Role(key="seen", title="seen", sort="choice", choices={
     "seen": True, "sighted": True, "sights": True, "sees": True, "spotted": True, "found": True,
     "sighting": True, "sighting of": True})  # fmt: skip
 WHAT = Role(key="what", title="what was seen", sort="choice", choices=SEEN)
+PIECES = Role(key="pieces", title="how many", sort="number", cues=tuple(SEEN), least=1.0, most=99.0)
+STATES = ("empty", "broken", "inflated", "capsized")
+CONDITION = Role(
+    key="condition", title="condition", sort="choice", choices={state: state for state in STATES}
+)
 SOUND = Role(key="sound", title="what was heard", sort="choice", choices=SOUNDS)
 HEARD_MARK = Role(key="heard", title="heard", sort="choice",
                   choices={"heard": True, "hears": True, "hearing": True})  # fmt: skip
@@ -150,8 +155,8 @@ HEARD = {
     "datum.bearing": HeardWords(
         words=(),
         needs=("bearing", "ship"),
-        takes=("heading", "range", "bearing_error", "sound", "heard", "what", "seen", "position"),
-        roles=(FROM_SHIP, SOUND, HEARD_MARK, WHAT, SEEN_MARK),
+        takes=("heading", "range", "bearing_error", "sound", "heard", "position"),
+        roles=(FROM_SHIP, SOUND, HEARD_MARK),
         cores=(("bearing",),),
         example="TENACE bearing 060M 1152",
         fill=fill_bearing,
@@ -169,9 +174,9 @@ HEARD = {
     ),
     "datum.sighting": HeardWords(
         words=(),
-        needs=("what", "position", "ship"),
-        takes=("seen", "within", "count"),
-        roles=(WHAT, SEEN_MARK, BY_OBSERVER),
+        needs=("what", "position|bearing", "ship"),
+        takes=("seen", "within", "count", "range", "heading", "pieces", "condition"),
+        roles=(WHAT, SEEN_MARK, BY_OBSERVER, PIECES, CONDITION),
         cores=(("what",),),
         example="oil 4315.2N 00830.1E seen by RESCUE 21 at 1230",
         fill=fill_sighting,

@@ -141,6 +141,8 @@ class _State:
                 role = self.form.roles[free[0].key]
                 self.found.bound[role.key] = chosen(role, free[0].value, part)
                 self.used.add(at)
+                if roles:  # two lifejackets: what was seen, and a cue for how many
+                    cues.append((at, roles))
             elif roles or own:
                 if roles:
                     cues.append((at, roles))
@@ -174,7 +176,7 @@ class _State:
             keys = {role.key for role in roles}
             self.cued |= keys & set(self.found.bound)
             if not keys & set(self.found.bound):
-                own = any(m.sort == "word" for m in self.parts[at].value)
+                own = any(m.sort in ("word", "choice") for m in self.parts[at].value)
                 if not own:
                     self.found.lacking.append(roles[0].title)
                     self.cued.add(roles[0].key)
@@ -183,6 +185,8 @@ class _State:
         ahead = [k for k in range(at + 1, behind) if self._free(k)]
         back = [k for k in range(at - 1, before, -1) if self._free(k)]
         adjoining = [k for k in (self._next(at, 1), self._next(at, -1)) if k is not None]
+        if role.sort == "number" and role.most <= 99.0:  # two lifejackets: in front, or not at all
+            adjoining, ahead, back = [k for k in adjoining if k < at], [], []
         for some in (adjoining[:1], adjoining[1:], ahead, back):
             best, most = None, least - 1
             for k in some:

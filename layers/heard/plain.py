@@ -66,6 +66,12 @@ def _ordered(fitted: Fitted) -> list[Bound]:
     keys = [key for key in fitted.form.order if key in bound and key not in ("time", "reason")]
     keys += [key for key in ("time",) if key in bound]
     keys += [key for key in bound if key not in keys]
+    for key in [key for key in keys if _counts(bound[key])]:  # two lifejackets
+        what = next(
+            (k for k in keys if set(bound[k].role.choices) & set(bound[key].role.cues)), key
+        )
+        keys.remove(key)
+        keys.insert(keys.index(what) if what in keys else 0, key)
     return [bound[key] for key in keys]
 
 
@@ -80,8 +86,15 @@ def _lead(fitted: Fitted) -> str:
     return "" if first in cues or choices else first
 
 
+def _counts(one: Bound) -> bool:
+    """Whether it counts what a choice says, and stands before it without a cue."""
+    return one.role.sort == "number" and one.role.most <= 99.0
+
+
 def _plain(one: Bound) -> str:
     role = one.role
+    if _counts(one):
+        return one.shown
     if role.sort == "name":
         prep = next((prep for prep in role.preps), "")
         return f"{prep} {one.shown}".strip()
@@ -103,6 +116,8 @@ def _plain(one: Bound) -> str:
 def _spoken(one: Bound) -> str:
     role = one.role
     said = one.words or one.shown
+    if _counts(one):
+        return said
     if role.sort == "name":
         prep = one.part.prep if one.part is not None and one.part.prep else role.preps[0]
         new = " (new here)" if getattr(one.value, "new", False) else ""

@@ -112,7 +112,9 @@ def _worth_count(role: Role, part: Part) -> int:
 
 
 def _worth_number(role: Role, part: Part) -> int:
-    return TAKEN if part.sort == "number" and not part.value.unit else NOT
+    bare = part.sort == "number" and not part.value.unit
+    few = role.most > 99.0 or (bare and re.fullmatch(r"[1-9]\d?", part.value.figures))
+    return TAKEN if bare and few else NOT
 
 
 def _worth_record(role: Role, part: Part) -> int:

@@ -223,3 +223,17 @@ def test_why_says_what_was_taken_for_what() -> None:
 def test_what_may_be_grid_or_green_is_asked() -> None:
     (ask,) = heard("TENACE bearing 045G").asks
     assert ask.readings == ("045 grid", "green 45")
+
+
+def test_what_is_seen_on_a_bearing_at_a_distance_is_placed_from_the_ship() -> None:
+    told = one("greyfin 1238 two lifejackets empty bearing 047 mag 4 cables")
+    assert (told["kind"], told["what"], told["note"]) == (
+        "datum.sighting",
+        "lifejacket",
+        "2, empty",
+    )
+    # 047°M is 050.5°T there (WMM2025 3.5° east); 0.4 nmi: north 0.254', east 0.309' of departure
+    assert told["latitude_deg"] == pytest.approx(43.3 + 0.254 / 60, abs=2e-4)
+    assert told["longitude_deg"] == pytest.approx(8.6 + 0.309 / 60 / 0.7278, abs=2e-4)
+    assert "2 lifejacket empty" in str(told["words"]) or "2 lifejacket" in str(told["words"])
+    assert verdict(heard("smoke bearing 110T from TENACE")) == "asked", "it is no bearing of her"
