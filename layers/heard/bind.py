@@ -191,13 +191,20 @@ class _State:
             best, most = None, least - 1
             for k in some:
                 value = self._worth(role, self.parts[k])
+                if value == ASKED and self._is_relative(role, at, k):
+                    value = SAID
                 if value > most:
                     best, most = k, value
             if best is not None:
-                if role.sort == "direction" and self.parts[at].text.lower().startswith("relative"):
+                if self._is_relative(role, at, best):
                     self._relative(best)
                 self._take(role, best, most)
                 return
+
+    def _is_relative(self, role: Role, at: int, k: int) -> bool:
+        """Whether bare figures are counted from the bow, by the word before them."""
+        said = self.parts[at].text.lower().startswith("relative")
+        return said and role.sort == "direction" and self.parts[k].sort == "number"
 
     def _relative(self, at: int) -> None:
         """Read the bare figures behind *relative* as counted from the bow."""

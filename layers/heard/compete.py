@@ -150,6 +150,10 @@ def _joined(before: Shared, way: Fitted | None, parts: Sequence[Part], start: in
     if before.drafts and parts[start - 1].sort != "comma":
         if not way.own_word:
             return None  # without a comma a further record needs a word of its own
+        if parts[start].is_value and _is_cue(parts[start - 1]):
+            return None  # whose value is it: the cue's before it, or of what follows?
+        if any(_cues(draft) & _cues(way) for draft in before.drafts):
+            return None  # the same cue twice without a comma
         cuts += 1
         both_ships |= _ships(way) and any(_ships(draft) for draft in before.drafts)
     for draft in before.drafts:
@@ -160,6 +164,14 @@ def _joined(before: Shared, way: Fitted | None, parts: Sequence[Part], start: in
             return None  # two of a kind are of two that have names, with a comma between
     cost = (missing + len(way.lacking) + len(way.inherited) * 0, drafts + 1, cuts)
     return replace(before, drafts=(*before.drafts, way), cost=cost, shared_ships=both_ships)
+
+
+def _is_cue(part: Part) -> bool:
+    return part.sort == "phrase" and any(meaning.sort == "cue" for meaning in part.value)
+
+
+def _cues(way: Fitted) -> set[str]:
+    return {key for key, one in way.bound.items() if one.role.cues and key != "time"}
 
 
 def _ships(way: Fitted) -> bool:
