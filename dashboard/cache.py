@@ -11,7 +11,6 @@ from collections import ChainMap, OrderedDict
 from collections.abc import Iterator, Mapping, MutableMapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import streamlit as st
 
@@ -401,13 +400,6 @@ def is_complete(moment: Moment, upto_seq: int, release: Release = WATCH) -> bool
         return True
     names = _result_names(moment, upto_seq, release)
     return _results().there(_missing(names, slow=True))
-
-
-def cache_folder() -> Path:
-    """Return the folder for files that can be made again."""
-    folder = settings.data_folder() / "cache"
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
 
 
 def record_export(actor: Actor, draft: Draft) -> None:

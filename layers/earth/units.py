@@ -22,11 +22,6 @@ def kn_to_m_s(speed_kn: float) -> float:
     return speed_kn * M_S_PER_KN
 
 
-def m_s_to_kn(speed_m_s: float) -> float:
-    """Return knots for metres per second."""
-    return speed_m_s / M_S_PER_KN
-
-
 def nmi_to_m(distance_nmi: float) -> float:
     """Return metres for nautical miles (1852 m exactly)."""
     return distance_nmi * M_PER_NMI

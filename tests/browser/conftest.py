@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import socket
 import subprocess
@@ -17,6 +16,8 @@ from urllib.request import urlopen
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from tests import prepare
+
 ROOT = Path(__file__).resolve().parents[2]
 STARTED_WITHIN_S = 120.0
 # no name is looked up and nothing but this computer is reached
@@ -28,10 +29,9 @@ ARGUMENTS = (
 
 
 def chromium() -> str:
-    """Return the path of Chromium; its absence is a failure, never a skip."""
-    for name in ("chromium", "chromium-browser", "google-chrome"):
-        if path := shutil.which(name):
-            return path
+    """Return the path of Chromium; `tests/conftest.py` leaves these tests out without it."""
+    if path := prepare.found(prepare.CHROMIUM):
+        return path
     raise RuntimeError("the browser tests need Chromium: apt-get install chromium")
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import time
 from collections.abc import Iterator
@@ -14,6 +13,7 @@ from playwright.sync_api import Browser, expect
 from layers.catalogue import KINDS
 from layers.journal.known import Known
 from layers.journal.store import open_journal
+from tests import prepare
 from tests.browser.chart import PATIENCE_MS
 from tests.browser.conftest import Server, free_port, start
 from tests.browser.provider import CLIENT, SECRET, Provider
@@ -36,7 +36,7 @@ class Guarded:
 
 @pytest.fixture(scope="module")
 def guarded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Guarded]:
-    nginx = shutil.which("nginx")
+    nginx = prepare.found(prepare.NGINX)
     assert nginx, "the tests of the proxy need nginx: apt-get install nginx-light"
     folder, provider = tmp_path_factory.mktemp("tls"), Provider()
     port, inner = free_port(), free_port()

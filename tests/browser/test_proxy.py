@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import ssl
 import subprocess
 import time
@@ -16,6 +15,7 @@ from urllib.request import urlopen
 import pytest
 from playwright.sync_api import Browser, expect
 
+from tests import prepare
 from tests.browser.chart import PATIENCE_MS, chart
 from tests.browser.conftest import ROOT, Server, free_port, start, watched
 
@@ -62,7 +62,7 @@ def from_readme(port: int, behind: str, folder: Path) -> str:
 
 @pytest.fixture(scope="module")
 def proxied(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Proxied]:
-    nginx = shutil.which("nginx")
+    nginx = prepare.found(prepare.NGINX)
     assert nginx, "the tests of the proxy need nginx: apt-get install nginx-light"
     folder = tmp_path_factory.mktemp("proxy")
     port = free_port()

@@ -39,7 +39,7 @@ CASES: dict[str, tuple[str, dict[str, Any], set[str]]] = {
     "a ship's position": (
         "tracks.position",
         {"subject": "mmsi:299000101", "latitude_deg": 49.8, "longitude_deg": -8.5},
-        {"tracks"},
+        {"tracks", "survivors"},
     ),
     "a weather observation": (
         "weather.observation",

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
 from typing import Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
@@ -236,8 +235,3 @@ def _number(row: dict[str, str], head: str, where: str) -> float:
         raise InputError(
             f"{row[head]!r} is not a number", where=f"{where}, {head}", accepted="a number"
         ) from None
-
-
-def needs_chamber(schedule: Schedule | None, pressures_bar_abs: Sequence[float]) -> bool:
-    """Return whether anybody from these pressures has to stay under pressure."""
-    return schedule is not None and any(schedule.stay_s(p) > 0 for p in pressures_bar_abs)

@@ -11,7 +11,6 @@ least squares of those that do.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -356,10 +355,3 @@ def _only(replies: Replies, mine: Flags, index: int) -> Replies:
         heading_rad=None if replies.heading_rad is None else replies.heading_rad[mine],
         velocity_m_s=None if replies.velocity_m_s is None else replies.velocity_m_s[mine],
     )
-
-
-def names_out(solution: Solution, replies: Replies, names: Sequence[str]) -> dict[str, int]:
-    """Return how many replies of each transponder were left out."""
-    return {
-        name: int(np.sum((replies.which == k) & ~solution.used)) for k, name in enumerate(names)
-    }

@@ -89,13 +89,6 @@ class FieldGrid:
         total[~(inside_t & inside_y & inside_x)] = np.nan
         return total
 
-    def cell_deg(self) -> tuple[float, float]:
-        """Return the widest spacing of latitudes and of longitudes, degrees."""
-        return (
-            float(np.max(np.diff(self.latitudes_deg), initial=0.0)),
-            float(np.max(np.diff(self.longitudes_deg), initial=0.0)),
-        )
-
 
 def _cells(axis: Floats, wanted: Floats) -> tuple[Ints, Floats, npt.NDArray[np.bool_]]:
     """Return the lower cell, the fraction across it and whether it lies inside, per place."""
