@@ -8,6 +8,7 @@ records added, taken away, corrected and disputed. `shown` is every word that le
 from __future__ import annotations
 
 import copy
+import io
 import json
 import random
 from collections.abc import Callable, Iterable
@@ -15,6 +16,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import Any
+
+from matplotlib.figure import Figure
+from pptx import Presentation
 
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_END, NAME, z
@@ -28,6 +32,7 @@ from layers.journal.record import Record
 from layers.journal.released import read_as
 from layers.journal.rules import OUTSIDE, Release
 from layers.picture import Picture, picture
+from layers.scene.deck import deck
 from layers.scene.ink import DAY
 from layers.scene.release import Stamp
 from layers.scene.sitrep import Told, sitrep
@@ -223,6 +228,12 @@ def shown(
         release=release, number=1,
     )  # fmt: skip
     found["sitrep"] = sitrep(made, known, stamp, release, Told())
+    slides = Presentation(io.BytesIO(deck(made, answered, watch, stamp, _white())))
+    found["slides"] = "\n".join(
+        shape.text_frame.text if shape.has_text_frame else _cells(shape)
+        for slide in slides.slides
+        for shape in slide.shapes
+    )
     about = About(NAME, upto_seq, f"{upto_seq}" * 9, 1)
     forms = ("geojson", "csv", "kml", "gpx", *(("svg",) if pictures else ()))
     for form in forms:
@@ -233,6 +244,18 @@ def shown(
         else:
             found[form] = made_for.content.decode("utf-8", "replace")
     return found
+
+
+def _cells(shape: Any) -> str:
+    rows = shape.table.rows if shape.has_table else ()
+    return " | ".join(cell.text for row in rows for cell in row.cells)
+
+
+@lru_cache(maxsize=1)
+def _white() -> bytes:
+    out = io.BytesIO()
+    Figure(figsize=(1, 1)).savefig(out, format="png")
+    return out.getvalue()
 
 
 def layer_words(layer: Any) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -75,6 +76,9 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
     series = weather.series_at_datum if isinstance(weather, WeatherValue) else None
     chosen = facts.choices[-1][0].option if facts.choices else ""
     options = tuple(_option(option, around, series, chosen) for option in facts.every("option"))
+    up_to_sailing = withholds(known, Tells.POSITION)
+    if up_to_sailing:
+        options = tuple(map(_without_her_track, options))
     return ForwardPortResult(
         at=moment.at,
         now=now,
@@ -83,10 +87,24 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
         ports=facts.every("port"),
         airfields=facts.every("airfield"),
         where=where,
-        up_to_sailing=withholds(known, Tells.POSITION),
+        up_to_sailing=up_to_sailing,
         published=published,
         coast_tested=coast.tested(),
         rests_on=facts.ids,
+    )
+
+
+def _without_her_track(each: OptionForecast) -> OptionForecast:
+    """Return an option whose ship's track is withheld: when she comes is not *not known*."""
+    lengths = {activity.title for activity in each.activities if not activity.known}
+    return replace(
+        each,
+        fits=tuple(map(fit.arrival_withheld, each.fits)),
+        unknowns=tuple(
+            said
+            for said in each.unknowns
+            if fit.ARRIVAL_NOT_KNOWN not in said and not any(t in said for t in lengths)
+        ),
     )
 
 

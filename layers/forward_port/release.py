@@ -183,7 +183,7 @@ RULES: dict[str, Rule] = {
     ),
     "forward_port.option": only(
         "key", "purpose", "port", "berth", "airfield", "ship", "aircraft", "trailer", "zero",
-        "zero_is", "sight", "ready", "last", "alongside_from", "alongside_h", "backwards_of",
+        "zero_is", "sight", "ready", "last", "alongside_h", "backwards_of",
         change=_option, looks=PLAN,
     ),
     "forward_port.activity": only(

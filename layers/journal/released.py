@@ -22,7 +22,7 @@ from layers.earth.tells import Tells
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.known import Known, Shelf
 from layers.journal.record import Record
-from layers.journal.rules import WITHHELD_WORD, Release, Rule, blanked
+from layers.journal.rules import WITHHELD_WORD, Release, Rule, blanked, text_fields
 from layers.journal.tables.stretch import Asked
 
 Array = npt.NDArray[Any]
@@ -293,8 +293,11 @@ class _Cut:
         hides = self.hides(rule)
         if hides is not None and hides(str(payload.get(rule.column, ""))):
             return None
-        if not rule.whole and not self.let_go(record):
-            found = blanked(kind.model, found, rule.shows)
+        if not rule.whole:
+            shows = rule.shows
+            if self.let_go(record):  # its words go, no figure that the rule does not name
+                shows = (*(shows or kind.model.model_fields), *text_fields(kind.model))
+            found = blanked(kind.model, found, shows)
         return rule.change(found, self, record) if rule.change is not None else found
 
     def _target_is_seen(self, id_: str) -> bool:

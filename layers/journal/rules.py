@@ -13,6 +13,7 @@ import typing
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
+from functools import cache
 from typing import TYPE_CHECKING, Any, Literal, Protocol, runtime_checkable
 
 from pydantic import BaseModel
@@ -259,6 +260,12 @@ def blanked(
         elif field.is_required():
             found[name] = WITHHELD_WORD
     return found
+
+
+@cache
+def text_fields(model: type[BaseModel]) -> tuple[str, ...]:
+    """Return the fields of a payload that can hold words that somebody typed."""
+    return tuple(name for name, field in model.model_fields.items() if holds_text(field))
 
 
 def holds_text(field: FieldInfo) -> bool:

@@ -33,6 +33,9 @@ OPTIONS: Mapping[str, tuple[str, float]] = {
     "First rescue P10 (Z)": ("First out P10", 1.6),
     "First rescue P50 (Z)": ("P50", 1.6),
     "First rescue P90 (Z)": ("P90", 1.6),
+    "Ready to sail P10 (Z)": ("Ready to sail P10", 1.6),
+    "Ready to sail P50 (Z)": ("P50", 1.6),
+    "Ready to sail P90 (Z)": ("P90", 1.6),
     "Ruled out by": ("Ruled out by", 3.0),
 }
 WIDE, MOST_COLUMNS = 12.0, 6  # inches and columns of a layer's table on a slide of its own

@@ -63,6 +63,10 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
     )
     ahead = None if place is None else expected(field, place, tides, at, _seat_height(known, at))
     limited = limits_in_force(known, at)
+    if place is not None and place.block is not None:
+        # the stream at the seat is her place: over a block no window of it can be told
+        limited = {name: each for name, each in limited.items()
+                   if each[0].value.current_seat_max_kn is None}  # fmt: skip
     drawn = None if ahead is None else sea_draws(ahead, DRAWS)
     outlook = () if ahead is None or drawn is None else outlooks(limited, ahead, at, drawn)
     names = {station.station: station.name for station in stations}

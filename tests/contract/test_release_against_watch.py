@@ -138,7 +138,8 @@ def test_the_chain_ends_when_the_ship_sails_and_says_no_other_time(at: datetime)
             assert later > -slack
         assert way.first_sight is None
     rows = set(result_fit(watch))
-    assert {r[1:7] for r in result_fit(read)} <= {r[1:7] for r in rows}
+    told = {r[1:7] for r in result_fit(read) if r[-1] != "arrival withheld here"}
+    assert told <= {r[1:7] for r in rows}
 
 
 def result_fit(made: Picture) -> list[Any]:
@@ -200,8 +201,8 @@ def test_a_reader_sees_the_block_on_the_chart() -> None:
 
 
 def test_a_reader_sees_ports_their_fit_and_the_chain_up_to_sailing() -> None:
-    _, (read, _) = both(QUICK[2])
-    assert len(result_fit(read)) == 145
+    (watch, _), (read, _) = both(QUICK[2])
+    assert len(result_fit(read)) == len(result_fit(watch)) > 100
     found = read.layers["forward_port"]
     assert isinstance(found, Shown)
     chain = next(t for name, t in found.tables.items() if name.startswith("Chain"))

@@ -302,6 +302,18 @@ def test_the_watch_lets_words_go_and_nothing_before() -> None:
     assert "Load aircraft 1" in titles[1]
 
 
+def test_no_figure_goes_with_the_words_that_are_let_go() -> None:
+    option = first("forward_port.option")
+    assert option.payload["alongside_from"]
+    said = record("watch.let_go", AT, {"target": option.id})
+    rest = [r for r in base().records if r.kind in CONTEXT and r.id != option.id]
+    shelf = in_order([*rest, option, said], {})
+    read = read_as(shelf, KINDS, OUTSIDE).read(["forward_port.option"], len(shelf.records))
+    payload = next(r.payload for r in read if r.payload["key"] == option.payload["key"])
+    assert payload["title"] == option.payload["title"]
+    assert "alongside_from" not in payload
+
+
 def test_what_is_told_to_one_audience_is_not_read_by_another() -> None:
     whole = base()
     upto_seq = len(whole.records)

@@ -25,6 +25,7 @@ def test_what_is_withheld_makes_no_difference(twin: str) -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize("twin", TWINS)
 def test_what_is_withheld_makes_no_difference_at_any_time(twin: str, seed: int) -> None:

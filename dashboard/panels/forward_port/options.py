@@ -7,12 +7,10 @@ import streamlit as st
 from dashboard.panels.text import panel, table
 from dashboard.view import Seen
 from layers.earth.clock import dtg
-from layers.forward_port.report import hours_words
+from layers.forward_port.report import ends_with, hours_words
 from layers.forward_port.result import ForwardPortResult, OptionForecast
 
-HEADS = (
-    "Option",
-    "First rescue P50",
+AFTER_ITS_END = (
     "P10 to P90",
     "After its zero",
     "Ruled out by",
@@ -28,7 +26,7 @@ def show(seen: Seen) -> None:
     result: ForwardPortResult = found.result
     rows = [_row(each) for each in result.options if each.option.purpose == "rescue"]
     if rows:
-        panel(table(rows, HEADS))
+        panel(table(rows, ("Option", f"{ends_with(result).capitalize()} P50", *AFTER_ITS_END)))
     _choices(result)
 
 

@@ -34,6 +34,9 @@ def show_water(seen: Seen) -> None:
     found = seen.picture.shown("survivors")
     if found is None:
         return
+    if found.result.guarded:
+        panel(words("Who is in the water, and where, is withheld here; the counts are beside it."))
+        return
     groups: tuple[WaterGroup, ...] = found.result.surface
     if not groups:
         panel(words("Nobody is recorded as in the water."))
@@ -90,7 +93,7 @@ def _reach(group: WaterGroup, now: datetime) -> list[tuple[str, str, str, str]]:
 def show_ready(seen: Seen) -> None:
     """Show what stands ready at the surface now against those who may come up."""
     found = seen.picture.shown("survivors")
-    if found is None or not found.result.ready.may_come_up:
+    if found is None or found.result.guarded or not found.result.ready.may_come_up:
         return
     ready: SurfaceReady = found.result.ready
     st.markdown("**If they come up now**")
@@ -107,6 +110,9 @@ def show_ready(seen: Seen) -> None:
 def show_escape(seen: Seen) -> None:
     """Show what follows from escaping and from waiting."""
     margin = seen.picture.shown("margin")
+    if seen.release.guarded:
+        panel(words("Withheld here."))
+        return
     if margin is None or margin.result.outlook.decisions is None:
         panel(words("Not worked out: it needs a plan of lifts and the air of the refuges."))
         return

@@ -7,7 +7,7 @@ that nobody has given is not known: never yes, never no.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from layers.forward_port import model
@@ -186,3 +186,12 @@ def not_entered(subject: str, against: str, what: str, note: str) -> Fit:
         unit="",
         note=note,
     )
+
+
+ARRIVAL_NOT_KNOWN = "arrival not known"
+
+
+def arrival_withheld(found: Fit) -> Fit:
+    """Return an answer that waits for an arrival which a release does not tell."""
+    said = "arrival withheld here"
+    return replace(found, note=said) if found.note == ARRIVAL_NOT_KNOWN else found

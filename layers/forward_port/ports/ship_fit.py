@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from layers.earth.clock import clock_words
 from layers.forward_port import model
 from layers.forward_port.ports import packing, tide
-from layers.forward_port.ports.fit import Fit, Verdict, compared
+from layers.forward_port.ports.fit import ARRIVAL_NOT_KNOWN, Fit, Verdict, compared
 
 # Where nobody has entered them, rigging is taken as a twentieth of the piece and the lift's motion
 # as a tenth of the whole (in harbour; common practice, no source): between the bare mass and that
@@ -155,7 +155,7 @@ def alongside(
             ship.name, against, what, need, berth.depth_m, "m", "without tide", berth.basis
         )
     if not starts:
-        return length, compared(ship.name, against, what, need, None, "m", "arrival not known")
+        return length, compared(ship.name, against, what, need, None, "m", ARRIVAL_NOT_KNOWN)
     lows = [None if curve is None else tide.least_height_m(curve, at, stay) for at in starts]
     known = [low for low in lows if low is not None]
     if len(known) < len(lows):
