@@ -1,7 +1,8 @@
 """Who is looking: decided from what the server knows, never from what a browser says.
 
-Directly at this machine with no log-in set up is the watch. Through a proxy, or from elsewhere,
-without a log-in everybody is a reader. With a log-in the claim decides.
+Directly at this machine, by its own name, with no log-in set up is the watch (`dashboard.door`).
+Through a proxy, or from elsewhere, without a log-in everybody is a reader. With a log-in the claim
+decides.
 """
 
 from __future__ import annotations
@@ -13,13 +14,13 @@ from datetime import UTC, datetime, timedelta
 
 import streamlit as st
 
+from dashboard.door import from_this_room
 from dashboard.secrets_file import LOG_IN
 from dashboard.settings import listens_on_loopback
 from layers.journal.actor import Actor, Role
 
 LOG_IN_HOURS = 12  # a watch, with the time to hand over
 SKEW = timedelta(minutes=5)  # between this clock and the provider's
-FORWARDED = ("x-forwarded-for", "x-forwarded-host", "x-real-ip", "forwarded", "via")
 
 
 def log_in_is_set_up() -> bool:
@@ -36,17 +37,13 @@ def _auth_in_secrets() -> bool:
         return False
 
 
-def through_a_proxy(headers: Mapping[str, str]) -> bool:
-    """Whether a forwarding header is present: loopback is then not identity."""
-    names = {name.lower() for name in headers}
-    return any(name in names for name in FORWARDED)
-
-
 def actor() -> Actor:
     """Return who is looking, and their role."""
     if log_in_is_set_up():
         return _logged_in()
-    if listens_on_loopback() and not through_a_proxy(st.context.headers.to_dict()):
+    headers = st.context.headers.to_dict()
+    # no socket comes without a header: a page under test, which nobody asked for
+    if listens_on_loopback() and (not headers or from_this_room(headers)):
         return Actor(name="watch officer", role=Role.WATCH, via="direct")
     return Actor(name="reader", role=Role.READER, via="without log-in")
 

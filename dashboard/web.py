@@ -14,7 +14,7 @@ import threading
 import time
 from importlib import import_module
 
-from streamlit import runtime
+from streamlit import net_util, runtime
 from streamlit.web import cli
 
 from dashboard.processes import HELD
@@ -46,12 +46,23 @@ def warm() -> None:
             log.exception("%s could not be imported", name)
 
 
+def ask_nobody() -> None:
+    """Keep Streamlit from asking the network for this machine's addresses.
+
+    It asks for each socket with a foreign origin, in the event loop, for seconds: whoever can
+    open sockets would stop every viewer, and a third party would hear that a plot runs here.
+    """
+    net_util.get_external_ip = lambda: None
+    net_util.get_internal_ip = lambda: None
+
+
 def main() -> None:
     """Run the server with the words of the command line, once it is let go."""
     threading.Thread(target=warm, name="warming", daemon=True).start()
     if os.environ.get(HELD) and not sys.stdin.buffer.read(1):
         return  # what would have let it go has ended
     GOES.set()
+    ask_nobody()
     cli.main(sys.argv[1:], prog_name="streamlit")
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.access import role_of, through_a_proxy
+from dashboard.access import role_of
+from dashboard.door import from_this_room, through_a_proxy
 from dashboard.settings import listens_on_loopback
 from layers.journal.actor import Role
 
@@ -34,7 +35,12 @@ def test_with_nobody_named_everybody_reads() -> None:
     assert role_of({"groups": ["rescue-watch"]}, {"watch_groups": "rescue-watch"}) is Role.READER
 
 
-@pytest.mark.parametrize("name", ["X-Forwarded-For", "Forwarded", "Via", "x-real-ip"])
+@pytest.mark.parametrize(
+    "name",
+    ["X-Forwarded-For", "X-Forwarded-Proto", "X-Forwarded-Port", "X-Forwarded", "X_Forwarded_Host",
+     "x-forwarded-whatever-comes", "Forwarded", "Via", "x-real-ip", "CF-Connecting-IP",
+     "True-Client-IP", "X-Client-IP", "Fastly-Client-IP"],
+)  # fmt: skip
 def test_a_forwarding_header_means_a_proxy(name: str) -> None:
     assert through_a_proxy({"Host": "127.0.0.1", name: "10.0.0.1"})
     assert not through_a_proxy({"Host": "127.0.0.1", "User-Agent": "x"})
@@ -50,3 +56,49 @@ def test_only_loopback_is_this_machine_alone(
 ) -> None:
     monkeypatch.setenv("MUSTERPLOT_LISTENS", address)
     assert listens_on_loopback() is loopback
+
+
+@pytest.mark.parametrize(
+    ("host", "origin", "watch"),
+    [
+        ("127.0.0.1:8501", "http://127.0.0.1:8501", True),
+        ("localhost:8501", "http://localhost:8501", True),
+        ("[::1]:8501", "http://[::1]:8501", True),
+        ("127.0.0.1:8501", None, True),  # not from a page
+        ("127.0.0.1:8501", "http://127.0.0.1:9000", False),  # another server of this machine
+        ("127.0.0.1:8501", "http://localhost:8501", False),
+        ("127.0.0.1:8501", "null", False),
+        ("127.0.0.1:8501", "http://127.0.0.1:8501.evil.example", False),
+        ("rebound.example:8501", "http://rebound.example:8501", False),  # a name let point here
+        ("127.0.0.1.evil.example", None, False),
+        ("localhost.evil.example:8501", None, False),
+        ("192.0.2.7:8501", None, False),
+        ("", None, False),
+        ("[", "http://[", False),
+    ],
+)
+def test_the_watch_without_a_log_in_is_asked_by_loopbacks_name_from_the_plots_own_page(
+    host: str, origin: str | None, watch: bool
+) -> None:
+    headers = {"Host": host} | ({} if origin is None else {"Origin": origin})
+    assert from_this_room(headers) is watch
+    assert not from_this_room({**headers, "X-Forwarded-Proto": "https"})
+
+
+def test_no_outside_address_is_ever_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    import socket
+
+    from streamlit import net_util
+    from streamlit.web.server.server_util import is_url_from_allowed_origins
+
+    from dashboard import web
+
+    asked: list[object] = []
+    monkeypatch.setattr(net_util, "get_external_ip", net_util.get_external_ip)
+    monkeypatch.setattr(net_util, "get_internal_ip", net_util.get_internal_ip)
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *words, **_: asked.append(words) or [])
+    monkeypatch.setattr(socket.socket, "connect", lambda _self, to: asked.append(to))
+    web.ask_nobody()
+    for name in range(1000):
+        assert not is_url_from_allowed_origins(f"http://evil{name}.example")
+    assert asked == []
