@@ -40,6 +40,8 @@ def _line(name: str, said: Said) -> str:
 
 
 def _feeds(seen: Seen) -> Said:
+    if seen.release.guarded:
+        return Said(key="feeds", figure="–", word="withheld here", known=False)
     fresh, whole, oldest = health.counts(seen)
     if not whole:
         return Said(key="feeds", figure="none", word="no feed is followed", known=False)
