@@ -22,12 +22,16 @@ from dashboard.panels.weather import (
     now as weather_now,
 )
 from dashboard.panels.weather import (
+    sortie as weather_sortie,
+)
+from dashboard.panels.weather import (
     windows as weather_windows,
 )
 from dashboard.view import current
 
 seen = current()
 if layer.head(seen, "weather"):
+    weather_sortie.show(seen)
     weather_now.show(seen)
     left, right = st.columns(2, gap="small")
     with left:

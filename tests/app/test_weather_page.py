@@ -31,6 +31,9 @@ def _page() -> None:
         now as weather_now,
     )
     from dashboard.panels.weather import (
+        sortie as weather_sortie,
+    )
+    from dashboard.panels.weather import (
         windows as weather_windows,
     )
     from demo_data import scenario
@@ -46,8 +49,11 @@ def _page() -> None:
         ink=INKS["night"],
         writable=False,
         now=at,
+        about=None,
+        moment=Moment(at, at),
     )
     layer.head(seen, "weather")
+    weather_sortie.show(seen)
     for panel in (weather_now, weather_windows, weather_meteogram, weather_error, weather_hatch):
         panel.show(seen)
     weather_windows.bar(seen)
@@ -64,6 +70,17 @@ def app() -> AppTest:
 
 def html(app: AppTest) -> str:
     return " ".join(str(part.proto.body) for part in app.get("html"))
+
+
+def test_the_whole_sortie_stands_first_with_its_limits_against_now(app: AppTest) -> None:
+    text = html(app)
+    first = text.index("Dive: no, not before 170420Z")
+    assert first < text.index("Tressick Bank")
+    assert "Hs at most 2.5 m" in text
+    assert "current at the seat at most 0.8 kn" in text
+    drawn = " ".join(str(part.value) for part in app.markdown)
+    assert "<svg" in drawn
+    assert "may not begin 0635Z to 170420Z" in drawn
 
 
 def test_the_page_says_what_it_is_and_how_old(app: AppTest) -> None:

@@ -13,6 +13,7 @@ from layers.earth.values import Conditions, ShipState, TracksValue, WeatherValue
 from layers.forward_port import LAYER
 from layers.forward_port.legs import coast
 from layers.forward_port.legs.passage import ahead_of, at_time, over_network, passage
+from layers.forward_port.legs.sea_speed import kept_speed_kn
 from tests.unit.forward_port_cases import NOW, ZERO, activity, actual, hours, option, result, row
 
 WEST, EAST = Position(50.0, -10.0), Position(50.0, -7.0)
@@ -216,3 +217,29 @@ def test_every_mark_has_a_tooltip_and_a_source():
     for mark in LAYER.marks(result([*passage_drafts(), port])):
         assert mark.tooltip
         assert mark.source
+
+
+@pytest.mark.parametrize("off_bow", [0.0, 45.0, 90.0, 180.0])
+@pytest.mark.parametrize("displacement_t", [5_000.0, 20_000.0])
+def test_the_harder_it_blows_the_slower_she_goes(off_bow: float, displacement_t: float) -> None:
+    """To 35 m/s, beyond the formula's range too: never faster, and a gale on the beam costs."""
+    wind = np.linspace(0.0, 35.0, 71)
+    kept = kept_speed_kn(
+        13.0, wind, np.full(71, off_bow), displacement_t=displacement_t, block_coefficient=0.65,
+        waterline_m=75.0,
+    )  # fmt: skip
+    assert np.all(np.diff(kept) <= 1e-9)
+    if displacement_t == 5_000.0:
+        assert kept[60] < 9.0  # 30 m/s
+    assert np.all(kept >= 0.3 * 13.0 - 1e-9)
+
+
+def test_a_swell_costs_without_the_wind_that_made_it() -> None:
+    """Hs 6 m is the probable wave of Beaufort 8 to 9; unknown waves count as the wind's."""
+    one = {"displacement_t": 5_000.0, "block_coefficient": 0.65, "waterline_m": 75.0}
+    light = np.array([1.5])
+    calm = kept_speed_kn(13.0, light, np.array([90.0]), np.array([0.2]), **one)
+    swell = kept_speed_kn(13.0, light, np.array([90.0]), np.array([6.0]), **one)
+    unknown = kept_speed_kn(13.0, light, np.array([90.0]), np.array([np.nan]), **one)
+    assert swell[0] < 0.75 * calm[0]
+    assert unknown[0] >= calm[0] > 12.5

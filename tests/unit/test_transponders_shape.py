@@ -7,7 +7,10 @@ import pytest
 
 from layers.earth.values import HearingRange
 from layers.transponders.model import Listener, SoundSource
+from layers.transponders.seabed.depth_draft import _cell_m
+from layers.transponders.seabed.depth_grid import Raster
 from layers.transponders.sound.hearing import Sea, ground_m, hear
+from layers.transponders.sound.profile_csv_feed import recognise
 from layers.transponders.sound.sounding_out import by_depth
 from layers.transponders.sound.water import channel_axis, minima, thermocline
 
@@ -81,3 +84,25 @@ def test_not_heard_is_likely_far_off_and_certain_in_the_shadow():
     assert chance[0] > 0.99
     assert np.all(np.diff(chance) < 0)
     assert chance[3] == 0.0
+
+
+@pytest.mark.parametrize(
+    ("crs", "step", "metres"),
+    [
+        ("EPSG:4326", 0.01, 1_113.2),
+        ("EPSG:4269", 0.01, 1_113.2),  # NAD83: degrees too
+        ("EPSG:4258", 0.01, 1_113.2),  # ETRS89
+        ("EPSG:32630", 25.0, 25.0),
+        ("EPSG:2229", 100.0, 30.48),  # California zone 5 in US survey feet
+    ],
+)
+def test_a_cell_is_measured_in_the_unit_of_its_own_system(crs, step, metres):
+    raster = Raster(uncertainty_m=None, x=np.arange(3) * step, y=np.arange(3) * step, crs=crs,
+                    depth_m=np.zeros((3, 3), dtype=np.float32))  # fmt: skip
+    assert _cell_m(raster, 0.0)[1] == pytest.approx(metres, rel=2e-3)
+
+
+def test_records_as_json_are_no_profile_whatever_words_they_hold():
+    drop = b'[{"kind": "transponders.drop", "payload": {"depth_m": 1, "sound_speed_m_s": 2}}]'
+    assert recognise(drop, "records.json") == 0.0
+    assert recognise(b"depth_m,temperature_c\n0,10\n", "x.csv") > 0.9

@@ -141,5 +141,7 @@ def test_limits_of_the_vehicle_and_of_mating_are_held_against_the_seat() -> None
         "bow down": True,
         "tilt of the seat": True,
         "current at the seat": False,
-        "closing speed at touchdown": True,
+        # nobody has told the waves: an unknown sea is never a yes
+        "current and waves at the seat": None,
+        "closing speed at touchdown": None,
     }

@@ -10,6 +10,8 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, dtg, duration_words, hhmm
+from layers.earth.geodesy import between
+from layers.earth.units import M_PER_NMI
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
     age_words,
@@ -25,6 +27,7 @@ from layers.weather.stations import StationNow
 OLD = timedelta(hours=24)
 FAR_NMI = 200.0  # common practice, no source
 MOST_FAR = 100
+MOVED_NMI = 2.0
 HEADS = ("Station", "Where", "Heard", "Waves", "Wind at 10 m", "Other")
 
 
@@ -43,12 +46,28 @@ def show(seen: Seen) -> None:
         need.show(seen, "no observation", "observed")
     if rest and st.toggle(f"{len(rest)} more, old or far", key="weather.old_or_far"):
         panel(table([_row(station, result) for station in rest[:MOST_FAR]], HEADS))
+    if result.place is not None:
+        panel(words(_measured_from(seen, result), "mp-quiet"))
     panel("".join(line(words(text)) for text in _forecast_lines(result)))
 
 
 def _old_or_far(station: StationNow) -> bool:
     """Return whether a station says little of the place: a day old, or beyond its weather."""
     return station.age > OLD or (station.distance_nmi or 0.0) > FAR_NMI
+
+
+def _measured_from(seen: Seen, result: WeatherResult) -> str:
+    """Return what distances are measured from, and how far the datum has moved from it."""
+    assert result.place is not None
+    said = f"Distances and windows are those of the {result.place.how}, {result.place.position}"
+    if seen.about is not None:
+        off_m, bearing, _ = between(result.place.position, seen.about)
+        if off_m > MOVED_NMI * M_PER_NMI:
+            said += (
+                f"; the datum lies {off_m / M_PER_NMI:.1f} nmi on {bearing:03.0f}°T of it: record "
+                "a place of work there"
+            )
+    return said + "."
 
 
 def _row(station: StationNow, result: WeatherResult) -> tuple[str, ...]:

@@ -44,8 +44,9 @@ def show(seen: Seen) -> None:
     panel(table([row for each in result.outlooks for row in _rows(each, result)], HEADS))
     caution(
         "Outlined: the forecast is within limits. Filled: an operation begun then is done within "
-        "limits with 90 %, by the running error of the forecast and the disagreement of its last "
-        "issues, alike over about 12 h (an assumption). Currents and daylight are taken as sure."
+        "limits with 90 %, by what is left of the forecast's error once its bias is out, and the "
+        "disagreement of its last issues, alike over about 12 h (an assumption). Only daylight is "
+        "taken as sure."
     )
 
 

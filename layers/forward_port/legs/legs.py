@@ -177,6 +177,10 @@ def _sea(
         if done.weather_used > 0
         else "sea not known, calm assumed"
     )
+    unworked = any(remark.startswith("loss in the sea not") for remark in done.remarks)
+    if unworked and done.weather_used > 0:
+        sea = f"{done.hours - done.calm_hours:+.1f} h for current alone"
+    sea = "; ".join((sea, *done.remarks))
     return LegTime(
         key=leg.key,
         mode=leg.mode,

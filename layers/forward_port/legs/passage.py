@@ -17,7 +17,7 @@ from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField
 from layers.forward_port.arrays import Floats, Ints
-from layers.forward_port.legs.sea_speed import kept_speed_kn
+from layers.forward_port.legs.sea_speed import FITTED_TO, kept_speed_kn, sea_number
 from layers.forward_port.model import Ship
 
 _PIECE_M = 10.0 * M_PER_NMI
@@ -38,6 +38,7 @@ class Passage:
     hours: float
     calm_hours: float
     weather_used: float  # share of the way for which the sea was known
+    remarks: tuple[str, ...] = ()  # what the sea was not counted for, or beyond its formula
 
 
 def passage(
@@ -66,13 +67,16 @@ def passage(
     line = rhumb.inverse(lat[:-1], lon[:-1], lat[1:], lon[1:])
     length, course = line.distance_m, np.nan_to_num(line.bearing_true_deg)
     calm = length / (speed_kn * M_S_PER_KN)
-    taken, share = calm, 0.0
+    taken, share, remarks = calm, 0.0, set[str]()
     if field is not None and len(length):
         # The sea met depends on when she is there, and that on the sea: a few passes settle it.
         for _ in range(_PASSES):
             at_s = np.concatenate(([0.0], np.cumsum(taken)))
             middle_us = to_us(start) + ((at_s[:-1] + at_s[1:]) / 2 * 1e6).astype(np.int64)
-            made_good, share = _made_good(lat, lon, course, middle_us, speed_kn, ship, field)
+            remarks.clear()
+            made_good, share = _made_good(
+                lat, lon, course, middle_us, speed_kn, ship, field, remarks
+            )
             taken = length / (made_good * M_S_PER_KN)
     hours = np.concatenate(([0.0], np.cumsum(taken))) / S_PER_H
     return Passage(
@@ -83,6 +87,7 @@ def passage(
         hours=float(hours[-1]),
         calm_hours=float(calm.sum()) / S_PER_H,
         weather_used=share,
+        remarks=tuple(sorted(remarks)),
     )
 
 
@@ -94,6 +99,7 @@ def _made_good(
     speed_kn: float,
     ship: Ship | None,
     field: ConditionsField,
+    remarks: set[str],
 ) -> tuple[Floats, float]:
     """Return speed made good along each piece (kn) and the share with a known sea."""
     met = field.conditions((lat[:-1] + lat[1:]) / 2, (lon[:-1] + lon[1:]) / 2, at_us)
@@ -102,11 +108,22 @@ def _made_good(
     off_bow = np.abs((wind_from - course + 180.0) % 360.0 - 180.0)
     known = np.isfinite(wind)
     through = np.full(len(course), speed_kn)
+    number, _ = sea_number(wind, met.hs_m)
+    if ship is None or ship.displacement_t is None or ship.waterline_m is None:
+        if known.any():
+            remarks.add("loss in the sea not worked out: her displacement and waterline not told")
+    elif (beyond := known & (number > FITTED_TO)).any():
+        share = 100.0 * float(beyond.mean())
+        remarks.add(
+            f"Beaufort {float(number[beyond].max()):.0f} on {share:.0f} % of the way, beyond the "
+            f"formula's {FITTED_TO:.0f}: she may heave to"
+        )
     if ship is not None and ship.displacement_t is not None and ship.waterline_m is not None:
         kept = kept_speed_kn(
             speed_kn,
             np.nan_to_num(wind),
             np.nan_to_num(off_bow),
+            met.hs_m,
             displacement_t=ship.displacement_t,
             block_coefficient=ship.block_coefficient,
             waterline_m=ship.waterline_m,

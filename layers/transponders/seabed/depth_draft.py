@@ -6,7 +6,7 @@ import hashlib
 from datetime import datetime
 
 import numpy as np
-from pyproj import Transformer
+from pyproj import CRS, Transformer
 
 from layers.contract import Origin, Reading
 from layers.earth.errors import InputError
@@ -96,7 +96,11 @@ def _bounds(raster: Raster) -> tuple[float, float, float, float]:
 def _cell_m(raster: Raster, latitude_deg: float) -> tuple[float, float]:
     step_x = float(abs(raster.x[1] - raster.x[0]))
     step_y = float(abs(raster.y[1] - raster.y[0]))
-    if raster.crs == "EPSG:4326":
+    crs = CRS.from_user_input(raster.crs)
+    # the unit of a system's axis in its own base: radians for degrees, metres for feet
+    unit = float(crs.axis_info[0].unit_conversion_factor) if crs.axis_info else 1.0
+    if crs.is_geographic:  # whatever its number: WGS 84, NAD83, ETRS89
+        step_x, step_y = np.degrees(step_x * unit), np.degrees(step_y * unit)
         shrink = max(0.01, float(np.cos(np.radians(latitude_deg))))
-        return step_x * M_PER_DEG * shrink, step_y * M_PER_DEG
-    return step_x, step_y
+        return float(step_x * M_PER_DEG * shrink), float(step_y * M_PER_DEG)
+    return step_x * unit, step_y * unit

@@ -36,6 +36,8 @@ _VALUES = ("temperature_c", "sound_speed_m_s", *_SALT)
 def recognise(head: bytes, name: str) -> float:
     """Return how surely this is a profile in CSV: the head names a depth and what goes with it."""
     text = bare_text(head[:8192]).lower()
+    if text.lstrip().startswith(("{", "[")):  # records as JSON, whatever words they hold
+        return 0.0
     for line in text.splitlines()[:40]:
         if line.startswith("#"):
             continue

@@ -107,8 +107,8 @@ def at_the_hatch(
     moves = _moves(hs_m, tp_s, lies)
     highest = _moves(None if hs_m is None else hs_m * HIGHEST_PER_HS, tp_s, lies)
     greatest = None
-    if current_kn is not None:
-        greatest = current_kn + (highest[0] / M_S_PER_KN if highest else 0.0)
+    if current_kn is not None and highest is not None:
+        greatest = current_kn + highest[0] / M_S_PER_KN
     limits: VehicleLimit | None = vehicle.value if vehicle else None
     return HatchNow(
         seat=lies,
@@ -125,7 +125,7 @@ def at_the_hatch(
         greatest_kn=greatest,
         heading_true_deg=None if set_deg is None else (set_deg + 180.0) % 360.0,
         tilt_deg=tilt_deg(lies.list_deg, lies.bow_down_deg),
-        compared=_compared(lies, limits, mating, current_kn, moves),
+        compared=_compared(lies, limits, mating, current_kn, greatest, highest),
         slack=() if ahead is None or step is None else slacks(ahead, step),
         vehicle=limits.vehicle if limits else "",
         rests_on=(seat.id, *((vehicle.id,) if vehicle else ())),
@@ -153,10 +153,15 @@ def _compared(
     limits: VehicleLimit | None,
     mating: Limit | None,
     current_kn: float | None,
-    moves: tuple[float, float] | None,
+    greatest_kn: float | None,
+    highest: tuple[float, float] | None,
 ) -> tuple[Compared, ...]:
-    """Return each quantity against its limit; the closing speed adds the water's own."""
-    closing = None if limits is None else limits.closing_m_s + (moves[1] if moves else 0.0)
+    """Return each quantity against its limit, in the highest single wave to be expected.
+
+    The closing speed adds the water's own up and down, the current its to and fro. Where the
+    waves are not known neither is known: an unknown sea is never a yes.
+    """
+    closing = None if limits is None or highest is None else limits.closing_m_s + highest[1]
     tilt = tilt_deg(lies.list_deg, lies.bow_down_deg)
     stream_limit = None if mating is None else mating.current_seat_max_kn
     rows: tuple[tuple[str, float | None, float | None, str], ...] = (
@@ -164,6 +169,7 @@ def _compared(
         ("bow down", abs(lies.bow_down_deg), limits.bow_down_max_deg if limits else None, "°"),
         ("tilt of the seat", tilt, limits.tilt_max_deg if limits else None, "°"),
         ("current at the seat", current_kn, stream_limit, "kn"),
+        ("current and waves at the seat", greatest_kn, stream_limit, "kn"),
         (
             "closing speed at touchdown",
             closing,

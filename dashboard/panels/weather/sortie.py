@@ -1,0 +1,147 @@
+"""The whole sortie first: may it begin, until or from when, and each limit against now."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from html import escape
+
+import streamlit as st
+
+from dashboard.panels.text import line, panel, table, words
+from dashboard.view import Seen
+from layers.earth.clock import clock_words, from_us
+from layers.scene.ink import Ink
+from layers.weather.model import Limit
+from layers.weather.result import WeatherResult
+from layers.weather.sea.dive import Dive
+from layers.weather.sea.windows import LIMITS, against
+
+WIDTH, ROW, LEFT = 1000, 30, 130  # of the drawing, its units
+SHOWN = timedelta(hours=72)
+NAME = {True: "may begin", False: "may not begin", None: "not known"}
+HEADS = ("Part", "Limit", "Observed now", "Expected now", "")
+
+
+def show(seen: Seen) -> None:
+    """Show the answer in words, its hours as a bar, and every limit held against now."""
+    found = seen.picture.shown("weather")
+    if found is None:
+        return
+    result: WeatherResult = found.result
+    panel(line(f"<b>{escape(_headline(result.dive))}</b>"))
+    if result.dive.starts:
+        st.markdown(bar(result.dive, seen.ink), unsafe_allow_html=True)
+    for said in _asides(result.dive):
+        panel(words(said, "mp-quiet"))
+    rows = limit_rows(result)
+    if rows:
+        panel(table(rows, HEADS))
+    else:
+        panel(words("No limits are recorded: record those of launch, dive, mating and recovery."))
+
+
+def _headline(dive: Dive) -> str:
+    said = dive.words
+    return said[:1].upper() + said[1:] + "."
+
+
+def _asides(dive: Dive) -> list[str]:
+    said = []
+    sortie = dive.sortie
+    if sortie.whole_h is not None:
+        said.append(
+            f"A whole sortie takes {sortie.whole_h:.1f} h, launch to deck, timed by "
+            f"{sortie.timed_by}; nine in ten take no longer."
+            if sortie.timed_by != "the limits"
+            else f"A whole sortie takes {sortie.whole_h:.1f} h, launch to deck, by the limits' own "
+            "lengths."
+        )
+    if dive.decide_by is not None:
+        said.append(f"Decide by {clock_words(dive.decide_by, dive.at)}.")
+    return said
+
+
+def bar(dive: Dive, ink: Ink) -> str:
+    """Return the hours at which a sortie may begin as one bar: filled, hollow, hatched."""
+    end = dive.at + SHOWN
+    scale = (WIDTH - LEFT) / SHOWN.total_seconds()
+
+    def x(at: datetime) -> float:
+        return LEFT + max(0.0, min(1.0, (at - dive.at) / SHOWN)) * SHOWN.total_seconds() * scale
+
+    parts = [
+        f'<svg viewBox="0 0 {WIDTH} {ROW + 26}" role="img" width="100%" aria-label="'
+        f'{escape(_headline(dive))}"><defs><pattern id="sortie-unknown" width="6" height="6" '
+        f'patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" '
+        f'y2="6" stroke="{ink.quiet}" stroke-width="1.5"/></pattern></defs>',
+        f'<text x="0" y="{ROW - 9}" font-size="15" fill="{ink.ink}">whole sortie</text>',
+    ]
+    for begin, until, verdict in dive.starts:
+        if begin >= end:
+            continue
+        fill = {True: ink.search, False: "none", None: "url(#sortie-unknown)"}[verdict]
+        wide = max(1.0, x(min(until, end)) - x(begin))
+        told = f"{NAME[verdict]} {clock_words(begin, dive.at)} to {clock_words(until, dive.at)}"
+        parts.append(
+            f'<rect x="{x(begin):.1f}" y="4" width="{wide:.1f}" height="{ROW - 10}" fill="{fill}" '
+            f'stroke="{ink.quiet}" stroke-width="1"><title>{escape(told)}</title></rect>'
+        )
+    for hours in range(0, int(SHOWN.total_seconds() // 3600) + 1, 12):
+        at = dive.at + timedelta(hours=hours)
+        anchor = "start" if hours == 0 else "end" if hours == 72 else "middle"
+        parts.append(
+            f'<text x="{x(at):.1f}" y="{ROW + 16}" font-size="13" text-anchor="{anchor}" '
+            f'fill="{ink.quiet}">{escape(clock_words(at, dive.at))}</text>'
+        )
+    return "".join((*parts, "</svg>"))
+
+
+def limit_rows(result: WeatherResult) -> list[tuple[str, str, str, str, str]]:
+    """Return each limit in force with what is observed and what is expected now."""
+    rows: list[tuple[str, str, str, str, str]] = []
+    for limit in result.limits:
+        seen = {each.name: each for each in against(limit, result.near)}
+        for name, variable, field, greatest, unit in LIMITS:
+            bound = getattr(limit, field)
+            if bound is None:
+                continue
+            one = seen.get(name)
+            observed = "not observed near"
+            if one is not None:
+                when = clock_words(from_us(one.seen.at_us), result.at)
+                observed = f"{one.value:.3g} {unit} at {one.seen.station}, {when}"
+            expected = _expected(result, variable)
+            told = one.value if one is not None else expected
+            rows.append(
+                (
+                    limit.operation,
+                    f"{name} {'at most' if greatest else 'at least'} {bound:g} {unit}",
+                    observed,
+                    "not known" if expected is None else f"{expected:.3g} {unit}",
+                    _verdict(told, bound, greatest),
+                )
+            )
+        rows += _daylight(limit, result)
+    return rows
+
+
+def _verdict(value: float | None, bound: float, greatest: bool) -> str:
+    if value is None:
+        return "not known"
+    within = value <= bound if greatest else value >= bound
+    return "within" if within else ("OVER" if greatest else "UNDER")
+
+
+def _expected(result: WeatherResult, variable: str) -> float | None:
+    if result.ahead is None:
+        return None
+    value = float(getattr(result.ahead, variable)[result.ahead.at(result.at)])
+    return value if value == value else None
+
+
+def _daylight(limit: Limit, result: WeatherResult) -> list[tuple[str, str, str, str, str]]:
+    if not limit.daylight_only or result.ahead is None:
+        return []
+    light = bool(result.ahead.daylight[result.ahead.at(result.at)])
+    said = "day" if light else "night"
+    return [(limit.operation, "daylight only", "", said, "within" if light else "OVER")]
