@@ -162,6 +162,8 @@ def _option(
     for activity in found.activities:
         if activity.leg is not None and activity.leg.on_land:
             kills.append(f"{activity.title}: {activity.leg.on_land}")
+        if activity.leg is not None and activity.leg.unclear:
+            unknowns.append(f"{activity.title}: {activity.leg.unclear}")
     unknowns += found.unknown
     return OptionForecast(
         option=option,

@@ -42,9 +42,20 @@ def use(land: Land | None) -> None:
     _HELD.answers.clear()
 
 
+def use_the_users_own() -> None:
+    """Test passages against the coastline in the user's data folder again, as at the start."""
+    _HELD.land, _HELD.named = None, False
+    _HELD.answers.clear()
+
+
 def tested() -> bool:
     """Return whether there is a coastline to test against."""
     return _ready() is not None
+
+
+def land() -> Land | None:
+    """Return the coastline that passages are tested against, None before it is cut."""
+    return _ready()
 
 
 def _ready() -> Land | None:

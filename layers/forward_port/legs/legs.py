@@ -18,7 +18,7 @@ from layers.earth.values import ConditionsField, ShipState
 from layers.forward_port import model
 from layers.forward_port.arrays import Floats
 from layers.forward_port.facts import Facts
-from layers.forward_port.legs import coast
+from layers.forward_port.legs import coast, sea_route
 from layers.forward_port.legs.flight import flight_h
 from layers.forward_port.legs.passage import ahead_of, over_network, passage
 from layers.journal.known import Entry
@@ -46,6 +46,7 @@ class LegTime:
     said: str
     fix_at: datetime | None = None
     on_land: str = ""
+    unclear: str = ""  # the planner found no way clear of land; the sea may well have one
     coast_tested: bool = False
     record_id: str = ""
 
@@ -171,7 +172,9 @@ def _sea(
         old = f"{duration_words(age)} old{', stale' * stale}"
         said_fix = f"from the fix of {dtg(fix.fixed_at)}, {old}"
     done = passage(points, begun, speed, ship, around.field, where, path)
-    on_land = coast.first_on_land(done.latitudes_deg, done.longitudes_deg)
+    # a way of our own has been tested already, to two miles of either end
+    tested = how.startswith(ROUND_LAND)
+    on_land = None if tested else coast.first_on_land(done.latitudes_deg, done.longitudes_deg)
     sea = (
         f"{done.hours - done.calm_hours:+.1f} h for sea and current"
         if done.weather_used > 0
@@ -193,8 +196,12 @@ def _sea(
         f"({speed_from}), {sea}",
         fix_at=fix_at,
         on_land=""
-        if on_land is None
+        if on_land is None or leg.network
         else f"comes on land at {on_land[0]}, {on_land[1]:.0f} nmi along",
+        unclear=""
+        if on_land is None or not leg.network
+        else f"no way clear of land was found (the network's comes on land at {on_land[0]}): "
+        "enter waypoints or a route",
         coast_tested=coast.tested(),
         record_id=around.facts.source(leg),
     )
@@ -214,9 +221,28 @@ def _route(
         return points, path, f"by route {leg.route}"
     points = _points(leg, where)
     if leg.network:
+        own = _round_land(points[0], points[-1])
+        if own is not None:
+            turns = len(own) - 2
+            return own, Path.RHUMB, f"{ROUND_LAND}, {turns} turn{'s' * (turns != 1)}"
         found, ends = over_network(points[0], points[-1])
         return found, Path.RHUMB, f"over a general marine network, {ends:.0f} nmi of it end legs"
     return points, Path.RHUMB, f"by {len(points)} waypoints"
+
+
+ROUND_LAND = "by the shortest way found round land"
+FARTHEST_NMI = 1_500.0  # further the search over a grid takes too long for a picture
+
+
+def _round_land(start: Position, goal: Position) -> tuple[Position, ...] | None:
+    land = coast.land()
+    if land is None:
+        return None
+    far = geodesy.between(start, goal)[0] > FARTHEST_NMI * M_PER_NMI
+    if far:
+        straight = (start, goal)
+        return straight if sea_route.clear(land, straight, straight) else None
+    return sea_route.round_land(land, start, goal)
 
 
 def _points(leg: model.Leg, where: str) -> tuple[Position, ...]:
