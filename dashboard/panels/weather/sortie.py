@@ -28,6 +28,9 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     result: WeatherResult = found.result
+    if result.dive_withheld:
+        panel(words("Whether a sortie may begin is withheld here."))
+        return
     panel(line(f"<b>{escape(_headline(result.dive))}</b>"))
     if result.dive.starts:
         st.markdown(bar(result.dive, seen.ink), unsafe_allow_html=True)
