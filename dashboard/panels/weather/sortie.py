@@ -84,6 +84,7 @@ def bar(dive: Dive, ink: Ink) -> str:
             continue
         fill = {True: ink.search, False: "none", None: "url(#sortie-unknown)"}[verdict]
         wide = max(1.0, x(min(until, end)) - x(begin))
+        begin = max(begin, dive.at)  # the step that now lies in began before it
         told = f"{NAME[verdict]} {clock_words(begin, dive.at)} to {clock_words(until, dive.at)}"
         parts.append(
             f'<rect x="{x(begin):.1f}" y="4" width="{wide:.1f}" height="{ROW - 10}" fill="{fill}" '
