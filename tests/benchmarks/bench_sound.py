@@ -113,8 +113,9 @@ def _box_in() -> list[Figure]:
         tables=(travel_table(z, c, 5.0, 142.0, 2000.0),) * 4,
     )  # fmt: skip
     start = true + np.array([60.0, -60.0, 0.0])
-    bare_start = np.append(start.ravel(), 1.0)
-    scale = np.append(np.full(12, 100.0), 0.01)
+    # the places, then scale, her position, arm and lateness, then the delays; see `residuals`
+    bare_start = np.concatenate((start.ravel(), [1.0], np.zeros(5 + 4)))
+    scale = np.concatenate((np.full(12, 100.0), [0.01], np.ones(5), np.full(4, 0.01)))
 
     def bare() -> object:
         return least_squares(residuals, bare_start, args=(replies,), x_scale=scale)
