@@ -213,7 +213,7 @@ def _drafts(seen: Seen, setting: Setting, lift: Lift, said: _Said) -> list[Draft
     records = [("survivors.sortie_phase", payload)]
     if said.moves:
         people = told or aboard(setting, lift)
-        place = _vehicle_place(seen, lift.vehicle)
+        place = _vehicle_place(seen, lift.vehicle, said.phase)
         moves = moves_of(said.phase, lift, said.chamber, aboard=people, vehicle_place=place)
         records += [("survivors.move", dict(move)) for move in moves]
     return [
@@ -243,8 +243,11 @@ def _aboard(said: _Said) -> tuple[int, int] | None:
         ) from reason
 
 
-def _vehicle_place(seen: Seen, vehicle: str) -> str:
-    """Return the vehicle's own place in the muster, where it has one."""
+def _vehicle_place(seen: Seen, vehicle: str, phase: Phase) -> str:
+    """Return the vehicle's own place in the muster where it has one; at back, where they are."""
     shown = seen.picture.shown("survivors")
     places = {} if shown is None else shown.result.by_place
-    return vehicle if vehicle in places else "vehicle"
+    aboard_unnamed = places.get("vehicle", 0) and not places.get(vehicle, 0)
+    if vehicle not in places or (phase is Phase.BACK and aboard_unnamed):
+        return "vehicle"
+    return vehicle

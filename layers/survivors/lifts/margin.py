@@ -20,7 +20,7 @@ from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.uncertain import Bounds, NotKnown, Number, total
-from layers.earth.values import DatumValue, Floats, ForwardPortValue, Ints, WeatherValue
+from layers.earth.values import DatumValue, ForwardPortValue, Ints, WeatherValue
 from layers.journal.known import Known
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import occupancy, people_of
@@ -31,7 +31,6 @@ from layers.survivors.lifts.draws import Uniforms
 from layers.survivors.lifts.energy import ballast_kg
 from layers.survivors.lifts.ground import US, AirModel, Ground, PressureAt
 from layers.survivors.lifts.margin_model import (
-    Clocks,
     LevelOutlook,
     LiftOutlook,
     Outlook,
@@ -54,7 +53,6 @@ from layers.survivors.lifts.windows import NEVER, extended, wave_draws, wave_err
 
 DRAWS = 10_000
 SEED = 20270316
-CLOCK_STEPS = 240
 NO_TIME = Spread3(p10=math.inf, p50=math.inf, p90=math.inf)
 
 
@@ -225,7 +223,6 @@ def _whole(
         refuges=refuges,
         lifts=tuple(sorted(lifts, key=lambda lift: order[lift.key])),
         held=tuple(_held(setting, lift) for lift in setting.held),
-        clocks=_clocks(outcome, waiting),
         all_out=all_chance(outcome, (*missing, *unheard), rests_on),
         refuges_out=all_chance(outcome, missing, rests_on),
         out_in_time=total(parts) if parts else Number(value=0.0, unit="persons"),
@@ -417,50 +414,3 @@ def _who(setting: Setting, lift: Lift, people: int) -> dict[str, Any]:
         "seats": seats_wanted(walking, stretcher, vehicle),
         "ballast_kg": ballast_kg(vehicle, walking, stretcher),
     }
-
-
-def _clocks(outcome: Outcome, waiting: Sequence[RefugePeople]) -> Clocks | None:
-    if not waiting:
-        return None
-    ends = [
-        value
-        for place in waiting
-        for times in (
-            outcome.last_left_s[place.refuge],
-            outcome.alone_s.get(place.refuge, np.full(1, NEVER)),
-        )
-        if math.isfinite(value := hours_spread(times).p90)
-    ]
-    horizon_s = max(*ends, 6.0, 0.0) * 1.1 * 3600 if ends else 72 * 3600.0
-    grid = np.linspace(0.0, horizon_s, CLOCK_STEPS).astype(np.int64)
-    lasting = np.zeros((len(waiting), len(grid)))
-    out = np.zeros((len(waiting), 3, len(grid)))
-    for row, place in enumerate(waiting):
-        if place.refuge in outcome.alone_s:
-            limit = np.sort(outcome.alone_s[place.refuge])
-            lasting[row] = 1.0 - np.searchsorted(limit, grid, side="right") / len(limit)
-        out[row] = _out_by(outcome, outcome.lifts_of(place.refuge), grid)
-    return Clocks(
-        at_us=outcome.setting.at_us + grid * US,
-        refuges=tuple(place.refuge for place in waiting),
-        persons=tuple(place.persons for place in waiting),
-        lasting=lasting,
-        out=out,
-    )
-
-
-def _out_by(outcome: Outcome, numbers: list[int], grid: Ints) -> Floats:
-    """Return persons out of a refuge by each time: P10, P50, P90, shape (3, n).
-
-    Lifts of one refuge leave one after another, so that the k-th person's time has quantiles
-    of its own; the count is read off those.
-    """
-    found = np.zeros((3, len(grid)))
-    if not numbers:
-        return found
-    left = outcome.runs.left_s[numbers]
-    persons = outcome.persons[numbers]
-    for row, share in enumerate((0.9, 0.5, 0.1)):  # late times make few persons
-        for lift, count in zip(left, persons, strict=True):
-            found[row] += count * (grid >= quantile(lift.astype(np.float64), share))
-    return found

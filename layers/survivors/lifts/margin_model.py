@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from layers.earth.uncertain import NotKnown, Quantity, ends
-from layers.earth.values import Floats, Ints, SeaSeries
+from layers.earth.values import SeaSeries
 from layers.survivors.chambers.chamber import Occupancy
 from layers.survivors.decisions.choices import Decisions
 from layers.survivors.lifts.plan import Setting
@@ -131,29 +131,6 @@ class LiftOutlook:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Clocks:
-    """The two clocks against time, lives on the other axis.
-
-    Parameters
-    ----------
-    at_us : ndarray of int64, shape (n,)
-        The time axis.
-    refuges : tuple of str
-        In the order of the rows.
-    lasting : ndarray, shape (r, n)
-        Share of draws in which the refuge has reached no level yet, if nobody leaves.
-    out : ndarray, shape (r, 3, n)
-        Persons out of it by then: P10, P50, P90.
-    """
-
-    at_us: Ints
-    refuges: tuple[str, ...]
-    persons: tuple[int, ...]
-    lasting: Floats
-    out: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
     """Everything said about lifts, margin and decisions at a moment.
 
@@ -167,7 +144,6 @@ class Outlook:
     refuges: tuple[RefugeOutlook, ...] = ()
     lifts: tuple[LiftOutlook, ...] = ()
     held: tuple[LiftOutlook, ...] = ()
-    clocks: Clocks | None = None
     all_out: Quantity = NO_CHANCE
     refuges_out: Quantity = NO_CHANCE
     out_in_time: Quantity = NO_PERSONS
