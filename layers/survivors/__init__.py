@@ -31,6 +31,8 @@ LAYER = Layer(
     table=report.table,
     sentence=report.sentence,
     tables=report.tables,
+    # who is where must show at once; where the craft are that could reach them, at the next minute
+    patient=("tracks",),
     caution=report.PEOPLE_CAUTION,
 )
 MARGIN = Layer(
