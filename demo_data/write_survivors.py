@@ -436,7 +436,7 @@ def to_the_end() -> list[dict[str, Any]]:
     names = tuple(f"M-{number:02d} (name held by the squadron)" for number in range(1, 15))
     return [
         place("survivors-place-ashore", "ashore", "ashore"),
-        place("survivors-place-missing", missing, "not accounted for"),
+        place("survivors-place-missing", missing, "missing"),
         move(
             "survivors-flight-1",
             z(14, "0930"),

@@ -133,11 +133,13 @@ class Known:
         self._opinions: dict[str, list[Record]] | None = None
         self._judged_records: list[Record] | None = None
         self._left_out: frozenset[str] = frozenset()
+        self.whole: Known = self  # what is known with nothing left out
 
     def without(self, record_id: str) -> Known:
         """Return what would be known had one record not been made; bulk columns keep it."""
         found = Known(self._shelf, self.kinds, self.upto_seq, self.as_of)
         found._left_out = self._left_out | {record_id}
+        found.whole = self.whole
         return found
 
     def entries(self, kind: str) -> tuple[Entry, ...]:

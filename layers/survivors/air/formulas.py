@@ -8,12 +8,12 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.contract import Moment
-from layers.earth.clock import dtg, duration_words, to_us
-from layers.earth.quantity import figure
+from layers.earth.clock import to_us
 from layers.earth.uncertain import NotKnown, Quantity, first_of
 from layers.journal.known import Known
 from layers.survivors.air.again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air.chemistry import CO2_KG_MOL, O2_KG_MOL, standard_litres
+from layers.survivors.air.doubts import cause, last_read, oxygen_dose, question, stale
 from layers.survivors.air.endurance import Endurance, OpenEnd
 from layers.survivors.air.events import Correction
 from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refuges_known
@@ -26,7 +26,6 @@ from layers.survivors.chambers.pressure import sev_percent
 DRAWS = 10_000
 SEED = 20270316
 CURVE_STEP_H = 4.0
-STALE_AFTER = timedelta(hours=6)  # readings are agreed about every four hours; our choice
 CURVE_DRAWS = 2_000
 STORES = (Line(what="absorbent"), Line(what="oxygen stores"))
 
@@ -266,7 +265,7 @@ def _refuge_air(
         leak_m3_h=band(np.maximum(air.leak_mol_h, 0.0) * standard_litres(1.0) / 1000.0),
         water_bar_h=band(water),
         leak_bar_h=band(leak),
-        cause=_cause(water, leak),
+        cause=cause(water, leak),
         stores=_stores(air, ran.reached_h[n_levels:, c]),
         levels=level_hours(model, one.refuge, endurance),
         pods=one.pods,
@@ -274,73 +273,13 @@ def _refuge_air(
         curve=_curve(model.at, c, ahead, hours),
         corrections=learnt.corrections,
         trends=trends(one, model.levels, model.at),
-        doubts=(*one.doubts, *_stale(one, model.at)),
+        doubts=(*one.doubts, *stale(one, model.at), *oxygen_dose(one)),
         breathing_source=one.breathing_source,
         rests_on=one.rests_on,
         unknown=tuple(end for end in model.unknown if end.refuge == one.refuge),
-        doubt=_question(one, learnt),
-        read=_read(one),
+        doubt=question(one, learnt),
+        read=last_read(one),
     )
-
-
-def _question(one: RefugeKnown, learnt: Learned) -> str:
-    """Return the question about a reading that is far off, empty without one."""
-    if learnt.doubt is None:
-        return ""
-    entry = next(e for e in one.readings if e.id == learnt.doubt.key)
-    what = [c for c in learnt.corrections if c.key == learnt.doubt.key and c.doubtful]
-    told = ", ".join(
-        f"{c.quantity} read {c.read:.2f} {c.unit} where {c.expected_p10:.2f} to "
-        f"{c.expected_p90:.2f} was expected"
-        for c in what
-    )
-    impossible = " and ".join(sorted(learnt.doubt.quantities))
-    told = told or f"{impossible} as read is not what people live in"
-    return (
-        f"Doubtful, not used until somebody says it stands: the reading of "
-        f"{dtg(entry.record.valid_at)}, {told}. Ask them to read it again; adopt it if it stands."
-    )
-
-
-def _read(one: RefugeKnown) -> tuple[tuple[str, datetime], ...]:
-    """Return when each quantity was last read."""
-    found: dict[str, datetime] = {}
-    for entry in one.readings:
-        value, at = entry.value, entry.record.valid_at
-        told = {
-            "pressure": value.pressure,
-            "oxygen": value.oxygen,
-            "carbon dioxide": value.carbon_dioxide,
-            "temperature": value.temperature_c,
-            "carbon monoxide": value.carbon_monoxide_ppm,
-        }
-        found |= {name: at for name, read in told.items() if read is not None}
-        found |= {gas.gas: at for gas in value.other_gases}
-    return tuple(found.items())
-
-
-def _cause(water: Floats, leak: Floats) -> str:
-    """Say what raises the pressure, water or gas.
-
-    Water takes room and raises every partial pressure; gas raises the whole and dilutes the rest.
-    """
-    rise = float(np.median(water + leak))
-    chance = float(np.mean(water > leak))
-    if rise < 1e-3:
-        return "the pressure is not seen to rise by water or gas coming in"
-    said = f"the pressure rises {figure(rise, 3)} bar an hour by what comes in"
-    if chance > 0.9:
-        return f"{said}: water, not gas (chance {chance:.0%})"
-    if chance < 0.1:
-        return f"{said}: gas leaking in, not water (chance {1 - chance:.0%})"
-    return f"{said}; water or gas cannot be told apart yet (water {chance:.0%})"
-
-
-def _stale(one: RefugeKnown, at: datetime) -> list[str]:
-    age = at - one.readings[-1].record.valid_at
-    if age <= STALE_AFTER:
-        return []
-    return [f"No reading for {duration_words(age)}: everything since is worked out, not read."]
 
 
 def _stores(air: Air, spent_h: Floats) -> tuple[StoreState, ...]:

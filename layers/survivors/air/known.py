@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from layers.earth.clock import dtg
@@ -31,7 +31,8 @@ from layers.survivors.air.events import (
     Sample,
 )
 from layers.survivors.air.model import Breathing, Compartment, Level
-from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Activity
+from layers.survivors.air.presence import activities, breathing, own_air, presences
+from layers.survivors.air.rhythm import Activity
 from layers.survivors.air.stores import (
     VENTILATION_L_MIN,
     PodKnown,
@@ -44,8 +45,8 @@ from layers.survivors.air.stores import (
     temperature_at,
 )
 from layers.survivors.chambers.pressure import Gas, bar_abs, gas_kpa
-from layers.survivors.muster.model import UNACCOUNTED, PlaceSort
-from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts, touches
+from layers.survivors.muster.model import PlaceSort
+from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
 from layers.survivors.muster.muster import told as accounts
 
 __all__ = ["PodKnown", "RefugeKnown", "by_volume", "levels_known", "refuges_known"]
@@ -206,8 +207,8 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
     inflows = [e for e in in_order(known.entries("survivors.inflow"), at) if _of(e, refuge)]
     doing = [e for e in in_order(known.entries("survivors.activity"), at) if _of(e, refuge)]
     own = [e for e in in_order(known.entries("survivors.own_air"), at) if _of(e, refuge)]
-    own_air = _own_air(own, origin)
-    present = _presences(known, refuge, at, origin)
+    own_air_told = own_air(own, origin)
+    present = presences(known, refuge, at, origin)
     unknown = [] if room is not None else [f"the free volume of {refuge!r}"]
     if not present:
         unknown.append(f"how many are in {refuge!r}")
@@ -216,7 +217,7 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
         if (said := doubt(stock, temperature)) not in ("", *told.doubts):
             told.doubts.append(said)
     events: list[Event] = [
-        *_breathing(present, own_air),
+        *breathing(present, own_air_told),
         *rates,
         *_samples(told.readings, origin),
         *counts(stocks, told.readings, origin),
@@ -249,9 +250,9 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
             *(e.id for e in used),
             *(pod.record for pod in held),
         ),
-        activities=_activities(doing, present, origin),
+        activities=activities(doing, present, origin),
         unknown=tuple(unknown),
-        own_air=own_air,
+        own_air=own_air_told,
     )
 
 
@@ -310,68 +311,6 @@ def _prior(
 def _no_change(entry: Entry, origin: datetime) -> Rate:
     at_h = hours(entry.record.valid_at, origin)
     return Rate(at_h=at_h, breath_ratio=1.0, rq_ratio=1.0, key=entry.id)
-
-
-def _presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[Present]:
-    """Return how many are in the refuge, from before the first reading on."""
-    pob, sorts = persons_on_board(known, at).pob, place_sorts(known)
-    moves = accounts(known, at)
-    touching = [e for e in moves if touches(e, refuge)]
-    found = []
-    for time in sorted({entry.record.valid_at for entry in touching}):
-        ledger = book(pob, sorts, [e for e in moves if e.record.valid_at <= time]).ledger
-        alive = ledger.persons(refuge) - ledger.persons(refuge, "dead")
-        found.append(Present(at_h=hours(time, origin), persons=alive))
-    if found and getattr(touching[0].value, "from_place", UNACCOUNTED) == UNACCOUNTED:
-        # who was first heard of there has been breathing there since the first reading
-        found[0] = replace(found[0], at_h=min(found[0].at_h, 0.0))
-    return found
-
-
-def _own_air(entries: list[Entry], origin: datetime) -> tuple[tuple[float, float, int], ...]:
-    """Return who breathes from sets of their own, from when until when."""
-    found: list[tuple[float, float, int]] = []
-    for entry in entries:
-        at_h = hours(entry.record.valid_at, origin)
-        if found:
-            start, until, persons = found[-1]
-            found[-1] = (start, min(until, at_h), persons)
-        found.append((at_h, at_h + entry.value.lasts_h, entry.value.persons))
-    return tuple(found)
-
-
-def _breathing(
-    present: list[Present], own_air: tuple[tuple[float, float, int], ...]
-) -> list[Present]:
-    """Return how many breathe the refuge's air: those there less those on sets of their own."""
-    times = {p.at_h for p in present} | {t for one in own_air for t in one[:2]}
-    found = []
-    for at_h in sorted(times):
-        there = [p.persons for p in present if p.at_h <= at_h]
-        apart = sum(n for start, until, n in own_air if start <= at_h < until)
-        found.append(Present(at_h=at_h, persons=max((there[-1] if there else 0) - apart, 0)))
-    return found
-
-
-def _activities(
-    entries: list[Entry], present: list[Present], origin: datetime
-) -> tuple[Activity, ...]:
-    """Return what people were told to do: the last word counts until its end or the next."""
-    found: list[Activity] = []
-    for number, entry in enumerate(entries):
-        told = entry.value
-        at_h = hours(entry.record.valid_at, origin)
-        factor = MET[told.activity] / DAY_MET
-        until = float("inf") if factor > 1.0 else at_h + ASLEEP_AT_MOST_H
-        if told.until is not None:
-            until = hours(told.until, origin)
-        later = entries[number + 1 :]
-        until = min([until, *(hours(e.record.valid_at, origin) for e in later)])
-        there = [p.persons for p in present if p.at_h <= at_h]
-        share = min(told.persons / there[-1], 1.0) if told.persons and there and there[-1] else 1.0
-        if until > at_h:
-            found.append(Activity(from_h=at_h, until_h=until, factor=factor, share=share))
-    return tuple(found)
 
 
 def _samples(readings: Iterable[Entry], origin: datetime) -> list[Event]:

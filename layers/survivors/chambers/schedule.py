@@ -10,16 +10,40 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Literal, Self
+from collections.abc import Sequence
+from typing import Literal, Protocol, Self
 
 from pydantic import Field, ValidationError, model_validator
 
-from layers.earth.errors import InputError
+from layers.earth.errors import InputError, RecordRefused
 from layers.journal.kinds import Payload, Text
+from layers.journal.known import Known
 from layers.journal.model_words import refused
+from layers.journal.record import Draft
 
+# Oxygen fraction of what is breathed: dry air 0.2095; nitrox is anything richer; oxygen masks leak.
+FRACTIONS = {"air": (0.20, 0.22), "nitrox": (0.22, 0.90), "oxygen": (0.80, 1.0)}
+# Oxygen at 18 m (2.8 atm) is the most of the usual treatment tables; from memory, no page seen.
+MOST_OXYGEN_BAR = 2.9
 SURFACE_BAR_ABS = 1.05  # a stay that ends above this has not brought anybody to the surface
 BREATHING = ("air", "nitrox", "oxygen")
+START_WITHIN_BAR = 0.1  # of the pressure they sat at; our choice
+
+
+class WorkingPressure(Protocol):
+    """A chamber, as far as a schedule asks for it."""
+
+    @property
+    def name(self) -> str:
+        """How it is called."""
+        ...
+
+    @property
+    def working_pressure_bar_abs(self) -> float | None:
+        """What it is built for, bar absolute; None where nobody told it."""
+        ...
+
+
 HEADS = (
     "saturated_from_bar_abs",
     "saturated_to_bar_abs",
@@ -46,6 +70,16 @@ class Step(Payload):
     oxygen_fraction: float = Field(ge=0.1, le=1.0)
     oxygen_l_min: float = Field(default=0.0, ge=0.0, le=200.0)
 
+    @property
+    def highest_bar_abs(self) -> float:
+        """The higher end of the step, bar absolute."""
+        return max(self.from_bar_abs, self.to_bar_abs)
+
+    @property
+    def oxygen_bar(self) -> float:
+        """Oxygen breathed at the higher end, bar."""
+        return self.highest_bar_abs * self.oxygen_fraction
+
 
 class Band(Payload):
     """The steps for people who sat at a pressure within this band."""
@@ -55,13 +89,18 @@ class Band(Payload):
     steps: tuple[Step, ...] = ()
 
     @property
+    def name(self) -> str:
+        """How the band is called."""
+        return f"band {self.saturated_from_bar_abs:g} to {self.saturated_to_bar_abs:g} bar abs"
+
+    @property
     def hours(self) -> float:
         """How long the steps keep a person under pressure."""
         return sum(step.minutes for step in self.steps) / 60.0
 
     @model_validator(mode="after")
     def _without_gap(self) -> Self:
-        name = f"band {self.saturated_from_bar_abs:g} to {self.saturated_to_bar_abs:g} bar abs"
+        name = self.name
         if self.saturated_to_bar_abs <= self.saturated_from_bar_abs:
             raise ValueError(f"{name} runs backwards; from must be below to")
         for step in self.steps:
@@ -129,6 +168,33 @@ class Schedule(Payload):
             accepted=f"{low:g} to {high:g} bar abs, or a table that reaches further",
         )
 
+    def said(self, chambers: Sequence[WorkingPressure] = ()) -> tuple[str, ...]:
+        """Return what is to be said of the table before anybody is kept by it.
+
+        People who sat above where a band begins would drop there in no time; a chamber may not
+        be built for a step's pressure; and the oxygen of a stay is held against the limits that
+        divers have.
+        """
+        found = []
+        for band in self.bands:
+            if not band.steps:
+                continue
+            start = band.steps[0].from_bar_abs
+            if start + START_WITHIN_BAR < band.saturated_to_bar_abs:
+                found.append(
+                    f"{band.name} begins at {start:g} bar abs: who sat above that drops to it in "
+                    "no time"
+                )
+            highest = max(step.highest_bar_abs for step in band.steps)
+            for chamber in chambers:
+                most = chamber.working_pressure_bar_abs
+                if most is not None and highest > most:
+                    found.append(
+                        f"{band.name} needs {highest:g} bar abs, and {chamber.name} is built for "
+                        f"{most:g}: it leaves these people out"
+                    )
+        return tuple(found)
+
     def nearest(self, pressure_bar_abs: float) -> Band:
         """Return the band for a pressure, the nearest one outside the table.
 
@@ -141,6 +207,27 @@ class Schedule(Payload):
     def stay_s(self, pressure_bar_abs: float) -> int:
         """Return how many seconds people from that pressure stay in a chamber, 0 for none."""
         return round(self.band(pressure_bar_abs).hours * 3600.0)
+
+
+def refuse_schedule(value: Schedule, draft: Draft, known: Known) -> None:
+    """Refuse a table whose gas is not what it is called, or whose oxygen nobody could breathe."""
+    for band in value.bands:
+        for step in band.steps:
+            where = f"{band.name}, step from {step.from_bar_abs:g} bar abs"
+            least, most = FRACTIONS[step.breathing]
+            if not least <= step.oxygen_fraction <= most:
+                raise RecordRefused(
+                    f"{step.breathing} with an oxygen fraction of {step.oxygen_fraction:g}",
+                    where=where,
+                    accepted=f"{least:g} to {most:g} for {step.breathing}",
+                )
+            if step.oxygen_bar > MOST_OXYGEN_BAR:
+                raise RecordRefused(
+                    f"{step.oxygen_bar:.2f} bar of oxygen at {step.highest_bar_abs:g} bar abs",
+                    where=where,
+                    accepted=f"up to {MOST_OXYGEN_BAR:g} bar, the most of treatment tables (from "
+                    "memory, no page seen)",
+                )
 
 
 def pressure_at(band: Band, minutes: float) -> float | None:

@@ -145,6 +145,8 @@ def remarks(
             )
     if recorded.schedule is None:
         said.append("No decompression schedule is loaded; no stay in a chamber is counted.")
+    else:
+        said.extend(f"Schedule: {one}." for one in recorded.schedule.said(recorded.chambers))
     said.extend(filter(None, map(taken_words, recorded.vehicles)))
     said.extend(filter(None, [recorded.limits.left_open()]))
     said.extend(_ballast(able))

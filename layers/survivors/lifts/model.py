@@ -12,7 +12,7 @@ from layers.earth.errors import RecordRefused
 from layers.journal.kinds import Kind, Payload, Text
 from layers.journal.known import Known
 from layers.journal.record import Draft
-from layers.survivors.chambers.schedule import Schedule
+from layers.survivors.chambers.schedule import Schedule, refuse_schedule
 from layers.survivors.lifts.told_vehicle import fill
 
 Name = Field(min_length=1, max_length=80)
@@ -180,6 +180,7 @@ class Chamber(Payload):
     state: Literal["ready", "fitting out", "out of order"] = "ready"
     available_at: datetime | None = None
     make_ready_min: float = Field(default=0.0, ge=0.0, le=2_880.0)  # between two stays
+    working_pressure_bar_abs: float | None = Field(default=None, gt=1.0, le=50.0)
     planned: bool = True
     source: str = AS_TOLD
 
@@ -473,7 +474,12 @@ LIFT_KINDS: tuple[Kind, ...] = (
         future_s=YEAR_S,
         refuse=refuse_chamber,
     ),
-    Kind(name="survivors.schedule", title="decompression schedule", model=Schedule),
+    Kind(
+        name="survivors.schedule",
+        title="decompression schedule",
+        model=Schedule,
+        refuse=refuse_schedule,
+    ),
     Kind(name="survivors.lift_limits", title="limits of the lifts", model=LiftLimits),
     Kind(
         name="survivors.lift",

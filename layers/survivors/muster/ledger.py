@@ -215,7 +215,7 @@ def _as_grouped(lot: Lot, group: Group, sort: PlaceSort) -> Lot:
     fitness = group.fitness
     if sort in (PlaceSort.DEAD, PlaceSort.MORTUARY):
         fitness_now = "dead"
-    elif fitness == "unknown" and group.was is None and lot.fitness != "dead":
+    elif fitness == "unknown" and group.was is None:
         fitness_now = lot.fitness
     else:
         fitness_now = fitness

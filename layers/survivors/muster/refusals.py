@@ -43,9 +43,11 @@ def refuse_move(value: Move, draft: Draft, known: Known) -> None:
     if not value.read_back:
         ask_again(value, draft, known, entries)
     accounts = told(known)
-    before = book(complement.pob, sorts, accounts)
     earlier = [e for e in accounts if e.record.valid_at <= draft.valid_at]
-    later = [e for e in before.stood if e.record.valid_at > draft.valid_at]
+    # what stands now must stand afterwards, where a move is corrected too
+    here, whole = {e.id for e in accounts}, known.whole
+    stands = book(persons_on_board(whole, None).pob, sorts, told(whole)).stood
+    later = [e for e in stands if e.record.valid_at > draft.valid_at and e.id in here]
     try:
         ledger = moved(book(complement.pob, sorts, earlier).ledger, value)
     except InputError as reason:

@@ -1,0 +1,76 @@
+"""Who breathes the air of a refuge, and what they do: from the muster and from what is told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from layers.journal.known import Entry, Known
+from layers.survivors.air.events import Present
+from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Activity
+from layers.survivors.air.stores import hours
+from layers.survivors.muster.model import UNACCOUNTED
+from layers.survivors.muster.muster import book, persons_on_board, place_sorts, touches
+from layers.survivors.muster.muster import told as accounts
+
+
+def presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[Present]:
+    """Return how many are in the refuge, from before the first reading on."""
+    pob, sorts = persons_on_board(known, at).pob, place_sorts(known)
+    moves = accounts(known, at)
+    touching = [e for e in moves if touches(e, refuge)]
+    found = []
+    for time in sorted({entry.record.valid_at for entry in touching}):
+        ledger = book(pob, sorts, [e for e in moves if e.record.valid_at <= time]).ledger
+        alive = ledger.persons(refuge) - ledger.persons(refuge, "dead")
+        found.append(Present(at_h=hours(time, origin), persons=alive))
+    if found and getattr(touching[0].value, "from_place", UNACCOUNTED) == UNACCOUNTED:
+        # who was first heard of there has been breathing there since the first reading
+        found[0] = replace(found[0], at_h=min(found[0].at_h, 0.0))
+    return found
+
+
+def own_air(entries: list[Entry], origin: datetime) -> tuple[tuple[float, float, int], ...]:
+    """Return who breathes from sets of their own, from when until when."""
+    found: list[tuple[float, float, int]] = []
+    for entry in entries:
+        at_h = hours(entry.record.valid_at, origin)
+        if found:
+            start, until, persons = found[-1]
+            found[-1] = (start, min(until, at_h), persons)
+        found.append((at_h, at_h + entry.value.lasts_h, entry.value.persons))
+    return tuple(found)
+
+
+def breathing(
+    present: list[Present], own_air: tuple[tuple[float, float, int], ...]
+) -> list[Present]:
+    """Return how many breathe the refuge's air: those there less those on sets of their own."""
+    times = {p.at_h for p in present} | {t for one in own_air for t in one[:2]}
+    found = []
+    for at_h in sorted(times):
+        there = [p.persons for p in present if p.at_h <= at_h]
+        apart = sum(n for start, until, n in own_air if start <= at_h < until)
+        found.append(Present(at_h=at_h, persons=max((there[-1] if there else 0) - apart, 0)))
+    return found
+
+
+def activities(
+    entries: list[Entry], present: list[Present], origin: datetime
+) -> tuple[Activity, ...]:
+    """Return what people were told to do: the last word counts until its end or the next."""
+    found: list[Activity] = []
+    for number, entry in enumerate(entries):
+        told = entry.value
+        at_h = hours(entry.record.valid_at, origin)
+        factor = MET[told.activity] / DAY_MET
+        until = float("inf") if factor > 1.0 else at_h + ASLEEP_AT_MOST_H
+        if told.until is not None:
+            until = hours(told.until, origin)
+        later = entries[number + 1 :]
+        until = min([until, *(hours(e.record.valid_at, origin) for e in later)])
+        there = [p.persons for p in present if p.at_h <= at_h]
+        share = min(told.persons / there[-1], 1.0) if told.persons and there and there[-1] else 1.0
+        if until > at_h:
+            found.append(Activity(from_h=at_h, until_h=until, factor=factor, share=share))
+    return tuple(found)
