@@ -62,7 +62,7 @@ class AirReading(Payload):
     carbon_dioxide: Gas | None = None
     carbon_monoxide_ppm: float | None = Field(default=None, ge=0.0, le=100_000.0)
     temperature_c: float | None = Field(default=None, ge=-10.0, le=70.0)
-    other_gases: tuple[OtherGas, ...] = ()
+    other_gases: tuple[OtherGas, ...] = Field(default=(), strict=False)
     instrument: str = Field(default="", max_length=120)
     remark: str = ""
 
