@@ -52,7 +52,7 @@ CASES: dict[str, tuple[str, dict[str, Any], set[str]]] = {
         {"name": "home", "waypoints": [
             {"latitude_deg": 49.8, "longitude_deg": -8.5},
             {"latitude_deg": 50.1, "longitude_deg": -8.5}]},
-        {"tracks", "forward_port", "margin"},
+        {"tracks", "forward_port", "survivors", "margin"},
     ),
     "a bearing": (
         "datum.bearing",
