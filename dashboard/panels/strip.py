@@ -50,7 +50,7 @@ def _exercise(seen: Seen) -> str:
     if not seen.exercise:
         return ""
     name = seen.exercise.removeprefix("Exercise ")
-    return f'<div class="cell ex"><span>EXERCISE<br>{escape(name.upper())}</span></div>'
+    return f'<div class="cell ex"><span>EXERCISE <br>{escape(name.upper())}</span></div>'
 
 
 def _time(seen: Seen) -> str:

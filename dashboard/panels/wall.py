@@ -2,9 +2,10 @@
 
 Three answers in a row with their ages, the two clocks and the chart of the work under them, one
 alarm and what is due at the foot. Sizes are parts of the screen's height, so that 1920×1080 and
-3840×2160 show the same: figures 12.8 %, their words 4 %, nothing under 2.7 % (LOOK: a capital is
-0.66 of the letter; on a 65-inch wall 4 % is 18 minutes of arc at four metres; ISO 9241-303 wants
-16 at least, from memory).
+3840×2160 show the same: figures 12.8 % (9.6 % where there are many counts), their words 3.8 %,
+nothing under 2.7 % (LOOK: a capital is 0.66 of the letter; on a 65-inch wall 4 % is 18 minutes of
+arc at four metres; ISO 9241-303 wants 16 at least, from memory). A figure is never cut: words
+take a second line, and a count stands whole before them.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from layers.earth.told import PersonsNow
 
 LOOK = timedelta(seconds=2)  # at the other processes
 MOST_SAID = 60  # letters that the foot's left half holds
+MOST_LARGE = 4  # counts of people that stand beside margin and dive in the largest letters
 
 
 def sheet(*, clocks_large: bool = False) -> str:
@@ -37,7 +39,7 @@ def sheet(*, clocks_large: bool = False) -> str:
     div[data-testid="stVerticalBlock"], div[data-testid="stHorizontalBlock"] {{ gap: 0; }}
     div[data-testid="stHorizontalBlock"] {{ display: grid; grid-template-columns: {clocks}; }}
     .stMainBlockContainer div[data-testid="stColumn"] {{ width: auto; min-width: 0; }}
-    iframe[title="streamlit_folium.st_folium"] {{ --mp-chart: 57.5vh; border: 0; }}
+    iframe[title="streamlit_folium.st_folium"] {{ --mp-chart: 55.4vh; border: 0; }}
     .mp-w {{ font-variant-numeric: tabular-nums; white-space: nowrap; line-height: 1.1; }}
     .mp-w .head {{ display: grid; grid-template-columns: 1fr auto 1fr; align-items: center;
       height: 6.2vh; padding: 0 1.8vw; background: var(--panel); font-size: 3.2vh;
@@ -45,24 +47,33 @@ def sheet(*, clocks_large: bool = False) -> str:
     .mp-w .head :last-child {{ text-align: right; }}
     .mp-w .plate {{ border: 0.25vh solid var(--ink); padding: 0 1vw; font-weight: 700;
       letter-spacing: 0.06em; justify-self: start; }}
-    .mp-w .answers {{ display: flex; height: 26.3vh; border-bottom: 1px solid var(--line); }}
-    .mp-w .answer {{ padding: 1.6vh 1.8vw 0; border-right: 1px solid var(--line); flex: 1 1 auto;
+    .mp-w .answers {{ display: flex; height: 28.4vh; border-bottom: 1px solid var(--line); }}
+    .mp-w .answer {{ padding: 1.2vh 1.4vw 0; border-right: 1px solid var(--line); flex: 1 1 auto;
       min-width: 0; overflow: hidden; }}
     .mp-w .answer:last-child {{ border-right: 0; }}
-    .mp-w .counts {{ display: flex; gap: 2.2vw; }}
-    .mp-w .figure {{ display: block; font-size: 12.8vh; font-weight: 650; line-height: 1; }}
+    .mp-w .answer.people {{ flex-shrink: 0; }}  /* a count cut in two reads as another count */
+    .mp-w .counts {{ display: flex; gap: 1.8vw; }}
+    .mp-w .answers.many .figure {{ font-size: 9.6vh; }}
+    .mp-w .answers.many .word {{ font-size: 3.2vh; }}
+    .mp-w .figure {{ display: block; font-size: 12.8vh; font-weight: 650; line-height: 0.92; }}
     .mp-w .figure small {{ font-size: 5.6vh; color: inherit; font-weight: 400; }}
-    .mp-w .word {{ display: block; font-size: 4vh; overflow: hidden; text-overflow: ellipsis; }}
-    .mp-w .more {{ display: block; font-size: 3vh; color: var(--quiet) !important;
-      margin-top: 1vh; overflow: hidden; text-overflow: ellipsis; }}
+    .mp-w .word, .mp-w .more {{ display: -webkit-box; -webkit-box-orient: vertical;
+      -webkit-line-clamp: 2; overflow: hidden; white-space: normal; }}
+    .mp-w .word {{ font-size: 3.8vh; }}
+    .mp-w .counts .word {{ display: block; white-space: nowrap; }}
+    .mp-w .more {{ font-size: 2.9vh; color: var(--quiet) !important; margin-top: 0.4vh; }}
     .mp-w .late .figure, .mp-w .late .word {{ color: var(--late) !important; }}
-    .mp-w .foot {{ display: grid; grid-template-columns: auto 1fr; height: 10vh;
-      font-size: 4vh; align-items: stretch; border-top: 1px solid var(--line); }}
-    .mp-w .foot > div {{ display: flex; align-items: center; gap: 2.4vw; padding: 0 1.8vw;
-      overflow: hidden; background: var(--panel); min-width: 0; }}
-    .mp-w .foot .alert {{ background: var(--ink); font-weight: 650; }}
+    .mp-w .foot {{ display: grid; height: 10vh;
+      grid-template-columns: fit-content(58vw) minmax(0, 1fr); align-items: stretch; border-top: 1px solid var(--line); }}
+    .mp-w .foot > div {{ display: flex; flex-direction: column; justify-content: center;
+      padding: 0 1.4vw; overflow: hidden; background: var(--panel); min-width: 0;
+      font-size: 2.9vh; }}
+    .mp-w .foot > div > span {{ overflow: hidden; text-overflow: ellipsis; }}
+    .mp-w .foot .alert {{ background: var(--ink); font-weight: 650; font-size: 4vh;
+      white-space: normal; }}
     .mp-w .foot .alert span {{ color: var(--page) !important; }}
-    .mp-clocks {{ height: 57.5vh; overflow: hidden; text-align: center; }}
+    .mp-clocks {{ height: 55.4vh; overflow: hidden; text-align: center; }}
+    .mp-clocks .quiet {{ font-size: 4vh; }}
     .mp-clocks img, .mp-clocks svg {{ width: 100%; height: 100%; object-fit: contain; }}
     """
 
@@ -86,7 +97,7 @@ def top(seen: Seen) -> None:
     )
     st.html(
         f'<div class="mp-w" role="status"><div class="head">{head}</div>'
-        f'<div class="answers">{_answers(seen.answers)}</div></div>'
+        f"{_answers(seen.answers)}</div>"
     )
 
 
@@ -95,14 +106,16 @@ def _answers(found: Answers) -> str:
     board = [one for one in answer_words.persons(found) if one.key.endswith("on_board")]
     people = "".join(f"<span{_key(one)}>{_figure(one)}{_word(one)}</span>" for one in counts)
     margin, dive = answer_words.margin(found), answer_words.dive(found)
-    return "".join(
+    inner = "".join(
         (
-            f'<div class="answer"><div class="counts">{people}</div>'
+            f'<div class="answer people"><div class="counts">{people}</div>'
             f"{_more(_people_more(found, board))}</div>",
             _answer(margin, "margin, ", _read(found)),
             _answer(dive, "dive, ", dive.more),
         )
     )
+    many = " many" if len(counts) > MOST_LARGE else ""
+    return f'<div class="answers{many}">{inner}</div>'
 
 
 def _people_more(found: Answers, board: list[Said]) -> str:

@@ -32,7 +32,7 @@ def test_a_page_opens_without_an_exception(app: AppTest, name: str) -> None:
 
 def test_every_page_stands_under_the_line_that_says_exercise(app: AppTest) -> None:
     """The test runner runs a page without the shell; the browser journeys see both together."""
-    assert "EXERCISE<br>SABLE TIDE" in texts(app.run())
+    assert "EXERCISE <br>SABLE TIDE" in texts(app.run())
 
 
 def test_a_task_says_where_who_has_it_is(app: AppTest) -> None:

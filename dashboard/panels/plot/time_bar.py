@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from html import escape
 
 import streamlit as st
 
@@ -47,8 +48,9 @@ def show(seen: Seen) -> None:
             on_change=_typed,
             args=(seen.now, latest),
             label_visibility="collapsed",
-            help=st.session_state.get(REFUSED) or None,
         )
+        if refused := st.session_state.get(REFUSED):
+            st.html(f'<div class="mp-refused" role="alert">{escape(refused)}</div>')
     with slider:
         # The key stays and the value is put in: the focus stays under the hand, and a move made
         # while the minute changes is not lost, since it is taken up by what was shown then.

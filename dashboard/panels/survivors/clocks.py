@@ -40,7 +40,7 @@ SIZES = {
     "small": Size(width=380, left=0, letter=15, quiet=13, ticks=5, rows=False, longest_h=72.0),
     "full": Size(width=1000, left=132, letter=15, quiet=13, ticks=13, rows=True),
     "wall": Size(
-        width=960, left=0, letter=36, quiet=28, ticks=4, rows=False, longest_h=72.0, edge=26
+        width=960, left=0, letter=36, quiet=31, ticks=4, rows=False, longest_h=72.0, edge=26
     ),
 }
 

@@ -150,13 +150,13 @@
     .mp-north svg { vertical-align: middle; margin-right: 6px; }
   `;
 
-  // The wall: the chart is 57 % of the screen's height, so 5.3 % of the chart is 3 % of the screen.
+  // The wall: the chart is 55 % of the screen's height, so 5.5 % of the chart is 3 % of the screen.
   // Names of first rank only; nothing to press; the credit of the coast is not read across a room.
   mp.wallCss = `
     .mp-zoom, .mp-legend, .mp-cursor, .mp-label:not(.r0):not(.r1):not(.r2) { display: none !important; }
     .leaflet-bottom { bottom: 0; }
-    .mp-label small { font-size: max(4.7vh, 2.7vmin); }
-    .mp-label.r0, .mp-label.r1, .mp-label.r2, .mp-grat, .mp-box { font-size: max(5.3vh, 3vmin); line-height: 1.1; }
+    .mp-label small { font-size: max(4.95vh, 2.7vmin); }
+    .mp-label.r0, .mp-label.r1, .mp-label.r2, .mp-grat, .mp-box { font-size: max(5.5vh, 3vmin); line-height: 1.1; }
     .mp-label.r0 { font-weight: 800; }
     .leaflet-container .leaflet-control-attribution { font-size: max(13px, 2.4vh); }
     .mp-lost { font-size: 13vh; width: 92vw; text-align: center; }
@@ -548,7 +548,10 @@
     for (const label of all) label.classList.remove("hidden");
     for (const label of mp.together(all).sort((a, b) => rank(a) - rank(b))) {
       const seen = label.parentNode.getBoundingClientRect();
-      if (seen.right < frame.left - 200 || seen.left > frame.right || seen.bottom < frame.top || seen.top > frame.bottom) continue;
+      if (seen.right < frame.left - 200 || seen.left > frame.right || seen.bottom < frame.top || seen.top > frame.bottom) {
+        label.classList.add("hidden"); // its mark is out of the chart: left where it stood it is cut at the edge
+        continue;
+      }
       const size = Number(label.dataset.size || 4);
       const put = (place) => { label.style.transform = place(size); return label.getBoundingClientRect(); };
       // whole inside the chart; what is looked for first may rather be cut than be missing
