@@ -64,7 +64,8 @@ def sheet(*, clocks_large: bool = False) -> str:
     .mp-w .more {{ font-size: 2.9vh; color: var(--quiet) !important; margin-top: 0.4vh; }}
     .mp-w .late .figure, .mp-w .late .word {{ color: var(--late) !important; }}
     .mp-w .foot {{ display: grid; height: 10vh;
-      grid-template-columns: fit-content(58vw) minmax(0, 1fr); align-items: stretch; border-top: 1px solid var(--line); }}
+      grid-template-columns: fit-content(58vw) minmax(0, 1fr); align-items: stretch;
+      border-top: 1px solid var(--line); }}
     .mp-w .foot > div {{ display: flex; flex-direction: column; justify-content: center;
       padding: 0 1.4vw; overflow: hidden; background: var(--panel); min-width: 0;
       font-size: 2.9vh; }}

@@ -55,14 +55,18 @@ def fill(page: Page, **typed: str) -> None:
         page.get_by_label(label.replace("_", " "), exact=True).first.fill(text)
 
 
+CELLS = """() => Object.fromEntries([...document.querySelectorAll(
+  ".mp-strip [data-answer^='persons.']")].map(e => [e.dataset.answer.slice(8),
+    parseInt(e.querySelector("b").textContent)]))"""
+
+
 def muster(page: Page) -> dict[str, int]:
-    """Return the figures of the muster beside the chart."""
-    said = page.locator(".mp-panel").filter(has_text="TO GO").first.inner_text()
-    out = re.search(r"OUT (\d+)\s+TO GO (\d+)", said)
-    found = re.search(r"picked up (\d+)", said)
-    assert out, said
-    assert found, said
-    return {"out": int(out[1]), "to go": int(out[2]), "picked up": int(found[1])}
+    """Return the people of the strip; a cell of nought is left out there."""
+    found: dict[str, int] = page.evaluate(CELLS)
+    on_board = found.pop("on_board")
+    dead = re.search(r"(\d+) dead", page.locator(".mp-strip .pob").inner_text())
+    assert sum(found.values()) + int(dead[1] if dead else 0) == on_board, found
+    return found
 
 
 def moving(page: Page) -> None:
@@ -88,14 +92,12 @@ def test_people_moved_are_counted_on_the_other_plot(
     assert page.get_by_label("walking (persons)").input_value() == "1"  # kept as typed
     fill(page, Reason="taken from the water")
     move.click()
-    now = f"picked up {before['picked up'] + 1}"
-    expect(theirs.locator(".mp-panel").filter(has_text=now).first).to_be_visible(
-        timeout=PATIENCE_MS
-    )
+    out = theirs.locator(".mp-strip [data-answer='persons.out'] b")
+    expect(out).to_have_text(str(before["out"] + 1), timeout=PATIENCE_MS)
     after = muster(theirs)
-    assert after == {
-        "out": before["out"] + 1, "to go": before["to go"] - 1, "picked up": before["picked up"] + 1
-    }  # fmt: skip
+    assert after == before | {"out": before["out"] + 1, "adrift": before["adrift"] - 1}
+    picked = page.locator(".stMain").get_by_text(re.compile(r"^picked up 2"))
+    expect(picked.first).to_be_visible(timeout=PATIENCE_MS)
     assert on.errors == []
 
 
