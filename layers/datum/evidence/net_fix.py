@@ -79,7 +79,7 @@ def net_fix(
     """Return a fix as evidence; only the best one counts, the others share its net's error."""
     weight, why = weights.get(found.records[0], (1.0, ""))
     radius = found.ellipse_95.semi_major_m
-    says = f"fix by {found.lines} lines, good to {radius:,.0f} m (95 %)"
+    says = f"fix by {found.lines} lines, good to {radius:.0f} m (95 %)"
     says += "" if found.agrees else ", its lines disagree"
     state = "counts" if weight == 1.0 else "counts in part" if weight > 0.0 else "suspended"
     if not best:

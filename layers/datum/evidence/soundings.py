@@ -105,7 +105,7 @@ def horizontal_ranges(
             words = f"{words}; taken as horizontal, no depth given"
             return Horizontal(metres=(slant,), sigma_m=sigma, speed_sigma_m=by_speed, words=words)
         lower, spread_m = depth
-        words += f"; to a depth of {lower:,.0f} m by the depth grid".replace(",", "\N{THIN SPACE}")
+        words += f"; to a depth of {lower:.0f} m by the depth grid".replace(",", "\N{THIN SPACE}")
     upper = value.observer_depth_m
     floor = value.water_depth_m or 0.0
     vertical = {
