@@ -36,11 +36,15 @@ def _page(folder: str, writable: bool) -> None:
         state as feeds_state,
     )
     from layers.catalogue import KINDS
+    from layers.journal.rules import Release
     from layers.journal.store import open_journal
 
     journal = open_journal(Path(folder) / "j.sqlite", KINDS)
     seen: Any = SimpleNamespace(
-        journal=journal, now=datetime(2027, 3, 16, 9, 35, tzinfo=UTC), writable=writable
+        journal=journal,
+        now=datetime(2027, 3, 16, 9, 35, tzinfo=UTC),
+        writable=writable,
+        release=Release(),
     )
     feeds_state.show(seen)
     feeds_rejects.show(seen)
