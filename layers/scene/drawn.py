@@ -11,6 +11,7 @@ from layers.earth.chart.marks import AnyMark, GridMark, Style
 from layers.picture import Picture
 
 QUIET_AFTER = timedelta(hours=6)  # evidence older than this no longer moves the watch's eye
+LED_THERE = ("pim", "lkp")
 EVIDENCE = ("bearing-", "place-", "ring-", "track-")
 
 
@@ -28,5 +29,7 @@ def is_quiet(made: Picture, layer: str, mark: AnyMark) -> bool:
         return False
     if mark.style is Style.HEARING:
         return True
+    if layer == "datum" and mark.key in LED_THERE:
+        return True  # known where she is, where she meant to go is history
     old = mark.at is not None and made.moment.at - mark.at > QUIET_AFTER
     return layer == "datum" and mark.key.startswith(EVIDENCE) and old
