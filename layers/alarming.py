@@ -19,6 +19,7 @@ from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal
 from layers.picture import Picture, hand_on
 from layers.watch.alarms import Raised, Watched, judge, rules_in_force
+from layers.watch.state import state as watch_state
 
 log = logging.getLogger(__name__)
 
@@ -116,7 +117,9 @@ class Alarms:
         upto = picture.upto_seq
         known = Known(self.journal, KINDS, upto, picture.moment.as_of)
         rules = rules_in_force(known)
-        if not rules:
+        if watch_state(known, picture.moment).ended_at is not None:
+            rules = []  # once the alert is ended its alarms rest; those that stand end
+        if not rules and not known.entries("watch.alarm"):
             return []
         # what came once is a feed only where a rule names it: then its silence is told
         named = [r.value.about.casefold() for r in rules if r.value.about]

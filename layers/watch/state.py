@@ -154,6 +154,7 @@ class WatchState:
     desk: Desk
     rests_on: tuple[str, ...]
     told: Mapping[str, Entry] = field(default_factory=dict)  # to who reads here, by answer
+    ended_at: datetime | None = None  # when the last alert was ended, None while one runs
 
     @property
     def overdue(self) -> tuple[Event, ...]:
@@ -173,7 +174,8 @@ class WatchState:
     def stage_words(self) -> str:
         """Return the stage with its clock: ``SUBSUNK +2 d 14 h``."""
         if not self.stages:
-            return "no alert"
+            ended = self.ended_at
+            return "no alert" if ended is None else f"alert ended {clock_words(ended, self.at)}"
         last = self.stages[-1]
         return f"{last.stage} +{duration_words(last.since)}"
 
@@ -197,7 +199,8 @@ def state(known: Known, moment: Moment) -> WatchState:
     listening = tuple(_listening(known, moment))
     assumptions = _open(known, moment, "watch.assumption", "holds_until")
     questions = _open(known, moment, "watch.question", "wanted_by")
-    stages, next_stage = _stages(standing(known, "watch.stage", moment), moment.at)
+    declared = standing(known, "watch.stage", moment)
+    stages, next_stage = _stages(declared, moment.at)
     held = desk(known, moment)
     events = [
         *next_stage,
@@ -223,6 +226,7 @@ def state(known: Known, moment: Moment) -> WatchState:
         alarms=_alarms(known, moment),
         checklists=tuple(_checklists(known, moment)),
         marking=marking[-1].value.line if marking else "",
+        ended_at=_ended_at(declared),
         desk=held,
         told=told_answers(known, moment),
         rests_on=tuple(
@@ -235,6 +239,12 @@ def state(known: Known, moment: Moment) -> WatchState:
             )
         ),
     )
+
+
+def _ended_at(entries: list[Entry]) -> datetime | None:
+    """Return when the alert was ended, None when it was not, or another has begun since."""
+    last = max(entries, key=lambda e: (e.record.valid_at, e.record.seq), default=None)
+    return last.record.valid_at if last is not None and last.value.stage == "ended" else None
 
 
 def _stages(entries: list[Entry], at: datetime) -> tuple[tuple[StageClock, ...], list[Event]]:

@@ -39,7 +39,7 @@ CASES: dict[str, tuple[str, dict[str, Any], set[str]]] = {
     "a ship's position": (
         "tracks.position",
         {"subject": "mmsi:299000101", "latitude_deg": 49.8, "longitude_deg": -8.5},
-        {"tracks", "survivors"},
+        {"tracks"},
     ),
     "a weather observation": (
         "weather.observation",
@@ -52,7 +52,7 @@ CASES: dict[str, tuple[str, dict[str, Any], set[str]]] = {
         {"name": "home", "waypoints": [
             {"latitude_deg": 49.8, "longitude_deg": -8.5},
             {"latitude_deg": 50.1, "longitude_deg": -8.5}]},
-        {"tracks", "forward_port", "survivors", "margin"},
+        {"tracks", "forward_port", "margin"},
     ),
     "a bearing": (
         "datum.bearing",

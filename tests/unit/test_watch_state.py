@@ -68,7 +68,7 @@ def test_clocks_run_from_each_stage_and_ttfr_from_submiss() -> None:
 
 
 def test_the_stage_ends_with_the_alert() -> None:
-    assert watch(z(20, "1155")).stage_words() == "no alert"
+    assert watch(z(20, "1155")).stage_words() == "alert ended 1150Z"
 
 
 def test_what_is_overdue_stands_in_front() -> None:

@@ -219,3 +219,26 @@ def test_layers_that_have_nothing_leave_their_values_out() -> None:
     assert found.datum is None
     assert found.not_accounted_for is None
     assert found.margins_h == {}
+
+
+def test_once_the_alert_is_ended_its_alarms_rest_and_end(journal: Journal, clock: Clock) -> None:
+    rule = typed("r", "watch.alarm_rule", NOW, sort="feed stale", about="bridge", limit=30.0)
+    stage = typed("s", "watch.stage", NOW, stage="SUBLOOK", basis="report missed")
+    journal.append(WATCH, [rule, stage])
+    journal.append(FOLLOWED, [position(1, NOW)])
+    alarms = Alarms(journal)
+
+    def look() -> int:
+        at = journal.now()
+        empty = Picture(moment=Moment(at, at), upto_seq=journal.revision(), layers={})
+        return len(alarms.raise_due(empty, lambda: empty))
+
+    clock.at += timedelta(minutes=31)
+    assert look() == 1
+    clock.at += timedelta(minutes=1)
+    journal.append(WATCH, [typed("e", "watch.stage", clock.at, stage="ended", basis="all home")])
+    assert look() == 0
+    (alarm,) = journal.read(["watch.alarm"], 99)
+    assert [r.payload["target"] for r in journal.read(["watch.alarm_ended"], 99)] == [alarm.id]
+    clock.at += timedelta(hours=2)
+    assert look() == 0

@@ -108,7 +108,7 @@ def test_a_ships_report_is_taken_in_by_tracks_at_once_and_by_the_plan_at_its_nex
     before = keys(journal)
     clock.at += timedelta(seconds=10)
     moved(journal)
-    assert changed(journal, before) & BY_HAND == {"tracks", "survivors"}
+    assert changed(journal, before) & BY_HAND == {"tracks"}
     clock.at += STEP
     assert "forward_port" in changed(journal, before)
 
@@ -172,7 +172,7 @@ def test_one_record_makes_only_the_layers_of_its_kind_work(
     clock.at += timedelta(seconds=1)
     moved(journal)
     worker.step()
-    assert computed == {"tracks": 1, "survivors": 1}
+    assert computed == {"tracks": 1}
 
 
 def test_the_slow_part_is_asked_apart(journal: Journal, results: Results, clock: Clock) -> None:
