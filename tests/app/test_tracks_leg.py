@@ -8,6 +8,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from layers.catalogue import KINDS
+from layers.earth.position import Position
 from layers.journal.actor import Actor, Role
 from layers.journal.store import open_journal
 from tests.unit.test_tracks_ships import DATUM, NOW, run, vessel
@@ -44,7 +45,8 @@ def _form(path: str) -> None:
 def path(tmp_path: Path) -> str:
     where = str(tmp_path / "journal.sqlite")
     journal = open_journal(where, KINDS, clock=lambda: NOW)
-    drafts = [vessel("search ship"), *run(DATUM.position, 90.0, 6.0, [120, 100, 80, 60, 40, 20, 0])]
+    assert isinstance(DATUM.where, Position)
+    drafts = [vessel("search ship"), *run(DATUM.where, 90.0, 6.0, [120, 100, 80, 60, 40, 20, 0])]
     journal.append(Actor(name="watch", role=Role.WATCH), drafts)
     journal.close()
     return where

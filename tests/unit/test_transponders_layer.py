@@ -106,12 +106,12 @@ def test_what_is_drawn_keeps_the_dissub_to_those_who_may_know():
     for mark in drawn:
         assert mark.tooltip
         assert mark.source
-        told = mark.key.startswith(("isobath", "profile"))
+        told = mark.key.startswith(("isobath", "profile", "depths"))
         assert (Tells.POSITION in mark.tells) is not told, mark.key
     lines = [m for m in drawn if isinstance(m, LineMark) and m.key.startswith("range ")]
     assert len(lines) == 6
     assert all(mark.label.endswith(" m") for mark in lines)
-    assert sum(isinstance(m, GridMark) for m in drawn) == 1
+    assert sum(isinstance(m, GridMark) and not m.edges for m in drawn) == 1
 
 
 def test_the_seabed_is_handed_to_other_layers():
@@ -238,7 +238,7 @@ def test_replies_read_in_their_unit_and_each_bad_line_is_one_reject():
     assert [reject.line for reject in reading.rejects] == [3, 4, 5, 6, 7]
     reasons = [reject.reason for reject in reading.rejects]
     assert "no time zone" in reasons[0]
-    assert "3 cells under 7 heads" in reasons[1]
+    assert "latitude: nothing is given" in reasons[1]
     assert "'91N' is not a latitude" in reasons[2]
 
 
