@@ -194,6 +194,9 @@ def _dive(told: _Told) -> Dive:
         opens = [part.value.opens for part in shut]
         known = [at for at in opens if at is not None]
         last = max(known) if known and len(known) == len(opens) else None
+        ends = [part.value.until for part in stated if part.value.may and part.value.until]
+        if last is not None and any(end <= last for end in ends):
+            last = None  # what is open now will have shut by then
         because = "; ".join(part.value.because for part in shut)
         cause = replace(shut[0].value, because=because, opens=last)
         return Stated(value=cause, **rests)

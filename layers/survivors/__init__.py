@@ -49,6 +49,7 @@ MARGIN = Layer(
     answers={
         "margin": Answering(make=answers.margin_answers),
         "all_out": Answering(make=answers.all_out_answer),
+        "dive": Answering(make=answers.dive_answer),
         "sortie": Answering(make=answers.sortie_answer),
         "first_out": Answering(make=answers.first_out_answer),
         "next_decision": Answering(make=answers.next_decision_answer),

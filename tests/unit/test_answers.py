@@ -146,3 +146,53 @@ def test_what_is_withheld_says_so_and_nothing_more():
         *answer_words.persons(found),
     ):
         assert (said.figure, said.word, said.known) == ("–", "withheld here", False)
+
+
+class Told:
+    """A stand-in for what the layers say, one verdict each."""
+
+    def __init__(self, *parts):
+        self.parts = parts
+
+    def all(self, _question):
+        return iter(self.parts)
+
+
+def joined(*verdicts):
+    from layers.answers import _dive
+
+    parts = (Stated(value=v) if isinstance(v, DiveVerdict) else v for v in verdicts)
+    return _dive(Told(*parts)).value
+
+
+OPEN_SEA = DiveVerdict(may=True, because="", until=NOW + timedelta(hours=60))
+
+
+def test_an_open_sea_is_no_dive_while_no_vehicle_is_there():
+    away = DiveVerdict(may=False, because="no vehicle on scene", opens=NOW + timedelta(hours=50))
+    found = joined(OPEN_SEA, away)
+    assert (found.may, found.because, found.opens) == (False, "no vehicle on scene", away.opens)
+
+
+def test_a_vehicle_that_comes_when_the_sea_has_shut_again_opens_nothing():
+    away = DiveVerdict(may=False, because="no vehicle on scene", opens=NOW + timedelta(hours=70))
+    found = joined(OPEN_SEA, away)
+    assert (found.may, found.opens) == (False, None)
+
+
+def test_two_reasons_are_both_said_and_the_later_hour_counts():
+    sea = DiveVerdict(may=False, because="recovery shut", opens=NOW + timedelta(hours=3))
+    away = DiveVerdict(may=False, because="no vehicle on scene", opens=NOW + timedelta(hours=9))
+    found = joined(sea, away)
+    assert found.opens == away.opens
+    assert found.because == "recovery shut; no vehicle on scene"
+
+
+def test_what_one_layer_does_not_know_is_never_a_yes():
+    assert joined(OPEN_SEA, NotKnown(missing=("a plan of lifts",))).may is None
+    assert joined(OPEN_SEA, DiveVerdict(may=None, because="when a vehicle can dive")).may is None
+
+
+def test_open_in_every_respect_is_a_yes_until_the_first_end():
+    found = joined(OPEN_SEA, DiveVerdict(may=True, because=""))
+    assert (found.may, found.until) == (True, OPEN_SEA.until)

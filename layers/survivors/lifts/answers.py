@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from layers.contract import Moment
 from layers.earth.clock import dtg, from_us
-from layers.earth.told import FirstOut, InputAge, NextDecision, RefugeMargin, SortieNow
+from layers.earth.told import DiveVerdict, FirstOut, InputAge, NextDecision, RefugeMargin, SortieNow
 from layers.earth.uncertain import NotKnown, Quantity, Stated
 from layers.survivors.compute import MarginResult
 from layers.survivors.lifts.facts import LiftFact
@@ -115,6 +115,18 @@ def first_out_answer(result: MarginResult, moment: Moment) -> Stated[FirstOut] |
 
 def _facts(outlook: Outlook) -> tuple[LiftFact, ...]:
     return tuple(outlook.setting.facts.values()) if outlook.setting else ()
+
+
+def dive_answer(result: MarginResult, moment: Moment) -> Stated[DiveVerdict]:
+    """Return whether there is a vehicle that can dive now; the sea is the weather's to judge."""
+    outlook = result.outlook
+    if outlook.first_dive_us is None:
+        verdict = DiveVerdict(may=None, because="when a vehicle can dive is not told")
+    elif (first := from_us(outlook.first_dive_us)) - moment.at > timedelta(minutes=1):
+        verdict = DiveVerdict(may=False, because="no vehicle on scene", opens=first)
+    else:
+        verdict = DiveVerdict(may=True, because="")
+    return Stated(value=verdict, at=from_us(outlook.at_us), rests_on=outlook.rests_on)
 
 
 def next_decision_answer(

@@ -37,7 +37,7 @@ from layers.survivors.lifts.margin_model import (
     RefugeOutlook,
 )
 from layers.survivors.lifts.model import Lift, seats_wanted
-from layers.survivors.lifts.outcome import Outcome, evaluate, level_s, limits_s
+from layers.survivors.lifts.outcome import Outcome, evaluate, level_s, limits_s, ready_draws
 from layers.survivors.lifts.plan import Setting, as_chosen, read_setting
 from layers.survivors.lifts.quantities import (
     Gaps,
@@ -235,10 +235,17 @@ def _whole(
         remarks=tuple(said),
         sea=ground.series,
         sea_ends_us=ground.forecast_ends_us,
+        first_dive_us=_first_dive_us(setting, ground),
         draws=ground.n_draws,
         seed=ground.uniforms.seed,
         rests_on=rests_on,
     )
+
+
+def _first_dive_us(setting: Setting, ground: Ground) -> int | None:
+    """Return from when the first vehicle of the plan can dive, in the middle of the draws."""
+    ready = [int(np.median(ready_draws(v, setting, ground))) for v in setting.vehicles]
+    return min(ready, default=None)
 
 
 def _waits(place: RefugePeople) -> dict[str, Any]:

@@ -156,6 +156,7 @@ class Outlook:
     remarks: tuple[str, ...] = ()
     sea: SeaSeries | None = None
     sea_ends_us: int | None = None  # where the forecast ends; what follows is carried on
+    first_dive_us: int | None = None  # from when a vehicle can dive, sea and plan aside; P50
     unavailable: str = ""
     draws: int = 0
     seed: int = 0
