@@ -6,7 +6,7 @@ from itertools import combinations
 
 import pytest
 
-from tests.browser.chart import run
+from tests.browser.chart import chart, run
 from tests.browser.conftest import Server, Watched
 from tests.browser.pages import opened
 
@@ -43,6 +43,32 @@ def test_no_words_lie_on_each_other(on: Watched, server: Server, steps: int) -> 
     pairs = [*combinations(words, 2), *((word, box) for word in words for box in other)]
     crossed = [(a[1], b[1][:30]) for a, b in pairs if _cross(a, b)]
     assert crossed == []
+
+
+LEGEND = """() => { const e = musterplot.legend, frame = e.getBoundingClientRect();
+  const shown = [...e.querySelectorAll("span")].filter(s => s.getBoundingClientRect().width);
+  return { all: e.querySelectorAll("span").length, shown: shown.map(s => s.textContent),
+    cut: shown.filter(s => s.getBoundingClientRect().right > frame.right).length,
+    more: e.querySelector("button").textContent }; }"""
+PLACED = """() => [...document.querySelectorAll(".mp-label")].map(e => e.textContent + " "
+  + e.style.transform + (e.classList.contains("hidden") ? " left out" : ""))"""
+
+
+def test_the_legend_cuts_no_name_and_opening_it_moves_no_label(on: Watched, server: Server) -> None:
+    page = opened(on, server)
+    shut, placed = run(page, LEGEND), run(page, PLACED)
+    assert shut["cut"] == 0
+    assert len(set(shut["shown"])) == len(shut["shown"])  # a thing is named once
+    # what does not fit in the line is counted, and a press shows it
+    left = shut["all"] - len(shut["shown"])
+    assert left > 0
+    assert shut["more"] == f"{left} more"
+    chart(page).locator(".mp-legend button").click()
+    whole = run(page, LEGEND)
+    assert len(whole["shown"]) == whole["all"]
+    assert whole["cut"] == 0
+    run(page, "() => musterplot.declutter()")
+    assert run(page, PLACED) == placed
 
 
 def _cross(a: list[float], b: list[float]) -> bool:

@@ -142,7 +142,9 @@
     .mp-band { color: ${ink.ink}; font-size: 16px; font-weight: 600; white-space: nowrap; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}; pointer-events: none; padding-left: 14px; }
     .mp-legend { position: absolute; left: 0; right: 0; bottom: 0; z-index: 900; height: 26px; display: flex; gap: 18px; align-items: center; padding: 0 10px; overflow: hidden; white-space: nowrap; background: ${ink.panel}; border-top: 1px solid ${ink.line}; color: ${ink.quiet}; font-size: 13px; }
     .mp-legend b { color: ${ink.ink}; font-weight: 650; }
-    .mp-legend span { display: inline-flex; align-items: center; gap: 6px; }
+    .mp-legend span:not([hidden]) { display: inline-flex; align-items: center; gap: 6px; flex: none; }
+    .mp-legend button { background: none; border: 0; padding: 0 4px; color: ${ink.ink}; font: inherit; text-decoration: underline; cursor: pointer; flex: none; }
+    .mp-legend.open { height: auto; flex-wrap: wrap; padding: 4px 10px; row-gap: 4px; }
     .leaflet-bottom { bottom: 26px; }
     .mp-label small { display: block; font-size: 13px; font-weight: 400; color: ${ink.quiet}; }
     .mp-label.r8 { font-size: 12.5px; color: ${ink.quiet}; }
@@ -242,6 +244,8 @@
     zoom.append(press("−", "Zoom out", -0.5), mp.across, press("+", "Zoom in", 0.5));
     mp.legend = element("div", "mp-legend");
     mp.map.getContainer().append(mp.legend);
+    L.DomEvent.disableClickPropagation(mp.legend);
+    mp.map.on("resize", mp.fitLegend);
     mp.north = box("topleft", "mp-north");
     mp.scaleBox = box("bottomleft", "");
     mp.readout = box("bottomleft", "mp-cursor");
@@ -495,20 +499,43 @@
   };
   mp.drawLegend = function () { // one line under the chart: only what is on it, drawn by the same functions
     mp.legend.replaceChildren(element("b", "", "Legend"));
-    const named = new Set();
+    const named = new Set(), rows = new Map();
     const sort = (p) => p.n + String(p.y || "").replace(/\d+$/, "");
     for (const { p, kind } of [...mp.seen.values()].sort((a, b) => a.p.r - b.p.r)) {
       if (named.has(sort(p))) continue;
       named.add(sort(p));
-      const row = element("span"), picture = svg("svg", { width: 24, height: 18, viewBox: "-12 -9 24 18" });
+      const picture = svg("svg", { width: 24, height: 18, viewBox: "-12 -9 24 18" });
       if (kind === "Point") picture.append(mp.glyph({ ...p, h: 0, w: 1.5 }, 6 / mp.big));
       else if (kind.endsWith("Polygon") && p.fo) picture.append(svg("rect", { x: -10, y: -6, width: 20, height: 12, fill: p.f, "fill-opacity": p.fo, stroke: p.c }));
       else picture.append(svg("path", { d: "M-11 0H11", stroke: p.c, "stroke-width": p.w || 2, ...(p.d ? { "stroke-dasharray": p.d } : {}) }));
-      row.append(picture, document.createTextNode(p.n));
-      mp.legend.append(row);
+      if (!rows.has(p.n)) rows.set(p.n, element("span", "", p.n)); // one name a thing, all its symbols before it
+      rows.get(p.n).insertBefore(picture, rows.get(p.n).lastChild);
     }
+    mp.legend.append(...rows.values());
     for (const words of ["hollow: stale", "broken: reckoned or expected", mp.unseen].filter(Boolean)) mp.legend.append(element("span", "", words));
     mp.legend.title = [...mp.legend.children].slice(1).map((e) => e.textContent).join("; ");
+    mp.fitLegend();
+  };
+  mp.fitLegend = function () { // what does not fit in the line is counted, never cut; a press opens it
+    const spans = [...mp.legend.querySelectorAll("span")];
+    let more = mp.legend.querySelector("button");
+    if (!more) {
+      more = element("button", "", "");
+      more.type = "button";
+      more.onclick = () => { more.setAttribute("aria-expanded", String(mp.legend.classList.toggle("open"))); mp.fitLegend(); };
+      mp.legend.append(more);
+    }
+    const open = mp.legend.classList.contains("open");
+    for (const span of spans) span.hidden = false;
+    more.hidden = !open;
+    more.textContent = "less";
+    let left = 0;
+    while (!open && mp.legend.scrollWidth > mp.legend.clientWidth && left < spans.length) {
+      left += 1;
+      spans[spans.length - left].hidden = true;
+      more.hidden = false;
+      more.textContent = left + " more";
+    }
   };
   // Labels do not lie on each other: the lower rank number comes first and keeps its place, the
   // next tries the sides and corners of its mark, and gives way when all are taken. So does the
@@ -519,7 +546,7 @@
     (s) => "translate(" + s + "px, calc(-100% - " + s / 2 + "px))", (s) => "translate(calc(-100% - " + s + "px), calc(-100% - " + s / 2 + "px))",
     (s) => "translate(" + s + "px, " + s / 2 + "px)", (s) => "translate(calc(-100% - " + s + "px), " + s / 2 + "px)",
   ];
-  const APART = 3, ONE_PLACE = 12; // pixels
+  const APART = 3, ONE_PLACE = 12, LEGEND = 26; // pixels
   // Marks of first rank that stand for one thing on one place say it once, together.
   mp.together = function (labels) {
     const heads = [];
@@ -542,7 +569,10 @@
     const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
     const frame = box.getBoundingClientRect();
     // first the furniture, which no label may lie under
-    const taken = [...box.querySelectorAll(".mp-box, .mp-legend, .leaflet-control-attribution")].map((e) => e.getBoundingClientRect()).filter((b) => b.width);
+    const taken = [...box.querySelectorAll(".mp-box, .mp-legend, .leaflet-control-attribution")]
+      .map((e) => ({ b: e.getBoundingClientRect(), shut: e === mp.legend ? LEGEND : Infinity }))
+      .filter(({ b }) => b.width) // an opened legend moves no label
+      .map(({ b, shut }) => ({ left: b.left, right: b.right, bottom: b.bottom, top: Math.max(b.top, b.bottom - shut) }));
     const free = (b) => !taken.some((t) => b.left < t.right + APART && b.right > t.left - APART && b.top < t.bottom && b.bottom > t.top);
     const inside = (b) => b.left >= frame.left && b.right <= frame.right && b.top >= frame.top && b.bottom <= frame.bottom;
     for (const label of all) label.classList.remove("hidden");
