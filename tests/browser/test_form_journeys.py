@@ -52,7 +52,8 @@ def choose(page: Page, label: str, option: str) -> None:
 
 def fill(page: Page, **typed: str) -> None:
     for label, text in typed.items():
-        page.get_by_label(label.replace("_", " "), exact=True).first.fill(text)
+        named = page.get_by_label(label.replace("_", " "), exact=True)
+        named.locator("visible=true").first.fill(text)  # folded boxes hold fields of that name too
 
 
 CELLS = """() => Object.fromEntries([...document.querySelectorAll(
@@ -124,7 +125,8 @@ def test_a_bearing_typed_as_evidence_is_drawn_on_the_other_plot(
     page = opened(on, server, "search")
     page.get_by_text("Reports, and the answer without each; add one").click()
     page.get_by_text("Add a bearing", exact=True).click()
-    expect(page.get_by_label("Seen or heard by", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+    field = page.get_by_role("textbox", name="Seen or heard by", exact=True)
+    expect(field).to_be_visible(timeout=PATIENCE_MS)
     fill(
         page,
         Position="49 55.0N 008 20.0W", Seen_or_heard_by="GREY HERON",
