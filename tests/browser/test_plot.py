@@ -127,5 +127,5 @@ def test_going_back_in_time_changes_the_muster_and_says_so(on: Watched, server: 
     persons = on.page.locator(".mp-strip [data-answer^='persons']")
     expect(persons.filter(has_text=re.compile(r"^2\s*out"))).to_be_visible()
     expect(persons.filter(has_text=re.compile(r"^71\s*POB"))).to_be_visible()
-    on.page.get_by_text("Now", exact=True).click()
+    on.page.get_by_role("button", name="Now", exact=True).click()
     expect(on.page.locator(".mp-strip [data-mode='now']")).to_be_visible(timeout=PATIENCE_MS)
