@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from html import escape
 
 import streamlit as st
@@ -70,7 +70,7 @@ def _named(name: str, said: Said) -> tuple[str, Said]:
     return name, said
 
 
-def _cell(found: Iterable[Said | tuple[str, Said]], page: str) -> str:
+def _cell(found: Sequence[Said | tuple[str, Said]], page: str) -> str:
     parts, late = [], False
     for one in found:
         name, said = one if isinstance(one, tuple) else ("", one)
@@ -85,6 +85,8 @@ def _cell(found: Iterable[Said | tuple[str, Said]], page: str) -> str:
             f'</span><small title="{escape(told)}">{escape(word)}</small></span>'
         )
     css = "cell late" if late else "cell"
+    if any(one.key.startswith("persons") for one in found if isinstance(one, Said)):
+        css += " people"
     return f'<a class="{css}" href="{escape(state.link(page))}" target="_self">{"".join(parts)}</a>'
 
 
