@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from layers import answer_words
-from layers.answer_words import Said
 from layers.answers import Answers
 from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown
@@ -61,7 +60,7 @@ def deck(
     plot_png : bytes
         The plot as drawn for paper.
     """
-    slides = Slides(stamp, [_foot(one) for one in _headlines(answers)])
+    slides = Slides(stamp, _foot(answers))
     plot = slides.new(_where(answers, watch))
     slides.picture(plot, plot_png)
     _people(slides, answers)
@@ -84,18 +83,20 @@ def _layers(slides: Slides, made: Picture) -> None:
             slides.table(slide, shown.table, 1.6, columns)
 
 
-def _headlines(answers: Answers) -> tuple[Said, ...]:
-    return (
-        *answer_words.persons(answers),
-        answer_words.margin(answers),
-        answer_words.dive(answers),
-        answer_words.oldest(answers),
-    )
-
-
-def _foot(said: Said) -> tuple[str, str]:
-    name = {"margin": "margin, ", "dive": "dive, "}.get(said.key, "")
-    return " ".join(part for part in (said.figure, said.unit) if part), f"{name}{said.word}"
+def _foot(answers: Answers) -> list[tuple[str, str]]:
+    people = answer_words.persons(answers)
+    counts = [one for one in people if not one.key.endswith("on_board")]
+    board = [f"{one.figure} {one.word}" for one in people if one.key.endswith("on_board")]
+    figure = " · ".join(one.figure for one in counts)
+    words = "; ".join((" · ".join(one.word for one in counts), *board))
+    return [(figure, words)] + [
+        (" ".join(part for part in (said.figure, said.unit) if part), name + said.word)
+        for name, said in (
+            ("margin, ", answer_words.margin(answers)),
+            ("dive, ", answer_words.dive(answers)),
+            ("", answer_words.oldest(answers)),
+        )
+    ]
 
 
 def _where(answers: Answers, watch: WatchState) -> str:
@@ -121,8 +122,11 @@ def _people(slides: Slides, answers: Answers) -> None:
     rows += [("Adrift", str(found.adrift)), ("Not heard of", str(found.not_heard_of)),
              ("Out, alive", str(found.out)), ("Dead", str(found.dead)),
              ("Named as missing", str(found.missing)), ("All", str(found.counted))]  # fmt: skip
+    size = 14 if len(rows) < 8 else 11
     table = Table(heads=("Where", "Persons"), rows=tuple(rows))
-    slides.table(slide, table, 1.6, {"Where": ("Where", 5.0), "Persons": ("Persons", 1.4)}, size=15)
+    slides.table(
+        slide, table, 1.6, {"Where": ("Where", 5.0), "Persons": ("Persons", 1.4)}, size=size
+    )
 
 
 def _margin(slides: Slides, answers: Answers) -> None:
@@ -142,7 +146,7 @@ def _margin(slides: Slides, answers: Answers) -> None:
     for x, words in axis.ticks():
         slides.bar(slide, x, foot, 0.02, 0.1, DAY.quiet)
         slides.text(slide, [words], x - 0.5, foot + 0.08, 1.2, 0.3, size=11)
-    slides.text(slide, [CAUTION], LEFT, 5.85, 12.3, 0.3, size=11)
+    slides.text(slide, [CAUTION], LEFT, 5.68, 12.3, 0.3, size=10)
 
 
 def _lane(
@@ -204,7 +208,7 @@ def _response(slides: Slides, made: Picture, answers: Answers) -> None:
         return
     slide = slides.new(f"First out {said.figure} {said.word}")
     if shown is not None:
-        slides.table(slide, shown.table, 1.6, OPTIONS)
+        slides.table(slide, shown.table, 1.45, OPTIONS, size=10)
 
 
 def _next(slides: Slides, answers: Answers, watch: WatchState) -> None:
@@ -218,4 +222,4 @@ def _next(slides: Slides, answers: Answers, watch: WatchState) -> None:
         return
     message = f"Next decision {said.figure}, {said.word}" if said.known else "What is due"
     slide = slides.new(message)
-    slides.text(slide, lines or ["Nothing else is due."], LEFT, 1.6, 12.3, 4.4)
+    slides.text(slide, lines or ["Nothing else is due."], LEFT, 1.6, 12.3, 4.2)

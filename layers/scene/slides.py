@@ -22,7 +22,8 @@ from layers.scene.release import Stamp
 
 WIDTH, HEIGHT = Inches(13.333), Inches(7.5)
 LEFT, ACROSS = 0.5, 12.3  # inches
-FOOT, ANSWERS = 6.95, 6.2
+FOOT, ANSWERS = 6.95, 5.98
+PARTS = (4.7, 2.6, 2.6, 2.4)  # inches that each answer has at the foot
 MOST_ROWS, MOST_IN_CELL = 14, 170
 LETTERS = "Source Sans 3"
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # a fixed date in the file: the slides carry the real one
@@ -36,7 +37,7 @@ class Slides:
     stamp : Stamp
         The words on every slide.
     answers : sequence of (str, str)
-        Figure and words of each answer, at the foot of every slide.
+        Figure and words of people, margin, dive and oldest reading, at the foot of every slide.
     """
 
     def __init__(self, stamp: Stamp, answers: Sequence[tuple[str, str]]) -> None:
@@ -55,11 +56,12 @@ class Slides:
         size = size_that_fits([message], ACROSS, 0.8, most=28)
         write(head.text_frame, [message], size, bold=True)
         if self.answers:
-            wide = ACROSS / len(self.answers)
-            for number, (figure, words) in enumerate(self.answers):
-                at = LEFT + number * wide
-                self.text(slide, [figure], at, ANSWERS, wide, 0.4, size=18, bold=True)
-                self.text(slide, [words], at, ANSWERS + 0.36, wide, 0.35, size=11)
+            at = LEFT
+            for (figure, words), wide in zip(self.answers, PARTS, strict=True):
+                self.text(slide, [figure], at, ANSWERS, wide, 0.38, size=18, bold=True)
+                size = size_that_fits([words], wide - 0.2, 0.45, most=11)
+                self.text(slide, [words], at, ANSWERS + 0.37, wide, 0.5, size=size)
+                at += wide
         lines = [self.stamp.banner, self.stamp.marking, f"For: {self.stamp.releasable_to}",
                  self.stamp.origin_words,
                  "Not for navigation. Supports, does not replace, licensed practice."]  # fmt: skip
@@ -86,7 +88,7 @@ class Slides:
     def picture(self, slide: Any, png: bytes) -> None:
         """Put a picture on a slide, as large as it fits."""
         shape = slide.shapes.add_picture(io.BytesIO(png), Inches(LEFT), Inches(1.45))
-        scale = min(Inches(ACROSS) / shape.width, Inches(4.7) / shape.height)
+        scale = min(Inches(ACROSS) / shape.width, Inches(4.45) / shape.height)
         shape.width, shape.height = Emu(int(shape.width * scale)), Emu(int(shape.height * scale))
 
     def table(
@@ -128,7 +130,7 @@ class Slides:
             row.height = height
         if len(table.rows) > MOST_ROWS:
             left = len(table.rows) - MOST_ROWS
-            self.text(slide, [f"and {left} more rows in the program"], LEFT, 5.9, 12, 0.3, size=11)
+            self.text(slide, [f"and {left} more rows in the program"], LEFT, 5.68, 12, 0.3, size=10)
 
     def line_chart(
         self, slide: Any, across: Sequence[str], lines: Mapping[str, Sequence[float]], unit: str
@@ -139,7 +141,7 @@ class Slides:
         for name, values in lines.items():
             data.add_series(name, values)
         frame = slide.shapes.add_chart(
-            XL_CHART_TYPE.LINE, Inches(LEFT), Inches(1.5), Inches(ACROSS), Inches(4.55), data
+            XL_CHART_TYPE.LINE, Inches(LEFT), Inches(1.5), Inches(ACROSS), Inches(4.4), data
         )
         chart = frame.chart
         chart.has_title, chart.has_legend = False, len(lines) > 1
