@@ -148,7 +148,7 @@ def test_a_link_to_a_page_opens_it_dressed(on: Watched, server: Server, entry) -
     ground = on.page.evaluate(
         "() => getComputedStyle(document.querySelector('.stApp')).backgroundColor"
     )
-    red, green, blue = (int(NIGHT.sea[i : i + 2], 16) for i in (1, 3, 5))
+    red, green, blue = (int(NIGHT.page[i : i + 2], 16) for i in (1, 3, 5))
     assert ground == f"rgb({red}, {green}, {blue})"
     assert unknown_misses(on) == []
     assert on.errors == []
