@@ -124,7 +124,9 @@ def _dive_words(dive: object) -> str:
         return "not known"
     begins, until = getattr(dive, "begins", None), getattr(dive, "until", None)
     if may:
-        return f"open until {clock_words(until, at)}" if until else "open as far as forecast"
+        return (
+            f"open until {clock_words(until, at)}" if until else "open to the end of the forecast"
+        )
     return f"shut: no dive till {clock_words(begins, at)}" if begins else "shut: no hour in sight"
 
 
