@@ -85,10 +85,10 @@ def _layers(slides: Slides, made: Picture) -> None:
 
 def _foot(answers: Answers) -> list[tuple[str, str]]:
     people = answer_words.persons(answers)
-    counts = [one for one in people if not one.key.endswith("on_board")]
-    board = [f"{one.figure} {one.word}" for one in people if one.key.endswith("on_board")]
-    figure = " · ".join(one.figure for one in counts)
-    words = "; ".join((" · ".join(one.word for one in counts), *board))
+    said = [f"{one.figure} {one.word}" for one in people if not one.key.endswith("on_board")]
+    board = [f"of {one.figure} {one.word}" for one in people if one.key.endswith("on_board")]
+    # each number beside its own word: parted, a reader aloud or in a hurry joins the wrong two
+    figure, words = "".join(said[:1]), "; ".join((" · ".join(said[1:]), *board))
     return [(figure, words)] + [
         (" ".join(part for part in (said.figure, said.unit) if part), name + said.word)
         for name, said in (
