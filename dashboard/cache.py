@@ -27,8 +27,8 @@ from layers.earth.shore.land import Land
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known, Shelf
 from layers.journal.record import Draft
-from layers.journal.released import ReleaseShelf, read_as
-from layers.journal.rules import WATCH, Release, with_cuts
+from layers.journal.releases.released import ReleaseShelf, read_as
+from layers.journal.releases.rules import WATCH, Release, with_cuts
 from layers.journal.store import Journal, SourceAge, open_journal
 from layers.picture import Picture, is_withheld, picture, result_keys
 from layers.results import Results, minute_of

@@ -18,7 +18,7 @@ from layers.earth.position import Position
 from layers.earth.values import DatumValue
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known
-from layers.journal.rules import WATCH, Release
+from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal
 from layers.picture import Picture, hand_on
 from layers.scene.ink import INKS, Ink

@@ -18,7 +18,7 @@ from layers.earth.errors import MusterplotError
 from layers.earth.tells import Tells
 from layers.earth.values import HandedOn
 from layers.journal.known import Known, Shelf
-from layers.journal.rules import Reading
+from layers.journal.releases.rules import Reading
 
 log = logging.getLogger(__name__)
 

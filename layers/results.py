@@ -19,7 +19,7 @@ from pathlib import Path
 
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import from_us, to_us
-from layers.journal.rules import WATCH, Release, with_cuts
+from layers.journal.releases.rules import WATCH, Release, with_cuts
 
 log = logging.getLogger(__name__)
 

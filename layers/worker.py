@@ -30,8 +30,8 @@ from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import JournalError, MusterplotError
 from layers.journal.known import Known, Shelf
 from layers.journal.naming import data_folder, default_url
-from layers.journal.released import read_as
-from layers.journal.rules import WATCH, Release
+from layers.journal.releases.released import read_as
+from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results

@@ -17,12 +17,12 @@ import numpy as np
 import numpy.typing as npt
 from pyproj import Geod
 
-from layers.datum.base import base_of
-from layers.datum.containment import grid_of, smallest_circle
+from layers.datum.before.base import base_of
 from layers.datum.evidence.counted import counted
 from layers.datum.evidence.influence import MISFIT, Estimated, estimated, judged
 from layers.datum.kinds import KINDS
-from layers.datum.particles import estimate
+from layers.datum.probability.containment import grid_of, smallest_circle
+from layers.datum.probability.particles import estimate
 from layers.datum.reports import aims, reports, setting_of
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.journal.kinds import OPINIONS

@@ -9,9 +9,9 @@ from typing import Any
 
 from layers.catalogue import KINDS
 from layers.heard import Around, Grammar, Hearing, around, hear
-from layers.journal.heard_words import Name
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, Record, as_record, form_identity
+from layers.journal.words.heard import Name
 
 NOW = datetime(2026, 11, 28, 12, 52, tzinfo=UTC)
 SHIPS = {

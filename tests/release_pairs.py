@@ -29,8 +29,8 @@ from layers.contract import Moment, Shown
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known, ListShelf, Shelf
 from layers.journal.record import Record
-from layers.journal.released import read_as
-from layers.journal.rules import OUTSIDE, Release
+from layers.journal.releases.released import read_as
+from layers.journal.releases.rules import OUTSIDE, Release
 from layers.picture import Picture, picture
 from layers.scene.deck import deck
 from layers.scene.ink import DAY

@@ -8,7 +8,7 @@ from typing import Any
 
 from layers.datum.adrift.leeway import BY_KEY
 from layers.journal.known import Entry, Known
-from layers.journal.payload_words import payload_words
+from layers.journal.words.payloads import payload_words
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import place_sorts
 

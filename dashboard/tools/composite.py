@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from layers.earth.errors import InputError, TwoReadings
-from layers.earth.quantity import SPAN, figure, parse, pressure_parts, readings
+from layers.earth.said.quantity import SPAN, figure, parse, pressure_parts, readings
 
 PRESSURE_UNITS = {"hpa": "hPa", "kpa": "kPa"}  # as they are kept, where not in small letters
 ACCEPTED = {

@@ -11,8 +11,8 @@ from dashboard.tools import composite, told_time
 from dashboard.tools.fields import LATITUDE, LONGITUDE, Field
 from layers.earth.clock import dtg, parse_time
 from layers.earth.position import Position
-from layers.earth.quantity import printed, sort_of
-from layers.earth.quantity_time import SLACK
+from layers.earth.said.quantity import printed, sort_of
+from layers.earth.said.times import SLACK
 from layers.journal.known import Entry
 from layers.journal.record import Draft, form_identity
 

@@ -14,22 +14,22 @@ from math import inf
 from typing import Any
 
 from dashboard.tools import composite
-from layers.earth import quantity
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
-from layers.earth.parse import parse_position
-from layers.earth.quantity_direction import told_direction
-from layers.earth.quantity_time import told_time
-from layers.journal.field_words import (
+from layers.earth.said import quantity
+from layers.earth.said.direction import told_direction
+from layers.earth.said.parse import parse_position
+from layers.earth.said.times import told_time
+from layers.journal.kinds import Kind
+from layers.journal.known import check_payload
+from layers.journal.words.fields import (
     WORDS,
     field_label,
     field_words,
     in_plain_words,
     told_factor,
 )
-from layers.journal.kinds import Kind
-from layers.journal.known import check_payload
-from layers.journal.model_words import all_refused
+from layers.journal.words.models import all_refused
 
 _DIRECTION = re.compile(r"(?:true|bearing|heading|course)_deg$")
 # objects that are said in one breath: their fields -> how they are typed

@@ -15,13 +15,13 @@ from typing import Any
 
 from layers.earth.clock import clock_words, day_hhmm, dtg, relative_words
 from layers.earth.errors import InputError
-from layers.earth.parse import parse_position
 from layers.earth.position import Position
-from layers.earth.quantity import COUNT, LENGTH, SPEED, parse, printed
-from layers.earth.quantity_direction import told_direction
-from layers.earth.quantity_time import SLACK, told_time
-from layers.journal.field_words import WITHIN_95
+from layers.earth.said.direction import told_direction
+from layers.earth.said.parse import parse_position
+from layers.earth.said.quantity import COUNT, LENGTH, SPEED, parse, printed
+from layers.earth.said.times import SLACK, told_time
 from layers.journal.record import Draft, form_identity
+from layers.journal.words.fields import WITHIN_95
 
 WITHIN_NMI = 5.0  # taken where nobody says how good a last known position is
 LABELS = {

@@ -17,7 +17,6 @@ from dashboard.state import Key
 from dashboard.tools import measured_route
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
-from layers.earth.bearings import parse_bearing, parse_range_m, true_bearing_deg
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
@@ -39,12 +38,13 @@ from layers.earth.measure import (
     measure,
     range_words,
 )
-from layers.earth.parse import parse_position
 from layers.earth.position import Position
-from layers.earth.quantity import figure
+from layers.earth.said.bearings import parse_bearing, parse_range_m, true_bearing_deg
+from layers.earth.said.parse import parse_position
+from layers.earth.said.quantity import figure
+from layers.earth.said.written import Notation, written
 from layers.earth.units import M_PER_KM
 from layers.earth.variation import variation
-from layers.earth.written import Notation, written
 
 MOST_POINTS = 40
 

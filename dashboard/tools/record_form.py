@@ -27,12 +27,12 @@ from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError, MusterplotError
-from layers.earth.quantity_time import ACCEPTED as ACCEPTED_TIMES
-from layers.journal.field_words import in_plain_words
+from layers.earth.said.times import ACCEPTED as ACCEPTED_TIMES
 from layers.journal.kinds import Kind
 from layers.journal.known import Entry
-from layers.journal.payload_words import payload_words
 from layers.journal.record import Draft, form_identity
+from layers.journal.words.fields import in_plain_words
+from layers.journal.words.payloads import payload_words
 
 TRUE, HEARD, WHOM = "When it was true", "When it was heard", "From whom"
 VALID, HEARD_AT, SOURCE, WHY = "form valid", "form heard", "form source", "form why"

@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from layers.earth import quantity_time
 from layers.earth.clock import dtg
+from layers.earth.said import times as quantity_time
 
 
 def field(label: str, now: datetime, key: str, *, place: DeltaGenerator | None = None) -> str:

@@ -6,12 +6,12 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from layers.datum.evidence.fix import Solution, fix
-from layers.datum.evidence.fix_lines import lines_of_file
+from layers.datum.lines.fix import Solution, fix
+from layers.datum.lines.fix_lines import lines_of_file
 from layers.datum.report import CAUTION
 from layers.earth.errors import InputError
-from layers.earth.quantity import figure
-from layers.earth.written import dm_text
+from layers.earth.said.quantity import figure
+from layers.earth.said.written import dm_text
 
 
 def add(parsers: Any) -> None:

@@ -8,14 +8,14 @@ from datetime import UTC, datetime
 from typing import Any
 
 from layers.earth import rhumb
-from layers.earth.bearings import Sense, parse_bearing, parse_range_m, true_bearing_deg
 from layers.earth.chart.frames import ChartFrame, FrameName
 from layers.earth.clock import parse_time
 from layers.earth.geodesy import forward
-from layers.earth.parse import parse_position
 from layers.earth.position import Position
+from layers.earth.said.bearings import Sense, parse_bearing, parse_range_m, true_bearing_deg
+from layers.earth.said.parse import parse_position
+from layers.earth.said.written import dm_text
 from layers.earth.variation import variation
-from layers.earth.written import dm_text
 
 
 def add(parsers: Any) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
-from layers.earth.quantity_time import told_time
+from layers.earth.said.times import told_time
 from layers.heard import Around, Ask, Grammar, Hearing, around, hear
 from layers.heard.record import around_journal, drafts_of
 from layers.journal.actor import Actor, Role

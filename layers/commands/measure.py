@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.earth.clock import duration_words, parse_time
 from layers.earth.measure import CAUTION, SOURCE, Leg, bearing_words, measure, range_words
-from layers.earth.parse import parse_position
+from layers.earth.said.parse import parse_position
 
 
 def add(parsers: Any) -> None:

@@ -8,9 +8,9 @@ from typing import Any
 
 from layers.earth.chart.grids import mgrs_text, utm_text
 from layers.earth.clock import parse_time
-from layers.earth.parse import parse_position
+from layers.earth.said.parse import parse_position
+from layers.earth.said.written import degrees_text, dm_text, dms_text
 from layers.earth.variation import variation
-from layers.earth.written import degrees_text, dm_text, dms_text
 
 
 def add(parsers: Any) -> None:

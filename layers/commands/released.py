@@ -6,8 +6,8 @@ import argparse
 
 from layers.catalogue import KINDS
 from layers.journal.known import Known, Shelf
-from layers.journal.released import read_as
-from layers.journal.rules import Release
+from layers.journal.releases.released import read_as
+from layers.journal.releases.rules import Release
 from layers.watch.withheld import NAMES, release_for
 
 

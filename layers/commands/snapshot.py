@@ -10,12 +10,12 @@ from typing import Any
 from layers.catalogue import KINDS
 from layers.commands.released import add_release, as_released
 from layers.contract import Moment
-from layers.earth.bearings import parse_range_m
 from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
-from layers.earth.parse import parse_position
-from layers.earth.quantity import figure
+from layers.earth.said.bearings import parse_range_m
+from layers.earth.said.parse import parse_position
+from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land
 from layers.journal.naming import add_journal, data_folder, named_journal
 from layers.journal.record import canonical, record_bytes

@@ -6,8 +6,8 @@ Bounds are those of the models; ``usual`` is where a figure is believed without 
 
 from __future__ import annotations
 
-from layers.earth import quantity as q
-from layers.journal.heard_words import Role
+from layers.earth.said import quantity as q
+from layers.journal.words.heard import Role
 
 FARTHEST_M = 500_000.0
 

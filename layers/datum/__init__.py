@@ -5,10 +5,10 @@ from __future__ import annotations
 from layers.contract import Answering, Layer, Page
 from layers.datum.answers import WHERE, inputs, position, search_next
 from layers.datum.compute import compute
-from layers.datum.evidence import feed
 from layers.datum.handed_on import hand
 from layers.datum.heard_words import HEARD
 from layers.datum.kinds import KINDS
+from layers.datum.lines import feed
 from layers.datum.marks import marks
 from layers.datum.release import RULES
 from layers.datum.report import CAUTION, sentence, table, tables

@@ -10,25 +10,25 @@ import numpy as np
 
 from layers.contract import Moment, Others
 from layers.datum.adrift.adrift import adrift
-from layers.datum.base import Base, base_of, upto
-from layers.datum.containment import ellipse_95, smallest_circle
+from layers.datum.before.base import Base, base_of, upto
+from layers.datum.before.ground import GroundedPrior, ground_of
+from layers.datum.before.reckoned import reckoned
 from layers.datum.evidence.counted import counted
 from layers.datum.evidence.influence import Estimated, estimated, judged, moved_since, owners
-from layers.datum.evidence.plane import Plane
 from layers.datum.evidence.setting import Setting
 from layers.datum.found import Found, contacts, found_on_bottom
-from layers.datum.ground import GroundedPrior, ground_of
+from layers.datum.lines.plane import Plane
 from layers.datum.model import DISSUB
-from layers.datum.particles import Cloud, estimate, systematic
+from layers.datum.probability.containment import ellipse_95, smallest_circle
+from layers.datum.probability.particles import Cloud, estimate, systematic
 from layers.datum.proved import localisation, longest_m, loss_span, searched
-from layers.datum.reckoned import reckoned
 from layers.datum.reports import aims, reports, setting_of, starts_of
 from layers.datum.result import Adrift, Ahead, DatumResult, SearchPlan
 from layers.datum.search.plan import Sought, plan_search
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land
 from layers.earth.told import PlaceShare
 from layers.earth.values import (

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from layers.datum.base import upto
+from layers.datum.before.base import upto
 from layers.datum.evidence.contacts import contact_chance, wreck_beside
-from layers.datum.evidence.plane import WGS84
 from layers.datum.evidence.setting import Built
+from layers.datum.lines.plane import WGS84
 from layers.datum.result import Contact
 from layers.earth.clock import clock_words
 from layers.earth.position import Position

@@ -12,14 +12,14 @@ from math import sqrt
 
 import numpy as np
 
-from layers.earth.bearings import Bearing, Sense, true_bearing_deg
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
-from layers.earth.quantity import figure, printed
+from layers.earth.said.bearings import Bearing, Sense, true_bearing_deg
+from layers.earth.said.quantity import figure, printed
 from layers.earth.variation import variation
-from layers.journal.heard_words import Name, Told
 from layers.journal.known import Known
+from layers.journal.words.heard import Name, Told
 
 # a circle that holds 95 % of a round normal error has this many times its one sigma: the square
 # root of the 95 % point of chi-square with two degrees of freedom, 5.9915

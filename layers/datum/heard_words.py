@@ -25,8 +25,8 @@ from layers.datum.heard_fill import (
     her_places,
     names_of_wrecks,
 )
-from layers.earth import quantity as q
-from layers.journal.heard_words import HeardWords, Role
+from layers.earth.said import quantity as q
+from layers.journal.words.heard import HeardWords, Role
 
 SEEN = {
     "oil slick": "oil slick",

@@ -8,10 +8,10 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.bands import bands
-from layers.datum.base import base_of
-from layers.datum.evidence.plane import WGS84
-from layers.datum.reckoned import WHOLE_ERROR, reckoned
+from layers.datum.before.base import base_of
+from layers.datum.before.reckoned import WHOLE_ERROR, reckoned
+from layers.datum.lines.plane import WGS84
+from layers.datum.probability.bands import bands
 from layers.datum.result import Adrift, DatumResult, Evidence, FarthestOn, Planned
 from layers.earth.chart.marks import (
     AnyMark,
@@ -26,7 +26,7 @@ from layers.earth.chart.marks import (
 from layers.earth.clock import clock_words, dtg, hhmm
 from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.position import Position
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI

@@ -43,7 +43,7 @@ class IntendedMovement(Payload):
 
     Any part of it is a record of its own: course and speed as last heard, the hour a report was
     due, a whole track (``course_true_deg`` with ``length_nmi`` along a rhumb line, or
-    ``waypoints``). `layers.datum.movement` puts the parts together, the newest word for each.
+    ``waypoints``). `layers.datum.before.movement` puts the parts together, the newest of each.
     """
 
     course_true_deg: float | None = Field(default=None, ge=0.0, lt=360.0)

@@ -9,9 +9,9 @@ from datetime import timedelta
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.containment import cell_sums, grid_of, quantile, span
+from layers.datum.before.prior import States
 from layers.datum.evidence.influence import Estimated
-from layers.datum.prior import States
+from layers.datum.probability.containment import cell_sums, grid_of, quantile, span
 from layers.datum.result import Evidence, Localisation, LossSpan, Searched
 from layers.earth.units import M_PER_NMI
 

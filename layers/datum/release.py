@@ -5,7 +5,7 @@ A report of a search area, an order to a searcher and a depth are her place too.
 
 from __future__ import annotations
 
-from layers.journal.rules import PLACE, Rule
+from layers.journal.releases.rules import PLACE, Rule
 
 RULES: dict[str, Rule] = dict.fromkeys(
     (

@@ -6,11 +6,11 @@ from layers.datum.adrift.leeway import leeway_table
 from layers.datum.evidence.grading import Grading, grading_table
 from layers.datum.result import DatumResult
 from layers.earth.clock import clock_words, dtg
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
+from layers.earth.said.written import distance_words
 from layers.earth.table import Cell, Table
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
-from layers.earth.written import distance_words
 
 CAUTION = (
     "A datum is not a fix. It rests on the listed reports and assumptions, any of which may be "

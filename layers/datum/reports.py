@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
-from layers.datum.base import Base, upto
-from layers.datum.evidence.aims import spots
+from layers.datum.before.base import Base, upto
+from layers.datum.before.prior import area_m2, places_m
 from layers.datum.evidence.builders import BUILDERS
 from layers.datum.evidence.counted import told_again
 from layers.datum.evidence.evidence import build, weightings
-from layers.datum.evidence.fix_lines import line_of
 from layers.datum.evidence.grading import grading_of
 from layers.datum.evidence.net_fix import best_fix, net_fix
 from layers.datum.evidence.setting import Built, Setting
 from layers.datum.evidence.sighted import sighted
-from layers.datum.particles import Aimed
-from layers.datum.prior import area_m2, places_m
+from layers.datum.lines.aims import spots
+from layers.datum.lines.fix_lines import line_of
+from layers.datum.probability.particles import Aimed
 from layers.earth.values import TranspondersValue
 from layers.journal.known import Entry, Known
 

@@ -8,9 +8,9 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.containment import Grid
-from layers.datum.evidence.plane import Plane
+from layers.datum.lines.plane import Plane
 from layers.datum.model import Searcher, WrongChances
+from layers.datum.probability.containment import Grid
 from layers.datum.search.patterns import Pattern
 from layers.earth.position import Position
 from layers.earth.told import PlaceShare

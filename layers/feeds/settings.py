@@ -31,7 +31,7 @@ from urllib.parse import urlsplit
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from layers.earth.errors import InputError
-from layers.journal.model_words import refused
+from layers.journal.words.models import refused
 
 FILE = "feeds.toml"
 DROP_FOLDER = "drop"  # watched even without a word in the settings

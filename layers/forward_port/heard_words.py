@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from layers.earth.position import Position
-from layers.journal.heard_words import HeardWords, Name, Role, Told
 from layers.journal.known import Known
+from layers.journal.words.heard import HeardWords, Name, Role, Told
 
 ACTIVITY = Role(key="activity", title="activity", sort="name", names=("activity",),
                 preps=("", "of", "for"))  # fmt: skip

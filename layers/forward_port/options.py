@@ -38,7 +38,7 @@ from layers.forward_port.result import (
     PublishedPorts,
 )
 from layers.journal.known import Known
-from layers.journal.released import withholds
+from layers.journal.releases.released import withholds
 
 DEFAULT_NEEDS = Needs(draught_m=6.0)
 PUBLISHED_SHOWN = 25

@@ -14,7 +14,7 @@ from typing import Any
 
 from layers.earth.tells import Tells
 from layers.journal.record import Record
-from layers.journal.rules import WHOLE, WITHHELD_WORD, Let, Rule, only
+from layers.journal.releases.rules import WHOLE, WITHHELD_WORD, Let, Rule, only
 
 PLAN = ("forward_port.leg", "forward_port.activity", "forward_port.option")
 

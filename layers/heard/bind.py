@@ -15,7 +15,7 @@ from itertools import pairwise
 from layers.heard.grammar import CONFIRMED, Form
 from layers.heard.parts import Doubt, Meaning, Part
 from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
-from layers.journal.heard_words import Role
+from layers.journal.words.heard import Role
 
 
 @dataclass(slots=True, kw_only=True)

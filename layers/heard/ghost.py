@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from layers.earth.bearings import Bearing, Sense, true_bearing_deg
 from layers.earth.chart.marks import AnyMark, LineMark, PointMark, Style, Symbol
 from layers.earth.geodesy import going, ring
 from layers.earth.position import Position
+from layers.earth.said.bearings import Bearing, Sense, true_bearing_deg
 from layers.earth.units import M_PER_NMI
 from layers.earth.variation import variation
 from layers.heard.result import Understood

@@ -9,10 +9,10 @@ from functools import cached_property
 from typing import Any
 
 from layers.contract.heard_roles import COUNT, POSITION, SHARED, TIME
-from layers.earth import quantity
+from layers.earth.said import quantity
 from layers.heard.parts import Meaning
-from layers.journal.heard_words import HeardWords, Role
 from layers.journal.kinds import Kind
+from layers.journal.words.heard import HeardWords, Role
 
 CONFIRMED = "confirmed"  # an unusual figure, said again on purpose
 

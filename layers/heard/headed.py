@@ -18,9 +18,9 @@ from layers.heard.parts import Part
 from layers.heard.result import Ask
 from layers.heard.scan import scan
 from layers.heard.values import Bound, bind
-from layers.journal.heard_words import Told
 from layers.journal.known import check_payload
 from layers.journal.record import Record
+from layers.journal.words.heard import Told
 
 _RECORD = re.compile(
     r"\s*(?:records?\b\s*)?(?:no\.?|number|#|№)?\s*(\d{1,7})\b[\s,:.–-]*", re.IGNORECASE

@@ -8,8 +8,8 @@ from typing import Any
 
 from layers.earth.errors import InputError
 from layers.earth.position import Position
+from layers.earth.said.written import dm_text
 from layers.earth.units import M_PER_NMI
-from layers.earth.written import dm_text
 from layers.heard import plain
 from layers.heard.bind import Fitted
 from layers.heard.compete import Shared, compete
@@ -21,8 +21,8 @@ from layers.heard.parts import Part
 from layers.heard.result import Ask, Hearing, Understood
 from layers.heard.scan import scan
 from layers.heard.unknown import nothing_fits, with_new_ship
-from layers.journal.heard_words import Name, Told
 from layers.journal.known import check_payload
+from layers.journal.words.heard import Name, Told
 
 LONGEST = 2_000
 FAR_M = 300.0 * M_PER_NMI

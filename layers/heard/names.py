@@ -11,10 +11,10 @@ from functools import lru_cache
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.heard.parts import Part
-from layers.journal.heard_words import Name
 from layers.journal.kinds import Kind
 from layers.journal.known import Known
 from layers.journal.record import Record
+from layers.journal.words.heard import Name
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.heard.bind import Fitted
 from layers.heard.grammar import CONFIRMED
 from layers.heard.values import Bound
-from layers.journal.heard_words import Told
+from layers.journal.words.heard import Told
 
 ENGLISH_CUES = {"±": "±", "plus or minus": "±"}
 

@@ -9,10 +9,10 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from layers.earth import quantity
 from layers.earth.errors import InputError, TwoReadings
-from layers.earth.parse import parse_position
-from layers.earth.quantity_direction import told_direction
+from layers.earth.said import quantity
+from layers.earth.said.direction import told_direction
+from layers.earth.said.parse import parse_position
 from layers.heard.grammar import Grammar
 from layers.heard.names import Around
 from layers.heard.parts import Doubt, Figures, Meaning, Part

@@ -10,7 +10,7 @@ from layers.heard.grammar import Grammar
 from layers.heard.names import Around, edits, plain_name
 from layers.heard.parts import Part
 from layers.heard.result import Ask, Hearing
-from layers.journal.heard_words import Name
+from layers.journal.words.heard import Name
 
 VALUES = ("position", "time", "direction", "pair", "quantity", "number", "doubt")
 SIDES = frozenset(

@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from layers.earth import quantity
 from layers.earth.clock import clock_words, day_hhmm
 from layers.earth.errors import InputError
-from layers.earth.quantity import figure, printed, readings
-from layers.earth.quantity_direction import direction_printed
-from layers.earth.quantity_time import SLACK, told_time
-from layers.earth.written import dm_text
+from layers.earth.said import quantity
+from layers.earth.said.direction import direction_printed
+from layers.earth.said.quantity import figure, printed, readings
+from layers.earth.said.times import SLACK, told_time
+from layers.earth.said.written import dm_text
 from layers.heard.parts import Doubt, Figures, Part
-from layers.journal.heard_words import Name, Role
+from layers.journal.words.heard import Name, Role
 
 SAID, TAKEN, ASKED, NOT = 3, 2, 1, 0  # what a value is worth in a role
 GASES = {"%": "percent", "percent": "percent", "per cent": "percent", "pct": "percent",

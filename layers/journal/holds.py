@@ -14,8 +14,8 @@ from typing import Any
 from layers.earth.clock import day_hhmm
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
-from layers.journal.payload_words import payload_words
 from layers.journal.record import Record
+from layers.journal.words.payloads import payload_words
 
 CORRECT, RETRACT, DISPUTE = "journal.correct", "journal.retract", "journal.dispute"
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from layers.earth.errors import InputError
-from layers.journal.heard_words import HeardWords
-from layers.journal.opinion_words import HEARD
-from layers.journal.rules import FOLLOWS, Rule
+from layers.journal.releases.rules import FOLLOWS, Rule
+from layers.journal.words.heard import HeardWords
+from layers.journal.words.opinions import HEARD
 
 if TYPE_CHECKING:
     from layers.journal.known import Known

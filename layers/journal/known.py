@@ -15,10 +15,10 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.listed import ListShelf, columns_of
-from layers.journal.model_words import refused
 from layers.journal.record import Record
-from layers.journal.rules import Reading
+from layers.journal.releases.rules import Reading
 from layers.journal.tables.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
+from layers.journal.words.models import refused
 
 __all__ = ["Entry", "Known", "ListShelf", "Shelf", "check_payload"]
 

@@ -14,11 +14,11 @@ from layers.answers import Answers
 from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown
 from layers.earth.clock import clock_words, from_us
+from layers.earth.said.written import distance_words, dm_text
 from layers.earth.table import Table
 from layers.earth.told import HerPlace, PersonsNow, RefugeMargin
 from layers.earth.uncertain import Stated
 from layers.earth.values import WeatherValue
-from layers.earth.written import distance_words, dm_text
 from layers.picture import Picture, hand_on
 from layers.scene.ink import DAY
 from layers.scene.release import Stamp

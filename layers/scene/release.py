@@ -14,7 +14,7 @@ from layers.contract import Moment, Shown, View
 from layers.earth.chart.marks import AnyMark
 from layers.earth.clock import dtg
 from layers.earth.errors import NotAllowed
-from layers.journal.rules import OUTSIDE, WATCH, Release
+from layers.journal.releases.rules import OUTSIDE, WATCH, Release
 from layers.picture import Picture
 
 __all__ = ["CAUTION", "OUTSIDE", "POSITION_WITHHELD", "WATCH", "Release", "Stamp", "marks_for"]

@@ -18,13 +18,13 @@ from datetime import datetime
 
 from layers.catalogue import IN_WORDS
 from layers.contract import Shown
-from layers.datum.base import latest, upto
-from layers.datum.movement import movement_of
+from layers.datum.before.base import latest, upto
+from layers.datum.before.movement import movement_of
 from layers.earth.clock import dtg, relative_words
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.journal.field_words import WITHIN_95
 from layers.journal.known import Known
+from layers.journal.words.fields import WITHIN_95
 from layers.picture import Picture
 from layers.scene.release import POSITION_WITHHELD, Release, Stamp, checked
 from layers.survivors.muster.boat import boat_of

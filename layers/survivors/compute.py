@@ -11,12 +11,12 @@ from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.values import DatumValue, TracksValue
 from layers.journal.known import Known
-from layers.journal.released import is_withheld
+from layers.journal.releases.released import is_withheld
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.air.formulas import AirOutlook, air_outlook
-from layers.survivors.lifts.ground import PressureAt
 from layers.survivors.lifts.margin import AirGaps, outlook
 from layers.survivors.lifts.margin_model import Outlook
+from layers.survivors.lifts.run.ground import PressureAt
 from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState, in_order, muster

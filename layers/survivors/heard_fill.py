@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from layers.earth.quantity import figure
-from layers.journal.heard_words import Name, Told
+from layers.earth.said.quantity import figure
 from layers.journal.known import Known
+from layers.journal.words.heard import Name, Told
 
 ATM_BAR = 1.01325  # one standard atmosphere, CGPM 1954
 SPREAD_PERCENT = 10.0  # of a volume that somebody says; common practice, no source

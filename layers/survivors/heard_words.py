@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from layers.contract.heard_roles import COUNT, DEPTH, LENGTH, REFUGE
-from layers.earth import quantity as q
-from layers.journal.heard_words import HeardWords, Role
+from layers.earth.said import quantity as q
+from layers.journal.words.heard import HeardWords, Role
 from layers.survivors.heard_fill import (
     READY,
     fill_air,

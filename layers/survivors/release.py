@@ -12,7 +12,7 @@ from typing import Any
 
 from layers.earth.tells import Tells
 from layers.journal.record import Record
-from layers.journal.rules import GUARDED, PLACE, Let, Rule, only, withheld
+from layers.journal.releases.rules import GUARDED, PLACE, Let, Rule, only, withheld
 from layers.survivors.muster.model import PLACES
 from layers.survivors.muster.muster import (
     FROM_THE_PLAN,

@@ -2,7 +2,8 @@
 
 from layers.contract import Layer
 from layers.journal.kinds import heard_as, ruled
-from layers.tracks import ais_csv_feed, gpx_feed, marks, model, nmea_feed, report, rtz_feed, ships
+from layers.tracks import marks, model, report, ships
+from layers.tracks.feeds import ais_csv_feed, gpx_feed, nmea_feed, rtz_feed
 from layers.tracks.heard_words import HEARD
 from layers.tracks.release import RULES
 

@@ -11,8 +11,8 @@ from layers.contract.heard_roles import COURSE, HEADING, MARK, RANGE, SHIP, SPEE
 from layers.earth.clock import from_us
 from layers.earth.geodesy import going
 from layers.earth.position import Position
-from layers.journal.heard_words import HeardWords, Name, Role, Told
 from layers.journal.known import Known
+from layers.journal.words.heard import HeardWords, Name, Role, Told
 
 BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose=True,
              only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip

@@ -18,7 +18,7 @@ from layers.earth.chart.marks import (
 )
 from layers.earth.clock import clock_words, dtg, duration_words, hhmm, to_us
 from layers.earth.position import Position
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 from layers.tracks import route_marks
 from layers.tracks.model import Break, Floats, Ship, TracksResult

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from layers.earth.tells import Tells
-from layers.journal.rules import PLACE, WHOLE, Let, Rule, only
+from layers.journal.releases.rules import PLACE, WHOLE, Let, Rule, only
 from layers.tracks.roles import role_of
 
 

@@ -21,7 +21,7 @@ from layers.earth.tells import Tells
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.earth.values import DatumValue, ShipState, TracksValue
 from layers.journal.known import Known
-from layers.journal.released import withholds
+from layers.journal.releases.released import withholds
 from layers.tracks import apart, follow, meeting
 from layers.tracks.model import Approach, Ship, TracksResult
 from layers.tracks.roles import role_of

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from layers.contract.heard_roles import DEPTH, POSITION, SHIP
-from layers.earth import quantity as q
 from layers.earth.position import Position
-from layers.journal.heard_words import HeardWords, Name, Role, Told
+from layers.earth.said import quantity as q
 from layers.journal.known import Known
+from layers.journal.words.heard import HeardWords, Name, Role, Told
 
 WHICH = Role(key="transponder", title="name of the transponder", sort="word", loose=True,
              names=("transponder",), pattern=r"[A-Za-z]{1,10}[-.]?\d{1,4}|[A-Z]\d?",

@@ -6,7 +6,7 @@ its middle.
 
 from __future__ import annotations
 
-from layers.journal.rules import PLACE, Rule
+from layers.journal.releases.rules import PLACE, Rule
 
 RULES: dict[str, Rule] = dict.fromkeys(
     (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from layers.contract.heard_roles import SHIP
-from layers.journal.heard_words import HeardWords, Name, Role, Told
+from layers.journal.words.heard import HeardWords, Name, Role, Told
 
 STAGE = Role(key="stage", title="stage", sort="choice", choices={
     "SUBLOOK": "SUBLOOK", "SUBMISS": "SUBMISS", "SUBSUNK": "SUBSUNK",

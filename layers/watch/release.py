@@ -6,7 +6,7 @@ not read. What the watch wants outsiders to have exactly it tells by a record of
 
 from __future__ import annotations
 
-from layers.journal.rules import GUARDED, WHOLE, Rule, only
+from layers.journal.releases.rules import GUARDED, WHOLE, Rule, only
 
 RULES: dict[str, Rule] = {
     "watch.stage": only("stage", "next_stage", "next_due"),

@@ -8,7 +8,7 @@ from layers.contract import Moment
 from layers.earth.clock import clock_words
 from layers.earth.errors import InputError
 from layers.journal.known import Entry, Known
-from layers.journal.rules import OUTSIDE, WATCH, Release
+from layers.journal.releases.rules import OUTSIDE, WATCH, Release
 
 NAMES = ("watch", "wall", "readers", "outside")
 

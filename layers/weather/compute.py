@@ -10,7 +10,7 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.sea_draws import sea_draws
 from layers.journal.known import Known
-from layers.journal.released import is_withheld
+from layers.journal.releases.released import is_withheld
 from layers.weather.around import around
 from layers.weather.forecast.conditions import WeatherField, who_speaks
 from layers.weather.forecast.issue_series import last_issues

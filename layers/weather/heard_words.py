@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from layers.contract.heard_roles import POSITION
-from layers.earth import quantity as q
 from layers.earth.position import Position
-from layers.journal.heard_words import HeardWords, Name, Role, Told
+from layers.earth.said import quantity as q
 from layers.journal.known import Known
+from layers.journal.words.heard import HeardWords, Name, Role, Told
 
 USUAL_SEA_M = (0.0, 15.0)  # a single sea beyond it is rare; a lost point is not
 WIND_FROM = Role(key="wind_from", title="where the wind is from", sort="direction", alone=True,

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from layers.earth.tells import Tells
-from layers.journal.rules import PLACE, PUBLISHED, Let, Rule, only
+from layers.journal.releases.rules import PLACE, PUBLISHED, Let, Rule, only
 from layers.weather.model import NUMBERS
 
 FROM_THE_SCENE = frozenset({"ship", "report"})

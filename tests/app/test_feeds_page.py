@@ -36,7 +36,7 @@ def _page(folder: str, writable: bool) -> None:
         state as feeds_state,
     )
     from layers.catalogue import KINDS
-    from layers.journal.rules import Release
+    from layers.journal.releases.rules import Release
     from layers.journal.store import open_journal
 
     journal = open_journal(Path(folder) / "j.sqlite", KINDS)

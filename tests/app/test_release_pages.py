@@ -15,7 +15,7 @@ from dashboard.view import Seen
 from demo_data.scenario import DEMO_NOW
 from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft, form_identity
-from layers.journal.rules import WATCH
+from layers.journal.releases.rules import WATCH
 from layers.journal.store import Journal
 from layers.scene.ink import INKS
 from tests.app.conftest import on_page, texts

@@ -18,9 +18,9 @@ from layers.survivors.air.formulas import air_outlook
 from layers.survivors.compute import refuge_people
 from layers.survivors.lifts.margin import ground_of, outlook
 from layers.survivors.lifts.margin_model import Outlook
-from layers.survivors.lifts.outcome import Outcome, evaluate
 from layers.survivors.lifts.plan import as_chosen, read_setting
 from layers.survivors.lifts.report import margin_sentence, tables
+from layers.survivors.lifts.run.outcome import Outcome, evaluate
 from layers.survivors.lifts.spread import margin_h, quantile
 from layers.survivors.muster.muster import muster
 

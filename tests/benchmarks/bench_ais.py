@@ -16,7 +16,8 @@ from pyais.encode import encode_dict
 from layers.contract import Origin
 from layers.journal.actor import Actor, Role
 from layers.journal.store import open_journal
-from layers.tracks import LAYER, nmea_feed
+from layers.tracks import LAYER
+from layers.tracks.feeds import nmea_feed
 from tests.benchmarks.figure import Figure
 
 LINES = 100_000

@@ -11,11 +11,11 @@ from layers.contract import Moment
 from layers.survivors.air.formulas import air_outlook
 from layers.survivors.compute import DECISION_DRAWS
 from layers.survivors.decisions.gain import rank
-from layers.survivors.lifts.aboard import persons_of
-from layers.survivors.lifts.ground import Ground, Leaving, fewer
-from layers.survivors.lifts.outcome import able_part, evaluate, job_of, leaving_of, limits_s
 from layers.survivors.lifts.plan import Setting, as_chosen
-from layers.survivors.lifts.simulate import simulate
+from layers.survivors.lifts.run.aboard import persons_of
+from layers.survivors.lifts.run.ground import Ground, Leaving, fewer
+from layers.survivors.lifts.run.outcome import able_part, evaluate, job_of, leaving_of, limits_s
+from layers.survivors.lifts.run.simulate import simulate
 from tests.benchmarks.figure import Figure, seconds
 from tests.survivors_journal import AT
 from tests.unit.lift_cases import chamber, eight_lifts

@@ -9,8 +9,8 @@ from demo_data.scenario import DEMO_NOW
 from layers.catalogue import KINDS, LAYERS
 from layers.contract import Moment
 from layers.journal.known import Known
-from layers.journal.released import read_as
-from layers.journal.rules import OUTSIDE, WATCH, Release
+from layers.journal.releases.released import read_as
+from layers.journal.releases.rules import OUTSIDE, WATCH, Release
 from layers.picture import picture, result_keys
 from tests.benchmarks.figure import Figure
 from tests.release_pairs import base

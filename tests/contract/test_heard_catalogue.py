@@ -10,8 +10,8 @@ from pydantic import Field
 from layers.catalogue import KINDS
 from layers.heard import Grammar, hear
 from layers.heard.grammar import Form, form_of
-from layers.journal.heard_words import HeardWords
 from layers.journal.kinds import Kind, Payload
+from layers.journal.words.heard import HeardWords
 from tests.heard_world import grammar, heard, verdict, world
 
 FORMS = {name: form for name, form in grammar().forms.items() if form.heard.example}

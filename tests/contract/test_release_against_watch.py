@@ -21,7 +21,7 @@ from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.values import DatumValue
 from layers.journal.known import Known
-from layers.journal.rules import OUTSIDE, WATCH
+from layers.journal.releases.rules import OUTSIDE, WATCH
 from layers.picture import Picture, hand_on
 from layers.scene.release import Stamp
 from layers.survivors.muster.model import PlaceSort

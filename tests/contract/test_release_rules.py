@@ -17,8 +17,8 @@ from layers.earth.errors import InputError
 from layers.journal.kinds import OPINION_NAMES, Kind, Payload, ruled
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import Record
-from layers.journal.released import ReleaseShelf, read_as
-from layers.journal.rules import OUTSIDE, WHOLE, Release, only
+from layers.journal.releases.released import ReleaseShelf, read_as
+from layers.journal.releases.rules import OUTSIDE, WHOLE, Release, only
 from layers.picture import prompt_kinds, relevant_kinds
 from tests.release_pairs import base, in_order, of_the_operation, record
 

@@ -29,7 +29,7 @@ from layers.earth.chart.marks import PointMark
 from layers.earth.shore.land import Land
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import Draft, Record, as_record
-from layers.journal.released import read_as
+from layers.journal.releases.released import read_as
 from layers.journal.store import Journal
 from layers.picture import Picture, picture
 from layers.scene.ink import INKS, contrast

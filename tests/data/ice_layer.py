@@ -20,11 +20,11 @@ from layers.earth.position import Position
 from layers.earth.table import Column, Table
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import DatumValue
-from layers.journal.heard_words import HeardWords, Role
 from layers.journal.kinds import Kind, Payload
 from layers.journal.known import Known
 from layers.journal.record import Draft, Record
-from layers.journal.rules import PUBLISHED
+from layers.journal.releases.rules import PUBLISHED
+from layers.journal.words.heard import HeardWords, Role
 
 
 class IceReport(Payload):

@@ -13,9 +13,9 @@ from layers.earth import rhumb
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.chart.marks import Path
 from layers.earth.geodesy import between, densify, going, inverse, ring
-from layers.earth.parse import parse_position
 from layers.earth.position import Position
-from layers.earth.written import Notation, written
+from layers.earth.said.parse import parse_position
+from layers.earth.said.written import Notation, written
 
 latitudes = st.floats(-90, 90)
 longitudes = st.floats(-180, 180)

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layers.earth import quantity as q
 from layers.earth.clock import day_hhmm, dtg
-from layers.earth.quantity_time import told_time
+from layers.earth.said import quantity as q
+from layers.earth.said.times import told_time
 
 SORTS = [
     (sort, unit)

@@ -14,7 +14,7 @@ from demo_data.scenario import z
 from layers.contract import Moment
 from layers.journal.known import ListShelf
 from layers.journal.record import Record
-from layers.journal.rules import OUTSIDE, Release
+from layers.journal.releases.rules import OUTSIDE, Release
 from tests.release_pairs import differences, in_order, record, shown
 
 START = z(13, "0700")

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from layers.survivors.air.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
-from layers.survivors.air.events import Count, Event, Present, Prior, Sample
-from layers.survivors.air.learn import learn
+from layers.survivors.air.learning.events import Count, Event, Present, Prior, Sample
+from layers.survivors.air.learning.learn import learn
 from layers.survivors.air.state import Air, Line, forward, stacked
 from layers.survivors.air.step import advance, run
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from pyais import decode
 from pyais.encode import encode_dict
 
-from layers.tracks.ais_positions import checksums_hold, decode_positions
+from layers.tracks.feeds.ais_positions import checksums_hold, decode_positions
 
 MESSAGES = st.lists(
     st.fixed_dictionaries(

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from layers.survivors.air.endurance import Endurance
-from layers.survivors.lifts.draws import Uniforms
-from layers.survivors.lifts.ground import AIR_HORIZON_H, Leaving
+from layers.survivors.lifts.run.draws import Uniforms
+from layers.survivors.lifts.run.ground import AIR_HORIZON_H, Leaving
 from tests.unit.lift_cases import NOW_US
 
 

@@ -10,11 +10,11 @@ from demo_data.scenario import z
 from layers.earth.clock import to_us
 from layers.earth.values import Floats, SeaSeries
 from layers.survivors.chambers.schedule import Band, Schedule, Step
-from layers.survivors.lifts.draws import Uniforms
-from layers.survivors.lifts.job import Job, build_job
 from layers.survivors.lifts.model import Chamber, Lift, LiftLimits, Ship, Spread, Vehicle
 from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.windows import sea_spans, wave_draws
+from layers.survivors.lifts.run.draws import Uniforms
+from layers.survivors.lifts.run.job import Job, build_job
+from layers.survivors.lifts.run.windows import sea_spans, wave_draws
 
 NOW = z(15, "1200")
 NOW_US = to_us(NOW)

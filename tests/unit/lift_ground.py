@@ -8,11 +8,11 @@ import numpy as np
 
 from layers.earth.values import ForwardPortValue, ResponseOption, SeaSeries
 from layers.survivors.air.endurance import RefugePeople
-from layers.survivors.lifts.draws import Uniforms
-from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import DecisionOption
 from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.windows import wave_draws
+from layers.survivors.lifts.run.draws import Uniforms
+from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.windows import wave_draws
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import NOW_US, chamber, eight_lifts, sea_series, vehicle
 

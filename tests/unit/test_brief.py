@@ -16,7 +16,7 @@ from layers.catalogue import KINDS
 from layers.contract import Moment, Unavailable
 from layers.earth.errors import NotAllowed
 from layers.journal.known import Known
-from layers.journal.released import read_as
+from layers.journal.releases.released import read_as
 from layers.picture import Picture, picture
 from layers.scene.deck import deck
 from layers.scene.ink import DAY

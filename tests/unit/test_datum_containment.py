@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from layers.datum.containment import ellipse_95, grid_of, smallest_circle
-from layers.datum.heaps import most_probable
+from layers.datum.probability.containment import ellipse_95, grid_of, smallest_circle
+from layers.datum.probability.heaps import most_probable
 
 COUNT = 200_000
 

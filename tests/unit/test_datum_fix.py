@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from layers.__main__ import main
-from layers.datum.evidence.fix import Line, cep_m, covariance, dop, fix
-from layers.datum.evidence.fix_lines import lines_of_file
-from layers.datum.evidence.plane import WGS84
+from layers.datum.lines.fix import Line, cep_m, covariance, dop, fix
+from layers.datum.lines.fix_lines import lines_of_file
+from layers.datum.lines.plane import WGS84
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position

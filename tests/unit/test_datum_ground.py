@@ -6,10 +6,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from layers.datum.evidence.plane import Plane
-from layers.datum.ground import GroundedPrior, ground_of
+from layers.datum.before.ground import GroundedPrior, ground_of
+from layers.datum.before.prior import DiscPrior
+from layers.datum.lines.plane import Plane
 from layers.datum.model import DepthLimits
-from layers.datum.prior import DiscPrior
 
 PLANE = Plane(49.83, -8.5)
 PRIOR = DiscPrior(

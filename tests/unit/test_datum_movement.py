@@ -8,9 +8,9 @@ import pytest
 from pyproj import Geod
 
 from layers.contract import Moment
-from layers.datum.base import base_of
+from layers.datum.before.base import base_of
+from layers.datum.before.prior import DiscPrior, TrackPrior
 from layers.datum.compute import compute
-from layers.datum.prior import DiscPrior, TrackPrior
 from tests.unit.test_datum_reports import DUE, LKP, PIM, START, known
 
 COURSE = {"course_true_deg": 215.0, "speed_min_kn": 6.0, "speed_max_kn": 6.0}

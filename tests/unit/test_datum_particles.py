@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from layers.datum.containment import ellipse_95, quantile
+from layers.datum.before.prior import DiscPrior, States, TrackPrior
 from layers.datum.evidence.likelihood import (
     NEAR,
     WIDE,
@@ -15,9 +15,16 @@ from layers.datum.evidence.likelihood import (
     PlaceTerm,
     RangeTerm,
 )
-from layers.datum.evidence.plane import WGS84, Plane, range_bearing
-from layers.datum.particles import Term, effective_number, estimate, systematic, weights, without
-from layers.datum.prior import DiscPrior, States, TrackPrior
+from layers.datum.lines.plane import WGS84, Plane, range_bearing
+from layers.datum.probability.containment import ellipse_95, quantile
+from layers.datum.probability.particles import (
+    Term,
+    effective_number,
+    estimate,
+    systematic,
+    weights,
+    without,
+)
 
 START = datetime(2027, 3, 12, 22, 0, tzinfo=UTC)
 PLANE = Plane(49.83, -8.5)

@@ -8,11 +8,11 @@ import pytest
 
 from layers.contract import Moment, Origin
 from layers.datum.compute import compute
-from layers.datum.evidence import feed
-from layers.datum.evidence.directions import true_bearing
 from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.handed_on import hand
 from layers.datum.kinds import KINDS
+from layers.datum.lines import feed
+from layers.datum.lines.directions import true_bearing
 from layers.datum.marks import marks
 from layers.datum.model import Bearing, Range
 from layers.datum.report import sentence, table, tables

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
+from layers.datum.before.prior import States
 from layers.datum.evidence.contacts import LookedAtTerm
 from layers.datum.evidence.likelihood import BearingTerm
-from layers.datum.evidence.plane import Plane, range_bearing
 from layers.datum.evidence.shared import Member, SharedTerm
-from layers.datum.prior import States
+from layers.datum.lines.plane import Plane, range_bearing
 from layers.earth.errors import InputError
 from layers.earth.errors_shared import Owner
 from layers.journal.record import Draft, as_record, form_identity

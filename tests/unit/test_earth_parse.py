@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from layers.earth.bearings import (
+from layers.earth.errors import InputError
+from layers.earth.position import Position
+from layers.earth.said.bearings import (
     Bearing,
     Sense,
     parse_bearing,
     parse_range_m,
     true_bearing_deg,
 )
-from layers.earth.errors import InputError
-from layers.earth.parse import parse_position
-from layers.earth.position import Position
-from layers.earth.written import degrees_text, dm_text, dms_text
+from layers.earth.said.parse import parse_position
+from layers.earth.said.written import degrees_text, dm_text, dms_text
 
 HERE = (49.0 + 50 / 60, -8.5)
 

@@ -10,7 +10,7 @@ from dashboard.tools.fields import Field, fields_of, put
 from dashboard.tools.record_form import typed_kinds
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
-from layers.journal.field_words import field_label
+from layers.journal.words.fields import field_label
 
 FIELD_SORTS = {
     "text", "number", "integer", "choice", "switch", "time", "position", "lines", "rows",

@@ -16,7 +16,7 @@ from layers.ingest import pieces as pieces_module
 from layers.ingest.isolated import Child, decoded, encoded
 from layers.ingest.pieces import pieces
 from layers.journal.record import Draft, Reject
-from layers.tracks import nmea_feed
+from layers.tracks.feeds import nmea_feed
 from tests.samples import sample
 
 AT = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)

@@ -14,13 +14,13 @@ import pytest
 from demo_data.scenario import z
 from layers.earth.values import ForwardPortValue, ResponseOption
 from layers.survivors.air.endurance import RefugePeople
-from layers.survivors.lifts.draws import Uniforms
-from layers.survivors.lifts.facts import LiftFact
-from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import Phase
-from layers.survivors.lifts.outcome import evaluate
+from layers.survivors.lifts.run.draws import Uniforms
+from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.outcome import evaluate
+from layers.survivors.lifts.run.windows import NEVER, wave_draws, wave_errors
+from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.spread import quantile
-from layers.survivors.lifts.windows import NEVER, wave_draws, wave_errors
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import NOW_US, chamber, eight_lifts, lift, limits, sea_series, vehicle
 from tests.unit.lift_events import Future, Plan, futures

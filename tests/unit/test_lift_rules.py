@@ -15,14 +15,14 @@ from layers.earth.errors import RecordRefused
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.decisions.gain import Standing, rank
 from layers.survivors.decisions.report import gain_sentences
-from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import Phase
-from layers.survivors.lifts.outcome import evaluate
 from layers.survivors.lifts.plan import as_chosen, read_setting
-from layers.survivors.lifts.sortie import moves_of, sorties
-from layers.survivors.lifts.timed import lasting
-from layers.survivors.lifts.turn_back import Left, turn_back
-from layers.survivors.lifts.windows import NEVER
+from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.outcome import evaluate
+from layers.survivors.lifts.run.windows import NEVER
+from layers.survivors.lifts.sorties.sortie import moves_of, sorties
+from layers.survivors.lifts.sorties.timed import lasting
+from layers.survivors.lifts.sorties.turn_back import Left, turn_back
 from layers.survivors.muster.escape_or_wait import places_free
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import NOW_US, chamber, eight_lifts, lift, limits, spread, vehicle

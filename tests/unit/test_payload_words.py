@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from layers.journal.payload_words import payload_rows, payload_words
+from layers.journal.words.payloads import payload_rows, payload_words
 
 
 @pytest.mark.parametrize(

@@ -16,8 +16,8 @@ from dashboard.tools.correcting import number_text
 from dashboard.tools.fields import Field, fields_of, label_errors, payload_of
 from dashboard.tools.record_form import typed_kinds
 from layers.catalogue import KINDS
-from layers.journal.field_words import WITHIN_95, field_label, in_plain_words
-from layers.journal.payload_words import payload_words
+from layers.journal.words.fields import WITHIN_95, field_label, in_plain_words
+from layers.journal.words.payloads import payload_words
 
 NOW = datetime(2026, 11, 28, 12, 52, tzinfo=UTC)
 RAW = re.compile(

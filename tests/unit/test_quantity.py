@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from layers.earth import quantity as q
 from layers.earth.errors import InputError, TwoReadings
-from layers.earth.parse import parse_position
-from layers.earth.quantity_direction import direction_printed, told_direction
+from layers.earth.said import quantity as q
+from layers.earth.said.direction import direction_printed, told_direction
+from layers.earth.said.parse import parse_position
 
 # 1 nmi = 1852 m exactly (International Hydrographic Conference, Monaco 1929); 1 yd = 0.9144 m and
 # 1 lb = 0.45359237 kg exactly (international agreement, 1959); 1 atm = 1.01325 bar (CGPM 1954);

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from layers.earth.errors import InputError
-from layers.earth.quantity_time import SLACK, told_time
+from layers.earth.said.times import SLACK, told_time
 
 NOW = datetime(2026, 11, 28, 12, 52, tzinfo=UTC)
 

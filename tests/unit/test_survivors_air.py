@@ -9,9 +9,9 @@ import pytest
 from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
 from layers.survivors.air.chemistry import o2_mol_per_h, respiratory_quotient
-from layers.survivors.air.events import Event, Present, Prior, Sample
 from layers.survivors.air.formulas import air_outlook
-from layers.survivors.air.learn import learn
+from layers.survivors.air.learning.events import Event, Present, Prior, Sample
+from layers.survivors.air.learning.learn import learn
 from layers.survivors.air.state import Air, Change, Line
 from layers.survivors.air.step import run
 from tests.survivors_journal import AT, Told

@@ -10,7 +10,7 @@ from layers.earth.errors import InputError
 from layers.survivors.chambers.chamber import occupancy
 from layers.survivors.chambers.schedule import Band, Schedule, Step, pressure_at, read_csv
 from layers.survivors.lifts.check import remarks, stops
-from layers.survivors.lifts.outcome import evaluate
+from layers.survivors.lifts.run.outcome import evaluate
 from tests.unit.lift_cases import by_lift, chamber, eight_lifts, lift, schedule, vehicle
 from tests.unit.lift_ground import PEOPLE, ground
 
@@ -160,7 +160,7 @@ def test_what_a_plan_leaves_out_is_said() -> None:
 
 def test_ballast_given_up_is_the_weight_of_those_lifted() -> None:
     # common practice, no source
-    from layers.survivors.lifts.energy import ballast_kg
+    from layers.survivors.lifts.sorties.energy import ballast_kg
 
     assert ballast_kg(vehicle(person_kg=90.0), 13, 1) == 14 * 90.0
 

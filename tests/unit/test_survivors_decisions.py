@@ -14,11 +14,11 @@ from layers.survivors.decisions.bounds import latest_start, relax
 from layers.survivors.decisions.choices import weigh
 from layers.survivors.decisions.gain import mean_change, quantile_change, rank
 from layers.survivors.decisions.regret import readings, regret_table
-from layers.survivors.lifts.ground import fewer
 from layers.survivors.lifts.model import Priority
-from layers.survivors.lifts.outcome import evaluate
 from layers.survivors.lifts.plan import as_chosen, decide, fill_lifts
 from layers.survivors.lifts.propose import propose
+from layers.survivors.lifts.run.ground import fewer
+from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.muster.escape_or_wait import consequences, depth_fsw, stated_risk
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import eight_lifts, lift, limits, vehicle

@@ -8,10 +8,10 @@ import numpy as np
 
 from demo_data.scenario import z
 from layers.earth.clock import to_us
-from layers.survivors.lifts.facts import LiftFact
 from layers.survivors.lifts.model import Phase
-from layers.survivors.lifts.simulate import simulate
-from layers.survivors.lifts.windows import NEVER
+from layers.survivors.lifts.run.simulate import simulate
+from layers.survivors.lifts.run.windows import NEVER
+from layers.survivors.lifts.sorties.facts import LiftFact
 from tests.unit.lift_cases import NOW_US, eight_lifts, job_of, limits, vehicle
 
 BEGUN = {

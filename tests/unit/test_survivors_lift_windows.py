@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from layers.survivors.lifts.draws import Uniforms, seconds, tries
 from layers.survivors.lifts.model import Spread
-from layers.survivors.lifts.windows import (
+from layers.survivors.lifts.run.draws import Uniforms, seconds, tries
+from layers.survivors.lifts.run.windows import (
     NEVER,
     OPEN,
     Spans,

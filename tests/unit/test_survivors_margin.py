@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance, RefugePeople
-from layers.survivors.lifts.aboard import persons_of
-from layers.survivors.lifts.ground import Case
-from layers.survivors.lifts.outcome import evaluate, leaving_of, level_s, limits_s
+from layers.survivors.lifts.run.aboard import persons_of
+from layers.survivors.lifts.run.ground import Case
+from layers.survivors.lifts.run.outcome import evaluate, leaving_of, level_s, limits_s
+from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.spread import margin_h, margin_words, quantile, spread3
-from layers.survivors.lifts.windows import NEVER
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import NOW_US, eight_lifts, sea_series
 from tests.unit.lift_ground import PEOPLE, ground

@@ -17,12 +17,12 @@ from layers.journal.kinds import Kind
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, Record, as_record, form_identity
 from layers.survivors.air.endurance import RefugePeople
-from layers.survivors.lifts.learn import learn
 from layers.survivors.lifts.margin import outlook
 from layers.survivors.lifts.model import LIFT_KINDS, Phase, Spread, Vehicle
-from layers.survivors.lifts.outcome import evaluate
 from layers.survivors.lifts.plan import as_chosen, read_setting
-from layers.survivors.lifts.sortie import moves_of, sorties
+from layers.survivors.lifts.run.outcome import evaluate
+from layers.survivors.lifts.sorties.learn import learn
+from layers.survivors.lifts.sorties.sortie import moves_of, sorties
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import chamber, lift, limits, schedule, sea_series, vehicle
 from tests.unit.lift_ground import ground, option

@@ -9,7 +9,7 @@ import pytest
 from pyais.encode import encode_dict
 
 from layers.contract import Origin, Reading
-from layers.tracks import ais_csv_feed, gpx_feed, nmea_feed, rtz_feed
+from layers.tracks.feeds import ais_csv_feed, gpx_feed, nmea_feed, rtz_feed
 from tests.samples import sample
 
 RECEIVED = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)

@@ -14,7 +14,7 @@ import layers.picture as making
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.journal.record import Draft, form_identity
-from layers.journal.rules import with_cuts
+from layers.journal.releases.rules import with_cuts
 from layers.journal.store import Journal, open_journal
 from layers.picture import picture, prompt_kinds
 from layers.results import Results

@@ -13,7 +13,7 @@ from layers.datum.result import DatumResult, Planned, SearchPlan
 from layers.datum.search.patterns import TITLES, Code, pattern
 from layers.datum.search.steer import missed_by
 from layers.earth.errors import InputError
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.uncertain import chance_words
 
 AS_PLANNED = "as planned"

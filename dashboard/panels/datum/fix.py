@@ -6,12 +6,12 @@ import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
-from layers.datum.evidence.fix import Solution, fix
-from layers.datum.evidence.fix_lines import line_of
+from layers.datum.lines.fix import Solution, fix
+from layers.datum.lines.fix_lines import line_of
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
-from layers.earth.quantity import figure
-from layers.earth.written import dm_text
+from layers.earth.said.quantity import figure
+from layers.earth.said.written import dm_text
 from layers.journal.known import Entry
 
 KINDS = ("datum.bearing", "datum.range", "datum.time_difference")

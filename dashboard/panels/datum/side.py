@@ -10,9 +10,9 @@ import streamlit as st
 from dashboard.panels.text import caution
 from layers.datum.result import Adrift, DatumResult, Evidence, Planned, SearchPlan
 from layers.earth.clock import clock_words, duration_words, hhmm
+from layers.earth.said.written import distance_words
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
-from layers.earth.written import distance_words
 
 SHOWN = 8  # reports that stand open; the rest are in the folded list
 

@@ -11,7 +11,7 @@ from dashboard.view import Seen
 from layers.earth.errors import InputError
 from layers.feeds.settings import ACCEPTED, DROP_FOLDER, Setting, read_settings, write_settings
 from layers.ingest import all_feeds
-from layers.journal.model_words import refused
+from layers.journal.words.models import refused
 
 ANY = "told from the content"
 

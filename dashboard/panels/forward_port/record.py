@@ -17,12 +17,12 @@ from layers.catalogue import KINDS
 from layers.contract import Origin, Reading
 from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import InputError, MusterplotError
-from layers.earth.parse import parse_position
 from layers.earth.position import Position
+from layers.earth.said.parse import parse_position
 from layers.forward_port.legs import coast
 from layers.forward_port.result import ForwardPortResult
 from layers.journal.record import Draft, form_identity
-from layers.tracks import gpx_feed, rtz_feed
+from layers.tracks.feeds import gpx_feed, rtz_feed
 
 FIGURES = (
     "forward_port.crane",

@@ -19,8 +19,8 @@ from layers.earth.clock import dtg
 from layers.journal.holds import holding, opinion_words
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Entry, Known
-from layers.journal.payload_words import NAMES, payload_rows, payload_words, position_in
 from layers.journal.record import Record
+from layers.journal.words.payloads import NAMES, payload_rows, payload_words, position_in
 
 BULK = tuple(name for name, kind in KINDS.items() if kind.columns)
 SHORT = 160

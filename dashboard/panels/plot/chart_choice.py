@@ -10,7 +10,7 @@ from dashboard.state import DEFAULTS, Key
 from dashboard.view import Seen, recentre
 from layers.earth.chart.frames import FrameName
 from layers.earth.errors import InputError
-from layers.earth.parse import parse_position
+from layers.earth.said.parse import parse_position
 from layers.earth.units import nmi_to_m
 
 NAMES = {

@@ -13,7 +13,7 @@ from dashboard.view import Seen
 from layers.contract import View
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
-from layers.earth.quantity_time import told_time
+from layers.earth.said.times import told_time
 
 AHEAD = timedelta(hours=48)
 STEP = timedelta(minutes=5)

@@ -10,7 +10,7 @@ from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, relative_words
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
 from layers.survivors.air.report import ASSUMED, band_words, hours_words
 

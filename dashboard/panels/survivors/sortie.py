@@ -16,10 +16,10 @@ from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us, relative_words, to_us
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
-from layers.survivors.lifts.aboard import aboard
 from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.sortie import Sortie, moves_of
+from layers.survivors.lifts.run.aboard import aboard
+from layers.survivors.lifts.sorties.sortie import Sortie, moves_of
 
 AT_SEA = (*PHASES, Phase.BACK, Phase.GIVEN_UP)
 

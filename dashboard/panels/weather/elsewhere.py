@@ -8,7 +8,7 @@ from dashboard.panels.text import caution, panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import InputError
-from layers.earth.parse import parse_position
+from layers.earth.said.parse import parse_position
 from layers.weather.elsewhere import Elsewhere, elsewhere
 from layers.weather.result import WeatherResult
 

@@ -9,7 +9,7 @@ from dashboard.panels.weather.charts import window_bars
 from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, from_us
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words

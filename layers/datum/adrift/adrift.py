@@ -12,12 +12,12 @@ from layers.datum.adrift.drift import draw_drifters
 from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import Leeway, leeway_of
 from layers.datum.adrift.looked import AREA_STEPS, AreaLook, Leg, legs_of, missed, swept
-from layers.datum.containment import ellipse_95, grid_of, radius_holding
-from layers.datum.evidence.plane import Plane
-from layers.datum.heaps import most_probable
+from layers.datum.before.prior import States
+from layers.datum.lines.plane import Plane
 from layers.datum.model import NegativeSearch, SearchObject, Sighting
-from layers.datum.particles import systematic
-from layers.datum.prior import States
+from layers.datum.probability.containment import ellipse_95, grid_of, radius_holding
+from layers.datum.probability.heaps import most_probable
+from layers.datum.probability.particles import systematic
 from layers.datum.result import Adrift, Ahead
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.datum.adrift.leeway import JIBES_PER_H, Leeway
-from layers.datum.evidence.plane import Plane
+from layers.datum.lines.plane import Plane
 from layers.earth.units import M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField
 

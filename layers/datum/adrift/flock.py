@@ -8,8 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.datum.adrift.drift import Drifters, drift, sample_field
-from layers.datum.evidence.plane import Plane
-from layers.datum.particles import systematic, weights
+from layers.datum.lines.plane import Plane
+from layers.datum.probability.particles import systematic, weights
 from layers.earth.values import ConditionsField
 
 Floats = npt.NDArray[np.float64]

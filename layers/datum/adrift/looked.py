@@ -15,8 +15,8 @@ import numpy.typing as npt
 from shapely import contains_xy
 
 from layers.datum.evidence.not_seen import area_outline
-from layers.datum.evidence.plane import Plane
 from layers.datum.evidence.searched import RELIABLE, exponent
+from layers.datum.lines.plane import Plane
 from layers.datum.model import NegativeSearch
 from layers.datum.search.detection import pod
 from layers.earth.clock import to_us

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from layers.datum.before.prior import States
 from layers.datum.evidence.contacts import LookedAtTerm, contact_chance, looked_at
-from layers.datum.evidence.directions import true_bearing
 from layers.datum.evidence.likelihood import (
     BearingTerm,
     DifferenceTerm,
@@ -21,10 +21,11 @@ from layers.datum.evidence.likelihood import (
     RangeTerm,
 )
 from layers.datum.evidence.not_seen import not_seen_term
-from layers.datum.evidence.plane import WGS84
 from layers.datum.evidence.setting import Parts, Setting
 from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.evidence.timed import LossTerm, MissedAfter, SheWas, Timing, she_was
+from layers.datum.lines.directions import true_bearing
+from layers.datum.lines.plane import WGS84
 from layers.datum.model import (
     Bearing,
     Contact,
@@ -36,11 +37,10 @@ from layers.datum.model import (
     TimeDifference,
     Wreck,
 )
-from layers.datum.prior import States
 from layers.datum.result import Drawn
 from layers.earth.errors import InputError
 from layers.earth.position import Position
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 
 Floats = npt.NDArray[np.float64]

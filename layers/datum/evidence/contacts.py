@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import chndtr
 
-from layers.datum.evidence.plane import WGS84
+from layers.datum.before.prior import States
+from layers.datum.lines.plane import WGS84
 from layers.datum.model import Contact
-from layers.datum.prior import States
 from layers.journal.known import Entry
 
 Floats = npt.NDArray[np.float64]

@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.datum.evidence.setting import Built
 from layers.datum.evidence.shared import SharedTerm
-from layers.datum.particles import Term
+from layers.datum.probability.particles import Term
 from layers.earth.clock import day_hhmm
 from layers.journal.known import Entry
 
@@ -107,7 +107,7 @@ def _same(kind: str, one: Entry, other: Entry) -> bool:
 
 
 def _metres(one: Entry, other: Entry) -> float:
-    from layers.datum.evidence.plane import WGS84
+    from layers.datum.lines.plane import WGS84
 
     return float(
         WGS84.inv(

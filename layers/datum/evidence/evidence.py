@@ -13,7 +13,7 @@ from layers.datum.evidence.setting import Built, Parts, Setting
 from layers.datum.evidence.shared import Member
 from layers.datum.evidence.timed import Timed, TimedPlace
 from layers.datum.model import DISSUB
-from layers.datum.particles import Term
+from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError

@@ -10,18 +10,18 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.containment import Grid, close_grid, radius_holding
+from layers.datum.before.prior import Prior, States
 from layers.datum.evidence.counted import Counted
 from layers.datum.evidence.likelihood import BearingTerm, DifferenceTerm, PlaceTerm, RangeTerm
 from layers.datum.evidence.setting import Built
 from layers.datum.evidence.shared import SharedTerm
 from layers.datum.evidence.timed import Timed
-from layers.datum.heaps import Heap, heaps_of
-from layers.datum.particles import Cloud, thinned, without
-from layers.datum.prior import Prior, States
+from layers.datum.probability.containment import Grid, close_grid, radius_holding
+from layers.datum.probability.heaps import Heap, heaps_of
+from layers.datum.probability.particles import Cloud, thinned, without
 from layers.datum.result import Evidence, OwnerEffect
 from layers.earth.clock import clock_words, day_hhmm
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 
 Floats = npt.NDArray[np.float64]

@@ -14,8 +14,8 @@ from typing import Any, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.evidence.plane import REACH_M, Plane, range_bearing
-from layers.datum.prior import States
+from layers.datum.before.prior import States
+from layers.datum.lines.plane import REACH_M, Plane, range_bearing
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import with_tail
 from layers.datum.evidence.setting import Built, Setting
-from layers.datum.particles import Term
-from layers.datum.prior import States
+from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
 from layers.earth.clock import day_hhmm
 from layers.earth.position import Position

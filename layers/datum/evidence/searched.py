@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from shapely import Polygon, contains_xy
 
-from layers.datum.prior import States
+from layers.datum.before.prior import States
 
 Floats = npt.NDArray[np.float64]
 PodCurve = Literal["inverse cube", "random", "definite range"]

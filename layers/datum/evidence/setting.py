@@ -8,13 +8,13 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
+from layers.datum.before.prior import Prior
 from layers.datum.evidence.grading import Grading
 from layers.datum.evidence.likelihood import Likelihood
-from layers.datum.evidence.plane import Plane
 from layers.datum.evidence.shared import Member
 from layers.datum.evidence.timed import Timing
-from layers.datum.particles import Term
-from layers.datum.prior import Prior
+from layers.datum.lines.plane import Plane
+from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import DepthGrid, SoundSpeedProfile

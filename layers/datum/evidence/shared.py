@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import WIDE, BearingTerm, RangeTerm
 from layers.datum.evidence.timed import Timing
-from layers.datum.prior import States
 from layers.earth.errors_shared import Solved
 
 Floats = npt.NDArray[np.float64]

@@ -10,7 +10,7 @@ import numpy as np
 
 from layers.datum.adrift.drift import sample_field
 from layers.datum.adrift.leeway import leeway_of
-from layers.datum.base import Base
+from layers.datum.before.base import Base
 from layers.datum.evidence.evidence import aside, weighed
 from layers.datum.evidence.setting import Built, Parts, Setting
 from layers.datum.evidence.sightings import Release, back_track, sighting_term

@@ -9,8 +9,8 @@ import numpy.typing as npt
 
 from layers.datum.adrift.drift import DriftField, draw_drifters, drift
 from layers.datum.adrift.leeway import Leeway
+from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import with_tail
-from layers.datum.prior import States
 
 Floats = npt.NDArray[np.float64]
 CLOUD = 1_200

@@ -9,7 +9,7 @@ import numpy as np
 from layers.datum.model import Range
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.values import SoundSpeedProfile
 
 # With no profile: a round figure for shelf water; common practice, no source.

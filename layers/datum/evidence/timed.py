@@ -13,8 +13,8 @@ from typing import Literal, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from layers.datum.before.prior import Prior, States
 from layers.datum.evidence.likelihood import Measured, PlaceTerm
-from layers.datum.prior import Prior, States
 
 Floats = npt.NDArray[np.float64]
 SheWas = Literal["not said", "on the bottom", "under way"]

@@ -16,10 +16,10 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.evidence.plane import WGS84, Plane
+from layers.datum.lines.plane import WGS84, Plane
 from layers.earth.errors import InputError
 from layers.earth.position import Position
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 

@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.evidence.plane import WGS84, Plane
+from layers.datum.lines.plane import WGS84, Plane
 from layers.datum.model import Searcher
 from layers.datum.result import Ahead, Lapsed, Planned, SearchPlan
 from layers.datum.search.boxes import Box, best_box

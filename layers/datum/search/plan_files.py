@@ -15,9 +15,9 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring  # nosec
 
 from layers.datum.search.patterns import Pattern
 from layers.earth.clock import dtg
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
+from layers.earth.said.written import dm_text
 from layers.earth.units import M_PER_NMI
-from layers.earth.written import dm_text
 
 GPX_SPACE = "http://www.topografix.com/GPX/1/1"
 RTZ_SPACES = {"1.0": "http://www.cirm.org/RTZ/1/0", "1.2": "http://www.cirm.org/RTZ/1/2"}

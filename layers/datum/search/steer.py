@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.datum.adrift.looked import Leg, missed, swept
-from layers.datum.evidence.plane import Plane
+from layers.datum.lines.plane import Plane
 from layers.datum.result import Ahead
 from layers.datum.search.patterns import Code, Pattern, Turn
 from layers.earth.clock import to_us

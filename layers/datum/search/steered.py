@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.evidence.plane import WGS84
+from layers.datum.lines.plane import WGS84
 from layers.earth.clock import duration_words, from_us, hhmm, to_us
 from layers.earth.errors import InputError
 

@@ -11,16 +11,16 @@ from layers.contract import Moment
 from layers.earth.clock import to_us
 from layers.earth.uncertain import NotKnown, Quantity, first_of
 from layers.journal.known import Known
-from layers.survivors.air.again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air.chemistry import CO2_KG_MOL, O2_KG_MOL, standard_litres
 from layers.survivors.air.doubts import cause, last_read, oxygen_dose, question, stale
 from layers.survivors.air.endurance import Endurance, OpenEnd
-from layers.survivors.air.events import Correction
 from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refuges_known
-from layers.survivors.air.learn import Learned, learn
+from layers.survivors.air.learning.again import HORIZON_H, AirModel, pods_on_the_way
+from layers.survivors.air.learning.events import Correction
+from layers.survivors.air.learning.learn import Learned, learn
+from layers.survivors.air.learning.trend import Trend, trends
 from layers.survivors.air.levels import Band, LevelHours, band, level_hours
 from layers.survivors.air.state import Air, Floats, Line, Run, stacked
-from layers.survivors.air.trend import Trend, trends
 from layers.survivors.chambers.pressure import sev_percent
 
 DRAWS = 10_000

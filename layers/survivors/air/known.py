@@ -19,7 +19,7 @@ from layers.survivors.air.chemistry import (
     respiratory_quotient,
 )
 from layers.survivors.air.endurance import OpenEnd
-from layers.survivors.air.events import (
+from layers.survivors.air.learning.events import (
     Added,
     Breathed,
     Count,

@@ -17,7 +17,7 @@ from layers.survivors.air.model import Level
 from layers.survivors.air.state import Floats
 
 if TYPE_CHECKING:
-    from layers.survivors.air.again import AirModel
+    from layers.survivors.air.learning.again import AirModel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

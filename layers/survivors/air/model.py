@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from layers.earth.quantity import figure
+from layers.earth.said.quantity import figure
 from layers.journal.kinds import Payload
 from layers.survivors.air.chemistry import CO2_KG_MOL, MOST_CO2_PER_KG, O2_KG_MOL
 from layers.survivors.chambers.pressure import ACCEPTED_PRESSURE, Gas, Pressure, bar_abs, gas_kpa

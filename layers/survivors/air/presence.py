@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from layers.journal.known import Entry, Known
-from layers.survivors.air.events import Present
+from layers.survivors.air.learning.events import Present
 from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Activity
 from layers.survivors.air.stores import hours
 from layers.survivors.muster.model import UNACCOUNTED

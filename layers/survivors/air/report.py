@@ -9,8 +9,8 @@ from layers.earth.clock import dtg, duration_words
 from layers.earth.table import Cell, Table
 from layers.earth.uncertain import words
 from layers.journal.known import Entry
-from layers.survivors.air.events import Correction
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
+from layers.survivors.air.learning.events import Correction
 from layers.survivors.air.levels import Band, LevelHours
 from layers.survivors.air.rhythm import MET_SOURCE
 from layers.survivors.muster.cold_water import NEVER_A_REASON

@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from layers.survivors.air.events import Prior
+from layers.survivors.air.learning.events import Prior
 from layers.survivors.air.state import Air, Change, Floats
 
 # Metabolic rate, met, ASHRAE Standard 55 typical tasks (verified by pythermalcomfort 4.8.1):

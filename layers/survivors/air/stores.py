@@ -13,7 +13,7 @@ from layers.earth.clock import to_us
 from layers.earth.units import KELVIN_AT_0_C, PA_PER_BAR, R_J_PER_MOL_K
 from layers.journal.known import Entry, Known
 from layers.survivors.air.absorbent import absorbs
-from layers.survivors.air.events import Added, Breathed, Count, Event
+from layers.survivors.air.learning.events import Added, Breathed, Count, Event
 from layers.survivors.air.model import Pod, Stock
 from layers.survivors.chambers.pressure import bar_abs, gas_kpa
 from layers.survivors.muster.muster import in_order

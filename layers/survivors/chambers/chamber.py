@@ -9,10 +9,10 @@ import numpy as np
 from layers.earth.values import Floats, Ints
 from layers.survivors.chambers.oxygen_dose import dose_of_band
 from layers.survivors.chambers.schedule import Band
-from layers.survivors.lifts.aboard import aboard
-from layers.survivors.lifts.ground import US
-from layers.survivors.lifts.outcome import Outcome
-from layers.survivors.lifts.windows import NEVER
+from layers.survivors.lifts.run.aboard import aboard
+from layers.survivors.lifts.run.ground import US
+from layers.survivors.lifts.run.outcome import Outcome
+from layers.survivors.lifts.run.windows import NEVER
 
 # 0.84 kg of oxygen a person and day at 0 °C and 1 atm: NASA RP-1324 (Wieland 1994), converted
 # with the ideal gas law, 24.516 l/h.

@@ -18,8 +18,8 @@ from pydantic import Field, ValidationError, model_validator
 from layers.earth.errors import InputError, RecordRefused
 from layers.journal.kinds import Payload, Text
 from layers.journal.known import Known
-from layers.journal.model_words import refused
 from layers.journal.record import Draft
+from layers.journal.words.models import refused
 
 # Oxygen fraction of what is breathed: dry air 0.2095; nitrox is anything richer; oxygen masks leak.
 FRACTIONS = {"air": (0.20, 0.22), "nitrox": (0.22, 0.90), "oxygen": (0.80, 1.0)}

@@ -9,12 +9,12 @@ import numpy as np
 
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance
 from layers.survivors.decisions.gain import Change, mean_change, quantile_change
-from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import Chamber, Spread, Vehicle
-from layers.survivors.lifts.outcome import Outcome, evaluate, job_of, judge
 from layers.survivors.lifts.plan import Setting, fill_lifts
-from layers.survivors.lifts.simulate import simulate
-from layers.survivors.lifts.windows import NEVER
+from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.outcome import Outcome, evaluate, job_of, judge
+from layers.survivors.lifts.run.simulate import simulate
+from layers.survivors.lifts.run.windows import NEVER
 
 HOUR_S = 3600
 LONGEST_DELAY_S = 96 * HOUR_S

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from layers.survivors.decisions.bounds import LatestStart, Relaxed, latest_start, relax
 from layers.survivors.decisions.gain import Gain, others_of, rank
 from layers.survivors.decisions.regret import Reading, RegretTable, readings, regret_table
-from layers.survivors.lifts.ground import Ground, fewer
 from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.run.ground import Ground, fewer
 from layers.survivors.muster.escape_or_wait import Consequences, consequences
 
 COMPARED_DRAWS = 2_500  # the first so many; the error bars say how much that leaves open

@@ -11,12 +11,12 @@ import numpy as np
 
 from layers.earth.errors import InputError
 from layers.earth.values import Floats
-from layers.survivors.lifts.ground import Ground
 from layers.survivors.lifts.model import DecisionOption
-from layers.survivors.lifts.outcome import Outcome, evaluate
 from layers.survivors.lifts.plan import Setting, as_chosen, decide
+from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.outcome import Outcome, evaluate
+from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.spread import quantile
-from layers.survivors.lifts.windows import NEVER
 
 BATCHES = 20
 TWO_SIDED_95 = 1.96  # standard normal

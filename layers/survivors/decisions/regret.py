@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.values import Floats
-from layers.survivors.lifts.ground import AS_EXPECTED, Case, Ground
-from layers.survivors.lifts.outcome import Outcome, evaluate, level_s
-from layers.survivors.lifts.windows import NEVER
+from layers.survivors.lifts.run.ground import AS_EXPECTED, Case, Ground
+from layers.survivors.lifts.run.outcome import Outcome, evaluate, level_s
+from layers.survivors.lifts.run.windows import NEVER
 
 # Cases to try plans against; the figures are ours, to be judged, not forecasts.
 CASES = (

@@ -11,9 +11,9 @@ from layers.earth.clock import dtg, from_us
 from layers.earth.told import DiveVerdict, FirstOut, InputAge, NextDecision, RefugeMargin, SortieNow
 from layers.earth.uncertain import NotKnown, Quantity, Stated
 from layers.survivors.compute import MarginResult
-from layers.survivors.lifts.facts import LiftFact
 from layers.survivors.lifts.margin_model import Outlook, RefugeOutlook
 from layers.survivors.lifts.model import Phase
+from layers.survivors.lifts.sorties.facts import LiftFact
 
 NOBODY = "nobody is known to wait in a refuge"
 

@@ -12,9 +12,9 @@ from datetime import UTC, datetime, timedelta
 
 from layers.earth.clock import clock_words, from_us
 from layers.earth.uncertain import NotKnown
-from layers.survivors.lifts.facts import LiftFact
 from layers.survivors.lifts.margin_model import LiftOutlook, Outlook, RefugeOutlook
 from layers.survivors.lifts.model import Phase
+from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.spread import margin_words, said_margin
 
 BACK_H = 24.0  # a lift done longer ago than this is not on the axis

@@ -25,11 +25,7 @@ from layers.journal.known import Known
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import occupancy, people_of
 from layers.survivors.decisions.choices import weigh
-from layers.survivors.lifts.aboard import aboard, left_behind
 from layers.survivors.lifts.check import behind_words, remarks
-from layers.survivors.lifts.draws import Uniforms
-from layers.survivors.lifts.energy import ballast_kg
-from layers.survivors.lifts.ground import US, AirModel, Ground, PressureAt
 from layers.survivors.lifts.margin_model import (
     LevelOutlook,
     LiftOutlook,
@@ -37,7 +33,6 @@ from layers.survivors.lifts.margin_model import (
     RefugeOutlook,
 )
 from layers.survivors.lifts.model import Lift, seats_wanted
-from layers.survivors.lifts.outcome import Outcome, evaluate, level_s, limits_s, ready_draws
 from layers.survivors.lifts.plan import Setting, as_chosen, read_setting
 from layers.survivors.lifts.quantities import (
     Gaps,
@@ -47,9 +42,14 @@ from layers.survivors.lifts.quantities import (
     not_heard_words,
     persons_in_time,
 )
-from layers.survivors.lifts.sortie import sorties
+from layers.survivors.lifts.run.aboard import aboard, left_behind
+from layers.survivors.lifts.run.draws import Uniforms
+from layers.survivors.lifts.run.ground import US, AirModel, Ground, PressureAt
+from layers.survivors.lifts.run.outcome import Outcome, evaluate, level_s, limits_s, ready_draws
+from layers.survivors.lifts.run.windows import NEVER, extended, wave_draws, wave_errors
+from layers.survivors.lifts.sorties.energy import ballast_kg
+from layers.survivors.lifts.sorties.sortie import sorties
 from layers.survivors.lifts.spread import Spread3, hours_spread, quantile
-from layers.survivors.lifts.windows import NEVER, extended, wave_draws, wave_errors
 
 DRAWS = 10_000
 SEED = 20270316

@@ -10,7 +10,7 @@ from layers.earth.values import SeaSeries
 from layers.survivors.chambers.chamber import Occupancy
 from layers.survivors.decisions.choices import Decisions
 from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.sortie import Sortie
+from layers.survivors.lifts.sorties.sortie import Sortie
 from layers.survivors.lifts.spread import Spread3, said_margin
 
 NO_CHANCE = NotKnown(unit="chance")

@@ -405,7 +405,7 @@ def refuse_phase(value: SortiePhase, draft: Draft, known: Known) -> None:
     RecordRefused
         Says what is missing.
     """
-    from layers.survivors.lifts.energy import need_kwh  # it reads these models
+    from layers.survivors.lifts.sorties.energy import need_kwh  # it reads these models
 
     lift = latest(known, "survivors.lift", "key").get(value.lift)
     vehicle = latest(known, "survivors.vehicle", "name").get(value.vehicle)
@@ -430,7 +430,10 @@ def refuse_phase(value: SortiePhase, draft: Draft, known: Known) -> None:
 
 def _refuse_order(value: SortiePhase, lift: Lift, draft: Draft, known: Known) -> None:
     """Refuse a phase by another vehicle than the lift's, or out of its order."""
-    from layers.survivors.lifts.facts import lift_facts, out_of_order  # it reads these models
+    from layers.survivors.lifts.sorties.facts import (  # it reads these models
+        lift_facts,
+        out_of_order,
+    )
 
     if value.vehicle != lift.vehicle:
         raise RecordRefused(

@@ -11,8 +11,6 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.known import Known
 from layers.survivors.chambers.schedule import Schedule
-from layers.survivors.lifts.facts import LiftFact, lift_facts
-from layers.survivors.lifts.learn import Learnt, estimate_min, learn
 from layers.survivors.lifts.model import (
     PHASES,
     Chamber,
@@ -26,6 +24,8 @@ from layers.survivors.lifts.model import (
     seat_fault,
     seats_wanted,
 )
+from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
+from layers.survivors.lifts.sorties.learn import Learnt, estimate_min, learn
 from layers.survivors.lifts.told_vehicle import at_depth
 from layers.survivors.muster.muster import in_order
 

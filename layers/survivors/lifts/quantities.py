@@ -16,10 +16,10 @@ import numpy as np
 from layers.earth.clock import from_us
 from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, between
 from layers.earth.values import Floats, Ints
-from layers.survivors.lifts.ground import Ground
-from layers.survivors.lifts.outcome import Outcome
+from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.outcome import Outcome
+from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.spread import margin_h, quantile
-from layers.survivors.lifts.windows import NEVER
 
 DOUBT = "a reading in doubt: ask for another"
 

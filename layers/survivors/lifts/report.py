@@ -18,7 +18,7 @@ from layers.survivors.decisions.report import (
     relaxed_table,
 )
 from layers.survivors.lifts.margin_model import LiftOutlook, Outlook, RefugeOutlook
-from layers.survivors.lifts.sortie import Sortie
+from layers.survivors.lifts.sorties.sortie import Sortie
 from layers.survivors.lifts.spread import Spread3, margin_words, said_chance, said_margin
 from layers.survivors.report_words import (
     NOT_PLANNED,

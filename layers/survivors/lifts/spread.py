@@ -17,7 +17,7 @@ from layers.earth.uncertain import (
     words,
 )
 from layers.earth.values import Floats, Ints
-from layers.survivors.lifts.windows import NEVER
+from layers.survivors.lifts.run.windows import NEVER
 
 SHARES = (0.1, 0.5, 0.9)
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from layers.earth.clock import to_us
 from layers.earth.units import PA_PER_BAR, PA_PER_FSW
-from layers.survivors.lifts.ground import Ground
-from layers.survivors.lifts.outcome import Outcome
+from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.outcome import Outcome
 from layers.survivors.lifts.spread import hours_spread, margin_h
 
 SEA_WATER_KG_M3 = 1025.0  # common practice, no source

@@ -12,7 +12,7 @@ from layers.earth.clock import dtg
 from layers.earth.errors import InputError
 from layers.earth.tells import Tells
 from layers.journal.known import Entry, Known
-from layers.journal.released import withholds
+from layers.journal.releases.released import withholds
 from layers.survivors.muster.ledger import Ledger, Lot, counted, moved, opened
 from layers.survivors.muster.model import (
     FITNESS,

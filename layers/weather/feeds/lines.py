@@ -13,8 +13,8 @@ from pydantic import ValidationError
 
 from layers.contract import Origin
 from layers.earth.errors import InputError
-from layers.journal.model_words import refused
 from layers.journal.record import Draft, Reject, file_identity
+from layers.journal.words.models import refused
 from layers.weather.model import NUMBERS, Observation
 
 _STATION = re.compile(r"(?<![0-9A-Za-z])(?=[0-9A-Za-z]*\d)([0-9A-Za-z]{5})(?![0-9A-Za-z])")

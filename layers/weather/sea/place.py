@@ -13,7 +13,7 @@ from layers.earth.block import Block
 from layers.earth.position import Position
 from layers.earth.tells import Tells
 from layers.journal.known import Known
-from layers.journal.released import withholds
+from layers.journal.releases.released import withholds
 
 LKP = "datum.lkp"
 

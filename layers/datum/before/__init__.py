@@ -1,0 +1,1 @@
+"""Where she may have been lost before any report: her movement, the ground, the reckoning."""

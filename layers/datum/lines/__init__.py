@@ -1,0 +1,1 @@
+"""Lines of position, where they cross, and a fix made of them."""

@@ -1,0 +1,1 @@
+"""Where she can be, as weighted particles, a grid, bands and heaps."""

@@ -1,0 +1,1 @@
+"""Quantities, places and times as people say and write them."""

@@ -1,0 +1,1 @@
+"""What a record is called and how it reads, where people read."""

@@ -1,0 +1,176 @@
+"""A record's payload in words: figures with their units, places and times as they are read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, TypeGuard
+
+from layers.earth.clock import dtg, parse_time
+from layers.earth.errors import InputError
+from layers.earth.position import Position
+from layers.earth.said.quantity import figure
+from layers.journal.words.fields import WORDS, field_words, told_factor
+
+NAMES = "names"  # of persons, in whatever record: never in a list, whole only for who may see them
+_UNITS = {
+    "m3_per_h": "m³/h", "nmi_per_h": "nmi/h", "deg_per_h": "°/h", "l_min": "l/min",
+    "m_min": "m/min", "m_s": "m/s", "km_h": "km/h", "true_deg": "° true", "deg": "°",
+    "m3": "m³", "m2": "m²", "m": "m", "km": "km", "nmi": "nmi", "kn": "kn", "h": "h", "min": "min",
+    "s": "s", "kg": "kg", "t": "t", "c": "°C", "kpa": "kPa", "hpa": "hPa", "percent": "%",
+    "ppm": "ppm", "db": "dB", "hz": "Hz", "khz": "kHz", "kw": "kW", "kwh": "kWh",
+}  # fmt: skip
+# what a row leads with, where the kind says nothing else
+LEAD = (
+    "stage", "name", "observer", "searcher", "subject", "station", "operation", "who", "whom",
+    "office", "refuge", "place", "vehicle", "lift", "what", "told", "persons",
+)  # fmt: skip
+LEADS: dict[str, tuple[str, ...]] = {
+    "datum.lkp": ("latitude_deg", "longitude_deg", "sigma_m"),
+    "datum.intended_movement": ("course_true_deg", "speed_min_kn", "speed_max_kn", "report_due"),
+    "datum.bearing": ("observer", "bearing_deg", "sense", "sigma_deg"),
+    "datum.range": ("observer", "slant_range_m", "sigma_m"),
+    "datum.sighting": ("what", "persons", "latitude_deg", "longitude_deg", "observer"),
+    "tracks.position": ("subject", "latitude_deg", "longitude_deg", "course_true_deg", "speed_kn"),
+    "weather.observation": ("station", "hs_m", "wind_from_true_deg", "wind_kn"),
+    "weather.limit": ("operation", "hs_max_m", "wind_max_kn"),
+    "survivors.move": ("from_place", "to_place", "groups"),
+    "survivors.air": ("refuge", "oxygen", "carbon_dioxide", "pressure"),
+    "watch.decision": ("what", "decided_by", "reasons"),
+}
+_CLOSE = ("°", "° true")  # written right behind the figure
+_SUFFIX = re.compile(rf"_({'|'.join(sorted(_UNITS, key=len, reverse=True))})$")
+_ID = re.compile(r"[0-9a-f]{24,64}")
+_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
+_LATITUDE, _LONGITUDE = "latitude_deg", "longitude_deg"
+
+
+def payload_words(
+    payload: Mapping[str, Any],
+    *,
+    names: bool = False,
+    most: int | None = None,
+    kind: str = "",
+    labels: bool = True,
+) -> str:
+    """Return a payload as one line of text.
+
+    Parameters
+    ----------
+    payload : mapping
+        A record's payload, plain JSON values. A field's unit is taken from the end of its name.
+    names : bool
+        Whether persons may be named.
+    most : int or None
+        Letters at most; what is longer ends in an ellipsis.
+    kind : str
+        Name of the kind it is of: what leads then stands in front, and fields have its words.
+    labels : bool
+        Whether each value has its field's words before it.
+    """
+    ordered = leading(payload, kind)
+    said = "; ".join(
+        f"{name} {value}".strip() if labels else value
+        for name, value in _parts(ordered, names, whole=False, kind=kind)
+    )
+    return said if most is None or len(said) <= most else f"{said[: most - 1]}…"
+
+
+def payload_rows(
+    payload: Mapping[str, Any], *, names: bool, kind: str = ""
+) -> list[tuple[str, str]]:
+    """Return a payload as pairs of what and how much: every field and digit, names if allowed."""
+    return list(_parts(leading(payload, kind), names, whole=True, kind=kind))
+
+
+def leading(payload: Mapping[str, Any], kind: str) -> dict[str, Any]:
+    """Return a payload with what matters most in front: who or what, its figure, its place."""
+    first = [name for name in (*LEADS.get(kind, ()), *LEAD) if name in payload]
+    return {name: payload[name] for name in dict.fromkeys((*first, *payload))}
+
+
+def position_in(payload: Mapping[str, Any], before: str = "") -> Position | None:
+    """Return the place of the two fields whose names so begin, None when they are none."""
+    latitude, longitude = payload.get(before + _LATITUDE), payload.get(before + _LONGITUDE)
+    if not _is_number(latitude) or not _is_number(longitude):
+        return None
+    try:
+        return Position(float(latitude), float(longitude))
+    except InputError:
+        return None
+
+
+def _parts(
+    payload: Mapping[str, Any], names: bool, *, whole: bool, kind: str = ""
+) -> Iterator[tuple[str, str]]:
+    """Yield field and value; what is empty, and ids of other records, are of no use in a list."""
+    for name, value in payload.items():
+        if name == NAMES and not names:
+            continue
+        if not whole and (
+            value in (None, "", [], {}) or (isinstance(value, str) and _ID.fullmatch(value))
+        ):
+            continue
+        if name.endswith(_LONGITUDE) and position_in(payload, name.removesuffix(_LONGITUDE)):
+            continue
+        if name.endswith(_LATITUDE):
+            before = name.removesuffix(_LATITUDE)
+            if place := position_in(payload, before):
+                # in minutes for the eye; in a record looked at whole also as it was recorded
+                exact = f" ({value}, {payload[before + _LONGITUDE]})" if whole else ""
+                yield WORDS.get(before, f"{before.replace('_', ' ')}position"), f"{place}{exact}"
+                continue
+        yield _said(name, value, names, whole, kind)
+
+
+def _said(name: str, value: object, names: bool, whole: bool, kind: str) -> tuple[str, str]:
+    ends = _SUFFIX.search(name)
+    words = field_words(name, kind)
+    factor = told_factor(name, kind)
+    if factor != 1.0 and _is_number(value):
+        value = float(f"{value * factor:.4g}")
+    if ends is None or not _measures(value):
+        return words, _value(value, names, whole)
+    unit = _UNITS[ends.group(1)]
+    space = "" if unit in _CLOSE else " "
+    return words, f"{_value(value, names, whole)}{space}{unit}"
+
+
+def _is_number(value: object) -> TypeGuard[int | float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _measures(value: object) -> bool:
+    if isinstance(value, list):
+        return bool(value) and all(map(_measures, value))
+    return _is_number(value)
+
+
+def _value(value: object, names: bool, whole: bool) -> str:
+    if value in (None, "", [], {}):
+        return "not given"
+    if isinstance(value, Mapping):
+        rest = dict(value)
+        said = [f"{rest.pop('value')} {rest.pop('unit')}"] if {"value", "unit"} <= set(rest) else []
+        # free text within free text: where each begins and ends must be seen
+        if within := "; ".join(f"{n}: {each}" for n, each in _parts(rest, names, whole=whole)):
+            said.append(f"({within})")
+        return " ".join(said)
+    if isinstance(value, list | tuple):
+        return ", ".join(_value(each, names, whole) for each in value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return figure(value if whole else float(f"{value:.12g}"))
+    if isinstance(value, str) and _TIME.fullmatch(value):
+        return _time(value)
+    return str(value)
+
+
+def _time(text: str) -> str:
+    """Return the date-time group of a whole minute; what is finer stays as it was written."""
+    try:
+        at = parse_time(text)
+    except InputError:  # a remark that looks like a time
+        return text
+    return text if at.second or at.microsecond else dtg(at)

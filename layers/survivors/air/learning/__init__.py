@@ -1,0 +1,1 @@
+"""The air learnt from what is told, event by event."""

@@ -1,0 +1,248 @@
+"""The plan as numbers: what the simulation of the lifts works on, draw by draw."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from layers.earth.clock import to_us
+from layers.earth.values import Ints
+from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
+from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.run.draws import Uniforms
+from layers.survivors.lifts.run.rooms import Doors
+from layers.survivors.lifts.run.windows import NEVER, Sea
+from layers.survivors.lifts.sorties.facts import LiftFact
+from layers.survivors.lifts.sorties.learn import estimate_min
+from layers.survivors.lifts.sorties.timed import ENDS, PARTS, SORTIES, draw, timed, whole
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One plan, ready to run.
+
+    Times are whole seconds after ``at_us``; arrays over lifts L, sorties S, draws D, vehicles
+    V, chambers C.
+
+    Parameters
+    ----------
+    vehicle, refuge, places, stay_s : ndarray, shape (L,)
+        Who takes a lift, from where, the chamber places it needs without attendants (0: none)
+        and how long they stay there.
+    offsets : mapping of str to ndarray, shape (L, S, D)
+        Seconds after the dive at which each part ends (``PARTS``): off the deck, searching
+        (arrived near the seat), people out of the refuge, off the seat, at the surface, on deck.
+    planned : mapping of str to ndarray, shape (L,)
+        The same at most likely times, which the watch plans by.
+    rest_s : ndarray, shape (L, S, D)
+        From on deck until the vehicle can dive again; unloading runs beside it.
+    into_s : ndarray, shape (L, D)
+        From on deck until its people are in the chamber, or off the vehicle.
+    gives_up, lost : ndarray of bool, shape (L, S, D)
+        The sortie comes back with nobody; its vehicle does not come back.
+    riding, teams : ndarray, shape (V,)
+        Attendants who come under pressure with the people; how many teams of them there are, 0
+        where that is not told.
+    forced_s : ndarray, shape (L,)
+        When the vehicle went down, for a lift begun; ``NEVER`` for one that waits.
+    ready_s : ndarray, shape (V, D)
+        First time it can dive.
+    """
+
+    at_us: int
+    lifts: tuple[Lift, ...]
+    refuges: tuple[str, ...]
+    chambers: tuple[str, ...]
+    vehicle: Ints
+    refuge: Ints
+    places: Ints
+    stay_s: Ints
+    offsets: Mapping[str, Ints]
+    planned: Mapping[str, Ints]
+    rest_s: Ints
+    into_s: Ints
+    gives_up: np.ndarray
+    lost: np.ndarray
+    forced_s: Ints
+    forced_chamber: Ints
+    done: np.ndarray
+    holds: np.ndarray  # at the surface until the sea lets it be recovered: shape (L,)
+    ready_s: Ints
+    crews: Ints
+    crew_rest_s: Ints
+    crews_out_s: Ints  # when the last crew was back, shape (V,); -NEVER when none was out
+    riding: Ints
+    teams: Ints
+    doors: Doors
+    free_at_return: bool
+    recoverable_throughout: bool
+    sea: Sea
+    horizon_s: int
+
+    @property
+    def n_draws(self) -> int:
+        """How many draws."""
+        return int(self.ready_s.shape[1])
+
+
+def build_job(
+    setting: Setting,
+    pressures: Mapping[str, float | None],
+    ready_us: Mapping[str, Ints],
+    sea: Sea,
+    uniforms: Uniforms,
+) -> Job:
+    """Return the plan as numbers.
+
+    Parameters
+    ----------
+    setting : Setting
+        The plan, decisions put in.
+    pressures : mapping of str to float
+        By lift, the pressure its people come out of, bar absolute; None where not known.
+    ready_us : mapping of str to ndarray of int64, shape (n_draws,)
+        When each vehicle can first dive, UTC microseconds.
+    sea : Sea
+        What the sea forbids.
+    uniforms : Uniforms
+        The draws.
+    """
+    lifts = setting.lifts
+    vehicles = setting.working()
+    names = [vehicle.name for vehicle in vehicles]
+    refuges = tuple(dict.fromkeys(lift.refuge for lift in lifts))
+    sorties = (SORTIES, uniforms.n_draws)
+    made = [timed(lift, setting, uniforms) for lift in lifts]
+    offsets = {
+        part: _stacked([[one.offsets[part] for one in each] for each in made], sorties)
+        for part in PARTS
+    }
+    stays = [_stay_s(setting, lift, pressures.get(lift.key)) for lift in lifts]
+    forced = [_forced_s(setting, lift) for lift in lifts]
+    chambers = tuple(chamber.name for chamber in setting.chambers)
+    return Job(
+        at_us=setting.at_us,
+        lifts=lifts,
+        refuges=refuges,
+        chambers=chambers,
+        vehicle=np.array([names.index(lift.vehicle) for lift in lifts], dtype=np.int64),
+        refuge=np.array([refuges.index(lift.refuge) for lift in lifts], dtype=np.int64),
+        places=np.array(
+            [_places(lift, setting, s) for lift, s in zip(lifts, stays, strict=True)],
+            dtype=np.int64,
+        ),
+        stay_s=np.array(stays, dtype=np.int64),
+        offsets=offsets,
+        planned=_planned(setting, lifts),
+        rest_s=_stacked([[one.rest for one in each] for each in made], sorties),
+        into_s=_stacked(
+            [
+                whole(draw(uniforms, setting.vehicle(k.vehicle), k, 0, "into_chamber"))
+                for k in lifts
+            ],
+            (uniforms.n_draws,),
+        ),
+        gives_up=_stacked([[one.gives_up for one in each] for each in made], sorties).astype(bool),
+        lost=_stacked([[one.lost for one in each] for each in made], sorties).astype(bool),
+        forced_s=np.array(forced, dtype=np.int64),
+        forced_chamber=np.array(
+            [_chamber_of(setting.facts.get(lift.key), chambers) for lift in lifts], dtype=np.int64
+        ),
+        done=np.array(
+            [setting.begun(k.key) and setting.facts[k.key].done for k in lifts], dtype=bool
+        ),
+        holds=np.array([_holds(setting, lift) for lift in lifts], dtype=bool),
+        ready_s=_stacked(
+            [_ready_s(vehicle, setting, ready_us) for vehicle in vehicles], (uniforms.n_draws,)
+        ),
+        crews=np.array([vehicle.crews for vehicle in vehicles], dtype=np.int64),
+        crew_rest_s=np.array([round(v.crew_rest_h * 3600) for v in vehicles], dtype=np.int64),
+        crews_out_s=np.array([_last_back_s(setting, name) for name in names], dtype=np.int64),
+        riding=np.array([vehicle.attendants for vehicle in vehicles], dtype=np.int64),
+        teams=np.array([vehicle.attendant_teams or 0 for vehicle in vehicles], dtype=np.int64),
+        doors=_doors(setting),
+        free_at_return=setting.limits.chamber_rule == "free at return",
+        recoverable_throughout=setting.limits.recoverable_throughout,
+        sea=sea,
+        horizon_s=round(setting.limits.horizon_h * 3600),
+    )
+
+
+def _planned(setting: Setting, lifts: Sequence[Lift]) -> dict[str, Ints]:
+    """Return seconds from the dive to each part's end at its most likely length."""
+    made = [
+        np.cumsum([estimate_min(setting.vehicle(k.vehicle), k, p, setting.depth_m) for p in PHASES])
+        for k in lifts
+    ]
+    ends = whole(60.0 * np.array(made).reshape(len(lifts), len(PHASES)))
+    launch = [60.0 * setting.vehicle(k.vehicle).launch.likely for k in lifts]
+    found = {ENDS[phase]: ends[:, n] for n, phase in enumerate(PHASES) if phase in ENDS}
+    return {"launched": whole(np.array(launch)), **found}
+
+
+def _doors(setting: Setting) -> Doors:
+    chambers = setting.chambers
+    free = [
+        (to_us(c.available_at) - setting.at_us) // 1_000_000 if c.available_at else -NEVER
+        for c in chambers
+    ]
+    return Doors(
+        places=np.array([c.places - c.attendants for c in chambers], dtype=np.int64),
+        attendants=np.array([c.attendants for c in chambers], dtype=np.int64),
+        free_s=np.array(free, dtype=np.int64),
+        make_ready_s=np.array([round(c.make_ready_min * 60) for c in chambers], dtype=np.int64),
+    )
+
+
+def _stacked(rows: Sequence[object], shape: tuple[int, ...]) -> Ints:
+    """Return rows as one array, of no rows where there are none."""
+    return np.array(rows) if rows else np.zeros((0, *shape), dtype=np.int64)
+
+
+def _stay_s(setting: Setting, lift: Lift, pressure: float | None) -> int:
+    if setting.schedule is None or pressure is None:
+        return 0
+    if setting.begun(lift.key):
+        return round(setting.schedule.nearest(pressure).hours * 3600)
+    return setting.schedule.stay_s(pressure)
+
+
+def _places(lift: Lift, setting: Setting, stay_s: int) -> int:
+    if not stay_s:
+        return 0
+    most = max((chamber.stretcher_places for chamber in setting.chambers), default=1)
+    return lift.walking + lift.stretcher * most
+
+
+def _forced_s(setting: Setting, lift: Lift) -> int:
+    if not setting.begun(lift.key):
+        return NEVER
+    began = setting.facts[lift.key].began_us
+    return (began.get(Phase.DOWN, min(began.values())) - setting.at_us) // 1_000_000
+
+
+def _holds(setting: Setting, lift: Lift) -> bool:
+    """Whether a vehicle under way may still have to wait at the surface to be recovered."""
+    fact = setting.facts.get(lift.key)
+    return fact is not None and fact.under_way and Phase.RECOVER not in fact.began_us
+
+
+def _chamber_of(fact: LiftFact | None, names: Sequence[str]) -> int:
+    return names.index(fact.chamber) if fact and fact.chamber in names else -1
+
+
+def _last_back_s(setting: Setting, vehicle: str) -> int:
+    back = [
+        max(fact.began_us.values())
+        for fact in setting.facts.values()
+        if fact.vehicle == vehicle and fact.phase is Phase.GIVEN_UP
+    ]
+    return (max(back) - setting.at_us) // 1_000_000 if back else -NEVER
+
+
+def _ready_s(vehicle: Vehicle, setting: Setting, ready_us: Mapping[str, Ints]) -> Ints:
+    ready = (ready_us[vehicle.name] - setting.at_us) // 1_000_000
+    given_up = _last_back_s(setting, vehicle.name) + round(vehicle.turn_round.likely * 60)
+    return np.maximum(ready, max(given_up, 0))

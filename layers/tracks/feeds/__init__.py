@@ -1,0 +1,1 @@
+"""The feeds that tell where ships and aircraft are."""
