@@ -5,15 +5,15 @@ from __future__ import annotations
 import pkgutil
 from importlib import import_module
 
-import demo_data
+from demo_data import writers
 from demo_data.scenario import FOLDER
 
 
 def main() -> int:
-    """Run every ``write_*.py`` beside this file."""
-    for info in pkgutil.iter_modules(demo_data.__path__):
+    """Run every ``writers/write_*.py``."""
+    for info in pkgutil.iter_modules(writers.__path__):
         if info.name.startswith("write_"):
-            import_module(f"demo_data.{info.name}").write(FOLDER)
+            import_module(f"demo_data.writers.{info.name}").write(FOLDER)
             print(f"wrote the part of {info.name.removeprefix('write_')}")
     return 0
 

@@ -26,7 +26,7 @@ from statistics import median
 import numpy as np
 import psutil
 
-from demo_data.write_weather import _forecast
+from demo_data.writers.write_weather import _forecast
 from layers.catalogue import BY_KEY, FEEDS, KINDS
 from layers.contract import Moment, Origin
 from layers.journal.actor import Actor, Role

@@ -7,7 +7,7 @@ import pytest
 
 from demo_data import scenario
 from demo_data.load import demo_journal
-from demo_data.write_datum import records
+from demo_data.writers.write_datum import records
 from layers.contract import Moment
 from layers.earth.geodesy import between
 from layers.earth.units import M_PER_NMI

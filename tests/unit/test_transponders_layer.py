@@ -11,7 +11,7 @@ import pytest
 from demo_data import scenario
 from demo_data.load import demo_journal
 from demo_data.scenario import z
-from demo_data.write_transponders import _truth as true_places
+from demo_data.writers.write_transponders import _truth as true_places
 from layers.catalogue import KINDS
 from layers.contract import Moment, Origin
 from layers.earth.chart.marks import Freshness, GridMark, LineMark

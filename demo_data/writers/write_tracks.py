@@ -22,7 +22,7 @@ from pyais.encode import encode_dict
 
 from demo_data import scenario as s
 from demo_data.scenario import z
-from demo_data.write_transponders import box_in_track
+from demo_data.writers.write_transponders import box_in_track
 from layers.earth.clock import to_us
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position

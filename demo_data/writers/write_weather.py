@@ -342,7 +342,3 @@ def _seat_records() -> list[dict[str, Any]]:
     }  # fmt: skip
     records.append(_record("weather-vehicle", "weather.vehicle_limit", z(13, "1000"), limits))
     return records
-
-
-if __name__ == "__main__":
-    write(Path(__file__).parent)

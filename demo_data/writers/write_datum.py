@@ -14,55 +14,16 @@ from typing import Any
 import numpy as np
 
 from demo_data import scenario as s
-from demo_data import weather_truth as truth
 from demo_data.scenario import z
-from demo_data.write_tracks import at, ships
+from demo_data.writers.datum_afloat import afloat
+from demo_data.writers.datum_rows import off, place, record, text
+from demo_data.writers.write_tracks import at, ships
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
-from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.earth.variation import variation
 
 WRONG_BY_DEG = 8.0
 SOUND_M_S = 1_494.0  # near the mean of the exercise's profile
-
-
-def text(moment: datetime) -> str:
-    """Return a time as the records carry it."""
-    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-def record(
-    name: str,
-    kind: str,
-    valid: datetime,
-    source: str,
-    payload: dict[str, Any],
-    after_min: float = 6.0,
-    author: str = "watch officer 2",
-) -> dict[str, Any]:
-    """Return one record as the files of the exercise hold it."""
-    return {
-        "id": f"datum-{name}",
-        "kind": f"datum.{kind}",
-        "valid_at": text(valid),
-        "heard_at": text(valid + timedelta(minutes=after_min)),
-        "source": source,
-        "author": author,
-        "payload": payload,
-    }
-
-
-def place(position: Position) -> dict[str, float]:
-    """Return a position as two fields, to about 2 m."""
-    return {
-        "latitude_deg": round(position.latitude_deg, 5),
-        "longitude_deg": round(position.longitude_deg, 5),
-    }
-
-
-def off(bearing_true_deg: float, range_nmi: float) -> Position:
-    """Return a place at a range and bearing from where she lies."""
-    return going(s.TRUTH, bearing_true_deg, range_nmi * M_PER_NMI)
 
 
 def alert() -> list[dict[str, Any]]:
@@ -116,118 +77,6 @@ def alert() -> list[dict[str, Any]]:
             z(13, "1310"),
             "search and rescue authority",
             {"across_nmi": 6.0, "reason": "the inspection vehicle searches at 1 to 2 kn"},
-        ),
-    ]
-
-
-def drifted(start: datetime, end: datetime, slope: float, offset_kn: float) -> Position:
-    """Return where something that left her at one time has drifted to at another, in truth."""
-    here, step = s.TRUTH, timedelta(minutes=5)
-    moment = start
-    while moment < end:
-        lon = np.array(here.longitude_deg)
-        hour = np.array(truth.hours(moment))
-        wind_kn = float(truth.wind_kn(hour, lon))
-        towards = np.radians(float(truth.wind_from_deg(hour, lon)) + 180.0)
-        leeway = (slope * wind_kn + offset_kn) * M_S_PER_KN
-        east, north = truth.current_m_s("surface", moment)
-        east, north = east + leeway * np.sin(towards), north + leeway * np.cos(towards)
-        metres = float(np.hypot(east, north)) * step.total_seconds()
-        here = going(here, float(np.degrees(np.arctan2(east, north))), metres)
-        moment += step
-    return here
-
-
-def afloat() -> list[dict[str, Any]]:
-    """Return what was seen on the surface, and the two people still sought."""
-    slick = going(s.TRUTH, 120.0, 1.1 * M_PER_NMI)  # its up-drift end, where oil still rises
-    buoy = going(drifted(s.BUOY_LEFT, s.BUOY_PARTED, 0.02, 0.0), 310.0, 700.0)
-    people = going(drifted(s.LEFT_HER, s.ESCAPEES_SEEN, 0.042, 0.03), 20.0, 300.0)
-    left_from, left_to = z(13, "0300"), z(13, "0600")
-    return [
-        record(
-            "slick",
-            "sighting",
-            s.SLICK,
-            "patrol aircraft",
-            {
-                **place(slick),
-                "what": "oil slick, up-drift end",
-                "object_type": "oil slick",
-                "sigma_m": 4_000.0,
-                "observer": "patrol aircraft",
-                "leak": "up-drift end",
-                "still_rising_chance": 0.5,
-                "chance_wrong": 0.3,
-                "note": "broken patches, the end hard to tell",
-            },
-            after_min=12.0,
-        ),
-        record(
-            "buoy",
-            "sighting",
-            s.BUOY_PARTED,
-            "patrol aircraft",
-            {
-                **place(buoy),
-                "what": "indicator buoy, line parted",
-                "object_type": "indicator buoy",
-                "sigma_m": 1_000.0,
-                "observer": "patrol aircraft",
-                "leeway_percent": 2.0,
-                "leeway_sigma_percent": 1.0,
-                "leeway_source": "exercise figure for this buoy",
-                "chance_wrong": 0.02,
-            },
-            after_min=10.0,
-        ),
-        record(
-            "escapees",
-            "sighting",
-            s.ESCAPEES_SEEN,
-            "SALTMARSH",
-            {
-                **place(people),
-                "what": "five escapees with a raft",
-                "object_type": "raft, no ballast",
-                "sigma_m": 600.0,
-                "observer": "SALTMARSH, her helicopter",
-                "persons": 5,
-                "released_from": text(left_from),
-                "released_to": text(left_to),
-                "chance_wrong": 0.02,
-                "note": "those picked up say they left her before light, by the after hatch",
-            },
-        ),
-        record(
-            "two-escapees-last-seen",
-            "sighting",
-            z(13, "1540"),
-            "SALTMARSH",
-            {
-                **place(going(people, 60.0, 500.0)),
-                "what": "two of the five, drifting apart from the raft",
-                "object_type": "person in water, survival suit",
-                "sigma_m": 400.0,
-                "observer": "SALTMARSH, her helicopter",
-                "object": "two escapees",
-                "leak": "not of her",
-                "persons": 2,
-            },
-        ),
-        record(
-            "two-escapees",
-            "object",
-            z(13, "1625"),
-            "SALTMARSH",
-            {
-                "name": "two escapees",
-                "object_type": "person in water, survival suit",
-                "persons": 2,
-                "left_dissub_from": text(left_from),
-                "left_dissub_to": text(left_to),
-                "note": "five were seen, three are picked up, two were lost from sight",
-            },
         ),
     ]
 
