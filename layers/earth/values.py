@@ -98,6 +98,8 @@ class WeatherValue(HandedOn):
     series_at_datum: SeaSeries | None
     windows: tuple[WorkingWindow, ...]
     hs_limits_m: Mapping[str, float] = held(default_factory=dict)  # by operation, as entered
+    # the hours ahead at which a whole sortie may begin (True), may not, or nothing is known
+    sortie_starts: tuple[tuple[datetime, datetime, bool | None], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

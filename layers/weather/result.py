@@ -78,6 +78,7 @@ def hand(result: WeatherResult) -> WeatherValue:
         field=result.field,
         series_at_datum=None if result.ahead is None else result.ahead.hourly(),
         windows=handed(result.outlooks),
+        sortie_starts=() if result.dive_withheld else result.dive.starts,
         hs_limits_m={
             one.operation: one.limit.hs_max_m
             for one in result.outlooks

@@ -14,7 +14,7 @@ from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words
 from layers.weather.sea.window_words import decision_words, window_sentence
-from layers.weather.sea.windows import OperationOutlook
+from layers.weather.sea.windows import OperationOutlook, against
 
 HEADS = (
     "Operation",
@@ -54,6 +54,7 @@ def _observed(seen: Seen, result: WeatherResult) -> None:
     """Show what is observed now against the limits recorded, with a forecast or without."""
     if result.dive_withheld:
         return
+    seen_now = [each for limit in result.limits for each in against(limit, result.near)]
     rows = [
         (
             each.operation,
@@ -61,9 +62,9 @@ def _observed(seen: Seen, result: WeatherResult) -> None:
             each.words,
             f"{each.seen.station}, {clock_words(from_us(each.seen.at_us), result.at)}",
         )
-        for each in result.dive.observed
+        for each in seen_now
     ]
-    judged = {each.operation for each in result.dive.observed}
+    judged = {each.operation for each in seen_now}
     rows += [
         (limit.operation, "not known", limit_words(limit), "nothing observed near the place")
         for limit in result.limits

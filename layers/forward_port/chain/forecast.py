@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from layers.earth.clock import from_us, to_us
+from layers.earth.clock import dtg, from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import S_PER_H
@@ -154,6 +154,7 @@ def forecast(
         if (late := overdue_h(row, legs.get(row.key), times, around.now)) is not None
     )
     unknown += _no_tide(option, rows, times, around.facts)
+    unknown += _unforecast(option, rows, times, series, done)
     sea_known = not any(row.hs_max_m for row in rows) or _covers(
         series, option, float(np.percentile(done.finish_h[last], 90))
     )
@@ -287,6 +288,47 @@ def _no_tide(
         for row in rows
         if row.tide_min_m is not None and times.get(row.key, Times()).finished_at is None
     )
+
+
+PAST_FORECAST = 0.1  # of the draws: what is told as P90 then rests on a sea nobody forecasts
+
+
+def _unforecast(
+    option: model.Option,
+    rows: tuple[model.Activity, ...],
+    times: Mapping[str, Times],
+    series: SeaSeries | None,
+    done: chain.Run,
+) -> tuple[str, ...]:
+    """Return the activities that wait for a sea which no forecast reaches when they are done.
+
+    Past the forecast's end a gate stands open, so their times are *not before*.
+    """
+    found = []
+    for row in rows:
+        asked = [row.hs_max_m is not None, row.wind_max_kn is not None]
+        if not any(asked) or times.get(row.key, Times()).finished_at is not None:
+            continue
+        what = " and ".join(w for w, is_ in zip(("waves", "wind"), asked, strict=True) if is_)
+        ends = _forecast_ends(series, asked)
+        if ends is None:
+            found.append(f"the {what} that {row.title} waits for: no forecast")
+            continue
+        finish_h = done.finish_h[done.network.place[row.key]]
+        if float(np.mean(finish_h > _hours(option, ends))) > PAST_FORECAST:
+            found.append(f"the {what} that {row.title} waits for: the forecast ends {dtg(ends)}")
+    return tuple(found)
+
+
+def _forecast_ends(series: SeaSeries | None, asked: list[bool]) -> datetime | None:
+    """Return the last hour at which all that is asked for is forecast."""
+    if series is None:
+        return None
+    known = np.ones(len(series.at_us), dtype=np.bool_)
+    for values, wanted in zip((series.hs_m, series.wind_kn), asked, strict=True):
+        if wanted:
+            known &= np.isfinite(values)
+    return from_us(int(series.at_us[known][-1])) if known.any() else None
 
 
 def _mean_link(

@@ -129,6 +129,9 @@ def dive_answer(result: MarginResult, moment: Moment) -> Stated[DiveVerdict]:
     return Stated(value=verdict, at=from_us(outlook.at_us), rests_on=outlook.rests_on)
 
 
+NO_HOUR = "its hour is not known, no forecast says that a sortie may begin"
+
+
 def next_decision_answer(
     result: MarginResult, moment: Moment
 ) -> tuple[NextDecision, ...] | NotKnown:
@@ -140,7 +143,10 @@ def next_decision_answer(
     notice = timedelta(hours=outlook.setting.limits.notice_h)
     dives = _at(outlook, lift.dive_h.p50)
     assert dives is not None  # a lift that dives next has its hour
-    found = [NextDecision(what=f"order lift {lift.key}, dive {dtg(dives)}", by=dives - notice)]
+    order = NextDecision(what=f"order lift {lift.key}, dive {dtg(dives)}", by=dives - notice)
+    if lift.unforecast:
+        order = NextDecision(what=f"order lift {lift.key}: {NO_HOUR}", by=None)
+    found = [order]
     if outlook.decisions is not None:
         found += [
             NextDecision(what=f"last dive of {one.branch}", by=from_us(one.latest_us))

@@ -25,6 +25,7 @@ from layers.journal.known import Known
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import occupancy, people_of
 from layers.survivors.decisions.choices import weigh
+from layers.survivors.lifts.allowed import later, put_off_h
 from layers.survivors.lifts.check import behind_words, remarks
 from layers.survivors.lifts.margin_model import (
     LevelOutlook,
@@ -146,6 +147,7 @@ def ground_of(
         unread=found.unread,
         not_heard=found.not_heard,
         pressure_at=found.pressure_at,
+        sortie_starts=weather.sortie_starts if isinstance(weather, WeatherValue) else (),
     )
 
 
@@ -364,12 +366,17 @@ def _lift(outcome: Outcome, n: int, ground: Ground) -> LiftOutlook:
     room = int(np.bincount(used).argmax()) if len(used) else -1
     ran = start < NEVER // 2
     in_room = runs.chamber[n] == room
+    times = [hours_spread(each) for each in (start, runs.left_s[n], runs.back_s[n])]
+    begun = setting.begun(lift.key)
+    put_off = 0.0 if begun else put_off_h(times[0].p50, ground.sortie_starts, setting.at_us)
+    dive, left, back = (later(each, put_off or 0.0) for each in times)
     return LiftOutlook(
         **_who(setting, lift, people_of(outcome, n)),
-        state=fact.phase.value if fact and setting.begun(lift.key) else "waiting",
-        dive_h=hours_spread(start),
-        left_h=hours_spread(runs.left_s[n]),
-        back_h=hours_spread(runs.back_s[n]),
+        state=fact.phase.value if fact and begun else "waiting",
+        dive_h=dive,
+        left_h=left,
+        back_h=back,
+        unforecast=put_off is None,
         chamber=setting.chambers[room].name if room >= 0 else "",
         chamber_until_h=hours_spread(runs.chamber_out_s[n][in_room]) if room >= 0 else None,
         pressure_bar_abs=outcome.pressures.get(lift.key),

@@ -126,6 +126,7 @@ class LiftOutlook:
     pressure_bar_abs: float | None
     runs: float  # share of draws in which it runs within the horizon
     beyond_forecast: float  # share of draws in which it dives after the forecast ends
+    unforecast: bool = False  # waits for an hour of which no forecast says that it may dive
     caught: float = 0.0  # share of draws in which it waits at the surface for the sea
     stopped: str = ""
 

@@ -94,11 +94,11 @@ def _band_words(found: Number) -> list[str]:
 
 def _next_lift(outlook: Outlook) -> str:
     one = outlook.next_lift
-    return (
-        ""
-        if one is None
-        else f"; next lift {one.key} dives about {at_words(outlook, one.dive_h.p50)}"
-    )
+    if one is None:
+        return ""
+    if one.unforecast:
+        return f"; when next lift {one.key} dives is not known: no forecast says that it may"
+    return f"; next lift {one.key} dives about {at_words(outlook, one.dive_h.p50)}"
 
 
 def tables(outlook: Outlook) -> dict[str, Table]:
@@ -256,12 +256,15 @@ def _lift_row(outlook: Outlook, one: LiftOutlook) -> tuple[Cell, ...]:
     )
 
 
+UNFORECAST = "not known: no forecast says that it may"
+
+
 def _lift_times(outlook: Outlook, one: LiftOutlook) -> tuple[str, ...]:
     """Return dive, hatch shut (P10, P50, P90) and deck; a dash each for one that does not run."""
     if one.state in NO_RUN:
         return ("–",) * 5
     return (
-        at_words(outlook, one.dive_h.p50),
+        UNFORECAST if one.unforecast else at_words(outlook, one.dive_h.p50),
         *times_words(outlook, one.left_h),
         at_words(outlook, one.back_h.p50),
     )

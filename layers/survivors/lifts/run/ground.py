@@ -11,6 +11,7 @@ import numpy as np
 
 from layers.earth.values import Floats, ForwardPortValue, Ints, SeaSeries
 from layers.survivors.air.endurance import Endurance, RefugePeople
+from layers.survivors.lifts.allowed import Starts
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.windows import Sea, sea_spans, waves_seen
@@ -102,6 +103,7 @@ class Ground:
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
     pressure_at: PressureAt | None = None
+    sortie_starts: Starts = ()  # as the weather tells when a whole sortie may begin
     held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)
     seas: dict[tuple[object, ...], Sea] = field(default_factory=dict)
 
