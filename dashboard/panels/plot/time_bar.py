@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import time
 from datetime import datetime, timedelta
 from html import escape
 
@@ -18,7 +20,7 @@ from layers.earth.said.times import told_time
 AHEAD = timedelta(hours=48)
 STEP = timedelta(minutes=5)
 SLIDER, TYPED, REFUSED, HOW = "time_slider", "time_typed", "time_refused", "time_how"
-FROM = "time_slider_from"
+FROM, PUT_IN, MOST_PUT_IN = "time_slider_from", "time_put_in", 50
 MODES = {View.KNOWN: "as known", View.HINDSIGHT: "in hindsight", View.EXPECTED: "expected"}
 
 
@@ -41,7 +43,7 @@ def show(seen: Seen) -> None:
     with typed:
         # what was refused stays to be mended; else the field says the time that is shown
         if not st.session_state.get(REFUSED):
-            st.session_state[TYPED] = day_hhmm(seen.moment.at)
+            _put_in(TYPED, day_hhmm(seen.moment.at), seen.follows_now)
         st.text_input(
             "Time shown, as 160640Z or 0640",
             key=TYPED,
@@ -54,7 +56,7 @@ def show(seen: Seen) -> None:
     with slider:
         # The key stays and the value is put in: the focus stays under the hand, and a move made
         # while the minute changes is not lost, since it is taken up by what was shown then.
-        st.session_state[SLIDER] = min(max(seen.moment.at, earliest), latest)
+        _put_in(SLIDER, min(max(seen.moment.at, earliest), latest), seen.follows_now)
         st.slider(
             "Time shown",
             min_value=earliest,
@@ -87,6 +89,28 @@ def show(seen: Seen) -> None:
         )
 
 
+def _put_in(key: str, value: object, follows_now: bool) -> None:
+    """Put a value into a control, and remember it while now is followed.
+
+    A browser that has not yet drawn the newest value sends the one before it with the next press
+    of anything; the framework takes that for a move of the control. Without this the viewer of
+    now would be left at a past time without having asked for it.
+    """
+    if follows_now:
+        before = st.session_state.setdefault(PUT_IN, {}).setdefault(key, {})
+        before[value] = time.monotonic()
+        for old in list(before)[:-MOST_PUT_IN]:
+            del before[old]
+    st.session_state[key] = value
+
+
+def _nobody_moved(key: str, within_s: float = math.inf) -> bool:
+    """Return whether a control holds what was put into it as now: that is nobody's move."""
+    before = st.session_state.get(PUT_IN, {}).get(key, {})
+    put = before.get(st.session_state[key])
+    return put is not None and time.monotonic() - put < within_s
+
+
 def _play(earliest: datetime, now: datetime, follows_now: bool) -> None:
     playing = state.get(Key.PLAYING)
     state.put(Key.PLAYING, not playing)
@@ -103,6 +127,8 @@ def _slid(now: datetime, stood_at: datetime | None) -> None:
     st.session_state[REFUSED] = ""
     if stood_at is not None and abs(st.session_state[SLIDER] - stood_at) < STEP:
         return
+    if _nobody_moved(SLIDER):
+        return
     state.show_time(st.session_state[SLIDER], now, hindsight=_looking_back())
 
 
@@ -110,6 +136,8 @@ def _typed(now: datetime, latest: datetime) -> None:
     """Show the time that was typed; what is not one stays in the field with what is accepted."""
     text = str(st.session_state[TYPED]).strip()
     st.session_state[REFUSED] = ""
+    if _nobody_moved(TYPED, within_s=10.0):  # an older minute may be meant by who types it
+        return
     if not text or text.lower() == "now":
         state.show_now()
         return
