@@ -27,7 +27,7 @@ O2_MOL_H, CO2_MOL_H = 840.0 / 31.998 / 24.0, 1000.0 / 44.0095 / 24.0
 # ASHRAE 55: asleep 0.7 met; the rest of the day so that the mean of 24 h stays what it is.
 ASLEEP_H, ASLEEP = 8.0, 0.7 / 0.983
 AWAKE = (24.0 - ASLEEP_H * ASLEEP) / (24.0 - ASLEEP_H)
-LEVELS = {"CO2": 6.0, "O2": 16.0, "cold": None}
+LEVELS = {"CO2": 6.0, "O2": 16.0}
 LOOKS = (1, 3, 6)
 
 
@@ -40,6 +40,7 @@ class Boat:
     absorbent_kg: float
     hold_sev: float
     cold_c: float
+    most_bar: float
     readings: tuple[dict[str, Any], ...]  # at_h, heard_h, payload
     reached_h: dict[str, float]
 
@@ -66,10 +67,13 @@ def boat(number: int) -> Boat:
         takes * 1000.0 / 44.0095,
     )  # fmt: skip
     cold_c = float(np.interp(rng.uniform(60.0, 150.0), at, celsius))
+    later = np.random.default_rng([20270316, number, 1]).uniform(40.0, 150.0)
+    most_bar = max(float(np.interp(later, at, path["bar"])), 1.04 * float(path["bar"][0]))
     reached = {
         "CO2": _first(at, path["co2_sev"] >= LEVELS["CO2"]),
         "O2": _first(at, path["o2_kpa"] <= LEVELS["O2"]),
         "cold": _first(at, celsius <= cold_c),
+        "pressure": _first(at, path["bar"] >= most_bar),
     }
     return Boat(
         persons=persons,
@@ -77,6 +81,7 @@ def boat(number: int) -> Boat:
         absorbent_kg=absorbent,
         hold_sev=co2_kpa0 / 1.01325,
         cold_c=cold_c,
+        most_bar=most_bar,
         readings=_readings(rng, at, path, celsius),
         reached_h=reached,
     )
@@ -158,6 +163,11 @@ def told(one: Boat, heard: list[dict[str, Any]]) -> Told:
         ("CO2", "carbon dioxide", {"gas": {"value": LEVELS["CO2"], "unit": "sev_percent"}}),
         ("O2", "low oxygen", {"gas": {"value": LEVELS["O2"], "unit": "kPa"}}),
         ("cold", "low temperature", {"temperature_c": round(one.cold_c, 3)}),
+        (
+            "pressure",
+            "pressure",
+            {"pressure": {"value": round(one.most_bar, 4), "unit": "bar", "reference": "absolute"}},
+        ),
     ):
         journal.add("survivors.level", {"name": name, "quantity": quantity, **source, **limit})
     if one.absorbent_kg:

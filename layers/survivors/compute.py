@@ -14,7 +14,7 @@ from layers.journal.known import Known
 from layers.journal.releases.released import is_withheld
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.air.formulas import AirOutlook, air_outlook
-from layers.survivors.lifts.margin import AirGaps, outlook
+from layers.survivors.lifts.margin import DRAWS, AirGaps, outlook
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.run.ground import PressureAt
 from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
@@ -98,8 +98,15 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     )
 
 
-def compute_margin(known: Known, others: Others, moment: Moment) -> MarginResult:
+def compute_margin(
+    known: Known, others: Others, moment: Moment, n_draws: int = DRAWS
+) -> MarginResult:
     """Return the air, the lifts and the margin at a moment; it takes seconds.
+
+    Parameters
+    ----------
+    n_draws : int
+        Of everything uncertain together.
 
     Raises
     ------
@@ -107,11 +114,18 @@ def compute_margin(known: Known, others: Others, moment: Moment) -> MarginResult
         Nothing says how many were on board.
     """
     who = muster(known, moment)
-    air = air_outlook(known, moment)
+    air = air_outlook(known, moment, n_draws=n_draws)
     refuges = refuge_people(known, moment, who, air)
     gaps = air_gaps(refuges, air, who.not_accounted)
     ahead = outlook(
-        known, others, moment, refuges, air.model, gaps=gaps, decision_draws=DECISION_DRAWS
+        known,
+        others,
+        moment,
+        refuges,
+        air.model,
+        gaps=gaps,
+        n_draws=n_draws,
+        decision_draws=DECISION_DRAWS,
     )
     given = others.get("datum")
     return MarginResult(

@@ -18,7 +18,7 @@ from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refu
 from layers.survivors.air.learning.again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air.learning.events import Correction
 from layers.survivors.air.learning.learn import Learned, learn
-from layers.survivors.air.learning.trend import Trend, trends
+from layers.survivors.air.learning.trend import Trend, trend_questions, trends
 from layers.survivors.air.levels import Band, LevelHours, band, level_hours
 from layers.survivors.air.state import Air, Floats, Line, Run, stacked
 from layers.survivors.chambers.pressure import sev_percent
@@ -277,7 +277,7 @@ def _refuge_air(
         breathing_source=one.breathing_source,
         rests_on=one.rests_on,
         unknown=tuple(end for end in model.unknown if end.refuge == one.refuge),
-        doubt=question(one, learnt),
+        doubt=" ".join(said for said in (question(one, learnt), *trend_questions(one)) if said),
         read=last_read(one),
     )
 

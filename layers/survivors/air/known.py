@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from layers.earth.clock import dtg
@@ -30,6 +30,7 @@ from layers.survivors.air.learning.events import (
     Said,
     Sample,
 )
+from layers.survivors.air.learning.far_off import Read, sift
 from layers.survivors.air.model import Breathing, Compartment, Level
 from layers.survivors.air.presence import activities, breathing, own_air, presences
 from layers.survivors.air.rhythm import Activity
@@ -201,6 +202,7 @@ def _latest_each(known: Known, kind: str, at: datetime) -> dict[str, Entry]:
 def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown:
     refuge, at = told.refuge, told.at
     origin = told.readings[0].record.valid_at
+    used = _without_doubtful_heat(told.readings)
     room = None if compartment is None else compartment.value
     prior, source, rates = _prior(known, refuge, at, origin, room)
     stocks = stock_entries(known, refuge, at)
@@ -212,17 +214,17 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
     unknown = [] if room is not None else [f"the free volume of {refuge!r}"]
     if not present:
         unknown.append(f"how many are in {refuge!r}")
-    temperature = temperature_at(told.readings, at)
+    temperature = temperature_at(used, at)
     for stock in stocks_held(stocks).values():
         if (said := doubt(stock, temperature)) not in ("", *told.doubts):
             told.doubts.append(said)
     events: list[Event] = [
         *breathing(present, own_air_told),
         *rates,
-        *_samples(told.readings, origin),
-        *counts(stocks, told.readings, origin),
+        *_samples(used, origin),
+        *counts(stocks, used, origin),
         *_said(inflows, origin),
-        *bottles(stocks, told.readings, origin),
+        *bottles(stocks, used, origin),
     ]
     if any(isinstance(event, Breathed) for event in events):
         told.doubts.append(
@@ -232,7 +234,7 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
     if inflows and inflows[-1].value.what == "water" and not _hatch_told(room):
         told.doubts.append("How far the water may rise before it is at the hatch is not told.")
     held = pods(known, refuge, at, temperature)
-    used = (*told.readings, *stocks, *inflows, *doing, *own)
+    entries = (*told.readings, *stocks, *inflows, *doing, *own)
     return RefugeKnown(
         refuge=refuge,
         origin=origin,
@@ -247,13 +249,30 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
         rests_on=(
             *(() if compartment is None else (compartment.id,)),
             *(rate.key for rate in rates),
-            *(e.id for e in used),
+            *(e.id for e in entries),
             *(pod.record for pod in held),
         ),
         activities=activities(doing, present, origin),
         unknown=tuple(unknown),
         own_air=own_air_told,
     )
+
+
+def _without_doubtful_heat(readings: list[Entry]) -> list[Entry]:
+    """Return the readings, without the temperatures that are in doubt or were slips."""
+    read = [
+        Read(e.record.valid_at, e.value.temperature_c, e.adopted)
+        for e in readings
+        if e.value.temperature_c is not None
+    ]
+    sifted = sift("temperature", read)
+    out = {one.at for one in (*sifted.slips, sifted.doubtful) if one is not None}
+    return [
+        replace(e, value=e.value.model_copy(update={"temperature_c": None}))
+        if e.record.valid_at in out
+        else e
+        for e in readings
+    ]
 
 
 def _hatch_told(room: Compartment | None) -> bool:

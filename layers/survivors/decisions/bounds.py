@@ -12,7 +12,7 @@ from layers.survivors.decisions.gain import Change, mean_change, quantile_change
 from layers.survivors.lifts.model import Chamber, Spread, Vehicle
 from layers.survivors.lifts.plan import Setting, fill_lifts
 from layers.survivors.lifts.run.ground import Ground
-from layers.survivors.lifts.run.outcome import Outcome, evaluate, job_of, judge
+from layers.survivors.lifts.run.outcome import Outcome, as_doubted, evaluate, job_of, judge
 from layers.survivors.lifts.run.simulate import simulate
 from layers.survivors.lifts.run.windows import NEVER
 
@@ -162,8 +162,9 @@ def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
     """Return until when the next dive can wait and still keep the chance the user wants.
 
     By halving the delay, to a quarter of an hour, against the air that everybody breathes on:
-    a dive put off puts off the leaving too.
+    a dive put off puts off the leaving too. A reading in doubt that would shorten it counts.
     """
+    air = as_doubted(outcome.alone)
     wanted = outcome.setting.limits.chance_wanted
     job = job_of(outcome.setting, ground, outcome.pressures)
 
@@ -171,7 +172,7 @@ def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
         # the vehicles are never ready before now, so that a delay counts from now at the least
         ready_s = np.maximum(job.ready_s, 0) + delay_s
         runs = simulate(replace(job, ready_s=ready_s))
-        return judge(outcome.setting, ground, runs, outcome.alone, alone=outcome.alone)
+        return judge(outcome.setting, ground, runs, air, alone=air)
 
     def chance(delay_s: int) -> float:
         return float((late(delay_s).worst_margin_h >= 0).mean())

@@ -284,6 +284,8 @@ def _refuge(outcome: Outcome, place: RefugePeople, ground: Ground) -> RefugeOutl
     gaps = _gaps(ground, place.refuge, _plan_gaps(outcome, place, ground))
     alone = None if gaps.unread else outcome.alone_s.get(place.refuge)
     limit = None if gaps.unread else outcome.limit_s.get(place.refuge)
+    doubted = outcome.doubted_s.get(place.refuge)
+    doubted_alone = outcome.doubted_alone_s.get(place.refuge)
     numbers = outcome.lifts_of(place.refuge)
     back = outcome.runs.back_s[numbers].max(axis=0) if numbers else last
     rests_on = outcome.setting.rests_on
@@ -296,11 +298,11 @@ def _refuge(outcome: Outcome, place: RefugePeople, ground: Ground) -> RefugeOutl
         runs_out_h=None if limit is None else hours_spread(limit),
         last_left_h=hours_spread(last),
         last_on_deck_h=hours_spread(np.where(last >= NEVER // 2, NEVER, back)),
-        nobody=margin_of(outcome, place.refuge, alone, gaps, rests_on),
-        planned=margin_of(outcome, place.refuge, limit, gaps, rests_on),
-        late_h=_late_h(last, alone),
-        chance=chance_of(outcome, place.refuge, limit, gaps, rests_on),
-        out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on),
+        nobody=margin_of(outcome, place.refuge, alone, gaps, rests_on, doubted_alone),
+        planned=margin_of(outcome, place.refuge, limit, gaps, rests_on, doubted),
+        late_h=_late_h(last, alone if doubted_alone is None else doubted_alone),
+        chance=chance_of(outcome, place.refuge, limit, gaps, rests_on, doubted),
+        out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on, doubted),
     )
 
 
@@ -324,14 +326,17 @@ def _levels(outcome: Outcome, place: RefugePeople, gaps: Gaps) -> tuple[LevelOut
             continue
         reached = level_s(one, at_us, n)
         alone = replace(gaps, air=())
+        doubted = None
+        if one.at_least_us is not None:
+            doubted = level_s(replace(one, runs_out_us=one.at_least_us), at_us, n)
         in_time = persons_in_time(outcome, place.refuge, reached, alone, ())
         found.append(
             LevelOutlook(
                 level=one.level,
                 source=one.source,
                 runs_out_h=hours_spread(reached),
-                margin=margin_of(outcome, place.refuge, reached, alone, ()),
-                chance=chance_of(outcome, place.refuge, reached, alone, ()),
+                margin=margin_of(outcome, place.refuge, reached, alone, (), doubted),
+                chance=chance_of(outcome, place.refuge, reached, alone, (), doubted),
                 out_in_time=in_time.value if isinstance(in_time, Number) else None,
             )
         )

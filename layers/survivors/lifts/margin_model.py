@@ -100,7 +100,7 @@ class RefugeOutlook:
             return 0, most
         if least is None and most is None:
             return 1, 0.0
-        return 2, most if most is not None else (least or 0.0)
+        return 2, least if least is not None else (most or 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

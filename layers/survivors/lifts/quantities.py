@@ -21,7 +21,10 @@ from layers.survivors.lifts.run.outcome import Outcome
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.spread import margin_h, quantile
 
-DOUBT = "a reading in doubt: ask for another"
+
+def doubt_words(refuge: str) -> str:
+    """Return that a reading of a refuge waits for somebody to say whether it stands."""
+    return f"a reading in doubt in {refuge}: ask for another"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,9 +41,18 @@ class Gaps:
 
 
 def margin_of(
-    outcome: Outcome, refuge: str, limit_s: Ints | None, gaps: Gaps, rests_on: tuple[str, ...]
+    outcome: Outcome,
+    refuge: str,
+    limit_s: Ints | None,
+    gaps: Gaps,
+    rests_on: tuple[str, ...],
+    doubted_s: Ints | None = None,
 ) -> Quantity:
-    """Return hours to spare between the last one out and a time of the air."""
+    """Return hours to spare between the last one out and a time of the air.
+
+    ``doubted_s`` is that time if a reading in doubt is right: where it is sooner it sets the
+    least, until somebody says whether the reading stands.
+    """
     at = from_us(outcome.setting.at_us)
     if gaps.unread or limit_s is None:
         return NotKnown(unit="h", at=at, rests_on=rests_on, missing=(*gaps.air, *gaps.plan))
@@ -48,7 +60,11 @@ def margin_of(
     draws = margin_h(last_s, limit_s)
     ends_s = quantile(limit_s.astype(np.float64), 0.5)
     out_s = quantile(last_s.astype(np.float64), 0.5)
+    doubted = math.inf
     missing = (*gaps.air, *gaps.plan)
+    if doubted_s is not None:
+        doubted = quantile(margin_h(last_s, np.minimum(doubted_s, limit_s)), 0.5)
+        missing = (*missing, doubt_words(refuge))
     least = most = None
     if out_s >= NEVER // 2:
         if ends_s < NEVER:
@@ -56,14 +72,11 @@ def margin_of(
             missing = missing or ("not all are out within the plan",)
     elif ends_s >= NEVER:
         if not gaps.air:
-            least = outcome.setting.limits.horizon_h - out_s / 3600.0
+            least = min(outcome.setting.limits.horizon_h - out_s / 3600.0, doubted)
     elif gaps.air:
         most = quantile(draws, 0.5)
-    elif refuge in outcome.doubted_s:
-        # a doubtful reading that would shorten the time sets the least; it waits to be settled
-        doubted = margin_h(last_s, np.minimum(outcome.doubted_s[refuge], limit_s))
-        least, most = quantile(doubted, 0.5), quantile(draws, 0.5)
-        missing = (*missing, DOUBT)
+    elif doubted < quantile(draws, 0.5):
+        least, most = doubted, quantile(draws, 0.5)
     else:
         return _number(draws, at, rests_on)
     return between(least, most, missing, unit="h", at=at, rests_on=rests_on)
@@ -91,43 +104,66 @@ def _planned_last_s(outcome: Outcome, refuge: str) -> float:
 
 
 def chance_of(
-    outcome: Outcome, refuge: str, limit_s: Ints | None, gaps: Gaps, rests_on: tuple[str, ...]
+    outcome: Outcome,
+    refuge: str,
+    limit_s: Ints | None,
+    gaps: Gaps,
+    rests_on: tuple[str, ...],
+    doubted_s: Ints | None = None,
 ) -> Quantity:
     """Return the chance that all of a refuge are out before a time of the air."""
     last_s = outcome.last_left_s[refuge]
     if gaps.unread or limit_s is None:
         most = float((last_s < NEVER // 2).mean())
-    else:
-        most = float((margin_h(last_s, limit_s) >= 0).mean())
-        if refuge in outcome.doubted_s and not gaps.air:
-            doubted = np.minimum(outcome.doubted_s[refuge], limit_s)
-            least = float((margin_h(last_s, doubted) >= 0).mean())
-            at = from_us(outcome.setting.at_us)
-            missing = (DOUBT,) if least < most else ()
-            return between(least, most, missing, unit="chance", at=at, rests_on=rests_on)
-    return _at_most(most, gaps.air, "chance", outcome, rests_on)
+        return _at_most(most, gaps.air, "chance", outcome, rests_on)
+    most = float((margin_h(last_s, limit_s) >= 0).mean())
+    least = None
+    if doubted_s is not None:
+        least = float((margin_h(last_s, np.minimum(doubted_s, limit_s)) >= 0).mean())
+    return _at_most(most, gaps.air, "chance", outcome, rests_on, least, (refuge,))
 
 
 def persons_in_time(
-    outcome: Outcome, refuge: str, limit_s: Ints | None, gaps: Gaps, rests_on: tuple[str, ...]
+    outcome: Outcome,
+    refuge: str,
+    limit_s: Ints | None,
+    gaps: Gaps,
+    rests_on: tuple[str, ...],
+    doubted_s: Ints | None = None,
 ) -> Quantity:
     """Return the persons of a refuge expected out before a time of the air."""
     numbers = outcome.lifts_of(refuge)
     if not numbers:
         return Number(value=0.0, unit="persons", at=from_us(outcome.setting.at_us))
     left = outcome.runs.left_s[numbers]
-    end = np.full(left.shape[1], NEVER // 2) if gaps.unread or limit_s is None else limit_s
-    most = float((outcome.persons[numbers] @ (left <= end)).mean())
-    return _at_most(most, gaps.air, "persons", outcome, rests_on)
+
+    def before(end: Ints) -> float:
+        return float((outcome.persons[numbers] @ (left <= end)).mean())
+
+    if gaps.unread or limit_s is None:
+        most = before(np.full(left.shape[1], NEVER // 2))
+        return _at_most(most, gaps.air, "persons", outcome, rests_on)
+    least = None if doubted_s is None else before(np.minimum(doubted_s, limit_s))
+    return _at_most(before(limit_s), gaps.air, "persons", outcome, rests_on, least, (refuge,))
 
 
 def _at_most(
-    most: float, missing: tuple[str, ...], unit: str, outcome: Outcome, rests_on: tuple[str, ...]
+    most: float,
+    missing: tuple[str, ...],
+    unit: str,
+    outcome: Outcome,
+    rests_on: tuple[str, ...],
+    if_doubted: float | None = None,
+    doubtful: tuple[str, ...] = (),
 ) -> Quantity:
+    """Return a figure that what is missing, or a reading in doubt, can only make smaller."""
     at = from_us(outcome.setting.at_us)
-    if not missing or most == 0.0:
+    in_doubt = if_doubted is not None and if_doubted < most
+    if not (missing or in_doubt) or most == 0.0:
         return Number(value=most, unit=unit, at=at, rests_on=rests_on)
-    return Bounds(at_least=0.0, at_most=most, missing=missing, unit=unit, at=at, rests_on=rests_on)
+    least = 0.0 if missing or if_doubted is None else if_doubted
+    asked = (*missing, *map(doubt_words, doubtful if in_doubt else ()))
+    return Bounds(at_least=least, at_most=most, missing=asked, unit=unit, at=at, rests_on=rests_on)
 
 
 def all_chance(outcome: Outcome, missing: tuple[str, ...], rests_on: tuple[str, ...]) -> Quantity:
@@ -137,7 +173,9 @@ def all_chance(outcome: Outcome, missing: tuple[str, ...], rests_on: tuple[str, 
     """
     stays = [last.min() >= NEVER // 2 for last in outcome.last_left_s.values()]
     most = 0.0 if any(stays) else float(outcome.all_in_time.mean())
-    return _at_most(most, missing, "chance", outcome, rests_on)
+    least = float(outcome.all_if_doubted.mean())
+    doubtful = tuple(outcome.doubted_s)
+    return _at_most(most, missing, "chance", outcome, rests_on, min(least, most), doubtful)
 
 
 def not_heard_words(ground: Ground) -> tuple[str, ...]:

@@ -79,6 +79,9 @@ def said_margin(found: Quantity) -> str:
         return words(found)
     assert isinstance(found, Bounds)
     why = f" ({', '.join(found.missing)})" if found.missing else ""
+    if found.at_least is not None and found.at_most is not None:
+        least, most = margin_words(found.at_least), margin_words(found.at_most)
+        return f"{least}{why}" if least == most else f"between {least} and {most}{why}"
     if found.at_most is not None:
         return f"at most {margin_words(found.at_most)}{why}"
     return f"at least {margin_words(found.at_least or 0.0)}{why}"

@@ -14,7 +14,7 @@ from layers.survivors.air import rhythm
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown
 from layers.survivors.air.learning.events import Breathed
-from layers.survivors.air.learning.trend import TRENDED, hours_to
+from layers.survivors.air.learning.trend import TRENDED, hours_to, sooner_if_right
 from layers.survivors.air.model import Level
 from layers.survivors.air.state import Air, Change, Floats, Line, Run, forward
 from layers.survivors.air.step import run
@@ -172,7 +172,9 @@ class AirModel:
                 if level.quantity in TRENDED and level.holds_for(refuge.refuge):
                     ends = hours_to(refuge, level, self.at, n_draws, self.seed)
                     if not isinstance(ends, tuple):
-                        found.append(self._end(refuge, level, ends, None, start_us, how="trend"))
+                        told = (refuge, level, self.at, n_draws, self.seed)
+                        sooner = sooner_if_right(*told)
+                        found.append(self._end(refuge, level, ends, sooner, start_us, how="trend"))
         return tuple(found)
 
     def _balanced(self, c: int, level: Level, hours: Floats) -> bool:
@@ -193,13 +195,9 @@ class AirModel:
         start_us: int,
         how: str = "balance",
     ) -> Endurance:
-        shorter = None
-        if sooner is not None and np.mean(sooner) < np.mean(np.minimum(hours, 1e6)):
-            shorter = np.minimum(sooner, hours)
-            if np.percentile(shorter, 50, method="nearest") >= np.percentile(
-                hours, 50, method="nearest"
-            ):
-                shorter = None
+        shorter = None if sooner is None else np.minimum(sooner, hours)
+        if shorter is not None and not _is_sooner(shorter, hours):
+            shorter = None
         return Endurance(
             refuge=refuge.refuge,
             level=level.name,
@@ -294,6 +292,16 @@ class AirModel:
                     Change(compartment=c, after_h=np.full(n_draws, after_h), persons=persons)
                 )
         return tuple(found)
+
+
+def _is_sooner(shorter: Floats, hours: Floats) -> bool:
+    """Whether a level comes sooner: in the middle of the draws, or in more of them at all.
+
+    Less than a quarter of an hour, or than one draw in twenty, is the width of the draws.
+    """
+    middle = [float(np.percentile(each, 50, method="nearest")) for each in (shorter, hours)]
+    reached = [float(np.isfinite(each).mean()) for each in (shorter, hours)]
+    return middle[0] < middle[1] - 0.25 or reached[0] > reached[1] + 0.05
 
 
 def _after_h(at_us: Ints, start_us: int, n_draws: int) -> Floats:

@@ -8,26 +8,34 @@ level. One reading has no trend: then the time is not known unless the level is 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 
-from layers.earth.clock import to_us
+from layers.earth.clock import dtg, to_us
 from layers.survivors.air.known import RefugeKnown
+from layers.survivors.air.learning.far_off import (
+    BIAS,
+    BIAS_PPM_SHARE,
+    SIGMA,
+    SIGMA_PPM,
+    SIGMA_PPM_SHARE,
+    Read,
+    Sifted,
+    sift,
+)
 from layers.survivors.air.model import AirReading, Level
 from layers.survivors.air.rhythm import stream
 from layers.survivors.air.state import Floats
 from layers.survivors.chambers.pressure import bar_abs
 
 RECENT_H = 48.0
+CELSIUS, PPM = "°C", "ppm surface equivalent"
 STANDARD_BAR = 1.01325
 LEAST_SLOPE = 1e-6  # below it a straight line goes nowhere within any horizon
-# One standard deviation of a reading that is new each time, of what an instrument keeps, and how
-# much of a slope may change; our assumptions.
-SIGMA, BIAS = {"temperature": 0.25}, {"temperature": 0.3}
-SIGMA_PPM, SIGMA_PPM_SHARE, BIAS_PPM_SHARE = 1.0, 0.05, 0.1
-SLOPE_SHARE = 0.06
+SLOPE_SHARE = 0.06  # how much of a slope may change; our assumption
 # How slowly a refuge cools towards the sea, hours (median, and the spread of its logarithm), in
 # every second draw; in the others it goes on evenly, which is the sooner. Our assumption.
 SLOW_H, SLOW_SHARE = 150.0, 0.6
@@ -68,7 +76,7 @@ class _Line:
 
 
 TRENDED = ("low temperature", "high temperature", "carbon monoxide", "other gas")
-Points = list[tuple[datetime, float]]
+Points = Sequence[Read]
 
 
 def quantity_of(level: Level) -> str:
@@ -78,10 +86,13 @@ def quantity_of(level: Level) -> str:
     return "temperature" if level.quantity.endswith("temperature") else level.quantity
 
 
-def points_of(one: RefugeKnown, quantity: str) -> Points:
-    """Return the readings of a quantity with their times."""
-    pairs = ((entry.record.valid_at, _value(entry.value, quantity)) for entry in one.readings)
-    return [(at, read) for at, read in pairs if read is not None]
+def points_of(one: RefugeKnown, quantity: str) -> Sifted:
+    """Return the readings of a quantity with their times, the one in doubt apart."""
+    told = ((entry, _value(entry.value, quantity)) for entry in one.readings)
+    return sift(
+        quantity,
+        [Read(e.record.valid_at, value, e.adopted) for e, value in told if value is not None],
+    )
 
 
 def _value(reading: AirReading, quantity: str) -> float | None:
@@ -106,10 +117,9 @@ def trends(
     one: RefugeKnown, levels: tuple[tuple[Level, str], ...], at: datetime
 ) -> tuple[Trend, ...]:
     """Return the trends of what was read."""
-    others = {g.gas for entry in one.readings for g in entry.value.other_gases}
     found = []
-    for quantity in ("temperature", "carbon monoxide", *sorted(others)):
-        points = points_of(one, quantity)
+    for quantity, unit in _quantities(one):
+        points = points_of(one, quantity).used
         if not points:
             continue
         line = _line(quantity, points, at)
@@ -124,9 +134,9 @@ def trends(
         found.append(
             Trend(
                 quantity=quantity,
-                unit="°C" if quantity == "temperature" else "ppm surface equivalent",
-                last=points[-1][1],
-                read_at=points[-1][0],
+                unit=unit,
+                last=points[-1].value,
+                read_at=points[-1].at,
                 readings=len(_recent(points)),
                 slope_per_h=line.slope,
                 slope_sigma=sigma,
@@ -136,8 +146,46 @@ def trends(
     return tuple(found)
 
 
-def hours_to(
+def sooner_if_right(
     one: RefugeKnown, level: Level, at: datetime, n_draws: int, seed: int
+) -> Floats | None:
+    """Return `hours_to` if a doubtful reading is right, None where none waits."""
+    sifted = points_of(one, quantity_of(level))
+    if sifted.doubtful is None:
+        return None
+    found = hours_to(one, level, at, n_draws, seed, sifted.if_right)
+    return None if isinstance(found, tuple) else found
+
+
+def trend_questions(one: RefugeKnown) -> tuple[str, ...]:
+    """Return the question about each reading of a trend that is far off."""
+    found = []
+    for quantity, unit in _quantities(one):
+        sifted = points_of(one, quantity)
+        if sifted.doubtful is not None:
+            low, high = sifted.expected
+            found.append(
+                f"Doubtful, not used until somebody says it stands: the {quantity} of "
+                f"{dtg(sifted.doubtful.at)}, {sifted.doubtful.value:.1f} {unit} where "
+                f"{max(low, 0.0) if unit != CELSIUS else low:.1f} to {high:.1f} was expected. Ask "
+                "them to read it again; adopt it if it stands."
+            )
+    return tuple(found)
+
+
+def _quantities(one: RefugeKnown) -> list[tuple[str, str]]:
+    """Return what is read of a refuge beside pressure, oxygen and carbon dioxide, with units."""
+    others = sorted({g.gas for entry in one.readings for g in entry.value.other_gases})
+    return [("temperature", CELSIUS), *((name, PPM) for name in ("carbon monoxide", *others))]
+
+
+def hours_to(
+    one: RefugeKnown,
+    level: Level,
+    at: datetime,
+    n_draws: int,
+    seed: int,
+    points: Points | None = None,
 ) -> Floats | tuple[str, ...]:
     """Return draws of the hours until a level is crossed, or what is missing to say it.
 
@@ -145,9 +193,11 @@ def hours_to(
     ----------
     level : Level
         One of temperature, carbon monoxide or another gas.
+    points : sequence of Read, optional
+        The readings to go by; those that are used without it.
     """
     quantity = quantity_of(level)
-    points = points_of(one, quantity)
+    points = points_of(one, quantity).used if points is None else points
     if not points:
         return (f"{quantity} in {one.refuge!r}",)
     line = _line(quantity, points, at)
@@ -185,18 +235,20 @@ def _straight(line: _Line, level: Level) -> float:
 
 def _recent(points: Points) -> Points:
     """Return the readings of the last two days, two at least where there are two."""
-    last = to_us(points[-1][0])
-    recent = [p for p in points if last - to_us(p[0]) <= RECENT_H * 3.6e9]
+    last = to_us(points[-1].at)
+    recent = [p for p in points if last - to_us(p.at) <= RECENT_H * 3.6e9]
     return recent if len(recent) > 1 else points[-2:]
 
 
 def _line(quantity: str, points: Points, at: datetime) -> _Line:
     """Return the least-squares line at the moment; the error of a reading is never below ours."""
     recent = _recent(points)
-    hours = np.array([(to_us(t) - to_us(at)) / 3.6e9 for t, _ in recent])
-    values = np.array([v for _, v in recent])
-    least = SIGMA.get(quantity, max(SIGMA_PPM, SIGMA_PPM_SHARE * float(np.abs(values).max())))
-    kept = BIAS.get(quantity, BIAS_PPM_SHARE * float(np.abs(values[-1])))
+    hours = np.array([(to_us(p.at) - to_us(at)) / 3.6e9 for p in recent])
+    values = np.array([p.value for p in recent])
+    least, kept = SIGMA, BIAS
+    if quantity != "temperature":
+        least = max(SIGMA_PPM, SIGMA_PPM_SHARE * float(np.abs(values).max()))
+        kept = BIAS_PPM_SHARE * float(np.abs(values[-1]))
     if len(recent) < 2 or float(np.ptp(hours)) == 0.0:
         return _Line(float(values[-1]), -float(hours[-1]), None, math.hypot(least, kept), 0.0)
     off = hours - hours.mean()

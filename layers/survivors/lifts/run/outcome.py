@@ -51,8 +51,8 @@ class Outcome:
         When the last is out of it, seconds after now; ``NEVER`` where somebody stays.
     limit_s, alone_s : mapping of refuge to ndarray, shape (n_draws,)
         When its first level is reached; a refuge nothing is known of is not in them.
-    doubted_s : mapping of refuge to ndarray, shape (n_draws,)
-        The same if nobody leaves and a reading in doubt is right, where that is sooner.
+    doubted_s, doubted_alone_s : mapping of refuge to ndarray, shape (n_draws,)
+        The same two if a reading in doubt is right, only for refuges where one would shorten it.
     out_in_time : ndarray, shape (n_draws,)
         Persons out of their refuge before its first level, of those whose air is known.
     worst_margin_h : ndarray, shape (n_draws,)
@@ -60,6 +60,8 @@ class Outcome:
         leaving people below; minus infinity where somebody never gets out.
     all_in_time : ndarray of bool, shape (n_draws,)
         Everybody of the refuges whose air is known is out in time, as planned.
+    all_if_doubted : ndarray of bool, shape (n_draws,)
+        The same if every reading in doubt is right.
     """
 
     setting: Setting
@@ -73,9 +75,11 @@ class Outcome:
     limit_s: Mapping[str, Ints]
     alone_s: Mapping[str, Ints]
     doubted_s: Mapping[str, Ints] = field(default_factory=dict)
+    doubted_alone_s: Mapping[str, Ints] = field(default_factory=dict)
     out_in_time: Floats
     worst_margin_h: Floats
     all_in_time: np.ndarray
+    all_if_doubted: np.ndarray
 
     def lifts_of(self, refuge: str) -> list[int]:
         """Return the numbers of the lifts that bring somebody out of a refuge."""
@@ -194,8 +198,10 @@ def judge(
     last, out = {}, np.zeros(ground.n_draws)
     limit = limits_s(endurance, ground.people, setting.at_us, ground.n_draws, case.sooner)
     still = limits_s(alone, ground.people, setting.at_us, ground.n_draws, case.sooner)
+    doubted = doubted_limits_s(endurance, ground.people, setting.at_us, ground.n_draws)
     worst = np.full(ground.n_draws, np.inf)
     everybody = np.ones(ground.n_draws, dtype=bool)
+    in_doubt = everybody.copy()
     for place in ground.people:
         if not place.persons:
             continue
@@ -207,7 +213,11 @@ def judge(
         if mine:
             out += persons[mine] @ (left <= limit[place.refuge][None, :])
         worst = np.minimum(worst, margin_h(last[place.refuge], still[place.refuge]))
-        everybody &= margin_h(last[place.refuge], limit[place.refuge]) >= 0
+        in_time = margin_h(last[place.refuge], limit[place.refuge]) >= 0
+        everybody &= in_time
+        if place.refuge in doubted:
+            in_time = margin_h(last[place.refuge], doubted[place.refuge]) >= 0
+        in_doubt &= in_time
     return Outcome(
         setting=setting,
         runs=runs,
@@ -217,22 +227,30 @@ def judge(
         last_left_s=last,
         limit_s=limit,
         alone_s=still,
-        doubted_s=_doubted_s(alone, ground, setting.at_us),
+        doubted_s=doubted,
+        doubted_alone_s=doubted_limits_s(alone, ground.people, setting.at_us, ground.n_draws),
         out_in_time=out,
         worst_margin_h=worst,
         all_in_time=everybody,
+        all_if_doubted=in_doubt,
     )
 
 
-def _doubted_s(alone: Sequence[Endurance], ground: Ground, at_us: int) -> dict[str, Ints]:
-    """Return by refuge when its first level is reached if what is in doubt is right."""
-    doubtful = {one.refuge for one in alone if one.at_least_us is not None}
-    sooner = [
+def as_doubted(endurance: Sequence[Endurance]) -> tuple[Endurance, ...]:
+    """Return the air as it is if every reading in doubt that would shorten it is right."""
+    return tuple(
         one if one.at_least_us is None else replace(one, runs_out_us=one.at_least_us)
-        for one in alone
-        if one.refuge in doubtful
-    ]
-    return limits_s(sooner, ground.people, at_us, ground.n_draws)
+        for one in endurance
+    )
+
+
+def doubted_limits_s(
+    endurance: Sequence[Endurance], people: Sequence[RefugePeople], at_us: int, n_draws: int
+) -> dict[str, Ints]:
+    """Return by refuge when its first level is reached if what is in doubt is right."""
+    doubtful = {one.refuge for one in endurance if one.at_least_us is not None}
+    sooner = [one for one in as_doubted(endurance) if one.refuge in doubtful]
+    return limits_s(sooner, people, at_us, n_draws)
 
 
 def _lifts_of(setting: Setting, persons: Ints, refuge: str) -> list[int]:
