@@ -22,6 +22,7 @@ from urllib.error import URLError
 from urllib.request import urlopen
 
 from dashboard import secrets_file
+from dashboard.door import names
 from dashboard.processes import ROOT, Child, die_with_parent, end_all
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
@@ -33,18 +34,7 @@ PORT = 8501
 TICK_S = 0.5
 FIRST_VIEW_S = 6.0  # that a first viewer has both cores to themselves
 BASE = re.compile(r"[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*")
-MOST_DEATHS = 4  # of a web server that dies young each time
-STREAMLIT = (
-    "--server.headless=true",
-    "--server.fileWatcherType=none",
-    "--server.maxUploadSize=100",
-    "--server.enableWebsocketCompression=true",  # a page is text; a slow line has 256 kbit/s
-    "--browser.gatherUsageStats=false",
-    # Collecting garbage after every run costs 100 ms a fragment with many small objects alive.
-    "--runner.postScriptGC=false",
-    "--client.toolbarMode=minimal",
-    "--client.showErrorDetails=none",
-)
+MOST_DEATHS = 4  # of a web server that never answered
 
 
 class _Parser(argparse.ArgumentParser):
@@ -66,6 +56,10 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--port", type=int, default=PORT)
     parser.add_argument("--address", default="127.0.0.1", help="the address to listen on")
     parser.add_argument("--base", metavar="PATH", default="", help="path behind a proxy: /plot")
+    parser.add_argument(
+        "--host", metavar="NAME", action="append", default=[],
+        help="a further name under which readers come: plot.example; may be told several times",
+    )  # fmt: skip
     parser.add_argument("--secrets", metavar="FILE", help="the log-in's secrets.toml")
     asked = parser.parse_args(words)
     asked.empty = asked.empty or bool(asked.exercise)
@@ -225,13 +219,11 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
     web = (
         "-m",
         "dashboard.web",
-        "run",
-        str(Path(__file__).with_name("app.py")),
-        f"--server.port={asked.port}",
-        f"--server.address={asked.address}",
-        *STREAMLIT,
-        *((f"--server.baseUrlPath={base(asked)}",) if base(asked) else ()),
-        *((f"--secrets.files={secrets.resolve()}",) if secrets is not None else ()),
+        f"--port={asked.port}",
+        f"--address={asked.address}",
+        *(f"--host={name}" for name in asked.host),
+        *((f"--base={base(asked)}",) if base(asked) else ()),
+        *((f"--secrets={secrets.resolve()}",) if secrets is not None else ()),
     )
     worker = ("-m", "layers.worker", "--part")
     return [
@@ -319,7 +311,7 @@ def run(asked: argparse.Namespace, held: Sequence[Child]) -> int:
             elif not child.waits:
                 child.start()
         while not ending:
-            if held[0].deaths >= MOST_DEATHS:
+            if said is None and held[0].deaths >= MOST_DEATHS:
                 say("the web server does not start; see the lines above")
                 return 1
             if said is None and answers(address_words(asked)):
@@ -345,6 +337,8 @@ def main(words: Sequence[str] | None = None) -> int:
     try:
         check_port(asked.address, asked.port)
         base(asked)
+        for name in asked.host:
+            names.checked(name)
         secrets = secrets_file.find(asked.secrets, naming.data_folder())
         if secrets is not None:
             secrets_file.checked(secrets)

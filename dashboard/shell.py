@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.chart import style
+from dashboard.door import uploads
 from dashboard.page_table import PLOT, TABLE, Link
 from dashboard.panels import events, layer, log_in, strip
 from dashboard.panels.plot import time_bar
@@ -28,6 +29,7 @@ def _page(link: Link) -> st.Page:
 
 def run() -> None:
     """Run the page that the address names, under the line on top."""
+    uploads.begin_page()
     state.read_query()
     style.apply(INKS[state.get(state.Key.INK)])
     pages = {link.address: _page(link) for link in TABLE}

@@ -1,22 +1,27 @@
-"""The web server: Streamlit's own, which has imported the pages before the first viewer comes.
+"""The web server: Streamlit's own behind one door, with the pages imported before anybody comes.
 
-``python -m dashboard`` starts ``python -m dashboard.web run …`` with the words that Streamlit's
-command takes. While the journal is still made ready, and while the first viewer's browser still
-loads, what the pages need is imported; otherwise that viewer would wait for it.
+``python -m dashboard`` starts ``python -m dashboard.web --port …``. While the journal is still
+made ready, and while the first viewer's browser still loads, what the pages need is imported;
+otherwise that viewer would wait for it.
 """
 
 from __future__ import annotations
 
+import argparse
 import logging
 import os
 import sys
 import threading
 import time
+from collections.abc import Sequence
 from importlib import import_module
+from pathlib import Path
 
 from streamlit import net_util, runtime
-from streamlit.web import cli
 
+from dashboard import secrets_file
+from dashboard.door.names import Names
+from dashboard.door.served import application
 from dashboard.processes import HELD
 
 log = logging.getLogger(__name__)
@@ -30,6 +35,19 @@ FIRST = (
     "folium",
     "layers.scene.snapshot",
 )
+OPTIONS: dict[str, object] = {
+    "server.headless": True,
+    "server.fileWatcherType": "none",
+    "server.maxUploadSize": 100,
+    "server.enableWebsocketCompression": True,  # a page is text; a slow line has 256 kbit/s
+    "browser.gatherUsageStats": False,
+    # Collecting garbage after every run costs 100 ms a fragment with many small objects alive.
+    "runner.postScriptGC": False,
+    "client.toolbarMode": "minimal",
+    "client.showErrorDetails": "none",
+    "client.allowedOrigins": [],  # no page of another site may frame and command this one
+    "logger.hideWelcomeMessage": True,  # the starter says where the plot is
+}
 PATIENCE_S = 60.0
 GOES = threading.Event()
 
@@ -50,20 +68,50 @@ def ask_nobody() -> None:
     """Keep Streamlit from asking the network for this machine's addresses.
 
     It asks for each socket with a foreign origin, in the event loop, for seconds: whoever can
-    open sockets would stop every viewer, and a third party would hear that a plot runs here.
+    open sockets would stop every viewer, and a third party would hear that a plot runs here. The
+    door lets none of them come so far; this holds should one.
     """
     net_util.get_external_ip = lambda: None
     net_util.get_internal_ip = lambda: None
 
 
-def main() -> None:
-    """Run the server with the words of the command line, once it is let go."""
+def arguments(words: Sequence[str] | None) -> argparse.Namespace:
+    """Return what the starter said."""
+    parser = argparse.ArgumentParser(prog="python -m dashboard.web")
+    parser.add_argument("--port", type=int, required=True)
+    parser.add_argument("--address", default="127.0.0.1")
+    parser.add_argument("--base", default="")
+    parser.add_argument("--host", action="append", default=[])
+    parser.add_argument("--secrets")
+    return parser.parse_args(words)
+
+
+def options(asked: argparse.Namespace, names: Names) -> dict[str, object]:
+    """Return the framework's options for what was asked."""
+    told: dict[str, object] = {
+        **OPTIONS,
+        "server.port": asked.port,
+        "server.address": asked.address,
+        "server.allowedHosts": names.for_streamlit(),
+    }
+    if asked.base:
+        told["server.baseUrlPath"] = asked.base
+    if asked.secrets:
+        told["secrets.files"] = [asked.secrets]
+    return told
+
+
+def main(words: Sequence[str] | None = None) -> None:
+    """Run the server, once it is let go."""
+    asked = arguments(words)
     threading.Thread(target=warm, name="warming", daemon=True).start()
     if os.environ.get(HELD) and not sys.stdin.buffer.read(1):
         return  # what would have let it go has ended
     GOES.set()
     ask_nobody()
-    cli.main(sys.argv[1:], prog_name="streamlit")
+    auth = secrets_file.checked(Path(asked.secrets)) if asked.secrets else {}
+    names = Names.of(asked.address, asked.host, str(auth.get("redirect_uri", "")))
+    application(names, asked.base).run(config=options(asked, names))
 
 
 if __name__ == "__main__":

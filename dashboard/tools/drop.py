@@ -11,6 +11,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard import state
+from dashboard.door.uploads import uploader
 from dashboard.panels.text import panel, table, words
 from dashboard.state import Key
 from dashboard.tools.rate import Rate
@@ -32,7 +33,7 @@ def show(seen: Seen, key: str = "drop") -> None:
     if not seen.writable:
         st.caption("Reading only: the watch records.")
         return
-    files = st.file_uploader(PROMPT, accept_multiple_files=True, key=f"{key}_files")
+    files = uploader(PROMPT, accept_multiple_files=True, key=f"{key}_files")
     left: list[str] = []
     wait_s = 0.0
     for file in _new(files or ()):

@@ -100,7 +100,9 @@ def test_a_held_child_gets_ready_and_goes_on_when_it_is_let_go(tmp_path: Path) -
 
 
 def test_a_held_child_ends_when_nobody_can_let_it_go_any_more(tmp_path: Path) -> None:
-    made = Child("held", ("-m", "dashboard.web", "run"), {**os.environ, "PYTHONPATH": str(ROOT)})
+    made = Child(
+        "held", ("-m", "dashboard.web", "--port=1"), {**os.environ, "PYTHONPATH": str(ROOT)}
+    )
     made.held = True
     made.start()
     assert made.process is not None

@@ -11,6 +11,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard import cache
+from dashboard.door.uploads import uploader
 from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -119,7 +120,7 @@ def _choice(seen: Seen, result: ForwardPortResult | None) -> None:
 
 
 def _route(seen: Seen) -> None:
-    sent_file = st.file_uploader("A GPX or RTZ file", type=["gpx", "rtz"], key="response.route")
+    sent_file = uploader("A GPX or RTZ file", type=["gpx", "rtz"], key="response.route")
     with st.form("response.waypoints"):
         name = st.text_input("Name of the route", key="response.route.name")
         text = st.text_area(

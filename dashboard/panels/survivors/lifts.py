@@ -6,6 +6,7 @@ import uuid
 
 import streamlit as st
 
+from dashboard.door.uploads import uploader
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.survivors.occupancy import occupancy_drawing
 from dashboard.panels.text import caution, line, panel, table, wide, words
@@ -176,7 +177,7 @@ def _schedule(seen: Seen) -> None:
     form_id = st.session_state.setdefault("lifts.schedule.id", uuid.uuid4().hex)
     with st.form("lifts.schedule"):
         st.caption(f"A CSV with the columns {', '.join(schedule.HEADS)}; one step a row.")
-        upload = st.file_uploader("Schedule table", type="csv", key="lifts.schedule.file")
+        upload = uploader("Schedule table", type="csv", key="lifts.schedule.file")
         name = st.text_input("Name of the table", key="lifts.schedule.name")
         source = st.text_input("Source, with page or edition", key="lifts.schedule.source")
         approved = st.text_input("Approved by", key="lifts.schedule.approved")

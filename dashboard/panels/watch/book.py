@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
+from dashboard.door.uploads import uploader
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form
 from dashboard.view import Seen
@@ -114,7 +115,7 @@ def _load(seen: Seen) -> None:
     with st.expander("Load a checklist from a CSV file"), st.form("load_checklist"):
         name = st.text_input("Name", key="checklist_name")
         when = st.text_input("For which stage or phase", key="checklist_when")
-        file = st.file_uploader("One item a line", type=["csv", "txt"], key="checklist_file")
+        file = uploader("One item a line", type=["csv", "txt"], key="checklist_file")
         if st.form_submit_button("Load it") and file is not None:
             try:
                 items = _items(file.getvalue())

@@ -49,7 +49,7 @@ def through_a_proxy(headers: Mapping[str, str]) -> bool:
 
 def names_loopback(host: str) -> bool:
     """Whether a Host header names this machine to itself: 127.0.0.1, localhost, ::1."""
-    name = _name(host)
+    name = host_name(host)
     if name == "localhost":
         return True
     try:
@@ -58,7 +58,8 @@ def names_loopback(host: str) -> bool:
         return False
 
 
-def _name(host: str) -> str:
+def host_name(host: str) -> str:
+    """Return the name in a Host header, in small letters and without its port; or nothing."""
     try:
         return (urlsplit(f"//{host}").hostname or "").lower()
     except ValueError:
