@@ -195,6 +195,38 @@ class HearingRange:
         return np.asarray(found)
 
 
+class Listening(Protocol):
+    """What each listener would have heard of each source, whatever place and hour.
+
+    It needs no place of hers: search asks it for every place where she may lie.
+    """
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Names of what may be heard."""
+        ...
+
+    @property
+    def listeners(self) -> tuple[str, ...]:
+        """Names of who listens."""
+        ...
+
+    def would_hear(
+        self,
+        source: str,
+        listener: str,
+        place: Position,
+        at_us: Ints,
+        latitudes_deg: Floats,
+        longitudes_deg: Floats,
+    ) -> Floats:
+        """Return the chance of hearing it from ``place``, shape (hours, n).
+
+        NaN in an hour whose wind nobody knows; `InputError` for a name that is not recorded.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TranspondersValue(HandedOn):
     """Handed on by the transponders layer."""
@@ -203,6 +235,7 @@ class TranspondersValue(HandedOn):
     depth_grid: DepthGrid | None = None
     hearing: tuple[HearingRange, ...] = ()
     fixes: tuple[FoundFix, ...] = ()  # of the DISSUB
+    listening: Listening | None = None  # what a listener would have heard of her, anywhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

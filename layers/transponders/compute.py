@@ -39,7 +39,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     made = chosen_water(profiles, deepest)
     found, boxin, impossible = net(known, drops, made, weather, moment)
     fixes, refused = latest_fixes(known, found, made, moment, boxin)
-    sound = heard(known, found, fixes, made, weather, moment.at)
+    sound = heard(known, found, fixes, made, weather, moment.at, floor.grid)
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
     notes += refused
     if made and moment.at - made.taken_at > PROFILE_RANGE:
@@ -101,6 +101,7 @@ def hand(result: Result) -> TranspondersValue:
             if (found := handed(row, result.heard.source_depth_m)) is not None
         ),
         fixes=tuple(fix.handed() for fix in result.fixes if fix.is_dissub),
+        listening=result.heard.covered,
     )
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
+import numpy.typing as npt
 
 from layers.earth.chart.marks import (
     AnyMark,
@@ -18,12 +20,14 @@ from layers.earth.chart.marks import (
     Symbol,
 )
 from layers.earth.clock import clock_words, dtg
-from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.geodesy import ellipse_ring, forward, ring
 from layers.earth.tells import TELLS_POSITION
 from layers.transponders.net.plane import fine
 from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
 from layers.transponders.seabed.marks import seabed_marks
 from layers.transponders.sound.hearing import ground_m
+
+Floats = npt.NDArray[np.float64]
 
 
 def marks(result: Result) -> tuple[AnyMark, ...]:
@@ -281,10 +285,13 @@ def _rings(heard: Heard) -> list[AnyMark]:
         return drawn
     for row in heard.rows:
         for percent, slant_m in ((50, row.range_50_m), (90, row.range_90_m)):
-            range_m, cut = ground_m(row, slant_m, heard.source_depth_m)
+            unbroken = replace(row, direct_to_m=None)
+            range_m, cut = ground_m(unbroken, slant_m, heard.source_depth_m)
             if range_m is None:
                 continue
             lat, lon = ring(heard.centre, range_m)
+            if heard.around is not None and heard.reach_m is not None:
+                lat, lon, cut = _over_ground(heard, range_m)
             name = row.source.name
             drawn.append(
                 LineMark(
@@ -305,6 +312,27 @@ def _rings(heard: Heard) -> list[AnyMark]:
                 )
             )
     return drawn
+
+
+def _over_ground(heard: Heard, range_m: float) -> tuple[Floats, Floats, str]:
+    """Return a ring drawn in where direct sound ends sooner, and by how much it is cut."""
+    assert heard.centre is not None
+    assert heard.around is not None
+    assert heard.reach_m is not None
+    out = np.minimum(range_m, heard.reach_m)
+    places = forward(
+        heard.centre.latitude_deg,
+        heard.centre.longitude_deg,
+        np.append(heard.around.azimuth_deg, 360.0),
+        np.append(out, out[0]),
+    )
+    cut = ""
+    if float(out.min()) < range_m:
+        cut = (
+            f"cut to {out.min():.0f} m where direct sound ends first, on "
+            f"{float((out < range_m).mean()):.0%} of the way round, {heard.around.words}"
+        )
+    return np.asarray(places.latitude_deg), np.asarray(places.longitude_deg), cut
 
 
 def _geometry(shown: Geometry) -> list[AnyMark]:

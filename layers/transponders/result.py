@@ -13,8 +13,10 @@ from layers.earth.values import Ellipse, FoundFix
 from layers.transponders.hull import Hull
 from layers.transponders.model import Drop
 from layers.transponders.seabed.seabed import SeabedShown
+from layers.transponders.sound.covered import Covered
 from layers.transponders.sound.hearing import Hearing, Sea
 from layers.transponders.sound.raying import RayPicture
+from layers.transponders.sound.terrain import Ground
 from layers.transponders.sound.water import Shape, Water
 
 Floats = npt.NDArray[np.float64]
@@ -180,6 +182,9 @@ class Heard:
     sea: Sea
     rays: RayPicture | None
     missing: tuple[tuple[str, str], ...]  # a source nobody has given values for, and what to do
+    covered: Covered  # what each listener would have heard, wherever she lies
+    around: Ground | None  # the seabed round the source; None without a place or a profile
+    reach_m: Floats | None  # how far direct sound comes over it, by its directions
     records: tuple[str, ...]
 
 

@@ -9,12 +9,14 @@ import numpy.typing as npt
 
 from layers.earth.clock import to_us
 from layers.earth.position import Position
-from layers.earth.values import WeatherValue
+from layers.earth.values import DepthGrid, WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import SoundSource
 from layers.transponders.result import Fixed, Heard, Transponder
+from layers.transponders.sound.covered import Covered
 from layers.transponders.sound.hearing import BY_EAR, PINGER, Sea, hear
 from layers.transponders.sound.raying import direct_to, ray_picture
+from layers.transponders.sound.terrain import Ground, cast, ground, reach_at
 from layers.transponders.sound.water import Water
 
 Floats = npt.NDArray[np.float64]
@@ -33,6 +35,7 @@ def heard(
     made: Water | None,
     weather: WeatherValue | None,
     at: datetime,
+    grid: DepthGrid | None = None,
 ) -> Heard:
     """Return how far each source is heard, with the ray diagram and what it rests on."""
     sources = _latest(known, "transponders.sound_source", at)
@@ -46,6 +49,10 @@ def heard(
     if PINGER.name not in sources:
         all_sources.insert(0, (PINGER, ""))
     direct = None if picture is None else direct_to(picture, ear.depth_m)
+    around, reach = _over_ground(made, centre, depth, ear.depth_m, grid)
+    if reach is not None and np.isfinite(reach).any():
+        least = float(np.min(reach))
+        direct = least if direct is None else min(direct, least)
     rows = tuple(hear(source, ear, sea, direct) for source, _ in all_sources)
     records = [i for _, i in all_sources if i] + ([listener.id] if listener else [])
     names = {source.name for source, _ in all_sources}
@@ -57,7 +64,40 @@ def heard(
         rays=picture,
         missing=tuple((name, why) for name, why in WANTED if name not in names),
         records=tuple(records),
+        covered=Covered(
+            sources_by_name={source.name: source for source, _ in all_sources},
+            listeners_by_name={BY_EAR.name: BY_EAR}
+            | {name: entry.value for name, entry in listeners.items()},
+            sea=sea,
+            water=made,
+            grid=grid,
+            field=None if weather is None else weather.field,
+            flat_m=_flat(made, depth),
+        ),
+        around=around,
+        reach_m=reach,
     )
+
+
+def _flat(made: Water | None, depth_m: float | None) -> float:
+    """Return the depth taken for the seabed where no grid has it."""
+    if made is not None:
+        return float(made.depth_m[-1])
+    return 100.0 if depth_m is None else depth_m
+
+
+def _over_ground(
+    made: Water | None,
+    centre: Position | None,
+    depth_m: float | None,
+    ear_m: float,
+    grid: DepthGrid | None,
+) -> tuple[Ground | None, Floats | None]:
+    """Return the seabed round the source, and how far direct sound comes over it at the ear."""
+    if made is None or centre is None:
+        return None, None
+    over = ground(centre, REACH_M, _flat(made, depth_m), None if grid is None else grid.depth_m)
+    return over, reach_at(cast(made, _depth(depth_m, made), over), ear_m)
 
 
 def _latest(known: Known, kind: str, at: datetime) -> dict[str, Entry]:
