@@ -32,7 +32,7 @@ from layers.journal.releases.rules import WATCH, Release, with_cuts
 from layers.journal.store import Journal, SourceAge, open_journal
 from layers.picture import Picture, is_withheld, picture, result_keys
 from layers.results import Results, minute_of
-from layers.watch.state import WatchState
+from layers.watch.result import WatchState
 from layers.watch.state import state as watch_state
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers

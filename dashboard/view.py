@@ -22,7 +22,7 @@ from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal
 from layers.picture import Picture, hand_on
 from layers.scene.ink import INKS, Ink
-from layers.watch.state import WatchState
+from layers.watch.result import WatchState
 from layers.watch.withheld import release_for
 
 NOWHERE = Position(0.0, 0.0)  # the frame of an empty journal, until something is known

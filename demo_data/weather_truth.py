@@ -9,11 +9,10 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
 from demo_data.scenario import BLOW_FROM, BLOW_PEAK_HS_M, BLOW_TO, SWELL_HS_M, SWELL_TO, TRUTH, z
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 ZERO = z(12, "0000")
 FRONT_KN = 30.0
 M_S_PER_KN = 1852.0 / 3600.0

@@ -39,7 +39,7 @@ from layers.earth.uncertain import (
     form_of,
 )
 from layers.picture import Picture
-from layers.watch.state import WatchState
+from layers.watch.result import WatchState
 from layers.watch.withheld import told_words
 
 Persons = PersonsNow | NotKnown | Withheld

@@ -14,7 +14,6 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from pyproj import Geod
 
 from layers.datum.before.base import base_of
@@ -24,12 +23,12 @@ from layers.datum.kinds import KINDS
 from layers.datum.probability.containment import grid_of, smallest_circle
 from layers.datum.probability.particles import estimate
 from layers.datum.reports import aims, reports, setting_of
+from layers.earth.arrays import Floats
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.journal.kinds import OPINIONS
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import Draft, as_record, form_identity
 
-Floats = npt.NDArray[np.float64]
 GEOD = Geod(ellps="WGS84")
 NAMED = {kind.name: kind for kind in (*OPINIONS, *KINDS)}
 START = datetime(2027, 3, 12, 22, 0, tzinfo=UTC)

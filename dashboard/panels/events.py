@@ -11,7 +11,7 @@ from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
-from layers.watch.state import AlarmState, WatchState
+from layers.watch.result import AlarmState, WatchState
 
 MOST = 3
 

@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from netCDF4 import Dataset
 
 from demo_data import scenario as s
 from demo_data.scenario import z
 from demo_data.weather_truth import current_m_s
+from layers.earth.arrays import Floats
 from layers.earth.geodesy import between, going, inverse
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
@@ -26,7 +26,6 @@ from layers.transponders.model import Profile
 from layers.transponders.sound.travel import direct_rays
 from layers.transponders.sound.water import water
 
-Floats = npt.NDArray[np.float64]
 RELEASED = {"TP1": 45.0, "TP2": 135.0, "TP3": 225.0, "TP4": 315.0}  # bearings from the DISSUB
 RELEASE_M, SINK_M_S, TURN_ROUND_S, BATTERY_H = 350.0, 1.5, 0.125, 720.0
 TRANSDUCER_M, EVERY_S = 6.0, 12.0

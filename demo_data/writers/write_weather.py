@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from demo_data import weather_truth as truth
 from demo_data.scenario import (
@@ -24,9 +23,9 @@ from demo_data.scenario import (
     VEHICLE,
     z,
 )
+from layers.earth.arrays import Floats
 from layers.earth.position import Position
 
-Floats = npt.NDArray[np.float64]
 START = z(12, "1800")
 # Invented stations: no administration gives out an X in these places (from memory).
 BUOYS = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.datum import model
+from layers.datum.search import model as search
 from layers.journal.kinds import Kind
 
 PLAN_S = 14 * 86_400.0  # a plan lies ahead
@@ -22,23 +23,23 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="datum.heard", title="heard", model=model.Heard),
     Kind(name="datum.not_heard", title="listened, nothing heard", model=model.NotHeard),
     Kind(name="datum.loss_time", title="time of loss", model=model.LossTime),
-    Kind(name="datum.negative_search", title="search, nothing seen", model=model.NegativeSearch),
+    Kind(name="datum.negative_search", title="search, nothing seen", model=search.NegativeSearch),
     Kind(
         name="datum.search_sent",
         title="search plan sent",
-        model=model.SearchSent,
+        model=search.SearchSent,
         future_s=PLAN_S,
     ),
-    Kind(name="datum.wreck", title="charted wreck", model=model.Wreck),
-    Kind(name="datum.contact", title="contact on the bottom", model=model.Contact),
-    Kind(name="datum.weighting", title="weight of a report", model=model.Weighting),
+    Kind(name="datum.wreck", title="charted wreck", model=search.Wreck),
+    Kind(name="datum.contact", title="contact on the bottom", model=search.Contact),
+    Kind(name="datum.weighting", title="weight of a report", model=search.Weighting),
     Kind(name="datum.wrong_chances", title="what grades mean", model=model.WrongChances),
-    Kind(name="datum.object", title="object of search", model=model.SearchObject),
-    Kind(name="datum.searcher", title="searcher", model=model.Searcher, future_s=PLAN_S),
+    Kind(name="datum.object", title="object of search", model=search.SearchObject),
+    Kind(name="datum.searcher", title="searcher", model=search.Searcher, future_s=PLAN_S),
     Kind(
         name="datum.localisation_limit",
         title="localisation limit",
-        model=model.LocalisationLimit,
+        model=search.LocalisationLimit,
     ),
     Kind(name="datum.depth_limits", title="depth limits", model=model.DepthLimits),
 )

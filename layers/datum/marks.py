@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.base import base_of
 from layers.datum.before.reckoned import WHOLE_ERROR, reckoned
 from layers.datum.lines.plane import WGS84
 from layers.datum.probability.bands import bands
 from layers.datum.result import Adrift, DatumResult, Evidence, FarthestOn, Planned
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
@@ -33,7 +33,6 @@ from layers.earth.units import M_PER_NMI
 from layers.earth.values import Ellipse
 from layers.journal.known import Known
 
-Floats = npt.NDArray[np.float64]
 BEARING_LINE_M = 40.0 * M_PER_NMI
 
 

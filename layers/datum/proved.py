@@ -7,15 +7,14 @@ from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import States
 from layers.datum.evidence.influence import Estimated
 from layers.datum.probability.containment import cell_sums, grid_of, quantile, span
 from layers.datum.result import Evidence, Localisation, LossSpan, Searched
+from layers.earth.arrays import Floats
 from layers.earth.units import M_PER_NMI
 
-Floats = npt.NDArray[np.float64]
 SEARCHES = "datum.negative_search"
 # A time of loss is told as known when its 5 to 95 % is at most this part of what was possible.
 NARROWED = 0.75

@@ -16,12 +16,10 @@ from dataclasses import dataclass
 from zlib import crc32
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats, Singles
 from layers.earth.errors import InputError
 
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
 ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
 
 

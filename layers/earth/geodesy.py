@@ -18,10 +18,9 @@ import numpy.typing as npt
 from pyproj import Geod
 
 from layers.earth import rhumb
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import Path
 from layers.earth.position import Position
-
-Floats = npt.NDArray[np.float64]
 
 WGS84 = Geod(ellps="WGS84")
 EARTH_AREA_M2 = 510_065_621_724_088.5  # of the WGS 84 ellipsoid; geographiclib 2.1

@@ -29,7 +29,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from layers.earth.arrays import Floats
 
 A_M = 6_378_137.0  # WGS 84 semi-major axis, exactly; NGA.STND.0036
 F = 1.0 / 298.257223563  # WGS 84 flattening, exactly; NGA.STND.0036

@@ -16,7 +16,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from layers.earth.values import Ints
+from layers.earth.arrays import Ints
 
 Drawn = npt.NDArray[np.float32]
 SEED = 3_700  # any fixed number; every picture of the same records draws alike

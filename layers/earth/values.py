@@ -15,11 +15,9 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.block import Block
 from layers.earth.position import Position
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 
 class HandedOn:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from layers.earth.arrays import Ints
 from layers.earth.block import Block
 from layers.earth.position import Position
 from layers.forward_port import model
-from layers.forward_port.arrays import Ints
 from layers.forward_port.legs.legs import LegTime
 from layers.forward_port.ports.candidates import Candidates
 from layers.forward_port.ports.fit import Fit, Verdict

@@ -8,9 +8,9 @@ from datetime import datetime
 from typing import Any, Protocol
 
 import numpy as np
-import numpy.typing as npt
 from pydantic import ValidationError
 
+from layers.earth.arrays import Array
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.kinds import OPINION_NAMES, Kind
@@ -21,8 +21,6 @@ from layers.journal.tables.stretch import ALWAYS_US, Asked, joined, latest_in, r
 from layers.journal.words.models import refused
 
 __all__ = ["Entry", "Known", "ListShelf", "Shelf", "check_payload"]
-
-Array = npt.NDArray[Any]
 
 
 class Shelf(Protocol):

@@ -7,14 +7,12 @@ from datetime import datetime
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Array
 from layers.earth.clock import to_us
 from layers.journal.kinds import Kind
 from layers.journal.record import Record
 from layers.journal.tables.stretch import Asked, latest_in, stretches_in
-
-Array = npt.NDArray[Any]
 
 
 class ListShelf:

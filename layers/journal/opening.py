@@ -12,7 +12,6 @@ import sqlalchemy as sa
 from sqlalchemy.engine import URL, Connection, Engine
 
 from layers.earth.errors import JournalError
-from layers.journal.intake import SideRow
 from layers.journal.kinds import Kind
 from layers.journal.shelf import RECORD_SELECT
 from layers.journal.tables.engine import (
@@ -36,6 +35,7 @@ from layers.journal.tables.schema import (
     side_name,
     side_table,
 )
+from layers.journal.tables.side_row import SideRow
 
 _REBUILD_ROWS = 20_000
 _VERSION = sa.Table("alembic_version", sa.MetaData(), sa.Column("version_num", sa.String(32)))

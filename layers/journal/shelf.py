@@ -8,10 +8,10 @@ from datetime import datetime
 from functools import cache
 from typing import Any
 
-import numpy.typing as npt
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from layers.earth.arrays import Array
 from layers.earth.clock import from_us, to_us
 from layers.earth.errors import InputError
 from layers.journal.kinds import Kind
@@ -21,7 +21,6 @@ from layers.journal.tables.sides import read_side
 from layers.journal.tables.stretch import Asked
 from layers.journal.tables.stretch_sql import count_heard, read_latest, read_stretches
 
-Array = npt.NDArray[Any]
 _CHUNK = 400  # ids asked for in one question; SQLite takes 999 values at most in old builds
 
 _RECORD_COLUMNS = (

@@ -12,6 +12,7 @@ from datetime import datetime
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
+from layers.earth.arrays import Array
 from layers.journal.intake import read_head
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.record import Record
@@ -19,7 +20,6 @@ from layers.journal.rejected import KeptReject, read_rejects, reject_counts
 from layers.journal.settled import Settled
 from layers.journal.shelf import (
     RECORD_SELECT,
-    Array,
     as_stored,
     last_by_kind,
     last_seq_of,

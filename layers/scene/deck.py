@@ -23,7 +23,7 @@ from layers.picture import Picture, hand_on
 from layers.scene.ink import DAY
 from layers.scene.release import Stamp
 from layers.scene.slides import LEFT, Slides, TimeAxis
-from layers.watch.state import WatchState
+from layers.watch.result import WatchState
 
 # what of the response's table stands on a slide: its head there, and its width in inches
 OPTIONS: Mapping[str, tuple[str, float]] = {

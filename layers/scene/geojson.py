@@ -7,16 +7,15 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
 from layers.earth.geodesy import densify
 from layers.scene.release import Stamp
 
-Floats = npt.NDArray[np.float64]
 STEP_M = 20_000.0
 DECIMALS = 7  # a centimetre
 

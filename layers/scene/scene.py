@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.catalogue import OWN_STYLES
+from layers.earth.arrays import Floats
 from layers.earth.chart.frames import ChartFrame
 from layers.earth.chart.marks import (
     AnyMark,
@@ -20,8 +20,6 @@ from layers.earth.chart.marks import (
     Style,
 )
 from layers.earth.geodesy import densify
-
-Floats = npt.NDArray[np.float64]
 
 STYLE_WORDS: Mapping[str, str] = {  # in the order of the legend
     Style.DISSUB: "DISSUB",

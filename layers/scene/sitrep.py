@@ -29,7 +29,8 @@ from layers.picture import Picture
 from layers.scene.release import POSITION_WITHHELD, Release, Stamp, checked
 from layers.survivors.muster.boat import boat_of
 from layers.watch.desk import Desk
-from layers.watch.state import WatchState, state
+from layers.watch.result import WatchState
+from layers.watch.state import state
 
 HEADS = {
     "A": "IDENTITY OF CASUALTY",

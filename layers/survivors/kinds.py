@@ -16,7 +16,7 @@ from layers.survivors.air.model import (
     StoresUsed,
 )
 from layers.survivors.air.refusals import refuse_outside_refuges, refuse_reading, refuse_used
-from layers.survivors.lifts.model import LIFT_KINDS
+from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.muster.boat import Boat, Lies
 from layers.survivors.muster.model import Complement, Move, Place, Report, Seat
 from layers.survivors.muster.refusals import (

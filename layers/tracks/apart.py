@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.tracks.follow import JUMP_AT_LEAST_NMI, Sorted, great_circle_m
-from layers.tracks.model import Flags, Floats, Ints
 
 # Our own limits, common practice, no source.
 REACH_OVER = 1.3  # a ship is believed to make good so much more than her greatest speed
@@ -130,7 +130,7 @@ def told_apart(found: Sorted, rows: slice, limit_kn: float) -> Apart:
     )
 
 
-def _wrong_clock(found: Sorted, rows: slice) -> tuple[Flags, float]:
+def _wrong_clock(found: Sorted, rows: slice) -> tuple[Bools, float]:
     """Return which of the newest fixes repeat her earlier track at one constant lag.
 
     A ship does not lie where she lay an hour ago, and a minute later where she lay a minute

@@ -12,9 +12,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
-from layers.tracks.model import Break, Floats, Ints
+from layers.tracks.model import Break
 
 # Our own limits, common practice, no source: a ship does not make good more than this, and
 # AIS class A under way sends at least every 10 s, so half an hour without a fix is a gap.

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.earth import rhumb
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import (
     AnyMark,
     Freshness,
@@ -21,7 +22,7 @@ from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 from layers.tracks import route_marks
-from layers.tracks.model import Break, Floats, Ship, TracksResult
+from layers.tracks.model import Break, Ship, TracksResult
 
 VERTICES = 400
 DR_DRAWN_AFTER_S = 300.0

@@ -13,9 +13,10 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.earth import geodesy, rhumb
+from layers.earth.arrays import Floats
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.tracks.model import Arrival, Floats
+from layers.tracks.model import Arrival
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,17 +6,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-import numpy as np
-import numpy.typing as npt
 from pydantic import Field
 
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.block import Block
 from layers.earth.position import Position
 from layers.journal.kinds import Kind, Payload, SideColumn
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
-Flags = npt.NDArray[np.bool_]
 
 Role = Literal[
     "support ship",
@@ -223,7 +218,7 @@ class PlannedRoute:
     names: tuple[str, ...]
     latitudes_deg: Floats
     longitudes_deg: Floats
-    great_circle: Flags  # by leg; else it runs by rhumb line
+    great_circle: Bools  # by leg; else it runs by rhumb line
     leg_m: Floats
     at: datetime
     disputed: bool

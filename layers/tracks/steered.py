@@ -7,13 +7,14 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import dtg, from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.journal.known import Known
 from layers.journal.tables.stretch import ALWAYS_US
 from layers.tracks.follow import SHIP_LIMIT_KN, breaks, great_circle_m, sort_positions
-from layers.tracks.model import Break, Floats, Ints
+from layers.tracks.model import Break
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.position import Position
 from layers.earth.values import Ellipse, FoundFix
 from layers.transponders.hull import Hull
@@ -18,8 +19,6 @@ from layers.transponders.sound.hearing import Hearing, Sea
 from layers.transponders.sound.raying import RayPicture
 from layers.transponders.sound.terrain import Ground
 from layers.transponders.sound.water import Shape, Water
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,8 @@ from layers.journal.holds import holding, opinion_words
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
 from layers.journal.record import Record
-from layers.watch.state import DecisionState, Event, OpenPoint, TaskState, state
+from layers.watch.result import DecisionState, Event, OpenPoint, TaskState
+from layers.watch.state import state
 
 Layers = Mapping[str, Shown | Unavailable]
 LONGEST = 240  # letters of a record in a list

@@ -7,10 +7,10 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.position import Position
 from layers.weather.forecast.conditions import WeatherField, knots, towards_deg
-from layers.weather.forecast.fields import Floats
 from layers.weather.forecast.issues import Issue
 
 HALF_HEIGHT_DEG = 1.5

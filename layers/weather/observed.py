@@ -8,10 +8,10 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Array, Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.units import M_S_PER_KN
-from layers.journal.known import Array, Entry, Known
-from layers.weather.forecast.fields import Floats, Ints
+from layers.journal.known import Entry, Known
 from layers.weather.scales import wind_at_10_m
 from layers.weather.stations import station_entries
 

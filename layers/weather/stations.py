@@ -8,10 +8,11 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from layers.earth.arrays import Array
 from layers.earth.clock import from_us, to_us
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.journal.known import Array, Entry, Known
+from layers.journal.known import Entry, Known
 from layers.weather.model import NUMBERS, Station
 from layers.weather.scales import beaufort, sea_state, wind_at_10_m
 from layers.weather.sea.place import Place

@@ -24,7 +24,8 @@ from layers.picture import Picture, picture
 from layers.scene.deck import deck
 from layers.scene.release import Release, Stamp
 from layers.scene.sitrep import Told, sitrep
-from layers.watch.state import WatchState, state
+from layers.watch.result import WatchState
+from layers.watch.state import state
 from tests.app.conftest import on_page, texts
 from tests.one_answer import contradictions
 

@@ -19,12 +19,12 @@ from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.clock import to_us
 from layers.journal.actor import Actor, Role
-from layers.journal.intake import SideRow
 from layers.journal.record import Draft, canonical, columns_bytes
 from layers.journal.store import Journal, open_journal
 from layers.journal.tables.engine import writing
 from layers.journal.tables.rows import insert_rows
 from layers.journal.tables.schema import BLOCKS, RECORDS, side_table
+from layers.journal.tables.side_row import SideRow
 from layers.picture import picture
 from tests.benchmarks.figure import Figure
 

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from demo_data.scenario import z
+from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
-from layers.earth.values import Floats, SeaSeries
+from layers.earth.values import SeaSeries
 from layers.survivors.chambers.schedule import Band, Schedule, Step
 from layers.survivors.lifts.model import Chamber, Lift, LiftLimits, Ship, Spread, Vehicle
 from layers.survivors.lifts.plan import Setting

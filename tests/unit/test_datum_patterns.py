@@ -12,9 +12,9 @@ import pytest
 from defusedxml.ElementTree import fromstring
 
 from layers.datum.lines.plane import Plane
-from layers.datum.model import Searcher
 from layers.datum.probability.containment import grid_of
 from layers.datum.search.allocation import share_out, time_on_scene
+from layers.datum.search.model import Searcher
 from layers.datum.search.patterns import TITLES, keep_off_land, lane_order, pattern
 from layers.datum.search.plan_files import FORMATS, csv_text, gpx, plain_text, rtz
 from layers.earth.errors import InputError

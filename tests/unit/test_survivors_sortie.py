@@ -10,15 +10,16 @@ import pytest
 
 from demo_data.scenario import z
 from layers.contract import Moment
+from layers.earth.arrays import Floats
 from layers.earth.clock import from_us
 from layers.earth.errors import InputError, RecordRefused
-from layers.earth.values import Floats
 from layers.journal.kinds import Kind
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, Record, as_record, form_identity
 from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.lifts.margin import outlook
-from layers.survivors.lifts.model import LIFT_KINDS, Phase, Spread, Vehicle
+from layers.survivors.lifts.model import Phase, Spread, Vehicle
 from layers.survivors.lifts.plan import as_chosen, read_setting
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.sorties.learn import learn

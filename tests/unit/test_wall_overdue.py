@@ -10,7 +10,7 @@ import pytest
 
 from dashboard.panels import wall
 from demo_data.scenario import DEMO_NOW
-from layers.watch.state import Event
+from layers.watch.result import Event
 from tests.unit.test_answers import made
 
 

@@ -18,7 +18,8 @@ from layers.watch import handover, replay
 from layers.watch.checklist import read_checklists
 from layers.watch.kinds import refuse_stage, refuse_takeover, refuse_tick
 from layers.watch.model import Stage, Takeover, Tick
-from layers.watch.state import WatchState, state
+from layers.watch.result import WatchState
+from layers.watch.state import state
 
 
 def exercise(at: datetime) -> tuple[Known, Moment]:

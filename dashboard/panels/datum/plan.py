@@ -13,9 +13,9 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form, refusal
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.datum.model import SearchSent
 from layers.datum.result import DatumResult, Planned, SearchPlan
 from layers.datum.search.detection import hours_to_cover
+from layers.datum.search.model import SearchSent
 from layers.datum.search.patterns import Pattern, keep_off_land
 from layers.datum.search.plan_files import FORMATS, title
 from layers.earth.clock import clock_words, dtg, duration_words, parse_time

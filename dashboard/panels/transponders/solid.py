@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.earth.clock import clock_words
 from layers.earth.position import Position
@@ -24,7 +23,6 @@ from layers.transponders.net.plane import Plane
 from layers.transponders.result import Fixed, Result
 from layers.weather.sea.expected import Expected
 
-Floats = npt.NDArray[np.float64]
 Point = list[float]
 Colour = list[int]
 CELLS = 28

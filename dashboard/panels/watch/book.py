@@ -17,7 +17,7 @@ from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, dtg, relative_words
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
-from layers.watch.state import ChecklistState, WatchState
+from layers.watch.result import ChecklistState, WatchState
 
 TYPED_HERE = (
     "watch.task", "watch.task_report", "watch.listening", "watch.listening_kept",

@@ -19,7 +19,7 @@ from layers.journal.record import Record
 from layers.watch.handover import Learnt, Moved, Since, since
 from layers.watch.moved import moved_words
 from layers.watch.replay import Replayed, replay
-from layers.watch.state import WatchState
+from layers.watch.result import WatchState
 
 HOURS = 4.0
 

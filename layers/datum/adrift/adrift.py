@@ -14,18 +14,19 @@ from layers.datum.adrift.leeway import Leeway, leeway_of
 from layers.datum.adrift.looked import AREA_STEPS, AreaLook, Leg, legs_of, missed, swept
 from layers.datum.before.prior import States
 from layers.datum.lines.plane import Plane
-from layers.datum.model import NegativeSearch, SearchObject, Sighting
+from layers.datum.model import Sighting
 from layers.datum.probability.containment import ellipse_95, grid_of, radius_holding
 from layers.datum.probability.heaps import most_probable
 from layers.datum.probability.particles import systematic
 from layers.datum.result import Adrift, Ahead
+from layers.datum.search.model import NegativeSearch, SearchObject
+from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.values import ConditionsField
 from layers.journal.known import Entry
 
-Floats = npt.NDArray[np.float64]
 COUNT = 20_000
 AHEAD_H, AHEAD_COUNT = 16, 2_000  # where it will be: so many hours on, for so many particles
 

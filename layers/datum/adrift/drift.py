@@ -14,12 +14,10 @@ import numpy.typing as npt
 
 from layers.datum.adrift.leeway import JIBES_PER_H, Leeway
 from layers.datum.lines.plane import Plane
+from layers.earth.arrays import Floats, Ints, Singles
 from layers.earth.units import M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField
 
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
-Ints = npt.NDArray[np.int64]
 STEP_S = 600.0
 CHUNK = 16_384  # particles at a time: their columns stay in the processor's cache
 CELLS = 64

@@ -10,9 +10,9 @@ import numpy.typing as npt
 from layers.datum.adrift.drift import Drifters, drift, sample_field
 from layers.datum.lines.plane import Plane
 from layers.datum.probability.particles import systematic, weights
+from layers.earth.arrays import Floats
 from layers.earth.values import ConditionsField
 
-Floats = npt.NDArray[np.float64]
 # The field is sampled anew about the particles every so often, so that the square is as small as
 # they lie and follows them wherever they go.
 WINDOW_US = 3 * 3_600_000_000

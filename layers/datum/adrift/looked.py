@@ -11,17 +11,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from shapely import contains_xy
 
 from layers.datum.evidence.not_seen import area_outline
 from layers.datum.evidence.searched import RELIABLE, exponent
 from layers.datum.lines.plane import Plane
-from layers.datum.model import NegativeSearch
 from layers.datum.search.detection import pod
+from layers.datum.search.model import NegativeSearch
+from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 
-Floats = npt.NDArray[np.float64]
 AREA_STEPS = 24  # looks at an area searched evenly, over its time
 
 

@@ -6,15 +6,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import Prior, States
 from layers.datum.lines.plane import Plane
 from layers.datum.model import DepthLimits
+from layers.earth.arrays import Floats
 from layers.earth.shore.land import Land
 from layers.earth.values import DepthGrid
 
-Floats = npt.NDArray[np.float64]
 LATTICE = 160
 ON_LAND = 1e-6
 # Depth grids differ by hundreds of metres on a slope: a wrong depth makes a place unlikely,

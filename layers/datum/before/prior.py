@@ -13,11 +13,11 @@ from scipy.special import ndtr
 from layers.datum.lines.plane import WGS84, Plane
 from layers.datum.model import IntendedMovement, LastKnownPosition
 from layers.earth import rhumb
+from layers.earth.arrays import Floats
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 
-Floats = npt.NDArray[np.float64]
 TWO_PI = 2.0 * np.pi
 OFF_RHUMB_M = 60.0  # of a straight line between two vertices of a track
 

@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import States
 from layers.datum.evidence.contacts import LookedAtTerm, contact_chance, looked_at
@@ -26,24 +25,14 @@ from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.evidence.timed import LossTerm, MissedAfter, SheWas, Timing, she_was
 from layers.datum.lines.directions import true_bearing
 from layers.datum.lines.plane import WGS84
-from layers.datum.model import (
-    Bearing,
-    Contact,
-    Heard,
-    LossTime,
-    NegativeSearch,
-    NotHeard,
-    Range,
-    TimeDifference,
-    Wreck,
-)
+from layers.datum.model import Bearing, Heard, LossTime, NotHeard, Range, TimeDifference
 from layers.datum.result import Drawn
+from layers.datum.search.model import Contact, NegativeSearch, Wreck
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
-
-Floats = npt.NDArray[np.float64]
 
 
 def _timing(value: Any, at: datetime, setting: Setting, heard: bool = False) -> Timing:

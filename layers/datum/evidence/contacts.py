@@ -6,15 +6,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import chndtr
 
 from layers.datum.before.prior import States
 from layers.datum.lines.plane import WGS84
-from layers.datum.model import Contact
+from layers.datum.search.model import Contact
+from layers.earth.arrays import Floats
 from layers.journal.known import Entry
 
-Floats = npt.NDArray[np.float64]
 IDENTIFIED = 0.995
 # How far a contact may lie from a charted wreck and still be it; and how much alike in length.
 WRECK_REACH_M, WRECK_LENGTH = 500.0, 0.25

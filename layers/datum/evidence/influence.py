@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import Prior, States
 from layers.datum.evidence.counted import Counted
@@ -20,11 +19,11 @@ from layers.datum.probability.containment import Grid, close_grid, radius_holdin
 from layers.datum.probability.heaps import Heap, heaps_of
 from layers.datum.probability.particles import Cloud, thinned, without
 from layers.datum.result import Evidence, OwnerEffect
+from layers.earth.arrays import Floats
 from layers.earth.clock import clock_words, day_hhmm
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 
-Floats = npt.NDArray[np.float64]
 # Above WRONG a report is accused: of those accused 95 in 100 shall be wrong indeed, also where two
 # of five agree on a false place (tests/datum_calibration.py).
 DOUBTFUL, WRONG = 0.2, 0.85

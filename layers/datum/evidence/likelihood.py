@@ -16,9 +16,8 @@ import numpy.typing as npt
 
 from layers.datum.before.prior import States
 from layers.datum.lines.plane import REACH_M, Plane, range_bearing
+from layers.earth.arrays import Floats, Singles
 
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
 Reals = npt.NDArray[np.floating[Any]]
 # A wrong report may be off by so many times its stated error, or, more seldom, be anything.
 WIDE, NEAR = 3.5, 0.75

@@ -6,18 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import with_tail
 from layers.datum.evidence.setting import Built, Setting
 from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
+from layers.earth.arrays import Floats
 from layers.earth.clock import day_hhmm
 from layers.earth.position import Position
 from layers.earth.values import Ellipse, FoundFix
 
-Floats = npt.NDArray[np.float64]
 KIND = "transponders.typed_fix"
 # That a fix is simply wrong (another object, a wrong transponder); its lines agree or not.
 # Common practice, no source.

@@ -5,19 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from shapely import Point, Polygon
 
 from layers.datum.evidence.searched import RELIABLE, AreaNotSeenTerm, NotSeenTerm
 from layers.datum.lines.plane import Plane
-from layers.datum.model import NegativeSearch
 from layers.datum.search.detection import pod
+from layers.datum.search.model import NegativeSearch
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

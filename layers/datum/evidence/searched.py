@@ -7,12 +7,11 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 from shapely import Polygon, contains_xy
 
 from layers.datum.before.prior import States
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 PodCurve = Literal["inverse cube", "random", "definite range"]
 RELIABLE = 0.99  # a search is never perfect however often it passes
 # Sweep widths to either side that particles are looked at in; the inverse cube law has a long

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import Prior
 from layers.datum.evidence.grading import Grading
@@ -16,13 +15,13 @@ from layers.datum.evidence.timed import Timing
 from layers.datum.lines.plane import Plane
 from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
+from layers.earth.arrays import Floats
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import DepthGrid, SoundSpeedProfile
 from layers.journal.known import Entry
 
 # A place on the bottom taken for her by mistake may lie anywhere she may be; at least (10 nmi)^2.
 ELSEWHERE_M2 = (10.0 * M_PER_NMI) ** 2
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

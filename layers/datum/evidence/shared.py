@@ -11,15 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import WIDE, BearingTerm, RangeTerm
 from layers.datum.evidence.timed import Timing
+from layers.earth.arrays import Floats, Singles
 from layers.earth.errors_shared import Solved
 
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
 # Parts of the stated variance that may be the observer's own constant error, all as likely
 # before his reports are compared. Common practice, no source.
 PARTS = (0.25, 0.6, 0.9)

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.adrift.drift import DriftField, draw_drifters, drift
 from layers.datum.adrift.leeway import Leeway
 from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import with_tail
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 CLOUD = 1_200
 BACK_STEP_S = 300.0  # so far apart the places of a release lie within the cloud's own size
 LATTICE = 160

@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import Prior, States
 from layers.datum.evidence.likelihood import Measured, PlaceTerm
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 SheWas = Literal["not said", "on the bottom", "under way"]
 LYING = ("tap", "hammer", "knock", "pinger", "beacon", "indicator")
 SPEAKING = ("telephone", "uwt", "voice")

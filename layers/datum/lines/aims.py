@@ -11,13 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.lines.crossings import crossed
 from layers.datum.lines.fix import Line
 from layers.datum.lines.plane import Plane
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 MOST = 24
 WIDER = 2.0  # than the lines' own errors there: their crossing angle spreads them further
 

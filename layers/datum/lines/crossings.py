@@ -7,14 +7,13 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.lines.plane import Plane
+from layers.earth.arrays import Floats
 
 if TYPE_CHECKING:
     from layers.datum.lines.fix import Line
 
-Floats = npt.NDArray[np.float64]
 MOST_PAIRS = 12  # crossings to start from, the squarest first: many lines say the same
 
 

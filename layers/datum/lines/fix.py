@@ -11,17 +11,16 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import chdtrc
 
 from layers.datum.lines.crossings import crossings
 from layers.datum.lines.plane import WGS84, Plane
 from layers.datum.probability.containment import ellipse_of
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 
-Floats = npt.NDArray[np.float64]
 SUSPECT_Z = 3.0  # a line farther than this from what the others say is suspect
 ALSO_POSSIBLE = (
     9.21  # chi-square, 99 %, 2 degrees of freedom: a second place this much worse is still shown

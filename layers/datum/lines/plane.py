@@ -11,12 +11,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 from pyproj import Geod, Transformer
 
+from layers.earth.arrays import Floats
 from layers.earth.position import Position
 
-Floats = npt.NDArray[np.float64]
 WGS84 = Geod(ellps="WGS84")
 REACH_M = 250_000.0
 

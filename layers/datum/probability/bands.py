@@ -7,16 +7,15 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from contourpy import FillType, contour_generator
 
 from layers.datum.lines.plane import Plane
 from layers.datum.probability.containment import Grid
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import AnyMark, AreaMark, LineMark, Path, Style
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 
-Floats = npt.NDArray[np.float64]
 BANDS = (0.95, 0.80, 0.50)
 LEAST_CELLS = 12  # a patch smaller than this many cells is sampling, not a place
 TOWARDS_MIDDLE = 0.05  # on flat ground the bands close in on the place given, not on specks

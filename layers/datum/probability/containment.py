@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import chdtri
 
+from layers.earth.arrays import Floats
 from layers.earth.values import Ellipse
 
-Floats = npt.NDArray[np.float64]
 LEVELS = (0.50, 0.90, 0.95)
 CELLS_ACROSS = 80
 FEW = 150  # cells that hold 95 %: fewer, and the grid is drawn closer round them

@@ -9,11 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.probability.containment import Grid
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 # heaps are what the densest cells that hold such a part fall into, the widest part first, ...
 PARTED_AT = (0.90, 0.80, 0.65, 0.50)
 VALLEY = 0.5  # ... when the ground between them is lower than this part of either's top

@@ -16,8 +16,8 @@ import numpy.typing as npt
 
 from layers.datum.before.prior import Prior, States
 from layers.datum.evidence.likelihood import Likelihood
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 COUNT = 200_000
 PILOT = 16_000
 ENOUGH = 4_000.0  # effective particles below which a weighted cloud counts as collapsed

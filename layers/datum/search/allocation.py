@@ -13,16 +13,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.lines.plane import WGS84, Plane
-from layers.datum.model import Searcher
 from layers.datum.probability.containment import Grid
+from layers.datum.search.model import Searcher
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from shapely import Polygon
 
 from layers.datum.search.detection import pod
+from layers.earth.arrays import Floats
 
-Floats = npt.NDArray[np.float64]
 SIZES = (0.6, 1.0, 1.5, 2.1, 2.9, 3.9, 5.2)  # tried sides, standard deviations
 STEPS = (-1.2, -0.6, 0.0, 0.6, 1.2)  # tried middles off the mean, standard deviations
 OVERLAP = 0.02  # of the smaller box that may be shared

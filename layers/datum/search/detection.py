@@ -17,10 +17,10 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import erf
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.units import M_S_PER_KN, S_PER_H
 
-Floats = npt.NDArray[np.float64]
 PodCurve = Literal["inverse cube", "random", "definite range"]
 CURVES: tuple[PodCurve, ...] = ("inverse cube", "random", "definite range")
 

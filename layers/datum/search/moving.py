@@ -13,12 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.search.allocation import allocate
+from layers.earth.arrays import Floats, Ints
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 ROUNDS, GAIN = 60, 1e-5
 
 

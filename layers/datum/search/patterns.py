@@ -14,16 +14,15 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.lines.plane import WGS84, Plane
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 
-Floats = npt.NDArray[np.float64]
 Code = Literal["PS", "CS", "SS", "VS", "TS", "lanes"]
 TITLES: dict[Code, str] = {
     "PS": "parallel sweep",

@@ -13,21 +13,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.lines.plane import WGS84, Plane
-from layers.datum.model import Searcher
 from layers.datum.result import Ahead, Lapsed, Planned, SearchPlan
 from layers.datum.search.boxes import Box, best_box
+from layers.datum.search.model import Searcher
 from layers.datum.search.patterns import Code, Pattern, creeping, sector, square, sweeps
 from layers.datum.search.steer import Way, missed_by, steered_pattern
+from layers.earth.arrays import Floats
 from layers.earth.clock import clock_words, duration_words, to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 from layers.journal.known import Entry
 
-Floats = npt.NDArray[np.float64]
 FRESH = timedelta(hours=1)  # a searcher's told place and hours hold so long; common practice
 LEAST_H = 0.1
 TRIED = 2_000  # particles that boxes are chosen by

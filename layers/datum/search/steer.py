@@ -11,17 +11,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.adrift.looked import Leg, missed, swept
 from layers.datum.lines.plane import Plane
 from layers.datum.result import Ahead
 from layers.datum.search.patterns import Code, Pattern, Turn
+from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.units import M_S_PER_KN
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

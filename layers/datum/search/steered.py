@@ -6,14 +6,12 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.lines.plane import WGS84
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import duration_words, from_us, hhmm, to_us
 from layers.earth.errors import InputError
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 MOST_WAYPOINTS = 500
 LONGEST_GAP_S = 3_600.0
 # An aircraft turns several times in an hour: with so much between two fixes the track is unknown.

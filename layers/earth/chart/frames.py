@@ -22,11 +22,10 @@ import numpy as np
 import numpy.typing as npt
 from pyproj import Transformer
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.rhumb import A_M, E2
-
-Floats = npt.NDArray[np.float64]
 
 POLAR_ABOVE_DEG = 72.0
 UTM_TO_DEG = 84.0  # UTM is defined from 80° S to 84° N; NGA.SIG.0012

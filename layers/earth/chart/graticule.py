@@ -10,13 +10,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.chart.frames import ChartFrame
 from layers.earth.position import Position
 from layers.earth.units import M_PER_KM, M_PER_NMI
-
-Floats = npt.NDArray[np.float64]
 
 MINUTE = 1.0 / 60.0
 _STEPS_MIN = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 30.0)

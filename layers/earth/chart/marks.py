@@ -10,13 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-import numpy as np
-import numpy.typing as npt
-
+from layers.earth.arrays import Floats
 from layers.earth.position import Position
 from layers.earth.tells import NOTHING, Tells
-
-Floats = npt.NDArray[np.float64]
 
 
 class Style(StrEnum):

@@ -21,23 +21,31 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import Path as LinePath
 from layers.earth.errors import InputError
 from layers.earth.geodesy import densify, inverse
 from layers.earth.position import Position
 from layers.earth.shore.land_cut import READY, UNIT_DEG, VERSION
+from layers.earth.shore.shapes import (
+    TILE_DEG,
+    by_tile,
+    pairs,
+    slit,
+    tiles_of,
+    turns,
+    without_cuts,
+    wrapped,
+)
 
-Floats = npt.NDArray[np.float64]
 Ring = tuple[Floats, Floats]
 Detail = Literal["overview", "medium", "full"]
 _Tile = tuple[npt.NDArray[Any], shapely.STRtree]
 
 ATTRIBUTION = "Coastline © OpenStreetMap contributors, ODbL 1.0"
-TILE_DEG = 5
 TILES_KEPT = 24
 BOXES_KEPT = 16
 LONGEST_EDGE_DEG = 0.5  # straight in latitude and longitude: cut before a projection bends it
-_ON_EDGE_DEG = 5e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,12 +190,12 @@ class Land:
         `coast`. A lake is let in by a slit from the shore, which fills rightly.
         """
         found: list[Ring] = []
-        for offset, w, e in _turns(west, east):
+        for offset, w, e in turns(west, east):
             # all at once: a box of islands has thousands
             polygons = self._polygons(w, south, e, north, detail)
             outlines = shapely.get_exterior_ring(polygons)
             for at in np.flatnonzero(shapely.get_num_interior_rings(polygons)):
-                outlines[at] = _slit(polygons[at])
+                outlines[at] = slit(polygons[at])
             cut = shapely.segmentize(outlines, LONGEST_EDGE_DEG)
             xy, ring = shapely.get_coordinates(cut, return_index=True)
             for run in np.split(xy, np.flatnonzero(np.diff(ring)) + 1) if len(xy) else ():
@@ -202,24 +210,24 @@ class Land:
         The arguments are those of `rings`.
         """
         found: list[Ring] = []
-        for offset, w, e in _turns(west, east):
+        for offset, w, e in turns(west, east):
             for polygon in self._polygons(w, south, e, north, detail):
                 for loop in (polygon.exterior, *polygon.interiors):
                     xy = shapely.get_coordinates(loop)
-                    for run in _without_cuts(xy, w, south, e, north):
+                    for run in without_cuts(xy, w, south, e, north):
                         found.append((run[:, 1], run[:, 0] + offset))
         return found
 
     def is_land(self, latitudes_deg: npt.ArrayLike, longitudes_deg: npt.ArrayLike) -> Any:
         """Return whether each place is on land, a bool array; all False before it is cut."""
         lat = np.atleast_1d(np.asarray(latitudes_deg, dtype=np.float64))
-        lon = _wrapped(np.atleast_1d(np.asarray(longitudes_deg, dtype=np.float64)))
+        lon = wrapped(np.atleast_1d(np.asarray(longitudes_deg, dtype=np.float64)))
         on_land = np.zeros(lat.shape, dtype=bool)
         if not self.ready():
             return on_land
-        for tile, members in _by_tile(lat, lon):
+        for tile, members in by_tile(lat, lon):
             polygons, tree = self._tile(*tile)
-            for number, near in _pairs(tree, shapely.points(lon[members], lat[members])):
+            for number, near in pairs(tree, shapely.points(lon[members], lat[members])):
                 at = members[near]
                 on_land[at] |= shapely.intersects_xy(polygons[number], lon[at], lat[at])
         return on_land
@@ -237,7 +245,7 @@ class Land:
         if not self.ready():
             return None
         lat, lon = densify(latitudes_deg, longitudes_deg, LinePath.GEODESIC, 10_000.0)
-        lon = _wrapped(lon)
+        lon = wrapped(lon)
         run = np.concatenate(
             ([0.0], np.cumsum(inverse(lat[:-1], lon[:-1], lat[1:], lon[1:]).distance_m))
         )
@@ -248,7 +256,7 @@ class Land:
         for turn in (0.0, 360.0, -360.0):
             shift = np.array([turn, 0.0])
             lines = shapely.linestrings(np.stack((starts + shift, ends + shift), axis=1))
-            for tile in _tiles_of(starts + shift, ends + shift):
+            for tile in tiles_of(starts + shift, ends + shift):
                 best = self._first_on(tile, lines, run, best)
         return best
 
@@ -256,7 +264,7 @@ class Land:
         self, tile: tuple[int, int], lines: Any, run: Floats, best: Crossing | None
     ) -> Crossing | None:
         polygons, tree = self._tile(*tile)
-        for number, near in _pairs(tree, lines):
+        for number, near in pairs(tree, lines):
             polygon = polygons[number]
             for step in near[shapely.intersects(polygon, lines[near])]:
                 if best is not None and run[step] > best.distance_m:
@@ -267,7 +275,7 @@ class Land:
                 lon, lat = shared[np.argmin(np.hypot(*(shared - start).T))]
                 on = float(run[step] + inverse(start[1], start[0], lat, lon).distance_m)
                 if best is None or on < best.distance_m:
-                    best = Crossing(Position(float(lat), float(_wrapped(lon))), on)
+                    best = Crossing(Position(float(lat), float(wrapped(lon))), on)
         return best
 
     def _polygons(
@@ -329,91 +337,3 @@ def _load(path: Path) -> _Ragged:
         return _Ragged(
             xy=found["xy"], rings=found["rings"], parts=found["parts"], bounds=found["bounds"]
         )
-
-
-def _wrapped(longitude_deg: Any) -> Any:
-    """Return longitudes as -180 <= longitude < 180."""
-    return (np.asarray(longitude_deg) + 180.0) % 360.0 - 180.0
-
-
-def _turns(west: float, east: float) -> list[tuple[float, float, float]]:
-    """Return (offset, west, east) for each turn of the earth that a rectangle reaches into."""
-    if east < west:
-        east += 360.0
-    if east - west >= 360.0:
-        return [(0.0, -180.0, 180.0)]
-    found = []
-    for offset in (-360.0, 0.0, 360.0):
-        w, e = max(west - offset, -180.0), min(east - offset, 180.0)
-        if w < e:
-            found.append((offset, w, e))
-    return found
-
-
-def _slit(polygon: Any) -> Any:
-    """Return one ring for a polygon with lakes: each joined to the shore there and back."""
-    ring = shapely.get_coordinates(polygon.exterior)
-    for lake in polygon.interiors:
-        loop = shapely.get_coordinates(lake)
-        nearest = int(np.argmin(np.hypot(*(ring - loop[0]).T)))
-        ring = np.concatenate((ring[: nearest + 1], loop, ring[nearest:]))
-    return shapely.linestrings(ring)
-
-
-def _without_cuts(xy: Floats, west: float, south: float, east: float, north: float) -> list[Floats]:
-    """Split a ring where it runs along the rectangle that cut it, or the edge of the data."""
-    along = np.zeros(len(xy) - 1, dtype=bool)
-    for axis, edges in ((0, (west, east, -180.0, 180.0)), (1, (south, north, -90.0))):
-        for edge in edges:
-            on = np.abs(xy[:, axis] - edge) < _ON_EDGE_DEG
-            along |= on[:-1] & on[1:]
-    if not along.any():
-        return [xy]
-    breaks = np.flatnonzero(along)
-    starts = np.concatenate(([0], breaks + 1))
-    ends = np.concatenate((breaks, [len(xy) - 1]))
-    return [xy[s : e + 1] for s, e in zip(starts, ends, strict=True) if e > s]
-
-
-def _by_tile(lat: Floats, lon: Floats) -> list[tuple[tuple[int, int], npt.NDArray[np.int64]]]:
-    """Return the places grouped by tile; places not known belong to none."""
-    known = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
-    tiles = np.stack((_corner(lon[known]), _corner(np.minimum(lat[known], 89.99))), axis=1)
-    unique, which = np.unique(tiles, axis=0, return_inverse=True)
-    return [
-        ((int(west), int(south)), known[which.reshape(-1) == number])
-        for number, (west, south) in enumerate(unique)
-    ]
-
-
-def _tiles_of(starts: Floats, ends: Floats) -> list[tuple[int, int]]:
-    """Return the tiles that short steps may touch, in order along the line."""
-    tiles: dict[tuple[int, int], None] = {}
-    for w, s, e, n in zip(
-        _corner(np.minimum(starts[:, 0], ends[:, 0])),
-        _corner(np.minimum(starts[:, 1], ends[:, 1])),
-        _corner(np.maximum(starts[:, 0], ends[:, 0])),
-        _corner(np.maximum(starts[:, 1], ends[:, 1])),
-        strict=True,
-    ):
-        for west in range(int(w), int(e) + 1, TILE_DEG):
-            for south in range(int(s), int(n) + 1, TILE_DEG):
-                if -180 <= west < 180 and -90 <= south < 90:
-                    tiles[west, south] = None
-    return list(tiles)
-
-
-def _pairs(tree: shapely.STRtree, shapes: Any) -> list[tuple[int, npt.NDArray[np.int64]]]:
-    """Return, per polygon of the tree, the shapes whose rectangle meets its own, in order."""
-    shape, polygon = tree.query(shapes)
-    order = np.lexsort((shape, polygon))
-    shape, polygon = shape[order], polygon[order]
-    starts = np.flatnonzero(np.diff(polygon, prepend=-1))
-    return [
-        (int(polygon[start]), run)
-        for start, run in zip(starts, np.split(shape, starts[1:]), strict=False)
-    ]
-
-
-def _corner(degrees: Floats) -> npt.NDArray[np.int64]:
-    return (np.floor(degrees / TILE_DEG) * TILE_DEG).astype(np.int64)

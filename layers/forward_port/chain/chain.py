@@ -14,8 +14,8 @@ from graphlib import CycleError, TopologicalSorter
 
 import numpy as np
 
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.errors import InputError
-from layers.forward_port.arrays import Flags, Floats, Ints
 from layers.forward_port.chain import resources
 from layers.forward_port.chain.gates import Gate
 
@@ -184,7 +184,7 @@ def run(
     return Run(network=net, start_h=start, finish_h=finish, freed_h=freed, waited_h=waited)
 
 
-def critical(done: Run, last: int) -> tuple[Flags, Flags]:
+def critical(done: Run, last: int) -> tuple[Bools, Bools]:
     """Return (is critical, waits critically for its window), shape (n_links, n_draws).
 
     A link is critical in a draw when its finish alone decides when the last one can be done:

@@ -8,13 +8,13 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import dtg, from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import S_PER_H
 from layers.earth.values import SeaSeries
 from layers.forward_port import model
-from layers.forward_port.arrays import Floats, Ints
 from layers.forward_port.chain import chain, gates, pert
 from layers.forward_port.facts import Facts
 from layers.forward_port.legs.legs import LegTime, Surroundings, leg_time

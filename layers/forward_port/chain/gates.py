@@ -11,12 +11,12 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.position import Position
 from layers.earth.sea_draws import drawn
 from layers.earth.units import M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField, SeaSeries
-from layers.forward_port.arrays import Flags, Floats, Ints
 from layers.forward_port.model import Tide
 from layers.forward_port.ports import tide
 
@@ -51,7 +51,7 @@ class Gate:
     """
 
     edges_h: Floats
-    open: Flags
+    open: Bools
 
     def wait(self, start_h: Floats, duration_h: Floats, level: Ints) -> Floats:
         """Return the first time, not before ``start_h``, from which it stays open long enough.

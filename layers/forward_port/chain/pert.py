@@ -17,7 +17,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import betaincinv, ndtr, ndtri
 
-from layers.forward_port.arrays import Floats
+from layers.earth.arrays import Floats
 
 _PLACES = 801
 

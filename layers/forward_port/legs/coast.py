@@ -13,12 +13,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from layers.earth import geodesy
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import Path
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.shore.land import Land
 from layers.earth.units import M_PER_NMI
-from layers.forward_port.arrays import Floats
 from layers.journal.naming import data_folder
 
 # A berth lies inside the coastline of many charts: the first and last mile are not tested.

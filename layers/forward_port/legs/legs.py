@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.earth import geodesy
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import Path
 from layers.earth.clock import dtg, duration_words
 from layers.earth.errors import InputError
@@ -16,7 +17,6 @@ from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import ConditionsField, ShipState
 from layers.forward_port import model
-from layers.forward_port.arrays import Floats
 from layers.forward_port.facts import Facts
 from layers.forward_port.legs import coast, sea_route
 from layers.forward_port.legs.flight import flight_h

@@ -10,13 +10,13 @@ from itertools import pairwise
 import numpy as np
 
 from layers.earth import geodesy, rhumb
+from layers.earth.arrays import Floats, Ints
 from layers.earth.chart.marks import Path
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField
-from layers.forward_port.arrays import Floats, Ints
 from layers.forward_port.legs.sea_speed import FITTED_TO, kept_speed_kn, sea_number
 from layers.forward_port.model import Ship
 

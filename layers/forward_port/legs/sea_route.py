@@ -20,11 +20,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth import geodesy
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.chart.marks import Path
 from layers.earth.position import Position
 from layers.earth.shore.land import Land
 from layers.earth.units import M_PER_NMI
-from layers.forward_port.arrays import Flags, Floats, Ints
 
 PIECE_NMI = 1.0  # a rhumb line and a geodesic do not part over so little
 SIDE = 320  # cells along the longer side
@@ -163,7 +163,7 @@ class _Grid:
         lon = self.west + (np.arange(self.columns) + 0.5) * self.step_lon
         return tuple(np.meshgrid(lat, lon, indexing="ij"))
 
-    def on_land(self, land: Land) -> Flags:
+    def on_land(self, land: Land) -> Bools:
         """Return which cells have land at their middle."""
         lat, lon = self.centres()
         found = land.is_land(lat.ravel(), (lon.ravel() + 180.0) % 360.0 - 180.0)
@@ -175,7 +175,7 @@ class _Grid:
         lon = self.west + (column + 0.5) * self.step_lon
         return Position(self.south + (row + 0.5) * self.step_lat, (lon + 180.0) % 360.0 - 180.0)
 
-    def near(self, place: Position) -> Flags:
+    def near(self, place: Position) -> Bools:
         """Return the cells at a place, to be shut."""
         found = np.zeros((self.rows, self.columns), dtype=bool)
         row, column = self._cell(place)
@@ -188,7 +188,7 @@ class _Grid:
         column = int((lon - self.west) / self.step_lon)
         return min(max(row, 0), self.rows - 1), min(max(column, 0), self.columns - 1)
 
-    def way(self, shut: Flags, start: Position, goal: Position) -> list[int] | None:
+    def way(self, shut: Bools, start: Position, goal: Position) -> list[int] | None:
         """Return the cells of the shortest way between the open cells nearest to two places."""
         from scipy.sparse import csr_matrix
         from scipy.sparse.csgraph import dijkstra
@@ -207,7 +207,7 @@ class _Grid:
             found.append(int(before[found[-1]]))
         return found[::-1]
 
-    def _open(self, shut: Flags, place: Position) -> int | None:
+    def _open(self, shut: Bools, place: Position) -> int | None:
         row, column = self._cell(place)
         from scipy.ndimage import label
 
@@ -222,7 +222,7 @@ class _Grid:
         best = int(np.argmin(off))
         return best if np.isfinite(off.ravel()[best]) else None
 
-    def _edges(self, shut: Flags) -> tuple[Ints, Ints, Floats]:
+    def _edges(self, shut: Bools) -> tuple[Ints, Ints, Floats]:
         lat, _ = self.centres()
         narrow = np.cos(np.radians(lat))
         number = np.arange(self.rows * self.columns).reshape(self.rows, self.columns)
@@ -244,7 +244,7 @@ def _cut(step: int, size: int) -> slice:
     return slice(max(0, -step), min(size, size - step))
 
 
-def _between(shut: Flags, i: int, j: int, here: tuple[slice, slice]) -> Flags:
+def _between(shut: Bools, i: int, j: int, here: tuple[slice, slice]) -> Bools:
     """Return where a knight's move passes a shut cell: the two it runs between."""
     di, dj = int(np.sign(i)), int(np.sign(j))
     steps = ((di, 0), (di, dj)) if abs(i) == 2 else ((0, dj), (di, dj))

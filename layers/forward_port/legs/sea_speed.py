@@ -24,8 +24,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from layers.earth.arrays import Bools, Floats
 from layers.earth.units import M_S_PER_KN
-from layers.forward_port.arrays import Flags, Floats
 
 SOURCE = "Kwon 2008, fine ships (seen at second hand and from memory, not on the page)"
 G_M_S2 = 9.80665
@@ -69,7 +69,7 @@ def direction_factor(number: Floats, off_bow_deg: Floats) -> Floats:
     return factor
 
 
-def sea_number(wind_m_s: Floats, hs_m: Floats) -> tuple[Floats, Flags]:
+def sea_number(wind_m_s: Floats, hs_m: Floats) -> tuple[Floats, Bools]:
     """Return the Beaufort number that counts, and where it is the waves' and not the wind's.
 
     Unknown waves count as those of the wind.

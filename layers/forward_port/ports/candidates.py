@@ -11,9 +11,9 @@ import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from layers.earth import geodesy
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.forward_port.arrays import Flags, Floats, Ints
 from layers.forward_port.ports.table_model import LONGEST_RUNWAY_M
 
 _EARTH_RADIUS_NMI = 3440.065  # mean radius over 1852 m
@@ -90,7 +90,7 @@ def rank(
 
 def _runways(
     runways: Mapping[str, Any], lat: Floats, lon: Floats, needs: Needs
-) -> tuple[Ints, Floats, Flags]:
+) -> tuple[Ints, Floats, Bools]:
     """Return (row, distance) of the nearest long runway, and whether an unknown one is near."""
     length, width = runways["length_m"], runways["width_m"]
     usable = (runways["closed"] != 1) & np.isfinite(runways["latitude_deg"])
@@ -123,7 +123,7 @@ def _runways(
     return row, distance * _EARTH_RADIUS_NMI, np.isfinite(dark)
 
 
-def on_land(surface: Any) -> Flags:
+def on_land(surface: Any) -> Bools:
     """Return which runways are not water lanes, by what the table says of their surface."""
     import pandas as pd  # imported here: it takes a third of a second of every start
 
@@ -135,7 +135,7 @@ def on_land(surface: Any) -> Flags:
 PAVED = ("asp", "con", "bit", "tar", "pav", "pem", "seal", "mac", "hard", "cem")
 
 
-def hard(surface: Any) -> Flags:
+def hard(surface: Any) -> Bools:
     """Return which runways are said to be paved, by what the table says of their surface."""
     import pandas as pd  # imported here: it takes a third of a second of every start
 

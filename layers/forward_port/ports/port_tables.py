@@ -20,9 +20,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Bools, Floats
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_FT
-from layers.forward_port.arrays import Flags, Floats
 
 # pandas is imported where it is used: it takes a third of a second of every start
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ class RunwayTable:
     width_m: Floats
     latitude_deg: Floats
     longitude_deg: Floats
-    closed: Flags
+    closed: Bools
     unit: str
 
 

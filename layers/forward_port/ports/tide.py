@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
-from layers.forward_port.arrays import Floats, Ints
 from layers.forward_port.model import Tide
 
 STEP = timedelta(minutes=10)

@@ -9,8 +9,9 @@ import numpy as np
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from layers.earth.arrays import Array
 from layers.journal.kinds import Kind
-from layers.journal.listed import Array, column_array
+from layers.journal.listed import column_array
 from layers.journal.tables.schema import side_table
 
 FIXED = ("seq", "id", "source", "valid_at_us", "heard_at_us")

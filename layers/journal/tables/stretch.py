@@ -9,12 +9,12 @@ subject's last row, and of the subjects shown a stretch before it; both come by 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-Array = npt.NDArray[Any]
+from layers.earth.arrays import Array
+
 Columns = dict[str, Array]
 Asked = Mapping[str, tuple[int, int]]  # whose: first and last valid time, microseconds
 

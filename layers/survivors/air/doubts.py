@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.earth.clock import dtg, duration_words, to_us
 from layers.earth.said.quantity import figure
 from layers.survivors.air.known import RefugeKnown
 from layers.survivors.air.learning.learn import Learned
-from layers.survivors.air.state import Floats
 from layers.survivors.chambers.oxygen_dose import (
     CNS_SOURCE,
     SHOWN_AS,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layers.earth.values import Floats, Ints
+from layers.earth.arrays import Floats, Ints
 
 NOT_REACHED_US = 2**63 - 1  # the level is not reached within the horizon
 

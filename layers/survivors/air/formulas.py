@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.contract import Moment
+from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.uncertain import NotKnown, Quantity, first_of
 from layers.journal.known import Known
@@ -20,7 +21,7 @@ from layers.survivors.air.learning.events import Correction
 from layers.survivors.air.learning.learn import Learned, learn
 from layers.survivors.air.learning.trend import Trend, trend_questions, trends
 from layers.survivors.air.levels import Band, LevelHours, band, level_hours
-from layers.survivors.air.state import Air, Floats, Line, Run, stacked
+from layers.survivors.air.state import Air, Line, Run, stacked
 from layers.survivors.chambers.pressure import sev_percent
 
 DRAWS = 10_000

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.uncertain import Bounds, Number, Quantity
-from layers.earth.values import Ints
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance
 from layers.survivors.air.model import Level
-from layers.survivors.air.state import Floats
 
 if TYPE_CHECKING:
     from layers.survivors.air.learning.again import AirModel

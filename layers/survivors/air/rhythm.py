@@ -15,8 +15,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.survivors.air.learning.events import Prior
-from layers.survivors.air.state import Air, Change, Floats
+from layers.survivors.air.state import Air, Change
 
 # Metabolic rate, met, ASHRAE Standard 55 typical tasks (verified by pythermalcomfort 4.8.1):
 # sleeping 0.7, reclining 0.8, seated quiet 1.0, standing relaxed 1.2, walking about 1.7; the mean

@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
-
-Floats = npt.NDArray[np.float64]
 
 
 def _nothing() -> Floats:

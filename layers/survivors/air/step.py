@@ -14,11 +14,11 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
 from layers.survivors.air.chemistry import AIR_O2_FRACTION
-from layers.survivors.air.state import Air, Change, Floats, Line, Run
+from layers.survivors.air.state import Air, Change, Line, Run
 
-Bools = npt.NDArray[np.bool_]
 LEAST_VOLUME_SHARE = 0.02  # flooding stops here; nobody is alive long before
 SMALL_MOL = 1e-6  # less than this is as good as nothing, and keeps rounding from making events
 MOVED = ("o2", "co2", "inert", "volume_m3", "oxygen_left", "absorbs_left")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layers.earth.values import Floats, Ints
+from layers.earth.arrays import Floats, Ints
 from layers.survivors.chambers.oxygen_dose import dose_of_band
 from layers.survivors.chambers.schedule import Band
 from layers.survivors.lifts.run.aboard import aboard

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_ATM, PA_PER_BAR
-from layers.earth.values import Floats
 from layers.survivors.chambers.schedule import Band
 
 THRESHOLD_ATA = 0.5

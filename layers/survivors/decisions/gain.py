@@ -9,8 +9,8 @@ from enum import StrEnum
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
-from layers.earth.values import Floats
 from layers.survivors.lifts.model import DecisionOption
 from layers.survivors.lifts.plan import Setting, as_chosen, decide
 from layers.survivors.lifts.run.ground import Ground

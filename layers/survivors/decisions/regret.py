@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layers.earth.values import Floats
+from layers.earth.arrays import Floats
 from layers.survivors.lifts.run.ground import AS_EXPECTED, Case, Ground
 from layers.survivors.lifts.run.outcome import Outcome, evaluate, level_s
 from layers.survivors.lifts.run.windows import NEVER

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from layers.earth.errors import InputError
 from layers.survivors.air.endurance import RefugePeople
-from layers.survivors.lifts.model import Lift, Phase, Vehicle, seat_fault
+from layers.survivors.lifts.model import Lift, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.refusals import seat_fault
 from layers.survivors.lifts.run.aboard import left_behind
 from layers.survivors.lifts.sorties.energy import ballast_kg, need_kwh
 from layers.survivors.lifts.told_vehicle import taken_words

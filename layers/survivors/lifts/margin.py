@@ -17,10 +17,11 @@ from typing import Any
 import numpy as np
 
 from layers.contract import Moment, Others
+from layers.earth.arrays import Ints
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.uncertain import Bounds, NotKnown, Number, total
-from layers.earth.values import DatumValue, ForwardPortValue, Ints, WeatherValue
+from layers.earth.values import DatumValue, ForwardPortValue, WeatherValue
 from layers.journal.known import Known
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import occupancy, people_of
@@ -33,7 +34,7 @@ from layers.survivors.lifts.margin_model import (
     Outlook,
     RefugeOutlook,
 )
-from layers.survivors.lifts.model import Lift, seats_wanted
+from layers.survivors.lifts.model import Lift
 from layers.survivors.lifts.plan import Setting, as_chosen, read_setting
 from layers.survivors.lifts.quantities import (
     Gaps,
@@ -43,6 +44,7 @@ from layers.survivors.lifts.quantities import (
     not_heard_words,
     persons_in_time,
 )
+from layers.survivors.lifts.refusals import seats_wanted
 from layers.survivors.lifts.run.aboard import aboard, left_behind
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.ground import US, AirModel, Ground, PressureAt

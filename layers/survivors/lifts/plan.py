@@ -21,9 +21,8 @@ from layers.survivors.lifts.model import (
     Priority,
     Ship,
     Vehicle,
-    seat_fault,
-    seats_wanted,
 )
+from layers.survivors.lifts.refusals import seat_fault, seats_wanted
 from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
 from layers.survivors.lifts.sorties.learn import Learnt, estimate_min, learn
 from layers.survivors.lifts.told_vehicle import at_depth

@@ -13,9 +13,9 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us
 from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, between
-from layers.earth.values import Floats, Ints
 from layers.survivors.lifts.run.ground import Ground
 from layers.survivors.lifts.run.outcome import Outcome
 from layers.survivors.lifts.run.windows import NEVER

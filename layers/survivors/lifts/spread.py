@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.uncertain import (
     Bounds,
     NotKnown,
@@ -16,7 +17,6 @@ from layers.earth.uncertain import (
     chance_words,
     words,
 )
-from layers.earth.values import Floats, Ints
 from layers.survivors.lifts.run.windows import NEVER
 
 SHARES = (0.1, 0.5, 0.9)

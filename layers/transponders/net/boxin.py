@@ -16,11 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Bools, Floats
 from layers.earth.errors import InputError
 from layers.transponders.sound.travel import TravelTable
 
-Floats = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
 SCALE_SIGMA = 0.002  # how far a measured profile may be wrong: 3 m/s in 1500; our own, no source
 # Priors, one sigma: assumptions of our own, common practice, no source.
 SHIP_SIGMA_M = 1.5  # her position's common error over some hours, each axis; a satellite fix
@@ -76,7 +75,7 @@ class Solution:
     scale_sigma: float
     sigma_m: float
     residual_m: Floats  # slant range less the measured one, (n,)
-    used: Flags
+    used: Bools
     freedom: int
     rounds: int
 
@@ -207,7 +206,7 @@ def _spread(gap_m: Floats) -> float:
     return float(1.4826 * np.median(np.abs(gap_m)))
 
 
-def _weights(gap_m: Floats, used: Flags | None) -> tuple[Floats, float]:
+def _weights(gap_m: Floats, used: Bools | None) -> tuple[Floats, float]:
     """Return weights and the sigma they stand on: all or nothing, or less the wilder."""
     if used is not None:
         return used.astype(float), max(float(np.sqrt(np.mean(gap_m[used] ** 2))), 0.01)
@@ -218,7 +217,7 @@ def _weights(gap_m: Floats, used: Flags | None) -> tuple[Floats, float]:
 
 
 def _descend(
-    unknown: Floats, replies: Replies, held: _Held, used: Flags | None
+    unknown: Floats, replies: Replies, held: _Held, used: Bools | None
 ) -> tuple[Floats, int]:
     """Return the least-squares place: Gauss-Newton, damped where a step makes it worse."""
     near, limit = (0.05, 25) if used is None else (1e-3, 40)
@@ -270,7 +269,7 @@ def _flat() -> InputError:
     )
 
 
-def _judged(unknown: Floats, replies: Replies, held: _Held, used: Flags, rounds: int) -> Solution:
+def _judged(unknown: Floats, replies: Replies, held: _Held, used: Bools, rounds: int) -> Solution:
     gap, slope = _model(unknown, replies)
     k = len(replies.tables)
     freedom = int(np.sum(used)) - 3 * k
@@ -344,7 +343,7 @@ def other_side(replies: Replies, solution: Solution, index: int) -> Floats | Non
     return there[:2] if rms < 1.3 * solution.sigma_m and apart > 10.0 else None
 
 
-def _only(replies: Replies, mine: Flags, index: int) -> Replies:
+def _only(replies: Replies, mine: Bools, index: int) -> Replies:
     return Replies(
         which=np.zeros(int(np.sum(mine)), dtype=np.int64),
         east_m=replies.east_m[mine],

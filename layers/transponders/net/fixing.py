@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import chdtri
 
 from layers.contract import Moment
+from layers.earth.arrays import Floats
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
 from layers.earth.position import Position
@@ -23,7 +23,6 @@ from layers.transponders.result import BoxIn, Fixed, Transponder
 from layers.transponders.sound.travel import reached_m
 from layers.transponders.sound.water import Water, harmonic_mean
 
-Floats = npt.NDArray[np.float64]
 STALE_AFTER = timedelta(hours=1)  # of a vehicle that moves; the DISSUB does not grow stale
 UNITS = {"range": "m", "bearing": "°", "depression": "°", "depth": "m"}
 UNMEASURED_SIGMA = 0.01  # of the sound speed where no profile is known: 15 m/s; our own, no source

@@ -10,12 +10,13 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.contract import Moment
+from layers.earth.arrays import Array, Floats
 from layers.earth.clock import from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.values import WeatherValue
-from layers.journal.known import Array, Entry, Known
+from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
 from layers.transponders.net.boxin import FEWEST, Replies, Solution, other_side, solve
 from layers.transponders.net.plane import Plane, ellipse_95
@@ -24,7 +25,6 @@ from layers.transponders.result import Baseline, Boxed, BoxIn, Expected, Transpo
 from layers.transponders.sound.travel import straight_error_m, travel_table
 from layers.transponders.sound.water import Water
 
-Floats = npt.NDArray[np.float64]
 SILENT_AFTER = timedelta(hours=6)  # a reply older than this makes the state stale; no source
 REACH_M = 10_000.0  # a reply from further off is not believed; our own bound, no source
 PLAIN_M_S = 1500.0

@@ -8,11 +8,10 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import chdtri, fdtri
 
+from layers.earth.arrays import Floats
 from layers.earth.geodesy import forward, inverse
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

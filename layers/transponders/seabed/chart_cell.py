@@ -7,11 +7,9 @@ import zlib
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,10 +11,10 @@ import numpy as np
 import numpy.typing as npt
 from pyproj import Transformer
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.transponders.model import DepthGridRecord
 
-Floats = npt.NDArray[np.float64]
 Floats32 = npt.NDArray[np.float32]
 MOST_CELLS = 36_000_000
 

@@ -14,6 +14,7 @@ import shapely
 from contourpy import contour_generator
 from pyproj import Transformer
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.journal.known import Known
@@ -22,7 +23,6 @@ from layers.transponders.seabed import chart_cell, depth_grid
 from layers.transponders.seabed.chart_cell import Danger, Trace
 from layers.transponders.seabed.depth_grid import Raster, Seabed
 
-Floats = npt.NDArray[np.float64]
 LEVELS_M: tuple[float, ...] = (
     0,
     2,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from layers.earth.arrays import Floats
 
 
 def francois_garrison(

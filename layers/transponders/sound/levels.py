@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 
-Floats = npt.NDArray[np.float64]
 # PSS-78 range and the range of the sea; outside it a value is a fault of the instrument.
 LIMITS = {
     "temperature_c": (-3.0, 45.0, "degrees C"),

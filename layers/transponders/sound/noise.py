@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from layers.earth.arrays import Floats
+
 FROM_MEMORY = "Coates 1989 fit to Wenz 1962; coefficients from memory, not checked against the page"
 
 

@@ -8,10 +8,10 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.transponders.sound.rays import fan, lit, paths
 from layers.transponders.sound.water import Water
 
-Floats = npt.NDArray[np.float64]
 RANGES, DEPTHS, DRAWN, CAST = 160, 72, 31, 1081
 
 

@@ -15,10 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Bools, Floats
 from layers.earth.errors import InputError
 
-Floats = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
 LEVEL_M_S = 1e-6  # a change of speed this small over a layer is none: the error is below 1e-15
 TINY = 1e-30
 LEVEL_SWING_M = 1e9  # a swing this long moves a ray by centimetres in 20 km
@@ -39,8 +38,8 @@ class Fan:
     parameter_s_m: Floats  # (rays,) cos θ / c, kept along a ray (Snell)
     upper_m: Floats  # (rays,)
     lower_m: Floats  # (rays,)
-    off_surface: Flags  # (rays,)
-    off_bottom: Flags  # (rays,)
+    off_surface: Bools  # (rays,)
+    off_bottom: Bools  # (rays,)
     node_m: Floats  # (nodes,)
     speed_m_s: Floats  # (nodes,)
     sine: Floats  # (rays, nodes)
@@ -96,7 +95,7 @@ def fan(depth_m: Floats, speed_m_s: Floats, source_depth_m: float, angle_deg: Fl
     return _swing(z, c, source_depth_m, angle, parameter, (upper, above), (lower, below))
 
 
-def _turning(z: Floats, c: Floats, parameter: Floats) -> tuple[Floats, Flags]:
+def _turning(z: Floats, c: Floats, parameter: Floats) -> tuple[Floats, Bools]:
     """Return where each ray turns going along ``z`` from the source, and whether it is reflected.
 
     A ray that leaves horizontally turns at once on the side where sound runs faster.
@@ -120,8 +119,8 @@ def _swing(
     source_depth_m: float,
     angle: Floats,
     parameter: Floats,
-    up: tuple[Floats, Flags],
-    down: tuple[Floats, Flags],
+    up: tuple[Floats, Bools],
+    down: tuple[Floats, Bools],
 ) -> Fan:
     sine = _sine(c[None, :], parameter[:, None])
     along, taken = layer_steps(z, c, sine, parameter[:, None])
@@ -292,7 +291,7 @@ def lit(
     depth_m: Floats,
     bottom_hits: int = 0,
     part_m: float | None = None,
-) -> Flags:
+) -> Bools:
     """Return where direct sound comes, (depths, ranges): cells that rays cross or lie between.
 
     Cells are bounded by the given ranges and depths, so the answer is one smaller in each.

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import gsw
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from layers.earth.arrays import Floats
 
 
 def teos10(

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.position import Position
 from layers.earth.values import DepthGrid, WeatherValue
@@ -19,7 +19,6 @@ from layers.transponders.sound.raying import direct_to, ray_picture
 from layers.transponders.sound.terrain import Ground, cast, ground, reach_at
 from layers.transponders.sound.water import Water
 
-Floats = npt.NDArray[np.float64]
 REACH_M = 12_000.0
 # What the program ships no source level for; the watch enters it with its source.
 WANTED = (

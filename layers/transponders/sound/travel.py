@@ -6,15 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.transponders.sound.rays import layer_steps
 from layers.transponders.sound.water import harmonic_mean
 
 if TYPE_CHECKING:
     from scipy.interpolate import RectBivariateSpline
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,15 +7,14 @@ from datetime import datetime
 
 import gsw
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.values import SoundSpeedProfile
 from layers.transponders.model import Profile
 from layers.transponders.sound.sound_speed import all_equations
 
-Floats = npt.NDArray[np.float64]
 ASSUMED_SALINITY = 35.0  # practical; the usual open-ocean value, common practice, no source
 ASSUMED_LATITUDE, ASSUMED_LONGITUDE = 45.0, 0.0
 GRADIENT_BELOW_PER_S = 0.017  # pressure alone, isothermal water; d c/d z of Mackenzie (1981)

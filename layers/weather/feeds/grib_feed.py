@@ -13,9 +13,9 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.contract import Feed, Origin, Reading
+from layers.earth.arrays import Array
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.weather.feeds.lines import reject
@@ -23,7 +23,6 @@ from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
 from layers.weather.forecast.variables import GRIB1, GRIB2, components, converted
 
-Array = npt.NDArray[Any]
 STRAIGHT = ("regular_ll", "regular_gg", "mercator")
 HEIGHTS = {"wind_east_m_s": 10, "wind_north_m_s": 10, "wind_speed_m_s": 10, "wind_from_deg": 10,
            "air_c": 2}  # fmt: skip

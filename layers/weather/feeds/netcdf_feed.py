@@ -12,9 +12,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.contract import Feed, Origin, Reading
+from layers.earth.arrays import Array
 from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
 from layers.weather.feeds.lines import reject
@@ -22,7 +22,6 @@ from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
 from layers.weather.forecast.variables import CF, GRIB2, components, converted
 
-Array = npt.NDArray[Any]
 MAGIC = (b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF\r\n\x1a\n")
 WORDS = (b"wind", b"sea_surface_wave", b"sea_water_velocity", b"forecast_reference_time")
 LATITUDE = ("latitude", "lat")

@@ -16,10 +16,10 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial import cKDTree
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.position import Position
 from layers.earth.units import M_S_PER_KN
 from layers.earth.values import Conditions
-from layers.weather.forecast.fields import Floats, Ints
 from layers.weather.forecast.issues import Issue
 from layers.weather.forecast.running_error import ENOUGH_PAIRS, US_PER_H, Errors, RunningError
 from layers.weather.observed import Observed

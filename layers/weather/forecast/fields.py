@@ -11,16 +11,13 @@ import hashlib
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Array, Floats, Ints
 from layers.earth.errors import InputError
 
-Array = npt.NDArray[Any]
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 MISSING = -32_768
 STEPS = 65_000.0
 ENOUGH = 0.5  # share of the weight that must come from cells with a value

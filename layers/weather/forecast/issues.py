@@ -8,10 +8,11 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us, to_us
 from layers.earth.position import Position
 from layers.journal.known import Entry, Known
-from layers.weather.forecast.fields import FieldGrid, Floats, Ints, unpacked_once
+from layers.weather.forecast.fields import FieldGrid, unpacked_once
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.earth.units import M_S_PER_KN
-from layers.weather.forecast.fields import Floats
 from layers.weather.forecast.issues import Issue
 from layers.weather.observed import Observed
 

@@ -6,15 +6,12 @@ Directions are kept as two components, since 359° and 1° do not average to 180
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Array
 from layers.earth.errors import InputError
 from layers.earth.units import KELVIN_AT_0_C, M_PER_FT, M_PER_NMI, M_S_PER_KN
-
-Array = npt.NDArray[Any]
 
 # Name -> (what it is, unit). ``*_from_east`` and ``*_from_north`` are the two components of a
 # unit vector that points to where the waves come from.

@@ -14,10 +14,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import clock_words, from_us
 from layers.earth.sea_draws import SeaDraws
 from layers.earth.uncertain import NotKnown, Number, Quantity, chance_words
-from layers.weather.forecast.fields import Floats
 from layers.weather.sea.expected import STEP_US, Expected
 from layers.weather.sea.pulled import Seen
 from layers.weather.sea.sortie import Part, Sortie
@@ -26,7 +26,6 @@ from layers.weather.sea.windows import (
     OBSERVED_HOLDS,
     SURE,
     AgainstLimit,
-    Bools,
     Check,
     against,
     checks,

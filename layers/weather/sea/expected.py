@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.units import M_S_PER_KN
 from layers.earth.values import SeaSeries
@@ -19,7 +20,6 @@ from layers.weather.forecast.conditions import (
     knots,
     towards_deg,
 )
-from layers.weather.forecast.fields import Floats, Ints
 from layers.weather.forecast.running_error import US_PER_H, RunningError
 from layers.weather.sea.place import Place
 from layers.weather.sea.pulled import Seen, last_seen, pulled

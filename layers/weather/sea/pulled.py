@@ -15,10 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.position import Position
 from layers.earth.sea_draws import HOLDS_H, HOUR_US
 from layers.earth.units import M_S_PER_KN
-from layers.weather.forecast.fields import Floats, Ints
 from layers.weather.observed import Observed
 
 SPEAKS_NMI = 60.0

@@ -10,9 +10,9 @@ import numpy.typing as npt
 from astral import Depression, Observer
 from astral import sun as astral_sun
 
+from layers.earth.arrays import Ints
 from layers.earth.clock import from_us
 from layers.earth.position import Position
-from layers.weather.forecast.fields import Ints
 
 HORIZON_DEG = -50.0 / 60.0  # upper limb on the horizon with mean refraction: 50 arcminutes
 

@@ -7,10 +7,10 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
-from layers.weather.forecast.fields import Floats, Ints
 from layers.weather.model import TidalStream
 
 US_PER_H = 3.6e9

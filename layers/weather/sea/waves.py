@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from layers.earth.arrays import Floats
+
 G_M_S2 = 9.81  # EM 1110-2-1100 works its examples with it
 ROUNDS = 12
 

@@ -14,18 +14,16 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import from_us
 from layers.earth.sea_draws import SeaDraws
 from layers.earth.values import WorkingWindow
 from layers.journal.known import Entry, Known
-from layers.weather.forecast.fields import Floats
 from layers.weather.model import OPERATIONS, Limit
 from layers.weather.sea.expected import STEP_US, Expected
 from layers.weather.sea.pulled import Seen
 
-Bools = npt.NDArray[np.bool_]
 DRAWS = 2_000
 OBSERVED_HOLDS = 6  # steps for which an observation of now outside a limit shuts it: one hour
 SURE = 0.9

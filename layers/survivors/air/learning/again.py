@@ -8,15 +8,15 @@ from typing import Protocol
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
-from layers.earth.values import Ints
 from layers.survivors.air import rhythm
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown
 from layers.survivors.air.learning.events import Breathed
 from layers.survivors.air.learning.trend import TRENDED, hours_to, sooner_if_right
 from layers.survivors.air.model import Level
-from layers.survivors.air.state import Air, Change, Floats, Line, Run, forward
+from layers.survivors.air.state import Air, Change, Line, Run, forward
 from layers.survivors.air.step import run
 
 HORIZON_H = 240.0

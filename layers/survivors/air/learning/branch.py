@@ -14,11 +14,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
 from layers.survivors.air import rhythm
 from layers.survivors.air.learning.events import Added, Correction, Count, Prior, Rate, Said, Sample
 from layers.survivors.air.rhythm import Activity
-from layers.survivors.air.state import Air, Floats
+from layers.survivors.air.state import Air
 from layers.survivors.air.step import advance
 
 NAMES = {

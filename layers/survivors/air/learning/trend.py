@@ -14,6 +14,7 @@ from datetime import datetime
 
 import numpy as np
 
+from layers.earth.arrays import Floats
 from layers.earth.clock import dtg, to_us
 from layers.survivors.air.known import RefugeKnown
 from layers.survivors.air.learning.far_off import (
@@ -28,7 +29,6 @@ from layers.survivors.air.learning.far_off import (
 )
 from layers.survivors.air.model import AirReading, Level
 from layers.survivors.air.rhythm import stream
-from layers.survivors.air.state import Floats
 from layers.survivors.chambers.pressure import bar_abs
 
 RECENT_H = 48.0

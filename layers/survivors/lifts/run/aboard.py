@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from layers.earth.values import Ints
+from layers.earth.arrays import Ints
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import Setting

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from layers.earth.values import Floats
+from layers.earth.arrays import Floats
 from layers.survivors.lifts.model import Spread
 
 # Half of what makes a time long or short is taken to be shared by all lifts of a vehicle (the

@@ -9,7 +9,8 @@ from typing import Protocol
 
 import numpy as np
 
-from layers.earth.values import Floats, ForwardPortValue, Ints, SeaSeries
+from layers.earth.arrays import Floats, Ints
+from layers.earth.values import ForwardPortValue, SeaSeries
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.lifts.allowed import Starts
 from layers.survivors.lifts.plan import Setting

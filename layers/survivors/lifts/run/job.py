@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from layers.earth.arrays import Ints
 from layers.earth.clock import to_us
-from layers.earth.values import Ints
 from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.draws import Uniforms

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.earth.values import Floats, Ints
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance, RefugePeople
 from layers.survivors.lifts.check import stops
 from layers.survivors.lifts.model import PHASES, Phase, Vehicle

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layers.earth.values import Ints
+from layers.earth.arrays import Ints
 from layers.survivors.lifts.run.windows import NEVER
 
 

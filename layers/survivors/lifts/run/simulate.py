@@ -15,15 +15,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from layers.earth.values import Ints
+from layers.earth.arrays import Bools, Ints
 from layers.survivors.lifts.run.job import Job
 from layers.survivors.lifts.run.rooms import Rooms
 from layers.survivors.lifts.run.windows import NEVER, OPEN, Spans
 from layers.survivors.lifts.sorties.timed import SORTIES
 
-Bools = npt.NDArray[np.bool_]
 PARTS_KEPT = ("launched", "at_seat", "away", "at_surface", "back")
 ROUNDS = 400  # a start is put off this often at most before it counts as never
 

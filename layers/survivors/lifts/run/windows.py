@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from layers.earth.values import Floats, Ints, SeaSeries
+from layers.earth.arrays import Floats, Ints
+from layers.earth.values import SeaSeries
 from layers.survivors.lifts.model import LiftLimits
 from layers.survivors.lifts.run.draws import Uniforms
 
@@ -18,7 +18,6 @@ ERROR_HOLDS_H = 12.0
 BLOW_HOLDS_H = 18.0
 TWO_TIDES_H = 24.84  # two lunar semidiurnal periods of 12.42 h
 HOUR_US = 3_600_000_000
-Bools = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)

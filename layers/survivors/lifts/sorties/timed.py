@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from layers.earth.values import Floats, Ints
+from layers.earth.arrays import Floats, Ints
 from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.draws import Uniforms, seconds, tries

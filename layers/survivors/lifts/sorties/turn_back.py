@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layers.earth.values import Floats, SeaSeries
+from layers.earth.arrays import Floats
+from layers.earth.values import SeaSeries
 from layers.survivors.lifts.model import Phase, Vehicle
 from layers.survivors.lifts.run.draws import Uniforms, seconds
 from layers.survivors.lifts.run.windows import NEVER, closed_spans

@@ -1,0 +1,169 @@
+"""Marks on a sheet of paper: lines in few strokes, symbols, labels that stay on the sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PathCollection, PolyCollection
+from matplotlib.path import Path as MplPath
+
+from layers.earth.chart.graticule import Extent
+from layers.earth.chart.marks import AreaMark, Freshness, Symbol
+from layers.scene.browser import centres
+from layers.scene.ink import Ink, tints
+from layers.scene.scene import PlacedGrid, PlacedPath, PlacedPoint, Scene, label
+from layers.scene.symbols import glyph, turned
+
+CHART_BOX = (0.045, 0.105, 0.72, 0.82)  # left, bottom, width, height as parts of the sheet
+WIDTHS_PT = {0: 0.0, 1: 0.7, 2: 1.1, 3: 1.8}
+SYMBOL_PT = {0: 8.0, 1: 7.0, 2: 5.5}
+
+
+def draw_marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: float) -> None:
+    """Draw a scene's marks, each label where it hides no other."""
+    taken: list[tuple[float, float, float, float]] = []
+    for item in scene.placed:
+        if isinstance(item, PlacedGrid) and item.mark.edges:
+            axes.contourf(
+                centres(item.x_m), centres(item.y_m), np.ma.masked_invalid(item.mark.values),
+                levels=(-1e9, *item.mark.edges, 1e9), colors=tints(ink, item.mark.edges),
+                zorder=0.5,
+            )  # fmt: skip
+        elif isinstance(item, PlacedGrid):
+            axes.pcolormesh(
+                item.x_m, item.y_m, np.ma.masked_invalid(item.mark.values),
+                cmap="cividis", alpha=0.6, shading="flat", zorder=1.8, rasterized=True,
+            )  # fmt: skip
+        elif isinstance(item, PlacedPath):
+            _path(axes, item, ink)
+    named = [item for item in scene.placed if not isinstance(item, PlacedGrid)]
+    strokes = _Strokes((extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0))
+    for item in sorted(named, key=lambda placed: placed.mark.rank):
+        if isinstance(item, PlacedPoint) and inside(item.x_m, item.y_m, extent):
+            _symbol(strokes, item, ink)
+        _label(axes, item, extent, ink, taken, width_in)
+    strokes.put_on(axes)
+
+
+class _Strokes:
+    """The strokes of all symbols, in metres of the sheet: one collection, which is fast.
+
+    Parameters
+    ----------
+    metres_a_point : float
+        Metres of the chart that a point of paper covers.
+    """
+
+    def __init__(self, metres_a_point: float) -> None:
+        self.metres_a_point = metres_a_point
+        self.paths: list[MplPath] = []
+        self.edges: list[str] = []
+        self.faces: list[str] = []
+
+    def add(
+        self, item: PlacedPoint, points: Sequence[tuple[float, float]], colour: str, *, fill: bool
+    ) -> None:
+        """Add a stroke in points of paper about a place in metres."""
+        place = np.array([item.x_m, item.y_m])
+        self.paths.append(MplPath(place + self.metres_a_point * np.asarray(points, dtype=float)))
+        self.edges.append(colour)
+        self.faces.append(colour if fill else "none")
+
+    def put_on(self, axes: Axes) -> None:
+        """Draw them."""
+        axes.add_collection(
+            PathCollection(
+                self.paths, facecolors=self.faces, edgecolors=self.edges, linewidths=1.0, zorder=4
+            )
+        )
+
+
+def _dashes(item: PlacedPath) -> str | tuple[int, tuple[int, ...]]:
+    if item.mark.dotted:
+        return ":"
+    if item.mark.freshness is Freshness.EXPECTED:
+        return (0, (6, 3))
+    return (0, (2, 2)) if item.mark.freshness is Freshness.STALE else "-"
+
+
+def _path(axes: Axes, item: PlacedPath, ink: Ink) -> None:
+    colour = ink.of(item.mark.style)
+    if isinstance(item.mark, AreaMark) and item.mark.filled:
+        axes.add_collection(
+            PolyCollection(item.parts, facecolors=colour, alpha=0.16, edgecolors="none", zorder=2)
+        )
+    axes.add_collection(
+        LineCollection(
+            item.parts,
+            colors=colour,
+            linewidths=WIDTHS_PT.get(item.mark.width, 1.1),
+            linestyles=[_dashes(item)],
+            zorder=3,
+        )
+    )
+
+
+def _symbol(strokes: _Strokes, item: PlacedPoint, ink: Ink) -> None:
+    mark = item.mark
+    colour = ink.of(mark.style)
+    size = SYMBOL_PT.get(mark.rank, 5.0)
+    turn = item.heading_grid_deg if mark.heading_true_deg is not None else 0.0
+    found = glyph(mark)
+    hollow = mark.freshness is Freshness.STALE
+    for stroke in found.strokes:
+        strokes.add(item, turned(stroke, turn, size), colour, fill=False)
+    for shape in (*found.plates, *found.filled):
+        strokes.add(item, turned(shape, turn, size), colour, fill=not hollow)
+
+
+def inside(x: float, y: float, extent: Extent) -> bool:
+    """Return whether a point, in metres of the frame, lies on the sheet."""
+    return extent.x_min <= x <= extent.x_max and extent.y_min <= y <= extent.y_max
+
+
+def _anchor(item: PlacedPoint | PlacedPath) -> tuple[float, float]:
+    if isinstance(item, PlacedPoint):
+        return item.x_m, item.y_m
+    run = item.parts[0]
+    place = run[np.argmax(run[:, 1])] if item.closed else run[(len(run) - 1) // 2]
+    return float(place[0]), float(place[1])
+
+
+def _label(
+    axes: Axes,
+    item: PlacedPoint | PlacedPath,
+    extent: Extent,
+    ink: Ink,
+    taken: list[tuple[float, float, float, float]],
+    width_in: float,
+) -> None:
+    """Put the label beside the mark unless a higher one is already there."""
+    text = label(item)
+    x, y = _anchor(item)
+    if not text or not inside(x, y, extent):
+        return
+    if isinstance(item, PlacedPoint) and item.mark.symbol is Symbol.SOUNDING:
+        text = item.mark.label
+    size = {0: 10.0, 1: 8.5}.get(item.mark.rank, 7.0)
+    metres_a_point = (extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0)
+    left = x + 9.0 * metres_a_point
+    width = 0.62 * size * len(text) * metres_a_point
+    height = 1.25 * size * metres_a_point
+    box = (left, y - height / 2, left + width, y + height / 2)
+    if any(box[0] < b[2] and box[2] > b[0] and box[1] < b[3] and box[3] > b[1] for b in taken):
+        return
+    taken.append(box)
+    axes.annotate(
+        text, (x, y), xytext=(9, 0), textcoords="offset points", va="center", ha="left",
+        fontsize=size, fontweight="bold" if item.mark.rank == 0 else "normal",
+        color=ink.of(item.mark.style), zorder=5, clip_on=True, annotation_clip=True,
+        bbox=behind(ink), parse_math=False,
+    )  # fmt: skip
+
+
+def behind(ink: Ink) -> dict[str, Any]:
+    """Return the ground behind a word on the chart: lines under it do not cross its letters."""
+    return {"facecolor": ink.sea, "alpha": 0.75, "edgecolor": "none", "pad": 0.8}

@@ -1,0 +1,128 @@
+"""Words on a sheet of paper: title, stamp, legend and notes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from textwrap import wrap
+from typing import Any
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from layers.earth.chart.graticule import Extent
+from layers.earth.chart.marks import Style
+from layers.scene.ink import Ink
+from layers.scene.paper_marks import inside
+from layers.scene.release import CAUTION, Stamp
+from layers.scene.scene import STYLE_WORDS, PlacedGrid, PlacedPath, PlacedPoint, Scene
+
+LINE = 0.0147  # of 7 points, as a part of the sheet's height
+LOWEST = 0.03  # of the column of words, as a part of the sheet
+
+
+def draw_words(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink) -> None:
+    """Write title, stamp, caution, and the column of legend and notes."""
+    stamp = sheet.stamp
+    banner = "   ".join(part for part in (stamp.banner, stamp.title, stamp.time_words) if part)
+    write(figure, 0.045, 0.955, banner, ink.ink, 13, "bold")
+    if stamp.marking:
+        write(figure, 0.405, 0.983, stamp.marking, ink.ink, 9, "bold", "center")
+        write(figure, 0.405, 0.012, stamp.marking, ink.ink, 9, "bold", "center")
+    below = (
+        f"{scene.frame.title}, centred on {scene.frame.centre}, WGS 84.  {CAUTION}  "
+        f"For: {stamp.releasable_to}.  "
+        f"{stamp.origin_words}."
+    )
+    lines = [*wrap(below, 150), stamp.attribution]
+    for number, line in enumerate(lines):
+        write(figure, 0.045, 0.064 - 0.0165 * number, line, ink.quiet, 7)
+    _column(figure, scene, sheet, extent, ink)
+
+
+def _styles_on(scene: Scene, extent: Extent) -> list[str]:
+    """Return the styles of what is on the sheet, in the legend's order."""
+    held = {item.mark.style for item in scene.placed if _touches(item, extent)}
+    return [style for style in scene.styles() if style in held]
+
+
+def _touches(item: PlacedGrid | PlacedPath | PlacedPoint, extent: Extent) -> bool:
+    """Whether the box around a mark and the sheet share anything."""
+    if isinstance(item, PlacedPoint):
+        return inside(item.x_m, item.y_m, extent)
+    parts: Sequence[Any] = (
+        item.parts
+        if isinstance(item, PlacedPath)
+        else (np.column_stack([item.x_m.ravel(), item.y_m.ravel()]),)
+    )
+    low, high = (extent.x_min, extent.y_min), (extent.x_max, extent.y_max)
+    return any(
+        bool((np.nanmax(part, axis=0) >= low).all() and (np.nanmin(part, axis=0) <= high).all())
+        for part in parts
+    )
+
+
+def _column(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink) -> None:
+    x, y = 0.785, 0.915
+    y = _block(figure, x, y, "Legend", (), ink)
+    for style in _styles_on(scene, extent):
+        colour = ink.of(style)
+        if style == Style.PROBABILITY:
+            colour = "#7c7b78"  # the middle of the ramp
+        figure.add_artist(_swatch(x, y, colour))
+        write(figure, x + 0.03, y, STYLE_WORDS[style], ink.ink, 7.5)
+        y -= 0.021
+    for words in ("dashed: expected", "dotted or hollow: stale", "?: disputed"):
+        write(figure, x, y, words, ink.quiet, 7)
+        y -= 0.018
+    y = _block(figure, x, y - 0.01, "How old it is", sheet.ages, ink)
+    _block(figure, x, y - 0.01, "What is known", sheet.notes, ink)
+
+
+def _swatch(x: float, y: float, colour: str) -> Rectangle:
+    return Rectangle((x, y - 0.002), 0.022, 0.004, color=colour)
+
+
+def _block(figure: Figure, x: float, y: float, head: str, lines: Sequence[str], ink: Ink) -> float:
+    """Write a head and its sentences; what the sheet has no room for is said to be left out."""
+    if y < LOWEST + 0.03:
+        return y
+    write(figure, x, y, head, ink.ink, 9, "bold")
+    y -= 0.024
+    for number, paragraph in enumerate(lines):
+        parts = wrap(paragraph, 44)
+        if y - LINE * len(parts) < LOWEST:
+            write(figure, x, y, f"and {len(lines) - number} more in the program", ink.quiet, 7)
+            return LOWEST
+        _lines(figure, x, y, parts, ink.ink)
+        y -= LINE * len(parts) + 0.008
+    return y
+
+
+def _lines(figure: Figure, x: float, y: float, parts: Sequence[str], colour: str) -> None:
+    """Write lines of 7 points as one text, which is faster than a text a line."""
+    figure.text(
+        x, y + 0.0083, "\n".join(parts), color=colour, fontsize=7, ha="left", va="top",
+        linespacing=1.24, parse_math=False,
+    )  # fmt: skip
+
+
+def write(
+    figure: Figure, x: float, y: float, words: str, colour: str, size: float,
+    weight: str = "normal", align: str = "left",
+) -> None:  # fmt: skip
+    """Write words at a place given as parts of the sheet."""
+    figure.text(
+        x, y, words, color=colour, fontsize=size, fontweight=weight, ha=align, va="center",
+        parse_math=False,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """What stands on the sheet beside the scene."""
+
+    stamp: Stamp
+    notes: tuple[str, ...] = ()  # sentences of the layers
+    ages: tuple[str, ...] = ()  # how old each input is

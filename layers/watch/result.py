@@ -1,0 +1,178 @@
+"""What the watch's book adds up to: stages, tasks, decisions, alarms as they stand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from layers.earth.clock import clock_words, duration_words, relative_words
+from layers.journal.known import Entry
+from layers.watch import model
+from layers.watch.alarms import alarm_words
+from layers.watch.desk import Desk
+
+FINISHED = ("done", "broken off")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageClock:
+    """One stage of alert that was declared, and how long ago."""
+
+    stage: str
+    declared_at: datetime
+    since: timedelta
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something that is due at a time: a report, a listening time, a stage, an answer."""
+
+    at: datetime
+    sort: str
+    who: str
+    what: str
+    overdue: bool
+    record_id: str
+
+    def words(self, moment: datetime) -> str:
+        """Return it as it is said: ``report 0015Z, in 35 min: CAPE ARDIS, fit out``."""
+        late = "OVERDUE, " if self.overdue else ""
+        return (
+            f"{self.sort} {clock_words(self.at, moment)}, {late}{relative_words(self.at, moment)}: "
+            f"{self.who}, {self.what}"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskState:
+    """A task with its last report."""
+
+    task: Entry
+    state: str
+    last_said: str
+    last_heard_at: datetime | None
+    next_report_due: datetime | None
+    overdue: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListeningState:
+    """An agreed listening time and what became of it: kept, missed, to come, or not said."""
+
+    agreed: Entry
+    outcome: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenPoint:
+    """An assumption or a question that nobody has settled."""
+
+    entry: Entry
+    since: timedelta
+    until: datetime | None
+    past: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionState:
+    """A decision, and the id of the one that replaced it."""
+
+    entry: Entry
+    replaced_by: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandoverState:
+    """A handover and its second signature."""
+
+    given: Entry
+    taken: Entry | None
+
+    @property
+    def signed(self) -> bool:
+        """Whether both watches have signed."""
+        return self.taken is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmState:
+    """An alarm, who took it, and when it ended; None for what has not happened."""
+
+    alarm: Entry
+    taken: Entry | None
+    ended: Entry | None
+
+    def words(self, now: datetime) -> str:
+        """Return it as it stands now: counting, or ended and whether somebody took it."""
+        value: model.Alarm = self.alarm.value
+        if self.ended is None:
+            return alarm_words(value.said, value.when, now)
+        at = value.when if value.when is not None else self.ended.record.valid_at
+        taken = "" if self.taken is not None else ", not acknowledged"
+        return f"ended {clock_words(min(at, self.ended.record.valid_at), now)}{taken}: {value.said}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChecklistState:
+    """A checklist with, per item, the standing tick or None."""
+
+    checklist: Entry
+    ticks: tuple[Entry | None, ...]
+
+    @property
+    def left(self) -> int:
+        """How many items are not done."""
+        return sum(tick is None or not tick.value.done for tick in self.ticks)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WatchState:
+    """Everything the watch keeps an eye on, at one moment.
+
+    ``events`` are all that is due, soonest first, overdue ones in front; ``ttfr_clock`` runs
+    from SUBMISS, as the time to first rescue is counted.
+    """
+
+    at: datetime
+    stage: str
+    stages: tuple[StageClock, ...]
+    events: tuple[Event, ...]
+    tasks: tuple[TaskState, ...]
+    listening: tuple[ListeningState, ...]
+    assumptions: tuple[OpenPoint, ...]
+    questions: tuple[OpenPoint, ...]
+    decisions: tuple[DecisionState, ...]
+    handovers: tuple[HandoverState, ...]
+    alarms: tuple[AlarmState, ...]
+    checklists: tuple[ChecklistState, ...]
+    marking: str
+    desk: Desk
+    rests_on: tuple[str, ...]
+    told: Mapping[str, Entry] = field(default_factory=dict)  # to who reads here, by answer
+    ended_at: datetime | None = None  # when the last alert was ended, None while one runs
+
+    @property
+    def overdue(self) -> tuple[Event, ...]:
+        """What should have come and has not."""
+        return tuple(event for event in self.events if event.overdue)
+
+    @property
+    def ahead(self) -> tuple[Event, ...]:
+        """What comes next, soonest first."""
+        return tuple(event for event in self.events if not event.overdue)
+
+    @property
+    def ttfr_clock(self) -> timedelta | None:
+        """Time since SUBMISS, from which the time to first rescue is counted; None before."""
+        return next((s.since for s in self.stages if s.stage == "SUBMISS"), None)
+
+    def stage_words(self) -> str:
+        """Return the stage with its clock: ``SUBSUNK +2 d 14 h``."""
+        if not self.stages:
+            ended = self.ended_at
+            return "no alert" if ended is None else f"alert ended {clock_words(ended, self.at)}"
+        last = self.stages[-1]
+        return f"{last.stage} +{duration_words(last.since)}"
