@@ -7,14 +7,15 @@ cost more than computing them.
 from __future__ import annotations
 
 import threading
-from collections import ChainMap, OrderedDict
-from collections.abc import Iterator, Mapping, MutableMapping
+from collections import ChainMap
+from collections.abc import Mapping, MutableMapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import streamlit as st
 
 from dashboard import settings
+from dashboard.kept import Kept, Lasts
 from dashboard.lately import Itself, Lately
 from layers import alive
 from layers.answers import Answers
@@ -40,7 +41,6 @@ KEPT_RELEASES = 16
 KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
 COMES_WITHIN = timedelta(seconds=15)
 WAIT_S = 1.5  # for the worker, before this process computes for itself
-STANDS_IN_FOR = timedelta(minutes=30)  # that an older result may stand while a new one is made
 
 
 @st.cache_resource(show_spinner=False)
@@ -60,71 +60,6 @@ def book() -> Journal:
 def land() -> Land:
     """Return the coastline's cache."""
     return Land(settings.data_folder() / "land")
-
-
-class Kept(MutableMapping[str, Shown | Unavailable]):
-    """The last results by their key, shared by all viewers; the longest unused goes first."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._held: OrderedDict[str, Shown | Unavailable] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def __getitem__(self, key: str) -> Shown | Unavailable:
-        with self._lock:
-            self._held.move_to_end(key)
-            return self._held[key]
-
-    def __setitem__(self, key: str, value: Shown | Unavailable) -> None:
-        with self._lock:
-            self._held[key] = value
-            self._held.move_to_end(key)
-            while len(self._held) > self._most:
-                self._held.popitem(last=False)
-
-    def __delitem__(self, key: str) -> None:
-        with self._lock:
-            del self._held[key]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(tuple(self._held))
-
-    def __len__(self) -> int:
-        return len(self._held)
-
-
-class Lasts:
-    """The last results of the slow layers, by layer and the moment that they were shown at."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._held: dict[str, OrderedDict[Moment, Shown]] = {}
-        self._lock = threading.Lock()
-
-    def note(self, key: str, moment: Moment, found: Shown) -> None:
-        """Keep what a layer said at a moment; the longest unused goes first."""
-        with self._lock:
-            held = self._held.setdefault(key, OrderedDict())
-            held[moment] = found
-            held.move_to_end(moment)
-            while len(held) > self._most:
-                held.popitem(last=False)
-
-    def before(self, key: str, moment: Moment) -> Shown | None:
-        """Return the newest that may stand in at a moment, None when none may.
-
-        Never one of a later moment, of another of the three times, or from long before: who
-        looks back would be told what was not known then.
-        """
-        with self._lock:
-            fit = [
-                (other.as_of, other.at, found)
-                for other, found in self._held.get(key, {}).items()
-                if other.view is moment.view
-                and timedelta(0) <= moment.as_of - other.as_of <= STANDS_IN_FOR
-                and timedelta(0) <= moment.at - other.at <= STANDS_IN_FOR
-            ]
-        return max(fit, key=lambda one: one[:2])[2] if fit else None
 
 
 @st.cache_resource(show_spinner=False)

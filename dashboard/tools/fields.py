@@ -22,13 +22,8 @@ from layers.earth.said.parse import parse_position
 from layers.earth.said.times import told_time
 from layers.journal.kinds import Kind
 from layers.journal.known import check_payload
-from layers.journal.words.fields import (
-    WORDS,
-    field_label,
-    field_words,
-    in_plain_words,
-    told_factor,
-)
+from layers.journal.words.field_names import WORDS
+from layers.journal.words.fields import field_label, field_words, in_plain_words, told_factor
 from layers.journal.words.models import all_refused
 
 _DIRECTION = re.compile(r"(?:true|bearing|heading|course)_deg$")

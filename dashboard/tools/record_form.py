@@ -9,19 +9,27 @@ line it is still one record.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import datetime, timedelta
+from datetime import timedelta
 from functools import partial
 from html import escape
 from typing import Any
 
-import pandas as pd
 import streamlit as st
 
 from dashboard.tools import form_order, told_time
-from dashboard.tools.choices import Offered, offered
-from dashboard.tools.correcting import Corrected, correction, filled, number_text
-from dashboard.tools.fields import Field, fields_of, label_errors, payload_of
-from dashboard.tools.kept import Kept, kept, remembered
+from dashboard.tools.correcting import correction
+from dashboard.tools.fields import label_errors, payload_of
+from dashboard.tools.form_inputs import (
+    HEARD,
+    HEARD_AT,
+    SOURCE,
+    TRUE,
+    VALID,
+    WHY,
+    FormInputs,
+)
+from dashboard.tools.form_widgets import WHOLE, _css
+from dashboard.tools.kept import kept
 from dashboard.tools.said_twice import same_as
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -34,9 +42,6 @@ from layers.journal.record import Draft, form_identity
 from layers.journal.words.fields import in_plain_words
 from layers.journal.words.payloads import payload_words
 
-TRUE, HEARD, WHOM = "When it was true", "When it was heard", "From whom"
-VALID, HEARD_AT, SOURCE, WHY = "form valid", "form heard", "form source", "form why"
-WHOLE = "the form as a whole"
 # what arrives by file or is made by the program itself, never by hand
 NOT_TYPED = frozenset(
     {
@@ -44,8 +49,6 @@ NOT_TYPED = frozenset(
         "transponders.chart_cell", "watch.export", "watch.alarm", "watch.clock",
     }
 )  # fmt: skip
-PRESSED = 6  # names offered below a field
-WIDE = ("rows", "lines", "numbers", "positions", "position")
 
 
 def typed_kinds() -> dict[str, Kind]:
@@ -96,30 +99,8 @@ def show(
     return False
 
 
-class _Form:
+class _Form(FormInputs):
     """One form as it is drawn in one run."""
-
-    def __init__(
-        self,
-        seen: Seen,
-        kind: Kind,
-        given: dict[str, Any],
-        fixed: dict[str, Any],
-        correcting: Entry | None,
-        name: str,
-    ) -> None:
-        self.seen, self.kind, self.fixed, self.name = seen, kind, fixed, name
-        self.correcting = correcting
-        self.complete: Callable[[Mapping[str, Any]], Mapping[str, Any]] | None = None
-        self.state: Kept = kept(name)
-        self.known = getattr(seen, "known", None)
-        every = fields_of(kind.model.model_json_schema(), kind.name)
-        self.fields = tuple(field for field in every if field.name not in fixed)
-        self.filled: Corrected | None = None
-        self.given = given
-        if correcting is not None:
-            self.filled = filled(self.fields, correcting)
-            self.given = self.filled.texts
 
     # -- drawing ---------------------------------------------------------------------------------
 
@@ -144,112 +125,6 @@ class _Form:
         if self.state.rerun:
             self.state.rerun = False
             st.rerun()
-
-    def _inputs(self, fields: list[Field], wrong: Mapping[str, str]) -> None:
-        """Draw fields two in a row, wide ones alone."""
-        narrow: list[Field] = []
-        for field in [*fields, None]:
-            if field is not None and field.sort not in WIDE:
-                narrow.append(field)
-            if narrow and (field is None or field.sort in WIDE or len(narrow) == 2):
-                for column, one in zip(st.columns(2), narrow, strict=False):
-                    with column:
-                        self._input(one, wrong)
-                narrow = []
-            if field is not None and field.sort in WIDE:
-                self._input(field, wrong)
-
-    def _key(self, name: str) -> str:
-        return f"{self.name}.{self.state.id}.{name}"
-
-    def _input(self, field: Field, wrong: Mapping[str, str]) -> None:
-        key, given = self._key(field.name), self.given.get(field.name)
-        some = offered(self.known, self.kind.name, field.name)
-        remembered(self.state, field.name, key, _begin(field, given, some is not None))
-        value = self._widget(field, key, some)
-        self.state.typed[field.name] = value
-        self._under(field, value, wrong.get(field.name, ""))
-
-    def _widget(self, field: Field, key: str, some: Offered | None) -> Any:
-        hint = self._hint(field)
-        if field.sort == "switch":
-            return st.checkbox(field.label, key=key)
-        if field.sort == "choice":
-            choices = [choice for choice in field.choices if choice]
-            return st.selectbox(field.label, choices, key=key, placeholder=hint)
-        if field.sort == "rows":
-            return self._grid(field, key)
-        if some is not None and field.sort == "text":
-            return _pick(field.label, some, key, hint)
-        if some is not None and field.sort == "lines":
-            return st.multiselect(
-                field.label, list(some.values), key=key, accept_new_options=some.open,
-                placeholder=hint, format_func=some.label,
-            )  # fmt: skip
-        if field.sort in ("lines", "numbers", "positions"):
-            return st.text_area(field.label, key=key, height=88, placeholder=hint)
-        return st.text_input(field.label, key=key, placeholder=hint)
-
-    def _grid(self, field: Field, key: str) -> Any:
-        st.caption(field.label)
-        st.session_state.pop(key, None)  # a grid keeps what was changed, not a value
-        before = self.state.typed.get(f"{field.name} base")
-        if before is None:
-            rows = self.given.get(field.name) or []
-            before = pd.DataFrame(
-                {column.label: [row.get(column.label) for row in rows] for column in field.columns},
-                dtype=object,
-            )
-            self.state.typed[f"{field.name} base"] = before
-        edited = st.data_editor(
-            before.astype(str).where(before.notna(), None) if len(before) else before.astype(str),
-            num_rows="dynamic", key=f"{key}.grid", width="stretch",
-        )  # fmt: skip
-        return edited.astype(object).where(edited.notna(), None).to_dict("records")
-
-    def _hint(self, field: Field) -> str:
-        left = form_order.LEFT_EMPTY.get(f"{self.kind.name}.{field.name}")
-        if left and not self.correcting:
-            return f"if left empty: {left}"
-        if field.sort == "position" and self._observer_field():
-            return "from her track, if left empty"
-        if field.default not in (None, "", [], ()) and field.sort != "switch":
-            return f"if left empty: {field.default}"
-        shown = {"position": "49 50.0N 008 30.0W", "time": "1044, 281044Z, -20 min"}
-        return shown.get(field.sort) or field.help or ""
-
-    def _under(self, field: Field, value: Any, fault: str) -> None:
-        """Say under a field what was read, or what is wrong; the line is always there."""
-        if fault:
-            st.html(f'<div class="mp-fault" role="alert">! {escape(fault)}</div>')
-            return
-        read = ""
-        if isinstance(value, str) and value.strip() and field.sort not in ("text", "choice"):
-            read = self._read_words(field)
-        st.html(f'<div class="mp-read">{escape(read)}&nbsp;</div>')
-
-    def _read_words(self, field: Field) -> str:
-        payload, _ = payload_of((field,), self.state.typed, self._now())
-        return (
-            f"read: {payload_words(payload, most=60, labels=False, kind=self.kind.name)}"
-            if payload
-            else ""
-        )
-
-    def _times(self, wrong: Mapping[str, str]) -> None:
-        left, right = st.columns(2)
-        for place, label, name in ((left, TRUE, VALID), (right, HEARD, HEARD_AT)):
-            key = self._key(name)
-            remembered(self.state, name, key, self.given.get(name, ""))
-            told_time.field(label, self._now(), key, place=place)
-            self.state.typed[name] = st.session_state.get(key, "")
-            if fault := wrong.get(name):
-                place.html(f'<div class="mp-fault" role="alert">! {escape(fault)}</div>')
-        for label, name in ((WHOM, SOURCE), *(((("Why"), WHY),) if self.correcting else ())):
-            key = self._key(name)
-            remembered(self.state, name, key, self.given.get(name, ""))
-            hint = self.seen.actor.name if name == SOURCE else "as heard again"
-            self.state.typed[name] = st.text_input(label, key=key, placeholder=hint)
 
     def _act(self, wrong: Mapping[str, str]) -> None:
         """Draw the button with what became of the record, always in sight."""
@@ -280,15 +155,6 @@ class _Form:
         return f"{count} to mend. {each}"
 
     # -- reading ---------------------------------------------------------------------------------
-
-    def _now(self) -> datetime:
-        """Return the journal's time: the page may have been drawn a while ago."""
-        pen = getattr(self.seen, "pen", None)
-        return pen.now() if pen is not None else self.seen.now
-
-    def _observer_field(self) -> str:
-        names = {field.name for field in self.fields}
-        return "observer" if {"observer", ""} <= names and self.kind.name in OWN_PLACE else ""
 
     def _read_all(self) -> tuple[dict[str, Any], dict[str, str]]:
         """Return the payload and, by field, what is wrong with what was typed."""
@@ -415,7 +281,6 @@ class _Form:
 
 
 # kinds whose observer's place is taken from her track
-OWN_PLACE = frozenset({"datum.bearing", "datum.range", "datum.heard", "weather.observation"})
 
 
 def _sentence(reason: MusterplotError, kind: Kind) -> str:
@@ -423,53 +288,6 @@ def _sentence(reason: MusterplotError, kind: Kind) -> str:
         return str(reason)
     accepted = f"; accepted: {reason.accepted}" if reason.accepted else ""
     return f"{reason.what}{accepted}"
-
-
-def _css(name: str) -> str:
-    return "".join(letter if letter.isalnum() else "_" for letter in name)
-
-
-def _begin(field: Field, given: Any, offers: bool) -> Any:
-    """Return what stands in a field when the form opens, as its widget wants it."""
-    if field.sort == "switch":
-        return bool(field.default if given is None else given)
-    if field.sort == "choice":
-        return None if given in (None, "") else str(given)
-    if field.sort == "lines":
-        lines = [str(each) for each in given or ()]
-        return lines if offers else "\n".join(lines)
-    if given is None:
-        return ""
-    return given if isinstance(given, str) else number_text(field, given)
-
-
-def _pick(label: str, some: Offered, key: str, hint: str) -> Any:
-    """Draw a name that may be one of those there are: typed, or pressed below.
-
-    A list that takes a new name forgets what was typed in it without Enter; a field does not.
-    """
-    if some.open:
-        typed = st.text_input(label, key=key, placeholder=hint)
-        if not typed:
-            st.pills(
-                label, some.values[:PRESSED], key=f"{key}.press", label_visibility="collapsed",
-                on_change=partial(_press, key),
-            )  # fmt: skip
-        return typed
-    values = list(some.values)
-    now = st.session_state.get(key)
-    if now == "":
-        st.session_state[key] = None
-    elif now is not None and now not in values:
-        values.append(now)
-    return st.selectbox(
-        label, values, key=key, format_func=some.label, placeholder=hint or "choose"
-    )
-
-
-def _press(key: str) -> None:
-    """Put a name that was pressed into its field."""
-    st.session_state[key] = st.session_state.get(f"{key}.press") or ""
 
 
 def choose(seen: Seen, key: str = "any") -> None:

@@ -9,10 +9,9 @@ import numpy as np
 
 from layers.datum.before.base import base_of
 from layers.datum.before.reckoned import WHOLE_ERROR, reckoned
-from layers.datum.lines.plane import WGS84
+from layers.datum.evidence.marks import _ellipse_ring, circle, evidence_marks, line
 from layers.datum.probability.bands import bands
-from layers.datum.result import Adrift, DatumResult, Evidence, FarthestOn, Planned
-from layers.earth.arrays import Floats
+from layers.datum.result import Adrift, DatumResult, FarthestOn, Planned
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
@@ -24,16 +23,13 @@ from layers.earth.chart.marks import (
     Symbol,
 )
 from layers.earth.clock import clock_words, dtg, hhmm
-from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.geodesy import ring
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
-from layers.earth.values import Ellipse
 from layers.journal.known import Known
-
-BEARING_LINE_M = 40.0 * M_PER_NMI
 
 
 def marks(result: DatumResult) -> tuple[AnyMark, ...]:
@@ -43,7 +39,7 @@ def marks(result: DatumResult) -> tuple[AnyMark, ...]:
         found += _bands(result)
     found += _track(result)
     for item in result.evidence:
-        found += _evidence(item, result.at)
+        found += evidence_marks(item, result.at)
     for floating in result.adrift:
         found += _floating(floating)
     for plan in result.plans:
@@ -60,35 +56,6 @@ def _sources(result: DatumResult | Sketch) -> str:
 def _bands(result: DatumResult) -> list[AnyMark]:
     centre = result.plane.point(result.position.latitude_deg, result.position.longitude_deg)
     return bands(result.grid, result.plane, centre, _sources(result))
-
-
-def _line(key: str, style: Style, places: tuple[Position, ...], tip: str, source: str) -> LineMark:
-    return LineMark(
-        key=key,
-        style=style,
-        tooltip=tip,
-        source=source,
-        latitudes_deg=np.array([p.latitude_deg for p in places]),
-        longitudes_deg=np.array([p.longitude_deg for p in places]),
-        path=Path.RHUMB,
-    )
-
-
-def _circle(key: str, style: Style, centre: Position, radius_m: float, tip: str, source: str,
-            dotted: bool = False, exact: bool = False) -> LineMark:  # fmt: skip
-    lat, lon = ring(centre, radius_m)
-    return LineMark(
-        key=key,
-        style=style,
-        tooltip=tip,
-        source=source,
-        latitudes_deg=lat,
-        longitudes_deg=lon,
-        path=Path.AS_GIVEN,
-        width=1,
-        dotted=dotted,
-        tells=TELLS_POSITION if exact else NOTHING,
-    )
 
 
 def sketch(known: Known, at: datetime) -> tuple[AnyMark, ...]:
@@ -119,7 +86,7 @@ def sketch(known: Known, at: datetime) -> tuple[AnyMark, ...]:
     )
     within_m = WHOLE_ERROR * sigma_m
     tip = f"good to {within_m / M_PER_NMI:.1f} nmi: she was in this circle with 95 %"
-    found = [*_track(drawn), _circle("lkp within", Style.DATUM, where, within_m, tip, "", True)]
+    found = [*_track(drawn), circle("lkp within", Style.DATUM, where, within_m, tip, "", True)]
     return tuple(replace(mark, freshness=Freshness.EXPECTED) for mark in found)
 
 
@@ -162,7 +129,7 @@ def _track(result: DatumResult | Sketch) -> list[AnyMark]:
             )
         )
     if result.track:
-        found.append(_line("pim", Style.DATUM, result.track, "intended movement", source))
+        found.append(line("pim", Style.DATUM, result.track, "intended movement", source))
     if result.is_fix:
         return found
     if result.last_known is not None and result.farthest_on is not None:
@@ -202,81 +169,6 @@ def _track(result: DatumResult | Sketch) -> list[AnyMark]:
             )
         )
     return found
-
-
-def _evidence(item: Evidence, now: datetime) -> list[AnyMark]:
-    if item.state in ("suspended", "set aside"):
-        style, note = Style.EXCLUDED, f" ({item.state}: {item.why})"
-    else:
-        style, note = Style.EVIDENCE, f" ({item.agreement})" if item.agreement else ""
-    tip = f"{item.says}, {dtg(item.at)}{note}; source {item.source}"
-    found: list[AnyMark] = []
-    drawn = item.drawn
-    exact = item.kind == "datum.contact" and style is Style.EVIDENCE
-    if drawn.place is not None and drawn.bearing_true_deg is not None:
-        place = drawn.place
-        lon, lat, _ = WGS84.fwd(
-            place.longitude_deg, place.latitude_deg, drawn.bearing_true_deg, BEARING_LINE_M
-        )
-        found.append(
-            LineMark(
-                key=f"bearing-{item.key}",
-                style=style,
-                tooltip=tip,
-                source=item.key,
-                label=f"{drawn.bearing_true_deg:03.0f}° {clock_words(item.at, now)}",
-                latitudes_deg=np.array([place.latitude_deg, float(lat)]),
-                longitudes_deg=np.array([place.longitude_deg, float(lon)]),
-                path=Path.GEODESIC,
-                width=1,
-                arrow=True,
-                disputed=item.disputed,
-                at=item.at,
-            )
-        )
-    elif drawn.place is not None:
-        found.append(
-            PointMark(
-                key=f"place-{item.key}",
-                style=style,
-                tooltip=tip,
-                source=item.key,
-                label=clock_words(item.at, now),
-                position=drawn.place,
-                symbol=Symbol.CROSS if style is Style.EXCLUDED else Symbol.DIAMOND,
-                disputed=item.disputed,
-                at=item.at,
-                tells=TELLS_POSITION if exact else NOTHING,
-            )
-        )
-    if drawn.place is not None:
-        for number, radius_m in enumerate((*drawn.range_m, *_some(drawn.radius_m))):
-            found.append(
-                _circle(
-                    f"ring-{item.key}-{number}",
-                    style,
-                    drawn.place,
-                    radius_m,
-                    tip,
-                    item.key,
-                    exact=exact,
-                )
-            )
-    if len(drawn.track) > 1:
-        sort = Style.SEARCH if item.kind == "datum.negative_search" else Style.DRIFT
-        chosen = style if style is Style.EXCLUDED else sort
-        found.append(_line(f"track-{item.key}", chosen, drawn.track, tip, item.key))
-    return [replace(mark, at=item.at) for mark in found]
-
-
-def _ellipse_ring(centre: Position, ellipse: Ellipse) -> tuple[Floats, Floats]:
-    return ellipse_ring(
-        centre, ellipse.semi_major_m, ellipse.semi_minor_m, ellipse.bearing_true_deg
-    )
-
-
-def _some(radius_m: float | None) -> tuple[float, ...]:
-    return () if radius_m is None else (radius_m,)
 
 
 def _floating(item: Adrift) -> list[AnyMark]:
@@ -393,11 +285,11 @@ def _planned(item: Planned, sought: str, now: datetime) -> list[AnyMark]:
         f"{clock_words(item.ends, now)}, finds {chance_words(item.pos)}"
     )
     places = tuple(turn.position for turn in pattern.turns)
-    legs = _line(f"planned-{sought}-{who}", Style.SEARCH, places, tip, item.record)
+    legs = line(f"planned-{sought}-{who}", Style.SEARCH, places, tip, item.record)
     legs = replace(
         legs, dotted=True, width=1, freshness=Freshness.EXPECTED, label=f"{who}, planned"
     )
     start = Position(item.searcher.latitude_deg, item.searcher.longitude_deg)
-    way = _line(f"way-{sought}-{who}", Style.SEARCH, (start, places[0]), tip, item.record)
+    way = line(f"way-{sought}-{who}", Style.SEARCH, (start, places[0]), tip, item.record)
     way = replace(way, dotted=True, width=1, freshness=Freshness.EXPECTED, arrow=True)
     return [way, legs]

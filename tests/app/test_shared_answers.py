@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 import streamlit as st
 
-from dashboard import cache, view
+from dashboard import cache, kept, view
 from dashboard.panels import health
 from demo_data.scenario import DEMO_NOW
 from layers import alive
@@ -78,7 +78,7 @@ def test_releases_with_the_same_rules_share_results(whole: Picture) -> None:
 def test_what_was_worked_out_later_never_stands_in_for_an_earlier_time(whole: Picture) -> None:
     margin, at = whole.shown("margin"), whole.moment.at
     assert margin is not None
-    lasts, minute = cache.Lasts(most=2), timedelta(minutes=1)
+    lasts, minute = kept.Lasts(most=2), timedelta(minutes=1)
     lasts.note("margin", Moment(at, at), margin)
     for ahead, stands in ((-1, False), (0, True), (10, True), (30, True), (31, False)):
         then = at + ahead * minute

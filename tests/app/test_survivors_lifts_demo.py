@@ -16,9 +16,10 @@ from layers.earth.uncertain import ends
 from layers.journal.known import Known, ListShelf
 from layers.survivors.air.formulas import air_outlook
 from layers.survivors.compute import refuge_people
+from layers.survivors.lifts.choose import as_chosen
 from layers.survivors.lifts.margin import ground_of, outlook
 from layers.survivors.lifts.margin_model import Outlook
-from layers.survivors.lifts.plan import as_chosen, read_setting
+from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.report import margin_sentence, tables
 from layers.survivors.lifts.run.outcome import Outcome, evaluate
 from layers.survivors.lifts.spread import margin_h, quantile

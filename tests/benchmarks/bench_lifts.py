@@ -11,7 +11,8 @@ from layers.contract import Moment
 from layers.survivors.air.formulas import air_outlook
 from layers.survivors.compute import DECISION_DRAWS
 from layers.survivors.decisions.gain import rank
-from layers.survivors.lifts.plan import Setting, as_chosen
+from layers.survivors.lifts.choose import as_chosen
+from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.aboard import persons_of
 from layers.survivors.lifts.run.ground import Ground, Leaving, fewer
 from layers.survivors.lifts.run.outcome import able_part, evaluate, job_of, leaving_of, limits_s

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.chambers.oxygen_dose import dose_of_step, rate_per_min
+from layers.survivors.lifts.choose import fill_lifts
 from layers.survivors.lifts.model import Priority
-from layers.survivors.lifts.plan import fill_lifts
 from layers.survivors.lifts.refusals import seats_wanted
 from layers.survivors.lifts.run.aboard import persons_of
 from layers.survivors.lifts.run.simulate import simulate

@@ -15,8 +15,9 @@ from layers.earth.errors import RecordRefused
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.decisions.gain import Standing, rank
 from layers.survivors.decisions.report import gain_sentences
+from layers.survivors.lifts.choose import as_chosen
 from layers.survivors.lifts.model import Phase
-from layers.survivors.lifts.plan import as_chosen, read_setting
+from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.run.ground import Ground
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.run.windows import NEVER

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
+from layers.survivors.lifts.choose import cycle_us
 from layers.survivors.lifts.model import Chamber, LiftLimits, Phase, Vehicle
-from layers.survivors.lifts.plan import cycle_us
 from layers.survivors.lifts.told_vehicle import at_depth, taken_words
 from tests.unit.lift_cases import eight_lifts, job_of, lift, spread, vehicle
 

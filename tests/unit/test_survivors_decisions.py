@@ -14,8 +14,8 @@ from layers.survivors.decisions.bounds import latest_start, relax
 from layers.survivors.decisions.choices import weigh
 from layers.survivors.decisions.gain import mean_change, quantile_change, rank
 from layers.survivors.decisions.regret import readings, regret_table
+from layers.survivors.lifts.choose import as_chosen, decide, fill_lifts
 from layers.survivors.lifts.model import Priority
-from layers.survivors.lifts.plan import as_chosen, decide, fill_lifts
 from layers.survivors.lifts.propose import propose
 from layers.survivors.lifts.run.ground import fewer
 from layers.survivors.lifts.run.outcome import evaluate

@@ -45,7 +45,7 @@ BEGUN = {
 
 def test_a_vehicle_seating_24_empties_a_boat_of_144_in_six_trips() -> None:
     # common practice, no source
-    from layers.survivors.lifts.plan import fill_lifts
+    from layers.survivors.lifts.choose import fill_lifts
 
     loads = fill_lifts(144, 0, vehicle(seats=24))
     assert [walking for walking, _ in loads] == [24] * 6

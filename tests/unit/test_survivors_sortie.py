@@ -17,10 +17,11 @@ from layers.journal.kinds import Kind
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, Record, as_record, form_identity
 from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.choose import as_chosen
 from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.lifts.margin import outlook
 from layers.survivors.lifts.model import Phase, Spread, Vehicle
-from layers.survivors.lifts.plan import as_chosen, read_setting
+from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.sorties.learn import learn
 from layers.survivors.lifts.sorties.sortie import moves_of, sorties

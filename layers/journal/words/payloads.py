@@ -10,7 +10,8 @@ from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
-from layers.journal.words.fields import WORDS, field_words, told_factor
+from layers.journal.words.field_names import WORDS
+from layers.journal.words.fields import field_words, told_factor
 
 NAMES = "names"  # of persons, in whatever record: never in a list, whole only for who may see them
 _UNITS = {

@@ -9,8 +9,9 @@ import numpy as np
 
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance
 from layers.survivors.decisions.gain import Change, mean_change, quantile_change
+from layers.survivors.lifts.choose import fill_lifts
 from layers.survivors.lifts.model import Chamber, Spread, Vehicle
-from layers.survivors.lifts.plan import Setting, fill_lifts
+from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.ground import Ground
 from layers.survivors.lifts.run.outcome import Outcome, as_doubted, evaluate, job_of, judge
 from layers.survivors.lifts.run.simulate import simulate

@@ -11,8 +11,9 @@ import numpy as np
 
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
+from layers.survivors.lifts.choose import as_chosen, decide
 from layers.survivors.lifts.model import DecisionOption
-from layers.survivors.lifts.plan import Setting, as_chosen, decide
+from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.ground import Ground
 from layers.survivors.lifts.run.outcome import Outcome, evaluate
 from layers.survivors.lifts.run.windows import NEVER

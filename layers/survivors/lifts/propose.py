@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from layers.earth.errors import InputError
 from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.choose import fill_lifts, shared_out
 from layers.survivors.lifts.model import Lift
-from layers.survivors.lifts.plan import Setting, fill_lifts, shared_out
+from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.aboard import BEFORE_HATCH_SHUT
 
 

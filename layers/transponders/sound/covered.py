@@ -16,11 +16,12 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
+from layers.earth.arrays import Ints
 from layers.earth.errors import InputError
 from layers.earth.geodesy import forward, inverse
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.earth.values import ConditionsField, DepthGrid, Ints
+from layers.earth.values import ConditionsField, DepthGrid
 from layers.transponders.model import Listener, SoundSource
 from layers.transponders.sound.hearing import FLUCTUATION_DB, Sea, hear, range_m
 from layers.transponders.sound.terrain import OFF_BED_M, Ground, cast, ground, lit_bed
