@@ -31,7 +31,7 @@ from layers.journal.record import Draft
 from layers.journal.releases.released import ReleaseShelf, read_as
 from layers.journal.releases.rules import WATCH, Release, with_cuts
 from layers.journal.store import Journal, SourceAge, open_journal
-from layers.picture import Picture, is_withheld, picture, result_keys
+from layers.picture import ROUGH, Picture, is_withheld, picture, result_keys
 from layers.results import Results, minute_of
 from layers.watch.result import WatchState
 from layers.watch.state import state as watch_state
@@ -267,7 +267,9 @@ def shared_picture(
         }
         if late:
             _results().ask(moment, slow=True)
-            stand_ins = {name: _last(key, moment) for key, name in late.items()}
+            stand_ins = {
+                name: _first_look(name) or _last(key, moment) for key, name in late.items()
+            }
             overlay = ChainMap(stand_ins, kept)
     else:
         _fetch(names)
@@ -295,6 +297,13 @@ def _fetch(names: Mapping[str, str]) -> None:
     for name in names.values():
         if name not in kept and (found := _results().get(name)) is not None:
             kept[name] = found
+
+
+def _first_look(name: str) -> Shown | Unavailable | None:
+    """Return a slow layer's rough result, where it is there."""
+    kept, _ = _kept()
+    _fetch({name: name + ROUGH})
+    return kept.get(name + ROUGH)
 
 
 def _last(key: str, moment: Moment) -> Shown | Unavailable:
@@ -327,6 +336,14 @@ def is_ready(as_of: datetime, at: datetime, upto_seq: int | None = None) -> bool
         return True
     names = _result_names(Moment(as_of=as_of, at=at), upto_seq)
     return _results().there(_missing(names, slow=False))
+
+
+def how_far(moment: Moment, upto_seq: int, release: Release = WATCH) -> int:
+    """Return 2 when the slow layers' results are there, 1 when a first look is, else 0."""
+    if is_complete(moment, upto_seq, release):
+        return 2
+    names = _result_names(moment, upto_seq, release)
+    return int(any(name + ROUGH in _results() for name in _missing(names, slow=True)))
 
 
 def is_complete(moment: Moment, upto_seq: int, release: Release = WATCH) -> bool:

@@ -24,7 +24,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard import cache, settings
 from dashboard.view import Seen
-from layers.contract import Moment
+from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import MusterplotError
 
 log = logging.getLogger(__name__)
@@ -35,6 +35,8 @@ MINUTE = timedelta(minutes=1)
 TURN_S = 0.5  # that a viewer's turn lasts at most; a page that takes longer holds up no other
 LOST_S = 10.0  # after which one who was woken and did not come back is woken again
 GAP_S = 2.0  # the least between two wakings of one viewer
+FIRST_LOOK_GAP_S = 0.3  # that one waits at least who is shown no first look of what is new
+FIRST_LOOKS = 10  # viewers who can be woken so soon
 A_SECOND = 30  # viewers who can be served; when there are more, each is woken less often
 LONGEST_GAP_S = 4.0  # since what is new is to be seen within five seconds
 PATIENCE_S = 2.0  # that a viewer waits for the computing process, once something is new
@@ -51,6 +53,7 @@ class Sleeper:
     follows_now: bool
     incomplete: bool  # a slow layer is still being worked out
     since: float  # monotonic: when it fell asleep
+    rough: bool = False  # and its first look is shown already
     woken: float | None = None
 
 
@@ -79,17 +82,18 @@ class Bell:
         ``ring(session) -> bool``: asks for the page to be run; False when the session is gone.
     hear : callable
         Gives the news.
-    is_complete : callable
-        ``is_complete(moment, upto_seq) -> bool``: the slow layers' results are there too.
+    how_far : callable
+        ``how_far(moment, upto_seq) -> int``: 1 when a first look of the slow layers is there, 2
+        when they are.
     """
 
     def __init__(
         self,
         ring: Callable[[str], bool],
         hear: Callable[[], News],
-        is_complete: Callable[[Moment, int], bool],
+        how_far: Callable[[Moment, int], int],
     ) -> None:
-        self._ring, self._hear, self._is_complete = ring, hear, is_complete
+        self._ring, self._hear, self._how_far = ring, hear, how_far
         self._sleepers: dict[str, Sleeper] = {}
         self._lock = threading.Lock()
         self._new_since: float | None = None
@@ -129,19 +133,24 @@ class Bell:
         may_show = news.ready or (self._new_since is not None and at - self._new_since > PATIENCE_S)
         if any(one.woken is not None and at - one.woken < TURN_S for one in sleepers):
             return []
-        complete: dict[tuple[Moment, int], bool] = {}
+        far: dict[tuple[Moment, int], int] = {}
+        soon = len(sleepers) <= FIRST_LOOKS
         self._tick_s = TICK_S if may_show else HURRY_S
         for one in sleepers:
             if one.woken is not None and at - one.woken < LOST_S:
                 continue
-            if at - one.since < gap_s:
+            rested = at - one.since >= gap_s
+            if not rested and not soon:
                 break  # and so all after it
-            due = may_show and is_due(one, news)
+            first = soon and one.incomplete and not one.rough
+            if not rested and not (first and at - one.since >= FIRST_LOOK_GAP_S):
+                continue
+            due = rested and may_show and is_due(one, news)
             if not due and one.incomplete:
                 looks_at = (one.moment, one.upto_seq)
-                if looks_at not in complete:
-                    complete[looks_at] = self._is_complete(*looks_at)
-                due = complete[looks_at]
+                if looks_at not in far:
+                    far[looks_at] = self._how_far(*looks_at)
+                due = far[looks_at] > one.rough
             if due:
                 one.woken = at
                 if self._ring(one.session):
@@ -206,9 +215,13 @@ def ring(session: str) -> bool:
 @st.cache_resource(show_spinner=False)
 def bell() -> Bell:
     """Return the server's bell, its thread started."""
-    made = Bell(ring, hear, cache.is_complete)
+    made = Bell(ring, hear, cache.how_far)
     threading.Thread(target=made.run, name="waking", daemon=True).start()
     return made
+
+
+def _is_rough(shown: Shown | Unavailable) -> bool:
+    return isinstance(shown, Shown) and bool(getattr(shown.result, "rough", False))
 
 
 def fall_asleep(seen: Seen, *, incomplete: bool) -> None:
@@ -225,5 +238,6 @@ def fall_asleep(seen: Seen, *, incomplete: bool) -> None:
             follows_now=seen.follows_now,
             incomplete=incomplete,
             since=time.monotonic(),
+            rough=any(_is_rough(shown) for shown in seen.picture.layers.values()),
         )
     )

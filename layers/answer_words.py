@@ -19,6 +19,7 @@ from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, W
 DASH = "–"
 WITHHELD = "withheld here"
 DOUBT = "?"
+ROUGH = "rough, refining"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +105,8 @@ def margin(answers: Answers) -> Said:
     more = ""
     if one is not None and one.late_case_h is not None and one.late_case_h < 0 <= _most(found):
         more = f"{hours_figure(one.late_case_h)} h if late"
+    if one is not None and one.rough:
+        more = f"{more}, {ROUGH}" if more else ROUGH
     return Said(
         key="margin", figure=figure, unit="h", word=f"LATE, {said}" if late else said,
         more=more, late=late,

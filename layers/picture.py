@@ -22,6 +22,7 @@ from layers.journal.releases.rules import Reading
 
 log = logging.getLogger(__name__)
 
+ROUGH = " first look"  # behind a result's key: the rough one that stands until it is there
 DAY_ONE = datetime(1970, 1, 1, tzinfo=UTC)  # grains are counted from here
 
 
@@ -173,6 +174,12 @@ def show_layer(
     layer: Layer, known: Known, others: Mapping[str, HandedOn | None], moment: Moment
 ) -> Shown | Unavailable:
     """Return one layer's result, or why there is none; never raises."""
+    return _shown(layer, known, others, moment)
+
+
+def _shown(
+    layer: Layer, known: Known, others: Mapping[str, HandedOn | None], moment: Moment
+) -> Shown | Unavailable:
     if is_withheld(layer, known):
         told = layer.told(known, moment) if layer.told is not None else None
         return told or Unavailable(reason=withheld_words(layer), withheld=True)
@@ -219,6 +226,7 @@ def picture(
     upto_seq: int,
     keys: Iterable[str] | None = None,
     kept: MutableMapping[str, Shown | Unavailable] | None = None,
+    first_looks: bool = False,
 ) -> Picture:
     """Return the picture of the records up to ``upto_seq``, shown for ``moment``.
 
@@ -235,8 +243,10 @@ def picture(
     kept : mutable mapping, optional
         Results kept under `result_keys`; what is found there is not computed again, what is
         computed is put there.
+    first_looks : bool
+        Put a slow layer's rough result there first, under its key and `ROUGH`.
     """
-    making = _Making({} if kept is None else kept)
+    making = _Making({} if kept is None else kept, first_looks)
     known = Known(shelf, KINDS, upto_seq, moment.as_of)
     layers = {key: making.result(key, known, moment) for key in compute_order(keys)}
     ordered = {layer.key: layers[layer.key] for layer in LAYERS if layer.key in layers}
@@ -246,8 +256,8 @@ def picture(
 class _Making:
     """One picture being made: every result found, or computed once and kept."""
 
-    def __init__(self, kept: MutableMapping[str, Shown | Unavailable]) -> None:
-        self._kept = kept
+    def __init__(self, kept: MutableMapping[str, Shown | Unavailable], first_looks: bool) -> None:
+        self._kept, self._first_looks = kept, first_looks
         self._keys = Keys()
         self._made: dict[str, Shown | Unavailable] = {}
 
@@ -263,6 +273,11 @@ class _Making:
                     if is_withheld(layer, stand.known)
                     else {need: self._handed(need, stand) for need in layer.needs}
                 )
+                if self._first_looks and layer.first_look is not None:
+                    quick = replace(layer, compute=layer.first_look)
+                    rough = _shown(quick, stand.known, others, stand.moment)
+                    if isinstance(rough, Shown):
+                        self._kept[key + ROUGH] = rough
                 found = show_layer(layer, stand.known, others, stand.moment)
                 self._kept[key] = found
             self._made[key] = found

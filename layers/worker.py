@@ -40,7 +40,7 @@ __all__ = ["Part", "Results", "Worker", "keys_of", "main"]
 
 log = logging.getLogger(__name__)
 
-POLL_S = {"quick": 0.1, "all": 0.1, "slow": 0.5}  # a viewer waits for the quick part
+POLL_S = {"quick": 0.1, "all": 0.1, "slow": 0.2}  # a viewer waits for it, at least for a first look
 KEEP_CLOCK_S = 15.0
 TRIM_S = 300.0
 NEEDS_S = 20.0  # that the slow part waits for what its layers need, then computes it itself
@@ -124,7 +124,9 @@ class Worker:
         if self.part is Part.SLOW:  # what the slow layers need is the other process's work
             self._await_needs(moment, upto_seq)
         shelf = self._read_as(release)
-        return picture(shelf, moment, upto_seq, self.part.layers, kept=self.results)
+        return picture(
+            shelf, moment, upto_seq, self.part.layers, kept=self.results, first_looks=True
+        )
 
     def _read_as(self, release: Release) -> Shelf:
         """Return the journal as a release reads it; what was read of it is kept."""

@@ -58,6 +58,9 @@ class Layer:
     slow : bool
         Takes seconds: viewers are shown its last result, with its time, until the new one is
         there. No other layer may need it.
+    first_look : callable or None
+        For a slow layer: ``first_look(known, others, moment) -> result``, a rough result within a
+        second. It is shown, marked as rough, until the whole one is there.
     page : Page or str or None
         The page that it owns, or the address of another layer's page that it is shown on. None:
         a generic page of its own, at its key.
@@ -107,6 +110,7 @@ class Layer:
     version: int = 1
     caution: str = ""
     slow: bool = False
+    first_look: Callable[[Known, Others, Moment], Any] | None = None
     patient: tuple[str, ...] = ()
     page: Page | str | None = None
     rank: int = 50

@@ -72,7 +72,8 @@ class RefugeMargin:
     """Hours to spare in one refuge, if nobody leaves and if the lifts go as planned.
 
     ``binds`` is what ends life there first, empty when not known. Margins are in hours, below
-    nought when late. ``late_case_h`` is the margin if the hatch shuts at its P90.
+    nought when late. ``late_case_h`` is the margin if the hatch shuts at its P90. ``rough``: a
+    first look, being refined.
     """
 
     refuge: str
@@ -84,6 +85,7 @@ class RefugeMargin:
     last_out: datetime | None = None
     late_case_h: float | None = None
     read_at: datetime | None = None  # when its air was last read
+    rough: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

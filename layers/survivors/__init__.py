@@ -68,4 +68,5 @@ MARGIN = Layer(
     patient=("weather",),
     caution=report.MARGIN_CAUTION,
     slow=True,
+    first_look=result.first_look,
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -23,6 +23,7 @@ from layers.survivors.muster.muster import Muster, PlaceState, in_order, muster
 from layers.survivors.muster.ready import SurfaceReady, surface_ready
 from layers.survivors.muster.surface import WaterGroup, water_groups
 
+FIRST_DRAWS = 500  # of a first look: within a second of the record
 DECISION_DRAWS = 2_000  # of the same draws: enough to rank, and the watch must not wait
 
 
@@ -56,7 +57,10 @@ class SurvivorsResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarginResult:
-    """How long they can last, when the last will be out, and which decision gains most."""
+    """How long they can last, when the last will be out, and which decision gains most.
+
+    ``rough``: from few draws, without the decisions, until the whole is worked out.
+    """
 
     at: datetime
     refuges: tuple[RefugePeople, ...]
@@ -65,6 +69,7 @@ class MarginResult:
     datum: DatumValue | None
     stage: tuple[str, datetime] | None  # of alert, that the first out is counted from
     rests_on: tuple[str, ...]
+    rough: bool = False
 
 
 def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
@@ -98,8 +103,24 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     )
 
 
+def first_look(known: Known, others: Others, moment: Moment) -> MarginResult:
+    """Return a rough margin, within a second: few draws, no decisions compared.
+
+    Raises
+    ------
+    InputError
+        Nothing says how many were on board.
+    """
+    found = compute_margin(known, others, moment, FIRST_DRAWS, decision_draws=0)
+    return replace(found, rough=True)
+
+
 def compute_margin(
-    known: Known, others: Others, moment: Moment, n_draws: int = DRAWS
+    known: Known,
+    others: Others,
+    moment: Moment,
+    n_draws: int = DRAWS,
+    decision_draws: int = DECISION_DRAWS,
 ) -> MarginResult:
     """Return the air, the lifts and the margin at a moment; it takes seconds.
 
@@ -107,6 +128,8 @@ def compute_margin(
     ----------
     n_draws : int
         Of everything uncertain together.
+    decision_draws : int
+        The first so many compare the decisions; 0 compares none.
 
     Raises
     ------
@@ -125,7 +148,7 @@ def compute_margin(
         air.model,
         gaps=gaps,
         n_draws=n_draws,
-        decision_draws=DECISION_DRAWS,
+        decision_draws=decision_draws,
     )
     given = others.get("datum")
     return MarginResult(

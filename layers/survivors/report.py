@@ -174,6 +174,8 @@ def margin_sentence(result: MarginResult) -> str:
     spoken = [air_report.sentence(result.air)]
     if result.air.refuges:
         spoken.append(lift_report.margin_sentence(result.outlook))
+    if result.rough:
+        spoken.append(f"Rough, from {result.outlook.draws} draws: refining.")
     return " ".join(part for part in spoken if part)
 
 

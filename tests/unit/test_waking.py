@@ -11,6 +11,7 @@ import pytest
 
 from dashboard.waking import (
     A_SECOND,
+    FIRST_LOOK_GAP_S,
     GAP_S,
     HURRY_S,
     LONGEST_GAP_S,
@@ -37,8 +38,9 @@ class Room:
         self.rung: list[str] = []
         self.gone: set[str] = set()
         self.complete = False
+        self.far = 0
         self.asked = 0
-        self.bell = Bell(self._ring, lambda: self.news, self._is_complete)
+        self.bell = Bell(self._ring, lambda: self.news, self._how_far)
 
     def _ring(self, session: str) -> bool:
         if session in self.gone:
@@ -46,9 +48,9 @@ class Room:
         self.rung.append(session)
         return True
 
-    def _is_complete(self, moment: Moment, upto_seq: int) -> bool:
+    def _how_far(self, moment: Moment, upto_seq: int) -> int:
         self.asked += 1
-        return self.complete
+        return 2 if self.complete else self.far
 
     def enter(self, name: str, at: float = 0.0, **more: object) -> None:
         sleeper = Sleeper(session=name, moment=SHOWN, upto_seq=5,
@@ -115,6 +117,18 @@ def test_a_slow_layer_that_has_come_wakes_who_waits_for_it(room: Room) -> None:
     room.complete = True
     woken = [room.bell.tick(101.0 + TURN_S * turn) for turn in range(4)]
     assert woken == [["a"], ["b"], ["c"], []]
+
+
+def test_a_first_look_wakes_soon_and_the_whole_wakes_again(room: Room) -> None:
+    """Who watches the margin sees a rough one at once, and the refined one when it is there."""
+    room.enter("a", incomplete=True, follows_now=False)
+    room.far = 1
+    assert room.bell.tick(FIRST_LOOK_GAP_S / 2) == []
+    assert room.bell.tick(FIRST_LOOK_GAP_S) == ["a"]
+    room.enter("a", at=1.0, incomplete=True, follows_now=False, rough=True)
+    assert room.bell.tick(1.0 + GAP_S) == []
+    room.far = 2
+    assert room.bell.tick(1.5 + GAP_S) == ["a"]
 
 
 def test_one_at_a_time_the_longest_asleep_first(room: Room) -> None:

@@ -16,10 +16,11 @@ from layers.contract import Moment, Shown, Unavailable
 from layers.journal.record import Draft, form_identity
 from layers.journal.releases.rules import with_cuts
 from layers.journal.store import Journal, open_journal
-from layers.picture import picture, prompt_kinds
+from layers.picture import ROUGH, picture, prompt_kinds
 from layers.results import Results
 from layers.worker import Part, Worker, keys_of
 from tests.journals import NOW, WATCH, Clock
+from tests.unit.test_margin_unknown import air, level
 
 STEP = timedelta(seconds=300)
 START = NOW.replace(minute=5, second=0, microsecond=0)
@@ -198,3 +199,37 @@ def test_an_alarm_is_judged_again_when_the_margin_has_come(
     assert quick.step()
     assert isinstance(judged[-1].layers["margin"], Unavailable)
     assert len(judged) == 2
+
+
+def test_a_first_look_is_there_before_the_margin_and_says_that_it_is_rough(
+    journal: Journal, results: Results
+) -> None:
+    for kind, payload in (
+        ("survivors.complement", {"part": "sailing list", "persons": 30}),
+        ("survivors.move", {"from_place": "not accounted for", "to_place": "after",
+                            "groups": [{"persons": 30, "fitness": "walking"}], "reason": "told"}),
+        ("survivors.air", air("after")),
+        ("survivors.compartment", {"refuge": "after", "free_volume_m3": 400.0}),
+        ("survivors.level", level()),
+    ):  # fmt: skip
+        add(journal, kind, **payload)
+    there: list[tuple[str, bool]] = []
+    put = Results.__setitem__
+
+    def noting(self: Results, key: str, value: Any) -> None:
+        if isinstance(value, Shown) and hasattr(value.result, "rough"):
+            there.append((key, value.result.rough))
+        put(self, key, value)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Results, "__setitem__", noting)
+        Worker(journal, results).step()
+    whole = keys(journal)["margin"]
+    assert there == [(whole + ROUGH, True), (whole, False)]
+    rough, fine = results[whole + ROUGH], results[whole]
+    assert isinstance(rough, Shown)
+    assert isinstance(fine, Shown)
+    assert "refining" in rough.sentence
+    assert "refining" not in fine.sentence
+    alone = [one.result.outlook.of("after").alone_h.p50 for one in (rough, fine)]
+    assert alone[0] == pytest.approx(alone[1], rel=0.1)

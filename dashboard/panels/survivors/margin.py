@@ -147,8 +147,12 @@ def show_small(seen: Seen) -> None:
 
 
 def _older(seen: Seen) -> str:
-    """Return of when the margin is, when it is an older one that stands while a new one is made."""
+    """Return of when the margin is, when it is an older or a rough one that stands meanwhile."""
     shown = seen.picture.shown("margin")
-    if shown is None or seen.moment.at - shown.result.at <= OLDER_THAN:
+    if shown is None:
+        return ""
+    if shown.result.rough:
+        return line(words(f"Rough, from {shown.result.outlook.draws} draws: refining."))
+    if seen.moment.at - shown.result.at <= OLDER_THAN:
         return ""
     return line(words(f"worked out as of {clock_words(shown.result.at, seen.moment.at)}"))

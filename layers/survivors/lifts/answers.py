@@ -40,6 +40,7 @@ def _margin(result: MarginResult, one: RefugeOutlook) -> RefugeMargin:
         last_out=None if one.last_left_h is None else _at(outlook, one.last_left_h.p50),
         late_case_h=one.late_h,
         read_at=None if air is None else air.read_at,
+        rough=result.rough,
     )
 
 
