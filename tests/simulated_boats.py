@@ -16,7 +16,8 @@ from typing import Any
 import numpy as np
 
 from layers.contract import Moment
-from layers.survivors.air.formulas import air_outlook
+from layers.earth.clock import to_us
+from layers.survivors.air.formulas import AirOutlook, air_outlook
 from tests.survivors_journal import AT, Told
 
 R = 8.314462618
@@ -182,16 +183,54 @@ def told(one: Boat, heard: list[dict[str, Any]]) -> Told:
     return journal
 
 
+def looked(one: Boat, look: int, n_draws: int) -> tuple[AirOutlook, float]:
+    """Return the air as it is told after so many readings were heard, and the hour of that."""
+    in_order = sorted(one.readings, key=lambda reading: reading["heard_h"])
+    heard, now_h = in_order[:look], in_order[look - 1]["heard_h"]
+    at = AT + timedelta(hours=now_h)
+    return air_outlook(told(one, heard).known(), Moment(at, at), n_draws=n_draws), now_h
+
+
+def chance(number: int, look: int, n_draws: int) -> tuple[float, bool] | None:
+    """Return the chance told that the last is out in time, and whether it would have been so.
+
+    The last is out at an hour of the boat's own, known beforehand, so that only the air is judged;
+    None where a level is told as not known.
+    """
+    one = boat(number)
+    out, now_h = looked(one, look, n_draws)
+    if out.unknown:
+        return None
+    last_h = float(np.exp(np.random.default_rng([20270316, number, 2]).uniform(1.5, 5.0)))
+    now_us = to_us(AT) + now_h * 3.6e9
+    safe = np.ones(n_draws, dtype=bool)
+    for level in out.endurance:
+        safe &= level.runs_out_us >= now_us + last_h * 3.6e9
+    truth = min(one.reached_h.values()) - now_h
+    return float(safe.mean()), truth >= last_h
+
+
+def reliability(
+    boats: range, look: int, n_draws: int
+) -> tuple[float, list[tuple[int, float, float]]]:
+    """Return the Brier score, and in ten bins of the chance: how many, mean chance, share true."""
+    told_ = [found for n in boats if (found := chance(n, look, n_draws)) is not None]
+    chances, true = (np.array(each, dtype=float) for each in zip(*told_, strict=True))
+    rows = []
+    for k in range(10):
+        mine = (chances >= k / 10) & ((chances < (k + 1) / 10) | (k == 9))
+        if mine.any():
+            rows.append((int(mine.sum()), float(chances[mine].mean()), float(true[mine].mean())))
+    return float(np.mean((chances - true) ** 2)), rows
+
+
 def held(one: Boat, look: int, n_draws: int) -> dict[str, tuple[bool, bool]]:
     """Return, by level, whether P10 to P90 holds the truth after so many readings were heard.
 
     The second says that the truth came sooner than P10. A level reached already, beyond the
     horizon in truth, or whose time is told as not known, does not count.
     """
-    in_order = sorted(one.readings, key=lambda reading: reading["heard_h"])
-    heard, now_h = in_order[:look], in_order[look - 1]["heard_h"]
-    at = AT + timedelta(hours=now_h)
-    out = air_outlook(told(one, heard).known(), Moment(at, at), n_draws=n_draws)
+    out, now_h = looked(one, look, n_draws)
     found = {}
     for level in out.refuges[0].levels:
         truth = one.reached_h[level.name] - now_h

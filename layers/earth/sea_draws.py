@@ -19,6 +19,7 @@ import numpy.typing as npt
 from layers.earth.arrays import Ints
 
 Drawn = npt.NDArray[np.float32]
+SEA_DRAWS = 2_000  # seas that are told apart; draws beyond meet the same ones again
 SEED = 3_700  # any fixed number; every picture of the same records draws alike
 HOUR_US = 3_600_000_000
 # Hours in which an error falls to 1/e; also how fast an observation's pull lets go.

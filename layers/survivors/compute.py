@@ -198,6 +198,7 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, not_heard: int)
         unread=frozenset(unread),
         not_heard=not_heard,
         pressure_at=_pressure_ahead(air),
+        curves=lambda n_draws: air.model.curves(n_draws=n_draws, pods=False, leaving=()),
     )
 
 

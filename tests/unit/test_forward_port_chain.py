@@ -9,7 +9,7 @@ from scipy.stats import beta, norm
 
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError, RecordRefused
-from layers.earth.sea_draws import sea_draws
+from layers.earth.sea_draws import SEA_DRAWS, sea_draws
 from layers.earth.values import SeaSeries, WeatherValue
 from layers.forward_port import LAYER, model
 from layers.forward_port.chain import chain, gates, pert
@@ -440,7 +440,7 @@ def test_a_gate_meets_the_same_sea_as_the_windows():
     """Draw for draw: what the chain finds open is what the weather layer's draws find open."""
     series = replace(sea([2.0] * 30), hs_sigma_m=np.full(30, 0.5))
     found = gates.gate(series, ZERO, gates.Limits(hs_max_m=2.4))
-    assert np.array_equal(found.open, sea_draws(series, gates.SEA_DRAWS).hs_m <= 2.4)
+    assert np.array_equal(found.open, sea_draws(series, SEA_DRAWS).hs_m <= 2.4)
 
 
 def test_activities_with_one_cause_are_long_or_short_together():

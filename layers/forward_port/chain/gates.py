@@ -14,13 +14,12 @@ import numpy as np
 from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.position import Position
-from layers.earth.sea_draws import drawn
+from layers.earth.sea_draws import SEA_DRAWS, drawn
 from layers.earth.units import M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField, SeaSeries
 from layers.forward_port.model import Tide
 from layers.forward_port.ports import tide
 
-SEA_DRAWS = 2_000  # as many as the windows; draws beyond meet the same seas again
 _PASSES = 400
 
 

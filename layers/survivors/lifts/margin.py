@@ -42,9 +42,10 @@ from layers.survivors.lifts.plan import Setting, read_setting
 from layers.survivors.lifts.quantities import (
     all_chance,
     not_heard_words,
+    pressure_remarks,
 )
 from layers.survivors.lifts.run.draws import Uniforms
-from layers.survivors.lifts.run.ground import AirModel, Ground, PressureAt
+from layers.survivors.lifts.run.ground import AirModel, Curves, Ground, PressureAt
 from layers.survivors.lifts.run.outcome import evaluate, limits_s, ready_draws
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.sortie import sorties
@@ -65,6 +66,7 @@ class AirGaps:
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
     pressure_at: PressureAt | None = None
+    curves: Curves | None = None
 
 
 def outlook(
@@ -144,6 +146,7 @@ def ground_of(
         unread=found.unread,
         not_heard=found.not_heard,
         pressure_at=found.pressure_at,
+        curves=found.curves,
         sortie_starts=weather.sortie_starts if isinstance(weather, WeatherValue) else (),
     )
 
@@ -208,6 +211,7 @@ def _whole(
     order = {lift.key: n for n, lift in enumerate(setting.lifts)}
     waiting = [place for place in ground.people if place.persons]
     said = list(remarks(setting, outcome.setting, ground.people, outcome.stopped))
+    said += pressure_remarks(outcome)
     if ground.series is None:
         said.append("No forecast of the sea is known: no wave, current or night is counted.")
     refuges = tuple(refuge_outlook(outcome, place, ground) for place in waiting)

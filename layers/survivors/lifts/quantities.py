@@ -8,6 +8,7 @@ no sooner than the lifts there are, so that the margin is at most theirs and the
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -15,7 +16,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us
-from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, between
+from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, between, chance_words
 from layers.survivors.lifts.run.ground import Ground
 from layers.survivors.lifts.run.outcome import Outcome
 from layers.survivors.lifts.run.windows import NEVER
@@ -181,3 +182,18 @@ def all_chance(outcome: Outcome, missing: tuple[str, ...], rests_on: tuple[str, 
 def not_heard_words(ground: Ground) -> tuple[str, ...]:
     """Return that persons are not heard of, as what an answer misses."""
     return (f"{ground.not_heard} not heard of",) if ground.not_heard else ()
+
+
+def pressure_remarks(outcome: Outcome) -> Iterable[str]:
+    """Say of each lift in how many draws the pressure then decides otherwise than in the middle."""
+    for n, lift in enumerate(outcome.setting.lifts):
+        if unfit := float(outcome.runs.unfit[n].mean()):
+            yield (
+                f"In {chance_words(unfit)} lift {lift.key} does not run: by the hour its hatch "
+                f"would shut {lift.refuge} is beyond the schedule or {lift.vehicle}."
+            )
+        ran = outcome.runs.left_s[n] < NEVER // 2
+        stays = ran & (outcome.runs.chamber_out_s[n] < NEVER)
+        share = float(stays.sum() / max(ran.sum(), 1))
+        if 0.0 < share < 1.0:
+            yield f"Lift {lift.key} needs a chamber in {chance_words(share)}: by the pressure then."

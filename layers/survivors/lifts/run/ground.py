@@ -11,7 +11,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.values import ForwardPortValue, SeaSeries
-from layers.survivors.air.endurance import Endurance, RefugePeople
+from layers.survivors.air.endurance import AirCurves, Endurance, RefugePeople
 from layers.survivors.lifts.allowed import Starts
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.draws import Uniforms
@@ -68,6 +68,7 @@ class Case:
 
 AS_EXPECTED = Case(title="as expected")
 PressureAt = Callable[[str, float], float | None]
+Curves = Callable[[int], AirCurves]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +91,8 @@ class Ground:
     pressure_at : callable or None
         ``pressure_at(refuge, hours)``: the pressure expected there, bar absolute, so many hours
         after now; None: it stays as it is.
+    curves : callable or None
+        ``curves(n_draws)``: the same draw by draw, on the draws of the air.
     """
 
     people: tuple[RefugePeople, ...]
@@ -104,6 +107,8 @@ class Ground:
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
     pressure_at: PressureAt | None = None
+    curves: Curves | None = None
+    bars: dict[int, AirCurves] = field(default_factory=dict)
     sortie_starts: Starts = ()  # as the weather tells when a whole sortie may begin
     held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)
     seas: dict[tuple[object, ...], Sea] = field(default_factory=dict)
@@ -123,6 +128,14 @@ class Ground:
         if self.pressure_at is None or not np.isfinite(hours) or hours <= 0.0:
             return now
         return self.pressure_at(refuge, hours) or now
+
+    def pressures_ahead(self, n_draws: int) -> AirCurves | None:
+        """Return the pressure ahead in the first so many draws, worked out once."""
+        if self.curves is None:
+            return None
+        if n_draws not in self.bars:
+            self.bars[n_draws] = self.curves(n_draws)
+        return self.bars[n_draws]
 
     def sea(self, setting: Setting, case: Case, lead_h: float = 0.0) -> Sea:
         """Return what the sea forbids under a plan's limits, worked out once for each.

@@ -9,10 +9,12 @@ import numpy as np
 
 from layers.earth.arrays import Ints
 from layers.earth.clock import to_us
+from layers.survivors.air.endurance import AirCurves
 from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.rooms import Doors
+from layers.survivors.lifts.run.stays import Bools, Stays, stays_of
 from layers.survivors.lifts.run.windows import NEVER, Sea
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
@@ -29,8 +31,10 @@ class Job:
     Parameters
     ----------
     vehicle, refuge, places, stay_s : ndarray, shape (L,)
-        Who takes a lift, from where, the chamber places it needs without attendants (0: none)
-        and how long they stay there.
+        Who takes a lift, from where, the chamber places it needs without attendants where its
+        people stay in one, and how long they stay there (0: not at all).
+    stays : Stays or None
+        How long in each draw, where that differs between them; then ``stay_s`` is the middle.
     offsets : mapping of str to ndarray, shape (L, S, D)
         Seconds after the dive at which each part ends (``PARTS``): off the deck, searching
         (arrived near the seat), people out of the refuge, off the seat, at the surface, on deck.
@@ -59,6 +63,7 @@ class Job:
     refuge: Ints
     places: Ints
     stay_s: Ints
+    stays: Stays | None
     offsets: Mapping[str, Ints]
     planned: Mapping[str, Ints]
     rest_s: Ints
@@ -86,6 +91,12 @@ class Job:
         """How many draws."""
         return int(self.ready_s.shape[1])
 
+    def stay(self, lift: Ints, rows: Ints, left_s: Ints) -> tuple[Ints, Bools]:
+        """Return how long people who leave then stay, and whether they can be brought out."""
+        if self.stays is None:
+            return self.stay_s[lift], np.ones(len(lift), dtype=bool)
+        return self.stays.at(lift, rows, left_s)
+
 
 def build_job(
     setting: Setting,
@@ -93,6 +104,7 @@ def build_job(
     ready_us: Mapping[str, Ints],
     sea: Sea,
     uniforms: Uniforms,
+    curves: AirCurves | None = None,
 ) -> Job:
     """Return the plan as numbers.
 
@@ -108,6 +120,8 @@ def build_job(
         What the sea forbids.
     uniforms : Uniforms
         The draws.
+    curves : AirCurves, optional
+        The pressure ahead in each draw, where it matters; without them that of ``pressures``.
     """
     lifts = setting.lifts
     vehicles = setting.working()
@@ -130,10 +144,14 @@ def build_job(
         vehicle=np.array([names.index(lift.vehicle) for lift in lifts], dtype=np.int64),
         refuge=np.array([refuges.index(lift.refuge) for lift in lifts], dtype=np.int64),
         places=np.array(
-            [_places(lift, setting, s) for lift, s in zip(lifts, stays, strict=True)],
+            [
+                _places(lift, setting, curves is not None or s)
+                for lift, s in zip(lifts, stays, strict=True)
+            ],
             dtype=np.int64,
         ),
         stay_s=np.array(stays, dtype=np.int64),
+        stays=None if curves is None else _stays(setting, curves),
         offsets=offsets,
         planned=_planned(setting, lifts),
         rest_s=_stacked([[one.rest for one in each] for each in made], sorties),
@@ -209,8 +227,17 @@ def _stay_s(setting: Setting, lift: Lift, pressure: float | None) -> int:
     return setting.schedule.stay_s(pressure)
 
 
-def _places(lift: Lift, setting: Setting, stay_s: int) -> int:
-    if not stay_s:
+def _stays(setting: Setting, curves: AirCurves) -> Stays:
+    return stays_of(
+        curves,
+        tuple(lift.refuge for lift in setting.lifts),
+        np.array([setting.vehicle(k.vehicle).max_pressure_bar_abs for k in setting.lifts]),
+        setting.schedule,
+    )
+
+
+def _places(lift: Lift, setting: Setting, stays: int | bool) -> int:
+    if not stays:
         return 0
     most = max((chamber.stretcher_places for chamber in setting.chambers), default=1)
     return lift.walking + lift.stretcher * most

@@ -16,7 +16,7 @@ import numpy as np
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.survivors.air.endurance import NOT_REACHED_US, Endurance, RefugePeople
+from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, RefugePeople
 from layers.survivors.lifts.check import stops
 from layers.survivors.lifts.model import PHASES, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
@@ -24,6 +24,7 @@ from layers.survivors.lifts.run.aboard import persons_of
 from layers.survivors.lifts.run.ground import AS_EXPECTED, US, Case, Ground, Leaving, fewer
 from layers.survivors.lifts.run.job import Job, build_job
 from layers.survivors.lifts.run.simulate import Runs, simulate
+from layers.survivors.lifts.run.stays import stays_of
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.spread import margin_h, quantile
@@ -166,7 +167,21 @@ def job_of(
         for vehicle in setting.working()
     }
     sea = ground.sea(setting, case, _lead_h(setting))
-    return build_job(setting, pressures, ready, sea, ground.uniforms)
+    curves = _pressures_that_matter(setting, ground)
+    return build_job(setting, pressures, ready, sea, ground.uniforms, curves)
+
+
+def _pressures_that_matter(setting: Setting, ground: Ground) -> AirCurves | None:
+    """Return the pressures ahead draw by draw, None where all draws are kept alike by them."""
+    few = ground.pressures_ahead(min(FIRST_LOOK_DRAWS, ground.n_draws))
+    waiting = setting.waiting()
+    if few is None or not waiting:
+        return None
+    most = np.array([setting.vehicle(k.vehicle).max_pressure_bar_abs for k in waiting])
+    refuges = tuple(lift.refuge for lift in waiting)
+    if not stays_of(few, refuges, most, setting.schedule).matter:
+        return None
+    return ground.pressures_ahead(ground.n_draws)
 
 
 def _lead_h(setting: Setting) -> float:

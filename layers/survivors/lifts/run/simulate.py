@@ -23,6 +23,7 @@ from layers.survivors.lifts.run.windows import NEVER, OPEN, Spans
 from layers.survivors.lifts.sorties.timed import SORTIES
 
 PARTS_KEPT = ("launched", "at_seat", "away", "at_surface", "back")
+STAY_LOOKS = 4  # that a dive put off is looked at again for the pressure then
 ROUNDS = 400  # a start is put off this often at most before it counts as never
 
 
@@ -34,7 +35,8 @@ class Runs:
     ``chamber_out_s`` when they may leave it; ``shares``, shape (L, C, D), the places they take in
     each chamber, attendants who came with them included. ``given_up`` counts sorties that came
     back with nobody, ``caught_s`` is how long it waits at the surface for the sea, ``lost``
-    that its vehicle did not come back.
+    that its vehicle did not come back, ``unfit`` that the pressure then was beyond the schedule or
+    the vehicle, so that it did not run.
     """
 
     at_us: int
@@ -48,6 +50,7 @@ class Runs:
     given_up: Ints
     caught_s: Ints
     lost: Bools
+    unfit: Bools
 
 
 class _State:
@@ -63,6 +66,7 @@ class _State:
         self.given_up = np.zeros((lifts, draws), dtype=np.int64)
         self.caught = np.zeros((lifts, draws), dtype=np.int64)
         self.lost = np.zeros((lifts, draws), dtype=bool)
+        self.unfit = np.zeros((lifts, draws), dtype=bool)
         self.turned = job.ready_s.T.copy()  # (D, V): turned round
         self.crew = np.full((draws, vehicles, int(job.crews.max(initial=1))), NEVER)
         for v, crews in enumerate(job.crews):
@@ -123,6 +127,7 @@ def _runs(state: _State) -> Runs:
         given_up=state.given_up,
         caught_s=state.caught,
         lost=state.lost,
+        unfit=state.unfit,
     )
 
 
@@ -135,11 +140,12 @@ def _begun(state: _State) -> None:
         begin = np.full(job.n_draws, job.forced_s[lift])
         zero, vehicle = np.zeros_like(begin), np.full(job.n_draws, v)
         number = np.full(job.n_draws, lift)
+        stay = job.stay_s[lift]
         off = {name: values[lift, 0] for name, values in job.offsets.items()}
         held = zero
         if job.holds[lift]:
             held = _held(state, rows, vehicle, number, begin, off)
-        _keep(state, rows, vehicle, number, begin, zero, held)
+        _keep(state, rows, vehicle, number, begin, zero, held, np.full_like(begin, stay))
         state.place[:, v] = 0  # the queue holds only the lifts that wait
         state.turned[:, v] = np.maximum(state.turned[:, v], job.ready_s[v])
 
@@ -151,10 +157,44 @@ def _promise(state: _State, rows: Ints, vehicle: Ints, ask: Ints) -> None:
     sortie = state.sortie[rows, vehicle]
     off = {name: values[lift, sortie, rows] for name, values in job.offsets.items()}
     begin = np.maximum(ask, 0)
-    if job.places.any() and len(job.doors.places):
+    asked = np.zeros(len(rows), dtype=bool)
+    for _ in range(STAY_LOOKS):  # a dive put off may bring them over an edge of the schedule
+        stay, fits = job.stay(lift, rows, begin + off["left"])
+        more = ~asked & (stay > 0) & (job.places[lift] > 0)
+        if asked.any() and not more.any():
+            break
+        asked |= more
+        later = _begins(state, rows, vehicle, lift, begin, off, asked)
+        begin, before = later, begin
+        if job.stays is None or (later == before).all():
+            break
+    stay, fits = job.stay(lift, rows, begin + off["left"])
+    state.unfit[lift[~fits], rows[~fits]] = True
+    state.place[rows[~fits], vehicle[~fits]] += 1
+    state.sortie[rows[~fits], vehicle[~fits]] = 0
+    rows, vehicle, lift, begin, sortie, stay = (
+        each[fits] for each in (rows, vehicle, lift, begin, sortie, stay)
+    )
+    off = {name: values[fits] for name, values in off.items()}
+    held = _held(state, rows, vehicle, lift, begin, off)
+    _keep(state, rows, vehicle, lift, begin, sortie, held, stay)
+
+
+def _begins(
+    state: _State,
+    rows: Ints,
+    vehicle: Ints,
+    lift: Ints,
+    begin: Ints,
+    off: dict[str, Ints],
+    stays: Bools,
+) -> Ints:
+    """Return the earliest dives from ``begin`` on; those who ``stays`` need chamber places."""
+    job = state.job
+    if stays.any() and len(job.doors.places):
         before = off["back"] if job.free_at_return else 0
-        places, riding = job.places[lift], job.riding[vehicle]
-        room = state.rooms.first_free(rows, places, riding, begin + before)
+        places = np.where(stays, job.places[lift], 0)
+        room = state.rooms.first_free(rows, places, job.riding[vehicle], begin + before)
         begin = np.where(places > 0, np.maximum(begin, room - before), begin)
         told = (job.teams[vehicle] > 0) & (places > 0)
         begin = np.where(told, np.maximum(begin, state.team[rows, vehicle].min(axis=1)), begin)
@@ -173,9 +213,7 @@ def _promise(state: _State, rows: Ints, vehicle: Ints, ask: Ints) -> None:
         (job.sea.dark, zero, off["back"]),
     ]
     parts += _others(state, rows, vehicle, lift, off)
-    begin = _clear(rows, begin, [part for part in parts if part[0] is not OPEN])
-    held = _held(state, rows, vehicle, lift, begin, off)
-    _keep(state, rows, vehicle, lift, begin, sortie, held)
+    return _clear(rows, begin, [part for part in parts if part[0] is not OPEN])
 
 
 def _held(
@@ -244,6 +282,7 @@ def _keep(
     begin: Ints,
     sortie: Ints,
     held: Ints,
+    stay: Ints,
 ) -> None:
     """Write down a promised sortie and what it takes up."""
     job = state.job
@@ -262,8 +301,9 @@ def _keep(
     state.lost[lift[lost], rows[lost]] = True
     gone = never | lost | (back > job.horizon_s + NEVER // 4)
     if len(job.doors.places):
-        pressed = brings & (job.stay_s[lift] > 0) & (back < NEVER // 2)
-        _occupy(state, rows[pressed], vehicle[pressed], lift[pressed], back[pressed])
+        pressed = brings & (stay > 0) & (back < NEVER // 2)
+        told = (each[pressed] for each in (rows, vehicle, lift, back, stay))
+        _occupy(state, *told)
     state.promise[0, rows, vehicle] = begin
     for number, name in enumerate(PARTS_KEPT, start=1):
         later = held if name in ("at_surface", "back") else 0
@@ -278,10 +318,10 @@ def _keep(
     state.place[rows, vehicle] += np.where(again, 0, 1)
 
 
-def _occupy(state: _State, rows: Ints, vehicle: Ints, lift: Ints, back: Ints) -> None:
+def _occupy(state: _State, rows: Ints, vehicle: Ints, lift: Ints, back: Ints, stay: Ints) -> None:
     job = state.job
     inside = back + job.into_s[lift, rows]
-    outside = inside + job.stay_s[lift]
+    outside = inside + stay
     places, riding = job.places[lift], job.riding[vehicle]
     shares = state.rooms.part(rows, places, riding, back if job.free_at_return else inside)
     told = job.forced_chamber[lift]

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
+from layers.earth.sea_draws import HOLDS_H, SEA_DRAWS, errors
 from layers.earth.values import SeaSeries
 from layers.survivors.lifts.model import LiftLimits
 from layers.survivors.lifts.run.draws import Uniforms
 
 NEVER = 2**40  # seconds; later than anything that is asked
-# How long a forecast's error in wave height keeps its sign: our assumption, no source.
-ERROR_HOLDS_H = 12.0
+ERROR_HOLDS_H = HOLDS_H["hs_m"]  # how long a forecast's error in wave height keeps its sign
 # Beyond the forecast the sea goes over to what is usual in it within about this: our assumption.
 BLOW_HOLDS_H = 18.0
 TWO_TIDES_H = 24.84  # two lunar semidiurnal periods of 12.42 h
@@ -130,14 +130,14 @@ def wave_draws(series: SeaSeries, uniforms: Uniforms) -> Floats:
 
 
 def wave_errors(series: SeaSeries, uniforms: Uniforms) -> Floats:
-    """Return the errors of the forecast in standard deviations, shape (n_draws, n)."""
-    noise = uniforms.normals("wave height", len(series.at_us)).copy()
-    gaps_h = np.diff(series.at_us) / 3.6e9
-    keep = np.exp(-gaps_h / ERROR_HOLDS_H)
-    for column in range(1, noise.shape[1]):
-        r = keep[column - 1]
-        noise[:, column] = r * noise[:, column - 1] + np.sqrt(1 - r * r) * noise[:, column]
-    return noise
+    """Return the errors of the forecast in standard deviations, shape (n_draws, n).
+
+    Drawn by the one model of the sea that windows and the response chain draw from: the gale that
+    delays the ship in a draw is the one that closes the site in it.
+    """
+    n = uniforms.n_draws
+    own = errors("hs_m", series.at_us, min(n, SEA_DRAWS)).astype(np.float64)
+    return own if n <= SEA_DRAWS else own[np.arange(n) % SEA_DRAWS]
 
 
 def waves_seen(series: SeaSeries, errors: Floats, lead_h: float) -> Floats:
