@@ -22,6 +22,8 @@ _NAMED: dict[str, Callable[[Any], str]] = {
     "crane": lambda v: f"{v.port} {v.name}",
     "berth": lambda v: f"{v.port} {v.name}",
     "tide": lambda v: v.port,
+    "tide_constants": lambda v: v.port,
+    "tide_differences": lambda v: v.port,
     "road": lambda v: v.name,
     "piece": lambda v: v.name,
     "aircraft": lambda v: v.name,

@@ -19,6 +19,7 @@ from layers.forward_port.ports.table_model import (
     Runway,
     WorldPort,
 )
+from layers.forward_port.ports.tide_model import TideConstants, TideDifferences
 from layers.journal.kinds import Kind, Payload, SideColumn
 from layers.journal.known import Known
 from layers.journal.record import Draft
@@ -352,6 +353,8 @@ KINDS: tuple[Kind, ...] = (
     _kind("crane", "crane", Crane),
     _kind("berth", "berth", Berth),
     _kind("tide", "high and low waters", Tide),
+    _kind("tide_constants", "harmonic constants of the tide", TideConstants),
+    _kind("tide_differences", "tide by differences on a standard port", TideDifferences),
     _kind("road", "road leg", Road),
     _kind("piece", "piece of the load list", Piece),
     _kind("aircraft", "aircraft type", Aircraft),

@@ -171,7 +171,8 @@ RULES: dict[str, Rule] = {
         (
             "forward_port.wpi", "forward_port.runway", "forward_port.port",
             "forward_port.airfield", "forward_port.crane", "forward_port.berth",
-            "forward_port.tide", "forward_port.road", "forward_port.piece",
+            "forward_port.tide", "forward_port.tide_constants",
+            "forward_port.tide_differences", "forward_port.road", "forward_port.piece",
             "forward_port.aircraft", "forward_port.trailer", "forward_port.ship",
         ),
         WHOLE,

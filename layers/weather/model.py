@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field, model_validator
 
+from layers.earth.tides import ARGUMENTS, known_name
 from layers.journal.kinds import Kind, Payload, SideColumn, Text
 
 Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]
@@ -131,12 +132,13 @@ class HighWater(Payload):
 class StreamConstant(Payload):
     """One harmonic constituent of the stream, per component.
 
-    The stream is the sum of ``amplitude * cos(speed * t - phase)`` with ``t`` in hours from
-    ``zero_at`` of the record; speed in degrees an hour.
+    With ``zero_at`` in the record the stream is the sum of ``amplitude * cos(speed * t - phase)``,
+    ``t`` in hours from it, speed in degrees an hour. Without it the phases are lags on Greenwich
+    as printed, and the constituent's name gives its speed, node factor and argument.
     """
 
     name: Name
-    speed_deg_per_h: Annotated[float, Field(ge=0.0, le=180.0)]
+    speed_deg_per_h: Annotated[float, Field(ge=0.0, le=180.0)] | None = None
     east_kn: CurrentKn
     east_phase_deg: Bearing
     north_kn: CurrentKn
@@ -168,7 +170,15 @@ class TidalStream(Payload):
         if bool(self.hours) == bool(self.constants):
             raise ValueError("give either an hourly table or harmonic constants")
         if self.constants and self.zero_at is None:
-            raise ValueError("harmonic constants need zero_at, the time their phases count from")
+            unknown = [one.name for one in self.constants if known_name(one.name) is None]
+            if unknown:
+                raise ValueError(
+                    f"constituents {', '.join(unknown)} are not known; with phases on Greenwich "
+                    f"accepted: {', '.join(ARGUMENTS)}; else give zero_at, the time the phases "
+                    "count from, and speeds"
+                )
+        if self.zero_at is not None and any(c.speed_deg_per_h is None for c in self.constants):
+            raise ValueError("phases from zero_at need speed_deg_per_h of each constituent")
         if self.hours:
             if sorted(hour.hour for hour in self.hours) != list(range(-6, 7)):
                 raise ValueError("an hourly table needs each hour from -6 to +6 once")

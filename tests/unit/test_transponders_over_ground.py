@@ -138,7 +138,7 @@ def test_in_summer_water_the_shadow_begins_where_stepped_rays_end():
     made = cast(water(), 145.0, over(lambda x: 150.0 + 0.0 * x))
     z, c = np.append(Z, 200.0), np.append(SUMMER, 1495.0 + 0.017 * 40.0)
     furthest = 0.0
-    for angle in np.linspace(-8.75, -8.5, 126):
+    for angle in np.linspace(-8.68, -8.6, 33):
 
         def turn(_x, state):
             speed = np.interp(state[0], z, c)

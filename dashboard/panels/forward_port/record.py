@@ -29,6 +29,8 @@ FIGURES = (
     "forward_port.crane",
     "forward_port.berth",
     "forward_port.tide",
+    "forward_port.tide_constants",
+    "forward_port.tide_differences",
     "forward_port.road",
     "forward_port.airfield",
     "forward_port.port",

@@ -19,6 +19,7 @@ from layers.forward_port.chain import chain, gates, pert
 from layers.forward_port.chain.activities import Times, activities_of, times_of
 from layers.forward_port.facts import Facts
 from layers.forward_port.legs.legs import LegTime, Surroundings, leg_time
+from layers.forward_port.ports.water_level import water_level
 from layers.forward_port.result import DRAWS, SEED, ActivityForecast, Spread
 
 SAVED_DRAWS = 2_000
@@ -196,7 +197,7 @@ def _link(
         hs_max_m=row.hs_max_m,
         wind_max_kn=row.wind_max_kn,
         daylight=row.daylight,
-        tide=around.facts.last("tide", option.port),
+        tide=water_level(around.facts, option.port),
         tide_min_m=row.tide_min_m,
     )
     port = around.facts.last("port", option.port)
@@ -227,7 +228,7 @@ def _no_tide(
     facts: Facts,
 ) -> tuple[str, ...]:
     """Return the activities that wait for a tide nobody has entered."""
-    if facts.last("tide", option.port) is not None:
+    if water_level(facts, option.port) is not None:
         return ()
     return tuple(
         f"the tide that {row.title} waits for"

@@ -19,6 +19,7 @@ from layers.earth.units import M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField, SeaSeries
 from layers.forward_port.model import Tide
 from layers.forward_port.ports import tide
+from layers.forward_port.ports.water_level import WaterLevel
 
 _PASSES = 400
 
@@ -30,7 +31,7 @@ class Limits:
     hs_max_m: float | None = None
     wind_max_kn: float | None = None
     daylight: bool = False
-    tide: Tide | None = None
+    tide: Tide | WaterLevel | None = None
     tide_min_m: float | None = None
 
     @property

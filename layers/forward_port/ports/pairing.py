@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from layers.forward_port import model
 from layers.forward_port.facts import Facts
 from layers.forward_port.ports import air_fit, fit, ship_fit
+from layers.forward_port.ports.water_level import water_level
 
 
 def fits_of(
@@ -38,7 +39,8 @@ def fits_of(
         found += _berthing(option, pieces, ship, facts, arrival or ())
         port = facts.last("port", option.port)
         if port is not None:
-            found += ship_fit.approach(ship, port)
+            level = water_level(facts, option.port)
+            found += ship_fit.approach(ship, port, level, arrival or ())
     if pieces:
         found += _flying(option, pieces, facts)
         found += _driving(option, pieces, facts)
@@ -123,7 +125,7 @@ def _berthing(
             )
         ]
     stay = timedelta(hours=option.alongside_h)
-    curve = facts.last("tide", option.port)
+    curve = water_level(facts, option.port)
     per_report = [ship_fit.alongside(ship, berth, curve, starts, stay) for berth in reports]
     found = [fit.settled(answers) for answers in zip(*per_report, strict=True)]
     if pieces:

@@ -10,6 +10,7 @@ from layers.earth.clock import clock_words
 from layers.forward_port import model
 from layers.forward_port.ports import packing, tide
 from layers.forward_port.ports.fit import ARRIVAL_NOT_KNOWN, Fit, Verdict, compared
+from layers.forward_port.ports.water_level import WaterLevel
 
 # Where nobody has entered them, rigging is taken as a twentieth of the piece and the lift's motion
 # as a tenth of the whole (in harbour; common practice, no source): between the bare mass and that
@@ -131,7 +132,7 @@ def quay(pieces: Sequence[model.Piece], berth: model.Berth) -> Fit:
 def alongside(
     ship: model.Ship,
     berth: model.Berth,
-    curve: model.Tide | None,
+    curve: model.Tide | WaterLevel | None,
     starts: Sequence[datetime],
     stay: timedelta,
 ) -> tuple[Fit, ...]:
@@ -162,7 +163,8 @@ def alongside(
         note = "the tide during the stay is not entered"
         return length, compared(ship.name, against, what, need, None, "m", note)
     when = f"stay from {clock_words(starts[len(starts) // 2], starts[0])}"
-    note = f"{when}, tide {min(known):.1f} m"
+    assert curve is not None  # else nothing is known and none of it is reached
+    note = f"{when}, tide {min(known):.1f} m above chart datum by {tide.level_of(curve).said}"
     limit = round(berth.depth_m + min(known), 2)
     found = compared(ship.name, against, what, need, limit, "m", note, berth.basis)
     if found.verdict is Verdict.DOES_NOT and berth.depth_m + max(known) >= need:
@@ -171,8 +173,44 @@ def alongside(
     return length, found
 
 
-def approach(ship: model.Ship, port: model.Port) -> tuple[Fit, ...]:
-    """Return whether a ship gets into a port: depth of its channel, clear height over it."""
+ON_THE_WAY_IN = timedelta(hours=1)  # how long she is in the channel: our own, no source
+
+
+def _channel_at(
+    dry: Fit,
+    charted_m: float,
+    need_m: float,
+    curve: model.Tide | WaterLevel | None,
+    starts: Sequence[datetime],
+) -> Fit:
+    """Return whether the tide lifts her over a channel that is too shallow without it."""
+    lows = [
+        None if curve is None else tide.least_height_m(curve, at - ON_THE_WAY_IN, ON_THE_WAY_IN)
+        for at in starts
+    ]
+    known = [low for low in lows if low is not None]
+    if not starts or len(known) < len(lows):
+        return replace(dry, verdict=Verdict.NOT_KNOWN, note="only with enough tide; ask")
+    enough = [round(charted_m + low, 2) >= need_m for low in known]
+    verdict = Verdict.FITS if all(enough) else Verdict.DOES_NOT
+    if any(enough) and (not all(enough) or dry.note.endswith("assumed")):
+        verdict = Verdict.NOT_KNOWN
+    when = clock_words(starts[len(starts) // 2], starts[0])
+    note = f"on the tide of {when}, {min(known):.1f} m at the lowest of the hour before"
+    return replace(dry, verdict=verdict, limit=round(charted_m + min(known), 2), note=note)
+
+
+def approach(
+    ship: model.Ship,
+    port: model.Port,
+    curve: model.Tide | WaterLevel | None = None,
+    starts: Sequence[datetime] = (),
+) -> tuple[Fit, ...]:
+    """Return whether a ship gets into a port: depth of its channel, clear height over it.
+
+    Where the channel is too shallow at chart datum, the water in the hour before she may come
+    alongside decides.
+    """
     need = ship.draught_m + ship.under_keel_m
     found = []
     if port.channel_depth_m is not None:
@@ -181,8 +219,8 @@ def approach(ship: model.Ship, port: model.Port) -> tuple[Fit, ...]:
             ship.name, port.name, "depth of the channel", need, port.channel_depth_m, "m", note,
             port.basis,
         )  # fmt: skip
-        if depth.verdict is Verdict.DOES_NOT:  # the tide may help, and is not worked out here
-            depth = replace(depth, verdict=Verdict.NOT_KNOWN, note="only with enough tide; ask")
+        if depth.verdict is Verdict.DOES_NOT:
+            depth = _channel_at(depth, port.channel_depth_m, need, curve, starts)
         found.append(depth)
     if port.overhead_m is not None:
         note = "" if ship.air_draught_m else "ask the ship for her air draught"

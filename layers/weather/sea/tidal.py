@@ -9,6 +9,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
+from layers.earth.tides import Constant, sums
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
 from layers.weather.model import TidalStream
@@ -86,14 +87,28 @@ def _hourly(value: TidalStream, at_us: Ints) -> tuple[Floats, Floats]:
 
 def _harmonic(value: TidalStream, at_us: Ints) -> tuple[Floats, Floats]:
     """Return the stream of harmonic constants."""
-    assert value.zero_at is not None
+    if value.zero_at is None:
+        return _greenwich(value, at_us)
     hours = (at_us - to_us(value.zero_at)) / US_PER_H
     east, north = np.zeros(len(at_us)), np.zeros(len(at_us))
     for part in value.constants:
-        angle = np.radians(part.speed_deg_per_h * hours)
+        angle = np.radians((part.speed_deg_per_h or 0.0) * hours)
         east += part.east_kn * np.cos(angle - np.radians(part.east_phase_deg))
         north += part.north_kn * np.cos(angle - np.radians(part.north_phase_deg))
     return east * M_S_PER_KN, north * M_S_PER_KN
+
+
+def _greenwich(value: TidalStream, at_us: Ints) -> tuple[Floats, Floats]:
+    """Return the stream of constants as printed: Greenwich phases, node factors, arguments."""
+    east = [
+        Constant(name=c.name, amplitude=c.east_kn, phase_deg=c.east_phase_deg)
+        for c in value.constants
+    ]
+    north = [
+        Constant(name=c.name, amplitude=c.north_kn, phase_deg=c.north_phase_deg)
+        for c in value.constants
+    ]
+    return sums(east, at_us) * M_S_PER_KN, sums(north, at_us) * M_S_PER_KN
 
 
 def carried_down(height_above_bed_m: float, water_depth_m: float) -> float:
