@@ -47,7 +47,8 @@ def _follow(seen: Seen) -> None:
     state.put(Key.WAITING, incomplete)
     state.put(Key.SHOWN, True)
     # what was recorded while the page ran counts as new
-    fall_asleep(seen, incomplete=incomplete)
+    own = seen.picture.upto_seq < state.get(Key.RECORDED)
+    fall_asleep(seen, incomplete=incomplete, own=own)
 
 
 def _is_due(seen: Seen, complete: bool) -> bool:

@@ -55,6 +55,8 @@ class Key(StrEnum):
     WAITING = "waiting_for_slow_layers"
     SHOWN = "page_shown"  # the page has run; from now on only what is new runs it again
     READ_QUERY = "query_read"
+    RECORDED = "last_recorded"  # the number of this session's own last record, until it is shown
+    LAST_SHOWN = "last_shown"  # moment and place in the order of the last picture of now
 
 
 DEFAULTS: dict[Key, Any] = {
@@ -87,6 +89,8 @@ DEFAULTS: dict[Key, Any] = {
     Key.WAITING: False,
     Key.SHOWN: False,
     Key.READ_QUERY: False,
+    Key.RECORDED: 0,
+    Key.LAST_SHOWN: None,
 }
 
 

@@ -141,14 +141,16 @@ def _look(*, wall: bool) -> Seen:
     asked = state.Times(None, None) if wall else state.times()
     if asked.as_of is None:
         # what is recorded within this minute counts at once; the time shown moves by minutes
-        as_of, upto_seq = here.shown, here.revision
+        as_of, upto_seq = _now_shown(here, allowed, wall=wall) if asked.at is None else (
+            here.shown, here.revision
+        )  # fmt: skip
     else:
         as_of, upto_seq = min(asked.as_of, here.now), None
     made = cache.shared_picture(as_of, asked.at or as_of, upto_seq, allowed)
     return Seen(
         picture=made,
         now=here.now,
-        revision=here.revision,
+        revision=here.revision if upto_seq is None else upto_seq,
         follows_now=asked.as_of is None and asked.at is None,
         journal=_book(allowed),
         actor=actor,
@@ -156,6 +158,24 @@ def _look(*, wall: bool) -> Seen:
         release=allowed,
         about=_about(made),
     )
+
+
+def _now_shown(here: cache.Present, allowed: Release, *, wall: bool) -> tuple[datetime, int]:
+    """Return the moment and the place in the order that are shown as now.
+
+    Who has just recorded something sees it read back and marked at once, on the picture from
+    before it: the page is woken as soon as that record has been worked into the picture.
+    """
+    if wall or not allowed.whole:
+        return here.shown, here.revision
+    own = int(state.get(state.Key.RECORDED))
+    before: tuple[datetime, int] | None = state.get(state.Key.LAST_SHOWN)
+    waits = own and before is not None and before[1] < own
+    if waits and before and not cache.is_ready(here.shown, here.shown, here.revision):
+        return before
+    state.put(state.Key.RECORDED, 0)
+    state.put(state.Key.LAST_SHOWN, (here.shown, here.revision))
+    return here.shown, here.revision
 
 
 def _book(release: Release) -> Book:

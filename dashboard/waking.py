@@ -224,8 +224,11 @@ def _is_rough(shown: Shown | Unavailable) -> bool:
     return isinstance(shown, Shown) and bool(getattr(shown.result, "rough", False))
 
 
-def fall_asleep(seen: Seen, *, incomplete: bool) -> None:
-    """Let this session wait; when there is something new its whole page is run again."""
+def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False) -> None:
+    """Let this session wait; when there is something new its whole page is run again.
+
+    With ``own`` it waits for what it has recorded itself, and is woken without the usual gap.
+    """
     context = get_script_run_ctx()
     if context is None or not settings.has_worker():
         return  # a page under test; a server started in another way has the browser's timer
@@ -237,7 +240,7 @@ def fall_asleep(seen: Seen, *, incomplete: bool) -> None:
             revision=seen.revision,
             follows_now=seen.follows_now,
             incomplete=incomplete,
-            since=time.monotonic(),
+            since=time.monotonic() - (GAP_S if own else 0.0),
             rough=any(_is_rough(shown) for shown in seen.picture.layers.values()),
         )
     )

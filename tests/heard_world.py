@@ -52,6 +52,8 @@ def _told() -> list[tuple[str, dict[str, Any]]]:
         ("transponders.drop", {
             "transponder": "T9", "latitude_deg": 43.25, "longitude_deg": 8.5,
             "water_depth_m": 142.0, "turn_round_s": 0.2}),
+        ("watch.help_asked", {"asked_of": "Naval Staff", "what": "two chambers"}),
+        ("forward_port.port", {"name": "Savona", "latitude_deg": 44.3, "longitude_deg": 8.49}),
     ]  # fmt: skip
     return told + [("watch.note", {"text": f"note {n}"}) for n in range(len(told), RECORDS)]
 

@@ -15,15 +15,15 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import access, cache
+from dashboard import access, cache, state
 from dashboard.lately import Lately
 from dashboard.tools.said_twice import same_as
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.chart.marks import AnyMark
 from layers.earth.errors import MusterplotError
-from layers.heard import Around, Ask, Grammar, Hearing, hear
-from layers.heard.ghost import ghosts
+from layers.heard import Around, Ask, Grammar, Hearing, Understood, hear
+from layers.heard.ghost import TAKEN, ghosts
 from layers.heard.record import around_journal, drafts_of
 from layers.journal.record import Draft, form_identity
 
@@ -54,6 +54,7 @@ class Box:
     twice: str = ""  # what is there already: asked once
     refused: str = ""
     done: list[Recorded] = field(default_factory=list)
+    made: tuple[Understood, ...] = ()  # what was recorded, as it was read back
     sure: int = 0  # a record that another rests on: undo asks once
 
 
@@ -81,10 +82,17 @@ def _box() -> Box:
     return held
 
 
-def marks() -> tuple[AnyMark, ...]:
-    """Return what was read back as it would stand on the chart."""
-    hearing = _box().hearing
-    return ghosts(hearing.understood) if hearing is not None else ()
+def marks(shown_seq: int) -> tuple[AnyMark, ...]:
+    """Return what was read back as it would stand on the chart.
+
+    And what was recorded just now, until the picture up to ``shown_seq`` holds it.
+    """
+    box = _box()
+    if box.hearing is not None:
+        return ghosts(box.hearing.understood)
+    if any(record.seq > shown_seq for record in box.done):
+        return ghosts(box.made, said=TAKEN)
+    return ()
 
 
 def show(seen: Seen) -> None:
@@ -257,8 +265,9 @@ def _record(box: Box) -> None:
         box.hearing = Hearing(text=box.text, understood=left, notes=box.hearing.notes)
         box.done, box.id = done, uuid.uuid4().hex
         return
-    st.session_state[BOX] = Box(done=done)
+    st.session_state[BOX] = Box(done=done, made=tuple(box.hearing.understood))
     st.session_state[TEXT] = ""
+    state.put(state.Key.RECORDED, max((record.seq for record in done), default=0))
 
 
 def _twice(drafts: list[Draft]) -> str:

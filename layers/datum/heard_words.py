@@ -91,7 +91,15 @@ SEEN_MARK = Role(key="seen", title="seen", sort="choice", choices={
     "seen": True, "sighted": True, "sights": True, "sees": True, "spotted": True, "found": True,
     "sighting": True, "sighting of": True})  # fmt: skip
 WHAT = Role(key="what", title="what was seen", sort="choice", choices=SEEN)
-PIECES = Role(key="pieces", title="how many", sort="number", cues=tuple(SEEN), least=1.0, most=99.0)
+PIECES = Role(
+    key="pieces",
+    title="how many",
+    sort="number",
+    cues=tuple(SEEN),
+    least=1.0,
+    most=99.0,
+    counts=True,
+)
 STATES = ("empty", "broken", "inflated", "capsized")
 CONDITION = Role(
     key="condition", title="condition", sort="choice", choices={state: state for state in STATES}

@@ -7,7 +7,7 @@ stand beside each other until one is adopted; what they disagree on is then not 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -95,6 +95,30 @@ def gather(known: Known, at: datetime) -> Facts:
         ids=tuple(ids),
         record_of=record_of,
     )
+
+
+def with_ways_told(facts: Facts, now: datetime) -> Facts:
+    """Return the facts with each leg to the datum that is in no chain as a way of its own.
+
+    *Savona to the datum at 14 kn* is all that anybody knows in the first hour: it answers when a
+    ship could be there, and gives way to the chain as soon as that names the leg.
+    """
+    used = {activity.leg for activity in facts.every("activity")}
+    legs = [leg for leg in facts.every("leg") if leg.to_datum and leg.key not in used]
+    if not legs:
+        return facts
+    added: dict[str, dict[str, Values]] = {"option": {}, "activity": {}}
+    for leg in legs:
+        sails = leg.sails_at or now
+        activity = model.Activity(key=leg.key, title=leg.key, options=(leg.key,), leg=leg.key,
+                                  not_before=sails)  # fmt: skip
+        option = model.Option(key=leg.key, title=leg.key, purpose="arrival", ship=leg.ship,
+                              zero=sails, zero_is="sailing", last=leg.key)  # fmt: skip
+        added["activity"][leg.key], added["option"][leg.key] = (activity,), (option,)
+    by_kind = {**facts.by_kind}
+    for kind, more in added.items():
+        by_kind[kind] = {**by_kind.get(kind, {}), **more}
+    return replace(facts, by_kind=by_kind)
 
 
 def _holding(known: Known, kind: str, at: datetime) -> list[Entry]:

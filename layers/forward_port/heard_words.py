@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
+from layers.contract.heard_roles import POSITION, SHIP, SPEED
 from layers.earth.position import Position
 from layers.journal.known import Known
 from layers.journal.words.heard import HeardWords, Name, Role, Told
@@ -18,6 +19,14 @@ STATE = Role(key="went", title="started or finished", sort="choice", choices={
 CLEARED = Role(key="cleared", title="asked, given or refused", sort="choice", choices={
     "clearance given": "given", "clearance asked": "asked", "clearance refused": "refused",
     "cleared": "given"})  # fmt: skip
+START = Role(key="start", title="from which port", sort="name", names=("port", "mark"),
+             preps=("", "from"))  # fmt: skip
+TO_DATUM = Role(key="to_datum", title="to the datum", sort="choice", choices={
+    "to the datum": True, "to datum": True, "for the datum": True})  # fmt: skip
+SAILS = Role(key="sails", title="when she sails", sort="time", ahead=True,
+             cues=("sails", "sailing", "leaves"))  # fmt: skip
+PORT_NAME = Role(key="port_name", title="name of the port", sort="word", loose=True,
+                 names=("port",), pattern=r"[A-Za-z][A-Za-z0-9.'-]*")  # fmt: skip
 
 
 def fill_actual(told: Told) -> None:
@@ -31,6 +40,38 @@ def fill_clearance(told: Told) -> None:
     """Put where a clearance stands."""
     told.put_as(activity="activity", state="cleared")
     told.assume("", at=told.at.isoformat())
+
+
+def fill_leg(told: Told) -> None:
+    """Put the way by sea from a port, or from where a ship is, to the datum."""
+    start = told.get("start")
+    ship = told.get("ship")
+    where = start if isinstance(start, Name) else ship
+    if isinstance(where, Name):
+        place = where.position if where is start else told.whereabouts(where)
+        if place is None:
+            told.lack(f"where {where.text} is")
+        else:
+            told.put(points=[{"latitude_deg": place.latitude_deg, "name": where.text,
+                              "longitude_deg": place.longitude_deg}])  # fmt: skip
+        told.put(key=f"{where.text} to the datum")
+    elif told.has("position"):
+        lat, lon = told.get("position").latitude_deg, told.get("position").longitude_deg
+        told.put(key="to the datum", points=[{"latitude_deg": lat, "longitude_deg": lon}])
+    if isinstance(ship, Name):
+        told.put(ship=ship.text)
+    told.put_as(speed_kn="speed")
+    told.assume("", mode="sea", network=True, to_datum=True)
+    if told.has("sails"):
+        told.put(sails_at=told.get("sails").isoformat())
+    else:
+        told.assume("sails now, round land by the shortest way", sails_at=told.at.isoformat())
+
+
+def fill_port(told: Told) -> None:
+    """Put a candidate port."""
+    told.put_as(name="port_name")
+    told.place(told.get("position"))
 
 
 def activities(known: Known, at: datetime) -> Iterable[Name]:
@@ -55,6 +96,15 @@ HEARD = {
         words=("clearance",), needs=("activity", "cleared"), roles=(ACTIVITY, CLEARED),
         cores=(("activity", "cleared"),), example="Load-out clearance given 0410Z",
         fill=fill_clearance, fields=("at",)),
+    "forward_port.leg": HeardWords(
+        words=("way by sea",), needs=("start|ship|position", "to_datum", "speed"),
+        takes=("sails", "ship"), roles=(START, SHIP, POSITION, TO_DATUM, SPEED, SAILS),
+        cores=(("start", "to_datum"), ("ship", "to_datum"), ("position", "to_datum")),
+        example="Savona to the datum at 14 kn", fill=fill_leg, timed=False,
+        fields=("key", "mode", "points")),
     "forward_port.activity": HeardWords(words=(), names=activities),
-    "forward_port.port": HeardWords(words=(), names=ports),
+    "forward_port.port": HeardWords(
+        words=("port", "candidate port"), needs=("port_name", "position"),
+        roles=(PORT_NAME, POSITION), example="port SAVONA 4418N 00829E", fill=fill_port,
+        names=ports, timed=False, fields=("name",), anywhere=True, introduces="port"),
 }  # fmt: skip

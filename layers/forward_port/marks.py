@@ -81,7 +81,7 @@ def _legs(result: ForwardPortResult) -> list[AnyMark]:
     drawn: set[str] = set()
     ordered = sorted(result.options, key=lambda option: option is not main)
     for option in ordered:
-        if option.option.purpose != "rescue":
+        if option.option.purpose not in ("rescue", "arrival"):
             continue
         for activity in option.activities:
             leg = activity.leg

@@ -205,7 +205,9 @@ class Leg(Payload):
 
     ``points`` are its places in order. A passage with ``network`` goes over a general marine
     network between the first and last; with ``route`` it takes the route of that name; with
-    ``ship`` it starts where that ship last was when she is on her way.
+    ``ship`` it starts where that ship last was when she is on her way. With ``to_datum`` it ends
+    at the datum, wherever that moves, and ``sails_at`` is when it begins: such a leg, in no chain
+    yet, is a way of its own.
     """
 
     key: str = Name
@@ -219,14 +221,19 @@ class Leg(Payload):
     wind_from_true_deg: float | None = Field(default=None, ge=0, lt=360)
     wind_kn: float | None = Field(default=None, ge=0, le=300)
     stop_h: float = Field(default=0.0, ge=0, le=72)  # on the ground on the way
+    to_datum: bool = False
+    sails_at: AwareDatetime | None = None
 
 
 class Option(Payload):
-    """One way to do it: a port, an airfield, a ship; or the chain home, or to hospital."""
+    """One way to do it: a port, an airfield, a ship; or the chain home, or to hospital.
+
+    *Arrival*: nothing but when a ship is there, as long as no chain is entered.
+    """
 
     key: str = Name
     title: str = Name
-    purpose: Literal["rescue", "return", "hospital"] = "rescue"
+    purpose: Literal["rescue", "return", "hospital", "arrival"] = "rescue"
     port: str = ""
     berth: str = ""
     airfield: str = ""

@@ -25,7 +25,7 @@ from layers.earth.values import (
 )
 from layers.forward_port import model
 from layers.forward_port.chain.forecast import forecast
-from layers.forward_port.facts import Facts, gather
+from layers.forward_port.facts import Facts, gather, with_ways_told
 from layers.forward_port.legs import coast
 from layers.forward_port.legs.legs import Surroundings, routes_of
 from layers.forward_port.ports import fit
@@ -53,7 +53,8 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
     InputError
         Neither an option nor a candidate port nor a published table is known yet.
     """
-    facts = gather(known, moment.at)
+    now = min(moment.at, moment.as_of)
+    facts = with_ways_told(gather(known, moment.at), now)
     datum_value = others.get("datum")
     where = datum_value.where if isinstance(datum_value, DatumValue) else None
     published = _published(known, facts, datum_value)
@@ -65,13 +66,13 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
         )
     weather = others.get("weather")
     tracks = others.get("tracks")
-    now = min(moment.at, moment.as_of)
     around = Surroundings(
         facts=facts,
         field=weather.field if isinstance(weather, WeatherValue) else None,
         ships=tracks.ships if isinstance(tracks, TracksValue) else (),
         routes=routes_of(known.entries("tracks.route")),
         now=now,
+        datum=where if isinstance(where, Position) else None,
     )
     series = weather.series_at_datum if isinstance(weather, WeatherValue) else None
     chosen = facts.choices[-1][0].option if facts.choices else ""

@@ -231,6 +231,8 @@ def _place(verdict: int) -> int:
 def sentence(result: ForwardPortResult) -> str:
     """Return when first rescue is and what holds it up, to be read out."""
     main = result.main()
+    if main is None and (there := arrivals(result)):
+        return " ".join(there)
     if main is None:
         count = result.published.ports if result.published else len(result.ports)
         return f"No option is entered yet; {count} ports are known."
@@ -268,6 +270,25 @@ def sentence(result: ForwardPortResult) -> str:
     if result.up_to_sailing:
         words += " What follows when she sails is withheld here."
     return words + _other(result, main)
+
+
+def arrivals(result: ForwardPortResult) -> list[str]:
+    """Return when each ship of which only the way is told is at the datum, a sentence each."""
+    found = []
+    for each in result.options:
+        if each.option.purpose != "arrival":
+            continue
+        if each.last is None:
+            found.append(f"{each.option.title} cannot be worked: {each.problem}.")
+            continue
+        took = hours_words(each.last.p50 - each.option.zero)
+        found.append(
+            f"{each.option.title}: there {dtg(each.last.p50)} (P10 "
+            f"{clock_words(each.last.p10, each.last.p50)}, P90 "
+            f"{clock_words(each.last.p90, each.last.p50)}), {took} after sailing "
+            f"{clock_words(each.option.zero, each.last.p50)}."
+        )
+    return found
 
 
 def _held_up(main: OptionForecast, now: datetime) -> str:

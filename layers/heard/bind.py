@@ -185,7 +185,7 @@ class _State:
         ahead = [k for k in range(at + 1, behind) if self._free(k)]
         back = [k for k in range(at - 1, before, -1) if self._free(k)]
         adjoining = [k for k in (self._next(at, 1), self._next(at, -1)) if k is not None]
-        if role.sort == "number" and role.most <= 99.0:  # two lifejackets: in front, or not at all
+        if role.counts:  # two lifejackets: in front, or not at all
             adjoining, ahead, back = [k for k in adjoining if k < at], [], []
         for some in (adjoining[:1], adjoining[1:], ahead, back):
             best, most = None, least - 1

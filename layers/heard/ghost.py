@@ -17,28 +17,34 @@ from layers.earth.variation import variation
 from layers.heard.result import Understood
 
 BEARING_DRAWN_M = 20.0 * M_PER_NMI
-TOLD = "read back, not recorded yet"
+TOLD = ("read back", "read back, not recorded yet")
+TAKEN = ("recorded", "recorded; being worked into the plot")
 WITHIN_SIGMAS = 2.4477  # 95 % of a round normal error
 
 
-def ghosts(understood: Iterable[Understood]) -> tuple[AnyMark, ...]:
-    """Return the marks of what was read back: a place, a bearing, a ring, a track."""
+def ghosts(
+    understood: Iterable[Understood], *, said: tuple[str, str] = TOLD
+) -> tuple[AnyMark, ...]:
+    """Return the marks of what was read back: a place, a bearing, a ring, a track.
+
+    ``said`` are the label and what stands behind the words: read back, or recorded.
+    """
     found: list[AnyMark] = []
     for number, one in enumerate(understood):
-        found += _marks(one, f"heard-{number}")
+        found += _marks(one, f"heard-{number}", said)
     return tuple(found)
 
 
-def _marks(one: Understood, key: str) -> Iterable[AnyMark]:
+def _marks(one: Understood, key: str, said: tuple[str, str]) -> Iterable[AnyMark]:
     payload = one.payload
-    tooltip = f"{one.words}; {TOLD}"
+    tooltip = f"{one.words}; {said[1]}"
     if "waypoints" in payload:
         yield _line(key, tooltip, payload["waypoints"])
     if payload.get("latitude_deg") is None:
         return
     place = Position(payload["latitude_deg"], payload["longitude_deg"])
     yield PointMark(key=key, style=Style.MEASURE, tooltip=tooltip, source="", position=place,
-                    symbol=Symbol.ESTIMATED, label="read back", rank=0)  # fmt: skip
+                    symbol=Symbol.ESTIMATED, label=said[0], rank=0)  # fmt: skip
     radius = payload.get("slant_range_m") or payload.get("within_m")
     if radius is None and "sigma_m" in payload:
         radius = WITHIN_SIGMAS * payload["sigma_m"]

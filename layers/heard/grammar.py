@@ -127,6 +127,8 @@ def form_of(kind: Kind) -> Form:
         roles[heard.text] = own.get(heard.text) or Role(
             key=heard.text, title=heard.text, sort="text"
         )
+    if heard.whom and heard.whom not in roles:
+        roles[heard.whom] = own[heard.whom]
     if heard.timed and TIME.key not in roles:
         roles[TIME.key] = own.get(TIME.key, TIME)
     needs = tuple(

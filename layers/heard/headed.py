@@ -39,21 +39,21 @@ class Headed:
 
 def headed(said: str, grammar: Grammar, around: Around) -> Headed | None:
     """Return what a line says whose first word is that of a kind with free text, else None."""
-    form, rest = _head(said, grammar)
+    form, rest, word = _head(said, grammar)
     if form is None:
         return None
     record = next((role for role in form.roles.values() if role.sort == "record"), None)
     if record is not None:
         return _of_a_record(form, record.key, said, rest, grammar, around)
-    return _of_words(form, said, rest, grammar, around)
+    return _of_words(form, said, rest, word, grammar, around)
 
 
-def _head(said: str, grammar: Grammar) -> tuple[Form | None, str]:
+def _head(said: str, grammar: Grammar) -> tuple[Form | None, str, str]:
     for word in sorted(grammar.heads, key=len, reverse=True):
         found = re.match(rf"{re.escape(word)}\b(?!\s*(?:is|was|lost)\b)[ \t]*", said, re.IGNORECASE)
         if found:
-            return grammar.heads[word], said[found.end() :]
-    return None, said
+            return grammar.heads[word], said[found.end() :], word
+    return None, said, ""
 
 
 def _of_a_record(
@@ -96,7 +96,9 @@ def _finished(form: Form, fitted: Fitted, told: Told, text: str, said: str) -> H
     return Headed(fitted=fitted, told=told, asks=asks)
 
 
-def _of_words(form: Form, said: str, rest: str, grammar: Grammar, around: Around) -> Headed | None:
+def _of_words(
+    form: Form, said: str, rest: str, word: str, grammar: Grammar, around: Around
+) -> Headed | None:
     """Read what stands before the colon as roles, what stands behind it as it is."""
     stop = _STOP.search(rest)
     others = [key for key in form.roles if key not in (form.heard.text, "time")]
@@ -108,10 +110,16 @@ def _of_words(form: Form, said: str, rest: str, grammar: Grammar, around: Around
         if isinstance(made, Misfit):
             if not others:
                 text, made = rest, fitted
+            elif form.heard.whom:
+                made = _to_whom(form, fitted, before.strip())
             else:
                 return None
         fitted = made
         fitted.lacking.clear()
+    elif form.heard.whom and (known := form.roles[form.heard.whom].choices.get(word)):
+        _to_whom(form, fitted, known)  # told the press: …
+    elif not stop and (whole := _all_roles(form, rest, grammar, around)):
+        fitted, text = whole, ""  # in charge OSC TENACE
     elif others and not stop:
         text = _leading_roles(form, rest, fitted, grammar, around)
     text, tail = _tail_time(form, text, around)
@@ -131,6 +139,20 @@ def _of_words(form: Form, said: str, rest: str, grammar: Grammar, around: Around
     return Headed(fitted=fitted, told=told, asks=(*done.asks, *more))
 
 
+def _all_roles(form: Form, rest: str, grammar: Grammar, around: Around) -> Fitted | None:
+    """Return a line that says all that its kind needs without any free text."""
+    if any(form.heard.text in need for need in form.needs):
+        return None
+    made = fit(form, scan(figures(rest), grammar, around), around.now, called=True)
+    return made if isinstance(made, Fitted) and made.bound and not made.lacking else None
+
+
+def _to_whom(form: Form, fitted: Fitted, text: str) -> Fitted:
+    role = form.roles[form.heard.whom]
+    fitted.bound[role.key] = Bound(role=role, value=text, part=None, shown=text)
+    return fitted
+
+
 def _leading_roles(form: Form, rest: str, fitted: Fitted, grammar: Grammar, around: Around) -> str:
     """Take a name at the head of the text where a role wants one: task TENACE search east."""
     parts = scan(rest, grammar, around)
@@ -148,7 +170,8 @@ def _tail_time(form: Form, text: str, around: Around) -> tuple[str, Bound | None
             continue
         cues = "|".join(re.escape(cue) for cue in (*role.cues, "by", "due"))
         found = re.search(
-            rf"[\s,]+(?:{cues})\s+((?:\d{{2}}\s?)?\d{{4}}Z?|\d{{2}}:\d{{2}}Z?)\s*$",
+            rf"[\s,]+(?:{cues})\s+(?:at\s+)?"
+            r"(\d{4}-\d{2}-\d{2}T\d{2}:\d{2}Z|(?:\d{2}\s?)?\d{4}Z?|\d{2}:\d{2}Z?)\s*$",
             text,
             re.IGNORECASE,
         )

@@ -20,7 +20,7 @@ from layers.heard.numbers import figures, mend_letters, part_heading
 from layers.heard.parts import Part
 from layers.heard.result import Ask, Hearing, Understood
 from layers.heard.scan import scan
-from layers.heard.unknown import nothing_fits, with_new_ship
+from layers.heard.unknown import nothing_fits, with_new_name
 from layers.journal.known import check_payload
 from layers.journal.words.heard import Name, Told
 
@@ -79,7 +79,7 @@ def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -
     read = part_heading(figures(read))
     read, withdrawn = _corrected(read, grammar, around)
     parts = scan(read, grammar, around)
-    parts = with_new_ship(parts, grammar, around)
+    parts = with_new_name(parts, grammar, around)
     ways = compete(parts, grammar, around.now)
     if not ways:
         nothing_fits(segment, parts, grammar, around, hearing)

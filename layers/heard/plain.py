@@ -88,7 +88,7 @@ def _lead(fitted: Fitted) -> str:
 
 def _counts(one: Bound) -> bool:
     """Whether it counts what a choice says, and stands before it without a cue."""
-    return one.role.sort == "number" and one.role.most <= 99.0
+    return one.role.counts
 
 
 def _plain(one: Bound) -> str:
@@ -99,7 +99,7 @@ def _plain(one: Bound) -> str:
         prep = next((prep for prep in role.preps), "")
         return f"{prep} {one.shown}".strip()
     if role.sort == "text":
-        return f": {one.shown}"
+        return one.shown if role.loose else f": {one.shown}"
     if role.sort == "time" and role.key == "time":
         return f"at {one.shown}"
     if role.sort in ("choice", "position"):
@@ -123,7 +123,7 @@ def _spoken(one: Bound) -> str:
         new = " (new here)" if getattr(one.value, "new", False) else ""
         return f"{prep} {said}{new}".strip()
     if role.sort == "text":
-        return f": {said}"
+        return said if role.loose else f": {said}"
     if role.sort in ("choice", "position"):
         return said
     cue = role.cues[0] if role.cues else ""

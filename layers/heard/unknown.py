@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
-from layers.heard.bind import Fitted, fit
-from layers.heard.grammar import Grammar
+from layers.heard.bind import Fitted, Misfit, fit
+from layers.heard.grammar import Form, Grammar
 from layers.heard.names import Around, edits, plain_name
 from layers.heard.parts import Part
 from layers.heard.result import Ask, Hearing
@@ -34,36 +35,63 @@ SIDES = frozenset(
     ]
 )
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
-NEW_SHIP = re.compile(r"new (?:ship|aircraft)", re.IGNORECASE)
+NEW = re.compile(r"new\b", re.IGNORECASE)
 MOST_OFFERED = 5
 _NAMELIKE = re.compile(r"[A-Za-z][A-Za-z0-9'.-]*|\d{1,3}")
 
 
-def with_new_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[Part]:
-    """Return the parts with a name that nothing knows as a new ship, where it may be one.
+def with_new_name(parts: list[Part], grammar: Grammar, around: Around) -> list[Part]:
+    """Return the parts with a name that nothing knows as a new one, where it may be one.
 
-    Behind *new ship* it always is. Where no ship is known at all there is none that it could
-    be a slip of: a word in capitals is taken, and without a plot any word that is near to none of
-    the grammar's own.
+    Behind *new ship*, *new compartment* it always is. Where no ship is known at all there is none
+    that it could be a slip of: a word in capitals is taken, and without a plot any word that is
+    near to none of the grammar's own.
     """
-    at = next(
-        (k for k, p in enumerate(parts) if p.sort == "phrase" and NEW_SHIP.fullmatch(p.text)), None
-    )
-    if at is not None:
-        end = at + 1
-        while end < len(parts) and parts[end].sort in ("unknown", "number") and (
-            _NAMELIKE.fullmatch(parts[end].text)
-        ):  # fmt: skip
-            end += 1
-        if end == at + 1:
-            return parts
-        new = _new(parts[at + 1 : end])
-        whole = [*parts[: at + 1], new, *parts[end:]]
-        alone = any(
-            form.heard.introduces and isinstance(fit(form, whole, around.now), Fitted)
-            for form in grammar.forms.values()
-        )
-        return whole if alone else [*parts[:at], new, *parts[end:]]
+    for at, part in enumerate(parts):
+        form = _introducing(part, grammar)
+        if form is not None:
+            return _introduced(parts, at, form, around)
+    return _first_ship(parts, grammar, around)
+
+
+def _introducing(part: Part, grammar: Grammar) -> Form | None:
+    """Return the kind that a phrase like *new ship* makes a name known by."""
+    if part.sort != "phrase" or not NEW.match(part.text):
+        return None
+    for meaning in part.value:
+        form = grammar.forms.get(meaning.key) if meaning.sort == "word" else None
+        if form is not None and form.heard.introduces:
+            return form
+    return None
+
+
+def _introduced(parts: list[Part], at: int, form: Form, around: Around) -> list[Part]:
+    end = at + 1
+    if _begins_a_name(parts, end):
+        end += 1  # new ship FORWARD STAR
+    while end < len(parts) and parts[end].sort in ("unknown", "number") and (
+        _NAMELIKE.fullmatch(parts[end].text)
+    ):  # fmt: skip
+        end += 1
+    if end == at + 1 or isinstance(fit(form, parts, around.now), Fitted):
+        return parts
+    new = _new(parts[at + 1 : end], form.heard.introduces)
+    whole = [*parts[: at + 1], new, *parts[end:]]
+    alone = isinstance(fit(form, whole, around.now), Fitted)
+    return whole if alone else [*parts[:at], new, *parts[end:]]
+
+
+def _begins_a_name(parts: Sequence[Part], at: int) -> bool:
+    """Whether a known word in capitals opens a name that is not known: FORWARD STAR, LIMIT 2."""
+    if at + 1 >= len(parts) or parts[at].sort not in ("phrase", "name"):
+        return False
+    behind = parts[at + 1]
+    number = behind.sort == "number" and re.fullmatch(r"\d{1,3}", behind.text)
+    wanted = number or (behind.sort == "unknown" and behind.text == behind.text.upper())
+    return bool(wanted and not behind.prep and re.fullmatch(r"[A-Z][A-Z -]+", parts[at].text))
+
+
+def _first_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[Part]:
     if around.of_sort("ship"):
         return parts
     runs = [k for k, part in enumerate(parts) if part.sort == "unknown"]
@@ -79,15 +107,22 @@ def with_new_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[P
         return parts
     if any(_near_words(part.text, grammar) for part in some) or around.near(some[0].text):
         return parts
+    if any(_whole(fit(form, parts, around.now)) for form in grammar.forms.values()):
+        return parts  # boat GREYWETHER: the name of something else
     end = runs[-1] + 1
     if end < len(parts) and re.fullmatch(r"\d{1,2}", parts[end].text) and not parts[end].prep:
         end += 1  # RESCUE 21
-    return [*parts[: runs[0]], _new(parts[runs[0] : end]), *parts[end:]]
+    return [*parts[: runs[0]], _new(parts[runs[0] : end], "ship"), *parts[end:]]
 
 
-def _new(some: Sequence[Part]) -> Part:
-    text = " ".join(part.text for part in some).upper()
-    name = Name(text=text, sort="ship", key=text, new=True)
+def _whole(made: Fitted | Misfit) -> bool:
+    return isinstance(made, Fitted) and not made.lacking
+
+
+def _new(some: Sequence[Part], sort: str) -> Part:
+    text = " ".join(part.text for part in some)
+    text = text.upper() if sort == "ship" else text
+    name = Name(text=text, sort=sort, key=text, new=True)
     return Part(
         sort="name", text=" ".join(part.text for part in some), value=(name,), prep=some[0].prep
     )
@@ -105,7 +140,14 @@ def nothing_fits(
     if not values and not asks:
         hearing.notes.append(segment)
         return
-    told = {ask.part for ask in asks}
+    new = _as_new(segment, parts, grammar, around)
+    if new is not None:
+        # of a number the next may well be meant; a letter wrong is a slip
+        numbered = re.search(r"\d", new.part)
+        asks = [_either(a, new) if numbered and a.part == new.part else a for a in asks]
+        if all(set(ask.part.split()).isdisjoint(new.part.split()) for ask in asks):
+            asks.append(new)
+    told = {word for ask in asks for word in ask.part.split()}
     for part in parts:
         if part.sort == "doubt" and part.doubt is not None:
             lines = tuple(segment.replace(part.text, way) for way in part.doubt.readings)
@@ -113,12 +155,16 @@ def nothing_fits(
                             part=part.text, refused=part.doubt.refused))  # fmt: skip
         elif part.sort == "unknown" and part.text not in told:
             asks.append(Ask(about=_not_understood(part), part=part.text))
-    ship = None if told else _as_new_ship(segment, parts, grammar, around)
-    if ship is not None:
-        asks = [ask for ask in asks if ask.part not in ship.part.split()] + [ship]
     if not asks:
         asks.append(_of_what(segment, parts, grammar, around))
     hearing.asks += asks
+
+
+def _either(near: Ask, new: Ask) -> Ask:
+    """Return the question whether a known name is meant or a new one."""
+    about = f"{near.about.removesuffix('?')}, or a new one?"
+    return replace(near, about=about, readings=(*near.readings, *new.readings),
+                   lines=(*near.lines, *new.lines))  # fmt: skip
 
 
 def _not_understood(part: Part) -> str:
@@ -180,28 +226,62 @@ def _near_words(text: str, grammar: Grammar) -> list[str]:
             if word[0] == plain_[0] and edits(plain_, word, 1) == 1]  # fmt: skip
 
 
-def _as_new_ship(
-    segment: str, parts: Sequence[Part], grammar: Grammar, around: Around
-) -> Ask | None:
-    """Offer a name that nothing knows as a new ship, where the line is whole with it."""
-    runs = [k for k, part in enumerate(parts) if part.sort == "unknown"]
-    if not runs or runs != list(range(runs[0], runs[-1] + 1)) or len(runs) > 3:
+def _as_new(segment: str, parts: Sequence[Part], grammar: Grammar, around: Around) -> Ask | None:
+    """Offer a name that nothing knows as a new one, where the line is whole with it."""
+    stretch = _namelike(parts)
+    if stretch is None:
         return None
-    some = list(parts[runs[0] : runs[-1] + 1])
-    if any(not re.fullmatch(r"[A-Z][A-Z0-9'.-]{2,}", part.text) for part in some):
+    first, end = stretch
+    text = " ".join(part.text for part in parts[first:end])
+    leads = [lead for lead in (_lead_of(form, parts, first, end, grammar, around)
+                               for form in grammar.forms.values()) if lead]  # fmt: skip
+    if not leads:
         return None
-    end = runs[-1] + 1
-    if end < len(parts) and re.fullmatch(r"\d{1,2}", parts[end].text) and not parts[end].prep:
+    lines = tuple(
+        re.sub(re.escape(text), f"{lead} {text}", segment, count=1, flags=re.IGNORECASE)
+        if lead.startswith("new ") else f"{lead} {text} "
+        for lead in leads
+    )  # fmt: skip
+    offered = tuple(f"{lead} {text}" for lead in leads)
+    what = " or ".join(lead.removeprefix("new ") for lead in leads)
+    return Ask(about=f"{text} is not known here: a {what} from now on?", readings=offered,
+               lines=lines, part=text)  # fmt: skip
+
+
+def _namelike(parts: Sequence[Part]) -> tuple[int, int] | None:
+    """Return from where to where the first name stands that nothing knows."""
+    first = next((k for k in range(len(parts))
+                  if parts[k].sort == "unknown" or _begins_a_name(parts, k)), None)  # fmt: skip
+    if first is None:
+        return None
+    end = first + 1
+    while end < len(parts) and parts[end].sort == "unknown":
         end += 1
-    new = _new(parts[runs[0] : end])
-    whole = [*parts[: runs[0]], new, *parts[end:]]
-    if not any(isinstance(fit(form, whole, around.now), Fitted) for form in grammar.forms.values()):
+    some = parts[first:end]
+    if len(some) > 3 or any(not re.fullmatch(r"[A-Za-z][\w '.-]{2,}", p.text) for p in some):
         return None
-    line = re.sub(
-        re.escape(new.text), f"new ship {new.text}", segment, count=1, flags=re.IGNORECASE
-    )
-    return Ask(about=f"{new.text} is not known here: a ship that takes part from now on?",
-               readings=(f"new ship {new.text}",), lines=(line,), part=new.text)  # fmt: skip
+    number = end < len(parts) and re.fullmatch(r"\d{1,3}", parts[end].text)
+    if number and not parts[end].prep and some[0].text.isupper():  # RESCUE 21
+        end += 1
+    return first, end
+
+
+def _lead_of(
+    form: Form, parts: Sequence[Part], first: int, end: int, grammar: Grammar, around: Around
+) -> str:
+    """Return the words that make a name known as what this kind introduces, if a line wants it."""
+    sort = form.heard.introduces
+    if not sort:
+        return ""
+    if sort == "ship" and any(p.text != p.text.upper() for p in parts[first:end]):
+        return ""
+    new = _new(parts[first:end], sort)
+    # the stretch up to the next comma is enough: what follows is asked in its turn
+    stop = next((k for k in range(end, len(parts)) if parts[k].sort == "comma"), len(parts))
+    whole = [*parts[:first], new, *parts[end:stop]]
+    fits = (fit(other, whole, around.now) for other in grammar.forms.values())
+    wanted = any(isinstance(made, Fitted) and not made.lacking for made in fits)
+    return form.heard.words[0] if wanted else ""
 
 
 def _of_what(segment: str, parts: Sequence[Part], grammar: Grammar, around: Around) -> Ask:

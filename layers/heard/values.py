@@ -18,6 +18,9 @@ from layers.heard.parts import Doubt, Figures, Part
 from layers.journal.words.heard import Name, Role
 
 SAID, TAKEN, ASKED, NOT = 3, 2, 1, 0  # what a value is worth in a role
+# negation, alternatives and doubt, which no name begins with
+NO_NAME = frozenset({"or", "not", "no", "nor", "if", "lost", "either", "neither", "maybe",
+                     "perhaps", "unless", "possibly", "without", "never"})  # fmt: skip
 GASES = {"%": "percent", "percent": "percent", "per cent": "percent", "pct": "percent",
          "% sev": "sev_percent", "kpa": "kPa", "mbar": "mbar", "millibar": "mbar"}  # fmt: skip
 
@@ -113,7 +116,10 @@ def _worth_count(role: Role, part: Part) -> int:
 
 def _worth_number(role: Role, part: Part) -> int:
     bare = part.sort == "number" and not part.value.unit
-    few = role.most > 99.0 or (bare and re.fullmatch(r"[1-9]\d?", part.value.figures))
+    most = len(f"{role.most:.0f}")  # four figures are a time
+    few = not role.counts or (
+        bare and re.fullmatch(rf"[1-9]\d{{0,{most - 1}}}", part.value.figures)
+    )
     return TAKEN if bare and few else NOT
 
 
@@ -130,7 +136,10 @@ def _worth_name(role: Role, part: Part) -> int:
 def _worth_word(role: Role, part: Part) -> int:
     if part.sort == "name" and any(name.sort in role.names for name in part.value):
         return SAID if part.prep in role.preps else NOT
-    if part.sort == "unknown" and re.fullmatch(role.pattern, part.text):
+    if part.text.lower() in NO_NAME:
+        return NOT
+    bare = part.sort == "number" and not role.loose and not part.value.unit  # pod 3
+    if (part.sort == "unknown" or bare) and re.fullmatch(role.pattern, part.text):
         return TAKEN if part.prep in role.preps else NOT
     return NOT
 

@@ -106,6 +106,9 @@ def fill_lies(told: Told) -> None:
 def fill_place(told: Told) -> None:
     """Put a place where people can be."""
     told.put_as(name="place_name", sort="place_sort")
+    new = told.get("refuge")
+    if isinstance(new, Name):  # told with its first headcount or reading
+        told.put(name=new.key)
     told.assume("a refuge", sort="refuge")
 
 
@@ -184,15 +187,3 @@ READY = (
     Name(text="deck", sort="deck", key="deck"),
     Name(text="hospital", sort="hospital", key="hospital"),
 )
-
-
-def vehicles(known: Known, at: datetime) -> Iterable[Name]:
-    """Return the rescue vehicles."""
-    for entry in known.entries("survivors.vehicle"):
-        yield Name(text=entry.value.name, sort="rescue vehicle", key=entry.value.name)
-
-
-def lifts(known: Known, at: datetime) -> Iterable[Name]:
-    """Return the planned lifts by their keys."""
-    for entry in known.entries("survivors.lift"):
-        yield Name(text=entry.value.key, sort="lift", key=entry.value.key)

@@ -22,10 +22,9 @@ from layers.survivors.heard_fill import (
     fill_seat,
     fill_used,
     fill_volume,
-    lifts,
     places,
-    vehicles,
 )
+from layers.survivors.heard_lifts import HEARD_LIFTS, VEHICLE
 
 ON_BOARD = Role(key="onboard", title="how many on board", sort="count", least=0.0, most=2_000.0,
                 usual=(1.0, 300.0),
@@ -98,8 +97,6 @@ FLOW = Role(key="flow", title="how much an hour", sort="quantity", measure=q.FLO
 INFLOW = Role(key="inflow", title="water or air", sort="choice", choices={
     "water coming in": "water", "flooding": "water", "making water": "water", "leaking": "water",
     "water ingress": "water", "air leaking in": "air", "air coming in": "air"})  # fmt: skip
-VEHICLE = Role(key="vehicle", title="vehicle", sort="name", names=("rescue vehicle",),
-               preps=("", "by", "of", "from"))  # fmt: skip
 LIFT = Role(
     key="lift", title="lift", sort="name", names=("lift",), preps=("", "on", "for", "of", "in")
 )
@@ -139,8 +136,8 @@ STORE = Role(
     sort="choice",
     choices={"oxygen candles": "oxygen candles", "candles": "oxygen candles"},
 )
-AMOUNT = Role(key="amount", title="how many", sort="count", cues=("used", "burnt", "burned"),
-              loose=True, least=1.0, most=10_000.0)  # fmt: skip
+AMOUNT = Role(key="amount", title="how many", sort="number", cues=tuple(STORE.choices),
+              counts=True, least=1.0, most=999.0)  # fmt: skip
 
 
 BOAT_LENGTH = replace(LENGTH, least=5.0, most=250.0)
@@ -320,7 +317,7 @@ HEARD = {
         fields=("heading_true_deg",),
     ),
     "survivors.place": HeardWords(
-        words=("compartment named", "new compartment", "new place"),
+        words=("new compartment", "compartment named", "new place"),
         needs=("place_name",),
         takes=("place_sort",),
         roles=(
@@ -344,6 +341,7 @@ HEARD = {
             ),
         ),
         example="new compartment named motor-room as refuge",
+        introduces="refuge",
         fill=fill_place,
         fields=("name", "sort"),
         names=places,
@@ -360,6 +358,5 @@ HEARD = {
         fill=fill_phase,
         fields=("lift",),
     ),
-    "survivors.vehicle": HeardWords(words=(), names=vehicles),
-    "survivors.lift": HeardWords(words=(), names=lifts),
+    **HEARD_LIFTS,
 }

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from layers.contract.heard_roles import SHIP
 from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.watch.heard_desk import HEARD_DESK
 
 STAGE = Role(key="stage", title="stage", sort="choice", choices={
     "SUBLOOK": "SUBLOOK", "SUBMISS": "SUBMISS", "SUBSUNK": "SUBSUNK",
@@ -90,10 +91,8 @@ HEARD = {
     "watch.listening": HeardWords(
         words=("listening", "listen"), needs=("listen_at",), roles=(AT,), cores=(("listen_at",),),
         example="listening at 1400", fill=fill_listening, fields=("at", "with_whom"), timed=False),
-    "watch.promised": HeardWords(
-        words=("told the boat", "told her"), needs=("what",), roles=(WHAT,), text="what",
-        example="told the boat: vehicle dives at first light", fill=fill_text("told")),
     "watch.note": HeardWords(
         words=("note",), needs=("what",), roles=(WHAT,), text="what",
         example="note: the coordinator does not answer", fill=fill_text("text")),
+    **HEARD_DESK,
 }  # fmt: skip

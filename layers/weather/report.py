@@ -128,7 +128,10 @@ def _now_words(result: WeatherResult) -> str:
         w for w in (state_words(said), wave_words(said), wind_words(said), current_words(said)) if w
     )
     text = capital(now) or "No wind or waves measured"
-    text += f", at {said.name} ({where_words(said)}, {age_words(said.age, said.stale)})"
+    place = result.place
+    of = "" if place is None or place.how == "place of work" else f" of the {place.how}"
+    where = where_words(said) + (of if " nmi on " in where_words(said) else "")
+    text += f", at {said.name} ({where}, {age_words(said.age, said.stale)})"
     near = result.nearest
     if near is not None and near is not said:
         how_old = age_words(near.age, near.stale)

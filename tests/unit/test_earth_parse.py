@@ -127,7 +127,7 @@ def test_bearings(text, value, sense):
     [
         ("065", "does not say true, magnetic, grid or relative"),
         ("G045", "may be grid or green"),
-        ("361T", "is not a bearing; accepted: 0 to 360"),
+        ("361T", "361 is past 360; accepted: 000 to 360"),
         ("-5T", "is not a bearing"),
         ("red 190", "is off the bow"),
         ("north", "is not a bearing"),
@@ -156,14 +156,15 @@ def test_bearings_are_written_as_they_are_read():
 @pytest.mark.parametrize(
     ("text", "metres"),
     [("12nmi", 22_224.0), ("12 NM", 22_224.0), ("800m", 800.0), ("1.5km", 1_500.0),
-     ("4 cables", 740.8), ("100yd", 91.44), ("0m", 0.0)],
+     ("4 cables", 740.8), ("100yd", 91.44), ("0m", 0.0), ("3,5 km", 3_500.0),
+     ("17 400 m", 17_400.0), ("5 miles", 9_260.0), ("2 kyd", 1_828.8)],
 )  # fmt: skip
 def test_ranges(text, metres):
     assert parse_range_m(text) == pytest.approx(metres)
 
 
 @pytest.mark.parametrize(
-    "text", ["12", "12M", "12 mi", "-3m", "99999nmi", "x", "1e3m", "12 parsec"]
+    "text", ["12", "12M", "12 mi", "-3m", "99999nmi", "x", "1e3m", "12 parsec", "1,852 m", "1,852"]
 )
 def test_ranges_that_are_refused(text):
     with pytest.raises(InputError):

@@ -11,6 +11,7 @@ from layers.scene.ink import Ink
 
 Spec = dict[str, Any]
 ROW_PX = 26
+AXIS_PX = 40  # the times under the bars
 FONT = 14
 OFTEN = 0.5  # critical in at least half the draws
 
@@ -47,7 +48,7 @@ def chain_bars(each: OptionForecast, now: datetime, ink: Ink) -> Spec:
     solid, line, quiet = ink.of(Style.ROUTE), ink.ink, ink.quiet
     return {
         "data": {"values": rows},
-        "height": ROW_PX * len(order),
+        "height": ROW_PX * len(order) + AXIS_PX,
         "layer": [
             part("plan", {"type": "bar", "height": 4, "yOffset": 9, "color": quiet}),
             part("actual", {"type": "bar", "height": 12, "color": solid}),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.panels.text import panel, table
+from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import dtg
-from layers.forward_port.report import ends_with, hours_words
+from layers.forward_port.report import arrivals, ends_with, hours_words
 from layers.forward_port.result import ForwardPortResult, OptionForecast
 
 AFTER_ITS_END = (
@@ -27,6 +27,9 @@ def show(seen: Seen) -> None:
     rows = [_row(each) for each in result.options if each.option.purpose == "rescue"]
     if rows:
         panel(table(rows, ("Option", f"{ends_with(result).capitalize()} P50", *AFTER_ITS_END)))
+    there = arrivals(result)
+    if rows and there:  # without an option the page's own sentence says them
+        panel("".join(line(words(said)) for said in there))
     _choices(result)
 
 

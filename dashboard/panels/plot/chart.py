@@ -43,7 +43,7 @@ def show(
     ``only`` the marks of these layers and no others. ``about`` is what the page is about: the
     chart lies round it, ``reach_m`` each way at least, until the viewer chooses a centre.
     """
-    read_back = () if wall else heard.marks()
+    read_back = () if wall else heard.marks(seen.picture.upto_seq)
     frame = _frame(seen, read_back)
     if about is not None and not state.get(Key.CENTRE):
         half_m = max(float(state.get(Key.HALF_WIDTH)), reach_m)

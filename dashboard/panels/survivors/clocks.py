@@ -94,7 +94,7 @@ def _levels(result: object) -> tuple[tuple[tuple[str, str], str], ...]:
     return tuple(
         (
             (one.refuge, level.name),
-            f"{level.name} {level.limit.split(' (')[0]}"
+            f"{_named(level.name, level.limit.split(' (')[0])}"
             + (", by trend" if level.how == "trend" else ""),
         )
         for one in getattr(air, "refuges", ())
@@ -161,3 +161,8 @@ def tick_times(start: datetime, end: datetime, most: int) -> Iterable[datetime]:
 def tick_words(at: datetime) -> str:
     """Return a tick as it is written: the day at midnight and noon, else the hour."""
     return f"{dtg(at)[:7]}" if at.hour % 12 == 0 else f"{at.hour:02d}"
+
+
+def _named(name: str, limit: str) -> str:
+    """Return a level with its limit, once: a name may hold it already."""
+    return name if limit in name else f"{name} {limit}"

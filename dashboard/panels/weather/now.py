@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from uuid import uuid4
 
 import streamlit as st
 
@@ -10,8 +11,11 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, dtg, duration_words, hhmm
+from layers.earth.errors import MusterplotError
 from layers.earth.geodesy import between
+from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
+from layers.journal.record import Draft, form_identity
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
     age_words,
@@ -28,7 +32,7 @@ OLD = timedelta(hours=24)
 FAR_NMI = 200.0  # common practice, no source
 MOST_FAR = 100
 MOVED_NMI = 2.0
-HEADS = ("Station", "Where", "Heard", "Waves", "Wind at 10 m", "Other")
+AT_DATUM = "Work at the datum"
 
 
 def show(seen: Seen) -> None:
@@ -39,15 +43,17 @@ def show(seen: Seen) -> None:
     result: WeatherResult = found.result
     near = [one for one in result.stations if not _old_or_far(one)]
     rest = [one for one in result.stations if _old_or_far(one)]
+    about = _from(seen, result)
+    heads = ("Station", f"Where, from the {about[1]}", "Heard", "Waves", "Wind at 10 m", "Other")
     if near:
-        panel(table([_row(station, result) for station in near], HEADS))
+        panel(table([_row(station, result, about[0]) for station in near], heads))
     else:
         panel(words("Nothing was observed near the place in the last hours."))
         need.show(seen, "no observation", "observed")
     if rest and st.toggle(f"{len(rest)} more, old or far", key="weather.old_or_far"):
-        panel(table([_row(station, result) for station in rest[:MOST_FAR]], HEADS))
+        panel(table([_row(station, result, about[0]) for station in rest[:MOST_FAR]], heads))
     if result.place is not None:
-        panel(words(_measured_from(seen, result), "mp-quiet"))
+        _place(seen, result)
     panel("".join(line(words(text)) for text in _forecast_lines(result)))
 
 
@@ -56,21 +62,51 @@ def _old_or_far(station: StationNow) -> bool:
     return station.age > OLD or (station.distance_nmi or 0.0) > FAR_NMI
 
 
-def _measured_from(seen: Seen, result: WeatherResult) -> str:
-    """Return what distances are measured from, and how far the datum has moved from it."""
+def _from(seen: Seen, result: WeatherResult) -> tuple[Position | None, str]:
+    """Return what distances are told from: the datum where it is known, else the place."""
+    place = result.place
+    if seen.about is not None and (place is None or place.block is None):
+        return seen.about, "datum"
+    return None, "place" if place is None else place.how
+
+
+def _place(seen: Seen, result: WeatherResult) -> None:
+    """Say where windows are reckoned for; where the datum has left it, offer the datum."""
     assert result.place is not None
-    said = f"Distances and windows are those of the {result.place.how}, {result.place.position}"
-    if seen.about is not None:
+    said = f"Windows are reckoned for the {result.place.how}, {result.place.position}"
+    off_m = bearing = 0.0
+    if seen.about is not None and result.place.block is None:
         off_m, bearing, _ = between(result.place.position, seen.about)
-        if off_m > MOVED_NMI * M_PER_NMI:
-            said += (
-                f"; the datum lies {off_m / M_PER_NMI:.1f} nmi on {bearing:03.0f}°T of it: record "
-                "a place of work there"
-            )
-    return said + "."
+    if off_m <= MOVED_NMI * M_PER_NMI:
+        panel(words(f"{said}.", "mp-quiet"))
+        return
+    away = f"{off_m / M_PER_NMI:.1f} nmi on {bearing:03.0f}°T"
+    panel(words(f"{said}; the datum lies {away} of it.", "mp-quiet"))
+    if seen.writable and seen.follows_now:
+        if st.button(AT_DATUM, key="weather.at_datum"):
+            _work_at(seen)
+        if refused := st.session_state.pop("weather.at_datum.refused", ""):
+            panel(words(f"! {refused}"))
 
 
-def _row(station: StationNow, result: WeatherResult) -> tuple[str, ...]:
+def _work_at(seen: Seen) -> None:
+    """Record the datum as the place of work."""
+    assert seen.about is not None
+    now = seen.journal.now()
+    place = {"latitude_deg": seen.about.latitude_deg, "longitude_deg": seen.about.longitude_deg}
+    draft = Draft(
+        kind="weather.place_of_work", payload={**place, "reason": f"the datum of {dtg(now)}"},
+        valid_at=now, heard_at=now, source=seen.actor.name,
+        identity=form_identity(f"place of work {uuid4().hex}"),
+    )  # fmt: skip
+    try:
+        seen.pen.append(seen.actor, [draft])
+    except MusterplotError as reason:
+        st.session_state["weather.at_datum.refused"] = str(reason)
+    st.rerun()
+
+
+def _row(station: StationNow, result: WeatherResult, about: Position | None) -> tuple[str, ...]:
     tags = [
         name
         for name, which in (("nearest", result.nearest), ("freshest", result.freshest))
@@ -85,12 +121,20 @@ def _row(station: StationNow, result: WeatherResult) -> tuple[str, ...]:
     waves = ", ".join(w for w in (wave_words(station), state_words(station).lower()) if w)
     return (
         name,
-        where_words(station),
+        where_words(station) if about is None else _where(station, about),
         heard,
         waves or "not measured",
         wind or "not measured",
         _other(station),
     )
+
+
+def _where(station: StationNow, about: Position) -> str:
+    if station.position is None:
+        return "position not known"
+    off_m, bearing, _ = between(about, station.position)
+    nmi = off_m / M_PER_NMI
+    return "at the datum" if nmi < 0.5 else f"{nmi:.0f} nmi on {bearing:03.0f}°"
 
 
 def _other(station: StationNow) -> str:

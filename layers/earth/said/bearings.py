@@ -2,33 +2,26 @@
 
 ``065T`` is true, ``068M`` magnetic, ``070G`` grid, ``R045`` relative (clockwise from the ship's
 head). ``red 45`` and ``green 45`` are relative to port and starboard. A bearing that does not
-say its sense is refused, and so is ``G045``, which could be grid or green.
+say its sense is refused, and so is ``G045``, which could be grid or green. Figures are read as
+everywhere (`quantity`, `direction`).
 """
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
 
 from layers.earth.errors import InputError
-from layers.earth.units import M_PER_FT, M_PER_KM, M_PER_NMI, bearing_0_360
+from layers.earth.said.direction import ACCEPTED, told_direction
+from layers.earth.said.quantity import LENGTH, parse, readings
+from layers.earth.units import bearing_0_360
 
 ACCEPTED_BEARINGS = (
     "065T true, 068M magnetic, 070G grid, or R045 relative with the observer's heading"
 )
 ACCEPTED_RANGES = "a number with its unit: 12nmi, 3.5km, 800m, 4 cables, 900yd, 300ft"
-METRES = {
-    "nmi": M_PER_NMI, "nm": M_PER_NMI, "km": M_PER_KM, "m": 1.0, "ft": M_PER_FT,
-    "yd": 3 * M_PER_FT, "kyd": 3000 * M_PER_FT,
-    "cable": M_PER_NMI / 10.0, "cables": M_PER_NMI / 10.0,
-}  # fmt: skip
 FARTHEST_M = 20_003_931.5  # half the meridian ellipse, WGS 84: no place lies farther
-_RANGE = re.compile(r"^([+-]?\d+(?:\.\d+)?)\s*([A-Za-z]*)$")
-_BEHIND = re.compile(r"^(-?\d+(?:\.\d+)?)\s*°?\s*(T|TRUE|M|MAG|MAGNETIC|G|GRID|R|REL|RELATIVE)$")
-_BEFORE = re.compile(r"^(R|REL|RELATIVE|RED|GREEN)\s*(-?\d+(?:\.\d+)?)\s*°?$")
-_BARE = re.compile(r"^-?\d+(?:\.\d+)?\s*°?$")
 
 
 class Sense(StrEnum):
@@ -62,40 +55,22 @@ def parse_bearing(text: str, where: str = "bearing") -> Bearing:
     InputError
         Not a bearing, outside 0 to 360, or its sense is not stated.
     """
-    trimmed = text.strip()[:60]
-    upper = trimmed.upper().replace("º", "°")
-    if _BARE.match(upper):
-        raise InputError(
-            f"{trimmed!r} does not say true, magnetic, grid or relative",
-            where=where,
-            accepted=ACCEPTED_BEARINGS,
-        )
-    behind, before = _BEHIND.match(upper), _BEFORE.match(upper)
-    if behind:
-        senses = {"T": Sense.TRUE, "M": Sense.MAGNETIC, "G": Sense.GRID, "R": Sense.RELATIVE}
-        return Bearing(_turn(float(behind[1]), trimmed, where), senses[behind[2][0]])
-    if before:
-        value = float(before[2])
-        if before[1] in ("RED", "GREEN"):
-            if not 0.0 <= value <= 180.0:
-                raise InputError(
-                    f"{trimmed!r} is off the bow", where=where, accepted="red or green 0 to 180"
-                )
-            value = (360.0 - value if before[1] == "RED" else value) % 360.0
-        return Bearing(_turn(value, trimmed, where), Sense.RELATIVE)
-    if re.match(r"^G\s*\d", upper):
-        raise InputError(
-            f"{trimmed!r} may be grid or green",
-            where=where,
-            accepted="070G for grid, green 70 for the starboard bow",
-        )
-    raise InputError(f"{trimmed!r} is not a bearing", where=where, accepted=ACCEPTED_BEARINGS)
-
-
-def _turn(value_deg: float, text: str, where: str) -> float:
-    if not 0.0 <= value_deg <= 360.0:
-        raise InputError(f"{text!r} is not a bearing", where=where, accepted="0 to 360 degrees")
-    return bearing_0_360(value_deg)
+    plain = text.strip()[:60]
+    grid = re.fullmatch(r"(\d{1,3}(?:[.,]\d+)?)\s*°?\s*G", plain, re.IGNORECASE)
+    try:
+        # a letter behind the figures is of the grid here: a chart's own; green stands before them
+        degrees, sense = told_direction(f"{grid[1]} grid" if grid else plain, where)
+    except InputError as reason:
+        if reason.accepted != ACCEPTED:
+            raise
+        doubt = re.match(r"G\s*\d", plain, re.IGNORECASE)
+        what = "may be grid or green" if doubt else "is not a bearing"
+        accepted = "070G for grid, green 70 for the starboard bow" if doubt else ACCEPTED_BEARINGS
+        raise InputError(f"{plain!r} {what}", where=where, accepted=accepted) from None
+    if not sense:
+        raise InputError(f"{plain!r} does not say true, magnetic, grid or relative", where=where,
+                         accepted=ACCEPTED_BEARINGS)  # fmt: skip
+    return Bearing(degrees, Sense(sense))
 
 
 def true_bearing_deg(
@@ -144,27 +119,15 @@ def parse_range_m(text: str, where: str = "range") -> float:
     Raises
     ------
     InputError
-        No unit, a unit that can mean two things, negative, or farther than any place.
+        No unit, negative, or farther than any place.
+    TwoReadings
+        ``12M``: metres or miles; ``1,852 m``: 1852 or 1.852.
     """
-    trimmed = text.strip()[:60]
-    found = _RANGE.match(trimmed)
-    if not found:
-        raise InputError(f"{trimmed!r} is not a range", where=where, accepted=ACCEPTED_RANGES)
-    number, unit = float(found[1]), found[2]
-    if not unit:
-        raise InputError(f"{trimmed!r} has no unit", where=where, accepted=ACCEPTED_RANGES)
-    if unit == "M" or unit.lower() in ("mi", "mile", "miles"):
-        raise InputError(
-            f"{trimmed!r}: {unit} may mean two things", where=where, accepted=ACCEPTED_RANGES
-        )
-    metres = METRES.get(unit.lower())
-    if metres is None:
-        raise InputError(
-            f"{trimmed!r}: {unit!r} is not a unit of length", where=where, accepted=ACCEPTED_RANGES
-        )
-    range_m = number * metres
-    if not (math.isfinite(range_m) and 0.0 <= range_m <= FARTHEST_M):
-        raise InputError(
-            f"{trimmed!r} is not a range on the earth", where=where, accepted="0 to 10,801 nmi"
-        )
+    plain = text.strip()[:60]
+    if readings(plain):
+        raise InputError(f"{plain!r} has no unit", where=where, accepted=ACCEPTED_RANGES)
+    range_m = parse(plain, LENGTH, "m", where, least=0.0, most=FARTHEST_M)
+    if not 0.0 <= range_m <= FARTHEST_M:
+        raise InputError(f"{plain!r} is not a range on the earth", where=where,
+                         accepted="0 to 10801 nmi")  # fmt: skip
     return range_m

@@ -53,6 +53,7 @@ LENGTH = _sort(
     km=(u.M_PER_KM, "kilometre|kilometres|kilometer|kilometers|kms"),
     cable=(u.M_PER_NMI / 10.0, "cables"),  # a tenth of a nautical mile; common practice
     yd=(3.0 * u.M_PER_FT, "yard|yards|yds"),
+    kyd=(3000.0 * u.M_PER_FT, "kiloyard|kiloyards|kyds"),
     ft=(u.M_PER_FT, "foot|feet"),
     fathom=(6.0 * u.M_PER_FT, "fathoms|fm|fms"),
     cm=(0.01, "centimetre|centimetres"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -67,6 +68,7 @@ class Surroundings:
     ships: tuple[ShipState, ...]
     routes: dict[str, tuple[tuple[Position, ...], Path]]
     now: datetime
+    datum: Position | None = None
 
 
 def leg_time(leg: model.Leg, start: datetime, around: Surroundings, under_way: bool) -> LegTime:
@@ -97,7 +99,7 @@ def leg_time(leg: model.Leg, start: datetime, around: Surroundings, under_way: b
 
 
 def _flight(leg: model.Leg, around: Surroundings, where: str) -> LegTime:
-    points = _points(leg, where)
+    points = _points(leg, around, where)
     speed = leg.speed_kn
     if speed is None:
         raise InputError("no speed", where=where, accepted="a true airspeed in knots")
@@ -219,18 +221,22 @@ def _route(
             )
         points, path = around.routes[leg.route]
         return points, path, f"by route {leg.route}"
-    points = _points(leg, where)
+    points = _points(leg, around, where)
     if leg.network:
         own = _round_land(points[0], points[-1])
         if own is not None:
             turns = len(own) - 2
             return own, Path.RHUMB, f"{ROUND_LAND}, {turns} turn{'s' * (turns != 1)}"
         found, ends = over_network(points[0], points[-1])
+        if leg.to_datum and _length_m(found) > DETOUR * _length_m((points[0], points[-1])):
+            # the network is coarse: over a short way it leads far round, with no land between
+            return (points[0], points[-1]), Path.RHUMB, "straight, land on the way not tested yet"
         return found, Path.RHUMB, f"over a general marine network, {ends:.0f} nmi of it end legs"
     return points, Path.RHUMB, f"by {len(points)} waypoints"
 
 
 ROUND_LAND = "by the shortest way found round land"
+DETOUR = 1.25
 FARTHEST_NMI = 1_500.0  # further the search over a grid takes too long for a picture
 
 
@@ -245,10 +251,20 @@ def _round_land(start: Position, goal: Position) -> tuple[Position, ...] | None:
     return sea_route.round_land(land, start, goal)
 
 
-def _points(leg: model.Leg, where: str) -> tuple[Position, ...]:
-    if len(leg.points) < 2:
+def _length_m(points: Sequence[Position]) -> float:
+    return sum(geodesy.between(one, other)[0] for one, other in pairwise(points))
+
+
+def _points(leg: model.Leg, around: Surroundings, where: str) -> tuple[Position, ...]:
+    points = [Position(p.latitude_deg, p.longitude_deg) for p in leg.points]
+    if leg.to_datum:
+        if around.datum is None:
+            raise InputError("the datum is not known", where=where,
+                             accepted="a last known position, or a report of her")  # fmt: skip
+        points.append(around.datum)
+    if len(points) < 2:
         raise InputError("fewer than two points", where=where, accepted="two points or more")
-    return tuple(Position(p.latitude_deg, p.longitude_deg) for p in leg.points)
+    return tuple(points)
 
 
 def _spread(lat: Floats, lon: Floats, hours: float) -> Floats:

@@ -71,6 +71,8 @@ class Role:
         A time that may lie ahead of now.
     only_with : str
         Another role without which it is not taken uncued: a bearing from a mark needs the mark.
+    counts : bool
+        A number that counts what a choice says, and stands before it: 30 canisters.
     """
 
     key: str
@@ -91,6 +93,7 @@ class Role:
     preps: tuple[str, ...] = ("",)
     ahead: bool = False
     only_with: str = ""
+    counts: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,6 +213,8 @@ class HeardWords:
         Fields that `fill` fills although nobody says them; the read-back says how.
     text : str
         A role that takes the rest of the line as it stands, for kinds whose word opens it.
+    whom : str
+        A role that takes what stands before the colon as it stands, where it is no known name.
     amends : bool
         The text is what another record should read, in the words of that record's kind.
     introduces : str
@@ -236,6 +241,7 @@ class HeardWords:
     fill: Callable[[Told], None] | None = None
     fields: tuple[str, ...] = ()
     text: str = ""
+    whom: str = ""
     amends: bool = False
     introduces: str = ""
     names: Callable[[Known, datetime], Iterable[Name]] | None = None

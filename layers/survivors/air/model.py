@@ -224,7 +224,7 @@ class Stores(Payload):
         if self.held_at is not None and self.held_at.unit == "percent":
             raise ValueError(
                 "held_at in per cent by volume means another partial pressure at each pressure; "
-                "accepted: sev_percent, kPa or mbar"
+                "accepted: % SEV (surface equivalent), kPa or mbar"
             )
         return self
 
@@ -290,7 +290,7 @@ class Level(Payload):
         if self.gas is not None and self.gas.unit == "percent":
             raise ValueError(
                 "a level in per cent by volume means another partial pressure at each pressure; "
-                "accepted: sev_percent (surface equivalent), kPa or mbar"
+                "accepted: % SEV (surface equivalent), kPa or mbar"
             )
         return self
 

@@ -39,6 +39,7 @@ from layers.survivors.lifts.outlooks import (
     refuge_outlook,
 )
 from layers.survivors.lifts.plan import Setting, read_setting
+from layers.survivors.lifts.propose import propose
 from layers.survivors.lifts.quantities import (
     all_chance,
     not_heard_words,
@@ -53,6 +54,10 @@ from layers.survivors.lifts.spread import hours_spread
 
 DRAWS = 10_000
 SEED = 20270316
+FILLED = (
+    "No lift is planned: they are filled from the muster by who goes first, until a plan is "
+    "recorded."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +111,7 @@ def outlook(
     at_us = to_us(moment.at)
     found = gaps or AirGaps()
     try:
-        recorded = read_setting(known, moment, _depth_m(others))
+        recorded = _filled(read_setting(known, moment, _depth_m(others)), people)
         until_us = at_us + round(recorded.limits.horizon_h * 3.6e9)
         ground = ground_of(others, people, air, n_draws, seed, until_us, found)
         return _whole(known, moment, recorded, ground, decision_draws)
@@ -154,6 +159,19 @@ def ground_of(
 def _depth_m(others: Others) -> float | None:
     datum = others.get("datum")
     return datum.depth_m if isinstance(datum, DatumValue) else None
+
+
+def _filled(setting: Setting, people: Sequence[RefugePeople]) -> Setting:
+    """Return the plan, its lifts filled from the muster where only who goes first was told."""
+    if setting.lifts or setting.held:
+        return setting
+    if not setting.vehicles:
+        raise InputError("no rescue vehicle is in the plan", where="lift plan",
+                         accepted="one that is more than on the table")  # fmt: skip
+    if not any(place.persons for place in people):
+        raise InputError("nobody is known to wait in a refuge", where="lift plan",
+                         accepted="how many are in which compartment")  # fmt: skip
+    return replace(setting, lifts=propose(setting, people), filled=True)
 
 
 def _no_plan(at_us: int, ground: Ground, reason: str) -> Outlook:
@@ -212,6 +230,8 @@ def _whole(
     waiting = [place for place in ground.people if place.persons]
     said = list(remarks(setting, outcome.setting, ground.people, outcome.stopped))
     said += pressure_remarks(outcome)
+    if setting.filled:
+        said.append(FILLED)
     if ground.series is None:
         said.append("No forecast of the sea is known: no wave, current or night is counted.")
     refuges = tuple(refuge_outlook(outcome, place, ground) for place in waiting)

@@ -24,6 +24,7 @@ from layers.survivors.lifts.model import (
 from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
 from layers.survivors.lifts.sorties.learn import Learnt, learn
 from layers.survivors.lifts.told_vehicle import at_depth
+from layers.survivors.muster.boat import boat_of
 from layers.survivors.muster.muster import in_order
 
 READ = (
@@ -37,7 +38,10 @@ READ = (
     "sortie_phase",
     "decision",
     "plan_choice",
+    "lies",
 )
+
+SEA_LIMITS = "weather.limit"  # of another layer: read, never written
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +73,7 @@ class Setting:
     depth_m: float
     response: str | None = None
     pods: bool = False
+    filled: bool = False  # no lift is recorded: they are filled from the muster
     mended_us: Mapping[str, int] = field(default_factory=dict)
     rests_on: tuple[str, ...] = ()
 
@@ -116,12 +121,13 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
     known, moment
         What was known, and the time it is shown for.
     depth_m : float or None
-        Depth at the datum, for when the limits say no depth of the seat.
+        Depth at the datum, for when neither the limits nor how she lies say the depth of the seat.
 
     Raises
     ------
     InputError
-        No vehicle, lift, limit or depth is recorded: says which and how to enter it.
+        No vehicle, limit, depth, or neither lift nor who goes first is recorded: says which and
+        how to enter it.
     """
     vehicles = _latest(known, moment, "vehicle", "name")
     chambers = [c for c in _latest(known, moment, "chamber", "name") if _usable(c)]
@@ -135,28 +141,31 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
         ),
         key=lambda lift: lift.place,
     )
-    limits = _last(known, moment, "lift_limits", "limits of the lifts")
-    depth = float(limits.seat_depth_m or depth_m or 0.0)
-    for found, what in ((vehicles, "rescue vehicle"), (lifts, "planned lift"), (depth, "depth")):
+    limits = _last(known, moment, "lift_limits") or _of_the_sea(known, moment)
+    priority = _last(known, moment, "priority")
+    depth = float(limits.seat_depth_m or boat_of(known, moment.at).depth_m or depth_m or 0.0)
+    for found, what, accepted in (
+        (vehicles, "rescue vehicle", "a rescue vehicle; seats and hours from dive to dive do"),
+        (lifts or priority, "planned lift", "who goes first, or a planned lift"),
+        (depth, "depth", "the depth she lies at, or a depth of the seat"),
+    ):
         if not found:
-            raise InputError(
-                f"no {what} is recorded", where="lift plan", accepted=f"enter a {what}"
-            )
+            raise InputError(f"no {what} is recorded", where="lift plan", accepted=accepted)
     vehicles = [at_depth(vehicle, depth) for vehicle in vehicles]
     taught = [learn(v, lifts, facts.values(), depth) for v in vehicles]
-    choice = _last(known, moment, "plan_choice", "")
+    choice = _last(known, moment, "plan_choice")
     return Setting(
         at_us=to_us(moment.at),
         vehicles=tuple(v for v, _ in taught if v.planned),
         spare_vehicles=tuple(v for v, _ in taught if not v.planned),
         chambers=tuple(c for c in chambers if c.planned),
         spare_chambers=tuple(c for c in chambers if not c.planned),
-        ship=_last(known, moment, "ship", ""),
-        schedule=_last(known, moment, "schedule", ""),
+        ship=_last(known, moment, "ship"),
+        schedule=_last(known, moment, "schedule"),
         limits=limits,
         lifts=tuple(k for k in lifts if not k.held or _ran(facts.get(k.key))),
         held=tuple(k for k in lifts if k.held and not _ran(facts.get(k.key))),
-        priority=_last(known, moment, "priority", ""),
+        priority=priority,
         options=tuple(
             option for option in _latest(known, moment, "decision", "key") if not option.withdrawn
         ),
@@ -169,6 +178,26 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
         mended_us=_mended(known, moment, facts.values()),
         rests_on=_rests_on(known, moment),
     )
+
+
+def _of_the_sea(known: Known, moment: Moment) -> LiftLimits:
+    """Return the sea's limits of launch and recovery, where the lifts have none of their own.
+
+    Raises
+    ------
+    InputError
+        Neither is told.
+    """
+    told: dict[str, object] = {}
+    entries = in_order(known.entries(SEA_LIMITS), moment.at)
+    for entry in sorted(entries, key=lambda entry: entry.adopted):
+        limit = entry.value
+        if limit.operation in ("launch", "recovery") and limit.hs_max_m:
+            told[f"{limit.operation}_hs_m"] = limit.hs_max_m
+    if not told:
+        raise InputError("no limits of the lifts are recorded", where="lift plan",
+                         accepted="the highest sea for launch or for recovery")  # fmt: skip
+    return LiftLimits.model_validate({**told, "source": "the sea's limits of launch and recovery"})
 
 
 def _chosen_us(known: Known, moment: Moment) -> dict[str, int]:
@@ -217,14 +246,14 @@ def _latest(known: Known, moment: Moment, noun: str, name: str) -> list[Any]:
     return [found[key] for key in names if key in found]
 
 
-def _last(known: Known, moment: Moment, noun: str, needed: str) -> Any:
+def _last(known: Known, moment: Moment, noun: str) -> Any:
     entries = _standing(known, moment, noun)
-    if entries:
-        return entries[-1].value
-    if needed:
-        raise InputError(f"no {needed} are recorded", where="lift plan", accepted=f"enter {needed}")
-    return None
+    return entries[-1].value if entries else None
 
 
 def _rests_on(known: Known, moment: Moment) -> tuple[str, ...]:
-    return tuple(entry.id for noun in READ for entry in _standing(known, moment, noun))
+    own = [entry for noun in READ for entry in _standing(known, moment, noun)]
+    if not _standing(known, moment, "lift_limits"):
+        own += [e for e in in_order(known.entries(SEA_LIMITS), moment.at)
+                if e.value.operation in ("launch", "recovery")]  # fmt: skip
+    return tuple(entry.id for entry in own)

@@ -307,7 +307,7 @@ def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
     raise InputError(
         f"nothing says when {vehicle.name} can first dive: no {wanted} is known of the response",
         where="lift plan",
-        accepted="a chosen port and ship combination, or the vehicle's own ready_at",
+        accepted="a chosen port and ship combination, or when the vehicle itself is ready",
     )
 
 
