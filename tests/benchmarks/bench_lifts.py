@@ -9,12 +9,11 @@ import numpy as np
 
 from layers.contract import Moment
 from layers.survivors.air.formulas import air_outlook
-from layers.survivors.compute import DECISION_DRAWS
 from layers.survivors.decisions.gain import rank
 from layers.survivors.lifts.choose import as_chosen
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.aboard import persons_of
-from layers.survivors.lifts.run.ground import Ground, Leaving, fewer
+from layers.survivors.lifts.run.ground import Ground, Leaving
 from layers.survivors.lifts.run.outcome import able_part, evaluate, job_of, leaving_of, limits_s
 from layers.survivors.lifts.run.simulate import simulate
 from tests.benchmarks.figure import Figure, seconds
@@ -92,7 +91,7 @@ def _air_in_each_draw() -> Figure:
     setting, base = _three_chambers(), _real_ground(DRAWS)
 
     def fresh() -> Ground:
-        return replace(base, held={}, seas={})
+        return replace(base, held={}, seas={}, ran=[])
 
     before = seconds(lambda: _at_medians(setting, fresh()), runs=3)
     now = seconds(lambda: evaluate(setting, fresh()), runs=3)
@@ -124,26 +123,28 @@ def _first_look() -> Figure:
 
 
 def _ranking() -> Figure:
-    """Compare as the watch is shown it: the margin on all draws, the ranking on the first."""
+    """Compare the decisions behind the margin, as the watch is shown both: on all its draws."""
     setting = on_the_table()
     base = _real_ground(DRAWS)
 
     def fresh() -> Ground:
-        return replace(base, held={}, seas={})
+        return replace(base, held={}, seas={}, ran=[])
 
     def ranking() -> None:
-        rank(setting, fewer(fresh(), DECISION_DRAWS))
+        rank(setting, after, margin)
 
     one = seconds(lambda: evaluate(as_chosen(setting), fresh()), runs=3)
-    some = seconds(ranking, runs=3)
-    every = seconds(lambda: rank(setting, fresh()), runs=1)
+    whole = []
+    for _ in range(2):
+        after = fresh()
+        margin = evaluate(as_chosen(setting), after)
+        whole.append(seconds(ranking, runs=1))
     return Figure(
         issue=18,
-        name="ranking eight decisions on common random numbers",
-        ratio=some / one,
+        name="ranking eight decisions on common random numbers, all 10,000 draws",
+        ratio=min(whole) / one,
         target=6.0,
         direction="at most",
         reference="one margin run of 10,000 draws",
-        note=f"one run {one:.2f} s; ranked on {DECISION_DRAWS} of the draws, "
-        f"on all of them {every / one:.1f} times",
+        note=f"one run {one:.2f} s",
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
@@ -32,6 +32,14 @@ NEEDS = {
     "low oxygen": "oxygen",
     "high oxygen": "oxygen",
 }
+
+
+class Kept(dict[tuple[int, float], "tuple[Change, ...]"]):
+    """What was worked out once by draws and hours; it is left behind when a model is stored."""
+
+    def __reduce__(self) -> tuple[type[Kept], tuple[()]]:
+        """Return an empty one: it follows from the model, and is as large as all its draws."""
+        return Kept, ()
 
 
 class Leaves(Protocol):
@@ -73,6 +81,7 @@ class AirModel:
     read: tuple[frozenset[str], ...] = ()
     unknown: tuple[OpenEnd, ...] = ()
     horizon_h: float = HORIZON_H
+    kept: Kept = field(default_factory=Kept, compare=False, repr=False)
 
     def __call__(
         self,
@@ -261,6 +270,12 @@ class AirModel:
 
     def changes(self, n_draws: int, horizon_h: float | None = None) -> tuple[Change, ...]:
         """Return what happens by itself: how breathing goes through the days, bottles spent."""
+        asked = (n_draws, horizon_h or self.horizon_h)
+        if asked not in self.kept:
+            self.kept[asked] = self._changes(*asked)
+        return self.kept[asked]
+
+    def _changes(self, n_draws: int, horizon_h: float) -> tuple[Change, ...]:
         assert self.air is not None
         found: list[Change] = []
         for c, refuge in enumerate(self.refuges):
@@ -272,7 +287,7 @@ class AirModel:
                 row,
                 refuge.prior,
                 refuge.activities,
-                (now_h, now_h + (horizon_h or self.horizon_h)),
+                (now_h, now_h + horizon_h),
                 seed=self.seed,
                 name=refuge.refuge,
                 compartment=c,

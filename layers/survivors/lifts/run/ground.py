@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -108,6 +108,7 @@ class Ground:
     not_heard: int = 0
     pressure_at: PressureAt | None = None
     curves: Curves | None = None
+    ran: list[tuple[tuple[object, ...], Any]] = field(default_factory=list)
     bars: dict[int, AirCurves] = field(default_factory=dict)
     sortie_starts: Starts = ()  # as the weather tells when a whole sortie may begin
     held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)
@@ -193,4 +194,5 @@ def fewer(ground: Ground, n_draws: int) -> Ground:
         errors=errors,
         held={},
         seas={},
+        ran=[],
     )
