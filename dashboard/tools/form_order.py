@@ -57,7 +57,7 @@ KNOWN_FIRST: dict[str, tuple[str, ...]] = {
     "survivors.chamber": ("ship", "attendants"),
     "survivors.lift_limits": ("launch_hs_m", "recovery_hs_m", "mating_kn", "seat_depth_m"),
     "survivors.sortie_phase": ("walking_aboard", "stretcher_aboard", "chamber"),
-    "survivors.sortie_report": ("battery_kwh", "life_support_h", "next_due"),
+    "survivors.sortie_report": ("depth_m", "battery_kwh", "life_support_h", "next_due"),
     "survivors.in_water": ("sea_c",),
     "forward_port.port": (),
     "forward_port.ship": ("speed_kn", "deck_length_m"),

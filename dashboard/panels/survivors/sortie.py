@@ -19,7 +19,7 @@ from layers.journal.record import Draft, form_identity
 from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.aboard import aboard
-from layers.survivors.lifts.sorties.sortie import Sortie, moves_of
+from layers.survivors.lifts.sorties.sortie import Sortie, moves_of, phase_words
 
 AT_SEA = (*PHASES, Phase.BACK, Phase.GIVEN_UP)
 
@@ -65,7 +65,7 @@ def _life_support(one: Sortie) -> str:
 
 def _sortie(one: Sortie, now: datetime) -> None:
     since = round((to_us(now) - one.dived_us) / 60e6)
-    head = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {one.phase.value}, {since} min down"
+    head = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {phase_words(one)}, {since} min down"
     due = from_us(one.next_due_us)
     late = f", {one.overdue_min:.0f} min overdue" if one.overdue_min else ""
     short = one.battery_spare_kwh < 0 or one.life_support_h < one.life_support_need_h

@@ -14,6 +14,7 @@ from layers.survivors.compute import MarginResult
 from layers.survivors.lifts.margin_model import Outlook, RefugeOutlook
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.sorties.facts import LiftFact
+from layers.survivors.lifts.sorties.sortie import phase_words
 
 NOBODY = "nobody is known to wait in a refuge"
 
@@ -68,7 +69,7 @@ def sortie_answer(result: MarginResult, moment: Moment) -> Stated[SortieNow] | N
         if one.returning
         else f"turn back by {dtg(from_us(one.turn_back_us))}, {one.turn_back_because}"
     )
-    said = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {one.phase.value}{late}; {back}"
+    said = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {phase_words(one)}{late}; {back}"
     return Stated(
         value=SortieNow(
             phase=one.phase.value,

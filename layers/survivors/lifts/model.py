@@ -283,12 +283,13 @@ class SortiePhase(Payload):
 
 
 class SortieReport(Payload):
-    """The vehicle was heard: its battery and life support, and when the next report is due."""
+    """The vehicle was heard: battery, life support, its depth, and when the next report is due."""
 
     vehicle: str = Name
     lift: str = Name
     battery_kwh: float | None = Field(default=None, ge=0.0, le=5_000.0)
     life_support_h: float | None = Field(default=None, ge=0.0, le=1_000.0)
+    depth_m: float | None = Field(default=None, ge=0.0, le=1_000.0)
     next_due: datetime | None = None
     note: str = ""
 

@@ -131,7 +131,9 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
     """
     vehicles = _latest(known, moment, "vehicle", "name")
     chambers = [c for c in _latest(known, moment, "chamber", "name") if _usable(c)]
-    facts = lift_facts(known, moment.at)
+    limits = _last(known, moment, "lift_limits") or _of_the_sea(known, moment)
+    depth = float(limits.seat_depth_m or boat_of(known, moment.at).depth_m or depth_m or 0.0)
+    facts = lift_facts(known, moment.at, depth or None)
     lifts = sorted(
         (
             lift
@@ -141,9 +143,7 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
         ),
         key=lambda lift: lift.place,
     )
-    limits = _last(known, moment, "lift_limits") or _of_the_sea(known, moment)
     priority = _last(known, moment, "priority")
-    depth = float(limits.seat_depth_m or boat_of(known, moment.at).depth_m or depth_m or 0.0)
     for found, what, accepted in (
         (vehicles, "rescue vehicle", "a rescue vehicle; seats and hours from dive to dive do"),
         (lifts or priority, "planned lift", "who goes first, or a planned lift"),

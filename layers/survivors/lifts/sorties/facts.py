@@ -9,6 +9,7 @@ from datetime import datetime
 from layers.earth.clock import dtg, to_us
 from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Phase, SortiePhase
+from layers.survivors.lifts.sorties.depth import Depth, seen_by_depth
 
 OVER = (Phase.BACK, Phase.GIVEN_UP)
 
@@ -29,6 +30,10 @@ class LiftFact:
         Where they went under pressure.
     battery_kwh : float or None
         As last reported with a phase, and when.
+    depths : tuple of Depth
+        The vehicle's own depth as told since its phase began.
+    by_depth : tuple of Phase
+        Phases that nobody told and its depth shows.
     odd : tuple of str
         Phases told out of their order and left out, as sentences without a full stop.
     """
@@ -42,6 +47,8 @@ class LiftFact:
     chamber: str | None = None
     battery_kwh: float | None = None
     battery_us: int | None = None
+    depths: tuple[Depth, ...] = ()
+    by_depth: tuple[Phase, ...] = ()
     odd: tuple[str, ...] = ()
     rests_on: tuple[str, ...] = ()
 
@@ -68,10 +75,11 @@ def _rank(phase: Phase) -> int:
     return PHASES.index(phase) if phase in PHASES else len(PHASES)
 
 
-def lift_facts(known: Known, at: datetime) -> dict[str, LiftFact]:
+def lift_facts(known: Known, at: datetime, seat_m: float | None = None) -> dict[str, LiftFact]:
     """Return by lift what was reported of its last sortie up to a time.
 
-    A dive after a sortie was given up begins the lift again.
+    A dive after a sortie was given up begins the lift again. With the depth of the seat the
+    vehicle's own depth counts too.
     """
     entries = [e for e in known.entries("survivors.sortie_phase") if e.record.valid_at <= at]
     entries.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
@@ -79,7 +87,38 @@ def lift_facts(known: Known, at: datetime) -> dict[str, LiftFact]:
     for entry in entries:
         said: SortiePhase = entry.value
         found[said.lift] = _next(found.get(said.lift), said, entry)
-    return found
+    if seat_m is None:
+        return found
+    told = [e for e in known.entries("survivors.sortie_report") if e.record.valid_at <= at]
+    told.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
+    return {key: _by_depth(fact, told, seat_m) for key, fact in found.items()}
+
+
+def _by_depth(fact: LiftFact, told: list[Entry], seat_m: float) -> LiftFact:
+    """Return a sortie under way with the phases that the vehicle's own depth shows."""
+    if not fact.under_way:
+        return fact
+    depths = tuple(
+        Depth(to_us(e.record.valid_at), e.value.depth_m, e.id)
+        for e in told
+        if e.value.lift == fact.lift and e.value.depth_m is not None and not e.disputed
+    )
+    seen: list[Phase] = []
+    began = dict(fact.began_us)
+    phase = fact.phase
+    since = tuple(one for one in depths if one.at_us >= began[phase])
+    while (found := seen_by_depth(phase, since, seat_m)) is not None:
+        phase, began[found[0]] = found
+        seen.append(phase)
+        since = tuple(one for one in since if one.at_us >= found[1])
+    return replace(
+        fact,
+        phase=phase,
+        began_us=began,
+        depths=since,
+        by_depth=tuple(seen),
+        rests_on=(*fact.rests_on, *(one.record for one in since)),
+    )
 
 
 def out_of_order(

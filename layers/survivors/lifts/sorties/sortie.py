@@ -13,6 +13,7 @@ from layers.earth.values import SeaSeries
 from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Lift, Phase, SortieCase, Vehicle
 from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.sorties.depth import way_left
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.sorties.turn_back import Left, recovery_closes, sooner, turn_back
@@ -75,6 +76,8 @@ class Sortie:
     turn_back_because: str
     cases: tuple[CaseClock, ...]
     rests_on: tuple[str, ...]
+    depth_m: float | None = None
+    by_depth: bool = False  # nobody told its phase: its depth shows it
     not_told: tuple[str, ...] = ()  # of battery_kwh and life_support_h, what nobody gave
 
     @property
@@ -86,6 +89,12 @@ class Sortie:
     def battery_spare_kwh(self) -> float:
         """What would be left above the reserve; negative: not enough."""
         return self.battery_kwh - self.battery_need_kwh - self.reserve_kwh
+
+
+def phase_words(one: Sortie) -> str:
+    """Return the phase, and the vehicle's depth where it is told; a phase nobody told says so."""
+    told = f"{one.phase.value} (by its depth)" if one.by_depth else one.phase.value
+    return told if one.depth_m is None else f"{told}, {one.depth_m:.0f} m deep"
 
 
 def sorties(
@@ -116,6 +125,9 @@ def _sortie(
     reports = _about(known, moment.at, "survivors.sortie_report", vehicle.name, dived_us)
     battery, told_us = _battery(fact, reports, vehicle, at_us, dived_us)
     rest = _rest_min(phases, fact.phase)
+    way = way_left(fact.phase, fact.depths, vehicle, setting.depth_m)
+    if way is not None:
+        rest[fact.phase] = max(way[1] - (at_us - way[0]) / US_PER_MIN, 0.0)
     need = _energy(rest, vehicle)
     life = _life_support(reports, vehicle, at_us, dived_us)
     left = Left(battery_kwh=battery, life_h=life, phase=fact.phase, rest_min=rest)
@@ -151,6 +163,8 @@ def _sortie(
         turn_back_us=turn.likely_us,
         turn_back_early_us=turn.early_us,
         turn_back_because=turn.because,
+        depth_m=fact.depths[-1].depth_m if fact.depths else None,
+        by_depth=fact.phase in fact.by_depth,
         cases=_cases(known, moment.at, vehicle.name, dived_us),
         rests_on=(*fact.rests_on, *(entry.id for entry in reports)),
     )

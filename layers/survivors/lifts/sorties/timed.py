@@ -11,6 +11,7 @@ from layers.earth.arrays import Floats, Ints
 from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.draws import Uniforms, seconds, tries
+from layers.survivors.lifts.sorties.depth import arrives_s, way_left
 from layers.survivors.lifts.sorties.energy import transit_min
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.told_vehicle import shared
@@ -53,7 +54,8 @@ def timed(lift: Lift, setting: Setting, uniforms: Uniforms) -> list[Timed]:
     fact = setting.facts.get(lift.key)
     if fact is not None and setting.begun(lift.key):
         u = uniforms.take(f"{vehicle.name} {lift.key} goes on")
-        tries_[0] = conditioned(tries_[0], fact, setting.at_us, u)
+        way = way_left(fact.phase, fact.depths, vehicle, setting.depth_m)
+        tries_[0] = conditioned(tries_[0], fact, setting.at_us, u, way)
     return tries_
 
 
@@ -120,11 +122,18 @@ def _matings_allowed(vehicle: Vehicle, moving: Ints, mating: Ints, seated: Ints)
     return np.asarray(np.maximum(left // each, 1.0).astype(np.int64))
 
 
-def conditioned(drawn: Timed, fact: LiftFact, at_us: int, uniform: Floats) -> Timed:
+def conditioned(
+    drawn: Timed,
+    fact: LiftFact,
+    at_us: int,
+    uniform: Floats,
+    way: tuple[int, float] | None = None,
+) -> Timed:
     """Return a sortie's draws given the phases reported.
 
     Past phases are as they were; the one that goes on lasts at least until now and as long again
-    as the draws that have lasted so long say; those to come are added behind it.
+    as the draws that have lasted so long say; those to come are added behind it. ``way`` is what
+    the vehicle's own depth says of the one that goes on: it knows better.
     """
     began = fact.began_us
     zero = began.get(Phase.DOWN, min(began.values()))
@@ -138,6 +147,8 @@ def conditioned(drawn: Timed, fact: LiftFact, at_us: int, uniform: Floats) -> Ti
         elif phase is fact.phase:
             since = (began[phase] - zero) // 1_000_000
             end = since + lasting(drawn.phases[phase], max(now - since, 0), uniform)
+            if way is not None:
+                end = arrives_s(way, zero, now, uniform)
         else:
             end = end + drawn.phases[phase]
         if phase in ENDS:

@@ -1,0 +1,70 @@
+"""A sortie's phases from the vehicle's own depth, where it is told.
+
+A vehicle that tells its depth on its way down or up tells how far it has to go: what is left of
+the phase follows from that and from how fast it has moved, no longer from when it began. Within
+a few metres of the seat it has arrived, well above it it has left, near the surface it waits to be
+recovered, whether or not somebody has told the phase.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from layers.earth.arrays import Floats, Ints
+from layers.survivors.lifts.model import Phase, Vehicle
+
+AT_SEAT_M, OFF_SEAT_M, AT_SURFACE_M = 5.0, 10.0, 5.0  # our choice
+LEAST_MIN, LEAST_M = 1.0, 2.0  # between two depths that tell how fast it goes
+WAY_SHARE = 0.15  # either way, how much what is left of the way may take: our assumption
+US_PER_MIN = 60e6
+
+
+@dataclass(frozen=True, slots=True)
+class Depth:
+    """The vehicle's depth at a time, UTC microseconds, metres; ``record`` says whose word it is."""
+
+    at_us: int
+    depth_m: float
+    record: str = ""
+
+
+def seen_by_depth(phase: Phase, depths: Iterable[Depth], seat_m: float) -> tuple[Phase, int] | None:
+    """Return the next phase and when it was seen to begin by the depth alone, None if not yet."""
+    for one in depths:
+        if phase is Phase.DOWN and one.depth_m >= seat_m - AT_SEAT_M:
+            return Phase.SEARCH, one.at_us
+        if phase is Phase.AWAY and one.depth_m <= seat_m - OFF_SEAT_M:
+            return Phase.UP, one.at_us
+        if phase is Phase.UP and one.depth_m <= AT_SURFACE_M:
+            return Phase.RECOVER, one.at_us
+    return None
+
+
+def way_left(
+    phase: Phase, depths: tuple[Depth, ...], vehicle: Vehicle, seat_m: float
+) -> tuple[int, float] | None:
+    """Return when the depth was last told, and the minutes of the way from there.
+
+    At the pace of the depths told in this phase, where two are far enough apart, else at the
+    vehicle's own; None where no depth is told or the phase is no way.
+    """
+    if not depths or phase not in (Phase.DOWN, Phase.UP):
+        return None
+    sign = 1.0 if phase is Phase.DOWN else -1.0
+    first, last = depths[0], depths[-1]
+    to_go = max(seat_m - last.depth_m if phase is Phase.DOWN else last.depth_m, 0.0)
+    pace = vehicle.speed_down_m_min if phase is Phase.DOWN else vehicle.speed_up_m_min
+    minutes, moved = (last.at_us - first.at_us) / US_PER_MIN, sign * (last.depth_m - first.depth_m)
+    if minutes >= LEAST_MIN and moved >= LEAST_M:
+        pace = moved / minutes
+    return last.at_us, to_go / max(pace, 0.1)
+
+
+def arrives_s(way: tuple[int, float], zero_us: int, now_s: int, uniform: Floats) -> Ints:
+    """Return when a way is over, whole seconds after the dive, draw by draw; never before now."""
+    at_us, minutes = way
+    takes = 60.0 * minutes * (1.0 + WAY_SHARE * (2.0 * uniform - 1.0))
+    arrives = (at_us - zero_us) // 1_000_000 + takes.round().astype("int64")
+    found: Ints = arrives.clip(min=now_s)
+    return found
