@@ -236,7 +236,7 @@ def estimate_of(known: Known, seed: int, particles: int = PARTICLES) -> tuple[An
     setting = setting_of(known, base, None, at)
     built = reports(known, base, setting, None, at)
     counts = counted(built)
-    clouds = estimate(base.target, counts.terms, seed, particles, enough=2_000.0,
+    clouds = estimate(base.target, counts.terms, seed, particles, enough=480.0,
                       aims=aims(known, built, setting, at))  # fmt: skip
     return base.plane, estimated(base.target, built, counts, clouds, seed)
 

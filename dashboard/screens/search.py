@@ -31,7 +31,7 @@ with left:
     )
 with right:
     if found is not None:
-        side.show(found.result, found.sentence)
+        side.show(found.result, found.sentence, seen.answers)
     else:
         shut = seen.picture.layers.get("datum")
         panel(words(shut.reason if shut is not None else "The datum is not worked out here."))

@@ -172,7 +172,8 @@ def _track(result: DatumResult | Sketch) -> list[AnyMark]:
 
 
 def _floating(item: Adrift) -> list[AnyMark]:
-    persons = "" if item.persons is None else f", {item.persons} persons"
+    # how many are adrift now is the muster's to say: this is what was told of the object
+    persons = "" if item.persons is None else f", told with {item.persons} persons"
     sought = "still sought" if item.still_sought else "no longer sought"
     tip = (
         f"{item.name}{persons}, {sought}: expected {item.position} at {dtg(item.at)}, 95 % within "
@@ -212,7 +213,6 @@ def _floating(item: Adrift) -> list[AnyMark]:
             freshness=freshness,
             position=item.position,
             symbol=Symbol.PEOPLE if item.persons else Symbol.ESTIMATED,
-            number=item.persons or None,
             at=item.at,
         ),
     ]

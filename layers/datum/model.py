@@ -231,11 +231,12 @@ class Heard(Observed):
 class NotHeard(Observed):
     """Listened and nothing heard: telephone, hydrophone, pinger search; valid at its end.
 
-    ``within_m`` is how far it would have been heard; ``sounding_chance`` that she makes that
-    sound at all.
+    ``within_m`` is how far it would have been heard; without it the range worked out from the
+    water, the noise and the source is taken (``by`` names it: "pinger"). ``sounding_chance``
+    that she makes that sound at all.
     """
 
-    within_m: float = Field(gt=0.0, le=500_000.0)
+    within_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
     fades_over_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
     sounding_chance: float = Field(default=0.5, ge=0.0, le=0.99)
     started_at: AwareDatetime

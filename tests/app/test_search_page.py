@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from streamlit.testing.v1 import AppTest
 
+from demo_data.scenario import DEMO_NOW
+from layers.journal.actor import Actor, Role
+from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal
 from tests.app.conftest import on_page, texts
 
@@ -41,3 +46,32 @@ def test_a_weight_needs_its_reason_and_then_counts(app: AppTest, journal: Journa
     app.run()
     assert not app.exception, app.exception
     assert journal.last_seq(("datum.weighting",), 10**9) > before
+
+
+def test_after_a_pick_up_the_page_counts_who_is_adrift_by_the_muster(
+    app: AppTest, journal: Journal
+) -> None:
+    on_page(app, "search")
+    assert "<b>2</b> adrift" in texts(app)
+    at = DEMO_NOW - timedelta(minutes=2)
+    journal.append(
+        Actor(name="watch officer", role=Role.WATCH),
+        [
+            Draft(
+                kind="survivors.move",
+                payload={
+                    "from_place": "on the surface",
+                    "to_place": "picked up",
+                    "reason": "recovered by sea boat",
+                    "groups": [{"persons": 1, "fitness": "stretcher"}],
+                },
+                valid_at=at, heard_at=at, source="SALTMARSH",
+                identity=form_identity("one of two picked up"),
+            )
+        ],
+    )  # fmt: skip
+    app.run()
+    said = texts(app)
+    assert "<b>1</b> adrift" in said
+    assert "<b>2</b> adrift" not in said
+    assert "told with 2 at first" in said

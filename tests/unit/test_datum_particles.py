@@ -4,11 +4,10 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from scipy.stats import cauchy
 
 from layers.datum.before.prior import DiscPrior, States, TrackPrior
 from layers.datum.evidence.likelihood import (
-    NEAR,
-    WIDE,
     BearingTerm,
     DifferenceTerm,
     HeardTerm,
@@ -245,7 +244,10 @@ def test_fast_bearing_density_is_the_plain_one():
     def law(size):
         return np.exp(-0.5 * (off / size) ** 2) / (size * np.sqrt(2 * np.pi))
 
-    plain = 0.95 * law(sigma) + 0.05 * (NEAR * law(WIDE * sigma) + (1.0 - NEAR) / (2 * np.pi))
+    # 4 times 0.05 of those not wrong are understated: half by a root of two, half by two
+    right = 0.8 * law(sigma) + 0.1 * law(np.sqrt(2) * sigma) + 0.1 * law(2 * sigma)
+    # of the wrong ones three quarters follow Cauchy's law of twice the stated error
+    plain = 0.95 * right + 0.05 * (0.75 * cauchy.pdf(off, scale=2 * sigma) + 0.25 / (2 * np.pi))
     assert term(states) == pytest.approx(plain, rel=5e-4)
 
 

@@ -201,6 +201,18 @@ def test_the_moving_optimum_is_that_of_a_general_solver(seed):
     assert found.swept_m2.sum(axis=1) == pytest.approx(spend)
 
 
+def test_the_best_effort_on_a_chain_of_two_cells_is_the_known_one():
+    # two cells, start (0.6, 0.4), look first, then move by ((0.8, 0.2), (0.3, 0.7)), three
+    # periods, effort 1 each, miss = exp(-w x), w = 1.2 and 0.8 (problem form: Brown 1980;
+    # values COMPUTED: forward-backward, a general solver and a grid of 101^3 agree)
+    start, move = (0.6, 0.4), ((0.8, 0.2), (0.3, 0.7))
+    paths = [(a, b, c) for a in (0, 1) for b in (0, 1) for c in (0, 1)]
+    weight = np.array([start[a] * move[a][b] * move[b][c] for a, b, c in paths])
+    found = best_effort(np.array(paths).T, weight, 2, np.array([1 / 1.2, 1 / 0.8]), [1.0] * 3)
+    assert found.probability_seen == pytest.approx(0.792890, abs=2e-5)
+    assert found.swept_m2[:, 0] == pytest.approx([0.669498, 0.533531, 0.669498], abs=5e-3)
+
+
 def test_places_between_the_hours_lie_on_the_way():
     ahead = Ahead(at_us=(0, 10), x_m=np.array([[0.0], [10.0]], dtype=np.float32),
                   y_m=np.zeros((2, 1), dtype=np.float32))  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard import cache
-from dashboard.panels.datum import change
+from dashboard.panels.datum import change, from_track
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form, refusal
 from dashboard.view import Seen
@@ -36,6 +36,7 @@ def show(seen: Seen) -> None:
     result: DatumResult = found.result
     if not result.is_fix:
         _localisation(result)
+    from_track.show(seen)
     items = {
         f"{item.searcher.name} for {plan.object}": (plan, item)
         for plan in result.plans

@@ -8,21 +8,26 @@ from html import escape
 import streamlit as st
 
 from dashboard.panels.text import caution
+from layers.answers import Answers
 from layers.datum.result import Adrift, DatumResult, Evidence, Planned, SearchPlan
 from layers.earth.clock import clock_words, duration_words, hhmm
 from layers.earth.said.written import distance_words
+from layers.earth.told import PersonsNow
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
 
 SHOWN = 8  # reports that stand open; the rest are in the folded list
 
 
-def show(result: DatumResult, sentence: str) -> None:
-    """Show what the page is about: her until she is found, then who is adrift."""
+def show(result: DatumResult, sentence: str, answers: Answers) -> None:
+    """Show what the page is about: her until she is found, then who is adrift.
+
+    How many are adrift now is the muster's answer; an object's own number is of when it was told.
+    """
     _parts.set([])
     if result.is_fix:
         found = [item for item in result.adrift if item.still_sought]
-        _found(result, found, sentence)
+        _found(result, found, sentence, answers)
         plans = [plan for plan in result.plans if plan.object in {item.name for item in found}]
     else:
         _lost(result)
@@ -71,23 +76,36 @@ def _lost(result: DatumResult) -> None:
         _html(f"<div>She may be in one of {len(result.places)} places:</div>{rows}")
 
 
-def _found(result: DatumResult, found: list[Adrift], sentence: str) -> None:
+def _found(result: DatumResult, found: list[Adrift], sentence: str, answers: Answers) -> None:
     rest = "This page looks for:" if found else "Nobody is searched for."
     _html(
         f'<div class="mp-quiet" data-answer="position">She is found. {escape(sentence)}</div>'
         f'<div class="mp-quiet" style="margin:6px 0 10px">{rest}</div>'
     )
+    told = sum(item.persons or 0 for item in found)
+    now = answers.persons.adrift if isinstance(answers.persons, PersonsNow) else told
+    alone = len(found) == 1  # of several objects nobody tells who was picked up from which
+    if len(found) > 1:
+        _html(f'<div class="mp-big" data-answer="persons.adrift"><b>{now}</b> adrift in all</div>')
     for item in found:
-        many = f"{item.persons} adrift" if item.persons else escape(item.name)
         since = duration_words(result.at - item.from_at)
+        counted = alone and now > 0
+        key = ' data-answer="persons.adrift"' if counted else ""
+        many = f"<b>{now}</b> adrift" if counted else escape(item.name)
+        differs = item.persons is not None and not (alone and item.persons == now)
+        was = f"; told with {item.persons} at first" if differs else ""
         _html(
-            f'<div class="mp-big"><span style="color:var(--people)">{many}</span> {since}</div>'
+            f'<div class="mp-big"{key}><span style="color:var(--people)">{many}</span> '
+            f"{since}</div>"
             f"<div><b>{escape(str(item.position))}</b>, 95 % within "
             f"{escape(distance_words(item.radius_95_m))}</div>"
-            f'<div class="mp-quiet">{escape(item.object_type)}; adrift since '
+            f'<div class="mp-quiet">{escape(item.object_type)}{was}; adrift since '
             f"{escape(clock_words(item.from_at, result.at))}; searches so far would have missed "
             f"{escape(chance_words(item.still_there))}</div>"
         )
+    if found and now == 0:
+        _html('<div class="mp-quiet">The muster has nobody adrift; the search stands until '
+              "someone says that it ends.</div>")  # fmt: skip
 
 
 def _ask(result: DatumResult, plans: list[SearchPlan]) -> None:

@@ -21,11 +21,12 @@ from layers.datum.evidence.likelihood import (
 )
 from layers.datum.evidence.not_seen import not_seen_term
 from layers.datum.evidence.setting import Parts, Setting
+from layers.datum.evidence.silent import silence
 from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.evidence.timed import LossTerm, MissedAfter, SheWas, Timing, she_was
 from layers.datum.lines.directions import true_bearing
 from layers.datum.lines.plane import WGS84
-from layers.datum.model import Bearing, Heard, LossTime, NotHeard, Range, TimeDifference
+from layers.datum.model import Bearing, Heard, LossTime, Range, TimeDifference
 from layers.datum.result import Drawn
 from layers.datum.search.model import Contact, NegativeSearch, Wreck
 from layers.earth.arrays import Floats
@@ -188,41 +189,6 @@ def _heard(value: Heard, at: datetime, setting: Setting) -> Parts:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SilentTerm:
-    """Listened and nothing heard: had she been sounding within earshot, it would have been."""
-
-    heard: HeardTerm
-    sounding: float
-
-    def __call__(self, states: States) -> Floats:
-        """Return the likelihood of the silence for each state, shape (n,)."""
-        return 1.0 - self.sounding * (1.0 - self.heard.wrong) * self.heard(states)
-
-
-def _not_heard(value: NotHeard, at: datetime, setting: Setting) -> Parts:
-    term = SilentTerm(
-        heard=HeardTerm(
-            plane=setting.plane,
-            latitude_deg=value.latitude_deg,
-            longitude_deg=value.longitude_deg,
-            within_m=value.within_m,
-            fades_over_m=value.fades_over_m or value.within_m / 2.0,
-            wrong=0.0,
-        ),
-        sounding=value.sounding_chance,
-    )
-    begun, ended = setting.seconds(value.started_at), setting.seconds(at)
-    nmi = value.within_m / M_PER_NMI
-    says = (
-        f"{value.observer} listened for {value.by or 'her'} and heard nothing within about "
-        f"{nmi:.1f} nmi; that she sounds at all: {value.sounding_chance:.0%}"
-    )
-    place = Position(value.latitude_deg, value.longitude_deg)
-    missed = MissedAfter(missed=term, begun_s=begun, ended_s=ended)
-    return Parts(likelihood=missed, says=says, drawn=Drawn(place=place, radius_m=value.within_m))
-
-
 def _loss_time(value: LossTime, at: datetime, setting: Setting) -> Parts:
     begins = -np.inf if value.earliest is None else setting.seconds(value.earliest)
     ends = np.inf if value.latest is None else setting.seconds(value.latest)
@@ -294,7 +260,7 @@ BUILDERS: Mapping[str, Callable[[Any, datetime, Setting], Parts]] = {
     "datum.range": _range,
     "datum.time_difference": _difference,
     "datum.heard": _heard,
-    "datum.not_heard": _not_heard,
+    "datum.not_heard": silence,
     "datum.loss_time": _loss_time,
     "datum.negative_search": _not_seen,
     "datum.wreck": _wreck,

@@ -24,9 +24,10 @@ from layers.earth.clock import clock_words, day_hhmm
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 
-# Above WRONG a report is accused: of those accused 95 in 100 shall be wrong indeed, also where two
-# of five agree on a false place (tests/datum_calibration.py).
-DOUBTFUL, WRONG = 0.2, 0.85
+# A report is accused when it is WRONG with such a chance, or OFF with such a one by twice what it
+# states or more: of those accused 95 in 100 shall be wrong indeed, also where two of five agree on
+# a false place (tests/datum_calibration.py).
+DOUBTFUL, WRONG, OFF = 0.2, 0.85, 0.95
 MISFIT = "does not fit the rest"
 THIN = 25_000  # particles enough to tell what one report does
 
@@ -116,7 +117,7 @@ def judged(made: Estimated) -> tuple[tuple[Evidence, ...], tuple[str, ...]]:
             said.append(
                 f"{judgement.says} at {day_hhmm(judgement.at)} does not fit the other reports"
                 f"{judgement.residual and ' (' + judgement.residual + ')'}: "
-                f"{judgement.chance_wrong:.0%} likely to be wrong."
+                f"{judgement.chance_wrong:.0%} likely to be off by much more than it states."
             )
     return tuple(found), tuple(said)
 
@@ -140,14 +141,16 @@ def owners(made: Estimated) -> tuple[OwnerEffect, ...]:
 def _judge(made: Estimated, item: Built, states: States, weight: Floats) -> Evidence:
     """Return one report with what the answer would be without it, and how well it agrees."""
     other = answer_of(states, weight)
-    expected, wrong = _expected(made.counted, item, states, weight)
+    expected, wrong, off = _expected(made.counted, item, states, weight)
     chance: float | None = None
     agreement = ""
     likelihood: Any = item.term.likelihood if item.term is not None else None
     plain = likelihood.likelihood if isinstance(likelihood, Timed) else likelihood
     if wrong is not None and expected > 0.0:
-        chance = min(wrong / expected, 1.0)
-        agreement = MISFIT if chance > WRONG else "doubtful" if chance > DOUBTFUL else "agrees"
+        chance, beyond = min(wrong / expected, 1.0), min(off / expected, 1.0)
+        accused = chance > WRONG or beyond > OFF
+        agreement = MISFIT if accused else "doubtful" if chance > DOUBTFUL else "agrees"
+        chance = max(chance, beyond) if accused else chance
         if isinstance(plain, PlaceTerm) and not plain.identified:
             agreement, chance = f"her with a chance of {1.0 - chance:.0%}", None
     elif item.evidence.kind == "datum.negative_search":
@@ -166,8 +169,8 @@ def _judge(made: Estimated, item: Built, states: States, weight: Floats) -> Evid
 
 def _expected(
     counted: Counted, item: Built, states: States, weight: Floats
-) -> tuple[float, float | None]:
-    """Return how likely the others make the report, and how likely as a wrong one.
+) -> tuple[float, float | None, float]:
+    """Return how likely the others make the report, how likely as a wrong one, and as one far off.
 
     A report that shares its owner's error is read with what his other reports say of it.
     """
@@ -181,11 +184,14 @@ def _expected(
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = np.where(rest(states) > 0.0, term(states) / rest(states), 0.0)
             wrong = float((weight * likelihood.wrong_part(states)).sum())
-            return float((weight * ratio).sum()), wrong
+            return float((weight * ratio).sum()), wrong, wrong
     expected = float((weight * likelihood(states)).sum())
     if not hasattr(likelihood, "wrong_part"):
-        return expected, None
-    return expected, float((weight * likelihood.wrong_part(states)).sum())
+        return expected, None, 0.0
+    wrong = float((weight * likelihood.wrong_part(states)).sum())
+    if not hasattr(likelihood, "doubled_part"):
+        return expected, wrong, wrong
+    return expected, wrong, wrong + float((weight * likelihood.doubled_part(states)).sum())
 
 
 def _residual(likelihood: Any, states: States, weight: Floats) -> str:

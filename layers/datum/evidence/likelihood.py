@@ -9,20 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
-import numpy.typing as npt
 
 from layers.datum.before.prior import States
+from layers.datum.evidence.laws import doubled_law, right_law, wrong_law
 from layers.datum.lines.plane import REACH_M, Plane, range_bearing
 from layers.earth.arrays import Floats, Singles
 
-Reals = npt.NDArray[np.floating[Any]]
-# A wrong report may be off by so many times its stated error, or, more seldom, be anything.
-WIDE, NEAR = 3.5, 0.75
 WIDER = 1.5  # places to try about one that is known are spread so much wider than its error
-ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
 Likelihood = Callable[[States], Floats]
 
 
@@ -41,25 +37,6 @@ class Measured(Protocol):
 def with_tail(density: Floats, wrong: float, anything: float) -> Floats:
     """Return the density of a report that with chance ``wrong`` could have said anything."""
     return (1.0 - wrong) * density + wrong * anything
-
-
-def normal(residual: Floats, sigma: Floats | float) -> Floats:
-    """Return the normal density of residuals."""
-    scaled = residual / sigma
-    return np.asarray(np.exp(-0.5 * scaled * scaled) / (sigma * ROOT_TWO_PI))
-
-
-def wide(off: Reals, variance: Reals | float, anything: float) -> Reals:
-    """Return the density of a wrong report: off by a few times its error, or anywhere.
-
-    A bearing read 10 degrees wrong is far likelier than one from the other side of the compass.
-    Of the wrong ones a part `NEAR` is normal with `WIDE` times the stated error.
-    Common practice, no source; chosen so that one report in five wrong by 5 to 25 degrees leaves
-    the 95 % region right (tests/datum_calibration.py).
-    """
-    broad = variance * WIDE**2
-    near = np.exp(off * off / (-2.0 * broad)) / (np.sqrt(broad) * ROOT_TWO_PI)
-    return np.asarray(NEAR * near + (1.0 - NEAR) * anything)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,19 +109,24 @@ class BearingTerm:
     def wrong_at(self, off: Singles, sway: Singles) -> Singles:
         """Return the density of the bearing if wrong, times the chance of that, per radian."""
         variance = sway * sway + np.float32(np.radians(self.sigma_deg) ** 2)
-        return np.asarray(self.wrong * wide(off, variance, 0.5 / np.pi), dtype=np.float32)
+        return np.asarray(self.wrong * wrong_law(off, variance, np.pi), dtype=np.float32)
 
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
         off, sway = self.offsets(states)
         variance = sway * sway + np.float32(np.radians(self.sigma_deg) ** 2)
-        density = np.exp(off * off / (-2.0 * variance)) / (np.sqrt(variance) * ROOT_TWO_PI)
-        found = (1.0 - self.wrong) * density + self.wrong_at(off, sway)
+        found = right_law(off, variance, self.wrong) + self.wrong_at(off, sway)
         return np.asarray(found, dtype=np.float64)
 
     def wrong_part(self, states: States) -> Floats:
         """Return the density of the bearing if wrong, times the chance of that, shape (n,)."""
         return self.wrong_at(*self.offsets(states)).astype(np.float64)
+
+    def doubled_part(self, states: States) -> Floats:
+        """Return the density of it with twice the stated error, times the chance of that."""
+        off, sway = self.offsets(states)
+        variance = sway * sway + np.float32(np.radians(self.sigma_deg) ** 2)
+        return doubled_law(off, variance, self.wrong).astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,26 +185,32 @@ class RangeTerm:
     def _sigma(self) -> float:
         return float(np.hypot(self.sigma_m, self.position_sigma_m))
 
-    def _anything(self) -> float:
-        # A wrong range may halve or double, so anything up to twice the longest at least.
-        return self.anything_per_m or 0.5 / max(self.horizontal_m)
+    def _span(self) -> float:
+        # A wrong range may halve or double, so it is off by the longest at least.
+        return 0.5 / (self.anything_per_m or 0.5 / max(self.horizontal_m))
 
     def wrong_at(self, off: Singles, sway: Singles) -> Singles:
         """Return the density of the range if wrong, times the chance of that, per metre."""
-        density = wide(off, self._sigma() ** 2, self._anything())
+        density = wrong_law(off, self._sigma() ** 2, self._span())
         return np.asarray(self.wrong * density, dtype=np.float32)
 
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
         metres, sigma = self._metres(states), self._sigma()
         density = sum(
-            (normal(path - metres, sigma) for path in self.horizontal_m), np.zeros(len(states))
+            (right_law(path - metres, sigma**2, self.wrong) for path in self.horizontal_m),
+            np.zeros(len(states)),
         ) / len(self.horizontal_m)
-        return (1.0 - self.wrong) * density + self.wrong_part(states)
+        return np.asarray(density + self.wrong_part(states))
 
     def wrong_part(self, states: States) -> Floats:
         """Return the density of the range if wrong, times the chance of that, shape (n,)."""
         return self.wrong_at(*self.offsets(states)).astype(np.float64)
+
+    def doubled_part(self, states: States) -> Floats:
+        """Return the density of it with twice the stated error, times the chance of that."""
+        found = doubled_law(self.offsets(states)[0], self._sigma() ** 2, self.wrong)
+        return np.asarray(found, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,12 +234,13 @@ class DifferenceTerm:
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
         off, sigma = self.residual_m(states)
-        return (1.0 - self.wrong) * normal(off, sigma) + self.wrong_part(states)
+        found = right_law(off, sigma**2, self.wrong) + self.wrong_part(states)
+        return np.asarray(found, dtype=np.float64)
 
     def wrong_part(self, states: States) -> Floats:
         """Return the density of the report if wrong, times the chance of that, shape (n,)."""
         off, sigma = self.residual_m(states)
-        return np.asarray(self.wrong * wide(off, sigma**2, 0.5 / self.apart_m), dtype=np.float64)
+        return np.asarray(self.wrong * wrong_law(off, sigma**2, self.apart_m), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

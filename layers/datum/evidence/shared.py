@@ -2,7 +2,9 @@
 
 The tenth bearing of one gyro tells little that the first nine did not. How much of the stated
 error is the observer's constant one is seldom told; then several parts of it are weighed against
-each other by how much his reports scatter among themselves.
+each other by how much his reports scatter among themselves. And it may be larger than he stated,
+or he may follow something else with all of them: then his constant error is a few times the
+stated one, and the more the less likely.
 """
 
 from __future__ import annotations
@@ -13,17 +15,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layers.datum.before.prior import States
-from layers.datum.evidence.likelihood import WIDE, BearingTerm, RangeTerm
+from layers.datum.evidence.laws import doubt
+from layers.datum.evidence.likelihood import BearingTerm, RangeTerm
 from layers.datum.evidence.timed import Timing
 from layers.earth.arrays import Floats, Singles
 from layers.earth.errors_shared import Solved
 
 # Parts of the stated variance that may be the observer's own constant error, all as likely
 # before his reports are compared. Common practice, no source.
-PARTS = (0.25, 0.6, 0.9)
-# Of the chance that a report is wrong, the part in which all of the observer's are, alike: he
-# follows something else. Common practice, no source.
-ASTRAY = 0.7
+PARTS = (0.3, 0.85)
+# Times the stated error that his constant one is where he understated it, and where all his
+# reports are wrong alike; and of the chance that a report is wrong, the part in which they all are.
+UNDERSTATED, ASTRAY_BY, ASTRAY = 1.7, 5.0, 0.7
 CHUNK = 16_384  # places at a time: their columns stay in the processor's cache
 
 
@@ -68,22 +71,34 @@ class SharedTerm:
 
     def _joint(self, states: States) -> Floats:
         read = [_Read(member, states) for member in self.members]
-        told = all(member.term.shared_told for member in self.members)
-        parts = (None,) if told or len(read) == 1 else PARTS
-        astray = 0.0 if len(read) == 1 else ASTRAY * min(one.term.wrong for one in read)
         total = np.zeros(len(states))
-        for part in parts:
-            total += (1.0 - astray) / len(parts) * self._pass(read, len(states), part, 0.0)
-        if astray > 0.0:
-            total += astray * self._pass(read, len(states), PARTS[1], WIDE)
+        for chance, part, times in self._cases():
+            total += chance * self._pass(read, len(states), part, times)
         return total
 
+    def _cases(self) -> list[tuple[float, float | None, float]]:
+        """Return what the owner's constant error may be: chance, part, times the stated error."""
+        told = all(member.term.shared_told for member in self.members)
+        wrong = min(member.term.wrong for member in self.members)
+        several = len(self.members) > 1
+        astray = ASTRAY * wrong if several else 0.0
+        larger = (1.0 - astray) * doubt(wrong)
+        sizes = ((1.0 - astray - larger, 1.0), (larger, UNDERSTATED), (astray, ASTRAY_BY))
+        # how much his readings scatter says nothing of how far they are all off
+        parts: tuple[float | None, ...] = (None,) if told or not several else PARTS
+        return [
+            (chance / len(parts), part, times)
+            for chance, times in sizes
+            for part in parts
+            if chance > 0.0
+        ]
+
     @staticmethod
-    def _pass(read: Sequence[_Read], places: int, part: float | None, astray: float) -> Floats:
-        """Return the joint density with one part of the error shared, or all astray together."""
+    def _pass(read: Sequence[_Read], places: int, part: float | None, times: float) -> Floats:
+        """Return the joint density with one part of the error shared, so many times as large."""
         solved, density = Solved(places), np.ones(places)
         for one in read:
-            own, load = one.parted(part, astray)
+            own, load = one.parted(part, times)
             seen = solved.take(one.off, own, load, one.right, one.wrong)
             density *= seen if one.weight == 1.0 else seen**one.weight
         return density
@@ -105,7 +120,7 @@ class _Read:
             float(certain) if can is None else (certain * can).astype(np.float32)
         )
 
-    def parted(self, part: float | None, astray: float) -> tuple[Singles | float, Singles | float]:
+    def parted(self, part: float | None, times: float) -> tuple[Singles | float, Singles | float]:
         """Return the report's own variance and its load on the owner's error.
 
         The observer's place shifts all his lines alike, so its sway is the owner's as well,
@@ -113,7 +128,7 @@ class _Read:
         """
         whole, shared = self.term.variances(part)
         own, squared = max(whole - shared, 1e-4 * whole), self.sway * self.sway
-        shared += whole * astray * astray
+        shared += whole * (times * times - 1.0)
         if self.term.place_shared:
             return own, np.sqrt(squared + np.float32(shared))
         return squared + np.float32(own), float(np.sqrt(shared))

@@ -13,7 +13,7 @@ from typing import Literal, Protocol
 import numpy as np
 
 from layers.datum.before.prior import Prior, States
-from layers.datum.evidence.likelihood import Measured, PlaceTerm
+from layers.datum.evidence.likelihood import BearingTerm, Measured, PlaceTerm, RangeTerm
 from layers.earth.arrays import Floats
 
 SheWas = Literal["not said", "on the bottom", "under way"]
@@ -103,6 +103,14 @@ class Timed:
     def wrong_part(self, states: States) -> Floats:
         """Return the density of the report if wrong, times the chance of that, shape (n,)."""
         return self.likelihood.wrong_part(self.timing.then(states)[0])
+
+    def doubled_part(self, states: States) -> Floats:
+        """Return the density of it with twice the stated error, times the chance of that."""
+        if not isinstance(self.likelihood, BearingTerm | RangeTerm):
+            return np.zeros(len(states))
+        places, can = self.timing.then(states)
+        found = self.likelihood.doubled_part(places)
+        return found if can is None else np.where(can > 0.0, found, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

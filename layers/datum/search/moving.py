@@ -29,7 +29,7 @@ class MovingEffort:
 
 
 def best_effort(
-    cells: Ints, weight: Floats, count: int, area_m2: float, swept_m2: Sequence[float]
+    cells: Ints, weight: Floats, count: int, area_m2: Floats | float, swept_m2: Sequence[float]
 ) -> MovingEffort:
     """Return the best effort against weighted paths.
 
@@ -39,12 +39,14 @@ def best_effort(
         The cell of each path in each period, 0 to ``count - 1``; -1 outside of all.
     weight : ndarray, shape (paths,)
         Probability of each path.
-    area_m2 : float
-        Of a cell.
+    area_m2 : float or ndarray, shape (count,)
+        Of a cell; where it is harder to see there, as much larger.
     swept_m2 : sequence of float
         Sweep width times track length to spend in each period.
     """
     periods = len(cells)
+    area = np.append(np.broadcast_to(np.asarray(area_m2, dtype=np.float64), count), 1.0)
+    sizes: Floats | float = area_m2 if np.ndim(area_m2) == 0 else area[:count]
     inside = cells >= 0
     place = np.where(inside, cells, count)
     effort = np.zeros((periods, count + 1))
@@ -57,9 +59,9 @@ def best_effort(
             reach: Floats = np.asarray(sums, dtype=np.float64)
             if reach[:count].sum() <= 0.0 or swept_m2[period] <= 0.0:
                 continue
-            found = allocate(reach[:count], area_m2, swept_m2[period])
+            found = allocate(reach[:count], sizes, swept_m2[period])
             effort[period, :count] = found.swept_m2
-            passed[period] = effort[period][place[period]] / area_m2
+            passed[period] = (effort[period] / area)[place[period]]
         now = float((weight * -np.expm1(-passed.sum(axis=0))).sum())
         if now - seen <= GAIN * max(now, 1e-12):
             seen = now
