@@ -37,6 +37,7 @@ WIDTHS = {0: 0.0, 1: 1.2, 2: 2.0, 3: 3.2}
 # what stands behind a name in a second, quiet line: a time, an age
 SECOND_LINE = re.compile(r"^(\S.*?) (\d{4,6}Z(?:, .+)?(?: \?)?)$")
 LONG_RUN, THINNED_TO = 200, 1e-6
+NAMED_AT_EDGE = (Symbol.PEOPLE, Symbol.SUPPORT_SHIP)
 SIZES = {0: 12.0, 1: 10.0, 2: 8.0}
 
 
@@ -106,7 +107,7 @@ def feature_collection(scene: Scene, ink: Ink) -> dict[str, Any]:
     Property names are one letter, since every viewer is sent them: t tooltip, l label, r rank,
     n legend, c colour, lc of its label, l2 second line, i number inside, pl plate, w width,
     d dashes, o opacity, f fill, fo fill opacity, y symbol,
-    h heading, z size, q hollow, m anchor of the measurement.
+    h heading, z size, q hollow, m anchor of the measurement, e named at the edge when beyond it.
     """
     features: list[dict[str, Any]] = []
     for item in scene.placed:
@@ -146,6 +147,8 @@ def _point(item: PlacedPoint, ink: Ink) -> dict[str, Any]:
     properties["y"] = her_glyph(mark) or mark.symbol.value
     if her_glyph(mark):
         properties["pl"] = ink.plate
+    if mark.rank == 0 or mark.symbol in NAMED_AT_EDGE:
+        properties["e"] = 1
     if mark.number is not None:
         properties["i"] = str(mark.number)
     if mark.symbol is Symbol.WIND_BARB:

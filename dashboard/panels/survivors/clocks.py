@@ -130,7 +130,7 @@ def _lane(pen: Pen, line: RefugeLine, s: Size, top: float) -> float:
         pen.text(0, top + unit * 1.2, name, size=s.letter, bold=True)
         pen.text(0, top + unit * 2.3, count, size=s.quiet, quiet=True)
     else:
-        pen.text(0, top + unit * 1.1, name, size=s.letter, bold=True)
+        pen.text(0, top + unit * 1.1, name, size=s.letter, bold=True, halo=True)
         pen.text(s.width, top + unit * 1.1, count, size=s.quiet, quiet=True, anchor="end")
     bar = top + head + unit * 0.45
     pen.lasting(line, bar, unit * 0.75)

@@ -50,7 +50,9 @@
     map.getPane("areas").style.pointerEvents = "auto";
     map.invalidateSize({ animate: false }); // the style sheet has just given it its height
     const half = spec.half_width_m;
-    if (!mp.asLinked() && !mp.restore()) map.fitBounds([[-half, -half], [half, half]], { animate: false });
+    mp.settled = mp.asLinked() || mp.restore();
+    for (const act of ["pointerdown", "wheel", "keydown"]) map.getContainer().addEventListener(act, () => { mp.settled = true; }, { once: true, passive: true });
+    if (!mp.settled) map.fitBounds([[-half, -half], [half, half]], { animate: false });
     new ResizeObserver(() => map.invalidateSize({ animate: false })).observe(map.getContainer());
     mp.levels = mp.landFrom = null;
     mp.land(spec.land_url);
@@ -106,7 +108,7 @@
     clearTimeout(mp.linking);
     mp.linking = setTimeout(() => {
       const c = mp.map.getCenter(), b = mp.map.getBounds(), half = mp.spec.half_width_m, zoom = mp.map.getZoom();
-      const home = zoom === mp.map.getBoundsZoom([[-half, -half], [half, half]]) && Math.hypot(c.lat, c.lng) * 2 ** zoom < 2;
+      const home = [[[-half, -half], [half, half]], mp.homeBounds()].some((b) => zoom === mp.map.getBoundsZoom(b)) && Math.hypot(c.lat, c.lng) * 2 ** zoom < 2;
       const look = home ? [] : ["look=" + [c.lng, c.lat, (b.getEast() - b.getWest()) / 2].map(Math.round).join(",")];
       try {
         const at = window.parent.location, others = at.search.slice(1).split("&").filter((part) => part && !part.startsWith("look="));
@@ -132,6 +134,8 @@
     .mp-cursor:empty { visibility: hidden; }
     .mp-scale { border: 2px solid ${ink.ink}; border-top: 0; height: 7px; margin: 2px 0 1px; }
     .mp-mark { position: relative; }
+    .mp-edge { position: absolute; z-index: 640; width: 0; height: 0; pointer-events: none; }
+    .mp-edge svg { position: absolute; overflow: visible; left: 0; top: 0; }
     .mp-mark svg { position: absolute; overflow: visible; left: 0; top: 0; pointer-events: auto; cursor: pointer; }
     .mp-label { position: absolute; left: 0; top: 0; width: max-content; white-space: nowrap; font-size: 14px; line-height: 1.15; pointer-events: none; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}, 0 0 2px ${ink.sea}; }
     .mp-label.r0 { font-size: 19px; font-weight: 650; }
@@ -355,6 +359,7 @@
     }
     mp.graticule = L.layerGroup(group).addTo(map);
     mp.scale(clat, clon, centre);
+    mp.edges();
     mp.declutter();
     mp.pickLand();
     mp.remember();
@@ -428,6 +433,51 @@
     fetched(120); // a page run anew at this moment holds its marks again when it has run
   };
 
+  // ---- what must not be missed: people adrift, the DISSUB and the support ship are within the
+  // first view, as far as that stays of use, and beyond the edge an arrowhead says where they are
+  const WIDEST = 3; // times the reach asked for
+  mp.named = function () {
+    return mp.marks.filter((m) => m.p.e && m.layer.getLatLng).map(({ p, layer }) => ({ p, at: layer.getLatLng() }));
+  };
+  mp.homeBounds = function () {
+    const half = mp.spec.half_width_m, most = WIDEST * half;
+    let reach = half;
+    for (const { p, at } of mp.marks ? mp.named() : []) {
+      const off = Math.max(Math.abs(at.lat), Math.abs(at.lng)) * 1.15;
+      if (p.r <= 2 && off <= most) reach = Math.max(reach, off);
+    }
+    return [[-reach, -reach], [reach, reach]];
+  };
+  mp.home = function () { // once, with the first marks, unless a view was chosen
+    if (mp.settled || !mp.spec.health || mp.spec.wall) return;
+    mp.settled = true;
+    mp.map.fitBounds(mp.homeBounds(), { animate: false });
+  };
+  mp.edges = function () {
+    const box = mp.map.getContainer(), size = mp.map.getSize(), inset = 16 * mp.big;
+    box.querySelectorAll(".mp-edge").forEach((e) => e.remove());
+    const bottom = size.y - (mp.legend && !mp.spec.wall ? LEGEND : 0), cx = size.x / 2, cy = bottom / 2;
+    const centre = mp.map.getCenter(), [lat, lon] = mp.projection.inverse(centre.lng, centre.lat);
+    for (const { p, at } of mp.marks ? mp.named() : []) {
+      const q = mp.map.latLngToContainerPoint(at);
+      if (q.x >= 0 && q.x <= size.x && q.y >= 0 && q.y <= bottom) continue;
+      const dx = q.x - cx, dy = q.y - cy;
+      const share = Math.min((cx - inset) / Math.abs(dx), (cy - inset) / Math.abs(dy));
+      const there = mp.projection.inverse(at.lng, at.lat), r = mp.inverse(lat, lon, there[0], there[1]);
+      const edge = element("div", "mp-edge");
+      edge.style.left = cx + dx * share + "px";
+      edge.style.top = cy + dy * share + "px";
+      const picture = svg("svg", { width: 1, height: 1 });
+      picture.append(svg("path", { d: "M0 -12L8 8L0 3L-8 8Z", fill: p.lc || p.c, transform: `rotate(${((Math.atan2(dx, -dy) * 180) / Math.PI).toFixed(1)}) scale(${mp.big})` }));
+      const name = element("div", "mp-label r" + Math.min(p.r, 1), p.i ? p.i + " adrift" : p.l || p.n);
+      name.style.color = p.lc || p.c;
+      name.dataset.size = String(10 * mp.big);
+      name.append(element("small", "", mp.bearing(r.deg).replace(/\.\d/, "") + " " + mp.range(r.m)));
+      edge.append(picture, name);
+      box.append(edge);
+    }
+  };
+
   // ---- features of the live group: style, symbol, tooltip, label
   mp.begin = function (told) { mp.reference = told && told.name ? told : null; mp.follows = !!(told && told.follows); mp.unseen = (told && told.unseen) || ""; mp.marks = []; mp.anchor = null; mp.seen = new Map(); if (mp.band) mp.band.remove(); };
   mp.style = function (feature) {
@@ -493,7 +543,7 @@
     mp.drawnAt = Date.now();
     mp.awaited = 0;
     mp.drawLegend();
-    setTimeout(mp.declutter, 0); // the group is put on the map after this
+    setTimeout(() => { mp.home(); mp.edges(); mp.declutter(); }, 0); // the group is put on the map after this
     setTimeout(mp.declutter, 400); // and once more when letters and furniture have their sizes
     mp.map.getContainer().dataset.marks = String(mp.marks.length);
   };
