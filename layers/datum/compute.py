@@ -35,6 +35,7 @@ from layers.earth.values import (
     ConditionsField,
     DepthGrid,
     FoundFix,
+    HullLies,
     TranspondersValue,
     WeatherValue,
 )
@@ -67,7 +68,8 @@ def compute(known: Known, others: Others, moment: Moment) -> DatumResult:
     spots = aims(known, built, setting, at)
     clouds = estimate(base.target, counts.terms, SEED, aims=spots)
     made = estimated(base.target, built, counts, clouds, SEED)
-    return _result(known, moment, base, setting, made, fixes)
+    hull = net.hull if net is not None else None
+    return _result(known, moment, base, setting, made, fixes, hull)
 
 
 def _grounded(base: Base, known: Known, depths: DepthGrid | None, at: datetime) -> Base:
@@ -128,6 +130,7 @@ def _result(
     setting: Setting,
     made: Estimated,
     fixes: tuple[FoundFix, ...],
+    hull: HullLies | None,
 ) -> DatumResult:
     at, plane, answer = moment.at, base.plane, made.answer
     states, weight = made.cloud.states, made.cloud.weight
@@ -196,6 +199,7 @@ def _result(
         contacts=contacts(known, position, at),
         searched=searched(made),
         collapse=_collapse(made.cloud),
+        hull=hull,
         contradictions=contradictions,
         notes=tuple(notes),
         moved=moved_since(made, at, WATCH_H, _named(starts)),

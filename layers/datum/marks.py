@@ -10,6 +10,7 @@ import numpy as np
 from layers.datum.before.base import base_of
 from layers.datum.before.reckoned import WHOLE_ERROR, reckoned
 from layers.datum.evidence.marks import _ellipse_ring, circle, evidence_marks, line
+from layers.datum.hull_marks import hull_marks
 from layers.datum.probability.bands import bands
 from layers.datum.result import Adrift, DatumResult, FarthestOn, Planned
 from layers.earth.chart.marks import (
@@ -227,6 +228,7 @@ def _datum(result: DatumResult) -> list[AnyMark]:
     source = _sources(result)
     lat, lon = _ellipse_ring(result.position, result.ellipse)
     exact = result.is_fix
+    drawn = hull_marks(result.position, result.hull, result.at) if exact else []
     # until she is found the bands say where she can be; one outline is enough
     ellipse = AreaMark(
         key="ellipse-95",
@@ -241,6 +243,7 @@ def _datum(result: DatumResult) -> list[AnyMark]:
     return [
         *([ellipse] if exact else []),
         *(_second_places(result) if not exact else []),
+        *drawn,
         PointMark(
             key="datum",
             style=Style.DISSUB,
@@ -252,6 +255,7 @@ def _datum(result: DatumResult) -> list[AnyMark]:
             position=result.position,
             symbol=Symbol.FIX if result.is_fix else Symbol.ESTIMATED,
             tells=TELLS_POSITION if exact else NOTHING,
+            far_m=drawn[0].near_m if drawn else None,
         ),
     ]
 

@@ -16,7 +16,7 @@ from layers.datum.search.patterns import Pattern
 from layers.earth.arrays import Floats
 from layers.earth.position import Position
 from layers.earth.told import PlaceShare
-from layers.earth.values import Ellipse
+from layers.earth.values import Ellipse, HullLies
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -315,6 +315,7 @@ class DatumResult:
     contacts: tuple[Contact, ...]
     searched: Searched | None
     collapse: str
+    hull: HullLies | None  # how she lies, as far as it was told
     contradictions: tuple[str, ...]
     notes: tuple[str, ...]
     moved: str

@@ -226,6 +226,26 @@ class Listening(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SeatOnHull:
+    """A rescue seat; ``along_share`` of her length forward of her middle is ours, a convention."""
+
+    name: str
+    depth_m: float
+    along_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HullLies:
+    """How the DISSUB lies on the bottom, None for what nobody has told."""
+
+    length_m: float | None
+    beam_m: float | None
+    heading_true_deg: float | None
+    seats: tuple[SeatOnHull, ...]
+    records: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TranspondersValue(HandedOn):
     """Handed on by the transponders layer."""
 
@@ -234,6 +254,7 @@ class TranspondersValue(HandedOn):
     hearing: tuple[HearingRange, ...] = ()
     fixes: tuple[FoundFix, ...] = ()  # of the DISSUB
     listening: Listening | None = None  # what a listener would have heard of her, anywhere
+    hull: HullLies | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -107,7 +107,9 @@ def feature_collection(scene: Scene, ink: Ink) -> dict[str, Any]:
     Property names are one letter, since every viewer is sent them: t tooltip, l label, r rank,
     n legend, c colour, lc of its label, l2 second line, i number inside, pl plate, w width,
     d dashes, o opacity, f fill, fo fill opacity, y symbol,
-    h heading, z size, q hollow, m anchor of the measurement, e named at the edge when beyond it.
+    h heading, z size, q hollow, m anchor of the measurement, e named at the edge when beyond it,
+    k drawn only where the sheet is at most so many metres across, j its symbol only where it is
+    more.
     """
     features: list[dict[str, Any]] = []
     for item in scene.placed:
@@ -128,6 +130,10 @@ def _shared(item: PlacedPoint | PlacedPath, ink: Ink) -> dict[str, Any]:
         "r": mark.rank,
         "n": STYLE_WORDS[mark.style],
     }
+    if mark.near_m is not None:
+        shared["k"] = round(mark.near_m)
+    if mark.far_m is not None:
+        shared["j"] = round(mark.far_m)
     if text := label(item):
         shared["l"] = text
         if split := SECOND_LINE.match(text):

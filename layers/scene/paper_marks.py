@@ -25,7 +25,11 @@ SYMBOL_PT = {0: 8.0, 1: 7.0, 2: 5.5}
 def draw_marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: float) -> None:
     """Draw a scene's marks, each label where it hides no other."""
     taken: list[tuple[float, float, float, float]] = []
-    for item in scene.placed:
+    across = extent.x_max - extent.x_min
+    drawn = [
+        item for item in scene.placed if item.mark.near_m is None or across <= item.mark.near_m
+    ]
+    for item in drawn:
         if isinstance(item, PlacedGrid) and item.mark.edges:
             axes.contourf(
                 centres(item.x_m), centres(item.y_m), np.ma.masked_invalid(item.mark.values),
@@ -39,10 +43,11 @@ def draw_marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: flo
             )  # fmt: skip
         elif isinstance(item, PlacedPath):
             _path(axes, item, ink)
-    named = [item for item in scene.placed if not isinstance(item, PlacedGrid)]
+    named = [item for item in drawn if not isinstance(item, PlacedGrid)]
     strokes = _Strokes((extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0))
     for item in sorted(named, key=lambda placed: placed.mark.rank):
-        if isinstance(item, PlacedPoint) and inside(item.x_m, item.y_m, extent):
+        stands = item.mark.far_m is None or across > item.mark.far_m
+        if stands and isinstance(item, PlacedPoint) and inside(item.x_m, item.y_m, extent):
             _symbol(strokes, item, ink)
         _label(axes, item, extent, ink, taken, width_in)
     strokes.put_on(axes)

@@ -9,7 +9,7 @@ from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.values import TranspondersValue, WeatherValue
 from layers.journal.known import Entry, Known
-from layers.transponders.hull import hull_of
+from layers.transponders.hull import handed_hull, hull_of
 from layers.transponders.net.fixing import latest_fixes, paths
 from layers.transponders.net.geometry import geometry
 from layers.transponders.net.netting import baselines, net
@@ -100,6 +100,7 @@ def hand(result: Result) -> TranspondersValue:
             for row in result.heard.rows
             if (found := handed(row, result.heard.source_depth_m)) is not None
         ),
+        hull=handed_hull(result.hull) if result.hull else None,
         fixes=tuple(fix.handed() for fix in result.fixes if fix.is_dissub),
         listening=result.heard.covered,
     )

@@ -6,10 +6,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from layers.earth.values import HullLies, SeatOnHull
 from layers.journal.known import Known
 
 # Kinds of other layers: what is told of the boat, and of her rescue seats.
 KINDS_READ = ("survivors.boat", "survivors.lies", "weather.seat")
+
+
+# Where a seat stands along her, of her length forward of her middle: only drawn, a convention of
+# ours, for nobody tells it.
+SEAT_SHARE = {"forward": 0.3, "F": 0.3, "after": -0.3, "aft": -0.3, "A": -0.3}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +52,22 @@ class Hull:
             "length": self.length_m,
         }
         return tuple(name for name, value in asked.items() if value is None)
+
+
+def handed_hull(hull: Hull) -> HullLies:
+    """Return what other layers get of it."""
+    return HullLies(
+        length_m=hull.length_m,
+        beam_m=hull.beam_m,
+        heading_true_deg=hull.heading_true_deg,
+        seats=tuple(
+            SeatOnHull(
+                name=one.name, depth_m=one.depth_m, along_share=SEAT_SHARE.get(one.name, 0.0)
+            )
+            for one in hull.seats
+        ),
+        records=hull.rests_on,
+    )
 
 
 def hull_of(known: Known, at: datetime) -> Hull | None:

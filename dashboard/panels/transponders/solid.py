@@ -18,7 +18,7 @@ from layers.earth.clock import clock_words
 from layers.earth.position import Position
 from layers.scene.ink import Ink
 from layers.tracks.model import Ship
-from layers.transponders.hull import Hull
+from layers.transponders.hull import SEAT_SHARE, Hull
 from layers.transponders.net.plane import Plane
 from layers.transponders.result import Fixed, Result
 from layers.weather.sea.expected import Expected
@@ -332,7 +332,6 @@ class _Maker:
 
 
 # Where a seat of this name is drawn, in lengths forward of her middle: ours, for the picture only.
-SEAT_SHARE = {"forward": 0.3, "F": 0.3, "after": -0.3, "aft": -0.3, "A": -0.3}
 
 
 def _lies(hull: Hull | None, fix: Fixed, depth_m: float) -> float:

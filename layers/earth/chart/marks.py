@@ -102,6 +102,11 @@ class Mark:
         The time the mark is true for, UTC.
     tells : frozenset of Tells
         What the mark gives away that may be withheld from some readers.
+    near_m : float or None
+        Drawn only where the sheet is at most so many metres across; None at every scale.
+    far_m : float or None
+        The symbol, not its name, gives way where the sheet is less than so many metres across:
+        something drawn to scale stands in its place.
     """
 
     key: str
@@ -114,6 +119,8 @@ class Mark:
     disputed: bool = False
     at: datetime | None = None
     tells: frozenset[Tells] = NOTHING
+    near_m: float | None = None
+    far_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -134,6 +134,12 @@
     .mp-cursor:empty { visibility: hidden; }
     .mp-scale { border: 2px solid ${ink.ink}; border-top: 0; height: 7px; margin: 2px 0 1px; }
     .mp-mark { position: relative; }
+    .mp-inset { position: absolute; right: 10px; bottom: 58px; width: 40%; max-width: 420px; height: 264px; max-height: 52%; z-index: 850; display: flex; flex-direction: column; background: ${ink.sea}; border: 1px solid ${ink.quiet}; cursor: pointer; }
+    .mp-inset-head { display: flex; justify-content: space-between; gap: 12px; padding: 2px 8px; background: ${ink.panel}; color: ${ink.quiet}; font-size: 13px; white-space: nowrap; overflow: hidden; }
+    .mp-inset-head b { color: ${ink.ink}; font-size: 15px; font-weight: 650; }
+    .mp-inset-map { flex: 1; background: ${ink.sea}; }
+    .mp-inset > .mp-box { position: absolute; left: 4px; bottom: 2px; z-index: 900; font-size: 13px; }
+    .mp-inset > button { position: absolute; inset: 0; background: none; border: 0; cursor: pointer; z-index: 950; }
     .mp-edge { position: absolute; z-index: 640; width: 0; height: 0; pointer-events: none; }
     .mp-edge svg { position: absolute; overflow: visible; left: 0; top: 0; }
     .mp-mark svg { position: absolute; overflow: visible; left: 0; top: 0; pointer-events: auto; cursor: pointer; }
@@ -359,7 +365,9 @@
     }
     mp.graticule = L.layerGroup(group).addTo(map);
     mp.scale(clat, clon, centre);
+    mp.toScale(mp.map, mp.marks || []);
     mp.edges();
+    mp.inset();
     mp.declutter();
     mp.pickLand();
     mp.remember();
@@ -419,6 +427,7 @@
       if (turn !== mp.turn) return; // something newer has come meanwhile
       mp.begin(told);
       const group = L.layerGroup();
+      mp.features = parts.flatMap((part) => part.features || []);
       for (const part of parts) L.geoJson(part, { onEachFeature: mp.each, pointToLayer: mp.point, style: mp.style, bubblingMouseEvents: true }).addTo(group);
       if (mp.live) mp.live.remove();
       mp.live = group.addTo(mp.map);
@@ -476,6 +485,84 @@
       edge.append(picture, name);
       box.append(edge);
     }
+  };
+
+  // what is drawn to scale stands where it is large enough to be seen, and a symbol gives way to it
+  mp.toScale = function (map, marks) {
+    const b = map.getBounds(), across = b.getEast() - b.getWest();
+    for (const { p, layer } of marks) {
+      if (p.k === undefined && p.j === undefined) continue;
+      const e = layer.getElement && layer.getElement();
+      if (!e) continue;
+      if (p.k !== undefined) e.style.display = across <= p.k ? "" : "none";
+      if (p.j !== undefined) e.querySelector("svg").style.visibility = across > p.j ? "" : "hidden";
+    }
+  };
+
+  // ---- the inset: the same marks about her at the scale of the seabed, while the chart is too wide
+  // to show them. A press opens it large.
+  const INSET_FROM_M = 5 * NMI, INSET_M = 420; // chart across, half the inset's width
+  mp.inset = function (changed) {
+    const her = (mp.marks || []).find(({ p }) => p.y === "her"), size = mp.map.getSize();
+    const b = mp.map.getBounds(), near = (mp.marks || []).some(({ p }) => p.k !== undefined || p.n === "transponder");
+    const wanted = her && near && b.getEast() - b.getWest() > INSET_FROM_M && !mp.spec.wall && size.x > 700;
+    if (mp.insetBox) mp.insetBox.style.display = wanted ? "" : "none";
+    if (!wanted || (!changed && mp.insetDrawn)) return;
+    if (!mp.insetBox) mp.makeInset();
+    const map = mp.insetMap, at = her.layer.getLatLng();
+    map.invalidateSize({ animate: false });
+    map.fitBounds([[at.lat - INSET_M * 0.7, at.lng - INSET_M], [at.lat + INSET_M * 0.7, at.lng + INSET_M]], { animate: false });
+    if (mp.insetGroup) mp.insetGroup.remove();
+    const marks = [], held = mp.marks;
+    mp.insetGroup = L.layerGroup();
+    for (const feature of mp.features || []) {
+      const p = feature.properties;
+      if (!(p.r <= 4 || p.k !== undefined) || p.grid || p.under || !mp.touches(feature, map.getBounds())) continue;
+      const made = L.geoJson(feature, { pointToLayer: mp.point, style: mp.style, interactive: false, onEachFeature: (f, layer) => marks.push({ p: f.properties, layer }) });
+      mp.insetGroup.addLayer(made);
+    }
+    mp.marks = held;
+    mp.insetGroup.addTo(map);
+    mp.toScale(map, marks);
+    mp.insetDrawn = true;
+    const hull = held.find(({ p }) => p.k !== undefined && p.f); // how she lies, as it is told
+    mp.insetHead.replaceChildren(element("b", "", "Seabed"), element("span", "", hull ? hull.p.t.split("\n")[0].replace(/^[^,]*, /, "") : ""));
+    const scale = mp.insetScale, metres = (map.getBounds().getEast() - map.getBounds().getWest()) / map.getSize().x;
+    scale.firstChild.style.width = 100 / metres + "px";
+    mp.declutter(map.getContainer());
+  };
+  mp.touches = function (feature, bounds) {
+    const points = feature.geometry.coordinates.flat(Infinity), width = bounds.getEast() - bounds.getWest();
+    let west = Infinity, east = -Infinity, south = Infinity, north = -Infinity;
+    for (let i = 0; i + 1 < points.length; i += 2) {
+      west = Math.min(west, points[i]); east = Math.max(east, points[i]);
+      south = Math.min(south, points[i + 1]); north = Math.max(north, points[i + 1]);
+    }
+    if (east - west > 4 * width) return false; // a route or track crosses; it is read on the chart
+    return west < bounds.getEast() && east > bounds.getWest() && south < bounds.getNorth() && north > bounds.getSouth();
+  };
+  mp.makeInset = function () {
+    const box = (mp.insetBox = element("div", "mp-inset"));
+    mp.insetHead = element("div", "mp-inset-head");
+    const ground = element("div", "mp-inset-map");
+    mp.insetScale = element("div", "mp-box");
+    mp.insetScale.append(element("div", "mp-scale"), element("div", "", "100 m"));
+    const open = element("button", "", "");
+    open.type = "button";
+    open.setAttribute("aria-label", "Open the seabed about her large");
+    open.onclick = () => {
+      mp.settled = true;
+      const b = mp.insetMap.getBounds();
+      mp.map.fitBounds([[b.getSouth(), b.getWest()], [b.getNorth(), b.getEast()]], { animate: false });
+    };
+    box.append(mp.insetHead, ground, mp.insetScale, open);
+    mp.map.getContainer().append(box);
+    L.DomEvent.disableClickPropagation(box);
+    L.DomEvent.disableScrollPropagation(box);
+    mp.insetMap = L.map(ground, { crs: L.CRS.Simple, zoomControl: false, attributionControl: false, dragging: false, keyboard: false, scrollWheelZoom: false, doubleClickZoom: false, boxZoom: false, touchZoom: false, zoomSnap: 0, minZoom: -30, maxZoom: 10, zoomAnimation: false, fadeAnimation: false });
+    mp.insetMap.createPane("areas");
+    mp.insetMap.createPane("grid");
+    mp.insetMap.setView([0, 0], 0);
   };
 
   // ---- features of the live group: style, symbol, tooltip, label
@@ -543,7 +630,7 @@
     mp.drawnAt = Date.now();
     mp.awaited = 0;
     mp.drawLegend();
-    setTimeout(() => { mp.home(); mp.edges(); mp.declutter(); }, 0); // the group is put on the map after this
+    setTimeout(() => { mp.home(); mp.toScale(mp.map, mp.marks); mp.edges(); mp.inset(true); mp.declutter(); }, 0); // the group is put on the map after this
     setTimeout(mp.declutter, 400); // and once more when letters and furniture have their sizes
     mp.map.getContainer().dataset.marks = String(mp.marks.length);
   };
@@ -614,12 +701,13 @@
     }
     return labels.filter((label) => !label.classList.contains("hidden"));
   };
-  mp.declutter = function () {
-    const box = mp.map.getContainer(), all = [...box.querySelectorAll(".mp-label")];
+  mp.declutter = function (where) {
+    const own = (e) => where || !e.closest(".mp-inset"); // the inset's labels are its own
+    const box = where || mp.map.getContainer(), all = [...box.querySelectorAll(".mp-label")].filter((e) => own(e) && e.offsetParent);
     const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
     const frame = box.getBoundingClientRect();
     // first the furniture, which no label may lie under
-    const taken = [...box.querySelectorAll(".mp-box, .mp-legend, .leaflet-control-attribution")]
+    const taken = [...box.querySelectorAll(".mp-box, .mp-legend, .mp-inset, .leaflet-control-attribution")].filter((e) => own(e) || e.classList.contains("mp-inset"))
       .map((e) => ({ b: e.getBoundingClientRect(), shut: e === mp.legend ? LEGEND : Infinity }))
       .filter(({ b }) => b.width) // an opened legend moves no label
       .map(({ b, shut }) => ({ left: b.left, right: b.right, bottom: b.bottom, top: Math.max(b.top, b.bottom - shut) }));
