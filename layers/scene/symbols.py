@@ -51,6 +51,7 @@ _PILL: Stroke = tuple(
 _CROSS: tuple[Stroke, ...] = (((0, -0.7), (0, 0.7)), ((-0.7, 0), (0.7, 0)))
 HER = "her"  # known: a disc in a ring
 PROBABLE = "probable"  # most probable: a square
+SECOND_PLACE = 1  # the rank of another place she may be in; below it are parts of her, as seats
 HERS: dict[str, Glyph] = {
     HER: Glyph(strokes=(_CIRCLE,), plates=(_DISC,)),
     PROBABLE: Glyph(strokes=(_SQUARE,), filled=(_DOT,)),
@@ -118,7 +119,7 @@ def glyph(mark: PointMark) -> Glyph:
 
 def her_glyph(mark: PointMark) -> str:
     """Return the name of her own glyph, empty for a mark that is not hers."""
-    if mark.style != Style.DISSUB:
+    if mark.style != Style.DISSUB or mark.rank > SECOND_PLACE:
         return ""
     return {Symbol.FIX: HER, Symbol.ESTIMATED: PROBABLE}.get(mark.symbol, "")
 

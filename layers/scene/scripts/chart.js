@@ -517,7 +517,7 @@
     mp.insetGroup = L.layerGroup();
     for (const feature of mp.features || []) {
       const p = feature.properties;
-      if (!(p.r <= 4 || p.k !== undefined) || p.grid || p.under || !mp.touches(feature, map.getBounds())) continue;
+      if (!(p.r <= 2 || p.k !== undefined || p.n === "transponder") || p.grid || p.under || !mp.touches(feature, map.getBounds())) continue;
       const made = L.geoJson(feature, { pointToLayer: mp.point, style: mp.style, interactive: false, onEachFeature: (f, layer) => marks.push({ p: f.properties, layer }) });
       mp.insetGroup.addLayer(made);
     }
@@ -526,7 +526,7 @@
     mp.toScale(map, marks);
     mp.insetDrawn = true;
     const hull = held.find(({ p }) => p.k !== undefined && p.f); // how she lies, as it is told
-    mp.insetHead.replaceChildren(element("b", "", "Seabed"), element("span", "", hull ? hull.p.t.split("\n")[0].replace(/^[^,]*, /, "") : ""));
+    mp.insetHead.replaceChildren(element("b", "", "Seabed"), element("span", "", hull ? hull.p.t.split(/[;\n]/)[0].replace(/^[^,]*, /, "") : ""));
     const scale = mp.insetScale, metres = (map.getBounds().getEast() - map.getBounds().getWest()) / map.getSize().x;
     scale.firstChild.style.width = 100 / metres + "px";
     mp.declutter(map.getContainer());
