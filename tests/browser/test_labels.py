@@ -18,7 +18,8 @@ BOXES = """() => {
       && b.bottom > 0 && b.left < frame.right && b.top < frame.bottom; };
   return [...document.querySelectorAll(".mp-label, .mp-grat, .mp-box, .leaflet-bar")].filter(seen)
     .map((e) => { const b = e.getBoundingClientRect();
-      return [e.className, e.textContent, b.left, b.top, b.right, b.bottom]; }); }"""
+      return [(e.closest(".mp-inset") ? "inset " : "") + e.className, e.textContent,
+        b.left, b.top, b.right, b.bottom]; }); }"""
 ZOOM = "(steps) => map_div.setZoom(map_div.getZoom() + steps, { animate: false })"
 HALF_A_PIXEL = 0.5
 
@@ -87,5 +88,58 @@ def test_the_dissub_has_one_label_while_her_marks_are_one_place(
     page = opened(on, server)
     run(page, ZOOM, 0)
     page.wait_for_timeout(800)
-    great = [box[1] for box in run(page, BOXES) if "r0" in box[0]]
+    great = [b[1] for b in run(page, BOXES) if "r0" in b[0] and "inset" not in b[0]]
     assert great == ["DISSUB"]
+
+
+EDGES = """() => [...document.querySelectorAll(".mp-edge")].map(e => [e.textContent,
+  parseFloat(e.style.left), parseFloat(e.style.top)])"""
+PEOPLE = """() => musterplot.marks.filter(m => m.p.y === "people").map(m => {
+  const map = musterplot.map, s = map.getSize();
+  const q = map.latLngToContainerPoint(m.layer.getLatLng());
+  return [q.x, q.y, s.x, s.y]; })"""
+
+
+def test_people_adrift_are_in_the_first_view_or_named_at_its_edge(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server)
+    ((x, y, width, height),) = run(page, PEOPLE)
+    assert 0 < x < width
+    assert 0 < y < height
+    assert not [edge for edge in run(page, EDGES) if "adrift" in edge[0]]
+    run(page, ZOOM, 4)
+    page.wait_for_timeout(500)
+    named = [edge for edge in run(page, EDGES) if "2 adrift" in edge[0]]
+    assert len(named) == 1
+    ((x, y, width, height),) = run(page, PEOPLE)
+    # the arrowhead lies on the way from the middle to where they are
+    words, left, top = named[0]
+    assert (left - width / 2) * (y - height / 2) == pytest.approx(
+        (top - height / 2) * (x - width / 2), rel=0.15
+    )
+    assert "°T" in words
+    assert "nmi" in words
+
+
+HULL = """() => { const m = musterplot.marks, hull = m.find(k => k.p.k && k.p.f);
+  const her = m.find(k => k.p.y === "her").layer.getElement().querySelector("svg");
+  const at = hull.layer.getElement().getBoundingClientRect();
+  return { shown: hull.layer.getElement().style.display !== "none",
+    symbol: getComputedStyle(her).visibility !== "hidden",
+    long: Math.hypot(at.width, at.height) * musterplot.metresAPixel }; }"""
+
+
+def test_near_her_the_hull_to_scale_takes_the_place_of_her_mark(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server)
+    far = run(page, HULL)
+    assert (far["shown"], far["symbol"]) == (False, True)
+    run(page, "() => musterplot.map.setView(musterplot.marks.find(m => m.p.y === 'her')"
+        ".layer.getLatLng(), 1.5, { animate: false })")  # fmt: skip
+    page.wait_for_timeout(500)
+    near = run(page, HULL)
+    assert (near["shown"], near["symbol"]) == (True, False)
+    # 68 m as told, the box about a line on 200°: its diagonal is hers but for her beam
+    assert near["long"] == pytest.approx(68.0, rel=0.12)
