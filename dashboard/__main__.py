@@ -24,6 +24,7 @@ from urllib.request import urlopen
 from dashboard import secrets_file
 from dashboard.door import names
 from dashboard.processes import ROOT, Child, die_with_parent, end_all
+from layers import ours
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
 
@@ -339,9 +340,12 @@ def main(words: Sequence[str] | None = None) -> int:
         base(asked)
         for name in asked.host:
             names.checked(name)
+        ours.keep_to_ourselves(naming.data_folder())
         secrets = secrets_file.find(asked.secrets, naming.data_folder())
         if secrets is not None:
             secrets_file.checked(secrets)
+            if ours.seen_by_others(secrets):
+                say(f"other accounts of this computer can read {secrets}: chmod 600 it")
     except MusterplotError as reason:
         return _complain(reason)
     url = journal_url(asked)

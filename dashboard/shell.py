@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import state
+from dashboard import access, state
 from dashboard.chart import style
 from dashboard.door import uploads
 from dashboard.page_table import PLOT, TABLE, Link
-from dashboard.panels import events, layer, log_in, strip
+from dashboard.panels import events, health, layer, log_in, strip
 from dashboard.panels.plot import time_bar
 from dashboard.panels.watch import exercise_clock
 from dashboard.tools import heard
-from dashboard.view import Seen, look
-from layers.earth.errors import MusterplotError
+from dashboard.view import Seen, look, look_again
+from layers.earth.errors import JournalError, MusterplotError
 from layers.scene.ink import INKS
 
 
@@ -42,7 +42,7 @@ def run() -> None:
     try:
         # the first picture after a start can take seconds; the pages then find it kept
         with st.spinner("Working out the picture …", show_time=True):
-            seen = look(wall=chosen.title in bare)
+            seen = _look(wall=chosen.title in bare)
         if chosen.title not in bare:
             strip.show(seen)
             _pages(list(pages.values()), seen)
@@ -58,6 +58,23 @@ def run() -> None:
     state.write_query()
 
 
+def _look(*, wall: bool) -> Seen:
+    """Return what this viewer sees; what was last seen while the journal can not be read.
+
+    The strip says what is wrong; a form that is half filled in stands as it was.
+    """
+    kept = f"last_seen_{wall}"
+    try:
+        seen = look(wall=wall)
+    except JournalError:
+        held: Seen | None = st.session_state.get(kept)
+        if held is None or held.actor != access.actor():
+            raise
+        seen = look_again(held, wall=wall)
+    st.session_state[kept] = seen
+    return seen
+
+
 def _pages(pages: list[st.Page], seen: Seen) -> None:
     """Show the names of all pages in one line, and who is logged in."""
     with st.container(key="pages", horizontal=True, gap="small", vertical_alignment="center"):
@@ -65,6 +82,9 @@ def _pages(pages: list[st.Page], seen: Seen) -> None:
             st.page_link(page, label=page.title)
         log_in.show(seen)
         standing = len(events.untaken(seen.watch))
-        if standing:
-            with st.popover(f"Alarms: {standing}", width="content"):
+        found = len(health.altered(seen)) if seen.writable else 0
+        if standing + found:
+            with st.popover(f"Alarms: {standing + found}", width="content"):
+                if found:
+                    events.altered(seen)
                 events.alarms(seen, seen.watch, key="pages_take", most=standing)

@@ -23,6 +23,7 @@ from streamlit.proto.ClientState_pb2 import ClientState
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard import cache, settings
+from dashboard.faults import faults
 from dashboard.view import Seen
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import MusterplotError
@@ -54,6 +55,7 @@ class Sleeper:
     incomplete: bool  # a slow layer is still being worked out
     since: float  # monotonic: when it fell asleep
     rough: bool = False  # and its first look is shown already
+    trouble: tuple[str, ...] = ()  # that its strip shows
     woken: float | None = None
 
 
@@ -85,6 +87,8 @@ class Bell:
     how_far : callable
         ``how_far(moment, upto_seq) -> int``: 1 when a first look of the slow layers is there, 2
         when they are.
+    trouble : callable
+        Gives what is wrong with this computer; who is shown other words is woken, whatever else.
     """
 
     def __init__(
@@ -92,8 +96,10 @@ class Bell:
         ring: Callable[[str], bool],
         hear: Callable[[], News],
         how_far: Callable[[Moment, int], int],
+        trouble: Callable[[], tuple[str, ...]] = tuple,
     ) -> None:
         self._ring, self._hear, self._how_far = ring, hear, how_far
+        self._trouble = trouble
         self._sleepers: dict[str, Sleeper] = {}
         self._lock = threading.Lock()
         self._new_since: float | None = None
@@ -126,7 +132,13 @@ class Bell:
             sleepers = sorted(self._sleepers.values(), key=lambda one: one.since)
         if not sleepers:
             return []
-        news = self._latest(at)
+        trouble = self._trouble()
+        try:
+            news = self._latest(at)
+        except MusterplotError:
+            if self._news is None or all(one.trouble == trouble for one in sleepers):
+                raise
+            news = self._news[1]  # the journal is lost, and that is to be shown
         gap_s = min(max(GAP_S, len(sleepers) / A_SECOND), LONGEST_GAP_S)
         if news.revision != self._revision:
             self._revision, self._new_since = news.revision, at
@@ -145,7 +157,7 @@ class Bell:
             first = soon and one.incomplete and not one.rough
             if not rested and not (first and at - one.since >= FIRST_LOOK_GAP_S):
                 continue
-            due = rested and may_show and is_due(one, news)
+            due = rested and (one.trouble != trouble or (may_show and is_due(one, news)))
             if not due and one.incomplete:
                 looks_at = (one.moment, one.upto_seq)
                 if looks_at not in far:
@@ -215,7 +227,7 @@ def ring(session: str) -> bool:
 @st.cache_resource(show_spinner=False)
 def bell() -> Bell:
     """Return the server's bell, its thread started."""
-    made = Bell(ring, hear, cache.how_far)
+    made = Bell(ring, hear, cache.how_far, lambda: faults().now)
     threading.Thread(target=made.run, name="waking", daemon=True).start()
     return made
 
@@ -241,6 +253,7 @@ def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False) -> None:
             follows_now=seen.follows_now,
             incomplete=incomplete,
             since=time.monotonic() - (GAP_S if own else 0.0),
+            trouble=faults().now,
             rough=any(_is_rough(shown) for shown in seen.picture.layers.values()),
         )
     )

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import logging
-import pickle  # nosec B403 - only this program's own results, in the user's own folder
+import pickle  # nosec B403 - only this program's own results, in files of its own
+import shutil
 import sqlite3
 import threading
 import time
@@ -16,7 +17,9 @@ from collections.abc import Iterable, Iterator, Mapping, MutableMapping
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
+from layers import ours
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import from_us, to_us
 from layers.journal.releases.rules import WATCH, Release, with_cuts
@@ -38,6 +41,17 @@ def code_key() -> str:
     return digest.hexdigest()[:16]
 
 
+def _throw_old_away(place: Path, mine: str) -> None:
+    """Throw away what an older program kept, a day after it was last used."""
+    for old in place.glob("results-*"):
+        if old.name.startswith(mine) or time.time() - old.stat().st_mtime <= 86400:
+            continue
+        if old.is_dir():
+            shutil.rmtree(old, ignore_errors=True)
+        else:
+            old.unlink(missing_ok=True)
+
+
 class Results(MutableMapping[str, Result]):
     """The results of one journal, shared by all processes of this computer.
 
@@ -50,28 +64,24 @@ class Results(MutableMapping[str, Result]):
 
     Notes
     -----
-    Safe to share between threads. A result that cannot be read counts as not there. The folder
-    is the user's own: whoever can write there can also change the program.
+    Safe to share between threads. A result that cannot be read counts as not there, and so does
+    one that somebody else could have written (`layers.ours`). The database holds names and ages
+    only; what is pickled lies in files.
     """
 
     def __init__(self, folder: Path, journal_key: str) -> None:
         place = folder / "cache"
-        place.mkdir(parents=True, exist_ok=True)
+        place.mkdir(parents=True, exist_ok=True, mode=0o700)
         name = hashlib.sha256(f"{journal_key} {code_key()}".encode()).hexdigest()[:16]
         self.path = place / f"results-{name}.sqlite"
-        for old in place.glob("results-*.sqlite*"):
-            if (
-                not old.name.startswith(self.path.name)
-                and time.time() - old.stat().st_mtime > 86400
-            ):
-                old.unlink(missing_ok=True)
+        self.kept = place / f"results-{name}"
+        self.kept.mkdir(exist_ok=True, mode=0o700)
+        _throw_old_away(place, self.path.stem)
         self._local = threading.local()
-        with self._open() as connection:
+        with self._patiently() as connection:
             connection.execute(
-                "CREATE TABLE IF NOT EXISTS results "
-                "(key TEXT PRIMARY KEY, content BLOB NOT NULL, size INTEGER, used REAL)"
+                "CREATE TABLE IF NOT EXISTS results (key TEXT PRIMARY KEY, size INTEGER, used REAL)"
             )
-            # holds all that `trim` asks: behind a content of megabytes a size is slow to reach
             connection.execute(
                 "CREATE INDEX IF NOT EXISTS results_by_age ON results (used, size, key)"
             )
@@ -81,21 +91,35 @@ class Results(MutableMapping[str, Result]):
                 "PRIMARY KEY (as_of_us, at_us, slow, cuts))"
             )
 
+    def _patiently(self) -> sqlite3.Connection:
+        """Open it; several processes do so at once at the first start, and one at a time may."""
+        for wait_s in (0.2, 0.5, 1.0, 2.0):
+            try:
+                return self._open()
+            except sqlite3.OperationalError:
+                time.sleep(wait_s)
+        return self._open()
+
     def _open(self) -> sqlite3.Connection:
         held: sqlite3.Connection | None = getattr(self._local, "connection", None)
         if held is None:
             held = sqlite3.connect(self.path, timeout=10.0, isolation_level=None)
-            held.execute("PRAGMA journal_mode=WAL")
-            held.execute("PRAGMA synchronous=OFF")  # all of it can be computed again
+            try:
+                held.execute("PRAGMA journal_mode=WAL")
+                held.execute("PRAGMA synchronous=OFF")  # all of it can be computed again
+            except sqlite3.Error:
+                held.close()
+                raise
             self._local.connection = held
         return held
 
     def __getitem__(self, key: str) -> Result:
-        row = self._open().execute("SELECT content FROM results WHERE key = ?", (key,)).fetchone()
-        if row is None:
+        if key not in self:
             raise KeyError(key)
         try:
-            found = pickle.loads(row[0])  # nosec B301 - see the class's notes
+            found = pickle.loads(ours.read(self._file(key)))  # nosec B301 - our own, see there
+        except FileNotFoundError:
+            raise KeyError(key) from None
         except Exception as fault:  # a half-written or foreign row: compute it again
             log.warning("a kept result could not be read: %s", fault)
             raise KeyError(key) from None
@@ -105,23 +129,38 @@ class Results(MutableMapping[str, Result]):
 
     def __setitem__(self, key: str, value: Result) -> None:
         content = pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
-        self._open().execute(
-            "INSERT OR REPLACE INTO results VALUES (?, ?, ?, ?)",
-            (key, content, len(content), time.time()),
+        try:
+            ours.write(self._file(key), content)
+        except OSError as fault:  # a full disk: it is computed again when it is asked for
+            log.warning("a result could not be kept: %s", fault)
+            return
+        self._ask(
+            "INSERT OR REPLACE INTO results VALUES (?, ?, ?)", (key, len(content), time.time())
         )
 
     def __delitem__(self, key: str) -> None:
-        self._open().execute("DELETE FROM results WHERE key = ?", (key,))
+        self._ask("DELETE FROM results WHERE key = ?", (key,))
+        self._file(key).unlink(missing_ok=True)
+
+    def _file(self, key: str) -> Path:
+        return self.kept / hashlib.sha256(key.encode()).hexdigest()[:40]
 
     def __iter__(self) -> Iterator[str]:
-        return (row[0] for row in self._open().execute("SELECT key FROM results").fetchall())
+        return (row[0] for row in self._ask("SELECT key FROM results"))
 
     def __len__(self) -> int:
-        return int(self._open().execute("SELECT count(*) FROM results").fetchone()[0])
+        return sum(row[0] for row in self._ask("SELECT count(*) FROM results"))
 
     def __contains__(self, key: object) -> bool:
-        row = self._open().execute("SELECT 1 FROM results WHERE key = ?", (key,)).fetchone()
-        return row is not None
+        return bool(self._ask("SELECT 1 FROM results WHERE key = ?", (key,)))
+
+    def _ask(self, question: str, values: tuple[Any, ...] = ()) -> list[Any]:
+        """Ask the cache; a disk that is full or broken means that it holds and takes nothing."""
+        try:
+            return self._open().execute(question, values).fetchall()
+        except sqlite3.Error as fault:
+            log.warning("kept results can not be used: %s", fault)
+            return []
 
     def there(self, keys: Iterable[str]) -> bool:
         """Return whether all of these results are there."""
@@ -133,24 +172,24 @@ class Results(MutableMapping[str, Result]):
 
     def ask(self, moment: Moment, *, slow: bool = False, release: Release = WATCH) -> None:
         """Ask for the picture of a moment: its quick layers, or its slow ones, for a release."""
-        self._open().execute(
+        self._ask(
             "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?, ?, ?)",
             (to_us(moment.as_of), to_us(moment.at), slow, release.cuts, time.time()),
         )
 
     def wanted(self, *, slow: bool = False) -> tuple[Moment, Release] | None:
         """Return what was asked for last and take it off the list, None when there is nothing."""
-        connection = self._open()
         oldest = time.time() - ASKED_FOR_S
-        row = connection.execute(
+        rows = self._ask(
             "SELECT as_of_us, at_us, cuts FROM wanted WHERE slow = ? AND asked >= ? "
             "ORDER BY asked DESC LIMIT 1",
             (slow, oldest),
-        ).fetchone()
-        if row is None:
+        )
+        if not rows:
             return None
-        connection.execute("DELETE FROM wanted WHERE asked < ?", (oldest,))
-        connection.execute(
+        row = rows[0]
+        self._ask("DELETE FROM wanted WHERE asked < ?", (oldest,))
+        self._ask(
             "DELETE FROM wanted WHERE as_of_us = ? AND at_us = ? AND cuts = ? AND slow = ?",
             (*row, slow),
         )
@@ -161,25 +200,21 @@ class Results(MutableMapping[str, Result]):
 
         Viewers wait for the process that does this; the rest goes the next time.
         """
-        connection = self._open()
         end = time.monotonic() + most_s
-        total = connection.execute(
-            "SELECT coalesce(sum(size), 0) FROM results INDEXED BY results_by_age"
-        ).fetchone()[0]
+        sums = self._ask("SELECT coalesce(sum(size), 0) FROM results INDEXED BY results_by_age")
+        total = sums[0][0] if sums else 0
         while total > most_bytes and time.monotonic() < end:
-            oldest = connection.execute(
+            oldest = self._ask(
                 "SELECT key, size FROM results INDEXED BY results_by_age ORDER BY used LIMIT ?",
                 (TRIM_STEP,),
-            ).fetchall()
-            gone = []
+            )
+            if not oldest:
+                return
             for key, size in oldest:
                 if total <= most_bytes:
                     break
-                gone.append((key,))
+                del self[key]
                 total -= size
-            connection.execute("BEGIN IMMEDIATE")
-            connection.executemany("DELETE FROM results WHERE key = ?", gone)
-            connection.execute("COMMIT")
 
     def wait_for(
         self, keys: Iterable[str], moment: Moment, wait_s: float, release: Release = WATCH

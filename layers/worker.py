@@ -26,6 +26,7 @@ from pathlib import Path
 from layers import alive
 from layers.alarming import COMPARED_WITH, Alarms
 from layers.catalogue import BY_KEY, KINDS, LAYERS
+from layers.checking import Checking
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import JournalError, MusterplotError
 from layers.journal.known import Known, Shelf
@@ -221,7 +222,8 @@ def main() -> int:
         os.nice(NICE[part])
     folder = data_folder()
     try:
-        journal = open_journal(arguments.journal or default_url(), KINDS)
+        url = arguments.journal or default_url()
+        journal = open_journal(url, KINDS)
         results = Results(folder, journal.key)
         play = None if part is Part.SLOW else player(journal)
         worker = Worker(journal, results, play, part)
@@ -230,15 +232,20 @@ def main() -> int:
         return 2
     beating = threading.Thread(target=keep_beating, args=(folder, name, ending), daemon=True)
     beating.start()
+    checking = None if part is Part.SLOW else Checking(journal, url)
     while not ending.is_set():
         try:
             busy = worker.step()
+            if checking is not None:
+                checking.tend()
         except JournalError as reason:  # locked or cut off: it may come back
             log.warning("%s", reason)
             busy = False
             ending.wait(2.0)
         if not busy:
             ending.wait(POLL_S[part])
+    if checking is not None:
+        checking.end()
     beating.join(alive.BEAT_S)
     alive.end(folder, name)
     journal.close()

@@ -6,6 +6,7 @@ import hashlib
 import json
 from typing import Any
 
+ABOUT = "SELECT name, exercise, created_us FROM journal"
 ROWS = (
     "SELECT block, seq, id, kind, version, valid_at_us, heard_at_us, recorded_at_us, source, "
     "author, payload FROM records ORDER BY seq"
@@ -17,7 +18,9 @@ def chain_of(engine: Any) -> tuple[int, str, int | None]:
     with engine.connect() as connection:
         rows = connection.exec_driver_sql(ROWS).fetchall()
         blocks = connection.exec_driver_sql("SELECT block, hash FROM blocks ORDER BY block").all()
-    head, place = "0" * 64, 0
+        name, exercise, made = connection.exec_driver_sql(ABOUT).one()
+    about = json.dumps([name, bool(exercise), made], separators=(",", ":"), ensure_ascii=False)
+    head, place = hashlib.sha256(about.encode()).hexdigest(), 0
     for number, told in blocks:
         digest = hashlib.sha256(bytes.fromhex(head))
         while place < len(rows) and rows[place][0] == number:

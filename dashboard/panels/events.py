@@ -7,6 +7,7 @@ from datetime import datetime
 
 import streamlit as st
 
+from dashboard.panels import health
 from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
@@ -54,9 +55,13 @@ def _told(alarm: AlarmState, now: datetime) -> str:
 
 
 def _take(seen: Seen, alarm: AlarmState) -> None:
+    _record(seen, "watch.alarm_taken", {"target": alarm.alarm.id, "by": seen.actor.name})
+
+
+def _record(seen: Seen, kind: str, payload: dict[str, str]) -> None:
     draft = Draft(
-        kind="watch.alarm_taken",
-        payload={"target": alarm.alarm.id, "by": seen.actor.name},
+        kind=kind,
+        payload=payload,
         valid_at=seen.now,
         heard_at=seen.now,
         source=seen.actor.name,
@@ -68,3 +73,14 @@ def _take(seen: Seen, alarm: AlarmState) -> None:
         st.error(str(reason))
     else:
         st.rerun()
+
+
+def altered(seen: Seen) -> None:
+    """Show what the check of the journal found; the watch takes note of it by a record."""
+    for fault in health.altered(seen):
+        said, act = st.columns([2.7, 1.4], vertical_alignment="center")
+        told = fault.words()
+        said.html(f'<div class="mp-alarm" role="alert">{words(told)}</div>')
+        if act.button("Take note", key=f"altered_{fault.key}"):
+            payload = {"fault": fault.key, "told": told, "by": seen.actor.name}
+            _record(seen, "watch.altered_taken", payload)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from dashboard import cache, settings
+from dashboard.faults import faults
 from dashboard.panels.text import line, words
 from dashboard.view import Seen
 from layers import alive
 from layers.earth.clock import duration_words
 from layers.feeds.state import read_states, stale_after_s
+from layers.journal.fault import Fault
 
 
 def sentences(seen: Seen) -> list[str]:
@@ -21,7 +23,18 @@ def sentences(seen: Seen) -> list[str]:
         if not cache.still_starting(name)  # not a fault: started a few seconds after the first view
     ]
     found.append(seen.journal.clock_behind())
+    if not seen.release.guarded:
+        found = [*faults().now, *(fault.words() for fault in altered(seen)), *found]
     return [text[:1].upper() + text[1:] for text in found if text]
+
+
+def altered(seen: Seen) -> list[Fault]:
+    """Return what the last check of the journal found and nobody has taken note of."""
+    found = faults().altered
+    if not found:
+        return []
+    taken = {entry.value.fault for entry in seen.known.entries("watch.altered_taken")}
+    return [fault for fault in found if fault.key not in taken]
 
 
 def counts(seen: Seen) -> tuple[int, int, tuple[timedelta, str] | None]:

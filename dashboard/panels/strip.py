@@ -38,7 +38,16 @@ def html(seen: Seen, answers: Answers) -> str:
         _cell([answer_words.oldest(answers)], "feeds"),
         _alarms(answer_words.alarms(answers), trouble),
     )
-    return f'<div class="mp-strip" role="status" aria-live="polite">{"".join(cells)}</div>'
+    strip = f'<div class="mp-strip" role="status" aria-live="polite">{"".join(cells)}</div>'
+    return strip + _trouble(trouble)
+
+
+def _trouble(found: Sequence[str]) -> str:
+    """Return what is wrong with this computer or the journal, in plain words under the strip."""
+    if not found:
+        return ""
+    said = escape(" · ".join(found))
+    return f'<div class="mp-trouble" role="alert" title="{said}"><b>{said}</b></div>'
 
 
 def _page(question: str) -> str:

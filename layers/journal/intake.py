@@ -7,6 +7,7 @@ before it is written. A busy AIS feed comes through here, so the way of one draf
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
@@ -23,13 +24,13 @@ from layers.journal.record import Draft, Record, canonical, columns_bytes
 from layers.journal.shelf import RECORD_SELECT, ConnectionShelf, as_stored
 from layers.journal.sources import SourceNews, note_sources
 from layers.journal.tables.rows import insert_rows, known_ids
-from layers.journal.tables.schema import BLOCKS, RECORDS, side_table
+from layers.journal.tables.schema import BLOCKS, JOURNAL, RECORDS, side_table
 from layers.journal.tables.side_row import SideRow
 
 # Clocks of two servers differ a little; within this the record's own time is moved up to
 # when it was heard, so that nothing is ever heard after it was recorded.
 CLOCK_SLACK_US = 5_000_000
-FIRST_HASH = "0" * 64
+FIRST_HASH = "0" * 64  # of journals made before the first block rested on what the journal is
 Placed = tuple[int, datetime, str, Draft]  # seq, recorded at, author, what was taken
 
 
@@ -43,6 +44,16 @@ class Head:
     hash: str = FIRST_HASH
 
 
+def about_bytes(connection: Connection) -> bytes:
+    """Return what a journal is, as its first block's hash rests on it.
+
+    Name, whether it is an exercise, and when it was made (microseconds since 1970), as JSON.
+    """
+    row = connection.execute(sa.select(JOURNAL)).one()
+    told = [row.name, bool(row.exercise), int(row.created_us)]
+    return json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
+
+
 def read_head(connection: Connection) -> Head:
     """Return the last block, or the beginning of an empty journal."""
     row = connection.execute(
@@ -51,7 +62,7 @@ def read_head(connection: Connection) -> Head:
         .limit(1)
     ).first()
     if row is None:
-        return Head()
+        return Head(hash=hashlib.sha256(about_bytes(connection)).hexdigest())
     return Head(block=row[0], seq=row[1], recorded_at_us=row[2], hash=row[3])
 
 

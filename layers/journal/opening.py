@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 from collections.abc import Mapping
@@ -91,6 +92,8 @@ def _check_file(path: Path, place: str, create: bool, readonly: bool) -> None:
     if not create:
         raise JournalError(f"the {place} is not there")
     writable_folder(path)
+    with plain_faults(place), contextlib.suppress(FileExistsError):
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL, 0o600))  # what goes with it is made alike
 
 
 def _schema(engine: Engine, place: str) -> str | None:
@@ -186,11 +189,12 @@ def rebuild_side(connection: Connection, kind: Kind) -> None:
         .order_by(RECORDS.c.seq)
         .limit(_REBUILD_ROWS)
     ).fetchall():
-        insert_rows(connection, table, [_side_of(kind, side_row, row) for row in rows])
+        insert_rows(connection, table, [side_row_of(kind, side_row, row) for row in rows])
         after = rows[-1].seq
 
 
-def _side_of(kind: Kind, side_row: SideRow, row: Any) -> tuple[object, ...]:
+def side_row_of(kind: Kind, side_row: SideRow, row: Any) -> tuple[object, ...]:
+    """Return what a record's row in its side table is."""
     payload = json.loads(row.payload)
     if row.version < kind.version and kind.upgrade is not None:
         payload = kind.upgrade(row.version, payload)

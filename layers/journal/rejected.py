@@ -50,8 +50,7 @@ def _row(reject: Reject, now_us: int) -> dict[str, Any]:
     source, text, reason = _clean(reject.source), _clean(reject.text), _clean(reject.reason)
     same = None
     if reject.line is not None:
-        key = "\x00".join((source, str(reject.line), text, reason))
-        same = hashlib.sha256(key.encode()).hexdigest()
+        same = same_key(source, reject.line, text, reason)
     return {
         "same": same,
         "recorded_at_us": now_us,
@@ -60,6 +59,11 @@ def _row(reject: Reject, now_us: int) -> dict[str, Any]:
         "text": text,
         "reason": reason,
     }
+
+
+def same_key(source: str, line: int, text: str, reason: str) -> str:
+    """Return what tells one line of one file from another."""
+    return hashlib.sha256("\x00".join((source, str(line), text, reason)).encode()).hexdigest()
 
 
 def _clean(text: str) -> str:

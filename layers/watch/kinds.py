@@ -120,6 +120,7 @@ KINDS: tuple[Kind, ...] = (
         model=model.AlarmTaken,
         refuse=_needs("watch.alarm"),
     ),
+    Kind(name="watch.altered_taken", title="note of an alteration", model=model.AlteredTaken),
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),
     Kind(name="watch.tick", title="tick", model=model.Tick, refuse=refuse_tick),
     Kind(name="watch.marking", title="marking line", model=model.Marking),

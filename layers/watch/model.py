@@ -196,6 +196,15 @@ class AlarmTaken(Payload):
     said: str = Field(default="", max_length=1_000)
 
 
+class AlteredTaken(Payload):
+    """Somebody took note that the journal was found altered; ``fault`` tells which finding."""
+
+    fault: str = Field(pattern=r"^[0-9a-f]{16}$")
+    told: Words
+    by: Short
+    said: str = Field(default="", max_length=1_000)
+
+
 class Checklist(Payload):
     """A list of things to do in a stage or a phase, loaded by the user from a file."""
 

@@ -78,7 +78,7 @@ def test_a_result_comes_back_in_another_process_as_it_was(tmp_path: Path, result
     again = Results(tmp_path, "another journal")
     assert "k" not in again
     same = Results.__new__(Results)
-    same.path, same._local = results.path, threading.local()
+    same.path, same.kept, same._local = results.path, results.kept, threading.local()
     assert same["k"] == Unavailable(reason="no weather yet")
 
 
@@ -86,8 +86,7 @@ def test_a_result_that_cannot_be_read_counts_as_not_there(results: Results) -> N
     results["k"] = Unavailable(reason="x")
     foreign = pickle.dumps(Ellipse(semi_major_m=1.0, semi_minor_m=1.0, bearing_true_deg=0.0))
     for content in (b"torn", foreign):
-        with sqlite3.connect(results.path) as connection:
-            connection.execute("UPDATE results SET content = ?", (content,))
+        next(results.kept.iterdir()).write_bytes(content)
         with pytest.raises(KeyError):
             results["k"]
 

@@ -10,7 +10,9 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
+from layers.journal.chain import rests_on_about
 from layers.journal.copies import copy_check
+from layers.journal.intake import about_bytes
 from layers.journal.record import columns_bytes
 from layers.journal.shelf import RECORD_SELECT
 from layers.journal.store import Journal
@@ -41,6 +43,7 @@ def copy_zip(journal: Journal, said: Sequence[str]) -> bytes:
     rows.writerow(("block", "first", "last", "hash"))
     records = io.BytesIO()
     with reading(journal.engine, journal.place) as connection:
+        about = about_bytes(connection) if rests_on_about(connection) else b""
         last = 0
         for block in connection.execute(sa.select(BLOCKS).order_by(BLOCKS.c.block)).fetchall():
             rows.writerow((block.block, block.first_seq, block.last_seq, block.hash))
@@ -59,6 +62,7 @@ def copy_zip(journal: Journal, said: Sequence[str]) -> bytes:
             ("READ ME.txt", "\n".join((*said, *HOW, "")).encode()),
             ("records.jsonl", records.getvalue()),
             ("blocks.csv", blocks.getvalue().encode()),
+            *((("journal.json", about),) if about else ()),
             ("check.py", Path(copy_check.__file__).read_bytes()),
         ):
             packed.writestr(zipfile.ZipInfo(name, EPOCH), content, zipfile.ZIP_DEFLATED)
