@@ -14,6 +14,7 @@ from layers.earth.position import Position
 from layers.earth.shore.land import Crossing, Land
 from layers.forward_port.legs import coast
 from layers.forward_port.legs.sea_route import clear, length_nmi, round_land
+from tests.samples import sample
 
 
 class Wall:
@@ -22,8 +23,13 @@ class Wall:
     def __init__(self, *corners: tuple[float, float]) -> None:
         self.shape = shapely.Polygon(corners)
 
-    def is_land(self, lat: Any, lon: Any) -> Any:
-        return shapely.contains_xy(self.shape, np.asarray(lon), np.asarray(lat))
+    folder = None
+
+    def tile(self, west: int, south: int) -> Any:
+        cut = shapely.get_parts(shapely.clip_by_rect(self.shape, west, south, west + 5, south + 5))
+        cut = cut[~shapely.is_empty(cut)]
+        shapely.prepare(cut)
+        return cut, shapely.STRtree(cut)
 
     def crosses(self, lat: Any, lon: Any) -> Crossing | None:
         met = shapely.intersection(self.shape, shapely.linestrings(np.column_stack((lon, lat))))
@@ -80,20 +86,78 @@ def test_no_way_crosses_the_coastline(name: str) -> None:
     assert length_nmi(found) < 2.2 * between(start, goal)[0] / 1852
 
 
+def test_a_strait_of_a_mile_and_a_half_is_found() -> None:
+    """A wall from pole to pole but for a gap of a mile and a half: only the gap leads through."""
+    gap: Any = Wall((-5, 40), (-4.8, 40), (-4.8, 60), (-5, 60))
+    gap.shape = gap.shape - shapely.box(-5.1, 50.30, -4.7, 50.30 + 1.5 / 60)
+    south, north = shapely.box(-30, 39, 20, 40), shapely.box(-30, 60, 20, 61)
+    gap.shape = shapely.union_all([gap.shape, south, north])
+    found = round_land(gap, WEST, EAST)
+    assert found is not None
+    assert clear(gap, found, (WEST, EAST))
+    through = [p for p in found if 50.29 < p.latitude_deg < 50.34]
+    assert through
+    assert length_nmi(found) < 1.15 * between(WEST, EAST)[0] / 1852
+
+
+def test_the_far_side_of_the_date_line_is_not_a_wall() -> None:
+    wall: Any = Wall((179.0, 9.5), (179.4, 9.5), (179.4, 10.5), (179.0, 10.5))
+    start, goal = Position(10.0, 178.0), Position(10.0, -179.0)
+    found = round_land(wall, start, goal)
+    assert found is not None
+    assert clear(wall, found, (start, goal))
+    assert length_nmi(found) < 1.3 * between(start, goal)[0] / 1852
+
+
+def dry(found: tuple[Position, ...], ends: tuple[Position, Position]) -> bool:
+    """Return whether a way keeps off land, by other means: points every 0.3 nmi asked one by one.
+
+    What lies within two miles of either end is left out.
+    """
+    from layers.earth.chart.marks import Path
+    from layers.earth.geodesy import densify, inverse
+
+    lat, lon = densify([p.latitude_deg for p in found], [p.longitude_deg for p in found],
+                       Path.RHUMB, 0.3 * 1852)  # fmt: skip
+    kept = np.ones(len(lat), dtype=bool)
+    for end in ends:
+        off = inverse(end.latitude_deg, end.longitude_deg, lat, lon).distance_m
+        kept &= off > 2.0 * 1852
+    assert isinstance(REAL, Land)
+    return not REAL.is_land(lat[kept], lon[kept]).any()
+
+
+def port_pairs(many: int, seed: int) -> list[tuple[str, Position, Position]]:
+    """Return pairs of ports of the World Port Index no more than 1,200 nmi apart."""
+    import csv
+    import gzip
+    import io
+
+    text = gzip.decompress(sample("world_port_index_pub150.csv.gz").read_bytes()).decode(
+        "utf-8-sig"
+    )
+    ports = [
+        (row["Main Port Name"], Position(float(row["Latitude"]), float(row["Longitude"])))
+        for row in csv.DictReader(io.StringIO(text))
+        if row["Harbor Type"].startswith("Coastal") or "Open" in row["Harbor Type"]
+    ]
+    rng, found = np.random.default_rng(seed), []
+    while len(found) < many:
+        a, b = rng.choice(len(ports), 2, replace=False)
+        off = between(ports[a][1], ports[b][1])[0] / 1852
+        if 20.0 < off < 1200.0:
+            found.append((f"{ports[a][0]} to {ports[b][0]}", ports[a][1], ports[b][1]))
+    return found
+
+
 @pytest.mark.long
 @pytest.mark.skipif(REAL is None, reason="not run: the coastline is not cut in this data folder")
-def test_of_forty_pairs_of_coasts_none_crosses() -> None:
-    """Pairs drawn along the Atlantic seaboard of Europe: found ways are clear, or none is told."""
-    rng = np.random.default_rng(77)
-    places = [
-        *((60.4, 5.2), (57.1, -2.0), (53.3, -9.2), (50.1, -5.0), (48.4, -4.6), (43.4, -8.4)),
-        *((38.7, -9.3), (36.5, -6.3), (51.9, 4.0), (54.0, 8.0), (62.0, -6.8), (64.1, -22.0)),
-    ]
-    none = 0
-    for _ in range(40):
-        a, b = rng.choice(len(places), 2, replace=False)
-        start, goal = Position(*places[a]), Position(*places[b])
+def test_of_two_hundred_pairs_of_ports_none_crosses() -> None:
+    none = []
+    for name, start, goal in port_pairs(200, 2027):
         found = round_land(REAL, start, goal)
-        none += found is None
-        assert found is None or clear(REAL, found, (start, goal))
-    assert none <= 8
+        if found is None:
+            none.append(name)
+            continue
+        assert dry(found, (start, goal)), name
+    assert len(none) <= 20, none

@@ -226,7 +226,7 @@ class Land:
         if not self.ready():
             return on_land
         for tile, members in by_tile(lat, lon):
-            polygons, tree = self._tile(*tile)
+            polygons, tree = self.tile(*tile)
             for number, near in pairs(tree, shapely.points(lon[members], lat[members])):
                 at = members[near]
                 on_land[at] |= shapely.intersects_xy(polygons[number], lon[at], lat[at])
@@ -263,7 +263,7 @@ class Land:
     def _first_on(
         self, tile: tuple[int, int], lines: Any, run: Floats, best: Crossing | None
     ) -> Crossing | None:
-        polygons, tree = self._tile(*tile)
+        polygons, tree = self.tile(*tile)
         for number, near in pairs(tree, lines):
             polygon = polygons[number]
             for step in near[shapely.intersects(polygon, lines[near])]:
@@ -319,7 +319,7 @@ class Land:
                 bounds=found["bounds"],
             )
 
-    def _tile(self, west: int, south: int) -> _Tile:
+    def tile(self, west: int, south: int) -> _Tile:
         """Return the full-detail polygons of one tile, prepared for questions, and their tree."""
         with self._lock:
             if (west, south) not in self._tiles:

@@ -1,46 +1,67 @@
 """Sea routes of our own round land, over the coastline that the charts are drawn from.
 
-The shortest way over a grid whose cells on land are shut, then pulled tight wherever the straight
-run keeps clear of the coastline itself; a cell at which a run still touches land is shut and the
-way looked for anew. What is handed back has been tested against the coastline, or is nothing.
+The shortest way over the net of places at sea (``sea_graph``), then pulled tight wherever the
+straight run keeps clear of the coastline itself. What is handed back has been tested against the
+coastline leg by leg, or is nothing. Routes and net are kept on disk beside the coastline.
 
 References
 ----------
 Dijkstra, E. W. (1959), A note on two problems in connexion with graphs, Numerische Mathematik 1,
-269-271. The neighbours are the sixteen of a knight's and a king's move, which makes a way over the
-grid at most 2.8 % too long before it is pulled tight (own geometry, tested).
+269-271.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Protocol
 
 import numpy as np
+import numpy.typing as npt
 
 from layers.earth import geodesy
-from layers.earth.arrays import Bools, Floats, Ints
-from layers.earth.chart.marks import Path
+from layers.earth.arrays import Floats, Ints
+from layers.earth.chart.marks import Path as LinePath
 from layers.earth.position import Position
-from layers.earth.shore.land import Land
+from layers.earth.shore.land import Crossing
+from layers.earth.shore.shapes import TILE_DEG
 from layers.earth.units import M_PER_NMI
+from layers.forward_port.legs.sea_graph import (
+    FORMAT,
+    NORTHMOST,
+    SOUTHMOST,
+    Coast,
+    SeaGraph,
+    Tile,
+)
 
 PIECE_NMI = 1.0  # a rhumb line and a geodesic do not part over so little
-SIDE = 320  # cells along the longer side
-ROUNDS = 30  # how often a cell is shut and the way looked for anew
-PADS = (0.6, 2.0, 5.0)  # how far beyond the two ends it is looked for, of their distance
-LEAST_PAD_DEG = 0.7
+ROUNDS = 12  # how often a run that still touches is taken out and the way looked for anew
+PADS = (0.35, 1.2, 4.0)  # how far beyond the two ends it is looked for, of their distance
+LEAST_PAD_DEG = 1.5
 CLEAR_NMI = 2.0  # about either end: a berth lies inside the coastline of many charts
+NEAREST, REACH_DEG = 60, 1.5  # places of the net that an end is joined to
 KEPT = 200
-_MOVES = tuple(
-    (i, j) for i in range(-2, 3) for j in range(-2, 3)
-    if ((i, j) != (0, 0) and max(abs(i), abs(j)) == 1) or {abs(i), abs(j)} == {1, 2}
-)  # fmt: skip
-_HELD: OrderedDict[tuple[float, ...], tuple[Position, ...] | None] = OrderedDict()
+_HELD: OrderedDict[tuple[object, ...], tuple[Position, ...] | None] = OrderedDict()
+_GRAPHS: OrderedDict[int, tuple[object, SeaGraph]] = OrderedDict()
 
 
-def round_land(land: Land, start: Position, goal: Position) -> tuple[Position, ...] | None:
+class Shoreline(Coast, Protocol):
+    """The coastline as routes ask for it."""
+
+    def crosses(
+        self, latitudes_deg: npt.ArrayLike, longitudes_deg: npt.ArrayLike
+    ) -> Crossing | None:
+        """Return where a line of geodesics first comes on land, None when it keeps clear."""
+        ...
+
+
+def round_land(land: Shoreline, start: Position, goal: Position) -> tuple[Position, ...] | None:
     """Return a way by sea from one place to another, clear of land; None where none was found.
 
     Its legs are rhumb lines. Land within two miles of either end is not counted.
@@ -49,7 +70,7 @@ def round_land(land: Land, start: Position, goal: Position) -> tuple[Position, .
         start.latitude_deg, start.longitude_deg, goal.latitude_deg, goal.longitude_deg, id(land),
     )  # fmt: skip
     if key not in _HELD:
-        _HELD[key] = _found(land, start, goal)
+        _HELD[key] = _from_disk(land, start, goal)
         while len(_HELD) > KEPT:
             _HELD.popitem(last=False)
     else:
@@ -57,60 +78,83 @@ def round_land(land: Land, start: Position, goal: Position) -> tuple[Position, .
     return _HELD[key]
 
 
-def clear(land: Land, points: Sequence[Position], ends: tuple[Position, Position]) -> bool:
+def _from_disk(land: Shoreline, start: Position, goal: Position) -> tuple[Position, ...] | None:
+    path = _route_file(land.folder, start, goal)
+    if path is not None and path.exists():
+        try:
+            return tuple(Position(lat, lon) for lat, lon in json.loads(path.read_text()))
+        except (OSError, ValueError, TypeError):
+            pass  # half written: found anew
+    found = _found(land, start, goal)
+    if path is not None and found is not None:
+        try:
+            path.parent.mkdir(exist_ok=True)
+            path.write_text(json.dumps([[p.latitude_deg, p.longitude_deg] for p in found]))
+        except OSError:
+            pass  # a full or read-only disk costs the keeping, not the route
+    return found
+
+
+def _route_file(folder: Path | None, start: Position, goal: Position) -> Path | None:
+    if folder is None:
+        return None
+    ends = (start.latitude_deg, start.longitude_deg, goal.latitude_deg, goal.longitude_deg)
+    name = hashlib.blake2b(repr(ends).encode(), digest_size=12).hexdigest()
+    return folder / f"sea_net_{FORMAT}" / f"route_{name}.json"
+
+
+def clear(land: Shoreline, points: Sequence[Position], ends: tuple[Position, Position]) -> bool:
     """Return whether a line of rhumb lines keeps clear of land, near its two ends excepted."""
-    return _touched(land, points, ends) is None
-
-
-def _touched(
-    land: Land, points: Sequence[Position], ends: tuple[Position, Position]
-) -> Position | None:
     lat, lon = geodesy.densify(
-        [p.latitude_deg for p in points], [p.longitude_deg for p in points], Path.RHUMB,
+        [p.latitude_deg for p in points], [p.longitude_deg for p in points], LinePath.RHUMB,
         PIECE_NMI * M_PER_NMI,
     )  # fmt: skip
     open_ = np.ones(len(lat), dtype=bool)
     for end in ends:
         off = geodesy.inverse(end.latitude_deg, end.longitude_deg, lat, lon).distance_m
         open_ &= off > CLEAR_NMI * M_PER_NMI
-    kept = np.flatnonzero(open_)
-    if len(kept) < 2:
-        return None
-    found = land.crosses(lat[kept], lon[kept])
-    return None if found is None else found.position
+    # a run of places that leaves and comes back within two miles is tested in its parts
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], open_, [False])).astype(np.int8)))
+    for begin, stop in zip(edges[::2], edges[1::2], strict=True):
+        if stop - begin > 1 and land.crosses(lat[begin:stop], lon[begin:stop]) is not None:
+            return False
+    return True
 
 
-def _found(land: Land, start: Position, goal: Position) -> tuple[Position, ...] | None:
+def _found(land: Shoreline, start: Position, goal: Position) -> tuple[Position, ...] | None:
     ends = (start, goal)
     if clear(land, ends, ends):
         return ends
+    graph = _graph(land)
     for pad in PADS:
-        grid = _Grid.about(start, goal, pad)
-        shut = grid.on_land(land)
+        net = _Net.about(graph, start, goal, pad)
+        net.join(land, ends)
         for _ in range(ROUNDS):
-            cells = grid.way(shut, start, goal)
-            if cells is None:
+            way = net.way()
+            if way is None:
+                if net.shut_in():
+                    return None
                 break
-            points = (start, *(grid.position(c) for c in cells), goal)
-            touched = [
-                place
-                for leg in _long_legs(points)
-                if (place := _touched(land, leg, ends)) is not None
-            ]
-            if not touched:
-                return _tight(land, points, ends)
-            for place in touched:
-                shut |= grid.near(place)
+            points = (start, *(net.position(n) for n in way), goal)
+            tight = _tight(land, points, ends)
+            bad = [pair for pair in pairwise(tight) if not clear(land, pair, ends)]
+            if not bad:
+                return tight
+            at = {id(point): n for n, point in enumerate(points)}
+            net.without([(at[id(a)] - 1, at[id(b)] - 1) for a, b in bad], way)
     return None
 
 
-def _long_legs(points: tuple[Position, ...]) -> list[tuple[Position, ...]]:
-    """Return the line in runs of some twenty points, so that each tells its own touch of land."""
-    return [points[k : k + 21] for k in range(0, len(points) - 1, 20)]
+def _graph(land: Shoreline) -> SeaGraph:
+    if id(land) not in _GRAPHS:
+        _GRAPHS[id(land)] = (land, SeaGraph(land))  # the land is kept, so that its id stays its own
+        while len(_GRAPHS) > 4:
+            _GRAPHS.popitem(last=False)
+    return _GRAPHS[id(land)][1]
 
 
 def _tight(
-    land: Land, points: tuple[Position, ...], ends: tuple[Position, Position]
+    land: Shoreline, points: tuple[Position, ...], ends: tuple[Position, Position]
 ) -> tuple[Position, ...]:
     """Return the line with every point left out that the run past it does not need."""
     kept, at = [points[0]], 0
@@ -129,137 +173,126 @@ def _tight(
     return tuple(kept)
 
 
-@dataclass(frozen=True, slots=True)
-class _Grid:
-    """Cells in latitude and longitude; longitudes run on past the date line."""
+@dataclass(slots=True)
+class _Net:
+    """Squares of the net about two ends, as one graph; the ends are its last two places."""
 
-    south: float
-    west: float
-    step_lat: float
-    step_lon: float
-    rows: int
-    columns: int
+    lat: Floats
+    lon: Floats
+    one: Ints
+    other: Ints
+    length: Floats
 
     @classmethod
-    def about(cls, start: Position, goal: Position, pad: float) -> _Grid:
-        """Return the grid that holds two places with room about them."""
-        east = (goal.longitude_deg - start.longitude_deg + 180.0) % 360.0 - 180.0
-        south, north = sorted((start.latitude_deg, goal.latitude_deg))
-        west, right = sorted((start.longitude_deg, start.longitude_deg + east))
-        narrow = max(0.2, float(np.cos(np.radians((south + north) / 2.0))))
-        reach = max(LEAST_PAD_DEG, pad * float(np.hypot(north - south, (right - west) * narrow)))
-        south, north = max(south - reach, -78.0), min(north + reach, 84.0)
-        west, right = west - reach / narrow, right + reach / narrow
-        if right - west > 359.0:
-            west, right = start.longitude_deg - 179.0, start.longitude_deg + 179.0
-        step = max(north - south, (right - west) * narrow) / SIDE
-        rows = max(8, int((north - south) / step))
-        columns = max(8, int((right - west) * narrow / step))
-        return cls(south, west, (north - south) / rows, (right - west) / columns, rows, columns)
+    def about(cls, graph: SeaGraph, start: Position, goal: Position, pad: float) -> _Net:
+        """Return the squares that hold two places with room about them."""
+        tiles = _tiles(start, goal, pad)
+        cells = [graph.cells(tile) for tile in tiles]
+        first = np.concatenate(([0], np.cumsum([len(c.level) for c in cells])))
+        number = {tile: n for n, tile in enumerate(tiles)}
+        one, other = [], []
+        for n, tile in enumerate(tiles):
+            runs = graph.runs(tile)
+            for east in (-1, 0, 1):
+                for north in (-1, 0, 1):
+                    these = runs[(runs[:, 1] == east) & (runs[:, 2] == north)]
+                    beside = (
+                        (tile[0] + east * TILE_DEG + 180) % 360 - 180, tile[1] + north * TILE_DEG
+                    )  # fmt: skip
+                    if len(these) and beside in number:
+                        one.append(first[n] + these[:, 0])
+                        other.append(first[number[beside]] + these[:, 3])
+        lat = np.concatenate([c.lat for c in cells])
+        lon = np.concatenate([c.lon for c in cells])
+        a = np.concatenate(one) if one else np.empty(0, dtype=np.int64)
+        b = np.concatenate(other) if other else np.empty(0, dtype=np.int64)
+        return cls(lat, lon, a, b, _apart(lat[a], lon[a], lat[b], lon[b]))
 
-    def centres(self) -> tuple[Floats, Floats]:
-        """Return latitude and longitude of every cell's middle, shape (rows, columns)."""
-        lat = self.south + (np.arange(self.rows) + 0.5) * self.step_lat
-        lon = self.west + (np.arange(self.columns) + 0.5) * self.step_lon
-        return tuple(np.meshgrid(lat, lon, indexing="ij"))
+    def join(self, land: Shoreline, ends: tuple[Position, Position]) -> None:
+        """Put the two ends in, each joined to the nearest places that a clear run leads to."""
+        for n, end in enumerate(ends):
+            off = _apart(self.lat, self.lon, end.latitude_deg, end.longitude_deg)
+            near = np.argsort(off)[:NEAREST]
+            near = near[off[near] <= REACH_DEG * 60.0]
+            good = [
+                int(k) for k in near
+                if clear(land, (end, Position(float(self.lat[k]), float(self.lon[k]))), ends)
+            ]  # fmt: skip
+            self.one = np.append(self.one, np.full(len(good), -1 - n, dtype=np.int64))
+            self.other = np.append(self.other, np.array(good, dtype=np.int64))
+            self.length = np.append(self.length, off[good])
 
-    def on_land(self, land: Land) -> Bools:
-        """Return which cells have land at their middle."""
-        lat, lon = self.centres()
-        found = land.is_land(lat.ravel(), (lon.ravel() + 180.0) % 360.0 - 180.0)
-        return np.asarray(found, dtype=bool).reshape(lat.shape)
-
-    def position(self, cell: int) -> Position:
-        """Return the middle of a cell."""
-        row, column = divmod(cell, self.columns)
-        lon = self.west + (column + 0.5) * self.step_lon
-        return Position(self.south + (row + 0.5) * self.step_lat, (lon + 180.0) % 360.0 - 180.0)
-
-    def near(self, place: Position) -> Bools:
-        """Return the cells at a place, to be shut."""
-        found = np.zeros((self.rows, self.columns), dtype=bool)
-        row, column = self._cell(place)
-        found[max(row, 0) : row + 1, max(column, 0) : column + 1] = True
-        return found
-
-    def _cell(self, place: Position) -> tuple[int, int]:
-        lon = self.west + (place.longitude_deg - self.west) % 360.0
-        row = int((place.latitude_deg - self.south) / self.step_lat)
-        column = int((lon - self.west) / self.step_lon)
-        return min(max(row, 0), self.rows - 1), min(max(column, 0), self.columns - 1)
-
-    def way(self, shut: Bools, start: Position, goal: Position) -> list[int] | None:
-        """Return the cells of the shortest way between the open cells nearest to two places."""
+    def way(self) -> list[int] | None:
+        """Return the places of the shortest way between the ends, None where there is none."""
         from scipy.sparse import csr_matrix
         from scipy.sparse.csgraph import dijkstra
 
-        rows, columns, weights = self._edges(shut)
-        count = self.rows * self.columns
-        graph = csr_matrix((weights, (rows, columns)), shape=(count, count))
-        first, last = self._open(shut, start), self._open(shut, goal)
-        if first is None or last is None:
+        n = len(self.lat)
+        one = np.where(self.one < 0, n - 1 - self.one, self.one)
+        graph = csr_matrix((self.length, (one, self.other)), shape=(n + 2, n + 2))
+        far, before = dijkstra(graph, directed=False, indices=n, return_predecessors=True)
+        if not np.isfinite(far[n + 1]):
             return None
-        far, before = dijkstra(graph, indices=first, return_predecessors=True)
-        if not np.isfinite(far[last]):
-            return None
-        found = [last]
-        while found[-1] != first:
+        found = [int(before[n + 1])]
+        while before[found[-1]] != n:
             found.append(int(before[found[-1]]))
         return found[::-1]
 
-    def _open(self, shut: Bools, place: Position) -> int | None:
-        row, column = self._cell(place)
-        from scipy.ndimage import label
+    def shut_in(self) -> bool:
+        """Return whether one of the ends reaches no edge of the net: no larger one would help."""
+        from scipy.sparse import csr_matrix
+        from scipy.sparse.csgraph import connected_components
 
-        # the open sea, not a lake that happens to lie nearer
-        pieces, _ = label(~shut)
-        sizes = np.bincount(pieces.ravel())
-        sizes[0] = 0
-        lat = np.arange(self.rows)[:, None] - row
-        lon = (np.arange(self.columns)[None, :] - column) * (self.step_lon / self.step_lat)
-        lon = lon * np.cos(np.radians(place.latitude_deg))
-        off = np.where(pieces != int(np.argmax(sizes)), np.inf, lat**2 + lon**2)
-        best = int(np.argmin(off))
-        return best if np.isfinite(off.ravel()[best]) else None
+        n = len(self.lat)
+        one = np.where(self.one < 0, n - 1 - self.one, self.one)
+        graph = csr_matrix((self.length, (one, self.other)), shape=(n + 2, n + 2))
+        _, part = connected_components(graph, directed=False)
+        edge = (self.lat < self.lat.min() + 1.5) | (self.lat > self.lat.max() - 1.5)
+        turned = np.mod(self.lon - self.lon[0] + 180.0, 360.0)
+        edge |= (turned < turned.min() + 1.5) | (turned > turned.max() - 1.5)
+        return any(not edge[part[:n] == part[end]].any() for end in (n, n + 1))
 
-    def _edges(self, shut: Bools) -> tuple[Ints, Ints, Floats]:
-        lat, _ = self.centres()
-        narrow = np.cos(np.radians(lat))
-        number = np.arange(self.rows * self.columns).reshape(self.rows, self.columns)
-        parts: list[tuple[Ints, Ints, Floats]] = []
-        for i, j in _MOVES:
-            here = (_cut(i, self.rows), _cut(j, self.columns))
-            there = (_cut(-i, self.rows), _cut(-j, self.columns))
-            both = ~shut[here] & ~shut[there]
-            if abs(i) + abs(j) == 3:  # a knight's move goes between two cells: both must be open
-                between = _between(shut, i, j, here)
-                both &= ~between
-            length = np.hypot(i * self.step_lat, j * self.step_lon * narrow[here])
-            parts.append((number[here][both], number[there][both], length[both]))
-        a, b, w = (np.concatenate(column) for column in zip(*parts, strict=True))
-        return a, b, w
+    def without(self, spans: list[tuple[int, int]], way: list[int]) -> None:
+        """Take out the runs of a way between places of it (-1 and past the end are the ends)."""
+        whole = [-1, *way, -2]
+        for first, last in spans:
+            for a, b in zip(whole[first + 1 : last + 1], whole[first + 2 : last + 2], strict=False):
+                gone = ((self.one == a) & (self.other == b)) | ((self.one == b) & (self.other == a))
+                self.one, self.other = self.one[~gone], self.other[~gone]
+                self.length = self.length[~gone]
+
+    def position(self, place: int) -> Position:
+        """Return a place of the net."""
+        return Position(float(self.lat[place]), float((self.lon[place] + 180.0) % 360.0 - 180.0))
 
 
-def _cut(step: int, size: int) -> slice:
-    return slice(max(0, -step), min(size, size - step))
+def _tiles(start: Position, goal: Position, pad: float) -> list[Tile]:
+    east = (goal.longitude_deg - start.longitude_deg + 180.0) % 360.0 - 180.0
+    south, north = sorted((start.latitude_deg, goal.latitude_deg))
+    west, right = sorted((start.longitude_deg, start.longitude_deg + east))
+    narrow = max(0.2, float(np.cos(np.radians((south + north) / 2.0))))
+    reach = max(LEAST_PAD_DEG, pad * float(np.hypot(north - south, (right - west) * narrow)))
+    low, high = max(south - reach, SOUTHMOST), min(north + reach, NORTHMOST - 1e-6)
+    west, right = west - reach / narrow, right + reach / narrow
+    columns = np.arange(np.floor(west / TILE_DEG), np.floor(right / TILE_DEG) + 1) * TILE_DEG
+    columns = columns[: 360 // TILE_DEG]
+    rows = np.arange(np.floor(low / TILE_DEG), np.floor(high / TILE_DEG) + 1) * TILE_DEG
+    return [(int((w + 180) % 360 - 180), int(s)) for s in rows for w in columns]
 
 
-def _between(shut: Bools, i: int, j: int, here: tuple[slice, slice]) -> Bools:
-    """Return where a knight's move passes a shut cell: the two it runs between."""
-    di, dj = int(np.sign(i)), int(np.sign(j))
-    steps = ((di, 0), (di, dj)) if abs(i) == 2 else ((0, dj), (di, dj))
-    found = np.zeros(shut[here].shape, dtype=bool)
-    for a, b in steps:
-        rows = slice(here[0].start + a, here[0].stop + a)
-        columns = slice(here[1].start + b, here[1].stop + b)
-        found |= shut[rows, columns]
-    return found
+def _apart(lat: Floats, lon: Floats, lat_b: Floats | float, lon_b: Floats | float) -> Floats:
+    """Return distances in minutes of arc, on a sphere."""
+    a, b = np.radians(lat), np.radians(lat_b)
+    turn = np.radians(np.asarray(lon_b) - lon)
+    half = np.sin((b - a) / 2.0) ** 2 + np.cos(a) * np.cos(b) * np.sin(turn / 2.0) ** 2
+    return np.asarray(np.degrees(2.0 * np.arcsin(np.sqrt(np.minimum(half, 1.0)))) * 60.0)
 
 
 def length_nmi(points: Sequence[Position]) -> float:
     """Return the length of a line of rhumb lines, nautical miles."""
     lat, lon = geodesy.densify(
-        [p.latitude_deg for p in points], [p.longitude_deg for p in points], Path.RHUMB, 20_000.0
-    )
+        [p.latitude_deg for p in points], [p.longitude_deg for p in points], LinePath.RHUMB,
+        20_000.0,
+    )  # fmt: skip
     step = geodesy.inverse(lat[:-1], lon[:-1], lat[1:], lon[1:]).distance_m
     return float(np.sum(step)) / M_PER_NMI
