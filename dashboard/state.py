@@ -56,6 +56,7 @@ class Key(StrEnum):
     SHOWN = "page_shown"  # the page has run; from now on only what is new runs it again
     READ_QUERY = "query_read"
     RECORDED = "last_recorded"  # the number of this session's own last record, until it is shown
+    MARKED = "last_marked"  # the record of this session's own that an empty chart has marked
     LAST_SHOWN = "last_shown"  # moment and place in the order of the last picture of now
 
 
@@ -90,6 +91,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.SHOWN: False,
     Key.READ_QUERY: False,
     Key.RECORDED: 0,
+    Key.MARKED: 0,
     Key.LAST_SHOWN: None,
 }
 

@@ -177,7 +177,10 @@ def _now_shown(here: cache.Present, allowed: Release, *, wall: bool) -> tuple[da
     own = int(state.get(state.Key.RECORDED))
     before: tuple[datetime, int] | None = state.get(state.Key.LAST_SHOWN)
     waits = own and before is not None and before[1] < own
-    if waits and before and not cache.is_ready(here.shown, here.shown, here.revision):
+    # an empty chart gives way to another with the first place: it marks that first
+    first = not state.get(state.Key.HELD_CENTRE) and state.get(state.Key.MARKED) != own
+    if waits and before and (first or not cache.is_ready(here.shown, here.shown, here.revision)):
+        state.put(state.Key.MARKED, own)
         return before
     state.put(state.Key.RECORDED, 0)
     state.put(state.Key.LAST_SHOWN, (here.shown, here.revision))

@@ -24,6 +24,12 @@ from tests.browser.conftest import Server, Watched, start
 pytestmark = pytest.mark.browser
 PATIENCE_MS = 60_000
 FIRST_PLOT_S, FIRST_PLOT_LINES = 60.0, 8
+FIRST_MARGIN_S, FIRST_MARGIN_LINES = 300.0, 20
+GAS = 8.314  # J/(mol K), rounded
+ROOM_K, CO2_KG_MOL = 290.0, 0.04401
+CO2_KG_DAY = 1.0  # a person, awake and resting; life-support handbooks, from memory
+HATCH_SHUT = 0.48  # of a cycle that only its hours are told of, when the hatch shuts behind people
+SEV_6_KPA = 0.06 * 101.325
 
 
 @dataclass
@@ -141,6 +147,54 @@ def place(said: str) -> tuple[float, float]:
     return latitude * (1 if found[3] == "N" else -1), longitude * (1 if found[6] == "E" else -1)
 
 
+def co2_hours(percent: float, bar: float, volume_m3: float, people: int) -> float:
+    """Return hours from a reading to 6 % surface equivalent, by the law of ideal gases."""
+    room = (SEV_6_KPA - percent * bar) * 1_000.0 * volume_m3 / (GAS * ROOM_K)
+    return room * CO2_KG_MOL / (people * CO2_KG_DAY / 24.0)
+
+
+def last_shut(first_dive_h: float, cycle_h: float, dives: int) -> float:
+    """Return hours to the hatch shut behind the last, by the likely times of each dive."""
+    return first_dive_h + (dives - 1 + HATCH_SHUT) * cycle_h
+
+
+def hours_to(now: str, then: str) -> float:
+    """Return hours between two day-and-hour groups of one month: 281252 to 290305."""
+    one, other = ((int(t[:2]) * 24 + int(t[2:4])) + int(t[4:6]) / 60.0 for t in (now, then))
+    return other - one
+
+
+def margins(officer: Officer, now: str) -> dict[str, tuple[float, float]]:
+    """Return, by refuge, hours until its level and hours to spare, as the Lifts page says them.
+
+    Waits for the first margin on every page, and notes what it cost.
+    """
+    page = officer.page
+    figure_ = page.locator(".mp-strip", has_text=re.compile(r"Margin\s*[+−≤]"))
+    expect(figure_.first).to_be_visible(timeout=PATIENCE_MS)
+    officer.has("first margin of two refuges")
+    assert officer.lines <= FIRST_MARGIN_LINES
+    assert officer.rows[-1][1] <= FIRST_MARGIN_S
+    officer.goes("Lifts")
+    drawn = page.locator("svg", has_text=re.compile("to spare|short"))
+    expect(drawn.first).to_be_visible(timeout=PATIENCE_MS)
+    expect(page.get_by_text("rough, refining")).to_have_count(0, timeout=PATIENCE_MS)
+    told = "\n".join(drawn.locator("text").all_text_contents())
+    found = {}
+    for name, rest in re.findall(
+        r"([A-Z][a-z-]+) refuge(.*?)(?=[A-Z][a-z-]+ refuge|$)", told, re.S
+    ):
+        until = re.search(r"6 % SEV, (\d{6})Z", rest)
+        spare = re.search(r"(\d+) (h|min) (to spare|short), carbon dioxide 6 % SEV binds", rest)
+        assert until, rest
+        assert spare, rest
+        hours = float(spare[1]) / (60.0 if spare[2] == "min" else 1.0)
+        found[name.lower()] = (
+            hours_to(now, until[1]), hours if spare[3] == "to spare" else -hours
+        )  # fmt: skip
+    return found
+
+
 def near(one: tuple[float, float], other: tuple[float, float], minutes: float) -> bool:
     return all(abs(a - b) * 60.0 <= minutes for a, b in zip(one, other, strict=True))
 
@@ -191,6 +245,29 @@ def test_overdue_in_the_ligurian_sea_by_lines_as_they_are_heard(
     )
     assert "NO" in strip(page)
     officer.has("may we dive: no, and why")
+    for line in (
+        "forward 20 people, aft 26",
+        "she lies depth 220 m",
+        "aft o2 17.5 percent co2 1.9 percent at 1.4 bar abs",
+        "forward o2 19.2 percent co2 1.0 percent at 1.05 bar abs",
+        "forward volume 420 m3; aft volume 560 m3",
+        "level co2 6 % sev",
+        "vehicle 14 seats, 5.5 h cycle, ready 290305Z",
+        "aft first",
+    ):
+        officer.hears(line)
+    assert "6\nnot heard of" in strip(page)  # 52 less 20 and 26
+    told = margins(officer, "281252")
+    # 26 people in 14s are two dives, 20 two more; the spread of a cycle told in a word is wide,
+    # and lies on the late side, so that the hours to spare are less than the likely times give
+    ready = hours_to("281252", "290305")
+    for name, until, dives in (
+        ("after", co2_hours(1.9, 1.4, 560.0, 26), 2),
+        ("forward", co2_hours(1.0, 1.05, 420.0, 20), 4),
+    ):
+        assert told[name][0] == pytest.approx(until, abs=1.0), (name, told)
+        likely = until - last_shut(ready, 5.5, dives)
+        assert likely - 5.5 <= told[name][1] <= likely + 1.0, (name, likely, told)
     with capsys.disabled():
         print(officer.table("Ligurian Sea, lines"))
     assert on.errors == []
@@ -231,8 +308,33 @@ def test_missed_off_tasmania_by_the_card_across_the_hemispheres(
     assert "SUBMISS" in strip(page)
     officer.has("first plot: one card")
     assert officer.rows[0][1] <= FIRST_PLOT_S
+    for line in (
+        "new compartment motor-room 17 people",
+        "new compartment control-room 24 people",
+        "she lies depth 95 m",
+        "motor-room co2 1.2 percent at 1.1 bar abs",
+        "control-room o2 20 percent co2 0.9 percent at 1 bar abs",
+        "motor-room volume 300 m3; control-room volume 380 m3",
+        "level co2 6 % sev",
+        "limit launch 3 m",
+        "vehicle 10 seats, 4 h cycle, ready 040200Z",
+        "motor-room first",
+    ):
+        officer.hears(line)
+    assert "41\nin hull" in strip(page)
+    told = margins(officer, "030410")
+    ready = hours_to("030410", "040200")
+    for name, until, dives in (
+        ("motor-room", co2_hours(1.2, 1.1, 300.0, 17), 2),
+        ("control-room", co2_hours(0.9, 1.0, 380.0, 24), 5),
+    ):
+        assert told[name][0] == pytest.approx(until, abs=1.0), (name, told)
+        likely = until - last_shut(ready, 4.0, dives)
+        assert likely - 4.5 <= told[name][1] <= likely + 1.0, (name, likely, told)
+    assert told["control-room"][1] < 0.0, "three dives more than the air of the second room lasts"
+    assert "LATE" in strip(page)
     with capsys.disabled():
-        print(officer.table("off Tasmania, one card"))
+        print(officer.table("off Tasmania, one card and lines"))
     assert on.errors == []
 
 
@@ -271,6 +373,31 @@ def test_facts_that_contradict_each_other_over_midnight_and_the_date_line(
     ring = until_marked(page, "farthest she can have got")
     assert figure(ring) == pytest.approx(36.0, abs=0.8), ring
     officer.has("corrected, taken back, and said so in the handover")
+    for line in (
+        "30 on board",
+        "forward 12 people, aft 16",
+        "aft 14 people",  # a second count that contradicts the first
+        "she lies depth 160 m",
+        "aft co2 2 percent at 1.2 bar abs; forward co2 1.1 percent at 1.1 bar abs",
+        "aft volume 400 m3; forward volume 350 m3",
+        "forward volume 330 m3",  # and a second volume
+        "level co2 6 % sev",
+        "vehicle 12 seats, 6 h cycle, ready 150800Z",
+        "vehicle 8 seats",  # and a vehicle told anew: its cycle stands
+        "limit recovery 2 m",
+        "forward first, then aft",
+    ):
+        officer.hears(line)
+    told = margins(officer, "142235")
+    ready = hours_to("142235", "150800")
+    assert re.search(r"2\s+not heard of", strip(page))  # 30 less 12 and 16, told first
+    for name, until, dives in (
+        ("forward", co2_hours(1.1, 1.1, 330.0, 12), 2),
+        ("after", co2_hours(2.0, 1.2, 400.0, 16), 4),
+    ):
+        assert told[name][0] == pytest.approx(until, abs=1.0), (name, told)
+        likely = until - last_shut(ready, 6.0, dives)
+        assert likely - 6.5 <= told[name][1] <= likely + 1.0, (name, likely, told)
     with capsys.disabled():
         print(officer.table("Aleutians, contradictions"))
     assert on.errors == []
