@@ -229,7 +229,12 @@ def fill_negative_search(told: Told) -> None:
         told.put(sweep_width_m=told.get("sweep"))
     elif ship is not None and not told.amending:
         width = _sweep_width(told, ship)
-        if width is None:
+        if width is None and told.has("spacing"):
+            # nobody says it: half the spacing leaves 61 of 100 unseen, so that little is believed
+            half = 0.5 * told.get("spacing")
+            told.assume(f"sweep width {printed(round(half), 'm')}, half the track spacing",
+                        sweep_width_m=half)  # fmt: skip
+        elif width is None:
             told.lack("sweep width")
         else:
             told.put(sweep_width_m=width)

@@ -8,6 +8,7 @@ import streamlit as st
 from dashboard.panels.text import panel, words
 from dashboard.view import Seen
 from layers.earth.clock import dtg
+from layers.journal.words.fields import in_plain_words
 
 EVERY = "every source"
 SHOWN = 500
@@ -36,7 +37,7 @@ def show(seen: Seen) -> None:
                 "Source": [reject.source for reject in found],
                 "Line": ["" if reject.line is None else str(reject.line) for reject in found],
                 "Text": [reject.text for reject in found],
-                "Reason": [reject.reason for reject in found],
+                "Reason": [in_plain_words(reject.reason) for reject in found],
             }
         ),
         hide_index=True,

@@ -45,6 +45,9 @@ _ID = re.compile(r"[0-9a-f]{24,64}")
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
 _LATITUDE, _LONGITUDE = "latitude_deg", "longitude_deg"
 
+_CODED = re.compile(r"[a-z0-9]+(?:_[a-z0-9]+)+")  # the name of a field as a value
+UNIT_WORDS = {"percent": "%", "sev_percent": "% SEV"}
+
 
 def payload_words(
     payload: Mapping[str, Any],
@@ -152,7 +155,7 @@ def _value(value: object, names: bool, whole: bool) -> str:
         return "not given"
     if isinstance(value, Mapping):
         rest = dict(value)
-        said = [f"{rest.pop('value')} {rest.pop('unit')}"] if {"value", "unit"} <= set(rest) else []
+        said = [_measured(rest)] if {"value", "unit"} <= set(rest) else []
         # free text within free text: where each begins and ends must be seen
         if within := "; ".join(f"{n}: {each}" for n, each in _parts(rest, names, whole=whole)):
             said.append(f"({within})")
@@ -165,7 +168,15 @@ def _value(value: object, names: bool, whole: bool) -> str:
         return figure(value if whole else float(f"{value:.12g}"))
     if isinstance(value, str) and _TIME.fullmatch(value):
         return _time(value)
+    if isinstance(value, str) and _CODED.fullmatch(value):
+        return field_words(value)
     return str(value)
+
+
+def _measured(rest: dict[str, Any]) -> str:
+    """Take value and unit out of a mapping; return them as they are read: ``1.9 %``."""
+    unit = str(rest.pop("unit"))
+    return f"{_value(rest.pop('value'), True, False)} {UNIT_WORDS.get(unit, unit)}"
 
 
 def _time(text: str) -> str:
