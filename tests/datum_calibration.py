@@ -260,7 +260,6 @@ def held(loss: Loss, seed: int, *, accuse: bool = False, told: bool = False) -> 
     right = wrong = 0
     if accuse:
         evidence, _ = judged(made)
-        ids = {known.entries("datum.bearing")[0].id: 0}
         ids = {e.id: e.record.seq - 1 for e in known.entries("datum.bearing")}
         for item in evidence:
             if item.agreement == MISFIT and item.key in ids:

@@ -2,8 +2,8 @@
 
 References
 ----------
-GPX 1.1 schema, topografix.com/GPX/1/1. RTZ 1.2 route exchange format, IEC 61174 annex S
-(structure from memory, not checked against the page; the namespace as CIRM publishes it).
+GPX 1.1 schema, topografix.com/GPX/1/1. RTZ route exchange format, IEC 61174 annex S, schemas
+1.0 and 1.2 as CIRM publishes them (copies seen; a longitude is at least -180 and below 180).
 """
 
 from __future__ import annotations
@@ -26,6 +26,12 @@ WARNING = "Not for navigation. Check every leg against the chart before steering
 
 def _iso(at: datetime) -> str:
     return f"{at:%Y-%m-%dT%H:%M:%SZ}"
+
+
+def _below_180(longitude_deg: float) -> str:
+    """Return a longitude as RTZ takes it: the date line is -180."""
+    said = f"{longitude_deg:.6f}"
+    return "-180.000000" if said == "180.000000" else said
 
 
 def _xml(root: Element) -> bytes:
@@ -80,7 +86,7 @@ def rtz(found: Pattern, exercise: str = "", version: str = "1.2") -> bytes:
             "position",
             {
                 "lat": f"{turn.position.latitude_deg:.6f}",
-                "lon": f"{turn.position.longitude_deg:.6f}",
+                "lon": _below_180(turn.position.longitude_deg),
             },
         )
         if number > 1:
