@@ -31,6 +31,7 @@ def setting_of(known: Known, base: Base, net: TranspondersValue | None, at: date
         profile=net.profile if net is not None else None,
         depths=net.depth_grid if net is not None else None,
         hearing=net.hearing if net is not None else (),
+        listening=net.listening if net is not None else None,
         wrecks=tuple(upto(known, "datum.wreck", at)),
         area_m2=area_m2(base.prior),
         places_m=places_m(base.prior),

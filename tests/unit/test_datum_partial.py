@@ -14,6 +14,7 @@ from pyproj import Geod
 from dashboard.panels.datum.from_track import moved, payload
 from dashboard.panels.datum.plan import _nothing_seen, _sent_payload
 from layers.contract import Moment
+from layers.datum.before.base import base_of
 from layers.datum.before.prior import States, from_track
 from layers.datum.compute import compute
 from layers.datum.evidence.builders import BUILDERS
@@ -27,6 +28,7 @@ from layers.datum.model import (
     Range,
     TimeDifference,
 )
+from layers.datum.reports import reports, setting_of
 from layers.datum.search.model import NegativeSearch
 from layers.earth.position import Position
 from layers.earth.values import HearingRange, ShipState, TranspondersValue
@@ -234,6 +236,39 @@ def test_not_heard_takes_the_range_of_the_water_and_leaves_room_for_its_doubt():
     assert missed[0] == pytest.approx(0.1, abs=0.01)
     assert 0.4 < missed[1] < 0.7
     assert missed[2] > 0.99
+
+
+class Ridge:
+    """A listener that hears to 6 km, but nothing behind a rise to the north."""
+
+    sources, listeners = ("distress pinger",), ("listener",)
+
+    def would_hear(self, source, listener, place, at_us, latitudes_deg, longitudes_deg):
+        azimuth, _, metres = GEOD.inv(
+            np.full(len(latitudes_deg), place.longitude_deg),
+            np.full(len(latitudes_deg), place.latitude_deg), longitudes_deg, latitudes_deg,
+        )  # fmt: skip
+        heard = (np.asarray(metres) < 6_000.0) & (np.abs(np.asarray(azimuth)) > 45.0)
+        found = np.tile(np.where(heard, 1.0, 0.0), (len(at_us), 1))
+        found[0] = np.nan  # the wind of the first hour is not known: it says nothing
+        return found
+
+
+def test_not_heard_is_read_over_the_seabed_and_the_hours_listened():
+    found, _ = known(("datum.lkp", 0.0, LKP), ("datum.intended_movement", 0.0, PIM), silent())
+    at = START + timedelta(hours=20)
+    net = TranspondersValue(profile=None, listening=Ridge())
+    base = base_of(found, at)
+    setting = setting_of(found, base, net, at)
+    built = reports(found, base, setting, net, at)
+    x, y = base.plane.point(49.75, -8.6)
+    places = np.array([(0.0, 3e3), (3e3, 0.0), (0.0, -3e3), (5.5e3, 0.0), (12e3, 0.0)])
+    states = States(x + places[:, 0], y + places[:, 1], np.zeros(5))
+    missed = built[0].term.likelihood(states)
+    # by hand: behind the rise nothing is learnt; to the east and south 0.9 of four hours in five;
+    # at 5.5 km it may be out of reach, at 12 km it is
+    assert missed == pytest.approx([1.0, 0.28, 0.28, 0.52, 1.0], abs=0.01)
+    assert "over the seabed there" in built[0].evidence.says
 
 
 def test_not_heard_without_a_range_known_is_set_aside_and_asks():

@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard import cache
-from dashboard.panels.datum import change, from_track
+from dashboard.panels.datum import change, from_track, width
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form, refusal
 from dashboard.view import Seen
@@ -50,6 +50,7 @@ def show(seen: Seen) -> None:
     if seen.writable:
         st.markdown("**Who can search, from where, from when, for how long**")
         record_form.show(seen, KINDS["datum.searcher"], key="datum.plan.searcher")
+    width.show()
 
 
 def _localisation(result: DatumResult) -> None:

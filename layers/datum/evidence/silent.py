@@ -1,12 +1,14 @@
 """Listened and nothing heard: where she would have been heard, had she been sounding.
 
-How far is taken from the sonar equation of the water there (the layer of sound hands it on), or
-as typed. Either is doubtful: source level, own noise and layers are seldom known to 10 dB, and a
-typed range is somebody's guess; so the edge is wide.
+How far is taken from the sonar equation of the water there, over the real seabed and with the
+wind of those hours where the layer of sound hands that on, or as typed. Either is doubtful: source
+level, own noise and layers are seldom known to 10 dB, and a typed range is somebody's guess; so
+the edge is wide.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -16,10 +18,11 @@ from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import HeardTerm
 from layers.datum.evidence.setting import Parts, Setting
 from layers.datum.evidence.timed import Missed, MissedAfter
-from layers.datum.lines.plane import Plane, range_bearing
+from layers.datum.lines.plane import WGS84, Plane, range_bearing
 from layers.datum.model import NotHeard
 from layers.datum.result import Drawn
 from layers.earth.arrays import Floats
+from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
@@ -27,6 +30,8 @@ from layers.earth.values import HearingRange
 
 # Of source level, noise and gain together, one standard deviation; common practice, no source.
 DOUBT_DB = 10.0
+RANGE_DOUBT = (1.0 / 1.5, 1.0, 1.5)  # the same as factors of the range, each as likely
+TURNS, STEPS, STEP_M, HOURS = 72, 121, 250.0, 5  # of the table round a listener, to 30 km
 # Which sound a word in a report means, by words of the source's name.
 SOUNDS = (
     ("pinger", "beacon", "indicator"),
@@ -51,6 +56,45 @@ class WouldHear:
             self.plane, self.latitude_deg, self.longitude_deg, states.x_m, states.y_m
         )
         return self.hearing.probability(metres)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeardAround:
+    """The same over the real seabed and the hours listened, from a table round the listener.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (bearings, ranges)
+        Mean over the hours; an hour whose wind nobody knows says nothing and counts as not heard.
+    step_m : float
+        Between ranges.
+    """
+
+    plane: Plane
+    latitude_deg: float
+    longitude_deg: float
+    chance: Floats
+    step_m: float
+
+    def __call__(self, states: States) -> Floats:
+        """Return the chance for each state, shape (n,): that of three ranges, as likely each."""
+        metres, bearing = range_bearing(
+            self.plane, self.latitude_deg, self.longitude_deg, states.x_m, states.y_m
+        )
+        turns, steps = self.chance.shape
+        row = np.rint(bearing / (360.0 / turns)).astype(np.int64) % turns
+        total = np.zeros(len(states))
+        for factor in RANGE_DOUBT:
+            column = np.rint(metres * factor / self.step_m).astype(np.int64)
+            inside = column < steps
+            total += np.where(inside, self.chance[row, np.minimum(column, steps - 1)], 0.0)
+        return total / len(RANGE_DOUBT)
+
+    @property
+    def half_m(self) -> float:
+        """How far it is heard as likely as not, the middle of all bearings."""
+        heard = self.chance >= 0.5
+        return float(np.median(heard.sum(axis=1)) * self.step_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +128,10 @@ def silence(value: NotHeard, at: datetime, setting: Setting) -> Parts:
         )
         within_m, how = value.within_m, "as typed"
     else:
+        around = _around(value, at, setting)
+        if around is not None:
+            how = "by the sonar equation over the seabed there, to a factor of 1.5"
+            return _parts(value, at, setting, around, around.half_m, how)
         found = _worked_out(value, setting.hearing)
         heard = WouldHear(
             plane=setting.plane,
@@ -93,6 +141,12 @@ def silence(value: NotHeard, at: datetime, setting: Setting) -> Parts:
         )
         within_m = found.range_50_m or 0.0
         how = f"{found.source}, by the sonar equation as of now, to \N{PLUS-MINUS SIGN}10 dB"
+    return _parts(value, at, setting, heard, within_m, how)
+
+
+def _parts(
+    value: NotHeard, at: datetime, setting: Setting, heard: Missed, within_m: float, how: str
+) -> Parts:
     # a report that may be wrong says as much less: nobody listened, or not there
     term = SilentTerm(heard=heard, sounding=value.sounding_chance * (1.0 - value.chance_wrong))
     begun, ended = setting.seconds(value.started_at), setting.seconds(at)
@@ -106,16 +160,55 @@ def silence(value: NotHeard, at: datetime, setting: Setting) -> Parts:
     return Parts(likelihood=missed, says=says, drawn=Drawn(place=place, radius_m=within_m or None))
 
 
-def _worked_out(value: NotHeard, hearing: tuple[HearingRange, ...]) -> HearingRange:
-    """Return the hearing of the sound a report names, with its doubt."""
+def _around(value: NotHeard, at: datetime, setting: Setting) -> HeardAround | None:
+    """Return what is heard round the listener over the hours, None where nothing hands it on."""
+    listening = setting.listening
+    name = None if listening is None else _named(value, listening.sources)
+    if listening is None or name is None or not listening.listeners:
+        return None
+    who = listening.listeners[0]
+    if value.observer in listening.listeners:
+        who = value.observer
+    first, last = to_us(value.started_at), max(to_us(at), to_us(value.started_at))
+    hours = np.unique(np.linspace(first, last, HOURS).astype(np.int64))
+    turn, metres = np.meshgrid(np.arange(TURNS) * 360.0 / TURNS, np.arange(STEPS) * STEP_M,
+                               indexing="ij")  # fmt: skip
+    lon, lat, _ = WGS84.fwd(
+        np.full(turn.size, value.longitude_deg), np.full(turn.size, value.latitude_deg),
+        turn.ravel(), np.maximum(metres.ravel(), 1.0),
+    )  # fmt: skip
+    place = Position(value.latitude_deg, value.longitude_deg)
+    found = listening.would_hear(name, who, place, hours, np.asarray(lat), np.asarray(lon))
+    known = np.isfinite(found)
+    if not known.any():
+        return None
+    chance = np.where(known, found, 0.0).mean(axis=0).reshape(TURNS, STEPS)
+    return HeardAround(
+        plane=setting.plane,
+        latitude_deg=value.latitude_deg,
+        longitude_deg=value.longitude_deg,
+        chance=chance,
+        step_m=STEP_M,
+    )
+
+
+def _named(value: NotHeard, sources: Sequence[str]) -> str | None:
+    """Return the source that a report names by one of its words, None where none does."""
     said = value.by.casefold()
     for names in SOUNDS:
-        if not any(name in said for name in names):
-            continue
-        for one in hearing:
-            if any(name in one.source.casefold() for name in names):
-                wide = float(np.hypot(one.fluctuation_db, DOUBT_DB))
-                return replace(one, fluctuation_db=wide)
+        if any(name in said for name in names):
+            for source in sources:
+                if any(name in source.casefold() for name in names):
+                    return source
+    return None
+
+
+def _worked_out(value: NotHeard, hearing: tuple[HearingRange, ...]) -> HearingRange:
+    """Return the hearing of the sound a report names, with its doubt."""
+    name = _named(value, [one.source for one in hearing])
+    for one in hearing:
+        if one.source == name:
+            return replace(one, fluctuation_db=float(np.hypot(one.fluctuation_db, DOUBT_DB)))
     raise InputError(
         f"how far {value.by or 'it'} would have been heard is not known",
         where="not heard",
