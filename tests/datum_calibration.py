@@ -289,9 +289,9 @@ def told_area(loss: Loss, grid: Grid, across: int = 150, times: int = 12) -> flo
     base = base_of(known, START + timedelta(hours=SHOWN_H))
     ny, nx = grid.held.shape
     side = max(nx, ny) * grid.cell_m / across
-    x, y = np.meshgrid(grid.x0_m + side * (np.arange(int(nx * grid.cell_m / side)) + 0.5),
-                       grid.y0_m + side * (np.arange(int(ny * grid.cell_m / side)) + 0.5))  # fmt: skip
-    x, y = x.ravel(), y.ravel()
+    east = grid.x0_m + side * (np.arange(int(nx * grid.cell_m / side)) + 0.5)
+    north = grid.y0_m + side * (np.arange(int(ny * grid.cell_m / side)) + 0.5)
+    x, y = (values.ravel() for values in np.meshgrid(east, north))
     lat, lon = base.plane.unproject(x, y)
     by_ship: dict[str, list[Floats]] = {}
     moments = (np.arange(times) + 0.5) / times * base.prior.span_s
