@@ -47,6 +47,7 @@ class Key(StrEnum):
     FILES_READ = "files_read"
     FILES_RATE = "files_rate"  # how many in the last minute
     FILES_SAID = "files_said"  # what became of each, ready HTML
+    FILES_ASKED = "files_asked"  # what has to be said of a file before it is recorded, by its id
     DECK = "deck_made"
     TURN = "wall_turn"
     TURN_TICK = "wall_turn_tick"
@@ -82,6 +83,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.FILES_READ: (),
     Key.FILES_RATE: None,
     Key.FILES_SAID: (),
+    Key.FILES_ASKED: {},
     Key.DECK: None,
     Key.TURN: 0,
     Key.TURN_TICK: False,

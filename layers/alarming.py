@@ -124,7 +124,7 @@ class Alarms:
         # what came once is a feed only where a rule names it: then its silence is told
         named = [r.value.about.casefold() for r in rules if r.value.about]
         heard = {
-            source.source: source.last_heard_at
+            source.source: source.observed_at
             for source in self.journal.followed(least=1)
             if source.records > 1 or any(name in source.source.casefold() for name in named)
         }

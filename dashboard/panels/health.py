@@ -69,7 +69,7 @@ def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta
         return [], []
     states, _ = read_states(settings.data_folder())
     ages = [
-        (seen.now - source.last_heard_at, source.source) for source in cache.followed(seen.revision)
+        (seen.now - source.observed_at, source.source) for source in cache.followed(seen.revision)
     ]
     stale = [(age, name) for age, name in ages if age.total_seconds() > stale_after_s(name, states)]
     return ages, sorted(stale, reverse=True)

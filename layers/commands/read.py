@@ -11,7 +11,7 @@ from layers.catalogue import KINDS
 from layers.contract import Reading
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError, MusterplotError
-from layers.ingest import Outcome, read_path
+from layers.ingest import Outcome, Told, read_path
 from layers.journal.actor import Actor, Role
 from layers.journal.store import Journal, open_journal
 from layers.watch import exercise_clock
@@ -31,6 +31,12 @@ def add(parsers: Any) -> None:
     )
     parser.add_argument("--clock", metavar="TIME", help="what the exercise's clock shows")
     parser.add_argument("--received", metavar="TIME", help="when they were received; else now")
+    parser.add_argument(
+        "--recorded", metavar="TIME", help="when they were recorded, for what bears no date itself"
+    )
+    parser.add_argument(
+        "--meant", metavar="WHAT", default="", help="what a map file is: route, area or evidence"
+    )
 
 
 def run(arguments: argparse.Namespace) -> dict[str, Any]:
@@ -42,8 +48,10 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         at = parse_time(arguments.received, "--received")
     else:
         at = journal.now() if journal is not None else datetime.now(UTC)
+    recorded = parse_time(arguments.recorded, "--recorded") if arguments.recorded else None
+    told = Told(recorded_at=recorded, meant=arguments.meant)
     try:
-        files = [_file(path, at, journal) for path in arguments.files]
+        files = [_file(path, at, journal, told) for path in arguments.files]
     finally:
         if journal is not None:
             journal.close()
@@ -70,19 +78,18 @@ def _into(arguments: argparse.Namespace) -> Journal:
     return journal
 
 
-def _file(path: Path, at: datetime, journal: Journal | None) -> list[dict[str, Any]]:
+def _file(path: Path, at: datetime, journal: Journal | None, told: Told) -> list[dict[str, Any]]:
     new = turned_away = 0
 
     def take(reading: Reading) -> None:
         nonlocal new, turned_away
         if journal is not None:
-            done = journal.append(
-                ACTOR, reading.drafts, rejects=reading.rejects, blobs=reading.blobs
-            )
+            kept = reading.to_keep()
+            done = journal.append(ACTOR, kept.drafts, rejects=kept.rejects, blobs=kept.blobs)
             new += done.count
             turned_away += len(done.rejects)
 
-    outcomes = read_path(path, at, take).outcomes
+    outcomes = read_path(path, at, take, told=told).outcomes
     entries = [_entry(path, outcome) for outcome in outcomes]
     if journal is not None:
         entries[0] |= {"new": new, "turned_away": turned_away}
@@ -98,6 +105,8 @@ def _entry(path: Path, outcome: Outcome) -> dict[str, Any]:
         "rejects": outcome.rejects,
         "reasons": dict(outcome.reasons.most_common()),
         "passed_over": dict(outcome.passed_over.most_common()),
+        "doubtful": dict(outcome.doubts.most_common()),
+        "asks": outcome.asks or None,
     }
 
 
@@ -110,10 +119,14 @@ def say(answer: dict[str, Any]) -> str:
         lines.append(f"{entry['path']} ({kind}): {records or 'no records'}")
         if "new" in entry:
             lines[-1] += f"; {entry['new']} new"
+        lines += [f"  asks: {entry['asks']}"] if entry["asks"] else []
+        lines += [f"  doubtful {count}: {why}" for why, count in entry["doubtful"].items()]
         lines += [f"  rejected {count}: {reason}" for reason, count in entry["reasons"].items()]
     return "\n".join(lines)
 
 
 def status(answer: dict[str, Any]) -> int:
-    """Return 2 when a file could not be read at all."""
-    return 2 if any(entry["format"] is None for entry in answer["files"]) else 0
+    """Return 2 when a file could not be read at all, 3 when one asks before it is recorded."""
+    if any(entry["format"] is None for entry in answer["files"]):
+        return 2
+    return 3 if answer["stored"] and any(entry["asks"] for entry in answer["files"]) else 0

@@ -9,6 +9,10 @@ from typing import Protocol
 
 from layers.journal.record import Draft, Reject
 
+# What a map file may be meant as; its shapes alone do not say it.
+MEANT = ("route", "area", "evidence")
+ASKS_WHAT = "what is it"  # how a question begins that `Origin.meant` answers
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
@@ -26,6 +30,12 @@ class Origin:
         A line of a stream rather than of a file.
     first_line : int
         Number of the first line of these bytes in its file.
+    live : bool
+        Lines of a file that came while it was watched: what bears no date was heard now.
+    recorded_at : datetime or None
+        When the file was recorded, as a person has said it; for what bears no date.
+    meant : str
+        What a person has said that the file is, where its kind asks: ``"route"``.
     """
 
     source: str
@@ -33,6 +43,9 @@ class Origin:
     digest: str
     stream: bool = False
     first_line: int = 1
+    live: bool = False
+    recorded_at: datetime | None = None
+    meant: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -40,13 +53,25 @@ class Reading:
     """What a reader made of some bytes; every line ends in one of the two lists.
 
     ``passed_over`` counts by reason the lines that are rightly not facts (headers, comments,
-    message types that carry nothing a layer uses).
+    message types that carry nothing a layer uses). ``doubts`` counts by reason what is doubtful
+    in a record and was set aside there. ``asks`` is what a person has to answer before the drafts
+    may be recorded; `to_keep` then gives none of them.
     """
 
     drafts: list[Draft] = field(default_factory=list)
     rejects: list[Reject] = field(default_factory=list)
     passed_over: dict[str, int] = field(default_factory=dict)
     blobs: dict[str, bytes] = field(default_factory=dict)
+    doubts: dict[str, int] = field(default_factory=dict)
+    asks: str = ""
+
+    def to_keep(self) -> Reading:
+        """Return what may be recorded: while something is asked, the question in their place."""
+        if not self.asks:
+            return self
+        source = self.drafts[0].source if self.drafts else ""
+        held = Reject(source=source, line=None, text="", reason=self.asks)
+        return Reading(rejects=[*self.rejects, held], passed_over=self.passed_over)
 
 
 class Follower(Protocol):

@@ -22,7 +22,7 @@ from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.journal.kinds import Kind
 from layers.journal.known import check_payload
-from layers.journal.record import Draft, Reject, file_identity, stream_identity
+from layers.journal.record import Draft, Reject, content_identity, file_identity, stream_identity
 
 SEPARATORS = (",", ";", "\t")
 LONGEST = 400  # letters of a row that a reject keeps
@@ -132,6 +132,10 @@ class Sheet:
     _body: str = field(repr=False)
     _separator: str = field(repr=False)
 
+    def _short(self, count: int) -> bool:
+        """Whether a row so long was cut: heads that are empty themselves need no cells."""
+        return any(head for head in self.heads[count:])
+
     def rows(self, reading: Reading) -> Iterator[Row]:
         """Yield the rows; what is not a row of CSV becomes a reject of the reading."""
         found = csv.reader(io.StringIO(self._body, newline=""), delimiter=self._separator)
@@ -149,6 +153,10 @@ class Sheet:
             text = self._separator.join(cells)
             if len(cells) > len(self.heads) and any(c.strip() for c in cells[len(self.heads) :]):
                 said = f"{len(cells)} cells under {len(self.heads)} column heads"
+                refuse(reading, self.origin, line, text, said)
+                continue
+            if len(cells) < len(self.heads) and self._short(len(cells)):
+                said = f"{len(cells)} cells under {len(self.heads)} column heads: cut short?"
                 refuse(reading, self.origin, line, text, said)
                 continue
             held = {
@@ -254,20 +262,23 @@ def drafted(
     valid_at: datetime,
     part: str = "",
 ) -> Draft:
-    """Return a row as a draft; its identity is its place in the file, or its text in a stream.
+    """Return a row as a draft; its identity is what it says, or its place where it has no time.
 
     A kind checks the payload, so that what it refuses is a reject of this row; the name of a kind
     leaves that to the journal. ``part`` tells several drafts of one row apart.
     """
     if isinstance(kind, Kind):
         check_payload(kind, payload, row.where)
+    name = kind.name if isinstance(kind, Kind) else kind
     if origin.stream:
         received_us = int(origin.received_at.timestamp() * 1e6)
         identity = stream_identity(origin.source, received_us, f"{row.text}{part}".encode())
+    elif valid_at != origin.received_at:  # a row with a time of its own is that fact in any file
+        identity = content_identity(name, valid_at, payload)
     else:
         identity = file_identity(origin.digest, f"{row.line}{part}")
     return Draft(
-        kind=kind.name if isinstance(kind, Kind) else kind,
+        kind=name,
         payload=payload,
         valid_at=valid_at,
         heard_at=origin.received_at,

@@ -15,7 +15,7 @@ class Arrival:
     """Something that came: a file on disk, a file in memory, or whole lines of a stream.
 
     ``first_line`` and ``digest`` are set for a log that has grown: the number of its next line,
-    and what stands for the whole of it.
+    and what stands for the whole of it; ``live`` where it grew while it was watched.
     """
 
     source: str
@@ -25,6 +25,7 @@ class Arrival:
     stream: bool = False
     first_line: int = 1
     digest: str = ""
+    live: bool = False
 
 
 class Transport(Protocol):

@@ -11,6 +11,7 @@ from layers.earth.errors import InputError
 from layers.feeds.arrival import MOST_A_POLL, Arrival
 from layers.ingest import recognise
 
+_TAIL_BYTES = 4_096
 QUIET_S = 2.0  # a file is whole when it has not changed for so long
 MOST_FILES = 2_000
 _LEFT_OUT = (".part", ".tmp", ".crdownload", ".swp", "~")
@@ -28,14 +29,17 @@ class _Seen:
     offset: int = 0  # of a log: how far it has been read
     line: int = 1
     digest: str = ""
+    tail: str = ""  # what stood before ``offset`` when it was read
+    caught_up: bool = False
 
 
 class FolderTransport:
     """Files in a folder, or one file.
 
-    A log that grows (a kind read line by line, without heads) is read on from where it was; any
-    other file that changes is read anew. Names that begin with a dot or end in ``.part`` or
-    ``.tmp`` are left alone.
+    A log that grows (a kind read line by line, without heads) is read on from where it was, as
+    long as what was read of it still stands there; any other file that changes is read anew.
+    Names that begin with a dot or end in ``.part`` or ``.tmp`` are left alone, links that lead
+    out of the folder too (``left_out`` says which).
 
     Parameters
     ----------
@@ -45,6 +49,7 @@ class FolderTransport:
 
     def __init__(self, path: Path, *, make: bool = False) -> None:
         self.path = path
+        self.left_out = ""
         if make:
             path.mkdir(parents=True, exist_ok=True)
         self._seen: dict[Path, _Seen] = {}
@@ -64,9 +69,10 @@ class FolderTransport:
                 state.st_mtime_ns,
             ):
                 fresh = _Seen(state.st_size, state.st_mtime_ns, now)
-                if found is not None and found.log and state.st_size >= found.offset:
+                if found is not None and found.log and _goes_on(path, found, state.st_size):
                     fresh.log, fresh.offset = True, found.offset
                     fresh.line, fresh.digest = found.line, found.digest
+                    fresh.tail, fresh.caught_up = found.tail, found.caught_up
                 self._seen[path] = fresh
             elif not found.taken and (now - found.since).total_seconds() >= QUIET_S:
                 arrivals.extend(self._take(path, found, now))
@@ -74,13 +80,27 @@ class FolderTransport:
             del self._seen[gone]
         return arrivals
 
+    def _leads_out(self, path: Path) -> bool:
+        """Whether a name is a link to something outside of the folder; it is not followed."""
+        if not path.is_symlink():
+            return False
+        try:
+            inside = path.resolve().is_relative_to(self.path.resolve())
+        except (OSError, RuntimeError):  # a link to itself
+            inside = False
+        if not inside:
+            self.left_out = f"{path.name[:80]} is a link out of the folder: it is not followed"
+        return not inside
+
     def _files(self) -> list[Path]:
+        self.left_out = ""
         try:
             if self.path.is_dir():
                 held = sorted(
                     path
                     for path in self.path.iterdir()
-                    if path.is_file()
+                    if not self._leads_out(path)
+                    and path.is_file()
                     and not path.name.startswith(".")
                     and not path.name.endswith(_LEFT_OUT)
                 )
@@ -125,15 +145,35 @@ class FolderTransport:
             stream=False,
             first_line=seen.line,
             digest=seen.digest,
+            live=seen.caught_up,
         )
+        seen.tail = _digest(content[:end][-_TAIL_BYTES:])
         seen.offset += end
         seen.line += content.count(b"\n", 0, end)
         seen.taken = not more
+        seen.caught_up = seen.caught_up or not more
         return [arrival]
 
     def close(self) -> None:
         """Forget the files."""
         self._seen.clear()
+
+
+def _digest(content: bytes) -> str:
+    return f"{len(content)} {hashlib.sha256(content).hexdigest()}"
+
+
+def _goes_on(path: Path, found: _Seen, size: int) -> bool:
+    """Whether a log still holds, where it was read up to, what was read there."""
+    if size < found.offset or not found.tail:
+        return size >= found.offset and not found.offset
+    length = int(found.tail.split()[0])
+    try:
+        with path.open("rb") as file:
+            file.seek(found.offset - length)
+            return _digest(file.read(length)) == found.tail
+    except OSError:
+        return False
 
 
 def _is_log(path: Path) -> bool:

@@ -31,7 +31,7 @@ from layers.ingest.pieces import pieces
 from layers.ingest.reading import guarded
 from layers.journal.actor import Actor, Role
 from layers.journal.sources import FEED_READER
-from layers.journal.store import Journal
+from layers.journal.store import Appended, Journal
 
 log = logging.getLogger(__name__)
 
@@ -109,6 +109,7 @@ class FeedRunner:
             self._trouble(f"{type(fault).__name__}: {str(fault)[:200]}")
             return
         self.state.failures = getattr(self._transport, "failures", 0)
+        self.state.left_out = getattr(self._transport, "left_out", "")
         self.state.next_at = getattr(self._transport, "next_at", None)
         if not self.state.failures:
             self.state.error = ""
@@ -117,6 +118,8 @@ class FeedRunner:
         self._close_silent(now, bool(arrivals))
 
     def _take(self, arrival: Arrival) -> None:
+        if arrival.first_line == 1 and not arrival.stream:  # a file begun anew
+            self._give_up(arrival.source)
         self.state.files += 1
         self.state.heard_at = arrival.received_at
         self._note_source(arrival.source)
@@ -149,12 +152,19 @@ class FeedRunner:
                 received_at=arrival.received_at,
                 digest=arrival.digest or hashlib.sha256(piece.data).hexdigest(),
                 stream=arrival.stream,
+                live=arrival.live,
                 first_line=start + piece.first_line - 1,
             )
             self._origins[arrival.source] = origin
             reading = guarded(partial(follower.take, piece.data, origin), origin)
             reading.rejects.extend(piece.rejects)
             self._append(reading)
+
+    def _give_up(self, source: str) -> None:
+        """End the reader of a file that was replaced by another; what waited in it is told."""
+        follower = self._followers.pop(source, None)
+        if follower is not None:
+            self._append(guarded(follower.end, self._origins[source]))
 
     def _feed_of(self, arrival: Arrival, content: bytes) -> Feed:
         if self.setting.format:
@@ -188,6 +198,7 @@ class FeedRunner:
 
     def _append(self, reading: Reading) -> None:
         """Append one piece; while the journal cannot be written, hold it and try again."""
+        reading = reading.to_keep()
         while True:
             try:
                 done = self._journal.append(
@@ -200,8 +211,18 @@ class FeedRunner:
             else:
                 break
         self.state.error = ""
+        self._judge(done)
         self.state.records += done.count
         self.state.rejects += len(reading.rejects) + len(done.rejects)
+
+    def _judge(self, done: Appended) -> None:
+        """Note a feed that says again what it has said, or whose clock runs ahead."""
+        if done.count:
+            self.state.repeats = 0
+        elif done.already_there:
+            self.state.repeats += 1
+        if done.count or done.rejects:
+            self.state.ahead = sum("from the future" in r.reason for r in done.rejects)
 
     def _trouble(self, sentence: str) -> None:
         if sentence != self.state.error:

@@ -11,6 +11,7 @@ from layers.earth.clock import from_us, to_us
 
 FILE = "feeds-state.json"
 DEFAULT_STALE_S = 7_200.0
+REPEATS_TOLD = 5  # a buoy asked every few minutes brings its hour's row several times
 
 
 @dataclass(slots=True, kw_only=True)
@@ -35,6 +36,11 @@ class FeedState:
         When it is asked again.
     stale_after_s : float or None
         Age at which what came is stale.
+    repeats, ahead : int
+        How many times in a row it brought only what was there already; records in the last
+        batch that bear a time ahead of the clock.
+    left_out : str
+        What was found and not taken, and why.
     """
 
     name: str
@@ -50,6 +56,23 @@ class FeedState:
     next_at: datetime | None = None
     stale_after_s: float | None = None
     sources: list[str] | None = None
+    repeats: int = 0
+    ahead: int = 0
+    left_out: str = ""
+
+    def troubles(self) -> list[str]:
+        """Return what is wrong with the feed, or with what it brings, in sentences."""
+        said = [self.error] if self.error else []
+        if self.repeats >= REPEATS_TOLD:
+            said.append(f"the last {self.repeats} times it brought nothing that was not there")
+        if self.ahead:
+            said.append(
+                f"{self.ahead} records bear a time ahead of the journal's clock: one of the two "
+                "clocks is wrong"
+            )
+        if self.left_out:
+            said.append(self.left_out)
+        return said
 
     def stale(self, now: datetime) -> bool:
         """Whether what came last is older than it should be, or nothing ever came."""

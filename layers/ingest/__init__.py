@@ -5,15 +5,19 @@ catalogue or this package can read, packed or not. Nothing is lost silently: wha
 ends as a `Reject` with a sentence.
 """
 
+from layers.contract.feed import ASKS_WHAT, MEANT
 from layers.ingest.pieces import ACCEPTED_SIZE, PIECE_BYTES
-from layers.ingest.reading import Outcome, Summary, read_content, read_path
+from layers.ingest.reading import Outcome, Summary, Told, read_content, read_path
 from layers.ingest.recognition import all_feeds, feed_by_key, recognise
 
 __all__ = [
     "ACCEPTED_SIZE",
+    "ASKS_WHAT",
+    "MEANT",
     "PIECE_BYTES",
     "Outcome",
     "Summary",
+    "Told",
     "all_feeds",
     "feed_by_key",
     "read_content",

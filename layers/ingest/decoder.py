@@ -62,8 +62,8 @@ def serve(module: str, function: str, asked: IO[bytes], answers: IO[bytes]) -> N
         except MemoryError:
             answer = encoded(_refused(source, "needs more memory than a decoder may have"))
         except Exception as fault:  # whatever a decoder raises is one rejected file
-            what = f"{type(fault).__name__}: {str(fault)[:200]}"
-            answer = encoded(_refused(source, f"cannot be decoded ({what})"))
+            what = type(fault).__name__
+            answer = encoded(_refused(source, f"cannot be decoded: it is damaged ({what})"))
         answers.write(_LENGTH.pack(len(answer)))
         answers.write(answer)
         answers.flush()

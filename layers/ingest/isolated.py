@@ -49,6 +49,7 @@ def encoded(reading: Reading) -> bytes:
         ],
         "rejects": [[r.source, r.line, r.text, r.reason] for r in reading.rejects],
         "passed_over": reading.passed_over,
+        "doubts": reading.doubts,
         "blobs": [[digest, len(content)] for digest, content in reading.blobs.items()],
     }
     text = json.dumps(head).encode()
@@ -60,7 +61,7 @@ def decoded(answer: bytes) -> Reading:
     (length,) = _LENGTH.unpack_from(answer)
     at = _LENGTH.size + length
     head = json.loads(answer[_LENGTH.size : at])
-    reading = Reading(passed_over=head["passed_over"])
+    reading = Reading(passed_over=head["passed_over"], doubts=head["doubts"])
     for kind, payload, valid_us, heard_us, source, identity, version in head["drafts"]:
         reading.drafts.append(
             Draft(

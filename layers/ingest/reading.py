@@ -7,7 +7,7 @@ import io
 import logging
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -15,6 +15,7 @@ from typing import IO
 
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError, MusterplotError
+from layers.earth.plausible import doubts_of
 from layers.ingest.isolated import read_isolated
 from layers.ingest.pieces import (
     ACCEPTED_SIZE,
@@ -38,7 +39,8 @@ _UTF8_MARK = b"\xef\xbb\xbf"
 class Outcome:
     """What became of one file: counts only, so that a long file costs no memory.
 
-    ``format`` is the feed's key, ``""`` when nothing knew the file.
+    ``format`` is the feed's key, ``""`` when nothing knew the file. ``asks`` is what a person
+    has to say before the records may be kept: they are counted, and not recorded.
     """
 
     path: str
@@ -46,6 +48,8 @@ class Outcome:
     records: Counter[str] = field(default_factory=Counter)
     reasons: Counter[str] = field(default_factory=Counter)
     passed_over: Counter[str] = field(default_factory=Counter)
+    doubts: Counter[str] = field(default_factory=Counter)
+    asks: str = ""
 
     @property
     def rejects(self) -> int:
@@ -57,6 +61,21 @@ class Outcome:
         self.records.update(draft.kind for draft in reading.drafts)
         self.reasons.update(reject.reason for reject in reading.rejects)
         self.passed_over.update(reading.passed_over)
+        self.asks = self.asks or reading.asks
+        self.doubts.update(reading.doubts)
+        for draft in reading.drafts:
+            self.doubts.update(doubts_of(draft.kind, draft.payload).values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What a person has said of a file: when it was recorded, what it is meant as."""
+
+    recorded_at: datetime | None = None
+    meant: str = ""
+
+
+NOTHING_TOLD = Told()
 
 
 @dataclass(slots=True, kw_only=True)
@@ -83,6 +102,7 @@ def read_path(
     *,
     source: str | None = None,
     feed: Feed | None = None,
+    told: Told = NOTHING_TOLD,
 ) -> Summary:
     """Read a file, handing over each piece as it is read.
 
@@ -98,12 +118,14 @@ def read_path(
         As it will stand in the records; the file's name if left out.
     feed : Feed, optional
         What it is, when a person has said so; else it is told from the content.
+    told : Told
+        What a person has said of it, where it asks.
     """
     name = source or path.name
     try:
         size = path.stat().st_size
         with path.open("rb") as stream:
-            return _read(stream, size, name, received_at, take, feed)
+            return _read(stream, size, name, received_at, take, feed, told)
     except OSError as fault:
         return _refused(name, f"the file cannot be read ({fault.strerror})", take)
 
@@ -115,9 +137,10 @@ def read_content(
     take: Take,
     *,
     feed: Feed | None = None,
+    told: Told = NOTHING_TOLD,
 ) -> Summary:
     """Read a file held in memory (an upload, an answer over HTTP); as `read_path`."""
-    return _read(io.BytesIO(content), len(content), name, received_at, take, feed)
+    return _read(io.BytesIO(content), len(content), name, received_at, take, feed, told)
 
 
 def _read(
@@ -127,6 +150,7 @@ def _read(
     received_at: datetime,
     take: Take,
     feed: Feed | None,
+    told: Told,
 ) -> Summary:
     if size > LARGEST_FILE:
         said = f"{size / 1024**2:.0f} MB is too large; accepted: {ACCEPTED_SIZE}, cut the file"
@@ -139,10 +163,11 @@ def _read(
         if whole is not None:
             check_archive(stream, name)
         if whole is not None or not packed:
-            summary.outcomes.append(_read_one(stream, name, received_at, take, whole or feed))
+            summary.outcomes.append(_read_one(stream, name, received_at, take, whole or feed, told))
             return summary
         for inner, unpacked_stream in unpacked(stream, size, name):
-            summary.outcomes.append(_read_one(unpacked_stream, inner, received_at, take, feed))
+            outcome = _read_one(unpacked_stream, inner, received_at, take, feed, told)
+            summary.outcomes.append(outcome)
     except InputError as fault:
         summary.outcomes.extend(_refused(name, str(fault), take).outcomes)
     return summary
@@ -157,7 +182,12 @@ def _refused(name: str, reason: str, take: Take) -> Summary:
 
 
 def _read_one(
-    stream: IO[bytes], name: str, received_at: datetime, take: Take, feed: Feed | None
+    stream: IO[bytes],
+    name: str,
+    received_at: datetime,
+    take: Take,
+    feed: Feed | None,
+    told: Told,
 ) -> Outcome:
     """Read one file that is not packed."""
     outcome = Outcome(path=name)
@@ -176,7 +206,13 @@ def _read_one(
         keep(Reading(rejects=[Reject(source=name, line=None, text=shown, reason=str(fault))]))
         return outcome
     outcome.format = feed.key
-    origin = Origin(source=name, received_at=received_at, digest=digest)
+    origin = Origin(
+        source=name,
+        received_at=received_at,
+        digest=digest,
+        recorded_at=told.recorded_at,
+        meant=told.meant,
+    )
     if feed.heading_lines is not None:
         _in_pieces(feed, stream, origin, keep)
     else:
@@ -224,12 +260,7 @@ def _in_pieces(feed: Feed, stream: IO[bytes], origin: Origin, keep: Take) -> Non
             keep(Reading(rejects=list(piece.rejects)))
         if not piece.data:
             continue
-        here = Origin(
-            source=origin.source,
-            received_at=origin.received_at,
-            digest=origin.digest,
-            first_line=piece.first_line,
-        )
+        here = replace(origin, first_line=piece.first_line)
         read = follower.take if follower is not None else feed.read
         keep(guarded(partial(read, piece.data, here), origin))
     if follower is not None:
@@ -266,7 +297,7 @@ def guarded(read: Callable[[], Reading], origin: Origin) -> Reading:
         return _one_reject(origin, str(fault))
     except Exception as fault:  # one bad file never stops a feed
         log.exception("a reader stumbled over %s", origin.source)
-        what = f"{type(fault).__name__}: {str(fault)[:200]}"
+        what = type(fault).__name__
         return _one_reject(origin, f"the reader could not make sense of the file ({what})")
 
 

@@ -8,6 +8,7 @@ from functools import lru_cache
 from layers.catalogue import FEEDS
 from layers.contract import Feed
 from layers.earth.errors import InputError
+from layers.ingest.seeming import seeming
 from layers.ingest.typed import FEEDS as TYPED
 
 log = logging.getLogger(__name__)
@@ -22,9 +23,11 @@ def all_feeds() -> tuple[Feed, ...]:
     return (*FEEDS, *TYPED)
 
 
-def accepted() -> str:
-    """Return what can be read, for a sentence."""
-    return "; ".join(feed.title for feed in all_feeds())
+ACCEPTED = (
+    "ship logs and AIS, routes and tracks, buoy text, airfield and SYNOP reports, forecasts in "
+    "GRIB or NetCDF, sound and CTD profiles, depth grids, chart cells, map files, port lists, and "
+    "records in JSON or CSV; the README lists them"
+)
 
 
 def feed_by_key(key: str) -> Feed:
@@ -51,10 +54,15 @@ def recognise(head: bytes, name: str) -> Feed:
         Nothing knows it: with the list of what is accepted.
     """
     if not head.strip(b"\x00 \t\r\n"):
-        raise InputError("the file is empty", where=name, accepted=accepted())
+        raise InputError("the file is empty", where=name, accepted=ACCEPTED)
     best = _best(head, name)
     if best is None:
-        raise InputError("not a kind of file that is known", where=name, accepted=accepted())
+        seems, todo = seeming(head, name)
+        raise InputError(
+            f"not a kind of file that is known: it seems to be {seems}{todo}",
+            where=name,
+            accepted=ACCEPTED,
+        )
     return best
 
 

@@ -9,9 +9,11 @@ that cannot be kept is a reject with its file, row and field.
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from difflib import get_close_matches
 from typing import Any
 
 from layers.catalogue import KINDS
@@ -22,7 +24,7 @@ from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.journal.kinds import Kind
 from layers.journal.known import check_payload
-from layers.journal.record import Draft, file_identity, form_identity
+from layers.journal.record import Draft, content_identity, form_identity
 
 ABOUT = ("kind", "valid_at", "heard_at", "recorded_at", "source", "author", "id")
 NEEDED = ("kind", "valid_at")
@@ -63,6 +65,8 @@ def recognise_csv(head: bytes, name: str) -> float:
 def _json_score(text: str, name: str) -> float:
     if '"kind"' in text and '"valid_at"' in text:
         return 0.95
+    if '"kind"' not in text and '"payload"' not in text:
+        return 0.0  # JSON of something else
     # another layer's JSON says so itself; what is left may be records with a fault
     ending = name.lower().rsplit(".", 1)[-1]
     return 0.25 if ending in ("json", "jsonl", "ndjson") else 0.0
@@ -84,10 +88,11 @@ def read(data: bytes, origin: Origin) -> Reading:
         around = data[max(fault.start - 20, 0) : fault.start + 20].decode("latin-1")
         refuse(reading, origin, line, around, "not UTF-8; accepted: text saved as UTF-8")
         return reading
+    told: Counter[str] = Counter()
     for row in _rows(text, origin, reading):
         where = f"{origin.source} line {row.line}"
         try:
-            reading.drafts.append(_draft(row, origin, where))
+            reading.drafts.append(_draft(row, origin, where, told))
         except InputError as fault:
             refuse(reading, origin, row.line, row.text, str(fault))
     return reading
@@ -180,7 +185,7 @@ def _csv_rows(text: str, origin: Origin, reading: Reading) -> Iterator[_Row]:
         yield _Row(row.line, row.text[:_SHOWN], row.cells, True)
 
 
-def _draft(row: _Row, origin: Origin, where: str) -> Draft:
+def _draft(row: _Row, origin: Origin, where: str, told: Counter[str]) -> Draft:
     fields = row.fields
     kind = _kind(fields, where)
     payload = _payload(row, kind, where)
@@ -195,7 +200,7 @@ def _draft(row: _Row, origin: Origin, where: str) -> Draft:
         valid_at=valid_at,
         heard_at=min(heard_at, origin.received_at),
         source=_text(fields, "source", where) or origin.source,
-        identity=_identity(fields, row.line, origin, where),
+        identity=_identity(fields, kind, valid_at, payload, told, where),
         version=kind.version,
     )
 
@@ -205,16 +210,41 @@ def _kind(fields: Mapping[str, Any], where: str) -> Kind:
     kind = KINDS.get(name) if isinstance(name, str) else None
     if kind is None:
         raise InputError(
-            f"{str(name)[:80]!r} is not a kind of record",
+            "no kind of record is named"
+            if name is None
+            else f"{str(name)[:80]!r} is not a kind of record",
             where=f"{where}, kind",
-            accepted=", ".join(sorted(KINDS)),
+            accepted=_near(str(name)),
         )
     return kind
 
 
-def _identity(fields: Mapping[str, Any], line: int, origin: Origin, where: str) -> str:
+def _near(name: str) -> str:
+    """Return the kinds that are nearest to what was written, and where all of them stand."""
+    near = get_close_matches(name, KINDS, n=3, cutoff=0.5)
+    return ", ".join([*near, "a kind as the forms and the log name it, as in weather.observation"])
+
+
+def _identity(
+    fields: Mapping[str, Any],
+    kind: Kind,
+    at: datetime,
+    payload: Mapping[str, Any],
+    told: Counter[str],
+    where: str,
+) -> str:
+    """Return the id that the file gives, else what it says: the same row of another file is one.
+
+    Rows that say the same in one file are several facts (two people found, one like the other):
+    the second of them is the second in any other order too.
+    """
     named = _text(fields, "id", where)
-    return form_identity(named[:LONGEST_ID]) if named else file_identity(origin.digest, line)
+    if named:
+        return form_identity(named[:LONGEST_ID])
+    said = {"by": [fields.get("source"), fields.get("author")], "payload": payload}
+    first = content_identity(kind.name, at, said)
+    told[first] += 1
+    return content_identity(kind.name, at, said, told[first] - 1)
 
 
 def _text(fields: Mapping[str, Any], name: str, where: str) -> str:

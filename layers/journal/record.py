@@ -95,6 +95,17 @@ def stream_identity(source: str, received_us: int, raw: bytes) -> str:
     return f"stream:{source}:{received_us}:{hashlib.sha256(raw).hexdigest()}"
 
 
+def content_identity(kind: str, at: datetime, payload: Mapping[str, Any], nth: int = 0) -> str:
+    """Return the identity of a fact that says itself who, when and what.
+
+    The same fact from a shuffled, overlapping or re-encoded file is then the same record.
+    ``nth`` tells apart what stands several times in one file and is meant so.
+    """
+    again = f":{nth}" if nth else ""
+    said = hashlib.sha256(canonical(payload).encode("utf-8", "surrogatepass")).hexdigest()
+    return f"fact:{kind}:{to_us(at)}:{said}{again}"
+
+
 def form_identity(form_id: str) -> str:
     """Return the identity of what a form sent: sent twice, it is one record."""
     return f"form:{form_id}"

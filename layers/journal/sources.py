@@ -25,6 +25,14 @@ class SourceAge:
     records: int
     by_feed: bool
 
+    @property
+    def observed_at(self) -> datetime:
+        """When the newest of it was observed: what its age counts from, whenever it was read.
+
+        A forecast or a plan lies ahead; it is as old as its hearing.
+        """
+        return min(self.last_valid_at, self.last_heard_at)
+
 
 @dataclass(slots=True)
 class SourceNews:

@@ -24,5 +24,5 @@ LAYER = Layer(
     tables=report.tables,
     sentence=report.sentence,
     caution=report.CAUTION,
-    version=3,
+    version=4,
 )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from pydantic import Field
+from pydantic import AwareDatetime, Field
 
 from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.block import Block
@@ -28,6 +28,8 @@ TimeFrom = Literal[
     "log",  # the last dated sentence before it in the same log
     "date from receiver",  # the line has a time of day; the date was inferred
     "receiver",  # the line has no time at all: when it was received
+    "receiver's stamp",  # the receiver wrote its own time beside the sentence
+    "told",  # a person has said when the log was recorded
     "file",
     "file, no zone stated, taken as UTC",
     "reported",
@@ -45,6 +47,28 @@ class PositionReport(Payload):
     heading_true_deg: float | None = Field(default=None, ge=0, lt=360)
     time_from: TimeFrom = "reported"
     said_by: str = Field(default="", max_length=40)  # "AIS 1", "GGA RMC", "GPX"
+    nav_status: int | None = Field(default=None, ge=0, le=15)  # ITU-R M.1371; 14: SART active
+
+
+class SafetyText(Payload):
+    """A safety related text that a station sent to all: AIS message 14, or a SART's status."""
+
+    subject: str = Field(min_length=1, max_length=120)
+    text: str = Field(min_length=1, max_length=200)
+    time_from: TimeFrom = "reported"
+
+
+class Aid(Payload):
+    """An aid to navigation that says where it is: AIS message 21; wreck marks among them."""
+
+    subject: str = Field(min_length=1, max_length=120)
+    name: str = Field(default="", max_length=60)
+    aid_type: int = Field(ge=0, le=31)
+    latitude_deg: float = Field(ge=-90, le=90)
+    longitude_deg: float = Field(ge=-180, le=180)
+    virtual: bool = False
+    off_position: bool | None = None
+    time_from: TimeFrom = "reported"
 
 
 class StaticReport(Payload):
@@ -77,6 +101,8 @@ class Waypoint(Payload):
     name: str = Field(default="", max_length=120)
     leg: Literal["great circle", "rhumb line"] = "rhumb line"
     speed_kn: float | None = Field(default=None, gt=0, le=900)
+    eta: AwareDatetime | None = None  # planned, as the route's schedule says
+    etd: AwareDatetime | None = None
 
 
 class Route(Payload):
@@ -116,7 +142,9 @@ STATIC = Kind(
 )
 VESSEL = Kind(name="tracks.vessel", title="ship or aircraft taking part", model=Vessel)
 ROUTE = Kind(name="tracks.route", title="route", model=Route)
-KINDS = (POSITION, STATIC, VESSEL, ROUTE)
+SAFETY_TEXT = Kind(name="tracks.safety_text", title="safety text heard on AIS", model=SafetyText)
+AID = Kind(name="tracks.aid", title="aid to navigation heard on AIS", model=Aid)
+KINDS = (POSITION, STATIC, VESSEL, ROUTE, SAFETY_TEXT, AID)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,6 +254,31 @@ class PlannedRoute:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HeardText:
+    """A safety text as heard: whose, when, and whether it is a call for help."""
+
+    subject: str
+    name: str
+    text: str
+    at: datetime
+    distress: bool
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeardAid:
+    """An aid to navigation as it last said where it is."""
+
+    subject: str
+    name: str
+    words: str
+    position: Position
+    at: datetime
+    off_position: bool
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TracksResult:
     """What the layer made of what was known.
 
@@ -244,3 +297,5 @@ class TracksResult:
     rests_on: tuple[str, ...]
     routes: tuple[PlannedRoute, ...] = ()  # the newest first
     unseen: tuple[str, ...] = ()  # who take part and whose places a release withholds
+    texts: tuple[HeardText, ...] = ()  # safety texts, the newest first
+    aids: tuple[HeardAid, ...] = ()

@@ -31,10 +31,13 @@ def _who_take_part(let: Let) -> Callable[[str], bool]:
 RULES: dict[str, Rule] = {
     "tracks.position": only(
         "subject", "latitude_deg", "longitude_deg", "speed_kn", "course_true_deg",
-        "heading_true_deg", "time_from", "said_by", hides=_who_take_part, column="subject",
-        looks=("tracks.vessel",),
+        "heading_true_deg", "time_from", "said_by", "nav_status",
+        hides=_who_take_part, column="subject", looks=("tracks.vessel",),
     ),
     "tracks.static": WHOLE,
     "tracks.vessel": WHOLE,
     "tracks.route": PLACE,
+    # a call for help and a mark laid over a wreck may stand where she lies
+    "tracks.safety_text": PLACE,
+    "tracks.aid": PLACE,
 }  # fmt: skip

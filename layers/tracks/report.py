@@ -8,6 +8,7 @@ from layers.earth import geodesy
 from layers.earth.block import Block, span_words
 from layers.earth.clock import clock_words, dtg, duration_words
 from layers.earth.table import Table
+from layers.earth.tells import TELLS_POSITION
 from layers.earth.units import M_PER_NMI
 from layers.tracks.marks import break_words, track_words
 from layers.tracks.model import Ship, TracksResult
@@ -113,7 +114,42 @@ def tables(result: TracksResult) -> dict[str, Table]:
             heads=("First", "Second", "Range now (nmi)", "CPA (nmi)", "At (Z)"), rows=near
         ),
         **({"Routes": _routes(result)} if result.routes else {}),
+        **({"Safety texts heard on AIS": _texts(result)} if result.texts else {}),
+        **({"Aids to navigation heard on AIS": _aids(result)} if result.aids else {}),
     }
+
+
+def _texts(result: TracksResult) -> Table:
+    """Return one row a safety text, the newest first."""
+    return Table(
+        heads=("From", "Name", "Text", "Heard (Z)", "Call for help"),
+        rows=tuple(
+            (t.subject, t.name, t.text, dtg(t.at), "yes" if t.distress else "")
+            for t in result.texts
+        ),
+        sources=tuple(t.record_id for t in result.texts),
+        tells=TELLS_POSITION,
+    )
+
+
+def _aids(result: TracksResult) -> Table:
+    """Return one row an aid, wreck marks first."""
+    return Table(
+        heads=("From", "Name", "What", "Position", "Off its position", "Heard (Z)"),
+        rows=tuple(
+            (
+                a.subject,
+                a.name,
+                a.words,
+                str(a.position),
+                "yes" if a.off_position else "",
+                dtg(a.at),
+            )
+            for a in result.aids
+        ),
+        sources=tuple(a.record_id for a in result.aids),
+        tells=TELLS_POSITION,
+    )
 
 
 def _routes(result: TracksResult) -> Table:
@@ -152,6 +188,14 @@ def sentence(result: TracksResult) -> str:
         said.append(f"{_count(len(taking_part), 'ship')} taking part, {others} other tracks known.")
     if result.routes:
         said.append(f"{_count(len(result.routes), 'route')} recorded.")
+    calls = [text for text in result.texts if text.distress]
+    if calls:
+        newest = calls[0]
+        when = clock_words(newest.at, result.at)
+        words = (
+            f"Call for help on AIS at {when} from {newest.name or newest.subject}: {newest.text}."
+        )
+        said.insert(0, words)
     return " ".join(said)
 
 

@@ -21,8 +21,11 @@ from layers.earth.tells import Tells
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.earth.values import DatumValue, ShipState, TracksValue
 from layers.journal.known import Known
+from layers.journal.naming import data_folder
 from layers.journal.releases.released import withholds
 from layers.tracks import apart, follow, meeting
+from layers.tracks.doubts import coastline, doubted
+from layers.tracks.heard_ais import heard_aids, heard_texts
 from layers.tracks.model import Approach, Ship, TracksResult
 from layers.tracks.roles import role_of
 from layers.tracks.routes import routes_of
@@ -64,7 +67,8 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
     withheld = withholds(known, Tells.POSITION)
     last = known.latest("tracks.position", until)
     planned = routes_of(known, moment.at)
-    if not len(last["seq"]) and not planned and not withheld:
+    texts, aids = heard_texts(known, until), heard_aids(known, until)
+    if not len(last["seq"]) and not planned and not withheld and not texts and not aids:
         raise InputError(
             "no position of any ship or aircraft is known yet, and no route",
             accepted="an NMEA, AIS, GPX or RTZ file or stream, or a position typed by the watch",
@@ -88,6 +92,8 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
             found, place[subject], who.get(subject), ids, datum, moment.at, subject in shortened
         )
     )
+    entered = frozenset(subject for subject, about in who.items() if about.entered)
+    ships = doubted(ships, entered, coastline(data_folder() / "land"))
     named = [ship for ship in ships if ship.role != "other"]
     people = tuple(w.record_id for w in who.values() if w.record_id is not None)
     return TracksResult(
@@ -106,8 +112,12 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
             *(ship.record_id for ship in ships),
             *people,
             *(route.record_id for route in planned),
+            *(text.record_id for text in texts),
+            *(aid.record_id for aid in aids),
         ),
         routes=planned,
+        texts=texts,
+        aids=aids,
     )
 
 

@@ -41,7 +41,7 @@ LAYER = Layer(
         "survivors.lift_limits",
         "survivors.vehicle",
     ),
-    version=2,
+    version=3,
     page=Page(address="weather", title="Weather", rank=25),
     rank=40,
     subject="sea and weather",

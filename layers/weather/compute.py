@@ -145,6 +145,7 @@ def _rests_on(
     ids: list[str] = []
     several: Iterable[tuple[str, ...]] = (
         *(station.rests_on for station in stations),
+        *(tuple(d.rests_on for d in station.doubtful.values()) for station in stations),
         *(issues[-1].rests_on for issues in by_model.values()),
         *(hatch.rests_on for hatch in hatches),
     )

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 
 from layers.earth.arrays import Array, Floats, Ints
 from layers.earth.clock import to_us
+from layers.earth.plausible import LIMITS, doubtful
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
 from layers.weather.scales import wind_at_10_m
@@ -24,7 +26,8 @@ class Observed:
 
     Wind is brought to 10 m where the anemometer's height is known. Components point to where
     wind and current go; NaN where not measured. ``at_sea`` is false for airfields and land
-    stations, whose wind is not the sea's.
+    stations, whose wind is not the sea's. ``hs_doubted_m`` and ``wind_doubted_kn`` hold what lies
+    outside what has ever been found: no part of ``hs_m`` and ``wind_kn``, yet enough to forbid.
     """
 
     at_us: Ints
@@ -40,6 +43,8 @@ class Observed:
     visibility_nmi: Floats
     station: Array
     at_sea: Array
+    hs_doubted_m: Floats | None = None
+    wind_doubted_kn: Floats | None = None
 
     def since(self, start_us: int) -> Observed:
         """Return those from a time on."""
@@ -47,12 +52,17 @@ class Observed:
 
     def only(self, keep: Array) -> Observed:
         """Return those that are kept, a boolean for each."""
-        return Observed(**{name: getattr(self, name)[keep] for name in self.__slots__})
+        held: dict[str, Any] = {}
+        for name in self.__slots__:
+            values = getattr(self, name)
+            held[name] = None if values is None else values[keep]
+        return Observed(**held)
 
 
 def observed(known: Known, at: datetime) -> Observed:
     """Return every observation of ``at`` or before that has a position."""
-    columns = known.columns("weather.observation")
+    measured = known.columns("weather.observation")
+    columns = _sound(measured)
     described = station_entries(known, at)
     latitude, longitude, factor = _placed(columns, described)
     rows = np.flatnonzero((columns["valid_at_us"] <= to_us(at)) & ~np.isnan(latitude))
@@ -76,7 +86,22 @@ def observed(known: Known, at: datetime) -> Observed:
         visibility_nmi=columns["visibility_nmi"][rows],
         station=columns["station"][rows],
         at_sea=_at_sea(columns, described)[rows],
+        hs_doubted_m=_doubted("hs_m", measured)[rows],
+        wind_doubted_kn=_doubted("wind_kn", measured)[rows],
     )
+
+
+def _sound(columns: Mapping[str, Array]) -> dict[str, Array]:
+    """Return the columns with NaN for what lies outside what has ever been found."""
+    sound = dict(columns)
+    for name in LIMITS:
+        if name in sound and (outside := doubtful(name, sound[name])).any():
+            sound[name] = np.where(outside, np.nan, sound[name])
+    return sound
+
+
+def _doubted(name: str, columns: Mapping[str, Array]) -> Floats:
+    return np.where(doubtful(name, columns[name]), columns[name], np.nan)
 
 
 def _placed(

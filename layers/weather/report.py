@@ -6,6 +6,7 @@ import math
 
 from layers.earth.block import span_words
 from layers.earth.clock import dtg
+from layers.earth.plausible import LIMITS
 from layers.earth.table import Cell, Table
 from layers.weather.result import WeatherResult
 from layers.weather.say import (
@@ -102,13 +103,29 @@ def _state(station: StationNow, result: WeatherResult) -> str:
         words.append("freshest")
     if not station.wind_height_known and station.wind_10m_kn is not None:
         words.append("wind as measured, anemometer height not known")
+    if station.doubtful:
+        words.append(f"doubtful: {', '.join(LIMITS[name].words for name in station.doubtful)}")
     return ", ".join(words)
 
 
 def sentence(result: WeatherResult) -> str:
     """Return the weather in a few clauses: what it is, how old, and how long it lets us work."""
     said = f" {capital(result.dive.words)}." if windows_words(result) else ""
-    return _now_words(result) + said
+    return _now_words(result) + said + _doubtful_words(result)
+
+
+def _doubtful_words(result: WeatherResult) -> str:
+    """Return what near the place is doubted: two of them in full, the rest counted."""
+    held = [
+        f"{station.name}: {doubt.why}"
+        for station in result.stations
+        if not station.stale
+        for doubt in station.doubtful.values()
+    ]
+    if not held:
+        return ""
+    more = f", and {len(held) - 2} more" if len(held) > 2 else ""
+    return f" Doubtful, not worked with: {'; '.join(held[:2])}{more}."
 
 
 def capital(text: str) -> str:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 
+from layers.earth import plausible
 from layers.earth.arrays import Array
 from layers.earth.clock import from_us, to_us
 from layers.earth.position import Position
@@ -25,12 +26,24 @@ PAIRED = ("wind_from_true_deg", "wind_kn", "gust_kn")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Doubtful:
+    """A value that came in and is not worked with: what it was, when, and why it is doubted."""
+
+    value: float
+    at: datetime
+    why: str
+    rests_on: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StationNow:
     """One station as it stood: its newest values and how old they are.
 
     ``values`` maps a field of the observation to its newest value, ``taken`` to when it was
-    measured. ``wind_10m_kn`` is the wind brought to 10 m where the anemometer's height is
-    known, else as measured. ``distance_nmi`` and ``bearing_true_deg`` run from the place.
+    measured. ``wind_10m_kn`` is the wind brought to 10 m where the anemometer's height is known,
+    else as measured. ``doubtful`` holds newer values that lie outside what has ever been found, or
+    too far from the value before; they are in none of the others. ``distance_nmi`` and
+    ``bearing_true_deg`` run from the place.
     """
 
     station: str
@@ -50,6 +63,7 @@ class StationNow:
     bearing_true_deg: float | None
     rests_on: tuple[str, ...]
     over_block_nmi: tuple[float, float] | None = None  # least and most, where a block is told
+    doubtful: Mapping[str, Doubtful] = field(default_factory=dict)
 
 
 def station_entries(known: Known, at: datetime) -> dict[str, Entry]:
@@ -94,7 +108,7 @@ def _station(
 ) -> StationNow:
     described: Station | None = entry.value if entry else None
     newest_us = int(columns["valid_at_us"][rows[-1]])
-    values, taken, used = _newest_fields(rows, columns, newest_us)
+    values, taken, used, doubted = _newest_fields(rows, columns, newest_us)
     sort = described.sort if described else str(columns["sort"][rows[-1]])
     age = at - from_us(newest_us)
     limit = STALE_AFTER.get(sort, STALE_OTHERWISE)
@@ -121,29 +135,74 @@ def _station(
         distance_nmi=None,
         bearing_true_deg=None,
         rests_on=(*used, *((entry.id,) if entry else ())),
+        doubtful=doubted,
     )
 
 
 def _newest_fields(
     rows: Array, columns: Mapping[str, Array], newest_us: int
-) -> tuple[dict[str, float], dict[str, datetime], tuple[str, ...]]:
-    """Return each field's newest value: waves are sent hourly between winds every ten minutes."""
+) -> tuple[dict[str, float], dict[str, datetime], tuple[str, ...], dict[str, Doubtful]]:
+    """Return each field's newest value: waves are sent hourly between winds every ten minutes.
+
+    A doubtful one is put aside, and the newest that is not takes its place.
+    """
     near = rows[columns["valid_at_us"][rows] >= newest_us - TOGETHER // timedelta(microseconds=1)]
     values: dict[str, float] = {}
     taken: dict[str, datetime] = {}
     used: dict[str, None] = {}
+    doubted: dict[str, Doubtful] = {}
+
+    def put_aside(name: str, row: int, why: str) -> None:
+        doubted[name] = Doubtful(
+            value=float(columns[name][row]),
+            at=from_us(columns["valid_at_us"][row]),
+            why=why,
+            rests_on=str(columns["id"][row]),
+        )
+
+    chosen: dict[str, int] = {}
     for name in NUMBERS:
         known_rows = near[~np.isnan(columns[name][near])]
-        if not len(known_rows):
-            continue
-        row = int(known_rows[-1])
-        values[name] = float(columns[name][row])
+        row, doubts = _newest_sound(name, known_rows, columns)
+        for doubtful_row, why in doubts[:1]:
+            put_aside(name, doubtful_row, why)
+        if row is not None:
+            chosen[name] = row
+            values[name] = float(columns[name][row])
+    for name, why in plausible.pair_doubts(values).items():
+        put_aside(name, chosen.pop(name), why)
+        del values[name]
+    for name, row in chosen.items():
         taken[name] = from_us(columns["valid_at_us"][row])
         used[str(columns["id"][row])] = None
     for name in PAIRED:  # a direction of another time is not this wind's direction
         if name in taken and "wind_kn" in taken and taken[name] != taken["wind_kn"]:
             del values[name], taken[name]
-    return values, taken, tuple(used)
+    return values, taken, tuple(used), doubted
+
+
+def _newest_sound(
+    name: str, rows: Array, columns: Mapping[str, Array]
+) -> tuple[int | None, list[tuple[int, str]]]:
+    """Return the newest row whose value is not doubtful, and the doubtful ones after it.
+
+    A step from the value before is doubted until a second value confirms it.
+    """
+    doubts: list[tuple[int, str]] = []
+    for place in range(len(rows) - 1, -1, -1):
+        row = int(rows[place])
+        value = float(columns[name][row])
+        why = plausible.doubt(name, value)
+        if not why and place and not any(step for _, step in doubts):
+            before = int(rows[place - 1])
+            hours = (columns["valid_at_us"][row] - columns["valid_at_us"][before]) / 3.6e9
+            why = plausible.step_doubt(name, float(columns[name][before]), value, float(hours))
+            if why and plausible.doubt(name, float(columns[name][before])):
+                why = ""  # the value before was the wrong one
+        if not why:
+            return row, doubts
+        doubts.append((row, why))
+    return None, doubts
 
 
 def _position(described: Station | None, values: Mapping[str, float]) -> Position | None:

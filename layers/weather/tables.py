@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from layers.earth.clock import from_us, hhmm
+from layers.earth.plausible import LIMITS, unit_of
 from layers.earth.table import Cell, Table
 from layers.weather.forecast.running_error import ENOUGH_PAIRS, TITLES
 from layers.weather.result import WeatherResult
@@ -25,10 +26,34 @@ def tables(result: WeatherResult) -> dict[str, Table]:
         f"Expected at the place{middle}": expected_table(result),
         "Forecast error": error_table(result),
         "Forecast issues": issues_table(result),
+        "Doubtful, not worked with": doubtful_table(result),
         "At the hatch": hatch_table(result),
         f"Sun{middle}": sun_table(result),
     }
     return {title: table for title, table in found.items() if table.rows}
+
+
+def doubtful_table(result: WeatherResult) -> Table:
+    """Return one row for each newest value that is put aside until somebody says it stands."""
+    held = [
+        (station, name, doubt)
+        for station in result.stations
+        for name, doubt in sorted(station.doubtful.items())
+    ]
+    return Table(
+        heads=("Station", "What", "Value", "Time (UTC)", "Why"),
+        rows=tuple(
+            (
+                station.name,
+                LIMITS[name].words,
+                f"{doubt.value:g}{unit_of(name)}",
+                doubt.at,
+                doubt.why,
+            )
+            for station, name, doubt in held
+        ),
+        sources=tuple(doubt.rests_on for _, _, doubt in held),
+    )
 
 
 def windows_table(result: WeatherResult) -> Table:

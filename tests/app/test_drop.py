@@ -43,7 +43,11 @@ def _checked(line: bytes) -> bytes:
     return line + b"*%02X" % checksum
 
 
-LOG = b"\r\n".join([*(_checked(GOOD % hour) for hour in (3, 4, 5)), GOOD % 6 + b"*00"]) + b"\r\n"
+DATED = _checked(b"$GPZDA,023000,16,03,2027,00,00")
+LOG = (
+    b"\r\n".join([DATED, *(_checked(GOOD % hour) for hour in (3, 4, 5)), GOOD % 6 + b"*00"])
+    + b"\r\n"
+)
 
 
 @pytest.fixture
@@ -90,6 +94,24 @@ def test_the_same_file_twice_is_recorded_once(folder: Path) -> None:
     assert _counts(folder)[0] == 3
 
 
+def test_a_log_without_a_date_asks_when_it_was_recorded_and_is_then_kept(folder: Path) -> None:
+    """Nothing of it is on the plot before somebody has said when it was true."""
+    undated = b"\r\n".join(_checked(GOOD % hour) for hour in (3, 4)) + b"\r\n"
+    app = _drop(_run(folder), "old.log", undated)
+    assert _counts(folder)[0] == 0
+    assert any("when was this recorded?" in caption.value for caption in app.caption)
+    (typed,) = [field for field in app.text_input if field.label == "Recorded at"]
+    typed.set_value("2027-03-14T05:00Z")
+    (send,) = [button for button in app.button if button.label == "Read it again"]
+    app = send.click().run()
+    assert not app.exception
+    journal = open_journal(folder / "j.sqlite", KINDS)
+    kept = journal.read(["tracks.position"], journal.revision())
+    journal.close()
+    assert [f"{record.valid_at:%d %H%M}" for record in kept] == ["14 0330", "14 0430"]
+    assert {record.payload["time_from"] for record in kept} == {"told"}
+
+
 def test_what_nobody_can_read_is_said_and_the_page_stands(folder: Path) -> None:
     app = _drop(_run(folder), "<b>x</b>.bin", bytes(range(256)) * 4)
     assert not app.exception
@@ -114,7 +136,8 @@ def test_files_past_the_limit_are_named_and_read_when_asked_again(
     monkeypatch.setattr(drop, "time", SimpleNamespace(monotonic=lambda: at_s[0]))
     app = _run(folder)
     files = [
-        (f"{hour}.log", _checked(GOOD % hour) + b"\r\n", "text/plain") for hour in (1, 2, 3, 4, 5)
+        (f"{hour}.log", DATED + b"\r\n" + _checked(GOOD % hour), "text/plain")
+        for hour in (1, 2, 3, 4, 5)
     ]
     app.get("file_uploader")[0].set_value(files)
     app.run()

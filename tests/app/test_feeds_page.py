@@ -86,8 +86,9 @@ def html(app: AppTest) -> str:
 def test_a_source_shows_its_age_and_that_it_is_stale(folder):
     text = html(run(folder))
     assert "ship.nmea" in text
-    assert "160635Z MAR 27" in text
-    assert "3 h 00" in text
+    assert "160635Z MAR 27" in text  # when it was read
+    assert "160632Z MAR 27" in text  # the newest of what was observed, from which its age counts
+    assert "3 h 03" in text
     assert "STALE" in text
     assert "feed reader is not running" in text
 

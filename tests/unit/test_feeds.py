@@ -15,7 +15,7 @@ import pytest
 
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, JournalError
-from layers.feeds.arrival import BackOff
+from layers.feeds.arrival import Arrival, BackOff
 from layers.feeds.folder import FolderTransport
 from layers.feeds.reader import FeedReader, FeedRunner, transport_for
 from layers.feeds.settings import Setting, read_settings, write_settings
@@ -31,7 +31,15 @@ GPS = b"$GPGGA,0635%02d,4950.0,N,00830.0,W,1,08,1.0,10.0,M,,M,,"
 
 
 def gga(second: int) -> bytes:
-    body = GPS % second
+    return summed(GPS % second)
+
+
+def zda() -> bytes:
+    """Return the sentence that dates a log; a file without any date asks when it was recorded."""
+    return summed(b"$GPZDA,063500,16,03,2027,00,00")
+
+
+def summed(body: bytes) -> bytes:
     check = 0
     for byte in body[1:]:
         check ^= byte
@@ -133,7 +141,7 @@ def test_a_log_that_grows_is_read_on_and_a_restart_doubles_nothing(tmp_path, jou
     folder = tmp_path / "logs"
     folder.mkdir()
     path = folder / "ship.nmea"
-    path.write_bytes(gga(1) + gga(2))
+    path.write_bytes(zda() + gga(1) + gga(2))
     feed = runner(journal, tmp_path, setting(str(folder)))
 
     def steps(running: FeedRunner) -> None:
@@ -147,14 +155,14 @@ def test_a_log_that_grows_is_read_on_and_a_restart_doubles_nothing(tmp_path, jou
     steps(feed)
     assert journal.revision() == 3
     (reject,) = journal.rejects()
-    assert (reject.line, reject.text) == (4, "nonsense")
+    assert (reject.line, reject.text) == (5, "nonsense")
     assert feed.state.records == 3
     steps(runner(journal, tmp_path, setting(str(folder))))
     assert journal.revision() == 3
 
 
 def test_lines_without_checksum_are_read_only_from_a_feed_set_up_for_them(tmp_path, journal):
-    bare = b"\n".join(GPS % second for second in (0, 10, 20)) + b"\n"
+    bare = zda() + b"\n".join(GPS % second for second in (0, 10, 20)) + b"\n"
     for name, format_, taken in (("strict", None, 0), ("older", "nmea-bare", 3)):
         folder = tmp_path / name
         folder.mkdir()
@@ -169,6 +177,69 @@ def test_lines_without_checksum_are_read_only_from_a_feed_set_up_for_them(tmp_pa
         assert len(mine) == taken
         assert all("no checksum" in r.payload["said_by"] for r in mine)
     assert journal.reject_counts() == {"strict.nmea": 3}
+
+
+def grown(transport: FolderTransport, path: Path, content: bytes, at: datetime) -> list[Arrival]:
+    """Write a file and return what the transport makes of it once it is quiet."""
+    path.write_bytes(content)
+    transport.poll(at)
+    return transport.poll(at + SOON)
+
+
+def test_a_log_replaced_by_a_longer_one_is_read_from_its_beginning(tmp_path):
+    """Rotation by content: the size alone does not tell that another file stands there."""
+    transport, path = FolderTransport(tmp_path), tmp_path / "ship.nmea"
+    first = b"".join(gga(second) for second in range(10))
+    other = b"".join(gga(second) for second in range(20, 50))
+    assert grown(transport, path, first, AT)[0].first_line == 1
+    (again,) = grown(transport, path, other, AT + 3 * SOON)
+    assert (again.content, again.first_line) == (other, 1)
+    (more,) = grown(transport, path, other + gga(55), AT + 6 * SOON)
+    assert (more.content, more.first_line, more.live) == (gga(55), 31, True)
+
+
+def test_a_link_out_of_the_drop_folder_is_not_followed_and_said(tmp_path, journal):
+    drop, outside = tmp_path / "drop", tmp_path / "outside.nmea"
+    drop.mkdir()
+    outside.write_bytes(zda() + gga(1))
+    (drop / "link.nmea").symlink_to(outside)
+    (drop / "loop.nmea").symlink_to(drop / "loop.nmea")
+    (drop / "own.nmea").write_bytes(zda() + gga(2))
+    (drop / "inside.nmea").symlink_to(drop / "own.nmea")
+    feed = runner(journal, drop, setting(str(drop)))
+    for _ in range(6):
+        journal.set_clock(journal.now() + SOON)
+        feed.step()
+    assert journal.revision() == 1  # the file itself; by its link it is the same fact
+    assert "link out of the folder" in " ".join(feed.state.troubles())
+
+
+def test_a_log_without_a_date_asks_and_what_comes_while_it_is_watched_is_now(tmp_path, journal):
+    path = tmp_path / "old.nmea"
+    path.write_bytes(gga(1) + gga(2))
+    feed = runner(journal, tmp_path, setting(str(path)))
+    for _ in range(8):
+        journal.set_clock(journal.now() + SOON)
+        feed.step()
+    assert journal.revision() == 0
+    assert ["when was this recorded?" in reject.reason for reject in journal.rejects()] == [True]
+    with path.open("ab") as file:
+        file.write(gga(30) + gga(31))
+    for _ in range(8):
+        journal.set_clock(journal.now() + SOON)
+        feed.step()
+    assert journal.revision() == 2
+
+
+def test_a_feed_that_repeats_itself_or_runs_ahead_is_told(tmp_path, journal):
+    feed = runner(journal, tmp_path, setting(str(tmp_path)))
+    ahead = summed(b"$GPRMC,063500,A,4950.0,N,00830.0,W,1.0,090.0,160328,,,A")
+    for number, content in enumerate([zda() + gga(1)] * 7 + [ahead]):
+        origin = f"ship {number}.nmea"
+        feed._take(Arrival(source=origin, received_at=journal.now(), content=content))
+        if number == 6:
+            assert "the last 6 times it brought nothing" in " ".join(feed.state.troubles())
+    assert "1 records bear a time ahead" in " ".join(feed.state.troubles())
 
 
 # -- HTTP ----------------------------------------------------------------------------------------

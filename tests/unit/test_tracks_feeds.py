@@ -63,7 +63,7 @@ def test_noisy_log_gives_its_hundred_undecodable_lines_and_twenty_lone_parts():
 def test_coast_capture_mixes_gps_and_ais_and_loses_no_line():
     data = sample("ais_nais400.log").read_bytes()
     reading = nmea_feed.read(data, origin())
-    assert kinds(reading) == {"tracks.position": 554, "tracks.static": 40}
+    assert kinds(reading) == {"tracks.position": 554, "tracks.static": 40, "tracks.aid": 26}
     assert not reading.rejects
     assert len(reading.drafts) + sum(reading.passed_over.values()) == len(data.splitlines())
     dated = [d for d in reading.drafts if d.payload.get("time_from") == "log"]
@@ -156,14 +156,14 @@ def test_parts_in_the_wrong_order_make_one_static_report():
     )
 
 
-def test_time_comes_from_the_tag_block_then_the_log_then_the_receiver():
+def test_time_comes_from_the_tag_block_then_the_log_and_goes_back_to_its_first_lines():
     dated = line("GPZDA,101112.00,13,03,2027,00,00")
     text = "\n".join(
         [position(), dated, position(lat=49.6), tagged(position(lat=49.7), 1804896000)]
     )
     drafts = nmea_feed.read(text.encode(), origin()).drafts
     assert [(d.payload["time_from"], d.valid_at) for d in drafts] == [
-        ("receiver", RECEIVED),
+        ("log", datetime(2027, 3, 13, 10, 11, 12, tzinfo=UTC)),
         ("log", datetime(2027, 3, 13, 10, 11, 12, tzinfo=UTC)),
         ("tag block", datetime(2027, 3, 13, 0, 0, tzinfo=UTC)),
     ]

@@ -176,7 +176,7 @@ def test_a_truncated_grid_is_one_reject(name):
     feed = depth_raster_feed if name.endswith("tif") else depth_netcdf_feed
     reading = read(feed, data[: len(data) // 3])
     assert reading.drafts == []
-    assert "not a readable" in reading.rejects[0].reason
+    assert "damaged or cut short" in reading.rejects[0].reason
 
 
 def zipped(*names: str) -> bytes:

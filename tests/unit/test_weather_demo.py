@@ -106,7 +106,7 @@ def test_the_running_error_is_measured_and_grows_with_lead() -> None:
 
 def test_damaged_lines_are_rejects_with_their_reason() -> None:
     reasons = [r.reason for r in load().rejects if r.source.startswith(("buoy", "airfield"))]
-    assert len(reasons) == 6
+    assert len(reasons) == 7
     assert any("is not a number" in reason for reason in reasons)
 
 

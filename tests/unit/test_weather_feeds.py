@@ -125,10 +125,18 @@ def test_a_report_of_yesterday_across_a_month_is_in_the_month_before() -> None:
     assert metar_feed.read(data, at).drafts[0].valid_at == datetime(2027, 2, 28, 23, 50, tzinfo=UTC)
 
 
+def test_a_damaged_group_costs_itself_and_not_the_report() -> None:
+    """A wind of which a figure is lost is not guessed; the pressure beside it stands."""
+    reading = read_metar("XPTK 160550Z 2302KT 9999 11/08 Q1004 XYZZY\n")
+    (draft,) = reading.drafts
+    assert "wind_kn" not in draft.payload
+    assert (draft.payload["air_c"], draft.payload["pressure_hpa"]) == (11.0, 1004.0)
+    assert ["2302KT" in r.reason or "XYZZY" in r.reason for r in reading.rejects] == [True, True]
+
+
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        ("XPTK 160550Z 2302KT 9999 11/08 Q1004", "2302KT"),
         ("XPTK 169950Z 23024KT 9999 11/08 Q1004", "not a time"),
         ("hello", "not an airfield report"),
     ],

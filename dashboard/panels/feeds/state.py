@@ -12,8 +12,8 @@ from layers.earth.clock import dtg, duration_words
 from layers.feeds.state import FeedState, read_states, stale_after_s
 
 SHOWN = 40
-HEADS = ("Feed", "Last heard", "Age", "State", "New records", "Rejects", "Trouble")
-SOURCE_HEADS = ("Source", "Last heard", "Age", "State", "Records", "Rejects")
+HEADS = ("Feed", "Last heard", "Silent for", "State", "New records", "Rejects", "Trouble")
+SOURCE_HEADS = ("Source", "Newest observed", "Age", "Read", "State", "Records", "Rejects")
 
 
 def show(seen: Seen) -> None:
@@ -33,13 +33,13 @@ def show(seen: Seen) -> None:
         panel(words("No feed is set up yet: set one up beside this, or drop a file."))
     rows = _sources(seen, states)
     if rows:
-        panel(table(rows, SOURCE_HEADS, figures=(4, 5)))
+        panel(table(rows, SOURCE_HEADS, figures=(5, 6)))
 
 
 def _feed(state: FeedState, now: datetime) -> tuple[object, ...]:
     heard = state.heard_at
     kinds = f" ({', '.join(state.formats)})" if state.formats else ""
-    trouble = state.error
+    trouble = "; ".join(state.troubles())
     if trouble and state.next_at is not None and state.next_at > now:
         trouble += f"; asked again in {duration_words(state.next_at - now)}"
     return (
@@ -53,6 +53,13 @@ def _feed(state: FeedState, now: datetime) -> tuple[object, ...]:
     )
 
 
+def _state(followed: bool, stale: bool) -> str:
+    """Return what a source is: one that was read once is old too when what it says is old."""
+    if followed:
+        return "STALE" if stale else "fresh"
+    return "once, old" if stale else "once"
+
+
 def _sources(seen: Seen, states: list[FeedState]) -> list[tuple[object, ...]]:
     counts = seen.journal.reject_counts()
     followed = {source.source for source in seen.journal.followed()}
@@ -60,18 +67,19 @@ def _sources(seen: Seen, states: list[FeedState]) -> list[tuple[object, ...]]:
     held.sort(key=lambda source: source.last_heard_at, reverse=True)
     rows: list[tuple[object, ...]] = []
     for source in held[:SHOWN]:
-        age = seen.now - source.last_heard_at
+        age = seen.now - source.observed_at
         stale = age.total_seconds() > stale_after_s(source.source, states)
         rows.append(
             (
                 source.source,
-                dtg(source.last_heard_at),
+                dtg(source.observed_at),
                 duration_words(age),
-                "once" if source.source not in followed else "STALE" if stale else "fresh",
+                dtg(source.last_heard_at),
+                _state(source.source in followed, stale),
                 source.records,
                 counts.pop(source.source, 0),
             )
         )
     # what gave nothing but rejects is a source too
-    rows += [(name, "", "", "no records", 0, count) for name, count in sorted(counts.items())]
+    rows += [(name, "", "", "", "no records", 0, count) for name, count in sorted(counts.items())]
     return rows[: 2 * SHOWN]

@@ -1,1 +1,1 @@
-"""The feeds that tell where ships and aircraft are."""
+"""Readers of positions, AIS messages, tracks and routes."""

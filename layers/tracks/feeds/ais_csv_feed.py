@@ -12,10 +12,11 @@ from datetime import UTC, datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
-from layers.contract.rows import Row, drafted, heads_of, read_rows
-from layers.earth.clock import parse_time
+from layers.contract.rows import Row, heads_of, read_rows
+from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
 from layers.journal.record import Draft
+from layers.tracks.feeds.same_fix import fix_identity, said_identity
 
 # What each field is called in the layouts that are read, in lower case.
 _NAMES = {
@@ -47,7 +48,7 @@ def recognise(head: bytes, name: str) -> float:
 
 def read(data: bytes, origin: Origin) -> Reading:
     """Return one position a row, and one static report a ship that says its name."""
-    said: set[tuple[Any, ...]] = set()
+    said: set[str] = set()
     return read_rows(
         data,
         origin,
@@ -68,7 +69,7 @@ FEED = Feed(
 )
 
 
-def _drafts(row: Row, origin: Origin, said: set[tuple[Any, ...]]) -> Iterator[Draft]:
+def _drafts(row: Row, origin: Origin, said: set[str]) -> Iterator[Draft]:
     mmsi = row.get("mmsi")
     if not (
         len(mmsi) < 10
@@ -91,7 +92,8 @@ def _drafts(row: Row, origin: Origin, said: set[tuple[Any, ...]]) -> Iterator[Dr
         "time_from": time_from,
         "said_by": "AIS CSV",
     }
-    yield drafted(row, origin, "tracks.position", payload, valid_at)
+    yield _draft(origin, "tracks.position", payload, valid_at,
+                 fix_identity(subject, to_us(valid_at), payload))  # fmt: skip
     static = {
         "subject": subject,
         "name": row.get("name")[:40] or None,
@@ -100,10 +102,23 @@ def _drafts(row: Row, origin: Origin, said: set[tuple[Any, ...]]) -> Iterator[Dr
         "length_m": _size(row.get("length"), 600.0),
         "beam_m": _size(row.get("beam"), 130.0),
     }
-    key = tuple(static.values())
-    if any(value is not None for value in key[1:]) and key not in said:
-        said.add(key)
-        yield drafted(row, origin, "tracks.static", static, valid_at, part="static")
+    identity = said_identity("tracks.static", subject, to_us(valid_at), static)
+    if any(value is not None for value in list(static.values())[1:]) and identity not in said:
+        said.add(identity)
+        yield _draft(origin, "tracks.static", static, valid_at, identity)
+
+
+def _draft(
+    origin: Origin, kind: str, payload: dict[str, Any], at: datetime, identity: str
+) -> Draft:
+    return Draft(
+        kind=kind,
+        payload=payload,
+        valid_at=at,
+        heard_at=origin.received_at,
+        source=origin.source,
+        identity=identity,
+    )
 
 
 def _time(text: str, where: str) -> tuple[datetime, str]:

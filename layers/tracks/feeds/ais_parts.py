@@ -59,6 +59,7 @@ class Part:
     text: bytes
     number: int
     at: datetime | None
+    time_from: str = ""
 
 
 @dataclass(slots=True)
@@ -143,12 +144,14 @@ def fields_of_position(message: dict[str, Any]) -> dict[str, Any] | None:
     no_speed = {True: 63.0}.get(coarse, 1023.0 if aircraft else 102.3)
     speed, course = float(message["speed"]), float(message["course"])
     heading = float(message.get("heading", 511))
+    status = None if message.get("status") is None else int(message["status"])
     return {
         "latitude_deg": round(latitude, 6),
         "longitude_deg": round(longitude, 6),
         "speed_kn": speed if speed < no_speed else None,
         "course_true_deg": course if course < 360.0 else None,
         "heading_true_deg": heading if heading < 360.0 else None,
+        **({} if status is None or status == 15 else {"nav_status": status}),
     }
 
 
@@ -158,13 +161,14 @@ def fields_of_static(message: dict[str, Any]) -> dict[str, Any]:
     beam = float(message.get("to_port") or 0) + float(message.get("to_starboard") or 0)
     kind = message.get("ship_type")
     return {
-        "name": _text(message.get("shipname")),
-        "call_sign": _text(message.get("callsign")),
+        "name": text_of(message.get("shipname")),
+        "call_sign": text_of(message.get("callsign")),
         "ship_type": int(kind) if kind else None,
         "length_m": length if 0 < length <= 600 else None,
         "beam_m": beam if 0 < beam <= 130 else None,
     }
 
 
-def _text(value: Any) -> str | None:
+def text_of(value: Any) -> str | None:
+    """Return a text of six-bit letters without its padding, None where it says nothing."""
     return str(value).replace("@", " ").strip() or None if value else None

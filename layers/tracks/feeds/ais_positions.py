@@ -39,6 +39,7 @@ class AisPositions:
     speed_kn: npt.NDArray[np.float64]
     course_true_deg: npt.NDArray[np.float64]
     heading_true_deg: npt.NDArray[np.float64]
+    nav_status: npt.NDArray[np.int64]  # 15 where it is not defined, as always in class B
 
 
 def decode_positions(payloads: list[bytes]) -> AisPositions:
@@ -68,6 +69,7 @@ def decode_positions(payloads: list[bytes]) -> AisPositions:
         speed_kn=np.where(speed < 1023, np.round(speed / 10.0, 1), np.nan),
         course_true_deg=np.where(course < 3600, np.round(course / 10.0, 1), np.nan),
         heading_true_deg=np.where(heading < 360, heading, np.nan),
+        nav_status=np.where(class_b, 15, _bits(sixes, 38, 4)),
     )
 
 

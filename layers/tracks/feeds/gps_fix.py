@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time
 from typing import Any
 
 import pynmea2
 
-from layers.contract import Origin
-from layers.earth.clock import to_us
-from layers.journal.record import Draft, file_identity, stream_identity
+from layers.tracks.feeds.log_dates import Dates, Line
 
-_HALF_DAY = timedelta(hours=12)
 _SUM = re.compile(r"\*[0-9A-Fa-f]{2}\s*$")
 NO_CHECKSUM = (
     "it has no checksum, so that a wrong digit would not show; a feed of older gear is set up "
@@ -20,45 +17,30 @@ NO_CHECKSUM = (
 )
 JOINED = "joined to the fix of the same second"
 _UNUSED = "NMEA sentence with nothing that a layer uses"
+EMPTY = "NMEA sentence whose instrument has nothing to tell (lawful empty fields)"
 
 
 class OwnShip:
-    """Gathers the sentences of one receiver; gives a draft when a second is complete.
-
-    The date comes from RMC or ZDA when one was read, else from the receiver's own time: the
-    day that brings the time of day nearest to it.
+    """Gathers the sentences of one receiver; gives a fact when a second is complete.
 
     Parameters
     ----------
-    origin : Origin
-        Where the lines come from.
+    dates : Dates
+        The log's dates, which RMC and ZDA tell, and which take what is complete.
     bare : bool
         Sentences without a checksum are taken too, and the fix says so. A wrong digit in one
         would put the ship miles off with nothing to show it, so that a person decides it.
     """
 
-    def __init__(self, origin: Origin, *, bare: bool = False) -> None:
-        self.origin = origin
+    def __init__(self, dates: Dates, *, bare: bool = False) -> None:
+        self.dates = dates
         self.bare = bare
-        self.day: date | None = None
-        self.last: datetime | None = None  # time of the last sentence that had one
-        self.dated = False
         self.open: dict[str, Any] | None = None
-        self.done: list[Draft] = []
-
-    def log_time(self) -> datetime | None:
-        """Return the log's own time as far as it has been read."""
-        return self.last
-
-    def finished(self) -> list[Draft]:
-        """Return the fixes that are complete, once."""
-        done, self.done = self.done, []
-        return done
 
     def close(self) -> None:
         """Complete the fix that is open."""
         if self.open is not None:
-            self.done.append(self._draft(self.open))
+            self._complete(self.open)
             self.open = None
 
     def take(self, text: str, line: int, raw: bytes, stamp: datetime | None) -> str:
@@ -74,9 +56,10 @@ class OwnShip:
             sentence = pynmea2.parse(text, check=summed)
         except pynmea2.ChecksumError:
             raise ValueError("the checksum is wrong") from None
-        except (pynmea2.ParseError, ValueError, IndexError) as failure:
-            said = str(failure.args[0])[:80] if failure.args else type(failure).__name__
-            raise ValueError(f"not a sentence that can be read ({said})") from None
+        except pynmea2.SentenceTypeError:
+            return _UNUSED
+        except (pynmea2.ParseError, ValueError, IndexError):
+            raise ValueError("not a sentence that can be read: fields are missing") from None
         name = getattr(sentence, "sentence_type", "")
         handler = {
             "GGA": self._position,
@@ -91,8 +74,8 @@ class OwnShip:
             return _UNUSED
         try:
             said = handler(sentence, line, raw, stamp)
-        except (TypeError, AttributeError) as failure:
-            raise ValueError(f"{name} with a field missing or wrong ({failure})"[:160]) from None
+        except (TypeError, AttributeError):
+            raise ValueError(f"{name} with a field missing or not a number") from None
         if self.open is not None and not summed:
             self.open["bare"] = True
         return said
@@ -109,33 +92,33 @@ class OwnShip:
 
     def _position(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
         name = s.sentence_type
-        if name == "RMC" and s.datestamp:
-            self._date(s.datestamp, s.timestamp)
+        clock = s.timestamp.replace(tzinfo=None) if isinstance(s.timestamp, time) else None
+        if name == "RMC" and isinstance(s.datestamp, date) and clock is not None:
+            self._date(datetime.combine(s.datestamp, clock, tzinfo=UTC))
         void = (name == "GGA" and not int(s.gps_qual or 0)) or (
             name != "GGA" and (s.status or "V") != "A"
         )
         if void:
             return "the receiver says it has no fix"
-        if not isinstance(s.timestamp, time) or not s.lat or not s.lon:
+        if clock is None or not s.lat or not s.lon:
             raise ValueError(f"{name} without a time or a position")
-        at, time_from = self._when(s.timestamp, stamp)
-        self.last = at
-        fields = {
-            "latitude_deg": round(s.latitude, 7),
-            "longitude_deg": round(s.longitude, 7),
-        }
+        latitude, longitude = round(s.latitude, 7), round(s.longitude, 7)
+        if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
+            raise ValueError(f"{name} with a position that is not on the earth")
+        fields: dict[str, Any] = {"latitude_deg": latitude, "longitude_deg": longitude}
         if name == "RMC":
             fields |= _moving(s.spd_over_grnd, s.true_course)
-        if self.open is not None and self.open["at"] == at:
+        if self.open is not None and self.open["clock"] == clock:
             self.open["fields"] |= {k: v for k, v in fields.items() if v is not None}
             self.open["said_by"] += f" {name}"
-            if time_from == "sentence":
-                self.open["time_from"] = time_from
             return JOINED
         self.close()
+        at = self.dates.combined(clock)
         self.open = {
             "at": at,
-            "time_from": time_from,
+            "time_from": "sentence" if at else "tag block" if stamp else "",
+            "stamp": stamp,
+            "clock": clock,
             "line": line,
             "raw": raw,
             "fields": fields,
@@ -143,16 +126,13 @@ class OwnShip:
         }
         return ""
 
-    def _date(self, day: date, clock: time) -> None:
+    def _date(self, at: datetime) -> None:
         """Take the log's date, and date the open fix by it when it is of the same second."""
-        if not self.dated and self.open is not None and isinstance(clock, time):
-            same = self.open["at"].time() == _utc_time(clock)
-            if same and self.open["time_from"] == "date from receiver":
-                self.open["at"] = datetime.combine(day, _utc_time(clock), tzinfo=UTC)
-                self.open["time_from"] = "sentence"
-        if not self.dated:
-            self.last = None  # until now by the receiver's date
-        self.day, self.dated = day, True
+        if self.open is not None and self.open["at"] is None and self.open["clock"] == at.time():
+            self.open |= {"at": at, "time_from": "sentence"}
+        elif self.open is not None and self.open["at"] is None:
+            self.close()
+        self.dates.tell(at)
 
     def _vtg(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
         if self.open is None:
@@ -164,59 +144,48 @@ class OwnShip:
         return JOINED
 
     def _hdt(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
-        if self.open is None:
-            return "heading with no fix before it"
-        heading = float(s.heading if hasattr(s, "heading") else s.headt)
+        told = s.heading if hasattr(s, "heading") else s.headt
+        if told in (None, ""):
+            return EMPTY
+        heading = float(told)
         if not 0.0 <= heading <= 360.0:
             raise ValueError(f"{heading} is not a heading; accepted: 0 to 360 degrees true")
+        if self.open is None:
+            return "heading with no fix before it"
         self.open["fields"]["heading_true_deg"] = heading % 360.0
         return JOINED
 
     def _zda(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
-        day = date(int(s.year), int(s.month), int(s.day))
-        self._date(day, s.timestamp)
-        self.last = datetime.combine(day, _utc_time(s.timestamp), tzinfo=UTC)
+        if not (s.year and s.month and s.day and s.timestamp):
+            return EMPTY
+        if not isinstance(s.timestamp, time):
+            raise ValueError("ZDA with a time of day that is none")
+        try:
+            day = date(int(s.year), int(s.month), int(s.day))
+        except ValueError:
+            raise ValueError("ZDA with a day that is not in the calendar") from None
+        self._date(datetime.combine(day, s.timestamp.replace(tzinfo=None), tzinfo=UTC))
         return "date and time, used for the lines around it"
 
-    def _when(self, clock: time, stamp: datetime | None) -> tuple[datetime, str]:
-        if self.dated and self.day is not None:
-            at = datetime.combine(self.day, _utc_time(clock), tzinfo=UTC)
-            # A GGA just after midnight still has the RMC of the day before it.
-            if self.last is not None and self.last - at > _HALF_DAY:
-                at += timedelta(days=1)
-            return at, "sentence"
-        near = stamp or self.origin.received_at
-        at = datetime.combine(near.date(), _utc_time(clock), tzinfo=UTC)
-        if at - near > _HALF_DAY:
-            at -= timedelta(days=1)
-        elif near - at > _HALF_DAY:
-            at += timedelta(days=1)
-        return at, "tag block" if stamp else "date from receiver"
-
-    def _draft(self, fix: dict[str, Any]) -> Draft:
-        origin = self.origin
-        identity = (
-            stream_identity(origin.source, to_us(origin.received_at), fix["raw"])
-            if origin.stream
-            else file_identity(origin.digest, fix["line"])
+    def _complete(self, fix: dict[str, Any]) -> None:
+        at, stamp = fix["at"], fix["stamp"]
+        if at is None and stamp is not None:
+            at = self.dates.nearest(fix["clock"], stamp)
+        self.dates.add(
+            Line(
+                kind="tracks.position",
+                payload={
+                    "subject": f"gps:{self.dates.origin.source}"[:120],
+                    **fix["fields"],
+                    "said_by": fix["said_by"][:24] + (", no checksum" if fix.get("bare") else ""),
+                },
+                place=fix["line"],
+                raw=fix["raw"],
+                at=at,
+                time_from=fix["time_from"],
+                clock=fix["clock"],
+            )
         )
-        return Draft(
-            kind="tracks.position",
-            payload={
-                "subject": f"gps:{origin.source}"[:120],
-                **fix["fields"],
-                "time_from": fix["time_from"],
-                "said_by": fix["said_by"][:24] + (", no checksum" if fix.get("bare") else ""),
-            },
-            valid_at=fix["at"],
-            heard_at=origin.received_at,
-            source=origin.source,
-            identity=identity,
-        )
-
-
-def _utc_time(clock: time) -> time:
-    return clock.replace(tzinfo=None)
 
 
 def _moving(speed: Any, course: Any) -> dict[str, float | None]:

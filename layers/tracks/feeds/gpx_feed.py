@@ -14,9 +14,11 @@ import gpxpy
 from gpxpy.gpx import GPXException
 
 from layers.contract import Feed, Origin, Reading
+from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, file_identity
+from layers.journal.record import Draft
 from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
+from layers.tracks.feeds.same_fix import fix_identity
 
 
 def recognise(head: bytes, name: str) -> float:
@@ -31,7 +33,7 @@ def read(data: bytes, origin: Origin) -> Reading:
         parse_xml(data, origin)  # refuses entities before gpxpy sees them
         document = gpxpy.parse(data.decode("utf-8-sig", "replace"))
     except (InputError, GPXException, ValueError) as failure:
-        refuse(reading, origin, f"not a GPX file that can be read: {failure}"[:300])
+        refuse(reading, origin, f"a GPX file that cannot be read: {_plain(failure)}")
         return reading
     form = f"GPX {document.version or '1.1'}"
     for number, track in enumerate(document.tracks):
@@ -54,9 +56,8 @@ FEED = Feed(
 
 def _track(reading: Reading, origin: Origin, number: int, track: Any, form: str) -> None:
     subject = f"gpx:{track.name or origin.source}"[:120]
-    for s, segment in enumerate(track.segments):
+    for segment in track.segments:
         for p, point in enumerate(segment.points):
-            place = f"trk{number}.{s}.{p}"
             where = f"{origin.source}, track {number + 1}, point {p + 1}"
             if point.time is None:
                 refuse(reading, origin, f"{where}: no time; a track needs one at every point")
@@ -66,20 +67,21 @@ def _track(reading: Reading, origin: Origin, number: int, track: Any, form: str)
             except InputError as failure:
                 refuse(reading, origin, str(failure))
                 continue
+            payload = {
+                "subject": subject,
+                "latitude_deg": at["latitude_deg"],
+                "longitude_deg": at["longitude_deg"],
+                "time_from": "file",
+                "said_by": form,
+            }
             reading.drafts.append(
                 Draft(
                     kind="tracks.position",
-                    payload={
-                        "subject": subject,
-                        "latitude_deg": at["latitude_deg"],
-                        "longitude_deg": at["longitude_deg"],
-                        "time_from": "file",
-                        "said_by": form,
-                    },
+                    payload=payload,
                     valid_at=_utc(point.time),
                     heard_at=origin.received_at,
                     source=origin.source,
-                    identity=file_identity(origin.digest, place),
+                    identity=fix_identity(subject, to_us(_utc(point.time)), payload),
                 )
             )
 
@@ -103,7 +105,12 @@ def _route(reading: Reading, origin: Origin, number: int, route: Any, form: str)
     if len(points) < 2:
         refuse(reading, origin, f"route {name!r} has fewer than two points")
         return
-    reading.drafts.append(route_draft(origin, f"rte{number}", name, points, form))
+    reading.drafts.append(route_draft(origin, name, points, form))
+
+
+def _plain(failure: Exception) -> str:
+    """Return the reason of our own refusal; a library's words say nothing to who sent the file."""
+    return str(failure) if isinstance(failure, InputError) else "it is not whole GPX"
 
 
 def _utc(at: datetime) -> datetime:

@@ -1,7 +1,10 @@
 """NMEA 0183 and AIS sentences in one reader, for logs in which both stand.
 
-An AIS sentence has no time of its own: it is taken from its tag block, else from the last
-dated sentence before it in the same log, else from the receiver; the record says which.
+An AIS sentence has no time of its own: it is taken from its tag block or the time the receiver
+wrote beside it, else from the last dated sentence in the same log (RMC, ZDA, a base station's
+message 4); the record says which. Lines before the first dated one are dated by that. A stream
+without dates is heard now. A file without any date was recorded at some other time: the reader
+asks when, and nothing of it is recorded before somebody has said it.
 """
 
 from __future__ import annotations
@@ -12,10 +15,9 @@ from datetime import datetime
 from typing import Any
 
 from layers.contract import Feed, Follower, Origin, Reading
-from layers.earth.clock import to_us
 from layers.earth.unswept import unswept
-from layers.journal.record import Draft, Reject, file_identity, stream_identity
-from layers.tracks.feeds import ais_parts
+from layers.journal.record import Reject
+from layers.tracks.feeds import ais_drafts, ais_parts
 from layers.tracks.feeds.ais_positions import (
     PAYLOAD_CHARACTERS,
     AisPositions,
@@ -23,8 +25,12 @@ from layers.tracks.feeds.ais_positions import (
     decode_positions,
 )
 from layers.tracks.feeds.gps_fix import OwnShip
+from layers.tracks.feeds.log_dates import Dates, Line
+from layers.tracks.feeds.log_lines import Split, split
 
-_SENTENCE = re.compile(rb"^(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},")
+_SENTENCE = re.compile(
+    rb"^(\[?[0-9T:Z+. -]{10,35}\]?[ ,;\t]+)?(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},"
+)
 _ONE_BY_ONE = {"1": 1, "2": 2, "3": 3, "B": 18}
 MOST_WAITING = 200  # messages in parts that may be open at once
 LONGEST_LINE = 400  # tag block and sentence; the standard allows 82 for the sentence alone
@@ -110,7 +116,7 @@ class _Follower:
         reading = self._log.take(data, origin)
         self._log.give_up_old_parts()
         if not data:
-            self._log.close_fix()
+            self._log.fall_silent()
         return reading
 
     def end(self) -> Reading:
@@ -128,29 +134,49 @@ class _Log:
         self.origin = origin
         self.reading = Reading()
         self.box = ais_parts.PartBox()
-        self.own = OwnShip(origin, bare=bare)
-        self.received_us = to_us(origin.received_at)
+        self.dates = Dates(origin)
+        self.own = OwnShip(self.dates, bare=bare)
 
     def take(self, data: bytes, origin: Origin) -> Reading:
-        self.origin = self.own.origin = origin
-        self.received_us = to_us(origin.received_at)
+        self.origin = origin
+        self.dates.go_on(origin)
         self.reading = Reading()
         lines = [line.strip() for line in data.split(b"\n")]
         if lines and not lines[-1]:
             lines.pop()
-        bare = [_without_tag(line) for line in lines]
+        parts: list[Split | None] = [self._split(n, line) for n, line in enumerate(lines)]
+        bare = [b"" if part is None else part.bare for part in parts]
         quick = _quick_lines(bare)
         rows = {line: row for row, line in enumerate(quick)}
         held = checksums_hold([bare[line] for line in quick])
         found = decode_positions([_payload(bare[line]) for line in quick])
         table = _rows(found)
         for index, line in enumerate(lines):
+            part = parts[index]
+            if part is None:
+                continue
             place = rows.get(index)
             row = table[place] if place is not None and held[place] else None
             if row is not None:
-                self._quick(index, line, bare[index], row)
+                self._quick(index, line, part, row)
             else:
-                self._one(index, line, bare[index])
+                self._one(index, line, part)
+        return self._given()
+
+    def _split(self, index: int, line: bytes) -> Split | None:
+        if len(line) > LONGEST_LINE:
+            self._reject(index, line, f"longer than {LONGEST_LINE} characters: not a sentence")
+            return None
+        try:
+            return split(line)
+        except (ValueError, OverflowError) as failure:
+            self._reject(index, line, str(failure))
+            return None
+
+    def _given(self) -> Reading:
+        """Return the reading with what is dated by now, and what will never be."""
+        self.reading.drafts.extend(self.dates.ready())
+        self.reading.asks = self.dates.asks()
         return self.reading
 
     def give_up_old_parts(self) -> None:
@@ -159,90 +185,92 @@ class _Log:
             for part in self.box.waiting.pop(next(iter(self.box.waiting))).values():
                 self._reject_part(part, "the other parts of this AIS message never came")
 
-    def close_fix(self) -> None:
-        """Complete the fix that waits for further sentences of its second."""
+    def fall_silent(self) -> None:
+        """Complete what waits for further lines, which do not come."""
         self.own.close()
-        self.reading.drafts.extend(self.own.finished())
+        self.dates.end()
+        self._given()
 
-    def _quick(self, index: int, line: bytes, bare: bytes, row: tuple[Any, ...]) -> None:
-        at: datetime | None = None
-        if len(bare) != len(line):
-            try:
-                at = ais_parts.read_tag_block(line[1 : line.index(b"\\", 1)]).at
-            except ValueError as failure:
-                self._reject(index, line, str(failure))
-                return
-        kind, mmsi, latitude, longitude, speed, course, heading = row
+    def _quick(self, index: int, line: bytes, part: Split, row: tuple[Any, ...]) -> None:
+        kind, mmsi, latitude, longitude, speed, course, heading, status = row
+        subject = f"mmsi:{mmsi:09d}"
+        payload: dict[str, Any] | None = None
+        if status == ais_drafts.SART_ACTIVE:
+            text = {"subject": subject, "text": ais_drafts.SART_WORDS}
+            self._draft("tracks.safety_text", index, line, part.at, part.time_from, text)
         if latitude is None:
-            self._pass("AIS position report that says it has no position")
+            self._pass(ais_drafts.NO_POSITION)
             return
-        self._draft(
-            "tracks.position",
-            index,
-            line,
-            at,
-            {
-                "subject": f"mmsi:{mmsi:09d}",
-                "latitude_deg": latitude,
-                "longitude_deg": longitude,
-                "speed_kn": speed,
-                "course_true_deg": course,
-                "heading_true_deg": heading,
-                "said_by": f"AIS {kind}",
-            },
-        )
+        payload = {
+            "subject": subject,
+            "latitude_deg": latitude,
+            "longitude_deg": longitude,
+            "speed_kn": speed,
+            "course_true_deg": course,
+            "heading_true_deg": heading,
+            "said_by": f"AIS {kind}",
+        }
+        if status != 15:
+            payload["nav_status"] = status
+        self._draft("tracks.position", index, line, part.at, part.time_from, payload)
 
-    def _one(self, index: int, line: bytes, bare: bytes) -> None:
+    def _one(self, index: int, line: bytes, part: Split) -> None:
         if not line:
             self._pass("empty line")
         elif line.startswith(b"#"):
             self._pass("comment")
-        elif len(line) > LONGEST_LINE:
-            self._reject(index, line, f"longer than {LONGEST_LINE} characters: not a sentence")
-        elif bare[:1] == b"!":
-            self._ais(index, line, bare)
-        elif bare[:1] == b"$":
-            self._own(index, line, bare)
+        elif part.bare[:1] == b"!":
+            self._ais(index, line, part)
+        elif part.bare[:1] == b"$":
+            self._own(index, line, part)
         else:
             self._reject(index, line, "not an NMEA sentence, which begins with $ or !")
 
-    def _own(self, index: int, line: bytes, bare: bytes) -> None:
+    def _own(self, index: int, line: bytes, part: Split) -> None:
         place = self.origin.first_line + index
         try:
-            stamp = self._tag(line, bare)
-            reason = self.own.take(bare.decode("ascii"), place, line, stamp.at if stamp else None)
+            reason = self.own.take(part.bare.decode("ascii"), place, line, part.at)
+        except UnicodeDecodeError:
+            self._reject(index, line, "letters that no NMEA sentence has")
+            return
         except ValueError as failure:
             self._reject(index, line, str(failure))
             return
         if reason:
             self._pass(reason)
-        self.reading.drafts.extend(self.own.finished())
 
-    def _ais(self, index: int, line: bytes, bare: bytes) -> None:
+    def _ais(self, index: int, line: bytes, part: Split) -> None:
+        bare = part.bare
         try:
             if not checksums_hold([bare])[0]:
                 raise ValueError("the checksum is wrong or missing")
-            stamp = self._tag(line, bare)
             fields = bare.split(b",")
             if len(fields) != 7:
                 raise ValueError("an AIS sentence has seven fields")
+            if not (fields[1].isdigit() and fields[2].isdigit()):
+                raise ValueError("an AIS sentence that does not say which part of how many it is")
             total, number = int(fields[1]), int(fields[2])
             if not 1 <= number <= total <= 9:
                 raise ValueError(f"part {number} of {total} cannot be")
         except ValueError as failure:
             self._reject(index, line, str(failure))
             return
-        at = stamp.at if stamp else None
-        part = ais_parts.Part(line=self.origin.first_line + index, text=line, number=number, at=at)
+        piece = ais_parts.Part(
+            line=self.origin.first_line + index,
+            text=bare,
+            number=number,
+            at=part.at,
+            time_from=part.time_from,
+        )
         if total == 1:
-            self._message([part])
+            self._message([piece])
             return
         key = (
-            ("group", stamp.group)
-            if stamp and stamp.group
+            ("group", part.tag.group)
+            if part.tag and part.tag.group
             else ("parts", str(total), fields[3].decode(), fields[4].decode())
         )
-        whole, lost = self.box.add(key, total, part)
+        whole, lost = self.box.add(key, total, piece)
         for gone in lost:
             self._reject_part(gone, "the other parts of this AIS message never came")
         if whole:
@@ -251,38 +279,48 @@ class _Log:
     def _message(self, parts: list[ais_parts.Part]) -> None:
         first = parts[0]
         try:
-            message = ais_parts.decode_message([_without_tag(part.text) for part in parts])
+            message = ais_parts.decode_message([part.text for part in parts])
         except ValueError as failure:
             for part in parts:
                 self._reject_part(part, str(failure))
             return
-        stamps = [part.at for part in parts if part.at is not None]
-        kept = self._keep(message, first, stamps[0] if stamps else None)
-        if not kept:
-            self._pass(f"AIS message type {message['msg_type']}, which no layer uses")
+        stamped = next((part for part in parts if part.at is not None), first)
+        self._keep(message, first, stamped)
         for _ in parts[1:]:
             self._pass("further part of an AIS message")
 
-    def _keep(self, message: dict[str, Any], part: ais_parts.Part, at: datetime | None) -> bool:
+    def _keep(self, message: dict[str, Any], part: ais_parts.Part, stamped: ais_parts.Part) -> None:
         kind = int(message["msg_type"])
         index = part.line - self.origin.first_line
-        subject = f"mmsi:{int(message['mmsi']):09d}"
-        said_by = f"AIS {kind}"
-        kept = False
-        if kind in ais_parts.POSITION_TYPES:
-            fields = ais_parts.fields_of_position(message)
-            if fields is None:
-                self._pass("AIS position report that says it has no position")
-            else:
-                payload = {"subject": subject, **fields, "said_by": said_by}
-                self._draft("tracks.position", index, part.text, at, payload)
-            kept = True
-        if kind in ais_parts.STATIC_TYPES:
-            payload = {"subject": subject, **ais_parts.fields_of_static(message)}
-            place = "static" if kept else ""
-            self._draft("tracks.static", index, part.text, at, payload, place)
-            kept = True
-        return kept
+        base = ais_drafts.base_time(message)
+        if base is not None and self.dates.by_other(base):
+            self._pass("AIS time of a base station, used for the lines around it")
+            return
+        facts = list(ais_drafts.said(message))
+        seen = ais_drafts.weather(message, self.origin.received_at)
+        if seen is not None:
+            # its day bears no month: that is told by when the log heard it
+            self.dates.add(
+                Line(
+                    kind="weather.observation",
+                    payload=seen[1],
+                    place=part.line,
+                    raw=part.text,
+                    at=stamped.at,
+                    time_from=stamped.time_from,
+                    remade=lambda heard: ais_drafts.weather(message, heard),
+                )
+            )
+            return
+        if not facts:
+            self._pass(
+                ais_drafts.NO_POSITION
+                if kind in ais_parts.POSITION_TYPES
+                else f"AIS message type {kind}, which no layer uses"
+            )
+        for place, (name, payload) in enumerate(facts):
+            suffix = name.rpartition(".")[2] if place else ""
+            self._draft(name, index, part.text, stamped.at, stamped.time_from, payload, suffix)
 
     def _draft(
         self,
@@ -290,46 +328,30 @@ class _Log:
         index: int,
         line: bytes,
         at: datetime | None,
+        time_from: str,
         payload: dict[str, Any],
         suffix: str = "",
     ) -> None:
-        origin = self.origin
-        valid_at, time_from = at, "tag block"
-        if valid_at is None:
-            valid_at = self.own.log_time()
-            time_from = "log" if self.own.dated else "date from receiver"
-        if valid_at is None:
-            valid_at, time_from = origin.received_at, "receiver"
-        if kind == "tracks.position":
-            payload["time_from"] = time_from
-        place = f"{origin.first_line + index}{suffix}"
-        identity = (
-            stream_identity(origin.source, self.received_us, line + suffix.encode())
-            if origin.stream
-            else file_identity(origin.digest, place)
-        )
-        self.reading.drafts.append(
-            Draft(
+        self.dates.add(
+            Line(
                 kind=kind,
                 payload=payload,
-                valid_at=valid_at,
-                heard_at=origin.received_at,
-                source=origin.source,
-                identity=identity,
+                place=self.origin.first_line + index,
+                raw=line,
+                at=at,
+                time_from=time_from,
+                suffix=suffix,
             )
         )
-
-    def _tag(self, line: bytes, bare: bytes) -> ais_parts.TagBlock | None:
-        if len(line) == len(bare):
-            return None
-        return ais_parts.read_tag_block(line[1 : line.index(b"\\", 1)])
 
     def finish(self) -> None:
         """Close what is open; what never became whole is a reject."""
         for part in self.box.left():
             self._reject_part(part, "the other parts of this AIS message never came")
         self.box.waiting.clear()
-        self.close_fix()
+        self.own.close()
+        self.dates.end()
+        self._given()
 
     def _reject_part(self, part: ais_parts.Part, reason: str) -> None:
         self._reject(part.line - self.origin.first_line, part.text, reason)
@@ -343,13 +365,6 @@ class _Log:
 
     def _pass(self, reason: str) -> None:
         self.reading.passed_over[reason] = self.reading.passed_over.get(reason, 0) + 1
-
-
-def _without_tag(line: bytes) -> bytes:
-    if line[:1] != b"\\":
-        return line
-    end = line.find(b"\\", 1)
-    return line if end < 0 else line[end + 1 :]
 
 
 def _payload(sentence: bytes) -> bytes:
@@ -382,6 +397,7 @@ def _rows(found: AisPositions) -> list[tuple[Any, ...] | None]:
             found.heading_true_deg,
         )
     ]
+    columns.append(found.nav_status.tolist())
     return [
         row if good else None
         for good, row in zip(found.readable.tolist(), zip(*columns, strict=True), strict=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable
 from typing import Any, Literal
 from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
@@ -11,7 +12,7 @@ from defusedxml.common import DefusedXmlException
 
 from layers.contract import Origin, Reading
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, file_identity
+from layers.journal.record import Draft, Reject, canonical
 
 
 def parse_xml(data: bytes, origin: Origin) -> Element:
@@ -29,21 +30,28 @@ def parse_xml(data: bytes, origin: Origin) -> Element:
             "it declares entities or a document type", where=origin.source, accepted="plain XML"
         ) from None
     except (ElementTree.ParseError, ValueError, LookupError) as failure:
-        raise InputError(f"not whole XML ({failure})", where=origin.source) from None
+        line = getattr(failure, "position", (None,))[0]
+        at = f" from line {line} on" if line else ""
+        raise InputError(
+            f"it is not whole XML{at}: cut short or damaged", where=origin.source
+        ) from None
     return root
 
 
-def route_draft(
-    origin: Origin, place: str, name: str, waypoints: Iterable[dict[str, Any]], form: str
-) -> Draft:
-    """Return a route; its time is when it was received, since the file gives none."""
+def route_draft(origin: Origin, name: str, waypoints: Iterable[dict[str, Any]], form: str) -> Draft:
+    """Return a route; its time is when it was received, since the file gives none.
+
+    The same route from another file is the same route: its identity is its name and waypoints.
+    """
+    points = list(waypoints)
+    said = canonical({"name": name[:200], "waypoints": points})
     return Draft(
         kind="tracks.route",
-        payload={"name": name[:200], "waypoints": list(waypoints), "from_format": form},
+        payload={"name": name[:200], "waypoints": points, "from_format": form},
         valid_at=origin.received_at,
         heard_at=origin.received_at,
         source=origin.source,
-        identity=file_identity(origin.digest, place),
+        identity=f"route:{hashlib.sha256(said.encode('utf-8', 'surrogatepass')).hexdigest()}",
     )
 
 

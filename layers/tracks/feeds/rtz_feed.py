@@ -4,7 +4,8 @@ References
 ----------
 IEC 61174:2015, annex S (RTZ 1.0 and its successor 1.2; the annex from memory, the element names
 checked against two public files of each edition). A leg without ``geometryType`` is a rhumb
-line (loxodrome).
+line (loxodrome). The speed planned and the times stand in the schedules; ``speedMax`` of a leg is
+a limit of the ship there, not what is planned, and is not used.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.journal.record import Draft
 from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
+from layers.tracks.feeds.rtz_schedule import put_schedule
 
 EDITIONS = ("1.0", "1.1", "1.2")
 _SPACE = "http://www.cirm.org/RTZ/"
@@ -31,7 +33,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     reading = Reading()
     try:
         root = parse_xml(data, origin)
-        reading.drafts.append(_route(root, origin))
+        reading.drafts.append(_route(root, origin, reading))
     except InputError as failure:
         refuse(reading, origin, str(failure))
     return reading
@@ -46,7 +48,7 @@ FEED = Feed(
 )
 
 
-def _route(root: Element, origin: Origin) -> Draft:
+def _route(root: Element, origin: Origin, reading: Reading) -> Draft:
     edition = root.get("version", "")
     if not root.tag.startswith("{" + _SPACE) or edition not in EDITIONS:
         raise InputError(
@@ -55,16 +57,41 @@ def _route(root: Element, origin: Origin) -> Draft:
     space = root.tag[: root.tag.index("}") + 1]
     info = root.find(f"{space}routeInfo")
     name = (info.get("routeName") if info is not None else None) or origin.source
+    elements = list(root.iterfind(f"{space}waypoints/{space}waypoint"))
     points = [
-        _waypoint(element, space, f"{origin.source}, waypoint {element.get('id', place)}")
-        for place, element in enumerate(root.iterfind(f"{space}waypoints/{space}waypoint"))
+        _waypoint(
+            element, space, f"{origin.source}, waypoint {element.get('id', place)}", origin, reading
+        )
+        for place, element in enumerate(elements, start=1)
     ]
     if len(points) < 2:
         raise InputError(f"route {name!r} has fewer than two waypoints", where=origin.source)
-    return route_draft(origin, "route", name, points, f"RTZ {edition}")
+    ids = [element.get("id", "") for element in elements]
+    _check_ids(ids, elements, origin, reading)
+    put_schedule(root, space, ids, points, origin, reading)
+    return route_draft(origin, name, points, f"RTZ {edition}")
 
 
-def _waypoint(element: Element, space: str, where: str) -> dict[str, Any]:
+def _check_ids(ids: list[str], elements: list[Element], origin: Origin, reading: Reading) -> None:
+    """Tell of waypoints that cannot be named; they stand in the route all the same."""
+    for place, (one, element) in enumerate(zip(ids, elements, strict=True), start=1):
+        revision = element.get("revision", "0")
+        if not one:
+            refuse(reading, origin, f"waypoint {place} has no id; it stands in the route without")
+        elif ids.index(one) != place - 1:
+            said = f"waypoint id {one[:20]!r} stands there twice: a schedule cannot tell them apart"
+            refuse(reading, origin, said)
+        if not revision.isdigit():
+            refuse(
+                reading,
+                origin,
+                f"waypoint {place} has the revision {revision[:20]!r}, which is none",
+            )
+
+
+def _waypoint(
+    element: Element, space: str, where: str, origin: Origin, reading: Reading
+) -> dict[str, Any]:
     place = element.find(f"{space}position")
     try:
         at = place.attrib if place is not None else {}
@@ -74,21 +101,15 @@ def _waypoint(element: Element, space: str, where: str) -> dict[str, Any]:
             "no position, or not a number", where=where, accepted="lat and lon in degrees"
         ) from None
     leg = element.find(f"{space}leg")
-    great = leg is not None and leg.get("geometryType", "").lower() == "orthodrome"
+    shape = "" if leg is None else leg.get("geometryType", "").lower()
+    if shape not in ("", "orthodrome", "loxodrome"):
+        said = f"{where}: a leg of the shape {shape[:20]!r}; taken as a rhumb line"
+        refuse(reading, origin, said)
+    great = shape == "orthodrome"
     return waypoint(
         latitude,
         longitude,
         element.get("name", ""),
         "great circle" if great else "rhumb line",
         where,
-        _speed(leg),
     )
-
-
-def _speed(leg: Element | None) -> float | None:
-    """Return the leg's planned speed in knots, None where the file gives none."""
-    try:
-        speed = float(leg.get("speedMax", "")) if leg is not None else 0.0
-    except ValueError:
-        return None
-    return speed if speed > 0.0 else None

@@ -15,7 +15,7 @@ import numpy as np
 
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, file_identity
+from layers.journal.record import Draft, Reject
 from layers.transponders.seabed.chart_cell import Danger, Features, Trace, pack
 
 MAX_BYTES = 200_000_000
@@ -24,7 +24,14 @@ OPTIONS = (
     "SPLIT_MULTIPOINT=ON,ADD_SOUNDG_DEPTH=ON,UPDATES=APPLY,RETURN_PRIMITIVES=OFF,LNAM_REFS=OFF"
 )
 DANGERS = {"WRECKS": "wreck", "OBSTRN": "obstruction", "UWTROC": "rock"}
-TRACES = {"DEPCNT": "contour", "CBLSUB": "cable", "CBLARE": "cable area"}
+# class -> what it is, and the attribute with its depth: of an area its shoalest
+TRACES = {
+    "DEPCNT": ("contour", "VALDCO"),
+    "DEPARE": ("depth area from", "DRVAL1"),
+    "DRGARE": ("dredged area from", "DRVAL1"),
+    "CBLSUB": ("cable", ""),
+    "CBLARE": ("cable area", ""),
+}
 # IHO S-57 appendix A, attribute CATWRK
 WRECK_WORDS = {1: "non-dangerous", 2: "dangerous", 3: "distributed remains", 4: "mast showing",
                5: "hull showing"}  # fmt: skip
@@ -50,9 +57,11 @@ def read(data: bytes, origin: Origin) -> Reading:
             _read(base, origin, reading)
         except InputError as reason:
             reading.rejects.append(_reject(origin, str(reason)))
-        except (RuntimeError, OSError, ValueError, zipfile.BadZipFile) as failure:
-            words = str(failure).replace(folder, "")
-            reading.rejects.append(_reject(origin, f"not a readable S-57 cell: {words[:300]}"))
+        except zipfile.BadZipFile:
+            reading.rejects.append(_reject(origin, "the zip file is damaged: get it again"))
+        except (RuntimeError, OSError, ValueError, KeyError, TypeError):
+            said = "a chart cell (S-57) that is damaged or cut short: get the cell again"
+            reading.rejects.append(_reject(origin, said))
     return reading
 
 
@@ -107,12 +116,16 @@ def _read(base: Path, origin: Origin, reading: Reading) -> None:
         traces=tuple(_traces(base, layers, counts)),
     )
     if not counts:
-        raise InputError("no soundings, contours, wrecks or cables", where=origin.source)
+        raise InputError(
+            "no soundings, depth areas, contours, wrecks or cables in this cell",
+            where=origin.source,
+        )
     blob = pack(features)
     digest = hashlib.sha256(blob).hexdigest()
     reading.blobs[digest] = blob
     updates = len(list(base.parent.glob(f"{base.stem}.[0-9][0-9][0-9]"))) - 1
-    reading.drafts.append(_draft(base, origin, digest, dict(counts), updates))
+    box = _box(base, layers, features)
+    reading.drafts.append(_draft(base, origin, digest, dict(counts), updates, box))
     for name in sorted(layers - {"SOUNDG", "DSID", *DANGERS, *TRACES}):
         reading.passed_over[f"object class {name}, not shown"] = 1
 
@@ -146,10 +159,13 @@ def _dangers(base: Path, layers: set[str], counts: Counter[str]) -> list[Danger]
             if shape is None or shape.is_empty:
                 continue
             place = shape.representative_point()
-            depth = float(fields["VALSOU"][row]) if "VALSOU" in fields else float("nan")
+            depth = _attribute(fields, "VALSOU", row)
             words = sort
-            if layer == "WRECKS" and "CATWRK" in fields:
-                words = f"{WRECK_WORDS.get(int(fields['CATWRK'][row]), 'unclassed')} wreck"
+            if layer == "WRECKS":
+                # S-57 appendix B.1: a wreck carries CATWRK or VALSOU; one may be absent
+                sorted_as = _attribute(fields, "CATWRK", row)
+                which = int(sorted_as) if np.isfinite(sorted_as) else 0
+                words = f"{WRECK_WORDS.get(which, 'unclassed')} wreck"
             found.append(
                 Danger(sort=sort, latitude_deg=round(place.y, 6), longitude_deg=round(place.x, 6),
                        depth_m=depth if np.isfinite(depth) else None, words=words)
@@ -158,18 +174,41 @@ def _dangers(base: Path, layers: set[str], counts: Counter[str]) -> list[Danger]
     return found
 
 
+def _attribute(fields: dict[str, Any], name: str, row: int) -> float:
+    """Return one attribute of one object, NaN where it carries none: that costs nothing else."""
+    try:
+        return float(fields[name][row])
+    except (KeyError, TypeError, ValueError):
+        return float("nan")
+
+
+def _box(base: Path, layers: set[str], features: Features) -> tuple[float, float, float, float]:
+    """Return west, south, east, north: of the coverage the cell states, else of what it holds."""
+    if "M_COVR" in layers:
+        _, shapes = _table(base, "M_COVR")
+        boxes = np.array([s.bounds for s in shapes if s is not None and not s.is_empty])
+        if len(boxes):
+            least, most = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+            return float(least[0]), float(least[1]), float(most[0]), float(most[1])
+    lat = np.concatenate([features.sounding_lat, [d.latitude_deg for d in features.dangers],
+                          *(t.latitudes_deg for t in features.traces)])  # fmt: skip
+    lon = np.concatenate([features.sounding_lon, [d.longitude_deg for d in features.dangers],
+                          *(t.longitudes_deg for t in features.traces)])  # fmt: skip
+    return float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max())
+
+
 def _traces(base: Path, layers: set[str], counts: Counter[str]) -> list[Trace]:
     import shapely
 
     found = []
-    for layer, sort in TRACES.items():
+    for layer, (sort, attribute) in TRACES.items():
         if layer not in layers:
             continue
         fields, shapes = _table(base, layer)
         for row, shape in enumerate(shapes):
             if shape is None or shape.is_empty:
                 continue
-            depth = float(fields["VALDCO"][row]) if "VALDCO" in fields else float("nan")
+            depth = _attribute(fields, attribute, row)
             outline = shape.boundary if shape.geom_type.endswith("Polygon") else shape
             for part in shapely.get_parts(outline):
                 xy = shapely.get_coordinates(part)
@@ -181,29 +220,35 @@ def _traces(base: Path, layers: set[str], counts: Counter[str]) -> list[Trace]:
     return found
 
 
-def _draft(base: Path, origin: Origin, digest: str, counts: dict[str, int], updates: int) -> Draft:
+def _draft(
+    base: Path,
+    origin: Origin,
+    digest: str,
+    counts: dict[str, int],
+    updates: int,
+    box: tuple[float, float, float, float],
+) -> Draft:
     from pyogrio.raw import read as read_raw
 
     meta, _, _, columns = read_raw(base, layer="DSID")
     about = {str(n): c[0] for n, c in zip(meta["fields"], columns, strict=True)}
-    _, shapes = _table(base, "M_COVR")
-    boxes = np.array([shape.bounds for shape in shapes])
     notes = [] if updates else [
         "no updates applied: give the cell and its updates together in one zip file"
     ]  # fmt: skip
     scale = int(about.get("DSPM_CSCL") or 0)
+    edition = f"{about.get('DSID_EDTN', '')}.{about.get('DSID_UPDN', '')}"[:40]
     return Draft(
         kind="transponders.chart_cell",
         payload={
             "blob": digest,
             "title": f"{base.stem} ({origin.source})"[:300],
-            "edition": f"{about.get('DSID_EDTN', '')}.{about.get('DSID_UPDN', '')}"[:40],
+            "edition": edition,
             "updates_applied": updates,
             "scale": scale if scale > 0 else None,
-            "west_deg": float(np.min(boxes[:, 0])),
-            "south_deg": float(np.min(boxes[:, 1])),
-            "east_deg": float(np.max(boxes[:, 2])),
-            "north_deg": float(np.max(boxes[:, 3])),
+            "west_deg": box[0],
+            "south_deg": box[1],
+            "east_deg": box[2],
+            "north_deg": box[3],
             "features": counts,
             "not_for_navigation": True,
             "notes": notes,
@@ -211,7 +256,7 @@ def _draft(base: Path, origin: Origin, digest: str, counts: dict[str, int], upda
         valid_at=origin.received_at,
         heard_at=origin.received_at,
         source=origin.source,
-        identity=file_identity(origin.digest, "chart cell"),
+        identity=f"chart cell:{base.stem}:{edition}:{digest}",
     )
 
 

@@ -10,7 +10,7 @@ from pyproj import CRS, Transformer
 
 from layers.contract import Origin, Reading
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, file_identity
+from layers.journal.record import Draft, Reject
 from layers.transponders.seabed.depth_grid import MOST_CELLS, Raster, pack
 
 M_PER_DEG = 111_195.0  # mean meridian degree, for the size of a cell only
@@ -42,6 +42,7 @@ def add_grid(
     """Put a grid into a reading: its blob, and the draft that says what it is."""
     if not np.any(np.isfinite(raster.depth_m)):
         raise InputError("no cell has a depth", where=origin.source)
+    _refuse_flat(raster, origin)
     west, south, east, north = _bounds(raster)
     cell_x, cell_y = _cell_m(raster, 0.5 * (south + north))
     blob = pack(raster)
@@ -70,9 +71,20 @@ def add_grid(
             valid_at=valid_at,
             heard_at=origin.received_at,
             source=origin.source,
-            identity=file_identity(origin.digest, "depth grid"),
+            identity=f"depth grid:{title}:{digest}",
         )
     )
+
+
+def _refuse_flat(raster: Raster, origin: Origin) -> None:
+    """Refuse a grid that is 0 everywhere: a file that was never filled, not a sea without depth."""
+    known = raster.depth_m[np.isfinite(raster.depth_m)]
+    if not np.any(known):
+        raise InputError(
+            f"every one of its {known.size} cells is 0 m deep: a grid that was never filled",
+            where=origin.source,
+            accepted="a grid with the depths in it",
+        )
 
 
 def rejected(origin: Origin, reason: str) -> Reject:

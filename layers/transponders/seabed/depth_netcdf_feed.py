@@ -39,8 +39,9 @@ def read(data: bytes, origin: Origin) -> Reading:
             _read(file, origin, reading)
     except InputError as reason:
         reading.rejects.append(rejected(origin, str(reason)))
-    except (OSError, KeyError, RuntimeError, ValueError, IndexError) as failure:
-        reading.rejects.append(rejected(origin, f"not a readable NetCDF file: {failure}"))
+    except (OSError, KeyError, RuntimeError, ValueError, IndexError):
+        said = "a depth grid (NetCDF) that is damaged or cut short: get the file again"
+        reading.rejects.append(rejected(origin, said))
     return reading
 
 

@@ -37,16 +37,19 @@ def read(data: bytes, origin: Origin) -> Reading:
             _read(file, origin, reading)
     except InputError as reason:
         reading.rejects.append(rejected(origin, str(reason)))
-    except (rasterio.errors.RasterioError, ValueError, OSError) as failure:
-        reading.rejects.append(rejected(origin, f"not a readable depth raster: {failure}"))
+    except (rasterio.errors.RasterioError, ValueError, OSError):
+        what = "BAG" if suffix == ".bag" else "GeoTIFF"
+        said = f"a depth grid ({what}) that is damaged or cut short: get the file again"
+        reading.rejects.append(rejected(origin, said))
     return reading
 
 
 def _read(file: Any, origin: Origin, reading: Reading) -> None:
     refuse_huge(file.width, file.height, origin.source)
     if file.crs is None:
-        raise InputError("no reference system", where=origin.source,
-                         accepted="a GeoTIFF with its CRS")  # fmt: skip
+        raise InputError("it does not say what its coordinates are (no reference system)",
+                         where=origin.source,
+                         accepted="the same grid with its CRS written in it")  # fmt: skip
     grid = file.transform
     if grid.b or grid.d:
         raise InputError("the grid is turned against its axes", where=origin.source,

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from layers.contract import Feed, Origin, Reading
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, file_identity
+from layers.journal.record import Draft, Reject, content_identity
 from layers.transponders.sound.levels import downcast
 
 GOOD = frozenset("1258 ")  # Argo reference table 2: good, probably good, changed, estimated
@@ -38,8 +38,12 @@ def read(data: bytes, origin: Origin) -> Reading:
                     reading.drafts.append(_profile(file, place, origin, reading))
                 except InputError as reason:
                     reading.rejects.append(_reject(origin, f"profile {place + 1}: {reason}"))
-    except (OSError, KeyError, RuntimeError, ValueError) as failure:
-        reading.rejects.append(_reject(origin, f"not a readable Argo NetCDF file: {failure}"))
+    except KeyError as missing:
+        said = f"an Argo file without {str(missing)[:60]}: not a profile; nothing of it is used"
+        reading.rejects.append(_reject(origin, said))
+    except (OSError, RuntimeError, ValueError, IndexError):
+        said = "an Argo profile that is damaged or cut short: get the file again"
+        reading.rejects.append(_reject(origin, said))
     return reading
 
 
@@ -78,13 +82,14 @@ def _profile(file: Any, place: int, origin: Origin, reading: Reading) -> Draft:
         "instrument": f"Argo float {platform}",
         "notes": [*notes, *levels.notes],
     }
+    valid_at = _time(file, place, origin)
     return Draft(
         kind="transponders.profile",
         payload=payload,
-        valid_at=_time(file, place, origin),
+        valid_at=valid_at,
         heard_at=origin.received_at,
         source=origin.source,
-        identity=file_identity(origin.digest, f"profile {place}"),
+        identity=content_identity("transponders.profile", valid_at, payload),
     )
 
 

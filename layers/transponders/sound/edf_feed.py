@@ -9,7 +9,7 @@ from typing import Any
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.earth.units import ft_to_m
-from layers.journal.record import Draft, Reject, file_identity
+from layers.journal.record import Draft, Reject, content_identity
 from layers.transponders.sound.levels import Levels, downcast, number
 
 _PAIR = re.compile(r"^\s*([^:]+?)\s*:\s*(.*?)\s*$")
@@ -70,7 +70,7 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
         valid_at=valid_at,
         heard_at=origin.received_at,
         source=origin.source,
-        identity=file_identity(origin.digest, "profile"),
+        identity=content_identity("transponders.profile", valid_at, payload),
     )
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.earth.units import KELVIN_AT_0_C, M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.lines import observation, reject
+from layers.weather.feeds.lines import add_observation, reject
 
 # Field -> BUFR elements that carry it, the first present one counts (WMO-No. 306 vol. I.2,
 # BUFR table B; names of eccodes), and what makes its unit ours: value * scale + offset.
@@ -29,10 +29,29 @@ ELEMENTS: dict[str, tuple[tuple[str, ...], float, float]] = {
     "hs_m": (("significantWaveHeight", "heightOfWaves"), 1.0, 0.0),
     "mean_period_s": (("averageWavePeriod", "periodOfWaves"), 1.0, 0.0),
     "tp_s": (("spectralPeakWavePeriod",), 1.0, 0.0),
-    "wave_from_true_deg": (("directionFromWhichWavesAreComing", "directionOfWaves"), 1.0, 0.0),
+    "wave_from_true_deg": (
+        ("directionFromWhichDominantWavesAreComing", "directionFromWhichWavesAreComing",
+         "directionOfWaves"), 1.0, 0.0),
     "wind_wave_hs_m": (("heightOfWindWaves",), 1.0, 0.0),
+    "wind_wave_tp_s": (("periodOfWindWaves",), 1.0, 0.0),
+    "wind_wave_from_true_deg": (("directionOfWindWaves",), 1.0, 0.0),
     "swell_hs_m": (("heightOfSwellWaves",), 1.0, 0.0),
-}
+    "swell_tp_s": (("periodOfSwellWaves",), 1.0, 0.0),
+    "swell_from_true_deg": (("directionOfSwellWaves",), 1.0, 0.0),
+}  # fmt: skip
+# Of these a report with several holds one a spectral band, a level or a system: the first is none
+# of the whole sea's.
+ONE_ONLY = frozenset(
+    {"directionFromWhichWavesAreComing", "directionOfWaves", "oceanographicWaterTemperature",
+     "periodOfSwellWaves", "directionOfSwellWaves", "heightOfSwellWaves"}
+)  # fmt: skip
+# WMO-No. 306 vol. I.2, BUFR table A: what a message holds.
+SURFACE = {0: "land", 1: "ship", 31: "buoy"}
+OTHERWISE = {2: "soundings of the upper air", 3: "satellite soundings", 4: "reports of aircraft",
+             5: "satellite winds or reports of aircraft", 6: "radar", 7: "synoptic features",
+             8: "air chemistry", 12: "satellite surface data",
+             21: "satellite radiances"}  # fmt: skip
+NEAR_SURFACE_M = 10.0
 WHEN = ("year", "month", "day", "hour")
 MISSING_FLOAT, MISSING_INT = -1e100, 2_147_483_647
 
@@ -56,8 +75,8 @@ def read(data: bytes, origin: Origin) -> Reading:
             number += 1
             try:
                 message = eccodes.codes_bufr_new_from_file(file)
-            except eccodes.CodesInternalError as fault:
-                said = f"message {number} is cut short or damaged: {fault}"
+            except eccodes.CodesInternalError:
+                said = f"message {number} is cut short or damaged: get the file again"
                 reading.rejects.append(reject(origin, None, f"message {number}", said))
                 break
             if message is None:
@@ -72,43 +91,49 @@ def read(data: bytes, origin: Origin) -> Reading:
 
 
 def _message(eccodes: Any, message: int, number: int, origin: Origin, reading: Reading) -> None:
+    title = f"message {number}"
     try:
+        sort = int(eccodes.codes_get(message, "dataCategory", ktype=int))
+        if sort not in SURFACE:
+            what = OTHERWISE.get(sort, f"data of category {sort}")
+            said = f"{title} holds {what}, not what is measured at the surface; it is not used"
+            reading.rejects.append(reject(origin, None, title, said))
+            return
         eccodes.codes_set(message, "unpack", 1)
         subsets = int(eccodes.codes_get(message, "numberOfSubsets", ktype=int))
-    except eccodes.CodesInternalError as fault:
-        said = f"message {number} cannot be unpacked: {fault}"
-        reading.rejects.append(reject(origin, None, f"message {number}", said))
+    except eccodes.CodesInternalError:
+        said = f"{title} cannot be unpacked: its tables are not known or it is damaged"
+        reading.rejects.append(reject(origin, None, title, said))
         return
     for subset in range(1, subsets + 1):
         title = f"message {number}" + (f" subset {subset}" if subsets > 1 else "")
         try:
-            at, fields = _subset(eccodes, message, subset, subsets)
-            raw = f"{at.isoformat()} {sorted(fields.items())}"
-            reading.drafts.append(observation(origin, at, fields, feed="bufr", raw=raw))
+            at, fields = _subset(eccodes, message, subset, subsets, SURFACE[sort])
+            add_observation(reading, origin, None, title, at, fields)
         except InputError as fault:
             reading.rejects.append(reject(origin, None, title, f"{title}: {fault}"))
-        except eccodes.CodesInternalError as fault:
-            said = f"{title} cannot be read: {fault}"
+        except eccodes.CodesInternalError:
+            said = f"{title} cannot be read: it does not hold what it announces"
             reading.rejects.append(reject(origin, None, title, said))
 
 
 def _subset(
-    eccodes: Any, message: int, subset: int, subsets: int
+    eccodes: Any, message: int, subset: int, subsets: int, sort: str
 ) -> tuple[datetime, dict[str, Any]]:
     """Return time and fields of one subset."""
     if subsets == 1:
-        return _observation(eccodes, message)
+        return _observation(eccodes, message, sort)
     eccodes.codes_set(message, "extractSubset", subset)
     eccodes.codes_set(message, "doExtractSubsets", 1)
     single = eccodes.codes_clone(message)
     try:
         eccodes.codes_set(single, "unpack", 1)
-        return _observation(eccodes, single)
+        return _observation(eccodes, single, sort)
     finally:
         eccodes.codes_release(single)
 
 
-def _observation(eccodes: Any, message: int) -> tuple[datetime, dict[str, Any]]:
+def _observation(eccodes: Any, message: int, sort: str) -> tuple[datetime, dict[str, Any]]:
     def value(*names: str) -> float | None:
         for name in names:
             found = _value(eccodes, message, name)
@@ -128,12 +153,12 @@ def _observation(eccodes: Any, message: int) -> tuple[datetime, dict[str, Any]]:
     latitude, longitude = value("latitude"), value("longitude")
     if latitude is None or longitude is None:
         raise InputError("it holds no position, so it is no surface observation")
-    station, sort = _station(eccodes, message)
+    station, sort = _station(eccodes, message, sort)
     fields: dict[str, Any] = {
         "station": station,
         "sort": sort,
-        "latitude_deg": latitude,
-        "longitude_deg": (longitude + 180.0) % 360.0 - 180.0,
+        "latitude_deg": round(latitude, 6),
+        "longitude_deg": round((longitude + 180.0) % 360.0 - 180.0, 6),
     }
     for name, (elements, scale, offset) in ELEMENTS.items():
         found = value(*elements)
@@ -141,6 +166,11 @@ def _observation(eccodes: Any, message: int) -> tuple[datetime, dict[str, Any]]:
             fields[name] = round(found * scale + offset, 2) + 0.0
     if fields.get("wind_kn") == 0.0:
         fields.pop("wind_from_true_deg", None)
+    depth = value("depthBelowSeaSurface", "depthBelowWaterSurface")
+    if depth is not None and depth > NEAR_SURFACE_M:
+        fields.pop("sea_c", None)
+    if fields.get("tp_s") == 0.0 or fields.get("hs_m") == 0.0:  # no sea, so no period of it
+        fields.pop("tp_s", None)
     return at, fields
 
 
@@ -148,6 +178,8 @@ def _value(eccodes: Any, message: int, name: str) -> float | None:
     """Return the first occurrence of an element, None where absent or missing."""
     try:
         found = float(eccodes.codes_get(message, f"#1#{name}", ktype=float))
+        if name in ONE_ONLY and eccodes.codes_is_defined(message, f"#2#{name}"):
+            return None
     except eccodes.CodesInternalError:
         return None
     if math.isnan(found) or found in (MISSING_FLOAT, float(MISSING_INT)):
@@ -155,22 +187,46 @@ def _value(eccodes: Any, message: int, name: str) -> float | None:
     return found
 
 
-def _station(eccodes: Any, message: int) -> tuple[str, str]:
-    """Return the station's name and sort: land by its numbers, else the sign that it carries."""
-    block, number = (_value(eccodes, message, n) for n in ("blockNumber", "stationNumber"))
-    if block is not None and number is not None:
-        return f"{int(block):02d}{int(number):03d}", "land"
-    buoy = _value(eccodes, message, "marineObservingPlatformIdentifier")
+def _station(eccodes: Any, message: int, sort: str) -> tuple[str, str]:
+    """Return the station's name and sort, by whichever of the code's identifiers it carries."""
+
+    def number(name: str) -> int | None:
+        found = _value(eccodes, message, name)
+        return None if found is None else int(found)
+
+    block, station = number("blockNumber"), number("stationNumber")
+    if block is not None and station is not None:
+        return f"{block:02d}{station:03d}", "land"
+    buoy = number("marineObservingPlatformIdentifier") or number("buoyOrPlatformIdentifier")
     if buoy is not None:
-        return f"{int(buoy)}", "buoy"
-    for name in ("shipOrMobileLandStationIdentifier", "stationOrSiteName"):
-        try:
-            text = str(eccodes.codes_get(message, f"#1#{name}", ktype=str)).strip()
-        except eccodes.CodesInternalError:
-            continue
-        if text:
-            return text[:60], "ship"
-    raise InputError("it names no station")
+        region, area = number("regionNumber"), number("wmoRegionSubArea")
+        whole = buoy < 1000 and region is not None and area is not None and region < 8
+        return (f"{region}{area}{buoy:03d}" if whole else f"{buoy}"), "buoy"
+    local = _text(eccodes, message, "wigosLocalIdentifierCharacter")
+    if local:
+        series, issuer, issue = (
+            number(name)
+            for name in ("wigosIdentifierSeries", "wigosIssuerOfIdentifier", "wigosIssueNumber")
+        )
+        return f"{series or 0}-{issuer or 0}-{issue or 0}-{local}"[:60], sort
+    for name, said in (
+        ("stationaryBuoyPlatformIdentifierEGCManBuoys", "buoy"),
+        ("shipOrMobileLandStationIdentifier", "ship" if sort == "land" else sort),
+        ("stationOrSiteName", sort),
+        ("longStationName", sort),
+        ("shortStationName", sort),
+    ):
+        if text := _text(eccodes, message, name):
+            return text[:60], said
+    raise InputError("it names no station, by number, sign or WIGOS identifier")
+
+
+def _text(eccodes: Any, message: int, name: str) -> str:
+    try:
+        text = str(eccodes.codes_get(message, f"#1#{name}", ktype=str))
+    except eccodes.CodesInternalError:
+        return ""
+    return "".join(letter for letter in text if " " <= letter <= "~").strip()
 
 
 FEED = Feed(

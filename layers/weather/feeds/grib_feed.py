@@ -21,6 +21,7 @@ from layers.earth.errors import InputError
 from layers.weather.feeds.lines import reject
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
+from layers.weather.forecast.sound import set_aside
 from layers.weather.forecast.variables import GRIB1, GRIB2, components, converted
 
 STRAIGHT = ("regular_ll", "regular_gg", "mercator")
@@ -75,9 +76,11 @@ def _add(held: list[_Field], origin: Origin, reading: Reading) -> None:
     for field in held:
         stack = found.setdefault(field.name, np.full(shape, np.nan, dtype=np.float32))
         stack[place[field.at]] = field.values
-    ready = components(found)
+    ready = set_aside(components(found), origin, reading)
     if not ready:
-        raise InputError(f"{', '.join(found)} without a partner is no vector; it is set aside")
+        raise InputError(
+            f"nothing of {', '.join(found)} can be used: no vector without its partner"
+        )
     times_us = np.array([to_us(at) for at in times], dtype=np.int64)
     grid = field_grid(times_us, held[0].latitudes_deg, held[0].longitudes_deg, ready)
     notes = (
@@ -108,8 +111,8 @@ def _decode(data: bytes, origin: Origin, reading: Reading) -> list[_Field]:
             number += 1
             try:
                 message = eccodes.codes_grib_new_from_file(file)
-            except eccodes.CodesInternalError as fault:
-                said = f"field {number} is cut short or damaged: {fault}"
+            except eccodes.CodesInternalError:
+                said = f"field {number} is cut short or damaged: get the file again"
                 reading.rejects.append(reject(origin, None, f"field {number}", said))
                 break
             if message is None:
@@ -129,8 +132,8 @@ def _message(
         fields.append(_field(eccodes, message))
     except InputError as fault:
         reading.rejects.append(reject(origin, None, title, f"{title} is set aside: {fault}"))
-    except (eccodes.CodesInternalError, ValueError, OverflowError) as fault:
-        said = f"{title} cannot be read: {fault}"
+    except (eccodes.CodesInternalError, ValueError, OverflowError):
+        said = f"{title} cannot be read: it does not hold what it announces"
         reading.rejects.append(reject(origin, None, title, said))
     finally:
         eccodes.codes_release(message)
@@ -196,6 +199,8 @@ def _name(eccodes: Any, message: int) -> str:
         raise InputError(f"{said} is of no use here", accepted="wind, waves, current, temperature")
     level_type = _text(eccodes, message, "typeOfLevel")
     level = _number(eccodes, message, "level")
+    if edition == 1 and (level_type, level) == ("surface", 0):
+        return name  # one large centre writes its 10 m wind and 2 m temperature so
     if level_type not in LEVELS or (name in HEIGHTS and level != HEIGHTS[name]):
         wanted = f"{HEIGHTS[name]} m above the sea" if name in HEIGHTS else "the surface"
         raise InputError(f"it is for {level_type} {level}", accepted=wanted)

@@ -1,8 +1,7 @@
-"""One observation from text: the draft or the reject that a line becomes."""
+"""One observation of any report: the draft it becomes, and the rejects of what it cannot mean."""
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Mapping
 from datetime import datetime, timedelta
@@ -11,9 +10,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from layers.contract import Origin
+from layers.contract import Origin, Reading
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, file_identity
+from layers.journal.record import Draft, Reject, content_identity
 from layers.journal.words.models import refused
 from layers.weather.model import NUMBERS, Observation
 
@@ -37,35 +36,52 @@ def reject(origin: Origin, number: int | None, text: str, reason: str) -> Reject
     return Reject(source=origin.source, line=line, text=text[:LONGEST_KEPT], reason=reason)
 
 
-def observation(
-    origin: Origin, at: datetime, fields: Mapping[str, Any], *, feed: str, raw: str
-) -> Draft:
-    """Return the draft of one observation.
+def add_observation(
+    reading: Reading,
+    origin: Origin,
+    number: int | None,
+    text: str,
+    at: datetime,
+    fields: Mapping[str, Any],
+) -> None:
+    """Put one observation into a reading; a value that cannot exist costs itself, and is told.
 
-    A polled buoy file holds every earlier row again, one place further down: the identity is
-    therefore the station and the row's own text, not its place in the file.
+    The identity is who measured what at what time, so that the same report in another file, form
+    or order is the same fact. The place and the note are not in it: one form of a report brings
+    them, another does not.
 
     Raises
     ------
     InputError
-        A value out of the bounds of its field, or nothing measured at all.
+        Nothing is left that was measured.
     """
     payload = {name: value for name, value in fields.items() if value is not None}
-    measured = [n for n in NUMBERS if n in payload and n not in _NOT_MEASURED]
+    for _ in range(len(payload)):
+        try:
+            Observation.model_validate(payload)
+            break
+        except ValidationError as failure:
+            name = str(failure.errors()[0]["loc"][0]) if failure.errors()[0]["loc"] else ""
+            if name not in NUMBERS:
+                raise refused(failure) from None
+            said = f"{refused(failure)}; it is left out, the rest is kept"
+            reading.rejects.append(reject(origin, number, text, said))
+            del payload[name]
+            for other in {"latitude_deg", "longitude_deg"} & {name}:
+                payload.pop({"latitude_deg": "longitude_deg"}.get(other, "latitude_deg"), None)
+    measured = {n: payload[n] for n in NUMBERS if n in payload and n not in _NOT_MEASURED}
     if not measured:
         raise InputError("nothing was measured on this line")
-    try:
-        Observation.model_validate(payload)
-    except ValidationError as failure:
-        raise refused(failure) from None
-    same = hashlib.sha256(f"{feed} {payload['station']} {raw.strip()}".encode()).hexdigest()
-    return Draft(
-        kind="weather.observation",
-        payload=payload,
-        valid_at=at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=file_identity(same, "row"),
+    who = {"station": payload["station"], "depth": payload.get("sea_depth_m")}
+    reading.drafts.append(
+        Draft(
+            kind="weather.observation",
+            payload=payload,
+            valid_at=at,
+            heard_at=origin.received_at,
+            source=origin.source,
+            identity=content_identity("weather.observation", at, who | measured),
+        )
     )
 
 

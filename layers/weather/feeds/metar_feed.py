@@ -1,8 +1,8 @@
 """METAR and SPECI: reports of airfields, one a line, or the CSV form with exact times.
 
-Decoded by the ``metar`` package in its strict mode: a report with a group that it cannot read
-is rejected whole, since a report damaged in one place may be wrong in another. Wind is the mean
-at 10 m (WMO-No. 306, FM 15).
+The groups are told apart first, by their forms (`metar_groups`); wind, visibility, temperature
+and pressure are decoded by the ``metar`` package. A group that is none of the code costs itself,
+not the report, and stands among the rejects. Wind is the mean at 10 m (WMO-No. 306, FM 15).
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from layers.contract.rows import bare_text
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI
-from layers.weather.feeds.lines import day_before, observation, reject
+from layers.weather.feeds.lines import add_observation, day_before, reject
+from layers.weather.feeds.metar_groups import parted_groups
 
 _REPORT = re.compile(
-    r"^(?:(METAR|SPECI)\s+)?(?:COR\s+)?([A-Z][A-Z0-9]{3})\s+(\d{2})(\d{2})(\d{2})Z\b"
+    r"^(?:(?:METAR|SPECI)\s+)?(?:COR\s+)?(?P<station>[A-Z][A-Z0-9]{3})\s+"
+    r"(?P<day>\d{2})(?P<hour>\d{2})(?P<minute>\d{2})Z\b(?P<nil>\s+(?:AUTO\s+)?NIL\b)?"
 )
-# A group of slashes is a group not reported (WMO-No. 306, FM 15); the package knows only some.
-_SLASHES = re.compile(r"(?<=\s)/{2,}(?:SM|KT)?(?=\s|$)")
 _CSV_HEAD = "raw_text,station_id,observation_time,"
 ACCEPTED = "METAR XXXX 151250Z 24015KT 9999 …, or the CSV form whose heading begins raw_text"
 
@@ -56,20 +56,22 @@ def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
     for number, line in enumerate(text.splitlines(), start=1):
         trimmed = line.strip().rstrip("=")
         if not trimmed or trimmed.startswith("#"):
-            said = "empty line" if not trimmed else "comment"
-            reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
+            _pass(reading, "empty line" if not trimmed else "comment")
             continue
         try:
             found = _REPORT.match(trimmed)
             if not found:
                 raise InputError("not an airfield report", accepted=ACCEPTED)
-            day, hour, minute = (int(part) for part in found.groups()[2:])
+            day, hour, minute = (int(found[name]) for name in ("day", "hour", "minute"))
             at = day_before(origin.received_at, day, hour, minute)
-            fields = _fields(trimmed, at)
-            fields["note"] = "month and year from the time of receipt"
-            reading.drafts.append(
-                observation(origin, at, fields, feed="metar", raw=_said(at, trimmed))
+            if found["nil"]:
+                _pass(reading, "report that says NIL")
+                continue
+            fields = _fields(trimmed, at, origin, number, reading)
+            fields["note"] = "; ".join(
+                said for said in ("month and year from the time of receipt", fields["note"]) if said
             )
+            add_observation(reading, origin, number, trimmed, at, fields)
         except InputError as fault:
             reading.rejects.append(reject(origin, number, line, str(fault)))
 
@@ -96,19 +98,17 @@ def _csv_row(
             raise InputError(f"{len(row)} columns under {len(heads)} headings")
         cells = dict(zip(heads, row, strict=True))
         at = parse_time(cells["observation_time"], "observation_time")
-        fields = _fields(cells["raw_text"], at)
+        fields = _fields(cells["raw_text"], at, origin, number, reading)
         if cells.get("latitude") and cells.get("longitude"):
             fields["latitude_deg"] = _number(cells["latitude"], "latitude")
             fields["longitude_deg"] = _number(cells["longitude"], "longitude")
-        said = _said(at, cells["raw_text"])
-        reading.drafts.append(observation(origin, at, fields, feed="metar", raw=said))
+        add_observation(reading, origin, number, cells["raw_text"], at, fields)
     except InputError as fault:
         reading.rejects.append(reject(origin, number, whole, str(fault)))
 
 
-def _said(at: datetime, report: str) -> str:
-    """Return what makes a report the same report: its text names no month."""
-    return f"{at.isoformat()} {report}"
+def _pass(reading: Reading, what: str) -> None:
+    reading.passed_over[what] = reading.passed_over.get(what, 0) + 1
 
 
 def _number(text: str, name: str) -> float:
@@ -118,38 +118,48 @@ def _number(text: str, name: str) -> float:
         raise InputError(f"{text!r} is not a number of degrees", where=name) from None
 
 
-def _fields(report: str, at: datetime) -> dict[str, Any]:
-    """Return the fields of one report.
+def _fields(
+    report: str, at: datetime, origin: Origin, number: int, reading: Reading
+) -> dict[str, Any]:
+    """Return the fields of one report; a group that cannot be read becomes a reject of its own.
 
     Raises
     ------
     InputError
-        A group that cannot be read.
+        No station, another time than the line's, or nothing of it can be read.
     """
     from metar import Metar
 
+    parted = parted_groups(report)
     try:
-        found = Metar.Metar(_SLASHES.sub("", report), month=at.month, year=at.year)
-    except Exception as fault:  # the package raises many sorts on damaged text
-        reason = str(fault).split(" while processing")[0].replace("\n", " ")
-        raise InputError(f"the report cannot be read: {reason}", accepted=ACCEPTED) from None
+        found = Metar.Metar(parted.report(), month=at.month, year=at.year)
+    except Exception:  # the package raises many sorts on damaged text
+        raise InputError("the report cannot be read", accepted=ACCEPTED) from None
     if found.time is None or (found.time.day, found.time.hour) != (at.day, at.hour):
         raise InputError(f"the report's own time is not {at:%d%H}Z")
     if not found.station_id:
         raise InputError("no station", accepted=ACCEPTED)
+    if parted.odd:
+        groups = ", ".join(repr(group[:40]) for group in parted.odd[:5])
+        said = f"{groups}: no group of the code, so that it is left out; the rest is kept"
+        reading.rejects.append(reject(origin, number, report, said))
     speed_kn = _as(found.wind_speed, "KT")
     from_deg = None if found.wind_dir is None or not speed_kn else float(found.wind_dir.value())
-    return {
+    note = parted.sea.pop("sea_note", None)
+    fields = {
         "station": found.station_id,
         "sort": "airfield",
         "wind_from_true_deg": from_deg,
         "wind_kn": speed_kn,
         "gust_kn": _as(found.wind_gust, "KT"),
-        "visibility_nmi": _visibility_nmi(found.vis),
+        # the package makes ten kilometres of a visibility that was not reported
+        "visibility_nmi": _visibility_nmi(found.vis) if parted.visibility else None,
         "pressure_hpa": _as(found.press, "HPA"),
         "air_c": _as(found.temp, "C"),
         "dew_c": _as(found.dewpt, "C"),
+        "note": note,
     }
+    return fields | parted.sea
 
 
 def _as(quantity: Any, unit: str) -> float | None:

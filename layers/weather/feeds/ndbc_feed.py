@@ -14,7 +14,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_FT, M_S_PER_KN
-from layers.weather.feeds.lines import observation, reject, station_of_source
+from layers.weather.feeds.lines import add_observation, reject, station_of_source
 
 Convert = Callable[[str], float]
 
@@ -173,7 +173,7 @@ def _row(
                 fields[field] = value
         if fields.get("tp_s") == 0.0:  # written for a flat sea: no period
             del fields["tp_s"]
-        reading.drafts.append(observation(origin, at, fields, feed="ndbc", raw=line))
+        add_observation(reading, origin, number, line, at, fields)
     except InputError as fault:
         if "nothing was measured" in str(fault):
             said = "row with every value missing"

@@ -20,6 +20,7 @@ from layers.earth.errors import InputError
 from layers.weather.feeds.lines import reject
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
+from layers.weather.forecast.sound import set_aside
 from layers.weather.forecast.variables import CF, GRIB2, components, converted
 
 MAGIC = (b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF\r\n\x1a\n")
@@ -53,8 +54,8 @@ def read(data: bytes, origin: Origin) -> Reading:
             _read(dataset, origin, reading)
     except InputError as fault:
         reading.rejects.append(reject(origin, None, "", str(fault)))
-    except (OSError, RuntimeError, ValueError, IndexError, KeyError) as fault:
-        said = f"the NetCDF file cannot be read (cut short or damaged): {fault}"
+    except (OSError, RuntimeError, ValueError, IndexError, KeyError):
+        said = "a NetCDF file that is cut short or damaged: get the file again"
         reading.rejects.append(reject(origin, None, "", said))
     return reading
 
@@ -71,7 +72,7 @@ def _read(dataset: Any, origin: Origin, reading: Reading) -> None:
     found: dict[str, Array] = {}
     for variable in dataset.variables.values():
         _take(variable, axes, dataset, found, origin, reading)
-    ready = components(found)
+    ready = set_aside(components(found), origin, reading)
     if not ready:
         raise InputError("no wind, wave, current, temperature or visibility", accepted=ACCEPTED)
     _say_unused(found, ready, origin, reading)

@@ -17,7 +17,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.lines import day_before, observation, reject
+from layers.weather.feeds.lines import add_observation, day_before, reject
 
 _START = re.compile(r"\b(AAXX|BBXX|OOXX)\b")
 _TIME = re.compile(r"^(\d{2})(\d{2})([0134/])$")
@@ -42,8 +42,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     for number, text in _reports(bare_text(data), reading):
         try:
             at, fields = _report(text, origin.received_at)
-            raw = f"{at.isoformat()} {text}"
-            reading.drafts.append(observation(origin, at, fields, feed="synop", raw=raw))
+            add_observation(reading, origin, number, text, at, fields)
         except InputError as fault:
             reading.rejects.append(reject(origin, number, text, str(fault)))
     return reading

@@ -8,7 +8,7 @@ from typing import Literal
 
 from layers.contract import Origin, Reading
 from layers.earth.clock import from_us
-from layers.journal.record import Draft, file_identity
+from layers.journal.record import Draft
 from layers.weather.forecast.fields import FieldGrid, digest_of, packed
 
 
@@ -50,7 +50,7 @@ def add_forecast(
             valid_at=issued_at,
             heard_at=origin.received_at,
             source=origin.source,
-            identity=file_identity(origin.digest, f"{model} {_iso(issued_at)} {digest}"),
+            identity=f"forecast:{model}:{_iso(issued_at)}:{digest}",
         )
     )
 

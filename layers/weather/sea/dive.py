@@ -159,7 +159,10 @@ def _observed_words(over: Sequence[AgainstLimit]) -> str:
     said = []
     for each in over:
         when = clock_words(from_us(each.seen.at_us), from_us(each.seen.at_us))
-        said.append(f"{each.operation}: {each.words} (observed {when} at {each.seen.station})")
+        doubt = f"; doubtful: {each.seen.doubtful}" if each.seen.doubtful else ""
+        said.append(
+            f"{each.operation}: {each.words} (observed {when} at {each.seen.station}{doubt})"
+        )
     return "; ".join(said)
 
 

@@ -174,7 +174,7 @@ def _best(
     here = np.full(n, place.position.latitude_deg), np.full(n, place.position.longitude_deg)
     best = _unbiased(weather, *here, at_us)
     for name, one in seen.items():
-        if not _forecast(weather, name):
+        if one.doubtful or not _forecast(weather, name):
             continue  # what stands there is an observation itself
         then = (np.array([one.latitude_deg]), np.array([one.longitude_deg]))
         value, sigma = _unbiased(weather, *then, np.array([one.at_us]))[name]

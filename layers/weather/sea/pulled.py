@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
+from layers.earth.plausible import doubt, step_doubt
 from layers.earth.position import Position
 from layers.earth.sea_draws import HOLDS_H, HOUR_US
 from layers.earth.units import M_S_PER_KN
@@ -46,6 +47,7 @@ class Seen:
     longitude_deg: float
     off_nmi: float
     station: str
+    doubtful: str = ""  # why; it then forbids where it is over a limit, and allows nothing
 
 
 def last_seen(
@@ -55,7 +57,9 @@ def last_seen(
 
     ``names`` are the names people use of stations by their number.
 
-    Of several within the same hour the nearest. Waves and wind are those measured at sea.
+    Of several within the same hour the nearest. Waves and wind are those measured at sea. A
+    doubtful value counts where it is the worse one; of a step that would open, the value before
+    it counts until a second one confirms it.
     """
     narrow = np.cos(np.radians(place.latitude_deg))
     east = (seen.longitude_deg - place.longitude_deg + 180.0) % 360.0 - 180.0
@@ -69,13 +73,18 @@ def last_seen(
         "visibility_nmi": seen.visibility_nmi,
         "current_surface_kn": np.hypot(seen.current_east_m_s, seen.current_north_m_s) / M_S_PER_KN,
     }
+    doubted = {"hs_m": seen.hs_doubted_m, "wind_kn": seen.wind_doubted_kn}
     found = {}
-    for name, values in measured.items():
+    for name, sound in measured.items():
+        extra = doubted.get(name)
+        values = sound if extra is None else np.where(np.isnan(sound), extra, sound)
         rows = np.flatnonzero(near & ~np.isnan(values))
         if len(rows):
-            row = rows[np.lexsort((off[rows], np.floor(age_h[rows])))[0]]
+            row = int(rows[np.lexsort((off[rows], np.floor(age_h[rows])))[0]])
+            row, why = _judged(name, row, values, seen)
             found[name] = Seen(
                 name=name,
+                doubtful=why,
                 value=float(values[row]),
                 at_us=int(seen.at_us[row]),
                 latitude_deg=float(seen.latitude_deg[row]),
@@ -84,6 +93,27 @@ def last_seen(
                 station=(names or {}).get(str(seen.station[row]), str(seen.station[row])),
             )
     return found
+
+
+def _judged(name: str, row: int, values: Floats, seen: Observed) -> tuple[int, str]:
+    """Return the row that counts, and why it is doubtful; empty where it is not."""
+    if name not in ("hs_m", "wind_kn"):
+        return row, ""
+    if why := doubt(name, float(values[row])):
+        return row, why
+    same = np.flatnonzero(
+        (seen.station == seen.station[row]) & (seen.at_us < seen.at_us[row]) & ~np.isnan(values)
+    )
+    if not len(same):
+        return row, ""
+    before = int(same[-1])
+    hours = float(seen.at_us[row] - seen.at_us[before]) / HOUR_US
+    why = step_doubt(name, float(values[before]), float(values[row]), hours)
+    if not why or doubt(name, float(values[before])):
+        return row, ""
+    if values[row] > values[before]:
+        return row, why
+    return before, f"{why}; the value before it counts until a second one confirms the step"
 
 
 def pulled(
