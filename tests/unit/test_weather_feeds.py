@@ -131,7 +131,7 @@ def test_a_damaged_group_costs_itself_and_not_the_report() -> None:
     (draft,) = reading.drafts
     assert "wind_kn" not in draft.payload
     assert (draft.payload["air_c"], draft.payload["pressure_hpa"]) == (11.0, 1004.0)
-    assert ["2302KT" in r.reason or "XYZZY" in r.reason for r in reading.rejects] == [True, True]
+    assert ["2302KT" in r.reason and "XYZZY" in r.reason for r in reading.rejects] == [True]
 
 
 @pytest.mark.parametrize(
