@@ -7,6 +7,8 @@ from html import escape
 
 import streamlit as st
 
+from layers.earth.said.alike import visible
+
 
 def panel(inner: str) -> None:
     """Show ready HTML in a panel; its parts have been through `words` or `table`.
@@ -20,12 +22,12 @@ def panel(inner: str) -> None:
 def words(text: object, css: str = "") -> str:
     """Return text as an escaped span, with a class of ours."""
     attribute = f' class="{escape(css)}"' if css else ""
-    return f"<span{attribute}>{escape(str(text))}</span>"
+    return f"<span{attribute}>{escape(visible(str(text)))}</span>"
 
 
 def a(address: str, text: object) -> str:
     """Return a link to an address of this server, its text escaped."""
-    return f'<a href="{escape(address)}">{escape(str(text))}</a>'
+    return f'<a href="{escape(address)}">{escape(visible(str(text)))}</a>'
 
 
 def line(*parts: str) -> str:

@@ -7,10 +7,15 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Generic, TypeVar
 
+from layers.earth.said.alike import visible
 from layers.earth.tells import NOTHING, Tells
 
 Cell = str | float | int | bool | datetime | None
 T = TypeVar("T")
+
+
+def _seen(cell: Cell) -> Cell:
+    return visible(cell) if isinstance(cell, str) else cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +51,10 @@ class Table:
         for number, row in enumerate(self.rows):
             if len(row) != len(self.heads):
                 raise ValueError(f"row {number} has {len(row)} cells under {len(self.heads)} heads")
+        texts = (cell for row in self.rows for cell in row if isinstance(cell, str))
+        if any(not (cell.isascii() and cell.isprintable()) for cell in texts):
+            rows = tuple(tuple(map(_seen, row)) for row in self.rows)
+            object.__setattr__(self, "rows", rows)
 
     @classmethod
     def of(

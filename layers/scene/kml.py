@@ -13,6 +13,7 @@ from layers.scene.geojson import cut_area, cut_line, runs
 from layers.scene.ink import Ink
 from layers.scene.release import Stamp
 
+LONGEST_NAME = 80
 KML = "http://www.opengis.net/kml/2.2"
 GPX = "http://www.topografix.com/GPX/1/1"
 
@@ -48,7 +49,7 @@ def kml(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp, ink: Ink) -> str:
 
 def _placemark(folder: Xml.Element, mark: PointMark | LineMark | AreaMark) -> None:
     place = _child(folder, "Placemark")
-    _child(place, "name", _clean(mark.label or mark.key))
+    _child(place, "name", name_of(mark))
     _child(place, "description", _shown(f"{mark.tooltip}\n{mark.source}"))
     if mark.at is not None:
         _child(_child(place, "TimeStamp"), "when", _iso(mark.at))
@@ -92,13 +93,13 @@ def gpx(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
             )
             if mark.at is not None:
                 _child(point, "time", _iso(mark.at))
-            _child(point, "name", _clean(mark.label or mark.key))
-            _child(point, "desc", _clean(mark.tooltip))
+            _child(point, "name", name_of(mark))
+            _child(point, "desc", mark.tooltip)
     for mark in held:
         if not isinstance(mark, PointMark):
             track = _child(root, "trk")
-            _child(track, "name", _clean(mark.label or mark.key))
-            _child(track, "desc", _clean(mark.tooltip))
+            _child(track, "name", name_of(mark))
+            _child(track, "desc", mark.tooltip)
             for run in runs(mark):
                 for part in cut_line(run):
                     segment = _child(track, "trkseg")
@@ -111,8 +112,14 @@ def _child(
     parent: Xml.Element, tag: str, text: str | None = None, **attributes: str
 ) -> Xml.Element:
     element = Xml.SubElement(parent, tag, attributes)
-    element.text = text
+    element.text = None if text is None else _clean(text)
     return element
+
+
+def name_of(mark: AnyMark) -> str:
+    """Return the name a person reads: its label, else how its tooltip begins, never a key."""
+    told = mark.label or mark.tooltip.split("\n", 1)[0].partition(", ")[0].partition(": ")[0]
+    return told[:LONGEST_NAME] or mark.key
 
 
 def _shown(text: str) -> str:

@@ -14,6 +14,7 @@ from layers.contract import Moment, Shown, View
 from layers.earth.chart.marks import AnyMark
 from layers.earth.clock import dtg
 from layers.earth.errors import NotAllowed
+from layers.earth.said.alike import visible
 from layers.journal.releases.rules import OUTSIDE, WATCH, Release
 from layers.picture import Picture
 
@@ -81,19 +82,19 @@ class Stamp:
             self.origin_words,
             CAUTION,
         )
-        return tuple(line for line in told if line)
+        return tuple(one_line(line) for line in told if line)
 
     def as_dict(self) -> dict[str, str | int | None]:
         """Return the stamp for a machine-readable export."""
         guarded = self.release.guarded
         return {
-            "title": self.title,
-            "exercise": self.banner,
+            "title": one_line(self.title),
+            "exercise": one_line(self.banner),
             "at": _iso(self.moment.at),
             "as_of": _iso(self.moment.as_of),
             "view": self.moment.view.value,
-            "marking": self.marking,
-            "releasable_to": self.releasable_to,
+            "marking": one_line(self.marking),
+            "releasable_to": one_line(self.releasable_to),
             "release": self.release.audience,
             "withheld": self.release.words(),
             "export_number": self.number,
@@ -102,6 +103,11 @@ class Stamp:
             "caution": CAUTION,
             "attribution": self.attribution,
         }
+
+
+def one_line(text: str) -> str:
+    """Return a text on one line, with nothing in it that a file or a printer takes for a sign."""
+    return visible(" ".join(text.split()))
 
 
 def _iso(at: datetime) -> str:

@@ -8,9 +8,10 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from layers.earth.chart.marks import AnyMark, GridMark, PointMark
+from layers.earth.said.alike import visible
 from layers.earth.table import Cell, Table
 from layers.scene.geojson import runs
-from layers.scene.release import Stamp
+from layers.scene.release import Stamp, one_line
 
 HEADS = (
     "layer", "key", "style", "label", "text", "at", "freshness", "disputed", "source",
@@ -49,7 +50,7 @@ def _under(stamp: Stamp) -> io.StringIO:
     out = io.StringIO()
     for line in (*stamp.lines(), stamp.attribution):
         if line:
-            out.write(f"# {line}\r\n")
+            out.write(f"# {one_line(line)}\r\n")
     return out
 
 
@@ -80,6 +81,12 @@ def _vertices(mark: AnyMark) -> Iterable[tuple[int, int, float, float, str]]:
                 yield part, vertex, latitude, longitude, ""
 
 
+_FORMULA = tuple("=+-@\uff1d\uff0b\uff0d\uff20")  # also as full-width signs
+
+
 def _safe(cell: str) -> str:
-    """Return a cell that no spreadsheet takes for a formula."""
-    return "'" + cell if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
+    """Return a cell that no spreadsheet takes for a formula, with what can not be seen in words."""
+    told = visible(cell)
+    if told[:1] in ("\t", "\r", "\n") or told.lstrip().startswith(_FORMULA):
+        return "'" + told
+    return told

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import combinations
 from typing import Any
@@ -17,6 +17,7 @@ from layers.earth.block import middle_of
 from layers.earth.clock import duration_words, from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
+from layers.earth.said.alike import told_apart
 from layers.earth.tells import Tells
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.earth.values import DatumValue, ShipState, TracksValue
@@ -174,7 +175,12 @@ def _who(known: Known, at: datetime) -> dict[str, _Who]:
             entered=True,
             record_id=entry.id,
         )
-    return found
+    names = told_apart(
+        {subject: about.name for subject, about in found.items()},
+        [subject for subject, about in found.items() if about.entered],
+        {s: f"MMSI {about.mmsi}" if about.mmsi else s for s, about in found.items()},
+    )
+    return {subject: replace(about, name=names[subject]) for subject, about in found.items()}
 
 
 def _choose(

@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from layers.earth.arrays import Floats
 from layers.earth.position import Position
+from layers.earth.said.alike import visible
 from layers.earth.tells import NOTHING, Tells
 
 
@@ -121,6 +122,12 @@ class Mark:
     tells: frozenset[Tells] = NOTHING
     near_m: float | None = None
     far_m: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("label", "tooltip", "source"):
+            told = getattr(self, name)
+            if not told.isascii() or not told.isprintable():
+                object.__setattr__(self, name, visible(told))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

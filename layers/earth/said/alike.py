@@ -1,0 +1,105 @@
+"""Names that look alike: what can not be seen is written out, and two are told apart.
+
+Whoever sends a ship's name can put characters into it that show nothing, turn the direction of
+reading, or look like other letters. A screen then shows two ships under one name. Here such a
+character is written as its number in the standard (The Unicode Standard, chapter 23: format and
+control characters), a letter of another script within a word is marked, and names are compared
+by what a person sees (after Unicode Technical Standard 39, section 4: skeletons; the letters that
+look like Latin ones are a selection from memory, not its whole table).
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+
+# controls but tab and line ends, soft hyphen, fillers, zero width, direction, tags, halves
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180e"
+    "\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff0-\ufffb"
+    "\ufffe\uffff\ud800-\udfff\U000e0000-\U000e0fff]"
+)
+_TURNED = re.compile("[\u202e\u2067](.*?)(?:[\u202c\u2069]|$)", re.DOTALL)
+_SCRIPTS = ("LATIN", "CYRILLIC", "GREEK", "ARMENIAN", "CHEROKEE", "COPTIC", "FULLWIDTH LATIN")
+_LOOKS = str.maketrans(
+    "АВСЕНІЈКМОРЅТХҮԁаеіјорсухѕԛԝһАΑΒΕΖΗΙΚΜΝΟΡΤΥΧαινορυ0|1",
+    "ABCEHIJKMOPSTXYdaeijopcyxsqwhAABEZHIKMNOPTYXaivopuOII",
+)
+
+
+def visible(text: str) -> str:
+    """Return a text in which what can not be seen is written out, as ‹U+200B›."""
+    if text.isascii() and text.isprintable():
+        return text
+    return _UNSEEN.sub(lambda found: f"‹U+{ord(found[0]):04X}›", text)
+
+
+@lru_cache(maxsize=4096)
+def shown(name: str) -> str:
+    """Return a name as it is, with what can not be seen and foreign letters in words marked.
+
+    A name all in one script stands as it is.
+    """
+    seen = visible(name)
+    if seen.isascii():
+        return seen
+    strange = sorted({_script(c) for word in name.split() for c in _mixed(word)})
+    return f"{seen} ‹with {' and '.join(strange)} letters›" if strange else seen
+
+
+def _script(letter: str) -> str:
+    told = unicodedata.name(letter, "")
+    return next((script.title() for script in _SCRIPTS if told.startswith(script)), "")
+
+
+def _mixed(word: str) -> Iterable[str]:
+    """Return the letters of a word that are not of the script of most of its letters."""
+    scripts = {c: _script(c) for c in word if c.isalpha() and _script(c)}
+    if len(set(scripts.values())) < 2:
+        return ()
+    counts = [scripts[c] for c in word if c in scripts]
+    most = max(sorted(set(counts)), key=counts.count)
+    return [c for c, script in scripts.items() if script != most]
+
+
+@lru_cache(maxsize=65_536)
+def skeleton(name: str) -> str:
+    """Return what two names have in common that look the same: capitals, no gaps, Latin looks."""
+    turned = _TURNED.sub(lambda found: found[1][::-1], name)
+    plain = unicodedata.normalize("NFKD", _UNSEEN.sub("", turned)).translate(_LOOKS)
+    bare = "".join(c for c in plain if not unicodedata.combining(c))
+    return "".join(bare.upper().translate(_LOOKS).split())
+
+
+def told_apart(
+    names: Mapping[str, str], sure: Iterable[str], numbers: Mapping[str, str]
+) -> dict[str, str]:
+    """Return the names to show, of which no two look the same.
+
+    Parameters
+    ----------
+    names : mapping of str to str
+        Whose name; an empty one stays empty.
+    sure : iterable of str
+        Those whose name the watch entered: the first of them keeps it bare.
+    numbers : mapping of str to str
+        What tells each apart, as said: ``"MMSI 235009999"``.
+    """
+    held: dict[str, list[str]] = {}
+    for subject, name in names.items():
+        if name:
+            held.setdefault(skeleton(name), []).append(subject)
+    known = set(sure)
+    found = {subject: shown(name) for subject, name in names.items()}
+    for subjects in held.values():
+        if len(subjects) < 2:
+            continue
+        first = next((subject for subject in subjects if subject in known), None)
+        for subject in subjects:
+            if subject == first:
+                continue
+            more = "" if first is None or subject in known else ", not the one entered"
+            found[subject] += f" ({numbers.get(subject, subject)}{more})"
+    return found
