@@ -45,6 +45,10 @@ class Stamp:
     release: Release = PLAIN
     number: int | None = None
 
+    def __post_init__(self) -> None:
+        for name in ("title", "exercise", "marking", "releasable_to", "attribution"):
+            object.__setattr__(self, name, one_line(getattr(self, name)))
+
     @property
     def banner(self) -> str:
         """EXERCISE and its name, or nothing."""
@@ -82,19 +86,19 @@ class Stamp:
             self.origin_words,
             CAUTION,
         )
-        return tuple(one_line(line) for line in told if line)
+        return tuple(line for line in told if line)
 
     def as_dict(self) -> dict[str, str | int | None]:
         """Return the stamp for a machine-readable export."""
         guarded = self.release.guarded
         return {
-            "title": one_line(self.title),
-            "exercise": one_line(self.banner),
+            "title": self.title,
+            "exercise": self.banner,
             "at": _iso(self.moment.at),
             "as_of": _iso(self.moment.as_of),
             "view": self.moment.view.value,
-            "marking": one_line(self.marking),
-            "releasable_to": one_line(self.releasable_to),
+            "marking": self.marking,
+            "releasable_to": self.releasable_to,
             "release": self.release.audience,
             "withheld": self.release.words(),
             "export_number": self.number,

@@ -11,7 +11,7 @@ from layers.earth.chart.marks import AnyMark, GridMark, PointMark
 from layers.earth.said.alike import visible
 from layers.earth.table import Cell, Table
 from layers.scene.geojson import runs
-from layers.scene.release import Stamp, one_line
+from layers.scene.release import Stamp
 
 HEADS = (
     "layer", "key", "style", "label", "text", "at", "freshness", "disputed", "source",
@@ -50,7 +50,7 @@ def _under(stamp: Stamp) -> io.StringIO:
     out = io.StringIO()
     for line in (*stamp.lines(), stamp.attribution):
         if line:
-            out.write(f"# {one_line(line)}\r\n")
+            out.write(f"# {line}\r\n")
     return out
 
 
