@@ -14,7 +14,9 @@ from datetime import UTC, datetime, timedelta
 
 import streamlit as st
 
+from dashboard import settings
 from dashboard.door import from_this_room
+from dashboard.door.log_ins import key_of, log_ins
 from dashboard.secrets_file import LOG_IN
 from dashboard.settings import listens_on_loopback
 from layers.journal.actor import Actor, Role
@@ -56,7 +58,18 @@ def _logged_in() -> Actor:
     auth = st.secrets["auth"]
     if has_run_out(claims, auth, datetime.now(UTC)):
         return Actor(name=name, role=Role.READER, via="log-in has run out")
-    return Actor(name=name, role=role_of(claims, auth), via="log-in")
+    who, role = identity(claims), role_of(claims, auth)
+    key = key_of(st.context.cookies.to_dict())
+    if not log_ins(settings.data_folder()).see(key, name, who, role.value):
+        return Actor(name=name, role=Role.READER, via="logged out")
+    return Actor(name=name, role=role, via="log-in", identity=who)
+
+
+def identity(claims: Mapping[str, object]) -> str:
+    """Return what the provider vouches for, beside a name that people choose themselves."""
+    address = claims.get("email") if claims.get("email_verified") is True else None
+    told = (address, claims.get("sub"))
+    return "; ".join(" ".join(str(one).split())[:200] for one in told if one)
 
 
 def has_run_out(claims: Mapping[str, object], auth: Mapping[str, object], now: datetime) -> bool:

@@ -22,7 +22,9 @@ from urllib.parse import unquote
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from dashboard import settings
 from dashboard.door import from_this_room, through_a_proxy
+from dashboard.door.log_ins import cookies_of, key_of, log_ins
 from dashboard.door.names import Names, same_origin
 from dashboard.door.pace import Pace
 from dashboard.door.uploads import OFFERS, who
@@ -32,6 +34,7 @@ MOST_BODY = 64 * 1024
 MOST_MESSAGE = 2 * 1024 * 1024  # from a page: all that is typed on it
 MOST_SOCKETS = 4000
 PATIENCE_S = 10.0  # that somebody waits for a turn; who would wait longer is sent away
+LOG_OUT = "auth/logout"
 UPLOAD = "_stcore/upload_file/"
 CLOSED = ("_stcore/metrics", "_stcore/script-health-check")  # nobody here needs them
 HEADERS = (
@@ -85,7 +88,10 @@ class Guard:
             return
         if scope["type"] == "websocket":
             await self._socket(scope, receive, send)
-        elif self._under(scope).startswith(UPLOAD):
+            return
+        if self._under(scope) == LOG_OUT:
+            log_ins(settings.data_folder()).end(key_of(cookies_of(headers.get("cookie", ""))))
+        if self._under(scope).startswith(UPLOAD):
             await self._upload(scope, headers, receive, send)
         else:
             await self.app(scope, receive, _with_headers(send))

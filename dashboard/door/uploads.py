@@ -8,11 +8,9 @@ leaves.
 
 from __future__ import annotations
 
-import hashlib
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from http.cookies import CookieError, SimpleCookie
 from typing import Any
 
 import streamlit as st
@@ -20,29 +18,19 @@ from streamlit import runtime
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard.door import from_this_room
+from dashboard.door.log_ins import cookies_of, key_of
 
 MB = 1024 * 1024
 MOST_BYTES = 100 * MB  # of one file
 MOST_A_VIEWER, MOST_IN_ALL = 300 * MB, 600 * MB
 MOST_FILES = 40  # a viewer
 FRAME_BYTES = 64 * 1024  # that a form puts round a file
-LOG_IN_COOKIE = "_streamlit_user"
 
 
 def who(headers: Mapping[str, str]) -> str:
     """Return a mark of who asked: their log-in's cookie, or that they are in this room."""
-    jar: SimpleCookie = SimpleCookie()
-    try:
-        jar.load(headers.get("cookie", ""))
-    except CookieError:
-        return ""
-    held = sorted(
-        (name, one.value)
-        for name, one in jar.items()
-        if name == LOG_IN_COOKIE or name.startswith(f"{LOG_IN_COOKIE}_")
-    )
-    if held:
-        return hashlib.sha256(repr(held).encode()).hexdigest()
+    if key := key_of(cookies_of(headers.get("cookie", ""))):
+        return key
     return "room" if from_this_room(headers) else ""
 
 

@@ -281,7 +281,7 @@ def _undo(record: Recorded) -> None:
     """Take a record of one's own back: a retraction, asked for when another rests on it."""
     box, actor, journal = _box(), access.actor(), cache.pen()
     held = journal.record(record.id)
-    if held is None or held.author != actor.name:
+    if held is None or held.author != actor.author:
         box.refused = f"No. {record.seq} is not yours to undo; correct or retract it in the log"
         return
     resting = journal.log(

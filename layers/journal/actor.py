@@ -26,6 +26,8 @@ class Actor:
         Stands as the author in what is recorded: ``"watch officer 1"``.
     role : Role
         Readers never write.
+    identity : str
+        What the log-in verified beside the name that they chose: address and number.
     via : str
         How they came: ``"direct"``, ``"log-in"``, ``"feed"``; said in the log only.
     """
@@ -33,6 +35,12 @@ class Actor:
     name: str
     role: Role
     via: str = ""
+    identity: str = ""
+
+    @property
+    def author(self) -> str:
+        """As it stands in what is recorded: two of one name are told apart."""
+        return f"{self.name} <{self.identity}>" if self.identity else self.name
 
 
 def may_write(actor: Actor) -> None:

@@ -207,7 +207,7 @@ class Journal(StoredShelf):
             intake = Intake(
                 connection=connection,
                 kinds=self.kinds,
-                author=actor.name,
+                author=actor.author,
                 now_us=now_us,
                 head=head,
                 blobs=blobs,

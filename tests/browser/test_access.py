@@ -151,3 +151,20 @@ def test_a_cookie_changed_by_hand_logs_nobody_in(
     page.reload()
     expect(page.get_by_role("button", name="Log in")).to_be_visible(timeout=OPENING_MS)
     is_reader(page)
+
+
+def test_a_copied_cookie_reads_once_its_owner_has_logged_out(
+    browser: Browser, page: Page, guarded: Server, provider: Provider
+) -> None:
+    log_in(page, guarded, provider, **WATCH)
+    is_watch(page)
+    copied = page.context.cookies()
+    page.get_by_role("button", name="Log out").click()
+    expect(page.get_by_role("button", name="Log in")).to_be_visible(timeout=OPENING_MS)
+    context = browser.new_context()
+    context.add_cookies(copied)
+    other = context.new_page()
+    other.goto(f"{guarded.address}/log")
+    expect(other.get_by_text("First Watch (reader, logged out)")).to_be_visible(timeout=OPENING_MS)
+    is_reader(other)
+    context.close()

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from dashboard.access import identity
 from dashboard.door import uploads
 from dashboard.door.guard import Guard
+from dashboard.door.log_ins import COOKIE, LogIns, key_of
 from dashboard.door.names import Names, checked
 from dashboard.door.pace import Pace
 from dashboard.door.uploads import MB, Offers
 from layers.earth.errors import InputError
+from layers.journal.actor import Actor, Role
 
 HOST = "127.0.0.1:8501"
 Pairs = Sequence[tuple[str, str]]
@@ -236,3 +240,32 @@ def test_what_is_held_is_limited_for_each_and_for_all_and_given_back(
     assert offers.begin("d", "room", 90 * MB)[0] == 0
     held["c"] = [1] * uploads.MOST_FILES
     assert offers.begin("c", "room", 1)[0] == 413
+
+
+def test_log_out_ends_every_copy_of_the_cookie_and_stays_over_a_restart(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = LogIns(tmp_path / "log_outs.json")
+    monkeypatch.setattr("dashboard.door.guard.log_ins", lambda _: kept)
+    mine, other = ({COOKIE: told, f"{COOKIE}_1": "chunk", "_streamlit_xsrf": "x"} for told in "ab")
+    for cookies, name in ((mine, "First Watch"), (other, "Second Watch")):
+        assert kept.see(key_of(cookies), name, "a@example; 7", "watch")
+    assert [one.name for one in kept.now()] == ["Second Watch", "First Watch"]
+    guard, _ = door()
+    cookie = "; ".join(f"{name}={told}" for name, told in mine.items())
+    assert ask(guard, [("Host", HOST), ("Cookie", cookie)], "/auth/logout")[0] == 200
+    assert not kept.see(key_of({**mine, "_streamlit_xsrf": "new"}), "First Watch", "", "watch")
+    assert kept.see(key_of(other), "Second Watch", "", "watch")
+    again = LogIns(tmp_path / "log_outs.json")
+    assert not again.see(key_of(mine), "First Watch", "", "watch")
+    assert (tmp_path / "log_outs.json").stat().st_mode & 0o777 == 0o600
+    assert not again.see("", "without a cookie", "", "watch")
+
+
+def test_what_a_provider_vouches_for_stands_beside_the_name_that_people_choose() -> None:
+    said = {"name": "watch officer", "sub": "17", "email": "a@example"}
+    assert identity({**said, "email_verified": True}) == "a@example; 17"
+    assert identity(said) == "17"
+    actor = Actor(name="watch officer", role=Role.WATCH, identity="17")
+    assert actor.author == "watch officer <17>"
+    assert Actor(name="watch officer", role=Role.WATCH).author == "watch officer"
