@@ -10,9 +10,10 @@ import streamlit as st
 from dashboard.panels import health
 from dashboard.panels.text import line, panel, words
 from dashboard.view import Seen
+from layers.earth.clock import clock_words, relative_words
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
-from layers.watch.result import AlarmState, WatchState
+from layers.watch.result import AlarmState, Event, WatchState
 
 MOST = 3
 
@@ -20,14 +21,25 @@ MOST = 3
 def show(seen: Seen) -> WatchState:
     """Show overdue things and the next three; return the watch's state."""
     watch = seen.watch
-    parts = [line(f"<b>{words(event.words(seen.moment.at))}</b>") for event in watch.overdue[:MOST]]
+    parts = [_due(event, seen.moment.at) for event in watch.overdue[:MOST]]
     if len(watch.overdue) > MOST:
         parts.append(line(words(f"and {len(watch.overdue) - MOST} more overdue", "mp-quiet")))
-    parts += [line(words(event.words(seen.moment.at))) for event in watch.ahead[:MOST]]
+    parts += [_due(event, seen.moment.at) for event in watch.ahead[:MOST]]
     if not parts:
         parts = [line(words("Nothing is due. Tasks and listening times appear here.", "mp-quiet"))]
     panel("".join(parts))
     return watch
+
+
+def _due(event: Event, now: datetime) -> str:
+    """Return an event with its hour first, an overdue one reversed."""
+    css, late = ("mp-due late", "OVERDUE ") if event.overdue else ("mp-due", "")
+    when = late + relative_words(event.at, now)
+    said = f"{event.sort}: {event.who}, {event.what}"
+    return (
+        f'<div class="{css}"><b>{words(clock_words(event.at, now))}</b><i>{words(when)}</i>'
+        f"<span>{words(said)}</span></div>"
+    )
 
 
 def untaken(watch: WatchState) -> list[AlarmState]:

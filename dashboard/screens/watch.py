@@ -20,15 +20,20 @@ else:
     with left:
         watch = events.show(seen)
         events.alarms(seen, watch)
-        watch_book.tasks(seen, watch)
-        watch_book.listening(seen, watch)
-        watch_book.checklists(seen, watch)
-        watch_book.forms(seen)
-        watch_desk.show(seen, watch.desk)
-        outsiders.show(seen)
-        exercise_clock.show(seen)
     with right:
         watch_book.decisions(seen, watch)
         watch_book.open_points(seen, watch)
+    with left:  # last: the picture of the last handover may have to be worked out first
         watch_handover.show(seen, watch)
+    with st.expander("Tasks, listening times and checklists"):
+        watch_book.tasks(seen, watch)
+        watch_book.listening(seen, watch)
+        watch_book.checklists(seen, watch)
+    if seen.writable:
+        with st.expander("Write into the watch's book"):
+            watch_book.forms(seen)
+    with st.expander("Who is called, what was asked and promised"):
+        watch_desk.show(seen, watch.desk)
+    outsiders.show(seen)
+    exercise_clock.show(seen)
 follow.changes(seen)
