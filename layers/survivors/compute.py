@@ -231,6 +231,7 @@ def refuge_people(
             stretcher=place.of("stretcher"),
             pressure_bar_abs=_pressure(place, air),
             seat=seats.get(place.name, "not known"),
+            fitness_unknown=place.of("unknown"),
         )
         for place in who.places
         if place.sort is PlaceSort.REFUGE

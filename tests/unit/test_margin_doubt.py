@@ -16,7 +16,7 @@ from layers.earth.uncertain import Bounds, Number, ends
 from layers.survivors.compute import MarginResult, compute_margin
 from layers.survivors.lifts.answers import all_out_answer, margin_answers
 from tests.survivors_journal import AT, Told
-from tests.unit.test_margin_unknown import SOURCE, air, boat, level
+from tests.unit.test_margin_unknown import SOURCE, air, boat, calm, level
 
 COLD = {
     "name": "cold",
@@ -41,7 +41,8 @@ DRAWS = 1_000
 
 def looked(told: Told, hours: float) -> MarginResult:
     at = AT + timedelta(hours=hours)
-    return compute_margin(told.known(), {}, Moment(at, at), n_draws=DRAWS)
+    others = {"weather": calm(at)}
+    return compute_margin(told.known(), others, Moment(at, at), n_draws=DRAWS)
 
 
 def read(told: Told, hours: float, **changes: Any) -> str:

@@ -6,13 +6,16 @@ Two refuges of 20 and 30; each case takes something away, or puts in something t
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
-from typing import Any
+from datetime import datetime, timedelta
+from typing import Any, cast
 
+import numpy as np
 import pytest
 
 from layers.contract import Moment
+from layers.earth.clock import to_us
 from layers.earth.uncertain import Bounds, NotKnown, Number, ends
+from layers.earth.values import ConditionsField, WeatherValue
 from layers.survivors.compute import MarginResult, compute_margin
 from layers.survivors.lifts.answers import (
     all_out_answer,
@@ -23,7 +26,7 @@ from layers.survivors.lifts.answers import (
 )
 from layers.survivors.lifts.report import margin_sentence, tables
 from tests.survivors_journal import AT, Told
-from tests.unit.lift_cases import chamber, lift, limits, schedule, vehicle
+from tests.unit.lift_cases import chamber, lift, limits, schedule, sea_series, vehicle
 
 SOURCE = "exercise annex, invented"
 
@@ -92,9 +95,23 @@ def boat(
     return told
 
 
+def calm(at: datetime, hours: int = 240) -> WeatherValue:
+    """A sea that shuts nothing, forecast for ten days."""
+    series = sea_series(hours, sigma_m=0.1)
+    hour = np.arange(hours, dtype=np.int64) * 3_600_000_000
+    quiet = replace(
+        series,
+        at_us=to_us(at) + hour,
+        hs_m=np.full(hours, 0.8),
+        current_surface_kn=np.full(hours, 0.3),
+        current_seat_kn=np.full(hours, 0.2),
+    )
+    return WeatherValue(field=cast(ConditionsField, None), series_at_datum=quiet, windows=())
+
+
 def looked(told: Told, hours: float = 1.0) -> MarginResult:
     at = AT + timedelta(hours=hours)
-    return compute_margin(told.known(), {}, Moment(at, at))
+    return compute_margin(told.known(), {"weather": calm(at)}, Moment(at, at))
 
 
 @pytest.fixture(scope="module")

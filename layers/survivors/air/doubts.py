@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -11,6 +12,7 @@ from layers.earth.clock import dtg, duration_words, to_us
 from layers.earth.said.quantity import figure
 from layers.survivors.air.known import RefugeKnown
 from layers.survivors.air.learning.learn import Learned
+from layers.survivors.air.model import Level
 from layers.survivors.chambers.oxygen_dose import (
     CNS_SOURCE,
     SHOWN_AS,
@@ -39,6 +41,25 @@ def question(one: RefugeKnown, learnt: Learned) -> str:
         f"Doubtful, not used until somebody says it stands: the reading of "
         f"{dtg(entry.record.valid_at)}, {told}. Ask them to read it again; adopt it if it stands."
     )
+
+
+# What ends life in a closed refuge always, and what does where it is read.
+ALWAYS = {"carbon dioxide": "carbon dioxide", "low oxygen": "low oxygen"}
+WHERE_READ = {"temperature": ("low temperature", "cold"),
+              "carbon monoxide": ("carbon monoxide", "carbon monoxide")}  # fmt: skip
+
+
+def levels_not_entered(
+    told: Iterable[RefugeKnown], levels: Iterable[tuple[Level, str]]
+) -> list[str]:
+    """Return that nothing is counted of what no level is entered for, in a sentence."""
+    entered = {level.quantity for level, _ in levels}
+    read = {name for one in told for name, _ in last_read(one)}
+    wanted = ALWAYS | dict(pair for name, pair in WHERE_READ.items() if name in read)
+    free = [word for quantity, word in wanted.items() if quantity not in entered]
+    if not free:
+        return []
+    return [f"No level of {', no level of '.join(free)} is entered: none of it binds."]
 
 
 def last_read(one: RefugeKnown) -> tuple[tuple[str, datetime], ...]:

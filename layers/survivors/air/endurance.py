@@ -86,7 +86,8 @@ class AirCurves:
 class RefugePeople:
     """Who waits in a refuge, and the state of its rescue seat.
 
-    ``seat`` is ``"clear"``, ``"fouled"`` or ``"not known"``, as last inspected.
+    ``seat`` is ``"clear"``, ``"fouled"`` or ``"not known"``, as last inspected;
+    ``fitness_unknown`` of whom nobody has told whether they walk or lie.
     """
 
     refuge: str
@@ -94,3 +95,4 @@ class RefugePeople:
     stretcher: int
     pressure_bar_abs: float | None
     seat: str
+    fitness_unknown: int = 0

@@ -13,7 +13,14 @@ from layers.earth.clock import to_us
 from layers.earth.uncertain import NotKnown, Quantity, first_of
 from layers.journal.known import Known
 from layers.survivors.air.chemistry import CO2_KG_MOL, O2_KG_MOL, standard_litres
-from layers.survivors.air.doubts import cause, last_read, oxygen_dose, question, stale
+from layers.survivors.air.doubts import (
+    cause,
+    last_read,
+    levels_not_entered,
+    oxygen_dose,
+    question,
+    stale,
+)
 from layers.survivors.air.endurance import Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refuges_known
 from layers.survivors.air.learning.again import HORIZON_H, AirModel, pods_on_the_way
@@ -164,6 +171,8 @@ def air_outlook(
             "No level of the air is entered: the medical officer enters each with its source; "
             "none is shipped as approved."
         )
+    elif told:
+        said += levels_not_entered(told, levels)
     if model.air is None:
         return AirOutlook(
             refuges=(), endurance=(), model=model, missing=tuple(said), rests_on=(), unknown=unknown

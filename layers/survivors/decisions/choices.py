@@ -9,6 +9,7 @@ from layers.survivors.decisions.gain import Gain, others_of, rank
 from layers.survivors.decisions.regret import Reading, RegretTable, readings, regret_table
 from layers.survivors.lifts.plan import Setting
 from layers.survivors.lifts.run.ground import Ground, fewer
+from layers.survivors.lifts.untold import untold
 from layers.survivors.muster.escape_or_wait import Consequences, consequences
 
 COMPARED_DRAWS = 2_500  # the first so many; the error bars say how much that leaves open
@@ -50,7 +51,7 @@ def weigh(recorded: Setting, ground: Ground, n_draws: int | None = None) -> Deci
         relaxed=relax(ranked.current, some),
         # until when is not known where the air of a refuge is not
         latest=()
-        if ground.missing
+        if ground.missing or any(untold(ranked.current.setting, ground, p) for p in ground.people)
         else tuple(latest_start(title, outcome, few) for title, outcome in plans),
         chance_wanted=recorded.limits.chance_wanted,
         regret=regret_table(plans, few),

@@ -51,6 +51,7 @@ from layers.survivors.lifts.run.outcome import evaluate, limits_s, ready_draws
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.sortie import sorties
 from layers.survivors.lifts.spread import hours_spread
+from layers.survivors.lifts.untold import untold
 
 DRAWS = 10_000
 SEED = 20270316
@@ -235,7 +236,9 @@ def _whole(
     if ground.series is None:
         said.append("No forecast of the sea is known: no wave, current or night is counted.")
     refuges = tuple(refuge_outlook(outcome, place, ground) for place in waiting)
-    missing = tuple(m for place in waiting for m in gaps_of(ground, place.refuge).air)
+    hopeful = [m for place in waiting for m in untold(outcome.setting, ground, place)]
+    unread = [m for place in waiting for m in gaps_of(ground, place.refuge).air]
+    missing = tuple(dict.fromkeys((*unread, *hopeful)))
     unheard = not_heard_words(ground)
     rests_on = setting.rests_on
     parts = [one.out_in_time for one in refuges]

@@ -35,6 +35,7 @@ from layers.survivors.lifts.run.outcome import Outcome, level_s
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.sorties.energy import ballast_kg
 from layers.survivors.lifts.spread import Spread3, hours_spread, quantile
+from layers.survivors.lifts.untold import untold
 
 NO_TIME = Spread3(p10=math.inf, p50=math.inf, p90=math.inf)
 
@@ -72,7 +73,10 @@ def plan_gaps(outcome: Outcome, place: RefugePeople, ground: Ground) -> tuple[st
 def refuge_outlook(outcome: Outcome, place: RefugePeople, ground: Ground) -> RefugeOutlook:
     """Return a refuge's margin and what it rests on."""
     last = outcome.last_left_s[place.refuge]
-    gaps = gaps_of(ground, place.refuge, plan_gaps(outcome, place, ground))
+    gaps = replace(
+        gaps_of(ground, place.refuge, plan_gaps(outcome, place, ground)),
+        late=untold(outcome.setting, ground, place),
+    )
     alone = None if gaps.unread else outcome.alone_s.get(place.refuge)
     limit = None if gaps.unread else outcome.limit_s.get(place.refuge)
     doubted = outcome.doubted_s.get(place.refuge)

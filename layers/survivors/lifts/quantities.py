@@ -33,12 +33,18 @@ class Gaps:
     """What is missing to the answers about one refuge, in words.
 
     ``unread``: of its air nothing can be said; ``air`` says what to ask for; ``plan`` who is in
-    no lift and why.
+    no lift and why; ``late`` what is not told and could only make the last out later.
     """
 
     unread: bool = False
     air: tuple[str, ...] = ()
     plan: tuple[str, ...] = ()
+    late: tuple[str, ...] = ()
+
+    @property
+    def less(self) -> tuple[str, ...]:
+        """What could only make an answer worse than it is told."""
+        return (*self.air, *self.late)
 
 
 def margin_of(
@@ -62,7 +68,7 @@ def margin_of(
     ends_s = quantile(limit_s.astype(np.float64), 0.5)
     out_s = quantile(last_s.astype(np.float64), 0.5)
     doubted = math.inf
-    missing = (*gaps.air, *gaps.plan)
+    missing = (*gaps.less, *gaps.plan)
     if doubted_s is not None:
         doubted = quantile(margin_h(last_s, np.minimum(doubted_s, limit_s)), 0.5)
         missing = (*missing, doubt_words(refuge))
@@ -72,9 +78,9 @@ def margin_of(
             most = (ends_s - _planned_last_s(outcome, refuge)) / 3600.0
             missing = missing or ("not all are out within the plan",)
     elif ends_s >= NEVER:
-        if not gaps.air:
+        if not gaps.less:
             least = min(outcome.setting.limits.horizon_h - out_s / 3600.0, doubted)
-    elif gaps.air:
+    elif gaps.less:
         most = quantile(draws, 0.5)
     elif doubted < quantile(draws, 0.5):
         least, most = doubted, quantile(draws, 0.5)
@@ -116,12 +122,12 @@ def chance_of(
     last_s = outcome.last_left_s[refuge]
     if gaps.unread or limit_s is None:
         most = float((last_s < NEVER // 2).mean())
-        return _at_most(most, gaps.air, "chance", outcome, rests_on)
+        return _at_most(most, gaps.less, "chance", outcome, rests_on)
     most = float((margin_h(last_s, limit_s) >= 0).mean())
     least = None
     if doubted_s is not None:
         least = float((margin_h(last_s, np.minimum(doubted_s, limit_s)) >= 0).mean())
-    return _at_most(most, gaps.air, "chance", outcome, rests_on, least, (refuge,))
+    return _at_most(most, gaps.less, "chance", outcome, rests_on, least, (refuge,))
 
 
 def persons_in_time(
@@ -143,9 +149,9 @@ def persons_in_time(
 
     if gaps.unread or limit_s is None:
         most = before(np.full(left.shape[1], NEVER // 2))
-        return _at_most(most, gaps.air, "persons", outcome, rests_on)
+        return _at_most(most, gaps.less, "persons", outcome, rests_on)
     least = None if doubted_s is None else before(np.minimum(doubted_s, limit_s))
-    return _at_most(before(limit_s), gaps.air, "persons", outcome, rests_on, least, (refuge,))
+    return _at_most(before(limit_s), gaps.less, "persons", outcome, rests_on, least, (refuge,))
 
 
 def _at_most(
