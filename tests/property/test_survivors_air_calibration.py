@@ -11,12 +11,12 @@ stroke). 400 draws, share held (share that came sooner than P10), after 1, 3 and
     cold                       -            0.868 / 0.868 (0.03)   0.927 / 0.922 (0.01)
 
 0.76 to 0.84 is wanted, and none lies below. Above it lie those for which a wide default stands:
-whether gas leaks and water comes in is not told in these boats (oxygen, pressure, carbon dioxide
-a little), nor how warm the sea is (cold; its line has since been bent, which told it too soon, see
-`trend`). The chance that all levels hold to an hour fixed beforehand, boats 5000 to 5399 after three
-readings: Brier 0.074; of ten bins those told 0 to 0.1 came true in 0.04, 0.9 to 1 in all, and those
-between more often than told (0.45 in 0.60, 0.64 in 1.0): the first of several levels, each a little
-wide, is told too soon, never too late.
+whether gas leaks and water comes in is not told in these boats (oxygen, pressure, carbon dioxide a
+little), nor how warm the sea is (cold; its line, which told it too soon, has since been bent: see
+`trend`). The chance that all levels hold to an hour fixed beforehand, boats 5000 to 5399 after
+three readings: Brier 0.074; of ten bins those told 0 to 0.1 came true in 0.04, 0.9 to 1 in all,
+those between more often than told (0.45 in 0.60, 0.64 in 1.0): the first of several levels, each
+a little wide, is told too soon, never too late.
 """
 
 import pytest
