@@ -34,7 +34,9 @@ def page(writable: bool, missing: bool) -> None:
 
     at = START + timedelta(minutes=1)
     outlook = Outlook(at_us=0, unavailable="no planned lift is recorded") if missing else looked(60)
-    result = SimpleNamespace(at=at - timedelta(minutes=10), outlook=outlook, refuges=PEOPLE[:1])
+    result = SimpleNamespace(
+        at=at - timedelta(minutes=10), outlook=outlook, refuges=PEOPLE[:1], rough=False
+    )
     shown = Shown(result=result, marks=(), table=Table(heads=(), rows=()), sentence="", tables={})
     picture = SimpleNamespace(
         layers={"margin": shown}, shown=lambda key: shown if key == "margin" else None

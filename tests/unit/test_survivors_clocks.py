@@ -23,6 +23,7 @@ from layers.survivors.lifts.margin import outlook
 from layers.survivors.lifts.margin_model import Outlook
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_ground import option
+from tests.unit.test_margin_unknown import calm
 from tests.unit.test_survivors_sortie import START, book
 
 
@@ -36,7 +37,9 @@ def looked(hours: float) -> Outlook:
     )
     air = PlainAir({"after": hours}, {"after": 30})
     moment = Moment(as_of=at, at=at)
-    return outlook(made.known(at), {}, moment, people, air, n_draws=200, decision_draws=100)
+    return outlook(
+        made.known(at), {"weather": calm(at)}, moment, people, air, n_draws=200, decision_draws=100
+    )
 
 
 SHORT, LONG = 3.0, 60.0
