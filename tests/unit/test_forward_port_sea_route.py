@@ -109,6 +109,13 @@ def test_the_far_side_of_the_date_line_is_not_a_wall() -> None:
     assert length_nmi(found) < 1.3 * between(start, goal)[0] / 1852
 
 
+def test_land_just_beyond_two_miles_of_an_end_is_seen_on_a_short_leg() -> None:
+    end = Position(50.0, -6.0)
+    bar: Any = Wall((-5.95, 50.036), (-5.95, 50.044), (-6.05, 50.044), (-6.05, 50.036))
+    away = Position(50.047, -6.0)  # 2.8 nmi off, the bar lies at 2.2 to 2.6
+    assert not clear(bar, (end, away), (end, Position(51.0, -6.0)))
+
+
 def dry(found: tuple[Position, ...], ends: tuple[Position, Position]) -> bool:
     """Return whether a way keeps off land, by other means: points every 0.3 nmi asked one by one.
 

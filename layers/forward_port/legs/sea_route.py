@@ -25,7 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth import geodesy
-from layers.earth.arrays import Floats, Ints
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.chart.marks import Path as LinePath
 from layers.earth.position import Position
 from layers.earth.shore.land import Crossing
@@ -40,6 +40,7 @@ from layers.forward_port.legs.sea_graph import (
     Tile,
 )
 
+PARTS = 5  # into which a piece is cut near an end
 PIECE_NMI = 1.0  # a rhumb line and a geodesic do not part over so little
 ROUNDS = 12  # how often a run that still touches is taken out and the way looked for anew
 PADS = (0.35, 1.2, 4.0)  # how far beyond the two ends it is looked for, of their distance
@@ -109,16 +110,32 @@ def clear(land: Shoreline, points: Sequence[Position], ends: tuple[Position, Pos
         [p.latitude_deg for p in points], [p.longitude_deg for p in points], LinePath.RHUMB,
         PIECE_NMI * M_PER_NMI,
     )  # fmt: skip
+    if len(lat) < 2:
+        return True
+    off = np.min(
+        [geodesy.inverse(e.latitude_deg, e.longitude_deg, lat, lon).distance_m for e in ends],
+        axis=0,
+    )
+    lat, lon = _finer(lat, lon, off < (CLEAR_NMI + 2.0 * PIECE_NMI) * M_PER_NMI)
     open_ = np.ones(len(lat), dtype=bool)
     for end in ends:
-        off = geodesy.inverse(end.latitude_deg, end.longitude_deg, lat, lon).distance_m
-        open_ &= off > CLEAR_NMI * M_PER_NMI
+        away = geodesy.inverse(end.latitude_deg, end.longitude_deg, lat, lon).distance_m
+        open_ &= away > (CLEAR_NMI - PIECE_NMI / PARTS) * M_PER_NMI
     # a run of places that leaves and comes back within two miles is tested in its parts
     edges = np.flatnonzero(np.diff(np.concatenate(([False], open_, [False])).astype(np.int8)))
     for begin, stop in zip(edges[::2], edges[1::2], strict=True):
         if stop - begin > 1 and land.crosses(lat[begin:stop], lon[begin:stop]) is not None:
             return False
     return True
+
+
+def _finer(lat: Floats, lon: Floats, near: Bools) -> tuple[Floats, Floats]:
+    """Return a line with more points where it is near an end: no piece hides in the two miles."""
+    steps = np.where(near[:-1] | near[1:], PARTS, 1)
+    place = np.concatenate(([0.0], np.cumsum(np.repeat(1.0 / steps, steps))))
+    at = np.arange(len(lat))
+    turned = np.interp(place, at, np.unwrap(lon, period=360.0))
+    return np.interp(place, at, lat), (turned + 180.0) % 360.0 - 180.0
 
 
 def _found(land: Shoreline, start: Position, goal: Position) -> tuple[Position, ...] | None:
