@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from layers import datum, forward_port, survivors, tracks, transponders, watch, weather
+from layers import datum, forward_port, kept_clear, survivors, tracks, transponders, watch, weather
 from layers.contract import Feed, Layer, OwnStyle, Page
 from layers.contract.check import check_layers
 from layers.journal.kinds import OPINIONS, Kind
@@ -15,6 +15,7 @@ LAYERS: tuple[Layer, ...] = (
     transponders.LAYER,
     forward_port.LAYER,
     tracks.LAYER,
+    kept_clear.LAYER,
     survivors.LAYER,
     survivors.MARGIN,
 )

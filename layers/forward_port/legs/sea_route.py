@@ -261,6 +261,8 @@ class _Net:
         from scipy.sparse.csgraph import connected_components
 
         n = len(self.lat)
+        if n == 0:
+            return False
         one = np.where(self.one < 0, n - 1 - self.one, self.one)
         graph = csr_matrix((self.length, (one, self.other)), shape=(n + 2, n + 2))
         _, part = connected_components(graph, directed=False)

@@ -1,0 +1,1 @@
+"""Boxes of the page of the ground kept clear."""

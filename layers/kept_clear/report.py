@@ -1,0 +1,163 @@
+"""The ground kept clear in words, tables and marks, and the warnings drafted from it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from layers.earth.chart.marks import AreaMark
+from layers.earth.clock import clock_words, dtg
+from layers.earth.geodesy import ring
+from layers.earth.table import Column, Table
+from layers.earth.tells import TELLS_POSITION
+from layers.kept_clear.compute import Kept
+
+CAUTION = (
+    "Nothing here stops a sonar: ask each ship, and take nobody's silence for a yes. The warnings "
+    "are drafts: the coordinator of the sea area and the aeronautical office number, word and "
+    "send them."
+)
+BLANK = "____"
+
+
+def sentence(kept: Kept) -> str:
+    """Return who is under water, and what is not known to have stopped."""
+    if not kept.in_force:
+        when = "ended" if kept.area.ends <= kept.at else "begins"
+        at = kept.area.ends if kept.area.ends <= kept.at else kept.area.starts
+        head = f"The {kept.area.name} {when} {dtg(at)}"
+    else:
+        until = clock_words(kept.area.ends, kept.at)
+        head = f"{kept.area.radius_nmi:g} nmi {kept.about} are kept clear until {until}"
+        head = head[0].upper() + head[1:]
+    below = ", ".join(one.who for one in kept.under)
+    under = f"under water: {below}" if below else "nobody is told to be under water"
+    loud = [f"{one.what} {one.said}" for one in kept.open_questions[:2]]
+    stops = f"; {'; '.join(loud)}" if loud else "; sonar, charges, gear and anchors stopped"
+    return f"{head}; {under}{stops}."
+
+
+def wall_line(kept: Kept) -> str:
+    """Return what goes on while somebody is under water, empty when nothing does."""
+    if not kept.under:
+        return ""
+    return "; ".join(f"{one.what} {one.said}" for one in kept.stopped if one.safe is False)
+
+
+def table(kept: Kept) -> Table:
+    """Return who is under water and since when."""
+    rows = Table.of(
+        kept.under,
+        Column("Under water", lambda one: one.who),
+        Column("What", lambda one: one.sort),
+        Column("Persons", lambda one: one.persons),
+        Column("Since (UTC)", lambda one: one.since),
+        Column("By", lambda one: one.said),
+        source=lambda one: one.rests_on,
+    )
+    if rows.rows:
+        return rows
+    nobody = ("nobody is told to be", "", None, None, "no report of anybody below")
+    return Table(heads=rows.heads, rows=(nobody,), sources=(kept.record,))
+
+
+def tables(kept: Kept) -> dict[str, Table]:
+    """Return what must be stopped, and who is in the area or steers into it."""
+    words = {True: "stopped", False: "GOES ON", None: "not known"}
+    return {
+        "Stopped while anybody is under water": Table.of(
+            kept.stopped,
+            Column("What", lambda one: one.what),
+            Column("State", lambda one: words[one.safe]),
+            Column("In words", lambda one: one.said),
+            source=lambda one: " ".join(one.rests_on) or kept.record,
+        ),
+        "In the area, or steering into it": Table.of(
+            kept.ships,
+            Column("Ship", lambda one: one.name),
+            Column("Role", lambda one: one.role),
+            Column("Range from its middle (nmi)", lambda one: round(one.off_nmi, 1)),
+            Column("Comes in (UTC)", lambda one: one.enters),
+            Column("Position", lambda one: "stale" if one.stale else "fresh"),
+            source=lambda one: kept.record,
+        ),
+    }
+
+
+def marks(kept: Kept) -> tuple[AreaMark, ...]:
+    """Return the area's edge; broken before it begins and after it ends."""
+    if kept.centre is None:
+        return ()
+    lat, lon = ring(kept.centre, kept.area.radius_nmi * 1852.0)
+    return (
+        AreaMark(
+            key="kept clear",
+            style="kept clear",
+            latitudes_deg=lat,
+            longitudes_deg=lon,
+            dotted=not kept.in_force,
+            label="kept clear",
+            source=kept.record,
+            tells=TELLS_POSITION,
+            tooltip=sentence(kept),
+        ),
+    )
+
+
+def degrees_minutes(kept: Kept) -> str:
+    """Return the middle as warnings write it: ``49-50.12N 008-29.79W``."""
+    if kept.centre is None:
+        return f"{BLANK}-{BLANK}N {BLANK}-{BLANK}W"
+    return f"{_dm(kept.centre.latitude_deg, 2, 'NS')} {_dm(kept.centre.longitude_deg, 3, 'EW')}"
+
+
+def _dm(value: float, digits: int, sides: str) -> str:
+    hundredths = round(abs(value) * 6000.0)
+    whole, rest = divmod(hundredths, 6000)
+    return f"{whole:0{digits}d}-{rest / 100.0:05.2f}{sides[0] if value >= 0 else sides[1]}"
+
+
+def to_shipping(kept: Kept, exercise: str = "") -> str:
+    """Return a navigational warning as a draft, in the order of the message elements.
+
+    The order (area, number, locality, subject, position, remarks, cancelling) is that of the
+    Joint IMO/IHO/WMO Manual on Maritime Safety Information (S-53; from memory, not checked
+    against the page). What nobody entered is left as a blank to be filled.
+    """
+    area = kept.area
+    lines = [
+        f"{(area.sea_area or BLANK).upper()} WARNING {BLANK}/{kept.at:%y}",
+        "SUBMARINE RESCUE OPERATIONS" + (f" ({exercise.upper()})" if exercise else ""),
+        f"1. FROM {_utc(area.starts)} TO {_utc(area.ends)} WITHIN {area.radius_nmi:g} MILES OF "
+        f"{degrees_minutes(kept)}.",
+        "2. UNDERWATER VEHICLES AND DIVERS MAY BE BELOW. VESSELS REQUESTED TO KEEP CLEAR OF THE "
+        "AREA.",
+        "3. NO ACTIVE SONAR, UNDERWATER CHARGES, TOWED GEAR OR ANCHORING WITHIN THE AREA.",
+        f"4. CANCEL THIS MESSAGE {_utc(area.ends)}.",
+    ]
+    return _marked(lines, exercise)
+
+
+def to_airmen(kept: Kept, exercise: str = "") -> str:
+    """Return a notice to airmen as a draft: the lettered items of ICAO Annex 15 (from memory)."""
+    area = kept.area
+    if area.ceiling_ft is None:
+        return ""
+    lines = [
+        f"({BLANK}/{kept.at:%y} NOTAMN",
+        f"A) {BLANK} B) {area.starts:%y%m%d%H%M} C) {area.ends:%y%m%d%H%M}",
+        f"E) SUBMARINE RESCUE OPERATIONS{f' ({exercise.upper()})' if exercise else ''}. AIRCRAFT "
+        f"REQUESTED TO KEEP CLEAR WITHIN {area.radius_nmi:g}NM OF {degrees_minutes(kept)} UNLESS "
+        "TAKING PART.",
+        f"F) SFC G) {area.ceiling_ft:.0f}FT AMSL)",
+    ]
+    return _marked(lines, exercise)
+
+
+def _marked(lines: list[str], exercise: str) -> str:
+    if exercise:
+        lines = ["EXERCISE EXERCISE EXERCISE", *lines, "EXERCISE EXERCISE EXERCISE"]
+    return "\n".join(lines)
+
+
+def _utc(at: datetime) -> str:
+    return f"{at:%d%H%M} UTC {at:%b %y}".upper()
