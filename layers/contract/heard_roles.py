@@ -19,9 +19,10 @@ SHIP = Role(key="ship", title="ship", sort="name", names=("ship",),
             preps=("", "by", "from", "at", "of", "aboard", "on"))  # fmt: skip
 WITHIN = Role(key="within", title="within (95 %)", sort="quantity", measure=q.LENGTH, unit="m",
               cues=("within", "good to", "accurate to", "accuracy", "plus or minus", "+/-", "±",
-                    "give or take"), least=0.1, most=FARTHEST_M)  # fmt: skip
+                    "give or take"), least=0.1, most=FARTHEST_M,
+              offered=("within 1 nmi", "within 2 nmi", "within 5 nmi"))  # fmt: skip
 COURSE = Role(key="course", title="course", sort="direction", alone=True, paired=True,
-              cues=("course", "steering", "making good", "course made good", "cog",
+              cues=("course", "steering", "going", "making good", "course made good", "cog",
                     "track made good", "making"))  # fmt: skip
 SPEED = Role(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
              loose=True, cues=("speed", "making", "sog", "doing", "proceeding at"),

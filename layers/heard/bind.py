@@ -309,7 +309,7 @@ class _State:
     def _options(self, part: Part) -> Iterable[tuple[Role, int]]:
         roles = [
             role for role in self.form.roles.values()
-            if role.key not in self.found.bound and self._may(role)
+            if role.key not in self.found.bound and self._may(role, part)
         ]  # fmt: skip
         if part.sort == "pair":
             yield from (
@@ -340,14 +340,27 @@ class _State:
         elif not exact and len(loose) == 1 and (self.called or part.sort != "number"):
             yield loose[0]
 
-    def _may(self, role: Role) -> bool:
-        """Whether a role that goes only with another may be told here."""
-        if not role.only_with or role.only_with in self.found.bound:
+    def _may(self, role: Role, part: Part) -> bool:
+        """Whether a role that goes only with another may be told here; a word stands behind it."""
+        if not role.only_with:
             return True
-        other = self.form.roles.get(role.only_with)
-        return other is not None and any(
-            self._worth(other, part) for k, part in enumerate(self.parts) if k not in self.used
-        )
+        wanted = role.only_with.split("|")
+        if role.sort == "word":
+            before = self._before(part)
+            return any(key in self.found.bound and self.found.bound[key].part is before
+                       for key in wanted)  # fmt: skip
+        if any(key in self.found.bound for key in wanted):
+            return True
+        others = [self.form.roles[key] for key in wanted if key in self.form.roles]
+        left = [other for k, other in enumerate(self.parts) if k not in self.used]
+        return any(self._worth(other, one) for other in others for one in left)
+
+    def _before(self, part: Part) -> Part | None:
+        """Return the part that stands before another, fillers left out."""
+        at = next((k for k, one in enumerate(self.parts) if one is part), 0) - 1
+        while at >= 0 and self.parts[at].sort == "filler":
+            at -= 1
+        return self.parts[at] if at >= 0 else None
 
     def _cue_only(self, role: Role, part: Part) -> bool:
         """Whether it stands beside its cue only: a time that is due, a word."""

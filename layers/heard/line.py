@@ -292,6 +292,7 @@ def _lack(about: str, title: str, form: Form, text: str, around: Around) -> Ask:
             offered += list(dict.fromkeys(role.choices))[:8]
         elif role.key == "time":
             offered += ["now"]
+        offered += role.offered
     return Ask(about=f"{about}: {title}?", readings=tuple(offered),
                lines=tuple(f"{text} {said}" for said in offered))  # fmt: skip
 

@@ -34,6 +34,7 @@ SIDES = frozenset(
         "south-west",
     ]
 )
+SIDES |= {f"{side}erly" for side in SIDES if side.endswith(("th", "st"))}
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW = re.compile(r"new\b", re.IGNORECASE)
 MOST_OFFERED = 5
@@ -259,6 +260,8 @@ def _namelike(parts: Sequence[Part]) -> tuple[int, int] | None:
         end += 1
     some = parts[first:end]
     if len(some) > 3 or any(not re.fullmatch(r"[A-Za-z][\w '.-]{2,}", p.text) for p in some):
+        return None
+    if any(part.text.lower() in SIDES | SPEAKERS for part in some):
         return None
     number = end < len(parts) and re.fullmatch(r"\d{1,3}", parts[end].text)
     if number and not parts[end].prep and some[0].text.isupper():  # RESCUE 21

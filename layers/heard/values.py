@@ -20,7 +20,8 @@ from layers.journal.words.heard import Name, Role
 SAID, TAKEN, ASKED, NOT = 3, 2, 1, 0  # what a value is worth in a role
 # negation, alternatives and doubt, which no name begins with
 NO_NAME = frozenset({"or", "not", "no", "nor", "if", "lost", "either", "neither", "maybe",
-                     "perhaps", "unless", "possibly", "without", "never"})  # fmt: skip
+                     "perhaps", "overdue", "missing", "sunk", "silent", "unless", "possibly",
+                     "without", "never"})  # fmt: skip
 GASES = {"%": "percent", "percent": "percent", "per cent": "percent", "pct": "percent",
          "% sev": "sev_percent", "kpa": "kPa", "mbar": "mbar", "millibar": "mbar"}  # fmt: skip
 

@@ -27,6 +27,8 @@ def fill_report(told: Told) -> None:
 def fill_move(told: Told) -> None:
     """Put people moved; their fitness is not known unless somebody says."""
     told.put_as(from_place="from_place", to_place="to_place")
+    if told.has("picked"):
+        told.put_as(to_place="picked")
     if told.has("count"):
         groups = []
         count = int(told.get("count"))
@@ -101,6 +103,8 @@ def fill_lies(told: Told) -> None:
     if told.has("list") and not told.has("list_side"):
         told.lack("list to port or starboard")
     told.put_as(depth_m="depth")
+    if told.has("depth_at"):
+        told.put_as(depth_m="depth_at")
 
 
 def fill_place(told: Told) -> None:

@@ -25,18 +25,21 @@ from layers.survivors.heard_lifts_fill import (
 )
 
 NAMED = r"[A-Za-z][A-Za-z0-9.'-]*"
+VEHICLE_WORD = Role(key="vehicle_word", title="vehicle", sort="choice",
+                    choices={"rescue vehicle": True, "new vehicle": True})  # fmt: skip
 THE_VEHICLE = Role(key="the_vehicle", title="vehicle", sort="name", names=("vehicle",))
 VEHICLE = Role(key="vehicle", title="vehicle", sort="name", names=("rescue vehicle",),
                preps=("", "by", "of", "from"))  # fmt: skip
 NEW_VEHICLE = Role(key="new_vehicle", title="name of the vehicle", sort="word", loose=True,
-                   only_with="the_vehicle", pattern=NAMED)  # fmt: skip
-SEATS = Role(key="seats", title="places for people", sort="count", cues=("seats",), least=1.0,
-             most=200.0)  # fmt: skip
+                   only_with="the_vehicle|vehicle_word", pattern=NAMED)  # fmt: skip
+SEATS = Role(key="seats", title="places for people", sort="count", loose=True, least=1.0,
+             most=200.0, cues=("seats", "takes", "carries", "room for"))  # fmt: skip
 CYCLE = Role(key="cycle", title="hours from dive to dive", sort="quantity", measure=q.SPAN,
-             unit="h", cues=("cycle", "dive to dive", "from dive to dive", "cycle time"),
+             unit="h", cues=("cycle", "per cycle", "dive to dive", "from dive to dive",
+                               "cycle time"),
              least=0.1, most=240.0)  # fmt: skip
 READY = Role(key="ready", title="when it can first dive", sort="time", ahead=True,
-             cues=("ready", "can dive", "first dive", "dives first"))  # fmt: skip
+             cues=("ready", "can dive", "first dive", "dives first", "on scene"))  # fmt: skip
 CHAMBER = Role(key="chamber", title="chamber", sort="name", names=("chamber",))
 NEW_CHAMBER = Role(key="new_chamber", title="name of the chamber", sort="word", loose=True,
                    pattern=NAMED)  # fmt: skip
@@ -97,10 +100,11 @@ NEW_HOSPITAL = Role(key="new_hospital", title="name of the hospital", sort="word
 HEARD_LIFTS = {
     "survivors.vehicle": HeardWords(
         words=(),
-        needs=("the_vehicle|vehicle|new_vehicle|seats", "seats|cycle|ready"),
+        needs=("the_vehicle|vehicle_word|vehicle|new_vehicle|seats", "seats|cycle|ready"),
         takes=("cycle", "ready"),
-        roles=(THE_VEHICLE, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY),
+        roles=(THE_VEHICLE, VEHICLE_WORD, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY),
         cores=(("the_vehicle", "seats"), ("the_vehicle", "cycle"), ("the_vehicle", "ready"),
+               ("vehicle_word", "seats"), ("vehicle_word", "cycle"), ("vehicle_word", "ready"),
                ("vehicle", "seats"), ("vehicle", "cycle"), ("vehicle", "ready"),
                ("seats", "cycle")),
         example="vehicle 14 seats, 5.5 h cycle", fill=fill_vehicle, fields=("name", "seats"),
@@ -124,7 +128,8 @@ HEARD_LIFTS = {
         roles=(REFUGE, SECOND, THIRD), fill=fill_priority,
         fields=("refuges", "set_by", "reason"), timed=False, example="aft first, then forward"),
     "survivors.stores": HeardWords(
-        words=("stores", "stores counted"), needs=("refuge", "stock|mass_of", "pieces|mass"),
+        words=("stores", "stores counted", "left", "remaining"),
+        needs=("refuge", "stock|mass_of", "pieces|mass"),
         roles=(REFUGE, STOCK, PIECES, MASS_OF, MASS),
         cores=(("refuge", "stock"), ("refuge", "mass_of")),
         example="forward 30 canisters", fill=fill_stores, fields=("stock",)),

@@ -112,7 +112,7 @@ def fill_priority(told: Told) -> None:
 
 def _stock(told: Told) -> dict[str, Any]:
     """Return stores as counted, with what nobody told taken small and wide."""
-    if told.has("mass_of"):
+    if told.has("mass_of") and not told.has("stock"):
         what = told.get("mass_of")
         if what == "oxygen":
             return {"item": "oxygen bottles", "oxygen_kg": told.get("mass")}
@@ -122,6 +122,7 @@ def _stock(told: Told) -> dict[str, Any]:
         return {"item": "absorbent", "chemical": what or "soda lime", "use": CURTAIN,
                 "mass_kg": told.get("mass")}  # fmt: skip
     item, chemical = told.get("stock")
+    chemical = chemical or told.get("mass_of")
     count = float(told.get("pieces") or 0.0)
     if item == "oxygen candles":
         told.assumed.append(f"{CANDLE_KG:g} kg of oxygen each, ± {TAKEN_PERCENT:g} %")

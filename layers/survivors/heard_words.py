@@ -40,7 +40,8 @@ STRETCHER = Role(
     most=2_000.0,
     cues=("stretcher cases", "stretcher", "on stretchers", "stretcher case"),
 )
-ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "surface", "place")
+ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "surface", "place",
+              "picked up")  # fmt: skip
 FROM = Role(key="from_place", title="from which place", sort="name", names=ALL_PLACES,
             preps=("from", "out of", "of"))  # fmt: skip
 TO = Role(key="to_place", title="to which place", sort="name", names=ALL_PLACES,
@@ -140,6 +141,8 @@ AMOUNT = Role(key="amount", title="how many", sort="number", cues=tuple(STORE.ch
               counts=True, least=1.0, most=999.0)  # fmt: skip
 
 
+DEPTH_AT = replace(DEPTH, key="depth_at", cues=(), loose=True, alone=False)
+PICKED = Role(key="picked", title="picked up", sort="name", names=("picked up",))
 BOAT_LENGTH = replace(LENGTH, least=5.0, most=250.0)
 HEARD = {
     "survivors.complement": HeardWords(
@@ -163,9 +166,9 @@ HEARD = {
     ),
     "survivors.move": HeardWords(
         words=("moved", "out", "transferred", "moving"),
-        needs=("count", "from_place", "to_place"),
+        needs=("count", "from_place", "to_place|picked"),
         takes=("injured", "stretcher"),
-        roles=(COUNT, FROM, TO, INJURED, STRETCHER),
+        roles=(COUNT, FROM, TO, PICKED, INJURED, STRETCHER),
         example="14 out from aft on deck 0655",
         fill=fill_move,
         fields=("groups", "reason"),
@@ -203,6 +206,7 @@ HEARD = {
         needs=("count",),
         takes=("group", "clothing"),
         roles=(COUNT, GROUP, CLOTHING),
+        cores=(("count", "clothing"),),
         example="5 people in the water survival suits 1130Z",
         fill=fill_in_water,
         fields=("persons", "since", "group", "clothing"),
@@ -226,7 +230,7 @@ HEARD = {
         fields=("unit",),
     ),
     "survivors.boat": HeardWords(
-        words=("boat", "submarine", "the boat is"),
+        words=("boat", "submarine"),
         needs=("boat_name|length|escape_depth|hull_depth",),
         roles=(
             Role(
@@ -265,8 +269,17 @@ HEARD = {
         timed=False,
     ),
     "survivors.lies": HeardWords(
-        words=("she lies", "lies", "lying on the bottom", "on the bottom"),
-        needs=("her_heading|list|trim|depth",),
+        words=(
+            "she lies",
+            "lies",
+            "lying on the bottom",
+            "on the bottom",
+            "on bottom",
+            "boat on bottom",
+            "boat on the bottom",
+            "boat lies",
+        ),
+        needs=("her_heading|list|trim|depth|depth_at",),
         takes=("list_side", "trim_side"),
         roles=(
             Role(
@@ -283,7 +296,7 @@ HEARD = {
                 measure=q.ANGLE,
                 unit="deg",
                 alone=True,
-                cues=("list", "listing", "heel"),
+                cues=("list", "listing", "heel", "heeled", "heeling"),
                 least=0.0,
                 most=180.0,
             ),
@@ -311,6 +324,7 @@ HEARD = {
             ),
             Role(key="trim_side", title="down or up", sort="choice", choices={}),
             DEPTH,
+            DEPTH_AT,
         ),
         example="she lies heading 200 list 12 to starboard bow down 4 depth 142 m",
         fill=fill_lies,

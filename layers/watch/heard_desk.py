@@ -15,7 +15,8 @@ WHAT = Role(key="what", title="what", sort="text")
 WHOM = Role(key="whom", title="who", sort="text", loose=True)
 OUTSIDE = Role(key="whom", title="who outside was told", sort="text", loose=True, choices={
     "told the families": "families' office", "told families": "families' office",
-    "told the press": "press", "told press": "press"})  # fmt: skip
+    "told the press": "press", "told press": "press", "families told": "families' office",
+    "press told": "press", "told next of kin": "families' office"})  # fmt: skip
 OFFICE = Role(key="office", title="which office", sort="choice", choices={
     "OSC": "on-scene coordinator", "on-scene coordinator": "on-scene coordinator",
     "SSRA": "SSRA", "rescue coordinator": "rescue coordinator",
@@ -106,7 +107,7 @@ HEARD_DESK = {
         cores=(("office", "who"),), text="what", example="OSC is TENACE", fill=fill_in_charge,
         fields=("who",)),
     "watch.circuit": HeardWords(
-        words=("circuit", "telephone", "called on"), needs=("ship|whom", "what"),
+        words=("circuit", "telephone", "call", "called on"), needs=("ship|whom", "what"),
         roles=(SHIP, WHOM, WHAT), text="what", whom="whom", fill=fill_circuit,
         fields=("who", "how"), example="circuit TENACE: channel 16, listens every hour"),
     "watch.promised": HeardWords(
@@ -125,7 +126,7 @@ HEARD_DESK = {
         example="help answered by Naval Staff: yes, one chamber there 1600"),
     "watch.told_outside": HeardWords(
         words=("told outside", "told the families", "told the press", "told families",
-               "told press"),
+               "told press", "families told", "press told", "told next of kin"),
         needs=("ship|whom", "what"), roles=(SHIP, OUTSIDE, WHAT), text="what", whom="whom",
         fill=fill_outside, fields=("whom", "told"),
         example="told outside the families' office: 52 on board, no news yet"),

@@ -70,7 +70,8 @@ def fill_listening(told: Told) -> None:
 
 HEARD = {
     "watch.stage": HeardWords(
-        words=("stage", "declared stage"), needs=("stage",), roles=(STAGE,), cores=(("stage",),),
+        words=("stage", "declared stage", "declare"), needs=("stage",), roles=(STAGE,),
+        cores=(("stage",),),
         example="sublook", fill=fill_stage, fields=("basis",)),
     "watch.task": HeardWords(
         words=("task", "tasked"), needs=("ship", "due|what"), takes=("due",),

@@ -8,8 +8,10 @@ from datetime import datetime
 from layers.contract.heard_roles import POSITION
 from layers.earth.position import Position
 from layers.earth.said import quantity as q
+from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.weather.scales import SEA_STATE_UPPER_M
 
 USUAL_SEA_M = (0.0, 15.0)  # a single sea beyond it is rare; a lost point is not
 WIND_FROM = Role(key="wind_from", title="where the wind is from", sort="direction", alone=True,
@@ -23,6 +25,8 @@ SEA = Role(key="sea", title="height of the sea", sort="quantity", measure=q.LENG
            cues=("sea", "seas", "waves", "hs", "wave height", "significant height",
                  "significant wave height", "sea height", "waves of", "sea of"),
            least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
+SEA_STATE = Role(key="sea_state", title="sea state", sort="number", cues=("sea state",), least=0.0,
+                 most=9.0)  # fmt: skip
 PERIOD = Role(key="period", title="period", sort="quantity", measure=q.SPAN, unit="s", loose=True,
               cues=("period", "tp", "peak period"), least=0.1, most=40.0)  # fmt: skip
 SWELL = Role(
@@ -130,6 +134,13 @@ def fill_observation(told: Told) -> None:
         visibility_nmi="vis", current_kn="current_kn", air_c="air_c", sea_c="sea_c",
         pressure_hpa="barometer",
     )  # fmt: skip
+    if told.has("sea_state") and not told.has("sea"):
+        code = int(told.get("sea_state"))
+        bounds = (0.0, *SEA_STATE_UPPER_M)
+        most = bounds[min(code + 1, len(bounds) - 1)]
+        middle = 0.5 * (bounds[code] + most)
+        told.assume(f"{figure(middle)} m, the middle of {figure(bounds[code])} to "
+                    f"{figure(most)} m", hs_m=middle)  # fmt: skip
 
 
 def fill_limit(told: Told) -> None:
@@ -161,7 +172,7 @@ HEARD = {
     "weather.observation": HeardWords(
         words=("weather observed", "weather"),
         needs=(
-            "wind_from|wind_kn|sea|swell|vis|current_kn|air_c|sea_c|barometer",
+            "wind_from|wind_kn|sea|sea_state|swell|vis|current_kn|air_c|sea_c|barometer",
             "at_ship|position",
         ),
         takes=("gust", "period", "swell_from", "current_set"),
@@ -172,6 +183,7 @@ HEARD = {
             WIND_KN,
             GUST,
             SEA,
+            SEA_STATE,
             PERIOD,
             SWELL,
             SWELL_FROM,
@@ -186,6 +198,7 @@ HEARD = {
             ("wind_kn",),
             ("wind_from",),
             ("sea",),
+            ("sea_state",),
             ("swell",),
             ("vis",),
             ("current_kn",),
@@ -199,7 +212,7 @@ HEARD = {
         fields=("station",),
     ),
     "weather.limit": HeardWords(
-        words=("limit", "limits"),
+        words=("limit", "limits", "max", "maximum", "highest"),
         needs=("operation", "most_sea|most_wind|most_current|least_vis"),
         takes=("period", "takes"),
         roles=(OPERATION, MOST_SEA, MOST_WIND, MOST_CURRENT, LEAST_VIS, PERIOD, LONG),

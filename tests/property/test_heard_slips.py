@@ -21,7 +21,8 @@ from tests.unit.test_heard_lines import LINES
 MEANT = [row["line"] for row in LINES if row["verdict"] == "understood"]
 # a line with free text takes any word; a spoken figure lost or doubled is a good line in itself
 FREE = re.compile(r"(?i)^(scrap|strike|retract|disregard|cancel|correct|amend|decid|decision|note|"
-                  r"task|ask|assume|circuit|telephone|told|help|in charge)")  # fmt: skip
+                  r"task|ask|assume|circuit|telephone|call|told|families|help|"
+                  r"in charge)")  # fmt: skip
 FIXED = [line for line in MEANT if not FREE.match(line)]
 # a name that is told here for the first time may be any word
 NAMED = re.compile(r"(?i)GREYWETHER|REMORA|(chamber|8 places) .*ARDIS|PIETRA|SPEZIA|engine-room")

@@ -90,7 +90,8 @@ FREQUENCY = _sort("frequency", hz=(1.0, "hertz"), khz=(1000.0, "kilohertz"))
 LEVEL = _sort("level", db=(1.0, "decibel|decibels"))
 POWER = _sort("power", kw=(1.0, "kilowatt|kilowatts"))
 ENERGY = _sort("energy", kwh=(1.0, "kilowatt hours|kw h"))
-FLOW = _sort("flow", m3_h=(1.0, "m³/h|m3/h|cubic metres an hour|m³ per hour|m3 per hour"),
+FLOW = _sort("flow", m3_h=(1.0, "m³/h|m3/h|cubic metre an hour|cubic metres an hour|"
+                                "m³ per hour|m3 per hour"),
              l_min=(0.06, "l/min|litres a minute|litres per minute"))  # fmt: skip
 # per unit of pressure, in bar; what is read at the surface must still be said for the first five
 PRESSURE = _sort(

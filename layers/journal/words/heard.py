@@ -70,9 +70,12 @@ class Role:
     ahead : bool
         A time that may lie ahead of now.
     only_with : str
-        Another role without which it is not taken uncued: a bearing from a mark needs the mark.
+        Another role without which it is not taken uncued: a bearing from a mark needs the mark;
+        ``"a|b"`` for either. A word stands right behind it.
     counts : bool
         A number that counts what a choice says, and stands before it: 30 canisters.
+    offered : tuple of str
+        Answers to press where it is asked for.
     """
 
     key: str
@@ -94,6 +97,7 @@ class Role:
     ahead: bool = False
     only_with: str = ""
     counts: bool = False
+    offered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
