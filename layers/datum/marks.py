@@ -38,9 +38,12 @@ def marks(result: DatumResult) -> tuple[AnyMark, ...]:
     found: list[AnyMark] = []
     if not result.is_fix:
         found += _bands(result)
+    else:
+        for item in result.adrift:
+            found += _adrift_bands(result, item)
     found += _track(result)
-    for item in result.evidence:
-        found += evidence_marks(item, result.at)
+    for report in result.evidence:
+        found += evidence_marks(report, result.at)
     for floating in result.adrift:
         found += _floating(floating)
     for plan in result.plans:
@@ -57,6 +60,16 @@ def _sources(result: DatumResult | Sketch) -> str:
 def _bands(result: DatumResult) -> list[AnyMark]:
     centre = result.plane.point(result.position.latitude_deg, result.position.longitude_deg)
     return bands(result.grid, result.plane, centre, _sources(result))
+
+
+def _adrift_bands(result: DatumResult, item: Adrift) -> list[AnyMark]:
+    """Return where who is adrift can be, in the bands that stood for her before she was found."""
+    if not item.still_sought:
+        return []
+    centre = result.plane.point(item.position.latitude_deg, item.position.longitude_deg)
+    source = " ".join(item.rests_on)
+    found = bands(item.grid, result.plane, centre, source, key=f"holds-{item.name}")
+    return [replace(mark, at=item.at) for mark in found]
 
 
 def sketch(known: Known, at: datetime) -> tuple[AnyMark, ...]:

@@ -81,7 +81,7 @@ class Observed(Placed):
     observer: Name
     position_sigma_m: float = Field(default=100.0, ge=0.0, le=50_000.0)
     object: Name = DISSUB
-    chance_wrong: Chance = 0.15
+    chance_wrong: Chance = 0.2
     she_was: Literal["not said", "on the bottom", "under way"] = "not said"
     by: Note = ""
     note: Note = ""

@@ -16,15 +16,22 @@ from layers.datum.probability.particles import weights
 from layers.datum.search.allocation import allocate
 from tests.benchmarks.figure import Figure, seconds
 from tests.datum_calibration import ROWS, row, told
+from tests.datum_drift_calibration import drifting
+from tests.datum_drift_calibration import told as drift_told
+from tests.unit.test_datum_reports import BEARING, answer
 
 COUNT = 200_000
+RAFT = {
+    "latitude_deg": 49.8, "longitude_deg": -8.5, "what": "raft", "object": "raft",
+    "object_type": "raft, deep ballast", "sigma_m": 200.0, "observer": "X", "leak": "not of her",
+}  # fmt: skip
 STEPS = 288  # 48 h in 10-minute steps
 PLANE = Plane(49.83, -8.5)
 
 
 def figures() -> list[Figure]:
     """Return the figures of issue 3."""
-    return [_drift(), _bearing(), *_allocation(), *_calibration()]
+    return [_drift(), _bearing(), *_allocation(), _shared(), *_calibration()]
 
 
 def _field() -> DriftField:
@@ -177,10 +184,30 @@ def _allocation() -> list[Figure]:
     ]
 
 
+def _shared() -> Figure:
+    """Return what errors with owners cost: a whole datum, one bearing more, against each alone."""
+    found = {}
+    for name, owners in (("shared", 2), ("alone", 10)):
+        facts = [("datum.bearing", 12.0 + 0.2 * k, BEARING | {"observer": f"S{k % owners}"})
+                 for k in range(10)]  # fmt: skip
+        facts += [("datum.object", 1.0, {"name": "raft", "object_type": "raft, deep ballast"}),
+                  ("datum.sighting", 1.0, RAFT)]  # fmt: skip
+        found[name] = seconds(lambda facts=facts: answer(*facts), 3)  # type: ignore[misc]
+    return Figure(
+        issue=19,
+        name="200,000 particles, ten bearings of two ships and a raft adrift, all worked anew",
+        ratio=found["shared"] / found["alone"],
+        target=1.5,
+        direction="at most",
+        reference="the same with every bearing a ship's own",
+    )
+
+
 def _calibration() -> list[Figure]:
-    found = []
+    found, pool = [], []
     for name in ROWS:
-        losses = row(name, 67, accuse=True, told=True)
+        losses = row(name, 60, told=True)
+        pool += losses
         holds = sum(one.regions[2] for one in losses) / len(losses)
         found.append(
             Figure(
@@ -192,6 +219,21 @@ def _calibration() -> list[Figure]:
                 reference="simulated losses, seeds fixed beforehand",
                 unit="of them",
                 note=told(name, losses),
+            )
+        )
+    rafts = drifting(60, 20_270_313)
+    for k, (part, least) in enumerate(((0.50, 0.46), (0.90, 0.87), (0.95, 0.93))):
+        held = sum(one.regions[k] for one in [*pool, *rafts])
+        found.append(
+            Figure(
+                issue=19,
+                name=f"calibration, {part:.0%} region, all rows together",
+                ratio=held / (len(pool) + len(rafts)),
+                target=least,
+                direction="at least",
+                reference=f"{len(pool) + len(rafts)} simulated losses and rafts",
+                unit="of them",
+                note=drift_told(rafts),
             )
         )
     return found

@@ -13,6 +13,7 @@ from pyproj import Geod
 
 from dashboard.panels.datum.from_track import moved, payload
 from dashboard.panels.datum.plan import _nothing_seen, _sent_payload
+from dashboard.tools.choices import offered
 from layers.contract import Moment
 from layers.datum.before.base import base_of
 from layers.datum.before.prior import States, from_track
@@ -302,3 +303,11 @@ def test_a_searcher_is_planned_from_her_track_when_that_is_newer_than_what_was_t
                at_sea("TENACE", 20.0, 17.9, stale=True), at_sea("OTHER", 20.0, 17.9)):  # fmt: skip
         assert moved(entries, (no,), now) == []
     assert payload(found[0], START + timedelta(hours=30)) is None
+
+
+def test_a_sighting_s_form_offers_the_types_whose_leeway_is_known():
+    facts, _ = known(("datum.lkp", 0.0, LKP))
+    found = offered(facts, "datum.sighting", "object_type")
+    assert found is not None
+    assert found.open  # another may be typed, with its leeway and who says so
+    assert {"raft, deep ballast", "person in water, survival suit"} <= set(found.values)

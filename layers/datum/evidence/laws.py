@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 Reals = npt.NDArray[np.floating[Any]]
 ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
-DOUBT, MOST_DOUBT = 4.0, 0.6  # times the chance of a wrong one: that its error is understated
+DOUBT, MOST_DOUBT = 2.5, 0.5  # times the chance of a wrong one: that its error is understated
 NEAR = 0.75  # of the wrong ones follow Cauchy's law; the others are off by anything alike
 WIDE = 2.0  # half width of that law, times the stated error
 
