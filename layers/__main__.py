@@ -19,6 +19,7 @@ from typing import NoReturn
 
 import layers.commands
 from layers.earth.errors import MusterplotError
+from layers.earth.said.alike import visible
 
 
 class _Parser(argparse.ArgumentParser):
@@ -63,11 +64,12 @@ def main(words: Sequence[str] | None = None) -> int:
             catalogue.check()
         answer = module.run(arguments)
     except MusterplotError as reason:
-        sys.stderr.write(" ".join(str(reason).split()) + "\n")
+        sys.stderr.write(visible(" ".join(str(reason).split())) + "\n")
         return 2
     text = json.dumps(answer, default=_plain, ensure_ascii=False)
     try:
-        print(text if arguments.json else module.say(answer), flush=True)
+        # what stands in a file's name or a record must not command the terminal
+        print(text if arguments.json else visible(module.say(answer)), flush=True)
     except BrokenPipeError:  # whoever read it has heard enough
         sys.stdout = open(os.devnull, "w")  # noqa: SIM115  closed by the interpreter at its end
     return int(getattr(module, "status", lambda _answer: 0)(answer))
