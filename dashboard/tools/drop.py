@@ -21,7 +21,7 @@ from layers.catalogue import KINDS
 from layers.contract import Reading
 from layers.earth.errors import MusterplotError
 from layers.earth.said.times import told_time
-from layers.ingest import ASKS_WHAT, MEANT, Outcome, Told, feed_by_key, read_content
+from layers.ingest import ASKS_WHAT, MEANT, FileTold, Outcome, feed_by_key, read_content
 from layers.journal.actor import Actor, Role, may_write
 
 MOST_FILES = 20  # a minute and session
@@ -44,7 +44,7 @@ def show(seen: Seen, key: str = "drop") -> None:
             left.append(file.name)
             continue
         state.put(Key.FILES_READ, (*state.get(Key.FILES_READ), file.file_id)[-200:])
-        _read(seen, file, Told())
+        _read(seen, file, FileTold())
     for file in files or ():
         if file.file_id in state.get(Key.FILES_ASKED):
             _ask(seen, file, key)
@@ -54,7 +54,7 @@ def show(seen: Seen, key: str = "drop") -> None:
         panel(said)
 
 
-def _read(seen: Seen, file: Any, told: Told) -> None:
+def _read(seen: Seen, file: Any, told: FileTold) -> None:
     """Read a file, and keep what is to be said of it, or asked."""
     with st.spinner(f"Reading {file.name}"):
         said, asks = _take(seen, file.name, file.getvalue(), told)
@@ -83,7 +83,7 @@ def _ask(seen: Seen, file: Any, key: str) -> None:
     except MusterplotError as reason:
         refusal.keep(f"{key}_ask_{file.file_id}", reason)
         return
-    _read(seen, file, Told(recorded_at=at, meant=meant))
+    _read(seen, file, FileTold(recorded_at=at, meant=meant))
     st.rerun()
 
 
@@ -112,7 +112,7 @@ def _say_left(names: Sequence[str], wait_s: float, key: str) -> None:
     st.button("Read the rest", key=f"{key}_rest")
 
 
-def _take(seen: Seen, name: str, content: bytes, told: Told) -> tuple[str, str]:
+def _take(seen: Seen, name: str, content: bytes, told: FileTold) -> tuple[str, str]:
     """Read one file into the journal; return what became of it as ready HTML, and what it asks.
 
     The person must be of the watch; the lines are then a feed's, so that one the journal cannot

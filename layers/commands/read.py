@@ -11,7 +11,7 @@ from layers.catalogue import KINDS
 from layers.contract import Reading
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError, MusterplotError
-from layers.ingest import Outcome, Told, read_path
+from layers.ingest import FileTold, Outcome, read_path
 from layers.journal.actor import Actor, Role
 from layers.journal.store import Journal, open_journal
 from layers.watch import exercise_clock
@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     else:
         at = journal.now() if journal is not None else datetime.now(UTC)
     recorded = parse_time(arguments.recorded, "--recorded") if arguments.recorded else None
-    told = Told(recorded_at=recorded, meant=arguments.meant)
+    told = FileTold(recorded_at=recorded, meant=arguments.meant)
     try:
         files = [_file(path, at, journal, told) for path in arguments.files]
     finally:
@@ -78,7 +78,9 @@ def _into(arguments: argparse.Namespace) -> Journal:
     return journal
 
 
-def _file(path: Path, at: datetime, journal: Journal | None, told: Told) -> list[dict[str, Any]]:
+def _file(
+    path: Path, at: datetime, journal: Journal | None, told: FileTold
+) -> list[dict[str, Any]]:
     new = turned_away = 0
 
     def take(reading: Reading) -> None:

@@ -29,7 +29,7 @@ NULL_ISLAND_DEG = 0.001  # receivers without a fix send 0, 0; a buoy lies there,
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
+class EverFound:
     """Between what a quantity has been found, in the unit of its name.
 
     ``sigma`` is its spread for the check of the step from the last value; None: not checked.
@@ -42,34 +42,34 @@ class Limit:
     sigma: float | None = None
 
 
-_WIND = Limit(least=0.0, most=185.0, words="wind", sigma=25.0 / 0.514444,
+_WIND = EverFound(least=0.0, most=185.0, words="wind", sigma=25.0 / 0.514444,
               why="the strongest sustained wind found at the surface: 185 kn, Patricia 2015 "
                   "(US NHC, EP202015)")  # fmt: skip
-_HS = Limit(least=0.0, most=19.0, words="significant wave height", sigma=6.0,
+_HS = EverFound(least=0.0, most=19.0, words="significant wave height", sigma=6.0,
             why="the highest that a buoy has measured: 19.0 m, 2013 (WMO archive)")  # fmt: skip
-_PERIOD = Limit(least=1.0, most=30.0, words="wave period", sigma=31.0,
+_PERIOD = EverFound(least=1.0, most=30.0, words="wave period", sigma=31.0,
                 why="waves made by wind last 1 to 30 s (Munk 1950)")  # fmt: skip
-LIMITS: dict[str, Limit] = {
+LIMITS: dict[str, EverFound] = {
     "wind_kn": _WIND,
-    "gust_kn": Limit(least=0.0, most=220.0, words="gust",
+    "gust_kn": EverFound(least=0.0, most=220.0, words="gust",
                      why="the strongest gust measured: 220 kn, Barrow Island 1996 (WMO archive)"),
     "hs_m": _HS, "swell_hs_m": _HS, "wind_wave_hs_m": _HS,
     "hs_wind_m": _HS, "hs_swell_m": _HS,
     "tp_s": _PERIOD, "mean_period_s": _PERIOD, "swell_tp_s": _PERIOD, "wind_wave_tp_s": _PERIOD,
-    "pressure_hpa": Limit(least=870.0, most=1084.0, words="pressure at sea level", sigma=21.0,
+    "pressure_hpa": EverFound(least=870.0, most=1084.0, words="pressure at sea level", sigma=21.0,
                           why="870 hPa (Tip 1979) to 1083.8 hPa (Agata 1968) (WMO archive)"),
-    "air_c": Limit(least=-89.2, most=56.7, words="air temperature", sigma=11.0,
+    "air_c": EverFound(least=-89.2, most=56.7, words="air temperature", sigma=11.0,
                    why="-89.2 °C (Vostok 1983) to 56.7 °C (1913) (WMO archive)"),
-    "dew_c": Limit(least=-89.2, most=35.0, words="dew point", sigma=18.0,
+    "dew_c": EverFound(least=-89.2, most=35.0, words="dew point", sigma=18.0,
                    why="35 °C is the highest dew point found (Dhahran 2003, from memory)"),
-    "sea_c": Limit(least=-2.3, most=37.6, words="sea temperature", sigma=8.6,
+    "sea_c": EverFound(least=-2.3, most=37.6, words="sea temperature", sigma=8.6,
                    why="sea water of 42 freezes at -2.3 °C (TEOS-10); 37.6 °C, Kuwait Bay 2020 "
                        "(from memory)"),
-    "salinity_psu": Limit(least=0.0, most=42.0, words="salinity",
+    "salinity_psu": EverFound(least=0.0, most=42.0, words="salinity",
                           why="the open sea's highest is that of the Red Sea, about 41"),
-    "current_kn": Limit(least=0.0, most=12.0, words="current",
+    "current_kn": EverFound(least=0.0, most=12.0, words="current",
                         why="faster streams run in a few narrows only (common practice)"),
-    "visibility_nmi": Limit(least=0.0, most=60.0, words="visibility",
+    "visibility_nmi": EverFound(least=0.0, most=60.0, words="visibility",
                             why="no report reaches further (common practice, no source)"),
 }  # fmt: skip
 SHIP_KN, AIRCRAFT_KN = 60.0, 600.0  # common practice, no source

@@ -7,7 +7,7 @@ ends as a `Reject` with a sentence.
 
 from layers.contract.feed import ASKS_WHAT, MEANT
 from layers.ingest.pieces import ACCEPTED_SIZE, PIECE_BYTES
-from layers.ingest.reading import Outcome, Summary, Told, read_content, read_path
+from layers.ingest.reading import FileTold, Outcome, Summary, read_content, read_path
 from layers.ingest.recognition import all_feeds, feed_by_key, recognise
 
 __all__ = [
@@ -15,9 +15,9 @@ __all__ = [
     "ASKS_WHAT",
     "MEANT",
     "PIECE_BYTES",
+    "FileTold",
     "Outcome",
     "Summary",
-    "Told",
     "all_feeds",
     "feed_by_key",
     "read_content",

@@ -68,14 +68,14 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class FileTold:
     """What a person has said of a file: when it was recorded, what it is meant as."""
 
     recorded_at: datetime | None = None
     meant: str = ""
 
 
-NOTHING_TOLD = Told()
+NOTHING_TOLD = FileTold()
 
 
 @dataclass(slots=True, kw_only=True)
@@ -102,7 +102,7 @@ def read_path(
     *,
     source: str | None = None,
     feed: Feed | None = None,
-    told: Told = NOTHING_TOLD,
+    told: FileTold = NOTHING_TOLD,
 ) -> Summary:
     """Read a file, handing over each piece as it is read.
 
@@ -118,7 +118,7 @@ def read_path(
         As it will stand in the records; the file's name if left out.
     feed : Feed, optional
         What it is, when a person has said so; else it is told from the content.
-    told : Told
+    told : FileTold
         What a person has said of it, where it asks.
     """
     name = source or path.name
@@ -137,7 +137,7 @@ def read_content(
     take: Take,
     *,
     feed: Feed | None = None,
-    told: Told = NOTHING_TOLD,
+    told: FileTold = NOTHING_TOLD,
 ) -> Summary:
     """Read a file held in memory (an upload, an answer over HTTP); as `read_path`."""
     return _read(io.BytesIO(content), len(content), name, received_at, take, feed, told)
@@ -150,7 +150,7 @@ def _read(
     received_at: datetime,
     take: Take,
     feed: Feed | None,
-    told: Told,
+    told: FileTold,
 ) -> Summary:
     if size > LARGEST_FILE:
         said = f"{size / 1024**2:.0f} MB is too large; accepted: {ACCEPTED_SIZE}, cut the file"
@@ -187,7 +187,7 @@ def _read_one(
     received_at: datetime,
     take: Take,
     feed: Feed | None,
-    told: Told,
+    told: FileTold,
 ) -> Outcome:
     """Read one file that is not packed."""
     outcome = Outcome(path=name)

@@ -31,6 +31,7 @@ DR_DRAWN_AFTER_S = 300.0
 def marks(result: TracksResult) -> tuple[AnyMark, ...]:
     """Return the marks of the routes and of all ships shown."""
     found: list[AnyMark] = route_marks.marks(result.routes)
+    found += route_marks.area_marks(result.areas)
     for ship in result.ships:
         found += _track(ship, result)
         found += _breaks(ship)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field
 
@@ -36,6 +36,10 @@ TimeFrom = Literal[
 ]
 
 
+Latitude = Annotated[float, Field(ge=-90, le=90)]
+Longitude = Annotated[float, Field(ge=-180, le=180)]
+
+
 class PositionReport(Payload):
     """Where a ship or aircraft was, and how it moved; None where it did not say."""
 
@@ -48,6 +52,14 @@ class PositionReport(Payload):
     time_from: TimeFrom = "reported"
     said_by: str = Field(default="", max_length=40)  # "AIS 1", "GGA RMC", "GPX"
     nav_status: int | None = Field(default=None, ge=0, le=15)  # ITU-R M.1371; 14: SART active
+
+
+class Area(Payload):
+    """An area as it was drawn or imported: its edge, (latitude, longitude) in degrees."""
+
+    name: str = Field(min_length=1, max_length=200)
+    vertices: tuple[tuple[Latitude, Longitude], ...] = Field(min_length=3, max_length=5000)
+    from_format: str = Field(default="typed", max_length=40)
 
 
 class SafetyText(Payload):
@@ -144,7 +156,8 @@ VESSEL = Kind(name="tracks.vessel", title="ship or aircraft taking part", model=
 ROUTE = Kind(name="tracks.route", title="route", model=Route)
 SAFETY_TEXT = Kind(name="tracks.safety_text", title="safety text heard on AIS", model=SafetyText)
 AID = Kind(name="tracks.aid", title="aid to navigation heard on AIS", model=Aid)
-KINDS = (POSITION, STATIC, VESSEL, ROUTE, SAFETY_TEXT, AID)
+AREA = Kind(name="tracks.area", title="area drawn or imported", model=Area)
+KINDS = (POSITION, STATIC, VESSEL, ROUTE, SAFETY_TEXT, AID, AREA)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,6 +292,19 @@ class HeardAid:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnArea:
+    """An area as recorded: its edge (n,), the first vertex again at the end."""
+
+    name: str
+    from_format: str
+    latitudes_deg: Floats
+    longitudes_deg: Floats
+    at: datetime
+    disputed: bool
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TracksResult:
     """What the layer made of what was known.
 
@@ -299,3 +325,4 @@ class TracksResult:
     unseen: tuple[str, ...] = ()  # who take part and whose places a release withholds
     texts: tuple[HeardText, ...] = ()  # safety texts, the newest first
     aids: tuple[HeardAid, ...] = ()
+    areas: tuple[DrawnArea, ...] = ()

@@ -40,4 +40,5 @@ RULES: dict[str, Rule] = {
     # a call for help and a mark laid over a wreck may stand where she lies
     "tracks.safety_text": PLACE,
     "tracks.aid": PLACE,
+    "tracks.area": PLACE,
 }  # fmt: skip

@@ -114,9 +114,22 @@ def tables(result: TracksResult) -> dict[str, Table]:
             heads=("First", "Second", "Range now (nmi)", "CPA (nmi)", "At (Z)"), rows=near
         ),
         **({"Routes": _routes(result)} if result.routes else {}),
+        **({"Areas": _areas(result)} if result.areas else {}),
         **({"Safety texts heard on AIS": _texts(result)} if result.texts else {}),
         **({"Aids to navigation heard on AIS": _aids(result)} if result.aids else {}),
     }
+
+
+def _areas(result: TracksResult) -> Table:
+    """Return one row an area, the newest first."""
+    return Table(
+        heads=("Area", "Vertices", "From", "Recorded (Z)"),
+        rows=tuple(
+            (a.name, len(a.latitudes_deg) - 1, a.from_format, dtg(a.at)) for a in result.areas
+        ),
+        sources=tuple(a.record_id for a in result.areas),
+        tells=TELLS_POSITION,
+    )
 
 
 def _texts(result: TracksResult) -> Table:

@@ -10,7 +10,7 @@ from layers.earth.chart.marks import AnyMark, Freshness, LineMark, Path, PointMa
 from layers.earth.clock import dtg
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-from layers.tracks.model import PlannedRoute
+from layers.tracks.model import DrawnArea, PlannedRoute
 
 ROUTES_DRAWN = 40  # the newest; the table has them all
 WAYPOINTS_DRAWN = 60  # of a longer route only both ends are marked
@@ -23,6 +23,26 @@ def marks(routes: tuple[PlannedRoute, ...]) -> list[AnyMark]:
         found += _lines(route)
         found += _waypoints(route)
     return found
+
+
+def area_marks(areas: tuple[DrawnArea, ...]) -> list[AnyMark]:
+    """Return the edge of each of the newest areas, named."""
+    return [
+        LineMark(
+            key=f"area {area.record_id}",
+            style=Style.ROUTE,
+            latitudes_deg=area.latitudes_deg,
+            longitudes_deg=area.longitudes_deg,
+            path=Path.AS_GIVEN,
+            width=1,
+            dotted=True,
+            disputed=area.disputed,
+            label=area.name[:40],
+            source=area.record_id,
+            tooltip=f"Area {area.name}, {area.from_format}, recorded {dtg(area.at)}",
+        )
+        for area in areas[:ROUTES_DRAWN]
+    ]
 
 
 def length_words(route: PlannedRoute) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from layers.earth import geodesy, rhumb
 from layers.journal.known import Known
-from layers.tracks.model import PlannedRoute, Route
+from layers.tracks.model import DrawnArea, PlannedRoute, Route
 
 
 def routes_of(known: Known, at: datetime) -> tuple[PlannedRoute, ...]:
@@ -18,6 +18,28 @@ def routes_of(known: Known, at: datetime) -> tuple[PlannedRoute, ...]:
         planned(entry.value, entry.id, entry.record.valid_at, disputed=bool(entry.disputed))
         for entry in reversed(entries)
     )
+
+
+def areas_of(known: Known, at: datetime) -> tuple[DrawnArea, ...]:
+    """Return the areas recorded by the time shown, the newest first, each edge closed."""
+    found = []
+    for entry in reversed(known.entries("tracks.area")):
+        if entry.record.valid_at > at:
+            continue
+        edge = entry.value.vertices
+        edge = edge if edge[0] == edge[-1] else (*edge, edge[0])
+        found.append(
+            DrawnArea(
+                name=entry.value.name,
+                from_format=entry.value.from_format,
+                latitudes_deg=np.array([lat for lat, _ in edge]),
+                longitudes_deg=np.array([lon for _, lon in edge]),
+                at=entry.record.valid_at,
+                disputed=bool(entry.disputed),
+                record_id=entry.id,
+            )
+        )
+    return tuple(found)
 
 
 def planned(route: Route, record_id: str, at: datetime, *, disputed: bool = False) -> PlannedRoute:

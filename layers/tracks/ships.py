@@ -29,7 +29,7 @@ from layers.tracks.doubts import coastline, doubted
 from layers.tracks.heard_ais import heard_aids, heard_texts
 from layers.tracks.model import Approach, Ship, TracksResult
 from layers.tracks.roles import role_of
-from layers.tracks.routes import routes_of
+from layers.tracks.routes import areas_of, routes_of
 
 # Our own figures, common practice, no source.
 DR_TRUSTED_S = 3600.0  # course and speed are believed to be held for this long
@@ -67,9 +67,9 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
     until = min(moment.at, moment.as_of)
     withheld = withholds(known, Tells.POSITION)
     last = known.latest("tracks.position", until)
-    planned = routes_of(known, moment.at)
+    planned, areas = routes_of(known, moment.at), areas_of(known, moment.at)
     texts, aids = heard_texts(known, until), heard_aids(known, until)
-    if not len(last["seq"]) and not planned and not withheld and not texts and not aids:
+    if not len(last["seq"]) and not planned and not withheld and not (texts or aids or areas):
         raise InputError(
             "no position of any ship or aircraft is known yet, and no route",
             accepted="an NMEA, AIS, GPX or RTZ file or stream, or a position typed by the watch",
@@ -115,10 +115,12 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
             *(route.record_id for route in planned),
             *(text.record_id for text in texts),
             *(aid.record_id for aid in aids),
+            *(area.record_id for area in areas),
         ),
         routes=planned,
         texts=texts,
         aids=aids,
+        areas=areas,
     )
 
 

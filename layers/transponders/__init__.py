@@ -12,7 +12,7 @@ from layers.transponders.net import ranges_csv_feed
 from layers.transponders.release import RULES
 from layers.transponders.report import sentence, table, tables
 from layers.transponders.seabed import chart_feed, depth_netcdf_feed, depth_raster_feed
-from layers.transponders.sound import argo_feed, edf_feed, profile_csv_feed
+from layers.transponders.sound import argo_feed, ctd_feed, edf_feed, profile_csv_feed
 
 LAYER = Layer(
     key="transponders",
@@ -20,6 +20,7 @@ LAYER = Layer(
     kinds=heard_as(ruled(KINDS, RULES), HEARD),
     feeds=(
         edf_feed.FEED,
+        ctd_feed.FEED,
         profile_csv_feed.FEED,
         argo_feed.FEED,
         ranges_csv_feed.FEED,

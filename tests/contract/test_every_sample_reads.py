@@ -44,6 +44,7 @@ SAMPLES = [
     ("cmems_gfs_waves_currents_wind.nc", "netcdf-forecast", {"weather.forecast": 1}, 0,
      "waves, currents and wind on one grid"),
     ("xbt_C3_00005.edf", "edf", {"transponders.profile": 1}, 0, "one cast"),
+    ("ctd_PIRA001.cnv", "ctd", {"transponders.profile": 1}, 0, "the beginning of one cast"),
     ("argo_R13857_001.nc", "argo", {"transponders.profile": 1}, 0, "one profile"),
     ("bathy_30arcsec_southern_northsea.nc", "depth_netcdf", {"transponders.depth_grid": 1}, 0,
      "one grid"),
@@ -60,7 +61,7 @@ PORTS = [
     ("world_port_index_pub150.csv.gz", "wpi", 3768, "ports, a row each"),
     ("ourairports_runways.csv.gz", "runways", 48184, "runways, a row each"),
 ]
-UNKNOWN = ["coast_clyde_osm.geojson", "SOURCES.md"]  # no feed: land comes from elsewhere
+UNKNOWN = ["SOURCES.md"]
 
 
 def read(name: str):
@@ -100,7 +101,15 @@ def test_a_file_of_no_known_kind_is_one_reject_that_says_what_is_accepted(name):
     ((reason, count),) = outcome.reasons.items()
     assert count == 1
     assert "accepted: " in reason
+    assert "it seems to be" in reason
     assert "buoy text" in reason
+
+
+def test_a_map_file_asks_what_it_is_and_nothing_of_it_is_kept_before():
+    outcome, readings = read("coast_clyde_osm.geojson")
+    assert outcome.format == "map"
+    assert outcome.asks.startswith("what is it?")
+    assert not [draft for reading in readings for draft in reading.to_keep().drafts]
 
 
 def test_every_line_of_the_noisy_log_ends_somewhere():

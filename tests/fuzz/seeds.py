@@ -23,6 +23,8 @@ SAMPLE_OF = {
     "bufr": ("synop_10.bufr",),
     "grib": ("gfs_2p5deg_10u_10v_prmsl_2t.grib2",),
     "netcdf-forecast": ("cmems_gfs_waves_currents_wind.nc",),
+    "ctd": ("ctd_PIRA001.cnv",),
+    "map": ("coast_clyde_osm.geojson",),
     "edf": ("xbt_C3_00005.edf",),
     "argo": ("argo_R13857_001.nc",),
     "depth_netcdf": ("bathy_30arcsec_southern_northsea.nc", "etopo5_nw_atlantic.nc"),
@@ -32,6 +34,8 @@ SAMPLE_OF = {
     "runways": ("ourairports_runways.csv.gz",),
 }
 WHOLE = {
+    "ctd",
+    "map",
     "edf",
     "gpx",
     "rtz",

@@ -238,7 +238,7 @@ def test_replies_read_in_their_unit_and_each_bad_line_is_one_reject():
     assert [reject.line for reject in reading.rejects] == [3, 4, 5, 6, 7]
     reasons = [reject.reason for reject in reading.rejects]
     assert "no time zone" in reasons[0]
-    assert "latitude: nothing is given" in reasons[1]
+    assert "3 cells under 7 column heads: cut short?" in reasons[1]
     assert "'91N' is not a latitude" in reasons[2]
 
 

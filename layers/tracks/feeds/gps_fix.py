@@ -8,7 +8,7 @@ from typing import Any
 
 import pynmea2
 
-from layers.tracks.feeds.log_dates import Dates, Line
+from layers.tracks.feeds.log_dates import Dates, LogFact
 
 _SUM = re.compile(r"\*[0-9A-Fa-f]{2}\s*$")
 NO_CHECKSUM = (
@@ -172,7 +172,7 @@ class OwnShip:
         if at is None and stamp is not None:
             at = self.dates.nearest(fix["clock"], stamp)
         self.dates.add(
-            Line(
+            LogFact(
                 kind="tracks.position",
                 payload={
                     "subject": f"gps:{self.dates.origin.source}"[:120],

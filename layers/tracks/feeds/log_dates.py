@@ -20,7 +20,7 @@ Fact = tuple[datetime, dict[str, Any]]
 
 
 @dataclass(slots=True, kw_only=True)
-class Line:
+class LogFact:
     """One fact of a line, before it has a time.
 
     ``at`` where the line itself is stamped, ``clock`` the time of day that it bears or that the
@@ -55,7 +55,7 @@ class Dates:
         self.last: datetime | None = None  # the log's time as far as it has been read
         self.by_sentence = False  # else by a base station or a stamp, where ``day`` is set
         self.clock: time | None = None
-        self._held: list[Line] = []
+        self._held: list[LogFact] = []
         self._too_many = 0
         self._ready: list[Draft] = []
         self._asks = ""
@@ -85,7 +85,7 @@ class Dates:
         for line in held:
             self._ready.append(self._draft(line, *self._dated_back(line, at)))
 
-    def _dated_back(self, line: Line, first: datetime) -> tuple[datetime, str]:
+    def _dated_back(self, line: LogFact, first: datetime) -> tuple[datetime, str]:
         """Return the time of a line that stood before the first dated one."""
         if line.clock is None:
             return first, "log"
@@ -114,7 +114,7 @@ class Dates:
             at += timedelta(days=1)
         return at
 
-    def add(self, line: Line) -> None:
+    def add(self, line: LogFact) -> None:
         """Take one fact: ready where it has a time, else held until the log gives one."""
         if line.at is not None:
             self.by_other(line.at)
@@ -134,7 +134,7 @@ class Dates:
         here = self.origin
         return not (here.stream or here.live or here.recorded_at)
 
-    def _now(self, line: Line) -> tuple[datetime, str]:
+    def _now(self, line: LogFact) -> tuple[datetime, str]:
         """Return when a line without a date is taken to be true, and from what."""
         told = self.origin.recorded_at
         clock = line.clock or self.clock
@@ -142,7 +142,7 @@ class Dates:
             return self.nearest(clock), "told" if told else "date from receiver"
         return (told, "told") if told else (self.origin.received_at, "receiver")
 
-    def _draft(self, line: Line, at: datetime, time_from: str) -> Draft:
+    def _draft(self, line: LogFact, at: datetime, time_from: str) -> Draft:
         origin, payload = self.origin, line.payload
         if line.remade is not None:
             at, payload = line.remade(at) or (at, payload)
@@ -158,7 +158,7 @@ class Dates:
         )
 
     def _identity(
-        self, line: Line, payload: Mapping[str, Any], at: datetime, time_from: str
+        self, line: LogFact, payload: Mapping[str, Any], at: datetime, time_from: str
     ) -> str:
         """Return what makes it the same fact elsewhere; without a time of its own, its place."""
         if line.remade is not None:

@@ -25,7 +25,7 @@ from layers.tracks.feeds.ais_positions import (
     decode_positions,
 )
 from layers.tracks.feeds.gps_fix import OwnShip
-from layers.tracks.feeds.log_dates import Dates, Line
+from layers.tracks.feeds.log_dates import Dates, LogFact
 from layers.tracks.feeds.log_lines import Split, split
 
 _SENTENCE = re.compile(
@@ -301,7 +301,7 @@ class _Log:
         if seen is not None:
             # its day bears no month: that is told by when the log heard it
             self.dates.add(
-                Line(
+                LogFact(
                     kind="weather.observation",
                     payload=seen[1],
                     place=part.line,
@@ -333,7 +333,7 @@ class _Log:
         suffix: str = "",
     ) -> None:
         self.dates.add(
-            Line(
+            LogFact(
                 kind=kind,
                 payload=payload,
                 place=self.origin.first_line + index,

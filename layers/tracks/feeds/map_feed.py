@@ -1,0 +1,226 @@
+"""Map files, GeoJSON and KML: shapes that a person says the meaning of.
+
+A line may be a route or the edge of something, a point a sighting or a buoy. The file does not
+say; the reader asks: route, area or evidence. Meant as routes its lines are routes, as areas its
+polygons areas; as evidence each point is a sighting that says itself, in its properties, what was
+seen, by whom, how well placed and when.
+
+References
+----------
+RFC 7946, The GeoJSON Format (2016): WGS 84, longitude first. OGC 12-007r2, KML 2.2: the same.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
+
+from layers.contract import Feed, Origin, Reading
+from layers.contract.feed import ASKS_WHAT, MEANT
+from layers.earth.clock import parse_time
+from layers.earth.errors import InputError
+from layers.journal.record import Draft, canonical, content_identity
+from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
+
+MOST_SHAPES, MOST_POINTS = 2_000, 5_000
+SEEN = ("what", "object_type", "sigma_m", "observer")
+_ONE = {"Point": "point", "LineString": "line", "Polygon": "polygon"}
+_MANY = {"MultiPoint": "point", "MultiLineString": "line", "MultiPolygon": "polygon"}
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One shape: its sort, its name, its vertices (latitude, longitude), what is said of it."""
+
+    sort: str  # "point", "line", "polygon"
+    name: str
+    vertices: tuple[tuple[float, float], ...]
+    said: dict[str, Any]
+
+
+def recognise(head: bytes, name: str) -> float:
+    """Return how surely these bytes are GeoJSON or KML."""
+    start = head[:4096]
+    if b"<kml" in start and b"opengis.net/kml" in start:
+        return 0.98
+    bare = start.lstrip(b"\xef\xbb\xbf \t\r\n")
+    if bare[:1] == b"{" and any(
+        f'"{word}"'.encode() in start for word in ("FeatureCollection", "Feature", *_ONE, *_MANY)
+    ):
+        return 0.9 if b'"coordinates"' in head and b'"type"' in head else 0.0
+    return 0.0
+
+
+def read(data: bytes, origin: Origin) -> Reading:
+    """Return what the shapes of a file are, as a person has said; or ask."""
+    reading = Reading()
+    try:
+        kml = b"<kml" in data[:4096]
+        shapes = list(_kml(parse_xml(data, origin)) if kml else _geojson(data, origin))
+        if not shapes:
+            raise InputError("no point, line or polygon in it", where=origin.source)
+        if len(shapes) > MOST_SHAPES:
+            raise InputError(f"{len(shapes)} shapes", where=origin.source,
+                             accepted=f"at most {MOST_SHAPES}: cut the file")  # fmt: skip
+    except InputError as failure:
+        refuse(reading, origin, str(failure))
+        return reading
+    counted = Counter(shape.sort for shape in shapes)
+    words = ", ".join(f"{n} {sort}{'s' if n != 1 else ''}" for sort, n in sorted(counted.items()))
+    if origin.meant not in MEANT:
+        reading.asks = f"{ASKS_WHAT}? {words}: say whether they are {', '.join(MEANT)}"
+        reading.passed_over[f"shapes that wait for what they are: {words}"] = 1
+        return reading
+    form = "KML" if kml else "GeoJSON"
+    for shape in shapes:
+        try:
+            draft = _draft(shape, origin, form)
+        except InputError as failure:
+            refuse(reading, origin, str(failure), shape.name)
+            continue
+        if draft is None:
+            said = f"{shape.sort} in a file of {origin.meant}s"
+            reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
+        else:
+            reading.drafts.append(draft)
+    return reading
+
+
+def _draft(shape: Shape, origin: Origin, form: str) -> Draft | None:
+    """Return the record that a shape is, None where it is none of what was meant."""
+    where = f"{origin.source}, {shape.name or shape.sort}"
+    if len(shape.vertices) > MOST_POINTS:
+        raise InputError(f"{len(shape.vertices)} vertices", where=where,
+                         accepted=f"at most {MOST_POINTS}")  # fmt: skip
+    points = [waypoint(lat, lon, "", "rhumb line", where) for lat, lon in shape.vertices]
+    if origin.meant == "route" and shape.sort == "line" and len(points) > 1:
+        return route_draft(origin, shape.name or origin.source, points, form)
+    if origin.meant == "area" and shape.sort == "polygon":
+        return _area(shape, origin, form)
+    if origin.meant == "evidence" and shape.sort == "point":
+        return _sighting(shape, origin, where)
+    return None
+
+
+def _area(shape: Shape, origin: Origin, form: str) -> Draft:
+    payload = {
+        "name": (shape.name or origin.source)[:200],
+        "vertices": [[lat, lon] for lat, lon in shape.vertices],
+        "from_format": form,
+    }
+    said = hashlib.sha256(canonical(payload).encode("utf-8", "surrogatepass")).hexdigest()
+    return Draft(
+        kind="tracks.area",
+        payload=payload,
+        valid_at=origin.received_at,
+        heard_at=origin.received_at,
+        source=origin.source,
+        identity=f"area:{said}",
+    )
+
+
+def _sighting(shape: Shape, origin: Origin, where: str) -> Draft:
+    missing = [name for name in SEEN if shape.said.get(name) in (None, "")]
+    if missing or not shape.said.get("time"):
+        lacks = ", ".join([*missing, *([] if shape.said.get("time") else ["time"])])
+        raise InputError(f"the point does not say {lacks}", where=where,
+                         accepted=f"properties {', '.join(SEEN)}, time with its zone")  # fmt: skip
+    at: datetime = parse_time(str(shape.said["time"])[:60], f"{where}, time")
+    ((lat, lon),) = shape.vertices
+    try:
+        sigma_m = float(shape.said["sigma_m"])
+    except (TypeError, ValueError):
+        raise InputError("sigma_m is not a number of metres", where=where) from None
+    payload = {
+        "latitude_deg": lat,
+        "longitude_deg": lon,
+        "what": str(shape.said["what"])[:200],
+        "object_type": str(shape.said["object_type"])[:80],
+        "sigma_m": sigma_m,
+        "observer": str(shape.said["observer"])[:80],
+    }
+    return Draft(
+        kind="datum.sighting",
+        payload=payload,
+        valid_at=at,
+        heard_at=origin.received_at,
+        source=origin.source,
+        identity=content_identity("datum.sighting", at, payload),
+    )
+
+
+def _geojson(data: bytes, origin: Origin) -> Iterator[Shape]:
+    try:
+        whole = json.loads(data.decode("utf-8-sig", "replace"))
+    except (ValueError, RecursionError) as failure:
+        line = getattr(failure, "lineno", 1)
+        raise InputError(f"it is not whole JSON from line {line} on: cut short or damaged",
+                         where=origin.source) from None  # fmt: skip
+    features = whole.get("features") if isinstance(whole, dict) and "features" in whole else [whole]
+    for feature in features if isinstance(features, list) else []:
+        if not isinstance(feature, dict):
+            continue
+        said = feature.get("properties")
+        said = said if isinstance(said, dict) else {}
+        geometry = feature.get("geometry", feature)
+        if isinstance(geometry, dict):
+            yield from _shapes(geometry, str(said.get("name") or "")[:200], said, origin)
+
+
+def _shapes(
+    geometry: dict[str, Any], name: str, said: dict[str, Any], origin: Origin
+) -> Iterator[Shape]:
+    sort, held = geometry.get("type"), geometry.get("coordinates")
+    try:
+        if sort in _ONE:
+            yield _shape(_ONE[sort], held, name, said)
+        elif sort in _MANY:
+            for one in held or ():
+                yield _shape(_MANY[sort], one, name, said)
+    except (TypeError, ValueError, IndexError):
+        raise InputError(f"the coordinates of {name or sort!r} are not pairs of numbers",
+                         where=origin.source) from None  # fmt: skip
+
+
+def _shape(sort: str, held: Any, name: str, said: dict[str, Any]) -> Shape:
+    pairs = [held] if sort == "point" else held[0] if sort == "polygon" else held
+    return Shape(sort, name, tuple((float(p[1]), float(p[0])) for p in pairs), said)
+
+
+def _kml(root: Element) -> Iterator[Shape]:
+    space = root.tag[: root.tag.index("}") + 1] if "}" in root.tag else ""
+    for mark in root.iter(f"{space}Placemark"):
+        name = (mark.findtext(f"{space}name") or "").strip()[:200]
+        said: dict[str, Any] = {
+            str(held.get("name")): (held.findtext(f"{space}value") or "").strip()
+            for held in mark.iter(f"{space}Data")
+        }
+        said.setdefault("time", mark.findtext(f"{space}TimeStamp/{space}when"))
+        for tag, sort in _ONE.items():
+            for shape in mark.iter(f"{space}{tag}"):
+                text = next((c.text or "" for c in shape.iter(f"{space}coordinates")), "")
+                try:
+                    vertices = tuple(
+                        (float(one.split(",")[1]), float(one.split(",")[0])) for one in text.split()
+                    )
+                except (ValueError, IndexError):
+                    raise InputError(
+                        f"the coordinates of {name or tag!r} are not numbers"
+                    ) from None
+                if vertices and (sort != "point" or len(vertices) == 1):
+                    yield Shape(sort, name, vertices, said)
+
+
+FEED = Feed(
+    key="map",
+    title="map file (GeoJSON, KML): routes, areas or evidence",
+    recognise=recognise,
+    read=read,
+    stale_after_s=86_400.0,
+)

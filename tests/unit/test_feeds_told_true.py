@@ -1,0 +1,240 @@
+"""Nothing wrong is taken, nothing right refused, nothing recorded twice: by cause, on made lines.
+
+Each case is written from the code's published form, not from the reader: ITU-R M.1371 and IMO
+SN.1/Circ.289 for AIS, IEC 61174 for routes, RFC 7946 for map files (from memory).
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from functools import reduce
+from operator import xor
+
+import numpy as np
+import pytest
+from pyais.encode import encode_dict
+
+from layers.contract import Origin, Reading
+from layers.earth import plausible
+from layers.ingest import FileTold, read_content
+from layers.tracks.feeds import ais_csv_feed, nmea_feed, rtz_feed
+from layers.tracks.heard_ais import is_call
+from layers.weather.forecast.sound import set_aside
+
+AT = datetime(2026, 11, 28, 12, 0, tzinfo=UTC)
+PLACED = {"mmsi": "299000101", "lat": 49.5, "lon": -8.25}
+
+
+def origin(name: str = "log.nmea", **more: object) -> Origin:
+    return Origin(source=name, received_at=AT, digest="d" * 64, **more)  # type: ignore[arg-type]
+
+
+def sentence(**fields: object) -> str:
+    return encode_dict(PLACED | fields, radio_channel="A", sentence_type="VDM")[0]
+
+
+def position(**fields: object) -> str:
+    moving = {"msg_type": 1, "speed": 12.3, "course": 201.5, "heading": 202}
+    return sentence(**(moving | fields))
+
+
+def line(body: str) -> str:
+    return f"${body}*{reduce(xor, body.encode(), 0):02X}"
+
+
+def log(*lines: str, **more: object) -> Reading:
+    return nmea_feed.read("\n".join(lines).encode(), origin(**more))
+
+
+def kinds(reading: Reading) -> list[str]:
+    return [draft.kind for draft in reading.drafts]
+
+
+def test_a_file_without_any_date_asks_and_a_told_time_dates_it():
+    reading = log(position(), position(lat=49.6))
+    assert reading.asks.startswith("when was this recorded? 2 facts")
+    assert reading.to_keep().drafts == []
+    told = AT - timedelta(days=3000)
+    answered = log(position(), recorded_at=told)
+    assert (answered.asks, answered.drafts[0].valid_at) == ("", told)
+
+
+def test_a_base_station_dates_the_lines_before_and_after_it():
+    base = sentence(msg_type=4, year=2012, month=6, day=18, hour=4, minute=5, second=6)
+    reading = log(position(), base, position(lat=49.6))
+    assert [d.valid_at for d in reading.drafts] == [datetime(2012, 6, 18, 4, 5, 6, tzinfo=UTC)] * 2
+    assert reading.asks == ""
+
+
+@pytest.mark.parametrize(
+    "form",
+    ["{},d-109,S2105,r003669946,1325394060", "1325394060 {}", "2012-01-01T05:01:00Z {}"],
+)
+def test_a_receivers_own_time_beside_the_sentence_is_its_time(form):
+    (draft,) = log(form.format(position())).drafts
+    assert draft.valid_at == datetime(2012, 1, 1, 5, 1, tzinfo=UTC)  # 1,325,376,000 s to 2012
+    assert draft.payload["time_from"] == "receiver's stamp"
+
+
+def test_lawful_empty_sentences_are_no_rejects():
+    reading = log(
+        line("HEHDT,,T"), line("GPZDA,,,,,,"), line("AISSD,a,b"), line("GPVTG,,T,,M,,N,,K")
+    )
+    assert reading.rejects == []
+    assert sum(reading.passed_over.values()) == 4
+
+
+def test_calls_for_help_and_wreck_marks_are_kept():
+    stamp = line("GPZDA,101112.00,13,03,2026,00,00")
+    sart = position(mmsi="970012345", status=14)
+    text = sentence(msg_type=14, mmsi="970012345", text="SART ACTIVE")
+    mark = sentence(msg_type=21, mmsi="992351000", name="WRECK A", aid_type=4, virtual_aid=1)
+    reading = log(stamp, sart, text, mark)
+    assert sorted(kinds(reading)) == [
+        "tracks.aid", "tracks.position", "tracks.safety_text", "tracks.safety_text",
+    ]  # fmt: skip
+    assert (
+        next(d for d in reading.drafts if d.kind == "tracks.position").payload["nav_status"] == 14
+    )
+    assert is_call("mmsi:970012345", "SART ACTIVE")
+    assert not is_call("mmsi:970012345", "SART TEST")
+    assert not is_call("mmsi:235000001", "BUOY OFF STATION")
+
+
+def test_weather_sent_by_ais_is_an_observation_and_not_available_is_no_value():
+    met = sentence(
+        msg_type=8, dac=1, fid=31, day=28, hour=11, minute=50, wspeed=22, wgust=127, wdir=230,
+        airtemp=9.5, dewpoint=50.1, pressure=1004, waveheight=2.4, waveperiod=63, wavedir=360,
+        cspeed=25.5, watertemp=50.1, salinity=51.0, visibility=12.7, swellheight=25.5,
+    )  # fmt: skip
+    (draft,) = log(met, stream=True).drafts
+    values = draft.payload
+    assert (draft.kind, draft.valid_at) == ("weather.observation", AT - timedelta(minutes=10))
+    assert (values["wind_kn"], values["wind_from_true_deg"], values["hs_m"]) == (22.0, 230.0, 2.4)
+    assert not {"gust_kn", "dew_c", "mean_period_s", "sea_c", "current_kn", "salinity_psu"} & {
+        *values
+    }
+
+
+HEAD = "MMSI,BaseDateTime,LAT,LON,SOG,COG,Heading,VesselName\n"
+ROWS = [f"235070{n:03d},2016-01-12T13:0{n}:11,50.7{n}6667,-1.0{n}293,5.{n},157.8,158,SHIP {n}\n"
+        for n in range(9)]  # fmt: skip
+
+
+def test_the_same_fixes_in_another_file_are_the_same_facts():
+    """Shuffled, with other line ends, overlapping, and its rows twice in one file."""
+    whole = {d.id for d in ais_csv_feed.read((HEAD + "".join(ROWS)).encode(), origin("a")).drafts}
+    for text in (
+        HEAD + "".join(reversed(ROWS)),
+        (HEAD + "".join(ROWS)).replace("\n", "\r\n"),
+        HEAD + "".join(ROWS[3:] + ROWS[3:]),
+    ):
+        other = Origin(source="b", received_at=AT + timedelta(days=1), digest="e" * 64)
+        assert {d.id for d in ais_csv_feed.read(text.encode(), other).drafts} <= whole
+
+
+def test_a_row_cut_short_is_refused_not_read_as_another_number():
+    cut = HEAD + ROWS[0] + ROWS[1][: ROWS[1].index("-1.0") + 2]
+    reading = ais_csv_feed.read(cut.encode(), origin("a.csv"))
+    assert kinds(reading) == ["tracks.position", "tracks.static"]
+    assert "cut short" in reading.rejects[0].reason
+
+
+RTZ = """<route xmlns="http://www.cirm.org/RTZ/1/1" version="1.1"><routeInfo routeName="R"/>
+<waypoints><waypoint id="1"><position lat="50" lon="-8"/></waypoint>
+<waypoint id="2"><position lat="50.5" lon="-8"/><leg speedMax="18"/></waypoint></waypoints>
+<schedules><schedule id="1"><manual><scheduleElement waypointId="1" etd="2026-11-28T10:00:00Z"/>
+<scheduleElement waypointId="2" eta="2026-11-28T{0}" speed="20.0"/>
+<scheduleElement waypointId="9" speed="12"/></manual></schedule></schedules></route>"""
+
+
+def test_a_route_keeps_its_schedule_and_a_limit_is_no_plan():
+    reading = rtz_feed.read(RTZ.format("11:30:00Z").encode(), origin("r.rtz"))
+    first, second = reading.drafts[0].payload["waypoints"]
+    assert (first["etd"], second["eta"]) == ("2026-11-28T10:00:00Z", "2026-11-28T11:30:00Z")
+    assert second["speed_kn"] == 20.0
+    assert ["no waypoint has that id" in reject.reason for reject in reading.rejects] == [True]
+
+
+def test_a_schedule_that_arrives_before_it_leaves_is_told_and_left_out():
+    reading = rtz_feed.read(RTZ.format("09:30:00Z").encode(), origin("r.rtz"))
+    assert "eta" not in reading.drafts[0].payload["waypoints"][1]
+    assert any("before the time that stands before it" in r.reason for r in reading.rejects)
+
+
+def test_a_map_file_is_what_a_person_says_it_is():
+    shapes = json.dumps({"type": "FeatureCollection", "features": [
+        {"type": "Feature", "properties": {"name": "Box"}, "geometry": {"type": "Polygon",
+         "coordinates": [[[-8, 49], [-7, 49], [-7, 50], [-8, 49]]]}},
+        {"type": "Feature", "properties": {"what": "slick", "object_type": "OIL", "sigma_m": 200,
+         "observer": "A", "time": "2026-11-28T10:00Z"},
+         "geometry": {"type": "Point", "coordinates": [-8.5, 49.25]}},
+        {"type": "Feature", "properties": {}, "geometry": {"type": "Point", "coordinates": [1, 2]}},
+    ]}).encode()  # fmt: skip
+    found = {}
+    for meant in ("", "area", "evidence", "route"):
+        got: list[Reading] = []
+        summary = read_content(shapes, "m.json", AT, got.append, told=FileTold(meant=meant))
+        found[meant] = (dict(summary.outcomes[0].records), summary.outcomes[0].rejects)
+    assert found[""] == ({}, 0)
+    assert found["area"] == ({"tracks.area": 1}, 0)
+    assert found["evidence"] == ({"datum.sighting": 1}, 1)  # the second point says nothing
+    assert found["route"] == ({}, 0)
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "odd"),
+    [
+        ("wind_kn", 194.4, True),
+        ("wind_kn", 97.2, False),
+        ("air_c", -89.9, True),
+        ("hs_m", 19.0, False),
+        ("hs_m", 19.1, True),
+        ("pressure_hpa", 869.0, True),
+        ("sea_c", 38.0, True),
+    ],
+)
+def test_beyond_what_was_ever_found_is_doubtful(field, value, odd):
+    """Records of the WMO archive (from memory): 870 hPa, 19.0 m, -89.2 °C; 185 kn (US NHC)."""
+    assert bool(plausible.doubt(field, value)) is odd
+
+
+def test_a_fix_at_zero_zero_and_a_ship_at_ninety_knots_are_doubtful():
+    fix = {"subject": "mmsi:299000101", "latitude_deg": 0.0, "longitude_deg": 0.0}
+    assert "0 N 0 E" in plausible.doubts_of("tracks.position", fix)["latitude_deg"]
+    fast = fix | {"latitude_deg": 50.0, "speed_kn": 90.0}
+    assert list(plausible.doubts_of("tracks.position", fast)) == ["speed_kn"]
+    assert plausible.doubts_of("tracks.position", fast | {"subject": "mmsi:111232506"}) == {}
+
+
+def test_a_grid_in_the_wrong_unit_or_never_filled_is_not_used():
+    reading = Reading()
+    shape = (1, 5, 6)
+    held = set_aside(
+        {
+            "air_c": np.full(shape, -272.0),
+            "hs_m": np.zeros(shape),
+            "pressure_hpa": np.where(np.arange(30).reshape(shape) == 7, 9999.0, 1010.0),
+        },
+        origin("f.grib"),
+        reading,
+    )
+    assert list(held) == ["pressure_hpa"]
+    assert np.isnan(held["pressure_hpa"]).sum() == 1
+    assert len(reading.rejects) == 2
+    assert sum(reading.doubts.values()) == 1
+
+
+@pytest.mark.parametrize(
+    ("content", "seems"),
+    [(b'{"a": [1, 2]}', "JSON without records"), (b"%PDF-1.7 x", "a PDF"),
+     (b"MSG,3,1,1,4CA2D1,1,2026/11/28\n" * 3, "aircraft positions"),
+     (b"name,colour,shape\na,b,c\n", "a table whose heads are"), (b"<foo><bar/></foo>", "XML")],
+)  # fmt: skip
+def test_a_file_of_no_known_kind_is_told_what_it_seems_to_be_in_one_short_sentence(content, seems):
+    got: list[Reading] = []
+    read_content(content, "x", AT, got.append)
+    (reject,) = got[0].rejects
+    assert seems in reject.reason
+    assert len(reject.reason) < 450
