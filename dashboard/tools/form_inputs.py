@@ -17,8 +17,9 @@ from dashboard.tools.fields import Field, fields_of, payload_of
 from dashboard.tools.form_widgets import WIDE, _begin, _pick
 from dashboard.tools.kept import Kept, kept, remembered
 from dashboard.view import Seen
+from layers.earth.clock import dtg
 from layers.journal.kinds import Kind
-from layers.journal.known import Entry
+from layers.journal.known import Entry, Known
 from layers.journal.words.payloads import payload_words
 
 TRUE, HEARD, WHOM = "When it was true", "When it was heard", "From whom"
@@ -46,7 +47,7 @@ class FormInputs:
         every = fields_of(kind.model.model_json_schema(), kind.name)
         self.fields = tuple(field for field in every if field.name not in fixed)
         self.filled: Corrected | None = None
-        self.given = given
+        self.given = {**_of_the_stage(self.known, kind.name), **given}
         if correcting is not None:
             self.filled = filled(self.fields, correcting)
             self.given = self.filled.texts
@@ -165,3 +166,15 @@ class FormInputs:
     def _observer_field(self) -> str:
         names = {field.name for field in self.fields}
         return "observer" if {"observer", ""} <= names and self.kind.name in OWN_PLACE else ""
+
+
+def _of_the_stage(known: Known | None, kind: str) -> dict[str, Any]:
+    """Return what a form begins with that is reckoned from the stage of alert: never another's."""
+    if known is None or kind not in form_order.STAGE:
+        return {}
+    name, hour = form_order.STAGE[kind]
+    declared = [e for e in known.entries("watch.stage") if e.value.stage != "ended"]
+    if not declared:
+        return {name: ""}
+    last = max(declared, key=lambda e: (e.record.valid_at, e.record.seq))
+    return {name: last.value.stage, hour: dtg(last.record.valid_at)}

@@ -77,6 +77,8 @@ KNOWN_FIRST: dict[str, tuple[str, ...]] = {
 WHO_TOLD = "who told it"  # stands for the form's own "from whom"
 # required fields that nobody speaks: what is put there when they are left empty. Each is said
 # beside its field; figures are common practice, no source.
+# fields that begin with the stage of alert that was declared, and with its hour
+STAGE: dict[str, tuple[str, str]] = {"forward_port.option": ("zero_is", "zero")}
 LEFT_EMPTY: dict[str, str] = {
     "datum.lkp.sigma_m": "5 nmi",
     "datum.lkp.reported_by": WHO_TOLD,

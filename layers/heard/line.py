@@ -20,7 +20,7 @@ from layers.heard.numbers import figures, mend_letters, part_heading
 from layers.heard.parts import Part
 from layers.heard.result import Ask, Hearing, Understood
 from layers.heard.scan import scan
-from layers.heard.unknown import nothing_fits, with_new_name
+from layers.heard.unknown import near_words, nothing_fits, with_new_name
 from layers.journal.known import check_payload
 from layers.journal.words.heard import Name, Told
 
@@ -182,6 +182,7 @@ def _tell(
             lines = tuple(_put_in(text, part, reading) for reading in doubt.readings)
             found.append(Ask(about=doubt.about, readings=doubt.readings, lines=lines, part=part,
                              refused=doubt.refused))  # fmt: skip
+    found += _slips(fitted, text, grammar)
     if not found:
         found += _far(fitted, text, around)
     form = fitted.form
@@ -216,6 +217,22 @@ def _tell(
             why=plain.why(fitted),
         )
     )
+
+
+def _slips(fitted: Fitted, text: str, grammar: Grammar) -> list[Ask]:
+    """Ask about a new name in small letters that is one letter away from a word: taeks."""
+    found = []
+    for bound in fitted.bound.values():
+        said = bound.part.text if bound.part is not None else ""
+        if bound.role.sort != "word" or not bound.role.only_with or said == said.upper():
+            continue
+        words = near_words(said, grammar)
+        if words:
+            ways = (*words, said.upper())
+            about = f"{said!r} is not known; {' or '.join(words)} meant, or a name?"
+            lines = tuple(_put_in(text, said, way) for way in ways)
+            found.append(Ask(about=about, readings=ways, lines=lines, part=said))
+    return found
 
 
 def _introduce(fitted: Fitted, grammar: Grammar, around: Around, hearing: Hearing) -> None:

@@ -106,7 +106,7 @@ def _first_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[Par
         return parts
     if not around.trusting and any(part.text != part.text.upper() for part in some):
         return parts
-    if any(_near_words(part.text, grammar) for part in some) or around.near(some[0].text):
+    if any(near_words(part.text, grammar) for part in some) or around.near(some[0].text):
         return parts
     if any(_whole(fit(form, parts, around.now)) for form in grammar.forms.values()):
         return parts  # boat GREYWETHER: the name of something else
@@ -206,7 +206,7 @@ def _near(segment: str, parts: Sequence[Part], grammar: Grammar, around: Around)
     for at, part in enumerate(parts):
         if part.sort != "unknown" or at in done or not (known or len(parts) == 1):
             continue
-        if words := _near_words(part.text, grammar):
+        if words := near_words(part.text, grammar):
             asks.append(_meant(segment, part.text, words[:MOST_OFFERED]))
     return asks
 
@@ -219,7 +219,8 @@ def _meant(segment: str, text: str, names: Sequence[str]) -> Ask:
                lines=lines, part=text)  # fmt: skip
 
 
-def _near_words(text: str, grammar: Grammar) -> list[str]:
+def near_words(text: str, grammar: Grammar) -> list[str]:
+    """Return words of the grammar that a word is one letter, or two swapped, away from."""
     plain_ = plain_name(text)
     if len(plain_) < 4 or not plain_.isalpha():
         return []

@@ -203,3 +203,17 @@ def test_a_retracted_record_says_so_in_a_list(tmp_path):
     record, opinion = known.records("survivors.boat")[0], known.records("journal.retract")[0]
     assert listed(known, record) == "retracted by No. 2: name GREYWETHER"
     assert listed(known, opinion) == "of No. 1 the boat herself: another boat"
+
+
+def test_a_way_is_reckoned_from_the_stage_that_was_declared_and_from_none_that_was_not(tmp_path):
+    path = tmp_path / "own.sqlite"
+    journal = open_journal(path, KINDS, clock=lambda: NOW)
+    app = drawn(path, "forward_port.option")
+    assert field(app, "That hour is").value == ""
+    declared = Draft(kind="watch.stage", payload={"stage": "SUBLOOK", "basis": "no report"},
+                     valid_at=NOW - timedelta(hours=1), heard_at=NOW, source="telephone",
+                     identity="one stage")  # fmt: skip
+    journal.append(WATCH, [declared])
+    app = drawn(path, "forward_port.option")
+    assert field(app, "That hour is").value == "SUBLOOK"
+    journal.close()
