@@ -35,6 +35,9 @@ class Plan:
     air_h: Mapping[str, float]  # everybody breathing on; stock spread 0.8 to 1.2
     people: Mapping[str, int]
     stay_h: Mapping[str, float]
+    # by refuge: bar now, and what it rises by, bar an hour, uniform between; a stay from an edge on
+    rising: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    edge_bar: float = 1.3
     mating_since_min: Mapping[str, float] = field(default_factory=dict)  # lifts at the seat now
 
 
@@ -57,7 +60,17 @@ class Future:
         self.lift_caught: dict[str, float] = {}
         self.promised: dict[str, dict[str, float]] = {}
         self.stays: list[tuple[int, int, float]] = []  # chamber, places, until (min)
+        self.rate = {
+            name: self.rng.uniform(low, high) for name, (_, low, high) in plan.rising.items()
+        }
         self._sea()
+
+    def _stays(self, refuge: str, left: float) -> bool:
+        """Return whether people who leave at that minute have to stay in a chamber."""
+        if refuge not in self.rate:
+            return bool(self.plan.stay_h[refuge])
+        now_bar = self.plan.rising[refuge][0]
+        return now_bar + self.rate[refuge] * left / 60.0 >= self.plan.edge_bar
 
     # the sea ---------------------------------------------------------------------------------
 
@@ -223,15 +236,14 @@ class Future:
                 if not empty:
                     self.out[lift.key] = ((begin + part["left"]) / 60, back / 60)
                     self.lift_caught[lift.key] = held
-                    self._stay(vehicle, lift, back, part, teams)
+                    if self._stays(lift.refuge, begin + part["left"]):
+                        self._stay(vehicle, lift, back, part, teams)
                     break
 
     def _stay(
         self, vehicle: Vehicle, lift: Lift, back: float, part: dict[str, float], teams: list[float]
     ) -> None:
         stay = self.plan.stay_h[lift.refuge]
-        if not stay:
-            return
         until = back + part["into"] + stay * 60
         self._fill(lift.walking + lift.stretcher, vehicle.attendants, back, until)
         if teams:
@@ -240,13 +252,23 @@ class Future:
     def _promise(
         self, vehicle: Vehicle, lift: Lift, part: dict[str, float], ask: float, teams: list[float]
     ) -> float:
+        begin = self._first_start(vehicle, lift, part, ask)
+        if not self._stays(lift.refuge, begin + part["left"]):
+            return begin
         limits = self.setting.limits
-        if self.plan.stay_h[lift.refuge]:
-            at_return = limits.chamber_rule == "free at return"
-            before = part["back"] if at_return else 0.0
-            places = lift.walking + lift.stretcher
-            ask = max(ask, self._rooms_open(places, vehicle.attendants, ask + before) - before)
-            ask = max(ask, min(teams, default=-NEVER))
+        at_return = limits.chamber_rule == "free at return"
+        before = part["back"] if at_return else 0.0
+        places = lift.walking + lift.stretcher
+        ask = max(ask, self._rooms_open(places, vehicle.attendants, ask + before) - before)
+        ask = max(ask, min(teams, default=-NEVER))
+        return self._first_start(vehicle, lift, part, ask)
+
+    def _first_start(
+        self, vehicle: Vehicle, lift: Lift, part: dict[str, float], ask: float
+    ) -> float:
+        if ask >= NEVER:
+            return NEVER
+        limits = self.setting.limits
         up = _likely_min(self.setting, lift, "launched" if limits.recoverable_throughout else "up")
         home = _likely_min(self.setting, lift, "back")
         starts = np.arange(int(np.ceil(max(ask, 0.0))), self.minutes)

@@ -13,10 +13,10 @@ import pytest
 
 from demo_data.scenario import z
 from layers.earth.values import ForwardPortValue, ResponseOption
-from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.air.endurance import AirCurves, RefugePeople
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.run.draws import Uniforms
-from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.ground import Curves, Ground
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.run.windows import NEVER, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.facts import LiftFact
@@ -39,6 +39,7 @@ def plan(
     sigma_m: float = 0.3,
     stay_h: float = 24.0,
     mating: dict[str, float] | None = None,
+    rising: dict[str, tuple[float, float, float]] | None = None,
     **changes: object,
 ) -> Plan:
     setting = eight_lifts(**{"limits": SHORT, **changes})
@@ -54,6 +55,7 @@ def plan(
         people={name: count for name, count in people.items() if count},
         stay_h={"after": stay_h, "forward": 0.0},
         mating_since_min=mating or {},
+        rising=rising or {},
     )
 
 
@@ -113,7 +115,35 @@ PLANS = {
             horizon_h=110.0, chamber_rule="free at dive", recoverable_throughout=True
         ),
     ),
+    "a pressure that rises over the schedule's edge, in each future by its own": plan(
+        {"after": 90.0},
+        lifts=FOUR_AFTER,
+        vehicles=(vehicle("V1"),),
+        chambers=(chamber("C1"),),
+        rising={"after": (1.2, 0.0, 0.012)},
+    ),
 }  # fmt: skip
+
+
+BAR = {"after": 2.1, "forward": 1.1}
+
+
+def curves_of(told: Plan) -> Curves | None:
+    """Return each draw's pressure ahead, in a straight line by a rate of its own."""
+    if not told.rising:
+        return None
+    names = tuple(told.rising)
+    rng = np.random.default_rng(12)
+    rates = {name: rng.uniform(low, high, DRAWS) for name, (_, low, high) in told.rising.items()}
+
+    def curves(n_draws: int) -> AirCurves:
+        hours = np.arange(0.0, 120.1, 4.0)
+        bars = [told.rising[n][0] + hours[:, None] * rates[n][None, :n_draws] for n in names]
+        return AirCurves(
+            hours=tuple(hours.tolist()), refuges=names, pressure_bar=np.stack(bars, axis=1)
+        )
+
+    return curves
 
 
 def ground_of(told: Plan) -> Ground:
@@ -126,7 +156,7 @@ def ground_of(told: Plan) -> Ground:
             refuge=name,
             persons=count,
             stretcher=0,
-            pressure_bar_abs={"after": 2.1, "forward": 1.1}[name],
+            pressure_bar_abs=told.rising.get(name, (BAR[name],))[0],
             seat="clear",
         )
         for name, count in told.people.items()
@@ -145,6 +175,7 @@ def ground_of(told: Plan) -> Ground:
         errors=wave_errors(told.series, uniforms),
         response=ForwardPortValue(options=options),
         air=PlainAir(told.air_h, told.people),
+        curves=curves_of(told),
     )
 
 
