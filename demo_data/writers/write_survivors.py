@@ -267,7 +267,7 @@ def to_the_end() -> list[dict[str, Any]]:
 
 def surface_and_ashore() -> list[dict[str, Any]]:
     """Return who is in the water, who can fetch them, and where a hospital has room."""
-    return [*in_the_water(), *crafts(), *hospitals(), flight_limit()]
+    return [*in_the_water(), *crafts(), *ready_now(), *hospitals(), flight_limit()]
 
 
 def in_the_water() -> list[dict[str, Any]]:
@@ -349,6 +349,27 @@ def hospitals() -> list[dict[str, Any]]:
             source="medical officer",
         )
         for number, (name, where, stretchers, recompression) in enumerate(told, start=1)
+    ]
+
+
+def ready_now() -> list[dict[str, Any]]:
+    """Return what stands ready should they come up by themselves, and again when more is there."""
+    told: tuple[tuple[str, str, str, int, int, int], ...] = (
+        ("saltmarsh-1", "131608", "SALTMARSH", 24, 1, 0),
+        ("heron-1", "132212", "GREY HERON", 40, 1, 1),
+        ("lantern-1", "160142", s.SUPPORT_SHIP, 60, 2, 2),
+        ("saltmarsh-2", "160531", "SALTMARSH", 20, 1, 0),
+        ("lantern-2", "160548", s.SUPPORT_SHIP, 60, 1, 2),
+    )
+    return [
+        line(
+            f"survivors-ready-{form}",
+            "survivors.ready",
+            z(int(at[:2]), at[2:]),
+            {"held_by": ship, "raft_places": rafts, "boats": boats, "doctors": doctors},
+            source=ship,
+        )
+        for form, at, ship, rafts, boats, doctors in told
     ]
 
 

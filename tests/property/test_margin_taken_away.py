@@ -182,8 +182,10 @@ def not_better(now: Quantity, then: Quantity, near: float, what: str) -> None:
 
 
 def compared(now: MarginResult, then: MarginResult, what: str, only: str = "") -> None:
+    # where a refuge's lifts cannot run, the vehicle is free for the others: theirs come sooner
+    stopped = {lift.refuge for lift in now.outlook.lifts if lift.stopped}
     for one in then.outlook.refuges:
-        if only not in one.refuge:
+        if only not in one.refuge or (stopped and one.refuge not in stopped):
             continue
         same = now.outlook.of(one.refuge)
         if same is None or same.persons != one.persons:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.survivors.chambers.oxygen_dose import dose_of_band
+from layers.survivors.chambers.oxygen_dose import cns_of_band, dose_of_band
 from layers.survivors.chambers.schedule import Band
 from layers.survivors.lifts.run.aboard import aboard
 from layers.survivors.lifts.run.ground import US
@@ -32,6 +32,12 @@ class ChamberLoad:
     persons: Floats  # shape (3, n)
     free_from_h: float  # median hour from which nobody is in it any more; infinite if never used
 
+    @property
+    def free(self) -> Ints:
+        """Places free for people against time, in the middle of the draws."""
+        taken = np.maximum(self.persons[1], self.attendants)
+        return np.asarray(np.maximum(self.places - taken, 0), dtype=np.int64)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Occupancy:
@@ -46,6 +52,7 @@ class Occupancy:
     oxygen_m3: Floats | None
     air_m3: Floats | None
     dose_units: tuple[tuple[str, float, float], ...]  # refuge, stay (h), UPTD
+    nerves: tuple[tuple[str, float | None], ...]  # refuge, share of the limit; None: off the table
     schedule: str
     invented: bool
 
@@ -71,6 +78,7 @@ def occupancy(outcome: Outcome) -> Occupancy | None:
         oxygen_m3=oxygen,
         air_m3=air,
         dose_units=_doses(outcome),
+        nerves=_nerves(outcome),
         schedule=f"{setting.schedule.name} ({setting.schedule.source})",
         invented=setting.schedule.invented,
     )
@@ -150,6 +158,16 @@ def _band(outcome: Outcome, lift: str) -> Band | None:
     schedule = outcome.setting.schedule
     pressure = outcome.pressures.get(lift)
     return schedule.nearest(pressure) if schedule and pressure is not None else None
+
+
+def _nerves(outcome: Outcome) -> tuple[tuple[str, float | None], ...]:
+    """Return by refuge the share of the nerves' limit of oxygen that the longest stay takes."""
+    found: dict[str, tuple[float, float | None]] = {}
+    for lift in outcome.setting.lifts:
+        band = _band(outcome, lift.key)
+        if band is not None and band.hours >= found.get(lift.refuge, (-1.0, None))[0]:
+            found[lift.refuge] = (band.hours, cns_of_band(band))
+    return tuple((refuge, share) for refuge, (_, share) in found.items())
 
 
 def _doses(outcome: Outcome) -> tuple[tuple[str, float, float], ...]:

@@ -42,6 +42,7 @@ from layers.survivors.lifts.plan import Setting, read_setting
 from layers.survivors.lifts.propose import propose
 from layers.survivors.lifts.quantities import (
     all_chance,
+    loss_remarks,
     not_heard_words,
     pressure_remarks,
 )
@@ -230,7 +231,7 @@ def _whole(
     order = {lift.key: n for n, lift in enumerate(setting.lifts)}
     waiting = [place for place in ground.people if place.persons]
     said = list(remarks(setting, outcome.setting, ground.people, outcome.stopped))
-    said += pressure_remarks(outcome)
+    said += [*pressure_remarks(outcome), *loss_remarks(outcome)]
     if setting.filled:
         said.append(FILLED)
     if ground.series is None:

@@ -190,6 +190,23 @@ def not_heard_words(ground: Ground) -> tuple[str, ...]:
     return (f"{ground.not_heard} not heard of",) if ground.not_heard else ()
 
 
+def loss_remarks(outcome: Outcome) -> Iterable[str]:
+    """Say how often a vehicle is lost in the plan, and that nobody takes its lifts over by itself.
+
+    What another vehicle could do then is a decision of that hour: run it as one on the table.
+    """
+    lost = outcome.runs.lost
+    for vehicle in outcome.setting.vehicles:
+        mine = [n for n, k in enumerate(outcome.setting.lifts) if k.vehicle == vehicle.name]
+        share = float(lost[mine].any(axis=0).mean()) if mine else 0.0
+        if share:
+            yield (
+                f"In {chance_words(share)} {vehicle.name} is lost on a lift; its people and those "
+                "of its later lifts are then counted as not out: no other vehicle takes them over "
+                "by itself."
+            )
+
+
 def pressure_remarks(outcome: Outcome) -> Iterable[str]:
     """Say of each lift in how many draws the pressure then decides otherwise than in the middle."""
     for n, lift in enumerate(outcome.setting.lifts):

@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from layers.earth.clock import dtg, from_us
 from layers.earth.table import Cell, Table
 from layers.earth.uncertain import Bounds, Number, Quantity, words
-from layers.survivors.chambers.oxygen_dose import SHOWN_AS
+from layers.survivors.chambers.chamber import ChamberLoad, Occupancy
+from layers.survivors.chambers.oxygen_dose import CNS_SOURCE, SHOWN_AS
 from layers.survivors.decisions.report import (
     escape_table,
     gain_table,
@@ -279,6 +282,7 @@ def chamber_table(outlook: Outlook) -> Table:
         "Attendants",
         "Most in it at once (persons)",
         "Free from P50",
+        "Places free: now, then (P50)",
     )
     if held is None:
         return Table(heads=heads, rows=())
@@ -289,10 +293,25 @@ def chamber_table(outlook: Outlook) -> Table:
             load.attendants,
             int(load.persons[2].max()),
             at_words(outlook, load.free_from_h) if math.isfinite(load.free_from_h) else "not used",
+            free_words(held, load),
         )
         for load in held.chambers
     )
     return Table(heads=heads, rows=rows, sources=row_sources(outlook, len(rows)))
+
+
+def free_words(held: Occupancy, load: ChamberLoad) -> str:
+    """Return how many places are free from when on: ``16, 2 from 170605Z, 16 from 180735Z``."""
+    free = load.free
+    turns = [0, *(int(n) + 1 for n in np.flatnonzero(np.diff(free)))]
+    told = [f"{int(free[0])}"]
+    told += [f"{int(free[n])} from {dtg(from_us(int(held.at_us[n])))}" for n in turns[1:]]
+    return ", ".join(told)
+
+
+def nerves_words(share: float | None) -> str:
+    """Return the share of the nerves' limit of oxygen that a stay takes."""
+    return "beyond the table of limits" if share is None else f"{share:.0%} of the limit"
 
 
 def dose_sentences(outlook: Outlook) -> tuple[str, ...]:
@@ -300,11 +319,12 @@ def dose_sentences(outlook: Outlook) -> tuple[str, ...]:
     held = outlook.chambers
     if held is None:
         return ()
+    nerves = dict(held.nerves)
     marked = "; INVENTED for an exercise, not to be used on people" if held.invented else ""
     table = (f"Decompression schedule as entered: {held.schedule}{marked}.",)
     return table + tuple(
         f"From the {refuge} refuge: {hours:.1f} h under pressure, {units:.0f} units of oxygen dose "
-        f"({SHOWN_AS})."
+        f"({SHOWN_AS}); for the nerves {nerves_words(nerves[refuge])} ({CNS_SOURCE})."
         if hours
         else f"From the {refuge} refuge: the table asks for no stay under pressure."
         for refuge, hours, units in held.dose_units

@@ -102,7 +102,7 @@ def _chambers_free(chambers: list[Entry], who: Muster, at: datetime) -> ReadyThi
     for entry in usable:
         place = who.place(entry.value.name)
         inside = 0 if place is None else place.alive
-        free += max(entry.value.places - entry.value.attendants - inside, 0) if not inside else 0
+        free += max(entry.value.places - entry.value.attendants - inside, 0)
     times = [e.record.valid_at for e in usable]
     return ReadyThing(
         what="chamber_places",
