@@ -68,7 +68,8 @@ def _adrift_bands(result: DatumResult, item: Adrift) -> list[AnyMark]:
         return []
     centre = result.plane.point(item.position.latitude_deg, item.position.longitude_deg)
     source = " ".join(item.rests_on)
-    found = bands(item.grid, result.plane, centre, source, key=f"holds-{item.name}")
+    style = Style.PEOPLE if item.persons else Style.DRIFT
+    found = bands(item.grid, result.plane, centre, source, f"holds-{item.name}", style)
     return [replace(mark, at=item.at) for mark in found]
 
 

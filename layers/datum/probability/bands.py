@@ -22,7 +22,12 @@ TOWARDS_MIDDLE = 0.05  # on flat ground the bands close in on the place given, n
 
 
 def bands(
-    grid: Grid, plane: Plane, centre_m: tuple[float, float], source: str, key: str = "holds"
+    grid: Grid,
+    plane: Plane,
+    centre_m: tuple[float, float],
+    source: str,
+    key: str = "holds",
+    style: Style = Style.PROBABILITY,
 ) -> list[AnyMark]:
     """Return the bands of a grid, the widest first, and the outline of the 95 %."""
     calm = _calmed(grid, centre_m)
@@ -35,7 +40,7 @@ def bands(
             found.append(
                 AreaMark(
                     key=f"{key}-{part:.2f}-{number}",
-                    style=Style.PROBABILITY,
+                    style=style,
                     tooltip=tip,
                     source=source,
                     latitudes_deg=lat,
@@ -51,7 +56,7 @@ def bands(
                     found.append(
                         LineMark(
                             key=f"{key}-edge-{number}-{edge}",
-                            style=Style.PROBABILITY,
+                            style=style,
                             tooltip=tip,
                             source=source,
                             label="95 %" if number == edge == 0 else "",
