@@ -54,6 +54,8 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--clock", metavar="TIME", help="what its clock shows; else it begins now")
     parser.add_argument("--name", metavar="NAME", help="with --empty: what the journal is called")
     parser.add_argument("--journal", metavar="URL", help="an SQLite file or a PostgreSQL URL")
+    parser.add_argument("--room", metavar="NAME", default="", help="what this room is called")
+    parser.add_argument("--server", metavar="NAME", default="", help="what this server is called")
     parser.add_argument("--port", type=int, default=PORT)
     parser.add_argument("--address", default="127.0.0.1", help="the address to listen on")
     parser.add_argument("--base", metavar="PATH", default="", help="path behind a proxy: /plot")
@@ -213,6 +215,8 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         naming.FOLDER: str(naming.data_folder()),
         "MUSTERPLOT_LISTENS": asked.address,
         "MUSTERPLOT_WORKER": "1",
+        "MUSTERPLOT_SERVER": asked.server or f"{socket.gethostname()}:{asked.port}",
+        **({"MUSTERPLOT_ROOM": asked.room} if asked.room else {}),
     }
     secrets = secrets_file.find(asked.secrets, naming.data_folder())
     if secrets is not None:

@@ -10,11 +10,12 @@ from __future__ import annotations
 import functools
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import streamlit as st
 
-from dashboard import settings
+from dashboard import duty, settings
 from dashboard.door import from_this_room
 from dashboard.door.log_ins import key_of, log_ins
 from dashboard.secrets_file import LOG_IN
@@ -46,8 +47,12 @@ def actor() -> Actor:
     headers = st.context.headers.to_dict()
     # no socket comes without a header: a page under test, which nobody asked for
     if listens_on_loopback() and (not headers or from_this_room(headers)):
-        return Actor(name="watch officer", role=Role.WATCH, via="direct")
+        return _here(duty.on_watch(), Role.WATCH, "direct")
     return Actor(name="reader", role=Role.READER, via="without log-in")
+
+
+def _here(name: str, role: Role, via: str) -> Actor:
+    return Actor(name=name, role=role, via=via, room=duty.room(), server=duty.server())
 
 
 def _logged_in() -> Actor:
@@ -62,7 +67,7 @@ def _logged_in() -> Actor:
     key = key_of(st.context.cookies.to_dict())
     if not log_ins(settings.data_folder()).see(key, name, who, role.value):
         return Actor(name=name, role=Role.READER, via="logged out")
-    return Actor(name=name, role=role, via="log-in", identity=who)
+    return replace(_here(name, role, "log-in"), identity=who)
 
 
 def identity(claims: Mapping[str, object]) -> str:

@@ -17,20 +17,23 @@ import streamlit as st
 from dashboard import settings
 from dashboard.kept import Kept, Lasts
 from dashboard.lately import Itself, Lately
+from dashboard.link import LINK, remember_name
+from dashboard.standing import StandingJournal
+from dashboard.waiting import Outbox, WaitingJournal
 from layers import alive
 from layers.answers import Answers
 from layers.answers import answers as made_answers
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import EPOCH, day_hhmm
-from layers.earth.errors import NotAllowed
+from layers.earth.errors import JournalAway, NotAllowed
 from layers.earth.shore.land import Land
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known, Shelf
 from layers.journal.record import Draft
 from layers.journal.releases.released import ReleaseShelf, read_as
 from layers.journal.releases.rules import WATCH, Release, with_cuts
-from layers.journal.store import Journal, SourceAge, open_journal
+from layers.journal.store import Journal, SourceAge, open_as
 from layers.picture import ROUGH, Picture, is_withheld, picture, result_keys
 from layers.results import Results, minute_of
 from layers.watch.result import WatchState
@@ -44,16 +47,39 @@ WAIT_S = 1.5  # for the worker, before this process computes for itself
 
 
 @st.cache_resource(show_spinner=False)
-def pen() -> Journal:
-    """Return the journal for writing."""
-    return open_journal(settings.journal_url(), KINDS)
+def pen() -> WaitingJournal:
+    """Return the journal for writing; what people send while it is away waits in its outbox."""
+    with LINK.asking():
+        opened = open_as(WaitingJournal, settings.journal_url(), KINDS)
+    opened.outbox, opened.is_away = outbox(), lambda: LINK.loss is not None
+    LINK.guard(opened.engine)
+    return opened
+
+
+@st.cache_resource(show_spinner=False)
+def outbox() -> Outbox:
+    """Return what was sent while the journal was away."""
+    return Outbox(settings.data_folder() / f"waiting-{settings.journal_key()}.json")
 
 
 @st.cache_resource(show_spinner=False)
 def book() -> Journal:
     """Return the journal for reading; its connection cannot write."""
     pen()  # a journal that is not there yet, or is older, is made and brought forwards first
-    return open_journal(settings.journal_url(), KINDS, readonly=True)
+    with LINK.asking():
+        opened = open_as(StandingJournal, settings.journal_url(), KINDS, readonly=True)
+    LINK.guard(opened.engine)
+    key = settings.journal_key()
+    remember_name(settings.data_folder(), key, opened.name, opened.exercise)
+    return opened
+
+
+def is_back() -> datetime:
+    """Ask the journal something, and record what waits; raise `JournalAway` when it is away."""
+    journal = book()
+    journal.revision()
+    pen().send_waiting()
+    return journal.now()
 
 
 @st.cache_resource(show_spinner=False)
@@ -97,6 +123,32 @@ def present(release: Release = WATCH) -> Present:
     told = shelf.last_told(revision) if isinstance(shelf, ReleaseShelf) else revision
     last = journal.recorded_at(told) if told else None
     return Present(revision, now, minute if last is None else min(max(minute, last), now))
+
+
+def present_or_last() -> Present:
+    """Return where the journal stands, or where it stood when it last answered."""
+    try:
+        found = present()
+    except JournalAway:
+        last: Present | None = _last_present().get("whole")
+        if last is None:
+            raise
+        return last
+    _last_present()["whole"] = found
+    return found
+
+
+@st.cache_resource(show_spinner=False)
+def _last_present() -> dict[str, Present]:
+    return {}
+
+
+def keep_warm(revision: int) -> None:
+    """Have at hand what every page would ask, should the journal go."""
+    journal = book()
+    if isinstance(journal, StandingJournal):
+        bulk = tuple(name for name, kind in KINDS.items() if kind.columns)
+        journal.keep_warm(revision, bulk)
 
 
 @st.cache_resource(show_spinner=False)
@@ -361,5 +413,5 @@ def record_export(actor: Actor, draft: Draft) -> None:
     """
     if draft.kind != "watch.export":
         raise NotAllowed(f"{actor.name} may not record {draft.kind}")
-    server = Actor(name=f"export by {actor.name}", role=Role.WATCH, via="server")
+    server = replace(actor, name=f"export by {actor.name}", role=Role.WATCH, via="server")
     pen().append(server, [draft])

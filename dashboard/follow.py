@@ -11,12 +11,15 @@ from datetime import timedelta
 import streamlit as st
 
 from dashboard import cache, state
+from dashboard.link import LINK
 from dashboard.panels.plot import time_bar
 from dashboard.state import Key
 from dashboard.view import Seen
-from dashboard.waking import MINUTE, fall_asleep
+from dashboard.waking import MINUTE, fall_asleep, wait_for_journal
+from layers.earth.errors import JournalAway
 
 ASK = timedelta(seconds=75)  # longer than a minute: while waking works, no timer ever runs out
+HEAL = timedelta(seconds=5)
 PLAY = timedelta(seconds=1)
 
 
@@ -27,6 +30,20 @@ def changes(seen: Seen) -> None:
     else:
         state.put(Key.SHOWN, False)
         _follow(seen)
+
+
+def heal() -> None:
+    """Ask now and then whether the journal is back; nothing of it was ever seen here."""
+    wait_for_journal()
+
+    @st.fragment(run_every=HEAL)
+    def ask() -> None:
+        if LINK.ask(cache.is_back) is None and state.get(Key.SHOWN):
+            st.rerun()
+        state.put(Key.SHOWN, True)
+
+    state.put(Key.SHOWN, False)
+    ask()
 
 
 @st.fragment(run_every=PLAY)
@@ -40,8 +57,13 @@ def _play(seen: Seen) -> None:
 
 @st.fragment(run_every=ASK)
 def _follow(seen: Seen) -> None:
-    complete = cache.is_complete(seen.moment, seen.picture.upto_seq, seen.release)
-    if state.get(Key.SHOWN) and _is_due(seen, complete):
+    try:
+        complete = cache.is_complete(seen.moment, seen.picture.upto_seq, seen.release)
+        due = seen.lost is not None or _is_due(seen, complete)
+    except JournalAway as reason:
+        LINK.failed(reason)
+        complete, due = True, seen.lost is None
+    if state.get(Key.SHOWN) and due:
         st.rerun()
     incomplete = state.get(Key.WAITING) if state.get(Key.SHOWN) else not complete
     state.put(Key.WAITING, incomplete)

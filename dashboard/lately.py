@@ -46,6 +46,11 @@ class Lately(Generic[Key, Value]):
         self._held: OrderedDict[Key, Value] = OrderedDict()
         self._lock = threading.RLock()
 
+    def newest(self) -> Value | None:
+        """Return what was asked for last, None when nothing was."""
+        with self._lock:
+            return next(reversed(self._held.values()), None)
+
     def __call__(self, key: Key) -> Value:
         """Return the value of a key, found or worked out; who asks second waits for the first."""
         with self._lock:

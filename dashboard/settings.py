@@ -6,12 +6,15 @@ variable                     meaning
 MUSTERPLOT_DATABASE_URL      the journal; without it the one in the data folder
 MUSTERPLOT_DATA_FOLDER       journal, caches and feed state; without it the per-user data folder
 MUSTERPLOT_WORKER            set by ``python -m dashboard``: a computing process was started too
+MUSTERPLOT_ROOM              what this room is called, where it was told at the start
+MUSTERPLOT_SERVER            what this server is called; set by ``python -m dashboard``
 MUSTERPLOT_LISTENS           the address the web server listens on; set by ``python -m dashboard``
 ============================ ======================================================================
 """
 
 from __future__ import annotations
 
+import hashlib
 import ipaddress
 import os
 
@@ -23,6 +26,11 @@ __all__ = ["data_folder", "journal_url", "listens_on_loopback"]
 def journal_url() -> str:
     """Return the address of the journal."""
     return default_url()
+
+
+def journal_key() -> str:
+    """Return what tells this journal's files in the data folder from those of another."""
+    return hashlib.sha256(journal_url().encode()).hexdigest()[:16]
 
 
 def has_worker() -> bool:

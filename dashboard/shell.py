@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from html import escape
+
 import streamlit as st
 
-from dashboard import access, state
+from dashboard import access, follow, own_words, settings, state
 from dashboard.chart import style
 from dashboard.door import uploads
+from dashboard.link import remembered_name
 from dashboard.page_table import PLOT, TABLE, Link
-from dashboard.panels import events, health, layer, log_in, strip
+from dashboard.panels import events, health, layer, log_in, lost, strip
 from dashboard.panels.plot import time_bar
-from dashboard.panels.watch import exercise_clock
+from dashboard.panels.watch import changed, exercise_clock, on_watch
 from dashboard.tools import heard
 from dashboard.view import Seen, look, look_again
-from layers.earth.errors import JournalError, MusterplotError
+from layers.earth.errors import JournalAway, JournalError, MusterplotError
 from layers.scene.ink import INKS
 
 
@@ -31,6 +34,7 @@ def run() -> None:
     """Run the page that the address names, under the line on top."""
     uploads.begin_page()
     state.read_query()
+    own_words.take_over()
     style.apply(INKS[state.get(state.Key.INK)])
     pages = {link.address: _page(link) for link in TABLE}
     # Streamlit serves its default page at "/" alone: the plot stands there and at its own address
@@ -43,6 +47,14 @@ def run() -> None:
         # the first picture after a start can take seconds; the pages then find it kept
         with st.spinner("Working out the picture …", show_time=True):
             seen = _look(wall=chosen.title in bare)
+    except JournalAway:
+        _without(chosen.title in bare, list(pages.values()))
+        return
+    except MusterplotError as reason:
+        own_words.say(reason)
+        return
+    try:
+        lost.show(seen)
         if chosen.title not in bare:
             strip.show(seen)
             _pages(list(pages.values()), seen)
@@ -53,8 +65,9 @@ def run() -> None:
                 time_bar.show(seen)
             exercise_clock.ask(seen)
         chosen.run()
-    except MusterplotError as reason:
-        st.error(str(reason))
+    except Exception as fault:  # said in our own words, and the page goes on by itself
+        own_words.say(fault)
+        follow.changes(seen)
     state.write_query()
 
 
@@ -66,6 +79,8 @@ def _look(*, wall: bool) -> Seen:
     kept = f"last_seen_{wall}"
     try:
         seen = look(wall=wall)
+    except JournalAway:
+        raise  # `look` stands on what was seen last, whoever saw it
     except JournalError:
         held: Seen | None = st.session_state.get(kept)
         if held is None or held.actor != access.actor():
@@ -75,12 +90,31 @@ def _look(*, wall: bool) -> Seen:
     return seen
 
 
+def _without(bare: bool, pages: list[st.Page]) -> None:
+    """Show what is there without the journal: its name, the pages, what is lost."""
+    held = remembered_name(settings.data_folder(), settings.journal_key())
+    name, exercise = held or ("", False)
+    plate = f"EXERCISE {name.removeprefix('Exercise ').upper()}" if exercise else name
+    with st.container(key="strip"):
+        st.html(
+            f'<div class="mp-strip"><div class="cell ex"><span>{escape(plate)}</span></div></div>'
+        )
+    if not bare:
+        with st.container(key="pages", horizontal=True, gap="small"):
+            for page in pages:
+                st.page_link(page, label=page.title)
+    lost.alone()
+    follow.heal()
+
+
 def _pages(pages: list[st.Page], seen: Seen) -> None:
     """Show the names of all pages in one line, and who is logged in."""
     with st.container(key="pages", horizontal=True, gap="small", vertical_alignment="center"):
         for page in pages:
             st.page_link(page, label=page.title)
         log_in.show(seen)
+        on_watch.show(seen)
+        changed.show(seen)
         standing = len(events.untaken(seen.watch))
         found = len(health.altered(seen)) if seen.writable else 0
         if standing + found:

@@ -6,14 +6,18 @@ from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+import streamlit as st
+
 from dashboard import access, cache, state
 from dashboard.book import Book, ShutBook
+from dashboard.link import LINK, Loss
 from layers.answers import Answers
 from layers.catalogue import BY_KEY
 from layers.contract import Moment, View
 from layers.earth.block import middle_of
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import dtg
+from layers.earth.errors import JournalAway
 from layers.earth.position import Position
 from layers.earth.values import DatumValue
 from layers.journal.actor import Actor, Role
@@ -51,6 +55,8 @@ class Seen:
         What this viewer may see; everything here was read by it.
     about : Position or None
         The place the chart is about: the datum, or the middle of the block that is told.
+    lost : Loss or None
+        The journal is away: this is what was seen last, and stands as of then.
     """
 
     picture: Picture
@@ -62,6 +68,7 @@ class Seen:
     ink: Ink
     release: Release
     about: Position | None
+    lost: Loss | None = None
 
     @property
     def pen(self) -> Journal:
@@ -100,6 +107,8 @@ class Seen:
 
     def time_words(self) -> str:
         """Return which of the three times is shown, in words."""
+        if self.lost is not None:
+            return f"as it was known at {dtg(self.moment.at)}: the link to the journal is lost"
         if self.follows_now:
             return "as known now"
         at = dtg(self.moment.at)
@@ -140,8 +149,33 @@ def look_again(seen: Seen, *, wall: bool) -> Seen:
 
 
 def _look(*, wall: bool) -> Seen:
+    """Find what is asked for; while the journal is away, what was seen last by the same eyes."""
     state.read_query()
     actor = access.actor()
+    eyes = (actor.role is Role.WATCH, wall)
+    loss = LINK.ask(cache.is_back)
+    if loss is None:
+        try:
+            seen = _look_now(actor, wall=wall)
+        except JournalAway as reason:
+            loss = LINK.failed(reason)
+        else:
+            LINK.answered(seen.now)
+            if seen.follows_now:
+                _lasts()[eyes] = seen
+            return seen
+    if eyes not in _lasts():
+        raise JournalAway(loss.reason)
+    return replace(_lasts()[eyes], actor=actor, ink=INKS[state.get(state.Key.INK)], lost=loss)
+
+
+@st.cache_resource(show_spinner=False)
+def _lasts() -> dict[tuple[bool, bool], Seen]:
+    """Return what was seen last, by whether the watch looks and whether through the wall."""
+    return {}
+
+
+def _look_now(actor: Actor, *, wall: bool) -> Seen:
     allowed = allowed_to(actor, wall=wall)
     here = cache.present(allowed)
     asked = state.Times(None, None) if wall else state.times()
@@ -214,7 +248,7 @@ def _about(made: Picture) -> Position | None:
 
 def released_to(audience: str) -> Release:
     """Return what an audience may see by the watch's newest word."""
-    here = cache.present()
+    here = cache.present_or_last()
     return release_for(cache.known(here.revision, here.shown), audience)
 
 

@@ -24,9 +24,11 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard import cache, settings
 from dashboard.faults import faults
+from dashboard.link import LINK
 from dashboard.view import Seen
 from layers.contract import Moment, Shown, Unavailable
-from layers.earth.errors import MusterplotError
+from layers.earth.clock import EPOCH
+from layers.earth.errors import JournalAway, MusterplotError
 
 log = logging.getLogger(__name__)
 
@@ -56,6 +58,7 @@ class Sleeper:
     since: float  # monotonic: when it fell asleep
     rough: bool = False  # and its first look is shown already
     trouble: tuple[str, ...] = ()  # that its strip shows
+    lost: bool = False  # it was told that the journal is away
     woken: float | None = None
 
 
@@ -66,11 +69,17 @@ class News:
     revision: int
     now: datetime
     ready: bool  # the picture of now can be shown at once
+    lost: bool = False  # the journal does not answer
+
+
+LOST = News(-1, EPOCH, ready=False, lost=True)
 
 
 def is_due(sleeper: Sleeper, news: News) -> bool:
-    """Return whether a viewer is shown less than there is, or an older minute."""
-    if not sleeper.follows_now:
+    """Return whether a viewer is shown less than there is, or is not told of a loss."""
+    if news.lost != sleeper.lost:
+        return True
+    if not sleeper.follows_now or news.lost:
         return False
     return news.revision != sleeper.revision or news.now - sleeper.moment.at >= MINUTE
 
@@ -142,7 +151,11 @@ class Bell:
         gap_s = min(max(GAP_S, len(sleepers) / A_SECOND), LONGEST_GAP_S)
         if news.revision != self._revision:
             self._revision, self._new_since = news.revision, at
-        may_show = news.ready or (self._new_since is not None and at - self._new_since > PATIENCE_S)
+        may_show = (
+            news.ready
+            or news.lost
+            or (self._new_since is not None and at - self._new_since > PATIENCE_S)
+        )
         if any(one.woken is not None and at - one.woken < TURN_S for one in sleepers):
             return []
         far: dict[tuple[Moment, int], int] = {}
@@ -158,7 +171,7 @@ class Bell:
             if not rested and not (first and at - one.since >= FIRST_LOOK_GAP_S):
                 continue
             due = rested and (one.trouble != trouble or (may_show and is_due(one, news)))
-            if not due and one.incomplete:
+            if not due and one.incomplete and not news.lost:
                 looks_at = (one.moment, one.upto_seq)
                 if looks_at not in far:
                     far[looks_at] = self._how_far(*looks_at)
@@ -196,10 +209,30 @@ class Bell:
                 time.sleep(2.0)
 
 
+_WARM = {"revision": -1, "at": -1e9}
+WARM_S = 5.0  # between two readings of what has news, however fast it comes
+
+
+def _keep_warm(revision: int) -> None:
+    now = time.monotonic()
+    if revision != _WARM["revision"] and now - _WARM["at"] >= WARM_S:
+        _WARM.update(revision=revision, at=now)
+        cache.keep_warm(revision)
+
+
 def hear() -> News:
-    """Ask the journal what is new."""
-    here = cache.present()
-    return News(here.revision, here.now, cache.is_ready(here.shown, here.shown, here.revision))
+    """Ask the journal what is new, or whether it is back."""
+    if LINK.ask(cache.is_back) is not None:
+        return LOST
+    try:
+        here = cache.present()
+        LINK.answered(here.now)
+        _keep_warm(here.revision)
+        ready = cache.is_ready(here.shown, here.shown, here.revision)
+    except JournalAway as reason:
+        LINK.failed(reason)
+        return LOST
+    return News(here.revision, here.now, ready)
 
 
 def ring(session: str) -> bool:
@@ -236,6 +269,16 @@ def _is_rough(shown: Shown | Unavailable) -> bool:
     return isinstance(shown, Shown) and bool(getattr(shown.result, "rough", False))
 
 
+def wait_for_journal() -> None:
+    """Let this session wait until the journal is back; nothing of it was ever seen here."""
+    context = get_script_run_ctx()
+    if context is not None and settings.has_worker():
+        never = Moment(EPOCH, EPOCH)
+        bell().sleep(
+            Sleeper(context.session_id, never, 0, -1, True, False, time.monotonic(), lost=True)
+        )
+
+
 def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False) -> None:
     """Let this session wait; when there is something new its whole page is run again.
 
@@ -255,5 +298,6 @@ def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False) -> None:
             since=time.monotonic() - (GAP_S if own else 0.0),
             trouble=faults().now,
             rough=any(_is_rough(shown) for shown in seen.picture.layers.values()),
+            lost=seen.lost is not None,
         )
     )

@@ -13,6 +13,7 @@ from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.uncertain import ends
 from layers.earth.values import DatumValue, HandedOn, TracksValue, WeatherValue
+from layers.journal import naming
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft, form_identity
@@ -23,7 +24,7 @@ from layers.watch.state import state as watch_state
 
 log = logging.getLogger(__name__)
 
-ALARMS = Actor(name="alarms", role=Role.FEED, via="worker")
+ALARMS = Actor(name="alarms", role=Role.FEED, via="worker", server=naming.server())
 COMPARED_WITH = timedelta(hours=1)  # an alarm on change compares with the values an hour ago
 REMEMBERED = timedelta(hours=12)  # an alarm of that age that is still true is raised again
 

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import uuid
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import streamlit as st
 
 from dashboard.panels import health
 from dashboard.panels.text import line, panel, words
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, relative_words
 from layers.earth.errors import MusterplotError
 from layers.journal.record import Draft, form_identity
+from layers.journal.signature import read_signature
 from layers.watch.result import AlarmState, Event, WatchState
 
 MOST = 3
+LATELY = timedelta(hours=1)
 
 
 def show(seen: Seen) -> WatchState:
@@ -59,6 +62,21 @@ def alarms(seen: Seen, watch: WatchState, *, key: str = "take", most: int = MOST
         said.html(_told(alarm, seen.moment.at))
         if act.button("Acknowledge", key=f"{key}_{alarm.alarm.id}"):
             _take(seen, alarm)
+    if taken := taken_lately(seen, watch):
+        st.html("".join(line(words(text, "mp-quiet")) for text in taken))
+
+
+def taken_lately(seen: Seen, watch: WatchState) -> list[str]:
+    """Return the alarms acknowledged within the last hour: what, by whom, in which room."""
+    found = []
+    for alarm in reversed(watch.alarms):
+        if alarm.taken is None or seen.moment.at - alarm.taken.record.valid_at > LATELY:
+            continue
+        by, room = alarm.taken.value.by, read_signature(alarm.taken.record.author).room
+        where = f", room {room}" if room else ""
+        at = clock_words(alarm.taken.record.valid_at, seen.moment.at)
+        found.append(f"acknowledged {at} by {by}{where}: {alarm.words(seen.moment.at)}")
+    return found[:MOST]
 
 
 def _told(alarm: AlarmState, now: datetime) -> str:
@@ -80,7 +98,7 @@ def _record(seen: Seen, kind: str, payload: dict[str, str]) -> None:
         identity=form_identity(uuid.uuid4().hex),
     )
     try:
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as reason:
         st.error(str(reason))
     else:

@@ -15,7 +15,7 @@ from html import escape
 
 import streamlit as st
 
-from dashboard.panels import health
+from dashboard.panels import events, health
 from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers import answer_words
@@ -199,6 +199,7 @@ def due_lines(seen: Seen) -> list[str]:
         others = f" (and {len(late) - 1} more)" if len(late) > 1 else ""
         first = late[0]
         lines.append(f"OVERDUE {duration_words(at - first.at)}{others}: {first.sort}, {first.who}")
+    lines += events.taken_lately(seen, seen.watch)[:1]
     oldest = answer_words.oldest(seen.answers)
     lines.append(f"{oldest.figure} {oldest.word}")
     return [*lines, *layer_lines(seen)]

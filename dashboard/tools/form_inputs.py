@@ -27,6 +27,9 @@ VALID, HEARD_AT, SOURCE, WHY = "form valid", "form heard", "form source", "form 
 OWN_PLACE = frozenset({"datum.bearing", "datum.range", "datum.heard", "weather.observation"})
 
 
+BY_PRESS = frozenset({"over"})  # which of two words holds is pressed where both stand
+
+
 class FormInputs:
     """A form's fields as they are drawn in one run."""
 
@@ -45,7 +48,7 @@ class FormInputs:
         self.state: Kept = kept(name)
         self.known = getattr(seen, "known", None)
         every = fields_of(kind.model.model_json_schema(), kind.name)
-        self.fields = tuple(field for field in every if field.name not in fixed)
+        self.fields = tuple(f for f in every if f.name not in fixed and f.name not in BY_PRESS)
         self.filled: Corrected | None = None
         self.given = {**_of_the_stage(self.known, kind.name), **given}
         if correcting is not None:

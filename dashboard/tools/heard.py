@@ -17,11 +17,13 @@ import streamlit as st
 
 from dashboard import access, cache, state
 from dashboard.lately import Lately
+from dashboard.panels.lost import not_yet
 from dashboard.tools.said_twice import same_as
+from dashboard.tools.send import send_as
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.chart.marks import AnyMark
-from layers.earth.errors import MusterplotError
+from layers.earth.errors import AskedFirst, JournalAway, MusterplotError
 from layers.heard import Around, Ask, Grammar, Hearing, Understood, hear
 from layers.heard.ghost import TAKEN, ghosts
 from layers.heard.record import around_journal, drafts_of
@@ -74,7 +76,14 @@ def _around() -> Around:
     from dataclasses import replace
 
     journal = cache.book()
-    return replace(_arounds()(journal.revision()), now=journal.now())
+    try:
+        found: Around | None = _arounds()(journal.revision())
+    except JournalAway:  # the names of a moment ago do, and what is recorded waits
+        found = _arounds().newest()
+        if found is None:
+            raise
+    assert found is not None
+    return replace(found, now=journal.now())
 
 
 def _box() -> Box:
@@ -193,13 +202,14 @@ def _asked(ask: Ask, number: int, text: str) -> None:
 
 def _recorded(record: Recorded, box: Box) -> None:
     with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+        number = f"No. {record.seq}:" if record.seq else ""
         struck = ("<s>", "</s> taken back") if record.undone else ("", "")
         st.html(
-            f'<div class="mp-heard">{struck[0]}<b>No. {record.seq}:</b> {escape(record.words)}'
+            f'<div class="mp-heard">{struck[0]}<b>{number}</b> {escape(record.words)}'
             f"{struck[1]}</div>",
             width="content",
         )
-        if record.undone:
+        if record.undone or not record.seq:
             return
         sure = box.sure == record.seq
         label = "Undo all the same" if sure else "Undo"
@@ -244,7 +254,7 @@ def _keep_note() -> None:
 def _record(box: Box) -> None:
     """Record what was read back, in its order; what the journal refuses stays in the box."""
     assert box.hearing is not None
-    actor, journal, now = access.actor(), cache.pen(), cache.book().now()
+    actor, now = access.actor(), cache.book().now()
     drafts = drafts_of(box.hearing, now=now, source=actor.name, form_id=box.id)
     said = [one.words for one in box.hearing.understood]
     said += [f"{note}: {NOTED}" for note in box.hearing.notes]
@@ -252,15 +262,20 @@ def _record(box: Box) -> None:
         box.twice = twice
         return
     done: list[Recorded] = []
-    box.refused = ""
+    box.refused, stopped = "", False
     for draft, words in zip(drafts, said, strict=True):
         try:
-            made = journal.append(actor, [draft])
+            made = send_as(actor, [draft])
+        except AskedFirst as question:
+            box.twice, stopped = question.what, True
+            break
         except MusterplotError as reason:
-            box.refused = str(reason)
+            box.refused, stopped = str(reason), True
             break
         done += [Recorded(record.seq, record.id, words) for record in made.records]
-    if box.refused:
+        if made.waiting:
+            done.append(Recorded(0, draft.id, f"{not_yet(made.waiting, now)}: {words}"))
+    if stopped:
         left = box.hearing.understood[len(done) :]
         box.hearing = Hearing(text=box.text, understood=left, notes=box.hearing.notes)
         box.done, box.id = done, uuid.uuid4().hex
@@ -272,8 +287,11 @@ def _record(box: Box) -> None:
 
 def _twice(drafts: list[Draft]) -> str:
     for draft in drafts:
-        if twice := same_as(cache.book(), draft):
-            return twice
+        try:
+            if twice := same_as(cache.book(), draft):
+                return twice
+        except JournalAway:
+            return ""  # what the journal holds can not be asked; it is when it is back
     return ""
 
 

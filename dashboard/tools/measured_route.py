@@ -8,7 +8,9 @@ from collections.abc import Sequence
 import streamlit as st
 
 from dashboard import cache
+from dashboard.link import recorded_words
 from dashboard.tools import refusal
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, MusterplotError
@@ -35,14 +37,14 @@ def show(seen: Seen, places: Sequence[Position]) -> None:
         coast.use(cache.land())
         draft = route_draft(seen, name, places, form_id)
         coast.refuse_over_land(places, f"route {name.strip()}")
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as reason:
         refusal.keep(FORM, reason)
         return
     refusal.forget(FORM)
     del st.session_state[FORM]
     tested = "clear of the coast" if coast.tested() else "not tested: the coast is not cut yet"
-    st.toast(f"Recorded: route {name.strip()}, {len(places)} waypoints, {tested}")
+    st.toast(recorded_words(f"route {name.strip()}, {len(places)} waypoints, {tested}"))
     st.rerun()
 
 

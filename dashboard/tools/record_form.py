@@ -16,6 +16,7 @@ from typing import Any
 
 import streamlit as st
 
+from dashboard.panels.lost import not_yet
 from dashboard.tools import form_order, told_time
 from dashboard.tools.correcting import correction
 from dashboard.tools.fields import label_errors, payload_of
@@ -34,7 +35,7 @@ from dashboard.tools.said_twice import same_as
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg
-from layers.earth.errors import InputError, MusterplotError
+from layers.earth.errors import AskedFirst, InputError, JournalAway, MusterplotError
 from layers.earth.said.times import ACCEPTED as ACCEPTED_TIMES
 from layers.journal.kinds import Kind
 from layers.journal.known import Entry
@@ -246,19 +247,29 @@ class _Form(FormInputs):
                 state.refused = "nothing was changed"
                 return
             if not again and self.correcting is None:
-                state.twice = same_as(self.seen.pen, draft)
+                state.twice = self._same_as(draft)
                 if state.twice:
                     return
             done = self.seen.pen.append(self.seen.actor, [draft])
+        except AskedFirst as question:
+            state.twice = f"{question.what} ({question.accepted})"
+            return
         except MusterplotError as reason:
             state.refused = in_plain_words(_sentence(reason, self.kind), self.kind.name)
             return
-        number = done.records[0].seq if done.records else ""
         title = f"correction of the {self.kind.title}" if self.correcting else self.kind.title
         said = payload_words(draft.payload.get("fields", draft.payload), most=160)
-        state.begin_anew(
-            f"Recorded as No. {number}: {title}, true at {dtg(draft.valid_at)}; {said}"
-        )
+        number = done.records[0].seq if done.records else ""
+        head = f"Recorded as No. {number}"
+        if done.waiting:
+            head = not_yet(done.waiting, self._now())
+        state.begin_anew(f"{head}: {title}, true at {dtg(draft.valid_at)}; {said}")
+
+    def _same_as(self, draft: Draft) -> str:
+        try:
+            return same_as(self.seen.pen, draft)
+        except JournalAway:
+            return ""  # what the journal holds can not be asked; it is when it is back
 
     def _draft(self, payload: dict[str, Any], typed: Mapping[str, Any]) -> Draft | None:
         now = self._now()

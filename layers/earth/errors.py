@@ -6,7 +6,9 @@
     ├── InputError          something a person or a feed gave is not usable
     │   ├── TwoReadings     it can be read in two ways; both are named
     │   └── RecordRefused   the journal will not take this record
+    │       └── AskedFirst  something stands that it may repeat or contradict
     ├── JournalError        the journal cannot be opened, read or written
+    │   └── JournalAway     its database, or the way to it, is gone; it may come back
     └── NotAllowed          the actor may not do this
 
 An error says what was wrong, where, and what is accepted; the parts stay available as
@@ -71,8 +73,26 @@ class RecordRefused(InputError):
     """The journal will not take this record, and nothing was changed."""
 
 
+class AskedFirst(RecordRefused):
+    """Something stands already that this may repeat or contradict; a person says which.
+
+    Parameters
+    ----------
+    about : tuple of str
+        The ids of the records that it is about; named as answered, the record is taken.
+    """
+
+    def __init__(self, what: str, about: tuple[str, ...], *, accepted: str = "") -> None:
+        self.about = about
+        super().__init__(what, accepted=accepted)
+
+
 class JournalError(MusterplotError):
     """The journal cannot be opened, read or written; the text is one plain sentence."""
+
+
+class JournalAway(JournalError):
+    """The journal's database, or the way to it, is gone; what was shown is still true of then."""
 
 
 class NotAllowed(MusterplotError):

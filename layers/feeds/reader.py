@@ -29,13 +29,16 @@ from layers.feeds.web import WebTransport
 from layers.ingest import feed_by_key, read_content, read_path, recognise
 from layers.ingest.pieces import pieces
 from layers.ingest.reading import guarded
+from layers.journal import naming
 from layers.journal.actor import Actor, Role
 from layers.journal.sources import FEED_READER
 from layers.journal.store import Appended, Journal
 
 log = logging.getLogger(__name__)
 
-ACTOR = Actor(name=FEED_READER, role=Role.FEED, via="feed")
+ACTOR = Actor(
+    name=FEED_READER, role=Role.FEED, via="feed", room=naming.room(), server=naming.server()
+)
 STREAM_POLL_S = 1.0  # a block a second of a busy AIS feed, not one for each line
 RETRY_S = 2.0
 SILENT_S = 5.0

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from layers.earth.errors import NotAllowed
+from layers.journal.signature import Signature
 
 
 class Role(StrEnum):
@@ -29,18 +30,28 @@ class Actor:
     identity : str
         What the log-in verified beside the name that they chose: address and number.
     via : str
-        How they came: ``"direct"``, ``"log-in"``, ``"feed"``; said in the log only.
+        How they came: ``"direct"``, ``"log-in"``, ``"feed"``.
+    room, server : str
+        Where they are; recorded and hashed with the name.
     """
 
     name: str
     role: Role
     via: str = ""
     identity: str = ""
+    room: str = ""
+    server: str = ""
+
+    @property
+    def signature(self) -> Signature:
+        """Who it is and where; two of one name are told apart."""
+        who = f"{self.name} <{self.identity}>" if self.identity else self.name
+        return Signature(who, self.room, self.server)
 
     @property
     def author(self) -> str:
-        """As it stands in what is recorded: two of one name are told apart."""
-        return f"{self.name} <{self.identity}>" if self.identity else self.name
+        """As it stands in what is recorded."""
+        return self.signature.text()
 
 
 def may_write(actor: Actor) -> None:

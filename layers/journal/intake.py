@@ -22,6 +22,7 @@ from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.known import Known, check_payload
 from layers.journal.record import Draft, Record, canonical, columns_bytes
 from layers.journal.shelf import RECORD_SELECT, ConnectionShelf, as_stored
+from layers.journal.side_by_side import ask_first, check_references
 from layers.journal.sources import SourceNews, note_sources
 from layers.journal.tables.rows import insert_rows, known_ids
 from layers.journal.tables.schema import BLOCKS, JOURNAL, RECORDS, side_table
@@ -92,6 +93,7 @@ class Intake:
     already_there: list[str] = field(default_factory=list)
     refused: list[tuple[Draft, InputError]] = field(default_factory=list)
     sources: dict[str, SourceNews] = field(default_factory=dict)
+    asks: bool = False  # somebody sends this, who can be asked
     _hash: Any = None
     _first_seq: int = 0
     _recorded: tuple[int, datetime] | None = None
@@ -159,6 +161,10 @@ class Intake:
         if kind.refuse is not None:
             self._flush()
             kind.refuse(value, draft, self._known())
+        if self.asks:
+            self._flush()
+            check_references(draft, self._known())
+            ask_first(kind, value, draft, self._known(), self.author)
         self._place(draft, id_, kind, valid_us, heard_us, text)
 
     def _from_the_future(self, draft: Draft, kind: Kind, heard: bool) -> RecordRefused:

@@ -61,6 +61,9 @@ class Kind:
     refuse : callable, optional
         ``refuse(value, draft, known)`` raises `RecordRefused` when the record cannot stand
         beside what is known; it runs inside the writer's lock.
+    ask : callable, optional
+        ``ask(value, draft, known, author)`` raises `AskedFirst` when somebody else has recorded
+        what this may repeat or contradict; asked of what people send, in the writer's lock.
     takes_with : callable, optional
         ``takes_with(record, known)`` says what else would fall if that record were retracted, an
         empty text for nothing; it is told before the retraction is taken.
@@ -79,6 +82,7 @@ class Kind:
     by: str = ""
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None
+    ask: Callable[[Any, Draft, Known, str], None] | None = None
     takes_with: Callable[[Record, Known], str] | None = None
     heard: HeardWords | None = field(default=None, hash=False)
     release: Rule | None = None

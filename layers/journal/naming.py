@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import platformdirs
 
 from layers.earth.errors import JournalError
+from layers.journal.signature import room_name, server_name
 
 if TYPE_CHECKING:
     from layers.journal.kinds import Kind
@@ -18,12 +19,29 @@ if TYPE_CHECKING:
 
 DATABASE = "MUSTERPLOT_DATABASE_URL"
 FOLDER = "MUSTERPLOT_DATA_FOLDER"
+ROOM, SERVER = "MUSTERPLOT_ROOM", "MUSTERPLOT_SERVER"
+ROOM_FILE = "room.txt"  # typed on the page, where it was not told at the start
 
 
 def data_folder() -> Path:
     """Return the user's own folder for journals and caches, not made here."""
     named = os.environ.get(FOLDER)
     return Path(named) if named else platformdirs.user_data_path("musterplot", appauthor=False)
+
+
+def room() -> str:
+    """Return what this room is called; empty when nobody has said."""
+    if told := os.environ.get(ROOM, ""):
+        return room_name(told)
+    try:
+        return room_name((data_folder() / ROOM_FILE).read_text("utf-8"))
+    except (OSError, UnicodeDecodeError):
+        return ""
+
+
+def server() -> str:
+    """Return what this server is called; empty where the program was not started as a whole."""
+    return server_name(os.environ.get(SERVER, ""))
 
 
 def exercise_file() -> Path:

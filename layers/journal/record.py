@@ -34,6 +34,9 @@ class Draft:
         form opened. See :func:`file_identity`, :func:`stream_identity`, :func:`form_identity`.
     version : int
         Schema version of the payload.
+    answered : tuple of str
+        Ids of records that may say the same or the contrary, and that the sender knows of; not
+        recorded.
     """
 
     kind: str
@@ -43,6 +46,7 @@ class Draft:
     source: str
     identity: str
     version: int = 1
+    answered: tuple[str, ...] = ()
 
     @property
     def id(self) -> str:

@@ -13,6 +13,7 @@ from datetime import UTC, datetime
 from functools import cached_property
 from itertools import groupby
 from pathlib import Path
+from typing import TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
@@ -43,6 +44,7 @@ class Appended:
     placed: tuple[Placed, ...]
     already_there: tuple[str, ...]
     rejects: tuple[Reject, ...]
+    waiting: int = 0  # sent while the journal was away: kept, and recorded when it is back
 
     @property
     def count(self) -> int:
@@ -211,6 +213,7 @@ class Journal(StoredShelf):
                 now_us=now_us,
                 head=head,
                 blobs=blobs,
+                asks=actor.role is Role.WATCH,
             )
             _keep_blobs(connection, blobs, now_us)
             ids = [draft.id for draft in held]
@@ -299,6 +302,9 @@ class Journal(StoredShelf):
         self.engine.dispose()
 
 
+Opened = TypeVar("Opened", bound=Journal)
+
+
 def _not_before(recorded_at: datetime, last_us: int) -> int:
     """Return the time of an imported block, or refuse one before what is recorded."""
     recorded_us = to_us(utc(recorded_at, "recorded_at"))
@@ -368,6 +374,32 @@ def open_journal(
     JournalError
         It cannot be opened; the text is one plain sentence.
     """
+    return open_as(
+        Journal,
+        url,
+        kinds,
+        create=create,
+        readonly=readonly,
+        name=name,
+        exercise=exercise,
+        clock=clock,
+        busy_s=busy_s,
+    )
+
+
+def open_as(
+    sort: type[Opened],
+    url: str | Path,
+    kinds: Mapping[str, Kind],
+    *,
+    create: bool = True,
+    readonly: bool = False,
+    name: str = "Musterplot",
+    exercise: bool = False,
+    clock: Callable[[], datetime] = system_now,
+    busy_s: float = BUSY_S,
+) -> Opened:
+    """Open a journal as `open_journal` does, as a class of one's own."""
     engine, place = opening.opened_engine(
         url,
         kinds,
@@ -378,4 +410,4 @@ def open_journal(
         now_us=to_us(clock()),
         busy_s=busy_s,
     )
-    return Journal(engine, place, kinds, readonly=readonly, clock=clock)
+    return sort(engine, place, kinds, readonly=readonly, clock=clock)

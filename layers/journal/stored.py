@@ -29,6 +29,7 @@ from layers.journal.shelf import (
     recorded_at,
     seq_at,
 )
+from layers.journal.signature import read_signature
 from layers.journal.sources import FEED_READER, SourceAge, first_by, read_sources
 from layers.journal.tables.engine import reading
 from layers.journal.tables.rows import known_ids
@@ -208,7 +209,9 @@ class StoredShelf:
             for one in found:
                 if one.source not in self._first_by:
                     self._first_by[one.source] = first_by(connection, one.source)
-        return [one for one in found if self._first_by[one.source] == FEED_READER]
+        return [
+            one for one in found if read_signature(self._first_by[one.source]).name == FEED_READER
+        ]
 
     def rejects(self, *, source: str | None = None, limit: int = 200) -> list[KeptReject]:
         """Return the newest rejects first."""

@@ -20,6 +20,7 @@ from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.muster.boat import Boat, Lies
 from layers.survivors.muster.model import Complement, Move, Place, Report, Seat
 from layers.survivors.muster.refusals import (
+    ask_move,
     complement_taken_with,
     moves_taken_with,
     place_taken_with,
@@ -51,6 +52,7 @@ PEOPLE_KINDS: tuple[Kind, ...] = (
         title="people moved",
         model=Move,
         refuse=refuse_move,
+        ask=ask_move,
         takes_with=moves_taken_with,
     ),
     Kind(name="survivors.seat", title="state of a rescue seat", model=Seat),

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from layers.earth.errors import RecordRefused
+from layers.earth.errors import AskedFirst, RecordRefused
 from layers.journal.kinds import Kind
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
+from layers.journal.side_by_side import by_others, same_event, signed_words, twice_is_harmless
 from layers.watch import model
 
 # A plan may lie ahead of the clock: a stage declared for a set hour, a task that begins tomorrow.
@@ -39,12 +40,102 @@ def refuse_takeover(value: model.Takeover, draft: Draft, known: Known) -> None:
     _needs("watch.handover")(value, draft, known)
     handover = _entry(known, "watch.handover", value.target)
     assert handover is not None
-    if value.taken_by.casefold() == handover.value.given_by.casefold():
+    taker, given_to = value.taken_by.strip(), handover.value.given_to.strip()
+    if taker.casefold() == handover.value.given_by.casefold():
         raise RecordRefused(
             f"{value.taken_by} gave this watch over and cannot also take it",
             where=f"{draft.source}, taken_by",
             accepted="the name of the one who takes the watch",
         )
+    signed = [
+        entry
+        for entry in known.entries("watch.takeover")
+        if entry.value.target == value.target and entry.id not in value.over
+    ]
+    if signed:
+        last = signed[-1]
+        raise RecordRefused(
+            f"{last.value.taken_by} has signed this handover already, "
+            f"{signed_words(last.record, known.as_of)}",
+            where=f"{draft.source}, taken_by",
+            accepted="another handover; or first the retraction of that signature",
+        )
+    if taker.casefold() != given_to.casefold() and (
+        value.in_place_of.strip().casefold() != given_to.casefold()
+    ):
+        raise RecordRefused(
+            f"this watch was given to {given_to}, not to {taker}",
+            where=f"{draft.source}, taken_by",
+            accepted=f"{given_to}; or in place of: {given_to}, when it is meant so",
+        )
+
+
+def ask_decision(value: model.Decision, draft: Draft, known: Known, author: str) -> None:
+    """Ask when another hand has decided lately, and this one says nothing of it.
+
+    Raises
+    ------
+    AskedFirst
+        With what was decided, by whom.
+    """
+    named = {value.replaces, *value.over}
+    gone = {
+        one for e in known.entries("watch.decision") for one in (e.value.replaces, *e.value.over)
+    }
+    for entry in by_others(known.entries("watch.decision"), draft, known, author):
+        if entry.id in named or entry.id in gone:
+            continue
+        raise AskedFirst(
+            f"{signed_words(entry.record, known.as_of)}, decided: {entry.value.what}",
+            (entry.id,),
+            accepted="record it all the same when both stand beside each other; or say which it "
+            "replaces",
+        )
+
+
+def ask_another_word(kind: str) -> Callable[[Any, Draft, Known, str], None]:
+    """Return a question for who gives another word on what is answered already."""
+
+    def ask(value: Any, draft: Draft, known: Known, author: str) -> None:
+        for entry in reversed(known.entries(kind)):
+            other = entry.value
+            if other.target != value.target or entry.id in (*draft.answered, *value.over):
+                continue
+            if (other.outcome, other.said) == (value.outcome, value.said):
+                continue
+            raise AskedFirst(
+                f"{signed_words(entry.record, known.as_of)}, said: {other.outcome}"
+                f"{f', {other.said}' if other.said else ''}",
+                (entry.id,),
+                accepted="record it all the same: both then stand until somebody settles which",
+            )
+
+    return ask
+
+
+def ask_alert(value: model.Stage, draft: Draft, known: Known, author: str) -> None:
+    """Ask before an alert that is ended is ended again, or begins anew at a later stage.
+
+    Raises
+    ------
+    AskedFirst
+        With when it was ended.
+    """
+    entries = [e for e in known.entries("watch.stage") if e.record.valid_at <= draft.valid_at]
+    last = max(entries, key=lambda e: (e.record.valid_at, e.record.seq), default=None)
+    ended = last is not None and last.value.stage == "ended"
+    if last is not None and ended and last.id not in draft.answered:
+        said = "is ended already" if value.stage == "ended" else "is ended; this begins another"
+        raise AskedFirst(
+            f"the alert {said}: ended {signed_words(last.record, known.as_of)}",
+            (last.id,),
+            accepted="record it all the same when it is meant so",
+        )
+    if last is None and value.stage == "ended" and "none" not in draft.answered:
+        raise AskedFirst(
+            "no alert runs that could be ended", ("none",), accepted="first a stage of alert"
+        )
+    same_event(draft, known, author)
 
 
 def refuse_tick(value: model.Tick, draft: Draft, known: Known) -> None:
@@ -79,8 +170,14 @@ def refuse_stage(value: model.Stage, draft: Draft, known: Known) -> None:
 
 KINDS: tuple[Kind, ...] = (
     Kind(name="watch.note", title="note", model=model.Note),
-    Kind(name="watch.stage", title="stage of alert", model=model.Stage, refuse=refuse_stage),
-    Kind(name="watch.decision", title="decision", model=model.Decision),
+    Kind(
+        name="watch.stage",
+        title="stage of alert",
+        model=model.Stage,
+        refuse=refuse_stage,
+        ask=ask_alert,
+    ),
+    Kind(name="watch.decision", title="decision", model=model.Decision, ask=ask_decision),
     Kind(name="watch.assumption", title="assumption", model=model.Assumption),
     Kind(name="watch.question", title="question", model=model.Question),
     Kind(
@@ -88,6 +185,7 @@ KINDS: tuple[Kind, ...] = (
         title="settlement",
         model=model.Settled,
         refuse=_needs("watch.assumption", "watch.question"),
+        ask=ask_another_word("watch.settled"),
     ),
     Kind(name="watch.task", title="task", model=model.Task, future_s=PLANNED_S),
     Kind(
@@ -102,8 +200,14 @@ KINDS: tuple[Kind, ...] = (
         title="outcome of a listening time",
         model=model.ListeningKept,
         refuse=_needs("watch.listening"),
+        ask=ask_another_word("watch.listening_kept"),
     ),
-    Kind(name="watch.acknowledged", title="acknowledgement", model=model.Acknowledgement),
+    Kind(
+        name="watch.acknowledged",
+        title="acknowledgement",
+        model=model.Acknowledgement,
+        ask=twice_is_harmless,
+    ),
     Kind(name="watch.handover", title="handover", model=model.Handover),
     Kind(name="watch.takeover", title="takeover", model=model.Takeover, refuse=refuse_takeover),
     Kind(name="watch.alarm_rule", title="alarm rule", model=model.AlarmRule),
@@ -119,13 +223,19 @@ KINDS: tuple[Kind, ...] = (
         title="acknowledgement of an alarm",
         model=model.AlarmTaken,
         refuse=_needs("watch.alarm"),
+        ask=twice_is_harmless,
     ),
     Kind(name="watch.altered_taken", title="note of an alteration", model=model.AlteredTaken),
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),
-    Kind(name="watch.tick", title="tick", model=model.Tick, refuse=refuse_tick),
+    Kind(
+        name="watch.tick", title="tick", model=model.Tick, refuse=refuse_tick, ask=twice_is_harmless
+    ),
     Kind(name="watch.marking", title="marking line", model=model.Marking),
     Kind(name="watch.withholding", title="what an audience may see", model=model.Withholding),
-    Kind(name="watch.export", title="export", model=model.Export),
+    Kind(name="watch.export", title="export", model=model.Export, ask=twice_is_harmless),
+    Kind(
+        name="watch.on_watch", title="who is on watch", model=model.OnWatch, ask=twice_is_harmless
+    ),
     Kind(name="watch.in_charge", title="who is in charge", model=model.InCharge),
     Kind(name="watch.circuit", title="circuit or telephone", model=model.Circuit),
     Kind(name="watch.promised", title="message to the boat", model=model.Promised),
@@ -137,7 +247,9 @@ KINDS: tuple[Kind, ...] = (
         refuse=_needs("watch.help_asked"),
     ),
     Kind(name="watch.told_outside", title="told outside", model=model.ToldOutside),
-    Kind(name="watch.clock", title="exercise clock", model=model.ExerciseClock),
+    Kind(
+        name="watch.clock", title="exercise clock", model=model.ExerciseClock, ask=twice_is_harmless
+    ),
     Kind(name="watch.place_told", title="block told of her place", model=model.PlaceTold),
     Kind(name="watch.told", title="answer told to outsiders", model=model.Told),
     Kind(name="watch.let_go", title="words let go", model=model.LetGo),

@@ -46,7 +46,7 @@ class Decision(Payload):
     """What was decided, why, and what else was weighed.
 
     ``chosen`` names one of the options where there were several; ``replaces`` is the id of an
-    earlier decision that this one supersedes.
+    earlier decision that this one supersedes, ``over`` of others that stood beside it.
     """
 
     what: Words
@@ -55,6 +55,7 @@ class Decision(Payload):
     options: tuple[Option, ...] = ()
     chosen: str = Field(default="", max_length=200)
     replaces: Target | None = None
+    over: tuple[Target, ...] = ()
 
 
 class Assumption(Payload):
@@ -74,11 +75,15 @@ class Question(Payload):
 
 
 class Settled(Payload):
-    """How an assumption or a question ended: confirmed, fallen, answered or dropped."""
+    """How an assumption or a question ended: confirmed, fallen, answered or dropped.
+
+    ``over`` names other answers to the same that this one settles against.
+    """
 
     target: Target
     outcome: Literal["confirmed", "fallen", "answered", "dropped"]
     said: Words
+    over: tuple[Target, ...] = ()
 
 
 class Task(Payload):
@@ -102,20 +107,25 @@ class TaskReport(Payload):
 
 
 class Listening(Payload):
-    """A time agreed with the DISSUB at which it will transmit and the room will listen."""
+    """A time agreed with the DISSUB at which it will transmit and the room will listen.
+
+    ``kept_by`` names who listens.
+    """
 
     at: AwareDatetime
     minutes: float = Field(default=10.0, gt=0.0, le=240.0)
     with_whom: Short
     means: Short = "underwater telephone"
+    kept_by: str = Field(default="", max_length=200)
 
 
 class ListeningKept(Payload):
-    """What became of an agreed listening time."""
+    """What became of an agreed listening time; ``over`` names tellings that this one settles."""
 
     target: Target
     outcome: Literal["kept", "missed"]
     said: str = Field(default="", max_length=2_000)
+    over: tuple[Target, ...] = ()
 
 
 class Acknowledgement(Payload):
@@ -137,11 +147,21 @@ class Handover(Payload):
 
 
 class Takeover(Payload):
-    """The second signature under a handover."""
+    """The second signature under a handover; ``in_place_of``: by another than it was given to."""
 
     target: Target
     taken_by: Short
     said: str = Field(default="", max_length=1_000)
+    in_place_of: str = Field(default="", max_length=200)
+    over: tuple[Target, ...] = ()
+
+
+class OnWatch(Payload):
+    """Who is on watch in a room from now on, by office or initials."""
+
+    who: Short
+    room: str = Field(default="", max_length=60)
+    server: str = Field(default="", max_length=80)
 
 
 AlarmSort = Literal[

@@ -24,7 +24,7 @@ RULES: dict[str, Rule] = {
             "watch.handover", "watch.takeover", "watch.alarm_rule", "watch.alarm",
             "watch.alarm_taken", "watch.altered_taken", "watch.checklist", "watch.tick",
             "watch.export",
-            "watch.alarm_ended", "watch.in_charge", "watch.note", "watch.circuit",
+            "watch.alarm_ended", "watch.in_charge", "watch.on_watch", "watch.note", "watch.circuit",
             "watch.promised", "watch.help_asked",
             "watch.help_answered", "watch.told_outside",
         ),

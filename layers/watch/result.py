@@ -59,29 +59,41 @@ class TaskState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListeningState:
-    """An agreed listening time and what became of it: kept, missed, to come, or not said."""
+    """An agreed listening time and what became of it: kept, missed, to come, or not said.
+
+    ``disputed``: the tellings of it that contradict each other and stand side by side.
+    """
 
     agreed: Entry
     outcome: str
     said: str
+    disputed: tuple[Entry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenPoint:
-    """An assumption or a question that nobody has settled."""
+    """An assumption or a question that nobody has settled, or that has two answers.
+
+    ``answers``: those that contradict each other, until a person says which holds.
+    """
 
     entry: Entry
     since: timedelta
     until: datetime | None
     past: bool
+    answers: tuple[Entry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionState:
-    """A decision, and the id of the one that replaced it."""
+    """A decision, and the id of the one that replaced it.
+
+    ``beside``: decisions of another hand that replace the same one, and are not settled.
+    """
 
     entry: Entry
     replaced_by: str | None
+    beside: tuple[Entry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,7 +50,7 @@ def state(known: Known, moment: Moment) -> WatchState:
     events = [
         *next_stage,
         *_task_events(tasks, moment.at),
-        *_listening_events(listening, moment.at),
+        *([] if _ended_at(declared) else _listening_events(listening, moment.at)),
         *_point_events(questions, "answer", moment.at),
         *_point_events(assumptions, "assumption ends", moment.at),
         *_desk_events(held, moment.at),
@@ -175,8 +175,13 @@ def _listening(known: Known, moment: Moment) -> Iterable[ListeningState]:
     for entry in standing(known, "watch.listening", moment):
         told = outcomes.get(entry.id)
         if told:
+            words = _that_stand(told)
+            doubt = len(words) > 1
             yield ListeningState(
-                agreed=entry, outcome=told[-1].value.outcome, said=told[-1].value.said
+                agreed=entry,
+                outcome="two say otherwise" if doubt else words[-1].value.outcome,
+                said="" if doubt else words[-1].value.said,
+                disputed=tuple(words) if doubt else (),
             )
         else:
             over = entry.value.at + timedelta(minutes=entry.value.minutes) < moment.at
@@ -185,7 +190,7 @@ def _listening(known: Known, moment: Moment) -> Iterable[ListeningState]:
 
 def _listening_events(listening: Iterable[ListeningState], at: datetime) -> Iterable[Event]:
     for state_ in listening:
-        if state_.outcome in ("kept", "missed"):
+        if state_.outcome in ("kept", "missed", "two say otherwise"):
             continue
         value: model.Listening = state_.agreed.value
         yield Event(
@@ -202,7 +207,8 @@ def _open(known: Known, moment: Moment, kind: str, until: str) -> tuple[OpenPoin
     settled = _by_target(standing(known, "watch.settled", moment))
     points = []
     for entry in standing(known, kind, moment):
-        if entry.id in settled:
+        answers = _that_stand(settled.get(entry.id, []))
+        if len(answers) == 1:
             continue
         end: datetime | None = getattr(entry.value, until)
         points.append(
@@ -211,6 +217,7 @@ def _open(known: Known, moment: Moment, kind: str, until: str) -> tuple[OpenPoin
                 since=moment.at - entry.record.valid_at,
                 until=end,
                 past=end is not None and end < moment.at,
+                answers=tuple(answers),
             )
         )
     return tuple(points)
@@ -250,14 +257,37 @@ def _desk_events(held: Desk, at: datetime) -> Iterable[Event]:
 
 
 def _decisions(entries: list[Entry]) -> tuple[DecisionState, ...]:
-    replaced = {e.value.replaces: e.id for e in entries if e.value.replaces is not None}
-    return tuple(DecisionState(entry=e, replaced_by=replaced.get(e.id)) for e in entries)
+    replaced = {
+        old: e.id for e in entries for old in (e.value.replaces, *e.value.over) if old is not None
+    }
+
+    def beside(one: Entry) -> tuple[Entry, ...]:
+        if one.value.replaces is None or one.id in replaced:
+            return ()
+        return tuple(
+            e
+            for e in entries
+            if e is not one and e.value.replaces == one.value.replaces and e.id not in replaced
+        )
+
+    return tuple(
+        DecisionState(entry=e, replaced_by=replaced.get(e.id), beside=beside(e)) for e in entries
+    )
+
+
+def _that_stand(told: list[Entry]) -> list[Entry]:
+    """Return the words on one thing that stand: settled ones out, the same said twice once."""
+    over = {one for entry in told for one in entry.value.over}
+    left = {
+        (entry.value.outcome, entry.value.said): entry for entry in told if entry.id not in over
+    }
+    return list(left.values())
 
 
 def _handovers(known: Known, moment: Moment) -> tuple[HandoverState, ...]:
     taken = _by_target(standing(known, "watch.takeover", moment))
     return tuple(
-        HandoverState(given=entry, taken=taken.get(entry.id, [None])[-1])
+        HandoverState(given=entry, taken=taken.get(entry.id, [None])[0])
         for entry in standing(known, "watch.handover", moment)
     )
 

@@ -11,6 +11,7 @@ import streamlit as st
 from dashboard.panels.text import panel, words
 from dashboard.panels.text import table as text_table
 from dashboard.tools import refusal
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.datum.result import DatumResult, Evidence
 from layers.earth.clock import day_hhmm
@@ -80,7 +81,7 @@ def _weigh(seen: Seen, result: DatumResult) -> None:
         identity=form_identity(form_id),
     )
     try:
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as refused:
         refusal.keep("datum.weigh", refused)
         return

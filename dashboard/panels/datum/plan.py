@@ -11,6 +11,7 @@ from dashboard import cache
 from dashboard.panels.datum import change, from_track, width
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form, refusal
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.datum.result import DatumResult, Planned, SearchPlan
@@ -179,7 +180,7 @@ def _record(seen: Seen, kind: str, payload: dict[str, Any], key: str) -> None:
         identity=form_identity(uuid.uuid4().hex),
     )
     try:
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as refused:
         refusal.keep(key, refused)
         return

@@ -8,6 +8,7 @@ from datetime import timedelta
 import streamlit as st
 
 from dashboard.panels.text import panel, words
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.datum.search.steered import steered
 from layers.earth.clock import dtg, parse_time
@@ -62,7 +63,7 @@ def show(seen: Seen) -> None:
             source=f"track of {ship.name}",
             identity=form_identity(form_id),
         )
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as refusal:
         st.error(str(refusal))
         return

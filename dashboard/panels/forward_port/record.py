@@ -12,7 +12,9 @@ import streamlit as st
 
 from dashboard import cache
 from dashboard.door.uploads import uploader
+from dashboard.link import recorded_words
 from dashboard.tools import record_form
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.contract import Origin, Reading
@@ -145,13 +147,13 @@ def _route(seen: Seen) -> None:
                 Position(w["latitude_deg"], w["longitude_deg"]) for w in draft.payload["waypoints"]
             ]
             coast.refuse_over_land(places, f"route {draft.payload['name']}")
-        seen.pen.append(seen.actor, drafts)
+        send(seen, drafts)
         st.session_state.pop("response.tracks.route.id", None)
     except MusterplotError as reason:
         st.error(str(reason))
         return
     untested = "" if coast.tested() else "; not tested against the coast, which is not cut yet"
-    st.toast(f"Recorded: {len(drafts)} route(s){untested}")
+    st.toast(recorded_words(f"{len(drafts)} route(s){untested}"))
     st.rerun()
 
 
@@ -188,9 +190,9 @@ def _typed(seen: Seen, name: str, text: str) -> Draft:
 
 def _append(seen: Seen, kind: str, payload: Mapping[str, Any], source: str) -> None:
     name = f"forward_port.{kind}"
-    seen.pen.append(seen.actor, [_draft(seen, name, payload, source)])
+    send(seen, [_draft(seen, name, payload, source)])
     st.session_state.pop(f"response.{name}.id", None)  # the next one is another record
-    st.toast(f"Recorded: {KINDS[name].title}")
+    st.toast(recorded_words(f"{KINDS[name].title}"))
 
 
 def _draft(seen: Seen, kind: str, payload: Mapping[str, Any], source: str) -> Draft:

@@ -12,11 +12,13 @@ from html import escape
 import streamlit as st
 
 from dashboard import state
+from dashboard.panels.lost import not_yet
 from dashboard.panels.plot import chart
 from dashboard.state import Key
 from dashboard.tools import first_report
 from dashboard.tools.first_report import LABELS, STAGES, Read
 from dashboard.tools.kept import Kept, kept, remembered
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.datum.marks import sketch
@@ -146,12 +148,15 @@ def _record(seen: Seen) -> None:
         held.refused = "nothing was typed yet; any one field is enough"
         return
     try:
-        done = seen.pen.append(seen.actor, read.drafts)
+        done = send(seen, read.drafts)
     except MusterplotError as reason:
         held.refused = str(reason)
         return
-    numbers = [record.seq for record in done.records]
     titles = ", ".join(KINDS[draft.kind].title for draft in read.drafts)
+    if done.waiting:
+        held.begin_anew(f"{not_yet(done.waiting, seen.now)}: {titles}")
+        return
+    numbers = [record.seq for record in done.records]
     which = f"No. {numbers[0]}" if len(numbers) == 1 else f"No. {numbers[0]} to {numbers[-1]}"
     held.begin_anew(f"Recorded as {which}: {titles}")
 

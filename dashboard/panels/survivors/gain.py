@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools import record_form
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us
@@ -159,7 +160,7 @@ def _choose(seen: Seen, held: Decisions) -> None:
         identity=form_identity(form_id),
     )
     try:
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as refused:
         st.error(str(refused))
         return

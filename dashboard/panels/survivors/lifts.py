@@ -7,10 +7,12 @@ import uuid
 import streamlit as st
 
 from dashboard.door.uploads import uploader
+from dashboard.link import recorded_words
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.survivors.occupancy import occupancy_drawing
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools import record_form
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, from_us
@@ -123,7 +125,7 @@ def _propose(seen: Seen, outlook: Outlook) -> None:
             for lift in made
         ]
         try:
-            seen.pen.append(seen.actor, drafts)
+            send(seen, drafts)
         except MusterplotError as reason:
             st.error(str(reason))
             return
@@ -201,10 +203,10 @@ def _schedule(seen: Seen) -> None:
             source=source.strip() or seen.actor.name,
             identity=form_identity(form_id),
         )
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as reason:
         st.error(str(reason))
         return
     del st.session_state["lifts.schedule.id"]
-    st.toast("Recorded: decompression schedule")
+    st.toast(recorded_words("decompression schedule"))
     st.rerun()

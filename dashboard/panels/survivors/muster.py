@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard.panels.survivors import people
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import refusal, told_time
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError, MusterplotError
@@ -213,4 +214,4 @@ def _append(seen: Seen, payload: dict[str, Any], at: str, source: str, form_id: 
         source=source.strip() or seen.actor.name,
         identity=form_identity(form_id),
     )
-    seen.pen.append(seen.actor, [draft])
+    send(seen, [draft])

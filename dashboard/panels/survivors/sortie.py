@@ -11,6 +11,7 @@ import streamlit as st
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.tools import record_form, refusal, told_time
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us, relative_words, to_us
@@ -157,7 +158,7 @@ def _phase(seen: Seen, setting: Setting) -> None:
             lying=lying, moves=moves, form_id=form_id,
         )  # fmt: skip
         drafts = _drafts(seen, setting, lifts[key], said)
-        seen.pen.append(seen.actor, drafts)
+        send(seen, drafts)
     except (MusterplotError, ValueError) as refused:
         refusal.keep("sortie.phase", refused)
         return

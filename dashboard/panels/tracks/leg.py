@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
+from dashboard.link import recorded_words
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us, parse_time
@@ -48,7 +50,7 @@ def show(seen: Seen) -> None:
                 seen.known, str(subject), parse_time(start, "from"), parse_time(end, "to")
             )
             draft = _draft(seen, leg, ships[str(subject)], _metres(width), sensor, cut)
-            seen.pen.append(seen.actor, [draft])
+            send(seen, [draft])
         except MusterplotError as reason:
             st.error(str(reason))
             return
@@ -57,7 +59,7 @@ def show(seen: Seen) -> None:
         if broken:
             st.warning(f"Recorded, but not seen whole: {broken}")
         else:
-            st.toast(f"Recorded: {leg.length_nmi:.1f} nmi at {leg.mean_speed_kn:.1f} kn")
+            st.toast(recorded_words(f"{leg.length_nmi:.1f} nmi at {leg.mean_speed_kn:.1f} kn"))
 
 
 def _metres(text: str) -> float:

@@ -6,7 +6,9 @@ import hashlib
 
 import streamlit as st
 
+from dashboard.link import recorded_words
 from dashboard.tools import record_form, told_time
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.contract import Origin
@@ -86,9 +88,9 @@ def _profile(seen: Seen) -> bool:
         if reading.rejects:
             st.error("; ".join(reject.reason for reject in reading.rejects))
             return False
-        seen.pen.append(seen.actor, reading.drafts)
+        send(seen, reading.drafts)
     except MusterplotError as reason:
         st.error(str(reason))
         return False
-    st.toast("Recorded: sound-speed profile")
+    st.toast(recorded_words("sound-speed profile"))
     return True

@@ -12,11 +12,15 @@ import streamlit as st
 from dashboard.door.uploads import uploader
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools import record_form
+from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, dtg, relative_words
 from layers.earth.errors import InputError, MusterplotError
+from layers.journal.known import Entry
 from layers.journal.record import Draft, form_identity
+from layers.journal.side_by_side import signed_words
+from layers.journal.signature import read_signature
 from layers.watch.result import ChecklistState, WatchState
 
 TYPED_HERE = (
@@ -70,11 +74,13 @@ def listening(seen: Seen, watch: WatchState) -> None:
             f"{state.agreed.value.minutes:g} min",
             state.agreed.value.with_whom,
             state.outcome,
+            state.agreed.value.kept_by or "nobody named",
+            state.outcome,
             state.said,
         )
         for state in watch.listening[-8:]
     ]
-    heads = ("At", "For", "With", "Outcome", "Said")
+    heads = ("At", "For", "With", "Who listens", "Outcome", "Said")
     ahead = [one.agreed.value for one in watch.listening if one.outcome == "to come"]
     first = min(ahead, key=lambda one: one.at, default=None)
     title = "Listening times"
@@ -82,13 +88,46 @@ def listening(seen: Seen, watch: WatchState) -> None:
         due = relative_words(first.at, seen.moment.at)
         title += f": next {due}, {clock_words(first.at, seen.moment.at)}, {first.with_whom}"
     _block(title, rows, heads, "None agreed yet: add one below.")
+    for one in watch.listening:
+        _two_words(seen, f"listening time {dtg(one.agreed.value.at)}", one.disputed)
+
+
+def _two_words(seen: Seen, about: str, answers: Sequence[Entry]) -> None:
+    """Show words that contradict each other side by side, each with the press that settles it."""
+    if len(answers) < 2:
+        return
+    panel(f"<b>{words(f'Two say otherwise of: {about}. Which holds?')}</b>")
+    for entry in answers:
+        value, record = entry.value, entry.record
+        said, act = st.columns([3, 1], vertical_alignment="center")
+        who = signed_words(record, seen.moment.at)
+        said.html(line(words(f"{value.outcome}: {value.said}"), words(who, "mp-quiet")))
+        if seen.writable and act.button("This holds", key=f"holds_{entry.id}"):
+            over = [one.id for one in answers if one.id != entry.id]
+            payload = {"target": value.target, "outcome": value.outcome, "said": value.said}
+            _append(seen, record.kind, {**payload, "over": [entry.id, *over]})
+
+
+def _both_stand(seen: Seen, entry: Entry, beside: Sequence[Entry]) -> None:
+    """Show decisions that replace the same one, and let the watch say which stands."""
+    panel(f"<b>{words('Two decisions replace the same one. Which stands?')}</b>")
+    for one in (entry, *beside):
+        said, act = st.columns([3, 1], vertical_alignment="center")
+        who = signed_words(one.record, seen.moment.at)
+        said.html(line(words(one.value.what), words(who, "mp-quiet")))
+        if seen.writable and act.button("This stands", key=f"stands_{one.id}"):
+            over = [each.id for each in (entry, *beside) if each is not one]
+            _append(seen, "watch.decision", {
+                "what": one.value.what, "reasons": "of two decisions this one stands",
+                "decided_by": seen.actor.name, "replaces": one.id, "over": over,
+            })  # fmt: skip
 
 
 def checklists(seen: Seen, watch: WatchState) -> None:
     """Show the checklists loaded, to be ticked by name."""
     for state in watch.checklists:
         value = state.checklist.value
-        done = sum(tick is not None for tick in state.ticks)
+        done = len(value.items) - state.left
         with st.expander(f"{value.name}: {done} of {len(value.items)} done ({value.when})"):
             for number, (item, tick) in enumerate(zip(value.items, state.ticks, strict=True), 1):
                 _item(seen, state, number, item, tick)
@@ -97,17 +136,27 @@ def checklists(seen: Seen, watch: WatchState) -> None:
         _load(seen)
 
 
-def _item(seen: Seen, state: ChecklistState, number: int, item: str, tick: object) -> None:
-    record = getattr(tick, "record", None)
-    if record is not None:
-        by = f"{record.payload['by']} {clock_words(record.valid_at, seen.moment.at)}"
-        st.html(line(words(f"✓ {item}"), words(by, "mp-quiet")))
-    elif seen.writable:
-        if st.button(f"Tick: {item}", key=f"tick_{state.checklist.id}_{number}"):
-            payload = {"target": state.checklist.id, "item": number, "by": seen.actor.name}
+def _item(seen: Seen, state: ChecklistState, number: int, item: str, tick: Entry | None) -> None:
+    """Show an item in one of its three states, with the presses that change it in place."""
+    said, act, other = st.columns([4, 1, 1.3], vertical_alignment="center")
+    by, done = "", None
+    if tick is not None:
+        record, done = tick.record, bool(tick.value.done)
+        where = read_signature(record.author).room
+        by = f"{tick.value.by}{f', room {where}' if where else ''}"
+        by += f" {clock_words(record.valid_at, seen.moment.at)}"
+    mark, told = {True: ("✓", "done"), False: ("✗", "found NOT done"), None: ("–", "not yet")}[done]
+    said.html(line(words(f"{mark} {item}"), words(f"{told}{f', {by}' if by else ''}", "mp-quiet")))
+    if not seen.writable:
+        return
+    for place, label, state_ in ((act, "Done", True), (other, "Not done", False)):
+        if state_ is done:
+            continue
+        if place.button(label, key=f"tick_{state.checklist.id}_{number}_{state_}",
+                        help=f"{label}: {item}"):  # fmt: skip
+            payload = {"target": state.checklist.id, "item": number, "by": seen.actor.name,
+                       "done": state_}  # fmt: skip
             _append(seen, "watch.tick", payload)
-    else:
-        st.html(line(words(item)))
 
 
 def _load(seen: Seen) -> None:
@@ -147,12 +196,22 @@ def decisions(seen: Seen, watch: WatchState) -> None:
             state.entry.value.what,
             state.entry.value.reasons,
             state.entry.value.decided_by,
-            "replaced" if state.replaced_by else "stands",
+            signed_words(state.entry.record, seen.moment.at),
+            "replaced"
+            if state.replaced_by
+            else "? another beside it"
+            if state.beside
+            else "stands",
         )
         for state in reversed(watch.decisions)
     ]
-    heads = ("When", "Decided", "Because", "By", "")
+    heads = ("When", "Decided", "Because", "By", "Recorded by", "")
     _block("Decisions", rows, heads, "None yet: add one below.")
+    shown: set[str] = set()
+    for one in watch.decisions:
+        if one.beside and one.entry.id not in shown:
+            shown |= {one.entry.id, *(each.id for each in one.beside)}
+            _both_stand(seen, one.entry, one.beside)
 
 
 def open_points(seen: Seen, watch: WatchState) -> None:
@@ -165,6 +224,8 @@ def open_points(seen: Seen, watch: WatchState) -> None:
     ]  # fmt: skip
     heads = ("", "What", "Until", "")
     _block("Assumptions and open questions", rows, heads, "None open.")
+    for point in (*watch.assumptions, *watch.questions):
+        _two_words(seen, point.entry.value.what, point.answers)
 
 
 def forms(seen: Seen) -> None:
@@ -198,7 +259,7 @@ def _append(seen: Seen, kind: str, payload: dict[str, object]) -> None:
         identity=form_identity(uuid.uuid4().hex),
     )
     try:
-        seen.pen.append(seen.actor, [draft])
+        send(seen, [draft])
     except MusterplotError as reason:
         st.error(str(reason))
     else:

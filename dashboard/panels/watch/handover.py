@@ -15,7 +15,9 @@ from layers.catalogue import BY_KEY, KINDS
 from layers.earth.clock import day_hhmm, dtg, parse_time
 from layers.earth.errors import InputError
 from layers.journal.holds import listed
+from layers.journal.known import Entry
 from layers.journal.record import Record
+from layers.journal.signature import read_signature
 from layers.watch.handover import Learnt, Moved, Since, since
 from layers.watch.moved import moved_words
 from layers.watch.replay import Replayed, replay
@@ -105,9 +107,7 @@ def _signed(seen: Seen, watch: WatchState, since_at: datetime) -> None:
             dtg(state.given.record.valid_at),
             state.given.value.given_by,
             state.given.value.given_to,
-            f"signed by {state.taken.value.taken_by} {day_hhmm(state.taken.record.valid_at)}"
-            if state.taken is not None
-            else "not signed by the new watch",
+            _signature(state.taken) if state.taken is not None else "not signed by the new watch",
         )
         for state in reversed(watch.handovers)
     ]
@@ -115,14 +115,35 @@ def _signed(seen: Seen, watch: WatchState, since_at: datetime) -> None:
         panel(table(rows, ("Handover", "From", "To", "")))
     if not seen.writable:
         return
-    open_one = next((state for state in reversed(watch.handovers) if not state.signed), None)
+    still = [state for state in reversed(watch.handovers) if not state.signed]
+    mine = [one for one in still if one.given.value.given_to == seen.actor.name]
+    open_one = next(iter((*mine, *still)), None)
+    if len(still) > 1:  # of two rooms' handovers each signs its own
+        by_id = {one.given.id: one for one in (*mine, *still)}
+        chosen = st.selectbox(
+            "Which handover", list(by_id), key="handover_of",
+            format_func=lambda id_: (
+                f"{by_id[id_].given.value.given_by} to {by_id[id_].given.value.given_to}"
+            ),
+        )  # fmt: skip
+        open_one = by_id[chosen]
     with st.expander("Sign for the new watch" if open_one else "Hand the watch over"):
         if open_one is not None:
             kind, fixed = "watch.takeover", {"target": open_one.given.id}
         else:
             _, head = seen.journal.head()
             kind, fixed = "watch.handover", {"head_hash": head, "since": since_at.isoformat()}
-        record_form.show(seen, KINDS[kind], fixed=fixed, key="handover")
+        key = "handover" if open_one is None else f"handover.{open_one.given.id}"
+        record_form.show(seen, KINDS[kind], fixed=fixed, key=key)
+
+
+def _signature(taken: Entry) -> str:
+    """Return who signed, in which room, and in whose place."""
+    value, record = taken.value, taken.record
+    room = read_signature(record.author).room
+    where = f", room {room}" if room else ""
+    stead = f", in place of {value.in_place_of}" if value.in_place_of else ""
+    return f"signed by {value.taken_by}{stead}{where} {day_hhmm(record.valid_at)}"
 
 
 def _replayed(each: Replayed) -> None:

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 
 from layers.journal.chain import rests_on_about
 from layers.journal.copies import copy_check
+from layers.journal.copies.readable import blobs, index_csv, log_csv, rejects_csv
 from layers.journal.intake import about_bytes
 from layers.journal.record import columns_bytes
 from layers.journal.shelf import RECORD_SELECT
@@ -24,12 +25,14 @@ _ROWS = 20_000
 HOW = (
     "Check it: python3 check.py",
     "A line of records.jsonl is [number, id, kind, version, true at, heard at, recorded at "
-    "(microseconds since 1970, UTC), source, author, what it says].",
+    "(microseconds since 1970, UTC), source, author, what it says]; log.csv holds the same for "
+    "people, index.csv says what each file is.",
+    "Open it again: python -m layers copy --open THIS.zip --into FILE.sqlite",
 )
 
 
 def copy_zip(journal: Journal, said: Sequence[str]) -> bytes:
-    """Return the journal as a zip file: records.jsonl, blocks.csv, check.py and a note.
+    """Return the journal whole as a zip file: records, chain, rejects, blobs, check and a note.
 
     Parameters
     ----------
@@ -42,6 +45,7 @@ def copy_zip(journal: Journal, said: Sequence[str]) -> bytes:
     rows = csv.writer(blocks)
     rows.writerow(("block", "first", "last", "hash"))
     records = io.BytesIO()
+    parts: list[tuple[str, bytes]] = []
     with reading(journal.engine, journal.place) as connection:
         about = about_bytes(connection) if rests_on_about(connection) else b""
         last = 0
@@ -56,6 +60,12 @@ def copy_zip(journal: Journal, said: Sequence[str]) -> bytes:
         ).fetchall():
             records.writelines(columns_bytes(row) + b"\n" for row in part)
             after = part[-1].seq
+        parts += [
+            ("log.csv", log_csv(connection, last, journal.kinds, said)),
+            ("rejects.csv", rejects_csv(connection, said)),
+            ("index.csv", index_csv()),
+            *blobs(connection),
+        ]
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
         for name, content in (
@@ -64,6 +74,7 @@ def copy_zip(journal: Journal, said: Sequence[str]) -> bytes:
             ("blocks.csv", blocks.getvalue().encode()),
             *((("journal.json", about),) if about else ()),
             ("check.py", Path(copy_check.__file__).read_bytes()),
+            *parts,
         ):
             packed.writestr(zipfile.ZipInfo(name, EPOCH), content, zipfile.ZIP_DEFLATED)
     return out.getvalue()

@@ -34,6 +34,9 @@ def check(folder: Path) -> str:
             expected = int(block["last"]) + 1
         if lines.readline():
             return f"ALTERED: something follows after record {expected - 1}"
+    for blob in sorted((folder / "blobs").glob("*")):
+        if hashlib.sha256(blob.read_bytes()).hexdigest() != blob.name:
+            return f"ALTERED: the file {blob.name}"
     return f"{expected - 1} records, nothing altered; head {held}"
 
 

@@ -12,11 +12,17 @@ import sqlalchemy as sa
 from sqlalchemy import event
 from sqlalchemy.engine import URL, Connection, Engine
 
-from layers.earth.errors import JournalError
+from layers.earth.errors import JournalAway, JournalError
 
 # Any 64-bit number will do, as long as every program that writes a journal uses this one.
 WRITERS_LOCK = 0x4D55_5354_4552
 BUSY_S = 20.0
+# A cable that is pulled says nothing: these make the kernel notice within seconds, not in hours.
+NOTICE_S = 4
+KEEP_ALIVE = {
+    "keepalives": 1, "keepalives_idle": 2, "keepalives_interval": 1, "keepalives_count": 3,
+    "tcp_user_timeout": NOTICE_S * 1000, "connect_timeout": NOTICE_S,
+}  # fmt: skip
 WRITER_CACHE_KIB = 16_384  # ids fall anywhere in their index: with less a large file thrashes
 
 
@@ -67,7 +73,7 @@ def make_engine(url: URL, *, readonly: bool, busy_s: float = BUSY_S) -> Engine:
         options += " -c default_transaction_read_only=on"
     return sa.create_engine(
         url,
-        connect_args={"options": options, "connect_timeout": 10},
+        connect_args={"options": options, **KEEP_ALIVE},
         pool_pre_ping=True,
         pool_size=5,
         max_overflow=20,
@@ -150,9 +156,22 @@ _SENTENCES = (
     ("server closed the connection", "was cut off: the database stopped; nothing was recorded"),
     ("terminating connection", "was cut off: the database stopped; nothing was recorded"),
     ("connection is lost", "was cut off: the database stopped; nothing was recorded"),
+    ("connection is bad", "cannot be reached: no database answers there"),
+    ("connection failed", "cannot be reached: no database answers there"),
+    ("could not receive data", "was cut off: the way to the database is gone"),
+    ("connection reset", "was cut off: the database stopped; nothing was recorded"),
+    ("connection timed out", "was cut off: the way to the database is gone"),
+    ("network is unreachable", "cannot be reached: there is no way to the database"),
+    ("no route to host", "cannot be reached: there is no way to the database"),
     ("shutting down", "cannot be reached: the database is stopping"),
     ("starting up", "cannot be reached yet: the database is starting"),
 )
+
+
+_AWAY = (
+    "cannot be reached", "was cut off", "cannot be opened: the folder",
+    "cannot be read or written",
+)  # fmt: skip
 
 
 @contextmanager
@@ -161,7 +180,9 @@ def plain_faults(place: str) -> Iterator[None]:
     try:
         yield
     except (sa.exc.SQLAlchemyError, sqlite3.Error, OSError) as fault:
-        raise JournalError(f"the {place} {_sentence(fault)}") from fault
+        said = _sentence(fault)
+        sort = JournalAway if said.startswith(_AWAY) else JournalError
+        raise sort(f"the {place} {said}") from fault
 
 
 def _sentence(fault: BaseException) -> str:

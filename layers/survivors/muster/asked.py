@@ -13,6 +13,7 @@ from layers.earth.clock import dtg
 from layers.earth.errors import RecordRefused
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
+from layers.journal.signature import read_signature
 from layers.survivors.muster.model import Group, Move, PlaceSort
 from layers.survivors.muster.muster import (
     book,
@@ -131,7 +132,7 @@ def _asked_of_twins(value: Move, draft: Draft, entries: Sequence[Entry]) -> None
         if near and way and other.groups == value.groups:
             raise asked(
                 f"{value.persons} from {value.from_place!r} to {value.to_place!r} are booked "
-                f"already at {dtg(entry.record.valid_at)}, told by {entry.record.source}: are "
-                "these others?",
+                f"already at {dtg(entry.record.valid_at)}, told by {entry.record.source}, recorded "
+                f"by {read_signature(entry.record.author).words()}: are these others?",
                 "nothing, when it is the same move told twice",
             )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from difflib import SequenceMatcher
 
-from layers.earth.clock import dtg
+from layers.earth.clock import clock_words, dtg
 from layers.earth.errors import InputError, RecordRefused
 from layers.journal.known import Known
 from layers.journal.record import Draft, Record
+from layers.journal.side_by_side import by_others, the_same
 from layers.survivors.muster.asked import ask_again, asked
 from layers.survivors.muster.ledger import moved
 from layers.survivors.muster.model import UNACCOUNTED, Complement, Move, Place, Report
@@ -64,6 +65,24 @@ def refuse_move(value: Move, draft: Draft, known: Known) -> None:
                 where=f"move at {dtg(draft.valid_at)}",
                 accepted="a time after that move, or first its retraction",
             ) from None
+
+
+def ask_move(value: Move, draft: Draft, known: Known, author: str) -> None:
+    """Ask when another hand has booked people on the same way a short while ago.
+
+    Raises
+    ------
+    AskedFirst
+        Says who booked how many, when.
+    """
+    if value.read_back:
+        return
+    for entry in by_others(known.entries("survivors.move"), draft, known, author):
+        other: Move = entry.value
+        if (other.from_place, other.to_place) == (value.from_place, value.to_place):
+            at = clock_words(entry.record.valid_at, known.as_of)
+            said = f"{other.persons} from {other.from_place} to {other.to_place} at {at}"
+            raise the_same(said, entry.record, known)
 
 
 def refuse_report(value: Report, draft: Draft, known: Known) -> None:

@@ -1,0 +1,139 @@
+"""What an inquiry asks of a copy, answered with Python's own library alone; then opened again.
+
+Who knew what when, who decided, which number was shown to whom, what was corrected later, and
+whether anything was altered: the five questions of the text. The case is invented.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import subprocess
+import sys
+import zipfile
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from layers.catalogue import KINDS
+from layers.earth.errors import InputError
+from layers.journal.actor import Actor, Role
+from layers.journal.chain import verify
+from layers.journal.copies.copied import copy_zip
+from layers.journal.copies.reopened import reopen
+from layers.journal.record import Draft, Reject, form_identity
+from layers.journal.store import open_journal
+
+AT = datetime(2027, 3, 16, 6, 40, tzinfo=UTC)
+NORTH = Actor(name="AB", role=Role.WATCH, room="North", server="plot-1:8501")
+FEED = Actor(name="feed reader", role=Role.FEED, server="plot-1:8501")
+GRID = b"depths, as a survey gave them"
+
+
+def draft(number: int, kind: str, payload: dict[str, object]) -> Draft:
+    return Draft(kind=kind, payload=payload, valid_at=AT, heard_at=AT, source="voice, \nchannel 6",
+                 identity=form_identity(str(number)))  # fmt: skip
+
+
+@pytest.fixture
+def made(tmp_path: Path) -> tuple[Path, str]:
+    """Return a copy of a journal with one of each, and its head."""
+    clock = iter(AT + timedelta(minutes=n) for n in range(1_000))
+    journal = open_journal(tmp_path / "op.sqlite", KINDS, name="Exercise Cold Swell",
+                           exercise=True, clock=lambda: next(clock))  # fmt: skip
+    counted = draft(1, "survivors.complement", {"part": "company", "persons": 60})
+    journal.append(NORTH, [counted])
+    journal.append(NORTH, [draft(2, "watch.decision", {
+        "what": "Dive at first light", "reasons": "sea", "decided_by": "SSRA"})])  # fmt: skip
+    journal.append(NORTH, [draft(3, "watch.told_outside", {
+        "whom": "families' office", "told": "60 on board", "answer": "persons"})])  # fmt: skip
+    journal.append(NORTH, [draft(4, "journal.correct", {
+        "target": counted.id, "fields": {"persons": 61}, "reason": "a rider"})])  # fmt: skip
+    reject = Reject(source="ais.nmea", line=7, text="!AIVDM,broken\nsecond line", reason="checksum")
+    digest = hashlib.sha256(GRID).hexdigest()
+    journal.append(FEED, [], rejects=[reject], blobs={digest: GRID})
+    head = journal.head()[1]
+    place = tmp_path / "copy.zip"
+    place.write_bytes(copy_zip(journal, ("EXERCISE COLD SWELL", f"head {head}")))
+    journal.close()
+    return place, head
+
+
+def rows(packed: zipfile.ZipFile, name: str) -> tuple[list[str], list[dict[str, str]]]:
+    table = list(csv.reader(io.StringIO(packed.read(name).decode("utf-8-sig"), newline="")))
+    stamp = [row[0] for row in table if len(row) == 1]
+    heads, *told = [row for row in table if len(row) > 1]
+    return stamp, [dict(zip(heads, row, strict=True)) for row in told]
+
+
+def test_five_questions_are_answered_from_the_copy_alone(made: tuple[Path, str]) -> None:
+    place, head = made
+    with zipfile.ZipFile(place) as packed:
+        stamp, log = rows(packed, "log.csv")
+        by_kind = {row["kind"]: row for row in log}
+        assert stamp == ["# EXERCISE COLD SWELL", f"# head {head}"]
+        known = by_kind["survivors.complement"]  # who knew what when
+        assert (known["author"], known["room"], known["true at (UTC)"][:19]) == (
+            "AB", "North", "2027-03-16T06:40:00")  # fmt: skip
+        assert known["recorded at (UTC)"] > known["heard at (UTC)"]
+        decided = json.loads(by_kind["watch.decision"]["payload (JSON)"])  # who decided
+        assert decided["decided_by"] == "SSRA"
+        told = by_kind["watch.told_outside"]  # which number was shown to whom
+        assert "60 on board" in told["says"]
+        assert "families" in told["says"]
+        later = by_kind["journal.correct"]  # what was later corrected
+        assert later["about record"] == known["number"]
+        assert json.loads(later["payload (JSON)"])["fields"] == {"persons": 61}
+        _, rejected = rows(packed, "rejects.csv")
+        assert [(row["source"], row["line"], row["reason"]) for row in rejected] == [
+            ("ais.nmea", "7", "checksum")
+        ]
+        assert packed.read(f"blobs/{hashlib.sha256(GRID).hexdigest()}") == GRID
+
+
+def test_whether_anything_was_altered_is_said_by_python_alone(
+    made: tuple[Path, str], tmp_path: Path
+) -> None:
+    place, head = made
+    folder = tmp_path / "unpacked"
+    zipfile.ZipFile(place).extractall(folder)
+
+    def check() -> str:
+        done = subprocess.run([sys.executable, "-I", "-S", "check.py"], cwd=folder,
+                              capture_output=True, text=True, check=False)  # fmt: skip
+        return done.stdout.strip()
+
+    assert check() == f"4 records, nothing altered; head {head}"
+    blob = folder / "blobs" / hashlib.sha256(GRID).hexdigest()
+    blob.write_bytes(GRID + b"!")
+    assert check() == f"ALTERED: the file {blob.name}"
+
+
+def test_a_copy_opens_again_with_the_same_head_and_can_only_be_read(
+    made: tuple[Path, str], tmp_path: Path
+) -> None:
+    place, head = made
+    again = reopen(place, tmp_path / "again.sqlite", KINDS)
+    assert again.readonly
+    assert again.exercise
+    assert again.name == "Exercise Cold Swell"
+    assert again.head() == (4, head)
+    assert verify(again).intact
+    assert [one.text for one in again.rejects()] == ["!AIVDM,broken\nsecond line"]
+    assert again.blob(hashlib.sha256(GRID).hexdigest()) == GRID
+    (counted,) = again.read(["survivors.complement"], again.revision())
+    assert counted.author == "AB, room North (plot-1:8501)"
+    again.close()
+    with pytest.raises(InputError, match="there already"):
+        reopen(place, tmp_path / "again.sqlite", KINDS)
+
+
+def test_what_is_no_copy_is_refused(tmp_path: Path) -> None:
+    other = tmp_path / "other.zip"
+    with zipfile.ZipFile(other, "w") as packed:
+        packed.writestr("a.txt", "nothing")
+    with pytest.raises(InputError, match="no whole copy"):
+        reopen(other, tmp_path / "x.sqlite", KINDS)
