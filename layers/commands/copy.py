@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from layers.journal.chain import verify
 from layers.journal.copies.copied import copy_zip
 from layers.journal.copies.reopened import reopen
 from layers.journal.naming import add_journal, named_journal
+from layers.journal.store import Journal, open_journal
 
 
 def add(parsers: Any) -> None:
@@ -25,23 +27,37 @@ def add(parsers: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> dict[str, Any]:
     """Make the copy or open one."""
+    if arguments.demo and not arguments.open:
+        with tempfile.TemporaryDirectory() as folder:
+            return _copied(arguments, _demo(Path(folder)))
     if arguments.open:
         if not arguments.into:
             raise InputError("where the copy is to be opened", accepted="--into FILE")
-        journal = reopen(Path(arguments.open), Path(arguments.into), KINDS)
-        made = str(arguments.into)
-    else:
-        if not arguments.to:
-            raise InputError("where the copy goes", accepted="--to FILE")
-        if Path(arguments.to).exists():
-            raise InputError(f"{arguments.to} is there already", accepted="a file to be made")
-        journal = named_journal(arguments, KINDS)
-        made = str(arguments.to)
+        return _answer(reopen(Path(arguments.open), Path(arguments.into), KINDS), arguments.into)
+    return _copied(arguments, named_journal(arguments, KINDS))
+
+
+def _demo(folder: Path) -> Journal:
+    from demo_data.load import fill
+
+    journal = open_journal(folder / "exercise.sqlite", KINDS, exercise=True)
+    fill(journal)
+    return journal
+
+
+def _copied(arguments: argparse.Namespace, journal: Journal) -> dict[str, Any]:
+    if not arguments.to:
+        raise InputError("where the copy goes", accepted="--to FILE")
+    if Path(arguments.to).exists():
+        raise InputError(f"{arguments.to} is there already", accepted="a file to be made")
+    _, head = journal.head()
+    name = f"EXERCISE {journal.name}" if journal.exercise else journal.name
+    Path(arguments.to).write_bytes(copy_zip(journal, (name, f"head {head}")))
+    return _answer(journal, arguments.to)
+
+
+def _answer(journal: Journal, made: str) -> dict[str, Any]:
     try:
-        if not arguments.open:
-            _, head = journal.head()
-            exercise = f"EXERCISE {journal.name}" if journal.exercise else journal.name
-            Path(made).write_bytes(copy_zip(journal, (exercise, f"head {head}")))
         found = verify(journal)
     finally:
         journal.close()
