@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from layers.catalogue import KINDS
 from layers.journal.store import open_journal
@@ -95,6 +95,19 @@ def say(page: Page, line: str, sign: str) -> None:
     raise AssertionError(f"{line!r} could not be sent")
 
 
+def field(page: Page, label: str) -> Locator:
+    """Return a field of the watch's own form, its fold opened."""
+    found = page.get_by_label(label, exact=True).locator("visible=true").first
+    fold = page.locator("summary", has_text="Write into the watch's book")
+    expect(fold).to_be_visible(timeout=WAIT_MS)
+    for _ in range(3):
+        with contextlib.suppress(AssertionError):
+            expect(found).to_be_visible(timeout=4_000)
+            return found
+        fold.click()
+    return found
+
+
 def no_word_of_the_framework(page: Page) -> None:
     assert not FRAMEWORK.search(page.inner_text("body")), page.inner_text("body")[-800:]
 
@@ -117,7 +130,7 @@ def outage(
     say(page, "pob 60", "60")
     expect(wall.get_by_text("60", exact=True).first).to_be_visible(timeout=WAIT_MS)
     expect(other.get_by_text("60", exact=True).first).to_be_visible(timeout=WAIT_MS)
-    draft = other.get_by_label("Who", exact=True).locator("visible=true").first
+    draft = field(other, "Who")
     draft.fill("HARRIER")
     other.get_by_label("What was heard").fill("half a line")
 
@@ -132,10 +145,10 @@ def outage(
     for count in range(61, 64):
         say(page, f"pob {count}", str(count))
     expect(page.locator(".mp-gone")).to_contain_text("3 sent, not yet recorded")
-    form = page.get_by_label("Who", exact=True).locator("visible=true").first
+    form = field(page, "Who")
     for who in ("ALPHA", "BRAVO", "CHARLIE"):
         form.fill(who)
-        page.get_by_label("What", exact=True).locator("visible=true").first.fill("search north")
+        field(page, "What").fill("search north")
         page.get_by_role("button", name="Record it").first.click()
         said = page.get_by_text(re.compile(f"Not yet recorded: .*{who}"))
         expect(said.first).to_be_visible(timeout=WAIT_MS)
@@ -183,9 +196,8 @@ def test_a_server_that_goes_is_said_on_every_page_and_typed_text_stays(
     server = start(tmp_path, "--exercise", "Exercise Long Night", "--clock", "160640Z MAR 27")
     page = browser.new_page(viewport={"width": 1366, "height": 768})
     page.goto(f"{server.address}/watch")
-    form = page.get_by_label("Who", exact=True).locator("visible=true").first
-    form.fill("HARRIER", timeout=WAIT_MS)
-    page.get_by_label("What", exact=True).locator("visible=true").first.fill("half a task")
+    field(page, "Who").fill("HARRIER")
+    field(page, "What").fill("half a task")
     server.end()
     expect(page.locator(".mp-server")).to_contain_text(
         re.compile(r"LINK LOST since .* What stands here is \d+ s old"), timeout=SOON_MS
@@ -195,9 +207,7 @@ def test_a_server_that_goes_is_said_on_every_page_and_typed_text_stays(
     again = start(tmp_path, "--exercise", "Exercise Long Night", port=int(server.address[-5:]))
     try:
         expect(page.locator(".mp-server")).to_have_count(0, timeout=WAIT_MS)
-        form = page.get_by_label("Who", exact=True).locator("visible=true").first
-        expect(form).to_have_value("HARRIER", timeout=WAIT_MS)
-        what = page.get_by_label("What", exact=True).locator("visible=true").first
-        expect(what).to_have_value("half a task", timeout=WAIT_MS)
+        expect(field(page, "Who")).to_have_value("HARRIER", timeout=WAIT_MS)
+        expect(field(page, "What")).to_have_value("half a task", timeout=WAIT_MS)
     finally:
         again.end()
