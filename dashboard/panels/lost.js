@@ -42,10 +42,10 @@
     if (kept.until === null) kept.until = Date.now() + 30000;
     for (const one of fields()) {
       const value = kept.typed[one.name];
-      // only into a field that was drawn anew: what stands in an old one is its writer's
-      if (!value || kept.old.has(one.it) || one.it.disabled) continue;
-      if (!one.it.value) put(one.it, value);
-      delete kept.typed[one.name];
+      // an old field that still holds its text is drawn anew in a moment
+      if (!value || one.it.disabled || document.activeElement === one.it) continue;
+      if (!one.it.value) { put(one.it, value); delete kept.typed[one.name]; }
+      else if (!kept.old.has(one.it)) delete kept.typed[one.name];
     }
     if (!Object.keys(kept.typed).length || Date.now() > kept.until) kept = null;
   };
