@@ -359,6 +359,7 @@ def ready_now() -> list[dict[str, Any]]:
         ("heron-1", "132212", "GREY HERON", 40, 1, 1),
         ("lantern-1", "160142", s.SUPPORT_SHIP, 60, 2, 2),
         ("saltmarsh-2", "160531", "SALTMARSH", 20, 1, 0),
+        ("heron-2", "160536", "GREY HERON", 40, 1, 1),
         ("lantern-2", "160548", s.SUPPORT_SHIP, 60, 1, 2),
     )
     return [

@@ -32,6 +32,7 @@ from layers.survivors.lifts.margin_model import (
 from layers.survivors.lifts.outlooks import (
     _binding,
     _waits,
+    as_told,
     gaps_of,
     held,
     lift_outlook,
@@ -236,7 +237,7 @@ def _whole(
         said.append(FILLED)
     if ground.series is None:
         said.append("No forecast of the sea is known: no wave, current or night is counted.")
-    refuges = tuple(refuge_outlook(outcome, place, ground) for place in waiting)
+    refuges = tuple(as_told(refuge_outlook(outcome, place, ground), lifts) for place in waiting)
     hopeful = [m for place in waiting for m in untold(outcome.setting, ground, place)]
     unread = [m for place in waiting for m in gaps_of(ground, place.refuge).air]
     missing = tuple(dict.fromkeys((*unread, *hopeful)))

@@ -101,6 +101,17 @@ def refuge_outlook(outcome: Outcome, place: RefugePeople, ground: Ground) -> Ref
     )
 
 
+def as_told(one: RefugeOutlook, lifts: Sequence[LiftOutlook]) -> RefugeOutlook:
+    """Return a refuge whose last is out at the hour that its last lift is told for: one time."""
+    mine = [k for k in lifts if k.refuge == one.refuge and math.isfinite(k.left_h.p50)]
+    if not mine or one.last_left_h is None or not math.isfinite(one.last_left_h.p50):
+        return one
+    last = max(mine, key=lambda lift: lift.left_h.p50)
+    if last.left_h.p50 <= one.last_left_h.p50:
+        return one
+    return replace(one, last_left_h=last.left_h, last_on_deck_h=last.back_h)
+
+
 def _late_h(last: Ints, alone: Ints | None) -> float | None:
     """Return hours to spare if the hatch shuts at its P90 against the middle of the air."""
     if alone is None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from layers.earth.clock import dtg, from_us
+from layers.earth.clock import clock_words, dtg, from_us
 from layers.earth.table import Cell, Table
 from layers.earth.uncertain import Bounds, Number, Quantity, words
 from layers.survivors.chambers.chamber import ChamberLoad, Occupancy
@@ -305,7 +305,8 @@ def free_words(held: Occupancy, load: ChamberLoad) -> str:
     free = load.free
     turns = [0, *(int(n) + 1 for n in np.flatnonzero(np.diff(free)))]
     told = [f"{int(free[0])}"]
-    told += [f"{int(free[n])} from {dtg(from_us(int(held.at_us[n])))}" for n in turns[1:]]
+    times = [from_us(int(us)) for us in held.at_us]
+    told += [f"{int(free[n])} from {clock_words(times[n], times[0])}" for n in turns[1:]]
     return ", ".join(told)
 
 
