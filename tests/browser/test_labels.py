@@ -107,10 +107,10 @@ def test_people_adrift_are_in_the_first_view_or_named_at_its_edge(
     ((x, y, width, height),) = run(page, PEOPLE)
     assert 0 < x < width
     assert 0 < y < height
-    assert not [edge for edge in run(page, EDGES) if "adrift" in edge[0]]
+    assert not [edge for edge in run(page, EDGES) if "escapees" in edge[0]]
     run(page, ZOOM, 4)
     page.wait_for_timeout(500)
-    named = [edge for edge in run(page, EDGES) if "2 adrift" in edge[0]]
+    named = [edge for edge in run(page, EDGES) if "escapees" in edge[0]]
     assert len(named) == 1
     ((x, y, width, height),) = run(page, PEOPLE)
     # the arrowhead lies on the way from the middle to where they are
