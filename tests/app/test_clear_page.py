@@ -46,7 +46,8 @@ def test_the_page_says_who_is_below_and_drafts_both_warnings() -> None:
     assert all(d.startswith("EXERCISE EXERCISE EXERCISE") for d in drafts)
 
 
-def test_before_an_area_is_recorded_the_page_says_what_to_record(app: AppTest) -> None:
+def test_the_page_is_among_the_pages_and_takes_records(app: AppTest) -> None:
     shown = on_page(app, "clear")
     assert not shown.exception
-    assert "no safety area about the work is recorded" in texts(shown)
+    assert "Who is under water" in texts(shown)
+    assert any(box.label == "What is reported" for box in shown.selectbox)

@@ -14,13 +14,14 @@ from netCDF4 import Dataset
 
 from layers.contract import Moment, Origin
 from layers.earth.errors import InputError
+from layers.earth.position import Position
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import as_record
 from layers.transponders import LAYER
 from layers.transponders.model import ChartCell, DepthGridRecord
-from layers.transponders.seabed import chart_feed, depth_netcdf_feed, depth_raster_feed
+from layers.transponders.seabed import chart_feed, depth_netcdf_feed, depth_raster_feed, seabed
 from layers.transponders.seabed.chart_cell import unpack as unpack_cell
-from layers.transponders.seabed.depth_grid import Seabed, unpack
+from layers.transponders.seabed.depth_grid import Raster, Seabed, unpack
 from tests.samples import sample
 
 HEARD = datetime(2027, 3, 12, 15, 0, tzinfo=UTC)
@@ -242,3 +243,23 @@ def test_a_damaged_blob_is_told_and_the_rest_goes_on():
         unpack(b"PK not a grid")
     with pytest.raises(InputError, match="damaged"):
         unpack_cell(b"no")
+
+
+@pytest.mark.parametrize("longitude", [179.5, -179.5])
+def test_a_grid_across_the_date_line_is_cut_about_the_work_on_both_sides(longitude):
+    """The same distance from the line, the same number of cells drawn, about the work."""
+    x = np.arange(179.0, 181.0001, 0.02)
+    y = np.arange(49.0, 50.0001, 0.02)
+    raster = Raster(
+        x=x, y=y, depth_m=np.full((len(y), len(x)), 100.0, dtype=np.float32), uncertainty_m=None,
+        crs="EPSG:4326",
+    )  # fmt: skip
+    record = DepthGridRecord(
+        blob="0" * 64, title="t", crs="EPSG:4326", west_deg=179.0, east_deg=180.0, south_deg=49.0,
+        north_deg=50.0, cell_x_m=1400.0, cell_y_m=2200.0, columns=len(x), rows=len(y),
+    )  # fmt: skip
+    cut = seabed._cut(raster, record, Position(49.5, longitude))
+    assert cut is not None
+    east = longitude % 360.0
+    assert np.max(np.abs(cut[0] - east)) <= 0.61
+    assert len(cut[0]) >= 50

@@ -43,6 +43,16 @@ def test_a_ship_report_decoded_by_hand() -> None:
     assert "receipt" in p["note"]
 
 
+def test_one_impossible_group_costs_itself_and_is_told() -> None:
+    """A wave of 80.4 m by a slipped figure: wind and pressure of the report stand."""
+    reading = read(SHIP.replace("70026", "70804"))
+    assert not reading.rejects
+    payload = reading.drafts[0].payload
+    assert (payload["wind_kn"], payload["pressure_hpa"]) == (28.0, 1003.2)
+    assert payload["hs_m"] == pytest.approx(4.24, abs=0.01)  # of wind waves and swell, as seen
+    assert "80.4 left out" in payload["note"]
+
+
 def test_wind_waves_and_swell_seen_apart_make_a_height_and_say_so() -> None:
     (draft,) = read(SHIP.replace(" 70026", "")).drafts
     assert draft.payload["hs_m"] == pytest.approx((3.0**2 + 3.0**2) ** 0.5, abs=0.01)

@@ -258,12 +258,17 @@ def _cut(
 ) -> tuple[Floats, Floats, Floats] | None:
     """Return the part of a grid round the centre, thinned to what can be drawn."""
     columns, rows = np.arange(len(raster.x)), np.arange(len(raster.y))
-    inside = centre is not None and (
-        record.west_deg <= centre.longitude_deg <= record.east_deg
-        and record.south_deg <= centre.latitude_deg <= record.north_deg
-    )
-    if inside and centre is not None and raster.crs == "EPSG:4326":
-        columns = columns[np.abs(raster.x - centre.longitude_deg) <= 1.5 * WINDOW_DEG]
+    if centre is not None and raster.crs == "EPSG:4326":
+        # a grid across the date line goes on past 180: the centre is taken to its own turn
+        off = (raster.x - centre.longitude_deg + 180.0) % 360.0 - 180.0
+        inside = (
+            float(np.min(np.abs(off))) <= abs(raster.x[1] - raster.x[0])
+            and record.south_deg <= centre.latitude_deg <= record.north_deg
+        )
+    else:
+        inside, off = False, raster.x
+    if inside and centre is not None:
+        columns = columns[np.abs(off) <= 1.5 * WINDOW_DEG]
         rows = rows[np.abs(raster.y - centre.latitude_deg) <= WINDOW_DEG]
     if len(columns) < 4 or len(rows) < 4:
         return None

@@ -13,11 +13,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from pydantic import ValidationError
+
 from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.weather.feeds.lines import add_observation, day_before, reject
+from layers.weather.model import NUMBERS, Observation
 
 _START = re.compile(r"\b(AAXX|BBXX|OOXX)\b")
 _TIME = re.compile(r"^(\d{2})(\d{2})([0134/])$")
@@ -129,6 +132,7 @@ def _report(text: str, received_at: datetime) -> tuple[datetime, dict[str, Any]]
             _land_group(word, fields)
         else:
             _sea_group(word, fields)
+    _leave_out_impossible(fields)
     _combine_waves(fields)
     return at, fields
 
@@ -248,6 +252,19 @@ def _wave(period: str, height: str, period_field: str, height_field: str, fields
         fields[period_field] = float(period)
     if height.isdigit():
         fields[height_field] = int(height) * 0.5  # half metres
+
+
+def _leave_out_impossible(fields: dict[str, Any]) -> None:
+    """Take out values that can not be: one costs itself, and is told, not the whole report."""
+    try:
+        Observation.model_validate(fields)
+    except ValidationError as failure:
+        for error in failure.errors():
+            name = str(error["loc"][0]) if error["loc"] else ""
+            if name in NUMBERS and name in fields:
+                value = fields.pop(name)
+                said = f"{fields['note']}; {name} {value:g} left out: {error['msg'].lower()}"
+                fields["note"] = said[:400]
 
 
 def _combine_waves(fields: dict[str, Any]) -> None:
