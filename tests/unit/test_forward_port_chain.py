@@ -472,3 +472,23 @@ def test_a_tide_gate_waits_for_the_water_and_an_unknown_tide_is_said():
     wet = result([*base, row("tide", port="P", turns=turns)], weather=weather).options[0]
     start = (wet.activities[-1].start.p50 - ZERO).total_seconds() / 3600
     assert 10.0 < start < 12.5  # low water at 6 h, high at 12 h
+
+
+def test_every_wait_is_the_first_that_a_search_by_hand_finds():
+    """Random gates and starts, some before the first hour and some after the last."""
+    rng = np.random.default_rng(90_210)
+    for _ in range(20):
+        is_open = rng.random((3, 30)) < 0.6
+        made = gates.Gate(edges_h=np.arange(31.0), open=is_open)
+        starts, lengths = rng.uniform(-2, 33, 30), rng.uniform(0.1, 4, 30)
+        level = rng.integers(0, 3, 30)
+        found = made.wait(starts, lengths, level)
+        for start, length, draw, got in zip(starts, lengths, level, found, strict=True):
+            tries = [start, *(hour for hour in np.arange(31.0) if hour > start)]
+
+            def clear(at, length=length, draw=draw, is_open=is_open):
+                return all(
+                    is_open[draw, c] or at >= c + 1 or at + length <= c + 1e-12 for c in range(30)
+                )
+
+            assert got == pytest.approx(next(at for at in tries if clear(at)))

@@ -99,3 +99,31 @@ def test_with_nothing_down_there_there_is_nothing_to_draw() -> None:
     result = at_demo(scenario.DEMO_NOW).result
     bare = replace(result, transponders=(), fixes=(), paths={})
     assert solid(bare, (), None, NIGHT) is None
+
+
+@pytest.mark.parametrize("side", VIEWS)
+def test_no_name_lies_on_another_as_one_first_looks(side: str) -> None:
+    """Boxes of the letters by their place in the view, worked here anew."""
+    made = solid(at_demo(scenario.DEMO_NOW).result, (), None, NIGHT)
+    assert made is not None
+    rows = json.loads(deck(made, side, 1.0).to_json())
+    names = next(layer for layer in rows["layers"] if layer["id"] == "names")["data"]
+    tilt, turn = (math.radians(v) for v in {
+        "from above": (89.0, 0.0), "along her": (18.0, made.heading_true_deg or 0.0),
+        "from the south": (25.0, 0.0), "from the side": (35.0, 30.0),
+    }[side])  # fmt: skip
+    scale, boxes = 270.0 / made.reach_m, []
+    for name in names:
+        e, n, u = name["at"]
+        x = scale * (e * math.cos(turn) - n * math.sin(turn))
+        away = e * math.sin(turn) + n * math.cos(turn)
+        y = name["offset"][1] - scale * (away * math.sin(tilt) + u * math.cos(tilt))
+        wide = 0.5 * name["size"] * len(name["text"])
+        x -= {"start": 0.0, "middle": wide / 2, "end": wide}[name["anchor"]]
+        boxes.append((x, y - name["size"] / 2, x + wide, y + name["size"] / 2, name["text"]))
+    assert len(boxes) >= 4
+    for k, one in enumerate(boxes):
+        for other in boxes[:k]:
+            clear = one[0] >= other[2] or other[0] >= one[2]
+            clear = clear or one[1] >= other[3] or other[1] >= one[3]
+            assert clear, f"{one[4]} on {other[4]}"

@@ -263,3 +263,40 @@ def test_a_grid_across_the_date_line_is_cut_about_the_work_on_both_sides(longitu
     east = longitude % 360.0
     assert np.max(np.abs(cut[0] - east)) <= 0.61
     assert len(cut[0]) >= 50
+
+
+def flat_grid(title, depth_m, cell_m, doubt_m=None, datum="chart datum"):
+    """Return a flat grid of one depth about 49.5 N 8.5 W."""
+    x, y = np.arange(-8.6, -8.4, cell_m / 72_000.0), np.arange(49.4, 49.6, cell_m / 111_000.0)
+    shape = (len(y), len(x))
+    raster = Raster(
+        x=x, y=y, depth_m=np.full(shape, depth_m, dtype=np.float32), crs="EPSG:4326",
+        uncertainty_m=None if doubt_m is None else np.full(shape, doubt_m, dtype=np.float32),
+    )  # fmt: skip
+    record = DepthGridRecord(
+        blob="0" * 64, title=title, crs="EPSG:4326", west_deg=-8.6, east_deg=-8.4, south_deg=49.4,
+        north_deg=49.6, cell_x_m=cell_m, cell_y_m=cell_m, columns=len(x), rows=len(y),
+        vertical_datum=datum, has_uncertainty=doubt_m is not None,
+    )  # fmt: skip
+    return record, raster
+
+
+@pytest.mark.parametrize(
+    ("fine", "coarse", "depth"), [(1.0, 5.0, 100.0), (5.0, 1.0, 110.0), (None, 1.0, 100.0)]
+)
+def test_of_two_grids_the_one_with_less_uncertainty_counts_else_the_finer(fine, coarse, depth):
+    both = Seabed((flat_grid("fine", 100.0, 50.0, fine), flat_grid("coarse", 110.0, 400.0, coarse)))
+    assert both.depth_m(np.array([49.5]), np.array([-8.5]))[0] == pytest.approx(depth)
+    assert both.at(49.5, -8.5).depth_m == pytest.approx(depth)
+
+
+def test_depths_below_different_datums_are_not_joined_and_it_is_said():
+    notes = []
+    pairs = [flat_grid("fine", 100.0, 50.0), flat_grid("other", 90.0, 400.0, datum="NAVD88")]
+    one = seabed._of_one_datum(pairs, notes)
+    assert [record.title for record, _ in one.grids] == ["fine"]
+    assert "NAVD88" in notes[0]
+    quiet = []
+    same = seabed._of_one_datum([pairs[0], flat_grid("b", 90.0, 400.0, datum="not stated")], quiet)
+    assert len(same.grids) == 2
+    assert "not stated" in quiet[0]

@@ -12,6 +12,7 @@ import pydeck as pdk
 import streamlit as st
 
 from dashboard.panels.text import panel, words
+from dashboard.panels.transponders.labels import apart
 from dashboard.panels.transponders.solid import Solid, solid
 from dashboard.view import Seen
 from layers.earth.clock import clock_words
@@ -91,13 +92,14 @@ def deck(made: Solid, side: str, heights: float) -> pdk.Deck:
         ),
         pdk.Layer(
             "TextLayer",
-            list(made.texts),
+            apart(made.texts, *_from(made, side), 270.0 / made.reach_m),
             id="names",
             get_position="at",
             get_text="text",
             get_color="colour",
             get_size="size",
             get_text_anchor="anchor",
+            get_pixel_offset="offset",
             font_family="'Source Sans, sans-serif'",
             character_set="'auto'",
             billboard=True,
@@ -113,14 +115,19 @@ def deck(made: Solid, side: str, heights: float) -> pdk.Deck:
     )
 
 
-def _view(made: Solid, side: str, heights: float) -> pdk.ViewState:
-    """Return where one looks from; the deck turns the scene by ``rotation_orbit`` about the up."""
-    tilt, turn = {
+def _from(made: Solid, side: str) -> tuple[float, float]:
+    """Return how a view is tilted from the level and turned about the up, degrees."""
+    return {
         "from above": (89.0, 0.0),
         "along her": (18.0, made.heading_true_deg or 0.0),
         "from the south": (25.0, 0.0),
         "from the side": (35.0, 30.0),
     }[side]
+
+
+def _view(made: Solid, side: str, heights: float) -> pdk.ViewState:
+    """Return where one looks from; the deck turns the scene by ``rotation_orbit`` about the up."""
+    tilt, turn = _from(made, side)
     return pdk.ViewState(
         target=[0.0, 0.0, -0.6 * made.depth_m * heights],
         rotation_x=tilt,

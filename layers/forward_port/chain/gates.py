@@ -68,10 +68,11 @@ class Gate:
         at = start_h.copy()
         for _ in range(_PASSES):
             cell = np.searchsorted(self.edges_h, at, side="right") - 1
-            inside = (cell >= 0) & (cell < self.open.shape[1])
+            within = cell < self.open.shape[1]
             here = np.clip(cell, 0, self.open.shape[1] - 1)
-            is_open = np.where(inside, self.open[level, here], True)
-            short = inside & (~is_open | (at + duration_h > shut_at[level, here]))
+            # before the first hour nothing is known and it counts as open, not so what follows
+            is_open = np.where(within & (cell >= 0), self.open[level, here], True)
+            short = within & (~is_open | (at + duration_h > shut_at[level, here]))
             if not short.any():
                 return at
             # from a shut cell to its opening; from an open one that shuts too soon, past that

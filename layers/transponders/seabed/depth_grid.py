@@ -94,17 +94,27 @@ class Seabed:
         """Return depth by bilinear interpolation, m, shape (n,); NaN where there is no grid."""
         lat = np.atleast_1d(np.asarray(latitudes_deg, dtype=np.float64))
         lon = np.atleast_1d(np.asarray(longitudes_deg, dtype=np.float64))
-        depth = np.full(lat.shape, np.nan)
+        depth, doubt = np.full(lat.shape, np.nan), np.full(lat.shape, np.inf)
         for record, raster in self._grids:
-            want = np.isnan(depth)
+            # what a finer grid has stands, unless both tell their uncertainty, this one less
+            want = np.isnan(depth) | np.isfinite(doubt) * (raster.uncertainty_m is not None)
             want &= (lat >= record.south_deg) & (lat <= record.north_deg)
-            if np.any(want):
-                depth[want] = interpolate(raster, raster.depth_m, lat[want], lon[want])
+            if not np.any(want):
+                continue
+            there = interpolate(raster, raster.depth_m, lat[want], lon[want])
+            sure = np.full(there.shape, np.inf)
+            if raster.uncertainty_m is not None:
+                sure = interpolate(raster, raster.uncertainty_m, lat[want], lon[want])
+                sure = np.where(np.isfinite(sure), sure, np.inf)
+            better = np.isfinite(there) & (np.isnan(depth[want]) | (sure < doubt[want]))
+            at = np.flatnonzero(want)[better]
+            depth[at], doubt[at] = there[better], sure[better]
         return depth
 
     def at(self, latitude_deg: float, longitude_deg: float) -> DepthAt | None:
         """Return depth at one place with its cell, spread and source, None off every grid."""
         lat, lon = np.array([latitude_deg]), np.array([longitude_deg])
+        best: DepthAt | None = None
         for record, raster in self._grids:
             depth = interpolate(raster, raster.depth_m, lat, lon)
             if np.isnan(depth[0]):
@@ -113,7 +123,7 @@ class Seabed:
             doubt = None
             if raster.uncertainty_m is not None:
                 doubt = float(interpolate(raster, raster.uncertainty_m, lat, lon)[0])
-            return DepthAt(
+            found = DepthAt(
                 depth_m=float(depth[0]),
                 spread_m=float(np.ptp(four)),
                 uncertainty_m=doubt if doubt is not None and np.isfinite(doubt) else None,
@@ -121,7 +131,13 @@ class Seabed:
                 source=record.title,
                 not_for_navigation=record.not_for_navigation,
             )
-        return None
+            if best is None or (
+                best.uncertainty_m is not None
+                and found.uncertainty_m is not None
+                and found.uncertainty_m < best.uncertainty_m
+            ):
+                best = found
+        return best
 
 
 def _cell(record: DepthGridRecord) -> float:

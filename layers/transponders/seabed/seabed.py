@@ -132,8 +132,7 @@ def seabed(known: Known, at: datetime, centre: Position | None) -> SeabedShown:
     notes: list[str] = []
     grids = _load(known, "transponders.depth_grid", at, depth_grid.unpack, notes)
     cells = _load(known, "transponders.chart_cell", at, chart_cell.unpack, notes)
-    pairs = tuple((record, raster) for _, record, raster in grids)
-    whole = Seabed(pairs) if pairs else None
+    whole = _of_one_datum([(record, raster) for _, record, raster in grids], notes)
     isobaths: list[Isobath] = []
     edges = _edges(whole, centre)
     for record_id, record, raster in grids[:3]:
@@ -150,6 +149,38 @@ def seabed(known: Known, at: datetime, centre: Position | None) -> SeabedShown:
         notes=tuple(notes),
         records=tuple(i for i, _, _ in (*grids, *cells)),
     )
+
+
+NOT_STATED = "not stated"
+
+
+def _of_one_datum(pairs: list[tuple[DepthGridRecord, Raster]], notes: list[str]) -> Seabed | None:
+    """Return the grids as one seabed: depths below one datum only.
+
+    Datums differ by metres, and nobody has told by how much: what is not below the datum of the
+    finest grid that states one is refused, and said.
+    """
+    if not pairs:
+        return None
+    stated = [
+        (record, raster) for record, raster in pairs
+        if record.vertical_datum.strip().lower() not in ("", NOT_STATED)
+    ]  # fmt: skip
+    if not stated:
+        return Seabed(tuple(pairs))
+    datum = Seabed(tuple(stated)).grids[0][0].vertical_datum.strip().lower()
+    kept = []
+    for record, raster in pairs:
+        mine = record.vertical_datum.strip().lower()
+        if mine in ("", NOT_STATED):
+            notes.append(f"{record.title}: its vertical datum is not stated; metres of difference "
+                         f"from {datum} are possible")  # fmt: skip
+        elif mine != datum:
+            notes.append(f"{record.title}: not used for depths: below {record.vertical_datum}, the "
+                         f"others below {datum}, and the difference is not told")  # fmt: skip
+            continue
+        kept.append((record, raster))
+    return Seabed(tuple(kept))
 
 
 def _load(
