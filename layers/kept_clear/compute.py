@@ -124,8 +124,8 @@ def _centre(area: SafetyArea, others: Others) -> tuple[Position | None, str]:
         return Position(area.latitude_deg, area.longitude_deg), "about the place recorded"
     datum = others.get("datum")
     if isinstance(datum, DatumValue) and isinstance(datum.where, Position):
-        return datum.where, "about the datum, and moves with it"
-    return None, "about the datum, which is not known"
+        return datum.where, "about the datum (moving with it)"
+    return None, "about the datum (which is not known)"
 
 
 def _under(known: Known, at: datetime) -> tuple[Under, ...]:
