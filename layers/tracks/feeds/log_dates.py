@@ -59,6 +59,8 @@ class Dates:
         self._too_many = 0
         self._ready: list[Draft] = []
         self._asks = ""
+        self._last_told: datetime | None = None
+        self._last_us = 0
 
     def go_on(self, origin: Origin) -> None:
         """Take the origin of the next lines."""
@@ -129,6 +131,33 @@ class Dates:
                 self._too_many += 1
         else:
             self._ready.append(self._draft(line, *self._now(line)))
+
+    def add_fix(self, subject: str, payload: dict[str, Any]) -> bool:
+        """Take a fix in a log that is dated: the short way of nine lines in ten.
+
+        Returns
+        -------
+        bool
+            False where the log has no date yet: the fix is then taken by `add`.
+        """
+        at = self.last
+        if self.day is None or at is None:
+            return False
+        if at is not self._last_told:
+            self._last_told, self._last_us = at, to_us(at)
+        payload["time_from"] = "log"
+        origin = self.origin
+        self._ready.append(
+            Draft(
+                kind="tracks.position",
+                payload=payload,
+                valid_at=at,
+                heard_at=origin.received_at,
+                source=origin.source,
+                identity=fix_identity(subject, self._last_us, payload),
+            )
+        )
+        return True
 
     def _waits(self) -> bool:
         here = self.origin

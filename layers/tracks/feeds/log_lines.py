@@ -18,7 +18,7 @@ _AFTER = re.compile(rb"^([!$][^*]{5,90}\*[0-9A-Fa-f]{2})[,;\t ](.*)$")
 _EPOCH = re.compile(rb"(?:^|,)(1\d{9})(?:\.\d{1,6})?$")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Split:
     """A line taken apart: the sentence alone, when it was stamped, by whom, and its tag block."""
 

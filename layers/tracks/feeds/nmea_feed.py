@@ -144,22 +144,29 @@ class _Log:
         lines = [line.strip() for line in data.split(b"\n")]
         if lines and not lines[-1]:
             lines.pop()
-        parts: list[Split | None] = [self._split(n, line) for n, line in enumerate(lines)]
-        bare = [b"" if part is None else part.bare for part in parts]
+        bare = list(lines)
+        beside: dict[int, Split | None] = {}  # only of lines with more than the sentence on them
+        for index, line in enumerate(lines):
+            if line[:1] not in b"!$" or line[-3:-2] != b"*" or len(line) > LONGEST_LINE:
+                part = beside[index] = self._split(index, line)
+                bare[index] = b"" if part is None else part.bare
         quick = _quick_lines(bare)
         rows = {line: row for row, line in enumerate(quick)}
         held = checksums_hold([bare[line] for line in quick])
         found = decode_positions([_payload(bare[line]) for line in quick])
         table = _rows(found)
         for index, line in enumerate(lines):
-            part = parts[index]
-            if part is None:
-                continue
             place = rows.get(index)
             row = table[place] if place is not None and held[place] else None
+            if index in beside:
+                part = beside[index]
+                if part is None:
+                    continue
+            else:
+                part = None if row is not None else Split(line)
             if row is not None:
                 self._quick(index, line, part, row)
-            else:
+            elif part is not None:
                 self._one(index, line, part)
         return self._given()
 
@@ -191,13 +198,13 @@ class _Log:
         self.dates.end()
         self._given()
 
-    def _quick(self, index: int, line: bytes, part: Split, row: tuple[Any, ...]) -> None:
+    def _quick(self, index: int, line: bytes, part: Split | None, row: tuple[Any, ...]) -> None:
         kind, mmsi, latitude, longitude, speed, course, heading, status = row
         subject = f"mmsi:{mmsi:09d}"
-        payload: dict[str, Any] | None = None
+        at, time_from = (None, "") if part is None else (part.at, part.time_from)
         if status == ais_drafts.SART_ACTIVE:
             text = {"subject": subject, "text": ais_drafts.SART_WORDS}
-            self._draft("tracks.safety_text", index, line, part.at, part.time_from, text)
+            self._draft("tracks.safety_text", index, line, at, time_from, text)
         if latitude is None:
             self._pass(ais_drafts.NO_POSITION)
             return
@@ -212,7 +219,9 @@ class _Log:
         }
         if status != 15:
             payload["nav_status"] = status
-        self._draft("tracks.position", index, line, part.at, part.time_from, payload)
+        if at is None and self.dates.add_fix(subject, payload):
+            return
+        self._draft("tracks.position", index, line, at, time_from, payload)
 
     def _one(self, index: int, line: bytes, part: Split) -> None:
         if not line:

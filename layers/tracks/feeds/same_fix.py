@@ -19,11 +19,11 @@ def fix_identity(subject: str, at_us: int, fields: Mapping[str, Any]) -> str:
         The position report; places are compared to 0.00001 degree (about a metre), since one
         form of the same fix carries six decimals and another seven.
     """
-    who = "own" if subject.startswith(("gps:", "gpx:")) else subject
-    moving = (fields.get("speed_kn"), fields.get("course_true_deg"), fields.get("heading_true_deg"))
+    who = "own" if subject[:2] == "gp" else subject  # "gps:…" and "gpx:…"
+    get = fields.get
     return (
         f"fix:{who}:{at_us}:{fields['latitude_deg']:.5f}:{fields['longitude_deg']:.5f}:"
-        f"{moving[0]}:{moving[1]}:{moving[2]}"
+        f"{get('speed_kn')}:{get('course_true_deg')}:{get('heading_true_deg')}"
     )
 
 

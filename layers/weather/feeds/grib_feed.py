@@ -76,7 +76,10 @@ def _add(held: list[_Field], origin: Origin, reading: Reading) -> None:
     for field in held:
         stack = found.setdefault(field.name, np.full(shape, np.nan, dtype=np.float32))
         stack[place[field.at]] = field.values
-    ready = set_aside(components(found), origin, reading)
+    made = components(found)
+    ready = set_aside(made, origin, reading)
+    if made and not ready:
+        return  # each was refused with its reason
     if not ready:
         raise InputError(
             f"nothing of {', '.join(found)} can be used: no vector without its partner"

@@ -25,6 +25,10 @@ _REPORT = re.compile(
     r"^(?:(?:METAR|SPECI)\s+)?(?:COR\s+)?(?P<station>[A-Z][A-Z0-9]{3})\s+"
     r"(?P<day>\d{2})(?P<hour>\d{2})(?P<minute>\d{2})Z\b(?P<nil>\s+(?:AUTO\s+)?NIL\b)?"
 )
+# WMO-No. 386: the abbreviated heading of a bulletin, and the words round it.
+_HEADING = re.compile(
+    r"^([A-Z]{4}\d{2} [A-Z]{4} \d{6}( [A-Z]{3})?|METAR|SPECI|ZCZC.*|NNNN|\d{3,5})$"
+)
 _CSV_HEAD = "raw_text,station_id,observation_time,"
 ACCEPTED = "METAR XXXX 151250Z 24015KT 9999 …, or the CSV form whose heading begins raw_text"
 
@@ -57,6 +61,9 @@ def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
         trimmed = line.strip().rstrip("=")
         if not trimmed or trimmed.startswith("#"):
             _pass(reading, "empty line" if not trimmed else "comment")
+            continue
+        if _HEADING.match(trimmed):
+            _pass(reading, "bulletin heading")
             continue
         try:
             found = _REPORT.match(trimmed)

@@ -62,6 +62,10 @@ def read(data: bytes, origin: Origin) -> Reading:
 
 def _read(dataset: Any, origin: Origin, reading: Reading) -> None:
     notes: list[str] = []
+    curved = _curved(dataset)
+    if curved is not None:
+        _read_curved(dataset, curved, origin, reading)
+        return
     latitude = _axis(dataset, LATITUDE, "degrees_north", notes)
     longitude = _axis(dataset, LONGITUDE, "degrees_east", notes)
     times_us, time_name = _times(dataset)
@@ -77,6 +81,51 @@ def _read(dataset: Any, origin: Origin, reading: Reading) -> None:
         raise InputError("no wind, wave, current, temperature or visibility", accepted=ACCEPTED)
     _say_unused(found, ready, origin, reading)
     grid = field_grid(times_us, _plain(dataset.variables[latitude][:]), longitudes, ready)
+    issued_at = _issued(dataset, origin, times_us, notes)
+    model = _model(dataset, origin)
+    add_forecast(
+        reading, origin, grid, model=model, issued_at=issued_at, form="NetCDF", notes=notes
+    )
+
+
+def _curved(dataset: Any) -> tuple[Any, Any] | None:
+    """Return the variables with latitude and longitude of each point; None where axes do."""
+    found: dict[str, Any] = {}
+    for name, variable in dataset.variables.items():
+        unit = str(getattr(variable, "units", "")).replace("degree_", "degrees_")
+        for sort, names in (("north", LATITUDE), ("east", LONGITUDE)):
+            named = name.lower() in names or getattr(variable, "standard_name", "") in names
+            if named and unit == f"degrees_{sort}":
+                if variable.ndim == 1 and variable.dimensions == (name,):
+                    return None
+                if variable.ndim == 2:
+                    found[sort] = variable
+    if len(found) < 2 or found["north"].dimensions != found["east"].dimensions:
+        return None
+    return found["north"], found["east"]
+
+
+def _read_curved(dataset: Any, curved: tuple[Any, Any], origin: Origin, reading: Reading) -> None:
+    """Read fields whose latitude and longitude stand point by point."""
+    from layers.weather.forecast.curved import straightened
+
+    times_us, time_name = _times(dataset)
+    rows, columns = curved[0].dimensions
+    found: dict[str, Array] = {}
+    for variable in dataset.variables.values():
+        along = str(getattr(variable, "standard_name", ""))
+        if along.startswith(("x_", "y_")) and along in CF:
+            said = f"variable {variable.name} runs along its grid, not east or north; not used"
+            reading.rejects.append(reject(origin, None, variable.name, said))
+            continue
+        _take(variable, (time_name, rows, columns), dataset, found, origin, reading)
+    made = straightened(_plain(curved[0][:]), _plain(curved[1][:]))
+    ready = {name: made.apply(values) for name, values in components(found).items()}
+    ready = set_aside(ready, origin, reading)
+    if not ready:
+        raise InputError("no wind, wave, current, temperature or visibility", accepted=ACCEPTED)
+    notes = ["a curved grid, brought onto parallels and meridians by straight interpolation"]
+    grid = field_grid(times_us, made.latitudes_deg, made.longitudes_deg, ready)
     issued_at = _issued(dataset, origin, times_us, notes)
     model = _model(dataset, origin)
     add_forecast(
