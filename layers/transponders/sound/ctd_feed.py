@@ -76,7 +76,8 @@ def _draft(lines: list[str], origin: Origin, reading: Reading) -> Draft:
         header, names, rows = _cast(lines, origin, reading)
     lat, lon = _place(header)
     valid_at = _time(header, origin, notes)
-    columns = _columns(names, rows, lat, header, notes, origin)
+    with np.errstate(all="ignore"):  # what has no meaning there is NaN, and set aside below
+        columns = _columns(names, rows, lat, header, notes, origin)
     order = np.argsort(columns["depth_m"], kind="stable") if bottles is not None else None
     if order is not None:  # bottles are shut on the way up
         columns = {name: values[order] for name, values in columns.items()}
@@ -174,11 +175,13 @@ def _columns(
     if not rows:
         raise InputError("no level in it", where=origin.source, accepted=ACCEPTED)
     table = np.array(rows)[:, : len(names)]
-    bad = next(
-        (re.search(r"bad_flag\s*=\s*(\S+)", line) for line in header if "bad_flag" in line), None
-    )
-    if bad:
-        table = np.where(table == float(bad[1]), np.nan, table)
+    table = np.where(np.isfinite(table), table, np.nan)
+    for line in header:
+        flag = re.search(r"bad_flag\s*=\s*([-+.\deE]+)\s*$", line)
+        try:
+            table = np.where(table == float(flag[1]), np.nan, table) if flag else table
+        except ValueError:
+            continue
     short = [name.split("|")[0].strip().lower() for name in names][: table.shape[1]]
     whole = [name.lower() for name in names][: table.shape[1]]
 
