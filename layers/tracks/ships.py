@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import combinations
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from layers.contract import Moment, Others, View
-from layers.earth import geodesy, rhumb
+from layers.earth import rhumb
 from layers.earth.block import middle_of
 from layers.earth.clock import duration_words, from_us, to_us
 from layers.earth.errors import InputError
@@ -25,9 +24,10 @@ from layers.journal.known import Known
 from layers.journal.naming import data_folder
 from layers.journal.releases.released import withholds
 from layers.tracks import apart, follow, meeting
+from layers.tracks.approaches import approaches
 from layers.tracks.doubts import coastline, doubted
 from layers.tracks.heard_ais import heard_aids, heard_texts
-from layers.tracks.model import Approach, Ship, TracksResult
+from layers.tracks.model import Ship, TracksResult
 from layers.tracks.roles import role_of
 from layers.tracks.routes import areas_of, routes_of
 
@@ -101,7 +101,7 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
         at=moment.at,
         expected_view=moment.view is View.EXPECTED,
         ships=ships,
-        approaches=_approaches(named, datum, moment.at),
+        approaches=approaches(named, datum, moment.at),
         where=where,
         unseen=tuple(w.name for w in who.values() if w.entered and w.role != "other")
         if withheld
@@ -370,39 +370,6 @@ def dead_reckon(
         position.latitude_deg, position.longitude_deg, course_true_deg, run_m
     )
     return Position(float(latitude), float(longitude)) if np.isfinite(latitude) else None
-
-
-def _approaches(ships: list[Ship], datum: Position | None, at: datetime) -> tuple[Approach, ...]:
-    """Return CPAs from where the ships are expected now: each to the datum, then pairs."""
-    moving = {}
-    for ship in ships:
-        if ship.expected is None or ship.doubt:
-            continue
-        moving[ship.name] = meeting.Moving(
-            ship.expected, ship.course_true_deg or 0.0, ship.speed_kn or 0.0
-        )
-    pairs = list(combinations(moving, 2))
-    found = []
-    if datum is not None:
-        still = meeting.Moving(datum, 0.0, 0.0)
-        found = [_approach(name, one, "datum", still, at) for name, one in moving.items()]
-    found += [_approach(a, moving[a], b, moving[b], at) for a, b in pairs]
-    return tuple(found)
-
-
-def _approach(
-    first: str, one: meeting.Moving, second: str, other: meeting.Moving, at: datetime
-) -> Approach:
-    cpa, hours = meeting.closest_approach(one, other)
-    range_m, _, _ = geodesy.between(one.position, other.position)
-    return Approach(
-        first=first,
-        second=second,
-        cpa_nmi=cpa,
-        # Beyond a month it is not a forecast; the cap keeps the calendar from overflowing.
-        tcpa=at + timedelta(hours=min(hours, 720.0)),
-        range_now_nmi=range_m / M_PER_NMI,
-    )
 
 
 def _number(value: Any) -> float | None:

@@ -10,7 +10,6 @@ asks when, and nothing of it is recorded before somebody has said it.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -18,12 +17,8 @@ from layers.contract import Feed, Follower, Origin, Reading
 from layers.earth.unswept import unswept
 from layers.journal.record import Reject
 from layers.tracks.feeds import ais_drafts, ais_parts
-from layers.tracks.feeds.ais_positions import (
-    PAYLOAD_CHARACTERS,
-    AisPositions,
-    checksums_hold,
-    decode_positions,
-)
+from layers.tracks.feeds.ais_positions import checksums_hold, decode_positions
+from layers.tracks.feeds.ais_quick import payload_of, quick_lines, rows_of
 from layers.tracks.feeds.gps_fix import OwnShip
 from layers.tracks.feeds.log_dates import Dates, LogFact
 from layers.tracks.feeds.log_lines import Split, split
@@ -31,7 +26,6 @@ from layers.tracks.feeds.log_lines import Split, split
 _SENTENCE = re.compile(
     rb"^(\[?[0-9T:Z+. -]{10,35}\]?[ ,;\t]+)?(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},"
 )
-_ONE_BY_ONE = {"1": 1, "2": 2, "3": 3, "B": 18}
 MOST_WAITING = 200  # messages in parts that may be open at once
 LONGEST_LINE = 400  # tag block and sentence; the standard allows 82 for the sentence alone
 
@@ -150,11 +144,11 @@ class _Log:
             if line[:1] not in b"!$" or line[-3:-2] != b"*" or len(line) > LONGEST_LINE:
                 part = beside[index] = self._split(index, line)
                 bare[index] = b"" if part is None else part.bare
-        quick = _quick_lines(bare)
+        quick = quick_lines(bare)
         rows = {line: row for row, line in enumerate(quick)}
         held = checksums_hold([bare[line] for line in quick])
-        found = decode_positions([_payload(bare[line]) for line in quick])
-        table = _rows(found)
+        found = decode_positions([payload_of(bare[line]) for line in quick])
+        table = rows_of(found)
         for index, line in enumerate(lines):
             place = rows.get(index)
             row = table[place] if place is not None and held[place] else None
@@ -374,40 +368,3 @@ class _Log:
 
     def _pass(self, reason: str) -> None:
         self.reading.passed_over[reason] = self.reading.passed_over.get(reason, 0) + 1
-
-
-def _payload(sentence: bytes) -> bytes:
-    return sentence.split(b",", 6)[5]
-
-
-def _quick_lines(bare: Iterable[bytes]) -> list[int]:
-    """Return the places of single sentences of 28 characters and types 1, 2, 3 and 18."""
-    wanted = {letter.encode() for letter in _ONE_BY_ONE}
-    chosen = []
-    for index, line in enumerate(bare):
-        if line[:1] != b"!" or line[6:11] != b",1,1," or len(line) > 82:
-            continue
-        fields = line.split(b",", 6)
-        if len(fields) == 7 and len(fields[5]) == PAYLOAD_CHARACTERS and fields[5][:1] in wanted:
-            chosen.append(index)
-    return chosen
-
-
-def _rows(found: AisPositions) -> list[tuple[Any, ...] | None]:
-    """Return one tuple of plain values a report, None where it could not be read."""
-    columns = [found.message_type.tolist(), found.mmsi.tolist()]
-    columns += [
-        [None if value != value else value for value in array.round(6).tolist()]
-        for array in (
-            found.latitude_deg,
-            found.longitude_deg,
-            found.speed_kn,
-            found.course_true_deg,
-            found.heading_true_deg,
-        )
-    ]
-    columns.append(found.nav_status.tolist())
-    return [
-        row if good else None
-        for good, row in zip(found.readable.tolist(), zip(*columns, strict=True), strict=True)
-    ]

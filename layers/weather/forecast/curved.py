@@ -39,7 +39,8 @@ class Straightened:
         flat = values.reshape(len(values), -1)
         made = np.einsum("tnk,nk->tn", flat[:, self.corners], self.weights)
         shape = (len(values), len(self.latitudes_deg), len(self.longitudes_deg))
-        return made.reshape(shape).astype(np.float32)
+        straight: Array = made.reshape(shape).astype(np.float32)
+        return straight
 
 
 def straightened(latitudes_deg: Array, longitudes_deg: Array) -> Straightened:

@@ -1,0 +1,48 @@
+"""The sentences of a log that are decoded together: single ones of the common position types."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from layers.tracks.feeds.ais_positions import PAYLOAD_CHARACTERS, AisPositions
+
+_ONE_BY_ONE = {"1": 1, "2": 2, "3": 3, "B": 18}
+
+
+def payload_of(sentence: bytes) -> bytes:
+    """Return the six-bit letters of a sentence."""
+    return sentence.split(b",", 6)[5]
+
+
+def quick_lines(bare: Iterable[bytes]) -> list[int]:
+    """Return the places of single sentences of 28 characters and types 1, 2, 3 and 18."""
+    wanted = {letter.encode() for letter in _ONE_BY_ONE}
+    chosen = []
+    for index, line in enumerate(bare):
+        if line[:1] != b"!" or line[6:11] != b",1,1," or len(line) > 82:
+            continue
+        fields = line.split(b",", 6)
+        if len(fields) == 7 and len(fields[5]) == PAYLOAD_CHARACTERS and fields[5][:1] in wanted:
+            chosen.append(index)
+    return chosen
+
+
+def rows_of(found: AisPositions) -> list[tuple[Any, ...] | None]:
+    """Return one tuple of plain values a report, None where it could not be read."""
+    columns = [found.message_type.tolist(), found.mmsi.tolist()]
+    columns += [
+        [None if value != value else value for value in array.round(6).tolist()]
+        for array in (
+            found.latitude_deg,
+            found.longitude_deg,
+            found.speed_kn,
+            found.course_true_deg,
+            found.heading_true_deg,
+        )
+    ]
+    columns.append(found.nav_status.tolist())
+    return [
+        row if good else None
+        for good, row in zip(found.readable.tolist(), zip(*columns, strict=True), strict=True)
+    ]
