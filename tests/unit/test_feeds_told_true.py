@@ -77,6 +77,13 @@ def test_a_receivers_own_time_beside_the_sentence_is_its_time(form):
     assert draft.payload["time_from"] == "receiver's stamp"
 
 
+def test_letters_that_no_sentence_has_cost_their_line_and_not_the_log():
+    body = b"AIVDM,2,1,\xb5,A,55P5TL01VIaAL@7W,0"
+    spoilt = b"!" + body + b"*%02X" % reduce(xor, body, 0)
+    reading = nmea_feed.read(spoilt + b"\n" + position().encode(), origin(stream=True))
+    assert (kinds(reading), len(reading.rejects)) == (["tracks.position"], 1)
+
+
 def test_lawful_empty_sentences_are_no_rejects():
     reading = log(
         line("HEHDT,,T"), line("GPZDA,,,,,,"), line("AISSD,a,b"), line("GPVTG,,T,,M,,N,,K")

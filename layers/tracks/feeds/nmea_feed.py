@@ -271,7 +271,7 @@ class _Log:
         key = (
             ("group", part.tag.group)
             if part.tag and part.tag.group
-            else ("parts", str(total), fields[3].decode(), fields[4].decode())
+            else ("parts", str(total), fields[3].decode("latin-1"), fields[4].decode("latin-1"))
         )
         whole, lost = self.box.add(key, total, piece)
         for gone in lost:
