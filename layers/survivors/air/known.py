@@ -30,7 +30,7 @@ from layers.survivors.air.learning.events import (
     Said,
     Sample,
 )
-from layers.survivors.air.learning.far_off import Read, sift
+from layers.survivors.air.learning.far_off import TrendRead, sift
 from layers.survivors.air.model import Breathing, Compartment, Level
 from layers.survivors.air.presence import activities, breathing, own_air, presences
 from layers.survivors.air.rhythm import Activity
@@ -261,7 +261,7 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
 def _without_doubtful_heat(readings: list[Entry]) -> list[Entry]:
     """Return the readings, without the temperatures that are in doubt or were slips."""
     read = [
-        Read(e.record.valid_at, e.value.temperature_c, e.adopted)
+        TrendRead(e.record.valid_at, e.value.temperature_c, e.adopted)
         for e in readings
         if e.value.temperature_c is not None
     ]

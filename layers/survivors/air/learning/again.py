@@ -34,12 +34,12 @@ NEEDS = {
 }
 
 
-class Kept(dict[tuple[int, float], "tuple[Change, ...]"]):
+class PacesKept(dict[tuple[int, float], "tuple[Change, ...]"]):
     """What was worked out once by draws and hours; it is left behind when a model is stored."""
 
-    def __reduce__(self) -> tuple[type[Kept], tuple[()]]:
+    def __reduce__(self) -> tuple[type[PacesKept], tuple[()]]:
         """Return an empty one: it follows from the model, and is as large as all its draws."""
-        return Kept, ()
+        return PacesKept, ()
 
 
 class Leaves(Protocol):
@@ -81,7 +81,7 @@ class AirModel:
     read: tuple[frozenset[str], ...] = ()
     unknown: tuple[OpenEnd, ...] = ()
     horizon_h: float = HORIZON_H
-    kept: Kept = field(default_factory=Kept, compare=False, repr=False)
+    kept: PacesKept = field(default_factory=PacesKept, compare=False, repr=False)
 
     def __call__(
         self,

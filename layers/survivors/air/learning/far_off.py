@@ -27,7 +27,7 @@ RECENT = 6  # readings that the line is laid through
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
+class TrendRead:
     """One reading of a quantity; ``sure`` that a person has said it stands, however far off."""
 
     at: datetime
@@ -42,22 +42,22 @@ class Sifted:
     ``slips`` are those that a later reading, or a person, has settled to be wrong.
     """
 
-    used: tuple[Read, ...]
-    doubtful: Read | None = None
+    used: tuple[TrendRead, ...]
+    doubtful: TrendRead | None = None
     expected: tuple[float, float] = (0.0, 0.0)
-    slips: tuple[Read, ...] = ()
+    slips: tuple[TrendRead, ...] = ()
 
     @property
-    def if_right(self) -> tuple[Read, ...]:
+    def if_right(self) -> tuple[TrendRead, ...]:
         """The readings if the doubtful one is right."""
         return self.used if self.doubtful is None else (*self.used, self.doubtful)
 
 
-def sift(quantity: str, readings: Iterable[Read]) -> Sifted:
+def sift(quantity: str, readings: Iterable[TrendRead]) -> Sifted:
     """Return which readings of a quantity are used and which waits, in order of their times."""
-    used: list[Read] = []
-    slips: list[Read] = []
-    waits: Read | None = None
+    used: list[TrendRead] = []
+    slips: list[TrendRead] = []
+    waits: TrendRead | None = None
     for one in readings:
         far = bool(used) and _far(quantity, used, one)
         if far and waits is not None and not one.sure and not _far(quantity, [waits], one):
@@ -77,12 +77,12 @@ def sift(quantity: str, readings: Iterable[Read]) -> Sifted:
     return Sifted(tuple(used), waits, span, tuple(slips))
 
 
-def _far(quantity: str, used: list[Read], one: Read) -> bool:
+def _far(quantity: str, used: list[TrendRead], one: TrendRead) -> bool:
     middle, sigma = _expected(quantity, used, one)
     return abs(one.value - middle) > FAR_OFF * sigma
 
 
-def _expected(quantity: str, used: list[Read], one: Read) -> tuple[float, float]:
+def _expected(quantity: str, used: list[TrendRead], one: TrendRead) -> tuple[float, float]:
     """Return what the line of the readings before expects of one, and its standard deviation."""
     recent = used[-RECENT:]
     hours = np.array([(to_us(each.at) - to_us(one.at)) / 3.6e9 for each in recent])

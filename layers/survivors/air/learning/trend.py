@@ -23,8 +23,8 @@ from layers.survivors.air.learning.far_off import (
     SIGMA,
     SIGMA_PPM,
     SIGMA_PPM_SHARE,
-    Read,
     Sifted,
+    TrendRead,
     sift,
 )
 from layers.survivors.air.model import AirReading, Level
@@ -78,7 +78,7 @@ class _Line:
 
 
 TRENDED = ("low temperature", "high temperature", "carbon monoxide", "other gas")
-Points = Sequence[Read]
+Points = Sequence[TrendRead]
 
 
 def quantity_of(level: Level) -> str:
@@ -93,7 +93,7 @@ def points_of(one: RefugeKnown, quantity: str) -> Sifted:
     told = ((entry, _value(entry.value, quantity)) for entry in one.readings)
     return sift(
         quantity,
-        [Read(e.record.valid_at, value, e.adopted) for e, value in told if value is not None],
+        [TrendRead(e.record.valid_at, value, e.adopted) for e, value in told if value is not None],
     )
 
 
@@ -195,7 +195,7 @@ def hours_to(
     ----------
     level : Level
         One of temperature, carbon monoxide or another gas.
-    points : sequence of Read, optional
+    points : sequence of TrendRead, optional
         The readings to go by; those that are used without it.
     """
     quantity = quantity_of(level)
