@@ -25,8 +25,16 @@ MOST = 8
 
 
 def show(seen: Seen) -> None:
-    """Show the loss, if there is one, and to the watch what it has sent meanwhile."""
-    script()
+    """Show the loss, if there is one, and to the watch what it has sent meanwhile.
+
+    All in one box that is always there: what stands below keeps its place and its folds.
+    """
+    with st.container(key="gone"):
+        script()
+        _show(seen)
+
+
+def _show(seen: Seen) -> None:
     waiting = cache.outbox().waiting() if seen.writable else ()
     if seen.lost is not None:
         old = seen.journal.now() - seen.moment.as_of

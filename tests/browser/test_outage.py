@@ -130,8 +130,7 @@ def outage(
     say(page, "pob 60", "60")
     expect(wall.get_by_text("60", exact=True).first).to_be_visible(timeout=WAIT_MS)
     expect(other.get_by_text("60", exact=True).first).to_be_visible(timeout=WAIT_MS)
-    draft = field(other, "Who")
-    draft.fill("HARRIER")
+    field(other, "Who").fill("HARRIER")
     other.get_by_label("What was heard").fill("half a line")
 
     database.stop()
@@ -166,7 +165,7 @@ def outage(
         expect(each.locator(".mp-gone")).to_have_count(0, timeout=WAIT_MS)
         no_word_of_the_framework(each)
     expect(wall.get_by_text("63", exact=True).first).to_be_visible(timeout=WAIT_MS)
-    expect(draft).to_have_value("HARRIER")
+    expect(field(other, "Who")).to_have_value("HARRIER")
     expect(other.get_by_label("What was heard")).to_have_value("half a line")
     journal = open_journal(url, KINDS, readonly=True)
     counts = journal.read(["survivors.complement"], journal.revision())
@@ -190,6 +189,7 @@ def test_an_outage_of_three_minutes(
     outage(browser, database, plot, 180.0)
 
 
+@pytest.mark.long
 def test_a_server_that_goes_is_said_in_our_own_words_and_the_page_comes_back(
     browser: Browser, tmp_path: Path
 ) -> None:
