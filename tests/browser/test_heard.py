@@ -116,4 +116,4 @@ def test_the_examples_are_listed(on: Watched, server: Server) -> None:
     page = opened(on, server, "plot")
     page.get_by_role("button", name="Examples").click()
     expect(page.get_by_text("nothing seen TENACE box", exact=False)).to_be_visible()
-    expect(page.get_by_text("52 on board")).to_be_visible()
+    expect(page.get_by_text("52 on board", exact=True)).to_be_visible()
