@@ -16,7 +16,7 @@ from dashboard.view import Seen
 from layers.earth.errors import AskedFirst
 from layers.journal.actor import Actor
 from layers.journal.record import Draft, canonical
-from layers.journal.store import Appended
+from layers.journal.store import Appended, Journal
 
 ASKED = "asked_first"
 
@@ -31,15 +31,19 @@ def send(seen: Seen, drafts: Sequence[Draft]) -> Appended:
     MusterplotError
         They cannot be recorded.
     """
-    return send_as(seen.actor, drafts)
+    return _send(seen.pen, seen.actor, drafts)
 
 
 def send_as(actor: Actor, drafts: Sequence[Draft]) -> Appended:
     """Record drafts of an actor, as `send` does."""
+    return _send(cache.pen(), actor, drafts)
+
+
+def _send(pen: Journal, actor: Actor, drafts: Sequence[Draft]) -> Appended:
     held: dict[str, tuple[str, ...]] = st.session_state.setdefault(ASKED, {})
     told = [replace(one, answered=held.get(_digest(one), ())) for one in drafts]
     try:
-        return cache.pen().append(actor, told)
+        return pen.append(actor, told)
     except AskedFirst as question:
         for one in drafts:
             key = _digest(one)
