@@ -193,9 +193,17 @@ class Faults:
 
 
 @st.cache_resource(show_spinner=False)
-def faults() -> Faults:
-    """Return the server's faults, its thread started."""
+def _faults() -> Faults:
     made = Faults(cache.book(), settings.data_folder())
-    if settings.has_worker():  # else a page under test, which asks by itself
-        threading.Thread(target=made.run, name="faults", daemon=True).start()
+    threading.Thread(target=made.run, name="faults", daemon=True).start()
     return made
+
+
+def found_now() -> tuple[str, ...]:
+    """Return what is wrong with this computer; a page under test asks nothing of it."""
+    return _faults().now if settings.has_worker() else ()
+
+
+def altered_now() -> tuple[Fault, ...]:
+    """Return what the last check of the journal found."""
+    return _faults().altered if settings.has_worker() else ()

@@ -23,7 +23,7 @@ from streamlit.proto.ClientState_pb2 import ClientState
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard import cache, settings
-from dashboard.faults import faults
+from dashboard.faults import found_now
 from dashboard.link import LINK
 from dashboard.view import Seen
 from layers.contract import Moment, Shown, Unavailable
@@ -260,7 +260,7 @@ def ring(session: str) -> bool:
 @st.cache_resource(show_spinner=False)
 def bell() -> Bell:
     """Return the server's bell, its thread started."""
-    made = Bell(ring, hear, cache.how_far, lambda: faults().now)
+    made = Bell(ring, hear, cache.how_far, found_now)
     threading.Thread(target=made.run, name="waking", daemon=True).start()
     return made
 
@@ -296,7 +296,7 @@ def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False) -> None:
             follows_now=seen.follows_now,
             incomplete=incomplete,
             since=time.monotonic() - (GAP_S if own else 0.0),
-            trouble=faults().now,
+            trouble=found_now(),
             rough=any(_is_rough(shown) for shown in seen.picture.layers.values()),
             lost=seen.lost is not None,
         )

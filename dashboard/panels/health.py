@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from dashboard import cache, settings
-from dashboard.faults import faults
+from dashboard.faults import altered_now, found_now
 from dashboard.panels.text import line, words
 from dashboard.view import Seen
 from layers import alive
@@ -24,13 +24,13 @@ def sentences(seen: Seen) -> list[str]:
     ]
     found.append(seen.journal.clock_behind())
     if not seen.release.guarded:
-        found = [*faults().now, *(fault.words() for fault in altered(seen)), *found]
+        found = [*found_now(), *(fault.words() for fault in altered(seen)), *found]
     return [text[:1].upper() + text[1:] for text in found if text]
 
 
 def altered(seen: Seen) -> list[Fault]:
     """Return what the last check of the journal found and nobody has taken note of."""
-    found = faults().altered
+    found = altered_now()
     if not found:
         return []
     taken = {entry.value.fault for entry in seen.known.entries("watch.altered_taken")}

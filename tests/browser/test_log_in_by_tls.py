@@ -85,6 +85,7 @@ def test_the_log_in_is_the_author_and_its_cookie_is_closed(
         assert cookie["sameSite"] in ("Lax", "Strict"), cookie["name"]
 
     page.goto(f"{guarded.address}/watch")
+    page.get_by_text("Write into the watch's book").click(timeout=OPENING_MS)
     page.get_by_label("Who", exact=True).first.fill("CAPE ARDIS", timeout=OPENING_MS)
     page.get_by_label("What", exact=True).first.fill("steam to the datum")
     page.get_by_role("button", name="Record it").first.click()
