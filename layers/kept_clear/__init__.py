@@ -14,6 +14,7 @@ LAYER = Layer(
     feeds=(),
     needs=("datum", "tracks"),
     also_reads=("survivors.sortie_phase",),
+    patient=("tracks",),
     page=Page(address="clear", title="Clear", rank=32),
     rank=65,
     subject="ground kept clear",
