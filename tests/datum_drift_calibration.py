@@ -17,9 +17,9 @@ import numpy as np
 from layers.contract import Moment
 from layers.datum.adrift.adrift import adrift
 from layers.datum.before.prior import States
-from layers.datum.lines.plane import Plane
 from layers.datum.model import DISSUB
 from layers.earth.arrays import Floats, Ints
+from layers.earth.plane import Plane
 from layers.earth.units import M_S_PER_KN
 from layers.earth.values import Conditions
 from tests.unit.test_datum_reports import START, known

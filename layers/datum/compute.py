@@ -17,7 +17,6 @@ from layers.datum.evidence.counted import counted
 from layers.datum.evidence.influence import Estimated, estimated, judged, moved_since, owners
 from layers.datum.evidence.setting import Setting
 from layers.datum.found import Found, contacts, found_on_bottom
-from layers.datum.lines.plane import Plane
 from layers.datum.model import DISSUB
 from layers.datum.probability.containment import ellipse_95, smallest_circle
 from layers.datum.probability.particles import Cloud, estimate, systematic
@@ -27,6 +26,7 @@ from layers.datum.result import Adrift, Ahead, DatumResult, SearchPlan
 from layers.datum.search.plan import Sought, plan_search
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land

@@ -9,9 +9,9 @@ from datetime import datetime
 from layers.datum.before.base import upto
 from layers.datum.evidence.contacts import contact_chance, wreck_beside
 from layers.datum.evidence.setting import Built
-from layers.datum.lines.plane import WGS84
 from layers.datum.result import Contact
 from layers.earth.clock import clock_words
+from layers.earth.plane import WGS84
 from layers.earth.position import Position
 from layers.earth.values import FoundFix
 from layers.journal.known import Known

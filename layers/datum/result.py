@@ -8,12 +8,12 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.lines.plane import Plane
 from layers.datum.model import WrongChances
 from layers.datum.probability.containment import Grid
 from layers.datum.search.model import Searcher
 from layers.datum.search.patterns import Pattern
 from layers.earth.arrays import Floats
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.told import PlaceShare
 from layers.earth.values import Ellipse, HullLies

@@ -69,7 +69,7 @@ class SeaSeries:
 
     Arrays have shape (n,); NaN where not known. Waves and wind have the forecast's measured bias
     taken out and are pulled to the latest observation; the sigmas are one standard deviation of
-    what is left. `layers.earth.sea_draws.sea_draws` draws from it, alike for whoever asks.
+    what is left. `layers.earth.sea.draws.sea_draws` draws from it, alike for whoever asks.
     """
 
     at_us: Ints

@@ -21,8 +21,8 @@ from layers.earth.chart.marks import (
 )
 from layers.earth.clock import clock_words, dtg
 from layers.earth.geodesy import ellipse_ring, forward, ring
+from layers.earth.said.written import dm_text
 from layers.earth.tells import TELLS_POSITION
-from layers.transponders.net.plane import fine
 from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
 from layers.transponders.seabed.marks import seabed_marks
 from layers.transponders.sound.hearing import ground_m
@@ -228,7 +228,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
     style = Style.EVIDENCE if fix.is_dissub else Style.SHIP
     fresh = Freshness.STALE if fix.stale else Freshness.KNOWN
     words = (
-        f"{fix.subject} by the net at {dtg(fix.at)}: {fine(fix.position)}, "
+        f"{fix.subject} by the net at {dtg(fix.at)}: {dm_text(fix.position)}, "
         f"{fix.depth_m:.0f} m deep, good to {fix.good_to_m:.1f} m (95 %), {len(fix.lines)} lines"
     )
     drawn: list[AnyMark] = [
@@ -272,7 +272,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
                 source=source,
                 tells=TELLS_POSITION,
                 tooltip=f"{fix.subject} may as well be here: the same lines meet twice "
-                f"({fine(fix.second)})",
+                f"({dm_text(fix.second)})",
             )
         )
     return drawn

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from layers.earth.clock import dtg
+from layers.earth.said.written import dm_text
 from layers.earth.table import Cell, Table
-from layers.transponders.net.plane import fine
 from layers.transponders.result import Fixed, Result, Transponder
 from layers.transponders.sound.hearing import terms
 
@@ -179,7 +179,7 @@ def _fixes(result: Result) -> Table:
                 f"{fix.ellipse.semi_major_m:.1f} × {fix.ellipse.semi_minor_m:.1f}",
                 round(fix.good_to_m, 1),
                 "yes" if fix.agrees else "no",
-                f"{fix.suspect}; without it {fine(fix.without)}"
+                f"{fix.suspect}; without it {dm_text(fix.without)}"
                 if fix.suspect and fix.without
                 else fix.suspect or "none",
                 lines,

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.earth.sea_draws import sea_draws
+from layers.earth.sea.draws import sea_draws
 from layers.journal.known import Known
 from layers.journal.releases.released import is_withheld
 from layers.weather.around import around

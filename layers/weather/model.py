@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field, model_validator
 
-from layers.earth.tides import ARGUMENTS, known_name
+from layers.earth.sea.tides import ARGUMENTS, known_name
 from layers.journal.kinds import Kind, Payload, SideColumn, Text
 
 Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]

@@ -10,10 +10,10 @@ from layers.datum.adrift.drift import DriftField, draw_drifters, drift
 from layers.datum.adrift.leeway import BY_KEY
 from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import BearingTerm
-from layers.datum.lines.plane import Plane
 from layers.datum.probability.containment import grid_of
 from layers.datum.probability.particles import weights
 from layers.datum.search.allocation import allocate
+from layers.earth.plane import Plane
 from tests.benchmarks.figure import Figure, seconds
 from tests.datum_calibration import ROWS, row, told
 from tests.datum_drift_calibration import drifting

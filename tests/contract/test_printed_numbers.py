@@ -9,7 +9,7 @@ ROOT = Path(__file__).parents[2]
 COMMA = re.compile(r"""\{[^{}"']*:[+\- 0-9<>^]*,[.0-9a-z]*\}|["'][+\-]?,(?:\.\d)?[df]["']""")
 THREE = re.compile(r"\{[^{}]*:[+\-]?\.3f\}")
 # minutes of a position, which are never thousands, and a link's query, which no person reads
-POSITIONS = {"layers/earth/chart/graticule.py", "layers/transponders/net/plane.py",
+POSITIONS = {"layers/earth/chart/graticule.py", "layers/earth/said/written.py",
              "dashboard/state.py"}  # fmt: skip
 
 

@@ -5,8 +5,8 @@ import pytest
 
 from layers.datum.adrift.drift import Drifters, drift, sample_field
 from layers.datum.adrift.leeway import ALLEN_1997, BY_KEY, MEMORY, ROWS, leeway_of, leeway_table
-from layers.datum.lines.plane import Plane
 from layers.earth.errors import InputError
+from layers.earth.plane import Plane
 from layers.earth.units import M_S_PER_KN
 from layers.earth.values import Conditions
 

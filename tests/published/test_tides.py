@@ -10,9 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-
-from layers.earth.errors import InputError
-from layers.earth.tides import (
+from layers.earth.sea.tides import (
     Constant,
     argument_deg,
     known_name,
@@ -24,6 +22,8 @@ from layers.earth.tides import (
     sums,
     turns,
 )
+
+from layers.earth.errors import InputError
 from tests.samples import sample
 
 

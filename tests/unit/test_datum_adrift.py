@@ -11,7 +11,7 @@ from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import BY_KEY
 from layers.datum.adrift.looked import Leg, swept
 from layers.datum.compute import compute
-from layers.datum.lines.plane import Plane
+from layers.earth.plane import Plane
 from layers.earth.values import Conditions
 from tests.unit.test_datum_reports import LKP, START, known
 

@@ -10,9 +10,9 @@ import pytest
 from layers.__main__ import main
 from layers.datum.lines.fix import Line, cep_m, covariance, dop, fix
 from layers.datum.lines.fix_lines import lines_of_file
-from layers.datum.lines.plane import WGS84
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
+from layers.earth.plane import WGS84
 from layers.earth.position import Position
 
 DATA = Path(__file__).resolve().parents[1] / "data"

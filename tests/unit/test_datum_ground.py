@@ -8,8 +8,8 @@ import pytest
 
 from layers.datum.before.ground import GroundedPrior, ground_of
 from layers.datum.before.prior import DiscPrior
-from layers.datum.lines.plane import Plane
 from layers.datum.model import DepthLimits
+from layers.earth.plane import Plane
 
 PLANE = Plane(49.83, -8.5)
 PRIOR = DiscPrior(

@@ -21,7 +21,6 @@ from layers.datum.compute import compute
 from layers.datum.evidence.builders import BUILDERS
 from layers.datum.evidence.not_seen import not_seen_term
 from layers.datum.lines.fix_lines import line_of
-from layers.datum.lines.plane import Plane
 from layers.datum.model import (
     Bearing,
     IntendedMovement,
@@ -31,6 +30,7 @@ from layers.datum.model import (
 )
 from layers.datum.reports import reports, setting_of
 from layers.datum.search.model import NegativeSearch
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.values import HearingRange, ShipState, TranspondersValue
 from layers.journal.known import Entry

@@ -14,7 +14,6 @@ from layers.datum.evidence.likelihood import (
     PlaceTerm,
     RangeTerm,
 )
-from layers.datum.lines.plane import WGS84, Plane, range_bearing
 from layers.datum.probability.containment import ellipse_95, quantile
 from layers.datum.probability.particles import (
     Term,
@@ -24,6 +23,7 @@ from layers.datum.probability.particles import (
     weights,
     without,
 )
+from layers.earth.plane import WGS84, Plane, range_bearing
 
 START = datetime(2027, 3, 12, 22, 0, tzinfo=UTC)
 PLANE = Plane(49.83, -8.5)

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from defusedxml.ElementTree import fromstring
 
-from layers.datum.lines.plane import Plane
 from layers.datum.probability.containment import grid_of
 from layers.datum.search.allocation import share_out, time_on_scene
 from layers.datum.search.model import Searcher
@@ -19,6 +18,7 @@ from layers.datum.search.patterns import TITLES, keep_off_land, lane_order, patt
 from layers.datum.search.plan_files import FORMATS, csv_text, gpx, plain_text, rtz
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 
 MIDDLE = Position(49.83, -8.5)

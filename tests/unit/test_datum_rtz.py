@@ -11,9 +11,9 @@ from xml.etree.ElementTree import fromstring
 
 import pytest
 
-from layers.datum.lines.plane import Plane
 from layers.datum.search.patterns import Pattern, Turn, pattern
 from layers.datum.search.plan_files import rtz
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 
 START = datetime(2027, 3, 13, 22, 0, tzinfo=UTC)

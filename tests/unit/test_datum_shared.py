@@ -10,9 +10,9 @@ from layers.datum.before.prior import States
 from layers.datum.evidence.contacts import LookedAtTerm
 from layers.datum.evidence.likelihood import BearingTerm
 from layers.datum.evidence.shared import Member, SharedTerm
-from layers.datum.lines.plane import Plane, range_bearing
 from layers.earth.errors import InputError
 from layers.earth.errors_shared import Owner
+from layers.earth.plane import Plane, range_bearing
 from layers.journal.record import Draft, as_record, form_identity
 from tests.unit.test_datum_reports import BEARING, LKP, NAMED, PIM, POST, START, answer, compute
 

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
 from layers.earth.values import Ellipse
 from layers.transponders.net.fixing import circle_95
 from layers.transponders.net.net import Line, fix, hdop, one_more, scale_line
-from layers.transponders.net.plane import ellipse_95
 from layers.transponders.sound.travel import reached_m
 
 NET = np.array([[250.0, 250, 142], [250, -250, 142], [-250, -250, 142], [-250, 250, 142]])
@@ -118,7 +118,7 @@ def test_one_more_goes_where_the_net_is_weak():
 
 def test_95_percent_in_two_dimensions_is_2_448_sigma():
     # Pitfall 5 of the check table; 2.448 = sqrt(chi-square 0.95 with two degrees).
-    made = ellipse_95(np.diag([9.0, 4.0]))
+    made = ellipse_of(np.diag([9.0, 4.0]))
     assert made.semi_major_m == pytest.approx(2.448 * 3.0, abs=0.002)
     assert made.semi_minor_m == pytest.approx(2.448 * 2.0, abs=0.002)
     assert made.bearing_true_deg == pytest.approx(90.0)
@@ -133,7 +133,7 @@ def test_the_circle_of_95_percent_lies_between_one_and_two_dimensions():
     assert circle_95(line) == pytest.approx(19.60, abs=0.05)
     rng = np.random.default_rng(2)
     draws = rng.normal(0, 1, (200_000, 2)) * [3.0, 1.2]
-    radius = circle_95(ellipse_95(np.diag([9.0, 1.44])))
+    radius = circle_95(ellipse_of(np.diag([9.0, 1.44])))
     assert np.mean(np.hypot(*draws.T) <= radius) == pytest.approx(0.95, abs=0.002)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, dtg, relative_words
-from layers.transponders.net.plane import fine
+from layers.earth.said.written import dm_text
 from layers.transponders.result import Fixed, Result, Transponder
 
 HEADS = (
@@ -56,7 +56,7 @@ def _row(one: Transponder, result: Result) -> tuple[str, ...]:
             one.name,
             one.state,
             heard,
-            f"{fine(one.position)}, not boxed in ({one.why_not})",
+            f"{dm_text(one.position)}, not boxed in ({one.why_not})",
             f"{one.depth_m:.0f}",
             f"within {2.448 * one.expected.sigma_m:.0f}",
             "",
@@ -71,7 +71,7 @@ def _row(one: Transponder, result: Result) -> tuple[str, ...]:
         one.name,
         one.state,
         heard,
-        fine(one.position),
+        dm_text(one.position),
         f"{boxed.depth_m:.1f} ± {boxed.depth_sigma_m:.1f}",
         f"{boxed.ellipse.semi_major_m:.1f} × {boxed.ellipse.semi_minor_m:.1f}",
         off,
@@ -85,9 +85,9 @@ def _fix(fix: Fixed) -> tuple[str, ...]:
     if fix.suspect:
         agree += f", suspect {fix.suspect}"
         if fix.without is not None:
-            agree += f": without it {fine(fix.without)}"
+            agree += f": without it {dm_text(fix.without)}"
     if fix.second is not None:
-        agree += f"; or at {fine(fix.second)}"
+        agree += f"; or at {dm_text(fix.second)}"
     residuals = ", ".join(
         f"{name} {round(gap, 1) + 0.0:+.1f} {unit}" for name, gap, unit in fix.lines
     )
@@ -95,7 +95,7 @@ def _fix(fix: Fixed) -> tuple[str, ...]:
     return (
         fix.subject,
         when,
-        fine(fix.position),
+        dm_text(fix.position),
         f"{fix.depth_m:.0f} ± {fix.depth_sigma_m:.0f}",
         f"{fix.good_to_m:.1f}",
         agree,

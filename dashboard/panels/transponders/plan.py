@@ -10,7 +10,8 @@ from dashboard.panels.transponders import figure as transponders_figure
 from dashboard.panels.transponders.figure import LETTERS_PT, figure
 from dashboard.view import Seen
 from layers.earth.chart.marks import Style
-from layers.transponders.net.plane import Plane, fine
+from layers.earth.plane import Plane
+from layers.earth.said.written import dm_text
 from layers.transponders.result import Geometry, Result
 
 
@@ -29,7 +30,7 @@ def show(seen: Seen) -> None:
 
 
 def _better(shown: Geometry) -> str:
-    best = "nowhere" if shown.best is None else fine(shown.best)
+    best = "nowhere" if shown.best is None else dm_text(shown.best)
     return (
         "Shaded: metres of position error for each metre of range error (HDOP), at "
         f"{shown.depth_m:.0f} m with depth known by the object's own gauge. One more transponder "
@@ -41,8 +42,8 @@ def _better(shown: Geometry) -> str:
 def _drawn(seen: Seen, result: Result, shown: Geometry) -> Figure:
     ink = seen.ink
     drawn, axes = figure(ink, 5.6)
-    plane = Plane(shown.centre)
-    east, north = plane.to_metres(shown.latitudes_deg, shown.longitudes_deg)
+    plane = Plane.about(shown.centre)
+    east, north = plane.project(shown.latitudes_deg, shown.longitudes_deg)
     shade = axes.pcolormesh(
         east, north, np.ma.masked_invalid(shown.hdop), cmap="cividis_r", vmin=0.8, vmax=4.0
     )
@@ -60,7 +61,7 @@ def _drawn(seen: Seen, result: Result, shown: Geometry) -> Figure:
     span = float(np.ptp(north))
     placed: list[tuple[float, float, float]] = []
     for name, place, symbol, style in sorted(names, key=lambda one: -one[1].latitude_deg):
-        at = plane.to_metres(place.latitude_deg, place.longitude_deg)
+        at = plane.project(place.latitude_deg, place.longitude_deg)
         x, y = float(at[0]), float(at[1])
         axes.plot(
             x,

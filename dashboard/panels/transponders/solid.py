@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 
 from layers.earth.clock import clock_words
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.scene.ink import Ink
 from layers.tracks.model import Ship
 from layers.transponders.hull import SEAT_SHARE, Hull
-from layers.transponders.net.plane import Plane
 from layers.transponders.result import Fixed, Result
 from layers.weather.sea.expected import Expected
 
@@ -66,7 +66,7 @@ def solid(
     centre = _centre(result)
     if centre is None:
         return None
-    plane = Plane(centre)
+    plane = Plane.about(centre)
     made = _Maker(plane, ink, heights)
     depth = _depth(result)
     reach = _reach(result, plane)
@@ -124,7 +124,7 @@ def _depth(result: Result) -> float:
 def _reach(result: Result, plane: Plane) -> float:
     far = [LEAST_REACH_M]
     for one in result.transponders:
-        east, north = plane.to_metres(one.position.latitude_deg, one.position.longitude_deg)
+        east, north = plane.project(one.position.latitude_deg, one.position.longitude_deg)
         far.append(1.25 * float(np.hypot(east, north)))
     return min(max(far), MOST_REACH_M)
 
@@ -144,7 +144,7 @@ class _Maker:
         return [float(east), float(north), -float(depth_m) * self.heights]
 
     def place(self, position: Position, depth_m: float) -> Point:
-        east, north = self.plane.to_metres(position.latitude_deg, position.longitude_deg)
+        east, north = self.plane.project(position.latitude_deg, position.longitude_deg)
         return self.at(float(east), float(north), depth_m)
 
     def line(self, start: Point, end: Point, colour: str, width: float = 1.5) -> None:
@@ -165,7 +165,7 @@ class _Maker:
         east, north = np.meshgrid(edges, edges)
         deep = np.full(east.shape, depth_m)
         if result.seabed.grid is not None:
-            lat, lon = self.plane.to_degrees(east.ravel(), north.ravel())
+            lat, lon = self.plane.unproject(east.ravel(), north.ravel())
             found = result.seabed.grid.depth_m(lat, lon).reshape(east.shape)
             deep = np.where(np.isfinite(found), found, np.nan)
         else:

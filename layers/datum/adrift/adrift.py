@@ -13,7 +13,6 @@ from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import Leeway, leeway_of
 from layers.datum.adrift.looked import AREA_STEPS, AreaLook, Leg, legs_of, missed, swept
 from layers.datum.before.prior import States
-from layers.datum.lines.plane import Plane
 from layers.datum.model import Sighting
 from layers.datum.probability.containment import ellipse_95, grid_of, radius_holding
 from layers.datum.probability.heaps import most_probable
@@ -23,6 +22,7 @@ from layers.datum.search.model import NegativeSearch, SearchObject
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.values import ConditionsField
 from layers.journal.known import Entry

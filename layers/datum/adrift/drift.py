@@ -13,8 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.datum.adrift.leeway import JIBES_PER_H, Leeway
-from layers.datum.lines.plane import Plane
 from layers.earth.arrays import Floats, Ints, Singles
+from layers.earth.plane import Plane
 from layers.earth.units import M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField
 

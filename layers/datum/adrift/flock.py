@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.datum.adrift.drift import Drifters, drift, sample_field
-from layers.datum.lines.plane import Plane
 from layers.datum.probability.particles import systematic, weights
 from layers.earth.arrays import Floats
+from layers.earth.plane import Plane
 from layers.earth.values import ConditionsField
 
 # The field is sampled anew about the particles every so often, so that the square is as small as

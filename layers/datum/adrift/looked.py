@@ -15,11 +15,11 @@ from shapely import contains_xy
 
 from layers.datum.evidence.not_seen import area_outline
 from layers.datum.evidence.searched import RELIABLE, exponent
-from layers.datum.lines.plane import Plane
 from layers.datum.search.detection import pod
 from layers.datum.search.model import NegativeSearch
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
+from layers.earth.plane import Plane
 
 AREA_STEPS = 24  # looks at an area searched evenly, over its time
 

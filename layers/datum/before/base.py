@@ -10,9 +10,9 @@ import numpy as np
 
 from layers.datum.before.movement import Movement, movement_of
 from layers.datum.before.prior import DiscPrior, Prior, TrackPrior, from_track, track_vertices
-from layers.datum.lines.plane import Plane
 from layers.datum.model import LastKnownPosition
 from layers.earth.errors import InputError
+from layers.earth.plane import Plane
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField, FoundFix
 from layers.journal.known import Entry, Known

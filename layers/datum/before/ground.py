@@ -8,9 +8,9 @@ from datetime import datetime
 import numpy as np
 
 from layers.datum.before.prior import Prior, States
-from layers.datum.lines.plane import Plane
 from layers.datum.model import DepthLimits
 from layers.earth.arrays import Floats
+from layers.earth.plane import Plane
 from layers.earth.shore.land import Land
 from layers.earth.values import DepthGrid
 

@@ -10,12 +10,12 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
-from layers.datum.lines.plane import WGS84, Plane
 from layers.datum.model import IntendedMovement, LastKnownPosition
 from layers.earth import rhumb
 from layers.earth.arrays import Floats
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError
+from layers.earth.plane import WGS84, Plane
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 
 TWO_PI = 2.0 * np.pi

@@ -25,12 +25,12 @@ from layers.datum.evidence.silent import silence
 from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.evidence.timed import LossTerm, MissedAfter, SheWas, Timing, she_was
 from layers.datum.lines.directions import true_bearing
-from layers.datum.lines.plane import WGS84
 from layers.datum.model import Bearing, Heard, LossTime, Range, TimeDifference
 from layers.datum.result import Drawn
 from layers.datum.search.model import Contact, NegativeSearch, Wreck
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
+from layers.earth.plane import WGS84
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI

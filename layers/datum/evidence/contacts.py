@@ -9,9 +9,9 @@ import numpy as np
 from scipy.special import chndtr
 
 from layers.datum.before.prior import States
-from layers.datum.lines.plane import WGS84
 from layers.datum.search.model import Contact
 from layers.earth.arrays import Floats
+from layers.earth.plane import WGS84
 from layers.journal.known import Entry
 
 IDENTIFIED = 0.995

@@ -15,8 +15,8 @@ import numpy as np
 
 from layers.datum.before.prior import States
 from layers.datum.evidence.laws import doubled_law, right_law, wrong_law
-from layers.datum.lines.plane import REACH_M, Plane, range_bearing
 from layers.earth.arrays import Floats, Singles
+from layers.earth.plane import REACH_M, Plane, range_bearing
 
 WIDER = 1.5  # places to try about one that is known are spread so much wider than its error
 Likelihood = Callable[[States], Floats]

@@ -7,7 +7,6 @@ from datetime import datetime
 
 import numpy as np
 
-from layers.datum.lines.plane import WGS84
 from layers.datum.result import Evidence
 from layers.earth.arrays import Floats
 from layers.earth.chart.marks import (
@@ -20,6 +19,7 @@ from layers.earth.chart.marks import (
 )
 from layers.earth.clock import clock_words, dtg
 from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.plane import WGS84
 from layers.earth.position import Position
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.units import M_PER_NMI

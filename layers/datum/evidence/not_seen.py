@@ -8,11 +8,11 @@ import numpy as np
 from shapely import Point, Polygon
 
 from layers.datum.evidence.searched import RELIABLE, AreaNotSeenTerm, NotSeenTerm
-from layers.datum.lines.plane import Plane
 from layers.datum.search.detection import pod
 from layers.datum.search.model import NegativeSearch
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI

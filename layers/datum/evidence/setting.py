@@ -12,10 +12,10 @@ from layers.datum.evidence.grading import Grading
 from layers.datum.evidence.likelihood import Likelihood
 from layers.datum.evidence.shared import Member
 from layers.datum.evidence.timed import Timing
-from layers.datum.lines.plane import Plane
 from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
 from layers.earth.arrays import Floats
+from layers.earth.plane import Plane
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import DepthGrid, HearingRange, Listening, SoundSpeedProfile
 from layers.journal.known import Entry

@@ -18,12 +18,12 @@ from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import HeardTerm
 from layers.datum.evidence.setting import Parts, Setting
 from layers.datum.evidence.timed import Missed, MissedAfter
-from layers.datum.lines.plane import WGS84, Plane, range_bearing
 from layers.datum.model import NotHeard
 from layers.datum.result import Drawn
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.earth.plane import WGS84, Plane, range_bearing
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import HearingRange

@@ -14,8 +14,8 @@ import numpy as np
 
 from layers.datum.lines.crossings import crossed
 from layers.datum.lines.fix import Line
-from layers.datum.lines.plane import Plane
 from layers.earth.arrays import Floats
+from layers.earth.plane import Plane
 
 MOST = 24
 WIDER = 2.0  # than the lines' own errors there: their crossing angle spreads them further

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from layers.datum.lines.plane import Plane
 from layers.earth.arrays import Floats
+from layers.earth.plane import Plane
 
 if TYPE_CHECKING:
     from layers.datum.lines.fix import Line

@@ -14,10 +14,10 @@ import numpy as np
 from scipy.special import chdtrc
 
 from layers.datum.lines.crossings import crossings
-from layers.datum.lines.plane import WGS84, Plane
-from layers.datum.probability.containment import ellipse_of
 from layers.earth.arrays import Floats
+from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
+from layers.earth.plane import WGS84, Plane
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 

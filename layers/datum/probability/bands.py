@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from contourpy import FillType, contour_generator
 
-from layers.datum.lines.plane import Plane
 from layers.datum.probability.containment import Grid
 from layers.earth.arrays import Floats
 from layers.earth.chart.marks import AnyMark, AreaMark, LineMark, Path, Style
+from layers.earth.plane import Plane
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 

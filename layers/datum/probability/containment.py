@@ -8,6 +8,7 @@ import numpy as np
 from scipy.special import chdtri
 
 from layers.earth.arrays import Floats
+from layers.earth.ellipse import ellipse_of
 from layers.earth.values import Ellipse
 
 LEVELS = (0.50, 0.90, 0.95)
@@ -254,17 +255,4 @@ def ellipse_95(x_m: Floats, y_m: Floats, weight: Floats) -> Ellipse:
         semi_major_m=plain.semi_major_m * scale,
         semi_minor_m=plain.semi_minor_m * scale,
         bearing_true_deg=plain.bearing_true_deg,
-    )
-
-
-def ellipse_of(covariance: Floats, part: float = 0.95) -> Ellipse:
-    """Return the ellipse of a covariance (east, north; the upper triangle is read), metres."""
-    full = np.triu(covariance) + np.triu(covariance, 1).T
-    values, vectors = np.linalg.eigh(full)
-    factor = float(np.sqrt(chdtri(2, 1.0 - part)))
-    east, north = vectors[:, 1]
-    return Ellipse(
-        semi_major_m=factor * float(np.sqrt(max(values[1], 0.0))),
-        semi_minor_m=factor * float(np.sqrt(max(values[0], 0.0))),
-        bearing_true_deg=float(np.degrees(np.arctan2(east, north)) % 180.0),
     )

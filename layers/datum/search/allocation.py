@@ -14,11 +14,11 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from layers.datum.lines.plane import WGS84, Plane
 from layers.datum.probability.containment import Grid
 from layers.datum.search.model import Searcher
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
+from layers.earth.plane import WGS84, Plane
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 

@@ -15,9 +15,9 @@ from typing import Literal
 
 import numpy as np
 
-from layers.datum.lines.plane import WGS84, Plane
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
+from layers.earth.plane import WGS84, Plane
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land

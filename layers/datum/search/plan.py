@@ -14,7 +14,6 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from layers.datum.lines.plane import WGS84, Plane
 from layers.datum.result import Ahead, Lapsed, Planned, SearchPlan
 from layers.datum.search.boxes import Box, best_box
 from layers.datum.search.model import Searcher
@@ -23,6 +22,7 @@ from layers.datum.search.steer import Way, missed_by, steered_pattern
 from layers.earth.arrays import Floats
 from layers.earth.clock import clock_words, duration_words, to_us
 from layers.earth.errors import InputError
+from layers.earth.plane import WGS84, Plane
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 from layers.journal.known import Entry

@@ -13,12 +13,12 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.datum.adrift.looked import Leg, missed, swept
-from layers.datum.lines.plane import Plane
 from layers.datum.result import Ahead
 from layers.datum.search.patterns import Code, Pattern, Turn
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.earth.plane import Plane
 from layers.earth.units import M_S_PER_KN
 
 

@@ -1,7 +1,7 @@
 """Waiting for daylight, tide, wind and sea: when an activity that needs a window can start.
 
 Hours are counted from the chain's zero. The sea is drawn by the one model that windows and lifts
-draw from too (``layers.earth.sea_draws``): draw 17 of the chain meets the sea of draw 17.
+draw from too (``layers.earth.sea.draws``): draw 17 of the chain meets the sea of draw 17.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.position import Position
-from layers.earth.sea_draws import SEA_DRAWS, drawn
+from layers.earth.sea.draws import SEA_DRAWS, drawn
 from layers.earth.units import M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField, SeaSeries
 from layers.forward_port.model import Tide

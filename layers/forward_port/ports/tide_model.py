@@ -10,7 +10,7 @@ from typing import Self
 
 from pydantic import Field, model_validator
 
-from layers.earth.tides import ARGUMENTS, known_name
+from layers.earth.sea.tides import ARGUMENTS, known_name
 from layers.journal.kinds import Payload
 
 Name = Field(min_length=1, max_length=120)

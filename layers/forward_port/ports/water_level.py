@@ -14,7 +14,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us, to_us
-from layers.earth.tides import Constant, on_greenwich, sums, turns
+from layers.earth.sea.tides import Constant, on_greenwich, sums, turns
 from layers.forward_port.facts import Facts
 from layers.forward_port.model import Tide
 from layers.forward_port.ports.tide_model import (

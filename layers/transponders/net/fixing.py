@@ -11,14 +11,15 @@ from scipy.special import chdtri
 from layers.contract import Moment
 from layers.earth.arrays import Floats
 from layers.earth.clock import day_hhmm
+from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 from layers.journal.known import Entry, Known
 from layers.transponders.model import NetRange, TypedFix
 from layers.transponders.net.boxin import SCALE_SIGMA
 from layers.transponders.net.net import Line, NetFix, fix, scale_line
-from layers.transponders.net.plane import Plane, ellipse_95
 from layers.transponders.result import BoxIn, Fixed, Transponder
 from layers.transponders.sound.travel import reached_m
 from layers.transponders.sound.water import Water, harmonic_mean
@@ -97,7 +98,7 @@ def solve_entry(
         A transponder that is not in the net, or lines that do not fix a place.
     """
     typed: TypedFix = entry.value
-    plane = Plane(_origin(typed, found))
+    plane = Plane.about(_origin(typed, found))
     lines, used = _lines(typed, found, made, plane, 1.0 if boxin is None else boxin.scale)
     if any(asked.two_way_s is not None for asked in typed.ranges):
         lines.append(scale_line(_scale_sigma(boxin, made)))
@@ -169,7 +170,7 @@ def _guess(typed: TypedFix, found: tuple[Transponder, ...], plane: Plane) -> Flo
         bearing = np.radians(typed.bearing_true_deg or 0.0)
         out = max(1.0, (depth - typed.transducer_depth_m) / np.tan(down))
         return np.array([out * np.sin(bearing), out * np.cos(bearing), depth])
-    east, north = plane.to_metres([p.latitude_deg for p in mine], [p.longitude_deg for p in mine])
+    east, north = plane.project([p.latitude_deg for p in mine], [p.longitude_deg for p in mine])
     return np.array([np.mean(east) + 1.0, np.mean(north) + 1.0, depth])
 
 
@@ -218,7 +219,7 @@ def _range_line(
     scale: float,
 ) -> Line:
     east, north = (
-        float(v) for v in plane.to_metres(one.position.latitude_deg, one.position.longitude_deg)
+        float(v) for v in plane.project(one.position.latitude_deg, one.position.longitude_deg)
     )
     slant = asked.slant_m
     if slant is None:
@@ -257,7 +258,7 @@ def _ship_lines(typed: TypedFix, plane: Plane) -> list[Line]:
     if typed.ship_latitude_deg is None or typed.ship_longitude_deg is None:
         return []
     east, north = (
-        float(v) for v in plane.to_metres(typed.ship_latitude_deg, typed.ship_longitude_deg)
+        float(v) for v in plane.project(typed.ship_latitude_deg, typed.ship_longitude_deg)
     )
     origin = (east, north, typed.transducer_depth_m)
     lines = []
@@ -303,7 +304,7 @@ def _fixed(
     # what was wrong with the ship's place while she boxed in moves the whole net, and the fix
     common = _common(used_of(typed, found))
     covariance = covariance + np.diag([common, common, 0.0])
-    ellipse = ellipse_95(covariance[:2, :2])
+    ellipse = ellipse_of(covariance[:2, :2])
     agrees = solved.freedom < 1 or solved.chi2 <= chdtri(solved.freedom, 0.01)
     return Fixed(
         subject=typed.subject,

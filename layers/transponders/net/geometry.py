@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from layers.earth.plane import Plane
 from layers.transponders.net.net import hdop, one_more
-from layers.transponders.net.plane import Plane
 from layers.transponders.result import Fixed, Geometry, Transponder
 
 CELLS = 48
@@ -20,11 +20,11 @@ def geometry(found: tuple[Transponder, ...], fixes: tuple[Fixed, ...]) -> Geomet
     seat = next((fix for fix in fixes if fix.is_dissub), None)
     lat = [one.position.latitude_deg for one in mine]
     lon = [one.position.longitude_deg for one in mine]
-    plane = Plane(mine[0].position)
-    east, north = plane.to_metres(lat, lon)
+    plane = Plane.about(mine[0].position)
+    east, north = plane.project(lat, lon)
     centre = (float(np.mean(east)), float(np.mean(north)))
     if seat is not None:
-        at = plane.to_metres(seat.position.latitude_deg, seat.position.longitude_deg)
+        at = plane.project(seat.position.latitude_deg, seat.position.longitude_deg)
         centre = (float(at[0]), float(at[1]))
     net_m = np.column_stack((east, north, [one.depth_m for one in mine]))
     reach = 1.6 * float(np.max(np.hypot(east - centre[0], north - centre[1])))
@@ -34,7 +34,7 @@ def geometry(found: tuple[Transponder, ...], fixes: tuple[Fixed, ...]) -> Geomet
     grid_e, grid_n = np.meshgrid(centre[0] + middles, centre[1] + middles)
     values = hdop(net_m, grid_e, grid_n, depth)
     corner_e, corner_n = np.meshgrid(centre[0] + edges, centre[1] + edges)
-    lats, lons = plane.to_degrees(corner_e, corner_n)
+    lats, lons = plane.unproject(corner_e, corner_n)
     better = one_more(net_m, depth, centre, 0.6 * reach, reach)
     return Geometry(
         latitudes_deg=lats,

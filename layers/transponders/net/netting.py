@@ -12,14 +12,15 @@ import numpy.typing as npt
 from layers.contract import Moment
 from layers.earth.arrays import Array, Floats
 from layers.earth.clock import from_us, to_us
+from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
+from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.earth.values import WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
 from layers.transponders.net.boxin import FEWEST, Replies, Solution, other_side, solve
-from layers.transponders.net.plane import Plane, ellipse_95
 from layers.transponders.net.sinking import expected
 from layers.transponders.result import Baseline, Boxed, BoxIn, Expected, Transponder
 from layers.transponders.sound.travel import straight_error_m, travel_table
@@ -45,7 +46,7 @@ def net(
         return (), None, {}
     should = {name: expected(latest[name], weather) for name in names}
     replies = _Heard(known.columns("transponders.range"), latest, moment.at)
-    plane = Plane(should[names[0]].position)
+    plane = Plane.about(should[names[0]].position)
     solved = _box_in(names, latest, should, replies, made, plane)
     states = _states(known, latest, moment.at)
     found = tuple(
@@ -128,7 +129,7 @@ def _box_in(
             [
                 *(
                     float(v)
-                    for v in plane.to_metres(
+                    for v in plane.project(
                         should[n].position.latitude_deg, should[n].position.longitude_deg
                     )
                 ),
@@ -173,7 +174,7 @@ def _replies(
     made: Water | None,
     plane: Plane,
 ) -> Replies:
-    east, north = plane.to_metres(columns["latitude_deg"][rows], columns["longitude_deg"][rows])
+    east, north = plane.project(columns["latitude_deg"][rows], columns["longitude_deg"][rows])
     turn = np.array([drops[name].value.turn_round_s for name in able])
     depth = columns["transducer_depth_m"][rows]
     one_way = (columns["two_way_s"][rows] - turn[which]) / 2.0
@@ -259,7 +260,7 @@ def _boxed(name: str, should: Expected, solved: _Solved) -> Boxed | None:
         depth_sigma_m=float(np.sqrt(covariance[2, 2])),
         covariance=covariance,
         own_covariance=solution.own_covariance[k],
-        ellipse=ellipse_95(covariance[:2, :2], solution.freedom),
+        ellipse=ellipse_of(covariance[:2, :2], solution.freedom),
         used=int(np.sum(mine & solution.used)),
         out=int(np.sum(mine & ~solution.used)),
         rms_m=float(np.sqrt(np.mean(solution.residual_m[mine & solution.used] ** 2))),

@@ -16,7 +16,7 @@ import numpy as np
 
 from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import clock_words, from_us
-from layers.earth.sea_draws import SeaDraws
+from layers.earth.sea.draws import SeaDraws
 from layers.earth.uncertain import NotKnown, Number, Quantity, chance_words
 from layers.weather.sea.expected import STEP_US, Expected
 from layers.weather.sea.pulled import Seen

@@ -18,7 +18,7 @@ import numpy as np
 from layers.earth.arrays import Floats, Ints
 from layers.earth.plausible import doubt, step_doubt
 from layers.earth.position import Position
-from layers.earth.sea_draws import HOLDS_H, HOUR_US
+from layers.earth.sea.draws import HOLDS_H, HOUR_US
 from layers.earth.units import M_S_PER_KN
 from layers.weather.observed import Observed
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
-from layers.earth.tides import Constant, sums
+from layers.earth.sea.tides import Constant, sums
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
 from layers.weather.model import TidalStream

@@ -1,7 +1,7 @@
 """Working windows: when an operation is within its limits, and how surely it stays so.
 
 Every limit has its error: waves, period, wind, currents and visibility are drawn together from the
-one model of the sea (``layers.earth.sea_draws``) that the lifts and the response chain draw from
+one model of the sea (``layers.earth.sea.draws``) that the lifts and the response chain draw from
 too; only daylight is sure. A length of time is never rounded down. What was observed near the
 place in the last hours goes before what was forecast for now.
 """
@@ -17,7 +17,7 @@ import numpy as np
 
 from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import from_us
-from layers.earth.sea_draws import SeaDraws
+from layers.earth.sea.draws import SeaDraws
 from layers.earth.values import WorkingWindow
 from layers.journal.known import Entry, Known
 from layers.weather.model import OPERATIONS, Limit

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.earth.sea_draws import HOLDS_H, SEA_DRAWS, errors
+from layers.earth.sea.draws import HOLDS_H, SEA_DRAWS, errors
 from layers.earth.values import SeaSeries
 from layers.survivors.lifts.model import LiftLimits
 from layers.survivors.lifts.run.draws import Uniforms

@@ -1,8 +1,9 @@
 """A flat working plane: metres east and north, azimuthal equidistant about a centre.
 
-Within `REACH_M` of the centre a distance on the plane is true to 1 part in 4,000 and a direction,
-turned by the meridian convergence at the observer, to a few hundredths of a degree; beyond it
-the ellipsoid is asked.
+From the centre ranges and bearings are exact; between two points within 5 km of it a distance is
+wrong by less than 1 mm. Within `REACH_M` a distance on the plane is true to 1 part in 4,000 and a
+direction, turned by the meridian convergence at the observer, to a few hundredths of a degree;
+beyond it the ellipsoid is asked.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 from pyproj import Geod, Transformer
 
 from layers.earth.arrays import Floats
@@ -27,14 +29,28 @@ class Plane:
     latitude_deg: float
     longitude_deg: float
 
-    def project(self, latitudes_deg: Floats, longitudes_deg: Floats) -> tuple[Floats, Floats]:
+    @classmethod
+    def about(cls, centre: Position) -> Plane:
+        """Return the plane about a place."""
+        return cls(centre.latitude_deg, centre.longitude_deg)
+
+    def project(
+        self, latitudes_deg: npt.ArrayLike, longitudes_deg: npt.ArrayLike
+    ) -> tuple[Floats, Floats]:
         """Return metres east and north of the centre, same shape."""
-        x, y = _transformers(self).transform(longitudes_deg, latitudes_deg)
+        x, y = _transformers(self).transform(
+            np.asarray(longitudes_deg, dtype=np.float64),
+            np.asarray(latitudes_deg, dtype=np.float64),
+        )
         return np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
 
-    def unproject(self, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
+    def unproject(self, x_m: npt.ArrayLike, y_m: npt.ArrayLike) -> tuple[Floats, Floats]:
         """Return latitudes and longitudes in degrees, same shape."""
-        lon, lat = _transformers(self).transform(x_m, y_m, direction="INVERSE")
+        lon, lat = _transformers(self).transform(
+            np.asarray(x_m, dtype=np.float64),
+            np.asarray(y_m, dtype=np.float64),
+            direction="INVERSE",
+        )
         return np.asarray(lat, dtype=np.float64), np.asarray(lon, dtype=np.float64)
 
     def point(self, latitude_deg: float, longitude_deg: float) -> tuple[float, float]:
