@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 import streamlit as st
 
 from dashboard import settings
-from dashboard.kept import Kept, Lasts
+from dashboard.kept import KeptResults, Lasts
 from dashboard.lately import Itself, Lately
 from dashboard.link import LINK, remember_name
 from dashboard.standing import StandingJournal
@@ -94,8 +94,8 @@ def _lasts() -> Lasts:
 
 
 @st.cache_resource(show_spinner=False)
-def _kept() -> tuple[Kept, threading.Lock]:
-    return Kept(KEPT_RESULTS), threading.Lock()
+def _kept() -> tuple[KeptResults, threading.Lock]:
+    return KeptResults(KEPT_RESULTS), threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from layers.contract import Moment, Shown, Unavailable
 STANDS_IN_FOR = timedelta(minutes=30)  # that an older result may stand while a new one is made
 
 
-class Kept(MutableMapping[str, Shown | Unavailable]):
+class KeptResults(MutableMapping[str, Shown | Unavailable]):
     """The last results by their key, shared by all viewers; the longest unused goes first."""
 
     def __init__(self, most: int) -> None:

@@ -11,7 +11,7 @@ SCREENS = Path(__file__).parent / "screens"
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class PageLink:
     """One page: title, address, its place among the links."""
 
     title: str
@@ -25,18 +25,18 @@ class Link:
         return SCREENS / f"{self.address}.py"
 
 
-PLOT = Link("Plot", "plot", 0)
+PLOT = PageLink("Plot", "plot", 0)
 OWN = (
     PLOT,
-    Link("Watch", "watch", 35),
-    Link("Log", "log", 40),
-    Link("Feeds", "feeds", 45),
-    Link("Brief", "brief", 50),
-    Link("Wall", "wall", 55, bare=True),
+    PageLink("Watch", "watch", 35),
+    PageLink("Log", "log", 40),
+    PageLink("Feeds", "feeds", 45),
+    PageLink("Brief", "brief", 50),
+    PageLink("Wall", "wall", 55, bare=True),
 )
-TABLE: tuple[Link, ...] = tuple(
+TABLE: tuple[PageLink, ...] = tuple(
     sorted(
-        (*OWN, *(Link(page.title, page.address, page.rank) for page in catalogue.PAGES)),
+        (*OWN, *(PageLink(page.title, page.address, page.rank) for page in catalogue.PAGES)),
         key=lambda link: link.rank,
     )
 )

@@ -10,7 +10,7 @@ from dashboard import access, follow, own_words, settings, state
 from dashboard.chart import style
 from dashboard.door import uploads
 from dashboard.link import remembered_name
-from dashboard.page_table import PLOT, TABLE, Link
+from dashboard.page_table import PLOT, TABLE, PageLink
 from dashboard.panels import events, health, layer, log_in, lost, strip
 from dashboard.panels.plot import time_bar
 from dashboard.panels.watch import changed, exercise_clock, on_watch
@@ -20,7 +20,7 @@ from layers.earth.errors import JournalAway, JournalError, MusterplotError
 from layers.scene.ink import INKS
 
 
-def _page(link: Link) -> st.Page:
+def _page(link: PageLink) -> st.Page:
     if link.file.exists():
         return st.Page(link.file, title=link.title, url_path=link.address)
 

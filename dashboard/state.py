@@ -109,17 +109,17 @@ def put(key: Key, value: Any) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Times:
+class AskedTimes:
     """The two times that the session asks for; None means now."""
 
     as_of: datetime | None
     at: datetime | None
 
 
-def times() -> Times:
+def times() -> AskedTimes:
     """Return the times asked for."""
     as_of, at = get(Key.AS_OF), get(Key.AT)
-    return Times(
+    return AskedTimes(
         from_us(as_of) if as_of is not None else None, from_us(at) if at is not None else None
     )
 

@@ -178,7 +178,7 @@ def _lasts() -> dict[tuple[bool, bool], Seen]:
 def _look_now(actor: Actor, *, wall: bool) -> Seen:
     allowed = allowed_to(actor, wall=wall)
     here = cache.present(allowed)
-    asked = state.Times(None, None) if wall else state.times()
+    asked = state.AskedTimes(None, None) if wall else state.times()
     if asked.as_of is None:
         # what is recorded within this minute counts at once; the time shown moves by minutes
         as_of, upto_seq = _now_shown(here, allowed, wall=wall) if asked.at is None else (

@@ -23,7 +23,7 @@ ROUGH = "rough, refining"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class WordedAnswer:
     """One answer as it is shown.
 
     ``key`` names the answer, the same on every screen and export. ``figure`` is read across the
@@ -39,13 +39,13 @@ class Said:
     known: bool = True
 
 
-def persons(answers: Answers) -> tuple[Said, ...]:
+def persons(answers: Answers) -> tuple[WordedAnswer, ...]:
     """Return the counts that add up to all on board; those of nobody are left out."""
     found = answers.persons
     if isinstance(found, Withheld):
-        return (Said(key="persons", figure=DASH, word=WITHHELD, known=False),)
+        return (WordedAnswer(key="persons", figure=DASH, word=WITHHELD, known=False),)
     if isinstance(found, NotKnown) or (found.on_board is None and not found.counted):
-        return (Said(key="persons", figure=DASH, word="nobody counted yet", known=False),)
+        return (WordedAnswer(key="persons", figure=DASH, word="nobody counted yet", known=False),)
     planned = answers.moment.view is View.EXPECTED
     counts = (
         ("in_hull", found.in_hull, "in hull"),
@@ -55,14 +55,14 @@ def persons(answers: Answers) -> tuple[Said, ...]:
         ("out", found.out, "out by plan" if planned else "out"),
     )
     cells = [
-        Said(key=f"persons.{key}", figure=str(count), word=word)
+        WordedAnswer(key=f"persons.{key}", figure=str(count), word=word)
         for key, count, word in counts
         if count
     ]
     board = DASH if found.on_board is None else str(found.on_board)
     word = "POB" if found.on_board is not None else "POB not told"
     gone = [f"{n} {w}" for n, w in ((found.dead, "dead"), (found.missing, "missing")) if n]
-    cells.append(Said(key="persons.on_board", figure=board, word=", ".join((word, *gone))))
+    cells.append(WordedAnswer(key="persons.on_board", figure=board, word=", ".join((word, *gone))))
     return tuple(cells)
 
 
@@ -89,15 +89,15 @@ def quantity_figure(found: Quantity) -> str:
     return DASH if least is None else f"≥ {hours_figure(least)}"
 
 
-def margin(answers: Answers) -> Said:
+def margin(answers: Answers) -> WordedAnswer:
     """Return the least margin if nobody leaves, what binds, or what is missing."""
     found, one = answers.least_margin
     if isinstance(found, Withheld):
-        return Said(key="margin", figure=DASH, word=found.told or WITHHELD, known=False)
+        return WordedAnswer(key="margin", figure=DASH, word=found.told or WITHHELD, known=False)
     figure = quantity_figure(found)
     if isinstance(found, NotKnown) or figure == DASH:
         missing = found.missing if isinstance(found, NotKnown | Bounds) else ()
-        return Said(key="margin", figure=DASH, word=_first(missing), known=False)
+        return WordedAnswer(key="margin", figure=DASH, word=_first(missing), known=False)
     late = (ends(found)[1] or 0.0) < 0
     said = refuge_words(one) if one is not None else ""
     if isinstance(found, Bounds) and found.missing:
@@ -107,7 +107,7 @@ def margin(answers: Answers) -> Said:
         more = f"{hours_figure(one.late_case_h)} h if late"
     if one is not None and one.rough:
         more = f"{more}, {ROUGH}" if more else ROUGH
-    return Said(
+    return WordedAnswer(
         key="margin", figure=figure, unit="h", word=f"LATE, {said}" if late else said,
         more=more, late=late,
     )  # fmt: skip
@@ -131,25 +131,25 @@ def _first(missing: tuple[str, ...]) -> str:
     return f"{missing[0]}{more}"
 
 
-def dive(answers: Answers) -> Said:
+def dive(answers: Answers) -> WordedAnswer:
     """Return whether a whole sortie may begin: YES until, NO until or because, or what to ask."""
     found, at = answers.dive, answers.moment.at
     if isinstance(found, Withheld):
-        return Said(key="dive", figure=DASH, word=found.told or WITHHELD, known=False)
+        return WordedAnswer(key="dive", figure=DASH, word=found.told or WITHHELD, known=False)
     if isinstance(found, NotKnown):
-        return Said(key="dive", figure=DOUBT, word=_first(found.missing), known=False)
+        return WordedAnswer(key="dive", figure=DOUBT, word=_first(found.missing), known=False)
     verdict = found.value
     if verdict.may is None:
-        return Said(key="dive", figure=DOUBT, word=verdict.because, known=False)
+        return WordedAnswer(key="dive", figure=DOUBT, word=verdict.because, known=False)
     if verdict.may:
         word = f"until {until_words(verdict.until, at)}" if verdict.until else "whole forecast"
         decide = verdict.decide_by
         more = f"decide by {clock_words(decide, at)}" if decide is not None else ""
-        return Said(key="dive", figure="YES", word=word, more=more)
+        return WordedAnswer(key="dive", figure="YES", word=word, more=more)
     if verdict.opens is None:
-        return Said(key="dive", figure="NO", word=verdict.because)
+        return WordedAnswer(key="dive", figure="NO", word=verdict.because)
     word = f"until {until_words(verdict.opens, at)}"
-    return Said(key="dive", figure="NO", word=word, more=verdict.because)
+    return WordedAnswer(key="dive", figure="NO", word=word, more=verdict.because)
 
 
 def until_words(at: datetime, now: datetime) -> str:
@@ -158,32 +158,34 @@ def until_words(at: datetime, now: datetime) -> str:
     return f"{clock_words(at, now)}, in {duration_words(gap)}"
 
 
-def oldest(answers: Answers) -> Said:
+def oldest(answers: Answers) -> WordedAnswer:
     """Return the age and the name of the oldest reading that the answers rest on."""
     found = answers.oldest_input
     if not isinstance(found, Stated):
         said = WITHHELD if isinstance(found, Withheld) else "no input yet"
-        return Said(key="oldest_input", figure=DASH, word=said, known=False)
+        return WordedAnswer(key="oldest_input", figure=DASH, word=said, known=False)
     age = found.value.age(answers.moment.at)
-    return Said(key="oldest_input", figure=duration_words(age), word=f"oldest: {found.value.what}")
+    return WordedAnswer(
+        key="oldest_input", figure=duration_words(age), word=f"oldest: {found.value.what}"
+    )
 
 
-def alarms(answers: Answers) -> Said:
+def alarms(answers: Answers) -> WordedAnswer:
     """Return how many alarms stand that nobody has acknowledged."""
     if answers.alarms_withheld:
-        return Said(key="alarms", figure=DASH, word=f"alarms: {WITHHELD}", known=False)
+        return WordedAnswer(key="alarms", figure=DASH, word=f"alarms: {WITHHELD}", known=False)
     count = len(answers.alarms_untaken)
-    return Said(key="alarms", figure=str(count), word="alarm" if count == 1 else "alarms")
+    return WordedAnswer(key="alarms", figure=str(count), word="alarm" if count == 1 else "alarms")
 
 
-def sortie(answers: Answers) -> Said:
+def sortie(answers: Answers) -> WordedAnswer:
     """Return the phase of the sortie under way."""
     found = answers.sortie
     if not isinstance(found, Stated):
         return _unsaid("sortie", found, "none")
     value = found.value
     if not value.phase:
-        return Said(key="sortie", figure="none", word=value.said)
+        return WordedAnswer(key="sortie", figure="none", word=value.said)
     since = ""
     if value.since is not None:
         since = f"since {clock_words(value.since, answers.moment.at)}"
@@ -191,10 +193,10 @@ def sortie(answers: Answers) -> Said:
     if value.overdue_min:
         late = f"{duration_words(timedelta(minutes=value.overdue_min))} over its time"
     said = ", ".join(part for part in (value.vehicle, since, late) if part)
-    return Said(key="sortie", figure=value.phase, word=said)
+    return WordedAnswer(key="sortie", figure=value.phase, word=said)
 
 
-def first_out(answers: Answers) -> Said:
+def first_out(answers: Answers) -> WordedAnswer:
     """Return the time to the first out: which event, counted from which stage."""
     found = answers.first_out
     if not isinstance(found, Stated):
@@ -203,34 +205,38 @@ def first_out(answers: Answers) -> Said:
     at = clock_words(value.time, answers.moment.at)
     word = f"{value.event} {at}" if value.done else f"{value.event} expected {at}"
     if value.hours_from is None:
-        return Said(key="first_out", figure=at, word=value.event)
+        return WordedAnswer(key="first_out", figure=at, word=value.event)
     span = timedelta(hours=value.hours_from)
     hours, rest = divmod(round(span.total_seconds() / 60.0), 60)
-    return Said(key="first_out", figure=f"{hours} h {rest:02d}", word=f"from {value.stage}: {word}")
+    return WordedAnswer(
+        key="first_out", figure=f"{hours} h {rest:02d}", word=f"from {value.stage}: {word}"
+    )
 
 
-def next_decision(answers: Answers) -> Said:
+def next_decision(answers: Answers) -> WordedAnswer:
     """Return the hour of the next decision and what it is about."""
     found = answers.next_decision
     if not isinstance(found, Stated):
         return _unsaid("next_decision", found, "none")
     value, now = found.value, answers.moment.at
     if value.by is None:
-        return Said(key="next_decision", figure=DASH, word=value.what)
+        return WordedAnswer(key="next_decision", figure=DASH, word=value.what)
     when = "due now" if value.by <= now else f"in {duration_words(value.by - now)}"
-    return Said(
+    return WordedAnswer(
         key="next_decision", figure=clock_words(value.by, now), word=f"{when}: {value.what}"
     )
 
 
-def search_next(answers: Answers) -> Said:
+def search_next(answers: Answers) -> WordedAnswer:
     """Return who should search next, and what that search would find."""
     found = answers.search_next
     if not isinstance(found, Stated):
         return _unsaid("search_next", found, DASH)
     value, now = found.value, answers.moment.at
     span = f"{clock_words(value.begins, now)} to {clock_words(value.until, now)}"
-    return Said(key="search_next", figure=f"{value.pos * 100:.0f} %", word=f"{value.who}, {span}")
+    return WordedAnswer(
+        key="search_next", figure=f"{value.pos * 100:.0f} %", word=f"{value.who}, {span}"
+    )
 
 
 def unsaid_words(found: NotKnown | Withheld) -> str:
@@ -240,7 +246,7 @@ def unsaid_words(found: NotKnown | Withheld) -> str:
     return "not known" + (f": {_first(found.missing)}" if found.missing else "")
 
 
-def _unsaid(key: str, found: NotKnown | Withheld, figure: str) -> Said:
+def _unsaid(key: str, found: NotKnown | Withheld, figure: str) -> WordedAnswer:
     if isinstance(found, Withheld):
-        return Said(key=key, figure=DASH, word=found.told or WITHHELD, known=False)
-    return Said(key=key, figure=figure, word=_first(found.missing), known=False)
+        return WordedAnswer(key=key, figure=DASH, word=found.told or WITHHELD, known=False)
+    return WordedAnswer(key=key, figure=figure, word=_first(found.missing), known=False)

@@ -18,7 +18,7 @@ from layers.earth.errors import MusterplotError
 from layers.earth.tells import Tells
 from layers.earth.values import HandedOn
 from layers.journal.known import Known, Shelf
-from layers.journal.releases.rules import Reading
+from layers.journal.releases.rules import ReleaseReading
 
 log = logging.getLogger(__name__)
 
@@ -33,7 +33,7 @@ class Picture:
     moment: Moment
     upto_seq: int
     layers: Mapping[str, Shown | Unavailable]
-    reading: Reading | None = None  # how a release reads; None for the watch
+    reading: ReleaseReading | None = None  # how a release reads; None for the watch
 
     def shown(self, key: str) -> Shown | None:
         """Return a layer's result, or None when it has none or may not be worked on."""

@@ -37,7 +37,7 @@ from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results
 
-__all__ = ["Part", "Results", "Worker", "keys_of", "main"]
+__all__ = ["Results", "Worker", "WorkerPart", "keys_of", "main"]
 
 log = logging.getLogger(__name__)
 
@@ -54,7 +54,7 @@ def keys_of(journal: Journal, moment: Moment) -> dict[str, str]:
     return result_keys(Known(journal, KINDS, upto_seq, moment.as_of), moment)
 
 
-class Part(StrEnum):
+class WorkerPart(StrEnum):
     """Which layers a computing process computes."""
 
     ALL = "all"
@@ -64,9 +64,9 @@ class Part(StrEnum):
     @property
     def layers(self) -> tuple[str, ...]:
         """The keys of its layers."""
-        if self is Part.ALL:
+        if self is WorkerPart.ALL:
             return tuple(layer.key for layer in LAYERS)
-        return tuple(layer.key for layer in LAYERS if layer.slow == (self is Part.SLOW))
+        return tuple(layer.key for layer in LAYERS if layer.slow == (self is WorkerPart.SLOW))
 
 
 class Worker:
@@ -80,7 +80,7 @@ class Worker:
         Where the results go.
     play : callable, optional
         Appends what the exercise brings by now.
-    part : Part
+    part : WorkerPart
         Which layers it computes. The slow part leaves clock, exercise and alarms to the other.
     """
 
@@ -89,7 +89,7 @@ class Worker:
         journal: Journal,
         results: Results,
         play: Callable[[], int] | None = None,
-        part: Part = Part.ALL,
+        part: WorkerPart = WorkerPart.ALL,
     ) -> None:
         self.journal = journal
         self.results = results
@@ -104,7 +104,7 @@ class Worker:
 
     def step(self) -> bool:
         """Do the most urgent thing there is; return whether there was anything."""
-        if self.part is not Part.SLOW:
+        if self.part is not WorkerPart.SLOW:
             self._now_and_then("clock", KEEP_CLOCK_S, self._keep_clock)
             self._now_and_then("trim", TRIM_S, self.results.trim)
         if self._play is not None:
@@ -122,7 +122,7 @@ class Worker:
     def compute(self, moment: Moment, release: Release = WATCH) -> Picture:
         """Compute this part of the picture of a moment into the results, as a release reads it."""
         upto_seq = self.journal.seq_at(moment.as_of)
-        if self.part is Part.SLOW:  # what the slow layers need is the other process's work
+        if self.part is WorkerPart.SLOW:  # what the slow layers need is the other process's work
             self._await_needs(moment, upto_seq)
         shelf = self._read_as(release)
         return picture(
@@ -139,7 +139,7 @@ class Worker:
         """Compute what somebody waits for, before anything else."""
         done = False
         for slow in (False, True):
-            if self.part in (Part.ALL, Part.SLOW if slow else Part.QUICK):
+            if self.part in (WorkerPart.ALL, WorkerPart.SLOW if slow else WorkerPart.QUICK):
                 asked = self.results.wanted(slow=slow)
                 if asked is not None:  # a release is computed only while somebody looks through it
                     self.compute(*asked)
@@ -152,7 +152,7 @@ class Worker:
             stand = standing(BY_KEY[key], known, moment)
             names = result_keys(stand.known, stand.moment)
             if names[key] not in self.results:
-                quick = [names[name] for name in Part.QUICK.layers]
+                quick = [names[name] for name in WorkerPart.QUICK.layers]
                 self.results.wait_for(quick, stand.moment, NEEDS_S)
 
     def _slow_came(self) -> bool:
@@ -161,7 +161,7 @@ class Worker:
 
     def _compute_now(self, moment: Moment) -> None:
         made = self.compute(moment)
-        if self.part is Part.SLOW:
+        if self.part is WorkerPart.SLOW:
             return
         earlier = moment.at - COMPARED_WITH
         self._alarms.raise_due(
@@ -170,9 +170,9 @@ class Worker:
 
     def _with_slow(self, made: Picture) -> Picture:
         """Return a picture with the slow layers' last results, which alarms are judged from."""
-        if self.part is Part.QUICK:
+        if self.part is WorkerPart.QUICK:
             names = keys_of(self.journal, made.moment)
-            wanted = {key: names[key] for key in Part.SLOW.layers}
+            wanted = {key: names[key] for key in WorkerPart.SLOW.layers}
             found = self.results.found(wanted)
             self._awaited = tuple(name for key, name in wanted.items() if key not in found)
             self._slow |= found
@@ -210,10 +210,12 @@ def main() -> int:
     """Run until told to end."""
     parser = argparse.ArgumentParser(prog="python -m layers.worker")
     parser.add_argument("--journal", metavar="URL", default=None)
-    parser.add_argument("--part", choices=[part.value for part in Part], default=Part.ALL.value)
+    parser.add_argument(
+        "--part", choices=[part.value for part in WorkerPart], default=WorkerPart.ALL.value
+    )
     arguments = parser.parse_args()
-    part = Part(arguments.part)
-    name = "slow worker" if part is Part.SLOW else "worker"
+    part = WorkerPart(arguments.part)
+    name = "slow worker" if part is WorkerPart.SLOW else "worker"
     logging.basicConfig(level=logging.INFO, format=f"{name}: %(message)s")
     ending = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
@@ -225,14 +227,14 @@ def main() -> int:
         url = arguments.journal or default_url()
         journal = open_journal(url, KINDS)
         results = Results(folder, journal.key)
-        play = None if part is Part.SLOW else player(journal)
+        play = None if part is WorkerPart.SLOW else player(journal)
         worker = Worker(journal, results, play, part)
     except MusterplotError as reason:
         sys.stderr.write(f"{name}: {reason}\n")
         return 2
     beating = threading.Thread(target=keep_beating, args=(folder, name, ending), daemon=True)
     beating.start()
-    checking = None if part is Part.SLOW else Checking(journal, url)
+    checking = None if part is WorkerPart.SLOW else Checking(journal, url)
     while not ending.is_set():
         try:
             busy = worker.step()

@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from layers.catalogue import KINDS
-from layers.heard import Around, Grammar, Hearing, around, hear
+from layers.heard import Grammar, HeardLine, LineContext, around, hear
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, Record, as_record, form_identity
 from layers.journal.words.heard import Name
@@ -78,7 +78,7 @@ def grammar() -> Grammar:
 
 
 @lru_cache(maxsize=2)
-def world(now: datetime = NOW) -> Around:
+def world(now: datetime = NOW) -> LineContext:
     """Return what the lines are heard in."""
     told = records()
     known = Known(ListShelf(list(told)), KINDS, len(told), now)
@@ -88,12 +88,12 @@ def world(now: datetime = NOW) -> Around:
     return replace(made, names=(*made.names, vehicle, Name(text="L1", sort="lift", key="L1")))
 
 
-def heard(text: str) -> Hearing:
+def heard(text: str) -> HeardLine:
     """Return what a line tells in this world."""
     return hear(text, grammar(), world())
 
 
-def verdict(hearing: Hearing) -> str:
+def verdict(hearing: HeardLine) -> str:
     """Return understood, asked, refused or note."""
     if hearing.asks:
         return "refused" if hearing.refused else "asked"

@@ -35,7 +35,7 @@ from layers.picture import Picture, picture
 from layers.scene.deck import deck
 from layers.scene.ink import DAY
 from layers.scene.release import Stamp
-from layers.scene.sitrep import Told, sitrep
+from layers.scene.sitrep import StaffWords, sitrep
 from layers.scene.snapshot import About, snapshot
 from layers.watch.state import state
 
@@ -227,7 +227,7 @@ def shown(
         title="Brief", exercise=NAME, moment=moment, head_seq=upto_seq, head_hash=f"{upto_seq}" * 9,
         release=release, number=1,
     )  # fmt: skip
-    found["sitrep"] = sitrep(made, known, stamp, release, Told())
+    found["sitrep"] = sitrep(made, known, stamp, release, StaffWords())
     slides = Presentation(io.BytesIO(deck(made, answered, watch, stamp, _white())))
     found["slides"] = "\n".join(
         shape.text_frame.text if shape.has_text_frame else _cells(shape)

@@ -35,7 +35,7 @@ from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
 from layers.picture import picture
 from layers.results import Results
-from layers.worker import Part, Worker, keys_of
+from layers.worker import Worker, WorkerPart, keys_of
 
 BEGAN = datetime(2027, 3, 13, tzinfo=UTC)
 SHIPS, BUOYS, TYPED, DAYS = 100, 20, 2_000, 10.0
@@ -151,12 +151,12 @@ def watch(journal: Journal, days: float, _folder: Path) -> None:
 
 def computing(journal: Journal, _days: float, folder: Path) -> None:
     """Compute every new picture, without the slow layers."""
-    _compute(Worker(journal, Results(folder, journal.key), part=Part.QUICK))
+    _compute(Worker(journal, Results(folder, journal.key), part=WorkerPart.QUICK))
 
 
 def margin(journal: Journal, _days: float, folder: Path) -> None:
     """Compute the slow layers of every new picture."""
-    _compute(Worker(journal, Results(folder, journal.key), part=Part.SLOW))
+    _compute(Worker(journal, Results(folder, journal.key), part=WorkerPart.SLOW))
 
 
 def _compute(worker: Worker) -> None:

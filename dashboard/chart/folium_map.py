@@ -18,7 +18,7 @@ from streamlit_folium import st_folium
 
 from dashboard.chart.addresses import CHART_JS, LEAFLET_CSS, LEAFLET_JS, PROJECTIONS_JS
 from layers.earth.position import Position
-from layers.scene.browser import Base
+from layers.scene.browser import ChartBase
 
 ZOOM_OUT, ZOOM_IN = -15, 4  # pixels a metre as powers of two: 32 km to 6 cm a pixel
 
@@ -92,7 +92,7 @@ class _Chart(_Scripted, folium.Map):
     default_css = [("leaflet_css", LEAFLET_CSS)]  # noqa: RUF012  the same
 
 
-def chart(base: Base) -> folium.Map:
+def chart(base: ChartBase) -> folium.Map:
     """Return a new folium map of the base; one object must not be rendered twice."""
     plot = _Chart(location=(0, 0), zoom_start=-7, tiles=None, crs="Simple", prefer_canvas=False)
     plot.options.update(
@@ -147,7 +147,7 @@ def live_group(
 
 
 def show(
-    base: Base,
+    base: ChartBase,
     parts: Sequence[str],
     *,
     key: str,

@@ -21,7 +21,7 @@ def marks_address(layer: str, content: bytes) -> str:
     layer : str
         Whose marks; a session holds the last of each layer.
     content : bytes
-        As `dashboard.chart.shared.Written.part` gives them.
+        As `dashboard.chart.shared.KeptTexts.part` gives them.
     """
     if not runtime.exists():  # a page under test has no server: the content is its own address
         return f"data:{PACKED};base64,{b64encode(content).decode()}"

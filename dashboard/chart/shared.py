@@ -26,7 +26,7 @@ MOST = 400  # of a few kilobytes each
 Key = tuple[ChartFrame, str, str, tuple[int, ...]]
 
 
-class Written:
+class KeptTexts:
     """The last texts by what they show; the longest unused goes first."""
 
     def __init__(self, most: int = MOST) -> None:
@@ -61,6 +61,6 @@ def packed(content: object) -> bytes:
 
 
 @st.cache_resource(show_spinner=False)
-def shared() -> Written:
+def shared() -> KeptTexts:
     """Return what all viewers of this server share."""
-    return Written()
+    return KeptTexts()

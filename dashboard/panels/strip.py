@@ -11,7 +11,7 @@ from dashboard import state
 from dashboard.panels import health
 from dashboard.view import Seen
 from layers import answer_words
-from layers.answer_words import Said
+from layers.answer_words import WordedAnswer
 from layers.answers import Answers
 from layers.catalogue import LAYERS
 from layers.contract import View
@@ -77,11 +77,11 @@ def _time(seen: Seen) -> str:
     )
 
 
-def _named(name: str, said: Said) -> tuple[str, Said]:
+def _named(name: str, said: WordedAnswer) -> tuple[str, WordedAnswer]:
     return name, said
 
 
-def _cell(found: Sequence[Said | tuple[str, Said]], page: str) -> str:
+def _cell(found: Sequence[WordedAnswer | tuple[str, WordedAnswer]], page: str) -> str:
     parts, late = [], False
     for one in found:
         name, said = one if isinstance(one, tuple) else ("", one)
@@ -96,12 +96,12 @@ def _cell(found: Sequence[Said | tuple[str, Said]], page: str) -> str:
             f'</span><small title="{escape(told)}">{escape(word)}</small></span>'
         )
     css = "cell late" if late else "cell"
-    if any(one.key.startswith("persons") for one in found if isinstance(one, Said)):
+    if any(one.key.startswith("persons") for one in found if isinstance(one, WordedAnswer)):
         css += " people"
     return f'<a class="{css}" href="{escape(state.link(page))}" target="_self">{"".join(parts)}</a>'
 
 
-def _alarms(said: Said, trouble: list[str]) -> str:
+def _alarms(said: WordedAnswer, trouble: list[str]) -> str:
     count = (int(said.figure) if said.known else 0) + len(trouble)
     figure = count if said.known or trouble else said.figure
     some = " some" if count else ""

@@ -19,7 +19,7 @@ from dashboard.panels import events, health
 from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers import answer_words
-from layers.answer_words import Said
+from layers.answer_words import WordedAnswer
 from layers.answers import Answers
 from layers.catalogue import IN_WORDS
 from layers.earth.clock import clock_words, dtg, duration_words, relative_words
@@ -119,7 +119,7 @@ def _answers(found: Answers) -> str:
     return f'<div class="answers{many}">{inner}</div>'
 
 
-def _people_more(found: Answers, board: list[Said]) -> str:
+def _people_more(found: Answers, board: list[WordedAnswer]) -> str:
     said = [f"{one.figure} {one.word}" for one in board]
     if isinstance(found.persons, PersonsNow) and found.persons.last_told_at is not None:
         said.append(f"told {relative_words(found.persons.last_told_at, found.moment.at)}")
@@ -135,21 +135,21 @@ def _read(found: Answers) -> str:
     return f"air read {clock_words(one.read_at, at)}, {relative_words(one.read_at, at)}"
 
 
-def _answer(said: Said, name: str, more: str) -> str:
+def _answer(said: WordedAnswer, name: str, more: str) -> str:
     css = "answer late" if said.late else "answer"
     return f'<div class="{css}"{_key(said)}>{_figure(said)}{_word(said, name)}{_more(more)}</div>'
 
 
-def _key(said: Said) -> str:
+def _key(said: WordedAnswer) -> str:
     return f' data-answer="{escape(said.key)}"'
 
 
-def _figure(said: Said) -> str:
+def _figure(said: WordedAnswer) -> str:
     unit = f" <small>{escape(said.unit)}</small>" if said.unit else ""
     return f'<span class="figure">{escape(said.figure)}{unit}</span>'
 
 
-def _word(said: Said, name: str = "") -> str:
+def _word(said: WordedAnswer, name: str = "") -> str:
     return f'<span class="word">{escape(name + said.word)}</span>'
 
 

@@ -15,13 +15,13 @@ from dashboard.door.uploads import uploader
 from dashboard.panels.text import panel, table, words
 from dashboard.state import Key
 from dashboard.tools import refusal
-from dashboard.tools.rate import Rate
+from dashboard.tools.rate import RateLimit
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.contract import Reading
 from layers.earth.errors import MusterplotError
 from layers.earth.said.times import told_time
-from layers.ingest import ASKS_WHAT, MEANT, FileTold, Outcome, feed_by_key, read_content
+from layers.ingest import ASKS_WHAT, MEANT, FileOutcome, FileTold, feed_by_key, read_content
 from layers.journal.actor import Actor, Role, may_write
 
 MOST_FILES = 20  # a minute and session
@@ -93,11 +93,11 @@ def _new(files: Iterable[Any]) -> list[Any]:
     return [file for file in files if file.file_id not in read]
 
 
-def _rate() -> Rate:
+def _rate() -> RateLimit:
     """Return this session's count of files."""
     if state.get(Key.FILES_RATE) is None:
-        state.put(Key.FILES_RATE, Rate(MOST_FILES, MINUTE_S))
-    rate: Rate = state.get(Key.FILES_RATE)
+        state.put(Key.FILES_RATE, RateLimit(MOST_FILES, MINUTE_S))
+    rate: RateLimit = state.get(Key.FILES_RATE)
     return rate
 
 
@@ -146,7 +146,7 @@ def _reason(said: str) -> str:
     return said.partition(": ")[2] or said
 
 
-def _said(outcome: Outcome) -> str:
+def _said(outcome: FileOutcome) -> str:
     title = feed_by_key(outcome.format).title if outcome.format else "not recognised"
     rows: list[tuple[object, ...]] = [
         (KINDS[kind].title if kind in KINDS else kind, count)

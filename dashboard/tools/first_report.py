@@ -49,7 +49,7 @@ _COURSE = re.compile(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Read:
+class CardRead:
     """What was read of the card.
 
     ``said`` and ``wrong`` are by field; ``drafts`` are the records it would become.
@@ -61,7 +61,7 @@ class Read:
     place: Position | None = None
 
 
-def read(typed: Mapping[str, str], now: datetime, who: str, form_id: str) -> Read:
+def read(typed: Mapping[str, str], now: datetime, who: str, form_id: str) -> CardRead:
     """Return what the card says.
 
     Parameters
@@ -77,7 +77,7 @@ def read(typed: Mapping[str, str], now: datetime, who: str, form_id: str) -> Rea
     """
     card = _Card(typed, now)
     drafts = card.drafts(typed.get("source", "").strip() or who, form_id)
-    return Read(said=card.said, wrong=card.wrong, drafts=tuple(drafts), place=card.place)
+    return CardRead(said=card.said, wrong=card.wrong, drafts=tuple(drafts), place=card.place)
 
 
 class _Card:

@@ -15,7 +15,7 @@ from dashboard.tools.choices import Offered, offered
 from dashboard.tools.correcting import Corrected, filled
 from dashboard.tools.fields import Field, fields_of, payload_of
 from dashboard.tools.form_widgets import WIDE, _begin, _pick
-from dashboard.tools.kept import Kept, kept, remembered
+from dashboard.tools.kept import FormState, kept, remembered
 from dashboard.view import Seen
 from layers.earth.clock import dtg
 from layers.journal.kinds import Kind
@@ -45,7 +45,7 @@ class FormInputs:
         self.seen, self.kind, self.fixed, self.name = seen, kind, fixed, name
         self.correcting = correcting
         self.complete: Callable[[Mapping[str, Any]], Mapping[str, Any]] | None = None
-        self.state: Kept = kept(name)
+        self.state: FormState = kept(name)
         self.known = getattr(seen, "known", None)
         every = fields_of(kind.model.model_json_schema(), kind.name)
         self.fields = tuple(f for f in every if f.name not in fixed and f.name not in BY_PRESS)

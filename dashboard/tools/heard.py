@@ -24,7 +24,7 @@ from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.chart.marks import AnyMark
 from layers.earth.errors import AskedFirst, JournalAway, MusterplotError
-from layers.heard import Around, Ask, Grammar, Hearing, Understood, hear
+from layers.heard import Ask, Grammar, HeardLine, LineContext, Understood, hear
 from layers.heard.ghost import TAKEN, ghosts
 from layers.heard.record import around_journal, drafts_of
 from layers.journal.record import Draft, form_identity
@@ -47,12 +47,12 @@ class Recorded:
 
 
 @dataclass(slots=True)
-class Box:
+class HeardBox:
     """What the box holds for one viewer."""
 
     id: str = field(default_factory=lambda: uuid.uuid4().hex)
     text: str = ""  # that was read back
-    hearing: Hearing | None = None
+    hearing: HeardLine | None = None
     twice: str = ""  # what is there already: asked once
     refused: str = ""
     done: list[Recorded] = field(default_factory=list)
@@ -67,17 +67,17 @@ def grammar() -> Grammar:
 
 
 @st.cache_resource(show_spinner=False)
-def _arounds() -> Lately[int, Around]:
+def _arounds() -> Lately[int, LineContext]:
     return Lately(lambda _seq: around_journal(grammar(), cache.book(), cache.book().now()), 4)
 
 
-def _around() -> Around:
+def _around() -> LineContext:
     """Return what a line is heard in at this moment."""
     from dataclasses import replace
 
     journal = cache.book()
     try:
-        found: Around | None = _arounds()(journal.revision())
+        found: LineContext | None = _arounds()(journal.revision())
     except JournalAway:  # the names of a moment ago do, and what is recorded waits
         found = _arounds().newest()
         if found is None:
@@ -86,8 +86,8 @@ def _around() -> Around:
     return replace(found, now=journal.now())
 
 
-def _box() -> Box:
-    held: Box = st.session_state.setdefault(BOX, Box())
+def _box() -> HeardBox:
+    held: HeardBox = st.session_state.setdefault(BOX, HeardBox())
     return held
 
 
@@ -158,7 +158,7 @@ def _examples() -> str:
 # -- what stands above the box -------------------------------------------------------------------
 
 
-def _said(box: Box) -> None:
+def _said(box: HeardBox) -> None:
     hearing = box.hearing
     if hearing is not None:
         for one in hearing.understood:
@@ -200,7 +200,7 @@ def _asked(ask: Ask, number: int, text: str) -> None:
                 st.button(said, key=f"heard.answer.{number}.{k}", on_click=_answer, args=(line,))
 
 
-def _recorded(record: Recorded, box: Box) -> None:
+def _recorded(record: Recorded, box: HeardBox) -> None:
     with st.container(horizontal=True, gap="small", vertical_alignment="center"):
         number = f"No. {record.seq}:" if record.seq else ""
         struck = ("<s>", "</s> taken back") if record.undone else ("", "")
@@ -223,7 +223,7 @@ def _entered() -> None:
     """Read the line back; record it when it stands there read back already."""
     box, text = _box(), str(st.session_state.get(TEXT) or "").strip()
     if not text:
-        st.session_state[BOX] = Box()
+        st.session_state[BOX] = HeardBox()
         return
     if box.hearing is not None and box.text == text and box.hearing.whole:
         _record(box)
@@ -231,7 +231,7 @@ def _entered() -> None:
         _read(box, text)
 
 
-def _read(box: Box, text: str) -> None:
+def _read(box: HeardBox, text: str) -> None:
     box.text, box.hearing, box.twice, box.refused = text, None, "", ""
     box.done = []
     try:
@@ -247,11 +247,11 @@ def _answer(line: str) -> None:
 
 def _keep_note() -> None:
     box = _box()
-    box.hearing = Hearing(text=box.text, notes=[box.text])
+    box.hearing = HeardLine(text=box.text, notes=[box.text])
     _record(box)
 
 
-def _record(box: Box) -> None:
+def _record(box: HeardBox) -> None:
     """Record what was read back, in its order; what the journal refuses stays in the box."""
     assert box.hearing is not None
     actor, now = access.actor(), cache.book().now()
@@ -277,10 +277,10 @@ def _record(box: Box) -> None:
             done.append(Recorded(0, draft.id, f"{not_yet(made.waiting, now)}: {words}"))
     if stopped:
         left = box.hearing.understood[len(done) :]
-        box.hearing = Hearing(text=box.text, understood=left, notes=box.hearing.notes)
+        box.hearing = HeardLine(text=box.text, understood=left, notes=box.hearing.notes)
         box.done, box.id = done, uuid.uuid4().hex
         return
-    st.session_state[BOX] = Box(done=done, made=tuple(box.hearing.understood))
+    st.session_state[BOX] = HeardBox(done=done, made=tuple(box.hearing.understood))
     st.session_state[TEXT] = ""
     state.put(state.Key.RECORDED, max((record.seq for record in done), default=0))
 

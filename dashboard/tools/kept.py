@@ -14,7 +14,7 @@ import streamlit as st
 
 
 @dataclass(slots=True)
-class Kept:
+class FormState:
     """One form's state in a session.
 
     ``typed`` is by field; ``tried`` says that Record was pressed, so that what is missing is
@@ -37,13 +37,13 @@ class Kept:
         self.said, self.rerun = said, True
 
 
-def kept(name: str) -> Kept:
+def kept(name: str) -> FormState:
     """Return the state of a form by its name."""
-    held: Kept = st.session_state.setdefault(f"{name}.kept", Kept())
+    held: FormState = st.session_state.setdefault(f"{name}.kept", FormState())
     return held
 
 
-def remembered(form: Kept, name: str, key: str, given: Any) -> None:
+def remembered(form: FormState, name: str, key: str, given: Any) -> None:
     """Put back what was typed in a field whose widget has not been drawn meanwhile."""
     if key not in st.session_state:
         st.session_state[key] = form.typed.get(name, given)

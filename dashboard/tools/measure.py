@@ -32,7 +32,7 @@ from layers.earth.geodesy import going, ring
 from layers.earth.measure import (
     CAUTION,
     SOURCE,
-    Leg,
+    MeasuredLeg,
     Measurement,
     bearing_words,
     measure,
@@ -50,7 +50,7 @@ MOST_POINTS = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class LaidLine:
     """A bearing line or range ring laid off from a point (EBL, VRM)."""
 
     origin: Position
@@ -150,7 +150,7 @@ def _result(seen: Seen, held: tuple[Position, ...]) -> None:
         panel(table(rows, ("Leg", "Bearing", "nmi", "Total nmi"), figures=(0, 2, 3)))
 
 
-def _rows(last: Leg, found: Measurement) -> list[tuple[str, str]]:
+def _rows(last: MeasuredLeg, found: Measurement) -> list[tuple[str, str]]:
     rows = [
         ("Range", f"{figure(last.distance_m, 0)} m = {figure(last.distance_km, 3)} km"),
         ("Magnetic", bearing_words(last.bearing_magnetic_deg, "M")),
@@ -222,15 +222,15 @@ def _laid_off(seen: Seen) -> None:
                 st.rerun()
 
 
-def _line(seen: Seen, place: Position, bearing: str, heading: str, reach: str) -> Line:
+def _line(seen: Seen, place: Position, bearing: str, heading: str, reach: str) -> LaidLine:
     range_m = parse_range_m(reach, "range")
     if not bearing.strip():
-        return Line(place, None, range_m, f"ring {range_words(range_m)}")
+        return LaidLine(place, None, range_m, f"ring {range_words(range_m)}")
     ahead = None
     if heading.strip():
         ahead = _true(seen, place, heading, None, "observer's heading")
     true = _true(seen, place, bearing, ahead, "bearing")
-    return Line(place, true, range_m, f"{bearing_words(true)} {range_words(range_m)}")
+    return LaidLine(place, true, range_m, f"{bearing_words(true)} {range_words(range_m)}")
 
 
 def _true(
@@ -284,7 +284,7 @@ def _leg_mark(key: str, start: Position, end: Position, said: str) -> LineMark:
     )
 
 
-def _laid_mark(key: str, laid: Line) -> AnyMark:
+def _laid_mark(key: str, laid: LaidLine) -> AnyMark:
     if laid.bearing_true_deg is not None:
         end = going(laid.origin, laid.bearing_true_deg, laid.range_m)
         return _leg_mark(key, laid.origin, end, laid.said)

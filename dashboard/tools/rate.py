@@ -6,7 +6,7 @@ import threading
 from collections import deque
 
 
-class Rate:
+class RateLimit:
     """Counts what each person did lately.
 
     Parameters

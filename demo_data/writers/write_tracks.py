@@ -38,7 +38,7 @@ TO_TRESSICK = (Position(49.75, -6.4), Position(49.85, -5.2), Position(50.08, -5.
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class TrackRun:
     """A piece of a track at one speed: left, by way of these places, arrived."""
 
     left: datetime
@@ -51,50 +51,56 @@ def off(bearing_true_deg: float, range_nmi: float) -> Position:
     return going(s.TRUTH, bearing_true_deg, range_nmi * M_PER_NMI)
 
 
-def ships() -> dict[str, tuple[Run, ...]]:
+def ships() -> dict[str, tuple[TrackRun, ...]]:
     """Return the four ships' tracks; between two runs a ship stays where she is."""
     home = s.PORTS["Aldermouth"]
     return {
         "NORTHERN LANTERN": (
-            Run(z(13, "0000"), (Position(61.6, -15.4), s.LANTERN_CALLED_AT), s.LANTERN_CALLED),
-            Run(s.LANTERN_CALLED, (s.LANTERN_CALLED_AT, *s.LANTERN_TO_PORT), s.LANTERN_ALONGSIDE),
-            Run(s.LANTERN_SAILED, (*s.PORT_TO_SCENE, off(45, 0.2)), s.LANTERN_ON_SCENE),
-            Run(s.BOX_IN_FROM, box_in_track(), s.BOX_IN_TO),
-            Run(
+            TrackRun(z(13, "0000"), (Position(61.6, -15.4), s.LANTERN_CALLED_AT), s.LANTERN_CALLED),
+            TrackRun(
+                s.LANTERN_CALLED, (s.LANTERN_CALLED_AT, *s.LANTERN_TO_PORT), s.LANTERN_ALONGSIDE
+            ),
+            TrackRun(s.LANTERN_SAILED, (*s.PORT_TO_SCENE, off(45, 0.2)), s.LANTERN_ON_SCENE),
+            TrackRun(s.BOX_IN_FROM, box_in_track(), s.BOX_IN_TO),
+            TrackRun(
                 z(15, "2241"),
                 (off(45, 0.2), off(135, 0.2), off(225, 0.2), off(315, 0.2)),
                 z(15, "2250"),
             ),
-            Run(z(16, "0030"), (off(315, 0.2), off(350, 0.2)), z(16, "0050")),
-            Run(z(16, "1030"), (off(350, 0.2), off(270, 2.0)), z(16, "1200")),
-            Run(z(17, "0340"), (off(270, 2.0), off(350, 0.2)), z(17, "0430")),
-            Run(z(19, "1600"), (off(350, 0.2), *s.PORT_TO_SCENE[::-1]), z(20, "0100")),
-            Run(z(20, "1100"), (home, home), z(20, "1200")),
+            TrackRun(z(16, "0030"), (off(315, 0.2), off(350, 0.2)), z(16, "0050")),
+            TrackRun(z(16, "1030"), (off(350, 0.2), off(270, 2.0)), z(16, "1200")),
+            TrackRun(z(17, "0340"), (off(270, 2.0), off(350, 0.2)), z(17, "0430")),
+            TrackRun(z(19, "1600"), (off(350, 0.2), *s.PORT_TO_SCENE[::-1]), z(20, "0100")),
+            TrackRun(z(20, "1100"), (home, home), z(20, "1200")),
         ),
         "CAPE ARDIS": (
-            Run(z(13, "0000"), (Position(47.2, -5.65), Position(48.3, -6.05)), z(13, "1100")),
-            Run(z(13, "1100"), (Position(48.3, -6.05), off(150, 1.2)), z(13, "2210")),
+            TrackRun(z(13, "0000"), (Position(47.2, -5.65), Position(48.3, -6.05)), z(13, "1100")),
+            TrackRun(z(13, "1100"), (Position(48.3, -6.05), off(150, 1.2)), z(13, "2210")),
             # sent for the third chamber: to Port Tressick and back, round the Lizard
-            Run(z(14, "0010"), (off(150, 1.2), *TO_TRESSICK), z(14, "1215")),
-            Run(z(16, "0130"), (*reversed(TO_TRESSICK), off(115, 6.0)), z(16, "1210")),
-            Run(z(17, "0230"), (off(115, 6.0), off(115, 0.8)), z(17, "0345")),
-            Run(z(19, "1500"), (off(115, 0.8), off(85, 130)), z(20, "1200")),
+            TrackRun(z(14, "0010"), (off(150, 1.2), *TO_TRESSICK), z(14, "1215")),
+            TrackRun(z(16, "0130"), (*reversed(TO_TRESSICK), off(115, 6.0)), z(16, "1210")),
+            TrackRun(z(17, "0230"), (off(115, 6.0), off(115, 0.8)), z(17, "0345")),
+            TrackRun(z(19, "1500"), (off(115, 0.8), off(85, 130)), z(20, "1200")),
         ),
         "SALTMARSH": (
-            Run(z(13, "0000"), (Position(50.05, -6.6), Position(50.0, -6.3)), z(13, "0710")),
-            Run(z(13, "0710"), (Position(50.0, -6.3), off(95, 30), off(200, 7)), z(13, "1350")),
-            Run(z(13, "1350"), (off(200, 7), off(225, 6), off(205, 4)), z(13, "2110")),
-            Run(z(13, "2110"), (off(205, 4), off(330, 3)), z(14, "0000")),
-            Run(z(18, "0900"), (off(330, 3), Position(50.1, -5.3)), z(18, "2100")),
-            Run(z(20, "1100"), (Position(50.1, -5.3), Position(50.1, -5.3)), z(20, "1200")),
+            TrackRun(z(13, "0000"), (Position(50.05, -6.6), Position(50.0, -6.3)), z(13, "0710")),
+            TrackRun(
+                z(13, "0710"), (Position(50.0, -6.3), off(95, 30), off(200, 7)), z(13, "1350")
+            ),
+            TrackRun(z(13, "1350"), (off(200, 7), off(225, 6), off(205, 4)), z(13, "2110")),
+            TrackRun(z(13, "2110"), (off(205, 4), off(330, 3)), z(14, "0000")),
+            TrackRun(z(18, "0900"), (off(330, 3), Position(50.1, -5.3)), z(18, "2100")),
+            TrackRun(z(20, "1100"), (Position(50.1, -5.3), Position(50.1, -5.3)), z(20, "1200")),
         ),
         "GREY HERON": (
-            Run(z(13, "0000"), (Position(50.7, -7.6), Position(50.9, -7.3)), z(13, "0720")),
-            Run(z(13, "0720"), (Position(50.9, -7.3), off(20, 9), off(25, 5.5)), z(13, "1350")),
-            Run(z(13, "1350"), (off(25, 5.5), off(40, 4), off(50, 2)), z(13, "2110")),
-            Run(z(13, "2110"), (off(50, 2), off(80, 3)), z(14, "0900")),
-            Run(z(17, "1900"), (off(80, 3), off(60, 5)), z(17, "2000")),
-            Run(z(20, "1100"), (off(60, 5), off(60, 5)), z(20, "1200")),
+            TrackRun(z(13, "0000"), (Position(50.7, -7.6), Position(50.9, -7.3)), z(13, "0720")),
+            TrackRun(
+                z(13, "0720"), (Position(50.9, -7.3), off(20, 9), off(25, 5.5)), z(13, "1350")
+            ),
+            TrackRun(z(13, "1350"), (off(25, 5.5), off(40, 4), off(50, 2)), z(13, "2110")),
+            TrackRun(z(13, "2110"), (off(50, 2), off(80, 3)), z(14, "0900")),
+            TrackRun(z(17, "1900"), (off(80, 3), off(60, 5)), z(17, "2000")),
+            TrackRun(z(20, "1100"), (off(60, 5), off(60, 5)), z(20, "1200")),
         ),
     }
 
@@ -112,7 +118,7 @@ PASSING = (
 )
 
 
-def at(runs: Sequence[Run], moment: datetime) -> Position:
+def at(runs: Sequence[TrackRun], moment: datetime) -> Position:
     """Return where a ship is, between her runs where the last one ended."""
     place = runs[0].via[0]
     for run in runs:
@@ -160,7 +166,7 @@ def tagged(sentences: Sequence[str], moment: datetime) -> str:
 
 
 def fixes(
-    name: str, runs: Sequence[Run], rng: np.random.Generator
+    name: str, runs: Sequence[TrackRun], rng: np.random.Generator
 ) -> Iterator[tuple[datetime, str]]:
     """Return one ship's reports: scattered as a satellite fix is, and silent where she was."""
     mmsi = s.MMSI[name]
@@ -173,7 +179,7 @@ def fixes(
         moment += SEARCHING_EVERY if searching else EVERY
 
 
-def _fix(mmsi: int, runs: Sequence[Run], moment: datetime, rng: np.random.Generator) -> str:
+def _fix(mmsi: int, runs: Sequence[TrackRun], moment: datetime, rng: np.random.Generator) -> str:
     place, later = at(runs, moment), at(runs, moment + timedelta(seconds=60))
     run_m, course, _ = between(place, later)
     speed = run_m / 60.0 / M_S_PER_KN
@@ -185,7 +191,7 @@ def passing(rng: np.random.Generator) -> Iterator[tuple[datetime, str]]:
     """Return the reports of ships that have nothing to do with it."""
     for mmsi, left, start, goal, speed_kn in PASSING:
         hours = between(start, goal)[0] / M_PER_NMI / speed_kn
-        run = Run(left, (start, goal), left + timedelta(hours=hours))
+        run = TrackRun(left, (start, goal), left + timedelta(hours=hours))
         moment = left
         while moment < run.arrived:
             yield moment, _fix(mmsi, (run,), moment, rng)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from layers.datum.lines.fix import Solution, fix
+from layers.datum.lines.fix import FixSolution, fix
 from layers.datum.lines.fix_lines import lines_of_file
 from layers.datum.report import CAUTION
 from layers.earth.errors import InputError
@@ -41,7 +41,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     }
 
 
-def _solution(found: Solution) -> dict[str, Any]:
+def _solution(found: FixSolution) -> dict[str, Any]:
     ellipse = found.ellipse_95
     return {
         "latitude_deg": found.position.latitude_deg,

@@ -10,7 +10,7 @@ from typing import Any
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
 from layers.earth.said.times import told_time
-from layers.heard import Around, Ask, Grammar, Hearing, around, hear
+from layers.heard import Ask, Grammar, HeardLine, LineContext, around, hear
 from layers.heard.record import around_journal, drafts_of
 from layers.journal.actor import Actor, Role
 from layers.journal.store import Journal, open_journal
@@ -78,7 +78,7 @@ def _heard(
     clock = journal.now() if journal is not None else datetime.now(UTC)
     now = told_time(arguments.at, clock, "--at") if arguments.at else clock
     if journal is None:
-        place: Around = around(grammar.kinds, None, now)
+        place: LineContext = around(grammar.kinds, None, now)
     else:
         place = around_journal(grammar, journal, now)
     hearing = hear(text, grammar, place)
@@ -100,7 +100,7 @@ def _heard(
 
 
 def _record(
-    hearing: Hearing, understood: list[dict[str, Any]], notes: list[dict[str, Any]],
+    hearing: HeardLine, understood: list[dict[str, Any]], notes: list[dict[str, Any]],
     journal: Journal, heard_at: datetime,
 ) -> tuple[list[dict[str, Any]], list[Ask]]:  # fmt: skip
     """Record one after the other: what a later one rests on, an earlier one may have told."""

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from layers.earth.clock import duration_words, parse_time
-from layers.earth.measure import CAUTION, SOURCE, Leg, bearing_words, measure, range_words
+from layers.earth.measure import CAUTION, SOURCE, MeasuredLeg, bearing_words, measure, range_words
 from layers.earth.said.parse import parse_position
 
 
@@ -45,7 +45,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     }
 
 
-def _leg(leg: Leg) -> dict[str, Any]:
+def _leg(leg: MeasuredLeg) -> dict[str, Any]:
     plain = asdict(leg)
     plain["start"] = [leg.start.latitude_deg, leg.start.longitude_deg]
     plain["end"] = [leg.end.latitude_deg, leg.end.longitude_deg]

@@ -11,7 +11,7 @@ from layers.catalogue import KINDS
 from layers.contract import Reading
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError, MusterplotError
-from layers.ingest import FileTold, Outcome, read_path
+from layers.ingest import FileOutcome, FileTold, read_path
 from layers.journal.actor import Actor, Role
 from layers.journal.store import Journal, open_journal
 from layers.watch import exercise_clock
@@ -98,7 +98,7 @@ def _file(
     return entries
 
 
-def _entry(path: Path, outcome: Outcome) -> dict[str, Any]:
+def _entry(path: Path, outcome: FileOutcome) -> dict[str, Any]:
     inner = outcome.path.partition("!")[2]
     return {
         "path": f"{path}!{inner}" if inner else str(path),

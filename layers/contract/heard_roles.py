@@ -7,36 +7,36 @@ Bounds are those of the models; ``usual`` is where a figure is believed without 
 from __future__ import annotations
 
 from layers.earth.said import quantity as q
-from layers.journal.words.heard import Role
+from layers.journal.words.heard import Slot
 
 FARTHEST_M = 500_000.0
 
-POSITION = Role(key="position", title="position", sort="position",
+POSITION = Slot(key="position", title="position", sort="position",
                 cues=("position", "pos", "posn", "located"))  # fmt: skip
-TIME = Role(key="time", title="time", sort="time", cues=("time", "timed", "as of"),
+TIME = Slot(key="time", title="time", sort="time", cues=("time", "timed", "as of"),
             preps=("", "at", "since", "from", "on", "of"))  # fmt: skip
-SHIP = Role(key="ship", title="ship", sort="name", names=("ship",),
+SHIP = Slot(key="ship", title="ship", sort="name", names=("ship",),
             preps=("", "by", "from", "at", "of", "aboard", "on"))  # fmt: skip
-WITHIN = Role(key="within", title="within (95 %)", sort="quantity", measure=q.LENGTH, unit="m",
+WITHIN = Slot(key="within", title="within (95 %)", sort="quantity", measure=q.LENGTH, unit="m",
               cues=("within", "good to", "accurate to", "accuracy", "plus or minus", "+/-", "±",
                     "give or take"), least=0.1, most=FARTHEST_M,
               offered=("within 1 nmi", "within 2 nmi", "within 5 nmi"))  # fmt: skip
-COURSE = Role(key="course", title="course", sort="direction", alone=True, paired=True,
+COURSE = Slot(key="course", title="course", sort="direction", alone=True, paired=True,
               cues=("course", "steering", "going", "making good", "course made good", "cog",
                     "track made good", "making"))  # fmt: skip
-SPEED = Role(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
+SPEED = Slot(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
              loose=True, cues=("speed", "making", "sog", "doing", "proceeding at"),
              least=0.0, most=60.0)  # fmt: skip
-HEADING = Role(key="heading", title="heading", sort="direction", alone=True,
+HEADING = Slot(key="heading", title="heading", sort="direction", alone=True,
                cues=("heading", "hdg", "ship's head", "head"))  # fmt: skip
-BEARING = Role(key="bearing", title="bearing", sort="direction",
+BEARING = Slot(key="bearing", title="bearing", sort="direction",
                cues=("bearing", "brg", "relative", "relative bearing"))  # fmt: skip
-BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose=True,
+BEARS = Slot(key="bears", title="bearing from the mark", sort="direction", loose=True,
              only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
-BEARING_ERROR = Role(key="bearing_error", title="plus or minus", sort="quantity", measure=q.ANGLE,
+BEARING_ERROR = Slot(key="bearing_error", title="plus or minus", sort="quantity", measure=q.ANGLE,
                      unit="deg", alone=True, cues=("plus or minus", "+/-", "±", "give or take"),
                      least=0.01, most=90.0)  # fmt: skip
-RANGE = Role(
+RANGE = Slot(
     key="range",
     title="range",
     sort="quantity",
@@ -47,10 +47,10 @@ RANGE = Role(
     least=1.0,
     most=FARTHEST_M,
 )
-RANGE_ERROR = Role(key="range_error", title="plus or minus", sort="quantity", measure=q.LENGTH,
+RANGE_ERROR = Slot(key="range_error", title="plus or minus", sort="quantity", measure=q.LENGTH,
                    unit="m", cues=("plus or minus", "+/-", "±", "give or take"), least=0.1,
                    most=FARTHEST_M)  # fmt: skip
-DEPTH = Role(
+DEPTH = Slot(
     key="depth",
     title="depth",
     sort="quantity",
@@ -61,9 +61,9 @@ DEPTH = Role(
     least=0.0,
     most=11_000.0,
 )
-LENGTH = Role(key="length", title="length", sort="quantity", measure=q.LENGTH, unit="m",
+LENGTH = Slot(key="length", title="length", sort="quantity", measure=q.LENGTH, unit="m",
               cues=("length", "long"), least=0.1, most=5_556_000.0)  # fmt: skip
-COUNT = Role(
+COUNT = Slot(
     key="count",
     title="how many people",
     sort="count",
@@ -73,13 +73,13 @@ COUNT = Role(
     usual=(0.0, 300.0),
     cues=("persons", "number of people"),
 )
-REFUGE = Role(key="refuge", title="compartment", sort="name", names=("refuge",),
+REFUGE = Slot(key="refuge", title="compartment", sort="name", names=("refuge",),
               preps=("", "in", "of", "from", "at"))  # fmt: skip
-MARK = Role(
+MARK = Slot(
     key="mark", title="mark", sort="name", names=("mark", "port"), preps=("from", "off", "of")
 )
-BY = Role(key="by", title="by whom", sort="name", names=("ship",), preps=("by", ""))
-SHARED: dict[str, Role] = {
+BY = Slot(key="by", title="by whom", sort="name", names=("ship",), preps=("by", ""))
+SHARED: dict[str, Slot] = {
     role.key: role
     for role in (
         POSITION, TIME, SHIP, WITHIN, COURSE, SPEED, HEADING, BEARING, BEARS, BEARING_ERROR, RANGE,

@@ -111,7 +111,7 @@ def _number(text: str) -> float | None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class TextTable:
     """A text with column heads.
 
     Parameters
@@ -174,7 +174,7 @@ def sheet(
     names: Mapping[str, Iterable[str]] | None = None,
     needed: Iterable[str] = (),
     accepted: str = "",
-) -> Sheet:
+) -> TextTable:
     """Return a text with its heads found.
 
     Parameters
@@ -214,7 +214,7 @@ def sheet(
     missing = [name for name in needed if name not in fields]
     if missing:
         raise InputError(f"no column {', '.join(missing)}", where=origin.source, accepted=accepted)
-    return Sheet(
+    return TextTable(
         origin=origin,
         about=about,
         heads=heads,

@@ -15,7 +15,7 @@ from layers.datum.before.ground import GroundedPrior, ground_of
 from layers.datum.before.reckoned import reckoned
 from layers.datum.evidence.counted import counted
 from layers.datum.evidence.influence import Estimated, estimated, judged, moved_since, owners
-from layers.datum.evidence.setting import Setting
+from layers.datum.evidence.setting import EvidenceSetting
 from layers.datum.found import Found, contacts, found_on_bottom
 from layers.datum.model import DISSUB
 from layers.datum.probability.containment import ellipse_95, smallest_circle
@@ -127,7 +127,7 @@ def _result(
     known: Known,
     moment: Moment,
     base: Base,
-    setting: Setting,
+    setting: EvidenceSetting,
     made: Estimated,
     fixes: tuple[FoundFix, ...],
     hull: HullLies | None,

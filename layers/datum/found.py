@@ -9,7 +9,7 @@ from datetime import datetime
 from layers.datum.before.base import upto
 from layers.datum.evidence.contacts import contact_chance, wreck_beside
 from layers.datum.evidence.setting import Built
-from layers.datum.result import Contact
+from layers.datum.result import RankedContact
 from layers.earth.clock import clock_words
 from layers.earth.plane import WGS84
 from layers.earth.position import Position
@@ -47,7 +47,7 @@ def found_on_bottom(
     return Found(words=", ".join(said), depth_m=next((d for d in depths if d is not None), None))
 
 
-def contacts(known: Known, datum: Position, at: datetime) -> tuple[Contact, ...]:
+def contacts(known: Known, datum: Position, at: datetime) -> tuple[RankedContact, ...]:
     """Return the contacts on the bottom, the likeliest first."""
     wrecks = tuple(upto(known, "datum.wreck", at))
     found = []
@@ -59,7 +59,7 @@ def contacts(known: Known, datum: Position, at: datetime) -> tuple[Contact, ...]
             datum.longitude_deg, datum.latitude_deg, value.longitude_deg, value.latitude_deg
         )[2]
         found.append(
-            Contact(
+            RankedContact(
                 key=entry.id,
                 says=f"{value.form} contact by {value.observer}",
                 position=Position(value.latitude_deg, value.longitude_deg),

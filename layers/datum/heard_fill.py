@@ -15,11 +15,11 @@ import numpy as np
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
-from layers.earth.said.bearings import Bearing, Sense, true_bearing_deg
+from layers.earth.said.bearings import SaidBearing, Sense, true_bearing_deg
 from layers.earth.said.quantity import figure, printed
 from layers.earth.variation import variation
 from layers.journal.known import Known
-from layers.journal.words.heard import Name, Told
+from layers.journal.words.heard import Name, ToldRecord
 
 # a circle that holds 95 % of a round normal error has this many times its one sigma: the square
 # root of the 95 % point of chi-square with two degrees of freedom, 5.9915
@@ -51,7 +51,7 @@ OBJECTS = {  # as said -> as recorded, and the row of the leeway table
 }
 
 
-def fill_lkp(told: Told) -> None:
+def fill_lkp(told: ToldRecord) -> None:
     """Return nothing; the radius that holds 95 % becomes one standard deviation."""
     told.place(told.get("position"))
     if told.has("within"):
@@ -61,7 +61,7 @@ def fill_lkp(told: Told) -> None:
     told.assume("reported to the watch", reported_by="the watch")
 
 
-def fill_movement(told: Told) -> None:
+def fill_movement(told: ToldRecord) -> None:
     """Put each part that was told; the rest stays open."""
     if told.has("course"):
         told.put(course_true_deg=told.get("course")[0])
@@ -72,7 +72,7 @@ def fill_movement(told: Told) -> None:
         told.put(report_due=told.get("due").isoformat())
 
 
-def observer(told: Told) -> Position | None:
+def observer(told: ToldRecord) -> Position | None:
     """Put who observed, from where, and how well that is known."""
     ship = told.get("ship")
     if ship is not None:
@@ -99,7 +99,7 @@ def observer(told: Told) -> Position | None:
     return place
 
 
-def fill_bearing(told: Told) -> None:
+def fill_bearing(told: ToldRecord) -> None:
     """Put a bearing with its sense; true by the date's variation or the ship's heading."""
     place = observer(told)
     if told.has("bearing"):
@@ -127,21 +127,23 @@ def fill_bearing(told: Told) -> None:
         told.put(by=told.get("sound"))
 
 
-def _true(told: Told, degrees: float, sense: str, place: Position | None) -> float | None:
+def _true(told: ToldRecord, degrees: float, sense: str, place: Position | None) -> float | None:
     if sense == "magnetic" and place is not None:
         turn = variation(place, told.at).variation_deg
-        return true_bearing_deg(Bearing(degrees, Sense.MAGNETIC), variation_deg=turn)
+        return true_bearing_deg(SaidBearing(degrees, Sense.MAGNETIC), variation_deg=turn)
     if sense == "relative" and told.has("heading"):
         heading, heading_sense = told.get("heading")
         if heading_sense == "magnetic":
             if place is None:
                 return None
             heading += variation(place, told.at).variation_deg
-        return true_bearing_deg(Bearing(degrees, Sense.RELATIVE), heading_true_deg=heading % 360.0)
+        return true_bearing_deg(
+            SaidBearing(degrees, Sense.RELATIVE), heading_true_deg=heading % 360.0
+        )
     return None
 
 
-def fill_range(told: Told) -> None:
+def fill_range(told: ToldRecord) -> None:
     """Put a range with its error."""
     observer(told)
     told.put_as(slant_range_m="range")
@@ -154,7 +156,7 @@ def fill_range(told: Told) -> None:
             told.assumed.append("± 5 %")
 
 
-def fill_sighting(told: Told) -> None:
+def fill_sighting(told: ToldRecord) -> None:
     """Put what was seen, where and by whom; its place is good to half a mile if nobody says."""
     if told.has("what"):
         what, row = OBJECTS[told.get("what")]
@@ -173,7 +175,7 @@ def fill_sighting(told: Told) -> None:
     told.put_as(persons="count")
 
 
-def _seen_from(told: Told) -> None:
+def _seen_from(told: ToldRecord) -> None:
     """Place what was seen by its bearing and distance from the ship that saw it."""
     ship = told.get("ship")
     if not told.has("range"):
@@ -196,7 +198,7 @@ def _seen_from(told: Told) -> None:
     told.place(going(place, turn, told.get("range")))
 
 
-def fill_heard(told: Told) -> None:
+def fill_heard(told: ToldRecord) -> None:
     """Put what was heard by whom; how far it carries is taken by what it is."""
     observer(told)
     if told.has("sound"):
@@ -208,7 +210,7 @@ def fill_heard(told: Told) -> None:
         told.put_as(within_m="within")
 
 
-def fill_negative_search(told: Told) -> None:
+def fill_negative_search(told: ToldRecord) -> None:
     """Put the legs of a box searched along its longer side, and the searcher's sweep width."""
     ship = told.get("ship")
     if ship is not None:
@@ -241,7 +243,7 @@ def fill_negative_search(told: Told) -> None:
             told.assumed.append(f"sweep width {printed(round(width), 'm')}, as recorded for her")
 
 
-def _sweep_width(told: Told, ship: Name) -> float | None:
+def _sweep_width(told: ToldRecord, ship: Name) -> float | None:
     if told.known is None:
         return None
     named = [
@@ -287,7 +289,7 @@ def box_legs(one: Position, other: Position, spacing_m: float) -> list[Position]
     return turns
 
 
-def fill_contact(told: Told) -> None:
+def fill_contact(told: ToldRecord) -> None:
     """Put a contact on the bottom with its place's error."""
     told.place(told.get("position"))
     if told.has("ship"):
@@ -298,7 +300,7 @@ def fill_contact(told: Told) -> None:
     told.put_as(length_m="length", depth_m="depth", form="form")
 
 
-def fill_wreck(told: Told) -> None:
+def fill_wreck(told: ToldRecord) -> None:
     """Put a charted wreck."""
     told.place(told.get("position"))
     told.put_as(name="wreck_name", length_m="length", depth_m="depth")
@@ -306,7 +308,7 @@ def fill_wreck(told: Told) -> None:
     told.assume("as heard", source="as heard")
 
 
-def fill_searcher(told: Told) -> None:
+def fill_searcher(told: ToldRecord) -> None:
     """Put who can search; her place is her last fix run on."""
     ship = told.get("ship")
     if ship is not None:
@@ -322,7 +324,7 @@ def fill_searcher(told: Told) -> None:
     told.assume("ready now", ready_at=told.at.isoformat())
 
 
-def fill_depths(told: Told) -> None:
+def fill_depths(told: ToldRecord) -> None:
     """Put the depths between which she can lie."""
     told.put_as(shallowest_m="shallowest", deepest_m="deepest")
 

@@ -26,7 +26,7 @@ from layers.datum.heard_fill import (
     names_of_wrecks,
 )
 from layers.earth.said import quantity as q
-from layers.journal.words.heard import HeardWords, Role
+from layers.journal.words.heard import HeardWords, Slot
 
 SEEN = {
     "oil slick": "oil slick",
@@ -63,7 +63,7 @@ SEEN = {
     "person in the water": "survivor in the water",
 }
 
-DUE = Role(
+DUE = Slot(
     key="due",
     title="when the report was due",
     sort="time",
@@ -82,16 +82,16 @@ DUE = Role(
 FROM_SHIP = replace(SHIP, preps=("from", "", "by", "at", "of", "aboard", "on"))
 BY_OBSERVER = replace(SHIP, preps=("by", "", "from", "at", "of", "aboard", "on"))
 HER_COURSE = replace(COURSE, loose=True)
-HER_SPEED = Role(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn",
+HER_SPEED = Slot(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn",
                  alone=True, loose=True, cues=("speed", "making", "at_speed", "proceeding at"),
                  least=0.1, most=60.0)  # fmt: skip
-WAY = Role(key="way", title="length of the way", sort="quantity", measure=q.LENGTH, unit="nmi",
+WAY = Slot(key="way", title="length of the way", sort="quantity", measure=q.LENGTH, unit="nmi",
            cues=("for a distance of", "length", "to go"), least=0.1, most=3_000.0)  # fmt: skip
-SEEN_MARK = Role(key="seen", title="seen", sort="choice", choices={
+SEEN_MARK = Slot(key="seen", title="seen", sort="choice", choices={
     "seen": True, "sighted": True, "sights": True, "sees": True, "spotted": True, "found": True,
     "sighting": True, "sighting of": True})  # fmt: skip
-WHAT = Role(key="what", title="what was seen", sort="choice", choices=SEEN)
-PIECES = Role(
+WHAT = Slot(key="what", title="what was seen", sort="choice", choices=SEEN)
+PIECES = Slot(
     key="pieces",
     title="how many",
     sort="number",
@@ -101,34 +101,34 @@ PIECES = Role(
     counts=True,
 )
 STATES = ("empty", "broken", "inflated", "capsized")
-CONDITION = Role(
+CONDITION = Slot(
     key="condition", title="condition", sort="choice", choices={state: state for state in STATES}
 )
-SOUND = Role(key="sound", title="what was heard", sort="choice", choices=SOUNDS)
-HEARD_MARK = Role(key="heard", title="heard", sort="choice",
+SOUND = Slot(key="sound", title="what was heard", sort="choice", choices=SOUNDS)
+HEARD_MARK = Slot(key="heard", title="heard", sort="choice",
                   choices={"heard": True, "hears": True, "hearing": True})  # fmt: skip
-NOTHING = Role(key="nothing", title="nothing seen", sort="choice", choices={
+NOTHING = Slot(key="nothing", title="nothing seen", sort="choice", choices={
     "nothing seen": True, "nothing found": True, "nil seen": True, "negative search": True,
     "nothing sighted": True, "no sightings": True, "search negative": True,
     "no sighting": True, "nil sighted": True})  # fmt: skip
-SEARCHED = Role(key="searched", title="searched", sort="choice",
+SEARCHED = Slot(key="searched", title="searched", sort="choice",
                 choices={"searched": True, "search of": True, "having searched": True})  # fmt: skip
-BOX = Role(
+BOX = Slot(
     key="box",
     title="box",
     sort="choice",
     choices={"box": True, "area": True, "searched area": True, "rectangle": True},
 )
-CORNER_1 = Role(key="corner_1", title="two corners of the box", sort="position")
-CORNER_2 = Role(key="corner_2", title="two corners of the box", sort="position")
-SPACING = Role(key="spacing", title="track spacing", sort="quantity", measure=q.LENGTH, unit="m",
+CORNER_1 = Slot(key="corner_1", title="two corners of the box", sort="position")
+CORNER_2 = Slot(key="corner_2", title="two corners of the box", sort="position")
+SPACING = Slot(key="spacing", title="track spacing", sort="quantity", measure=q.LENGTH, unit="m",
                cues=("track spacing", "track", "tracks", "spacing", "spaced"), loose=False,
                least=1.0, most=50_000.0)  # fmt: skip
-START = Role(key="start", title="from when", sort="time", preps=("from", ""))
-END = Role(key="end", title="until when", sort="time", preps=("until", "to", "till"))
-SWEEP = Role(key="sweep", title="sweep width", sort="quantity", measure=q.LENGTH, unit="m",
+START = Slot(key="start", title="from when", sort="time", preps=("from", ""))
+END = Slot(key="end", title="until when", sort="time", preps=("until", "to", "till"))
+SWEEP = Slot(key="sweep", title="sweep width", sort="quantity", measure=q.LENGTH, unit="m",
              cues=("sweep width", "sweep"), least=1.0, most=200_000.0)  # fmt: skip
-BY_SHIP = Role(key="reporter", title="by whom", sort="name", names=("ship",), preps=("by", "from"))
+BY_SHIP = Slot(key="reporter", title="by whom", sort="name", names=("ship",), preps=("by", "from"))
 
 
 HEARD = {
@@ -221,7 +221,7 @@ HEARD = {
         needs=("position", "ship"),
         takes=("within", "length", "depth", "form"),
         roles=(
-            Role(
+            Slot(
                 key="form",
                 title="form",
                 sort="choice",
@@ -242,7 +242,7 @@ HEARD = {
         words=("charted wreck", "wreck"),
         needs=("position",),
         takes=("wreck_name", "length", "depth"),
-        roles=(Role(key="wreck_name", title="name", sort="word", cues=("named", "called")),),
+        roles=(Slot(key="wreck_name", title="name", sort="word", cues=("named", "called")),),
         example="charted wreck 4312.4N 00828.8E length 70 m depth 138 m",
         fill=fill_wreck,
         fields=("name", "source"),
@@ -255,7 +255,7 @@ HEARD = {
         takes=("position", "transit_speed"),
         roles=(
             SWEEP,
-            Role(
+            Slot(
                 key="search_speed",
                 title="search speed",
                 sort="quantity",
@@ -266,7 +266,7 @@ HEARD = {
                 least=0.1,
                 most=500.0,
             ),
-            Role(
+            Slot(
                 key="transit_speed",
                 title="transit speed",
                 sort="quantity",
@@ -277,7 +277,7 @@ HEARD = {
                 least=0.1,
                 most=500.0,
             ),
-            Role(
+            Slot(
                 key="endurance",
                 title="endurance",
                 sort="quantity",
@@ -296,7 +296,7 @@ HEARD = {
         words=("localisation limit", "localised when within"),
         needs=("across_nmi",),
         roles=(
-            Role(
+            Slot(
                 key="across_nmi",
                 title="how small",
                 sort="quantity",
@@ -315,7 +315,7 @@ HEARD = {
         words=("depth limits", "she lies in water"),
         needs=("shallowest", "deepest"),
         roles=(
-            Role(
+            Slot(
                 key="shallowest",
                 title="shallowest",
                 sort="quantity",
@@ -326,7 +326,7 @@ HEARD = {
                 least=0.0,
                 most=11_000.0,
             ),
-            Role(
+            Slot(
                 key="deepest",
                 title="deepest",
                 sort="quantity",

@@ -12,7 +12,7 @@ from layers.datum.evidence.counted import told_again
 from layers.datum.evidence.evidence import build, weightings
 from layers.datum.evidence.grading import grading_of
 from layers.datum.evidence.net_fix import best_fix, net_fix
-from layers.datum.evidence.setting import Built, Setting
+from layers.datum.evidence.setting import Built, EvidenceSetting
 from layers.datum.evidence.sighted import sighted
 from layers.datum.lines.aims import spots
 from layers.datum.lines.fix_lines import line_of
@@ -21,9 +21,11 @@ from layers.earth.values import TranspondersValue
 from layers.journal.known import Entry, Known
 
 
-def setting_of(known: Known, base: Base, net: TranspondersValue | None, at: datetime) -> Setting:
+def setting_of(
+    known: Known, base: Base, net: TranspondersValue | None, at: datetime
+) -> EvidenceSetting:
     """Return what every report is read against."""
-    return Setting(
+    return EvidenceSetting(
         plane=base.plane,
         start=base.prior.start,
         prior=base.target,
@@ -39,7 +41,7 @@ def setting_of(known: Known, base: Base, net: TranspondersValue | None, at: date
 
 
 def reports(
-    known: Known, base: Base, setting: Setting, net: TranspondersValue | None, at: datetime
+    known: Known, base: Base, setting: EvidenceSetting, net: TranspondersValue | None, at: datetime
 ) -> list[Built]:
     """Return every report ready to count, in order of its time."""
     weighting = weightings(known, at)
@@ -69,7 +71,7 @@ def _said_before(item: Built, why: str | None) -> Built:
     return Built(evidence=replace(item.evidence, state="noted", weight=0.0, why=why), term=None)
 
 
-def aims(known: Known, built: list[Built], setting: Setting, at: datetime) -> list[Aimed]:
+def aims(known: Known, built: list[Built], setting: EvidenceSetting, at: datetime) -> list[Aimed]:
     """Return where the lines of position that count cross, to draw particles there too."""
     counting = {item.evidence.key for item in built if item.term is not None}
     lines = [

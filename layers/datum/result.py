@@ -239,7 +239,7 @@ class Searched:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Contact:
+class RankedContact:
     """A contact on the bottom ranked against the wrecks that are charted."""
 
     key: str
@@ -312,7 +312,7 @@ class DatumResult:
     adrift: tuple[Adrift, ...]
     ahead: Ahead  # of the DISSUB
     plans: tuple[SearchPlan, ...]
-    contacts: tuple[Contact, ...]
+    contacts: tuple[RankedContact, ...]
     searched: Searched | None
     collapse: str
     hull: HullLies | None  # how she lies, as far as it was told

@@ -22,7 +22,7 @@ CAUTION = "Not for navigation."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Leg:
+class MeasuredLeg:
     """From one point to the next.
 
     A bearing is None where both points are the same place: there is none. ``total_m`` runs to
@@ -58,7 +58,7 @@ class Measurement:
 
     Parameters
     ----------
-    legs : tuple of Leg
+    legs : tuple of MeasuredLeg
         In order; the last one goes home when the figure is closed.
     total_m, total_rhumb_m : float
         Along the geodesics and along the rhumb lines.
@@ -72,7 +72,7 @@ class Measurement:
         What is doubtful about the variation; may be empty.
     """
 
-    legs: tuple[Leg, ...]
+    legs: tuple[MeasuredLeg, ...]
     total_m: float
     total_rhumb_m: float
     total_time_s: float | None
@@ -122,7 +122,7 @@ def measure(
             accepted="above 0 to 1,000 knots",
         )
     stops = [*points, points[0]] if closed and len(points) > 2 else list(points)
-    legs: list[Leg] = []
+    legs: list[MeasuredLeg] = []
     warnings: list[str] = []
     total = 0.0
     for start, end in pairwise(stops):
@@ -149,14 +149,14 @@ def measure(
 
 def _leg(
     start: Position, end: Position, at: datetime, speed_kn: float | None, before_m: float
-) -> tuple[Leg, str]:
+) -> tuple[MeasuredLeg, str]:
     distance, bearing, back = between(start, end)
     line = rhumb.inverse(
         start.latitude_deg, start.longitude_deg, end.latitude_deg, end.longitude_deg
     )
     field = variation(start, at)
     true = _known(bearing)
-    leg = Leg(
+    leg = MeasuredLeg(
         start=start,
         end=end,
         distance_m=distance,

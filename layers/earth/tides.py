@@ -184,7 +184,7 @@ def mean_longitudes(at_us: Ints) -> Longitudes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Orbit:
+class MoonOrbit:
     """The moon's orbit on the equator, radians; ``nu_1`` and ``nu_2`` are ν' and 2ν''."""
 
     inclination: Floats
@@ -194,7 +194,7 @@ class Orbit:
     nu_2: Floats
 
 
-def orbit(node_deg: Floats) -> Orbit:
+def orbit(node_deg: Floats) -> MoonOrbit:
     """Return the orbit for the longitude of the node."""
     n = np.radians((np.asarray(node_deg) + 180.0) % 360.0 - 180.0)
     w, i = OBLIQUITY, LUNAR_INCLINATION
@@ -204,7 +204,7 @@ def orbit(node_deg: Floats) -> Orbit:
     two = np.arctan(np.sin((w - i) / 2) / np.sin((w + i) / 2) * half)
     xi, nu = n - one - two, one - two
     twice, square = np.sin(2.0 * inclination), np.sin(inclination) ** 2
-    return Orbit(
+    return MoonOrbit(
         inclination=inclination,
         xi=xi,
         nu=nu,
@@ -213,7 +213,7 @@ def orbit(node_deg: Floats) -> Orbit:
     )
 
 
-def _nodes(by: Orbit, p_deg: Floats) -> dict[str, tuple[Floats, Floats]]:
+def _nodes(by: MoonOrbit, p_deg: Floats) -> dict[str, tuple[Floats, Floats]]:
     """Return node factor and node angle (degrees) of the constituents others are made of."""
     i, xi, nu = by.inclination, by.xi, by.nu
     perigee = np.radians(p_deg) - xi

@@ -193,7 +193,7 @@ class HearingRange:
         return np.asarray(found)
 
 
-class Listening(Protocol):
+class ListenersChance(Protocol):
     """What each listener would have heard of each source, whatever place and hour.
 
     It needs no place of hers: search asks it for every place where she may lie.
@@ -253,7 +253,7 @@ class TranspondersValue(HandedOn):
     depth_grid: DepthGrid | None = None
     hearing: tuple[HearingRange, ...] = ()
     fixes: tuple[FoundFix, ...] = ()  # of the DISSUB
-    listening: Listening | None = None  # what a listener would have heard of her, anywhere
+    listening: ListenersChance | None = None  # what a listener would have heard of her, anywhere
     hull: HullLies | None = None
 
 

@@ -11,7 +11,7 @@ MOST_A_POLL = 4 * 1024 * 1024  # bytes of a stream taken at once; the rest waits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Arrival:
+class Incoming:
     """Something that came: a file on disk, a file in memory, or whole lines of a stream.
 
     ``first_line`` and ``digest`` are set for a log that has grown: the number of its next line,
@@ -31,7 +31,7 @@ class Arrival:
 class Transport(Protocol):
     """One way for data to come; bounded in memory, and it can be stopped."""
 
-    def poll(self, now: datetime) -> list[Arrival]:
+    def poll(self, now: datetime) -> list[Incoming]:
         """Return what has come since; never waits longer than its timeout.
 
         Raises

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from layers.earth.errors import InputError
-from layers.feeds.arrival import MOST_A_POLL, Arrival
+from layers.feeds.arrival import MOST_A_POLL, Incoming
 from layers.ingest import recognise
 
 _TAIL_BYTES = 4_096
@@ -54,9 +54,9 @@ class FolderTransport:
             path.mkdir(parents=True, exist_ok=True)
         self._seen: dict[Path, _Seen] = {}
 
-    def poll(self, now: datetime) -> list[Arrival]:
+    def poll(self, now: datetime) -> list[Incoming]:
         """Return the files that are new or changed and have been quiet for two seconds."""
-        arrivals: list[Arrival] = []
+        arrivals: list[Incoming] = []
         present = self._files()
         for path in present:
             try:
@@ -116,15 +116,15 @@ class FolderTransport:
             raise InputError(f"{self.path} cannot be read ({fault.strerror})") from None
         raise InputError(f"{self.path} is not there", accepted="a file or a folder")
 
-    def _take(self, path: Path, seen: _Seen, now: datetime) -> list[Arrival]:
+    def _take(self, path: Path, seen: _Seen, now: datetime) -> list[Incoming]:
         seen.taken = True
         if not seen.offset and not seen.log:
             seen.log = _is_log(path)
         if not seen.log:
-            return [Arrival(source=path.name, received_at=now, path=path)]
+            return [Incoming(source=path.name, received_at=now, path=path)]
         return self._grown(path, seen, now)
 
-    def _grown(self, path: Path, seen: _Seen, now: datetime) -> list[Arrival]:
+    def _grown(self, path: Path, seen: _Seen, now: datetime) -> list[Incoming]:
         """Return the whole lines that a log has gained, a few megabytes at most."""
         with path.open("rb") as file:
             if not seen.digest:
@@ -138,7 +138,7 @@ class FolderTransport:
             end = len(content)  # quiet for two seconds: the last line is whole
         if not end:
             return []
-        arrival = Arrival(
+        arrival = Incoming(
             source=path.name,
             received_at=now,
             content=content[:end],

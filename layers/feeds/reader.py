@@ -20,9 +20,9 @@ from urllib.parse import urlsplit
 
 from layers.contract import Feed, Follower, Origin, Reading
 from layers.earth.errors import InputError, JournalError, MusterplotError
-from layers.feeds.arrival import Arrival, Transport
+from layers.feeds.arrival import Incoming, Transport
 from layers.feeds.folder import FolderTransport
-from layers.feeds.settings import DROP_FOLDER, Setting
+from layers.feeds.settings import DROP_FOLDER, FeedSetting
 from layers.feeds.sockets import TcpTransport, UdpTransport
 from layers.feeds.state import FeedState
 from layers.feeds.web import WebTransport
@@ -46,7 +46,7 @@ STREAM_FORMAT = "nmea"
 SOURCES_SHOWN = 20
 
 
-def transport_for(setting: Setting, folder: Path, jitter: float) -> Transport:
+def transport_for(setting: FeedSetting, folder: Path, jitter: float) -> Transport:
     """Return the way that a feed comes by."""
     if setting.way == "http":
         return WebTransport(setting.address, setting.every_s, jitter)
@@ -65,7 +65,7 @@ class FeedRunner:
 
     Parameters
     ----------
-    setting : Setting
+    setting : FeedSetting
         As set up.
     transport : Transport
         How it comes.
@@ -76,7 +76,11 @@ class FeedRunner:
     """
 
     def __init__(
-        self, setting: Setting, transport: Transport, journal: Journal, stopping: threading.Event
+        self,
+        setting: FeedSetting,
+        transport: Transport,
+        journal: Journal,
+        stopping: threading.Event,
     ) -> None:
         self.setting = setting
         self.state = FeedState(
@@ -120,7 +124,7 @@ class FeedRunner:
             self._take(arrival)
         self._close_silent(now, bool(arrivals))
 
-    def _take(self, arrival: Arrival) -> None:
+    def _take(self, arrival: Incoming) -> None:
         if arrival.first_line == 1 and not arrival.stream:  # a file begun anew
             self._give_up(arrival.source)
         self.state.files += 1
@@ -142,7 +146,7 @@ class FeedRunner:
                 self._note_format(feed_by_key(outcome.format))
         self.state.sources = (self.state.sources or [])[-SOURCES_SHOWN:]
 
-    def _follow(self, arrival: Arrival) -> None:
+    def _follow(self, arrival: Incoming) -> None:
         """Read lines that go on from those before."""
         content = arrival.content or b""
         feed = self._feed_of(arrival, content)
@@ -169,7 +173,7 @@ class FeedRunner:
         if follower is not None:
             self._append(guarded(follower.end, self._origins[source]))
 
-    def _feed_of(self, arrival: Arrival, content: bytes) -> Feed:
+    def _feed_of(self, arrival: Incoming, content: bytes) -> Feed:
         if self.setting.format:
             return feed_by_key(self.setting.format)
         if arrival.stream:
@@ -299,15 +303,17 @@ class FeedReader:
         self,
         journal: Journal,
         folder: Path,
-        make: Callable[[Setting, Path, float], Transport] = transport_for,
+        make: Callable[[FeedSetting, Path, float], Transport] = transport_for,
     ) -> None:
         self._journal = journal
         self._folder = folder
         self._make = make
-        self._running: dict[str, tuple[Setting, FeedRunner, threading.Thread, threading.Event]] = {}
+        self._running: dict[
+            str, tuple[FeedSetting, FeedRunner, threading.Thread, threading.Event]
+        ] = {}
         self._off: list[FeedState] = []
 
-    def set_up(self, settings: tuple[Setting, ...]) -> None:
+    def set_up(self, settings: tuple[FeedSetting, ...]) -> None:
         """Start what is new, end what is gone or changed, leave the rest alone."""
         wanted = {setting.name: setting for setting in settings if setting.on}
         for name in list(self._running):
@@ -322,7 +328,7 @@ class FeedReader:
             if not s.on
         ]
 
-    def _start(self, setting: Setting) -> None:
+    def _start(self, setting: FeedSetting) -> None:
         # a fixed spread for each name, so that two readers do not ask at the same second
         jitter = random.Random(setting.name).random()  # nosec B311  # spreads load, keeps no secret
         stopping = threading.Event()
@@ -363,7 +369,7 @@ class _Broken:
     def __init__(self, reason: str) -> None:
         self._reason = reason
 
-    def poll(self, now: datetime) -> list[Arrival]:
+    def poll(self, now: datetime) -> list[Incoming]:
         raise InputError(self._reason)
 
     def close(self) -> None:

@@ -39,7 +39,7 @@ Way = Literal["path", "http", "udp", "tcp"]
 ACCEPTED = "a file or folder, http://, https://, udp://HOST:PORT or tcp://HOST:PORT"
 
 
-class Setting(BaseModel):
+class FeedSetting(BaseModel):
     """One feed as it is set up."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
@@ -73,7 +73,7 @@ class Setting(BaseModel):
         return "udp" if scheme == "udp" else "tcp" if scheme == "tcp" else "path"
 
 
-def read_settings(folder: Path) -> tuple[Setting, ...]:
+def read_settings(folder: Path) -> tuple[FeedSetting, ...]:
     """Return the feeds of a data folder, its own drop folder last.
 
     Raises
@@ -82,7 +82,7 @@ def read_settings(folder: Path) -> tuple[Setting, ...]:
         The file is not TOML, or a feed is not right: which, and what is accepted.
     """
     path = folder / FILE
-    found: list[Setting] = []
+    found: list[FeedSetting] = []
     if path.exists():
         try:
             table = tomllib.loads(path.read_text("utf-8"))
@@ -100,19 +100,19 @@ def read_settings(folder: Path) -> tuple[Setting, ...]:
     drop = folder / DROP_FOLDER
     if not any(Path(setting.address) == drop for setting in found):
         found.append(
-            Setting.model_validate({"name": "drop folder", "from": str(drop), "every_s": 2.0})
+            FeedSetting.model_validate({"name": "drop folder", "from": str(drop), "every_s": 2.0})
         )
     return tuple(found)
 
 
-def _setting(entry: object, where: str) -> Setting:
+def _setting(entry: object, where: str) -> FeedSetting:
     try:
-        return Setting.model_validate(entry)
+        return FeedSetting.model_validate(entry)
     except ValidationError as fault:
         raise refused(fault, where) from None
 
 
-def write_settings(folder: Path, settings: Sequence[Setting]) -> None:
+def write_settings(folder: Path, settings: Sequence[FeedSetting]) -> None:
     """Write the feeds file anew, whole or not at all."""
     lines = []
     for setting in settings:

@@ -7,7 +7,7 @@ import socket
 from datetime import datetime, timedelta
 
 from layers.earth.errors import InputError
-from layers.feeds.arrival import MOST_A_POLL, Arrival, BackOff
+from layers.feeds.arrival import MOST_A_POLL, BackOff, Incoming
 
 LONGEST_WAITING = 65_536  # of a line that has no end yet
 CONNECT_S = 5.0
@@ -30,7 +30,7 @@ class UdpTransport:
         self._source = source
         self._socket: socket.socket | None = None
 
-    def poll(self, now: datetime) -> list[Arrival]:
+    def poll(self, now: datetime) -> list[Incoming]:
         """Return the lines that have come, each datagram closed by a line's end."""
         listening = self._open()
         held, length = [], 0
@@ -42,7 +42,7 @@ class UdpTransport:
                 length += len(block)
         if not held:
             return []
-        return [Arrival(source=self._source, received_at=now, content=b"".join(held), stream=True)]
+        return [Incoming(source=self._source, received_at=now, content=b"".join(held), stream=True)]
 
     def _open(self) -> socket.socket:
         if self._socket is None:
@@ -87,7 +87,7 @@ class TcpTransport:
         """Failures in a row."""
         return self._back_off.failures
 
-    def poll(self, now: datetime) -> list[Arrival]:
+    def poll(self, now: datetime) -> list[Incoming]:
         """Return the whole lines that have come."""
         if self._socket is None and not self._call(now):
             return []
@@ -114,7 +114,7 @@ class TcpTransport:
             self._failed(now)
         if not end:
             return []
-        return [Arrival(source=self._source, received_at=now, content=content[:end], stream=True)]
+        return [Incoming(source=self._source, received_at=now, content=content[:end], stream=True)]
 
     def _call(self, now: datetime) -> bool:
         if self.next_at is not None and now < self.next_at:

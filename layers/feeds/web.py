@@ -9,7 +9,7 @@ from urllib.parse import unquote, urlsplit
 import httpx
 
 from layers.earth.errors import InputError
-from layers.feeds.arrival import Arrival, BackOff
+from layers.feeds.arrival import BackOff, Incoming
 from layers.ingest.pieces import LARGEST_FILE
 
 TIMEOUT_S = 20.0
@@ -52,7 +52,7 @@ class WebTransport:
         """Failures in a row."""
         return self._back_off.failures
 
-    def poll(self, now: datetime) -> list[Arrival]:
+    def poll(self, now: datetime) -> list[Incoming]:
         """Return the answer when it is time to ask and there is a new one."""
         if self.next_at is not None and now < self.next_at:
             return []
@@ -73,7 +73,7 @@ class WebTransport:
             self.next_at = now + timedelta(seconds=wait_s)
         if content is None:
             return []
-        return [Arrival(source=self._name(), received_at=now, content=content)]
+        return [Incoming(source=self._name(), received_at=now, content=content)]
 
     def _ask(self) -> tuple[bytes | None, float]:
         with self._client.stream("GET", self.address, headers=self._marks) as answer:

@@ -8,41 +8,41 @@ from datetime import datetime
 from layers.contract.heard_roles import POSITION, SHIP, SPEED
 from layers.earth.position import Position
 from layers.journal.known import Known
-from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
-ACTIVITY = Role(key="activity", title="activity", sort="name", names=("activity",),
+ACTIVITY = Slot(key="activity", title="activity", sort="name", names=("activity",),
                 preps=("", "of", "for"))  # fmt: skip
-STATE = Role(key="went", title="started or finished", sort="choice", choices={
+STATE = Slot(key="went", title="started or finished", sort="choice", choices={
     "started": "started_at", "begun": "started_at", "began": "started_at", "starts": "started_at",
     "finished": "finished_at", "completed": "finished_at", "complete": "finished_at",
     "ended": "finished_at"})  # fmt: skip
-CLEARED = Role(key="cleared", title="asked, given or refused", sort="choice", choices={
+CLEARED = Slot(key="cleared", title="asked, given or refused", sort="choice", choices={
     "clearance given": "given", "clearance asked": "asked", "clearance refused": "refused",
     "cleared": "given"})  # fmt: skip
-START = Role(key="start", title="from which port", sort="name", names=("port", "mark"),
+START = Slot(key="start", title="from which port", sort="name", names=("port", "mark"),
              preps=("", "from"))  # fmt: skip
-TO_DATUM = Role(key="to_datum", title="to the datum", sort="choice", choices={
+TO_DATUM = Slot(key="to_datum", title="to the datum", sort="choice", choices={
     "to the datum": True, "to datum": True, "for the datum": True})  # fmt: skip
-SAILS = Role(key="sails", title="when she sails", sort="time", ahead=True,
+SAILS = Slot(key="sails", title="when she sails", sort="time", ahead=True,
              cues=("sails", "sailing", "leaves"))  # fmt: skip
-PORT_NAME = Role(key="port_name", title="name of the port", sort="word", loose=True,
+PORT_NAME = Slot(key="port_name", title="name of the port", sort="word", loose=True,
                  names=("port",), pattern=r"[A-Za-z][A-Za-z0-9.'-]*")  # fmt: skip
 
 
-def fill_actual(told: Told) -> None:
+def fill_actual(told: ToldRecord) -> None:
     """Put when an activity did start or finish."""
     told.put_as(activity="activity")
     if told.has("went"):
         told.payload[told.get("went")] = told.at.isoformat()
 
 
-def fill_clearance(told: Told) -> None:
+def fill_clearance(told: ToldRecord) -> None:
     """Put where a clearance stands."""
     told.put_as(activity="activity", state="cleared")
     told.assume("", at=told.at.isoformat())
 
 
-def fill_leg(told: Told) -> None:
+def fill_leg(told: ToldRecord) -> None:
     """Put the way by sea from a port, or from where a ship is, to the datum."""
     start = told.get("start")
     ship = told.get("ship")
@@ -68,7 +68,7 @@ def fill_leg(told: Told) -> None:
         told.assume("sails now, round land by the shortest way", sails_at=told.at.isoformat())
 
 
-def fill_port(told: Told) -> None:
+def fill_port(told: ToldRecord) -> None:
     """Put a candidate port."""
     told.put_as(name="port_name")
     told.place(told.get("position"))

@@ -56,7 +56,7 @@ class Airfield(Payload):
     basis: Basis = "reported"
 
 
-class Reach(Payload):
+class CraneReach(Payload):
     """What a crane lifts at one outreach."""
 
     outreach_m: float = Field(gt=0, le=150)
@@ -77,7 +77,7 @@ class Crane(Payload):
     dynamic_factor: float | None = Field(default=None, ge=1, le=3)
     basis: Basis = "reported"
     largest_t: float | None = Field(default=None, gt=0, le=20_000)
-    reach: tuple[Reach, ...] = ()
+    reach: tuple[CraneReach, ...] = ()
 
 
 class Berth(Payload):
@@ -91,7 +91,7 @@ class Berth(Payload):
     basis: Basis = "reported"
 
 
-class Turn(Payload):
+class TideTurn(Payload):
     """One high or low water."""
 
     at: AwareDatetime
@@ -102,7 +102,7 @@ class Tide(Payload):
     """High and low waters of a port, above chart datum, in order of time."""
 
     port: str = Name
-    turns: tuple[Turn, ...] = Field(min_length=2)
+    turns: tuple[TideTurn, ...] = Field(min_length=2)
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:
@@ -173,7 +173,7 @@ class Trailer(Payload):
     width_m: float = Field(gt=0, le=8)
 
 
-class Ship(Payload):
+class CandidateShip(Payload):
     """A ship that may carry the rescue vehicle."""
 
     name: str = Name
@@ -192,7 +192,7 @@ class Ship(Payload):
     waterline_m: float | None = Field(default=None, gt=0, le=500)
 
 
-class Place(Payload):
+class LegPoint(Payload):
     """One point of a leg."""
 
     latitude_deg: float = Latitude
@@ -200,7 +200,7 @@ class Place(Payload):
     name: str = ""
 
 
-class Leg(Payload):
+class RoadLeg(Payload):
     """A flight, a road leg or a passage.
 
     ``points`` are its places in order. A passage with ``network`` goes over a general marine
@@ -212,7 +212,7 @@ class Leg(Payload):
 
     key: str = Name
     mode: Literal["flight", "road", "sea"]
-    points: tuple[Place, ...] = ()
+    points: tuple[LegPoint, ...] = ()
     network: bool = False
     route: str = ""
     ship: str = ""
@@ -366,8 +366,8 @@ KINDS: tuple[Kind, ...] = (
     _kind("piece", "piece of the load list", Piece),
     _kind("aircraft", "aircraft type", Aircraft),
     _kind("trailer", "road train", Trailer),
-    _kind("ship", "ship's deck and draught", Ship),
-    _kind("leg", "leg", Leg),
+    _kind("ship", "ship's deck and draught", CandidateShip),
+    _kind("leg", "leg", RoadLeg),
     _kind("option", "option", Option),
     Kind(name="forward_port.activity", title="activity", model=Activity, refuse=refuse_a_circle),
     _kind("actual", "actual time", Actual),

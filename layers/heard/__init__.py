@@ -2,7 +2,7 @@
 
 from layers.heard.grammar import Grammar
 from layers.heard.line import hear
-from layers.heard.names import Around, around
-from layers.heard.result import Ask, Hearing, Understood
+from layers.heard.names import LineContext, around
+from layers.heard.result import Ask, HeardLine, Understood
 
-__all__ = ["Around", "Ask", "Grammar", "Hearing", "Understood", "around", "hear"]
+__all__ = ["Ask", "Grammar", "HeardLine", "LineContext", "Understood", "around", "hear"]

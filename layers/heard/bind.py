@@ -13,9 +13,9 @@ from datetime import datetime
 from itertools import pairwise
 
 from layers.heard.grammar import CONFIRMED, Form
-from layers.heard.parts import Doubt, Meaning, Part
+from layers.heard.parts import Doubt, LinePart, Meaning
 from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
-from layers.journal.words.heard import Role
+from layers.journal.words.heard import Slot
 
 
 @dataclass(slots=True, kw_only=True)
@@ -45,12 +45,12 @@ class Fitted:
 class Misfit:
     """Why a kind can not take a stretch: the first part that it has no role for."""
 
-    part: Part | None
+    part: LinePart | None
 
 
 def fit(
     form: Form,
-    parts: Sequence[Part],
+    parts: Sequence[LinePart],
     now: datetime,
     *,
     called: bool = False,
@@ -77,7 +77,7 @@ def _weak(one: Bound) -> bool:
 
 class _State:
     def __init__(
-        self, form: Form, parts: Sequence[Part], now: datetime, called: bool, amending: bool
+        self, form: Form, parts: Sequence[LinePart], now: datetime, called: bool, amending: bool
     ) -> None:
         self.form, self.now, self.amending = form, now, amending
         self.parts = list(parts)
@@ -115,9 +115,9 @@ class _State:
         self._sure()
         return self.found
 
-    def _phrases(self) -> list[tuple[int, list[Role]]] | Misfit:
+    def _phrases(self) -> list[tuple[int, list[Slot]]] | Misfit:
         """Take words and choices; return the cues with the roles that they call for."""
-        cues: list[tuple[int, list[Role]]] = []
+        cues: list[tuple[int, list[Slot]]] = []
         for at, part in enumerate(self.parts):
             if part.sort in ("filler", "comma"):
                 self.found.about |= part.value == "about"
@@ -160,7 +160,7 @@ class _State:
         known = role.cues if meaning.sort == "cue" else role.choices
         return any(" ".join(re.split(r"[\s-]+", way.lower())) == said for way in known)
 
-    def _cues(self, cues: list[tuple[int, list[Role]]]) -> None:
+    def _cues(self, cues: list[tuple[int, list[Slot]]]) -> None:
         """Give each cue its values: what adjoins first, the better worth before the doubtful."""
         marks = [-1, *(at for at, _ in cues), len(self.parts)]
         bounds = {
@@ -181,7 +181,7 @@ class _State:
                     self.found.lacking.append(roles[0].title)
                     self.cued.add(roles[0].key)
 
-    def _give(self, role: Role, at: int, before: int, behind: int, least: int) -> None:
+    def _give(self, role: Slot, at: int, before: int, behind: int, least: int) -> None:
         ahead = [k for k in range(at + 1, behind) if self._free(k)]
         back = [k for k in range(at - 1, before, -1) if self._free(k)]
         adjoining = [k for k in (self._next(at, 1), self._next(at, -1)) if k is not None]
@@ -201,7 +201,7 @@ class _State:
                 self._take(role, best, most)
                 return
 
-    def _is_relative(self, role: Role, at: int, k: int) -> bool:
+    def _is_relative(self, role: Slot, at: int, k: int) -> bool:
         """Whether bare figures are counted from the bow, by the word before them."""
         said = self.parts[at].text.lower().startswith("relative")
         return said and role.sort == "direction" and self.parts[k].sort == "number"
@@ -223,14 +223,14 @@ class _State:
     def _free(self, at: int) -> bool:
         return at not in self.used and (self.parts[at].is_value or self.parts[at].sort == "unknown")
 
-    def _worth(self, role: Role, part: Part) -> int:
+    def _worth(self, role: Slot, part: LinePart) -> int:
         if part.sort == "pair":
             first = role.sort == "direction"
             speed = role.sort == "quantity" and role.unit == "kn"
             return TAKEN if first or speed else NOT
         return worth(role, part)
 
-    def _take(self, role: Role, at: int, value: int) -> None:
+    def _take(self, role: Slot, at: int, value: int) -> None:
         part = self.parts[at]
         if part.sort == "pair":
             self._pair(role, at)
@@ -238,11 +238,11 @@ class _State:
         self._bind(role, part, value)
         self.used.add(at)
 
-    def _bind(self, role: Role, part: Part, value: int) -> None:
+    def _bind(self, role: Slot, part: LinePart, value: int) -> None:
         made = bind(role, part, self.now, value, future_s=self.form.kind.future_s)
         self.found.bound[role.key] = made
 
-    def _pair(self, role: Role, at: int) -> bool:
+    def _pair(self, role: Slot, at: int) -> bool:
         """Take both halves of 240/12: the direction for this role or its partner, and the speed."""
         part = self.parts[at]
         partner = self._partner(role)
@@ -250,15 +250,15 @@ class _State:
             return False
         first, second = (role, partner) if role.sort == "direction" else (partner, role)
         turn, speed = part.value
-        whole = Part(sort="number", text=part.text, value=turn)
-        unit = Part(sort="quantity", text=part.text, value=speed)
+        whole = LinePart(sort="number", text=part.text, value=turn)
+        unit = LinePart(sort="quantity", text=part.text, value=speed)
         self._bind(first, whole, TAKEN)
         self._bind(second, unit, TAKEN)
         self.cued |= {first.key, second.key} if role.key in self.cued else set()
         self.used.add(at)
         return True
 
-    def _partner(self, role: Role) -> Role | None:
+    def _partner(self, role: Slot) -> Slot | None:
         wanted = "quantity" if role.sort == "direction" else "direction"
         stem = role.key.split("_")[0]
         for other in self.form.roles.values():
@@ -270,7 +270,7 @@ class _State:
                 return other
         return None
 
-    def _on_bow(self, at: int, part: Part) -> bool:
+    def _on_bow(self, at: int, part: LinePart) -> bool:
         """Take red 50 as a bearing: it is whole without a cue, and calls for one."""
         for role in self.form.roles.values():
             if role.sort == "direction" and not role.alone and role.key not in self.found.bound:
@@ -306,7 +306,7 @@ class _State:
             self.used.add(at)
         return None
 
-    def _options(self, part: Part) -> Iterable[tuple[Role, int]]:
+    def _options(self, part: LinePart) -> Iterable[tuple[Slot, int]]:
         roles = [
             role for role in self.form.roles.values()
             if role.key not in self.found.bound and self._may(role, part)
@@ -340,7 +340,7 @@ class _State:
         elif not exact and len(loose) == 1 and (self.called or part.sort != "number"):
             yield loose[0]
 
-    def _may(self, role: Role, part: Part) -> bool:
+    def _may(self, role: Slot, part: LinePart) -> bool:
         """Whether a role that goes only with another may be told here; a word stands behind it."""
         if not role.only_with:
             return True
@@ -355,23 +355,23 @@ class _State:
         left = [other for k, other in enumerate(self.parts) if k not in self.used]
         return any(self._worth(other, one) for other in others for one in left)
 
-    def _before(self, part: Part) -> Part | None:
+    def _before(self, part: LinePart) -> LinePart | None:
         """Return the part that stands before another, fillers left out."""
         at = next((k for k, one in enumerate(self.parts) if one is part), 0) - 1
         while at >= 0 and self.parts[at].sort == "filler":
             at -= 1
         return self.parts[at] if at >= 0 else None
 
-    def _cue_only(self, role: Role, part: Part) -> bool:
+    def _cue_only(self, role: Slot, part: LinePart) -> bool:
         """Whether it stands beside its cue only: a time that is due, a word."""
         if role.sort == "time" and role.key != "time":
             return part.prep not in role.preps or (part.prep == "" and bool(role.cues))
         return role.sort == "word" and not role.loose
 
-    def _prep_rank(self, role: Role, part: Part) -> int:
+    def _prep_rank(self, role: Slot, part: LinePart) -> int:
         return 2 if part.prep and part.prep in role.preps else 1 if "" in role.preps else 0
 
-    def _doubtful(self, part: Part) -> bool:
+    def _doubtful(self, part: LinePart) -> bool:
         """Keep a part that can not be read beside the role that it was meant for."""
         assert part.doubt is not None
         sort = (

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from layers.heard.bind import Fitted, fit
 from layers.heard.grammar import CONFIRMED, Grammar
-from layers.heard.parts import Part
+from layers.heard.parts import LinePart
 
 MOST_PARTS = 60
 MOST_KEPT = 4
@@ -35,7 +35,7 @@ class Shared:
         )
 
 
-def compete(parts: Sequence[Part], grammar: Grammar, now: datetime) -> list[Shared]:
+def compete(parts: Sequence[LinePart], grammar: Grammar, now: datetime) -> list[Shared]:
     """Return the least ways to share a line; none when no kinds take all of it."""
     if len(parts) > MOST_PARTS:
         return []
@@ -64,7 +64,7 @@ def compete(parts: Sequence[Part], grammar: Grammar, now: datetime) -> list[Shar
     return [shared for shared in best.get(len(parts), []) if shared.drafts]
 
 
-def _starts(parts: Sequence[Part]) -> list[int]:
+def _starts(parts: Sequence[LinePart]) -> list[int]:
     starts = [0]
     for k in range(1, len(parts)):
         if parts[k - 1].sort == "comma" or parts[k].sort in ("phrase", "name", "position", "number",
@@ -74,7 +74,7 @@ def _starts(parts: Sequence[Part]) -> list[int]:
 
 
 def _fits(
-    stretch: Sequence[Part], grammar: Grammar, now: datetime, opening: Part | None
+    stretch: Sequence[LinePart], grammar: Grammar, now: datetime, opening: LinePart | None
 ) -> list[Fitted]:
     """Return every kind that takes a stretch, also with what opens the line held for it."""
     phrases = [part for part in stretch if part.sort == "phrase" and part.text.lower() != CONFIRMED]
@@ -120,7 +120,10 @@ def _fits(
 
 
 def _carried(
-    stretch: Sequence[Part], before: Sequence[Shared], ways: Sequence[Fitted | None], now: datetime
+    stretch: Sequence[LinePart],
+    before: Sequence[Shared],
+    ways: Sequence[Fitted | None],
+    now: datetime,
 ) -> list[Fitted]:
     """Return the kinds of the records before that take a stretch as one more of a list.
 
@@ -140,7 +143,9 @@ def _carried(
     return found
 
 
-def _joined(before: Shared, way: Fitted | None, parts: Sequence[Part], start: int) -> Shared | None:
+def _joined(
+    before: Shared, way: Fitted | None, parts: Sequence[LinePart], start: int
+) -> Shared | None:
     if way is None:
         return before
     if way.carried and not (before.drafts and before.drafts[-1].form is way.form):
@@ -166,7 +171,7 @@ def _joined(before: Shared, way: Fitted | None, parts: Sequence[Part], start: in
     return replace(before, drafts=(*before.drafts, way), cost=cost, shared_ships=both_ships)
 
 
-def _is_cue(part: Part) -> bool:
+def _is_cue(part: LinePart) -> bool:
     return part.sort == "phrase" and any(meaning.sort == "cue" for meaning in part.value)
 
 

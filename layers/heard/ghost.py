@@ -11,7 +11,7 @@ import numpy as np
 from layers.earth.chart.marks import AnyMark, LineMark, PointMark, Style, Symbol
 from layers.earth.geodesy import going, ring
 from layers.earth.position import Position
-from layers.earth.said.bearings import Bearing, Sense, true_bearing_deg
+from layers.earth.said.bearings import SaidBearing, Sense, true_bearing_deg
 from layers.earth.units import M_PER_NMI
 from layers.earth.variation import variation
 from layers.heard.result import Understood
@@ -73,7 +73,7 @@ def _line(key: str, tooltip: str, points: Sequence[dict[str, float]]) -> LineMar
 def _true(payload: Any, place: Position, at: datetime) -> float | None:
     if "bearing_deg" not in payload:
         return None
-    bearing = Bearing(payload["bearing_deg"], Sense(payload["sense"]))
+    bearing = SaidBearing(payload["bearing_deg"], Sense(payload["sense"]))
     heading = payload.get("heading_deg")
     turned = variation(place, at).variation_deg
     if heading is not None and payload.get("heading_sense") == "magnetic":

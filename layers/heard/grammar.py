@@ -12,7 +12,7 @@ from layers.contract.heard_roles import COUNT, POSITION, SHARED, TIME
 from layers.earth.said import quantity
 from layers.heard.parts import Meaning
 from layers.journal.kinds import Kind
-from layers.journal.words.heard import HeardWords, Role
+from layers.journal.words.heard import HeardWords, Slot
 
 CONFIRMED = "confirmed"  # an unusual figure, said again on purpose
 
@@ -23,7 +23,7 @@ class Form:
 
     kind: Kind
     heard: HeardWords
-    roles: Mapping[str, Role]
+    roles: Mapping[str, Slot]
     needs: tuple[tuple[str, ...], ...]
     cores: tuple[frozenset[str], ...]
 
@@ -111,7 +111,7 @@ def form_of(kind: Kind) -> Form:
     own = {role.key: role for role in heard.roles}
     asked = [tuple(need.split("|")) for need in heard.needs]
     takes = [key for take in heard.takes for key in take.split("|")]
-    roles: dict[str, Role] = {}
+    roles: dict[str, Slot] = {}
     schema = kind.model.model_json_schema()
     for key in (*(key for need in asked for key in need), *takes):
         if key in ("longitude_deg",):
@@ -124,7 +124,7 @@ def form_of(kind: Kind) -> Form:
             raise ValueError(f"{kind.name}: {key!r} is neither a role nor a field of its model")
         roles[key] = role
     if heard.text and heard.text not in roles:
-        roles[heard.text] = own.get(heard.text) or Role(
+        roles[heard.text] = own.get(heard.text) or Slot(
             key=heard.text, title=heard.text, sort="text"
         )
     if heard.whom and heard.whom not in roles:
@@ -151,7 +151,7 @@ def _phrases(form: Form) -> Iterable[tuple[str, Meaning]]:
             yield phrase, Meaning(sort="choice", key=role.key, value=value)
 
 
-def _of_field(key: str, schema: Mapping[str, Any]) -> Role | None:
+def _of_field(key: str, schema: Mapping[str, Any]) -> Slot | None:
     """Return the role that a payload field makes by itself: cue, unit and bounds are its own."""
     told = schema.get("properties", {}).get(key)
     if told is None or key in SHARED:
@@ -168,24 +168,24 @@ def _of_field(key: str, schema: Mapping[str, Any]) -> Role | None:
     }
     if "enum" in told or "const" in told:
         values = told.get("enum", [told.get("const")])
-        return Role(key=key, title=words, sort="choice", choices={str(v): v for v in values})
+        return Slot(key=key, title=words, sort="choice", choices={str(v): v for v in values})
     if told.get("format") == "date-time":
-        return Role(
+        return Slot(
             key=key, title=words, sort="time", cues=(words,), preps=("", "at", "by"), ahead=True
         )
     kind = told.get("type")
     if kind in ("number", "integer"):
         found = quantity.sort_of(key)
         if key.endswith("_true_deg"):
-            return Role(key=key, title=words, sort="direction", cues=(words,), alone=True)
+            return Slot(key=key, title=words, sort="direction", cues=(words,), alone=True)
         if found is not None:
-            return Role(key=key, title=words, sort="quantity", cues=(words,), measure=found[0],
+            return Slot(key=key, title=words, sort="quantity", cues=(words,), measure=found[0],
                         unit=found[1], **bounds)  # fmt: skip
         if kind == "integer":
-            return Role(key=key, title=words, sort="count", cues=(words,), loose=True, **bounds)
-        return Role(key=key, title=words, sort="number", cues=(words,), **bounds)
+            return Slot(key=key, title=words, sort="count", cues=(words,), loose=True, **bounds)
+        return Slot(key=key, title=words, sort="number", cues=(words,), **bounds)
     if kind == "string":
-        return Role(key=key, title=words, sort="word", cues=(words,))
+        return Slot(key=key, title=words, sort="word", cues=(words,))
     return None
 
 

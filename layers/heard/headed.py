@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from layers.earth.errors import InputError
 from layers.heard.bind import Fitted, Misfit, fit
 from layers.heard.grammar import Form, Grammar
-from layers.heard.names import Around
+from layers.heard.names import LineContext
 from layers.heard.numbers import figures
-from layers.heard.parts import Part
+from layers.heard.parts import LinePart
 from layers.heard.result import Ask
 from layers.heard.scan import scan
 from layers.heard.values import Bound, bind
 from layers.journal.known import check_payload
 from layers.journal.record import Record
-from layers.journal.words.heard import Told
+from layers.journal.words.heard import ToldRecord
 
 _RECORD = re.compile(
     r"\s*(?:records?\b\s*)?(?:no\.?|number|#|№)?\s*(\d{1,7})\b[\s,:.–-]*", re.IGNORECASE
@@ -34,10 +34,10 @@ class Headed:
 
     fitted: Fitted
     asks: tuple[Ask, ...] = ()
-    told: Told | None = None
+    told: ToldRecord | None = None
 
 
-def headed(said: str, grammar: Grammar, around: Around) -> Headed | None:
+def headed(said: str, grammar: Grammar, around: LineContext) -> Headed | None:
     """Return what a line says whose first word is that of a kind with free text, else None."""
     form, rest, word = _head(said, grammar)
     if form is None:
@@ -57,7 +57,7 @@ def _head(said: str, grammar: Grammar) -> tuple[Form | None, str, str]:
 
 
 def _of_a_record(
-    form: Form, key: str, said: str, rest: str, grammar: Grammar, around: Around
+    form: Form, key: str, said: str, rest: str, grammar: Grammar, around: LineContext
 ) -> Headed | None:
     found = _RECORD.match(figures(rest))
     fitted = Fitted(form=form, bound={})
@@ -77,13 +77,13 @@ def _of_a_record(
             f"record {number}: no journal is named to look it up in"
         )  # fmt: skip
         return Headed(fitted=fitted, asks=(Ask(about=about, part=str(number), refused=True),))
-    told = Told(roles={key: record}, now=around.now, at=around.now, known=around.known)
+    told = ToldRecord(roles={key: record}, now=around.now, at=around.now, known=around.known)
     if form.heard.amends:
         return _amended(form, fitted, told, record, text, said, grammar, around)
     return _finished(form, fitted, told, text, said)
 
 
-def _finished(form: Form, fitted: Fitted, told: Told, text: str, said: str) -> Headed:
+def _finished(form: Form, fitted: Fitted, told: ToldRecord, text: str, said: str) -> Headed:
     asks: tuple[Ask, ...] = ()
     role = form.roles[form.heard.text]
     if text:
@@ -97,7 +97,7 @@ def _finished(form: Form, fitted: Fitted, told: Told, text: str, said: str) -> H
 
 
 def _of_words(
-    form: Form, said: str, rest: str, word: str, grammar: Grammar, around: Around
+    form: Form, said: str, rest: str, word: str, grammar: Grammar, around: LineContext
 ) -> Headed | None:
     """Read what stands before the colon as roles, what stands behind it as it is."""
     stop = _STOP.search(rest)
@@ -125,7 +125,7 @@ def _of_words(
     text, tail = _tail_time(form, text, around)
     if tail is not None:
         fitted.bound[tail.role.key] = tail
-    told = Told(
+    told = ToldRecord(
         roles={key: one.value for key, one in fitted.bound.items()}, now=around.now,
         at=fitted.bound["time"].value if "time" in fitted.bound else around.now, known=around.known,
     )  # fmt: skip
@@ -139,7 +139,7 @@ def _of_words(
     return Headed(fitted=fitted, told=told, asks=(*done.asks, *more))
 
 
-def _all_roles(form: Form, rest: str, grammar: Grammar, around: Around) -> Fitted | None:
+def _all_roles(form: Form, rest: str, grammar: Grammar, around: LineContext) -> Fitted | None:
     """Return a line that says all that its kind needs without any free text."""
     if any(form.heard.text in need for need in form.needs):
         return None
@@ -153,7 +153,9 @@ def _to_whom(form: Form, fitted: Fitted, text: str) -> Fitted:
     return fitted
 
 
-def _leading_roles(form: Form, rest: str, fitted: Fitted, grammar: Grammar, around: Around) -> str:
+def _leading_roles(
+    form: Form, rest: str, fitted: Fitted, grammar: Grammar, around: LineContext
+) -> str:
     """Take a name at the head of the text where a role wants one: task TENACE search east."""
     parts = scan(rest, grammar, around)
     if parts and parts[0].sort == "name":
@@ -164,7 +166,7 @@ def _leading_roles(form: Form, rest: str, fitted: Fitted, grammar: Grammar, arou
     return rest
 
 
-def _tail_time(form: Form, text: str, around: Around) -> tuple[str, Bound | None]:
+def _tail_time(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None]:
     for role in form.roles.values():
         if role.sort != "time" or not role.ahead:
             continue
@@ -176,14 +178,14 @@ def _tail_time(form: Form, text: str, around: Around) -> tuple[str, Bound | None
             re.IGNORECASE,
         )
         if found:
-            part = Part(sort="time", text=found[1], value=found[1])
+            part = LinePart(sort="time", text=found[1], value=found[1])
             return text[: found.start()], bind(role, part, around.now, 3, future_s=0.0)
     return text, None
 
 
 def _amended(
-    form: Form, fitted: Fitted, told: Told, record: Record, text: str, said: str,
-    grammar: Grammar, around: Around,
+    form: Form, fitted: Fitted, told: ToldRecord, record: Record, text: str, said: str,
+    grammar: Grammar, around: LineContext,
 ) -> Headed:  # fmt: skip
     """Read what the record should say in the words of its own kind."""
     target = grammar.forms.get(record.kind)
@@ -206,7 +208,7 @@ def _amended(
             for doubt in doubts
         )  # fmt: skip
         return Headed(fitted=fitted, asks=asks)
-    inner = Told(
+    inner = ToldRecord(
         roles={key: one.value for key, one in made.bound.items() if key != "time"},
         now=around.now, at=record.valid_at, known=around.known, amending=True,
         names={name.text: name for name in around.names},

@@ -15,14 +15,14 @@ from layers.heard.bind import Fitted
 from layers.heard.compete import Shared, compete
 from layers.heard.grammar import Form, Grammar
 from layers.heard.headed import headed
-from layers.heard.names import Around
+from layers.heard.names import LineContext
 from layers.heard.numbers import figures, mend_letters, part_heading
-from layers.heard.parts import Part
-from layers.heard.result import Ask, Hearing, Understood
+from layers.heard.parts import LinePart
+from layers.heard.result import Ask, HeardLine, Understood
 from layers.heard.scan import scan
 from layers.heard.unknown import near_words, nothing_fits, with_new_name
 from layers.journal.known import check_payload
-from layers.journal.words.heard import Name, Told
+from layers.journal.words.heard import Name, ToldRecord
 
 LONGEST = 2_000
 FAR_M = 300.0 * M_PER_NMI
@@ -37,7 +37,7 @@ _OVER = re.compile(r"[\s,.]+over(?:\s+and\s+out)?[\s.!]*$", re.IGNORECASE)
 _CORRECTION = re.compile(r"[\s,.:]*\bcorrection\b[\s,.:]*", re.IGNORECASE)
 
 
-def hear(text: str, grammar: Grammar, around: Around) -> Hearing:
+def hear(text: str, grammar: Grammar, around: LineContext) -> HeardLine:
     """Return what a line told: records, questions, or a note; the same text gives the same.
 
     Parameters
@@ -46,7 +46,7 @@ def hear(text: str, grammar: Grammar, around: Around) -> Hearing:
         As it was spoken and written down; semicolons and new lines part facts.
     grammar : Grammar
         Of the catalogue.
-    around : Around
+    around : LineContext
         The clock, the names on the plot and what is known.
 
     Raises
@@ -59,14 +59,14 @@ def hear(text: str, grammar: Grammar, around: Around) -> Hearing:
     if len(text) > LONGEST:
         raise InputError(f"{len(text)} letters are more than a line", where="what was heard",
                          accepted=f"up to {LONGEST}")  # fmt: skip
-    hearing = Hearing(text=text)
+    hearing = HeardLine(text=text)
     for segment in re.split(r"[;\n]+", text):
         if segment.strip():
             _segment(segment.strip(), grammar, around, hearing)
     return hearing
 
 
-def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -> None:
+def _segment(segment: str, grammar: Grammar, around: LineContext, hearing: HeardLine) -> None:
     said = _OVER.sub("", _DROPPED.sub("", segment))
     if not said or _NOTED.match(said):
         hearing.notes.append(segment)
@@ -90,7 +90,7 @@ def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -
     if asked := _last_time(ways[0], parts, read):
         hearing.asks.append(asked)
         return
-    of_it = Hearing(text=segment)
+    of_it = HeardLine(text=segment)
     for fitted in ways[0].drafts:
         _tell(fitted, read, grammar, around, of_it, withdrawn=withdrawn, mended=mended)
     hearing.asks += of_it.asks
@@ -98,7 +98,7 @@ def _segment(segment: str, grammar: Grammar, around: Around, hearing: Hearing) -
         hearing.understood += of_it.understood
 
 
-def _corrected(text: str, grammar: Grammar, around: Around) -> tuple[str, str]:
+def _corrected(text: str, grammar: Grammar, around: LineContext) -> tuple[str, str]:
     """Return the text with what came after *correction* in place of what it corrects.
 
     It replaces the last part of its sort; where it begins with a cue, all from that cue on.
@@ -138,7 +138,7 @@ def _which(ways: Sequence[Shared], segment: str) -> Ask:
     return Ask(about=about, readings=readings, lines=readings, part=segment)
 
 
-def _last_time(way: Shared, parts: Sequence[Part], text: str) -> Ask | None:
+def _last_time(way: Shared, parts: Sequence[LinePart], text: str) -> Ask | None:
     """Ask whether a time that ends a list is for all of it or for the last only."""
     timed = [d for d in way.drafts if d.form.heard.timed]
     if len(timed) < 2 or "time" not in timed[-1].bound:
@@ -166,11 +166,11 @@ def _tell(
     fitted: Fitted,
     text: str,
     grammar: Grammar,
-    around: Around,
-    hearing: Hearing,
+    around: LineContext,
+    hearing: HeardLine,
     *,
     asks: Sequence[Ask] = (),
-    told: Told | None = None,
+    told: ToldRecord | None = None,
     withdrawn: str = "",
     mended: bool = False,
 ) -> None:
@@ -189,7 +189,7 @@ def _tell(
     about = _about(fitted)
     for title in fitted.lacking:
         found.append(_lack(about, title, form, text, around))
-    told = told or Told(
+    told = told or ToldRecord(
         roles={key: one.value for key, one in fitted.bound.items()},
         now=around.now,
         at=fitted.bound["time"].value if "time" in fitted.bound else around.now,
@@ -235,7 +235,7 @@ def _slips(fitted: Fitted, text: str, grammar: Grammar) -> list[Ask]:
     return found
 
 
-def _introduce(fitted: Fitted, grammar: Grammar, around: Around, hearing: Hearing) -> None:
+def _introduce(fitted: Fitted, grammar: Grammar, around: LineContext, hearing: HeardLine) -> None:
     """Add the record that makes a new name known, before the first that uses it."""
     for one in list(fitted.bound.values()):
         name = one.value
@@ -246,7 +246,9 @@ def _introduce(fitted: Fitted, grammar: Grammar, around: Around, hearing: Hearin
             continue
         if any(u.kind == form.kind.name and name.text in u.plain for u in hearing.understood):
             continue
-        told = Told(roles={one.role.key: name, name.sort: name}, now=around.now, at=around.now)
+        told = ToldRecord(
+            roles={one.role.key: name, name.sort: name}, now=around.now, at=around.now
+        )
         form.heard.fill(told)
         made = Fitted(form=form, bound={one.role.key: one})
         hearing.understood.append(
@@ -261,7 +263,9 @@ def _introduce(fitted: Fitted, grammar: Grammar, around: Around, hearing: Hearin
         )
 
 
-def _fill(fitted: Fitted, told: Told, about: str, text: str, around: Around) -> list[Ask]:
+def _fill(
+    fitted: Fitted, told: ToldRecord, about: str, text: str, around: LineContext
+) -> list[Ask]:
     heard, kind = fitted.form.heard, fitted.form.kind
     try:
         if heard.fill is not None:
@@ -277,7 +281,7 @@ def _fill(fitted: Fitted, told: Told, about: str, text: str, around: Around) -> 
     return []
 
 
-def _fill_by_name(fitted: Fitted, told: Told) -> None:
+def _fill_by_name(fitted: Fitted, told: ToldRecord) -> None:
     for key, one in fitted.bound.items():
         if one.role.sort == "position":
             told.place(one.value)
@@ -296,7 +300,7 @@ def _about(fitted: Fitted) -> str:
     return fitted.form.kind.title
 
 
-def _lack(about: str, title: str, form: Form, text: str, around: Around) -> Ask:
+def _lack(about: str, title: str, form: Form, text: str, around: LineContext) -> Ask:
     """Ask for what is missing, with the names that could fill it as answers to press."""
     offered: list[str] = []
     for role in form.roles.values():
@@ -319,7 +323,7 @@ def _put_in(text: str, part: str, reading: str) -> str:
     return f"{text[:at]}{reading}{text[at + len(part) :]}" if at >= 0 else f"{text} {reading}"
 
 
-def _far(fitted: Fitted, text: str, around: Around) -> list[Ask]:
+def _far(fitted: Fitted, text: str, around: LineContext) -> list[Ask]:
     """Ask about a position far from all that is plotted; its twin may lie near."""
     found = []
     for bound in fitted.bound.values():

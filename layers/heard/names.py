@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from layers.earth.geodesy import between
 from layers.earth.position import Position
-from layers.heard.parts import Part
+from layers.heard.parts import LinePart
 from layers.journal.kinds import Kind
 from layers.journal.known import Known
 from layers.journal.record import Record
@@ -18,7 +18,7 @@ from layers.journal.words.heard import Name
 
 
 @dataclass(frozen=True)
-class Around:
+class LineContext:
     """What a line is heard in: the clock, what has a name, and where things are.
 
     ``find`` looks a record up by its number; ``trusting`` says that there is no plot to know
@@ -39,14 +39,14 @@ class Around:
             found.setdefault(plain_name(name.text), []).append(name)
         object.__setattr__(self, "by_key", {k: tuple(v) for k, v in found.items()})
 
-    def match(self, text: str, at: int) -> tuple[Part, int] | None:
+    def match(self, text: str, at: int) -> tuple[LinePart, int] | None:
         """Return the longest name that begins here."""
         pattern = _pattern(tuple(sorted({name.text for name in self.names})))
         found = pattern.match(text, at) if pattern and not (at and text[at - 1].isalnum()) else None
         if found is None:
             return None
         return (
-            Part(sort="name", text=found[0], value=self.by_key[plain_name(found[0])]),
+            LinePart(sort="name", text=found[0], value=self.by_key[plain_name(found[0])]),
             found.end(),
         )
 
@@ -80,7 +80,7 @@ def around(
     now: datetime,
     *,
     find: Callable[[int], Record | None] = lambda _number: None,
-) -> Around:
+) -> LineContext:
     """Return what a line is heard in, from a journal's records.
 
     Parameters
@@ -93,14 +93,16 @@ def around(
         Returns the record of a number, None where there is none.
     """
     if known is None:
-        return Around(now=now, trusting=True, names=tuple(_ready(kinds, now)))
+        return LineContext(now=now, trusting=True, names=tuple(_ready(kinds, now)))
     names: dict[tuple[str, str], Name] = {}
     for kind in kinds.values():
         if kind.heard is not None and kind.heard.names is not None:
             for name in kind.heard.names(known, now):
                 names[(plain_name(name.text), name.sort)] = name
     plotted = tuple(name.position for name in names.values() if name.position is not None)
-    return Around(now=now, names=tuple(names.values()), known=known, plotted=plotted, find=find)
+    return LineContext(
+        now=now, names=tuple(names.values()), known=known, plotted=plotted, find=find
+    )
 
 
 def _ready(kinds: Mapping[str, Kind], now: datetime) -> Iterable[Name]:

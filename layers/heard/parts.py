@@ -38,7 +38,7 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class LinePart:
     """A piece of a line.
 
     ``value`` by sort: a name's `Name`; a `Position`; a time's text; degrees and sense; of a pair

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.heard.bind import Fitted
 from layers.heard.grammar import CONFIRMED
 from layers.heard.values import Bound
-from layers.journal.words.heard import Told
+from layers.journal.words.heard import ToldRecord
 
 ENGLISH_CUES = {"±": "±", "plus or minus": "±"}
 
@@ -19,7 +19,7 @@ def plain(fitted: Fitted) -> str:
     return " ".join(piece for piece in (lead, *pieces) if piece)
 
 
-def words(fitted: Fitted, told: Told, withdrawn: str = "") -> str:
+def words(fitted: Fitted, told: ToldRecord, withdrawn: str = "") -> str:
     """Return the read-back: what was said in full words, what was worked out, what was taken."""
     pieces = []
     time = last = ""

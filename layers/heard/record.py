@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from layers.heard.grammar import Grammar
-from layers.heard.names import Around, around
-from layers.heard.result import Hearing, Understood
+from layers.heard.names import LineContext, around
+from layers.heard.result import HeardLine, Understood
 from layers.journal.known import Known
 from layers.journal.record import Draft, Record, form_identity
 from layers.journal.store import Journal
@@ -14,7 +14,7 @@ from layers.journal.store import Journal
 NOTE = "watch.note"
 
 
-def around_journal(grammar: Grammar, journal: Journal, now: datetime) -> Around:
+def around_journal(grammar: Grammar, journal: Journal, now: datetime) -> LineContext:
     """Return what a line is heard in, from a journal as it stands.
 
     Parameters
@@ -35,7 +35,7 @@ def around_journal(grammar: Grammar, journal: Journal, now: datetime) -> Around:
 
 
 def drafts_of(
-    hearing: Hearing, *, now: datetime, source: str, form_id: str, notes: bool = True
+    hearing: HeardLine, *, now: datetime, source: str, form_id: str, notes: bool = True
 ) -> list[Draft]:
     """Return the drafts of what a line told, in its order, its notes last.
 

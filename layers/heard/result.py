@@ -51,7 +51,7 @@ class Understood:
 
 
 @dataclass(slots=True, kw_only=True)
-class Hearing:
+class HeardLine:
     """All that a line told.
 
     ``note`` holds the text that is kept as a note: nothing of it is on the plot.

@@ -14,8 +14,8 @@ from layers.earth.said import quantity
 from layers.earth.said.direction import told_direction
 from layers.earth.said.parse import parse_position
 from layers.heard.grammar import Grammar
-from layers.heard.names import Around
-from layers.heard.parts import Doubt, Figures, Meaning, Part
+from layers.heard.names import LineContext
+from layers.heard.parts import Doubt, Figures, LinePart, Meaning
 
 _FILLERS = """
 declared a am an and are as been being currently gives had has have her him is it its measured now
@@ -112,11 +112,11 @@ _QUANTITY = re.compile(
 _GLUED_SUPPORT = re.compile(r"[A-Za-z]")
 
 
-def scan(text: str, grammar: Grammar, around: Around) -> list[Part]:
+def scan(text: str, grammar: Grammar, around: LineContext) -> list[LinePart]:
     """Return the parts of one line without semicolons, in their order."""
-    parts: list[Part] = []
+    parts: list[LinePart] = []
     at = 0
-    steps: tuple[Callable[[str, int], tuple[Part | list[Part], int] | None], ...] = (
+    steps: tuple[Callable[[str, int], tuple[LinePart | list[LinePart], int] | None], ...] = (
         around.match, _position, _span, _time, _relative, _direction, _pair,
         _quantity, lambda line, start: _phrase(line, start, grammar), _number,
     )  # fmt: skip
@@ -125,11 +125,11 @@ def scan(text: str, grammar: Grammar, around: Around) -> list[Part]:
             at = found.end()
             continue
         if found := _COMMA.match(text, at):
-            parts.append(Part(sort="comma", text=found[0].strip()))
+            parts.append(LinePart(sort="comma", text=found[0].strip()))
             at = found.end()
             continue
         if text[at] in ",:()[]!?":
-            parts.append(Part(sort="comma", text=text[at]))
+            parts.append(LinePart(sort="comma", text=text[at]))
             at += 1
             continue
         for step in steps:
@@ -146,46 +146,46 @@ def scan(text: str, grammar: Grammar, around: Around) -> list[Part]:
     return _with_preps(parts)
 
 
-def _word(word: str) -> Part:
+def _word(word: str) -> LinePart:
     plain = word.lower().strip(".!?'’")
     if plain in FILLERS or plain in ABOUT:
-        return Part(sort="filler", text=word, value="about" if plain in ABOUT else None)
+        return LinePart(sort="filler", text=word, value="about" if plain in ABOUT else None)
     if plain in PREPS:
-        return Part(sort="prep", text=plain)
-    return Part(sort="unknown", text=word.strip(".!?"))
+        return LinePart(sort="prep", text=plain)
+    return LinePart(sort="unknown", text=word.strip(".!?"))
 
 
-def _with_preps(parts: Sequence[Part]) -> list[Part]:
+def _with_preps(parts: Sequence[LinePart]) -> list[LinePart]:
     """Return the parts with each preposition noted on what it stands before.
 
     One that holds nothing (the end, another preposition) is left: a word was lost there.
     """
-    out: list[Part] = []
+    out: list[LinePart] = []
     held = ""
     for part in parts:
         if part.sort == "prep":
             if held:
-                out.append(Part(sort="unknown", text=held))
+                out.append(LinePart(sort="unknown", text=held))
             held = part.text
         elif part.sort == "filler":
             out.append(part)
         elif part.sort == "comma":
             if held:
-                out.append(Part(sort="unknown", text=held))
+                out.append(LinePart(sort="unknown", text=held))
             held = ""
             out.append(part)
         else:
             if held and part.sort == "phrase" and _PREPOSITIONAL.match(part.text):
-                out.append(Part(sort="unknown", text=held))
+                out.append(LinePart(sort="unknown", text=held))
                 held = ""
             out.append(replace(part, prep=held) if held else part)
             held = ""
     if held:
-        out.append(Part(sort="unknown", text=held))
+        out.append(LinePart(sort="unknown", text=held))
     return out
 
 
-def _position(text: str, at: int) -> tuple[Part, int] | None:
+def _position(text: str, at: int) -> tuple[LinePart, int] | None:
     for pattern in (_BEHIND, _BEFORE):
         found = pattern.match(text, at)
         if found is None:
@@ -199,7 +199,7 @@ def _position(text: str, at: int) -> tuple[Part, int] | None:
         lat, lon = found[0].split()
         readings = tuple(f"{lat}{ns} {lon}{ew}" for ns in "NS" for ew in "EW")
         doubt = Doubt(about=f"{found[0]}: north or south, east or west?", readings=readings)
-        return Part(sort="doubt", text=found[0], doubt=doubt), found.end()
+        return LinePart(sort="doubt", text=found[0], doubt=doubt), found.end()
     return None
 
 
@@ -215,24 +215,24 @@ def _has_minutes(half: str) -> bool:
     return len(numbers) > 1 or len(numbers[0].partition(".")[0]) > 3
 
 
-def _placed(said: str) -> Part:
+def _placed(said: str) -> LinePart:
     plain = re.sub(r"\s+and\s+", " ", said, flags=re.IGNORECASE)
     halves = _halves(said)
     if len(halves) == 2 and _has_minutes(halves[0]) != _has_minutes(halves[1]):
         about = f"{said}: minutes stand in one of the two angles only; a figure lost?"
-        return Part(sort="doubt", text=said, doubt=Doubt(about=about))
+        return LinePart(sort="doubt", text=said, doubt=Doubt(about=about))
     if swapped := _decimal_minutes(plain):
-        return Part(sort="doubt", text=said, doubt=swapped)
+        return LinePart(sort="doubt", text=said, doubt=swapped)
     if re.search(r"\d,\d", plain):
         plain = re.sub(r"(\d),(\d)", r"\1.\2", plain)
     try:
-        return Part(sort="position", text=said, value=parse_position(plain))
+        return LinePart(sort="position", text=said, value=parse_position(plain))
     except InputError as reason:
         lost = "figures; one is lost" in reason.what
         about = f"{said}: {reason.what.split(': ', 1)[-1]}"
         if lost:
             about = f"{said}: latitude has 4 figures and longitude 5; lost, or exchanged?"
-        return Part(sort="doubt", text=said, doubt=Doubt(about=about, refused=not lost))
+        return LinePart(sort="doubt", text=said, doubt=Doubt(about=about, refused=not lost))
 
 
 def _decimal_minutes(said: str) -> Doubt | None:
@@ -249,37 +249,37 @@ def _decimal_minutes(said: str) -> Doubt | None:
     )
 
 
-def _span(text: str, at: int) -> tuple[list[Part], int] | None:
+def _span(text: str, at: int) -> tuple[list[LinePart], int] | None:
     found = _SPAN.match(text, at)
     if found is None:
         return None
     zone = found[2] or found[4] or ""
-    start = Part(sort="time", text=found[1] + zone, value=found[1] + zone, prep="from")
-    end = Part(sort="time", text=found[3] + zone, value=found[3] + zone, prep="until")
+    start = LinePart(sort="time", text=found[1] + zone, value=found[1] + zone, prep="from")
+    end = LinePart(sort="time", text=found[3] + zone, value=found[3] + zone, prep="until")
     return [start, end], found.end()
 
 
-def _time(text: str, at: int) -> tuple[Part, int] | None:
+def _time(text: str, at: int) -> tuple[LinePart, int] | None:
     if found := _ZULU_BEFORE.match(text, at):
         said = (found[1] or found[3]) + "Z"
-        return Part(sort="time", text=found[0], value=said), found.end()
+        return LinePart(sort="time", text=found[0], value=said), found.end()
     found = _TIMES.match(text, at)
     if found is None or (at and text[at - 1].isalnum()):
         return None
     said = found[0].strip()
     if said.lower() == "just now":
         said = "now"
-    return Part(sort="time", text=said, value=said), found.end()
+    return LinePart(sort="time", text=said, value=said), found.end()
 
 
-def _relative(text: str, at: int) -> tuple[Part, int] | None:
+def _relative(text: str, at: int) -> tuple[LinePart, int] | None:
     found = _RELATIVE.match(text, at)
     if found is None or (at and text[at - 1].isalnum()):
         return None
     return _told(found[0]), found.end()
 
 
-def _direction(text: str, at: int) -> tuple[Part, int] | None:
+def _direction(text: str, at: int) -> tuple[LinePart, int] | None:
     found = _DIRECTION.match(text, at)
     if found is None:
         return None
@@ -297,30 +297,32 @@ def _direction(text: str, at: int) -> tuple[Part, int] | None:
             return None
         shown = f"{figures[0]:0>3}{letter}"
         doubt = Doubt(about=f"{said}: three figures?", readings=(shown,))
-        return Part(sort="direction", text=said, value=(float(whole), ""), doubt=doubt), found.end()
+        return LinePart(
+            sort="direction", text=said, value=(float(whole), ""), doubt=doubt
+        ), found.end()
     return _told(said), found.end()
 
 
-def _told(said: str) -> Part:
+def _told(said: str) -> LinePart:
     try:
-        return Part(sort="direction", text=said, value=told_direction(said))
+        return LinePart(sort="direction", text=said, value=told_direction(said))
     except TwoReadings as doubt:
         about = Doubt(about=f"{said}: {' or '.join(doubt.readings)}?", readings=doubt.readings)
-        return Part(sort="doubt", text=said, doubt=about)
+        return LinePart(sort="doubt", text=said, doubt=about)
     except InputError as reason:
         about = Doubt(about=f"{said} is no bearing: {reason.what}", refused=True)
-        return Part(sort="doubt", text=said, doubt=about)
+        return LinePart(sort="doubt", text=said, doubt=about)
 
 
-def _pair(text: str, at: int) -> tuple[Part, int] | None:
+def _pair(text: str, at: int) -> tuple[LinePart, int] | None:
     found = _PAIR.match(text, at)
     if found is None or (at and text[at - 1].isalnum()):
         return None
     both = (Figures(figures=found[1]), Figures(figures=found[2], unit=found[3] or "kn"))
-    return Part(sort="pair", text=found[0], value=both), found.end()
+    return LinePart(sort="pair", text=found[0], value=both), found.end()
 
 
-def _quantity(text: str, at: int) -> tuple[Part, int] | None:
+def _quantity(text: str, at: int) -> tuple[LinePart, int] | None:
     found = _QUANTITY.match(text, at)
     if found is None or (at and text[at - 1].isalnum()):
         return None
@@ -329,30 +331,30 @@ def _quantity(text: str, at: int) -> tuple[Part, int] | None:
     if run_on and unit.lower() in quantity.SPEED.spelled:
         # spoken on without a stop behind the three figures of a direction: 24025 knots
         both = (Figures(figures=found[1][:3]), Figures(figures=found[1][3:], unit=unit))
-        return Part(sort="pair", text=found[0], value=both), found.end()
+        return LinePart(sort="pair", text=found[0], value=both), found.end()
     doubt = None
     if re.fullmatch(r"0\d{3}", found[1]) and unit.lower() in quantity.LENGTH.spelled:
         cut = f"{found[1][:3]} and {found[1][3:]} {unit}"
         doubt = Doubt(about=f"{found[0]}: {cut}, or {found[1]} {unit}?", readings=(cut,))
     value = Figures(figures=found[1], unit=unit)
-    return Part(sort="quantity", text=found[0], value=value, doubt=doubt), found.end()
+    return LinePart(sort="quantity", text=found[0], value=value, doubt=doubt), found.end()
 
 
-def _phrase(text: str, at: int, grammar: Grammar) -> tuple[Part, int] | None:
+def _phrase(text: str, at: int, grammar: Grammar) -> tuple[LinePart, int] | None:
     found = grammar.pattern.match(text, at)
     if found is None or (at and text[at - 1].isalnum()):
         return None
     meanings: tuple[Meaning, ...] = grammar.phrases[" ".join(re.split(r"[\s-]+", found[0].lower()))]
-    return Part(sort="phrase", text=found[0], value=meanings), found.end()
+    return LinePart(sort="phrase", text=found[0], value=meanings), found.end()
 
 
-def _number(text: str, at: int) -> tuple[Part, int] | None:
+def _number(text: str, at: int) -> tuple[LinePart, int] | None:
     if found := _DEGREES.match(text, at):
-        return Part(
+        return LinePart(
             sort="number", text=found[0], value=Figures(figures=found[1], unit="°")
         ), found.end()
     found = _NUMBER.match(text, at)
     if found is None:
         return None
     said = found[0].lstrip("#№ ").replace("−", "-")
-    return Part(sort="number", text=found[0], value=Figures(figures=said)), found.end()
+    return LinePart(sort="number", text=found[0], value=Figures(figures=said)), found.end()

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 from layers.heard.bind import Fitted, Misfit, fit
 from layers.heard.grammar import Form, Grammar
-from layers.heard.names import Around, edits, plain_name
-from layers.heard.parts import Part
-from layers.heard.result import Ask, Hearing
+from layers.heard.names import LineContext, edits, plain_name
+from layers.heard.parts import LinePart
+from layers.heard.result import Ask, HeardLine
 from layers.journal.words.heard import Name
 
 VALUES = ("position", "time", "direction", "pair", "quantity", "number", "doubt")
@@ -41,7 +41,7 @@ MOST_OFFERED = 5
 _NAMELIKE = re.compile(r"[A-Za-z][A-Za-z0-9'.-]*|\d{1,3}")
 
 
-def with_new_name(parts: list[Part], grammar: Grammar, around: Around) -> list[Part]:
+def with_new_name(parts: list[LinePart], grammar: Grammar, around: LineContext) -> list[LinePart]:
     """Return the parts with a name that nothing knows as a new one, where it may be one.
 
     Behind *new ship*, *new compartment* it always is. Where no ship is known at all there is none
@@ -55,7 +55,7 @@ def with_new_name(parts: list[Part], grammar: Grammar, around: Around) -> list[P
     return _first_ship(parts, grammar, around)
 
 
-def _introducing(part: Part, grammar: Grammar) -> Form | None:
+def _introducing(part: LinePart, grammar: Grammar) -> Form | None:
     """Return the kind that a phrase like *new ship* makes a name known by."""
     if part.sort != "phrase" or not NEW.match(part.text):
         return None
@@ -66,7 +66,7 @@ def _introducing(part: Part, grammar: Grammar) -> Form | None:
     return None
 
 
-def _introduced(parts: list[Part], at: int, form: Form, around: Around) -> list[Part]:
+def _introduced(parts: list[LinePart], at: int, form: Form, around: LineContext) -> list[LinePart]:
     end = at + 1
     if _begins_a_name(parts, end):
         end += 1  # new ship FORWARD STAR
@@ -82,7 +82,7 @@ def _introduced(parts: list[Part], at: int, form: Form, around: Around) -> list[
     return whole if alone else [*parts[:at], new, *parts[end:]]
 
 
-def _begins_a_name(parts: Sequence[Part], at: int) -> bool:
+def _begins_a_name(parts: Sequence[LinePart], at: int) -> bool:
     """Whether a known word in capitals opens a name that is not known: FORWARD STAR, LIMIT 2."""
     if at + 1 >= len(parts) or parts[at].sort not in ("phrase", "name"):
         return False
@@ -92,7 +92,7 @@ def _begins_a_name(parts: Sequence[Part], at: int) -> bool:
     return bool(wanted and not behind.prep and re.fullmatch(r"[A-Z][A-Z -]+", parts[at].text))
 
 
-def _first_ship(parts: list[Part], grammar: Grammar, around: Around) -> list[Part]:
+def _first_ship(parts: list[LinePart], grammar: Grammar, around: LineContext) -> list[LinePart]:
     if around.of_sort("ship"):
         return parts
     runs = [k for k, part in enumerate(parts) if part.sort == "unknown"]
@@ -120,17 +120,21 @@ def _whole(made: Fitted | Misfit) -> bool:
     return isinstance(made, Fitted) and not made.lacking
 
 
-def _new(some: Sequence[Part], sort: str) -> Part:
+def _new(some: Sequence[LinePart], sort: str) -> LinePart:
     text = " ".join(part.text for part in some)
     text = text.upper() if sort == "ship" else text
     name = Name(text=text, sort=sort, key=text, new=True)
-    return Part(
+    return LinePart(
         sort="name", text=" ".join(part.text for part in some), value=(name,), prep=some[0].prep
     )
 
 
 def nothing_fits(
-    segment: str, parts: Sequence[Part], grammar: Grammar, around: Around, hearing: Hearing
+    segment: str,
+    parts: Sequence[LinePart],
+    grammar: Grammar,
+    around: LineContext,
+    hearing: HeardLine,
 ) -> None:
     """Add the questions of a line that no kind can take, or keep it as a note."""
     asks = _near(segment, parts, grammar, around)
@@ -168,7 +172,7 @@ def _either(near: Ask, new: Ask) -> Ask:
                    lines=(*near.lines, *new.lines))  # fmt: skip
 
 
-def _not_understood(part: Part) -> str:
+def _not_understood(part: LinePart) -> str:
     plain_ = part.text.lower()
     if plain_ in SIDES:
         return f"{part.text} is a rough side: bearing in figures?"
@@ -179,7 +183,9 @@ def _not_understood(part: Part) -> str:
     return f"not understood: {part.text}"
 
 
-def _near(segment: str, parts: Sequence[Part], grammar: Grammar, around: Around) -> list[Ask]:
+def _near(
+    segment: str, parts: Sequence[LinePart], grammar: Grammar, around: LineContext
+) -> list[Ask]:
     """Ask about words that nothing knows and that are near to a name or a word of the grammar."""
     asks: list[Ask] = []
     done: set[int] = set()
@@ -228,7 +234,9 @@ def near_words(text: str, grammar: Grammar) -> list[str]:
             if word[0] == plain_[0] and edits(plain_, word, 1) == 1]  # fmt: skip
 
 
-def _as_new(segment: str, parts: Sequence[Part], grammar: Grammar, around: Around) -> Ask | None:
+def _as_new(
+    segment: str, parts: Sequence[LinePart], grammar: Grammar, around: LineContext
+) -> Ask | None:
     """Offer a name that nothing knows as a new one, where the line is whole with it."""
     stretch = _namelike(parts)
     if stretch is None:
@@ -250,7 +258,7 @@ def _as_new(segment: str, parts: Sequence[Part], grammar: Grammar, around: Aroun
                lines=lines, part=text)  # fmt: skip
 
 
-def _namelike(parts: Sequence[Part]) -> tuple[int, int] | None:
+def _namelike(parts: Sequence[LinePart]) -> tuple[int, int] | None:
     """Return from where to where the first name stands that nothing knows."""
     first = next((k for k in range(len(parts))
                   if parts[k].sort == "unknown" or _begins_a_name(parts, k)), None)  # fmt: skip
@@ -271,7 +279,12 @@ def _namelike(parts: Sequence[Part]) -> tuple[int, int] | None:
 
 
 def _lead_of(
-    form: Form, parts: Sequence[Part], first: int, end: int, grammar: Grammar, around: Around
+    form: Form,
+    parts: Sequence[LinePart],
+    first: int,
+    end: int,
+    grammar: Grammar,
+    around: LineContext,
 ) -> str:
     """Return the words that make a name known as what this kind introduces, if a line wants it."""
     sort = form.heard.introduces
@@ -288,7 +301,7 @@ def _lead_of(
     return form.heard.words[0] if wanted else ""
 
 
-def _of_what(segment: str, parts: Sequence[Part], grammar: Grammar, around: Around) -> Ask:
+def _of_what(segment: str, parts: Sequence[LinePart], grammar: Grammar, around: LineContext) -> Ask:
     """Ask of what or of whom it is told, with the kinds that could take all of it as answers."""
     found: list[tuple[int, str, str]] = []
     for form in grammar.forms.values():

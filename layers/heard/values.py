@@ -14,8 +14,8 @@ from layers.earth.said.direction import direction_printed
 from layers.earth.said.quantity import figure, printed, readings
 from layers.earth.said.times import SLACK, told_time
 from layers.earth.said.written import dm_text
-from layers.heard.parts import Doubt, Figures, Part
-from layers.journal.words.heard import Name, Role
+from layers.heard.parts import Doubt, Figures, LinePart
+from layers.journal.words.heard import Name, Slot
 
 SAID, TAKEN, ASKED, NOT = 3, 2, 1, 0  # what a value is worth in a role
 # negation, alternatives and doubt, which no name begins with
@@ -33,16 +33,16 @@ class Bound:
     ``shown`` is how it is written so that it reads back to the same; ``words`` how it is said.
     """
 
-    role: Role
+    role: Slot
     value: Any
-    part: Part | None
+    part: LinePart | None
     shown: str
     words: str = ""
     doubts: tuple[Doubt, ...] = ()
     worth: int = SAID
 
 
-def worth(role: Role, part: Part) -> int:
+def worth(role: Slot, part: LinePart) -> int:
     """Return what a part is worth for a role: 3 said, 2 taken, 1 must be asked, 0 can not be."""
     return {
         "position": _worth_position, "time": _worth_time, "direction": _worth_direction,
@@ -52,18 +52,18 @@ def worth(role: Role, part: Part) -> int:
     }.get(role.sort, lambda _role, _part: NOT)(role, part)  # fmt: skip
 
 
-def _worth_position(role: Role, part: Part) -> int:
+def _worth_position(role: Slot, part: LinePart) -> int:
     return SAID if part.sort == "position" else NOT
 
 
-def _worth_time(role: Role, part: Part) -> int:
+def _worth_time(role: Slot, part: LinePart) -> int:
     if part.sort == "time":
         return SAID
     bare = part.sort == "number" and not part.value.unit
     return TAKEN if bare and re.fullmatch(r"\d{4}", part.value.figures) else NOT
 
 
-def _worth_direction(role: Role, part: Part) -> int:
+def _worth_direction(role: Slot, part: LinePart) -> int:
     if part.sort == "direction":
         return ASKED if part.doubt or (role.alone and part.value[1] == "magnetic") else SAID
     if part.sort != "number" or part.value.unit not in ("", "°"):
@@ -74,7 +74,7 @@ def _worth_direction(role: Role, part: Part) -> int:
     return ASKED if re.fullmatch(r"\d{1,2}", figures) else NOT
 
 
-def _worth_quantity(role: Role, part: Part) -> int:
+def _worth_quantity(role: Slot, part: LinePart) -> int:
     assert role.measure is not None
     if part.sort == "number" and part.value.unit == "°":
         return SAID if role.measure in (quantity.ANGLE, quantity.TEMPERATURE) else NOT
@@ -90,32 +90,32 @@ def _worth_quantity(role: Role, part: Part) -> int:
     return SAID if " ".join(unit.lower().split()) in role.measure.spelled else NOT
 
 
-def _capital_m(part: Part) -> str:
+def _capital_m(part: LinePart) -> str:
     """Return the figures of ``142 M``: a length in capitals, or a magnetic direction."""
     found = re.fullmatch(r"(\d{3}) +M", part.text) if part.sort == "direction" else None
     return found[1] if found else ""
 
 
-def _worth_pressure(role: Role, part: Part) -> int:
+def _worth_pressure(role: Slot, part: LinePart) -> int:
     if part.sort != "quantity":
         return ASKED if part.sort == "number" else NOT
     return SAID if quantity.pressure_parts(part.value.unit) is not None else NOT
 
 
-def _worth_gas(role: Role, part: Part) -> int:
+def _worth_gas(role: Slot, part: LinePart) -> int:
     if part.sort == "quantity":
         return SAID if part.value.unit.lower() in GASES else NOT
     return ASKED if part.sort == "number" and not part.value.unit else NOT
 
 
-def _worth_count(role: Role, part: Part) -> int:
+def _worth_count(role: Slot, part: LinePart) -> int:
     if part.sort == "quantity":
         return SAID if part.value.unit.lower() in quantity.COUNT.spelled else NOT
     bare = part.sort == "number" and not part.value.unit
     return TAKEN if bare and re.fullmatch(r"[1-9]\d{0,2}|0", part.value.figures) else NOT
 
 
-def _worth_number(role: Role, part: Part) -> int:
+def _worth_number(role: Slot, part: LinePart) -> int:
     bare = part.sort == "number" and not part.value.unit
     most = len(f"{role.most:.0f}")  # four figures are a time
     few = not role.counts or (
@@ -124,17 +124,17 @@ def _worth_number(role: Role, part: Part) -> int:
     return TAKEN if bare and few else NOT
 
 
-def _worth_record(role: Role, part: Part) -> int:
+def _worth_record(role: Slot, part: LinePart) -> int:
     return TAKEN if part.sort == "number" and re.fullmatch(r"\d+", part.value.figures) else NOT
 
 
-def _worth_name(role: Role, part: Part) -> int:
+def _worth_name(role: Slot, part: LinePart) -> int:
     if part.sort != "name" or part.prep not in role.preps:
         return NOT
     return SAID if any(name.sort in role.names for name in part.value) else NOT
 
 
-def _worth_word(role: Role, part: Part) -> int:
+def _worth_word(role: Slot, part: LinePart) -> int:
     if part.sort == "name" and any(name.sort in role.names for name in part.value):
         return SAID if part.prep in role.preps else NOT
     if part.text.lower() in NO_NAME:
@@ -145,7 +145,7 @@ def _worth_word(role: Role, part: Part) -> int:
     return NOT
 
 
-def bind(role: Role, part: Part, now: datetime, worth_: int, *, future_s: float) -> Bound:
+def bind(role: Slot, part: LinePart, now: datetime, worth_: int, *, future_s: float) -> Bound:
     """Return a role with the value of a part and all that must be asked about it."""
     made = {
         "position": _position, "time": _time, "direction": _direction, "quantity": _quantity,
@@ -159,18 +159,18 @@ def bind(role: Role, part: Part, now: datetime, worth_: int, *, future_s: float)
     return replace(bound, shown=shown, doubts=doubts, worth=worth_)
 
 
-def chosen(role: Role, value: Any, part: Part | None) -> Bound:
+def chosen(role: Slot, value: Any, part: LinePart | None) -> Bound:
     """Return a choice that a phrase made."""
     first = next(phrase for phrase, held in role.choices.items() if held == value)
     return Bound(role=role, value=value, part=part, shown=first)
 
 
-def _position(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _position(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     shown = dm_text(part.value, 6)
     return Bound(role=role, value=part.value, part=part, shown=shown, words=dm_text(part.value, 2))
 
 
-def _time(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _time(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     text = part.value if part.sort == "time" else part.value.figures
     ahead = None if role.ahead else max(SLACK, timedelta(seconds=future_s))
     try:
@@ -188,7 +188,7 @@ def _time(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     return Bound(role=role, value=at, part=part, shown=iso, words=clock_words(at, now))
 
 
-def _direction(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _direction(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     if part.sort == "direction":
         degrees, sense = part.value
         doubts: tuple[Doubt, ...] = ()
@@ -205,7 +205,7 @@ def _direction(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
                  shown=direction_printed(degrees % 360.0, sense), doubts=doubts)  # fmt: skip
 
 
-def _direction_doubts(role: Role, figures: str, degrees: float) -> tuple[Doubt, ...]:
+def _direction_doubts(role: Slot, figures: str, degrees: float) -> tuple[Doubt, ...]:
     if degrees > 360.0:
         return (Doubt(about=f"{figures} is no {role.title}: 000 to 360", refused=True),)
     whole = figures.partition(".")[0]
@@ -219,7 +219,7 @@ def _direction_doubts(role: Role, figures: str, degrees: float) -> tuple[Doubt, 
     return ()
 
 
-def _quantity(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _quantity(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     assert role.measure is not None
     if figures := _capital_m(part):
         part = replace(part, sort="quantity", value=Figures(figures=figures, unit="M"))
@@ -258,23 +258,23 @@ def _quantity(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     return Bound(role=role, value=kept, part=part, shown=printed(value, key), doubts=doubts)
 
 
-def _unusual(role: Role, shown: str) -> Doubt:
+def _unusual(role: Slot, shown: str) -> Doubt:
     return Doubt(about=f"{role.title} {shown} is unusual: a figure or a point lost?",
                  readings=(f"{shown} confirmed",))  # fmt: skip
 
 
-def _offered(role: Role) -> tuple[str, ...]:
+def _offered(role: Slot) -> tuple[str, ...]:
     assert role.measure is not None
     if role.measure is quantity.LENGTH:
         return ("m", "ft") if role.most <= 1_000.0 else ("nmi", "m", "km")
     return tuple(role.measure.units)[:3]
 
 
-def _doubtful(role: Role, part: Part, said: str, doubt: Doubt) -> Bound:
+def _doubtful(role: Slot, part: LinePart, said: str, doubt: Doubt) -> Bound:
     return Bound(role=role, value=0.0, part=part, shown=said, doubts=(doubt,))
 
 
-def _pressure(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _pressure(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     told: Figures = part.value
     if part.sort == "number":
         doubt = Doubt(
@@ -313,7 +313,7 @@ def _pressure(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     return Bound(role=role, value=kept, part=part, shown=shown, doubts=doubts)
 
 
-def _gas(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _gas(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     told: Figures = part.value
     numbers = readings(told.figures)
     if part.sort == "number":
@@ -334,7 +334,7 @@ def _gas(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
                  words=words, doubts=doubts)  # fmt: skip
 
 
-def _count(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _count(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     told: Figures = part.value
     numbers = readings(told.figures)
     said = part.text
@@ -355,7 +355,7 @@ def _count(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     return Bound(role=role, value=value, part=part, shown=shown, doubts=doubts)
 
 
-def _plain(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _plain(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     numbers = readings(part.value.figures)
     if role.sort == "record":
         return Bound(role=role, value=int(part.value.figures), part=part, shown=part.value.figures)
@@ -371,12 +371,12 @@ def _plain(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
     return Bound(role=role, value=numbers[0], part=part, shown=figure(numbers[0]), doubts=doubts)
 
 
-def _name(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _name(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     name: Name = next(name for name in part.value if name.sort in role.names)
     return Bound(role=role, value=name, part=part, shown=name.text)
 
 
-def _word(role: Role, part: Part, now: datetime, future_s: float) -> Bound:
+def _word(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     text = part.value[0].text if part.sort == "name" else part.text
     return Bound(role=role, value=text, part=part, shown=text)
 

@@ -7,7 +7,7 @@ ends as a `Reject` with a sentence.
 
 from layers.contract.feed import ASKS_WHAT, MEANT
 from layers.ingest.pieces import ACCEPTED_SIZE, PIECE_BYTES
-from layers.ingest.reading import FileTold, Outcome, Summary, read_content, read_path
+from layers.ingest.reading import FileOutcome, FileTold, Summary, read_content, read_path
 from layers.ingest.recognition import all_feeds, feed_by_key, recognise
 
 __all__ = [
@@ -16,7 +16,7 @@ __all__ = [
     "MEANT",
     "PIECE_BYTES",
     "FileTold",
-    "Outcome",
+    "FileOutcome",
     "Summary",
     "all_feeds",
     "feed_by_key",

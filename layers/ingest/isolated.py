@@ -86,7 +86,7 @@ class _Gone(Exception):
     """The child died or did not answer; the text is a clause for the reason."""
 
 
-class Child:
+class DecoderChild:
     """A process that decodes files with one feed."""
 
     def __init__(self, module: str, function: str) -> None:
@@ -185,7 +185,7 @@ class Child:
             self._kill()
 
 
-_CHILDREN: dict[tuple[str, str], Child] = {}
+_CHILDREN: dict[tuple[str, str], DecoderChild] = {}
 _CHILDREN_LOCK = threading.Lock()
 
 
@@ -198,7 +198,7 @@ def read_isolated(feed: Feed, data: bytes, origin: Origin) -> Reading:
     """Return what a feed reads, decoded in a process of its own."""
     name = name_of(feed.read)
     with _CHILDREN_LOCK:
-        child = _CHILDREN.setdefault(name, Child(*name))
+        child = _CHILDREN.setdefault(name, DecoderChild(*name))
     return child.read(data, origin)
 
 

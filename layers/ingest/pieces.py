@@ -21,7 +21,7 @@ csv.field_size_limit(LARGEST_WHOLE_TEXT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class TextPiece:
     """Whole lines, the heading lines before them, and what could not be kept.
 
     ``first_line`` is that of the first line in ``data``; with headings put before, it counts
@@ -33,7 +33,7 @@ class Piece:
     rejects: tuple[Reject, ...]
 
 
-def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[Piece]:
+def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextPiece]:
     """Return a stream as pieces of about 2 MB cut between lines.
 
     A line that is too long, or holds NUL bytes, becomes an empty line and a reject, so that no
@@ -46,7 +46,7 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[Piece
         if reason:  # without its heads nothing below can be read
             text = line[:_SHOWN].decode("utf-8", "backslashreplace")
             fault = Reject(source=source, line=number, text=text, reason=reason)
-            yield Piece(data=b"", first_line=1, rejects=(fault,))
+            yield TextPiece(data=b"", first_line=1, rejects=(fault,))
             return
         heading += _one_line(line)
     number = heading_lines + 1
@@ -69,7 +69,7 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[Piece
         if not lines and not first:
             return
         if lines or heading:
-            yield Piece(
+            yield TextPiece(
                 data=heading + b"".join(lines),
                 first_line=start - heading_lines,
                 rejects=tuple(rejects),

@@ -36,7 +36,7 @@ _UTF8_MARK = b"\xef\xbb\xbf"
 
 
 @dataclass(slots=True, kw_only=True)
-class Outcome:
+class FileOutcome:
     """What became of one file: counts only, so that a long file costs no memory.
 
     ``format`` is the feed's key, ``""`` when nothing knew the file. ``asks`` is what a person
@@ -82,7 +82,7 @@ NOTHING_TOLD = FileTold()
 class Summary:
     """What became of a file as it was given: more than one outcome when it was an archive."""
 
-    outcomes: list[Outcome] = field(default_factory=list)
+    outcomes: list[FileOutcome] = field(default_factory=list)
 
     def sentence(self) -> str:
         """Return what was read, as it is said."""
@@ -174,7 +174,7 @@ def _read(
 
 
 def _refused(name: str, reason: str, take: Take) -> Summary:
-    outcome = Outcome(path=name)
+    outcome = FileOutcome(path=name)
     reading = Reading(rejects=[Reject(source=name, line=None, text="", reason=reason)])
     outcome.count(reading)
     take(reading)
@@ -188,9 +188,9 @@ def _read_one(
     take: Take,
     feed: Feed | None,
     told: FileTold,
-) -> Outcome:
+) -> FileOutcome:
     """Read one file that is not packed."""
-    outcome = Outcome(path=name)
+    outcome = FileOutcome(path=name)
 
     def keep(reading: Reading) -> None:
         outcome.count(reading)

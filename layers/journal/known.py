@@ -16,7 +16,7 @@ from layers.earth.errors import InputError
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.listed import ListShelf, columns_of
 from layers.journal.record import Record
-from layers.journal.releases.rules import Reading
+from layers.journal.releases.rules import ReleaseReading
 from layers.journal.tables.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
 from layers.journal.words.models import refused
 
@@ -115,7 +115,7 @@ class Known:
 
     Attributes
     ----------
-    reading : Reading or None
+    reading : ReleaseReading or None
         How a release reads, None for the watch.
     """
 
@@ -123,7 +123,7 @@ class Known:
         self, shelf: Shelf, kinds: Mapping[str, Kind], upto_seq: int, as_of: datetime
     ) -> None:
         self._shelf = shelf
-        self.reading = shelf if isinstance(shelf, Reading) else None
+        self.reading = shelf if isinstance(shelf, ReleaseReading) else None
         self.kinds = kinds
         self.upto_seq = upto_seq
         self.as_of = as_of

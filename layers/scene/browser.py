@@ -42,7 +42,7 @@ SIZES = {0: 12.0, 1: 10.0, 2: 8.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Base:
+class ChartBase:
     """What the browser is told once."""
 
     frame: ChartFrame

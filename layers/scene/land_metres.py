@@ -23,7 +23,7 @@ VERSION = 5  # raised when the same land and frame would give another text
 
 
 @dataclass(frozen=True, slots=True)
-class Reach:
+class LevelReach:
     """How far a level goes about the centre, its unit, and the least island it shows."""
 
     level: Level
@@ -33,10 +33,10 @@ class Reach:
     widest_view_m: float
 
 
-LEVELS: tuple[Reach, ...] = (
-    Reach("full", 260_000.0, 2.0, 0.0, 300_000.0),
-    Reach("medium", 900_000.0, 50.0, 400.0, 1_400_000.0),
-    Reach("overview", 6_000_000.0, 1_500.0, 9_000.0, math.inf),
+LEVELS: tuple[LevelReach, ...] = (
+    LevelReach("full", 260_000.0, 2.0, 0.0, 300_000.0),
+    LevelReach("medium", 900_000.0, 50.0, 400.0, 1_400_000.0),
+    LevelReach("overview", 6_000_000.0, 1_500.0, 9_000.0, math.inf),
 )
 
 
@@ -46,7 +46,7 @@ def land_text(land: Land, frame: ChartFrame) -> str:
     return json.dumps(levels, separators=(",", ":"))
 
 
-def _level(land: Land, frame: ChartFrame, reach: Reach) -> dict[str, object]:
+def _level(land: Land, frame: ChartFrame, reach: LevelReach) -> dict[str, object]:
     west, south, east, north = _box(frame, reach.half_m)
     fill = _metres(frame, land.rings(west, south, east, north, reach.level), reach)
     # at small scale the outline of the fill is the coast: its cuts lie beyond what is seen
@@ -75,7 +75,7 @@ def _box(frame: ChartFrame, half_m: float) -> tuple[float, float, float, float]:
     return centre.longitude_deg - across, south, centre.longitude_deg + across, north
 
 
-def _metres(frame: ChartFrame, runs: Sequence[Ring], reach: Reach) -> list[list[int]]:
+def _metres(frame: ChartFrame, runs: Sequence[Ring], reach: LevelReach) -> list[list[int]]:
     """Return each run as x, y, then steps dx, dy … in the level's unit; short, so small to send.
 
     Points that fall on the one before and islands smaller than the level shows are left out.
@@ -96,7 +96,7 @@ def projected(frame: ChartFrame, runs: Sequence[Ring]) -> list[npt.NDArray[np.fl
     return [run[np.isfinite(run).all(axis=1)] for run in np.split(points, ends)]
 
 
-def _steps(points: npt.NDArray[np.float64], reach: Reach) -> list[int]:
+def _steps(points: npt.NDArray[np.float64], reach: LevelReach) -> list[int]:
     if len(points) < 2 or np.abs(np.diff(points, axis=0)).max() > 1.2e7:
         return []  # torn where the sheet is cut open, far from the work
     if np.ptp(points, axis=0).max() < reach.least_m:

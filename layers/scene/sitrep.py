@@ -55,7 +55,7 @@ _CITED = re.compile(r"\(records? (\d{1,9}(?:, \d{1,9})*)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class StaffWords:
     """What the staff adds to a situation report; what is left empty says ``not reported``."""
 
     number: int = 1
@@ -69,7 +69,13 @@ class Told:
 
 
 def sitrep(
-    made: Picture, known: Known, stamp: Stamp, release: Release, told: Told, *, full: bool = True
+    made: Picture,
+    known: Known,
+    stamp: Stamp,
+    release: Release,
+    told: StaffWords,
+    *,
+    full: bool = True,
 ) -> str:
     """Return the situation report as text to copy into a message."""
     watch = state(known, made.moment)

@@ -15,7 +15,7 @@ from layers.earth.position import Position
 from layers.earth.shore.land import ATTRIBUTION, Land
 from layers.earth.values import DatumValue
 from layers.picture import Picture, hand_on
-from layers.scene.browser import SCRIPTS, Base, feature_collection
+from layers.scene.browser import SCRIPTS, ChartBase, feature_collection
 from layers.scene.drawn import is_drawn, is_quiet
 from layers.scene.geojson import geojson
 from layers.scene.ink import Ink
@@ -45,7 +45,7 @@ class About:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class MadeFile:
     """What was made, and in which frame."""
 
     content: bytes
@@ -67,7 +67,7 @@ def snapshot(
     hidden: tuple[str, ...] = (),
     shaded: bool = False,
     every_mark: bool = False,
-) -> Written:
+) -> MadeFile:
     """Return the picture in one format.
 
     Parameters
@@ -107,20 +107,20 @@ def snapshot(
     if form in DATA:  # the sea's tints are ground, thousands of cells of it
         marks = tuple((key, mark) for key, mark in marks if not getattr(mark, "edges", ()))
     if form == "geojson":
-        return Written(geojson(marks, stamp).encode(), frame)
+        return MadeFile(geojson(marks, stamp).encode(), frame)
     if form == "kml":
-        return Written(kml(marks, stamp, ink).encode(), frame)
+        return MadeFile(kml(marks, stamp, ink).encode(), frame)
     if form == "gpx":
-        return Written(gpx(marks, stamp).encode(), frame)
+        return MadeFile(gpx(marks, stamp).encode(), frame)
     if form == "csv":
-        return Written(rows_csv(marks, stamp).encode("utf-8-sig"), frame)
+        return MadeFile(rows_csv(marks, stamp).encode("utf-8-sig"), frame)
     seen = [
         (layer, mark)
         for layer, mark in marks
         if is_drawn(mark, shaded=shaded) and (every_mark or not is_quiet(made, layer, mark))
     ]
     if form == "html":
-        return Written(_map(scene(seen, frame), ink, land, stamp).encode(), frame)
+        return MadeFile(_map(scene(seen, frame), ink, land, stamp).encode(), frame)
     if form not in ("png", "pdf", "svg"):
         raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
     from layers.scene.paper import PaperFormat, draw
@@ -128,14 +128,14 @@ def snapshot(
 
     sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
     paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"
-    return Written(draw(scene(seen, frame), sheet, ink, land, paper), frame)
+    return MadeFile(draw(scene(seen, frame), sheet, ink, land, paper), frame)
 
 
 def _map(drawn: Scene, ink: Ink, land: Land | None, stamp: Stamp) -> str:
     ready = land is not None and land.ready()
     address = land_data(land_text(land, drawn.frame)) if land is not None and ready else ""
     words = f"{stamp.banner} {CAUTION} {ATTRIBUTION}".strip()
-    base = Base(frame=drawn.frame, ink=ink, land_address=address, attribution=words)
+    base = ChartBase(frame=drawn.frame, ink=ink, land_address=address, attribution=words)
     scripts = tuple((SCRIPTS / name).read_text() for name in ("projections.js", "chart.js"))
     return page(base.spec(), feature_collection(drawn, ink), scripts, stamp)
 

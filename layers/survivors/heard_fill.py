@@ -7,24 +7,24 @@ from datetime import datetime
 
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
-from layers.journal.words.heard import Name, Told
+from layers.journal.words.heard import Name, ToldRecord
 
 ATM_BAR = 1.01325  # one standard atmosphere, CGPM 1954
 SPREAD_PERCENT = 10.0  # of a volume that somebody says; common practice, no source
 
 
-def fill_complement(told: Told) -> None:
+def fill_complement(told: ToldRecord) -> None:
     """Put how many were on board; a part of them is told in its form."""
     told.put_as(persons="onboard")
     told.assume("all on board", part="all on board")
 
 
-def fill_report(told: Told) -> None:
+def fill_report(told: ToldRecord) -> None:
     """Put a headcount at a place."""
     told.put_as(place="refuge", persons="count", injured="injured", stretcher="stretcher")
 
 
-def fill_move(told: Told) -> None:
+def fill_move(told: ToldRecord) -> None:
     """Put people moved; their fitness is not known unless somebody says."""
     told.put_as(from_place="from_place", to_place="to_place")
     if told.has("picked"):
@@ -44,7 +44,7 @@ def fill_move(told: Told) -> None:
     told.assume("", reason="as heard")
 
 
-def fill_air(told: Told) -> None:
+def fill_air(told: ToldRecord) -> None:
     """Put a reading of the air, always with its pressure; the surface equivalent is read back."""
     told.put_as(refuge="refuge", pressure="pressure", oxygen="o2", carbon_dioxide="co2",
                 carbon_monoxide_ppm="co", temperature_c="temperature")  # fmt: skip
@@ -56,13 +56,13 @@ def fill_air(told: Told) -> None:
         told.also["co2"] = f"= {figure(gas['value'] * bar / ATM_BAR, 1)} % surface equivalent"
 
 
-def fill_volume(told: Told) -> None:
+def fill_volume(told: ToldRecord) -> None:
     """Put a refuge's free volume."""
     told.put_as(refuge="refuge", free_volume_m3="volume", depth_m="depth")
     told.assume(f"± {SPREAD_PERCENT:g} %", spread_percent=SPREAD_PERCENT)
 
 
-def fill_seat(told: Told) -> None:
+def fill_seat(told: ToldRecord) -> None:
     """Put the state of a rescue seat; it is named for its compartment."""
     refuge = told.get("refuge")
     told.put_as(refuge="refuge", state="seat_state")
@@ -70,7 +70,7 @@ def fill_seat(told: Told) -> None:
         told.assume("", seat=f"{refuge.text} seat")
 
 
-def fill_in_water(told: Told) -> None:
+def fill_in_water(told: ToldRecord) -> None:
     """Put people seen in the water."""
     told.put_as(persons="count", group="group", clothing="clothing", sea_c="sea_c")
     told.assume("", group=f"seen {told.at:%d%H%M}Z")
@@ -78,19 +78,19 @@ def fill_in_water(told: Told) -> None:
     told.assume("what they wear not known", clothing="not known")
 
 
-def fill_inflow(told: Told) -> None:
+def fill_inflow(told: ToldRecord) -> None:
     """Put what is said to come in."""
     told.put_as(refuge="refuge", what="inflow", m3_per_h="flow")
     told.assume("± 50 %", spread_percent=50.0)
 
 
-def fill_boat(told: Told) -> None:
+def fill_boat(told: ToldRecord) -> None:
     """Put what is known of the boat herself."""
     told.put_as(name="boat_name", length_m="length", escape_depth_m="escape_depth",
                 hull_depth_m="hull_depth")  # fmt: skip
 
 
-def fill_lies(told: Told) -> None:
+def fill_lies(told: ToldRecord) -> None:
     """Put how she lies on the bottom."""
     if told.has("her_heading"):
         told.put(heading_true_deg=told.get("her_heading")[0])
@@ -107,7 +107,7 @@ def fill_lies(told: Told) -> None:
         told.put_as(depth_m="depth_at")
 
 
-def fill_place(told: Told) -> None:
+def fill_place(told: ToldRecord) -> None:
     """Put a place where people can be."""
     told.put_as(name="place_name", sort="place_sort")
     new = told.get("refuge")
@@ -116,7 +116,7 @@ def fill_place(told: Told) -> None:
     told.assume("a refuge", sort="refuge")
 
 
-def fill_phase(told: Told) -> None:
+def fill_phase(told: ToldRecord) -> None:
     """Put a phase of a sortie that began."""
     told.put_as(vehicle="vehicle", lift="lift", phase="phase", walking_aboard="count")
     if not told.has("lift") and not told.amending:
@@ -127,7 +127,7 @@ def fill_phase(told: Told) -> None:
             told.assume(f"lift {running}, as under way", lift=running)
 
 
-def _running(told: Told) -> str | None:
+def _running(told: ToldRecord) -> str | None:
     """Return the lift that the vehicle is on, or its next one."""
     if told.known is None or told.get("vehicle") is None:
         return None
@@ -147,7 +147,7 @@ def _running(told: Told) -> str | None:
     return min(waiting, key=lambda lift: lift.place).key if waiting else None
 
 
-def fill_used(told: Told) -> None:
+def fill_used(told: ToldRecord) -> None:
     """Put candles that were used up."""
     told.put_as(refuge="refuge", item="item")
     if told.has("amount"):

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from layers.contract.heard_roles import COUNT, POSITION, REFUGE
 from layers.earth.said import quantity as q
-from layers.journal.words.heard import HeardWords, Role
+from layers.journal.words.heard import HeardWords, Slot
 from layers.survivors.heard_lifts_fill import (
     fill_chamber,
     fill_hospital,
@@ -25,76 +25,76 @@ from layers.survivors.heard_lifts_fill import (
 )
 
 NAMED = r"[A-Za-z][A-Za-z0-9.'-]*"
-VEHICLE_WORD = Role(key="vehicle_word", title="vehicle", sort="choice",
+VEHICLE_WORD = Slot(key="vehicle_word", title="vehicle", sort="choice",
                     choices={"rescue vehicle": True, "new vehicle": True})  # fmt: skip
-THE_VEHICLE = Role(key="the_vehicle", title="vehicle", sort="name", names=("vehicle",))
-VEHICLE = Role(key="vehicle", title="vehicle", sort="name", names=("rescue vehicle",),
+THE_VEHICLE = Slot(key="the_vehicle", title="vehicle", sort="name", names=("vehicle",))
+VEHICLE = Slot(key="vehicle", title="vehicle", sort="name", names=("rescue vehicle",),
                preps=("", "by", "of", "from"))  # fmt: skip
-NEW_VEHICLE = Role(key="new_vehicle", title="name of the vehicle", sort="word", loose=True,
+NEW_VEHICLE = Slot(key="new_vehicle", title="name of the vehicle", sort="word", loose=True,
                    only_with="the_vehicle|vehicle_word", pattern=NAMED)  # fmt: skip
-SEATS = Role(key="seats", title="places for people", sort="count", loose=True, least=1.0,
+SEATS = Slot(key="seats", title="places for people", sort="count", loose=True, least=1.0,
              most=200.0, cues=("seats", "takes", "carries", "room for"))  # fmt: skip
-CYCLE = Role(key="cycle", title="hours from dive to dive", sort="quantity", measure=q.SPAN,
+CYCLE = Slot(key="cycle", title="hours from dive to dive", sort="quantity", measure=q.SPAN,
              unit="h", cues=("cycle", "per cycle", "dive to dive", "from dive to dive",
                                "cycle time"),
              least=0.1, most=240.0)  # fmt: skip
-READY = Role(key="ready", title="when it can first dive", sort="time", ahead=True,
+READY = Slot(key="ready", title="when it can first dive", sort="time", ahead=True,
              cues=("ready", "can dive", "first dive", "dives first", "on scene"))  # fmt: skip
-CHAMBER = Role(key="chamber", title="chamber", sort="name", names=("chamber",))
-NEW_CHAMBER = Role(key="new_chamber", title="name of the chamber", sort="word", loose=True,
+CHAMBER = Slot(key="chamber", title="chamber", sort="name", names=("chamber",))
+NEW_CHAMBER = Slot(key="new_chamber", title="name of the chamber", sort="word", loose=True,
                    pattern=NAMED)  # fmt: skip
-PLACES = Role(key="places", title="places", sort="count", cues=("places",), least=1.0, most=500.0)
-ABOARD = Role(key="ship", title="ship", sort="name", names=("ship",),
+PLACES = Slot(key="places", title="places", sort="count", cues=("places",), least=1.0, most=500.0)
+ABOARD = Slot(key="ship", title="ship", sort="name", names=("ship",),
               preps=("aboard", "on", "of", "in"))  # fmt: skip
-LAUNCH = Role(key="launch", title="highest sea for launch", sort="quantity", measure=q.LENGTH,
+LAUNCH = Slot(key="launch", title="highest sea for launch", sort="quantity", measure=q.LENGTH,
               unit="m", alone=True, cues=("launch",), least=0.1, most=20.0,
               usual=(0.1, 12.0))  # fmt: skip
 RECOVERY = replace(LAUNCH, key="recovery", title="highest sea for recovery", cues=("recovery",))
-SEAT_DEPTH = Role(key="seat_depth", title="depth of the seat", sort="quantity", measure=q.LENGTH,
+SEAT_DEPTH = Slot(key="seat_depth", title="depth of the seat", sort="quantity", measure=q.LENGTH,
                   unit="m", alone=True, cues=("seat depth", "depth"), least=1.0,
                   most=1_000.0)  # fmt: skip
-LIFT_KEY = Role(key="lift_key", title="name of the lift", sort="word", loose=True,
+LIFT_KEY = Slot(key="lift_key", title="name of the lift", sort="word", loose=True,
                 pattern=r"[A-Za-z]{1,3}[-.]?\d{1,3}", names=("lift",), cues=("lift",))  # fmt: skip
-LYING = Role(key="stretcher", title="stretcher cases", sort="count", least=0.0, most=200.0,
+LYING = Slot(key="stretcher", title="stretcher cases", sort="count", least=0.0, most=200.0,
              cues=("stretcher cases", "stretcher", "on stretchers", "stretcher case"))  # fmt: skip
 SECOND = replace(REFUGE, key="second", title="compartment that goes next")
 THIRD = replace(REFUGE, key="third", title="compartment that goes third")
 CANISTERS, CANDLES = "absorbent", "oxygen candles"
-STOCK = Role(key="stock", title="which stores", sort="choice", choices={
+STOCK = Slot(key="stock", title="which stores", sort="choice", choices={
     "canisters": (CANISTERS, None), "absorbent canisters": (CANISTERS, None),
     "canister": (CANISTERS, None), "soda lime canisters": (CANISTERS, "soda lime"),
     "lithium canisters": (CANISTERS, "lithium hydroxide"), "oxygen candles": (CANDLES, None),
     "candles": (CANDLES, None), "candle": (CANDLES, None)})  # fmt: skip
-PIECES = Role(key="pieces", title="how many", sort="number", cues=tuple(STOCK.choices), least=1.0,
+PIECES = Slot(key="pieces", title="how many", sort="number", cues=tuple(STOCK.choices), least=1.0,
               most=999.0, counts=True)  # fmt: skip
-MASS_OF = Role(key="mass_of", title="absorbent", sort="choice", choices={
+MASS_OF = Slot(key="mass_of", title="absorbent", sort="choice", choices={
     "soda lime": "soda lime", "absorbent": None, "lithium hydroxide": "lithium hydroxide",
     "oxygen": "oxygen"})  # fmt: skip
-MASS = Role(key="mass", title="how much", sort="quantity", measure=q.MASS, unit="kg", loose=True,
+MASS = Slot(key="mass", title="how much", sort="quantity", measure=q.MASS, unit="kg", loose=True,
             least=0.1, most=100_000.0)  # fmt: skip
-POD = Role(key="pod", title="number of the pod", sort="word", cues=("pod",),
+POD = Slot(key="pod", title="number of the pod", sort="word", cues=("pod",),
            pattern=r"[A-Za-z]{0,3}[-.]?\d{1,3}")  # fmt: skip
-POD_STATE = Role(key="pod_state", title="planned, posted or taken in", sort="choice", choices={
+POD_STATE = Slot(key="pod_state", title="planned, posted or taken in", sort="choice", choices={
     "planned": "planned", "posted": "posted", "taken in": "taken in",
     "pod lost": "lost"})  # fmt: skip
 POD_TO = replace(REFUGE, preps=("for", "to", "into", "in", ""))
-LEVEL_CO2 = Role(key="co2", title="carbon dioxide", sort="gas", cues=("co2", "carbon dioxide"))
-LEVEL_O2 = Role(key="o2", title="oxygen", sort="gas", cues=("o2", "oxygen"))
-LEVEL_C = Role(key="temperature", title="temperature", sort="quantity", measure=q.TEMPERATURE,
+LEVEL_CO2 = Slot(key="co2", title="carbon dioxide", sort="gas", cues=("co2", "carbon dioxide"))
+LEVEL_O2 = Slot(key="o2", title="oxygen", sort="gas", cues=("o2", "oxygen"))
+LEVEL_C = Slot(key="temperature", title="temperature", sort="quantity", measure=q.TEMPERATURE,
                unit="c", cues=("temperature", "temp"), least=-10.0, most=70.0)  # fmt: skip
-LEVEL_BAR = Role(key="pressure", title="pressure", sort="pressure", cues=("pressure",),
+LEVEL_BAR = Slot(key="pressure", title="pressure", sort="pressure", cues=("pressure",),
                  least=0.2, most=60.0)  # fmt: skip
-LEVEL_CO = Role(key="co", title="carbon monoxide", sort="quantity", measure=q.PARTS, unit="ppm",
+LEVEL_CO = Slot(key="co", title="carbon monoxide", sort="quantity", measure=q.PARTS, unit="ppm",
                 cues=("co", "carbon monoxide"), least=0.0, most=100_000.0)  # fmt: skip
-BEDS = Role(key="beds", title="places for stretcher cases", sort="count",
+BEDS = Slot(key="beds", title="places for stretcher cases", sort="count",
             cues=("beds", "stretcher places"), least=0.0, most=5_000.0)  # fmt: skip
-OTHER_BEDS = Role(key="other_beds", title="other places", sort="count", cues=("other places",),
+OTHER_BEDS = Slot(key="other_beds", title="other places", sort="count", cues=("other places",),
                   least=0.0, most=5_000.0)  # fmt: skip
-RECOMPRESSION = Role(key="recompression", title="recompression places", sort="count",
+RECOMPRESSION = Slot(key="recompression", title="recompression places", sort="count",
                      cues=("recompression places", "recompression"), least=0.0,
                      most=500.0)  # fmt: skip
-THE_HOSPITAL = Role(key="the_hospital", title="hospital", sort="name", names=("hospital",))
-NEW_HOSPITAL = Role(key="new_hospital", title="name of the hospital", sort="word", loose=True,
+THE_HOSPITAL = Slot(key="the_hospital", title="hospital", sort="name", names=("hospital",))
+NEW_HOSPITAL = Slot(key="new_hospital", title="name of the hospital", sort="word", loose=True,
                     only_with="the_hospital", pattern=NAMED)  # fmt: skip
 
 HEARD_LIFTS = {

@@ -8,7 +8,7 @@ from typing import Any
 
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
-from layers.journal.words.heard import Name, Told
+from layers.journal.words.heard import Name, ToldRecord
 
 FIRST_VEHICLE = "rescue vehicle"
 COMFORT_C = 15.0  # below it a level of temperature means cold; common practice, no source
@@ -20,7 +20,7 @@ TAKEN_PERCENT = 60.0
 CURTAIN = "spread"
 
 
-def fill_vehicle(told: Told) -> None:
+def fill_vehicle(told: ToldRecord) -> None:
     """Put a vehicle of which seats and hours from dive to dive are told; the model fills the rest.
 
     Of one that is known only what is told anew changes.
@@ -52,7 +52,7 @@ def fill_vehicle(told: Told) -> None:
             told.assume("cycle ± 25 %, the rest as enough", cycle_spread_percent=25.0)
 
 
-def _vehicle(told: Told) -> Any:
+def _vehicle(told: ToldRecord) -> Any:
     """Return the vehicle that is meant, as it was last told; None for a new one."""
     if told.known is None:
         return None
@@ -64,7 +64,7 @@ def _vehicle(told: Told) -> Any:
     return found.get(str(wanted))
 
 
-def fill_chamber(told: Told) -> None:
+def fill_chamber(told: ToldRecord) -> None:
     """Put a chamber by its name and places."""
     name = told.get("chamber")
     told.put(name=name.key if isinstance(name, Name) else told.get("new_chamber"))
@@ -76,17 +76,17 @@ def fill_chamber(told: Told) -> None:
     told.assume("one of them an attendant", attendants=1 if _more_than_one(told) else 0)
 
 
-def _more_than_one(told: Told) -> bool:
+def _more_than_one(told: ToldRecord) -> bool:
     return int(told.get("places") or 0) > 1
 
 
-def fill_limits(told: Told) -> None:
+def fill_limits(told: ToldRecord) -> None:
     """Put the sea in which a lift may run."""
     told.put_as(launch_hs_m="launch", recovery_hs_m="recovery", seat_depth_m="seat_depth")
     told.assume("", source="as heard")
 
 
-def fill_lift(told: Told) -> None:
+def fill_lift(told: ToldRecord) -> None:
     """Put one planned lift behind those that are planned already."""
     told.put(key=_text(told.get("lift_key")))
     told.put_as(refuge="refuge", walking="count", stretcher="stretcher")
@@ -103,14 +103,14 @@ def fill_lift(told: Told) -> None:
     told.assume("", place=max(places, default=-1) + 1, stretcher=0, walking=0)
 
 
-def fill_priority(told: Told) -> None:
+def fill_priority(told: ToldRecord) -> None:
     """Put which compartment's people go first."""
     names = [told.get(role) for role in ("refuge", "second", "third") if told.has(role)]
     told.put(refuges=[name.key or name.text for name in names])
     told.assume("set by the watch, as heard", set_by="the watch", reason="as heard")
 
 
-def _stock(told: Told) -> dict[str, Any]:
+def _stock(told: ToldRecord) -> dict[str, Any]:
     """Return stores as counted, with what nobody told taken small and wide."""
     if told.has("mass_of") and not told.has("stock"):
         what = told.get("mass_of")
@@ -137,7 +137,7 @@ def _stock(told: Told) -> dict[str, Any]:
             "mass_kg_each": each, **wide}  # fmt: skip
 
 
-def fill_stores(told: Told) -> None:
+def fill_stores(told: ToldRecord) -> None:
     """Put stores counted in a compartment."""
     told.put_as(refuge="refuge")
     if told.has("stock") and not told.has("pieces"):
@@ -146,7 +146,7 @@ def fill_stores(told: Told) -> None:
         told.put(stock=_stock(told))
 
 
-def fill_pod(told: Told) -> None:
+def fill_pod(told: ToldRecord) -> None:
     """Put a pod of stores and how far it has come."""
     told.put(pod=_text(told.get("pod")))
     told.put_as(refuge="refuge", state="pod_state")
@@ -154,7 +154,7 @@ def fill_pod(told: Told) -> None:
         told.put(contents=[_stock(told)])
 
 
-def fill_level(told: Told) -> None:
+def fill_level(told: ToldRecord) -> None:
     """Put a level of the air at which something must have happened."""
     told.put_as(refuge="refuge")
     for role, gas in (("co2", "carbon dioxide"), ("o2", "oxygen")):
@@ -192,7 +192,7 @@ def _oxygen_side(value: dict[str, Any]) -> str:
     return "low oxygen" if kpa < NORMAL_O2_KPA else "high oxygen"
 
 
-def fill_hospital(told: Told) -> None:
+def fill_hospital(told: ToldRecord) -> None:
     """Put a hospital ashore and its places."""
     told.put_as(hospital="new_hospital", stretcher_places="beds", other_places="other_beds",
                 recompression_places="recompression")  # fmt: skip

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from layers.contract.heard_roles import COUNT, DEPTH, LENGTH, REFUGE
 from layers.earth.said import quantity as q
-from layers.journal.words.heard import HeardWords, Role
+from layers.journal.words.heard import HeardWords, Slot
 from layers.survivors.heard_fill import (
     READY,
     fill_air,
@@ -26,13 +26,13 @@ from layers.survivors.heard_fill import (
 )
 from layers.survivors.heard_lifts import HEARD_LIFTS, VEHICLE
 
-ON_BOARD = Role(key="onboard", title="how many on board", sort="count", least=0.0, most=2_000.0,
+ON_BOARD = Slot(key="onboard", title="how many on board", sort="count", least=0.0, most=2_000.0,
                 usual=(1.0, 300.0),
                 cues=("on board", "pob", "souls on board", "persons on board", "people on board",
                       "men on board", "crew of", "complement", "all told"))  # fmt: skip
-INJURED = Role(key="injured", title="injured", sort="count", cues=("injured", "hurt", "wounded"),
+INJURED = Slot(key="injured", title="injured", sort="count", cues=("injured", "hurt", "wounded"),
                least=0.0, most=2_000.0)  # fmt: skip
-STRETCHER = Role(
+STRETCHER = Slot(
     key="stretcher",
     title="stretcher cases",
     sort="count",
@@ -42,16 +42,16 @@ STRETCHER = Role(
 )
 ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "surface", "place",
               "picked up")  # fmt: skip
-FROM = Role(key="from_place", title="from which place", sort="name", names=ALL_PLACES,
+FROM = Slot(key="from_place", title="from which place", sort="name", names=ALL_PLACES,
             preps=("from", "out of", "of"))  # fmt: skip
-TO = Role(key="to_place", title="to which place", sort="name", names=ALL_PLACES,
+TO = Slot(key="to_place", title="to which place", sort="name", names=ALL_PLACES,
           preps=("to", "into", "on", "aboard", "onto"))  # fmt: skip
-OXYGEN = Role(key="o2", title="oxygen", sort="gas", cues=("o2", "oxygen"), usual=(8.0, 25.0))
-CARBON = Role(key="co2", title="carbon dioxide", sort="gas", cues=("co2", "carbon dioxide"),
+OXYGEN = Slot(key="o2", title="oxygen", sort="gas", cues=("o2", "oxygen"), usual=(8.0, 25.0))
+CARBON = Slot(key="co2", title="carbon dioxide", sort="gas", cues=("co2", "carbon dioxide"),
               usual=(0.0, 6.0))  # fmt: skip
-CO = Role(key="co", title="carbon monoxide", sort="quantity", measure=q.PARTS, unit="ppm",
+CO = Slot(key="co", title="carbon monoxide", sort="quantity", measure=q.PARTS, unit="ppm",
           cues=("co", "carbon monoxide"), least=0.0, most=100_000.0)  # fmt: skip
-PRESSURE = Role(
+PRESSURE = Slot(
     key="pressure",
     title="pressure",
     sort="pressure",
@@ -61,7 +61,7 @@ PRESSURE = Role(
     most=60.0,
     usual=(0.8, 6.0),
 )
-TEMPERATURE = Role(
+TEMPERATURE = Slot(
     key="temperature",
     title="temperature",
     sort="quantity",
@@ -72,7 +72,7 @@ TEMPERATURE = Role(
     least=-10.0,
     most=70.0,
 )
-VOLUME = Role(
+VOLUME = Slot(
     key="volume",
     title="free volume",
     sort="quantity",
@@ -83,25 +83,25 @@ VOLUME = Role(
     least=0.1,
     most=20_000.0,
 )
-SEAT_STATE = Role(key="seat_state", title="clear or fouled", sort="choice", choices={
+SEAT_STATE = Slot(key="seat_state", title="clear or fouled", sort="choice", choices={
     "clear": "clear", "seat clear": "clear", "fouled": "fouled", "seat fouled": "fouled",
     "obstructed": "fouled", "not known": "not known"})  # fmt: skip
-SEAT_WORD = Role(key="seat_word", title="seat", sort="choice",
+SEAT_WORD = Slot(key="seat_word", title="seat", sort="choice",
                  choices={"rescue seat": True, "seat": True, "hatch": True})  # fmt: skip
-CLOTHING = Role(key="clothing", title="what they wear", sort="choice", choices={
+CLOTHING = Slot(key="clothing", title="what they wear", sort="choice", choices={
     "lifejackets": "light clothing, lifejacket", "in lifejackets": "light clothing, lifejacket",
     "survival suits": "immersion suit", "immersion suits": "immersion suit",
     "in suits": "immersion suit", "in a raft": "in a raft"})  # fmt: skip
-GROUP = Role(key="group", title="name of the group", sort="word", cues=("group",))
-FLOW = Role(key="flow", title="how much an hour", sort="quantity", measure=q.FLOW, unit="m3_h",
+GROUP = Slot(key="group", title="name of the group", sort="word", cues=("group",))
+FLOW = Slot(key="flow", title="how much an hour", sort="quantity", measure=q.FLOW, unit="m3_h",
             loose=True, cues=("at a rate of", "rate"), least=0.0, most=1_000.0)  # fmt: skip
-INFLOW = Role(key="inflow", title="water or air", sort="choice", choices={
+INFLOW = Slot(key="inflow", title="water or air", sort="choice", choices={
     "water coming in": "water", "flooding": "water", "making water": "water", "leaking": "water",
     "water ingress": "water", "air leaking in": "air", "air coming in": "air"})  # fmt: skip
-LIFT = Role(
+LIFT = Slot(
     key="lift", title="lift", sort="name", names=("lift",), preps=("", "on", "for", "of", "in")
 )
-PHASE = Role(
+PHASE = Slot(
     key="phase",
     title="what began",
     sort="choice",
@@ -131,18 +131,18 @@ PHASE = Role(
         "given up": "given up",
     },
 )
-STORE = Role(
+STORE = Slot(
     key="item",
     title="which stores",
     sort="choice",
     choices={"oxygen candles": "oxygen candles", "candles": "oxygen candles"},
 )
-AMOUNT = Role(key="amount", title="how many", sort="number", cues=tuple(STORE.choices),
+AMOUNT = Slot(key="amount", title="how many", sort="number", cues=tuple(STORE.choices),
               counts=True, least=1.0, most=999.0)  # fmt: skip
 
 
 DEPTH_AT = replace(DEPTH, key="depth_at", cues=(), loose=True, alone=False)
-PICKED = Role(key="picked", title="picked up", sort="name", names=("picked up",))
+PICKED = Slot(key="picked", title="picked up", sort="name", names=("picked up",))
 BOAT_LENGTH = replace(LENGTH, least=5.0, most=250.0)
 HEARD = {
     "survivors.complement": HeardWords(
@@ -233,7 +233,7 @@ HEARD = {
         words=("boat", "submarine"),
         needs=("boat_name|length|escape_depth|hull_depth",),
         roles=(
-            Role(
+            Slot(
                 key="boat_name",
                 title="name of the boat",
                 sort="word",
@@ -241,7 +241,7 @@ HEARD = {
                 pattern=r"[A-Za-z][A-Za-z0-9.'-]*",
             ),
             BOAT_LENGTH,
-            Role(
+            Slot(
                 key="escape_depth",
                 title="escape depth",
                 sort="quantity",
@@ -252,7 +252,7 @@ HEARD = {
                 least=1.0,
                 most=1_000.0,
             ),
-            Role(
+            Slot(
                 key="hull_depth",
                 title="hull depth",
                 sort="quantity",
@@ -282,14 +282,14 @@ HEARD = {
         needs=("her_heading|list|trim|depth|depth_at",),
         takes=("list_side", "trim_side"),
         roles=(
-            Role(
+            Slot(
                 key="her_heading",
                 title="heading",
                 sort="direction",
                 alone=True,
                 cues=("heading", "hdg"),
             ),
-            Role(
+            Slot(
                 key="list",
                 title="list",
                 sort="quantity",
@@ -300,7 +300,7 @@ HEARD = {
                 least=0.0,
                 most=180.0,
             ),
-            Role(
+            Slot(
                 key="list_side",
                 title="to port or starboard",
                 sort="choice",
@@ -311,7 +311,7 @@ HEARD = {
                     "starboard": "starboard",
                 },
             ),
-            Role(
+            Slot(
                 key="trim",
                 title="bow down or up",
                 sort="quantity",
@@ -322,7 +322,7 @@ HEARD = {
                 least=0.0,
                 most=90.0,
             ),
-            Role(key="trim_side", title="down or up", sort="choice", choices={}),
+            Slot(key="trim_side", title="down or up", sort="choice", choices={}),
             DEPTH,
             DEPTH_AT,
         ),
@@ -335,14 +335,14 @@ HEARD = {
         needs=("place_name",),
         takes=("place_sort",),
         roles=(
-            Role(
+            Slot(
                 key="place_name",
                 title="its name",
                 sort="word",
                 loose=True,
                 cues=("named", "called"),
             ),
-            Role(
+            Slot(
                 key="place_sort",
                 title="what sort of place",
                 sort="choice",

@@ -18,7 +18,7 @@ from layers.survivors.air.model import (
 from layers.survivors.air.refusals import refuse_outside_refuges, refuse_reading, refuse_used
 from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.muster.boat import Boat, Lies
-from layers.survivors.muster.model import Complement, Move, Place, Report, Seat
+from layers.survivors.muster.model import Complement, Move, PlaceOfPeople, Report, Seat
 from layers.survivors.muster.refusals import (
     ask_move,
     complement_taken_with,
@@ -42,7 +42,7 @@ PEOPLE_KINDS: tuple[Kind, ...] = (
     Kind(
         name="survivors.place",
         title="place for people",
-        model=Place,
+        model=PlaceOfPeople,
         refuse=refuse_place,
         takes_with=place_taken_with,
     ),

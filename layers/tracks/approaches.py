@@ -9,10 +9,12 @@ from layers.earth import geodesy
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.tracks import meeting
-from layers.tracks.model import Approach, Ship
+from layers.tracks.model import Approach, ShipTrack
 
 
-def approaches(ships: list[Ship], datum: Position | None, at: datetime) -> tuple[Approach, ...]:
+def approaches(
+    ships: list[ShipTrack], datum: Position | None, at: datetime
+) -> tuple[Approach, ...]:
     """Return CPAs from where the ships are expected now: each to the datum, then pairs."""
     moving = {}
     for ship in ships:

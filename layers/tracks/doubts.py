@@ -14,7 +14,7 @@ from layers.earth.plausible import at_null, position_doubts
 from layers.earth.shore.land import Land
 from layers.earth.shore.shapes import TILE_DEG
 from layers.earth.units import M_PER_NMI
-from layers.tracks.model import Ship
+from layers.tracks.model import ShipTrack
 
 INLAND_NMI = 2.0  # rivers and canals are land on a coastline; further in no ship is taken to be
 MOST_TILES = 8  # of the coastline, looked at for one picture
@@ -27,12 +27,12 @@ def coastline(folder: Path) -> Land:
     return Land(folder)
 
 
-def doubted(ships: Sequence[Ship], named: frozenset[str], land: Land) -> tuple[Ship, ...]:
+def doubted(ships: Sequence[ShipTrack], named: frozenset[str], land: Land) -> tuple[ShipTrack, ...]:
     """Return the ships, with a doubt where the last fix by itself gives reason for one.
 
     Parameters
     ----------
-    ships : sequence of Ship
+    ships : sequence of ShipTrack
         Those that are shown.
     named : frozenset of str
         Subjects that the watch has entered: one of them up a river is there because it was sent.
@@ -55,7 +55,7 @@ def doubted(ships: Sequence[Ship], named: frozenset[str], land: Land) -> tuple[S
     return tuple(found)
 
 
-def _by_itself(ship: Ship) -> Ship:
+def _by_itself(ship: ShipTrack) -> ShipTrack:
     if ship.doubt:
         return ship
     place = {
@@ -70,7 +70,7 @@ def _by_itself(ship: Ship) -> Ship:
     return replace(ship, doubt=why, arrival=None, expected=None) if why else ship
 
 
-def _inland(ships: Sequence[Ship], places: Sequence[int], land: Land) -> list[int]:
+def _inland(ships: Sequence[ShipTrack], places: Sequence[int], land: Land) -> list[int]:
     """Return the places of those that lie inland: they and all round them are on land."""
     if not ships or not land.ready():
         return []

@@ -12,9 +12,9 @@ from layers.earth.clock import from_us
 from layers.earth.geodesy import going
 from layers.earth.position import Position
 from layers.journal.known import Known
-from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
-BEARS = Role(key="bears", title="bearing from the mark", sort="direction", loose=True,
+BEARS = Slot(key="bears", title="bearing from the mark", sort="direction", loose=True,
              only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
 ROLES = {
     "support ship": "support ship", "ship of opportunity": "ship of opportunity",
@@ -23,7 +23,7 @@ ROLES = {
 }  # fmt: skip
 
 
-def fill_position(told: Told) -> None:
+def fill_position(told: ToldRecord) -> None:
     """Put a ship's position, told as it is or by a mark, and how she moves."""
     ship = told.get("ship")
     if ship is not None:
@@ -40,7 +40,7 @@ def fill_position(told: Told) -> None:
     told.assume("", said_by="voice")
 
 
-def _by_mark(told: Told) -> None:
+def _by_mark(told: ToldRecord) -> None:
     mark: Name = told.get("mark")
     if not told.has("bears") or not told.has("range"):
         told.lack("bearing from the mark" if not told.has("bears") else "range")
@@ -55,7 +55,7 @@ def _by_mark(told: Told) -> None:
     told.place(going(mark.position, degrees, told.get("range")))
 
 
-def fill_vessel(told: Told) -> None:
+def fill_vessel(told: ToldRecord) -> None:
     """Put a ship that takes part from now on; what she is for can be said later."""
     name = told.get("ship")
     text = name.text if isinstance(name, Name) else str(name or "")
@@ -104,7 +104,7 @@ HEARD = {
     "tracks.vessel": HeardWords(
         words=("new ship", "new aircraft", "takes part", "taking part", "joins"),
         needs=("ship",), takes=("ship_role", "length", "speed"),
-        roles=(Role(key="ship_role", title="what for", sort="choice", choices=ROLES),),
+        roles=(Slot(key="ship_role", title="what for", sort="choice", choices=ROLES),),
         example="new ship ORION support ship", fill=fill_vessel, introduces="ship",
         fields=("subject", "name", "role")),
 }  # fmt: skip

@@ -22,7 +22,7 @@ from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 from layers.tracks import route_marks
-from layers.tracks.model import Break, Ship, TracksResult
+from layers.tracks.model import Break, ShipTrack, TracksResult
 
 VERTICES = 400
 DR_DRAWN_AFTER_S = 300.0
@@ -40,13 +40,13 @@ def marks(result: TracksResult) -> tuple[AnyMark, ...]:
     return tuple(found)
 
 
-def _style(ship: Ship) -> Style:
+def _style(ship: ShipTrack) -> Style:
     if ship.role == "aircraft":
         return Style.AIRCRAFT
     return Style.TRAFFIC if ship.role == "other" else Style.SHIP
 
 
-def _track(ship: Ship, result: TracksResult) -> list[AnyMark]:
+def _track(ship: ShipTrack, result: TracksResult) -> list[AnyMark]:
     first = int(np.searchsorted(ship.at_us, to_us(result.at) - int(ship.track_s * 1e6)))
     if len(ship.at_us) - first < 2:
         return []
@@ -67,18 +67,18 @@ def _track(ship: Ship, result: TracksResult) -> list[AnyMark]:
     ]
 
 
-def track_words(ship: Ship) -> str:
+def track_words(ship: ShipTrack) -> str:
     """Return how much of a track was looked at: ``48 h``, or so many fixes."""
     if ship.shortened:
         return f"{figure(len(ship.at_us), 0)} fixes"
     return f"{ship.track_s / 3600:.0f} h of track"
 
 
-def _limit_words(ship: Ship) -> str:
+def _limit_words(ship: ShipTrack) -> str:
     return "; she sends so often that older ones are not drawn" if ship.shortened else ""
 
 
-def _broken(ship: Ship, first: int) -> tuple[Floats, Floats]:
+def _broken(ship: ShipTrack, first: int) -> tuple[Floats, Floats]:
     """Return the track thinned to what can be drawn, with a NaN wherever it does not hold."""
     at = ship.at_us[first:]
     cuts = {to_us(b.to_at) for b in ship.breaks}
@@ -96,11 +96,11 @@ def _broken(ship: Ship, first: int) -> tuple[Floats, Floats]:
     return latitudes, longitudes
 
 
-def _breaks(ship: Ship) -> list[AnyMark]:
+def _breaks(ship: ShipTrack) -> list[AnyMark]:
     return [_break(ship, number, each) for number, each in enumerate(ship.breaks)]
 
 
-def _break(ship: Ship, number: int, each: Break) -> LineMark:
+def _break(ship: ShipTrack, number: int, each: Break) -> LineMark:
     ends = [
         int(np.searchsorted(ship.at_us, to_us(each.from_at))),
         int(np.searchsorted(ship.at_us, to_us(each.to_at))),
@@ -143,7 +143,7 @@ def _false_one(each: Break) -> str:
     return f"the position of {alone} fits neither its neighbour before nor after"
 
 
-def _fix(ship: Ship, now: datetime) -> PointMark:
+def _fix(ship: ShipTrack, now: datetime) -> PointMark:
     age = duration_words(timedelta(seconds=ship.age_s))
     direction = ship.heading_true_deg if ship.heading_true_deg is not None else ship.course_true_deg
     motion = (
@@ -173,7 +173,7 @@ def _fix(ship: Ship, now: datetime) -> PointMark:
     )
 
 
-def _symbol(ship: Ship, direction: float | None) -> Symbol:
+def _symbol(ship: ShipTrack, direction: float | None) -> Symbol:
     if direction is None:
         return Symbol.FIX
     if ship.role == "aircraft":
@@ -181,7 +181,7 @@ def _symbol(ship: Ship, direction: float | None) -> Symbol:
     return Symbol.SUPPORT_SHIP if ship.role == "support ship" else Symbol.SHIP_OUTLINE
 
 
-def _ahead(ship: Ship, result: TracksResult) -> list[AnyMark]:
+def _ahead(ship: ShipTrack, result: TracksResult) -> list[AnyMark]:
     found: list[AnyMark] = []
     if ship.course_true_deg is None or not ship.speed_kn or ship.speed_kn < 0.5:
         return found
@@ -213,7 +213,7 @@ def _ahead(ship: Ship, result: TracksResult) -> list[AnyMark]:
 
 
 def _dead_reckoning(
-    ship: Ship, expected: Position, course_true_deg: float, result: TracksResult
+    ship: ShipTrack, expected: Position, course_true_deg: float, result: TracksResult
 ) -> list[AnyMark]:
     trust = "" if ship.dead_reckoning_trusted else "; older than dead reckoning is trusted (1 h)"
     words = (

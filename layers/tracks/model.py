@@ -105,7 +105,7 @@ class Vessel(Payload):
     max_speed_kn: float | None = Field(default=None, gt=0, le=900)
 
 
-class Waypoint(Payload):
+class RoutePoint(Payload):
     """One point of a route, and how the leg that ends there runs."""
 
     latitude_deg: float = Field(ge=-90, le=90)
@@ -121,7 +121,7 @@ class Route(Payload):
     """A route as it was planned or imported; the first waypoint's leg is not used."""
 
     name: str = Field(min_length=1, max_length=200)
-    waypoints: tuple[Waypoint, ...] = Field(min_length=2, max_length=5000)
+    waypoints: tuple[RoutePoint, ...] = Field(min_length=2, max_length=5000)
     from_format: str = Field(default="typed", max_length=40)  # "GPX 1.1", "RTZ 1.2", "typed"
 
 
@@ -209,7 +209,7 @@ class Approach:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ship:
+class ShipTrack:
     """One subject's track up to the time shown, its last fix and where it is expected.
 
     Arrays have shape (n,), in order of time, one row a fix: those of the ``track_s`` seconds
@@ -314,7 +314,7 @@ class TracksResult:
 
     at: datetime
     expected_view: bool
-    ships: tuple[Ship, ...]
+    ships: tuple[ShipTrack, ...]
     approaches: tuple[Approach, ...]
     where: Position | Block | None  # what ranges are measured to
     subjects: int

@@ -11,7 +11,7 @@ from layers.earth.table import Table
 from layers.earth.tells import TELLS_POSITION
 from layers.earth.units import M_PER_NMI
 from layers.tracks.marks import break_words, track_words
-from layers.tracks.model import Ship, TracksResult
+from layers.tracks.model import ShipTrack, TracksResult
 from layers.tracks.route_marks import ROUTES_DRAWN, sailing_words
 
 CAUTION = (
@@ -45,7 +45,7 @@ def table(result: TracksResult) -> Table:
     return Table(heads=heads, rows=rows, sources=tuple(ship.record_id for ship in result.ships))
 
 
-def _row(ship: Ship, result: TracksResult) -> tuple[str | float | None, ...]:
+def _row(ship: ShipTrack, result: TracksResult) -> tuple[str | float | None, ...]:
     range_nmi = bearing = None
     over_block: str | None = None
     if isinstance(result.where, Block):
@@ -75,7 +75,7 @@ def _row(ship: Ship, result: TracksResult) -> tuple[str | float | None, ...]:
     )
 
 
-def _remarks(ship: Ship) -> str:
+def _remarks(ship: ShipTrack) -> str:
     words = []
     if ship.doubt:
         words.append(ship.doubt)
@@ -91,7 +91,7 @@ def _remarks(ship: Ship) -> str:
     return "; ".join(words)
 
 
-def _cut_words(ship: Ship) -> str:
+def _cut_words(ship: ShipTrack) -> str:
     more = ship.jumps + ship.gaps - len(ship.breaks)
     return f", the newest {len(ship.breaks)} of them drawn and listed" if more else ""
 
@@ -212,7 +212,7 @@ def sentence(result: TracksResult) -> str:
     return " ".join(said)
 
 
-def _said(ship: Ship, result: TracksResult) -> str:
+def _said(ship: ShipTrack, result: TracksResult) -> str:
     age = duration_words(timedelta(seconds=ship.age_s))
     fixed = clock_words(ship.fixed_at, result.at)
     words = f"{ship.name}, {ship.role}: fix of {fixed}, {age} old, {ship.position}"
@@ -231,7 +231,7 @@ def _said(ship: Ship, result: TracksResult) -> str:
     return f"{words}; {eta_words(ship)}."
 
 
-def eta_words(ship: Ship) -> str:
+def eta_words(ship: ShipTrack) -> str:
     """Return when she can be at the datum as it is said, by her own state."""
     eta = ship.arrival
     if eta is None:

@@ -27,7 +27,7 @@ from layers.tracks import apart, follow, meeting
 from layers.tracks.approaches import approaches
 from layers.tracks.doubts import coastline, doubted
 from layers.tracks.heard_ais import heard_aids, heard_texts
-from layers.tracks.model import Ship, TracksResult
+from layers.tracks.model import ShipTrack, TracksResult
 from layers.tracks.roles import role_of
 from layers.tracks.routes import areas_of, routes_of
 
@@ -238,7 +238,7 @@ def _ships(
     datum: Position | None,
     at: datetime,
     shortened: bool,
-) -> list[Ship]:
+) -> list[ShipTrack]:
     """Return who sends one subject's positions: her, and a second one where it cannot be her."""
     subject = found.subjects[k]
     rows = slice(int(found.starts[k]), int(found.starts[k + 1]))
@@ -292,7 +292,7 @@ def _ship(
     shortened: bool,
     limit_kn: float,
     doubt: str,
-) -> Ship:
+) -> ShipTrack:
     rows = slice(0, len(found.at_us))
     last = rows.stop - 1
     role = about.role if about else role_of(subject)
@@ -318,7 +318,7 @@ def _ship(
     position = Position(float(found.latitudes_deg[last]), float(found.longitudes_deg[last]))
     best = about.max_speed_kn if about else None
     expected = dead_reckon(position, course, speed, age_s)
-    return Ship(
+    return ShipTrack(
         subject=subject,
         name=(about.name if about and about.name else subject),
         role=role,

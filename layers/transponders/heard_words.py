@@ -9,18 +9,18 @@ from layers.contract.heard_roles import DEPTH, POSITION, SHIP
 from layers.earth.position import Position
 from layers.earth.said import quantity as q
 from layers.journal.known import Known
-from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
-WHICH = Role(key="transponder", title="name of the transponder", sort="word", loose=True,
+WHICH = Slot(key="transponder", title="name of the transponder", sort="word", loose=True,
              names=("transponder",), pattern=r"[A-Za-z]{1,10}[-.]?\d{1,4}|[A-Z]\d?",
              cues=("transponder", "beacon number"))  # fmt: skip
-DROPPED = Role(
+DROPPED = Slot(
     key="dropped",
     title="dropped",
     sort="choice",
     choices={"dropped": True, "let go": True, "laid": True, "released": True, "in the water": True},
 )
-TURN = Role(
+TURN = Slot(
     key="turn_round",
     title="turn-round",
     sort="quantity",
@@ -30,13 +30,13 @@ TURN = Role(
     least=0.0,
     most=10.0,
 )
-STATE = Role(key="state", title="how it answers", sort="choice", choices={
+STATE = Slot(key="state", title="how it answers", sort="choice", choices={
     "answers": "answers", "answering": "answers", "weak": "weak", "silent": "silent",
     "no answer": "silent", "not answering": "silent", "lost": "lost", "recovered": "recovered",
 })  # fmt: skip
 
 
-def fill_drop(told: Told) -> None:
+def fill_drop(told: ToldRecord) -> None:
     """Put a transponder let go at the surface."""
     told.put_as(transponder="transponder", water_depth_m="depth", turn_round_s="turn_round")
     told.place(told.get("position"))
@@ -44,7 +44,7 @@ def fill_drop(told: Told) -> None:
         told.put(ship=told.get("ship").text)
 
 
-def fill_state(told: Told) -> None:
+def fill_state(told: ToldRecord) -> None:
     """Put how a transponder answers."""
     told.put_as(transponder="transponder", state="state", battery_percent="battery")
 
@@ -67,7 +67,7 @@ HEARD = {
     "transponders.state": HeardWords(
         words=("state of transponder",), needs=("transponder", "state"), takes=("battery",),
         roles=(WHICH, STATE,
-               Role(key="battery", title="battery", sort="quantity", measure=q.SHARE,
+               Slot(key="battery", title="battery", sort="quantity", measure=q.SHARE,
                     unit="percent", cues=("battery",), loose=True, least=0.0, most=100.0)),
         cores=(("transponder", "state"),), example="transponder T1 silent 1210Z", fill=fill_state),
 }  # fmt: skip

@@ -23,7 +23,7 @@ from layers.earth.clock import clock_words, dtg
 from layers.earth.geodesy import ellipse_ring, forward, ring
 from layers.earth.said.written import dm_text
 from layers.earth.tells import TELLS_POSITION
-from layers.transponders.result import Baseline, Fixed, Geometry, Heard, Result, Transponder
+from layers.transponders.result import Baseline, Fixed, Geometry, HeardSources, Result, Transponder
 from layers.transponders.seabed.marks import seabed_marks
 from layers.transponders.sound.hearing import ground_m
 
@@ -278,7 +278,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
     return drawn
 
 
-def _rings(heard: Heard) -> list[AnyMark]:
+def _rings(heard: HeardSources) -> list[AnyMark]:
     """Return rings of hearing at 50 and 90 %, which follow the weather."""
     drawn: list[AnyMark] = []
     if heard.centre is None:
@@ -314,7 +314,7 @@ def _rings(heard: Heard) -> list[AnyMark]:
     return drawn
 
 
-def _over_ground(heard: Heard, range_m: float) -> tuple[Floats, Floats, str]:
+def _over_ground(heard: HeardSources, range_m: float) -> tuple[Floats, Floats, str]:
     """Return a ring drawn in where direct sound ends sooner, and by how much it is cut."""
     assert heard.centre is not None
     assert heard.around is not None

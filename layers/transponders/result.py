@@ -15,14 +15,14 @@ from layers.transponders.hull import Hull
 from layers.transponders.model import Drop
 from layers.transponders.seabed.seabed import SeabedShown
 from layers.transponders.sound.covered import Covered
-from layers.transponders.sound.hearing import Hearing, Sea
+from layers.transponders.sound.hearing import Hearing, WaterColumn
 from layers.transponders.sound.raying import RayPicture
-from layers.transponders.sound.terrain import Ground
+from layers.transponders.sound.terrain import SoundGround
 from layers.transponders.sound.water import Shape, Water
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
+class SunkPlace:
     """Where a transponder should lie: its release carried off by the stream while it sinks."""
 
     position: Position
@@ -59,7 +59,7 @@ class Transponder:
     name: str
     drop: Drop
     dropped_at: datetime
-    expected: Expected
+    expected: SunkPlace
     boxed: Boxed | None
     why_not: str  # why it is not boxed in
     state: str
@@ -172,17 +172,17 @@ class Geometry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
+class HeardSources:
     """How far each source of sound is heard, and the ray diagram from it."""
 
     rows: tuple[Hearing, ...]
     centre: Position | None
     source_depth_m: float | None
-    sea: Sea
+    sea: WaterColumn
     rays: RayPicture | None
     missing: tuple[tuple[str, str], ...]  # a source nobody has given values for, and what to do
     covered: Covered  # what each listener would have heard, wherever she lies
-    around: Ground | None  # the seabed round the source; None without a place or a profile
+    around: SoundGround | None  # the seabed round the source; None without a place or a profile
     reach_m: Floats | None  # how far direct sound comes over it, by its directions
     records: tuple[str, ...]
 
@@ -203,7 +203,7 @@ class Result:
     paths: dict[str, tuple[Fixed, ...]]  # of each vehicle its newest fixes, oldest first
     hull: Hull | None  # how she lies, as far as it was told
     geometry: Geometry | None
-    heard: Heard
+    heard: HeardSources
     seabed: SeabedShown
     notes: tuple[str, ...]
     rests_on: tuple[str, ...]

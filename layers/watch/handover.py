@@ -23,7 +23,7 @@ LONG_AFTER_S = 1800.0  # a report written down later than this is marked so
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Learnt:
+class CountedNews:
     """How many records of one kind came in, and the last of them in words.
 
     ``last_words`` is what holds of it now, ``struck`` what no longer does, ``by`` which record
@@ -68,7 +68,7 @@ class Since:
 
     since: datetime
     until: datetime
-    learnt: tuple[Learnt, ...]
+    learnt: tuple[CountedNews, ...]
     decided: tuple[DecisionState, ...]
     changed: tuple[Changed, ...]
     moved: tuple[Moved, ...]
@@ -128,17 +128,17 @@ def since(
     )
 
 
-def _learnt(known: Known, news: Iterable[Record]) -> list[Learnt]:
+def _learnt(known: Known, news: Iterable[Record]) -> list[CountedNews]:
     grouped: dict[str, list[Record]] = {}
     for record in news:
         grouped.setdefault(record.kind, []).append(record)
     return [_last(known, kind, records) for kind, records in grouped.items()]
 
 
-def _last(known: Known, kind: str, records: list[Record]) -> Learnt:
+def _last(known: Known, kind: str, records: list[Record]) -> CountedNews:
     held = holding(known, records[-1])
     now = held.now_words(LONGEST)
-    return Learnt(
+    return CountedNews(
         kind=kind,
         title=known.kinds[kind].title,
         count=len(records),
@@ -149,14 +149,14 @@ def _last(known: Known, kind: str, records: list[Record]) -> Learnt:
     )
 
 
-def _counted(known: Known, bulk: Iterable[str], since_at: datetime) -> list[Learnt]:
+def _counted(known: Known, bulk: Iterable[str], since_at: datetime) -> list[CountedNews]:
     """Return the bulk kinds by count: what was heard after the time, none of it read."""
     found = []
     for kind in bulk:
         count = known.count_heard(kind, since_at)
         if count:
             title = known.kinds[kind].title
-            found.append(Learnt(kind=kind, title=title, count=count, last=None, last_words=""))
+            found.append(CountedNews(kind=kind, title=title, count=count, last=None, last_words=""))
     return found
 
 

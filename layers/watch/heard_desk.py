@@ -9,33 +9,33 @@ from __future__ import annotations
 import re
 
 from layers.contract.heard_roles import SHIP
-from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
-WHAT = Role(key="what", title="what", sort="text")
-WHOM = Role(key="whom", title="who", sort="text", loose=True)
-OUTSIDE = Role(key="whom", title="who outside was told", sort="text", loose=True, choices={
+WHAT = Slot(key="what", title="what", sort="text")
+WHOM = Slot(key="whom", title="who", sort="text", loose=True)
+OUTSIDE = Slot(key="whom", title="who outside was told", sort="text", loose=True, choices={
     "told the families": "families' office", "told families": "families' office",
     "told the press": "press", "told press": "press", "families told": "families' office",
     "press told": "press", "told next of kin": "families' office"})  # fmt: skip
-OFFICE = Role(key="office", title="which office", sort="choice", choices={
+OFFICE = Slot(key="office", title="which office", sort="choice", choices={
     "OSC": "on-scene coordinator", "on-scene coordinator": "on-scene coordinator",
     "SSRA": "SSRA", "rescue coordinator": "rescue coordinator",
     "coordinator ashore": "rescue coordinator", "RCC": "rescue coordinator",
     "search coordinator": "search coordinator", "rescue commander": "rescue commander",
     "medical officer": "medical officer"})  # fmt: skip
-WHO = Role(key="who", title="who holds it", sort="name", names=("ship",),
+WHO = Slot(key="who", title="who holds it", sort="name", names=("ship",),
            preps=("", "by", "aboard", "on"))  # fmt: skip
-UNTIL = Role(key="helps_until", title="latest hour at which it helps", sort="time", ahead=True,
+UNTIL = Slot(key="helps_until", title="latest hour at which it helps", sort="time", ahead=True,
              cues=("helps until", "at the latest", "not later than", "needed"),
              preps=("by", "until"))  # fmt: skip
-EXPECTS = Role(key="expects_at", title="when she expects it", sort="time", ahead=True,
+EXPECTS = Slot(key="expects_at", title="when she expects it", sort="time", ahead=True,
                cues=("she expects it", "expect it", "expect"), preps=("at",))  # fmt: skip
-THERE = Role(key="there_at", title="when it is there", sort="time", ahead=True,
+THERE = Slot(key="there_at", title="when it is there", sort="time", ahead=True,
              cues=("there", "arrives", "on scene"), preps=("at",))  # fmt: skip
 ANSWERS = ("in part", "not yet", "yes", "no")
 
 
-def fill_in_charge(told: Told) -> None:
+def fill_in_charge(told: ToldRecord) -> None:
     """Put who holds an office from now on."""
     told.put_as(office="office")
     who = told.get("who")
@@ -46,19 +46,19 @@ def fill_in_charge(told: Told) -> None:
         told.lack(WHO.title)
 
 
-def fill_circuit(told: Told) -> None:
+def fill_circuit(told: ToldRecord) -> None:
     """Put who is called on what."""
     told.put(who=_whom(told), how=told.get("what"))
 
 
-def fill_help(told: Told) -> None:
+def fill_help(told: ToldRecord) -> None:
     """Put who was asked for what, and until when it still helps."""
     told.put(asked_of=_whom(told), what=told.get("what"))
     if told.has("helps_until"):
         told.put(helps_until=told.get("helps_until").isoformat())
 
 
-def fill_answer(told: Told) -> None:
+def fill_answer(told: ToldRecord) -> None:
     """Put what was answered to the last open request to somebody."""
     whom, said = _whom(told), str(told.get("what") or "").strip()
     answer = next((a for a in ANSWERS if re.match(rf"{a}\b", said, re.IGNORECASE)), None)
@@ -79,21 +79,21 @@ def fill_answer(told: Told) -> None:
     told.assume(f"to: {mine[-1].value.what}", target=mine[-1].id)
 
 
-def fill_promised(told: Told) -> None:
+def fill_promised(told: ToldRecord) -> None:
     """Put what the boat was told, and when she expects it."""
     told.put(told=told.get("what"))
     if told.has("expects_at"):
         told.put(expects_at=told.get("expects_at").isoformat())
 
 
-def fill_outside(told: Told) -> None:
+def fill_outside(told: ToldRecord) -> None:
     """Put what was told to people outside."""
     told.put(told=told.get("what"), whom=_whom(told))
     if isinstance(told.get("ship"), Name):
         told.lack("who outside; a ship that takes part is given a task, or a note")
 
 
-def _whom(told: Told) -> str | None:
+def _whom(told: ToldRecord) -> str | None:
     ship = told.get("ship")
     if isinstance(ship, Name):
         return ship.text

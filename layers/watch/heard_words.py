@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from layers.contract.heard_roles import SHIP
-from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 from layers.watch.heard_desk import HEARD_DESK
 
-STAGE = Role(key="stage", title="stage", sort="choice", choices={
+STAGE = Slot(key="stage", title="stage", sort="choice", choices={
     "SUBLOOK": "SUBLOOK", "SUBMISS": "SUBMISS", "SUBSUNK": "SUBSUNK",
     "alert ended": "ended", "alert is over": "ended", "alert over": "ended"})  # fmt: skip
-DUE = Role(
+DUE = Slot(
     key="due",
     title="when it is due",
     sort="time",
@@ -19,21 +19,21 @@ DUE = Role(
     preps=("", "at", "by", "from"),
     cues=("report due", "next report due", "next report", "due", "reports next"),
 )
-WHAT = Role(key="what", title="what", sort="text")
-BY = Role(
+WHAT = Slot(key="what", title="what", sort="text")
+BY = Slot(
     key="by_when", title="by when", sort="time", ahead=True, cues=("not later than",), preps=("by",)
 )
-AT = Role(key="listen_at", title="when", sort="time", ahead=True, cues=("listening at", "listen at",
+AT = Slot(key="listen_at", title="when", sort="time", ahead=True, cues=("listening at", "listen at",
           "next listening time", "listening time"), preps=("", "at"))  # fmt: skip
 
 
-def fill_stage(told: Told) -> None:
+def fill_stage(told: ToldRecord) -> None:
     """Put the stage that was declared."""
     told.put_as(stage="stage")
     told.assume("as heard", basis="as heard")
 
 
-def fill_task(told: Told) -> None:
+def fill_task(told: ToldRecord) -> None:
     """Put who does what by when."""
     ship = told.get("ship")
     if ship is not None:
@@ -45,10 +45,10 @@ def fill_task(told: Told) -> None:
         told.assume("task: report", what="report")
 
 
-def fill_text(*fields: str, **assumed: str) -> Callable[[Told], None]:
+def fill_text(*fields: str, **assumed: str) -> Callable[[ToldRecord], None]:
     """Return a fill that puts the free text in the first field, and assumes the others."""
 
-    def fill(told: Told) -> None:
+    def fill(told: ToldRecord) -> None:
         told.put(**{fields[0]: told.get("what")})
         ship = told.get("ship")
         if len(fields) > 1 and ship is not None:
@@ -61,7 +61,7 @@ def fill_text(*fields: str, **assumed: str) -> Callable[[Told], None]:
     return fill
 
 
-def fill_listening(told: Told) -> None:
+def fill_listening(told: ToldRecord) -> None:
     """Put a time agreed with her."""
     if told.has("listen_at"):
         told.put(at=told.get("listen_at").isoformat())

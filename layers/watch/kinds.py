@@ -183,7 +183,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         name="watch.settled",
         title="settlement",
-        model=model.Settled,
+        model=model.PointSettled,
         refuse=_needs("watch.assumption", "watch.question"),
         ask=ask_another_word("watch.settled"),
     ),

@@ -34,7 +34,7 @@ class Stage(Payload):
     next_due: AwareDatetime | None = None
 
 
-class Option(Payload):
+class DecisionWay(Payload):
     """One way that was open when a decision was taken."""
 
     name: Short
@@ -52,7 +52,7 @@ class Decision(Payload):
     what: Words
     reasons: Words
     decided_by: Short
-    options: tuple[Option, ...] = ()
+    options: tuple[DecisionWay, ...] = ()
     chosen: str = Field(default="", max_length=200)
     replaces: Target | None = None
     over: tuple[Target, ...] = ()
@@ -74,7 +74,7 @@ class Question(Payload):
     wanted_by: AwareDatetime | None = None
 
 
-class Settled(Payload):
+class PointSettled(Payload):
     """How an assumption or a question ended: confirmed, fallen, answered or dropped.
 
     ``over`` names other answers to the same that this one settles against.

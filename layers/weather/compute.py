@@ -19,9 +19,9 @@ from layers.weather.forecast.running_error import running_errors
 from layers.weather.observed import observed
 from layers.weather.result import IssueNow, WeatherResult
 from layers.weather.sea.dive import may_dive
-from layers.weather.sea.expected import Expected, expected
+from layers.weather.sea.expected import ExpectedSea, expected
 from layers.weather.sea.hatch import HatchNow, at_the_hatch, newest_seats, newest_vehicle
-from layers.weather.sea.place import Place, place_of
+from layers.weather.sea.place import WindowPlace, place_of
 from layers.weather.sea.pulled import last_seen
 from layers.weather.sea.sortie import sortie_of
 from layers.weather.sea.sun import sun_days
@@ -110,7 +110,7 @@ def _deepest_seat(known: Known, at: datetime) -> float | None:
 
 
 def _hatches(
-    known: Known, ahead: Expected | None, outlook: tuple[OperationOutlook, ...], at: datetime
+    known: Known, ahead: ExpectedSea | None, outlook: tuple[OperationOutlook, ...], at: datetime
 ) -> tuple[HatchNow, ...]:
     mating = next((o.limit for o in outlook if o.operation == "mating"), None)
     vehicle = newest_vehicle(known, at)
@@ -136,7 +136,7 @@ def _headline(stations: tuple[StationNow, ...]) -> StationNow | None:
 
 def _rests_on(
     stations: tuple[StationNow, ...],
-    place: Place | None,
+    place: WindowPlace | None,
     by_model: Mapping[str, tuple[Issue, ...]],
     tides: Mapping[str, tuple[Stream, ...]],
     outlook: tuple[OperationOutlook, ...],

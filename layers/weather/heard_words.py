@@ -10,26 +10,26 @@ from layers.earth.position import Position
 from layers.earth.said import quantity as q
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
-from layers.journal.words.heard import HeardWords, Name, Role, Told
+from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 from layers.weather.scales import SEA_STATE_UPPER_M
 
 USUAL_SEA_M = (0.0, 15.0)  # a single sea beyond it is rare; a lost point is not
-WIND_FROM = Role(key="wind_from", title="where the wind is from", sort="direction", alone=True,
+WIND_FROM = Slot(key="wind_from", title="where the wind is from", sort="direction", alone=True,
                  cues=("wind", "wind from", "winds"))  # fmt: skip
-WIND_KN = Role(key="wind_kn", title="wind", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
+WIND_KN = Slot(key="wind_kn", title="wind", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
                cues=("wind", "wind speed", "wind from", "winds"), least=0.0, most=250.0,
                usual=(0.0, 100.0))  # fmt: skip
-GUST = Role(key="gust", title="gusts", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
+GUST = Slot(key="gust", title="gusts", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
             cues=("gusting", "gusts", "gust", "gusting to"), least=0.0, most=250.0)  # fmt: skip
-SEA = Role(key="sea", title="height of the sea", sort="quantity", measure=q.LENGTH, unit="m",
+SEA = Slot(key="sea", title="height of the sea", sort="quantity", measure=q.LENGTH, unit="m",
            cues=("sea", "seas", "waves", "hs", "wave height", "significant height",
                  "significant wave height", "sea height", "waves of", "sea of"),
            least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
-SEA_STATE = Role(key="sea_state", title="sea state", sort="number", cues=("sea state",), least=0.0,
+SEA_STATE = Slot(key="sea_state", title="sea state", sort="number", cues=("sea state",), least=0.0,
                  most=9.0)  # fmt: skip
-PERIOD = Role(key="period", title="period", sort="quantity", measure=q.SPAN, unit="s", loose=True,
+PERIOD = Slot(key="period", title="period", sort="quantity", measure=q.SPAN, unit="s", loose=True,
               cues=("period", "tp", "peak period"), least=0.1, most=40.0)  # fmt: skip
-SWELL = Role(
+SWELL = Slot(
     key="swell",
     title="swell",
     sort="quantity",
@@ -40,18 +40,18 @@ SWELL = Role(
     most=40.0,
     usual=USUAL_SEA_M,
 )
-SWELL_FROM = Role(key="swell_from", title="where the swell is from", sort="direction", alone=True,
+SWELL_FROM = Slot(key="swell_from", title="where the swell is from", sort="direction", alone=True,
                   cues=("swell", "swell from"))  # fmt: skip
-VIS = Role(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, unit="nmi",
+VIS = Slot(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, unit="nmi",
            cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
-CURRENT_SET = Role(key="current_set", title="where the current sets", sort="direction", alone=True,
+CURRENT_SET = Slot(key="current_set", title="where the current sets", sort="direction", alone=True,
                    cues=("current", "current sets", "stream", "stream sets", "tidal stream",
                          "tidal stream sets", "set", "sets"))  # fmt: skip
-CURRENT_KN = Role(key="current_kn", title="current", sort="quantity", measure=q.SPEED, unit="kn",
+CURRENT_KN = Slot(key="current_kn", title="current", sort="quantity", measure=q.SPEED, unit="kn",
                   alone=True, cues=("current", "current sets", "stream", "stream sets",
                                     "tidal stream", "tidal stream sets", "drift", "rate"),
                   least=0.0, most=15.0)  # fmt: skip
-AIR_C = Role(
+AIR_C = Slot(
     key="air_c",
     title="air temperature",
     sort="quantity",
@@ -62,10 +62,10 @@ AIR_C = Role(
     least=-90.0,
     most=65.0,
 )
-SEA_C = Role(key="sea_c", title="sea temperature", sort="quantity", measure=q.TEMPERATURE, unit="c",
+SEA_C = Slot(key="sea_c", title="sea temperature", sort="quantity", measure=q.TEMPERATURE, unit="c",
              alone=True, cues=("sea temperature", "sea temp", "water temperature"),
              least=-3.0, most=45.0)  # fmt: skip
-BAROMETER = Role(
+BAROMETER = Slot(
     key="barometer",
     title="barometer",
     sort="quantity",
@@ -75,16 +75,16 @@ BAROMETER = Role(
     least=850.0,
     most=1100.0,
 )
-AT_SHIP = Role(key="at_ship", title="ship", sort="name", names=("ship", "mark", "port"),
+AT_SHIP = Slot(key="at_ship", title="ship", sort="name", names=("ship", "mark", "port"),
                preps=("at", "", "from", "by", "off", "aboard"))  # fmt: skip
-OPERATION = Role(key="operation", title="operation", sort="choice", choices={
+OPERATION = Slot(key="operation", title="operation", sort="choice", choices={
     "launch": "launch", "launching": "launch", "recovery": "recovery", "recovering": "recovery",
     "deck transfer": "deck transfer", "helicopter": "helicopter", "helo": "helicopter",
     "flying": "helicopter", "dive": "dive", "diving": "dive", "mating": "mating",
 })  # fmt: skip
-MOST_SEA = Role(key="most_sea", title="greatest sea", sort="quantity", measure=q.LENGTH, unit="m",
+MOST_SEA = Slot(key="most_sea", title="greatest sea", sort="quantity", measure=q.LENGTH, unit="m",
                 cues=SEA.cues, loose=True, least=0.0, most=40.0, usual=USUAL_SEA_M)  # fmt: skip
-MOST_WIND = Role(
+MOST_WIND = Slot(
     key="most_wind",
     title="greatest wind",
     sort="quantity",
@@ -95,7 +95,7 @@ MOST_WIND = Role(
     least=0.0,
     most=250.0,
 )
-MOST_CURRENT = Role(
+MOST_CURRENT = Slot(
     key="most_current",
     title="greatest current",
     sort="quantity",
@@ -106,14 +106,14 @@ MOST_CURRENT = Role(
     least=0.0,
     most=15.0,
 )
-LEAST_VIS = Role(key="least_vis", title="least visibility", sort="quantity", measure=q.LENGTH,
+LEAST_VIS = Slot(key="least_vis", title="least visibility", sort="quantity", measure=q.LENGTH,
                  unit="nmi", cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
-LONG = Role(key="takes", title="how long it takes", sort="quantity", measure=q.SPAN, unit="h",
+LONG = Slot(key="takes", title="how long it takes", sort="quantity", measure=q.SPAN, unit="h",
             cues=("takes", "lasting", "duration", "taking"), least=0.01, most=72.0)  # fmt: skip
 LIMIT_H = 1.0  # taken where nobody says how long an operation takes; common practice, no source
 
 
-def fill_observation(told: Told) -> None:
+def fill_observation(told: ToldRecord) -> None:
     """Put what was observed, at a ship's last place or the one that was told."""
     at = told.get("at_ship")
     if isinstance(at, Name):
@@ -143,7 +143,7 @@ def fill_observation(told: Told) -> None:
                     f"{figure(most)} m", hs_m=middle)  # fmt: skip
 
 
-def fill_limit(told: Told) -> None:
+def fill_limit(told: ToldRecord) -> None:
     """Put the limits of an operation; absent means none was said."""
     told.put_as(
         operation="operation", hs_max_m="most_sea", wind_max_kn="most_wind", tp_max_s="period",
@@ -153,7 +153,7 @@ def fill_limit(told: Told) -> None:
     told.assume("set by the watch, as heard", set_by="the watch, as heard")
 
 
-def fill_place_of_work(told: Told) -> None:
+def fill_place_of_work(told: ToldRecord) -> None:
     """Put where the weather is wanted for."""
     told.place(told.get("position"))
     told.put_as(water_depth_m="depth")

@@ -232,7 +232,7 @@ class Limit(Payload):
         return self
 
 
-class Seat(Payload):
+class SeatAttitude(Payload):
     """How a rescue seat lies: what is reported of the DISSUB's attitude and its depth."""
 
     seat: Name
@@ -243,7 +243,7 @@ class Seat(Payload):
     reported_by: str = Text
 
     @model_validator(mode="after")
-    def _above_the_bed(self) -> Seat:
+    def _above_the_bed(self) -> SeatAttitude:
         if self.depth_m >= self.water_depth_m:
             raise ValueError("depth_m of the seat must be less than water_depth_m")
         return self
@@ -278,6 +278,6 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="weather.place_of_work", title="place of work", model=PlaceOfWork),
     Kind(name="weather.tidal_stream", title="tidal stream", model=TidalStream),
     Kind(name="weather.limit", title="limits of an operation", model=Limit),
-    Kind(name="weather.seat", title="attitude and depth of a rescue seat", model=Seat),
+    Kind(name="weather.seat", title="attitude and depth of a rescue seat", model=SeatAttitude),
     Kind(name="weather.vehicle_limit", title="limits of the vehicle", model=VehicleLimit),
 )

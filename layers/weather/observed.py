@@ -21,7 +21,7 @@ ASHORE = ("airfield", "land")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Observed:
+class ObservedSea:
     """Observations with a position; all arrays of shape (n,), in order of time.
 
     Wind is brought to 10 m where the anemometer's height is known. Components point to where
@@ -46,20 +46,20 @@ class Observed:
     hs_doubted_m: Floats | None = None
     wind_doubted_kn: Floats | None = None
 
-    def since(self, start_us: int) -> Observed:
+    def since(self, start_us: int) -> ObservedSea:
         """Return those from a time on."""
         return self.only(self.at_us >= start_us)
 
-    def only(self, keep: Array) -> Observed:
+    def only(self, keep: Array) -> ObservedSea:
         """Return those that are kept, a boolean for each."""
         held: dict[str, Any] = {}
         for name in self.__slots__:
             values = getattr(self, name)
             held[name] = None if values is None else values[keep]
-        return Observed(**held)
+        return ObservedSea(**held)
 
 
-def observed(known: Known, at: datetime) -> Observed:
+def observed(known: Known, at: datetime) -> ObservedSea:
     """Return every observation of ``at`` or before that has a position."""
     measured = known.columns("weather.observation")
     columns = _sound(measured)
@@ -72,7 +72,7 @@ def observed(known: Known, at: datetime) -> Observed:
     setting = np.radians(columns["current_set_true_deg"])
     drift = columns["current_kn"] * M_S_PER_KN
     wind = wind_kn * M_S_PER_KN
-    return Observed(
+    return ObservedSea(
         at_us=columns["valid_at_us"][rows],
         latitude_deg=latitude[rows],
         longitude_deg=longitude[rows],

@@ -14,10 +14,10 @@ from layers.weather.forecast.issues import Issue
 from layers.weather.forecast.running_error import Errors
 from layers.weather.model import Limit
 from layers.weather.sea.dive import Dive
-from layers.weather.sea.expected import Expected
+from layers.weather.sea.expected import ExpectedSea
 from layers.weather.sea.hatch import HatchNow
-from layers.weather.sea.place import Place
-from layers.weather.sea.pulled import Seen
+from layers.weather.sea.place import WindowPlace
+from layers.weather.sea.pulled import ObservedNear
 from layers.weather.sea.sun import SunDay
 from layers.weather.sea.windows import OperationOutlook, handed
 from layers.weather.stations import StationNow
@@ -51,7 +51,7 @@ class WeatherResult:
 
     at: datetime
     as_of: datetime
-    place: Place | None
+    place: WindowPlace | None
     stations: tuple[StationNow, ...]
     nearest: StationNow | None
     freshest: StationNow | None
@@ -60,11 +60,11 @@ class WeatherResult:
     newest: tuple[IssueNow, ...]
     past_issues: tuple[IssueSeries, ...]
     errors: Errors
-    ahead: Expected | None
+    ahead: ExpectedSea | None
     around: Around | None
     outlooks: tuple[OperationOutlook, ...]
     limits: tuple[Limit, ...]
-    near: Mapping[str, Seen]
+    near: Mapping[str, ObservedNear]
     dive: Dive
     hatches: tuple[HatchNow, ...]
     sun: tuple[SunDay, ...]

@@ -16,7 +16,7 @@ from layers.earth.units import M_PER_NMI
 from layers.journal.known import Entry, Known
 from layers.weather.model import NUMBERS, Station
 from layers.weather.scales import beaufort, sea_state, wind_at_10_m
-from layers.weather.sea.place import Place
+from layers.weather.sea.place import WindowPlace
 
 STALE_AFTER = {"buoy": timedelta(hours=1, minutes=30), "airfield": timedelta(hours=1, minutes=30)}
 STALE_OTHERWISE = timedelta(hours=4)  # synoptic hours are three apart
@@ -81,7 +81,7 @@ def station_entries(known: Known, at: datetime) -> dict[str, Entry]:
     return found
 
 
-def latest(known: Known, at: datetime, place: Place | None) -> tuple[StationNow, ...]:
+def latest(known: Known, at: datetime, place: WindowPlace | None) -> tuple[StationNow, ...]:
     """Return every station's newest values at ``at``, nearest first, unplaced ones last."""
     columns = known.columns("weather.observation")
     described = station_entries(known, at)
@@ -213,7 +213,7 @@ def _position(described: Station | None, values: Mapping[str, float]) -> Positio
     return None
 
 
-def _placed(station: StationNow, place: Place | None) -> StationNow:
+def _placed(station: StationNow, place: WindowPlace | None) -> StationNow:
     if station.position is None or place is None:
         return station
     if place.block is not None:

@@ -10,7 +10,7 @@ from layers.earth.table import Cell, Table
 from layers.weather.forecast.running_error import ENOUGH_PAIRS, TITLES
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words
-from layers.weather.sea.expected import STEPS_PER_H, Expected
+from layers.weather.sea.expected import STEPS_PER_H, ExpectedSea
 
 EXPECTED_EVERY_H = 3
 
@@ -165,7 +165,7 @@ def expected_table(result: WeatherResult) -> Table:
     )
 
 
-def _expected_row(ahead: Expected, step: int) -> tuple[Cell, ...]:
+def _expected_row(ahead: ExpectedSea, step: int) -> tuple[Cell, ...]:
     return (
         from_us(ahead.at_us[step]),
         _number(ahead.hs_m[step], 1),

@@ -23,7 +23,7 @@ from layers.journal.store import Journal
 from layers.picture import Picture, picture
 from layers.scene.deck import deck
 from layers.scene.release import Release, Stamp
-from layers.scene.sitrep import Told, sitrep
+from layers.scene.sitrep import StaffWords, sitrep
 from layers.watch.result import WatchState
 from layers.watch.state import state
 from tests.app.conftest import on_page, texts
@@ -53,7 +53,7 @@ def papers(made: Picture, known: Known, watch: WatchState, found: Answers) -> di
         for shape in slide.shapes
         if shape.has_text_frame
     )
-    return {"slides": slides, "report": sitrep(made, known, stamp, Release(), Told())}
+    return {"slides": slides, "report": sitrep(made, known, stamp, Release(), StaffWords())}
 
 
 def _png() -> bytes:

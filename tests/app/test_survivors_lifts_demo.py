@@ -21,7 +21,7 @@ from layers.survivors.lifts.margin import ground_of, outlook
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.report import margin_sentence, tables
-from layers.survivors.lifts.run.outcome import Outcome, evaluate
+from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate
 from layers.survivors.lifts.spread import margin_h, quantile
 from layers.survivors.muster.muster import muster
 
@@ -54,14 +54,14 @@ def looked(day: int, hhmm: str) -> Outlook:
     return outlook(known, others, moment, people, model, n_draws=DRAWS, decision_draws=200)
 
 
-def run(day: int, hhmm: str, *, as_first_planned: bool) -> Outcome:
+def run(day: int, hhmm: str, *, as_first_planned: bool) -> PlanOutcome:
     known, moment, others, people, model = seen(day, hhmm)
     recorded = read_setting(known, moment, None)
     base = ground_of(others, people, model, DRAWS, 1, to_us(moment.at) + 240 * 3_600_000_000)
     return evaluate(recorded if as_first_planned else as_chosen(recorded), base)
 
 
-def middle(outcome: Outcome, refuge: str) -> float:
+def middle(outcome: PlanOutcome, refuge: str) -> float:
     return quantile(margin_h(outcome.last_left_s[refuge], outcome.limit_s[refuge]), 0.5)
 
 

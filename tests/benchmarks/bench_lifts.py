@@ -11,9 +11,9 @@ from layers.contract import Moment
 from layers.survivors.air.formulas import air_outlook
 from layers.survivors.decisions.gain import rank
 from layers.survivors.lifts.choose import as_chosen
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import persons_of
-from layers.survivors.lifts.run.ground import Ground, Leaving
+from layers.survivors.lifts.run.ground import Leaving, PlanGround
 from layers.survivors.lifts.run.outcome import able_part, evaluate, job_of, leaving_of, limits_s
 from layers.survivors.lifts.run.simulate import simulate
 from tests.benchmarks.figure import Figure, seconds
@@ -53,7 +53,7 @@ def _lifts() -> Figure:
     )
 
 
-def _real_ground(n_draws: int) -> Ground:
+def _real_ground(n_draws: int) -> PlanGround:
     """Return the eight lifts' ground with air that is worked out, not a stand-in."""
     at = AT
     told = boat()
@@ -61,11 +61,11 @@ def _real_ground(n_draws: int) -> Ground:
     return ground(n_draws, air=model)
 
 
-def _three_chambers() -> Setting:
+def _three_chambers() -> PlanSetting:
     return eight_lifts(chambers=(chamber("C1"), chamber("C2"), chamber("C3")))
 
 
-def _at_medians(setting: Setting, base: Ground) -> None:
+def _at_medians(setting: PlanSetting, base: PlanGround) -> None:
     """Run the plan, then the air with people leaving at the median of each lift, in every draw."""
     able, _, pressures = able_part(setting, base)
     runs = simulate(job_of(able, base, pressures))
@@ -90,7 +90,7 @@ def _at_medians(setting: Setting, base: Ground) -> None:
 def _air_in_each_draw() -> Figure:
     setting, base = _three_chambers(), _real_ground(DRAWS)
 
-    def fresh() -> Ground:
+    def fresh() -> PlanGround:
         return replace(base, held={}, seas={}, ran=[])
 
     before = seconds(lambda: _at_medians(setting, fresh()), runs=3)
@@ -127,7 +127,7 @@ def _ranking() -> Figure:
     setting = on_the_table()
     base = _real_ground(DRAWS)
 
-    def fresh() -> Ground:
+    def fresh() -> PlanGround:
         return replace(base, held={}, seas={}, ran=[])
 
     def ranking() -> None:

@@ -21,7 +21,7 @@ from pyais.encode import encode_dict
 
 from layers.catalogue import KINDS
 from layers.earth.clock import to_us
-from layers.feeds.settings import Setting, write_settings
+from layers.feeds.settings import FeedSetting, write_settings
 from layers.journal.store import Journal, open_journal
 from tests.benchmarks.figure import Figure
 from tests.benchmarks.painted import NOTE_OUT, NOTE_RECORDS, OUT, RECORDS, Waited, together, waited
@@ -41,7 +41,7 @@ def figures() -> list[Figure]:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         port = free_port()
         receiver = {"name": "ship's AIS", "from": f"udp://127.0.0.1:{port}"}
-        write_settings(Path(folder), [Setting.model_validate(receiver)])
+        write_settings(Path(folder), [FeedSetting.model_validate(receiver)])
         browser = play.chromium.launch(executable_path=chromium(), args=list(ARGUMENTS))
         server = start(Path(folder))
         journal = open_journal(str(server.folder / "exercise.sqlite"), KINDS)

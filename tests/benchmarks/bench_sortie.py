@@ -7,7 +7,7 @@ from layers.earth.sea.draws import HOLDS_H, sea_draws
 
 from layers.weather.model import Limit
 from layers.weather.sea.dive import may_dive
-from layers.weather.sea.sortie import Part, Sortie
+from layers.weather.sea.sortie import SortiePart, SortieWeather
 from tests.benchmarks.figure import Figure, seconds
 from tests.unit.test_weather_windows import NOW, ahead
 
@@ -21,15 +21,15 @@ def figures() -> list[Figure]:
     return [_cost(), _reliability()]
 
 
-def _part(name: str, begin: float, end: float, **most: float) -> Part:
+def _part(name: str, begin: float, end: float, **most: float) -> SortiePart:
     limit = Limit.model_validate(
         {"operation": name, "duration_h": 1.0, "set_by": "benchmark", **most}
     )
-    return Part(name=name, from_h=begin, until_h=end, limit=limit)
+    return SortiePart(name=name, from_h=begin, until_h=end, limit=limit)
 
 
-def _sortie(*parts: Part) -> Sortie:
-    return Sortie(
+def _sortie(*parts: SortiePart) -> SortieWeather:
+    return SortieWeather(
         parts=parts, whole_h=5.0, notice_h=0.0, timed_by="benchmark", missing=(), rests_on=()
     )
 

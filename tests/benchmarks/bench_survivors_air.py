@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from layers.survivors.air.chemistry import AIR_O2_FRACTION, o2_mol_per_h, respiratory_quotient
-from layers.survivors.air.state import Air, Line
+from layers.survivors.air.state import Air, LevelLine
 from layers.survivors.air.step import run
 from tests.benchmarks.figure import Figure, seconds
 from tests.property.test_survivors_air_coverage import coverage
@@ -43,11 +43,11 @@ def figures() -> list[Figure]:
     """Return the cost of the air, and how often its bands hold synthetic truth."""
     air, people = compartments(), np.full((6, 1), 25.0)
     lines = (
-        Line(what="co2", limit=3.04),
-        Line(what="o2 low", limit=16.0),
-        Line(what="pressure", limit=1.2),
-        Line(what="absorbent"),
-        Line(what="oxygen stores"),
+        LevelLine(what="co2", limit=3.04),
+        LevelLine(what="o2 low", limit=16.0),
+        LevelLine(what="pressure", limit=1.2),
+        LevelLine(what="absorbent"),
+        LevelLine(what="oxygen stores"),
     )
     value, factor, term = np.ones(SHAPE), np.full(SHAPE, 0.9999), np.full(SHAPE, 0.001)
 

@@ -8,7 +8,7 @@ from scipy.interpolate import RegularGridInterpolator
 from layers.weather.forecast.conditions import NAMES, WeatherField
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issues import Issue
-from layers.weather.observed import Observed
+from layers.weather.observed import ObservedSea
 from tests.benchmarks.figure import Figure, seconds
 
 PLACES = 10_000
@@ -65,7 +65,7 @@ def _field(
     times: np.ndarray, latitudes: np.ndarray, longitudes: np.ndarray, values: dict[str, np.ndarray]
 ) -> WeatherField:
     nothing = np.empty(0)
-    names = [n for n in Observed.__slots__ if n != "at_us"]
+    names = [n for n in ObservedSea.__slots__ if n != "at_us"]
     return WeatherField(
         by_model={
             "m": (
@@ -80,6 +80,6 @@ def _field(
         },
         speaks={"hs_m": "m", "wind_m_s": "m", "current_m_s": "m"},
         errors={},
-        seen=Observed(at_us=np.empty(0, dtype=np.int64), **dict.fromkeys(names, nothing)),
+        seen=ObservedSea(at_us=np.empty(0, dtype=np.int64), **dict.fromkeys(names, nothing)),
         tides=(),
     )

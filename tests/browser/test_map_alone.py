@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, expect
 
 from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.position import Position
-from layers.scene.browser import SCRIPTS, Base, feature_collection
+from layers.scene.browser import SCRIPTS, ChartBase, feature_collection
 from layers.scene.geojson import geojson
 from layers.scene.ink import DAY
 from layers.scene.kml import gpx, kml
@@ -32,7 +32,7 @@ def test_it_opens_without_a_network_and_runs_nothing_of_a_label(
     frame = frame_for(Position(49.8, -8.5), FrameName.RANGE_TRUE, 25_000.0)
     placed = [(name, replace(mark, label=RUNS, tooltip=RUNS + "L" * 10_000))
               for name, mark in marks()]  # fmt: skip
-    base = Base(frame=frame, ink=DAY, land_address="", attribution=RUNS)
+    base = ChartBase(frame=frame, ink=DAY, land_address="", attribution=RUNS)
     scripts = tuple((SCRIPTS / name).read_text() for name in ("projections.js", "chart.js"))
     text = whole_page(base.spec(), feature_collection(scene(placed, frame), DAY), scripts,
                       replace(STAMP, title=RUNS, marking=RUNS))  # fmt: skip

@@ -17,7 +17,7 @@ import pytest
 
 from layers.catalogue import KINDS
 from layers.feeds.reader import FeedRunner, transport_for
-from layers.feeds.settings import Setting
+from layers.feeds.settings import FeedSetting
 from layers.ingest.pieces import LARGEST_FILE
 from layers.journal.store import open_journal
 
@@ -102,7 +102,7 @@ def test_a_file_over_the_limit_is_one_reject_by_command_and_by_the_reader(tmp_pa
     found, _ = by_command_refused(path)
     assert said in next(iter(found))
     journal = open_journal(tmp_path / "j.sqlite", KINDS, clock=lambda: AT)
-    setting = Setting.model_validate({"name": "drop", "from": str(folder)})
+    setting = FeedSetting.model_validate({"name": "drop", "from": str(folder)})
     reader = FeedRunner(setting, transport_for(setting, tmp_path, 0.5), journal, threading.Event())
     transport = transport_for(setting, tmp_path, 0.5)
     transport.poll(AT)

@@ -34,7 +34,7 @@ from layers.journal.store import Journal
 from layers.picture import Picture, picture
 from layers.scene.ink import INKS, contrast
 from layers.scene.release import Release, Stamp
-from layers.scene.sitrep import Told, sitrep
+from layers.scene.sitrep import StaffWords, sitrep
 from layers.scene.snapshot import FORMATS, About, snapshot
 from layers.scene.spread import table_csv
 from tests.app.conftest import app, data_folder, filled, journal, on_page, texts
@@ -110,7 +110,7 @@ def test_the_paper_and_the_report_say_its_sentence(demo: Demo, tmp_path: Path) -
     )
     assert "Nearest ice" in sheet.content.decode()
     stamp = Stamp(title="Report", exercise="", moment=demo[0].moment, head_seq=1, head_hash="ab")
-    text = sitrep(demo[0], demo[1], stamp, ALL, Told())
+    text = sitrep(demo[0], demo[1], stamp, ALL, StaffWords())
     assert "Nearest ice is B-1" in text.split("N. ADDITIONAL INFORMATION")[1]
     assert "(record" in text.split("Nearest ice is B-1")[1][:60]
 

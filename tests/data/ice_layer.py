@@ -24,7 +24,7 @@ from layers.journal.kinds import Kind, Payload
 from layers.journal.known import Known
 from layers.journal.record import Draft, Record
 from layers.journal.releases.rules import PUBLISHED
-from layers.journal.words.heard import HeardWords, Role
+from layers.journal.words.heard import HeardWords, Slot
 
 
 class IceReport(Payload):
@@ -38,7 +38,7 @@ class IceReport(Payload):
 
 
 HEADS = {"name": ("berg",), "latitude_deg": ("lat",), "longitude_deg": ("lon",)}
-NAME = Role(key="name", title="name of the berg", sort="word", cues=("named", "berg"))
+NAME = Slot(key="name", title="name of the berg", sort="word", cues=("named", "berg"))
 HEARD = HeardWords(words=("ice", "ice report"), needs=("name", "position"), roles=(NAME,),
                    example="ice named B-3 at 49 40N 008 20W")  # fmt: skip
 REPORT = Kind(name="ice.report", title="ice", model=IceReport, release=PUBLISHED, heard=HEARD)

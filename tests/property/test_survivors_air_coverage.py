@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from layers.survivors.air.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
-from layers.survivors.air.learning.events import Count, Event, Present, Prior, Sample
+from layers.survivors.air.learning.events import AirPrior, Count, Event, PeoplePresent, Sample
 from layers.survivors.air.learning.learn import learn
-from layers.survivors.air.state import Air, Line, forward, stacked
+from layers.survivors.air.state import Air, LevelLine, forward, stacked
 from layers.survivors.air.step import advance, run
 
 PERSONS, KELVIN, BAR = 30, 280.0, 2.1
-PRIOR = Prior(
+PRIOR = AirPrior(
     volume_m3=260.0,
     volume_share=0.10,
     breath=o2_mol_per_h(),
@@ -76,7 +76,7 @@ def lived(air: Air, rng: np.random.Generator) -> list[np.ndarray]:
 
 def believed(read: list[np.ndarray], world: int, n_draws: int) -> Air:
     """Return what the model makes of one world's readings."""
-    events: list[Event] = [Present(at_h=0.0, persons=PERSONS)]
+    events: list[Event] = [PeoplePresent(at_h=0.0, persons=PERSONS)]
     for at, seen in zip(READ_H, read, strict=True):
         bar, o2, co2 = seen[:, world]
         events.append(
@@ -105,7 +105,7 @@ def coverage(count: int, n_draws: int, seed: int) -> dict[str, float]:
     read = lived(worlds, rng)
     models = stacked([believed(read, world, n_draws) for world in range(count)])
     rows = Air(**{f.name: getattr(worlds, f.name).T for f in fields(Air)})
-    lines = (Line(what="co2", limit=LIMIT_KPA),)
+    lines = (LevelLine(what="co2", limit=LIMIT_KPA),)
     people = np.full((1, 1), float(PERSONS))
     kept = {"lines": lines, "hours": 240.0, "snapshot_hours": (AHEAD_H,)}
     true, expected = run(forward(rows), people, **kept), run(forward(models), people, **kept)

@@ -247,8 +247,8 @@ def test_tide_between_turns_by_twelfths():
     # risen 1, 3, 6, 9, 11, 12 twelfths; half a cosine agrees within 0.02 of the range.
     start = datetime(2027, 3, 14, 6, 0, tzinfo=UTC)
     turns = (
-        model.Turn(at=start, height_m=1.0),
-        model.Turn(at=start + timedelta(hours=6), height_m=4.0),
+        model.TideTurn(at=start, height_m=1.0),
+        model.TideTurn(at=start + timedelta(hours=6), height_m=4.0),
     )
     curve = model.Tide(port="P", turns=turns)
     at = np.array([to_us(start + timedelta(hours=h)) for h in range(7)], dtype=np.int64)
@@ -259,8 +259,8 @@ def test_tide_between_turns_by_twelfths():
 def test_tide_outside_its_turns_is_not_known():
     start = datetime(2027, 3, 14, 6, 0, tzinfo=UTC)
     turns = (
-        model.Turn(at=start, height_m=1.0),
-        model.Turn(at=start + timedelta(hours=6), height_m=4.0),
+        model.TideTurn(at=start, height_m=1.0),
+        model.TideTurn(at=start + timedelta(hours=6), height_m=4.0),
     )
     curve = model.Tide(port="P", turns=turns)
     before = np.array([to_us(start - timedelta(minutes=1))], dtype=np.int64)

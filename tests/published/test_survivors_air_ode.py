@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from layers.survivors.air.chemistry import co2_mol_per_h, o2_mol_per_h
-from layers.survivors.air.state import Change, Line
+from layers.survivors.air.state import AirChange, LevelLine
 from layers.survivors.air.step import run
 from tests.unit.test_survivors_air import still
 
@@ -52,9 +52,9 @@ def test_events_are_where_the_solver_has_them(persons, leaves, water, takes):
     hold = 4.7
     grid, bar, co2, o2 = solved(persons, leaves, water, hold, takes)
     air = still(water_m3_h=water, absorbs_left=takes, hold_co2_kpa=hold)
-    gone = Change(compartment=0, after_h=np.array([leaves[0]]), persons=-leaves[1])
+    gone = AirChange(compartment=0, after_h=np.array([leaves[0]]), persons=-leaves[1])
     limits = {"co2": 6.08, "o2 low": 16.0, "pressure": 2.6}
-    lines = tuple(Line(what=what, limit=limit) for what, limit in limits.items())
+    lines = tuple(LevelLine(what=what, limit=limit) for what, limit in limits.items())
     ran = run(
         air, np.array([[float(persons)]]), lines=lines, changes=(gone,), hours=100.0,
         snapshot_hours=(60.0,),
@@ -75,11 +75,11 @@ def test_events_are_where_the_solver_has_them(persons, leaves, water, takes):
 
 def test_a_day_swings_about_its_mean_and_a_closed_box_stays_closed():
     # Twice the pace for half the time is the same as the mean: closed form.
-    line = (Line(what="co2", limit=6.08),)
+    line = (LevelLine(what="co2", limit=6.08),)
     people = np.array([[30.0]])
     even = run(still(), people, lines=line, hours=48.0).reached_h[0, 0, 0]
     paces = tuple(
-        Change(compartment=0, after_h=np.array([h]), pace=np.array([1.5 if k % 2 else 0.5]))
+        AirChange(compartment=0, after_h=np.array([h]), pace=np.array([1.5 if k % 2 else 0.5]))
         for k, h in enumerate(np.arange(0.0, 48.0, even / 4))
     )
     assert run(still(), people, lines=line, changes=paces, hours=48.0).reached_h[

@@ -9,7 +9,7 @@ import pytest
 from layers.earth.errors import InputError
 from layers.earth.units import PA_PER_FSW
 from layers.survivors.chambers.oxygen_dose import dose_of_band, dose_of_step, rate_per_min
-from layers.survivors.chambers.schedule import BREATHING, Band, Schedule, Step, read_csv
+from layers.survivors.chambers.schedule import BREATHING, PressureBand, Schedule, Step, read_csv
 from layers.survivors.muster.escape_or_wait import stated_risk
 
 
@@ -64,7 +64,7 @@ def test_a_stay_of_one_hour_at_one_atmosphere_of_oxygen_is_sixty_units() -> None
         breathing="oxygen",
         oxygen_fraction=1.0,
     )
-    band = Band(saturated_from_bar_abs=1.0, saturated_to_bar_abs=2.0, steps=(step,))
+    band = PressureBand(saturated_from_bar_abs=1.0, saturated_to_bar_abs=2.0, steps=(step,))
     assert dose_of_band(band) == pytest.approx(60.0, rel=1e-9)
 
 
@@ -97,7 +97,7 @@ def test_travel_hours_of_the_heliox_table_add_up_as_computed() -> None:
         )
         for high, low, taken in zip(bar, bar[1:], minutes, strict=False)
     )
-    band = Band(saturated_from_bar_abs=1.3, saturated_to_bar_abs=4.5, steps=steps)
+    band = PressureBand(saturated_from_bar_abs=1.3, saturated_to_bar_abs=4.5, steps=steps)
     # 80 min at 4 fsw, then to the surface at 1 fsw/min: 84 min (p. 15-34, VERIFIED)
     assert band.hours == pytest.approx(27.833 + 84.0 / 60.0, abs=0.01)
 
@@ -118,7 +118,7 @@ def test_a_heliox_table_is_refused_for_people_out_of_compressed_air(mixture: str
 def test_no_schedule_and_no_rate_is_shipped() -> None:
     from layers.survivors.chambers import schedule
 
-    held = [v for v in vars(schedule).values() if isinstance(v, (Schedule, Band, Step))]
+    held = [v for v in vars(schedule).values() if isinstance(v, (Schedule, PressureBand, Step))]
     assert held == []
 
 

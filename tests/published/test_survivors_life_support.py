@@ -16,7 +16,7 @@ from layers.survivors.air.chemistry import (
     standard_litres,
 )
 from layers.survivors.air.model import Stock
-from layers.survivors.air.state import Air, Line
+from layers.survivors.air.state import Air, LevelLine
 from layers.survivors.air.step import run
 from layers.survivors.chambers.pressure import Gas, gas_kpa, sev_percent
 
@@ -108,7 +108,10 @@ def box(atmospheres: float, co2_share: float = 0.0004) -> Air:
 
 
 def test_steps_reach_the_co2_limit_at_the_closed_form_time():
-    lines = (Line(what="co2", limit=3.0 / 100 * ATM_KPA), Line(what="o2 low", limit=0.17 * ATM_KPA))
+    lines = (
+        LevelLine(what="co2", limit=3.0 / 100 * ATM_KPA),
+        LevelLine(what="o2 low", limit=0.17 * ATM_KPA),
+    )
     reached = run(box(1.0), np.array([[50.0]]), lines=lines, hours=24.0).reached_h[:, 0, 0]
     assert reached == pytest.approx([7.798, 9.008], abs=1e-3)
 
@@ -116,7 +119,7 @@ def test_steps_reach_the_co2_limit_at_the_closed_form_time():
 def test_compressed_air_buys_no_co2_time():
     # TRAP: the same 7.798 h at 2 bar when the limit is 3 % surface equivalent (3.040 kPa), the
     # carbon dioxide there at the start being the same. COMPUTED.
-    line = (Line(what="co2", limit=gas_kpa(Gas(value=3.0, unit="sev_percent"), 2.0)),)
+    line = (LevelLine(what="co2", limit=gas_kpa(Gas(value=3.0, unit="sev_percent"), 2.0)),)
     pressed = box(2.0 / 1.01325, co2_share=0.0004 * 1.01325 / 2.0)
     reached = run(pressed, np.array([[50.0]]), lines=line, hours=24.0).reached_h[0, 0, 0]
     assert reached == pytest.approx(7.798, abs=1e-3)

@@ -11,7 +11,7 @@ from layers.transponders.sound.absorption import ainslie_mccolm, francois_garris
 from layers.transponders.sound.hearing import (
     BY_EAR,
     PINGER,
-    Sea,
+    WaterColumn,
     hear,
     loss_db,
     probability,
@@ -20,7 +20,7 @@ from layers.transponders.sound.hearing import (
 )
 from layers.transponders.sound.noise import ambient_db, band_noise_db, wind_noise_db
 
-SEA = Sea(temperature_c=10.0, salinity=35.0, depth_m=71.0, wind_m_s=8.0, wind_words="8 m/s")
+SEA = WaterColumn(temperature_c=10.0, salinity=35.0, depth_m=71.0, wind_m_s=8.0, wind_words="8 m/s")
 
 
 @pytest.mark.parametrize(

@@ -10,9 +10,9 @@ from demo_data.scenario import z
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.values import SeaSeries
-from layers.survivors.chambers.schedule import Band, Schedule, Step
-from layers.survivors.lifts.model import Chamber, Lift, LiftLimits, Ship, Spread, Vehicle
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.chambers.schedule import PressureBand, Schedule, Step
+from layers.survivors.lifts.model import Chamber, Lift, LiftLimits, SupportShip, ThreePoint, Vehicle
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.job import Job, build_job
 from layers.survivors.lifts.run.windows import sea_spans, wave_draws
@@ -21,8 +21,8 @@ NOW = z(15, "1200")
 NOW_US = to_us(NOW)
 
 
-def spread(low: float, likely: float, high: float) -> Spread:
-    return Spread(low=low, likely=likely, high=high)
+def spread(low: float, likely: float, high: float) -> ThreePoint:
+    return ThreePoint(low=low, likely=likely, high=high)
 
 
 def vehicle(name: str = "V1", **changes: Any) -> Vehicle:
@@ -92,8 +92,8 @@ def schedule(hours: float = 24.0) -> Schedule:
         approved_by="nobody",
         invented=True,
         bands=(
-            Band(saturated_from_bar_abs=0.9, saturated_to_bar_abs=1.3),
-            Band(
+            PressureBand(saturated_from_bar_abs=0.9, saturated_to_bar_abs=1.3),
+            PressureBand(
                 saturated_from_bar_abs=1.3,
                 saturated_to_bar_abs=3.0,
                 steps=(step(2.0, 1.5, hours * 20), step(1.5, 1.0, hours * 40)),
@@ -139,7 +139,7 @@ def sea_series(hours: int = 240, sigma_m: float = 0.3) -> SeaSeries:
     )
 
 
-def eight_lifts(**changes: Any) -> Setting:
+def eight_lifts(**changes: Any) -> PlanSetting:
     """Return two vehicles, two chambers, two refuges and eight lifts."""
     lifts = tuple(
         lift(f"L{n}", n, ("V1", "V2")[n % 2], ("after", "forward")[n // 2 % 2]) for n in range(8)
@@ -148,19 +148,21 @@ def eight_lifts(**changes: Any) -> Setting:
         at_us=NOW_US,
         vehicles=(vehicle("V1"), vehicle("V2", crews=1, crew_rest_h=4.0)),
         chambers=(chamber("C1"), chamber("C2", available_at=z(16, "0000"))),
-        ship=Ship(name="S", chamber_attendants=8, oxygen_m3=900, air_m3=20000, source="test"),
+        ship=SupportShip(
+            name="S", chamber_attendants=8, oxygen_m3=900, air_m3=20000, source="test"
+        ),
         schedule=schedule(),
         limits=limits(),
         lifts=lifts,
         depth_m=142.0,
     )
-    return Setting(**{**base, **changes})
+    return PlanSetting(**{**base, **changes})
 
 
 PRESSURES = {"after": 2.1, "forward": 1.1}
 
 
-def ready(setting: Setting, n_draws: int, spread_h: float = 6.0) -> dict[str, Any]:
+def ready(setting: PlanSetting, n_draws: int, spread_h: float = 6.0) -> dict[str, Any]:
     rng = np.random.default_rng(5)
     return {
         craft.name: NOW_US + (rng.random(n_draws) * spread_h * 3.6e9).astype(np.int64)
@@ -169,7 +171,7 @@ def ready(setting: Setting, n_draws: int, spread_h: float = 6.0) -> dict[str, An
 
 
 def job_of(
-    setting: Setting, n_draws: int = 200, seed: int = 1, series: SeaSeries | None = None
+    setting: PlanSetting, n_draws: int = 200, seed: int = 1, series: SeaSeries | None = None
 ) -> Job:
     uniforms = Uniforms(n_draws, seed)
     series = series or sea_series()
@@ -178,6 +180,8 @@ def job_of(
     return build_job(setting, by_lift(setting), ready(setting, n_draws), sea, uniforms)
 
 
-def by_lift(setting: Setting, pressures: dict[str, float] | None = None) -> dict[str, float | None]:
+def by_lift(
+    setting: PlanSetting, pressures: dict[str, float] | None = None
+) -> dict[str, float | None]:
     told = pressures or PRESSURES
     return {one.key: told.get(one.refuge) for one in setting.lifts}

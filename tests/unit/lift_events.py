@@ -17,8 +17,8 @@ import numpy as np
 import simpy
 
 from layers.earth.values import SeaSeries
-from layers.survivors.lifts.model import Lift, Spread, Vehicle
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.model import Lift, ThreePoint, Vehicle
+from layers.survivors.lifts.plan import PlanSetting
 
 Process = Generator[simpy.Event, Any, None]
 NEVER = float("inf")
@@ -29,7 +29,7 @@ HOLDS_H = 12.0  # how long a forecast's error keeps its sign
 class Plan:
     """A plan with what lies round it; hours after now."""
 
-    setting: Setting
+    setting: PlanSetting
     series: SeaSeries
     ready_h: Mapping[str, tuple[float, float]]  # uniform between
     air_h: Mapping[str, float]  # everybody breathing on; stock spread 0.8 to 1.2
@@ -41,7 +41,7 @@ class Plan:
     mating_since_min: Mapping[str, float] = field(default_factory=dict)  # lifts at the seat now
 
 
-def triangle(rng: np.random.Generator, spread: Spread) -> float:
+def triangle(rng: np.random.Generator, spread: ThreePoint) -> float:
     if spread.high <= spread.low:
         return spread.likely
     return float(rng.triangular(spread.low, spread.likely, spread.high))
@@ -367,7 +367,7 @@ def _apart(starts: np.ndarray, low: float, high: float, begin: float, end: float
     return (starts + high <= begin) | (starts + low >= end)
 
 
-def _likely_min(setting: Setting, lift: Lift, until: str) -> float:
+def _likely_min(setting: PlanSetting, lift: Lift, until: str) -> float:
     """Return the most likely minutes from the dive to a mark, which the watch plans by."""
     v = setting.vehicle(lift.vehicle)
     depth = setting.depth_m

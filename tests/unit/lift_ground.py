@@ -9,9 +9,9 @@ import numpy as np
 from layers.earth.values import ForwardPortValue, ResponseOption, SeaSeries
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.model import DecisionOption
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
-from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.ground import PlanGround
 from layers.survivors.lifts.run.windows import wave_draws
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import NOW_US, chamber, eight_lifts, sea_series, vehicle
@@ -38,7 +38,7 @@ def response(n_draws: int, hours: dict[str, float] | None = None) -> ForwardPort
     )
 
 
-def ground(n_draws: int = 1_000, seed: int = 1, **changes: Any) -> Ground:
+def ground(n_draws: int = 1_000, seed: int = 1, **changes: Any) -> PlanGround:
     uniforms = Uniforms(n_draws, seed)
     series: SeaSeries = changes.pop("series", None) or sea_series()
     base: dict[str, Any] = dict(
@@ -49,7 +49,7 @@ def ground(n_draws: int = 1_000, seed: int = 1, **changes: Any) -> Ground:
         response=response(n_draws),
         air=PlainAir({"after": 60.0, "forward": 90.0}, {"after": 56, "forward": 56}),
     )
-    return Ground(**{**base, **changes})
+    return PlanGround(**{**base, **changes})
 
 
 def option(key: str, **changes: Any) -> DecisionOption:
@@ -68,7 +68,7 @@ EIGHT = (
 )
 
 
-def on_the_table(**changes: Any) -> Setting:
+def on_the_table(**changes: Any) -> PlanSetting:
     base: dict[str, Any] = dict(
         options=EIGHT,
         chosen=("order",),

@@ -21,7 +21,7 @@ from layers.picture import Picture, picture
 from layers.scene.deck import deck
 from layers.scene.ink import DAY
 from layers.scene.release import Release, Stamp
-from layers.scene.sitrep import HEADS, Told, citations, sitrep
+from layers.scene.sitrep import HEADS, StaffWords, citations, sitrep
 from layers.scene.snapshot import About, snapshot
 from layers.watch.state import state
 
@@ -76,7 +76,7 @@ LETTERS_SHORT, LETTERS_FULL = "ABCDEF", "ABCDEFGHJKLMN"
 def test_the_situation_report_has_the_letters_of_the_form(demo: Demo) -> None:
     made, known = demo
     assert "".join(HEADS) == LETTERS_FULL
-    told = Told(number=3, from_whom="SSRA", to_whom="ALL", identity="GREYWETHER")
+    told = StaffWords(number=3, from_whom="SSRA", to_whom="ALL", identity="GREYWETHER")
     full = sitrep(made, known, stamp(made), ALL, told)
     short = sitrep(made, known, stamp(made), ALL, told, full=False)
     assert "".join(re.findall(r"^([A-Z])\. [A-Z]", full, re.M)) == LETTERS_FULL
@@ -87,7 +87,7 @@ def test_the_situation_report_has_the_letters_of_the_form(demo: Demo) -> None:
 
 def test_every_figure_of_the_report_names_its_records(demo: Demo) -> None:
     made, known = demo
-    text = sitrep(made, known, stamp(made), ALL, Told())
+    text = sitrep(made, known, stamp(made), ALL, StaffWords())
     persons = text.split("D. NUMBER OF PERSONS AT RISK\n")[1].split("\nE. ")[0]
     assert "71 on board" in persons
     numbers = re.search(r"\(records ([\d, ]+)", persons)  # more than one
@@ -105,7 +105,7 @@ def test_the_records_that_a_report_cites_are_told_by_paragraph(demo: Demo) -> No
     )
     assert citations(text) == {"C": (146, 202)}
     made, known = demo
-    whole = sitrep(made, known, stamp(made), ALL, Told())
+    whole = sitrep(made, known, stamp(made), ALL, StaffWords())
     typed = [n for n, kind in known.kinds.items() if not kind.columns]
     held = {record.seq for record in known.records(*typed)}
     cited = citations(whole)
@@ -119,7 +119,7 @@ def test_what_is_withheld_is_not_in_the_report(demo: Demo) -> None:
     release = Release(exact_position=False, to="press")
     read, known = read_for(release)
     told = replace(stamp(made), release=release)
-    text = sitrep(read, known, told, release, Told())
+    text = sitrep(read, known, told, release, StaffWords())
     position = text.split("B. POSITION\n")[1].split("\nC. ")[0]
     assert "withheld here" in position
     datum = made.shown("datum")
@@ -133,7 +133,7 @@ def test_a_picture_that_was_read_by_the_watch_may_not_leave_for_others(demo: Dem
     made, known = demo
     for release in (Release(exact_position=False), Release(medical=False)):
         with pytest.raises(NotAllowed, match="was not read for the release"):
-            sitrep(made, known, stamp(made), release, Told())
+            sitrep(made, known, stamp(made), release, StaffWords())
         about = About("", 9, "cd" * 32)
         with pytest.raises(NotAllowed, match="was not read for the release"):
             snapshot(made, "csv", about=about, ink=DAY, land=None, release=release)

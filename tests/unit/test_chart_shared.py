@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from dashboard.chart.marks_address import marks_address
-from dashboard.chart.shared import Written
+from dashboard.chart.shared import KeptTexts
 from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.chart.marks import LineMark, PointMark, Style
 from layers.earth.position import Position
@@ -23,14 +23,14 @@ MARK = PointMark(key="p", style=Style.SHIP, tooltip="a </script><b>ship</b>", so
 
 
 def test_the_same_marks_are_written_once() -> None:
-    held = Written()
+    held = KeptTexts()
     first = held.part("tracks", [MARK], FRAME, INKS["night"])
     assert held.part("tracks", [MARK], FRAME, INKS["night"]) is first
     assert held.made == 1
 
 
 def test_another_mark_frame_or_ink_is_another_text() -> None:
-    held = Written()
+    held = KeptTexts()
     moved = replace(MARK, label="MOVED")
     near = frame_for(Position(50.8, -8.5), FrameName.RANGE_TRUE, 25_000.0)
     parts = [
@@ -45,7 +45,7 @@ def test_another_mark_frame_or_ink_is_another_text() -> None:
 
 
 def test_old_texts_go_and_the_same_marks_have_the_same_address() -> None:
-    held = Written(most=2)
+    held = KeptTexts(most=2)
     before = marks_address("tracks", held.part("tracks", [MARK], FRAME, INKS["day"]))
     for number in range(5):
         held.part("tracks", [replace(MARK, key=str(number))], FRAME, INKS["day"])

@@ -9,7 +9,7 @@ from layers.contract import Moment
 from layers.datum.adrift.drift import draw_drifters
 from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import BY_KEY
-from layers.datum.adrift.looked import Leg, swept
+from layers.datum.adrift.looked import LookedLeg, swept
 from layers.datum.compute import compute
 from layers.earth.plane import Plane
 from layers.earth.values import Conditions
@@ -69,7 +69,7 @@ def test_a_leg_past_a_drifting_object_sums_to_the_integral_over_time(seed):
     clear = np.sqrt(r2.min(axis=1)) > 60.0  # nearer, the integral over steps is the coarse one
     m = width**2 / (4.0 * np.pi)
     exact = (0.5 * m * speed / r2**1.5).sum(axis=1) * span_s / 20_000
-    leg = Leg(from_m=tuple(start), to_m=tuple(end), begin_us=0, end_us=int(span_s * 1e6))
+    leg = LookedLeg(from_m=tuple(start), to_m=tuple(end), begin_us=0, end_us=int(span_s * 1e6))
     found = swept(leg, tuple(objects.T), tuple(moved.T), width)
     assert found[clear] == pytest.approx(exact[clear], rel=2e-3)
 

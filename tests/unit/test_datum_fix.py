@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from layers.__main__ import main
-from layers.datum.lines.fix import Line, cep_m, covariance, dop, fix
+from layers.datum.lines.fix import LineOfPosition, cep_m, covariance, dop, fix
 from layers.datum.lines.fix_lines import lines_of_file
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
@@ -27,7 +27,7 @@ range,2027-03-13T19:17Z,SALTMARSH,49 46.0N 008 36.0W,,6.1nmi,300m
 
 def bearing(observer, target, sigma=1.0, error=0.0, name="b"):
     _, true_deg, _ = between(observer, target)
-    return Line(
+    return LineOfPosition(
         name=name,
         latitude_deg=observer.latitude_deg,
         longitude_deg=observer.longitude_deg,
@@ -38,7 +38,7 @@ def bearing(observer, target, sigma=1.0, error=0.0, name="b"):
 
 def ranging(observer, target, sigma=50.0, error=0.0, name="r"):
     metres, _, _ = between(observer, target)
-    return Line(
+    return LineOfPosition(
         name=name,
         latitude_deg=observer.latitude_deg,
         longitude_deg=observer.longitude_deg,
@@ -128,7 +128,7 @@ def test_time_differences_fix_on_a_hyperbola():
     for number in range(3):
         one, two = posts[number], posts[(number + 1) % 3]
         lines.append(
-            Line(
+            LineOfPosition(
                 name=f"d{number}",
                 latitude_deg=one.latitude_deg,
                 longitude_deg=one.longitude_deg,
@@ -278,8 +278,10 @@ def test_of_the_lines_accused_nearly_all_are_the_wrong_one(by_deg, most_named):
             lon, lat, _ = WGS84.fwd(-8.5, 49.83, rng.uniform(0, 360), rng.uniform(6e3, 2e4))
             true = WGS84.inv(lon, lat, -8.5, 49.83)[0]
             error = by_deg * rng.choice([-1, 1]) if number == bad else 2.0 * rng.standard_normal()
-            lines.append(Line(name=str(number), latitude_deg=lat, longitude_deg=lon, sigma=2.0,
-                              bearing_true_deg=(true + error) % 360.0))  # fmt: skip
+            lines.append(LineOfPosition(
+                name=str(number), latitude_deg=lat, longitude_deg=lon, sigma=2.0,
+                bearing_true_deg=(true + error) % 360.0,
+            ))  # fmt: skip
         suspect = fix(lines)[0].suspect
         named += suspect is not None
         right += suspect == str(bad)

@@ -11,7 +11,7 @@ from xml.etree.ElementTree import fromstring
 
 import pytest
 
-from layers.datum.search.patterns import Pattern, Turn, pattern
+from layers.datum.search.patterns import Pattern, PatternTurn, pattern
 from layers.datum.search.plan_files import rtz
 from layers.earth.plane import Plane
 from layers.earth.position import Position
@@ -127,7 +127,7 @@ def test_a_plan_is_what_both_schemas_ask_for(code, lat, lon):
 
 def test_a_corner_on_the_date_line_is_below_180():
     corners = [Position(10.0, 179.9), Position(10.0, 179.9999999)]
-    turns = tuple(Turn(name=str(n), position=p, at=START) for n, p in enumerate(corners, 1))
+    turns = tuple(PatternTurn(name=str(n), position=p, at=START) for n, p in enumerate(corners, 1))
     found = Pattern(code="TS", searcher="A", turns=turns, searching=(True,), spacing_m=1.0,
                     speed_kn=5.0)  # fmt: skip
     assert faults(rtz(found), "1.2", later=True) == []

@@ -7,7 +7,7 @@ import pytest
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said.bearings import (
-    Bearing,
+    SaidBearing,
     Sense,
     parse_bearing,
     parse_range_m,
@@ -119,7 +119,7 @@ def test_southern_hemisphere_where_s_cannot_be_the_band():
     ],
 )
 def test_bearings(text, value, sense):
-    assert parse_bearing(text) == Bearing(value, sense)
+    assert parse_bearing(text) == SaidBearing(value, sense)
 
 
 @pytest.mark.parametrize(

@@ -15,10 +15,10 @@ import pytest
 
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, JournalError
-from layers.feeds.arrival import Arrival, BackOff
+from layers.feeds.arrival import BackOff, Incoming
 from layers.feeds.folder import FolderTransport
 from layers.feeds.reader import FeedReader, FeedRunner, transport_for
-from layers.feeds.settings import Setting, read_settings, write_settings
+from layers.feeds.settings import FeedSetting, read_settings, write_settings
 from layers.feeds.sockets import TcpTransport, UdpTransport
 from layers.feeds.state import FeedState, read_states, write_states
 from layers.feeds.web import WebTransport
@@ -53,11 +53,11 @@ def journal(tmp_path) -> Iterator[Journal]:
     held.close()
 
 
-def setting(address: str, **more: object) -> Setting:
-    return Setting.model_validate({"name": "feed", "from": address, **more})
+def setting(address: str, **more: object) -> FeedSetting:
+    return FeedSetting.model_validate({"name": "feed", "from": address, **more})
 
 
-def runner(journal: Journal, folder: Path, made: Setting) -> FeedRunner:
+def runner(journal: Journal, folder: Path, made: FeedSetting) -> FeedRunner:
     return FeedRunner(made, transport_for(made, folder, 0.5), journal, threading.Event())
 
 
@@ -67,7 +67,9 @@ def runner(journal: Journal, folder: Path, made: Setting) -> FeedRunner:
 def test_settings_are_written_and_read_back(tmp_path):
     made = (
         setting("https://data.example/62107.txt", every_s=600.0, format="ndbc"),
-        Setting.model_validate({"name": 'AIS "two"', "from": "udp://0.0.0.0:10110", "on": False}),
+        FeedSetting.model_validate(
+            {"name": 'AIS "two"', "from": "udp://0.0.0.0:10110", "on": False}
+        ),
     )
     write_settings(tmp_path, made)
     *found, drop = read_settings(tmp_path)
@@ -179,7 +181,7 @@ def test_lines_without_checksum_are_read_only_from_a_feed_set_up_for_them(tmp_pa
     assert journal.reject_counts() == {"strict.nmea": 3}
 
 
-def grown(transport: FolderTransport, path: Path, content: bytes, at: datetime) -> list[Arrival]:
+def grown(transport: FolderTransport, path: Path, content: bytes, at: datetime) -> list[Incoming]:
     """Write a file and return what the transport makes of it once it is quiet."""
     path.write_bytes(content)
     transport.poll(at)
@@ -236,7 +238,7 @@ def test_a_feed_that_repeats_itself_or_runs_ahead_is_told(tmp_path, journal):
     ahead = summed(b"$GPRMC,063500,A,4950.0,N,00830.0,W,1.0,090.0,160328,,,A")
     for number, content in enumerate([zda() + gga(1)] * 7 + [ahead]):
         origin = f"ship {number}.nmea"
-        feed._take(Arrival(source=origin, received_at=journal.now(), content=content))
+        feed._take(Incoming(source=origin, received_at=journal.now(), content=content))
         if number == 6:
             assert "the last 6 times it brought nothing" in " ".join(feed.state.troubles())
     assert "1 records bear a time ahead" in " ".join(feed.state.troubles())
@@ -515,8 +517,8 @@ def test_a_transport_that_stumbles_stands_in_the_state(journal, caplog):
 def test_the_reader_starts_ends_and_changes_feeds(journal, tmp_path):
     reader = FeedReader(journal, tmp_path)
     one = setting(str(tmp_path / "one.txt"))
-    off = Setting.model_validate({"name": "off", "from": "udp://127.0.0.1:1", "on": False})
-    bad = Setting.model_validate({"name": "bad", "from": "x", "format": "odd"})
+    off = FeedSetting.model_validate({"name": "off", "from": "udp://127.0.0.1:1", "on": False})
+    bad = FeedSetting.model_validate({"name": "bad", "from": "x", "format": "odd"})
     reader.set_up((one, off, bad))
 
     def told() -> dict[str, str]:

@@ -13,7 +13,7 @@ from layers.forward_port.ports.fit import Verdict
 from tests.unit.forward_port_cases import NOW, ZERO, activity, option, result, row
 
 PIECE = model.Piece(name="frame", length_m=9.8, width_m=3.3, height_m=3.2, mass_t=29.0, load=1)
-SHIP = model.Ship(
+SHIP = model.CandidateShip(
     name="SHIP",
     length_m=98.0,
     draught_m=6.1,
@@ -46,7 +46,7 @@ TRAILER = model.Trailer(
 
 
 def crane(*reach, largest=None, rigging=1.0, factor=1.1, **more):
-    points = tuple(model.Reach(outreach_m=r, capacity_t=c) for r, c in reach)
+    points = tuple(model.CraneReach(outreach_m=r, capacity_t=c) for r, c in reach)
     return model.Crane(
         port="P",
         name="C",

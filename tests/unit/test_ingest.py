@@ -13,7 +13,7 @@ import pytest
 from layers.contract import Feed, Origin, Reading
 from layers.ingest import isolated, read_content, read_path, reading, recognition
 from layers.ingest import pieces as pieces_module
-from layers.ingest.isolated import Child, decoded, encoded
+from layers.ingest.isolated import DecoderChild, decoded, encoded
 from layers.ingest.pieces import pieces
 from layers.journal.record import Draft, Reject
 from layers.tracks.feeds import nmea_feed
@@ -196,7 +196,7 @@ def test_readings_survive_the_way_between_processes():
     ],
 )
 def test_a_decoder_that_fails_costs_one_file(word, sentence, monkeypatch):
-    child = Child("tests.decoder_stub", "read")
+    child = DecoderChild("tests.decoder_stub", "read")
     if word == "hang":
         child.read(b"well", Origin(source="f.nc", received_at=AT, digest="d"))  # it has started
         monkeypatch.setattr(isolated, "FIRST_S", 1.0)

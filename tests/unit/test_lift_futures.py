@@ -16,7 +16,7 @@ from layers.earth.values import ForwardPortValue, ResponseOption
 from layers.survivors.air.endurance import AirCurves, RefugePeople
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.run.draws import Uniforms
-from layers.survivors.lifts.run.ground import Curves, Ground
+from layers.survivors.lifts.run.ground import Curves, PlanGround
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.run.windows import NEVER, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.facts import LiftFact
@@ -146,7 +146,7 @@ def curves_of(told: Plan) -> Curves | None:
     return curves
 
 
-def ground_of(told: Plan) -> Ground:
+def ground_of(told: Plan) -> PlanGround:
     setting = told.setting
     uniforms = Uniforms(DRAWS, 3)
     rng = np.random.default_rng(11)
@@ -167,7 +167,7 @@ def ground_of(told: Plan) -> Ground:
                        chosen=False)
         for name, h in hours.items()
     )  # fmt: skip
-    return Ground(
+    return PlanGround(
         people=people,
         uniforms=uniforms,
         series=told.series,

@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 
 from layers.survivors.air.endurance import AirCurves, RefugePeople
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.quantities import pressure_remarks
-from layers.survivors.lifts.run.ground import Ground
-from layers.survivors.lifts.run.outcome import Outcome, evaluate
+from layers.survivors.lifts.run.ground import PlanGround
+from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate
 from layers.survivors.lifts.run.windows import NEVER
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import chamber, eight_lifts, lift
@@ -38,7 +38,7 @@ def rising(start_bar: float, rate: np.ndarray = RATE) -> Any:
     return curves
 
 
-def waiting(start_bar: float, curves: Any) -> Ground:
+def waiting(start_bar: float, curves: Any) -> PlanGround:
     people = tuple(
         RefugePeople(refuge=name, persons=15, stretcher=0, pressure_bar_abs=bar, seat="clear")
         for name, bar in (("after", start_bar), ("forward", 1.1))
@@ -48,12 +48,12 @@ def waiting(start_bar: float, curves: Any) -> Ground:
     return ground(N, people=people, air=air, curves=curves)
 
 
-def two(**changes: Any) -> Setting:
+def two(**changes: Any) -> PlanSetting:
     lifts = (lift("A", 0, "V1", "after", 15, 0), lift("F", 1, "V1", "forward", 15, 0))
     return eight_lifts(lifts=lifts, chambers=(chamber("C1"),), **changes)
 
 
-def then_bar(outcome: Outcome, start_bar: float) -> np.ndarray:
+def then_bar(outcome: PlanOutcome, start_bar: float) -> np.ndarray:
     return start_bar + RATE * outcome.runs.left_s[0] / 3600.0
 
 

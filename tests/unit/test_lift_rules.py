@@ -18,7 +18,7 @@ from layers.survivors.decisions.report import gain_sentences
 from layers.survivors.lifts.choose import as_chosen
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.plan import read_setting
-from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.run.ground import PlanGround
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.sorties.sortie import moves_of, sorties
@@ -35,7 +35,7 @@ THIRTY = (
 )
 
 
-def plain(n_draws: int = 400, **changes: Any) -> Ground:
+def plain(n_draws: int = 400, **changes: Any) -> PlanGround:
     base: dict[str, Any] = dict(people=THIRTY, air=PlainAir({"after": 200.0}, {"after": 30}))
     return ground(n_draws, **{**base, **changes})
 

@@ -10,9 +10,9 @@ from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
 from layers.survivors.air.chemistry import o2_mol_per_h, respiratory_quotient
 from layers.survivors.air.formulas import air_outlook
-from layers.survivors.air.learning.events import Event, Present, Prior, Sample
+from layers.survivors.air.learning.events import AirPrior, Event, PeoplePresent, Sample
 from layers.survivors.air.learning.learn import learn
-from layers.survivors.air.state import Air, Change, Line
+from layers.survivors.air.state import Air, AirChange, LevelLine
 from layers.survivors.air.step import run
 from tests.survivors_journal import AT, Told
 
@@ -68,7 +68,7 @@ def test_gas_leaking_in_raises_the_whole_and_dilutes_carbon_dioxide():
 def test_absorbent_holds_until_it_is_spent_then_the_rise_begins():
     mol_h = 30 * o2_mol_per_h() * respiratory_quotient()
     held = still(absorbs_left=10 * mol_h, hold_co2_kpa=4.62)
-    lines = (Line(what="co2", limit=6.08), Line(what="absorbent"))
+    lines = (LevelLine(what="co2", limit=6.08), LevelLine(what="absorbent"))
     reached = run(held, np.array([[30.0]]), lines=lines, hours=48.0).reached_h[:, 0, 0]
     free = (6.08 - 4.62) * 1000 * 260 / (8.314462618 * 280.15) / mol_h
     assert reached[0] == pytest.approx(10.0 + free, abs=0.05)
@@ -78,7 +78,7 @@ def test_absorbent_holds_until_it_is_spent_then_the_rise_begins():
 def test_candles_hold_oxygen_until_they_are_spent():
     used = 30 * o2_mol_per_h()
     air = still(oxygen_left=12 * used, hold_o2_kpa=27.3)
-    low = run(air, np.array([[30.0]]), lines=(Line(what="o2 low", limit=16.0),), hours=90.0)
+    low = run(air, np.array([[30.0]]), lines=(LevelLine(what="o2 low", limit=16.0),), hours=90.0)
     free = (27.3 - 16.0) * 1000 * 260 / (8.314462618 * 280.15) / used
     assert low.reached_h[0, 0, 0] == pytest.approx(12.0 + free, abs=0.1)
 
@@ -92,9 +92,9 @@ def test_no_store_ever_runs_negative():
 
 
 def test_people_leaving_make_the_rest_last_longer_in_proportion():
-    line = (Line(what="co2", limit=6.08),)
+    line = (LevelLine(what="co2", limit=6.08),)
     stay = run(still(), np.array([[30.0]]), lines=line, hours=100.0).reached_h[0, 0, 0]
-    gone = Change(compartment=0, after_h=np.array([0.0]), persons=-15.0)
+    gone = AirChange(compartment=0, after_h=np.array([0.0]), persons=-15.0)
     half = run(still(), np.array([[30.0]]), lines=line, changes=(gone,), hours=100.0)
     assert half.reached_h[0, 0, 0] == pytest.approx(2.0 * stay, abs=0.02)
 
@@ -108,7 +108,7 @@ def test_blocks_of_draws_give_the_same_as_all_at_once():
         }
     )
     air.breath *= np.exp(0.2 * rng.standard_normal((1, 50)))
-    lines = (Line(what="co2", limit=6.08), Line(what="pressure", limit=2.2))
+    lines = (LevelLine(what="co2", limit=6.08), LevelLine(what="pressure", limit=2.2))
     whole = run(air, np.array([[30.0]]), lines=lines, block=50)
     pieces = run(air, np.array([[30.0]]), lines=lines, block=7)
     assert np.allclose(whole.reached_h, pieces.reached_h, rtol=0.0, atol=1e-6)
@@ -121,7 +121,7 @@ def test_a_compartment_that_fills_never_gets_a_negative_volume():
 
 # Learning -------------------------------------------------------------------------------------
 
-PRIOR = Prior(
+PRIOR = AirPrior(
     volume_m3=260.0,
     volume_share=0.05,
     breath=o2_mol_per_h(),
@@ -139,7 +139,7 @@ PRIOR = Prior(
 
 def told_by(truth: Air, persons: int) -> list[Event]:
     """Readings without error every four hours of how the air truly goes."""
-    events: list[Event] = [Present(at_h=0.0, persons=persons)]
+    events: list[Event] = [PeoplePresent(at_h=0.0, persons=persons)]
     for at in (0.0, 4.0, 8.0, 12.0, 16.0, 20.0):
         air = after_hours(truth, persons, at)
         total = (air.o2 + air.co2 + air.inert)[0, 0]
@@ -233,7 +233,7 @@ def test_a_reading_in_which_nobody_could_live_is_doubtful_at_once():
         at_h=0.0, pressure_bar=2.1, o2_percent=0.0, co2_percent=2.2, kelvin=280.15, key="first"
     )
     found = learn(
-        PRIOR, [Present(at_h=0.0, persons=10), first], 0.0, n_draws=N, seed=1, name="after"
+        PRIOR, [PeoplePresent(at_h=0.0, persons=10), first], 0.0, n_draws=N, seed=1, name="after"
     )
     assert found is not None
     assert found.read == {"carbon dioxide"}

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from layers.earth.errors import InputError
 from layers.survivors.chambers.chamber import occupancy
-from layers.survivors.chambers.schedule import Band, Schedule, Step, pressure_at, read_csv
+from layers.survivors.chambers.schedule import PressureBand, Schedule, Step, pressure_at, read_csv
 from layers.survivors.lifts.check import remarks, stops
 from layers.survivors.lifts.run.outcome import evaluate
 from tests.unit.lift_cases import by_lift, chamber, eight_lifts, lift, schedule, vehicle
@@ -175,7 +175,7 @@ def test_a_step_that_is_not_finite_is_refused() -> None:
             oxygen_fraction=0.21,
         )
     with pytest.raises(ValidationError, match="runs backwards"):
-        Band(saturated_from_bar_abs=2.0, saturated_to_bar_abs=1.0)
+        PressureBand(saturated_from_bar_abs=2.0, saturated_to_bar_abs=1.0)
 
 
 def test_the_test_table_itself_has_no_gap() -> None:

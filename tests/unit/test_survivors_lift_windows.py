@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from layers.forward_port.chain import gates
-from layers.survivors.lifts.model import Spread
+from layers.survivors.lifts.model import ThreePoint
 from layers.survivors.lifts.run.draws import Uniforms, seconds, tries
 from layers.survivors.lifts.run.windows import (
     NEVER,
@@ -136,7 +136,7 @@ def test_a_case_moves_the_sea_and_raises_it() -> None:
 def test_times_follow_the_triangle_they_are_given() -> None:
     # the triangular distribution's mean (a+b+c)/3: handbook formula, from memory
     u = Uniforms(200_000, 2).take("x")
-    drawn = seconds(u, Spread(low=10, likely=20, high=60)) / 60.0
+    drawn = seconds(u, ThreePoint(low=10, likely=20, high=60)) / 60.0
     assert drawn.mean() == pytest.approx(30.0, abs=0.1)
     assert drawn.min() >= 10.0
     assert drawn.max() <= 60.0
@@ -147,7 +147,7 @@ def test_times_follow_the_triangle_they_are_given() -> None:
 
 def test_a_time_that_is_known_exactly_is_that_time() -> None:
     u = Uniforms(10, 1).take("x")
-    assert (seconds(u, Spread(low=7, likely=7, high=7)) == 420.0).all()
+    assert (seconds(u, ThreePoint(low=7, likely=7, high=7)) == 420.0).all()
 
 
 def test_matings_follow_the_geometric_law() -> None:

@@ -20,7 +20,7 @@ from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.choose import as_chosen
 from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.lifts.margin import outlook
-from layers.survivors.lifts.model import Phase, Spread, Vehicle
+from layers.survivors.lifts.model import Phase, ThreePoint, Vehicle
 from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.sorties.learn import learn
@@ -301,7 +301,7 @@ def test_a_payload_that_is_no_such_thing_is_refused_with_a_sentence(
 
 def test_a_three_point_time_out_of_order_is_refused() -> None:
     with pytest.raises(ValueError, match="out of order"):
-        Spread(low=5.0, likely=3.0, high=9.0)
+        ThreePoint(low=5.0, likely=3.0, high=9.0)
 
 
 def test_without_a_plan_the_outlook_says_what_would_fill_the_place() -> None:

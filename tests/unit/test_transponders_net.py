@@ -10,7 +10,7 @@ from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
 from layers.earth.values import Ellipse
 from layers.transponders.net.fixing import circle_95
-from layers.transponders.net.net import Line, fix, hdop, one_more, scale_line
+from layers.transponders.net.net import LineInSpace, fix, hdop, one_more, scale_line
 from layers.transponders.sound.travel import reached_m
 
 NET = np.array([[250.0, 250, 142], [250, -250, 142], [-250, -250, 142], [-250, 250, 142]])
@@ -19,12 +19,14 @@ SEAT = np.array([20.0, -30.0, 134.0])
 
 def range_line(k, place=SEAT, off_m=0.0, sigma=2.0):
     slant = float(np.linalg.norm(place - NET[k]))
-    return Line(name=f"range TP{k + 1}", sort="range", origin_m=tuple(NET[k]),
+    return LineInSpace(name=f"range TP{k + 1}", sort="range", origin_m=tuple(NET[k]),
                 measured=slant + off_m, sigma=sigma)  # fmt: skip
 
 
 def depth_line(depth_m=134.0, sigma=1.0):
-    return Line(name="depth", sort="depth", origin_m=(0.0, 0.0, 0.0), measured=depth_m, sigma=sigma)
+    return LineInSpace(
+        name="depth", sort="depth", origin_m=(0.0, 0.0, 0.0), measured=depth_m, sigma=sigma
+    )
 
 
 def ship_lines(place=SEAT, sigma_deg=0.5):
@@ -33,10 +35,10 @@ def ship_lines(place=SEAT, sigma_deg=0.5):
     bearing = np.degrees(np.arctan2(offset[0], offset[1])) % 360.0
     down = np.degrees(np.arctan2(offset[2], np.hypot(*offset[:2])))
     return (
-        Line(name="bearing", sort="bearing", origin_m=tuple(ship), measured=float(bearing),
+        LineInSpace(name="bearing", sort="bearing", origin_m=tuple(ship), measured=float(bearing),
              sigma=sigma_deg),
-        Line(name="depression", sort="depression", origin_m=tuple(ship), measured=float(down),
-             sigma=sigma_deg),
+        LineInSpace(name="depression", sort="depression", origin_m=tuple(ship),
+                    measured=float(down), sigma=sigma_deg),
     )  # fmt: skip
 
 
@@ -152,7 +154,7 @@ def test_the_fix_carries_the_sound_speed_scale_and_its_error(out_m):
     for _ in range(runs):
         wrong = 1.0 + rng.normal(0, 0.002)
         lines = [
-            Line(name=f"range TP{k}", sort="range", origin_m=tuple(net[k]), sigma=1.0,
+            LineInSpace(name=f"range TP{k}", sort="range", origin_m=tuple(net[k]), sigma=1.0,
                  measured=float(np.linalg.norm(truth - net[k])) * wrong + rng.normal(0, 1.0))
             for k in range(4)
         ]  # fmt: skip

@@ -15,10 +15,10 @@ from layers.earth.geodesy import going
 from layers.earth.position import Position
 from layers.transponders.model import Listener, SoundSource
 from layers.transponders.sound.covered import Covered
-from layers.transponders.sound.hearing import Sea
+from layers.transponders.sound.hearing import WaterColumn
 from layers.transponders.sound.terrain import (
     STEP_M,
-    Ground,
+    SoundGround,
     _turning,
     cast,
     ground,
@@ -44,7 +44,7 @@ def water(z=Z, c=SUMMER):
 def over(bed, reach_m=6000.0):
     ranges = np.arange(0.0, reach_m + STEP_M, STEP_M)
     depth = np.array([bed(ranges)])
-    return Ground(
+    return SoundGround(
         azimuth_deg=np.array([0.0]), range_m=ranges, depth_m=depth,
         assumed=np.zeros(depth.shape, dtype=bool),
     )  # fmt: skip
@@ -187,7 +187,9 @@ class Bed:
 def covered(made=None, grid=None, wind=None):
     return Covered(
         sources_by_name={"tapping": SOURCE}, listeners_by_name={"GREY SHIP": EAR},
-        sea=Sea(temperature_c=10.0, salinity=35.0, depth_m=70.0, wind_m_s=None, wind_words=""),
+        sea=WaterColumn(
+            temperature_c=10.0, salinity=35.0, depth_m=70.0, wind_m_s=None, wind_words=""
+        ),
         water=made, grid=grid, field=wind, flat_m=150.0,
     )  # fmt: skip
 

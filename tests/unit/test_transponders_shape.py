@@ -9,7 +9,7 @@ from layers.earth.values import HearingRange
 from layers.transponders.model import Listener, SoundSource
 from layers.transponders.seabed.depth_draft import _cell_m
 from layers.transponders.seabed.depth_grid import Raster
-from layers.transponders.sound.hearing import Sea, ground_m, hear
+from layers.transponders.sound.hearing import WaterColumn, ground_m, hear
 from layers.transponders.sound.profile_csv_feed import recognise
 from layers.transponders.sound.sounding_out import by_depth
 from layers.transponders.sound.water import channel_axis, minima, thermocline
@@ -18,7 +18,7 @@ SOURCE = SoundSource(
     name="pinger", source_level_db=160.0, frequency_khz=37.5, band_hz=100.0, provenance="test"
 )
 EAR = Listener(name="ship", depth_m=10.0, provenance="test")
-SEA = Sea(temperature_c=10.0, salinity=35.0, depth_m=500.0, wind_m_s=10.0, wind_words="")
+SEA = WaterColumn(temperature_c=10.0, salinity=35.0, depth_m=500.0, wind_m_s=10.0, wind_words="")
 
 
 def test_a_channel_below_a_slower_surface_is_found():

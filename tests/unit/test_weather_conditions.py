@@ -19,7 +19,7 @@ from layers.weather.forecast.running_error import (
     independent_of,
     running_errors,
 )
-from layers.weather.observed import Observed
+from layers.weather.observed import ObservedSea
 
 NOW = datetime(2027, 3, 16, 6, tzinfo=UTC)
 H = 3_600_000_000
@@ -50,10 +50,10 @@ def seen(
     lon: float = -8.0,
     *,
     at_sea: bool = True,
-) -> Observed:
+) -> ObservedSea:
     n = len(at)
     nothing = np.full(n, np.nan)
-    return Observed(
+    return ObservedSea(
         at_us=np.array([to_us(t) for t in at], dtype=np.int64),
         latitude_deg=np.full(n, lat),
         longitude_deg=np.full(n, lon),
@@ -70,7 +70,7 @@ def seen(
     )
 
 
-def field(*issues: Issue, observed: Observed | None = None) -> WeatherField:
+def field(*issues: Issue, observed: ObservedSea | None = None) -> WeatherField:
     by_model: dict[str, tuple[Issue, ...]] = {}
     for each in issues:
         by_model[each.model] = (*by_model.get(each.model, ()), each)

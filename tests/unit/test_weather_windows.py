@@ -12,13 +12,13 @@ from scipy.stats import norm
 
 from layers.earth.clock import to_us
 from layers.weather.model import Limit
-from layers.weather.sea.expected import STEP_US, Expected
+from layers.weather.sea.expected import STEP_US, ExpectedSea
 from layers.weather.sea.windows import DRAWS, chance_of_each_start, outlook, spans, steps_of
 
 NOW = datetime(2027, 3, 16, 6, 0, tzinfo=UTC)
 
 
-def ahead(hs: np.ndarray, sigma: float = 0.0, **more: Any) -> Expected:
+def ahead(hs: np.ndarray, sigma: float = 0.0, **more: Any) -> ExpectedSea:
     n = len(hs)
     nothing = np.full(n, np.nan)
     values: dict[str, Any] = {
@@ -32,15 +32,15 @@ def ahead(hs: np.ndarray, sigma: float = 0.0, **more: Any) -> Expected:
         "waves_forecast": True,
         "seen": {},
     }
-    names = Expected.__slots__
-    return Expected(**{name: more.get(name, values.get(name, nothing)) for name in names})
+    names = ExpectedSea.__slots__
+    return ExpectedSea(**{name: more.get(name, values.get(name, nothing)) for name in names})
 
 
 def limit(**more: Any) -> Limit:
     return Limit(**{"operation": "launch", "duration_h": 1.0, "set_by": "test", **more})
 
 
-def windows(expected: Expected, limits: Limit, at: datetime = NOW) -> Any:
+def windows(expected: ExpectedSea, limits: Limit, at: datetime = NOW) -> Any:
     return outlook(limits, expected, at, sea_draws(expected, DRAWS))
 
 

@@ -18,7 +18,7 @@ from layers.journal.releases.rules import with_cuts
 from layers.journal.store import Journal, open_journal
 from layers.picture import ROUGH, picture, prompt_kinds
 from layers.results import Results
-from layers.worker import Part, Worker, keys_of
+from layers.worker import Worker, WorkerPart, keys_of
 from tests.journals import NOW, WATCH, Clock
 from tests.unit.test_margin_unknown import air, level
 
@@ -155,9 +155,9 @@ def test_each_part_computes_its_own_layers_and_none_twice(
     journal: Journal, results: Results, computed: Counter[str]
 ) -> None:
     bearing(journal)
-    Worker(journal, results, part=Part.QUICK).step()
-    assert set(computed) == set(Part.QUICK.layers)
-    Worker(journal, results, part=Part.SLOW).step()
+    Worker(journal, results, part=WorkerPart.QUICK).step()
+    assert set(computed) == set(WorkerPart.QUICK.layers)
+    Worker(journal, results, part=WorkerPart.SLOW).step()
     assert set(computed) == {layer.key for layer in LAYERS}
     assert max(computed.values()) == 1
 
@@ -189,13 +189,13 @@ def test_an_alarm_is_judged_again_when_the_margin_has_come(
     journal: Journal, results: Results, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     bearing(journal)
-    quick = Worker(journal, results, part=Part.QUICK)
+    quick = Worker(journal, results, part=WorkerPart.QUICK)
     judged: list[Any] = []
     monkeypatch.setattr(quick._alarms, "raise_due", lambda made, _earlier: judged.append(made))
     quick.step()
     assert not quick.step()
     assert "margin" not in judged[-1].layers
-    Worker(journal, results, part=Part.SLOW).step()
+    Worker(journal, results, part=WorkerPart.SLOW).step()
     assert quick.step()
     assert isinstance(judged[-1].layers["margin"], Unavailable)
     assert len(judged) == 2

@@ -11,7 +11,7 @@ from dashboard.panels.text import a, line, panel, words
 from dashboard.tools.kept import kept, remembered
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
-from layers.scene.sitrep import Told, citations, next_number, precedence, sitrep
+from layers.scene.sitrep import StaffWords, citations, next_number, precedence, sitrep
 from layers.survivors.muster.boat import boat_of
 
 PRECEDENCES = ("DISTRESS", "URGENCY", "ROUTINE")
@@ -49,7 +49,7 @@ def show(seen: Seen) -> None:
     if not (number.isdigit() and 1 <= int(number) <= 999):
         st.html('<div class="mp-fault" role="alert">! Number: 1 to 999</div>')
         number = str(next_number(known))
-    told = Told(number=int(number), **typed)
+    told = StaffWords(number=int(number), **typed)
     full = st.toggle("Full form", value=True, key="sitrep_full")
     release = release_of(seen, choose(seen, "sitrep_release"), told.to_whom)
     shown = as_read(seen, release)

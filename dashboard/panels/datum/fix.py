@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.view import Seen
-from layers.datum.lines.fix import Solution, fix
+from layers.datum.lines.fix import FixSolution, fix
 from layers.datum.lines.fix_lines import line_of
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import InputError
@@ -56,7 +56,7 @@ def _name(entry: Entry) -> str:
     return f"{day_hhmm(entry.record.valid_at)} {kind}, {entry.value.observer}"
 
 
-def _solution(found: Solution, name: str) -> None:
+def _solution(found: FixSolution, name: str) -> None:
     ellipse = found.ellipse_95
     panel(
         line(

@@ -32,7 +32,7 @@ KEY = "datum.plan.track"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moved:
+class MovedOn:
     """A searcher, and where her track has her since she was told."""
 
     entry: Entry
@@ -40,7 +40,7 @@ class Moved:
     metres: float
 
 
-def moved(searchers: list[Entry], ships: tuple[ShipState, ...], at: datetime) -> list[Moved]:
+def moved(searchers: list[Entry], ships: tuple[ShipState, ...], at: datetime) -> list[MovedOn]:
     """Return the searchers whose track is newer than what was told, and elsewhere.
 
     A track that has gone stale, or whose positions may not be hers, is not taken.
@@ -55,11 +55,11 @@ def moved(searchers: list[Entry], ships: tuple[ShipState, ...], at: datetime) ->
         told = Position(entry.value.latitude_deg, entry.value.longitude_deg)
         metres = between(told, ship.position)[0]
         if metres > MOVED_M:
-            found.append(Moved(entry=entry, ship=ship, metres=metres))
+            found.append(MovedOn(entry=entry, ship=ship, metres=metres))
     return found
 
 
-def payload(one: Moved, now: datetime) -> dict[str, Any] | None:
+def payload(one: MovedOn, now: datetime) -> dict[str, Any] | None:
     """Return the searcher told anew from her track, None when the hours told are over.
 
     She must leave when she was told to: the hours that have gone are taken off.

@@ -9,7 +9,7 @@ from dashboard import settings
 from dashboard.panels.text import panel, words
 from dashboard.view import Seen
 from layers.earth.errors import InputError
-from layers.feeds.settings import ACCEPTED, DROP_FOLDER, Setting, read_settings, write_settings
+from layers.feeds.settings import ACCEPTED, DROP_FOLDER, FeedSetting, read_settings, write_settings
 from layers.ingest import all_feeds
 from layers.journal.words.models import refused
 
@@ -32,7 +32,7 @@ def show(seen: Seen) -> None:
     _take_out(held)
 
 
-def _add(held: list[Setting]) -> None:
+def _add(held: list[FeedSetting]) -> None:
     with st.form("feeds_add", clear_on_submit=False):
         name = st.text_input("Name", max_chars=80, placeholder="buoy 62107")
         address = st.text_input("From", max_chars=1_000, help=f"Accepted: {ACCEPTED}")
@@ -51,7 +51,7 @@ def _add(held: list[Setting]) -> None:
         st.error(f"A feed is called {name!r} already; accepted: another name")
         return
     try:
-        made = Setting.model_validate(
+        made = FeedSetting.model_validate(
             {"name": name, "from": address.strip(), "every_s": float(every),
              "format": None if kind == ANY else kind}
         )  # fmt: skip
@@ -64,7 +64,7 @@ def _add(held: list[Setting]) -> None:
         st.success(f"{name} is set up; it is asked within a second or two.")
 
 
-def _take_out(held: list[Setting]) -> None:
+def _take_out(held: list[FeedSetting]) -> None:
     if not held:
         return
     left, right = st.columns([3, 1], vertical_alignment="bottom")

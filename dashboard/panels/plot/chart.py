@@ -19,7 +19,7 @@ from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.chart.marks import AnyMark, PointMark
 from layers.earth.position import Position
 from layers.earth.shore.land import ATTRIBUTION
-from layers.scene.browser import Base
+from layers.scene.browser import ChartBase
 from layers.scene.drawn import is_drawn, is_quiet
 
 HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
@@ -69,7 +69,7 @@ def show(
         for name, held in marks.items()
         if held
     ]
-    base = Base(
+    base = ChartBase(
         frame=frame,
         ink=seen.ink,
         attribution=f"{CAUTION} {ATTRIBUTION}",

@@ -16,8 +16,8 @@ from dashboard.panels.lost import not_yet
 from dashboard.panels.plot import chart
 from dashboard.state import Key
 from dashboard.tools import first_report
-from dashboard.tools.first_report import LABELS, STAGES, Read
-from dashboard.tools.kept import Kept, kept, remembered
+from dashboard.tools.first_report import LABELS, STAGES, CardRead
+from dashboard.tools.kept import FormState, kept, remembered
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -70,7 +70,7 @@ def show(seen: Seen) -> None:
         st.rerun()
 
 
-def _card(seen: Seen, held: Kept) -> Read:
+def _card(seen: Seen, held: FormState) -> CardRead:
     st.html(
         '<div class="mp-first"><b>First report</b><span class="mp-quiet">write it as it was said; '
         "one field is enough</span></div>"
@@ -96,22 +96,22 @@ def _card(seen: Seen, held: Kept) -> Read:
     return read
 
 
-def _key(held: Kept, name: str) -> str:
+def _key(held: FormState, name: str) -> str:
     return f"{NAME}.{held.id}.{name}"
 
 
-def _typed(held: Kept) -> dict[str, str]:
+def _typed(held: FormState) -> dict[str, str]:
     return {name: st.session_state.get(_key(held, name)) or "" for name in LABELS}
 
 
-def _read(seen: Seen, held: Kept) -> Read:
+def _read(seen: Seen, held: FormState) -> CardRead:
     typed = _typed(held)
     held.typed |= typed
     held.typed["stage"] = typed["stage"] or None
     return first_report.read(typed, seen.pen.now(), seen.actor.name, held.id)
 
 
-def _input(held: Kept, read: Read, name: str) -> None:
+def _input(held: FormState, read: CardRead, name: str) -> None:
     st.text_input(LABELS[name], key=_key(held, name), placeholder=HINTS.get(name, ""))
     st.html(_under(read.wrong.get(name, ""), read.said.get(name, "")))
 
@@ -122,7 +122,7 @@ def _under(fault: str, said: str) -> str:
     return f'<div class="mp-read">{escape(said)}&nbsp;</div>'
 
 
-def _act(seen: Seen, held: Kept, read: Read) -> None:
+def _act(seen: Seen, held: FormState, read: CardRead) -> None:
     with st.container(key="act_first_report", horizontal=True, vertical_alignment="center"):
         st.button("Record the first report", key="first_record", type="primary",
                   on_click=partial(_record, seen))  # fmt: skip
@@ -161,7 +161,7 @@ def _record(seen: Seen) -> None:
     held.begin_anew(f"Recorded as {which}: {titles}")
 
 
-def _drawn(seen: Seen, read: Read) -> tuple[AnyMark, ...]:
+def _drawn(seen: Seen, read: CardRead) -> tuple[AnyMark, ...]:
     """Return the draft's marks, and put the chart about them."""
     if read.place is None:
         return ()

@@ -8,7 +8,7 @@ from dashboard.panels import health
 from dashboard.panels.text import panel
 from dashboard.view import Seen
 from layers import answer_words
-from layers.answer_words import Said
+from layers.answer_words import WordedAnswer
 
 
 def show(seen: Seen) -> None:
@@ -29,7 +29,7 @@ def html(seen: Seen) -> str:
     return "".join(_line(name, said) for name, said in lines)
 
 
-def _line(name: str, said: Said) -> str:
+def _line(name: str, said: WordedAnswer) -> str:
     css = "mp-line late" if said.late else "mp-line"
     words = escape("; ".join(part for part in (said.word, said.more) if part))
     figure = escape(" ".join(part for part in (said.figure, said.unit) if part))
@@ -39,12 +39,12 @@ def _line(name: str, said: Said) -> str:
     )
 
 
-def _feeds(seen: Seen) -> Said:
+def _feeds(seen: Seen) -> WordedAnswer:
     if seen.release.guarded:
-        return Said(key="feeds", figure="–", word="withheld here", known=False)
+        return WordedAnswer(key="feeds", figure="–", word="withheld here", known=False)
     fresh, whole, oldest = health.counts(seen)
     if not whole:
-        return Said(key="feeds", figure="none", word="no feed is followed", known=False)
+        return WordedAnswer(key="feeds", figure="none", word="no feed is followed", known=False)
     word = "all fresh" if oldest is None else health.silent_words(*oldest)
     now = "" if seen.follows_now else "now: "
-    return Said(key="feeds", figure=f"{fresh} of {whole}", word=f"{now}{word}")
+    return WordedAnswer(key="feeds", figure=f"{fresh} of {whole}", word=f"{now}{word}")

@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard import cache, state
 from dashboard.state import Key
-from dashboard.tools.rate import Rate
+from dashboard.tools.rate import RateLimit
 from dashboard.view import NOWHERE, Seen, chart_frame, seen_for
 from layers.earth.chart.frames import frame_for
 from layers.earth.clock import to_us
@@ -20,7 +20,7 @@ from layers.earth.errors import MusterplotError, NotAllowed
 from layers.journal.record import Draft, form_identity
 from layers.scene.ink import INKS
 from layers.scene.release import Release, Stamp
-from layers.scene.snapshot import FORMATS, About, Written, snapshot
+from layers.scene.snapshot import FORMATS, About, MadeFile, snapshot
 from layers.watch.withheld import exports_before, kept_back, release_for
 
 KINDS = {
@@ -33,8 +33,8 @@ MINUTE_S = 60.0
 
 
 @st.cache_resource(show_spinner=False)
-def _readers_rate() -> Rate:
-    return Rate(READERS_EXPORTS, MINUTE_S)
+def _readers_rate() -> RateLimit:
+    return RateLimit(READERS_EXPORTS, MINUTE_S)
 
 
 def _check_rate(seen: Seen) -> None:
@@ -105,7 +105,7 @@ def as_read(seen: Seen, release: Release) -> Seen:
     return seen_for(seen, release)
 
 
-def take(seen: Seen, form: str, ink: str, release: Release) -> Written:
+def take(seen: Seen, form: str, ink: str, release: Release) -> MadeFile:
     """Return the snapshot of what this viewer sees, as a release may hold it."""
     shown = as_read(seen, release)
     frame = chart_frame(seen)

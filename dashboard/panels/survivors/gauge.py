@@ -14,7 +14,7 @@ from layers.earth.uncertain import Bounds
 from layers.scene.ink import Ink
 from layers.survivors.air.endurance import OpenEnd
 from layers.survivors.air.formulas import RefugeAir
-from layers.survivors.air.levels import Band, LevelHours
+from layers.survivors.air.levels import LevelHours, LevelSpread
 from layers.survivors.chambers.pressure import sev_percent
 
 WIDE, LEVEL_AT = 178.0, 153.0
@@ -34,7 +34,7 @@ class Gauge:
     """What one gauge shows; ``now`` None when it was never read."""
 
     quantity: str
-    now: Band | None
+    now: LevelSpread | None
     figure: str
     unit: str
     level: LevelHours | None
@@ -104,7 +104,7 @@ def _gauge(one: RefugeAir, quantity: str, level: LevelHours | None, at: datetime
     )
 
 
-def _now(one: RefugeAir, quantity: str) -> tuple[Band | None, str, int]:
+def _now(one: RefugeAir, quantity: str) -> tuple[LevelSpread | None, str, int]:
     if quantity == "oxygen":
         return one.oxygen_kpa, "kPa", 1
     if quantity == "carbon dioxide":
@@ -116,7 +116,7 @@ def _now(one: RefugeAir, quantity: str) -> tuple[Band | None, str, int]:
     trend = next((t for t in one.trends if t.quantity.casefold() == quantity.casefold()), None)
     if trend is None:
         return None, "", 1
-    same = Band(p10=trend.last, p50=trend.last, p90=trend.last)
+    same = LevelSpread(p10=trend.last, p50=trend.last, p90=trend.last)
     return same, "°C" if quantity == "temperature" else "ppm SEV", 1 if trend.unit == "°C" else 0
 
 
@@ -136,7 +136,7 @@ def _limit_words(level: LevelHours, at: datetime) -> str:
 
 
 def _under(
-    one: RefugeAir, quantity: str, level: LevelHours | None, now: Band | None, at: datetime
+    one: RefugeAir, quantity: str, level: LevelHours | None, now: LevelSpread | None, at: datetime
 ) -> str:
     read = one.read_at_of(quantity)
     if now is None:

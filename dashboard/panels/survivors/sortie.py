@@ -18,7 +18,7 @@ from layers.earth.clock import dtg, from_us, relative_words, to_us
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft, form_identity
 from layers.survivors.lifts.model import PHASES, Lift, Phase
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import aboard
 from layers.survivors.lifts.sorties.sortie import Sortie, moves_of, phase_words
 
@@ -119,7 +119,7 @@ def _case(case: str, since_us: int, drill: str, source: str, now: datetime) -> s
     return line(f'<span class="mp-alarm">{words(said)}</span>') + line(words(shown))
 
 
-def _phase(seen: Seen, setting: Setting) -> None:
+def _phase(seen: Seen, setting: PlanSetting) -> None:
     """Enter a phase; who is aboard moves in the muster with it, in the same entry."""
     lifts = {lift.key: lift for lift in setting.lifts if not _done(setting, lift)}
     if not lifts:
@@ -167,7 +167,7 @@ def _phase(seen: Seen, setting: Setting) -> None:
     st.rerun()
 
 
-def _done(setting: Setting, lift: Lift) -> bool:
+def _done(setting: PlanSetting, lift: Lift) -> bool:
     fact = setting.facts.get(lift.key)
     return fact is not None and fact.done
 
@@ -186,7 +186,7 @@ class _Said:
     form_id: str
 
 
-def _drafts(seen: Seen, setting: Setting, lift: Lift, said: _Said) -> list[Draft]:
+def _drafts(seen: Seen, setting: PlanSetting, lift: Lift, said: _Said) -> list[Draft]:
     """Return the phase and, with it, the moves of those who are really aboard.
 
     Raises

@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard.panels.text import panel, table
 from dashboard.view import Seen
-from layers.tracks.model import Ship, TracksResult
+from layers.tracks.model import ShipTrack, TracksResult
 from layers.tracks.report import eta_words
 
 HEADS = ("Ship", "Role", "Last fix", "Age", "Position", "Moving", "ETA at the datum", "Remarks")
@@ -38,7 +38,7 @@ def show(seen: Seen) -> None:
             panel(table(near.rows, near.heads, figures=(2, 3)))
 
 
-def _row(ship: Ship, row: Mapping[str, object]) -> tuple[object, ...]:
+def _row(ship: ShipTrack, row: Mapping[str, object]) -> tuple[object, ...]:
     moving = (
         "not known"
         if ship.speed_kn is None

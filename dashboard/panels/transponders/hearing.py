@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard.panels.text import caution, panel, table, words
 from dashboard.view import Seen
-from layers.transponders.result import Heard, Result
+from layers.transponders.result import HeardSources, Result
 from layers.transponders.sound.hearing import Hearing, terms
 
 CAUTION = (
@@ -33,7 +33,7 @@ def show(seen: Seen) -> None:
     caution(CAUTION)
 
 
-def _ranges(heard: Heard) -> tuple[str, ...]:
+def _ranges(heard: HeardSources) -> tuple[str, ...]:
     return ("In words", "", *(_said(row) for row in heard.rows))
 
 
@@ -43,7 +43,7 @@ def _said(row: Hearing) -> str:
     return f"90 % to {row.range_90_m / 1852:.1f} nmi, 50 % to {row.range_50_m / 1852:.1f} nmi"
 
 
-def _rows(heard: Heard) -> list[tuple[str, ...]]:
+def _rows(heard: HeardSources) -> list[tuple[str, ...]]:
     by_source = [terms(row) for row in heard.rows]
     rows = []
     for place, (name, _, unit, _) in enumerate(by_source[0]):
@@ -61,7 +61,7 @@ def _figure(value: float | None, unit: str) -> str:
     return f"{value:,.{digits}f}"
 
 
-def _whence(heard: Heard) -> list[tuple[str, str, str]]:
+def _whence(heard: HeardSources) -> list[tuple[str, str, str]]:
     """Return where each term comes from, the same words said once."""
     rows = [
         (row.source.name, "source level, frequency, band", row.source.provenance)

@@ -18,10 +18,10 @@ from layers.earth.clock import clock_words
 from layers.earth.plane import Plane
 from layers.earth.position import Position
 from layers.scene.ink import Ink
-from layers.tracks.model import Ship
+from layers.tracks.model import ShipTrack
 from layers.transponders.hull import SEAT_SHARE, Hull
 from layers.transponders.result import Fixed, Result
-from layers.weather.sea.expected import Expected
+from layers.weather.sea.expected import ExpectedSea
 
 Point = list[float]
 Colour = list[int]
@@ -51,8 +51,8 @@ class Solid:
 
 def solid(
     result: Result,
-    ships: Sequence[Ship],
-    ahead: Expected | None,
+    ships: Sequence[ShipTrack],
+    ahead: ExpectedSea | None,
     ink: Ink,
     heights: float = 1.0,
 ) -> Solid | None:
@@ -282,7 +282,7 @@ class _Maker:
                 words += f", {age / 60.0:.0f} h old"
             self.text([places[-1][0], places[-1][1], places[-1][2] + 10.0], words, self.ink.ink)
 
-    def ships(self, ships: Sequence[Ship], result: Result, reach: float) -> None:
+    def ships(self, ships: Sequence[ShipTrack], result: Result, reach: float) -> None:
         for ship in ships:
             if ship.role == "other":
                 continue
@@ -293,7 +293,9 @@ class _Maker:
             when = clock_words(ship.fixed_at, result.at)
             self.text([place[0], place[1], 14.0], f"{ship.name} {when}", self.ink.ink)
 
-    def current(self, ahead: Expected | None, result: Result, depth_m: float, reach: float) -> None:
+    def current(
+        self, ahead: ExpectedSea | None, result: Result, depth_m: float, reach: float
+    ) -> None:
         if ahead is None:
             self.said.append("current at the seat not known")
             return

@@ -18,7 +18,7 @@ from layers.journal.holds import listed
 from layers.journal.known import Entry
 from layers.journal.record import Record
 from layers.journal.signature import read_signature
-from layers.watch.handover import Learnt, Moved, Since, since
+from layers.watch.handover import CountedNews, Moved, Since, since
 from layers.watch.moved import moved_words
 from layers.watch.replay import Replayed, replay
 from layers.watch.result import WatchState
@@ -83,7 +83,7 @@ def _since(seen: Seen, found: Since) -> None:
     panel("".join(parts))
 
 
-def _learnt(each: Learnt) -> str:
+def _learnt(each: CountedNews) -> str:
     """Return what the last record of a kind says now; what it replaced is struck through."""
     # of what comes in thousands only the count is told
     more = f" ({each.count} in all)" if each.count > 1 or each.last is None else ""

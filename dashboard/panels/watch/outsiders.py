@@ -7,7 +7,7 @@ import streamlit as st
 from dashboard.panels.text import line, panel, words
 from dashboard.tools import record_form
 from dashboard.view import Seen, released_to
-from layers.answer_words import Said, dive, first_out, margin, next_decision, sortie
+from layers.answer_words import WordedAnswer, dive, first_out, margin, next_decision, sortie
 from layers.catalogue import KINDS
 from layers.contract.told_place import told_block
 from layers.earth.clock import clock_words, dtg
@@ -79,6 +79,6 @@ def _answer(seen: Seen) -> dict[str, object]:
     }
 
 
-def said_words(said: Said) -> str:
+def said_words(said: WordedAnswer) -> str:
     """Return an answer as one line."""
     return " ".join(part for part in (said.figure, said.unit, said.word, said.more) if part)[:200]

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from layers.datum.adrift.drift import draw_drifters
 from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import Leeway, leeway_of
-from layers.datum.adrift.looked import AREA_STEPS, AreaLook, Leg, legs_of, missed, swept
+from layers.datum.adrift.looked import AREA_STEPS, AreaLook, LookedLeg, legs_of, missed, swept
 from layers.datum.before.prior import States
 from layers.datum.model import Sighting
 from layers.datum.probability.containment import ellipse_95, grid_of, radius_holding
@@ -154,7 +154,7 @@ def _looks(entry: Entry, flock: Flock) -> list[Step]:
     def begin() -> None:
         flock.anchors[key] = flock.x_m.copy(), flock.y_m.copy()
 
-    def steered(leg: Leg) -> Callable[[], None]:
+    def steered(leg: LookedLeg) -> Callable[[], None]:
         def act() -> None:
             flock.go_to(leg.end_us)
             # what began before the object was adrift counts from where it came adrift

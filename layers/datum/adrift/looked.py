@@ -25,7 +25,7 @@ AREA_STEPS = 24  # looks at an area searched evenly, over its time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Leg:
+class LookedLeg:
     """One leg on the plane with the times of its ends, UTC microseconds."""
 
     from_m: tuple[float, float]
@@ -34,7 +34,7 @@ class Leg:
     end_us: int
 
 
-def legs_of(value: NegativeSearch, end_us: int, plane: Plane) -> list[Leg]:
+def legs_of(value: NegativeSearch, end_us: int, plane: Plane) -> list[LookedLeg]:
     """Return the legs of a search with their times; untold ones at an even speed."""
     lat = np.array([point.latitude_deg for point in value.waypoints])
     lon = np.array([point.longitude_deg for point in value.waypoints])
@@ -48,7 +48,7 @@ def legs_of(value: NegativeSearch, end_us: int, plane: Plane) -> list[Leg]:
         even = np.interp(run, run[known], told[known])
     times = np.maximum.accumulate(even).astype(np.int64)
     return [
-        Leg(
+        LookedLeg(
             from_m=(float(x[k]), float(y[k])),
             to_m=(float(x[k + 1]), float(y[k + 1])),
             begin_us=int(times[k]),
@@ -60,7 +60,7 @@ def legs_of(value: NegativeSearch, end_us: int, plane: Plane) -> list[Leg]:
 
 
 def swept(
-    leg: Leg,
+    leg: LookedLeg,
     begin: tuple[Floats, Floats],
     end: tuple[Floats, Floats],
     sweep_width_m: float,

@@ -23,7 +23,7 @@ SAMPLE = 20_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+class OpenGround:
     """How far each cell of a lattice is open to her: 1 open, less where she can hardly lie.
 
     Parameters
@@ -56,7 +56,7 @@ class GroundedPrior:
     """A prior kept from where she cannot lie."""
 
     prior: Prior
-    ground: Ground
+    ground: OpenGround
 
     @property
     def words(self) -> str:
@@ -103,7 +103,7 @@ class GroundedPrior:
 
 def ground_of(
     prior: Prior, plane: Plane, land: Land, depths: DepthGrid | None, limits: DepthLimits | None
-) -> Ground | None:
+) -> OpenGround | None:
     """Return the ground under a prior, or None where all of it is open to her."""
     if not land.ready() and depths is None:
         return None
@@ -131,7 +131,7 @@ def ground_of(
                 )
     if not (factor < 1.0).any():
         return None
-    found = Ground(
+    found = OpenGround(
         open=factor.reshape(len(y), len(x)),
         x0_m=float(low_x),
         y0_m=float(low_y),

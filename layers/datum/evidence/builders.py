@@ -20,7 +20,7 @@ from layers.datum.evidence.likelihood import (
     RangeTerm,
 )
 from layers.datum.evidence.not_seen import not_seen_term
-from layers.datum.evidence.setting import Parts, Setting
+from layers.datum.evidence.setting import EvidenceSetting, Parts
 from layers.datum.evidence.silent import silence
 from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.evidence.timed import LossTerm, MissedAfter, SheWas, Timing, she_was
@@ -36,13 +36,13 @@ from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
 
 
-def _timing(value: Any, at: datetime, setting: Setting, heard: bool = False) -> Timing:
+def _timing(value: Any, at: datetime, setting: EvidenceSetting, heard: bool = False) -> Timing:
     """Return a report's time, and whether she lay or moved then."""
     lay: SheWas = she_was(value.she_was, value.by, heard)
     return Timing(prior=setting.prior, at_s=setting.seconds(at), she_was=lay)
 
 
-def _bearing(value: Bearing, at: datetime, setting: Setting) -> Parts:
+def _bearing(value: Bearing, at: datetime, setting: EvidenceSetting) -> Parts:
     found = true_bearing(value, at)
     sigma = float(np.hypot(value.sigma_deg, found.sigma_deg))
     told = value.compass_sigma_deg
@@ -108,7 +108,7 @@ class Both:
         return self.first.wrong_part(states) * self.second.wrong_part(states)
 
 
-def _range(value: Range, at: datetime, setting: Setting) -> Parts:
+def _range(value: Range, at: datetime, setting: EvidenceSetting) -> Parts:
     speed = mean_speed(setting.profile, value.observer_depth_m, value.object_depth_m)
     grid = setting.depth_m(value.latitude_deg, value.longitude_deg)
     found = horizontal_ranges(value, speed, grid)
@@ -138,7 +138,7 @@ def _range(value: Range, at: datetime, setting: Setting) -> Parts:
     )
 
 
-def _difference(value: TimeDifference, at: datetime, setting: Setting) -> Parts:
+def _difference(value: TimeDifference, at: datetime, setting: EvidenceSetting) -> Parts:
     speed = mean_speed(setting.profile, 5.0, None)
     first = value.latitude_deg, value.longitude_deg
     second = value.second_latitude_deg, value.second_longitude_deg
@@ -169,7 +169,7 @@ def _difference(value: TimeDifference, at: datetime, setting: Setting) -> Parts:
     )
 
 
-def _heard(value: Heard, at: datetime, setting: Setting) -> Parts:
+def _heard(value: Heard, at: datetime, setting: EvidenceSetting) -> Parts:
     term = HeardTerm(
         plane=setting.plane,
         latitude_deg=value.latitude_deg,
@@ -189,7 +189,7 @@ def _heard(value: Heard, at: datetime, setting: Setting) -> Parts:
     )
 
 
-def _loss_time(value: LossTime, at: datetime, setting: Setting) -> Parts:
+def _loss_time(value: LossTime, at: datetime, setting: EvidenceSetting) -> Parts:
     begins = -np.inf if value.earliest is None else setting.seconds(value.earliest)
     ends = np.inf if value.latest is None else setting.seconds(value.latest)
     if ends < 0.0 or begins > setting.prior.span_s:
@@ -205,14 +205,14 @@ def _loss_time(value: LossTime, at: datetime, setting: Setting) -> Parts:
                  drawn=Drawn())  # fmt: skip
 
 
-def _not_seen(value: NegativeSearch, at: datetime, setting: Setting) -> Parts:
+def _not_seen(value: NegativeSearch, at: datetime, setting: EvidenceSetting) -> Parts:
     found = not_seen_term(value, setting.plane)
     begun = min(setting.seconds(value.started_at), setting.seconds(at))
     missed = MissedAfter(missed=found.term, begun_s=begun, ended_s=setting.seconds(at))
     return Parts(likelihood=missed, says=found.says, drawn=Drawn(track=found.track))
 
 
-def _wreck(value: Wreck, at: datetime, setting: Setting) -> Parts:
+def _wreck(value: Wreck, at: datetime, setting: EvidenceSetting) -> Parts:
     place = Position(value.latitude_deg, value.longitude_deg)
     named = "wreck" in value.name.lower()
     if not value.ruled_out:
@@ -229,7 +229,7 @@ def _wreck(value: Wreck, at: datetime, setting: Setting) -> Parts:
     return Parts(likelihood=missed, says=says, drawn=drawn)
 
 
-def _contact(value: Contact, at: datetime, setting: Setting) -> Parts:
+def _contact(value: Contact, at: datetime, setting: EvidenceSetting) -> Parts:
     place = Position(value.latitude_deg, value.longitude_deg)
     x, y = setting.plane.point(value.latitude_deg, value.longitude_deg)
     length = f", {value.length_m:.0f} m long" if value.length_m else ""
@@ -255,7 +255,7 @@ def _contact(value: Contact, at: datetime, setting: Setting) -> Parts:
     return Parts(likelihood=term, says=f"{says}: {sure}", drawn=drawn, timing=timing)
 
 
-BUILDERS: Mapping[str, Callable[[Any, datetime, Setting], Parts]] = {
+BUILDERS: Mapping[str, Callable[[Any, datetime, EvidenceSetting], Parts]] = {
     "datum.bearing": _bearing,
     "datum.range": _range,
     "datum.time_difference": _difference,

@@ -9,9 +9,9 @@ from typing import Any
 
 from layers.datum.evidence.builders import BUILDERS
 from layers.datum.evidence.likelihood import BearingTerm, PlaceTerm, RangeTerm
-from layers.datum.evidence.setting import Built, Parts, Setting
+from layers.datum.evidence.setting import Built, EvidenceSetting, Parts
 from layers.datum.evidence.shared import Member
-from layers.datum.evidence.timed import Timed, TimedPlace
+from layers.datum.evidence.timed import TimedPlace, TimedReport
 from layers.datum.model import DISSUB
 from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
@@ -30,7 +30,7 @@ def weightings(known: Known, at: datetime) -> Mapping[str, tuple[float, str]]:
 
 
 def build(
-    kind: str, entry: Entry, setting: Setting, weights: Mapping[str, tuple[float, str]]
+    kind: str, entry: Entry, setting: EvidenceSetting, weights: Mapping[str, tuple[float, str]]
 ) -> Built:
     """Return one report ready to count; what cannot be used is set aside with its reason."""
     value, at, why = entry.value, entry.record.valid_at, ""
@@ -49,7 +49,7 @@ def build(
 def weighed(
     kind: str,
     entry: Entry,
-    setting: Setting,
+    setting: EvidenceSetting,
     weights: Mapping[str, tuple[float, str]],
     parts: Parts,
     graded: str = "",
@@ -87,7 +87,7 @@ def weighed(
         timed = timing if timing is not None and timing.matters else None
         member = Member(key=entry.id, term=likelihood, timing=timed, weight=weight)
     if timing is not None and timing.matters:
-        sort = TimedPlace if isinstance(likelihood, PlaceTerm) else Timed
+        sort = TimedPlace if isinstance(likelihood, PlaceTerm) else TimedReport
         likelihood = sort(likelihood=likelihood, timing=timing)
     term = Term(key=entry.id, likelihood=likelihood, weight=weight)
     return Built(evidence=evidence, term=term, owner=parts.owner, member=member)

@@ -14,7 +14,7 @@ from layers.datum.evidence.counted import Counted
 from layers.datum.evidence.likelihood import BearingTerm, DifferenceTerm, PlaceTerm, RangeTerm
 from layers.datum.evidence.setting import Built
 from layers.datum.evidence.shared import SharedTerm
-from layers.datum.evidence.timed import Timed
+from layers.datum.evidence.timed import TimedReport
 from layers.datum.probability.containment import Grid, close_grid, radius_holding
 from layers.datum.probability.heaps import Heap, heaps_of
 from layers.datum.probability.particles import Cloud, thinned, without
@@ -145,7 +145,7 @@ def _judge(made: Estimated, item: Built, states: States, weight: Floats) -> Evid
     chance: float | None = None
     agreement = ""
     likelihood: Any = item.term.likelihood if item.term is not None else None
-    plain = likelihood.likelihood if isinstance(likelihood, Timed) else likelihood
+    plain = likelihood.likelihood if isinstance(likelihood, TimedReport) else likelihood
     if wrong is not None and expected > 0.0:
         chance, beyond = min(wrong / expected, 1.0), min(off / expected, 1.0)
         accused = chance > WRONG or beyond > OFF

@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import with_tail
-from layers.datum.evidence.setting import Built, Setting
+from layers.datum.evidence.setting import Built, EvidenceSetting
 from layers.datum.probability.particles import Term
 from layers.datum.result import Drawn, Evidence
 from layers.earth.arrays import Floats
@@ -73,7 +73,7 @@ class FixTerm:
 
 
 def net_fix(
-    found: FoundFix, setting: Setting, weights: Mapping[str, tuple[float, str]], best: bool
+    found: FoundFix, setting: EvidenceSetting, weights: Mapping[str, tuple[float, str]], best: bool
 ) -> Built:
     """Return a fix as evidence; only the best one counts, the others share its net's error."""
     weight, why = weights.get(found.records[0], (1.0, ""))
@@ -119,7 +119,7 @@ def best_fix(fixes: Sequence[FoundFix]) -> FoundFix | None:
     return max(fixes, key=lambda f: (f.agrees and not f.disputed, f.at), default=None)
 
 
-def turn_deg(setting: Setting, place: Position) -> float:
+def turn_deg(setting: EvidenceSetting, place: Position) -> float:
     """Return the direction of true north on the plane at a place, degrees."""
     return setting.plane.convergence_deg(place.latitude_deg, place.longitude_deg)
 

@@ -17,7 +17,7 @@ from layers.datum.result import Drawn, Evidence
 from layers.earth.arrays import Floats
 from layers.earth.plane import Plane
 from layers.earth.units import M_PER_NMI
-from layers.earth.values import DepthGrid, HearingRange, Listening, SoundSpeedProfile
+from layers.earth.values import DepthGrid, HearingRange, ListenersChance, SoundSpeedProfile
 from layers.journal.known import Entry
 
 # A place on the bottom taken for her by mistake may lie anywhere she may be; at least (10 nmi)^2.
@@ -38,7 +38,7 @@ class Built:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
+class EvidenceSetting:
     """What every report is read against."""
 
     plane: Plane
@@ -49,7 +49,7 @@ class Setting:
     wrecks: tuple[Entry, ...]
     depths: DepthGrid | None = None
     hearing: tuple[HearingRange, ...] = ()
-    listening: Listening | None = None
+    listening: ListenersChance | None = None
     area_m2: float = ELSEWHERE_M2  # that she may lie in before any evidence
     places_m: tuple[Floats, Floats] | None = None  # some of these places on the plane
 

@@ -12,8 +12,8 @@ from layers.datum.adrift.drift import sample_field
 from layers.datum.adrift.leeway import leeway_of
 from layers.datum.before.base import Base
 from layers.datum.evidence.evidence import aside, weighed
-from layers.datum.evidence.setting import Built, Parts, Setting
-from layers.datum.evidence.sightings import Release, back_track, sighting_term
+from layers.datum.evidence.setting import Built, EvidenceSetting, Parts
+from layers.datum.evidence.sightings import TimeOfLeaving, back_track, sighting_term
 from layers.datum.model import Sighting
 from layers.datum.result import Drawn
 from layers.earth.clock import to_us
@@ -30,7 +30,7 @@ THINGS_PER_M2 = 1.0 / (20.0 * M_PER_NMI) ** 2  # stray oil and gear: one in (20 
 def sighted(
     entries: list[Entry],
     base: Base,
-    setting: Setting,
+    setting: EvidenceSetting,
     field: ConditionsField | None,
     weights: Mapping[str, tuple[float, str]],
 ) -> list[Built]:
@@ -62,7 +62,7 @@ def sighted(
         seen_us = to_us(entry.record.valid_at)
         rng = np.random.default_rng(SEED)
         track = back_track(sampled, x, y, value.sigma_m, seen_us, start_us, leeway, rng)
-        release = Release(
+        release = TimeOfLeaving(
             seen_s=(seen_us - start_us) / 1e6,
             from_s=_after(value.released_from, base.prior.start, 0.0),
             to_s=_after(value.released_to, base.prior.start, np.inf),

@@ -88,7 +88,7 @@ def back_track(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Release:
+class TimeOfLeaving:
     """When a sighted thing may have left her, seconds after the prior's start.
 
     ``still_rising`` is the chance that it is still coming from her (a slick's up-drift end);
@@ -145,7 +145,7 @@ class SightingTerm:
 
 
 def sighting_term(
-    track: BackTrack, release: Release, span_s: float, wrong: float, anywhere_per_m2: float
+    track: BackTrack, release: TimeOfLeaving, span_s: float, wrong: float, anywhere_per_m2: float
 ) -> SightingTerm:
     """Return the term of a sighting, its lattice worked out over the span of the loss."""
     spread = 1.0 / np.sqrt(np.minimum(track.inverse[..., 0], track.inverse[..., 2]))

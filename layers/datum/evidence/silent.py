@@ -16,7 +16,7 @@ import numpy as np
 
 from layers.datum.before.prior import States
 from layers.datum.evidence.likelihood import HeardTerm
-from layers.datum.evidence.setting import Parts, Setting
+from layers.datum.evidence.setting import EvidenceSetting, Parts
 from layers.datum.evidence.timed import Missed, MissedAfter
 from layers.datum.model import NotHeard
 from layers.datum.result import Drawn
@@ -109,7 +109,7 @@ class SilentTerm:
         return np.asarray(1.0 - self.sounding * self.heard(states))
 
 
-def silence(value: NotHeard, at: datetime, setting: Setting) -> Parts:
+def silence(value: NotHeard, at: datetime, setting: EvidenceSetting) -> Parts:
     """Return what a listening that heard nothing says of her place.
 
     Raises
@@ -145,7 +145,12 @@ def silence(value: NotHeard, at: datetime, setting: Setting) -> Parts:
 
 
 def _parts(
-    value: NotHeard, at: datetime, setting: Setting, heard: Missed, within_m: float, how: str
+    value: NotHeard,
+    at: datetime,
+    setting: EvidenceSetting,
+    heard: Missed,
+    within_m: float,
+    how: str,
 ) -> Parts:
     # a report that may be wrong says as much less: nobody listened, or not there
     term = SilentTerm(heard=heard, sounding=value.sounding_chance * (1.0 - value.chance_wrong))
@@ -160,7 +165,7 @@ def _parts(
     return Parts(likelihood=missed, says=says, drawn=Drawn(place=place, radius_m=within_m or None))
 
 
-def _around(value: NotHeard, at: datetime, setting: Setting) -> HeardAround | None:
+def _around(value: NotHeard, at: datetime, setting: EvidenceSetting) -> HeardAround | None:
     """Return what is heard round the listener over the hours, None where nothing hands it on."""
     listening = setting.listening
     name = None if listening is None else _named(value, listening.sources)

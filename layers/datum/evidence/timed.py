@@ -86,7 +86,7 @@ class Timing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Timed:
+class TimedReport:
     """A measured report that is right only where its time and the time of loss agree."""
 
     likelihood: Measured
@@ -114,7 +114,7 @@ class Timed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TimedPlace(Timed):
+class TimedPlace(TimedReport):
     """The same for a place found on the bottom, which draws particles itself."""
 
     likelihood: PlaceTerm

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.datum.lines.crossings import crossed
-from layers.datum.lines.fix import Line
+from layers.datum.lines.fix import LineOfPosition
 from layers.earth.arrays import Floats
 from layers.earth.plane import Plane
 
@@ -52,7 +52,7 @@ class Spots:
         return total / len(self.sigma_m)
 
 
-def spots(lines: Sequence[Line], plane: Plane) -> Spots | None:
+def spots(lines: Sequence[LineOfPosition], plane: Plane) -> Spots | None:
     """Return the crossings of pairs of lines with their spread, or None where none cross."""
     found = crossed(lines, plane, MOST)
     if not found:
@@ -64,7 +64,7 @@ def spots(lines: Sequence[Line], plane: Plane) -> Spots | None:
     return Spots(places_m=places, sigma_m=WIDER * np.maximum(sizes, 10.0))
 
 
-def _across(line: Line, plane: Plane, place: Floats) -> float:
+def _across(line: LineOfPosition, plane: Plane, place: Floats) -> float:
     """Return the error of a line at a place, metres across it."""
     if line.bearing_true_deg is None:
         return float(np.hypot(line.sigma, line.position_sigma_m))

@@ -12,12 +12,12 @@ from layers.earth.arrays import Floats
 from layers.earth.plane import Plane
 
 if TYPE_CHECKING:
-    from layers.datum.lines.fix import Line
+    from layers.datum.lines.fix import LineOfPosition
 
 MOST_PAIRS = 12  # crossings to start from, the squarest first: many lines say the same
 
 
-def crossings(lines: Sequence[Line], plane: Plane) -> list[Floats]:
+def crossings(lines: Sequence[LineOfPosition], plane: Plane) -> list[Floats]:
     """Return places on the plane to start from: crossings of pairs, or a ring about the middle.
 
     Lines that do not quite meet start where they come nearest.
@@ -34,7 +34,9 @@ def crossings(lines: Sequence[Line], plane: Plane) -> list[Floats]:
     return found
 
 
-def crossed(lines: Sequence[Line], plane: Plane, most: int) -> list[tuple[Floats, Line, Line]]:
+def crossed(
+    lines: Sequence[LineOfPosition], plane: Plane, most: int
+) -> list[tuple[Floats, LineOfPosition, LineOfPosition]]:
     """Return the places where pairs of lines cross, with the pair, the squarest first."""
     found = [
         (place, one, two) for one, two in combinations(lines, 2) for place in _pair(one, two, plane)
@@ -43,7 +45,7 @@ def crossed(lines: Sequence[Line], plane: Plane, most: int) -> list[tuple[Floats
     return found[:most]
 
 
-def _square(place: Floats, one: Line, two: Line, plane: Plane) -> float:
+def _square(place: Floats, one: LineOfPosition, two: LineOfPosition, plane: Plane) -> float:
     """Return the sine of the angle at which two lines cross at a place."""
     across = []
     for line in (one, two):
@@ -53,7 +55,7 @@ def _square(place: Floats, one: Line, two: Line, plane: Plane) -> float:
     return float(abs(np.sin(across[0] - across[1])))
 
 
-def _pair(one: Line, two: Line, plane: Plane) -> list[Floats]:
+def _pair(one: LineOfPosition, two: LineOfPosition, plane: Plane) -> list[Floats]:
     if one.bearing_true_deg is not None and two.bearing_true_deg is not None:
         return _bearings(one, two, plane)
     if one.range_m is not None and two.range_m is not None:
@@ -65,14 +67,14 @@ def _pair(one: Line, two: Line, plane: Plane) -> list[Floats]:
     return []
 
 
-def _ray(line: Line, plane: Plane) -> tuple[Floats, Floats]:
+def _ray(line: LineOfPosition, plane: Plane) -> tuple[Floats, Floats]:
     place = np.array(plane.point(line.latitude_deg, line.longitude_deg))
     turned = plane.convergence_deg(line.latitude_deg, line.longitude_deg)
     turn = np.radians((line.bearing_true_deg or 0.0) + turned)
     return place, np.array([np.sin(turn), np.cos(turn)])
 
 
-def _bearings(one: Line, two: Line, plane: Plane) -> list[Floats]:
+def _bearings(one: LineOfPosition, two: LineOfPosition, plane: Plane) -> list[Floats]:
     p, u = _ray(one, plane)
     q, v = _ray(two, plane)
     cross = u[0] * v[1] - u[1] * v[0]
@@ -83,7 +85,7 @@ def _bearings(one: Line, two: Line, plane: Plane) -> list[Floats]:
     return [p + run * u]
 
 
-def _ranges(one: Line, two: Line, plane: Plane) -> list[Floats]:
+def _ranges(one: LineOfPosition, two: LineOfPosition, plane: Plane) -> list[Floats]:
     p = np.array(plane.point(one.latitude_deg, one.longitude_deg))
     q = np.array(plane.point(two.latitude_deg, two.longitude_deg))
     apart = float(np.hypot(*(q - p)))
@@ -98,7 +100,7 @@ def _ranges(one: Line, two: Line, plane: Plane) -> list[Floats]:
     return [p + along * unit + nudge * side, p + along * unit - nudge * side]
 
 
-def _mixed(ray: Line, ring: Line, plane: Plane) -> list[Floats]:
+def _mixed(ray: LineOfPosition, ring: LineOfPosition, plane: Plane) -> list[Floats]:
     p, u = _ray(ray, plane)
     q = np.array(plane.point(ring.latitude_deg, ring.longitude_deg))
     gap = p - q

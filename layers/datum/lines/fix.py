@@ -30,7 +30,7 @@ STANDS_OUT = 4.0  # chi-square by which the next likely line must fit worse when
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class LineOfPosition:
     """One line of position, everything in metres and degrees true.
 
     Exactly one of ``bearing_true_deg``, ``range_m`` and ``difference_m`` is given; the last is
@@ -65,7 +65,7 @@ class Residual:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Solution:
+class FixSolution:
     """One place that fits the lines.
 
     Parameters
@@ -97,7 +97,7 @@ class Solution:
     remark: str
 
 
-def fix(lines: Sequence[Line]) -> tuple[Solution, ...]:
+def fix(lines: Sequence[LineOfPosition]) -> tuple[FixSolution, ...]:
     """Return the places that fit, the best first.
 
     Raises
@@ -123,7 +123,7 @@ def fix(lines: Sequence[Line]) -> tuple[Solution, ...]:
     return tuple(_solution(lines, plane, place) for place in kept)
 
 
-def _places(lines: Sequence[Line], plane: Plane) -> list[tuple[float, Floats]]:
+def _places(lines: Sequence[LineOfPosition], plane: Plane) -> list[tuple[float, Floats]]:
     """Return the weighted sum of squares and the place of every minimum that is found."""
     found: list[tuple[float, Floats]] = []
     for start in crossings(lines, plane):
@@ -134,7 +134,7 @@ def _places(lines: Sequence[Line], plane: Plane) -> list[tuple[float, Floats]]:
     return found
 
 
-def check(lines: Sequence[Line]) -> None:
+def check(lines: Sequence[LineOfPosition]) -> None:
     """Refuse lines that cannot give a fix."""
     if len(lines) < 2:
         raise InputError(
@@ -150,12 +150,12 @@ def check(lines: Sequence[Line]) -> None:
         )
 
 
-def _mean_longitude(lines: Sequence[Line]) -> float:
+def _mean_longitude(lines: Sequence[LineOfPosition]) -> float:
     turn = np.radians([line.longitude_deg for line in lines])
     return float(np.degrees(np.arctan2(np.sin(turn).mean(), np.cos(turn).mean())))
 
 
-def _residuals(lines: Sequence[Line], lat: float, lon: float) -> tuple[Floats, Floats]:
+def _residuals(lines: Sequence[LineOfPosition], lat: float, lon: float) -> tuple[Floats, Floats]:
     """Return residuals in their own units and the standard deviations, shape (n,)."""
     off, sigma = np.zeros(len(lines)), np.zeros(len(lines))
     for row, line in enumerate(lines):
@@ -174,7 +174,7 @@ def _residuals(lines: Sequence[Line], lat: float, lon: float) -> tuple[Floats, F
     return off, sigma
 
 
-def _solve(lines: Sequence[Line], plane: Plane, start: Floats) -> tuple[float, Floats]:
+def _solve(lines: Sequence[LineOfPosition], plane: Plane, start: Floats) -> tuple[float, Floats]:
     """Return the weighted sum of squares and the place on the plane."""
 
     def scaled(place: Floats) -> Floats:
@@ -200,7 +200,7 @@ def _solve(lines: Sequence[Line], plane: Plane, start: Floats) -> tuple[float, F
     return 2.0 * float(found.cost), np.asarray(found.x)
 
 
-def _jacobian(lines: Sequence[Line], place: Position) -> tuple[Floats, Floats]:
+def _jacobian(lines: Sequence[LineOfPosition], place: Position) -> tuple[Floats, Floats]:
     """Return d(computed)/d(east, north) per line, scaled by its sigma, and bare, shape (n, 2)."""
     lat, lon = place.latitude_deg, place.longitude_deg
     scaled, bare = np.zeros((len(lines), 2)), np.zeros((len(lines), 2))
@@ -242,7 +242,7 @@ def covariance(scaled: Floats) -> Floats:
     return np.asarray(np.linalg.inv(normal))
 
 
-def _solution(lines: Sequence[Line], plane: Plane, place: Floats) -> Solution:
+def _solution(lines: Sequence[LineOfPosition], plane: Plane, place: Floats) -> FixSolution:
     position = plane.position(float(place[0]), float(place[1]))
     off, sigma = _residuals(lines, position.latitude_deg, position.longitude_deg)
     scaled, bare = _jacobian(lines, position)
@@ -257,7 +257,7 @@ def _solution(lines: Sequence[Line], plane: Plane, place: Floats) -> Solution:
         # lines that do not agree are worse than they say: the ellipse grows with their misfit
         spread = spread * max(total / freedom, 1.0)
     ranges = all(line.range_m is not None for line in lines)
-    return Solution(
+    return FixSolution(
         position=position,
         ellipse_95=ellipse_of(spread),
         covariance_m2=spread,
@@ -294,7 +294,7 @@ def _cut_deg(scaled: Floats) -> float:
 
 
 def _without(
-    lines: Sequence[Line], row: int, plane: Plane, start: Floats
+    lines: Sequence[LineOfPosition], row: int, plane: Plane, start: Floats
 ) -> tuple[float | None, float | None]:
     """Return how many sigmas a line lies from the others' solution, and their sum of squares.
 
@@ -320,7 +320,7 @@ def _without(
 
 
 def _suspect(
-    lines: Sequence[Line],
+    lines: Sequence[LineOfPosition],
     left_out: Sequence[tuple[float | None, float | None]],
     chance: float | None,
     freedom: int,
@@ -368,7 +368,7 @@ def cep_m(spread: Floats, part: float = 0.5) -> float:
     return float(brentq(held, 1e-6 * small, 20.0 * large))
 
 
-def renamed(lines: Sequence[Line]) -> list[Line]:
+def renamed(lines: Sequence[LineOfPosition]) -> list[LineOfPosition]:
     """Return the lines with names that differ, numbered where they were alike."""
     seen: dict[str, int] = {}
     found = []

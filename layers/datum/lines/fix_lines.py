@@ -10,8 +10,8 @@ import numpy as np
 from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.kinds import KINDS
 from layers.datum.lines.directions import true_bearing
-from layers.datum.lines.fix import Line, renamed
-from layers.datum.lines.lines_file import Row, read_row, rows_of
+from layers.datum.lines.fix import LineOfPosition, renamed
+from layers.datum.lines.lines_file import LineRow, read_row, rows_of
 from layers.datum.model import Bearing, Range, TimeDifference
 from layers.earth.clock import EPOCH, day_hhmm
 from layers.earth.errors import InputError
@@ -21,7 +21,7 @@ from layers.journal.known import check_payload
 MODELS = {kind.name: kind for kind in KINDS}
 
 
-def lines_of_file(data: bytes, name: str) -> tuple[list[Line], list[str]]:
+def lines_of_file(data: bytes, name: str) -> tuple[list[LineOfPosition], list[str]]:
     """Return the lines of a CSV or JSON file, and what had to be assumed.
 
     Raises
@@ -34,7 +34,7 @@ def lines_of_file(data: bytes, name: str) -> tuple[list[Line], list[str]]:
     return renamed(lines), [row.assumed for row in rows if row.assumed]
 
 
-def _line_of_row(row: Row, name: str) -> Line:
+def _line_of_row(row: LineRow, name: str) -> LineOfPosition:
     where = f"{name} row {row.number}"
     value = check_payload(MODELS[row.kind], row.payload, where)
     if (
@@ -54,7 +54,9 @@ def _line_of_row(row: Row, name: str) -> Line:
     return line_of(value, row.at or EPOCH, None, value.observer)
 
 
-def line_of(value: Any, at: datetime, profile: SoundSpeedProfile | None, name: str = "") -> Line:
+def line_of(
+    value: Any, at: datetime, profile: SoundSpeedProfile | None, name: str = ""
+) -> LineOfPosition:
     """Return the line of position of a bearing, a range or a time difference.
 
     A range with several possible paths gives its first; the fix takes one path.
@@ -63,7 +65,7 @@ def line_of(value: Any, at: datetime, profile: SoundSpeedProfile | None, name: s
     label = name or f"{value.observer} {day_hhmm(at)}"
     if isinstance(value, Bearing):
         turned = true_bearing(value, at)
-        return Line(
+        return LineOfPosition(
             name=label,
             **place,
             sigma=float(np.hypot(value.sigma_deg, turned.sigma_deg)),
@@ -73,7 +75,7 @@ def line_of(value: Any, at: datetime, profile: SoundSpeedProfile | None, name: s
     if isinstance(value, Range):
         speed = mean_speed(profile, value.observer_depth_m, value.object_depth_m)
         found = horizontal_ranges(value, speed)
-        return Line(
+        return LineOfPosition(
             name=label,
             **place,
             sigma=found.sigma_m,
@@ -83,7 +85,7 @@ def line_of(value: Any, at: datetime, profile: SoundSpeedProfile | None, name: s
     if isinstance(value, TimeDifference):
         speed = mean_speed(profile, 5.0, None)
         metres = value.earlier_by_s * speed.speed_m_s
-        return Line(
+        return LineOfPosition(
             name=label,
             **place,
             sigma=float(np.hypot(value.sigma_s * speed.speed_m_s, metres * speed.sigma)),

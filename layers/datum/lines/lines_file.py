@@ -65,7 +65,7 @@ ASSUMED_BEARING_DEG, ASSUMED_RANGE_PART, ASSUMED_RANGE_M, ASSUMED_S = 1.0, 0.01,
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class LineRow:
     """One line of a file as a record's payload; ``at`` is None when no time was given."""
 
     number: int
@@ -137,7 +137,7 @@ def _plain(row: Mapping[Any, Any]) -> dict[str, str]:
     }
 
 
-def read_row(row: Mapping[str, str], number: int, name: str) -> Row:
+def read_row(row: Mapping[str, str], number: int, name: str) -> LineRow:
     """Return one row as a payload.
 
     Raises
@@ -161,7 +161,7 @@ def read_row(row: Mapping[str, str], number: int, name: str) -> Row:
         payload["chance_wrong"] = _number(row, "chance_wrong", where)
     reader = {"bearing": _bearing, "range": _range, "time_difference": _difference}[kind]
     found, assumed = reader(row, where)
-    return Row(
+    return LineRow(
         number=number,
         kind=f"datum.{kind}",
         at=at,

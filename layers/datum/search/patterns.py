@@ -36,7 +36,7 @@ MOST_LEGS = 2_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
+class PatternTurn:
     """One corner of a pattern with the time it is reached."""
 
     name: str
@@ -53,7 +53,7 @@ class Pattern:
 
     code: Code
     searcher: str
-    turns: tuple[Turn, ...]
+    turns: tuple[PatternTurn, ...]
     searching: tuple[bool, ...]
     spacing_m: float
     speed_kn: float
@@ -171,13 +171,13 @@ def _placed(
     return x0 + along * sin + right * cos, y0 + along * cos - right * sin
 
 
-def _timed(places: Sequence[Position], start: datetime, speed_kn: float) -> tuple[Turn, ...]:
+def _timed(places: Sequence[Position], start: datetime, speed_kn: float) -> tuple[PatternTurn, ...]:
     speed, at = speed_kn * M_S_PER_KN, start
-    turns = [Turn(name="1", position=places[0], at=at)]
+    turns = [PatternTurn(name="1", position=places[0], at=at)]
     for number, (a, b) in enumerate(pairwise(places), start=2):
         metres = WGS84.inv(a.longitude_deg, a.latitude_deg, b.longitude_deg, b.latitude_deg)[2]
         at = at + timedelta(seconds=float(metres) / speed)
-        turns.append(Turn(name=str(number), position=b, at=at))
+        turns.append(PatternTurn(name=str(number), position=b, at=at))
     return tuple(turns)
 
 

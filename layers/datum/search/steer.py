@@ -12,9 +12,9 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from layers.datum.adrift.looked import Leg, missed, swept
+from layers.datum.adrift.looked import LookedLeg, missed, swept
 from layers.datum.result import Ahead
-from layers.datum.search.patterns import Code, Pattern, Turn
+from layers.datum.search.patterns import Code, Pattern, PatternTurn
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
@@ -79,7 +79,7 @@ def steered_pattern(
     if len(corners) < 2:
         return None
     turns = tuple(
-        Turn(
+        PatternTurn(
             name=str(number),
             position=way.plane.position(float(x), float(y)),
             at=way.start + timedelta(seconds=t),
@@ -107,7 +107,7 @@ def missed_by(pattern: Pattern, plane: Plane, ahead: Ahead, sweep_width_m: float
         if not counts:
             continue
         begin, end = (to_us(pattern.turns[k].at) for k in (number, number + 1))
-        leg = Leg(from_m=places[number], to_m=places[number + 1], begin_us=begin, end_us=end)
+        leg = LookedLeg(from_m=places[number], to_m=places[number + 1], begin_us=begin, end_us=end)
         if leg.from_m == leg.to_m:
             continue
         exponents += swept(leg, ahead.places(begin), ahead.places(end), sweep_width_m)

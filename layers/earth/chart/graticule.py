@@ -36,7 +36,7 @@ class Extent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reach:
+class ShownDegrees:
     """The latitudes and longitudes that an extent shows.
 
     ``west_deg`` may lie below -180 or ``east_deg`` above 180 across the date line; with a pole in
@@ -108,7 +108,7 @@ def extent_of(frame: ChartFrame, aspect: float = 1.0, margin: float = 1.0) -> Ex
     return Extent(x_min=-half_x, y_min=-half_y, x_max=half_x, y_max=half_y)
 
 
-def reach(frame: ChartFrame, extent: Extent) -> Reach:
+def reach(frame: ChartFrame, extent: Extent) -> ShownDegrees:
     """Return the latitudes and longitudes that an extent shows, a little generously."""
     x, y = np.meshgrid(
         np.linspace(extent.x_min, extent.x_max, _SAMPLES),
@@ -116,7 +116,7 @@ def reach(frame: ChartFrame, extent: Extent) -> Reach:
     )
     lat, lon = frame.unproject(x, y)
     if not np.isfinite(lat).any():
-        return Reach(west_deg=-180.0, south_deg=-90.0, east_deg=180.0, north_deg=90.0)
+        return ShownDegrees(west_deg=-180.0, south_deg=-90.0, east_deg=180.0, north_deg=90.0)
     south, north = float(np.nanmin(lat)), float(np.nanmax(lat))
     middle = frame.centre.longitude_deg
     off = (lon - middle + 180.0) % 360.0 - 180.0
@@ -128,7 +128,7 @@ def reach(frame: ChartFrame, extent: Extent) -> Reach:
     if any(sees) or east - west > 300.0:
         west, east = middle - 180.0, middle + 180.0
         pad_lon = 0.0
-    return Reach(
+    return ShownDegrees(
         west_deg=west - pad_lon,
         south_deg=max(south - pad_lat, -90.0),
         east_deg=east + pad_lon,
@@ -170,7 +170,7 @@ def _step(wanted_deg: float) -> float:
     return next((step for step in STEPS_DEG if step >= wanted_deg * 0.8), STEPS_DEG[-1])
 
 
-def _longitude_step(seen: Reach, across_m: float) -> float:
+def _longitude_step(seen: ShownDegrees, across_m: float) -> float:
     middle = (seen.south_deg + seen.north_deg) / 2.0
     if seen.east_deg - seen.west_deg >= 359.0 and max(abs(seen.south_deg), seen.north_deg) >= 89.9:
         return 30.0
@@ -186,7 +186,7 @@ def _multiples(low: float, high: float, step: float) -> list[float]:
 def _line(
     frame: ChartFrame,
     extent: Extent,
-    seen: Reach,
+    seen: ShownDegrees,
     kind: Literal["meridian", "parallel"],
     value: float,
 ) -> GraticuleLine:

@@ -34,7 +34,7 @@ class Sense(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Bearing:
+class SaidBearing:
     """A direction as it was given: 0 <= value_deg < 360, measured clockwise from its sense."""
 
     value_deg: float
@@ -47,7 +47,7 @@ class Bearing:
         return f"{whole}{self.sense.value[0].upper()}"
 
 
-def parse_bearing(text: str, where: str = "bearing") -> Bearing:
+def parse_bearing(text: str, where: str = "bearing") -> SaidBearing:
     """Return the bearing that a text gives, with its sense.
 
     Raises
@@ -70,11 +70,11 @@ def parse_bearing(text: str, where: str = "bearing") -> Bearing:
     if not sense:
         raise InputError(f"{plain!r} does not say true, magnetic, grid or relative", where=where,
                          accepted=ACCEPTED_BEARINGS)  # fmt: skip
-    return Bearing(degrees, Sense(sense))
+    return SaidBearing(degrees, Sense(sense))
 
 
 def true_bearing_deg(
-    bearing: Bearing,
+    bearing: SaidBearing,
     *,
     variation_deg: float | None = None,
     convergence_deg: float | None = None,
@@ -85,7 +85,7 @@ def true_bearing_deg(
 
     Parameters
     ----------
-    bearing : Bearing
+    bearing : SaidBearing
         As given.
     variation_deg : float, optional
         At the observer, east positive; needed for a magnetic bearing.

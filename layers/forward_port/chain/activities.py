@@ -12,7 +12,7 @@ from layers.forward_port.facts import Facts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Times:
+class ActualTimes:
     """Actual times of one activity, as far as known."""
 
     started_at: datetime | None = None
@@ -46,20 +46,20 @@ def activities_of(option: model.Option, facts: Facts) -> tuple[model.Activity, .
     return tuple(a for a in every if option.key in a.options or (rescue and not a.options))
 
 
-def times_of(option: model.Option, facts: Facts) -> dict[str, Times]:
+def times_of(option: model.Option, facts: Facts) -> dict[str, ActualTimes]:
     """Return the actual times by activity: the last said of each counts."""
-    found: dict[str, Times] = {}
+    found: dict[str, ActualTimes] = {}
     for name in facts.names("clearance"):
         clearance = facts.last("clearance", name)
         if clearance.state == "given":
-            found[name] = Times(finished_at=clearance.at)
+            found[name] = ActualTimes(finished_at=clearance.at)
     if option.backwards_of:
         found = {}
     for actual, _ in facts.actuals:
         shared = not actual.option and not option.backwards_of
         if shared or actual.option == option.key:
-            before = found.get(actual.activity, Times())
-            found[actual.activity] = Times(
+            before = found.get(actual.activity, ActualTimes())
+            found[actual.activity] = ActualTimes(
                 started_at=actual.started_at or before.started_at,
                 finished_at=actual.finished_at or before.finished_at,
             )

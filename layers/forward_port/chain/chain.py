@@ -54,7 +54,7 @@ class Network:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
+class ChainRun:
     """Starts and finishes, hours after zero, shape (n_links, n_draws).
 
     ``freed_h`` is when everything waited for was done; ``waited_h`` is how long a window was
@@ -133,7 +133,7 @@ def run(
     now_h: float | None = None,
     gated: bool = True,
     shorten: tuple[int, float] | None = None,
-) -> Run:
+) -> ChainRun:
     """Return the earliest starts and finishes of every draw.
 
     Parameters
@@ -181,10 +181,10 @@ def run(
             finish[number] = start[number] + duration
             if now_h is not None:
                 np.maximum(finish[number], now_h, out=finish[number])
-    return Run(network=net, start_h=start, finish_h=finish, freed_h=freed, waited_h=waited)
+    return ChainRun(network=net, start_h=start, finish_h=finish, freed_h=freed, waited_h=waited)
 
 
-def critical(done: Run, last: int) -> tuple[Bools, Bools]:
+def critical(done: ChainRun, last: int) -> tuple[Bools, Bools]:
     """Return (is critical, waits critically for its window), shape (n_links, n_draws).
 
     A link is critical in a draw when its finish alone decides when the last one can be done:
@@ -207,7 +207,7 @@ def critical(done: Run, last: int) -> tuple[Bools, Bools]:
     return is_critical, is_critical & (done.waited_h > _SAME_H)
 
 
-def latest_h(net: Network, last: int, done: Run) -> tuple[Floats, Floats]:
+def latest_h(net: Network, last: int, done: ChainRun) -> tuple[Floats, Floats]:
     """Return (latest start, float) of every link in the first draw, windows not counted.
 
     The backward pass of the critical path method: latest finish is the earliest of the latest

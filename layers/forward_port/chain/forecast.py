@@ -16,7 +16,7 @@ from layers.earth.units import S_PER_H
 from layers.earth.values import SeaSeries
 from layers.forward_port import model
 from layers.forward_port.chain import chain, gates, pert
-from layers.forward_port.chain.activities import Times, activities_of, times_of
+from layers.forward_port.chain.activities import ActualTimes, activities_of, times_of
 from layers.forward_port.facts import Facts
 from layers.forward_port.legs.legs import LegTime, Surroundings, leg_time
 from layers.forward_port.ports.water_level import water_level
@@ -28,7 +28,7 @@ _US_PER_H = 3_600_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Forecast:
+class ChainForecast:
     """The chain of one option, worked."""
 
     activities: tuple[ActivityForecast, ...]
@@ -48,7 +48,7 @@ def forecast(
     series: SeaSeries | None,
     *,
     from_now: bool,
-) -> Forecast:
+) -> ChainForecast:
     """Return the chain of one option worked for all draws.
 
     Parameters
@@ -105,14 +105,14 @@ def forecast(
     sea_known = not any(row.hs_max_m for row in rows) or _covers(
         series, option, float(np.percentile(done.finish_h[last], 90))
     )
-    return Forecast(
+    return ChainForecast(
         activities=activities,
         ready_us=_draws_us(option, done, net.place.get(option.ready, last)),
         last_us=_draws_us(option, done, last),
         first_sight=_named(option, done, option.sight),
         ready=_named(option, done, option.ready),
         last=_spread(option, done.finish_h[last]),
-        done_at=times.get(option.last, Times()).finished_at,
+        done_at=times.get(option.last, ActualTimes()).finished_at,
         unknown=unknown,
         sea_known=sea_known,
     )
@@ -121,7 +121,7 @@ def forecast(
 def _legs(
     option: model.Option,
     rows: tuple[model.Activity, ...],
-    times: Mapping[str, Times],
+    times: Mapping[str, ActualTimes],
     around: Surroundings,
 ) -> dict[str, LegTime]:
     """Return the legs by activity, worked for the start that the chain itself expects."""
@@ -150,7 +150,7 @@ def _legs(
 def _leg(
     option: model.Option,
     row: model.Activity,
-    times: Mapping[str, Times],
+    times: Mapping[str, ActualTimes],
     start: datetime,
     around: Surroundings,
 ) -> LegTime:
@@ -159,7 +159,7 @@ def _leg(
         raise InputError(f"no leg {row.leg!r} is entered", where=f"activity {row.key}")
     if option.backwards_of:
         leg = leg.model_copy(update={"points": leg.points[::-1], "ship": ""})
-    known = times.get(row.key, Times())
+    known = times.get(row.key, ActualTimes())
     under_way = known.started_at is not None and known.finished_at is None
     return leg_time(leg, known.started_at or start, around, under_way)
 
@@ -176,7 +176,7 @@ def _link(
     option: model.Option,
     row: model.Activity,
     rows: tuple[model.Activity, ...],
-    times: Mapping[str, Times],
+    times: Mapping[str, ActualTimes],
     legs: Mapping[str, LegTime],
     series: SeaSeries | None,
     around: Surroundings,
@@ -208,10 +208,10 @@ def _link(
 
 
 def overdue_h(
-    row: model.Activity, leg: LegTime | None, times: Mapping[str, Times], now: datetime
+    row: model.Activity, leg: LegTime | None, times: Mapping[str, ActualTimes], now: datetime
 ) -> float | None:
     """Return by how many hours something under way is past its longest time, else None."""
-    known, three = times.get(row.key, Times()), _three(row, leg)
+    known, three = times.get(row.key, ActualTimes()), _three(row, leg)
     if known.started_at is None or known.finished_at is not None or three is None:
         return None
     begun = known.started_at
@@ -224,7 +224,7 @@ def overdue_h(
 def _no_tide(
     option: model.Option,
     rows: tuple[model.Activity, ...],
-    times: Mapping[str, Times],
+    times: Mapping[str, ActualTimes],
     facts: Facts,
 ) -> tuple[str, ...]:
     """Return the activities that wait for a tide nobody has entered."""
@@ -233,7 +233,7 @@ def _no_tide(
     return tuple(
         f"the tide that {row.title} waits for"
         for row in rows
-        if row.tide_min_m is not None and times.get(row.key, Times()).finished_at is None
+        if row.tide_min_m is not None and times.get(row.key, ActualTimes()).finished_at is None
     )
 
 
@@ -243,9 +243,9 @@ PAST_FORECAST = 0.1  # of the draws: what is told as P90 then rests on a sea nob
 def _unforecast(
     option: model.Option,
     rows: tuple[model.Activity, ...],
-    times: Mapping[str, Times],
+    times: Mapping[str, ActualTimes],
     series: SeaSeries | None,
-    done: chain.Run,
+    done: chain.ChainRun,
 ) -> tuple[str, ...]:
     """Return the activities that wait for a sea which no forecast reaches when they are done.
 
@@ -254,7 +254,7 @@ def _unforecast(
     found = []
     for row in rows:
         asked = [row.hs_max_m is not None, row.wind_max_kn is not None]
-        if not any(asked) or times.get(row.key, Times()).finished_at is not None:
+        if not any(asked) or times.get(row.key, ActualTimes()).finished_at is not None:
             continue
         what = " and ".join(w for w, is_ in zip(("waves", "wind"), asked, strict=True) if is_)
         ends = _forecast_ends(series, asked)
@@ -282,7 +282,7 @@ def _mean_link(
     option: model.Option,
     row: model.Activity,
     rows: tuple[model.Activity, ...],
-    times: Mapping[str, Times],
+    times: Mapping[str, ActualTimes],
     legs: Mapping[str, LegTime],
 ) -> chain.Link:
     three = _three(row, legs.get(row.key))
@@ -294,14 +294,14 @@ def _bare_link(
     option: model.Option,
     row: model.Activity,
     rows: tuple[model.Activity, ...],
-    times: Mapping[str, Times],
+    times: Mapping[str, ActualTimes],
     legs: Mapping[str, LegTime],
     duration_h: Floats,
     facts: Facts | None,
 ) -> chain.Link:
     mine = {other.key for other in rows}
     elsewhere = set(facts.names("activity")) if facts is not None else set(row.after)
-    known = times.get(row.key, Times())
+    known = times.get(row.key, ActualTimes())
     leg = legs.get(row.key)
     started = known.started_at
     if started is not None and leg is not None and leg.fix_at is not None:
@@ -322,7 +322,7 @@ def _bare_link(
 
 def _plan(
     option: model.Option, rows: tuple[model.Activity, ...], around: Surroundings
-) -> chain.Run:
+) -> chain.ChainRun:
     """Return the chain as planned: its mean times, no window waited for, nothing begun."""
     legs = _legs(option, rows, {}, around)
     links = [_mean_link(option, row, rows, {}, legs) for row in rows]
@@ -353,9 +353,9 @@ def _activity(
     option: model.Option,
     row: model.Activity,
     net: chain.Network,
-    done: chain.Run,
-    plan: chain.Run,
-    times: Mapping[str, Times],
+    done: chain.ChainRun,
+    plan: chain.ChainRun,
+    times: Mapping[str, ActualTimes],
     legs: Mapping[str, LegTime],
     around: Surroundings,
     share: Floats,
@@ -364,7 +364,7 @@ def _activity(
 ) -> ActivityForecast:
     place = net.place[row.key]
     planned = plan.network.place[row.key]
-    known = times.get(row.key, Times())
+    known = times.get(row.key, ActualTimes())
     clearance = around.facts.last("clearance", row.key)
     over = known.finished_at is not None
     return ActivityForecast(
@@ -387,15 +387,15 @@ def _activity(
     )
 
 
-def _has_time(row: model.Activity, times: Mapping[str, Times]) -> bool:
+def _has_time(row: model.Activity, times: Mapping[str, ActualTimes]) -> bool:
     return (
         bool(row.leg)
         or row.likely_h is not None
-        or times.get(row.key, Times()).finished_at is not None
+        or times.get(row.key, ActualTimes()).finished_at is not None
     )
 
 
-def _named(option: model.Option, done: chain.Run, key: str) -> Spread | None:
+def _named(option: model.Option, done: chain.ChainRun, key: str) -> Spread | None:
     place = done.network.place.get(key)
     return None if place is None else _spread(option, done.finish_h[place])
 
@@ -406,7 +406,7 @@ def _spread(option: model.Option, hours: Floats) -> Spread:
     return Spread(p10=_time(option, low), p50=_time(option, middle), p90=_time(option, high))
 
 
-def _draws_us(option: model.Option, done: chain.Run, place: int) -> Ints:
+def _draws_us(option: model.Option, done: chain.ChainRun, place: int) -> Ints:
     draws: Ints = np.rint(done.finish_h[place] * _US_PER_H).astype(np.int64)
     draws += to_us(option.zero)
     return draws

@@ -71,7 +71,7 @@ class Surroundings:
     datum: Position | None = None
 
 
-def leg_time(leg: model.Leg, start: datetime, around: Surroundings, under_way: bool) -> LegTime:
+def leg_time(leg: model.RoadLeg, start: datetime, around: Surroundings, under_way: bool) -> LegTime:
     """Return a leg worked out for a start.
 
     Parameters
@@ -98,7 +98,7 @@ def leg_time(leg: model.Leg, start: datetime, around: Surroundings, under_way: b
     return _sea(leg, start, around, under_way, where)
 
 
-def _flight(leg: model.Leg, around: Surroundings, where: str) -> LegTime:
+def _flight(leg: model.RoadLeg, around: Surroundings, where: str) -> LegTime:
     points = _points(leg, around, where)
     speed = leg.speed_kn
     if speed is None:
@@ -130,7 +130,7 @@ def _flight(leg: model.Leg, around: Surroundings, where: str) -> LegTime:
     )
 
 
-def _road(leg: model.Leg, around: Surroundings, where: str) -> LegTime:
+def _road(leg: model.RoadLeg, around: Surroundings, where: str) -> LegTime:
     road = around.facts.last("road", leg.road)
     if road is None:
         raise InputError(f"no road {leg.road!r} is entered", where=where)
@@ -154,7 +154,7 @@ def _road(leg: model.Leg, around: Surroundings, where: str) -> LegTime:
 
 
 def _sea(
-    leg: model.Leg, start: datetime, around: Surroundings, under_way: bool, where: str
+    leg: model.RoadLeg, start: datetime, around: Surroundings, under_way: bool, where: str
 ) -> LegTime:
     points, path, how = _route(leg, around, where)
     ship = around.facts.last("ship", leg.ship)
@@ -210,7 +210,7 @@ def _sea(
 
 
 def _route(
-    leg: model.Leg, around: Surroundings, where: str
+    leg: model.RoadLeg, around: Surroundings, where: str
 ) -> tuple[tuple[Position, ...], Path, str]:
     if leg.route:
         if leg.route not in around.routes:
@@ -255,7 +255,7 @@ def _length_m(points: Sequence[Position]) -> float:
     return sum(geodesy.between(one, other)[0] for one, other in pairwise(points))
 
 
-def _points(leg: model.Leg, around: Surroundings, where: str) -> tuple[Position, ...]:
+def _points(leg: model.RoadLeg, around: Surroundings, where: str) -> tuple[Position, ...]:
     points = [Position(p.latitude_deg, p.longitude_deg) for p in leg.points]
     if leg.to_datum:
         if around.datum is None:

@@ -18,7 +18,7 @@ from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 from layers.earth.values import ConditionsField
 from layers.forward_port.legs.sea_speed import FITTED_TO, kept_speed_kn, sea_number
-from layers.forward_port.model import Ship
+from layers.forward_port.model import CandidateShip
 
 _PIECE_M = 10.0 * M_PER_NMI
 _PASSES = 2
@@ -45,7 +45,7 @@ def passage(
     points: Sequence[Position],
     start: datetime,
     speed_kn: float | None,
-    ship: Ship | None,
+    ship: CandidateShip | None,
     field: ConditionsField | None,
     where: str,
     path: Path = Path.RHUMB,
@@ -97,7 +97,7 @@ def _made_good(
     course: Floats,
     at_us: Ints,
     speed_kn: float,
-    ship: Ship | None,
+    ship: CandidateShip | None,
     field: ConditionsField,
     remarks: set[str],
 ) -> tuple[Floats, float]:

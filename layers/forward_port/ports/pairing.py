@@ -73,7 +73,7 @@ def _unentered(option: model.Option, facts: Facts) -> list[fit.Fit]:
 
 
 def _lifting(
-    option: model.Option, pieces: Sequence[model.Piece], ship: model.Ship, facts: Facts
+    option: model.Option, pieces: Sequence[model.Piece], ship: model.CandidateShip, facts: Facts
 ) -> list[fit.Fit]:
     heaviest = max(pieces, key=lambda piece: piece.mass_t)
     cranes = [(n, facts.all("crane", n)[-1]) for n in facts.names("crane")]
@@ -107,7 +107,7 @@ def _lifting(
 def _berthing(
     option: model.Option,
     pieces: Sequence[model.Piece],
-    ship: model.Ship,
+    ship: model.CandidateShip,
     facts: Facts,
     starts: Sequence[datetime],
 ) -> list[fit.Fit]:

@@ -19,7 +19,7 @@ RIGGING_PART, DYNAMIC_FACTOR = 0.05, 1.10
 LASHING_M = 0.5  # room about each piece to lash it; common practice, no source
 
 
-def crane(piece: model.Piece, ship: model.Ship, lifter: model.Crane) -> Fit:
+def crane(piece: model.Piece, ship: model.CandidateShip, lifter: model.Crane) -> Fit:
     """Return whether a crane lifts a piece to where it stands on the ship.
 
     The capacity at an outreach between two of its table is that of the greater outreach.
@@ -69,7 +69,7 @@ def _lift(
     return found
 
 
-def deck(pieces: Sequence[model.Piece], ship: model.Ship) -> tuple[Fit, ...]:
+def deck(pieces: Sequence[model.Piece], ship: model.CandidateShip) -> tuple[Fit, ...]:
     """Return whether all pieces stand on the ship's deck, and it bears each and all."""
     against = f"deck of {ship.name}"
     heaviest = max(pieces, key=lambda piece: piece.mass_t / (piece.length_m * piece.width_m))
@@ -90,7 +90,7 @@ def deck(pieces: Sequence[model.Piece], ship: model.Ship) -> tuple[Fit, ...]:
     )
 
 
-def _room(pieces: Sequence[model.Piece], ship: model.Ship, against: str) -> Fit:
+def _room(pieces: Sequence[model.Piece], ship: model.CandidateShip, against: str) -> Fit:
     """Return whether the pieces can be laid out on the deck, with room to lash them."""
     area = round(sum(piece.length_m * piece.width_m for piece in pieces), 1)
     if ship.deck_length_m is None or ship.deck_width_m is None:
@@ -130,7 +130,7 @@ def quay(pieces: Sequence[model.Piece], berth: model.Berth) -> Fit:
 
 
 def alongside(
-    ship: model.Ship,
+    ship: model.CandidateShip,
     berth: model.Berth,
     curve: model.Tide | WaterLevel | None,
     starts: Sequence[datetime],
@@ -201,7 +201,7 @@ def _channel_at(
 
 
 def approach(
-    ship: model.Ship,
+    ship: model.CandidateShip,
     port: model.Port,
     curve: model.Tide | WaterLevel | None = None,
     starts: Sequence[datetime] = (),

@@ -58,7 +58,7 @@ class TideConstants(Payload):
         return self
 
 
-class TimeDifference(Payload):
+class TideDelay(Payload):
     """Minutes to add to a turn at the standard port that falls at this clock time there."""
 
     at_h: float = Field(ge=0.0, lt=24.0)
@@ -83,8 +83,8 @@ class TideDifferences(Payload):
     port: str = Name
     standard: str = Name
     zone_h: float = Field(default=0.0, ge=-12.0, le=14.0)  # of the clock times at_h
-    high_minutes: tuple[TimeDifference, ...] = Field(min_length=1)
-    low_minutes: tuple[TimeDifference, ...] = Field(min_length=1)
+    high_minutes: tuple[TideDelay, ...] = Field(min_length=1)
+    low_minutes: tuple[TideDelay, ...] = Field(min_length=1)
     high_m: tuple[HeightDifference, ...] = ()
     low_m: tuple[HeightDifference, ...] = ()
     high_factor: float = Field(default=1.0, gt=0.0, le=5.0)

@@ -20,8 +20,8 @@ from layers.forward_port.model import Tide
 from layers.forward_port.ports.tide_model import (
     HeightDifference,
     TideConstants,
+    TideDelay,
     TideDifferences,
-    TimeDifference,
 )
 
 US_PER_H = 3_600_000_000
@@ -186,7 +186,7 @@ def moved_turn(value: TideDifferences, turn: Turn) -> Turn:
     )
 
 
-def _minutes(given: tuple[TimeDifference, ...], hour: float) -> float:
+def _minutes(given: tuple[TideDelay, ...], hour: float) -> float:
     """Return minutes in proportion by the clock, which goes round."""
     hours = [one.at_h for one in given]
     return float(np.interp(hour, hours, [one.minutes for one in given], period=24.0))

@@ -147,7 +147,7 @@ class Let(Protocol):
 
 
 @runtime_checkable
-class Reading(Protocol):
+class ReleaseReading(Protocol):
     """How a release reads the journal, as layers and the picture may ask of it."""
 
     release: Release

@@ -25,11 +25,11 @@ RoleSort = Literal[
     "record", "text", "gas", "word",
 ]  # fmt: skip
 RUN_ON = timedelta(hours=6)  # that a last course is believed for; common practice, no source
-Value = Any  # of a role, by its sort: see `Role`
+Value = Any  # of a role, by its sort: see `Slot`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Role:
+class Slot:
     """What a part of a line can be for a kind.
 
     Parameters
@@ -118,7 +118,7 @@ class Name:
 
 
 @dataclass(slots=True, kw_only=True)
-class Told:
+class ToldRecord:
     """What a line told for one kind, and the payload that is made of it.
 
     ``amending`` is true for a correction: only what was said is put, nothing is assumed.
@@ -209,10 +209,10 @@ class HeardWords:
         A line that is understood as one record of this kind, for the list of what can be said.
     cores : tuple of tuple of str
         Roles that together call the kind without one of its words.
-    roles : tuple of Role
+    roles : tuple of Slot
         Beside those that all layers share (`layers/contract/heard_roles.py`).
     fill : callable or None
-        Makes the payload from a `Told`; without it each role is the field of its name.
+        Makes the payload from a `ToldRecord`; without it each role is the field of its name.
     fields : tuple of str
         Fields that `fill` fills although nobody says them; the read-back says how.
     text : str
@@ -241,8 +241,8 @@ class HeardWords:
     takes: tuple[str, ...] = ()
     example: str = ""
     cores: tuple[tuple[str, ...], ...] = ()
-    roles: tuple[Role, ...] = ()
-    fill: Callable[[Told], None] | None = None
+    roles: tuple[Slot, ...] = ()
+    fill: Callable[[ToldRecord], None] | None = None
     fields: tuple[str, ...] = ()
     text: str = ""
     whom: str = ""

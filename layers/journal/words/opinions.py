@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from layers.journal.words.heard import HeardWords, Role, Told
+from layers.journal.words.heard import HeardWords, Slot, ToldRecord
 
-RECORD = Role(key="record", title="which record", sort="record")
-REASON = Role(key="reason", title="reason", sort="text")
+RECORD = Slot(key="record", title="which record", sort="record")
+REASON = Slot(key="reason", title="reason", sort="text")
 
 
-def _fill_opinion(told: Told) -> None:
+def _fill_opinion(told: ToldRecord) -> None:
     """Put which record is meant and why; a correction also what it should read."""
     record = told.get("record")
     told.put(target=record.id if record is not None else None, reason=told.get("reason"))

@@ -27,15 +27,15 @@ from layers.survivors.air.learning.again import HORIZON_H, AirModel, pods_on_the
 from layers.survivors.air.learning.events import Correction
 from layers.survivors.air.learning.learn import Learned, learn
 from layers.survivors.air.learning.trend import Trend, trend_questions, trends
-from layers.survivors.air.levels import Band, LevelHours, band, level_hours
-from layers.survivors.air.state import Air, Line, Run, stacked
+from layers.survivors.air.levels import LevelHours, LevelSpread, band, level_hours
+from layers.survivors.air.state import Air, AirRun, LevelLine, stacked
 from layers.survivors.chambers.pressure import sev_percent
 
 DRAWS = 10_000
 SEED = 20270316
 CURVE_STEP_H = 4.0
 CURVE_DRAWS = 2_000
-STORES = (Line(what="absorbent"), Line(what="oxygen stores"))
+STORES = (LevelLine(what="absorbent"), LevelLine(what="oxygen stores"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,8 +43,8 @@ class StoreState:
     """A pool of stores: kg of carbon dioxide it still takes, or of oxygen it still gives."""
 
     store: str
-    left_kg: Band
-    lasts_h: Band
+    left_kg: LevelSpread
+    lasts_h: LevelSpread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +53,7 @@ class PodGain:
 
     pods: tuple[str, ...]
     level: str
-    gain_h: Band
+    gain_h: LevelSpread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,16 +80,16 @@ class RefugeAir:
     refuge: str
     persons: int
     read_at: datetime
-    pressure_bar: Band
-    oxygen_kpa: Band | None
-    co2_kpa: Band | None
-    co2_sev_percent: Band | None
-    volume_m3: Band | None
-    breath_ratio: Band
-    water_m3_h: Band
-    leak_m3_h: Band
-    water_bar_h: Band
-    leak_bar_h: Band
+    pressure_bar: LevelSpread
+    oxygen_kpa: LevelSpread | None
+    co2_kpa: LevelSpread | None
+    co2_sev_percent: LevelSpread | None
+    volume_m3: LevelSpread | None
+    breath_ratio: LevelSpread
+    water_m3_h: LevelSpread
+    leak_m3_h: LevelSpread
+    water_bar_h: LevelSpread
+    leak_bar_h: LevelSpread
     cause: str
     stores: tuple[StoreState, ...]
     levels: tuple[LevelHours, ...]
@@ -228,7 +228,7 @@ def _ahead(
     endurance = model.endurance(ran, other)
     open_ends = model.open_ends(ran)
     model = replace(model, unknown=(*model.unknown, *open_ends))
-    with_pods: Run | None = None
+    with_pods: AirRun | None = None
     if any(pods_on_the_way(refuge) for refuge in model.refuges) and model.watched():
         with_pods = model.run((*changes, *model.pod_changes(n_draws)), n_draws)
     runs = (ran, ahead, with_pods)
@@ -250,7 +250,7 @@ def _refuge_air(
     model: AirModel,
     c: int,
     learnt: Learned,
-    runs: tuple[Run, Run, Run | None],
+    runs: tuple[AirRun, AirRun, AirRun | None],
     endurance: tuple[Endurance, ...],
     hours: tuple[float, ...],
 ) -> RefugeAir:
@@ -304,7 +304,9 @@ def _stores(air: Air, spent_h: Floats) -> tuple[StoreState, ...]:
     )
 
 
-def _pod_gains(model: AirModel, c: int, ran: Run, with_pods: Run | None) -> tuple[PodGain, ...]:
+def _pod_gains(
+    model: AirModel, c: int, ran: AirRun, with_pods: AirRun | None
+) -> tuple[PodGain, ...]:
     pods = tuple(pod.pod for pod in pods_on_the_way(model.refuges[c]))
     if with_pods is None or not pods:
         return ()
@@ -316,7 +318,7 @@ def _pod_gains(model: AirModel, c: int, ran: Run, with_pods: Run | None) -> tupl
     return tuple(found)
 
 
-def _curve(at: datetime, c: int, ran: Run, hours: tuple[float, ...]) -> Curve:
+def _curve(at: datetime, c: int, ran: AirRun, hours: tuple[float, ...]) -> Curve:
     def bands(values: list[Floats]) -> Floats:
         return np.percentile(np.array(values), (10, 50, 90), axis=1)
 

@@ -21,19 +21,19 @@ from layers.survivors.air.chemistry import (
 from layers.survivors.air.endurance import OpenEnd
 from layers.survivors.air.learning.events import (
     Added,
+    AirPrior,
     Breathed,
+    BreathingRate,
     Count,
     Event,
-    Present,
-    Prior,
-    Rate,
-    Said,
+    PeoplePresent,
+    SaidInflow,
     Sample,
 )
 from layers.survivors.air.learning.far_off import TrendRead, sift
 from layers.survivors.air.model import Breathing, Compartment, Level
 from layers.survivors.air.presence import activities, breathing, own_air, presences
-from layers.survivors.air.rhythm import Activity
+from layers.survivors.air.rhythm import Exertion
 from layers.survivors.air.stores import (
     VENTILATION_L_MIN,
     PodKnown,
@@ -55,7 +55,15 @@ __all__ = ["PodKnown", "RefugeKnown", "by_volume", "levels_known", "refuges_know
 BREATH_SHARE = 0.15  # assumed spread of what people breathe; common practice, no source
 STANDARD_PA = 101_325.0
 NOMINAL_M3 = 300.0  # carries a reading whose volume nobody told; no time is worked out with it
-RANK = {Present: 0, Rate: 1, Said: 2, Sample: 3, Count: 4, Added: 5, Breathed: 6}
+RANK = {
+    PeoplePresent: 0,
+    BreathingRate: 1,
+    SaidInflow: 2,
+    Sample: 3,
+    Count: 4,
+    Added: 5,
+    Breathed: 6,
+}
 ABOUT_A_REFUGE = (
     "survivors.compartment", "survivors.stores", "survivors.stores_used", "survivors.pod",
     "survivors.inflow", "survivors.air",
@@ -73,7 +81,7 @@ class RefugeKnown:
 
     refuge: str
     origin: datetime
-    prior: Prior
+    prior: AirPrior
     events: tuple[Event, ...]
     readings: tuple[Entry, ...]
     pods: tuple[PodKnown, ...]
@@ -82,7 +90,7 @@ class RefugeKnown:
     breathing_source: str
     doubts: tuple[str, ...]
     rests_on: tuple[str, ...]
-    activities: tuple[Activity, ...] = ()
+    activities: tuple[Exertion, ...] = ()
     unknown: tuple[str, ...] = ()
     own_air: tuple[tuple[float, float, int], ...] = ()
 
@@ -285,7 +293,7 @@ def _of(entry: Entry, refuge: str) -> bool:
 
 def _prior(
     known: Known, refuge: str, at: datetime, origin: datetime, room: Compartment | None
-) -> tuple[Prior, str, list[Rate]]:
+) -> tuple[AirPrior, str, list[BreathingRate]]:
     """Return what is taken before the first reading, and the figures of breathing told since.
 
     A figure counts from its own time on; what people breathed before it stays.
@@ -303,7 +311,7 @@ def _prior(
         first: Breathing = before[-1].value
         o2_kg, co2_kg = first.oxygen_kg_person_day, first.carbon_dioxide_kg_person_day
         share, source = first.spread_percent / 100.0, first.source
-    prior = Prior(
+    prior = AirPrior(
         volume_m3=NOMINAL_M3 if room is None else room.free_volume_m3,
         volume_share=0.1 if room is None else room.spread_percent / 100.0,
         breath=o2_mol_per_h(o2_kg),
@@ -315,7 +323,7 @@ def _prior(
         said: Breathing = entry.value
         rq = respiratory_quotient(said.oxygen_kg_person_day, said.carbon_dioxide_kg_person_day)
         rates.append(
-            Rate(
+            BreathingRate(
                 at_h=hours(entry.record.valid_at, origin),
                 breath_ratio=said.oxygen_kg_person_day / o2_kg,
                 rq_ratio=rq / respiratory_quotient(o2_kg, co2_kg),
@@ -327,9 +335,9 @@ def _prior(
     return prior, source, rates
 
 
-def _no_change(entry: Entry, origin: datetime) -> Rate:
+def _no_change(entry: Entry, origin: datetime) -> BreathingRate:
     at_h = hours(entry.record.valid_at, origin)
-    return Rate(at_h=at_h, breath_ratio=1.0, rq_ratio=1.0, key=entry.id)
+    return BreathingRate(at_h=at_h, breath_ratio=1.0, rq_ratio=1.0, key=entry.id)
 
 
 def _samples(readings: Iterable[Entry], origin: datetime) -> list[Event]:
@@ -364,7 +372,7 @@ def _said(inflows: list[Entry], origin: datetime) -> list[Event]:
             rate = gas_mol(STANDARD_PA, rate, 0.0)
         sigma = max(rate * entry.value.spread_percent / 100.0, 1e-3)
         found.append(
-            Said(
+            SaidInflow(
                 at_h=hours(entry.record.valid_at, origin),
                 water=water,
                 rate=rate,

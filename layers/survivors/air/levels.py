@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
+class LevelSpread:
     """P10, P50 and P90 of a quantity; infinity where a draw never gets there."""
 
     p10: float
@@ -43,7 +43,7 @@ class LevelHours:
     limit: str
     source: str
     entered_by: str
-    hours: Band
+    hours: LevelSpread
     reached: bool
     within_horizon: float
     how: str = "balance"
@@ -68,10 +68,10 @@ class LevelHours:
         return Number(unit="h", p10=self.hours.p10, value=p50, p90=p90)
 
 
-def band(values: Floats) -> Band:
+def band(values: Floats) -> LevelSpread:
     """Return P10, P50 and P90 of draws; whole draws, so that infinity stays infinity."""
     low, mid, high = np.percentile(values, (10, 50, 90), method="nearest")
-    return Band(p10=float(low), p50=float(mid), p90=float(high))
+    return LevelSpread(p10=float(low), p50=float(mid), p90=float(high))
 
 
 def limit_words(level: Level) -> str:

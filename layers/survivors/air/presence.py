@@ -6,15 +6,15 @@ from dataclasses import replace
 from datetime import datetime
 
 from layers.journal.known import Entry, Known
-from layers.survivors.air.learning.events import Present
-from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Activity
+from layers.survivors.air.learning.events import PeoplePresent
+from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Exertion
 from layers.survivors.air.stores import hours
 from layers.survivors.muster.model import UNACCOUNTED
 from layers.survivors.muster.muster import book, persons_on_board, place_sorts, touches
 from layers.survivors.muster.muster import told as accounts
 
 
-def presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[Present]:
+def presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[PeoplePresent]:
     """Return how many are in the refuge, from before the first reading on."""
     pob, sorts = persons_on_board(known, at).pob, place_sorts(known)
     moves = accounts(known, at)
@@ -23,7 +23,7 @@ def presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list
     for time in sorted({entry.record.valid_at for entry in touching}):
         ledger = book(pob, sorts, [e for e in moves if e.record.valid_at <= time]).ledger
         alive = ledger.persons(refuge) - ledger.persons(refuge, "dead")
-        found.append(Present(at_h=hours(time, origin), persons=alive))
+        found.append(PeoplePresent(at_h=hours(time, origin), persons=alive))
     if found and getattr(touching[0].value, "from_place", UNACCOUNTED) == UNACCOUNTED:
         # who was first heard of there has been breathing there since the first reading
         found[0] = replace(found[0], at_h=min(found[0].at_h, 0.0))
@@ -43,23 +43,23 @@ def own_air(entries: list[Entry], origin: datetime) -> tuple[tuple[float, float,
 
 
 def breathing(
-    present: list[Present], own_air: tuple[tuple[float, float, int], ...]
-) -> list[Present]:
+    present: list[PeoplePresent], own_air: tuple[tuple[float, float, int], ...]
+) -> list[PeoplePresent]:
     """Return how many breathe the refuge's air: those there less those on sets of their own."""
     times = {p.at_h for p in present} | {t for one in own_air for t in one[:2]}
     found = []
     for at_h in sorted(times):
         there = [p.persons for p in present if p.at_h <= at_h]
         apart = sum(n for start, until, n in own_air if start <= at_h < until)
-        found.append(Present(at_h=at_h, persons=max((there[-1] if there else 0) - apart, 0)))
+        found.append(PeoplePresent(at_h=at_h, persons=max((there[-1] if there else 0) - apart, 0)))
     return found
 
 
 def activities(
-    entries: list[Entry], present: list[Present], origin: datetime
-) -> tuple[Activity, ...]:
+    entries: list[Entry], present: list[PeoplePresent], origin: datetime
+) -> tuple[Exertion, ...]:
     """Return what people were told to do: the last word counts until its end or the next."""
-    found: list[Activity] = []
+    found: list[Exertion] = []
     for number, entry in enumerate(entries):
         told = entry.value
         at_h = hours(entry.record.valid_at, origin)
@@ -72,5 +72,5 @@ def activities(
         there = [p.persons for p in present if p.at_h <= at_h]
         share = min(told.persons / there[-1], 1.0) if told.persons and there and there[-1] else 1.0
         if until > at_h:
-            found.append(Activity(from_h=at_h, until_h=until, factor=factor, share=share))
+            found.append(Exertion(from_h=at_h, until_h=until, factor=factor, share=share))
     return tuple(found)

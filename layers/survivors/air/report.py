@@ -11,7 +11,7 @@ from layers.earth.uncertain import words
 from layers.journal.known import Entry
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
 from layers.survivors.air.learning.events import Correction
-from layers.survivors.air.levels import Band, LevelHours
+from layers.survivors.air.levels import LevelHours, LevelSpread
 from layers.survivors.air.rhythm import MET_SOURCE
 from layers.survivors.muster.cold_water import NEVER_A_REASON
 
@@ -41,7 +41,7 @@ def hours_words(hours: float, horizon_h: float = 240.0) -> str:
     return "now" if hours <= 0.0 else duration_words(timedelta(hours=hours))
 
 
-def band_words(band: Band | None, places: int) -> str:
+def band_words(band: LevelSpread | None, places: int) -> str:
     """Return P50 with P10 and P90 behind it; *not read* for what was not."""
     if band is None:
         return "not read"

@@ -16,8 +16,8 @@ from itertools import pairwise
 import numpy as np
 
 from layers.earth.arrays import Floats
-from layers.survivors.air.learning.events import Prior
-from layers.survivors.air.state import Air, Change
+from layers.survivors.air.learning.events import AirPrior
+from layers.survivors.air.state import Air, AirChange
 
 # Metabolic rate, met, ASHRAE Standard 55 typical tasks (verified by pythermalcomfort 4.8.1):
 # sleeping 0.7, reclining 0.8, seated quiet 1.0, standing relaxed 1.2, walking about 1.7; the mean
@@ -32,7 +32,7 @@ DAY_RAD = 2.0 * math.pi / 24.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Activity:
+class Exertion:
     """What a share of the people do between two times, against the mean of their day."""
 
     from_h: float
@@ -47,7 +47,7 @@ def stream(seed: int, *names: object) -> np.random.Generator:
     return np.random.default_rng(np.random.SeedSequence(words))
 
 
-def begun(air: Air, prior: Prior, seed: int, name: str) -> None:
+def begun(air: Air, prior: AirPrior, seed: int, name: str) -> None:
     """Give draws their swing and what wanders beside it."""
     for field, share in (
         ("swing_cos", prior.swing_share),
@@ -58,7 +58,7 @@ def begun(air: Air, prior: Prior, seed: int, name: str) -> None:
         setattr(air, field, share * normal)
 
 
-def grid(from_h: float, until_h: float, activities: Sequence[Activity]) -> list[float]:
+def grid(from_h: float, until_h: float, activities: Sequence[Exertion]) -> list[float]:
     """Return times from one to another: three hours apart at first, and where activity changes."""
     times = {from_h, until_h}
     at, step = from_h, PACE_H
@@ -74,14 +74,14 @@ def grid(from_h: float, until_h: float, activities: Sequence[Activity]) -> list[
 
 def paces(
     air: Air,
-    prior: Prior,
-    activities: Sequence[Activity],
+    prior: AirPrior,
+    activities: Sequence[Exertion],
     span_h: tuple[float, float],
     *,
     seed: int,
     name: str,
     compartment: int = 0,
-) -> tuple[list[Change], Floats]:
+) -> tuple[list[AirChange], Floats]:
     """Return how breathing changes between two times, and what wanders at the end.
 
     Parameters
@@ -106,7 +106,7 @@ def paces(
             if one.from_h <= start and one.until_h >= end:
                 pace = one.share * one.factor * (1.0 + mean) + (1.0 - one.share) * pace
         found.append(
-            Change(
+            AirChange(
                 compartment=compartment,
                 after_h=np.full(len(wander), start - from_h),
                 pace=np.maximum(pace, LEAST_PACE),

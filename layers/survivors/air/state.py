@@ -83,7 +83,7 @@ def stacked(airs: list[Air]) -> Air:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class LevelLine:
     """A limit to watch.
 
     Parameters
@@ -101,7 +101,7 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class AirChange:
     """Something that alters the air at a time, per draw.
 
     Parameters
@@ -125,7 +125,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
+class AirRun:
     """What came of a run.
 
     Parameters

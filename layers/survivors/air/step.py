@@ -17,7 +17,7 @@ import numpy.typing as npt
 from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
 from layers.survivors.air.chemistry import AIR_O2_FRACTION
-from layers.survivors.air.state import Air, Change, Line, Run
+from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine
 
 LEAST_VOLUME_SHARE = 0.02  # flooding stops here; nobody is alive long before
 SMALL_MOL = 1e-6  # less than this is as good as nothing, and keeps rounding from making events
@@ -138,7 +138,7 @@ class _Events:
     """What happens to each draw, in the order of its own times."""
 
     def __init__(
-        self, changes: tuple[Change, ...], cut: slice, shape: tuple[int, int], ends: Floats
+        self, changes: tuple[AirChange, ...], cut: slice, shape: tuple[int, int], ends: Floats
     ) -> None:
         rows, n = shape
         count = len(changes) + len(ends)
@@ -186,7 +186,7 @@ def _some(values: Floats, draws: slice) -> Floats:
 class _Watch:
     """When one line is first reached, draw by draw."""
 
-    def __init__(self, line: Line, flow: Flow, shape: tuple[int, int]) -> None:
+    def __init__(self, line: LevelLine, flow: Flow, shape: tuple[int, int]) -> None:
         self.what = line.what
         limit = np.broadcast_to(np.atleast_1d(line.limit)[:, None], shape).reshape(-1)
         scale = PA_PER_BAR if line.what == "pressure" else 1000.0
@@ -224,13 +224,13 @@ def run(
     air: Air,
     persons: Floats,
     *,
-    lines: tuple[Line, ...] = (),
-    changes: tuple[Change, ...] = (),
+    lines: tuple[LevelLine, ...] = (),
+    changes: tuple[AirChange, ...] = (),
     hours: float = 240.0,
     snapshot_hours: tuple[float, ...] = (),
     snapshot_draws: int = 0,
     block: int = 2_500,
-) -> Run:
+) -> AirRun:
     """Return when each line is reached, and the air at the hours asked for.
 
     Parameters
@@ -239,7 +239,7 @@ def run(
         Left unchanged.
     persons : ndarray, broadcast to (n_compartments, n_draws)
         Who breathes at the start.
-    changes : tuple of Change
+    changes : tuple of AirChange
         Each draw takes them at its own times.
     hours : float
         The horizon, h.
@@ -262,7 +262,7 @@ def run(
         reached[:, :, cut] = found
         for piece, snapshot in zip(pieces, snapshots, strict=False):
             piece.append(snapshot.block(slice(0, kept - start)))
-    return Run(reached_h=reached, snapshots=tuple(_side_by_side(piece) for piece in pieces))
+    return AirRun(reached_h=reached, snapshots=tuple(_side_by_side(piece) for piece in pieces))
 
 
 def _side_by_side(pieces: list[Air]) -> Air:
@@ -272,8 +272,8 @@ def _side_by_side(pieces: list[Air]) -> Air:
 def _run_block(
     air: Air,
     persons: Floats,
-    lines: tuple[Line, ...],
-    changes: tuple[Change, ...],
+    lines: tuple[LevelLine, ...],
+    changes: tuple[AirChange, ...],
     cut: slice,
     hours: float,
     snapshot_hours: tuple[float, ...],
@@ -307,7 +307,7 @@ def _run_block(
     return found.reshape(len(lines), *air.shape), snapshots
 
 
-def advance(air: Air, persons: float, hours: float, changes: tuple[Change, ...] = ()) -> None:
+def advance(air: Air, persons: float, hours: float, changes: tuple[AirChange, ...] = ()) -> None:
     """Carry one compartment's draws ahead in place."""
     ran = run(
         air, np.full((1, 1), persons), changes=changes, hours=hours, snapshot_hours=(hours,)

@@ -8,10 +8,10 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.survivors.chambers.oxygen_dose import cns_of_band, dose_of_band
-from layers.survivors.chambers.schedule import Band
+from layers.survivors.chambers.schedule import PressureBand
 from layers.survivors.lifts.run.aboard import aboard
 from layers.survivors.lifts.run.ground import US
-from layers.survivors.lifts.run.outcome import Outcome
+from layers.survivors.lifts.run.outcome import PlanOutcome
 from layers.survivors.lifts.run.windows import NEVER
 
 # 0.84 kg of oxygen a person and day at 0 °C and 1 atm: NASA RP-1324 (Wieland 1994), converted
@@ -57,12 +57,12 @@ class Occupancy:
     invented: bool
 
 
-def occupancy(outcome: Outcome) -> Occupancy | None:
+def occupancy(outcome: PlanOutcome) -> Occupancy | None:
     """Return the chambers' load against time, None when no chamber is recorded.
 
     Parameters
     ----------
-    outcome : Outcome
+    outcome : PlanOutcome
         A plan that was run; its first draws are counted.
     """
     setting = outcome.setting
@@ -84,19 +84,19 @@ def occupancy(outcome: Outcome) -> Occupancy | None:
     )
 
 
-def _grid(outcome: Outcome, draws: int) -> Ints:
+def _grid(outcome: PlanOutcome, draws: int) -> Ints:
     ends = outcome.runs.chamber_out_s[:, :draws]
     ends = ends[ends < NEVER]
     last = int(np.quantile(ends, 0.9)) if len(ends) else 48 * 3600
     return np.linspace(0, max(last * 1.05, 6 * 3600), STEPS).astype(np.int64)
 
 
-def people_of(outcome: Outcome, lift: int) -> int:
+def people_of(outcome: PlanOutcome, lift: int) -> int:
     """Return how many of a lift go under pressure, as reported aboard, else as planned."""
     return sum(aboard(outcome.setting, outcome.setting.lifts[lift]))
 
 
-def _load(outcome: Outcome, room: int, grid: Ints, draws: int) -> ChamberLoad:
+def _load(outcome: PlanOutcome, room: int, grid: Ints, draws: int) -> ChamberLoad:
     chamber, runs = outcome.setting.chambers[room], outcome.runs
     inside = np.zeros((draws, len(grid)), dtype=np.int64)
     last = np.full(draws, -NEVER)
@@ -118,7 +118,7 @@ def _load(outcome: Outcome, room: int, grid: Ints, draws: int) -> ChamberLoad:
     )
 
 
-def _stores(outcome: Outcome, grid: Ints, draws: int) -> tuple[Floats | None, Floats | None]:
+def _stores(outcome: PlanOutcome, grid: Ints, draws: int) -> tuple[Floats | None, Floats | None]:
     setting, runs = outcome.setting, outcome.runs
     if setting.ship is None:
         return None, None
@@ -144,7 +144,7 @@ def _stores(outcome: Outcome, grid: Ints, draws: int) -> tuple[Floats | None, Fl
     return both[0], both[1]
 
 
-def _oxygen_m3(band: Band, since_h: Floats, people: int, attendants: int) -> Floats:
+def _oxygen_m3(band: PressureBand, since_h: Floats, people: int, attendants: int) -> Floats:
     """Return the oxygen used so many hours into a stay, m³ at the surface."""
     edges = np.concatenate([[0.0], np.cumsum([step.minutes for step in band.steps]) / 60.0])
     masks = np.concatenate(
@@ -154,13 +154,13 @@ def _oxygen_m3(band: Band, since_h: Floats, people: int, attendants: int) -> Flo
     return np.asarray(burnt + people * np.interp(since_h, edges, masks))
 
 
-def _band(outcome: Outcome, lift: str) -> Band | None:
+def _band(outcome: PlanOutcome, lift: str) -> PressureBand | None:
     schedule = outcome.setting.schedule
     pressure = outcome.pressures.get(lift)
     return schedule.nearest(pressure) if schedule and pressure is not None else None
 
 
-def _nerves(outcome: Outcome) -> tuple[tuple[str, float | None], ...]:
+def _nerves(outcome: PlanOutcome) -> tuple[tuple[str, float | None], ...]:
     """Return by refuge the share of the nerves' limit of oxygen that the longest stay takes."""
     found: dict[str, tuple[float, float | None]] = {}
     for lift in outcome.setting.lifts:
@@ -170,7 +170,7 @@ def _nerves(outcome: Outcome) -> tuple[tuple[str, float | None], ...]:
     return tuple((refuge, share) for refuge, (_, share) in found.items())
 
 
-def _doses(outcome: Outcome) -> tuple[tuple[str, float, float], ...]:
+def _doses(outcome: PlanOutcome) -> tuple[tuple[str, float, float], ...]:
     """Return by refuge the longest stay that the hours at which its hatches shut come to."""
     found: dict[str, tuple[str, float, float]] = {}
     for lift in outcome.setting.lifts:

@@ -10,7 +10,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_ATM, PA_PER_BAR
-from layers.survivors.chambers.schedule import Band
+from layers.survivors.chambers.schedule import PressureBand
 
 THRESHOLD_ATA = 0.5
 EXPONENT = 0.833  # Clark & Lambertsen 1970-71
@@ -56,7 +56,7 @@ def dose_of_step(po2_from_ata: float, po2_to_ata: float, minutes: float) -> floa
     return float(area * THRESHOLD_ATA / (high - low) * minutes)
 
 
-def dose_of_band(band: Band) -> float:
+def dose_of_band(band: PressureBand) -> float:
     """Return the dose of a whole stay, in units."""
     return sum(
         dose_of_step(
@@ -94,7 +94,7 @@ def cns_share_a_min(po2_ata: float, *, day: bool = False) -> float | None:
     return 1.0 / float(np.interp(po2_ata, CNS_ATA, limits))
 
 
-def cns_of_band(band: Band) -> float | None:
+def cns_of_band(band: PressureBand) -> float | None:
     """Return the share of the nerves' single-exposure limit that a stay takes.
 
     None where a step lies beyond the table, at the pressure it begins with.

@@ -81,7 +81,7 @@ class Step(Payload):
         return self.highest_bar_abs * self.oxygen_fraction
 
 
-class Band(Payload):
+class PressureBand(Payload):
     """The steps for people who sat at a pressure within this band."""
 
     saturated_from_bar_abs: float = Field(ge=0.9, le=10.0)
@@ -130,7 +130,7 @@ class Schedule(Payload):
     source: str = Text
     approved_by: str = Text
     invented: bool
-    bands: tuple[Band, ...] = Field(min_length=1)
+    bands: tuple[PressureBand, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
     def _bands_meet(self) -> Self:
@@ -145,7 +145,7 @@ class Schedule(Payload):
                 )
         return self
 
-    def band(self, pressure_bar_abs: float) -> Band:
+    def band(self, pressure_bar_abs: float) -> PressureBand:
         """Return the band for people who sat at a pressure.
 
         Parameters
@@ -195,7 +195,7 @@ class Schedule(Payload):
                     )
         return tuple(found)
 
-    def nearest(self, pressure_bar_abs: float) -> Band:
+    def nearest(self, pressure_bar_abs: float) -> PressureBand:
         """Return the band for a pressure, the nearest one outside the table.
 
         Only for people who are out already: the pressure in the refuge they left goes on
@@ -230,7 +230,7 @@ def refuse_schedule(value: Schedule, draft: Draft, known: Known) -> None:
                 )
 
 
-def pressure_at(band: Band, minutes: float) -> float | None:
+def pressure_at(band: PressureBand, minutes: float) -> float | None:
     """Return the chamber's pressure so many minutes into a stay, None once it is over.
 
     Pressure changes evenly through a step; bar absolute.
@@ -291,7 +291,9 @@ def _built(
             approved_by=approved_by,
             invented=invented,
             bands=tuple(
-                Band(saturated_from_bar_abs=low, saturated_to_bar_abs=high, steps=tuple(steps))
+                PressureBand(
+                    saturated_from_bar_abs=low, saturated_to_bar_abs=high, steps=tuple(steps)
+                )
                 for (low, high), steps in bands.items()
             ),
         )

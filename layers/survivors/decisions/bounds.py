@@ -10,10 +10,10 @@ import numpy as np
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance
 from layers.survivors.decisions.gain import Change, mean_change, quantile_change
 from layers.survivors.lifts.choose import fill_lifts
-from layers.survivors.lifts.model import Chamber, Spread, Vehicle
-from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.run.ground import Ground
-from layers.survivors.lifts.run.outcome import Outcome, as_doubted, evaluate, job_of, judge
+from layers.survivors.lifts.model import Chamber, ThreePoint, Vehicle
+from layers.survivors.lifts.plan import PlanSetting
+from layers.survivors.lifts.run.ground import PlanGround
+from layers.survivors.lifts.run.outcome import PlanOutcome, as_doubted, evaluate, job_of, judge
 from layers.survivors.lifts.run.simulate import simulate
 from layers.survivors.lifts.run.windows import NEVER
 
@@ -45,7 +45,7 @@ class LatestStart:
     beyond: bool
 
 
-def relax(current: Outcome, ground: Ground) -> tuple[Relaxed, ...]:
+def relax(current: PlanOutcome, ground: PlanGround) -> tuple[Relaxed, ...]:
     """Return each limit relaxed by one unit, the one that gives most first.
 
     The air is kept as in the present plan, except where it is itself what is relaxed.
@@ -64,10 +64,10 @@ def relax(current: Outcome, ground: Ground) -> tuple[Relaxed, ...]:
     return tuple(sorted(found, key=lambda one: (-round(one.persons.value, 3), -one.p50_h.value)))
 
 
-Relaxation = tuple[str, Setting, int, tuple[Endurance, ...] | None]
+Relaxation = tuple[str, PlanSetting, int, tuple[Endurance, ...] | None]
 
 
-def _relaxations(current: Outcome) -> Iterable[Relaxation]:
+def _relaxations(current: PlanOutcome) -> Iterable[Relaxation]:
     setting, limits = current.setting, current.setting.limits
     for what, name, step in (
         ("launch limit 0.1 m higher", "launch_hs_m", 0.1),
@@ -90,7 +90,7 @@ def _relaxations(current: Outcome) -> Iterable[Relaxation]:
     yield "every level of the air 1 h later", setting, 0, _longer(current.alone)
 
 
-def _vehicles(setting: Setting, change: Callable[[Vehicle], Vehicle]) -> Setting:
+def _vehicles(setting: PlanSetting, change: Callable[[Vehicle], Vehicle]) -> PlanSetting:
     return replace(setting, vehicles=tuple(change(vehicle) for vehicle in setting.vehicles))
 
 
@@ -100,7 +100,7 @@ def _quicker(vehicle: Vehicle) -> Vehicle:
     # the battery must be charged in an hour less too, or the hour is not won
     used = vehicle.battery_kwh - vehicle.reserve_kwh
     hours = max(used / vehicle.charge_kw - 1.0, 0.1)
-    changes = {"turn_round": Spread(**less), "charge_kw": used / hours}
+    changes = {"turn_round": ThreePoint(**less), "charge_kw": used / hours}
     return vehicle.model_copy(update=changes)
 
 
@@ -112,7 +112,7 @@ def _more_battery(vehicle: Vehicle) -> Vehicle:
     return vehicle.model_copy(update={"battery_kwh": vehicle.battery_kwh + 10.0})
 
 
-def _one_more_seat(setting: Setting) -> Setting:
+def _one_more_seat(setting: PlanSetting) -> PlanSetting:
     """Return the plan with a seat more and the last lift of each refuge emptied into it."""
     bigger = _vehicles(setting, lambda v: v.model_copy(update={"seats": v.seats + 1}))
     lifts = {lift.key: lift for lift in bigger.lifts}
@@ -133,13 +133,13 @@ def _one_more_seat(setting: Setting) -> Setting:
     return replace(bigger, lifts=kept)
 
 
-def _one_more_chamber(setting: Setting) -> Setting:
+def _one_more_chamber(setting: PlanSetting) -> PlanSetting:
     largest = max(setting.chambers, key=lambda chamber: chamber.places)
     another = largest.model_copy(update={"name": "one more", "available_at": None})
     return replace(setting, chambers=(*setting.chambers, another))
 
 
-def _one_more_place(setting: Setting) -> Setting:
+def _one_more_place(setting: PlanSetting) -> PlanSetting:
     def bigger(chamber: Chamber) -> Chamber:
         return chamber.model_copy(update={"places": chamber.places + 1})
 
@@ -159,7 +159,7 @@ def _longer(endurance: tuple[Endurance, ...]) -> tuple[Endurance, ...]:
     )
 
 
-def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
+def latest_start(branch: str, outcome: PlanOutcome, ground: PlanGround) -> LatestStart:
     """Return until when the next dive can wait and still keep the chance the user wants.
 
     By halving the delay, to a quarter of an hour, against the air that everybody breathes on:
@@ -169,7 +169,7 @@ def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
     wanted = outcome.setting.limits.chance_wanted
     job = job_of(outcome.setting, ground, outcome.pressures)
 
-    def late(delay_s: int) -> Outcome:
+    def late(delay_s: int) -> PlanOutcome:
         # the vehicles are never ready before now, so that a delay counts from now at the least
         ready_s = np.maximum(job.ready_s, 0) + delay_s
         runs = simulate(replace(job, ready_s=ready_s))
@@ -192,7 +192,7 @@ def latest_start(branch: str, outcome: Outcome, ground: Ground) -> LatestStart:
     return LatestStart(branch=branch, chance_now=now, latest_us=latest, beyond=False)
 
 
-def _first_dive_us(outcome: Outcome) -> int:
+def _first_dive_us(outcome: PlanOutcome) -> int:
     """Return the median of the first dive still to come, UTC microseconds."""
     starts = outcome.runs.start_s
     waits = [n for n, one in enumerate(outcome.setting.lifts) if not outcome.setting.begun(one.key)]

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from layers.survivors.decisions.bounds import LatestStart, Relaxed, latest_start, relax
 from layers.survivors.decisions.gain import Gain, others_of, rank
-from layers.survivors.decisions.regret import Reading, RegretTable, readings, regret_table
-from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.run.ground import Ground, fewer
+from layers.survivors.decisions.regret import MeasurementWorth, RegretTable, readings, regret_table
+from layers.survivors.lifts.plan import PlanSetting
+from layers.survivors.lifts.run.ground import PlanGround, fewer
 from layers.survivors.lifts.untold import untold
 from layers.survivors.muster.escape_or_wait import Consequences, consequences
 
@@ -25,19 +25,19 @@ class Decisions:
     latest: tuple[LatestStart, ...]
     chance_wanted: float
     regret: RegretTable
-    readings: tuple[Reading, ...]
+    readings: tuple[MeasurementWorth, ...]
     escape: tuple[Consequences, ...]
     draws: int
 
 
-def weigh(recorded: Setting, ground: Ground, n_draws: int | None = None) -> Decisions:
+def weigh(recorded: PlanSetting, ground: PlanGround, n_draws: int | None = None) -> Decisions:
     """Return the decisions weighed.
 
     Parameters
     ----------
-    recorded : Setting
+    recorded : PlanSetting
         The plan before what is chosen is put in.
-    ground : Ground
+    ground : PlanGround
         Draws, people, sea, air.
     n_draws : int, optional
         How many of the ground's draws to use, the first ones.

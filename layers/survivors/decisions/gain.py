@@ -13,9 +13,9 @@ from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
 from layers.survivors.lifts.choose import as_chosen, decide
 from layers.survivors.lifts.model import DecisionOption
-from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.run.ground import Ground
-from layers.survivors.lifts.run.outcome import Outcome, evaluate
+from layers.survivors.lifts.plan import PlanSetting
+from layers.survivors.lifts.run.ground import PlanGround
+from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.spread import quantile
 
@@ -107,20 +107,22 @@ class Ranked:
     """The decisions in order, and the runs they rest on for what follows."""
 
     gains: tuple[Gain, ...]
-    current: Outcome
-    variants: tuple[tuple[DecisionOption, Outcome], ...]  # not taken, with it; taken, without it
+    current: PlanOutcome
+    variants: tuple[
+        tuple[DecisionOption, PlanOutcome], ...
+    ]  # not taken, with it; taken, without it
 
 
-def rank(recorded: Setting, ground: Ground, current: Outcome | None = None) -> Ranked:
+def rank(recorded: PlanSetting, ground: PlanGround, current: PlanOutcome | None = None) -> Ranked:
     """Return every decision's gain: people first, then the chance, then hours.
 
     Parameters
     ----------
-    recorded : Setting
+    recorded : PlanSetting
         The plan before what is chosen is put in.
-    ground : Ground
+    ground : PlanGround
         Draws, people, sea, air.
-    current : Outcome, optional
+    current : PlanOutcome, optional
         The plan as chosen, when it was run on this ground already.
     """
     current = current or evaluate(as_chosen(recorded), ground)
@@ -139,7 +141,7 @@ def rank(recorded: Setting, ground: Ground, current: Outcome | None = None) -> R
     return Ranked(gains=tuple(sorted(gains, key=_order)), current=current, variants=tuple(variants))
 
 
-def _other(recorded: Setting, option: DecisionOption, taken: bool) -> Setting:
+def _other(recorded: PlanSetting, option: DecisionOption, taken: bool) -> PlanSetting:
     """Return the plan with a decision turned round."""
     if taken:
         kept = tuple(key for key in recorded.chosen if key != option.key)
@@ -147,7 +149,7 @@ def _other(recorded: Setting, option: DecisionOption, taken: bool) -> Setting:
     return decide(as_chosen(recorded), (option,))
 
 
-def compare(option: DecisionOption, taken: bool, better: Outcome, worse: Outcome) -> Gain:
+def compare(option: DecisionOption, taken: bool, better: PlanOutcome, worse: PlanOutcome) -> Gain:
     """Return the gain of one run over another, draw against draw."""
     return Gain(
         key=option.key,
@@ -187,7 +189,7 @@ def quantile_change(after: Floats, before: Floats, share: float) -> Change:
     return Change(value=high - low, bar=bar)
 
 
-def _last_h(outcome: Outcome) -> Floats:
+def _last_h(outcome: PlanOutcome) -> Floats:
     """Return when the last of all refuges is out, hours after now; infinite for never."""
     last = np.max(list(outcome.last_left_s.values()), axis=0, initial=0)
     return np.where(last >= NEVER // 2, np.inf, last / 3600.0)
@@ -200,7 +202,7 @@ def _order(gain: Gain) -> tuple[float, float, float, float]:
     return -people, -chance, -hours, 0.0
 
 
-def others_of(ranked: Ranked, chosen: Sequence[str]) -> tuple[tuple[str, Outcome], ...]:
+def others_of(ranked: Ranked, chosen: Sequence[str]) -> tuple[tuple[str, PlanOutcome], ...]:
     """Return the plans that can be chosen from here: the present one first, by title."""
     variants = [
         (f"without: {option.title}" if option.key in chosen else option.title, outcome)

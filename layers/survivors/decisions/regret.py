@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.earth.arrays import Floats
-from layers.survivors.lifts.run.ground import AS_EXPECTED, Case, Ground
-from layers.survivors.lifts.run.outcome import Outcome, evaluate, level_s
+from layers.survivors.lifts.run.ground import AS_EXPECTED, Case, PlanGround
+from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate, level_s
 from layers.survivors.lifts.run.windows import NEVER
 
 # Cases to try plans against; the figures are ours, to be judged, not forecasts.
@@ -43,7 +43,7 @@ class RegretTable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class MeasurementWorth:
     """What one measurement would be worth if it were exact.
 
     ``changes`` is the share of draws in which another plan would be chosen, ``persons`` the
@@ -56,7 +56,7 @@ class Reading:
 
 
 def regret_table(
-    plans: Sequence[tuple[str, Outcome]], ground: Ground, cases: Sequence[Case] = CASES
+    plans: Sequence[tuple[str, PlanOutcome]], ground: PlanGround, cases: Sequence[Case] = CASES
 ) -> RegretTable:
     """Return what each plan comes to in each case; the air is kept as in the plan's own run."""
     out = np.array(
@@ -84,7 +84,9 @@ def regret_table(
     return RegretTable(cases=tuple(case.title for case in cases), rows=tuple(rows))
 
 
-def readings(plans: Sequence[tuple[str, Outcome]], ground: Ground) -> tuple[Reading, ...]:
+def readings(
+    plans: Sequence[tuple[str, PlanOutcome]], ground: PlanGround
+) -> tuple[MeasurementWorth, ...]:
     """Return which measurement would most often change the choice between the plans.
 
     Parameters
@@ -107,7 +109,7 @@ def readings(plans: Sequence[tuple[str, Outcome]], ground: Ground) -> tuple[Read
     return tuple(sorted(found, key=lambda one: (-one.changes, -one.persons)))
 
 
-def _worth(what: str, values: Floats, out: Floats, best: int) -> Reading:
+def _worth(what: str, values: Floats, out: Floats, best: int) -> MeasurementWorth:
     order = np.argsort(values, kind="stable")
     changes = gain = 0.0
     for part in np.array_split(order, BINS):
@@ -118,10 +120,10 @@ def _worth(what: str, values: Floats, out: Floats, best: int) -> Reading:
         if lead != best and gap.mean() > CLEAR * error:
             changes += len(part) / len(order)
             gain += gap.mean() * len(part) / len(order)
-    return Reading(what=what, changes=float(changes), persons=float(gain))
+    return MeasurementWorth(what=what, changes=float(changes), persons=float(gain))
 
 
-def _quantities(current: Outcome, ground: Ground) -> list[tuple[str, Floats]]:
+def _quantities(current: PlanOutcome, ground: PlanGround) -> list[tuple[str, Floats]]:
     """Return what could be measured, and its value in each draw."""
     setting, n = current.setting, ground.n_draws
     found: list[tuple[str, Floats]] = [

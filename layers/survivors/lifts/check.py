@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from layers.earth.errors import InputError
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.model import Lift, Phase, Vehicle
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.refusals import seat_fault
 from layers.survivors.lifts.run.aboard import left_behind
 from layers.survivors.lifts.sorties.energy import ballast_kg, need_kwh
@@ -17,13 +17,13 @@ HATCH_SHUT = (Phase.AWAY, Phase.UP, Phase.RECOVER)
 
 
 def stops(
-    setting: Setting, pressures: Mapping[str, float | None], seats: Mapping[str, str]
+    setting: PlanSetting, pressures: Mapping[str, float | None], seats: Mapping[str, str]
 ) -> dict[str, str]:
     """Return by lift why it cannot run as planned; the other lifts stand without it.
 
     Parameters
     ----------
-    setting : Setting
+    setting : PlanSetting
         The plan.
     pressures : mapping of str to float or None
         By lift, the pressure its people come out of, bar absolute.
@@ -40,14 +40,14 @@ def stops(
     return found
 
 
-def _lost(lift: Lift, setting: Setting) -> str:
+def _lost(lift: Lift, setting: PlanSetting) -> str:
     """Return that a vehicle under way is lost: nobody comes up with it."""
     fact = setting.facts[lift.key]
     vehicle = setting.vehicle(fact.vehicle)
     return f"{vehicle.name} is lost" if fact.under_way and vehicle.state == "lost" else ""
 
 
-def _fault(lift: Lift, setting: Setting, pressure: float | None, seat: str) -> str:
+def _fault(lift: Lift, setting: PlanSetting, pressure: float | None, seat: str) -> str:
     """Return the first reason why a lift that waits cannot run, or an empty text."""
     why = setting.why_not(lift.vehicle)
     if why:
@@ -77,7 +77,7 @@ def _battery(lift: Lift, vehicle: Vehicle, depth_m: float, where: str) -> Iterab
 
 
 def _pressure(
-    lift: Lift, vehicle: Vehicle, setting: Setting, pressure: float | None, where: str
+    lift: Lift, vehicle: Vehicle, setting: PlanSetting, pressure: float | None, where: str
 ) -> Iterable[InputError]:
     if pressure is None:
         return
@@ -108,8 +108,8 @@ def _pressure(
 
 
 def remarks(
-    recorded: Setting,
-    able: Setting,
+    recorded: PlanSetting,
+    able: PlanSetting,
     people: Sequence[RefugePeople],
     stopped: Mapping[str, str],
 ) -> tuple[str, ...]:
@@ -117,7 +117,7 @@ def remarks(
 
     Parameters
     ----------
-    recorded, able : Setting
+    recorded, able : PlanSetting
         The plan as chosen, and the part of it that can run.
     people : sequence of RefugePeople
         Who waits.
@@ -163,13 +163,13 @@ def behind_words(place: RefugePeople, walking: int, stretcher: int) -> str:
     return f"{said} ({stretcher} on stretchers)" if stretcher else said
 
 
-def _losses(setting: Setting) -> Iterable[str]:
+def _losses(setting: PlanSetting) -> Iterable[str]:
     for vehicle in setting.working():
         if vehicle.loss_chance is None:
             yield f"No chance of losing {vehicle.name} is entered; none is counted."
 
 
-def _not_moved(setting: Setting, refuge: str) -> Iterable[str]:
+def _not_moved(setting: PlanSetting, refuge: str) -> Iterable[str]:
     """Say which lift's people may still be booked in the refuge they have left."""
     for lift in setting.lifts:
         fact = setting.facts.get(lift.key)
@@ -181,7 +181,7 @@ def _not_moved(setting: Setting, refuge: str) -> Iterable[str]:
             )
 
 
-def _to_come(setting: Setting, refuge: str) -> int:
+def _to_come(setting: PlanSetting, refuge: str) -> int:
     """Return who is still booked in a refuge though a vehicle is there to fetch them."""
     early = (Phase.DOWN, Phase.SEARCH, Phase.MATE)
     return sum(
@@ -193,7 +193,7 @@ def _to_come(setting: Setting, refuge: str) -> int:
     )
 
 
-def _ballast(setting: Setting) -> Iterable[str]:
+def _ballast(setting: PlanSetting) -> Iterable[str]:
     for lift in setting.waiting():
         vehicle = setting.vehicle(lift.vehicle)
         weight = ballast_kg(vehicle, lift.walking, lift.stretcher)
@@ -204,7 +204,7 @@ def _ballast(setting: Setting) -> Iterable[str]:
             )
 
 
-def _attendants(setting: Setting) -> Iterable[str]:
+def _attendants(setting: PlanSetting) -> Iterable[str]:
     if setting.ship is None:
         return
     wanted = sum(chamber.attendants for chamber in setting.chambers)

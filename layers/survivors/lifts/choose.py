@@ -15,18 +15,18 @@ from layers.survivors.lifts.model import (
     Priority,
     Vehicle,
 )
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.refusals import seat_fault, seats_wanted
 from layers.survivors.lifts.sorties.learn import estimate_min
 
 
-def as_chosen(setting: Setting) -> Setting:
+def as_chosen(setting: PlanSetting) -> PlanSetting:
     """Return the plan with what is chosen put into it."""
     by_key = {option.key: option for option in setting.options}
     return decide(setting, [by_key[key] for key in setting.chosen if key in by_key])
 
 
-def decide(setting: Setting, options: Iterable[DecisionOption]) -> Setting:
+def decide(setting: PlanSetting, options: Iterable[DecisionOption]) -> PlanSetting:
     """Return the plan as it would be under these decisions; lifts begun stay as they are."""
     changed = setting
     for option in options:
@@ -40,7 +40,7 @@ def decide(setting: Setting, options: Iterable[DecisionOption]) -> Setting:
     return changed
 
 
-def _with_resources(setting: Setting, option: DecisionOption) -> Setting:
+def _with_resources(setting: PlanSetting, option: DecisionOption) -> PlanSetting:
     vehicles = tuple(v for v in setting.spare_vehicles if v.name == option.add_vehicle)
     chambers = tuple(c for c in setting.spare_chambers if c.name == option.add_chamber)
     there = {v.name for v in setting.vehicles} | {c.name for c in setting.chambers}
@@ -72,14 +72,14 @@ def _with_resources(setting: Setting, option: DecisionOption) -> Setting:
     )
 
 
-def _reordered(setting: Setting, order: Sequence[str]) -> Setting:
+def _reordered(setting: PlanSetting, order: Sequence[str]) -> PlanSetting:
     rank = {refuge: number for number, refuge in enumerate(order)}
     begun = [lift for lift in setting.lifts if setting.begun(lift.key)]
     waiting = sorted(setting.waiting(), key=lambda lift: rank.get(lift.refuge, len(rank)))
     return replace(setting, lifts=_renumbered([*begun, *waiting]))
 
 
-def _refilled(setting: Setting, people: int) -> Setting:
+def _refilled(setting: PlanSetting, people: int) -> PlanSetting:
     """Return the plan with the lifts not begun filled again, so many people in each."""
     kept = [lift for lift in setting.lifts if setting.begun(lift.key)]
     waiting = setting.waiting()
@@ -106,7 +106,7 @@ def _as_lifts(mine: Sequence[Lift], loads: Sequence[tuple[int, int]]) -> list[Li
     ]
 
 
-def shared_out(setting: Setting) -> Setting:
+def shared_out(setting: PlanSetting) -> PlanSetting:
     """Return the plan with each lift not begun given to the vehicle expected to be free first.
 
     By most likely times, the sea left out; a vehicle with no seats for a lift is passed over.
@@ -124,7 +124,7 @@ def shared_out(setting: Setting) -> Setting:
     return replace(setting, lifts=tuple(shared))
 
 
-def _free_us(vehicle: Vehicle, setting: Setting) -> int:
+def _free_us(vehicle: Vehicle, setting: PlanSetting) -> int:
     ready = to_us(vehicle.ready_at) if vehicle.ready_at else setting.at_us
     return max(ready, setting.at_us)
 

@@ -13,17 +13,17 @@ from layers.survivors.lifts.model import (
     LiftLimits,
     PlanChoice,
     Priority,
-    Ship,
     SortieCase,
     SortiePhase,
     SortieReport,
+    SupportShip,
     Vehicle,
 )
 from layers.survivors.lifts.refusals import refuse_chamber, refuse_lift, refuse_phase
 
 LIFT_KINDS: tuple[Kind, ...] = (
     Kind(name="survivors.vehicle", title="rescue vehicle", model=Vehicle, future_s=YEAR_S),
-    Kind(name="survivors.ship", title="support ship's stores", model=Ship),
+    Kind(name="survivors.ship", title="support ship's stores", model=SupportShip),
     Kind(
         name="survivors.chamber",
         title="chamber",

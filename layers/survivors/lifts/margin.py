@@ -39,7 +39,7 @@ from layers.survivors.lifts.outlooks import (
     not_run,
     refuge_outlook,
 )
-from layers.survivors.lifts.plan import Setting, read_setting
+from layers.survivors.lifts.plan import PlanSetting, read_setting
 from layers.survivors.lifts.propose import propose
 from layers.survivors.lifts.quantities import (
     all_chance,
@@ -48,7 +48,7 @@ from layers.survivors.lifts.quantities import (
     pressure_remarks,
 )
 from layers.survivors.lifts.run.draws import Uniforms
-from layers.survivors.lifts.run.ground import AirModel, Curves, Ground, PressureAt
+from layers.survivors.lifts.run.ground import AirAhead, Curves, PlanGround, PressureAt
 from layers.survivors.lifts.run.outcome import evaluate, limits_s, ready_draws
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.sortie import sorties
@@ -82,7 +82,7 @@ def outlook(
     others: Others,
     moment: Moment,
     people: Sequence[RefugePeople],
-    air: AirModel,
+    air: AirAhead,
     *,
     gaps: AirGaps | None = None,
     n_draws: int = DRAWS,
@@ -97,7 +97,7 @@ def outlook(
         As a layer gets them; weather, forward port and datum are used where they are there.
     people : sequence of RefugePeople
         Who waits in the refuges.
-    air : AirModel
+    air : AirAhead
         Runs the air of the refuges on the same draws.
     gaps : AirGaps, optional
         What is not known of it.
@@ -126,12 +126,12 @@ def outlook(
 def ground_of(
     others: Others,
     people: Sequence[RefugePeople],
-    air: AirModel,
+    air: AirAhead,
     n_draws: int,
     seed: int,
     until_us: int,
     gaps: AirGaps | None = None,
-) -> Ground:
+) -> PlanGround:
     """Return what stays the same whatever is decided, the sea carried on until a time."""
     weather, response = others.get("weather"), others.get("forward_port")
     series = weather.series_at_datum if isinstance(weather, WeatherValue) else None
@@ -141,7 +141,7 @@ def ground_of(
     carried = None if series is None else extended(series, until_us)
     errors = None if carried is None else wave_errors(carried, uniforms)
     found = gaps or AirGaps()
-    return Ground(
+    return PlanGround(
         people=tuple(people),
         uniforms=uniforms,
         series=carried,
@@ -164,7 +164,7 @@ def _depth_m(others: Others) -> float | None:
     return datum.depth_m if isinstance(datum, DatumValue) else None
 
 
-def _filled(setting: Setting, people: Sequence[RefugePeople]) -> Setting:
+def _filled(setting: PlanSetting, people: Sequence[RefugePeople]) -> PlanSetting:
     """Return the plan, its lifts filled from the muster where only who goes first was told."""
     if setting.lifts or setting.held:
         return setting
@@ -177,7 +177,7 @@ def _filled(setting: Setting, people: Sequence[RefugePeople]) -> Setting:
     return replace(setting, lifts=propose(setting, people), filled=True)
 
 
-def _no_plan(at_us: int, ground: Ground, reason: str) -> Outlook:
+def _no_plan(at_us: int, ground: PlanGround, reason: str) -> Outlook:
     """Return how long they can last, where there is no plan to bring them out by."""
     alone = ground.endurance(False, ())
     limit = limits_s(alone, ground.people, at_us, ground.n_draws)
@@ -221,8 +221,8 @@ def _no_plan(at_us: int, ground: Ground, reason: str) -> Outlook:
 def _whole(
     known: Known,
     moment: Moment,
-    recorded: Setting,
-    ground: Ground,
+    recorded: PlanSetting,
+    ground: PlanGround,
     decision_draws: int | None,
 ) -> Outlook:
     setting = as_chosen(recorded)
@@ -270,7 +270,7 @@ def _whole(
     )
 
 
-def _first_dive_us(setting: Setting, ground: Ground) -> int | None:
+def _first_dive_us(setting: PlanSetting, ground: PlanGround) -> int | None:
     """Return from when the first vehicle of the plan can dive, in the middle of the draws."""
     ready = [int(np.median(ready_draws(v, setting, ground))) for v in setting.vehicles]
     return min(ready, default=None)

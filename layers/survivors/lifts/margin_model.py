@@ -9,7 +9,7 @@ from layers.earth.uncertain import NotKnown, Quantity, ends
 from layers.earth.values import SeaSeries
 from layers.survivors.chambers.chamber import Occupancy
 from layers.survivors.decisions.choices import Decisions
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.sorties.sortie import Sortie
 from layers.survivors.lifts.spread import Spread3, said_margin
 
@@ -153,7 +153,7 @@ class Outlook:
     chambers: Occupancy | None = None
     decisions: Decisions | None = None
     sorties: tuple[Sortie, ...] = ()
-    setting: Setting | None = None
+    setting: PlanSetting | None = None
     remarks: tuple[str, ...] = ()
     sea: SeaSeries | None = None
     sea_ends_us: int | None = None  # where the forecast ends; what follows is carried on

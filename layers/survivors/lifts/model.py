@@ -42,7 +42,7 @@ PHASES = (
 )
 
 
-class Spread(Payload):
+class ThreePoint(Payload):
     """A three-point time in minutes: at least, most likely, at most."""
 
     low: float = Field(ge=0.0, le=20_000.0)
@@ -71,8 +71,8 @@ def _one() -> int:
     return 1
 
 
-def _no_time() -> Spread:
-    return Spread(low=0.0, likely=0.0, high=0.0)
+def _no_time() -> ThreePoint:
+    return ThreePoint(low=0.0, likely=0.0, high=0.0)
 
 
 class Vehicle(Payload):
@@ -104,16 +104,16 @@ class Vehicle(Payload):
     seat_kw: float = Field(default_factory=_nothing, ge=0.0, le=1_000.0)
     speed_down_m_min: float = Field(default_factory=_nothing, gt=0.0, le=200.0)
     speed_up_m_min: float = Field(default_factory=_nothing, gt=0.0, le=200.0)
-    launch: Spread = Field(default_factory=_no_time)
-    search: Spread = Field(default_factory=_no_time)
-    mate: Spread = Field(default_factory=_no_time)
-    transfer_walking: Spread = Field(default_factory=_no_time)
-    transfer_stretcher: Spread = Field(default_factory=_no_time)
-    away: Spread = Field(default_factory=_no_time)
-    recover: Spread = Field(default_factory=_no_time)
-    into_chamber: Spread = Field(default_factory=_no_time)
-    turn_round: Spread = Field(default_factory=_no_time)
-    repair: Spread = Field(default_factory=_no_time)
+    launch: ThreePoint = Field(default_factory=_no_time)
+    search: ThreePoint = Field(default_factory=_no_time)
+    mate: ThreePoint = Field(default_factory=_no_time)
+    transfer_walking: ThreePoint = Field(default_factory=_no_time)
+    transfer_stretcher: ThreePoint = Field(default_factory=_no_time)
+    away: ThreePoint = Field(default_factory=_no_time)
+    recover: ThreePoint = Field(default_factory=_no_time)
+    into_chamber: ThreePoint = Field(default_factory=_no_time)
+    turn_round: ThreePoint = Field(default_factory=_no_time)
+    repair: ThreePoint = Field(default_factory=_no_time)
     failure_chance: float = Field(default_factory=_nothing, ge=0.0, le=0.9)
     failed_mating_chance: float = Field(default_factory=_nothing, ge=0.0, le=0.9)
     max_pressure_bar_abs: float = Field(default_factory=_nothing, gt=1.0, le=10.0)
@@ -147,7 +147,7 @@ class Vehicle(Payload):
         return self
 
 
-class Ship(Payload):
+class SupportShip(Payload):
     """The support ship's stores and people for the chambers.
 
     ``chamber_attendants`` are those fit to go in, all watches together.

@@ -21,7 +21,7 @@ from layers.survivors.lifts.margin_model import (
     RefugeOutlook,
 )
 from layers.survivors.lifts.model import Lift
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.quantities import (
     Gaps,
     chance_of,
@@ -30,8 +30,8 @@ from layers.survivors.lifts.quantities import (
 )
 from layers.survivors.lifts.refusals import seats_wanted
 from layers.survivors.lifts.run.aboard import aboard, left_behind
-from layers.survivors.lifts.run.ground import US, Ground
-from layers.survivors.lifts.run.outcome import Outcome, level_s
+from layers.survivors.lifts.run.ground import US, PlanGround
+from layers.survivors.lifts.run.outcome import PlanOutcome, level_s
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.sorties.energy import ballast_kg
 from layers.survivors.lifts.spread import Spread3, hours_spread, quantile
@@ -50,13 +50,13 @@ def _waits(place: RefugePeople) -> dict[str, Any]:
     }
 
 
-def gaps_of(ground: Ground, refuge: str, plan: tuple[str, ...] = ()) -> Gaps:
+def gaps_of(ground: PlanGround, refuge: str, plan: tuple[str, ...] = ()) -> Gaps:
     """Return what is not known of a refuge's people, and of the plan that would take them."""
     air = ground.missing.get(refuge, ())
     return Gaps(unread=refuge in ground.unread, air=air, plan=plan)
 
 
-def plan_gaps(outcome: Outcome, place: RefugePeople, ground: Ground) -> tuple[str, ...]:
+def plan_gaps(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround) -> tuple[str, ...]:
     """Return who of a refuge is in no lift that runs, and why."""
     behind = left_behind(outcome.setting, ground.people).get(place.refuge)
     if behind is None:
@@ -70,7 +70,7 @@ def plan_gaps(outcome: Outcome, place: RefugePeople, ground: Ground) -> tuple[st
     return (f"no lift that runs takes {behind_words(place, *behind)}", *why)
 
 
-def refuge_outlook(outcome: Outcome, place: RefugePeople, ground: Ground) -> RefugeOutlook:
+def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround) -> RefugeOutlook:
     """Return a refuge's margin and what it rests on."""
     last = outcome.last_left_s[place.refuge]
     gaps = replace(
@@ -121,7 +121,7 @@ def _late_h(last: Ints, alone: Ints | None) -> float | None:
     return None if late >= NEVER // 2 or middle >= NEVER else (middle - late) / 3600.0
 
 
-def _levels(outcome: Outcome, place: RefugePeople, gaps: Gaps) -> tuple[LevelOutlook, ...]:
+def _levels(outcome: PlanOutcome, place: RefugePeople, gaps: Gaps) -> tuple[LevelOutlook, ...]:
     """Return every level of a refuge on its own, if nobody leaves."""
     if gaps.unread:
         return ()
@@ -168,7 +168,7 @@ def _binding(endurance: Sequence[Endurance], refuge: str, limit: Ints, at_us: in
     return mine[int(np.argmax(shares))].level if shares and max(shares) > 0 else ""
 
 
-def lift_outlook(outcome: Outcome, n: int, ground: Ground) -> LiftOutlook:
+def lift_outlook(outcome: PlanOutcome, n: int, ground: PlanGround) -> LiftOutlook:
     """Return what is expected of a lift that runs in the draws."""
     setting, runs = outcome.setting, outcome.runs
     lift = setting.lifts[n]
@@ -198,23 +198,23 @@ def lift_outlook(outcome: Outcome, n: int, ground: Ground) -> LiftOutlook:
     )
 
 
-def _forecast_s(ground: Ground, at_us: int) -> int:
+def _forecast_s(ground: PlanGround, at_us: int) -> int:
     """Return where the forecast of the sea ends, seconds after now; ``NEVER`` without one."""
     ends = ground.forecast_ends_us
     return NEVER if ends is None else (ends - at_us) // US
 
 
-def held(setting: Setting, lift: Lift) -> LiftOutlook:
+def held(setting: PlanSetting, lift: Lift) -> LiftOutlook:
     """Return a lift that waits for somebody's word."""
     return _no_times(setting, lift, "held", "")
 
 
-def not_run(setting: Setting, lift: Lift, outcome: Outcome) -> LiftOutlook:
+def not_run(setting: PlanSetting, lift: Lift, outcome: PlanOutcome) -> LiftOutlook:
     """Return a lift that the simulation could not run, and why."""
     return _no_times(setting, lift, "stopped", outcome.stopped[lift.key])
 
 
-def _no_times(setting: Setting, lift: Lift, state: str, why: str) -> LiftOutlook:
+def _no_times(setting: PlanSetting, lift: Lift, state: str, why: str) -> LiftOutlook:
     return LiftOutlook(
         **_who(setting, lift, sum(aboard(setting, lift))),
         state=state,
@@ -230,7 +230,7 @@ def _no_times(setting: Setting, lift: Lift, state: str, why: str) -> LiftOutlook
     )
 
 
-def _who(setting: Setting, lift: Lift, people: int) -> dict[str, Any]:
+def _who(setting: PlanSetting, lift: Lift, people: int) -> dict[str, Any]:
     vehicle = setting.vehicle(lift.vehicle)
     walking, stretcher = aboard(setting, lift)
     return {

@@ -18,11 +18,11 @@ from layers.survivors.lifts.model import (
     LiftLimits,
     PlanChoice,
     Priority,
-    Ship,
+    SupportShip,
     Vehicle,
 )
 from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
-from layers.survivors.lifts.sorties.learn import Learnt, learn
+from layers.survivors.lifts.sorties.learn import LearntPhase, learn
 from layers.survivors.lifts.told_vehicle import at_depth
 from layers.survivors.muster.boat import boat_of
 from layers.survivors.muster.muster import in_order
@@ -45,7 +45,7 @@ SEA_LIMITS = "weather.limit"  # of another layer: read, never written
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
+class PlanSetting:
     """Everything the simulation of the lifts rests on, at one moment.
 
     ``lifts`` are those in the plan, done and under way included, in their order; ``response``
@@ -58,7 +58,7 @@ class Setting:
     spare_vehicles: tuple[Vehicle, ...] = ()
     chambers: tuple[Chamber, ...] = ()
     spare_chambers: tuple[Chamber, ...] = ()
-    ship: Ship | None = None
+    ship: SupportShip | None = None
     schedule: Schedule | None = None
     limits: LiftLimits
     lifts: tuple[Lift, ...]
@@ -69,7 +69,7 @@ class Setting:
     choice: PlanChoice | None = None
     chosen_us: Mapping[str, int] = field(default_factory=dict)  # since when each is chosen
     facts: Mapping[str, LiftFact] = field(default_factory=dict)
-    learnt: tuple[Learnt, ...] = ()
+    learnt: tuple[LearntPhase, ...] = ()
     depth_m: float
     response: str | None = None
     pods: bool = False
@@ -113,7 +113,7 @@ class Setting:
         return fact is not None and (fact.under_way or fact.done)
 
 
-def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting:
+def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSetting:
     """Return the plan as recorded, before what is chosen is put into it.
 
     Parameters
@@ -154,7 +154,7 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> Setting
     vehicles = [at_depth(vehicle, depth) for vehicle in vehicles]
     taught = [learn(v, lifts, facts.values(), depth) for v in vehicles]
     choice = _last(known, moment, "plan_choice")
-    return Setting(
+    return PlanSetting(
         at_us=to_us(moment.at),
         vehicles=tuple(v for v, _ in taught if v.planned),
         spare_vehicles=tuple(v for v, _ in taught if not v.planned),

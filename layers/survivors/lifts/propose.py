@@ -9,11 +9,11 @@ from layers.earth.errors import InputError
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.choose import fill_lifts, shared_out
 from layers.survivors.lifts.model import Lift
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import BEFORE_HATCH_SHUT
 
 
-def propose(setting: Setting, people: Sequence[RefugePeople]) -> tuple[Lift, ...]:
+def propose(setting: PlanSetting, people: Sequence[RefugePeople]) -> tuple[Lift, ...]:
     """Return the lifts that bring everybody in the refuges up, in the priority's order.
 
     Lifts begun stay as they are. A planned lift that is no longer needed comes back withdrawn,
@@ -21,7 +21,7 @@ def propose(setting: Setting, people: Sequence[RefugePeople]) -> tuple[Lift, ...
 
     Parameters
     ----------
-    setting : Setting
+    setting : PlanSetting
         The plan, with its vehicles and the priority.
     people : sequence of RefugePeople
         Who waits, as booked in the muster.
@@ -55,7 +55,7 @@ def _rank(order: Sequence[str], refuge: str) -> int:
     return order.index(refuge) if refuge in order else len(order)
 
 
-def _for_refuge(setting: Setting, place: RefugePeople, begun: Sequence[Lift]) -> list[Lift]:
+def _for_refuge(setting: PlanSetting, place: RefugePeople, begun: Sequence[Lift]) -> list[Lift]:
     coming = [
         lift
         for lift in begun

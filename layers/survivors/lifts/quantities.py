@@ -17,8 +17,8 @@ import numpy as np
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us
 from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, between, chance_words
-from layers.survivors.lifts.run.ground import Ground
-from layers.survivors.lifts.run.outcome import Outcome
+from layers.survivors.lifts.run.ground import PlanGround
+from layers.survivors.lifts.run.outcome import PlanOutcome
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.spread import margin_h, quantile
 
@@ -48,7 +48,7 @@ class Gaps:
 
 
 def margin_of(
-    outcome: Outcome,
+    outcome: PlanOutcome,
     refuge: str,
     limit_s: Ints | None,
     gaps: Gaps,
@@ -102,7 +102,7 @@ def _number(draws: Floats, at: datetime, rests_on: tuple[str, ...]) -> Number:
     )
 
 
-def _planned_last_s(outcome: Outcome, refuge: str) -> float:
+def _planned_last_s(outcome: PlanOutcome, refuge: str) -> float:
     """Return the median hour of the last lift there is, seconds; now when there is none."""
     left = [
         quantile(outcome.runs.left_s[n].astype(np.float64), 0.5) for n in outcome.lifts_of(refuge)
@@ -111,7 +111,7 @@ def _planned_last_s(outcome: Outcome, refuge: str) -> float:
 
 
 def chance_of(
-    outcome: Outcome,
+    outcome: PlanOutcome,
     refuge: str,
     limit_s: Ints | None,
     gaps: Gaps,
@@ -131,7 +131,7 @@ def chance_of(
 
 
 def persons_in_time(
-    outcome: Outcome,
+    outcome: PlanOutcome,
     refuge: str,
     limit_s: Ints | None,
     gaps: Gaps,
@@ -158,7 +158,7 @@ def _at_most(
     most: float,
     missing: tuple[str, ...],
     unit: str,
-    outcome: Outcome,
+    outcome: PlanOutcome,
     rests_on: tuple[str, ...],
     if_doubted: float | None = None,
     doubtful: tuple[str, ...] = (),
@@ -173,7 +173,9 @@ def _at_most(
     return Bounds(at_least=least, at_most=most, missing=asked, unit=unit, at=at, rests_on=rests_on)
 
 
-def all_chance(outcome: Outcome, missing: tuple[str, ...], rests_on: tuple[str, ...]) -> Quantity:
+def all_chance(
+    outcome: PlanOutcome, missing: tuple[str, ...], rests_on: tuple[str, ...]
+) -> Quantity:
     """Return the chance that all are out in time, those counted of whom something is missing.
 
     People no lift takes make it nought, in a refuge whose air is not known too.
@@ -185,12 +187,12 @@ def all_chance(outcome: Outcome, missing: tuple[str, ...], rests_on: tuple[str, 
     return _at_most(most, missing, "chance", outcome, rests_on, min(least, most), doubtful)
 
 
-def not_heard_words(ground: Ground) -> tuple[str, ...]:
+def not_heard_words(ground: PlanGround) -> tuple[str, ...]:
     """Return that persons are not heard of, as what an answer misses."""
     return (f"{ground.not_heard} not heard of",) if ground.not_heard else ()
 
 
-def loss_remarks(outcome: Outcome) -> Iterable[str]:
+def loss_remarks(outcome: PlanOutcome) -> Iterable[str]:
     """Say how often a vehicle is lost in the plan, and that nobody takes its lifts over by itself.
 
     What another vehicle could do then is a decision of that hour: run it as one on the table.
@@ -207,7 +209,7 @@ def loss_remarks(outcome: Outcome) -> Iterable[str]:
             )
 
 
-def pressure_remarks(outcome: Outcome) -> Iterable[str]:
+def pressure_remarks(outcome: PlanOutcome) -> Iterable[str]:
     """Say of each lift in how many draws the pressure then decides otherwise than in the middle."""
     for n, lift in enumerate(outcome.setting.lifts):
         if unfit := float(outcome.runs.unfit[n].mean()):

@@ -49,7 +49,7 @@ def fill(vehicle: Vehicle) -> dict[str, object]:
     ValueError
         Neither the cycle nor all of its parts are told; or its parts are longer than it.
     """
-    from layers.survivors.lifts.model import Spread
+    from layers.survivors.lifts.model import ThreePoint
 
     told = vehicle.model_fields_set
     missing = [part for part in SHARES if not _told(part, told)]
@@ -76,8 +76,8 @@ def fill(vehicle: Vehicle) -> dict[str, object]:
     widened = left / (left - steady) if missing and left > steady else 1.0
     spread = min(vehicle.cycle_spread_percent / 100.0 * widened, 1.0)
 
-    def three(likely: float) -> Spread:
-        return Spread(low=likely * (1 - spread), likely=likely, high=likely * (1 + spread))
+    def three(likely: float) -> ThreePoint:
+        return ThreePoint(low=likely * (1 - spread), likely=likely, high=likely * (1 + spread))
 
     for part in missing:
         minutes = SHARES[part] * scale
@@ -89,13 +89,13 @@ def fill(vehicle: Vehicle) -> dict[str, object]:
             found[part] = three(minutes)
     if "transfer_stretcher" not in told:
         each = found.get("transfer_walking", vehicle.transfer_walking)
-        assert isinstance(each, Spread)
+        assert isinstance(each, ThreePoint)
         found["transfer_stretcher"] = three(each.likely * STRETCHER_TIMES)
     if "into_chamber" not in told:
         found["into_chamber"] = three(INTO_CHAMBER * whole)
     if "repair" not in told:
         low, likely, high = REPAIR_MIN
-        found["repair"] = Spread(low=low, likely=likely, high=high)
+        found["repair"] = ThreePoint(low=low, likely=likely, high=high)
     return found
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from layers.survivors.air.endurance import RefugePeople
-from layers.survivors.lifts.plan import Setting
-from layers.survivors.lifts.run.ground import Ground
+from layers.survivors.lifts.plan import PlanSetting
+from layers.survivors.lifts.run.ground import PlanGround
 
 SURFACE_BAR = 1.1  # up to here nobody needs a stay, schedule or not: our choice
 FREE = {"battery_kwh": "battery", "crews": "crews"}  # of a vehicle; not told, they bind nothing
@@ -19,12 +19,12 @@ WAVES = {"launch_hs_m": "launch", "recovery_hs_m": "recovery"}
 CURRENTS = {"through_water_kn": "through the water", "mating_kn": "mating"}
 
 
-def untold(setting: Setting, ground: Ground, place: RefugePeople) -> tuple[str, ...]:
+def untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> tuple[str, ...]:
     """Return what is not told and could only make the last of a refuge later, in words."""
     return tuple(dict.fromkeys(_untold(setting, ground, place)))
 
 
-def _untold(setting: Setting, ground: Ground, place: RefugePeople) -> Iterable[str]:
+def _untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> Iterable[str]:
     if ground.series is None:
         yield "no forecast of the sea"
     else:

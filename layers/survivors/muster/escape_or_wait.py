@@ -8,8 +8,8 @@ import numpy as np
 
 from layers.earth.clock import to_us
 from layers.earth.units import PA_PER_BAR, PA_PER_FSW
-from layers.survivors.lifts.run.ground import Ground
-from layers.survivors.lifts.run.outcome import Outcome
+from layers.survivors.lifts.run.ground import PlanGround
+from layers.survivors.lifts.run.outcome import PlanOutcome
 from layers.survivors.lifts.spread import hours_spread, margin_h
 
 SEA_WATER_KG_M3 = 1025.0  # common practice, no source
@@ -54,7 +54,7 @@ def stated_risk(depth: float, inside: float | None) -> str:
     return STATED_RISK
 
 
-def consequences(outcome: Outcome, ground: Ground) -> tuple[Consequences, ...]:
+def consequences(outcome: PlanOutcome, ground: PlanGround) -> tuple[Consequences, ...]:
     """Return escape against waiting for every refuge where people are."""
     setting = outcome.setting
     deep = depth_fsw(setting.depth_m)
@@ -94,7 +94,7 @@ def consequences(outcome: Outcome, ground: Ground) -> tuple[Consequences, ...]:
     return tuple(found)
 
 
-def places_free(outcome: Outcome) -> int:
+def places_free(outcome: PlanOutcome) -> int:
     """Return the chamber places beside attendants that are free now, by the middle draw.
 
     A chamber that is not there yet, or not ready, has none.
@@ -110,7 +110,7 @@ def places_free(outcome: Outcome) -> int:
     return found
 
 
-def _waves(ground: Ground, at_us: int) -> tuple[float | None, float | None]:
+def _waves(ground: PlanGround, at_us: int) -> tuple[float | None, float | None]:
     """Return the wave height expected now and the highest of the next 12 h, metres."""
     series = ground.series
     if series is None:

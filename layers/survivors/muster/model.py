@@ -64,7 +64,7 @@ class Complement(Payload):
     read_back: bool = False
 
 
-class Place(Payload):
+class PlaceOfPeople(Payload):
     """A further place where people can be: a third chamber, a second vehicle, a ship."""
 
     name: str = Name

@@ -11,7 +11,7 @@ from layers.journal.record import Draft, Record
 from layers.journal.side_by_side import by_others, the_same
 from layers.survivors.muster.asked import ask_again, asked
 from layers.survivors.muster.ledger import moved
-from layers.survivors.muster.model import UNACCOUNTED, Complement, Move, Place, Report
+from layers.survivors.muster.model import UNACCOUNTED, Complement, Move, PlaceOfPeople, Report
 from layers.survivors.muster.muster import (
     Booked,
     book,
@@ -143,7 +143,7 @@ def _accounted(known: Known) -> int:
     return everybody - booked.ledger.persons(UNACCOUNTED)
 
 
-def refuse_place(value: Place, draft: Draft, known: Known) -> None:
+def refuse_place(value: PlaceOfPeople, draft: Draft, known: Known) -> None:
     """Refuse a place that is already there as something else."""
     held = place_sorts(known).get(value.name)
     if held is not None and held is not value.sort:

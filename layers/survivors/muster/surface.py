@@ -18,7 +18,7 @@ from layers.survivors.muster.surface_model import Craft
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reach:
+class CraftArrival:
     """How soon one craft is over a group: ready, then straight there at its speed.
 
     ``fixed_at`` is when she was where that is reckoned from, ``tracked`` that it is from her track.
@@ -54,7 +54,7 @@ class WaterGroup:
     cold: ColdWater
     position: Position | None
     radius_95_m: float | None
-    reach: tuple[Reach, ...]
+    reach: tuple[CraftArrival, ...]
     rests_on: tuple[str, ...]
 
     @property
@@ -140,7 +140,7 @@ def _adrift(group: str, datum: DatumValue | None) -> DriftingGroup | None:
     return found[0] if len(found) == 1 else None
 
 
-def _reach(entry: Entry, ship: ShipState | None, to: Position) -> Reach:
+def _reach(entry: Entry, ship: ShipState | None, to: Position) -> CraftArrival:
     craft: Craft = entry.value
     told_at = entry.record.valid_at
     start, fixed_at = Position(craft.latitude_deg, craft.longitude_deg), told_at
@@ -149,7 +149,7 @@ def _reach(entry: Entry, ship: ShipState | None, to: Position) -> Reach:
         start, fixed_at = ship.position, ship.fixed_at
     distance_m, bearing, _ = between(start, to)
     distance = m_to_nmi(distance_m)
-    return Reach(
+    return CraftArrival(
         craft=craft.craft,
         sort=craft.sort,
         distance_nmi=distance,

@@ -52,7 +52,7 @@ def read_tag_block(text: bytes) -> TagBlock:
 
 
 @dataclass(slots=True, kw_only=True)
-class Part:
+class SentencePart:
     """One sentence of a message in several parts, kept until the others are there."""
 
     line: int
@@ -66,15 +66,17 @@ class Part:
 class PartBox:
     """Holds the parts of messages until they are whole; parts may come in any order."""
 
-    waiting: dict[tuple[str, ...], dict[int, Part]] = field(default_factory=dict)
+    waiting: dict[tuple[str, ...], dict[int, SentencePart]] = field(default_factory=dict)
 
-    def add(self, key: tuple[str, ...], total: int, part: Part) -> tuple[list[Part], list[Part]]:
+    def add(
+        self, key: tuple[str, ...], total: int, part: SentencePart
+    ) -> tuple[list[SentencePart], list[SentencePart]]:
         """Return (the whole message in order, or empty) and (parts given up).
 
         A second part of the same number means that the first message will never be whole.
         """
         held = self.waiting.setdefault(key, {})
-        lost: list[Part] = []
+        lost: list[SentencePart] = []
         if part.number in held:
             lost = list(held.values())
             held.clear()
@@ -84,7 +86,7 @@ class PartBox:
         del self.waiting[key]
         return [held[number] for number in sorted(held)], lost
 
-    def left(self) -> list[Part]:
+    def left(self) -> list[SentencePart]:
         """Return the parts whose message never became whole."""
         return [part for held in self.waiting.values() for part in held.values()]
 

@@ -258,7 +258,7 @@ class _Log:
         except ValueError as failure:
             self._reject(index, line, str(failure))
             return
-        piece = ais_parts.Part(
+        piece = ais_parts.SentencePart(
             line=self.origin.first_line + index,
             text=bare,
             number=number,
@@ -279,7 +279,7 @@ class _Log:
         if whole:
             self._message(whole)
 
-    def _message(self, parts: list[ais_parts.Part]) -> None:
+    def _message(self, parts: list[ais_parts.SentencePart]) -> None:
         first = parts[0]
         try:
             message = ais_parts.decode_message([part.text for part in parts])
@@ -292,7 +292,9 @@ class _Log:
         for _ in parts[1:]:
             self._pass("further part of an AIS message")
 
-    def _keep(self, message: dict[str, Any], part: ais_parts.Part, stamped: ais_parts.Part) -> None:
+    def _keep(
+        self, message: dict[str, Any], part: ais_parts.SentencePart, stamped: ais_parts.SentencePart
+    ) -> None:
         kind = int(message["msg_type"])
         index = part.line - self.origin.first_line
         base = ais_drafts.base_time(message)
@@ -356,7 +358,7 @@ class _Log:
         self.dates.end()
         self._given()
 
-    def _reject_part(self, part: ais_parts.Part, reason: str) -> None:
+    def _reject_part(self, part: ais_parts.SentencePart, reason: str) -> None:
         self._reject(part.line - self.origin.first_line, part.text, reason)
 
     def _reject(self, index: int, line: bytes, reason: str) -> None:

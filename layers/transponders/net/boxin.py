@@ -56,7 +56,7 @@ class Priors:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Solution:
+class NetSolution:
     """Where they lie: ``place_m`` (k, 3) east, north, depth; ``covariance`` (k, 3, 3).
 
     ``covariance`` holds the ship's common position error, which moves them all alike;
@@ -137,7 +137,7 @@ def solve(
     start_m: Floats,
     depth_sigma_m: float = 5.0,
     priors: Priors | None = None,
-) -> Solution:
+) -> NetSolution:
     """Return where the transponders lie.
 
     Parameters
@@ -269,7 +269,9 @@ def _flat() -> InputError:
     )
 
 
-def _judged(unknown: Floats, replies: Replies, held: _Held, used: Bools, rounds: int) -> Solution:
+def _judged(
+    unknown: Floats, replies: Replies, held: _Held, used: Bools, rounds: int
+) -> NetSolution:
     gap, slope = _model(unknown, replies)
     k = len(replies.tables)
     freedom = int(np.sum(used)) - 3 * k
@@ -293,7 +295,7 @@ def _judged(unknown: Floats, replies: Replies, held: _Held, used: Bools, rounds:
     told = [name for name, place in named.items() if learned[3 * k + place]]
     told += ["turn-round delay"] * bool(learned[3 * k + SHARED :].any())
     shared = unknown[3 * k : 3 * k + SHARED]
-    return Solution(
+    return NetSolution(
         place_m=unknown[: 3 * k].reshape(-1, 3),
         covariance=blocks,
         own_covariance=own,
@@ -311,7 +313,7 @@ def _judged(unknown: Floats, replies: Replies, held: _Held, used: Bools, rounds:
     )
 
 
-def other_side(replies: Replies, solution: Solution, index: int) -> Floats | None:
+def other_side(replies: Replies, solution: NetSolution, index: int) -> Floats | None:
     """Return the mirror place of a transponder across a straight track, if it fits as well.
 
     None when the track goes round far enough to tell the two apart.

@@ -19,7 +19,7 @@ from layers.earth.values import Ellipse
 from layers.journal.known import Entry, Known
 from layers.transponders.model import NetRange, TypedFix
 from layers.transponders.net.boxin import SCALE_SIGMA
-from layers.transponders.net.net import Line, NetFix, fix, scale_line
+from layers.transponders.net.net import LineInSpace, NetFix, fix, scale_line
 from layers.transponders.result import BoxIn, Fixed, Transponder
 from layers.transponders.sound.travel import reached_m
 from layers.transponders.sound.water import Water, harmonic_mean
@@ -115,7 +115,7 @@ def _scale_sigma(boxin: BoxIn | None, made: Water | None) -> float:
     return SCALE_SIGMA if made is not None else UNMEASURED_SIGMA
 
 
-def _bent(line: Line, depth_m: float, made: Water | None) -> Line:
+def _bent(line: LineInSpace, depth_m: float, made: Water | None) -> LineInSpace:
     """Return a depression as the straight line to where the bent ray meets a depth.
 
     Raises
@@ -180,9 +180,9 @@ def _lines(
     made: Water | None,
     plane: Plane,
     scale: float,
-) -> tuple[list[Line], list[str]]:
+) -> tuple[list[LineInSpace], list[str]]:
     by_name = {one.name: one for one in found}
-    lines: list[Line] = []
+    lines: list[LineInSpace] = []
     used: list[str] = []
     for asked in typed.ranges:
         one = by_name.get(asked.transponder)
@@ -197,7 +197,9 @@ def _lines(
     lines += _ship_lines(typed, plane)
     depth, sigma = _depth(typed, found)
     lines.append(
-        Line(name="depth", sort="depth", origin_m=(0.0, 0.0, 0.0), measured=depth, sigma=sigma)
+        LineInSpace(
+            name="depth", sort="depth", origin_m=(0.0, 0.0, 0.0), measured=depth, sigma=sigma
+        )
     )
     return lines, used
 
@@ -217,7 +219,7 @@ def _range_line(
     made: Water | None,
     plane: Plane,
     scale: float,
-) -> Line:
+) -> LineInSpace:
     east, north = (
         float(v) for v in plane.project(one.position.latitude_deg, one.position.longitude_deg)
     )
@@ -236,7 +238,7 @@ def _range_line(
         if one.boxed is None
         else float(np.max(np.linalg.eigvalsh(one.boxed.own_covariance[:2, :2])))
     )
-    return Line(
+    return LineInSpace(
         name=f"range {one.name}",
         sort="range",
         origin_m=(east, north, one.depth_m),
@@ -254,7 +256,7 @@ def _speed(a_m: float, b_m: float | None, made: Water | None) -> float:
     return harmonic_mean(made.depth_m, made.speed_m_s, min(a_m, last), min(far, last))
 
 
-def _ship_lines(typed: TypedFix, plane: Plane) -> list[Line]:
+def _ship_lines(typed: TypedFix, plane: Plane) -> list[LineInSpace]:
     if typed.ship_latitude_deg is None or typed.ship_longitude_deg is None:
         return []
     east, north = (
@@ -264,7 +266,7 @@ def _ship_lines(typed: TypedFix, plane: Plane) -> list[Line]:
     lines = []
     if typed.bearing_true_deg is not None:
         lines.append(
-            Line(
+            LineInSpace(
                 name="bearing from ship",
                 sort="bearing",
                 origin_m=origin,
@@ -274,7 +276,7 @@ def _ship_lines(typed: TypedFix, plane: Plane) -> list[Line]:
         )
     if typed.depression_deg is not None:
         lines.append(
-            Line(
+            LineInSpace(
                 name="depression from ship",
                 sort="depression",
                 origin_m=origin,
@@ -289,7 +291,7 @@ def _fixed(
     entry: Entry,
     typed: TypedFix,
     solved: NetFix,
-    lines: list[Line],
+    lines: list[LineInSpace],
     plane: Plane,
     used: list[str],
     moment: Moment,

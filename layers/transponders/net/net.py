@@ -12,7 +12,7 @@ from layers.earth.errors import InputError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class LineInSpace:
     """One line of position in space: a range, a bearing, a depression or a depth.
 
     ``origin_m`` is east, north, depth of where it is measured from. A range is in metres, the
@@ -42,12 +42,14 @@ class NetFix:
     scale: float = 1.0  # of the ranges, as these lines say it
 
 
-def scale_line(sigma: float) -> Line:
+def scale_line(sigma: float) -> LineInSpace:
     """Return the common error of all ranges (sound speed, clock) as a line of its own."""
-    return Line(name="scale", sort="scale", origin_m=(0.0, 0.0, 0.0), measured=0.0, sigma=sigma)
+    return LineInSpace(
+        name="scale", sort="scale", origin_m=(0.0, 0.0, 0.0), measured=0.0, sigma=sigma
+    )
 
 
-def fix(lines: tuple[Line, ...], guess_m: Floats) -> NetFix:
+def fix(lines: tuple[LineInSpace, ...], guess_m: Floats) -> NetFix:
     """Return the place where the lines meet, by weighted least squares.
 
     Where the lines disagree by more than their errors, the covariance is widened by how much
@@ -109,7 +111,7 @@ def fix(lines: tuple[Line, ...], guess_m: Floats) -> NetFix:
     )
 
 
-def _starts(lines: tuple[Line, ...], guess_m: Floats) -> list[Floats]:
+def _starts(lines: tuple[LineInSpace, ...], guess_m: Floats) -> list[Floats]:
     """Return places to start from: the guess, and the guess mirrored in the line of the origins."""
     starts = [guess_m]
     origins = np.array([line.origin_m[:2] for line in lines if line.sort == "range"])
@@ -129,7 +131,7 @@ def _apart(a: Floats, b: Floats, covariance: Floats) -> bool:
     return gap > max(10.0, 5.0 * float(np.sqrt(np.max(np.linalg.eigvalsh(covariance[:2, :2])))))
 
 
-def _rows(lines: tuple[Line, ...], place: Floats) -> tuple[Floats, Floats]:
+def _rows(lines: tuple[LineInSpace, ...], place: Floats) -> tuple[Floats, Floats]:
     """Return standardised misfits (n,) and their derivatives, (n, 3) or (n, 4) with a scale."""
     gaps, rows = np.zeros(len(lines)), np.zeros((len(lines), len(place)))
     more = place[3] if len(place) > 3 else 0.0
@@ -158,7 +160,7 @@ def _rows(lines: tuple[Line, ...], place: Floats) -> tuple[Floats, Floats]:
     return gaps, rows
 
 
-def _solve(lines: tuple[Line, ...], start: Floats) -> tuple[Floats, Floats, float] | None:
+def _solve(lines: tuple[LineInSpace, ...], start: Floats) -> tuple[Floats, Floats, float] | None:
     """Return place, covariance and chi-square; None when it does not settle."""
     place, damping = np.array(start, dtype=float), 1e-3
     if any(line.sort == "scale" for line in lines) and len(place) == 3:
@@ -195,7 +197,9 @@ def _solve(lines: tuple[Line, ...], start: Floats) -> tuple[Floats, Floats, floa
     return place, np.asarray(np.linalg.inv(normal)), cost
 
 
-def _suspect(lines: tuple[Line, ...], place: Floats, chi2: float, freedom: int) -> str | None:
+def _suspect(
+    lines: tuple[LineInSpace, ...], place: Floats, chi2: float, freedom: int
+) -> str | None:
     """Return the line that does not belong: without it the rest agree, with it they do not."""
     if freedom < 1 or chi2 <= chdtri(freedom, 0.01):
         return None

@@ -20,9 +20,9 @@ from layers.earth.position import Position
 from layers.earth.values import WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
-from layers.transponders.net.boxin import FEWEST, Replies, Solution, other_side, solve
+from layers.transponders.net.boxin import FEWEST, NetSolution, Replies, other_side, solve
 from layers.transponders.net.sinking import expected
-from layers.transponders.result import Baseline, Boxed, BoxIn, Expected, Transponder
+from layers.transponders.result import Baseline, Boxed, BoxIn, SunkPlace, Transponder
 from layers.transponders.sound.travel import straight_error_m, travel_table
 from layers.transponders.sound.water import Water
 
@@ -97,7 +97,7 @@ class _Heard:
 class _Solved:
     names: tuple[str, ...]
     plane: Plane
-    solution: Solution | None
+    solution: NetSolution | None
     replies: Replies | None
     boxin: BoxIn | None
     why_not: str
@@ -106,7 +106,7 @@ class _Solved:
 def _box_in(
     names: list[str],
     drops: dict[str, Entry],
-    should: dict[str, Expected],
+    should: dict[str, SunkPlace],
     heard: _Heard,
     made: Water | None,
     plane: Plane,
@@ -228,7 +228,7 @@ def _column(made: Water | None) -> tuple[Floats, Floats]:
     return made.depth_m, made.speed_m_s
 
 
-def _straight(replies: Replies, solution: Solution, made: Water | None) -> float | None:
+def _straight(replies: Replies, solution: NetSolution, made: Water | None) -> float | None:
     """Return the error of a straight ray at the longest reply that belongs, m."""
     if made is None:
         return None
@@ -243,7 +243,7 @@ def _straight(replies: Replies, solution: Solution, made: Water | None) -> float
     )
 
 
-def _boxed(name: str, should: Expected, solved: _Solved) -> Boxed | None:
+def _boxed(name: str, should: SunkPlace, solved: _Solved) -> Boxed | None:
     if name not in solved.names or solved.solution is None or solved.replies is None:
         return None
     k, solution, replies = solved.names.index(name), solved.solution, solved.replies
@@ -285,7 +285,7 @@ def _states(known: Known, drops: dict[str, Entry], at: datetime) -> dict[str, En
 def _transponder(
     name: str,
     drop: Entry,
-    should: Expected,
+    should: SunkPlace,
     solved: _Solved,
     heard: _Heard,
     report: Entry | None,

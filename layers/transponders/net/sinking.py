@@ -10,7 +10,7 @@ from layers.earth.position import Position
 from layers.earth.values import WeatherValue
 from layers.journal.known import Entry
 from layers.transponders.model import Drop
-from layers.transponders.result import Expected
+from layers.transponders.result import SunkPlace
 
 # The stream falls off towards the seabed as the seventh root of the height above it, so that
 # its mean over depth is 7/8 of the surface value: common practice for tidal streams, no source.
@@ -18,7 +18,7 @@ MEAN_OVER_DEPTH = 7.0 / 8.0
 SINK_SIGMA = 0.2  # of the sinking rate and of the shape of the stream; our own, no source
 
 
-def expected(entry: Entry, weather: WeatherValue | None) -> Expected:
+def expected(entry: Entry, weather: WeatherValue | None) -> SunkPlace:
     """Return where a dropped transponder should lie, with one sigma per axis."""
     drop: Drop = entry.value
     released = Position(drop.latitude_deg, drop.longitude_deg)
@@ -28,7 +28,7 @@ def expected(entry: Entry, weather: WeatherValue | None) -> Expected:
     carried = float(np.hypot(carried_e, carried_n))
     bearing = float(np.degrees(np.arctan2(carried_e, carried_n)) % 360.0) if carried > 0.5 else None
     spread = np.hypot(SINK_SIGMA * carried, MEAN_OVER_DEPTH * sigma * sink_s)
-    return Expected(
+    return SunkPlace(
         position=going(released, bearing, carried) if bearing is not None else released,
         sigma_m=float(np.hypot(drop.release_sigma_m, spread)),
         sink_s=sink_s,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layers.earth.chart.marks import AnyMark, GridMark, LineMark, Path, PointMark, Style, Symbol
 from layers.earth.position import Position
-from layers.transponders.seabed.seabed import Chart, Ground, Isobath, SeabedShown
+from layers.transponders.seabed.seabed import Chart, Isobath, SeabedGround, SeabedShown
 
 CAUTION = "not for navigation"
 
@@ -18,7 +18,7 @@ def seabed_marks(shown: SeabedShown) -> list[AnyMark]:
     return drawn
 
 
-def _ground(ground: Ground) -> GridMark:
+def _ground(ground: SeabedGround) -> GridMark:
     return GridMark(
         key="depths",
         style=Style.SEABED,

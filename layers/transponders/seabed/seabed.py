@@ -76,7 +76,7 @@ class Isobath:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+class SeabedGround:
     """Depths round the work, to be drawn as tints: corners (ny + 1, nx + 1), depths (ny, nx).
 
     ``edges_m`` are the depths at which the tint changes, ascending: four, for five tints.
@@ -110,7 +110,7 @@ class SeabedShown:
     grid: Seabed | None
     grid_records: tuple[tuple[str, DepthGridRecord], ...]
     isobaths: tuple[Isobath, ...]
-    ground: Ground | None
+    ground: SeabedGround | None
     charts: tuple[Chart, ...]
     notes: tuple[str, ...]
     records: tuple[str, ...]
@@ -215,7 +215,7 @@ def _ground(
     raster: Raster,
     centre: Position | None,
     edges: tuple[float, ...],
-) -> Ground | None:
+) -> SeabedGround | None:
     cut = _cut(raster, record, centre)
     if cut is None:
         return None
@@ -225,7 +225,7 @@ def _ground(
     if raster.crs != "EPSG:4326":
         onto = Transformer.from_crs(raster.crs, "EPSG:4326", always_xy=True)
         lon, lat = onto.transform(*corners)
-    return Ground(
+    return SeabedGround(
         latitudes_deg=lat,
         longitudes_deg=lon,
         depth_m=depth,

@@ -23,8 +23,8 @@ from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import ConditionsField, DepthGrid
 from layers.transponders.model import Listener, SoundSource
-from layers.transponders.sound.hearing import FLUCTUATION_DB, Sea, hear, range_m
-from layers.transponders.sound.terrain import OFF_BED_M, Ground, cast, ground, lit_bed
+from layers.transponders.sound.hearing import FLUCTUATION_DB, WaterColumn, hear, range_m
+from layers.transponders.sound.terrain import OFF_BED_M, SoundGround, cast, ground, lit_bed
 from layers.transponders.sound.water import Water
 
 Floats = npt.NDArray[np.float64]
@@ -35,19 +35,19 @@ SURE_DB = 3.0 * FLUCTUATION_DB
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Covered:
-    """`layers.earth.values.Listening`: by source, listener, place and hour.
+    """`layers.earth.values.ListenersChance`: by source, listener, place and hour.
 
     Without a profile nothing is cut for shadow, and ``notes`` says so.
     """
 
     sources_by_name: Mapping[str, SoundSource]
     listeners_by_name: Mapping[str, Listener]
-    sea: Sea
+    sea: WaterColumn
     water: Water | None
     grid: DepthGrid | None
     field: ConditionsField | None
     flat_m: float
-    _lit: dict[tuple[object, ...], tuple[Ground, Flags]] = kept(default_factory=dict)
+    _lit: dict[tuple[object, ...], tuple[SoundGround, Flags]] = kept(default_factory=dict)
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -163,7 +163,7 @@ class Covered:
             )
             speed = float(np.hypot(now.wind_east_m_s[0], now.wind_north_m_s[0]))
             wind = speed if np.isfinite(speed) else None
-        sea = Sea(
+        sea = WaterColumn(
             temperature_c=self.sea.temperature_c,
             salinity=self.sea.salinity,
             depth_m=self.sea.depth_m,

@@ -37,7 +37,7 @@ BY_EAR = Listener(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sea:
+class WaterColumn:
     """What the sound runs through: means over the water column, and the wind above it."""
 
     temperature_c: float
@@ -65,7 +65,9 @@ class Hearing:
     why_not: str
 
 
-def hear(source: SoundSource, listener: Listener, sea: Sea, direct_to_m: float | None) -> Hearing:
+def hear(
+    source: SoundSource, listener: Listener, sea: WaterColumn, direct_to_m: float | None
+) -> Hearing:
     """Return how far one listener hears one source, and every term of it."""
     alpha = float(
         francois_garrison(source.frequency_khz, sea.temperature_c, sea.salinity, sea.depth_m)

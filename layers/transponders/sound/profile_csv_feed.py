@@ -10,7 +10,7 @@ import gsw
 import numpy as np
 
 from layers.contract import Feed, Origin, Reading
-from layers.contract.rows import Sheet, bare_text, refuse, sheet
+from layers.contract.rows import TextTable, bare_text, refuse, sheet
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.units import ft_to_m
@@ -105,7 +105,7 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
     )
 
 
-def _named(found: Sheet, origin: Origin) -> list[str]:
+def _named(found: TextTable, origin: Origin) -> list[str]:
     head = found.heads
     names = [name for name in (*_DEPTHS, *_VALUES) if name in head]
     if "depth" in head and not any(d in names for d in _DEPTHS):
@@ -129,7 +129,7 @@ def _named(found: Sheet, origin: Origin) -> list[str]:
     return names
 
 
-def _columns(names: list[str], found: Sheet, reading: Reading) -> dict[str, list[float]]:
+def _columns(names: list[str], found: TextTable, reading: Reading) -> dict[str, list[float]]:
     columns: dict[str, list[float]] = {name: [] for name in names}
     for row in found.rows(reading):
         try:

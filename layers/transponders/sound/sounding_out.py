@@ -12,11 +12,11 @@ from layers.earth.position import Position
 from layers.earth.values import DepthGrid, WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import SoundSource
-from layers.transponders.result import Fixed, Heard, Transponder
+from layers.transponders.result import Fixed, HeardSources, Transponder
 from layers.transponders.sound.covered import Covered
-from layers.transponders.sound.hearing import BY_EAR, PINGER, Sea, hear
+from layers.transponders.sound.hearing import BY_EAR, PINGER, WaterColumn, hear
 from layers.transponders.sound.raying import direct_to, ray_picture
-from layers.transponders.sound.terrain import Ground, cast, ground, reach_at
+from layers.transponders.sound.terrain import SoundGround, cast, ground, reach_at
 from layers.transponders.sound.water import Water
 
 REACH_M = 12_000.0
@@ -35,7 +35,7 @@ def heard(
     weather: WeatherValue | None,
     at: datetime,
     grid: DepthGrid | None = None,
-) -> Heard:
+) -> HeardSources:
     """Return how far each source is heard, with the ray diagram and what it rests on."""
     sources = _latest(known, "transponders.sound_source", at)
     listeners = _latest(known, "transponders.listener", at)
@@ -55,7 +55,7 @@ def heard(
     rows = tuple(hear(source, ear, sea, direct) for source, _ in all_sources)
     records = [i for _, i in all_sources if i] + ([listener.id] if listener else [])
     names = {source.name for source, _ in all_sources}
-    return Heard(
+    return HeardSources(
         rows=rows,
         centre=centre,
         source_depth_m=depth,
@@ -91,7 +91,7 @@ def _over_ground(
     depth_m: float | None,
     ear_m: float,
     grid: DepthGrid | None,
-) -> tuple[Ground | None, Floats | None]:
+) -> tuple[SoundGround | None, Floats | None]:
     """Return the seabed round the source, and how far direct sound comes over it at the ear."""
     if made is None or centre is None:
         return None, None
@@ -132,7 +132,7 @@ def _sea(
     centre: Position | None,
     at: datetime,
     typed_wind_m_s: float | None,
-) -> Sea:
+) -> WaterColumn:
     temperature, salinity, depth, words = 10.0, 35.0, 50.0, "no wind known"
     if made is not None:
         depth = float(made.depth_m[-1]) / 2.0
@@ -153,7 +153,7 @@ def _sea(
         speed = float(np.hypot(now.wind_east_m_s[0], now.wind_north_m_s[0]))
         if np.isfinite(speed):
             wind, words = speed, f"wind {speed:.1f} m/s ({speed / 0.514444:.0f} kn)"
-    return Sea(
+    return WaterColumn(
         temperature_c=temperature,
         salinity=salinity,
         depth_m=depth,

@@ -28,7 +28,7 @@ PART = 0.1  # neighbouring rays that meet the ground further apart than this sha
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+class SoundGround:
     """The seabed round a place: depths (azimuths, ranges), and where the grid had none."""
 
     azimuth_deg: Floats
@@ -49,7 +49,7 @@ class Ground:
 
 def ground(
     centre: Position, reach_m: float, flat_m: float, depth_at: DepthAt | None, n: int = AZIMUTHS
-) -> Ground:
+) -> SoundGround:
     """Return the seabed round a place along ``n`` directions, flat where no grid has it."""
     azimuth = np.linspace(0.0, 360.0, n, endpoint=False)
     ranges = np.arange(0.0, reach_m + STEP_M, STEP_M)
@@ -62,7 +62,7 @@ def ground(
         lat, lon = np.asarray(places.latitude_deg), np.asarray(places.longitude_deg)
         depth = depth_at(lat.ravel(), lon.ravel()).reshape(shape)
     assumed = ~np.isfinite(depth)
-    return Ground(
+    return SoundGround(
         azimuth_deg=azimuth,
         range_m=ranges,
         depth_m=np.where(assumed, flat_m, depth),
@@ -78,12 +78,12 @@ class Cast:
     first range at which the ray is at or under the seabed, the number of ranges where it is not.
     """
 
-    ground: Ground
+    ground: SoundGround
     depth_m: Floats
     hit: npt.NDArray[np.int64]
 
 
-def cast(made: Water, source_depth_m: float, over: Ground) -> Cast:
+def cast(made: Water, source_depth_m: float, over: SoundGround) -> Cast:
     """Return the rays of a source over the ground.
 
     Rays leave at angles to straight down, densest near the horizontal, where they part most.

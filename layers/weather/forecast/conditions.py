@@ -22,7 +22,7 @@ from layers.earth.units import M_S_PER_KN
 from layers.earth.values import Conditions
 from layers.weather.forecast.issues import Issue
 from layers.weather.forecast.running_error import ENOUGH_PAIRS, US_PER_H, Errors, RunningError
-from layers.weather.observed import Observed
+from layers.weather.observed import ObservedSea
 from layers.weather.sea.tidal import Stream
 
 WIND = ("wind_east_m_s", "wind_north_m_s")
@@ -63,7 +63,7 @@ class WeatherField:
         Quantity (``"hs_m"``, ``"wind_m_s"``, ``"current_m_s"``) to the model that speaks.
     errors : mapping
         Running errors by (model, quantity).
-    seen : Observed
+    seen : ObservedSea
         Observations, for places and times without a forecast.
     tides : tuple of Stream
         Surface tidal streams; within their radius they are the current.
@@ -72,7 +72,7 @@ class WeatherField:
     by_model: Mapping[str, tuple[Issue, ...]]
     speaks: Mapping[str, str]
     errors: Errors
-    seen: Observed
+    seen: ObservedSea
     tides: tuple[Stream, ...]
 
     def conditions(self, latitudes_deg: Floats, longitudes_deg: Floats, at_us: Ints) -> Conditions:

@@ -11,7 +11,7 @@ from layers.earth.arrays import Floats, Ints
 from layers.earth.units import M_S_PER_KN
 from layers.weather.forecast.conditions import WeatherField
 from layers.weather.forecast.running_error import US_PER_H
-from layers.weather.sea.place import Place
+from layers.weather.sea.place import WindowPlace
 
 SHOWN = 6
 NAMES = ("hs_m", "wind_east_m_s", "wind_north_m_s")
@@ -27,7 +27,7 @@ class IssueSeries:
     wind_kn: Floats
 
 
-def last_issues(field: WeatherField, place: Place | None) -> tuple[IssueSeries, ...]:
+def last_issues(field: WeatherField, place: WindowPlace | None) -> tuple[IssueSeries, ...]:
     """Return the last issues of the model that speaks for the waves, oldest first."""
     model = field.speaks.get("hs_m") or field.speaks.get("wind_m_s")
     if model is None or place is None:

@@ -17,7 +17,7 @@ import numpy as np
 from layers.earth.arrays import Floats
 from layers.earth.units import M_S_PER_KN
 from layers.weather.forecast.issues import Issue
-from layers.weather.observed import Observed
+from layers.weather.observed import ObservedSea
 
 LEADS_H = (0.0, 6.0, 12.0, 24.0, 48.0, 72.0, 120.0, 240.0)
 LOOK_BACK_S = 72 * 3600.0
@@ -111,7 +111,7 @@ Errors = Mapping[tuple[str, str], RunningError]
 
 
 def running_errors(
-    by_model: Mapping[str, tuple[Issue, ...]], seen: Observed, at_us: int
+    by_model: Mapping[str, tuple[Issue, ...]], seen: ObservedSea, at_us: int
 ) -> dict[tuple[str, str], RunningError]:
     """Return the running error of every model and quantity, by (model, quantity)."""
     recent = seen.only(seen.at_sea & (seen.at_us >= at_us - int(LOOK_BACK_S * 1e6)))
@@ -134,7 +134,7 @@ NAMES = (
 )
 
 
-def _pairs(issues: tuple[Issue, ...], seen: Observed) -> dict[str, tuple[Floats, Floats]]:
+def _pairs(issues: tuple[Issue, ...], seen: ObservedSea) -> dict[str, tuple[Floats, Floats]]:
     """Return, per quantity, leads in hours and forecast less observed."""
     parts: dict[str, list[tuple[Floats, Floats]]] = {quantity: [] for quantity in ASSUMED}
     for issue in issues:

@@ -18,9 +18,9 @@ from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import clock_words, from_us
 from layers.earth.sea.draws import SeaDraws
 from layers.earth.uncertain import NotKnown, Number, Quantity, chance_words
-from layers.weather.sea.expected import STEP_US, Expected
-from layers.weather.sea.pulled import Seen
-from layers.weather.sea.sortie import Part, Sortie
+from layers.weather.sea.expected import STEP_US, ExpectedSea
+from layers.weather.sea.pulled import ObservedNear
+from layers.weather.sea.sortie import SortiePart, SortieWeather
 from layers.weather.sea.windows import (
     LIMITS,
     OBSERVED_HOLDS,
@@ -71,7 +71,7 @@ class Dive:
     starts: tuple[tuple[datetime, datetime, bool | None], ...]
     chance_by_start: Floats
     observed: tuple[AgainstLimit, ...]
-    sortie: Sortie
+    sortie: SortieWeather
     at: datetime
     rests_on: tuple[str, ...]
 
@@ -97,10 +97,10 @@ class Dive:
 
 
 def may_dive(
-    sortie: Sortie,
-    ahead: Expected | None,
+    sortie: SortieWeather,
+    ahead: ExpectedSea | None,
     drawn: SeaDraws | None,
-    seen: Mapping[str, Seen],
+    seen: Mapping[str, ObservedNear],
     at: datetime,
     rests_on: Sequence[str] = (),
 ) -> Dive:
@@ -110,7 +110,7 @@ def may_dive(
     ----------
     ahead, drawn
         What is expected at the place, and draws of it; None without forecast and tide.
-    seen : mapping of str to Seen
+    seen : mapping of str to ObservedNear
         What was observed near the place in the last hours.
     """
     observed = tuple(
@@ -142,7 +142,7 @@ def may_dive(
     return _forecast(bare, over, ahead, drawn)
 
 
-def _unforecast(bare: Dive, over: Sequence[AgainstLimit], ahead: Expected | None) -> Dive:
+def _unforecast(bare: Dive, over: Sequence[AgainstLimit], ahead: ExpectedSea | None) -> Dive:
     missing = list(bare.sortie.missing)
     if ahead is None:
         missing.append("a forecast at the place of work")
@@ -170,7 +170,7 @@ def _observed_words(over: Sequence[AgainstLimit]) -> str:
 class _Held:
     """One part against what is expected, for every start, shape (n,)."""
 
-    part: Part
+    part: SortiePart
     low: int
     high: int
     checks: tuple[Check, ...]
@@ -178,7 +178,9 @@ class _Held:
     unknown: Bools
 
 
-def _forecast(bare: Dive, over: Sequence[AgainstLimit], ahead: Expected, drawn: SeaDraws) -> Dive:
+def _forecast(
+    bare: Dive, over: Sequence[AgainstLimit], ahead: ExpectedSea, drawn: SeaDraws
+) -> Dive:
     at, first = bare.at, ahead.at(bare.at)
     n = len(ahead.at_us)
     held = [_held(part, ahead, drawn) for part in bare.sortie.parts]
@@ -231,7 +233,7 @@ def _forecast(bare: Dive, over: Sequence[AgainstLimit], ahead: Expected, drawn: 
     return replace(found, because=because)
 
 
-def _held(part: Part, ahead: Expected, drawn: SeaDraws) -> _Held:
+def _held(part: SortiePart, ahead: ExpectedSea, drawn: SeaDraws) -> _Held:
     """Return, for each start, whether a part breaks a limit or meets an hour not known."""
     found = tuple(checks(part.limit, ahead, drawn))
     # a part is held at both ends of every step it touches; its length is never rounded down
@@ -288,7 +290,7 @@ def _chance(held: Sequence[_Held], n: int) -> Floats:
 
 
 def _surely(
-    chance: Floats, may: Bools, begins: int | None, ahead: Expected, at: datetime
+    chance: Floats, may: Bools, begins: int | None, ahead: ExpectedSea, at: datetime
 ) -> datetime | None:
     if begins is None:
         return None
@@ -297,7 +299,7 @@ def _surely(
 
 
 def _starts(
-    may: Bools, broken: Bools, ahead: Expected, first: int
+    may: Bools, broken: Bools, ahead: ExpectedSea, first: int
 ) -> tuple[tuple[datetime, datetime, bool | None], ...]:
     state = np.where(may, 1, np.where(broken, 0, 2))[first:]
     found: list[tuple[datetime, datetime, bool | None]] = []
@@ -310,7 +312,7 @@ def _starts(
     return tuple(sorted(found, key=lambda span: span[0]))
 
 
-def _why(held: Sequence[_Held], start: int, ahead: Expected, now: datetime) -> str:
+def _why(held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime) -> str:
     """Return what first stands against a sortie begun at a step."""
     n = len(ahead.at_us)
     breaks = []
@@ -335,7 +337,9 @@ def _why(held: Sequence[_Held], start: int, ahead: Expected, now: datetime) -> s
     return f"{name} shuts at {clock_words(from_us(ahead.at_us[step]), now)}: {detail}"
 
 
-def _missing_words(held: Sequence[_Held], start: int, ahead: Expected, now: datetime) -> list[str]:
+def _missing_words(
+    held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime
+) -> list[str]:
     """Return what is not known of a sortie begun at a step, each once."""
     n = len(ahead.at_us)
     found = []

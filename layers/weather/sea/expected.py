@@ -21,8 +21,8 @@ from layers.weather.forecast.conditions import (
     towards_deg,
 )
 from layers.weather.forecast.running_error import US_PER_H, RunningError
-from layers.weather.sea.place import Place
-from layers.weather.sea.pulled import Seen, last_seen, pulled
+from layers.weather.sea.place import WindowPlace
+from layers.weather.sea.pulled import ObservedNear, last_seen, pulled
 from layers.weather.sea.sun import sun_up
 from layers.weather.sea.tidal import Stream, carried_down
 
@@ -46,7 +46,7 @@ SPOKEN_BY = {  # which quantity's model speaks for each variable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
+class ExpectedSea:
     """Arrays of shape (n,), every ten minutes from the full hour before; NaN where not known.
 
     Waves and wind have the running bias taken out and are pulled to the latest observation near
@@ -78,7 +78,7 @@ class Expected:
     current_seat_sigma_kn: Floats
     visibility_sigma_nmi: Floats
     waves_forecast: bool = True
-    seen: Mapping[str, Seen] = field(default_factory=dict)
+    seen: Mapping[str, ObservedNear] = field(default_factory=dict)
 
     def hourly(self) -> SeaSeries:
         """Return every full hour, as other layers get it."""
@@ -107,11 +107,11 @@ class Expected:
 
 def expected(
     weather: WeatherField,
-    place: Place,
+    place: WindowPlace,
     tides: dict[str, tuple[Stream, ...]],
     at: datetime,
     seat_height_m: float | None,
-) -> Expected | None:
+) -> ExpectedSea | None:
     """Return what is expected at a place from ``at`` on, None without forecast and tide.
 
     Parameters
@@ -138,7 +138,7 @@ def expected(
     )
     seen = last_seen(weather.seen, place.position, to_us(at))
     best = _best(weather, place, at_us, seen)
-    return Expected(
+    return ExpectedSea(
         at_us=at_us,
         hs_m=best["hs_m"][0],
         hs_sigma_m=best["hs_m"][1],
@@ -167,7 +167,7 @@ def expected(
 
 
 def _best(
-    weather: WeatherField, place: Place, at_us: Ints, seen: Mapping[str, Seen]
+    weather: WeatherField, place: WindowPlace, at_us: Ints, seen: Mapping[str, ObservedNear]
 ) -> dict[str, tuple[Floats, Floats]]:
     """Return each variable and its sigma: bias taken out, then pulled to what was seen."""
     n = len(at_us)
@@ -276,7 +276,7 @@ def _at_the_seat(
     latitudes: Floats,
     longitudes: Floats,
     at_us: Ints,
-    place: Place,
+    place: WindowPlace,
     seat_height_m: float | None,
 ) -> tuple[Floats, Floats, Floats, bool]:
     """Return the stream at the seat (m/s), its sigma (kn), whether it is the surface's.

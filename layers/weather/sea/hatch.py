@@ -11,8 +11,8 @@ import numpy as np
 from layers.earth.clock import from_us
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
-from layers.weather.model import Limit, Seat, VehicleLimit
-from layers.weather.sea.expected import STEPS_PER_H, Expected
+from layers.weather.model import Limit, SeatAttitude, VehicleLimit
+from layers.weather.sea.expected import STEPS_PER_H, ExpectedSea
 from layers.weather.sea.waves import orbit
 
 # One wave of a storm may be twice the significant height (Rayleigh heights, 3 h; common
@@ -43,7 +43,7 @@ class HatchNow:
     least, with its speed in knots.
     """
 
-    seat: Seat
+    seat: SeatAttitude
     at: datetime
     hs_m: float | None
     tp_s: float | None
@@ -96,10 +96,14 @@ def newest_vehicle(known: Known, at: datetime) -> Entry | None:
 
 
 def at_the_hatch(
-    seat: Entry, vehicle: Entry | None, mating: Limit | None, ahead: Expected | None, at: datetime
+    seat: Entry,
+    vehicle: Entry | None,
+    mating: Limit | None,
+    ahead: ExpectedSea | None,
+    at: datetime,
 ) -> HatchNow:
     """Return one seat at a time: waves and stream there, attitude, closing speed, heading."""
-    lies: Seat = seat.value
+    lies: SeatAttitude = seat.value
     step = None if ahead is None else ahead.at(at)
     hs_m, tp_s = _now(ahead, "hs_m", step), _now(ahead, "tp_s", step)
     current_kn = _now(ahead, "current_seat_kn", step)
@@ -132,7 +136,7 @@ def at_the_hatch(
     )
 
 
-def _now(ahead: Expected | None, name: str, step: int | None) -> float | None:
+def _now(ahead: ExpectedSea | None, name: str, step: int | None) -> float | None:
     if ahead is None or step is None:
         return None
     value = float(getattr(ahead, name)[step])
@@ -140,7 +144,7 @@ def _now(ahead: Expected | None, name: str, step: int | None) -> float | None:
 
 
 def _moves(
-    height_m: float | None, period_s: float | None, lies: Seat
+    height_m: float | None, period_s: float | None, lies: SeatAttitude
 ) -> tuple[float, float] | None:
     if height_m is None or period_s is None:
         return None
@@ -149,7 +153,7 @@ def _moves(
 
 
 def _compared(
-    lies: Seat,
+    lies: SeatAttitude,
     limits: VehicleLimit | None,
     mating: Limit | None,
     current_kn: float | None,
@@ -189,7 +193,7 @@ def _compared(
     )
 
 
-def slacks(ahead: Expected, step: int, many: int = 4) -> tuple[tuple[datetime, float], ...]:
+def slacks(ahead: ExpectedSea, step: int, many: int = 4) -> tuple[tuple[datetime, float], ...]:
     """Return the next times of least stream at the seat and its speed then, knots.
 
     A time counts when the stream is least in the two hours before and after it.

@@ -19,7 +19,7 @@ LKP = "datum.lkp"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class WindowPlace:
     """The place the windows and the nearest station are reckoned for."""
 
     position: Position
@@ -29,7 +29,7 @@ class Place:
     block: Block | None = None  # her place is withheld: what is told is for somewhere in it
 
 
-def place_of(known: Known, at: datetime) -> Place | None:
+def place_of(known: Known, at: datetime) -> WindowPlace | None:
     """Return the newest place of work set by ``at``, else the newest LKP, else None.
 
     Where her place is withheld: the middle of the block that the watch has told.
@@ -39,12 +39,14 @@ def place_of(known: Known, at: datetime) -> Place | None:
         if block is None:
             return None
         how = "middle of the area told"
-        return Place(position=block.centre, water_depth_m=None, how=how, rests_on="", block=block)
+        return WindowPlace(
+            position=block.centre, water_depth_m=None, how=how, rests_on="", block=block
+        )
     held = [e for e in known.entries("weather.place_of_work") if e.record.valid_at <= at]
     if held:
         newest = max(held, key=lambda e: (e.adopted, e.record.valid_at, e.record.seq))
         value = newest.value
-        return Place(
+        return WindowPlace(
             position=Position(value.latitude_deg, value.longitude_deg),
             water_depth_m=value.water_depth_m,
             how="place of work",
@@ -53,12 +55,12 @@ def place_of(known: Known, at: datetime) -> Place | None:
     return _last_known(known, at)
 
 
-def _last_known(known: Known, at: datetime) -> Place | None:
+def _last_known(known: Known, at: datetime) -> WindowPlace | None:
     """Return the newest last known position; its kind belongs to another layer."""
     for record in reversed(known.records(LKP)):
         position = _position(record.payload)
         if record.valid_at <= at and position is not None and not _retracted(known, record.id):
-            return Place(
+            return WindowPlace(
                 position=position,
                 water_depth_m=None,
                 how="last known position",

@@ -20,7 +20,7 @@ from layers.earth.plausible import doubt, step_doubt
 from layers.earth.position import Position
 from layers.earth.sea.draws import HOLDS_H, HOUR_US
 from layers.earth.units import M_S_PER_KN
-from layers.weather.observed import Observed
+from layers.weather.observed import ObservedSea
 
 SPEAKS_NMI = 60.0
 FRESH_H = 3.0  # older than this nothing is called an observation of now
@@ -37,7 +37,7 @@ OWN: dict[str, tuple[float, float]] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
+class ObservedNear:
     """One variable as last observed near the place."""
 
     name: str
@@ -51,8 +51,8 @@ class Seen:
 
 
 def last_seen(
-    seen: Observed, place: Position, at_us: int, names: Mapping[str, str] | None = None
-) -> dict[str, Seen]:
+    seen: ObservedSea, place: Position, at_us: int, names: Mapping[str, str] | None = None
+) -> dict[str, ObservedNear]:
     """Return the newest observation of each variable near a place, none older than 3 h.
 
     ``names`` are the names people use of stations by their number.
@@ -82,7 +82,7 @@ def last_seen(
         if len(rows):
             row = int(rows[np.lexsort((off[rows], np.floor(age_h[rows])))[0]])
             row, why = _judged(name, row, values, seen)
-            found[name] = Seen(
+            found[name] = ObservedNear(
                 name=name,
                 doubtful=why,
                 value=float(values[row]),
@@ -95,7 +95,7 @@ def last_seen(
     return found
 
 
-def _judged(name: str, row: int, values: Floats, seen: Observed) -> tuple[int, str]:
+def _judged(name: str, row: int, values: Floats, seen: ObservedSea) -> tuple[int, str]:
     """Return the row that counts, and why it is doubtful; empty where it is not."""
     if name not in ("hs_m", "wind_kn"):
         return row, ""
@@ -117,7 +117,12 @@ def _judged(name: str, row: int, values: Floats, seen: Observed) -> tuple[int, s
 
 
 def pulled(
-    values: Floats, sigma: Floats, at_us: Ints, seen: Seen, expected: float, sigma_then: float
+    values: Floats,
+    sigma: Floats,
+    at_us: Ints,
+    seen: ObservedNear,
+    expected: float,
+    sigma_then: float,
 ) -> tuple[Floats, Floats]:
     """Return values and standard deviations given one observation, shape (n,).
 

@@ -26,7 +26,7 @@ MIN_PER_H = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class SortiePart:
     """One part of a sortie, from when to when after its beginning, and the limit it keeps."""
 
     name: str
@@ -36,14 +36,14 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sortie:
+class SortieWeather:
     """A whole sortie as it would be made now.
 
     ``missing`` names what must be entered before anything can be said of a whole sortie; the
     parts then are those that are known. ``whole_h`` is None where its length is not known.
     """
 
-    parts: tuple[Part, ...]
+    parts: tuple[SortiePart, ...]
     whole_h: float | None
     notice_h: float
     timed_by: str
@@ -53,7 +53,7 @@ class Sortie:
 
 def sortie_of(
     known: Known, limits: Mapping[str, Entry], at: datetime, depth_m: float | None
-) -> Sortie:
+) -> SortieWeather:
     """Return the sortie of the limits and the vehicle in force at a time."""
     lift_limits, vehicle = _newest(known, LIFT_LIMITS, at), _vehicle(known, at)
     held = {name: entry.value for name, entry in limits.items()}
@@ -63,15 +63,15 @@ def sortie_of(
     depth = depth_m or (None if lifts is None else lifts.seat_depth_m)
     spans, timed_by, untimed = _spans(held, vehicle, depth)
     parts = tuple(
-        Part(name=name, from_h=begin, until_h=end, limit=merged[operation])
+        SortiePart(name=name, from_h=begin, until_h=end, limit=merged[operation])
         for name, operation, begin, end in spans
         if operation in merged
     )
     whole = max((end for *_, end in spans), default=None) if not untimed else None
     if lifts is not None and lifts.recoverable_throughout and whole:
-        parts += (Part(name="recovery", from_h=0.0, until_h=whole, limit=merged["recovery"]),)
+        parts += (SortiePart(name="recovery", from_h=0.0, until_h=whole, limit=merged["recovery"]),)
     rests = (*limits.values(), lift_limits, vehicle)
-    return Sortie(
+    return SortieWeather(
         parts=parts,
         whole_h=whole,
         notice_h=max((held[n].notice_h for n in ("launch",) if n in held), default=0.0),

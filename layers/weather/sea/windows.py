@@ -21,8 +21,8 @@ from layers.earth.sea.draws import SeaDraws
 from layers.earth.values import WorkingWindow
 from layers.journal.known import Entry, Known
 from layers.weather.model import OPERATIONS, Limit
-from layers.weather.sea.expected import STEP_US, Expected
-from layers.weather.sea.pulled import Seen
+from layers.weather.sea.expected import STEP_US, ExpectedSea
+from layers.weather.sea.pulled import ObservedNear
 
 DRAWS = 2_000
 OBSERVED_HOLDS = 6  # steps for which an observation of now outside a limit shuts it: one hour
@@ -89,7 +89,7 @@ def limits_in_force(known: Known, at: datetime) -> dict[str, tuple[Entry, bool]]
 
 
 def outlooks(
-    limits: dict[str, tuple[Entry, bool]], ahead: Expected, at: datetime, drawn: SeaDraws
+    limits: dict[str, tuple[Entry, bool]], ahead: ExpectedSea, at: datetime, drawn: SeaDraws
 ) -> tuple[OperationOutlook, ...]:
     """Return every limited operation with its windows, in the order of the work."""
     return tuple(
@@ -136,7 +136,7 @@ class AgainstLimit:
     bound: float
     greatest: bool
     unit: str
-    seen: Seen
+    seen: ObservedNear
 
     @property
     def within(self) -> bool:
@@ -150,7 +150,7 @@ class AgainstLimit:
         return f"{self.name} {self.value:.3g} {self.unit} {over} {self.bound:g}"
 
 
-def against(limit: Limit, seen: Mapping[str, Seen]) -> tuple[AgainstLimit, ...]:
+def against(limit: Limit, seen: Mapping[str, ObservedNear]) -> tuple[AgainstLimit, ...]:
     """Return each limit of an operation that an observation of now can be held against."""
     return tuple(
         AgainstLimit(
@@ -174,7 +174,7 @@ def steps_of(duration_h: float) -> int:
 
 def outlook(
     limit: Limit,
-    ahead: Expected,
+    ahead: ExpectedSea,
     at: datetime,
     drawn: SeaDraws,
     *,
@@ -226,7 +226,7 @@ def chance_of_each_start(draws_kept: Bools, needed: int) -> Floats:
     return chance
 
 
-def checks(limit: Limit, ahead: Expected, drawn: SeaDraws) -> list[Check]:
+def checks(limit: Limit, ahead: ExpectedSea, drawn: SeaDraws) -> list[Check]:
     """Return every limit of an operation against what is expected."""
     found = []
     for name, variable, field, greatest, _ in LIMITS:
@@ -265,7 +265,7 @@ def _windows(
     kept: Bools,
     draws_kept: Bools,
     chance: Floats,
-    ahead: Expected,
+    ahead: ExpectedSea,
     first: int,
     at: datetime,
 ) -> tuple[Window, ...]:
@@ -290,7 +290,7 @@ def _window(
     limit: Limit,
     holds: float,
     starts: Floats,
-    ahead: Expected,
+    ahead: ExpectedSea,
     ends: tuple[int, int],
     at: datetime,
 ) -> Window:

@@ -16,7 +16,7 @@ from layers.survivors.air.known import PodKnown, RefugeKnown
 from layers.survivors.air.learning.events import Breathed
 from layers.survivors.air.learning.trend import TRENDED, hours_to, sooner_if_right
 from layers.survivors.air.model import Level
-from layers.survivors.air.state import Air, Change, Line, Run, forward
+from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine, forward
 from layers.survivors.air.step import run
 
 HORIZON_H = 240.0
@@ -34,7 +34,7 @@ NEEDS = {
 }
 
 
-class PacesKept(dict[tuple[int, float], "tuple[Change, ...]"]):
+class PacesKept(dict[tuple[int, float], "tuple[AirChange, ...]"]):
     """What was worked out once by draws and hours; it is left behind when a model is stored."""
 
     def __reduce__(self) -> tuple[type[PacesKept], tuple[()]]:
@@ -134,15 +134,15 @@ class AirModel:
 
     def run(
         self,
-        changes: tuple[Change, ...],
+        changes: tuple[AirChange, ...],
         n_draws: int,
         *,
-        extra: tuple[Line, ...] = (),
+        extra: tuple[LevelLine, ...] = (),
         snapshot_hours: tuple[float, ...] = (),
         snapshot_draws: int = 0,
         horizon_h: float | None = None,
         doubted: bool = False,
-    ) -> Run:
+    ) -> AirRun:
         """Return a run of the air from now on; ``extra`` lines follow those of the levels."""
         whole = self.doubted if doubted else self.air
         assert whole is not None
@@ -162,7 +162,7 @@ class AirModel:
         """Return the levels that the balance of the gas decides; the others go by trend."""
         return [(level, record) for level, record in self.levels if level.quantity in LINES]
 
-    def endurance(self, ran: Run, other: Run | None = None) -> tuple[Endurance, ...]:
+    def endurance(self, ran: AirRun, other: AirRun | None = None) -> tuple[Endurance, ...]:
         """Return a run as times, with the levels that go by trend; what is not known is left out.
 
         ``other`` is the run in which doubtful readings are right.
@@ -217,7 +217,7 @@ class AirModel:
             at_least_us=None if shorter is None else _as_us(shorter, start_us),
         )
 
-    def open_ends(self, ran: Run) -> tuple[OpenEnd, ...]:
+    def open_ends(self, ran: AirRun) -> tuple[OpenEnd, ...]:
         """Return the levels whose time is not known in a run, with what to ask for."""
         found = []
         for c, refuge in enumerate(self.refuges):
@@ -238,14 +238,14 @@ class AirModel:
                         found.append(OpenEnd(refuge=refuge.refuge, level=level.name, missing=ends))
         return tuple(found)
 
-    def _leaving(self, leaving: tuple[Leaves, ...], n_draws: int) -> list[Change]:
+    def _leaving(self, leaving: tuple[Leaves, ...], n_draws: int) -> list[AirChange]:
         rows = {refuge.refuge: c for c, refuge in enumerate(self.refuges)}
         start_us = to_us(self.at)
         found = []
         for one in leaving:
             if one.refuge in rows:
                 found.append(
-                    Change(
+                    AirChange(
                         compartment=rows[one.refuge],
                         after_h=_after_h(one.at_us, start_us, n_draws),
                         persons=-float(one.persons),
@@ -253,13 +253,13 @@ class AirModel:
                 )
         return found
 
-    def pod_changes(self, n_draws: int) -> list[Change]:
+    def pod_changes(self, n_draws: int) -> list[AirChange]:
         """Return pods on their way as if taken in now with what they were packed with."""
         found = []
         for c, refuge in enumerate(self.refuges):
             for pod in pods_on_the_way(refuge):
                 found.append(
-                    Change(
+                    AirChange(
                         compartment=c,
                         after_h=np.zeros(n_draws),
                         absorbs=pod.absorbs_mol,
@@ -268,16 +268,16 @@ class AirModel:
                 )
         return found
 
-    def changes(self, n_draws: int, horizon_h: float | None = None) -> tuple[Change, ...]:
+    def changes(self, n_draws: int, horizon_h: float | None = None) -> tuple[AirChange, ...]:
         """Return what happens by itself: how breathing goes through the days, bottles spent."""
         asked = (n_draws, horizon_h or self.horizon_h)
         if asked not in self.kept:
             self.kept[asked] = self._changes(*asked)
         return self.kept[asked]
 
-    def _changes(self, n_draws: int, horizon_h: float) -> tuple[Change, ...]:
+    def _changes(self, n_draws: int, horizon_h: float) -> tuple[AirChange, ...]:
         assert self.air is not None
-        found: list[Change] = []
+        found: list[AirChange] = []
         for c, refuge in enumerate(self.refuges):
             now_h = (to_us(self.at) - to_us(refuge.origin)) / 3.6e9
             row = Air(
@@ -296,7 +296,7 @@ class AirModel:
             for event in refuge.events:
                 if isinstance(event, Breathed) and event.at_h > now_h:
                     found.append(
-                        Change(
+                        AirChange(
                             compartment=c,
                             after_h=np.full(n_draws, event.at_h - now_h),
                             leak_mol_h=event.mol_per_h,
@@ -304,7 +304,7 @@ class AirModel:
                     )
             for after_h, persons in refuge.presence_after(now_h):
                 found.append(
-                    Change(compartment=c, after_h=np.full(n_draws, after_h), persons=persons)
+                    AirChange(compartment=c, after_h=np.full(n_draws, after_h), persons=persons)
                 )
         return tuple(found)
 
@@ -331,8 +331,8 @@ def pods_on_the_way(refuge: RefugeKnown) -> list[PodKnown]:
     return [pod for pod in refuge.pods if pod.state in ("planned", "posted")]
 
 
-def _line(level: Level) -> Line:
-    return Line(what=LINES[level.quantity], limit=level.limit)
+def _line(level: Level) -> LevelLine:
+    return LevelLine(what=LINES[level.quantity], limit=level.limit)
 
 
 def _as_us(hours: Floats, start_us: int) -> Ints:

@@ -17,8 +17,16 @@ import numpy as np
 from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
 from layers.survivors.air import rhythm
-from layers.survivors.air.learning.events import Added, Correction, Count, Prior, Rate, Said, Sample
-from layers.survivors.air.rhythm import Activity
+from layers.survivors.air.learning.events import (
+    Added,
+    AirPrior,
+    BreathingRate,
+    Correction,
+    Count,
+    SaidInflow,
+    Sample,
+)
+from layers.survivors.air.rhythm import Exertion
 from layers.survivors.air.state import Air
 from layers.survivors.air.step import advance
 
@@ -38,7 +46,7 @@ SURPRISE = {1: 10.83, 2: 13.82, 3: 16.27}
 class Branch:
     """The draws of one refuge; ``read`` are the gases that were ever read."""
 
-    def __init__(self, prior: Prior, first: Sample, n_draws: int, seed: int, name: str) -> None:
+    def __init__(self, prior: AirPrior, first: Sample, n_draws: int, seed: int, name: str) -> None:
         self.prior, self.n_draws, self.seed, self.name = prior, n_draws, seed, name
         self.bias: dict[tuple[str, str], Floats] = {}
         self.read: set[str] = set()
@@ -72,7 +80,7 @@ class Branch:
         return copy.deepcopy(self)
 
     def advance(
-        self, from_h: float, until_h: float, persons: int, activities: Sequence[Activity]
+        self, from_h: float, until_h: float, persons: int, activities: Sequence[Exertion]
     ) -> None:
         """Carry the draws from one time to another."""
         if until_h <= from_h:
@@ -295,7 +303,7 @@ class Branch:
                 none = {"share": 0.0, "hold_kpa": None, "key": added.key}
                 self._hold(Count(at_h=added.at_h, oxygen=oxygen, mol=mol, **none))  # type: ignore[arg-type]
 
-    def said(self, said: Said, *, learnt: bool) -> None:
+    def said(self, said: SaidInflow, *, learnt: bool) -> None:
         """Take in what was said of water or gas coming in; the readings may know better."""
         row = self.air.water_m3_h if said.water else self.air.leak_mol_h
         if not learnt:
@@ -303,7 +311,7 @@ class Branch:
         else:
             self._assimilate(row.copy(), np.array([said.rate]), np.array([said.sigma]), said.key)
 
-    def rate(self, rate: Rate) -> None:
+    def rate(self, rate: BreathingRate) -> None:
         """Let people breathe by another figure from now on; what was learnt of them stays."""
         self.air.breath *= rate.breath_ratio
         self.air.rq *= rate.rq_ratio

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Prior:
+class AirPrior:
     """What is taken before anything is read; shares are one standard deviation.
 
     Parameters
@@ -94,7 +94,7 @@ class Added:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Present:
+class PeoplePresent:
     """How many breathe the air of the refuge from this time on."""
 
     at_h: float
@@ -102,7 +102,7 @@ class Present:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rate:
+class BreathingRate:
     """Another figure for what a person breathes, from this time on: shares of the one before."""
 
     at_h: float
@@ -112,7 +112,7 @@ class Rate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class SaidInflow:
     """Water (m3/h) or air (mol/h) said to come in, with one standard deviation."""
 
     at_h: float
@@ -130,7 +130,7 @@ class Breathed:
     mol_per_h: float
 
 
-Event = Sample | Count | Added | Present | Rate | Said | Breathed
+Event = Sample | Count | Added | PeoplePresent | BreathingRate | SaidInflow | Breathed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

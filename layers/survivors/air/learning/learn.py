@@ -15,17 +15,17 @@ from layers.earth.units import PA_PER_BAR
 from layers.survivors.air.learning.branch import Branch
 from layers.survivors.air.learning.events import (
     Added,
+    AirPrior,
     Breathed,
+    BreathingRate,
     Correction,
     Count,
     Event,
-    Present,
-    Prior,
-    Rate,
-    Said,
+    PeoplePresent,
+    SaidInflow,
     Sample,
 )
-from layers.survivors.air.rhythm import Activity
+from layers.survivors.air.rhythm import Exertion
 from layers.survivors.air.state import Air
 
 # With people alive. 6 % oxygen at sea level (6.08 kPa): loss of consciousness, death in about
@@ -35,7 +35,7 @@ LEAST_O2_KPA, MOST_CO2_KPA = 6.08, 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Doubt:
+class AirDoubt:
     """A reading that waits for a person: which, and which of its quantities."""
 
     key: str
@@ -56,7 +56,7 @@ class Learned:
     read: frozenset[str] = frozenset()
     doubted: Air | None = None
     doubted_read: frozenset[str] = frozenset()
-    doubt: Doubt | None = None
+    doubt: AirDoubt | None = None
 
 
 class Learner:
@@ -64,17 +64,17 @@ class Learner:
 
     def __init__(
         self,
-        prior: Prior,
+        prior: AirPrior,
         n_draws: int,
         seed: int,
         name: str,
-        activities: Sequence[Activity] = (),
+        activities: Sequence[Exertion] = (),
     ) -> None:
         self._begin_with = (prior, n_draws, seed, name)
         self.activities = activities
         self.main: Branch | None = None
         self.other: Branch | None = None
-        self.doubt: Doubt | None = None
+        self.doubt: AirDoubt | None = None
         self.at_h = 0.0
         self.persons = 0
         self.corrections: list[Correction] = []
@@ -82,7 +82,7 @@ class Learner:
 
     def take(self, event: Event) -> None:
         """Carry the draws to an event and take it in."""
-        if isinstance(event, Present):
+        if isinstance(event, PeoplePresent):
             self.advance(event.at_h)
             self.persons = event.persons
         elif self.main is None and not isinstance(event, Sample):
@@ -103,15 +103,17 @@ class Learner:
     def _branches(self) -> list[Branch]:
         return [branch for branch in (self.main, self.other) if branch is not None]
 
-    def _told(self, event: Count | Added | Rate | Said | Breathed | Present) -> None:
+    def _told(
+        self, event: Count | Added | BreathingRate | SaidInflow | Breathed | PeoplePresent
+    ) -> None:
         for branch in self._branches():
             if isinstance(event, Count):
                 branch.count(event)
             elif isinstance(event, Added):
                 branch.add(event)
-            elif isinstance(event, Said):
+            elif isinstance(event, SaidInflow):
                 branch.said(event, learnt=bool(self.corrections))
-            elif isinstance(event, Rate):
+            elif isinstance(event, BreathingRate):
                 branch.rate(event)
             elif isinstance(event, Breathed):
                 branch.air.leak_mol_h += event.mol_per_h
@@ -138,7 +140,7 @@ class Learner:
             return
         self.corrections += main.correction(sample, off, again=False)
         if off:
-            self.doubt = Doubt(key=sample.key, quantities=off)
+            self.doubt = AirDoubt(key=sample.key, quantities=off)
             self.other = main.copy()
             self.other.begin_again(sample)
             main.take(sample, without=off)
@@ -161,9 +163,9 @@ class Learner:
         self.main = Branch(prior, kept, n_draws, seed, name)
         if impossible:
             self.other = Branch(prior, sample, n_draws, seed, name)
-            self.doubt = Doubt(key=sample.key, quantities=impossible)
+            self.doubt = AirDoubt(key=sample.key, quantities=impossible)
         for event in self._waiting:
-            assert not isinstance(event, Present | Sample)
+            assert not isinstance(event, PeoplePresent | Sample)
             self._told(event)
         self._waiting = []
 
@@ -181,14 +183,14 @@ class Learner:
 
 
 def learn(
-    prior: Prior,
+    prior: AirPrior,
     events: Iterable[Event],
     until_h: float,
     *,
     n_draws: int,
     seed: int,
     name: str,
-    activities: Sequence[Activity] = (),
+    activities: Sequence[Exertion] = (),
 ) -> Learned | None:
     """Return the air at ``until_h`` as all events by then leave it; None before any reading.
 
@@ -196,7 +198,7 @@ def learn(
     ----------
     events : iterable of Event
         In order of their time; those after ``until_h`` are left out.
-    activities : sequence of Activity
+    activities : sequence of Exertion
         What people were told to do, and when.
     """
     learner = Learner(prior, n_draws, seed, name, activities)

@@ -9,12 +9,12 @@ import numpy as np
 from layers.earth.arrays import Ints
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.model import Lift, Phase
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 
 BEFORE_HATCH_SHUT = (Phase.DOWN, Phase.SEARCH, Phase.MATE, Phase.TRANSFER)
 
 
-def loads_of(setting: Setting, people: Iterable[RefugePeople]) -> list[tuple[int, int]]:
+def loads_of(setting: PlanSetting, people: Iterable[RefugePeople]) -> list[tuple[int, int]]:
     """Return ``(walking, stretcher)`` that each lift brings of those booked in the refuges now.
 
     In the plan's order; a lift whose hatch is shut brings nobody more, nobody is counted twice,
@@ -41,12 +41,12 @@ def loads_of(setting: Setting, people: Iterable[RefugePeople]) -> list[tuple[int
     return found
 
 
-def persons_of(setting: Setting, people: Sequence[RefugePeople]) -> Ints:
+def persons_of(setting: PlanSetting, people: Sequence[RefugePeople]) -> Ints:
     """Return whom each lift brings of those booked in the refuges now, shape (L,)."""
     return np.array([sum(load) for load in loads_of(setting, people)], dtype=np.int64)
 
 
-def aboard(setting: Setting, lift: Lift) -> tuple[int, int]:
+def aboard(setting: PlanSetting, lift: Lift) -> tuple[int, int]:
     """Return ``(walking, stretcher)`` of a lift: as reported aboard, else as planned."""
     fact = setting.facts.get(lift.key)
     if fact is not None and fact.walking is not None:
@@ -54,7 +54,7 @@ def aboard(setting: Setting, lift: Lift) -> tuple[int, int]:
     return lift.walking, lift.stretcher
 
 
-def left_behind(setting: Setting, people: Iterable[RefugePeople]) -> dict[str, tuple[int, int]]:
+def left_behind(setting: PlanSetting, people: Iterable[RefugePeople]) -> dict[str, tuple[int, int]]:
     """Return by refuge ``(walking, stretcher)`` whom no lift takes."""
     everybody = tuple(people)
     loads = loads_of(setting, everybody)

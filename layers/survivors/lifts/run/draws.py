@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.arrays import Floats
-from layers.survivors.lifts.model import Spread
+from layers.survivors.lifts.model import ThreePoint
 
 # Half of what makes a time long or short is taken to be shared by all lifts of a vehicle (the
 # site, the cable, the crew's skill), the other half a lift's own: our assumption.
@@ -61,7 +61,7 @@ class Uniforms:
         return self._held[key]
 
 
-def seconds(uniform: Floats, spread: Spread) -> Floats:
+def seconds(uniform: Floats, spread: ThreePoint) -> Floats:
     """Return times in seconds for uniform draws, from the triangle over a three-point time.
 
     The inverse of the triangular distribution: a larger draw is never a shorter time.

@@ -13,9 +13,9 @@ from layers.earth.arrays import Floats, Ints
 from layers.earth.values import ForwardPortValue, SeaSeries
 from layers.survivors.air.endurance import AirCurves, Endurance, RefugePeople
 from layers.survivors.lifts.allowed import Starts
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
-from layers.survivors.lifts.run.windows import Sea, sea_spans, waves_seen
+from layers.survivors.lifts.run.windows import ClosedSpans, sea_spans, waves_seen
 
 US = 1_000_000
 AIR_HORIZON_H = 240.0
@@ -37,7 +37,7 @@ class Leaving:
         return self.refuge, self.persons, hashlib.blake2b(self.at_us.tobytes()).digest()
 
 
-class AirModel(Protocol):
+class AirAhead(Protocol):
     """The air of the refuges run again: other stores, other people leaving, same draws."""
 
     def __call__(
@@ -72,7 +72,7 @@ Curves = Callable[[int], AirCurves]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+class PlanGround:
     """What stays the same whatever is decided.
 
     Parameters
@@ -100,7 +100,7 @@ class Ground:
     series: SeaSeries | None
     waves: Floats | None
     response: ForwardPortValue | None
-    air: AirModel
+    air: AirAhead
     forecast_ends_us: int | None = None
     errors: Floats | None = None
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -112,7 +112,7 @@ class Ground:
     bars: dict[int, AirCurves] = field(default_factory=dict)
     sortie_starts: Starts = ()  # as the weather tells when a whole sortie may begin
     held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)
-    seas: dict[tuple[object, ...], Sea] = field(default_factory=dict)
+    seas: dict[tuple[object, ...], ClosedSpans] = field(default_factory=dict)
 
     @property
     def n_draws(self) -> int:
@@ -138,7 +138,7 @@ class Ground:
             self.bars[n_draws] = self.curves(n_draws)
         return self.bars[n_draws]
 
-    def sea(self, setting: Setting, case: Case, lead_h: float = 0.0) -> Sea:
+    def sea(self, setting: PlanSetting, case: Case, lead_h: float = 0.0) -> ClosedSpans:
         """Return what the sea forbids under a plan's limits, worked out once for each.
 
         ``lead_h`` is how long before a recovery it is decided on.
@@ -181,7 +181,7 @@ class Ground:
         return self.held[key]
 
 
-def fewer(ground: Ground, n_draws: int) -> Ground:
+def fewer(ground: PlanGround, n_draws: int) -> PlanGround:
     """Return the ground with its first draws only: draw i stays draw i."""
     if n_draws >= ground.n_draws:
         return ground

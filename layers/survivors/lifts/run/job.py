@@ -11,11 +11,11 @@ from layers.earth.arrays import Ints
 from layers.earth.clock import to_us
 from layers.survivors.air.endurance import AirCurves
 from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.rooms import Doors
 from layers.survivors.lifts.run.stays import Bools, Stays, stays_of
-from layers.survivors.lifts.run.windows import NEVER, Sea
+from layers.survivors.lifts.run.windows import NEVER, ClosedSpans
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.sorties.timed import ENDS, PARTS, SORTIES, draw, timed, whole
@@ -83,7 +83,7 @@ class Job:
     doors: Doors
     free_at_return: bool
     recoverable_throughout: bool
-    sea: Sea
+    sea: ClosedSpans
     horizon_s: int
 
     @property
@@ -99,10 +99,10 @@ class Job:
 
 
 def build_job(
-    setting: Setting,
+    setting: PlanSetting,
     pressures: Mapping[str, float | None],
     ready_us: Mapping[str, Ints],
-    sea: Sea,
+    sea: ClosedSpans,
     uniforms: Uniforms,
     curves: AirCurves | None = None,
 ) -> Job:
@@ -110,13 +110,13 @@ def build_job(
 
     Parameters
     ----------
-    setting : Setting
+    setting : PlanSetting
         The plan, decisions put in.
     pressures : mapping of str to float
         By lift, the pressure its people come out of, bar absolute; None where not known.
     ready_us : mapping of str to ndarray of int64, shape (n_draws,)
         When each vehicle can first dive, UTC microseconds.
-    sea : Sea
+    sea : ClosedSpans
         What the sea forbids.
     uniforms : Uniforms
         The draws.
@@ -188,7 +188,7 @@ def build_job(
     )
 
 
-def _planned(setting: Setting, lifts: Sequence[Lift]) -> dict[str, Ints]:
+def _planned(setting: PlanSetting, lifts: Sequence[Lift]) -> dict[str, Ints]:
     """Return seconds from the dive to each part's end at its most likely length."""
     made = [
         np.cumsum([estimate_min(setting.vehicle(k.vehicle), k, p, setting.depth_m) for p in PHASES])
@@ -200,7 +200,7 @@ def _planned(setting: Setting, lifts: Sequence[Lift]) -> dict[str, Ints]:
     return {"launched": whole(np.array(launch)), **found}
 
 
-def _doors(setting: Setting) -> Doors:
+def _doors(setting: PlanSetting) -> Doors:
     chambers = setting.chambers
     free = [
         (to_us(c.available_at) - setting.at_us) // 1_000_000 if c.available_at else -NEVER
@@ -219,7 +219,7 @@ def _stacked(rows: Sequence[object], shape: tuple[int, ...]) -> Ints:
     return np.array(rows) if rows else np.zeros((0, *shape), dtype=np.int64)
 
 
-def _stay_s(setting: Setting, lift: Lift, pressure: float | None) -> int:
+def _stay_s(setting: PlanSetting, lift: Lift, pressure: float | None) -> int:
     if setting.schedule is None or pressure is None:
         return 0
     if setting.begun(lift.key):
@@ -227,7 +227,7 @@ def _stay_s(setting: Setting, lift: Lift, pressure: float | None) -> int:
     return setting.schedule.stay_s(pressure)
 
 
-def _stays(setting: Setting, curves: AirCurves) -> Stays:
+def _stays(setting: PlanSetting, curves: AirCurves) -> Stays:
     return stays_of(
         curves,
         tuple(lift.refuge for lift in setting.lifts),
@@ -236,21 +236,21 @@ def _stays(setting: Setting, curves: AirCurves) -> Stays:
     )
 
 
-def _places(lift: Lift, setting: Setting, stays: int | bool) -> int:
+def _places(lift: Lift, setting: PlanSetting, stays: int | bool) -> int:
     if not stays:
         return 0
     most = max((chamber.stretcher_places for chamber in setting.chambers), default=1)
     return lift.walking + lift.stretcher * most
 
 
-def _forced_s(setting: Setting, lift: Lift) -> int:
+def _forced_s(setting: PlanSetting, lift: Lift) -> int:
     if not setting.begun(lift.key):
         return NEVER
     began = setting.facts[lift.key].began_us
     return (began.get(Phase.DOWN, min(began.values())) - setting.at_us) // 1_000_000
 
 
-def _holds(setting: Setting, lift: Lift) -> bool:
+def _holds(setting: PlanSetting, lift: Lift) -> bool:
     """Whether a vehicle under way may still have to wait at the surface to be recovered."""
     fact = setting.facts.get(lift.key)
     return fact is not None and fact.under_way and Phase.RECOVER not in fact.began_us
@@ -260,7 +260,7 @@ def _chamber_of(fact: LiftFact | None, names: Sequence[str]) -> int:
     return names.index(fact.chamber) if fact and fact.chamber in names else -1
 
 
-def _last_back_s(setting: Setting, vehicle: str) -> int:
+def _last_back_s(setting: PlanSetting, vehicle: str) -> int:
     back = [
         max(fact.began_us.values())
         for fact in setting.facts.values()
@@ -269,7 +269,7 @@ def _last_back_s(setting: Setting, vehicle: str) -> int:
     return (max(back) - setting.at_us) // 1_000_000 if back else -NEVER
 
 
-def _ready_s(vehicle: Vehicle, setting: Setting, ready_us: Mapping[str, Ints]) -> Ints:
+def _ready_s(vehicle: Vehicle, setting: PlanSetting, ready_us: Mapping[str, Ints]) -> Ints:
     ready = (ready_us[vehicle.name] - setting.at_us) // 1_000_000
     given_up = _last_back_s(setting, vehicle.name) + round(vehicle.turn_round.likely * 60)
     return np.maximum(ready, max(given_up, 0))

@@ -20,9 +20,9 @@ from layers.earth.errors import InputError
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, RefugePeople
 from layers.survivors.lifts.check import stops
 from layers.survivors.lifts.model import PHASES, Phase, Vehicle
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import persons_of
-from layers.survivors.lifts.run.ground import AS_EXPECTED, US, Case, Ground, Leaving, fewer
+from layers.survivors.lifts.run.ground import AS_EXPECTED, US, Case, Leaving, PlanGround, fewer
 from layers.survivors.lifts.run.job import Job, build_job
 from layers.survivors.lifts.run.simulate import Runs, simulate
 from layers.survivors.lifts.run.stays import stays_of
@@ -34,12 +34,12 @@ FIRST_LOOK_DRAWS = 200  # enough for the median hour at which each hatch shuts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class PlanOutcome:
     """What one plan comes to.
 
     Parameters
     ----------
-    setting : Setting
+    setting : PlanSetting
         The plan with the lifts that can run; the others are in ``stopped`` with the reason.
     runs : Runs
         When each lift runs.
@@ -66,7 +66,7 @@ class Outcome:
         The same if every reading in doubt is right.
     """
 
-    setting: Setting
+    setting: PlanSetting
     stopped: Mapping[str, str] = field(default_factory=dict)
     runs: Runs
     persons: Ints
@@ -90,20 +90,20 @@ class Outcome:
 
 
 def evaluate(
-    setting: Setting,
-    ground: Ground,
+    setting: PlanSetting,
+    ground: PlanGround,
     case: Case = AS_EXPECTED,
     delay_s: int = 0,
     endurance: tuple[Endurance, ...] | None = None,
     alone: tuple[Endurance, ...] | None = None,
-) -> Outcome:
+) -> PlanOutcome:
     """Return what a plan comes to on the ground's draws.
 
     Parameters
     ----------
-    setting : Setting
+    setting : PlanSetting
         The plan, decisions put in.
-    ground : Ground
+    ground : PlanGround
         What stays the same.
     case : Case
         Weather and flooding.
@@ -119,8 +119,8 @@ def evaluate(
 
 
 def _ran(
-    able: Setting,
-    ground: Ground,
+    able: PlanSetting,
+    ground: PlanGround,
     pressures: Mapping[str, float | None],
     case: Case,
     delay_s: int,
@@ -137,8 +137,8 @@ def _ran(
 
 
 def able_part(
-    setting: Setting, ground: Ground, case: Case = AS_EXPECTED, delay_s: int = 0
-) -> tuple[Setting, dict[str, str], dict[str, float | None]]:
+    setting: PlanSetting, ground: PlanGround, case: Case = AS_EXPECTED, delay_s: int = 0
+) -> tuple[PlanSetting, dict[str, str], dict[str, float | None]]:
     """Return the plan without the lifts that cannot run, why not, and each lift's pressure.
 
     The pressure is that of the hour at which the hatch shuts, from the forecast of the air; the
@@ -160,8 +160,8 @@ def able_part(
 
 
 def _without_stopped(
-    setting: Setting, ground: Ground, pressures: Mapping[str, float | None]
-) -> tuple[Setting, dict[str, str]]:
+    setting: PlanSetting, ground: PlanGround, pressures: Mapping[str, float | None]
+) -> tuple[PlanSetting, dict[str, str]]:
     seats = {place.refuge: place.seat for place in ground.people}
     stopped = stops(setting, pressures, seats)
     able = replace(setting, lifts=tuple(k for k in setting.lifts if k.key not in stopped))
@@ -174,8 +174,8 @@ def _without_stopped(
 
 
 def job_of(
-    setting: Setting,
-    ground: Ground,
+    setting: PlanSetting,
+    ground: PlanGround,
     pressures: Mapping[str, float | None],
     case: Case = AS_EXPECTED,
     delay_s: int = 0,
@@ -190,7 +190,7 @@ def job_of(
     return build_job(setting, pressures, ready, sea, ground.uniforms, curves)
 
 
-def _pressures_that_matter(setting: Setting, ground: Ground) -> AirCurves | None:
+def _pressures_that_matter(setting: PlanSetting, ground: PlanGround) -> AirCurves | None:
     """Return the pressures ahead draw by draw, None where all draws are kept alike by them."""
     few = ground.pressures_ahead(min(FIRST_LOOK_DRAWS, ground.n_draws))
     waiting = setting.waiting()
@@ -203,7 +203,7 @@ def _pressures_that_matter(setting: Setting, ground: Ground) -> AirCurves | None
     return ground.pressures_ahead(ground.n_draws)
 
 
-def _lead_h(setting: Setting) -> float:
+def _lead_h(setting: PlanSetting) -> float:
     """Return how long before its recovery a dive is decided on: the longest sortie, whole hours."""
     last = PHASES[: PHASES.index(Phase.RECOVER)]
     minutes = [
@@ -214,13 +214,13 @@ def _lead_h(setting: Setting) -> float:
 
 
 def judge(
-    setting: Setting,
-    ground: Ground,
+    setting: PlanSetting,
+    ground: PlanGround,
     runs: Runs,
     endurance: tuple[Endurance, ...] | None = None,
     case: Case = AS_EXPECTED,
     alone: tuple[Endurance, ...] | None = None,
-) -> Outcome:
+) -> PlanOutcome:
     """Return what lifts that were run come to, against the air."""
     persons = persons_of(setting, ground.people)
     horizon_h = setting.limits.horizon_h
@@ -252,7 +252,7 @@ def judge(
         if place.refuge in doubted:
             in_time = margin_h(last[place.refuge], doubted[place.refuge]) >= 0
         in_doubt &= in_time
-    return Outcome(
+    return PlanOutcome(
         setting=setting,
         runs=runs,
         persons=persons,
@@ -287,7 +287,7 @@ def doubted_limits_s(
     return limits_s(sooner, people, at_us, n_draws)
 
 
-def _lifts_of(setting: Setting, persons: Ints, refuge: str) -> list[int]:
+def _lifts_of(setting: PlanSetting, persons: Ints, refuge: str) -> list[int]:
     return [n for n, one in enumerate(setting.lifts) if one.refuge == refuge and persons[n]]
 
 
@@ -297,7 +297,7 @@ def _last_left(left: Ints, carried: int, there: int) -> Ints:
     return np.asarray(left.max(axis=0))
 
 
-def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
+def ready_draws(vehicle: Vehicle, setting: PlanSetting, ground: PlanGround) -> Ints:
     """Return when a vehicle can first dive, UTC microseconds, shape (n_draws,).
 
     From its own entry where that was told after its last sortie (a repair), else at once when
@@ -330,7 +330,7 @@ def ready_draws(vehicle: Vehicle, setting: Setting, ground: Ground) -> Ints:
     )
 
 
-def leaving_of(setting: Setting, runs: Runs, persons: Ints) -> tuple[Leaving, ...]:
+def leaving_of(setting: PlanSetting, runs: Runs, persons: Ints) -> tuple[Leaving, ...]:
     """Return when people leave, draw by draw.
 
     In each draw the last lift of a refuge is left out: how long its people can last is what is

@@ -62,7 +62,7 @@ OPEN = Spans(np.full((1, 1), NEVER, dtype=np.int64), np.full((1, 1), NEVER, dtyp
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sea:
+class ClosedSpans:
     """The spans closed to each part of a sortie."""
 
     launch: Spans = OPEN
@@ -225,7 +225,7 @@ def sea_spans(
     later_s: int = 0,
     higher_m: float = 0.0,
     seen: Floats | None = None,
-) -> Sea:
+) -> ClosedSpans:
     """Return when the sea forbids each part of a sortie under these limits.
 
     Parameters
@@ -244,12 +244,12 @@ def sea_spans(
         From :func:`waves_seen`: what a recovery is decided on; without it the sea itself.
     """
     if series is None or waves is None or not len(series.at_us):
-        return Sea()
+        return ClosedSpans()
     at_s = (series.at_us - at_us) // 1_000_000 + later_s
     high = waves + higher_m
     recovery = closed_spans(high, limits.recovery_hs_m, at_s)
     dark = np.where(series.daylight, 0.0, 1.0)[None, :]
-    return Sea(
+    return ClosedSpans(
         launch=closed_spans(high, limits.launch_hs_m, at_s),
         recovery=recovery,
         recovery_seen=recovery

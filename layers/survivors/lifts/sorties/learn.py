@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from layers.survivors.lifts.model import Lift, Phase, Spread, Vehicle
+from layers.survivors.lifts.model import Lift, Phase, ThreePoint, Vehicle
 from layers.survivors.lifts.sorties.energy import transit_min
 from layers.survivors.lifts.sorties.facts import LiftFact
 
@@ -20,7 +20,7 @@ LEAST_RATIO = 0.05  # a phase entered and left in the same minute teaches no mor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Learnt:
+class LearntPhase:
     """What one phase of a vehicle's sorties took against its estimate, minutes."""
 
     vehicle: str
@@ -32,7 +32,7 @@ class Learnt:
 
 def learn(
     vehicle: Vehicle, lifts: Iterable[Lift], facts: Iterable[LiftFact], depth_m: float
-) -> tuple[Vehicle, tuple[Learnt, ...]]:
+) -> tuple[Vehicle, tuple[LearntPhase, ...]]:
     """Return the vehicle with the times its sorties took, and what was learnt.
 
     Parameters
@@ -66,7 +66,7 @@ def learn(
         ratio = max(taken / estimated, LEAST_RATIO) if estimated > 0 else 1.0
         changes.update(_changed(vehicle, phase, ratio, len(pairs)))
         told.append(
-            Learnt(
+            LearntPhase(
                 vehicle=vehicle.name,
                 phase=phase,
                 estimated_min=estimated,
@@ -89,7 +89,7 @@ def estimate_min(vehicle: Vehicle, lift: Lift, phase: Phase, depth_m: float) -> 
             lift.walking * vehicle.transfer_walking.likely
             + lift.stretcher * vehicle.transfer_stretcher.likely
         )
-    spread: Spread = getattr(vehicle, DIRECT[phase])
+    spread: ThreePoint = getattr(vehicle, DIRECT[phase])
     return spread.likely
 
 
@@ -107,10 +107,10 @@ def _changed(vehicle: Vehicle, phase: Phase, ratio: float, sorties: int) -> dict
     return {DIRECT[phase]: _scaled(getattr(vehicle, DIRECT[phase]), ratio, sorties)}
 
 
-def _scaled(spread: Spread, ratio: float, sorties: int) -> Spread:
+def _scaled(spread: ThreePoint, ratio: float, sorties: int) -> ThreePoint:
     likely = spread.likely * ratio
     narrow = 1.0 / (sorties + 1) ** 0.5
-    return Spread(
+    return ThreePoint(
         low=likely - (spread.likely - spread.low) * ratio * narrow,
         likely=likely,
         high=likely + (spread.high - spread.likely) * ratio * narrow,

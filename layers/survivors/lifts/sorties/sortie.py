@@ -12,7 +12,7 @@ from layers.earth.clock import to_us
 from layers.earth.values import SeaSeries
 from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Lift, Phase, SortieCase, Vehicle
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.sorties.depth import way_left
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
@@ -98,7 +98,7 @@ def phase_words(one: Sortie) -> str:
 
 
 def sorties(
-    known: Known, moment: Moment, setting: Setting, series: SeaSeries | None = None
+    known: Known, moment: Moment, setting: PlanSetting, series: SeaSeries | None = None
 ) -> tuple[Sortie, ...]:
     """Return the sorties under way at a moment, none when every vehicle is on deck."""
     by_key = {lift.key: lift for lift in (*setting.lifts, *setting.held)}
@@ -113,7 +113,7 @@ def sorties(
 def _sortie(
     known: Known,
     moment: Moment,
-    setting: Setting,
+    setting: PlanSetting,
     fact: LiftFact,
     lift: Lift,
     vehicle: Vehicle,
@@ -258,7 +258,7 @@ def _next_due(reports: list[Entry], vehicle: Vehicle, fact: LiftFact) -> int:
     return heard + every_us
 
 
-def _home_by(vehicle: Vehicle, setting: Setting, closes_us: int | None) -> int | None:
+def _home_by(vehicle: Vehicle, setting: PlanSetting, closes_us: int | None) -> int | None:
     """Return when it must leave the seat to be on deck before the sea shuts the recovery."""
     if closes_us is None:
         return None

@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
-from layers.survivors.lifts.plan import Setting
+from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms, seconds, tries
 from layers.survivors.lifts.sorties.depth import arrives_s, way_left
 from layers.survivors.lifts.sorties.energy import transit_min
@@ -34,7 +34,7 @@ GOES_ON = 0.25
 
 
 @dataclass(frozen=True, slots=True)
-class Timed:
+class TimedSortie:
     """One sortie in every draw: when each part ends after the dive, and each phase's length.
 
     All in whole seconds, shape (n_draws,). ``rest`` is from on deck until it can dive again.
@@ -47,7 +47,7 @@ class Timed:
     lost: np.ndarray
 
 
-def timed(lift: Lift, setting: Setting, uniforms: Uniforms) -> list[Timed]:
+def timed(lift: Lift, setting: PlanSetting, uniforms: Uniforms) -> list[TimedSortie]:
     """Return the sorties of a lift, the first as it stands where it is under way."""
     vehicle = setting.vehicle(lift.vehicle)
     tries_ = [_sortie(lift, vehicle, setting, uniforms, n) for n in range(SORTIES)]
@@ -60,17 +60,19 @@ def timed(lift: Lift, setting: Setting, uniforms: Uniforms) -> list[Timed]:
 
 
 def _sortie(
-    lift: Lift, vehicle: Vehicle, setting: Setting, uniforms: Uniforms, number: int
-) -> Timed:
+    lift: Lift, vehicle: Vehicle, setting: PlanSetting, uniforms: Uniforms, number: int
+) -> TimedSortie:
     """Return the draws of one sortie; worked out once."""
     key = (vehicle, lift.key, lift.walking, lift.stretcher, setting.depth_m, number)
     if key not in uniforms.kept:
         uniforms.kept[key] = _drawn(lift, vehicle, setting.depth_m, uniforms, number)
-    kept: Timed = uniforms.kept[key]
+    kept: TimedSortie = uniforms.kept[key]
     return kept
 
 
-def _drawn(lift: Lift, vehicle: Vehicle, depth_m: float, uniforms: Uniforms, number: int) -> Timed:
+def _drawn(
+    lift: Lift, vehicle: Vehicle, depth_m: float, uniforms: Uniforms, number: int
+) -> TimedSortie:
     def drawn(part: str) -> Ints:
         return whole(draw(uniforms, vehicle, lift, number, part))
 
@@ -105,7 +107,7 @@ def _drawn(lift: Lift, vehicle: Vehicle, depth_m: float, uniforms: Uniforms, num
         lost = uniforms.take(f"{name} lost") < vehicle.loss_chance
     ends = (launch, at_seat, left, off, surface, back)
     lengths = (launch + down, search, mating, transfer, away, np.full_like(launch, up), recover)
-    return Timed(
+    return TimedSortie(
         offsets=dict(zip(PARTS, ends, strict=True)),
         phases=dict(zip(PHASES, lengths, strict=True)),
         rest=rest,
@@ -123,12 +125,12 @@ def _matings_allowed(vehicle: Vehicle, moving: Ints, mating: Ints, seated: Ints)
 
 
 def conditioned(
-    drawn: Timed,
+    drawn: TimedSortie,
     fact: LiftFact,
     at_us: int,
     uniform: Floats,
     way: tuple[int, float] | None = None,
-) -> Timed:
+) -> TimedSortie:
     """Return a sortie's draws given the phases reported.
 
     Past phases are as they were; the one that goes on lasts at least until now and as long again
