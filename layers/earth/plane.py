@@ -14,9 +14,11 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 from pyproj import Geod, Transformer
+from scipy.special import chdtri, fdtri
 
 from layers.earth.arrays import Floats
 from layers.earth.position import Position
+from layers.earth.values import Ellipse
 
 WGS84 = Geod(ellps="WGS84")
 REACH_M = 250_000.0
@@ -95,3 +97,25 @@ def range_bearing(
     turned = plane.convergence_deg(latitude_deg, longitude_deg)
     bearing = (np.degrees(np.arctan2(east, north)) - turned) % 360.0
     return np.hypot(east, north), bearing
+
+
+def ellipse_of(covariance: Floats, freedom: int | None = None) -> Ellipse:
+    """Return the 95 % ellipse of a covariance, m².
+
+    Parameters
+    ----------
+    covariance : ndarray, shape (2, 2)
+        East first; the upper triangle is read.
+    freedom : int, optional
+        Degrees of freedom when the scale was estimated from residuals (then 2 F(0.95; 2, ν));
+        without it the scale is known (χ² with two degrees: 2.448 sigma, not 1.96).
+    """
+    full = np.triu(covariance) + np.triu(covariance, 1).T
+    values, vectors = np.linalg.eigh(full)
+    factor = chdtri(2, 0.05) if freedom is None else 2.0 * fdtri(2, freedom, 0.95)
+    east, north = vectors[:, 1]
+    return Ellipse(
+        semi_major_m=float(np.sqrt(max(values[1], 0.0) * factor)),
+        semi_minor_m=float(np.sqrt(max(values[0], 0.0) * factor)),
+        bearing_true_deg=float(np.degrees(np.arctan2(east, north)) % 180.0),
+    )

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from layers.earth.sea.draws import HOLDS_H, sea_draws
 
+from layers.earth.sea.draws import HOLDS_H, sea_draws
 from layers.weather.model import Limit
 from layers.weather.sea.dive import may_dive
 from layers.weather.sea.sortie import SortiePart, SortieWeather

@@ -10,6 +10,8 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+
+from layers.earth.errors import InputError
 from layers.earth.sea.tides import (
     Constant,
     argument_deg,
@@ -22,8 +24,6 @@ from layers.earth.sea.tides import (
     sums,
     turns,
 )
-
-from layers.earth.errors import InputError
 from tests.samples import sample
 
 

@@ -11,11 +11,12 @@ from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
 from layers.earth.values import SeaSeries
 from layers.survivors.chambers.schedule import PressureBand, Schedule, Step
-from layers.survivors.lifts.model import Chamber, Lift, LiftLimits, SupportShip, ThreePoint, Vehicle
+from layers.survivors.lifts.model import Chamber, Lift, LiftLimits, SupportShip
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.job import Job, build_job
 from layers.survivors.lifts.run.windows import sea_spans, wave_draws
+from layers.survivors.lifts.vehicle import ThreePoint, Vehicle
 
 NOW = z(15, "1200")
 NOW_US = to_us(NOW)

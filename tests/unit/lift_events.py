@@ -17,8 +17,9 @@ import numpy as np
 import simpy
 
 from layers.earth.values import SeaSeries
-from layers.survivors.lifts.model import Lift, ThreePoint, Vehicle
+from layers.survivors.lifts.model import Lift
 from layers.survivors.lifts.plan import PlanSetting
+from layers.survivors.lifts.vehicle import ThreePoint, Vehicle
 
 Process = Generator[simpy.Event, Any, None]
 NEVER = float("inf")

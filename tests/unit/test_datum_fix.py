@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from layers.__main__ import main
-from layers.datum.lines.fix import LineOfPosition, cep_m, covariance, dop, fix
+from layers.datum.lines.fix import cep_m, covariance, dop, fix
 from layers.datum.lines.fix_lines import lines_of_file
+from layers.datum.lines.line import LineOfPosition
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between, going
 from layers.earth.plane import WGS84

@@ -5,11 +5,11 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from layers.earth.sea.draws import SEA_DRAWS, sea_draws
 from scipy.stats import beta, norm
 
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError, RecordRefused
+from layers.earth.sea.draws import SEA_DRAWS, sea_draws
 from layers.earth.values import SeaSeries, WeatherValue
 from layers.forward_port import LAYER, model
 from layers.forward_port.chain import chain, gates, pert

@@ -11,8 +11,8 @@ import pytest
 from pydantic import ValidationError
 
 from layers.survivors.lifts.choose import cycle_us
-from layers.survivors.lifts.model import Chamber, LiftLimits, Phase, Vehicle
-from layers.survivors.lifts.told_vehicle import at_depth, taken_words
+from layers.survivors.lifts.model import Chamber, LiftLimits, Phase
+from layers.survivors.lifts.vehicle import Vehicle, at_depth, taken_words
 from tests.unit.lift_cases import eight_lifts, job_of, lift, spread, vehicle
 
 SURE = {"failure_chance": 0.0, "failed_mating_chance": 0.0}

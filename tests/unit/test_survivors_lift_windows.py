@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from layers.forward_port.chain import gates
-from layers.survivors.lifts.model import ThreePoint
 from layers.survivors.lifts.run.draws import Uniforms, seconds, tries
 from layers.survivors.lifts.run.windows import (
     NEVER,
@@ -17,6 +16,7 @@ from layers.survivors.lifts.run.windows import (
     sea_spans,
     wave_draws,
 )
+from layers.survivors.lifts.vehicle import ThreePoint
 from tests.unit.lift_cases import NOW, NOW_US, limits, sea_series
 
 AT = np.array([0, 3600, 7200, 10800, 14400])

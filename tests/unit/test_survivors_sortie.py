@@ -20,11 +20,12 @@ from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.choose import as_chosen
 from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.lifts.margin import outlook
-from layers.survivors.lifts.model import Phase, ThreePoint, Vehicle
+from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.sorties.learn import learn
 from layers.survivors.lifts.sorties.sortie import moves_of, sorties
+from layers.survivors.lifts.vehicle import ThreePoint, Vehicle
 from tests.unit.lift_air import PlainAir
 from tests.unit.lift_cases import chamber, lift, limits, schedule, sea_series, vehicle
 from tests.unit.lift_ground import ground, option

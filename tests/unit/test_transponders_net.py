@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
+from layers.earth.plane import ellipse_of
 from layers.earth.values import Ellipse
 from layers.transponders.net.fixing import circle_95
 from layers.transponders.net.net import LineInSpace, fix, hdop, one_more, scale_line

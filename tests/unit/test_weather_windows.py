@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from layers.earth.sea.draws import HOUR_US, errors, sea_draws
 from scipy.stats import norm
 
 from layers.earth.clock import to_us
+from layers.earth.sea.draws import HOUR_US, errors, sea_draws
 from layers.weather.model import Limit
 from layers.weather.sea.expected import STEP_US, ExpectedSea
 from layers.weather.sea.windows import DRAWS, chance_of_each_start, outlook, spans, steps_of

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import streamlit as st
-from layers.earth.sea.draws import sea_draws
 from pydantic import ValidationError
 
 from dashboard.panels.text import panel, table, words
@@ -13,6 +12,7 @@ from dashboard.tools import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg
+from layers.earth.sea.draws import sea_draws
 from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
 from layers.weather.say import percent_words

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.datum.lines.crossings import crossed
-from layers.datum.lines.fix import LineOfPosition
+from layers.datum.lines.line import LineOfPosition
 from layers.earth.arrays import Floats
 from layers.earth.plane import Plane
 

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from layers.datum.lines.line import LineOfPosition
 from layers.earth.arrays import Floats
 from layers.earth.plane import Plane
-
-if TYPE_CHECKING:
-    from layers.datum.lines.fix import LineOfPosition
 
 MOST_PAIRS = 12  # crossings to start from, the squarest first: many lines say the same
 

@@ -14,10 +14,10 @@ import numpy as np
 from scipy.special import chdtrc
 
 from layers.datum.lines.crossings import crossings
+from layers.datum.lines.line import LineOfPosition
 from layers.earth.arrays import Floats
-from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84, Plane
+from layers.earth.plane import WGS84, Plane, ellipse_of
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 
@@ -27,30 +27,6 @@ ALSO_POSSIBLE = (
 )
 CHANCE_LIMIT = 0.01
 STANDS_OUT = 4.0  # chi-square by which the next likely line must fit worse when left out
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineOfPosition:
-    """One line of position, everything in metres and degrees true.
-
-    Exactly one of ``bearing_true_deg``, ``range_m`` and ``difference_m`` is given; the last is
-    the range to ``second`` minus the range to the observer.
-    """
-
-    name: str
-    latitude_deg: float
-    longitude_deg: float
-    sigma: float  # degrees for a bearing, metres otherwise
-    position_sigma_m: float = 0.0
-    bearing_true_deg: float | None = None
-    range_m: float | None = None
-    difference_m: float | None = None
-    second: tuple[float, float] | None = None
-
-    @property
-    def unit(self) -> str:
-        """Unit of the residual."""
-        return "deg" if self.bearing_true_deg is not None else "m"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

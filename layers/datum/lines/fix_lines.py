@@ -10,7 +10,8 @@ import numpy as np
 from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
 from layers.datum.kinds import KINDS
 from layers.datum.lines.directions import true_bearing
-from layers.datum.lines.fix import LineOfPosition, renamed
+from layers.datum.lines.fix import renamed
+from layers.datum.lines.line import LineOfPosition
 from layers.datum.lines.lines_file import LineRow, read_row, rows_of
 from layers.datum.model import Bearing, Range, TimeDifference
 from layers.earth.clock import EPOCH, day_hhmm

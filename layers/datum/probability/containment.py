@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import chdtri
 
 from layers.earth.arrays import Floats
-from layers.earth.ellipse import ellipse_of
+from layers.earth.plane import ellipse_of
 from layers.earth.values import Ellipse
 
 LEVELS = (0.50, 0.90, 0.95)

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.earth.clock import dtg, from_us, to_us
+from layers.earth.clock import dtg, from_us
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.units import S_PER_H
@@ -17,6 +17,14 @@ from layers.earth.values import SeaSeries
 from layers.forward_port import model
 from layers.forward_port.chain import chain, gates, pert
 from layers.forward_port.chain.activities import ActualTimes, activities_of, times_of
+from layers.forward_port.chain.worked import (
+    _has_time,
+    activity_of,
+    draws_us,
+    hours_of,
+    named,
+    spread_of,
+)
 from layers.forward_port.facts import Facts
 from layers.forward_port.legs.legs import LegTime, Surroundings, leg_time
 from layers.forward_port.ports.water_level import water_level
@@ -24,7 +32,6 @@ from layers.forward_port.result import DRAWS, SEED, ActivityForecast, Spread
 
 SAVED_DRAWS = 2_000
 WORTH_TRYING = 0.01  # an activity critical in fewer draws than this saves nothing to speak of
-_US_PER_H = 3_600_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +90,7 @@ def forecast(
     links = [_link(option, row, rows, times, legs, series, around) for row in rows]
     net = chain.network(links, f"option {option.title}")
     level = np.arange(DRAWS, dtype=np.int64)
-    now_h = _hours(option, around.now) if from_now else None
+    now_h = hours_of(option, around.now) if from_now else None
     done = chain.run(net, level=level, now_h=now_h)
     plan = _plan(option, rows, replace(around, ships=()))
     last = net.place[option.last]
@@ -91,7 +98,7 @@ def forecast(
     share = is_critical.mean(axis=1)
     saved = _saved(net, last, level, now_h, share)
     activities = tuple(
-        _activity(option, row, net, done, plan, times, legs, around, share, waits, saved)
+        activity_of(option, row, net, done, plan, times, legs, around, share, waits, saved)
         for row in sorted(rows, key=lambda r: float(plan.start_h[plan.network.place[r.key], 0]))
     )
     unknown = tuple(f"how long: {row.title}" for row in rows if not _has_time(row, times))
@@ -107,11 +114,11 @@ def forecast(
     )
     return ChainForecast(
         activities=activities,
-        ready_us=_draws_us(option, done, net.place.get(option.ready, last)),
-        last_us=_draws_us(option, done, last),
-        first_sight=_named(option, done, option.sight),
-        ready=_named(option, done, option.ready),
-        last=_spread(option, done.finish_h[last]),
+        ready_us=draws_us(option, done, net.place.get(option.ready, last)),
+        last_us=draws_us(option, done, last),
+        first_sight=named(option, done, option.sight),
+        ready=named(option, done, option.ready),
+        last=spread_of(option, done.finish_h[last]),
         done_at=times.get(option.last, ActualTimes()).finished_at,
         unknown=unknown,
         sea_known=sea_known,
@@ -187,7 +194,7 @@ def _link(
         duration = pert.draws_of(row.key, SEED, DRAWS, *three, row.cause)
     link = _bare_link(option, row, rows, times, legs, duration, around.facts)
     if three is not None and link.started_h is not None and link.finished_h is None:
-        elapsed = _hours(option, around.now) - link.started_h
+        elapsed = hours_of(option, around.now) - link.started_h
         u = pert.of_cause(row.key, SEED, DRAWS, row.cause)
         left = pert.under_way_h(*three, elapsed, u)
         link = replace(link, duration_h=np.full(DRAWS, elapsed) if left is None else left)
@@ -262,7 +269,7 @@ def _unforecast(
             found.append(f"the {what} that {row.title} waits for: no forecast")
             continue
         finish_h = done.finish_h[done.network.place[row.key]]
-        if float(np.mean(finish_h > _hours(option, ends))) > PAST_FORECAST:
+        if float(np.mean(finish_h > hours_of(option, ends))) > PAST_FORECAST:
             found.append(f"the {what} that {row.title} waits for: the forecast ends {dtg(ends)}")
     return tuple(found)
 
@@ -314,9 +321,9 @@ def _bare_link(
         resource=row.resource,
         capacity=row.capacity,
         priority=row.priority,
-        not_before_h=None if row.not_before is None else _hours(option, row.not_before),
-        started_h=None if started is None else _hours(option, started),
-        finished_h=None if known.finished_at is None else _hours(option, known.finished_at),
+        not_before_h=None if row.not_before is None else hours_of(option, row.not_before),
+        started_h=None if started is None else hours_of(option, started),
+        finished_h=None if known.finished_at is None else hours_of(option, known.finished_at),
     )
 
 
@@ -349,80 +356,9 @@ def _saved(
     return found
 
 
-def _activity(
-    option: model.Option,
-    row: model.Activity,
-    net: chain.Network,
-    done: chain.ChainRun,
-    plan: chain.ChainRun,
-    times: Mapping[str, ActualTimes],
-    legs: Mapping[str, LegTime],
-    around: Surroundings,
-    share: Floats,
-    waits: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
-    saved: Mapping[int, float],
-) -> ActivityForecast:
-    place = net.place[row.key]
-    planned = plan.network.place[row.key]
-    known = times.get(row.key, ActualTimes())
-    clearance = around.facts.last("clearance", row.key)
-    over = known.finished_at is not None
-    return ActivityForecast(
-        key=row.key,
-        title=row.title,
-        resource=row.resource,
-        known=_has_time(row, times),
-        planned_start=_time(option, float(plan.start_h[planned, 0])),
-        planned_finish=_time(option, float(plan.finish_h[planned, 0])),
-        start=_spread(option, done.start_h[place]),
-        finish=_spread(option, done.finish_h[place]),
-        started_at=known.started_at,
-        finished_at=known.finished_at,
-        critical=0.0 if over else float(share[place]),
-        waits_for_window=0.0 if over else float(waits[place].mean()),
-        saves_h=saved.get(place, 0.0),
-        leg=legs.get(row.key),
-        clearance="" if clearance is None else f"{clearance.state} ({clearance.by})",
-        record_id=around.facts.source(row),
-    )
-
-
-def _has_time(row: model.Activity, times: Mapping[str, ActualTimes]) -> bool:
-    return (
-        bool(row.leg)
-        or row.likely_h is not None
-        or times.get(row.key, ActualTimes()).finished_at is not None
-    )
-
-
-def _named(option: model.Option, done: chain.ChainRun, key: str) -> Spread | None:
-    place = done.network.place.get(key)
-    return None if place is None else _spread(option, done.finish_h[place])
-
-
-def _spread(option: model.Option, hours: Floats) -> Spread:
-    places = [int(share * (len(hours) - 1)) for share in (0.10, 0.50, 0.90)]
-    low, middle, high = np.partition(hours, places)[places].tolist()
-    return Spread(p10=_time(option, low), p50=_time(option, middle), p90=_time(option, high))
-
-
-def _draws_us(option: model.Option, done: chain.ChainRun, place: int) -> Ints:
-    draws: Ints = np.rint(done.finish_h[place] * _US_PER_H).astype(np.int64)
-    draws += to_us(option.zero)
-    return draws
-
-
-def _time(option: model.Option, hours: float) -> datetime:
-    return from_us(to_us(option.zero) + round(hours * _US_PER_H))
-
-
-def _hours(option: model.Option, at: datetime) -> float:
-    return (at - option.zero).total_seconds() / S_PER_H
-
-
 def _covers(series: SeaSeries | None, option: model.Option, hours: float) -> bool:
     """Return whether the sea is known as far as the end is likely to be."""
     if series is None:
         return False
     known = series.at_us[np.isfinite(series.hs_m)]
-    return bool(len(known)) and _hours(option, from_us(int(known[-1]))) >= hours
+    return bool(len(known)) and hours_of(option, from_us(int(known[-1]))) >= hours

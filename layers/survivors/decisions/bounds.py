@@ -10,12 +10,13 @@ import numpy as np
 from layers.survivors.air.endurance import NOT_REACHED_US, Endurance
 from layers.survivors.decisions.gain import Change, mean_change, quantile_change
 from layers.survivors.lifts.choose import fill_lifts
-from layers.survivors.lifts.model import Chamber, ThreePoint, Vehicle
+from layers.survivors.lifts.model import Chamber
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.ground import PlanGround
 from layers.survivors.lifts.run.outcome import PlanOutcome, as_doubted, evaluate, job_of, judge
 from layers.survivors.lifts.run.simulate import simulate
 from layers.survivors.lifts.run.windows import NEVER
+from layers.survivors.lifts.vehicle import ThreePoint, Vehicle
 
 HOUR_S = 3600
 LONGEST_DELAY_S = 96 * HOUR_S

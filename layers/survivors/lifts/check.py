@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from layers.earth.errors import InputError
 from layers.survivors.air.endurance import RefugePeople
-from layers.survivors.lifts.model import Lift, Phase, Vehicle
+from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.refusals import seat_fault
 from layers.survivors.lifts.run.aboard import left_behind
 from layers.survivors.lifts.sorties.energy import ballast_kg, need_kwh
-from layers.survivors.lifts.told_vehicle import taken_words
+from layers.survivors.lifts.vehicle import Vehicle, taken_words
 
 HATCH_SHUT = (Phase.AWAY, Phase.UP, Phase.RECOVER)
 

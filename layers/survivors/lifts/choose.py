@@ -8,16 +8,11 @@ from typing import Any
 
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.survivors.lifts.model import (
-    PHASES,
-    DecisionOption,
-    Lift,
-    Priority,
-    Vehicle,
-)
+from layers.survivors.lifts.model import PHASES, DecisionOption, Lift, Priority
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.refusals import seat_fault, seats_wanted
 from layers.survivors.lifts.sorties.learn import estimate_min
+from layers.survivors.lifts.vehicle import Vehicle
 
 
 def as_chosen(setting: PlanSetting) -> PlanSetting:

@@ -17,9 +17,9 @@ from layers.survivors.lifts.model import (
     SortiePhase,
     SortieReport,
     SupportShip,
-    Vehicle,
 )
 from layers.survivors.lifts.refusals import refuse_chamber, refuse_lift, refuse_phase
+from layers.survivors.lifts.vehicle import Vehicle
 
 LIFT_KINDS: tuple[Kind, ...] = (
     Kind(name="survivors.vehicle", title="rescue vehicle", model=Vehicle, future_s=YEAR_S),

@@ -9,10 +9,8 @@ from typing import Literal, Self
 from pydantic import Field, model_validator
 
 from layers.journal.kinds import Payload, Text
-from layers.survivors.lifts.told_vehicle import fill
+from layers.survivors.lifts.vehicle import AS_TOLD, Name, untold_number, untold_one
 
-Name = Field(min_length=1, max_length=80)
-AS_TOLD = Field(default="as told", min_length=1, max_length=2_000)
 YEAR_S = 366 * 86_400.0
 M3_A_PLACE = 1.5  # of a chamber whose volume nobody told; common practice, no source
 
@@ -42,111 +40,6 @@ PHASES = (
 )
 
 
-class ThreePoint(Payload):
-    """A three-point time in minutes: at least, most likely, at most."""
-
-    low: float = Field(ge=0.0, le=20_000.0)
-    likely: float = Field(ge=0.0, le=20_000.0)
-    high: float = Field(ge=0.0, le=20_000.0)
-
-    @model_validator(mode="after")
-    def _in_order(self) -> Self:
-        if not self.low <= self.likely <= self.high:
-            raise ValueError(
-                f"{self.low:g}, {self.likely:g}, {self.high:g} min are out of order; accepted: "
-                "at least, most likely, at most"
-            )
-        return self
-
-
-def _nothing() -> float:
-    return 0.0
-
-
-def _none() -> int:
-    return 0
-
-
-def _one() -> int:
-    return 1
-
-
-def _no_time() -> ThreePoint:
-    return ThreePoint(low=0.0, likely=0.0, high=0.0)
-
-
-class Vehicle(Payload):
-    """A rescue vehicle: what it takes, how long each part of a sortie takes, what can fail.
-
-    Times are minutes of three points; ``mate`` includes dewatering and equalising,
-    ``transfer_*`` is for one person. ``ready_at`` is when it can first dive, within
-    ``ready_spread_h`` in all; a vehicle that ``follows_chain`` takes the time of the response
-    chain where one is known. A vehicle with ``planned`` false is on the table only. A broken one
-    dives again from ``ready_at`` told after its last sortie; ``loss_chance`` is that a sortie
-    does not come back, none counted where it is not stated. ``seats`` are beside its
-    ``attendants``, who come under pressure with the people; ``attendant_teams`` is how many
-    teams of them there are, not counted where it is not stated.
-    Name, seats and ``cycle_h``, the hours from one dive to the next, are enough: the rest is
-    filled by `layers.survivors.lifts.told_vehicle`.
-    """
-
-    name: str = Name
-    seats: int = Field(ge=1, le=200)
-    cycle_h: float | None = Field(default=None, gt=0.0, le=240.0)
-    cycle_spread_percent: float = Field(default=25.0, ge=0.0, le=90.0)
-    attendants: int = Field(default_factory=_none, ge=0, le=10)
-    stretcher_places: int = Field(default_factory=_none, ge=0, le=50)
-    stretcher_seats: int = Field(default_factory=_none, ge=1, le=10)
-    battery_kwh: float = Field(default_factory=_nothing, gt=0.0, le=5_000.0)
-    reserve_kwh: float = Field(default_factory=_nothing, ge=0.0, le=5_000.0)
-    charge_kw: float = Field(default_factory=_nothing, gt=0.0, le=2_000.0)
-    transit_kw: float = Field(default_factory=_nothing, ge=0.0, le=1_000.0)
-    seat_kw: float = Field(default_factory=_nothing, ge=0.0, le=1_000.0)
-    speed_down_m_min: float = Field(default_factory=_nothing, gt=0.0, le=200.0)
-    speed_up_m_min: float = Field(default_factory=_nothing, gt=0.0, le=200.0)
-    launch: ThreePoint = Field(default_factory=_no_time)
-    search: ThreePoint = Field(default_factory=_no_time)
-    mate: ThreePoint = Field(default_factory=_no_time)
-    transfer_walking: ThreePoint = Field(default_factory=_no_time)
-    transfer_stretcher: ThreePoint = Field(default_factory=_no_time)
-    away: ThreePoint = Field(default_factory=_no_time)
-    recover: ThreePoint = Field(default_factory=_no_time)
-    into_chamber: ThreePoint = Field(default_factory=_no_time)
-    turn_round: ThreePoint = Field(default_factory=_no_time)
-    repair: ThreePoint = Field(default_factory=_no_time)
-    failure_chance: float = Field(default_factory=_nothing, ge=0.0, le=0.9)
-    failed_mating_chance: float = Field(default_factory=_nothing, ge=0.0, le=0.9)
-    max_pressure_bar_abs: float = Field(default_factory=_nothing, gt=1.0, le=10.0)
-    person_kg: float = Field(default_factory=_nothing, ge=30.0, le=200.0)
-    ballast_kg: float = Field(default_factory=_nothing, ge=0.0, le=50_000.0)
-    life_support_h: float = Field(default_factory=_nothing, gt=0.0, le=1_000.0)
-    report_every_min: float = Field(default_factory=_nothing, gt=0.0, le=1_440.0)
-    crews: int = Field(default_factory=_none, ge=1, le=10)
-    crew_rest_h: float = Field(default_factory=_nothing, ge=0.0, le=72.0)
-    ready_at: datetime | None = None
-    ready_spread_h: float = Field(default=0.0, ge=0.0, le=96.0)
-    follows_chain: bool = True
-    planned: bool = True
-    state: Literal["working", "broken", "lost"] = "working"
-    loss_chance: float | None = Field(default=None, ge=0.0, le=0.9)
-    attendant_teams: int | None = Field(default=None, ge=1, le=20)
-    source: str = AS_TOLD
-
-    @model_validator(mode="after")
-    def _filled(self) -> Self:
-        self.__dict__.update(fill(self))  # not in model_fields_set: nobody told it
-        return self
-
-    @model_validator(mode="after")
-    def _battery(self) -> Self:
-        if self.reserve_kwh >= self.battery_kwh:
-            raise ValueError(
-                f"a reserve of {self.reserve_kwh:g} kWh leaves nothing of a battery of "
-                f"{self.battery_kwh:g} kWh"
-            )
-        return self
-
-
 class SupportShip(Payload):
     """The support ship's stores and people for the chambers.
 
@@ -170,9 +63,9 @@ class Chamber(Payload):
     name: str = Name
     ship: str = Field(default="support ship", min_length=1, max_length=80)
     places: int = Field(ge=1, le=500)
-    attendants: int = Field(default_factory=_one, ge=0, le=20)
+    attendants: int = Field(default_factory=untold_one, ge=0, le=20)
     stretcher_places: int = Field(default=1, ge=1, le=10)  # places that one stretcher takes
-    volume_m3: float = Field(default_factory=_nothing, gt=0.0, le=5_000.0)
+    volume_m3: float = Field(default_factory=untold_number, gt=0.0, le=5_000.0)
     state: Literal["ready", "fitting out", "out of order"] = "ready"
     available_at: datetime | None = None
     make_ready_min: float = Field(default=0.0, ge=0.0, le=2_880.0)  # between two stays
@@ -197,8 +90,8 @@ class LiftLimits(Payload):
     not limited forbids nothing; both are said (`left_open`).
     """
 
-    launch_hs_m: float = Field(default_factory=_nothing, gt=0.0, le=20.0)
-    recovery_hs_m: float = Field(default_factory=_nothing, gt=0.0, le=20.0)
+    launch_hs_m: float = Field(default_factory=untold_number, gt=0.0, le=20.0)
+    recovery_hs_m: float = Field(default_factory=untold_number, gt=0.0, le=20.0)
     through_water_kn: float = Field(default=10.0, gt=0.0, le=10.0)
     mating_kn: float = Field(default=10.0, gt=0.0, le=10.0)
     daylight_only: bool = False

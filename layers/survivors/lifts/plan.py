@@ -19,11 +19,10 @@ from layers.survivors.lifts.model import (
     PlanChoice,
     Priority,
     SupportShip,
-    Vehicle,
 )
 from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
 from layers.survivors.lifts.sorties.learn import LearntPhase, learn
-from layers.survivors.lifts.told_vehicle import at_depth
+from layers.survivors.lifts.vehicle import Vehicle, at_depth
 from layers.survivors.muster.boat import boat_of
 from layers.survivors.muster.muster import in_order
 

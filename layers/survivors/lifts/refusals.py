@@ -7,7 +7,8 @@ from typing import Any
 from layers.earth.errors import RecordRefused
 from layers.journal.known import Known
 from layers.journal.record import Draft
-from layers.survivors.lifts.model import Chamber, Lift, Phase, SortiePhase, Vehicle
+from layers.survivors.lifts.model import Chamber, Lift, Phase, SortiePhase
+from layers.survivors.lifts.vehicle import Vehicle
 
 
 def refuse_lift(value: Lift, draft: Draft, known: Known) -> None:

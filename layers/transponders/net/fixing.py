@@ -11,9 +11,8 @@ from scipy.special import chdtri
 from layers.contract import Moment
 from layers.earth.arrays import Floats
 from layers.earth.clock import day_hhmm
-from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
-from layers.earth.plane import Plane
+from layers.earth.plane import Plane, ellipse_of
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 from layers.journal.known import Entry, Known

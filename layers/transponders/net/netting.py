@@ -12,10 +12,9 @@ import numpy.typing as npt
 from layers.contract import Moment
 from layers.earth.arrays import Array, Floats
 from layers.earth.clock import from_us, to_us
-from layers.earth.ellipse import ellipse_of
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
-from layers.earth.plane import Plane
+from layers.earth.plane import Plane, ellipse_of
 from layers.earth.position import Position
 from layers.earth.values import WeatherValue
 from layers.journal.known import Entry, Known

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.arrays import Floats
-from layers.survivors.lifts.model import ThreePoint
+from layers.survivors.lifts.vehicle import ThreePoint
 
 # Half of what makes a time long or short is taken to be shared by all lifts of a vehicle (the
 # site, the cable, the crew's skill), the other half a lift's own: our assumption.

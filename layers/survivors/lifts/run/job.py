@@ -10,7 +10,7 @@ import numpy as np
 from layers.earth.arrays import Ints
 from layers.earth.clock import to_us
 from layers.survivors.air.endurance import AirCurves
-from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
+from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.rooms import Doors
@@ -19,6 +19,7 @@ from layers.survivors.lifts.run.windows import NEVER, ClosedSpans
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.sorties.timed import ENDS, PARTS, SORTIES, draw, timed, whole
+from layers.survivors.lifts.vehicle import Vehicle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, RefugePeople
 from layers.survivors.lifts.check import stops
-from layers.survivors.lifts.model import PHASES, Phase, Vehicle
+from layers.survivors.lifts.model import PHASES, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import persons_of
 from layers.survivors.lifts.run.ground import AS_EXPECTED, US, Case, Leaving, PlanGround, fewer
@@ -29,6 +29,7 @@ from layers.survivors.lifts.run.stays import stays_of
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.spread import margin_h, quantile
+from layers.survivors.lifts.vehicle import Vehicle
 
 FIRST_LOOK_DRAWS = 200  # enough for the median hour at which each hatch shuts
 

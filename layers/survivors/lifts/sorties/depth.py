@@ -12,7 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from layers.earth.arrays import Floats, Ints
-from layers.survivors.lifts.model import Phase, Vehicle
+from layers.survivors.lifts.model import Phase
+from layers.survivors.lifts.vehicle import Vehicle
 
 AT_SEAT_M, OFF_SEAT_M, AT_SURFACE_M = 5.0, 10.0, 5.0  # our choice
 LEAST_MIN, LEAST_M = 1.0, 2.0  # between two depths that tell how fast it goes

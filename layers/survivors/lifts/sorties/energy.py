@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layers.survivors.lifts.model import Vehicle
+from layers.survivors.lifts.vehicle import Vehicle
 
 
 def transit_min(vehicle: Vehicle, depth_m: float) -> tuple[float, float]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from layers.survivors.lifts.model import Lift, Phase, ThreePoint, Vehicle
+from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.sorties.energy import transit_min
 from layers.survivors.lifts.sorties.facts import LiftFact
+from layers.survivors.lifts.vehicle import ThreePoint, Vehicle
 
 DIRECT = {
     Phase.SEARCH: "search",

@@ -11,12 +11,13 @@ from layers.contract import Moment
 from layers.earth.clock import to_us
 from layers.earth.values import SeaSeries
 from layers.journal.known import Entry, Known
-from layers.survivors.lifts.model import PHASES, Lift, Phase, SortieCase, Vehicle
+from layers.survivors.lifts.model import PHASES, Lift, Phase, SortieCase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.sorties.depth import way_left
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.sorties.turn_back import Left, recovery_closes, sooner, turn_back
+from layers.survivors.lifts.vehicle import Vehicle
 
 US_PER_H = 3.6e9
 US_PER_MIN = 60e6

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.survivors.lifts.model import PHASES, Lift, Phase, Vehicle
+from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms, seconds, tries
 from layers.survivors.lifts.sorties.depth import arrives_s, way_left
 from layers.survivors.lifts.sorties.energy import transit_min
 from layers.survivors.lifts.sorties.facts import LiftFact
-from layers.survivors.lifts.told_vehicle import shared
+from layers.survivors.lifts.vehicle import Vehicle, shared
 
 SORTIES = 3  # a lift whose mating fails is tried so often; then its people stay
 PARTS = ("launched", "at_seat", "left", "away", "at_surface", "back")

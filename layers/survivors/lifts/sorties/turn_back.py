@@ -13,10 +13,11 @@ import numpy as np
 
 from layers.earth.arrays import Floats
 from layers.earth.values import SeaSeries
-from layers.survivors.lifts.model import Phase, Vehicle
+from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.run.draws import Uniforms, seconds
 from layers.survivors.lifts.run.windows import NEVER, closed_spans
 from layers.survivors.lifts.sorties.energy import transit_min
+from layers.survivors.lifts.vehicle import Vehicle
 
 US_PER_H = 3.6e9
 DRAWS, SEED = 2_000, 1

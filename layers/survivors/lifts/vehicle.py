@@ -1,4 +1,4 @@
-"""A vehicle of which little is told: seats and the time from one dive to the next.
+"""A rescue vehicle as it is recorded, and what is taken where little of it is told.
 
 Nobody has all figures of a rescue vehicle in the first hour. What is told counts; what is not is
 filled here, in one place, and said. The time from dive to dive is shared out over its parts and
@@ -12,10 +12,16 @@ The shares are common practice, no source.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import datetime
+from typing import Literal, Self
 
-if TYPE_CHECKING:
-    from layers.survivors.lifts.model import Vehicle
+from pydantic import Field, model_validator
+
+from layers.journal.kinds import Payload
+
+Name = Field(min_length=1, max_length=80)
+AS_TOLD = Field(default="as told", min_length=1, max_length=2_000)
+
 
 # shares of the time from dive to dive; down and up at the depth of the seat
 SHARES = {
@@ -49,8 +55,6 @@ def fill(vehicle: Vehicle) -> dict[str, object]:
     ValueError
         Neither the cycle nor all of its parts are told; or its parts are longer than it.
     """
-    from layers.survivors.lifts.model import ThreePoint
-
     told = vehicle.model_fields_set
     missing = [part for part in SHARES if not _told(part, told)]
     found: dict[str, object] = {k: v for k, v in UNBOUND.items() if k not in told}
@@ -152,3 +156,112 @@ def taken_words(vehicle: Vehicle) -> str:
     if "stretcher_places" not in vehicle.model_fields_set:
         said.append(f"{vehicle.stretcher_places} stretchers a lift taken")
     return f"{vehicle.name}: {'; '.join(said)}." if said else ""
+
+
+class ThreePoint(Payload):
+    """A three-point time in minutes: at least, most likely, at most."""
+
+    low: float = Field(ge=0.0, le=20_000.0)
+    likely: float = Field(ge=0.0, le=20_000.0)
+    high: float = Field(ge=0.0, le=20_000.0)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if not self.low <= self.likely <= self.high:
+            raise ValueError(
+                f"{self.low:g}, {self.likely:g}, {self.high:g} min are out of order; accepted: "
+                "at least, most likely, at most"
+            )
+        return self
+
+
+def untold_number() -> float:
+    """Return what stands for a number that `fill` puts in."""
+    return 0.0
+
+
+def untold_count() -> int:
+    """Return what stands for a count that `fill` puts in."""
+    return 0
+
+
+def untold_one() -> int:
+    """Return what stands for one, until `fill` puts another in."""
+    return 1
+
+
+def untold_time() -> ThreePoint:
+    """Return what stands for a time that `fill` puts in."""
+    return ThreePoint(low=0.0, likely=0.0, high=0.0)
+
+
+class Vehicle(Payload):
+    """A rescue vehicle: what it takes, how long each part of a sortie takes, what can fail.
+
+    Times are minutes of three points; ``mate`` includes dewatering and equalising,
+    ``transfer_*`` is for one person. ``ready_at`` is when it can first dive, within
+    ``ready_spread_h`` in all; a vehicle that ``follows_chain`` takes the time of the response
+    chain where one is known. A vehicle with ``planned`` false is on the table only. A broken one
+    dives again from ``ready_at`` told after its last sortie; ``loss_chance`` is that a sortie
+    does not come back, none counted where it is not stated. ``seats`` are beside its
+    ``attendants``, who come under pressure with the people; ``attendant_teams`` is how many
+    teams of them there are, not counted where it is not stated.
+    Name, seats and ``cycle_h``, the hours from one dive to the next, are enough: the rest is
+    filled by `layers.survivors.lifts.vehicle`.
+    """
+
+    name: str = Name
+    seats: int = Field(ge=1, le=200)
+    cycle_h: float | None = Field(default=None, gt=0.0, le=240.0)
+    cycle_spread_percent: float = Field(default=25.0, ge=0.0, le=90.0)
+    attendants: int = Field(default_factory=untold_count, ge=0, le=10)
+    stretcher_places: int = Field(default_factory=untold_count, ge=0, le=50)
+    stretcher_seats: int = Field(default_factory=untold_count, ge=1, le=10)
+    battery_kwh: float = Field(default_factory=untold_number, gt=0.0, le=5_000.0)
+    reserve_kwh: float = Field(default_factory=untold_number, ge=0.0, le=5_000.0)
+    charge_kw: float = Field(default_factory=untold_number, gt=0.0, le=2_000.0)
+    transit_kw: float = Field(default_factory=untold_number, ge=0.0, le=1_000.0)
+    seat_kw: float = Field(default_factory=untold_number, ge=0.0, le=1_000.0)
+    speed_down_m_min: float = Field(default_factory=untold_number, gt=0.0, le=200.0)
+    speed_up_m_min: float = Field(default_factory=untold_number, gt=0.0, le=200.0)
+    launch: ThreePoint = Field(default_factory=untold_time)
+    search: ThreePoint = Field(default_factory=untold_time)
+    mate: ThreePoint = Field(default_factory=untold_time)
+    transfer_walking: ThreePoint = Field(default_factory=untold_time)
+    transfer_stretcher: ThreePoint = Field(default_factory=untold_time)
+    away: ThreePoint = Field(default_factory=untold_time)
+    recover: ThreePoint = Field(default_factory=untold_time)
+    into_chamber: ThreePoint = Field(default_factory=untold_time)
+    turn_round: ThreePoint = Field(default_factory=untold_time)
+    repair: ThreePoint = Field(default_factory=untold_time)
+    failure_chance: float = Field(default_factory=untold_number, ge=0.0, le=0.9)
+    failed_mating_chance: float = Field(default_factory=untold_number, ge=0.0, le=0.9)
+    max_pressure_bar_abs: float = Field(default_factory=untold_number, gt=1.0, le=10.0)
+    person_kg: float = Field(default_factory=untold_number, ge=30.0, le=200.0)
+    ballast_kg: float = Field(default_factory=untold_number, ge=0.0, le=50_000.0)
+    life_support_h: float = Field(default_factory=untold_number, gt=0.0, le=1_000.0)
+    report_every_min: float = Field(default_factory=untold_number, gt=0.0, le=1_440.0)
+    crews: int = Field(default_factory=untold_count, ge=1, le=10)
+    crew_rest_h: float = Field(default_factory=untold_number, ge=0.0, le=72.0)
+    ready_at: datetime | None = None
+    ready_spread_h: float = Field(default=0.0, ge=0.0, le=96.0)
+    follows_chain: bool = True
+    planned: bool = True
+    state: Literal["working", "broken", "lost"] = "working"
+    loss_chance: float | None = Field(default=None, ge=0.0, le=0.9)
+    attendant_teams: int | None = Field(default=None, ge=1, le=20)
+    source: str = AS_TOLD
+
+    @model_validator(mode="after")
+    def _filled(self) -> Self:
+        self.__dict__.update(fill(self))  # not in model_fields_set: nobody told it
+        return self
+
+    @model_validator(mode="after")
+    def _battery(self) -> Self:
+        if self.reserve_kwh >= self.battery_kwh:
+            raise ValueError(
+                f"a reserve of {self.reserve_kwh:g} kWh leaves nothing of a battery of "
+                f"{self.battery_kwh:g} kWh"
+            )
+        return self

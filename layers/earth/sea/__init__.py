@@ -1,0 +1,1 @@
+"""The sea that all layers share: its tides, and how it may come."""
