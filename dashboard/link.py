@@ -39,7 +39,7 @@ class Loss:
     reason: str
 
 
-class Link:
+class RoomLink:
     """Whether the journal answers; one for a web server."""
 
     def __init__(self) -> None:
@@ -111,7 +111,7 @@ class Link:
         return None
 
 
-LINK = Link()
+LINK = RoomLink()
 
 
 def recorded_words(what: str) -> str:

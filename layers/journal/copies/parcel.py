@@ -35,7 +35,7 @@ KEY = "room.key"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class About:
+class ParcelAbout:
     """What a parcel is: of which journal, which records, from whom, and the room's mark."""
 
     journal: str
@@ -54,7 +54,7 @@ class About:
 class Parcel:
     """A parcel whose signature fits: its rows as they were hashed, and the files they name."""
 
-    about: About
+    about: ParcelAbout
     rows: tuple[tuple[Any, ...], ...]
     blobs: Mapping[str, bytes]
     digest: str
@@ -114,7 +114,7 @@ def pack(
             for digest, content in connection.execute(sa.select(BLOBS.c.digest, BLOBS.c.content))
             if any(digest in text for text in texts)
         }
-    about = About(
+    about = ParcelAbout(
         journal=journal.name, exercise=journal.exercise, created_us=created_us, after=after,
         upto=upto, head=head, made_us=made_us, by=by, room=room, mark=mark_of(public),
     )  # fmt: skip
@@ -157,7 +157,7 @@ def unpack(content: bytes) -> Parcel:
             parts = {info.filename: packed.read(info) for info in packed.infolist()}
         public = Ed25519PublicKey.from_public_bytes(parts["key"])
         public.verify(parts["signature"], _whole(parts))
-        about = About(**json.loads(parts["parcel.json"]))
+        about = ParcelAbout(**json.loads(parts["parcel.json"]))
         rows = tuple(_rows(parts["records.jsonl"]))
     except InvalidSignature:
         raise _refused("it was changed since it was signed") from None

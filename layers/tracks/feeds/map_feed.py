@@ -35,7 +35,7 @@ _MANY = {"MultiPoint": "point", "MultiLineString": "line", "MultiPolygon": "poly
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
+class MapShape:
     """One shape: its sort, its name, its vertices (latitude, longitude), what is said of it."""
 
     sort: str  # "point", "line", "polygon"
@@ -92,7 +92,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     return reading
 
 
-def _draft(shape: Shape, origin: Origin, form: str) -> Draft | None:
+def _draft(shape: MapShape, origin: Origin, form: str) -> Draft | None:
     """Return the record that a shape is, None where it is none of what was meant."""
     where = f"{origin.source}, {shape.name or shape.sort}"
     if len(shape.vertices) > MOST_POINTS:
@@ -108,7 +108,7 @@ def _draft(shape: Shape, origin: Origin, form: str) -> Draft | None:
     return None
 
 
-def _area(shape: Shape, origin: Origin, form: str) -> Draft:
+def _area(shape: MapShape, origin: Origin, form: str) -> Draft:
     payload = {
         "name": (shape.name or origin.source)[:200],
         "vertices": [[lat, lon] for lat, lon in shape.vertices],
@@ -125,7 +125,7 @@ def _area(shape: Shape, origin: Origin, form: str) -> Draft:
     )
 
 
-def _sighting(shape: Shape, origin: Origin, where: str) -> Draft:
+def _sighting(shape: MapShape, origin: Origin, where: str) -> Draft:
     missing = [name for name in SEEN if shape.said.get(name) in (None, "")]
     if missing or not shape.said.get("time"):
         lacks = ", ".join([*missing, *([] if shape.said.get("time") else ["time"])])
@@ -155,7 +155,7 @@ def _sighting(shape: Shape, origin: Origin, where: str) -> Draft:
     )
 
 
-def _geojson(data: bytes, origin: Origin) -> Iterator[Shape]:
+def _geojson(data: bytes, origin: Origin) -> Iterator[MapShape]:
     try:
         whole = json.loads(data.decode("utf-8-sig", "replace"))
     except (ValueError, RecursionError) as failure:
@@ -175,7 +175,7 @@ def _geojson(data: bytes, origin: Origin) -> Iterator[Shape]:
 
 def _shapes(
     geometry: dict[str, Any], name: str, said: dict[str, Any], origin: Origin
-) -> Iterator[Shape]:
+) -> Iterator[MapShape]:
     sort, held = geometry.get("type"), geometry.get("coordinates")
     try:
         if sort in _ONE:
@@ -188,12 +188,12 @@ def _shapes(
                          where=origin.source) from None  # fmt: skip
 
 
-def _shape(sort: str, held: Any, name: str, said: dict[str, Any]) -> Shape:
+def _shape(sort: str, held: Any, name: str, said: dict[str, Any]) -> MapShape:
     pairs = [held] if sort == "point" else held[0] if sort == "polygon" else held
-    return Shape(sort, name, tuple((float(p[1]), float(p[0])) for p in pairs), said)
+    return MapShape(sort, name, tuple((float(p[1]), float(p[0])) for p in pairs), said)
 
 
-def _kml(root: Element) -> Iterator[Shape]:
+def _kml(root: Element) -> Iterator[MapShape]:
     space = root.tag[: root.tag.index("}") + 1] if "}" in root.tag else ""
     for mark in root.iter(f"{space}Placemark"):
         name = (mark.findtext(f"{space}name") or "").strip()[:200]
@@ -214,7 +214,7 @@ def _kml(root: Element) -> Iterator[Shape]:
                         f"the coordinates of {name or tag!r} are not numbers"
                     ) from None
                 if vertices and (sort != "point" or len(vertices) == 1):
-                    yield Shape(sort, name, vertices, said)
+                    yield MapShape(sort, name, vertices, said)
 
 
 FEED = Feed(
