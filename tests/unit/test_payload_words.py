@@ -33,7 +33,7 @@ from layers.journal.words.payloads import payload_rows, payload_words
         ({"target": "0f" * 16, "item": 2}, "item 2"),
         ({"oxygen": {"unit": "percent", "value": 17.7},
           "pressure": {"reference": "absolute", "unit": "bar", "value": 2.1}},
-         "oxygen 17.7 percent; pressure 2.1 bar (reference: absolute)"),
+         "oxygen 17.7 %; pressure 2.1 bar (reference: absolute)"),
         ({"depth_m": "not measured"}, "depth not measured"),
         ({"binds_kg_co2_per_kg": "x"}, "carbon dioxide bound by each kg x"),
     ],
