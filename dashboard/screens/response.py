@@ -18,11 +18,13 @@ from dashboard.panels.forward_port import (
 from dashboard.panels.forward_port import (
     record as forward_port_record,
 )
+from dashboard.panels.plot import five_lines
 from dashboard.panels.tracks import leg as tracks_leg
 from dashboard.panels.tracks import ships as tracks_ships
 from dashboard.view import current
 
 seen = current()
+five_lines.first_out(seen)
 if layer.head(seen, "forward_port"):
     forward_port_options.show(seen)
     st.markdown("**The chain**")

@@ -246,7 +246,7 @@ def sentence(result: ForwardPortResult) -> str:
         return f"{name} was ready to sail {dtg(main.done_at)}; what follows is withheld here."
     if main.done_at is not None:
         return (
-            f"First survivors out {dtg(main.done_at)} by {name}, "
+            f"{name}: the last of its chain was done {dtg(main.done_at)}, "
             f"{hours_words(main.done_at - since)} after {main.option.zero_is}."
         )
     took = hours_words(main.last.p50 - since)

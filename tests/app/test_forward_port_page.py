@@ -86,7 +86,9 @@ def test_the_sentence_says_when_and_what_holds_it_up(before_the_choice):
 
 def test_at_the_opening_the_first_lift_is_done(opening):
     text = html(opening)
-    assert "First survivors out 160420Z MAR 27 by NORTHERN LANTERN via Aldermouth" in text
+    # the end of a chain is not yet the first out on deck, which the answers tell
+    chain = "NORTHERN LANTERN via Aldermouth: the last of its chain was done 160420Z MAR 27"
+    assert chain in text
     assert "67 h 20 after SUBMISS" in text
     assert "done 160420Z MAR 27" in text
     assert "its reach is not known yet" in text  # the first choice and its reason stay

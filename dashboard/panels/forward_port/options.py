@@ -12,7 +12,7 @@ from layers.forward_port.result import ForwardPortResult, OptionForecast
 
 AFTER_ITS_END = (
     "P10 to P90",
-    "After its zero",
+    "Time taken",
     "Ruled out by",
     "Not known, and would decide it",
 )

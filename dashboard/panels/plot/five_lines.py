@@ -16,6 +16,11 @@ def show(seen: Seen) -> None:
     panel(html(seen))
 
 
+def first_out(seen: Seen) -> None:
+    """Show the one line that the response is for, on its page."""
+    panel(_line("First out", answer_words.first_out(seen.answers)))
+
+
 def html(seen: Seen) -> str:
     """Return the five lines; every text in them is escaped here."""
     found = seen.answers
