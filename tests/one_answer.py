@@ -25,8 +25,8 @@ TAG = re.compile(r"<[^>]+>")
 
 
 def plain(text: str) -> str:
-    """Return what a person reads of some HTML: tags and style sheets gone, one space."""
-    text = re.sub(r"<style>.*?</style>", " ", text, flags=re.S)
+    """Return what a person reads of some HTML: tags, scripts and style sheets gone, one space."""
+    text = re.sub(r"<(style|script)\b[^>]*>.*?</\1>", " ", text, flags=re.S)
     return " ".join(html.unescape(TAG.sub(" ", text)).split())
 
 
