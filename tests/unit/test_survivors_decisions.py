@@ -12,7 +12,7 @@ from demo_data.scenario import z
 from layers.earth.errors import InputError
 from layers.survivors.decisions.bounds import latest_start, relax
 from layers.survivors.decisions.choices import weigh
-from layers.survivors.decisions.gain import mean_change, quantile_change, rank
+from layers.survivors.decisions.gain import compare, mean_change, quantile_change, rank
 from layers.survivors.decisions.regret import readings, regret_table
 from layers.survivors.lifts.choose import as_chosen, decide, fill_lifts
 from layers.survivors.lifts.model import Priority
@@ -93,6 +93,15 @@ def test_a_quantile_change_against_infinity_has_no_error_bar() -> None:
     change = quantile_change(np.ones(100), np.full(100, -np.inf), 0.5)
     assert change.value == math.inf
     assert math.isnan(change.bar)
+
+
+def test_with_nobody_left_in_a_refuge_a_comparison_gains_nothing() -> None:
+    """Read half a year after the exercise, the comparison broke on a single number."""
+    outcome = evaluate(on_the_table(), ground(50))
+    nobody = replace(outcome, last_left_s={})
+    gain = compare(option("same", launch_hs_m=3.0), True, nobody, nobody)
+    assert gain.sooner_h is not None
+    assert gain.sooner_h.value == 0.0
 
 
 def test_a_decision_that_cannot_be_run_says_why_and_the_others_stand() -> None:

@@ -191,6 +191,8 @@ def quantile_change(after: Floats, before: Floats, share: float) -> Change:
 
 def _last_h(outcome: PlanOutcome) -> Floats:
     """Return when the last of all refuges is out, hours after now; infinite for never."""
+    if not outcome.last_left_s:  # nobody waits in a refuge: nobody is left to be last
+        return np.zeros(len(outcome.all_in_time))
     last = np.max(list(outcome.last_left_s.values()), axis=0, initial=0)
     return np.where(last >= NEVER // 2, np.inf, last / 3600.0)
 
