@@ -50,6 +50,7 @@ class ChartBase:
     attribution: str
     land_address: str = ""  # a served chart is told it with the marks: it may be cut later
     served: bool = False  # by a server whose link the chart listens to
+    widens: bool = False  # the first view may be wider, so that it holds people adrift
     wall: bool = False  # large letters, only the names of first rank, nothing to press
     view_key: str = ""  # while it stays the same the browser keeps what is looked at
     font_address: str = ""  # of the page's own letter family
@@ -66,6 +67,7 @@ class ChartBase:
             "health": self.served,
             "view_key": self.view_key,
             "wall": self.wall,
+            "widens": self.widens,
             "ink": {
                 **{name: getattr(self.ink, name) for name in colours},
                 "measure": self.ink.of(Style.MEASURE),

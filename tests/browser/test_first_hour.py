@@ -29,6 +29,8 @@ GAS = 8.314  # J/(mol K), rounded
 ROOM_K, CO2_KG_MOL = 290.0, 0.04401
 CO2_KG_DAY = 1.0  # a person, awake and resting; life-support handbooks, from memory
 HATCH_SHUT = 0.48  # of a cycle that only its hours are told of, when the hatch shuts behind people
+# what nobody told makes it "at most", with the names of what is not told
+MARGIN = r"(\d+) (h|min) (to spare|short)(?: \([^)]*\))?, carbon dioxide 6 % SEV binds"
 SEV_6_KPA = 0.06 * 101.325
 
 
@@ -185,7 +187,7 @@ def margins(officer: Officer, now: str) -> dict[str, tuple[float, float]]:
         r"([A-Z][a-z-]+) refuge(.*?)(?=[A-Z][a-z-]+ refuge|$)", told, re.S
     ):
         until = re.search(r"6 % SEV, (\d{6})Z", rest)
-        spare = re.search(r"(\d+) (h|min) (to spare|short), carbon dioxide 6 % SEV binds", rest)
+        spare = re.search(MARGIN, rest)
         assert until, rest
         assert spare, rest
         hours = float(spare[1]) / (60.0 if spare[2] == "min" else 1.0)

@@ -11,7 +11,7 @@ from dashboard.chart.folium_map import show as show_map
 from dashboard.chart.land_address import land_address
 from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import packed_glyphs, shared
-from dashboard.state import Key
+from dashboard.state import DEFAULTS, Key
 from dashboard.tools import heard
 from dashboard.view import Seen, chart_frame, reference
 from layers.contract import Shown
@@ -75,6 +75,7 @@ def show(
         attribution=f"{CAUTION} {ATTRIBUTION}",
         served=True,
         wall=wall,
+        widens=not wall and state.get(Key.HALF_WIDTH) == DEFAULTS[Key.HALF_WIDTH],
         font_address=FONT,
         glyphs_address=marks_address("glyphs", packed_glyphs()),
         view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",

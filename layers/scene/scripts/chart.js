@@ -449,7 +449,7 @@
     return mp.marks.filter((m) => m.p.e && m.layer.getLatLng).map(({ p, layer }) => ({ p, at: layer.getLatLng() }));
   };
   mp.homeBounds = function () {
-    const half = mp.spec.half_width_m, most = WIDEST * half;
+    const half = mp.spec.half_width_m, most = mp.spec.widens ? WIDEST * half : half;
     let reach = half;
     for (const { p, at } of mp.marks ? mp.named() : []) {
       const off = Math.max(Math.abs(at.lat), Math.abs(at.lng)) * 1.15;
@@ -458,7 +458,7 @@
     return [[-reach, -reach], [reach, reach]];
   };
   mp.home = function () { // once, with the first marks, unless a view was chosen
-    if (mp.settled || !mp.spec.health || mp.spec.wall) return;
+    if (mp.settled || !mp.spec.widens) return;
     mp.settled = true;
     mp.map.fitBounds(mp.homeBounds(), { animate: false });
   };
