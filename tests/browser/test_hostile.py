@@ -111,9 +111,12 @@ def test_an_upload_past_the_limit_is_refused_by_the_server(browser: Browser, hur
     token = asked.value.headers.get("x-xsrftoken")
     headers |= {"X-Xsrftoken": token} if token else {}
     declared = _upload(way.netloc, f"{way.path}1", headers, declared=2 * 1024**3)
-    assert declared == (413, "File too large", 0)
+    assert declared[0] == 413
+    assert declared[2] == 0
+    assert "100 MB" in declared[1]
     status, said, sent = _upload(way.netloc, f"{way.path}2", headers, declared=None)
-    assert (status, said) == (413, "File too large")
+    assert status == 413
+    assert said in {"a file has at most 100 MB\n", "File too large"}
     assert LIMIT < sent < 2 * LIMIT  # it was stopped on the way
     # the page itself says so in a sentence, before a byte is sent
     page.evaluate(
@@ -184,6 +187,7 @@ def test_what_a_reader_sends_writes_nothing(browser: Browser, hurt: Server) -> N
     watch = browser.new_context().new_page()
     watch.add_init_script(KEEP_SOCKETS)
     watch.goto(f"{hurt.address}/watch")
+    watch.get_by_text("Write into the watch's book").click(timeout=PATIENCE_MS)
     watch.get_by_label("Who", exact=True).first.fill("FORGED", timeout=PATIENCE_MS)
     watch.get_by_label("What", exact=True).first.fill("to be replayed")
     watch.wait_for_timeout(1_000)
@@ -208,6 +212,7 @@ def test_what_a_reader_sends_writes_nothing(browser: Browser, hurt: Server) -> N
 
     watch.evaluate("() => { window.hold = false; }")
     watch.evaluate(SEND, caught)
+    watch.get_by_text("Tasks, listening times and checklists").click()
     expect(watch.get_by_text("to be replayed").first).to_be_visible(timeout=PATIENCE_MS)
     assert journal.head()[0] == before[0] + 1
     journal.close()

@@ -131,7 +131,7 @@ def test_what_can_be_read_two_ways_is_asked_with_answers_that_leave_no_doubt(
         ("bearing 060M 1152", "bearing: ship?"),
         ("TENACE red 50", "bearing: heading?"),
         ("wind 310/25", "weather observation: ship or position?"),
-        ("14 out from aft", "people moved: to which place?"),
+        ("14 out from aft", "people moved: to which place or picked up?"),
         ("transponder T1 dropped 4315N 00830E turn-round 0.2 s", "transponder dropped: depth?"),
         ("lkp at within 2 nmi 4320N 00840E 1044Z", "not understood: at"),
     ],

@@ -24,7 +24,9 @@ def _event(minutes: int, who: str) -> Event:
 @pytest.mark.parametrize(("count", "others"), [(1, ""), (2, " (and 1 more)"), (4, " (and 3 more)")])
 def test_the_name_comes_last(count: int, others: str) -> None:
     late = tuple(_event(35, "S" * 300) for _ in range(count))
-    watch = SimpleNamespace(overdue=late, ahead=())
-    seen: Any = SimpleNamespace(watch=watch, moment=SimpleNamespace(at=DEMO_NOW), answers=made())
+    watch = SimpleNamespace(overdue=late, ahead=(), alarms=())
+    picture = SimpleNamespace(layers={}, shown=lambda name: None)
+    moment = SimpleNamespace(at=DEMO_NOW)
+    seen: Any = SimpleNamespace(watch=watch, moment=moment, answers=made(), picture=picture)
     said = " | ".join(wall.due_lines(seen))
     assert f"OVERDUE 35 min{others}: report, SSS" in said
