@@ -43,9 +43,12 @@ def settled(page: Page) -> bytes:
 def exercise(page: Page, server: Server) -> None:
     """Plot and wall of the exercise."""
     page.set_viewport_size({"width": 1366, "height": 768})
+    page.goto(f"{server.address}/lifts")  # the margin's first look is rough: wait for the whole
+    expect(page.get_by_text("What gains most")).to_be_visible(timeout=PATIENCE_MS)
+    page.wait_for_timeout(20_000)
+    expect(page.get_by_text("rough, refining")).to_have_count(0, timeout=PATIENCE_MS)
     page.goto(f"{server.address}/plot")
     save(settled(page), "plot.png")
-    page.set_viewport_size({"width": 1366, "height": 768})
     page.goto(f"{server.address}/wall")
     save(settled(page), "wall.png")
 
@@ -79,13 +82,22 @@ def main() -> None:
         told, empty = Path(folder) / "told", Path(folder) / "empty"
         told.mkdir()
         empty.mkdir()
-        server = start(told)
+        server = start(told, "--server", "plot")
         try:
             wait_for_land(server)
             exercise(browser.new_page(), server)
         finally:
             server.end()
-        server = start(empty, "--empty", "--exercise", "COLD HARBOUR", "--clock", "131400Z MAR 27")
+        server = start(
+            empty,
+            "--server",
+            "plot",
+            "--empty",
+            "--exercise",
+            "COLD HARBOUR",
+            "--clock",
+            "131400Z MAR 27",
+        )
         try:
             wait_for_land(server)
             first_hour(browser.new_page(), server)
