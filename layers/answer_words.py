@@ -105,8 +105,8 @@ def margin(answers: Answers) -> WordedAnswer:
     more = ""
     if one is not None and one.late_case_h is not None and one.late_case_h < 0 <= _most(found):
         more = f"{hours_figure(one.late_case_h)} h if late"
-    if one is not None and one.rough:
-        more = f"{more}, {ROUGH}" if more else ROUGH
+    if one is not None and one.rough:  # in the words that every place shows, however little room
+        said = f"{ROUGH}: {said}" if said else ROUGH
     return WordedAnswer(
         key="margin", figure=figure, unit="h", word=f"LATE, {said}" if late else said,
         more=more, late=late,

@@ -1,5 +1,6 @@
 """The rules that join answers, and their words, written from the interface's text."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -196,3 +197,11 @@ def test_what_one_layer_does_not_know_is_never_a_yes():
 def test_open_in_every_respect_is_a_yes_until_the_first_end():
     found = joined(OPEN_SEA, DiveVerdict(may=True, because=""))
     assert (found.may, found.until) == (True, OPEN_SEA.until)
+
+
+def test_a_rough_margin_says_so_where_there_is_little_room() -> None:
+    """The strip and the wall show a few words only: the first of them must be that it is rough."""
+    whole = refuge("after", Number(value=21.0, unit="h"))
+    assert "rough" not in answer_words.margin(made(margin={"after": whole})).word
+    first = made(margin={"after": replace(whole, rough=True)})
+    assert answer_words.margin(first).word.startswith("rough, refining")
