@@ -93,7 +93,7 @@ class Child:
             self.deaths = 1 if ran_s > RAN_WELL_S else self.deaths + 1
             wait_s = min(FIRST_WAIT_S * 2 ** (self.deaths - 1), LONGEST_WAIT_S)
             self.next_start = now + wait_s
-            why = f"was killed by signal {-code}" if code < 0 else f"ended with status {code}"
+            why = f"was ended by signal {-code}" if code < 0 else f"ended with status {code}"
             say(f"the {self.name} {why}; starting it again in {wait_s:.0f} s")
         if now >= self.next_start:
             self.start()

@@ -39,7 +39,7 @@ class _Start(MacroElement):
     """Calls the browser's chart with the base's spec."""
 
     def __init__(self, spec: Mapping[str, Any]) -> None:
-        super().__init__()  # type: ignore[no-untyped-call]
+        super().__init__()  # type: ignore[no-untyped-call]  # folium has no types
         self._name = "start"
         self.spec = spec
         self._template = _START
@@ -49,7 +49,7 @@ class _Call(MacroElement):
     """Calls one function of the browser's chart."""
 
     def __init__(self, name: str, told: Mapping[str, Any] | None = None) -> None:
-        super().__init__()  # type: ignore[no-untyped-call]
+        super().__init__()  # type: ignore[no-untyped-call]  # folium has no types
         self._name = name
         self.told = told
         self._template = _CALL

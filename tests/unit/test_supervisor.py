@@ -56,7 +56,7 @@ def test_a_child_that_is_killed_is_started_again_and_said(child: Child) -> None:
     child.process.wait()
     assert until(lambda: child.tend(said.append) or child.running())
     assert child.process.pid != first
-    assert said == ["the sleeper was killed by signal 9; starting it again in 1 s"]
+    assert said == ["the sleeper was ended by signal 9; starting it again in 1 s"]
 
 
 def test_a_child_that_dies_young_again_and_again_waits_longer(tmp_path: Path) -> None:
@@ -215,7 +215,7 @@ def test_the_command_runs_its_processes_and_ends_them_all(tmp_path: Path) -> Non
         log.close()
     said = (tmp_path / "log").read_text()
     assert f"Musterplot is at http://127.0.0.1:{port}/" in said
-    assert "the web server was killed by signal 9; starting it again" in said
+    assert "the web server was ended by signal 9; starting it again" in said
     assert "everything recorded is kept" in said
 
 

@@ -38,10 +38,10 @@ def show(seen: Seen) -> None:
     ships = [
         (one.name, one.role, f"{one.off_nmi:.1f}",
          "is inside" if one.enters is None else f"comes in {clock_words(one.enters, kept.at)}",
-         "stale" if one.stale else "")
+         "stale" if one.stale else "fresh")
         for one in kept.ships
     ]  # fmt: skip
     if ships:
-        panel(table(ships, ("Ship", "Role", "From its middle (nmi)", "", "Position")))
+        panel(table(ships, ("Ship", "Role", "From its middle (nmi)", "Where", "Its fix")))
     else:
         panel(words("No ship is known to be in it or to steer into it."))

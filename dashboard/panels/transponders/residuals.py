@@ -76,7 +76,7 @@ def _drawn(seen: Seen, box: BoxIn) -> Figure:
     axes.set_ylim(-1.1 * edge, 1.1 * edge)
     axes.set_ylabel("Slant less measured range (m)")
     axes.set_xlabel("Time (Z); a cross is left out, at the edge if further off")
-    axes.xaxis.set_major_formatter(DateFormatter("%H%M"))  # type: ignore[no-untyped-call]
+    axes.xaxis.set_major_formatter(DateFormatter("%H%M"))  # type: ignore[no-untyped-call]  # untyped there
     axes.legend(
         ncols=4, loc="upper center", facecolor=ink.panel, labelcolor=ink.ink, edgecolor=ink.line
     )

@@ -8,6 +8,7 @@ import numpy as np
 from shapely import Point, Polygon
 
 from layers.datum.evidence.searched import RELIABLE, AreaNotSeenTerm, NotSeenTerm
+from layers.datum.model import Waypoint
 from layers.datum.search.detection import pod
 from layers.datum.search.model import NegativeSearch
 from layers.earth.arrays import Floats
@@ -88,7 +89,7 @@ def area_outline(value: NegativeSearch, plane: Plane) -> Polygon:
     return found
 
 
-def _projected(points: tuple[object, ...], plane: Plane) -> tuple[Floats, Floats]:
-    lat = np.array([point.latitude_deg for point in points])  # type: ignore[attr-defined]
-    lon = np.array([point.longitude_deg for point in points])  # type: ignore[attr-defined]
+def _projected(points: tuple[Waypoint, ...], plane: Plane) -> tuple[Floats, Floats]:
+    lat = np.array([point.latitude_deg for point in points])
+    lon = np.array([point.longitude_deg for point in points])
     return plane.project(lat, lon)
