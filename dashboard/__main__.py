@@ -21,9 +21,9 @@ from typing import TYPE_CHECKING, NoReturn
 from urllib.error import URLError
 from urllib.request import urlopen
 
-from dashboard import secrets_file
 from dashboard.door import names
-from dashboard.processes import ROOT, Child, die_with_parent, end_all
+from dashboard.server import secrets_file
+from dashboard.server.processes import ROOT, Child, die_with_parent, end_all
 from layers import ours
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
@@ -223,7 +223,7 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         environment[secrets_file.LOG_IN] = "1"
     web = (
         "-m",
-        "dashboard.web",
+        "dashboard.server.web",
         f"--port={asked.port}",
         f"--address={asked.address}",
         *(f"--host={name}" for name in asked.host),

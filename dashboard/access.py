@@ -18,7 +18,7 @@ import streamlit as st
 from dashboard import duty, settings
 from dashboard.door import from_this_room
 from dashboard.door.log_ins import key_of, log_ins
-from dashboard.secrets_file import LOG_IN
+from dashboard.server.secrets_file import LOG_IN
 from dashboard.settings import listens_on_loopback
 from layers.journal.actor import Actor, Role
 

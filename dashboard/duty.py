@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from dashboard import cache, settings
+from dashboard import settings
+from dashboard.cache import opened
 from layers.earth.errors import JournalAway
 from layers.journal.known import Entry
 from layers.journal.naming import ROOM_FILE, room, server
@@ -36,8 +37,8 @@ def here(entry: Entry) -> bool:
 
 def reliefs() -> tuple[Entry, ...]:
     """Return who came on watch, in which room, in the order it was recorded."""
-    at = cache.present_or_last()
-    return cache.known(at.revision, at.shown).entries(KIND)
+    at = opened.present_or_last()
+    return opened.known(at.revision, at.shown).entries(KIND)
 
 
 def on_watch() -> str:

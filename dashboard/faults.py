@@ -21,11 +21,12 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import cache, settings
+from dashboard import settings
+from dashboard.cache import opened
 from layers import checking
 from layers.earth.clock import dtg, duration_words
 from layers.earth.errors import MusterplotError
-from layers.journal.fault import Fault
+from layers.journal.integrity.fault import Fault
 from layers.journal.store import Journal
 
 ASK_S = 2.0
@@ -194,7 +195,7 @@ class Faults:
 
 @st.cache_resource(show_spinner=False)
 def _faults() -> Faults:
-    made = Faults(cache.book(), settings.data_folder())
+    made = Faults(opened.book(), settings.data_folder())
     threading.Thread(target=made.run, name="faults", daemon=True).start()
     return made
 

@@ -10,8 +10,9 @@ from datetime import timedelta
 
 import streamlit as st
 
-from dashboard import cache, state
-from dashboard.link import LINK
+from dashboard import state
+from dashboard.away.link import LINK
+from dashboard.cache import opened, pictures
 from dashboard.panels.plot import time_bar
 from dashboard.state import Key
 from dashboard.view import Seen
@@ -38,7 +39,7 @@ def heal() -> None:
 
     @st.fragment(run_every=HEAL)
     def ask() -> None:
-        if LINK.ask(cache.is_back) is None and state.get(Key.SHOWN):
+        if LINK.ask(opened.is_back) is None and state.get(Key.SHOWN):
             st.rerun()
         state.put(Key.SHOWN, True)
 
@@ -58,7 +59,7 @@ def _play(seen: Seen) -> None:
 @st.fragment(run_every=ASK)
 def _follow(seen: Seen) -> None:
     try:
-        complete = cache.is_complete(seen.moment, seen.picture.upto_seq, seen.release)
+        complete = pictures.is_complete(seen.moment, seen.picture.upto_seq, seen.release)
         due = seen.lost is not None or _is_due(seen, complete)
     except JournalAway as reason:
         LINK.failed(reason)
@@ -76,6 +77,6 @@ def _follow(seen: Seen) -> None:
 def _is_due(seen: Seen, complete: bool) -> bool:
     if state.get(Key.WAITING) and complete:
         return True
-    journal = cache.book()
+    journal = opened.book()
     new = journal.revision() != seen.revision
     return seen.follows_now and (new or journal.now() - seen.moment.at >= MINUTE)

@@ -13,7 +13,7 @@ import streamlit as st
 from streamlit import runtime
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
-from dashboard.link import LINK
+from dashboard.away.link import LINK
 from layers.earth.errors import JournalAway, MusterplotError
 
 log = logging.getLogger(__name__)

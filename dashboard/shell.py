@@ -7,9 +7,9 @@ from html import escape
 import streamlit as st
 
 from dashboard import access, follow, own_words, settings, state
+from dashboard.away.link import remembered_name
 from dashboard.chart import style
 from dashboard.door import uploads
-from dashboard.link import remembered_name
 from dashboard.page_table import PLOT, TABLE, PageLink
 from dashboard.panels import events, health, layer, log_in, lost, strip
 from dashboard.panels.plot import time_bar

@@ -8,9 +8,10 @@ from datetime import datetime
 
 import streamlit as st
 
-from dashboard import access, cache, state
+from dashboard import access, state
+from dashboard.away.link import LINK, Loss
 from dashboard.book import Book, ShutBook
-from dashboard.link import LINK, Loss
+from dashboard.cache import opened, pictures
 from layers.answers import Answers
 from layers.catalogue import BY_KEY
 from layers.contract import Moment, View
@@ -73,7 +74,7 @@ class Seen:
     @property
     def pen(self) -> Journal:
         """The journal for writing."""
-        return cache.pen()
+        return opened.pen()
 
     @property
     def writable(self) -> bool:
@@ -93,17 +94,17 @@ class Seen:
     @property
     def known(self) -> Known:
         """What was known at this moment."""
-        return cache.known(self.picture.upto_seq, self.moment.as_of, self.release)
+        return opened.known(self.picture.upto_seq, self.moment.as_of, self.release)
 
     @property
     def watch(self) -> WatchState:
         """Where the watch stood at this moment."""
-        return cache.watch(self.picture.upto_seq, self.moment, self.release)
+        return opened.watch(self.picture.upto_seq, self.moment, self.release)
 
     @property
     def answers(self) -> Answers:
         """The watch's questions, each answered once for every place that shows it."""
-        return cache.answers(self.picture, self.watch)
+        return pictures.answers(self.picture, self.watch)
 
     def time_words(self) -> str:
         """Return which of the three times is shown, in words."""
@@ -153,7 +154,7 @@ def _look(*, wall: bool) -> Seen:
     state.read_query()
     actor = access.actor()
     eyes = (actor.role is Role.WATCH, wall)
-    loss = LINK.ask(cache.is_back)
+    loss = LINK.ask(opened.is_back)
     if loss is None:
         try:
             seen = _look_now(actor, wall=wall)
@@ -177,7 +178,7 @@ def _lasts() -> dict[tuple[bool, bool], Seen]:
 
 def _look_now(actor: Actor, *, wall: bool) -> Seen:
     allowed = allowed_to(actor, wall=wall)
-    here = cache.present(allowed)
+    here = opened.present(allowed)
     asked = state.AskedTimes(None, None) if wall else state.times()
     if asked.as_of is None:
         # what is recorded within this minute counts at once; the time shown moves by minutes
@@ -186,7 +187,7 @@ def _look_now(actor: Actor, *, wall: bool) -> Seen:
         )  # fmt: skip
     else:
         as_of, upto_seq = min(asked.as_of, here.now), None
-    made = cache.shared_picture(as_of, asked.at or as_of, upto_seq, allowed)
+    made = pictures.shared_picture(as_of, asked.at or as_of, upto_seq, allowed)
     return Seen(
         picture=made,
         now=here.now,
@@ -200,7 +201,7 @@ def _look_now(actor: Actor, *, wall: bool) -> Seen:
     )
 
 
-def _now_shown(here: cache.Present, allowed: Release, *, wall: bool) -> tuple[datetime, int]:
+def _now_shown(here: opened.Present, allowed: Release, *, wall: bool) -> tuple[datetime, int]:
     """Return the moment and the place in the order that are shown as now.
 
     Who has just recorded something sees it read back and marked at once, on the picture from
@@ -213,7 +214,7 @@ def _now_shown(here: cache.Present, allowed: Release, *, wall: bool) -> tuple[da
     waits = own and before is not None and before[1] < own
     # an empty chart gives way to another with the first place: it marks that first
     first = not state.get(state.Key.HELD_CENTRE) and state.get(state.Key.MARKED) != own
-    if waits and before and (first or not cache.is_ready(here.shown, here.shown, here.revision)):
+    if waits and before and (first or not pictures.is_ready(here.shown, here.shown, here.revision)):
         state.put(state.Key.MARKED, own)
         return before
     state.put(state.Key.RECORDED, 0)
@@ -222,13 +223,13 @@ def _now_shown(here: cache.Present, allowed: Release, *, wall: bool) -> tuple[da
 
 
 def _book(release: Release) -> Book:
-    return ShutBook(cache.book()) if release.guarded else cache.book()
+    return ShutBook(opened.book()) if release.guarded else opened.book()
 
 
 def seen_for(seen: Seen, release: Release) -> Seen:
     """Return what somebody of another release sees at the same moment, to make an export of."""
     moment = seen.moment
-    made = cache.shared_picture(moment.as_of, moment.at, seen.picture.upto_seq, release)
+    made = pictures.shared_picture(moment.as_of, moment.at, seen.picture.upto_seq, release)
     return replace(seen, picture=made, journal=_book(release), release=release, about=_about(made))
 
 
@@ -248,8 +249,8 @@ def _about(made: Picture) -> Position | None:
 
 def released_to(audience: str) -> Release:
     """Return what an audience may see by the watch's newest word."""
-    here = cache.present_or_last()
-    return release_for(cache.known(here.revision, here.shown), audience)
+    here = opened.present_or_last()
+    return release_for(opened.known(here.revision, here.shown), audience)
 
 
 def allowed_to(actor: Actor, *, wall: bool) -> Release:

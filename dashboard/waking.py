@@ -22,9 +22,10 @@ from streamlit import runtime
 from streamlit.proto.ClientState_pb2 import ClientState
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
-from dashboard import cache, settings
+from dashboard import settings
+from dashboard.away.link import LINK
+from dashboard.cache import opened, pictures
 from dashboard.faults import found_now
-from dashboard.link import LINK
 from dashboard.view import Seen
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import EPOCH
@@ -217,18 +218,18 @@ def _keep_warm(revision: int) -> None:
     now = time.monotonic()
     if revision != _WARM["revision"] and now - _WARM["at"] >= WARM_S:
         _WARM.update(revision=revision, at=now)
-        cache.keep_warm(revision)
+        opened.keep_warm(revision)
 
 
 def hear() -> News:
     """Ask the journal what is new, or whether it is back."""
-    if LINK.ask(cache.is_back) is not None:
+    if LINK.ask(opened.is_back) is not None:
         return LOST
     try:
-        here = cache.present()
+        here = opened.present()
         LINK.answered(here.now)
         _keep_warm(here.revision)
-        ready = cache.is_ready(here.shown, here.shown, here.revision)
+        ready = pictures.is_ready(here.shown, here.shown, here.revision)
     except JournalAway as reason:
         LINK.failed(reason)
         return LOST
@@ -260,7 +261,7 @@ def ring(session: str) -> bool:
 @st.cache_resource(show_spinner=False)
 def bell() -> Bell:
     """Return the server's bell, its thread started."""
-    made = Bell(ring, hear, cache.how_far, found_now)
+    made = Bell(ring, hear, pictures.how_far, found_now)
     threading.Thread(target=made.run, name="waking", daemon=True).start()
     return made
 

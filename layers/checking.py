@@ -20,8 +20,8 @@ from pathlib import Path
 from layers.catalogue import KINDS
 from layers.earth.clock import from_us, to_us
 from layers.earth.errors import MusterplotError
-from layers.journal import outside
-from layers.journal.fault import Fault
+from layers.journal.integrity import outside
+from layers.journal.integrity.fault import Fault
 from layers.journal.naming import DATABASE, data_folder, default_url
 from layers.journal.store import Journal, open_journal
 

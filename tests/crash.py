@@ -29,7 +29,7 @@ from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.errors import JournalError
 from layers.journal.actor import Actor, Role
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.known import ListShelf
 from layers.journal.record import Draft
 from layers.journal.store import Journal, open_journal

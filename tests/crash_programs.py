@@ -25,7 +25,7 @@ from unittest import mock
 import sqlalchemy as sa
 
 from dashboard.__main__ import answers, arguments, children
-from dashboard.processes import Child, end_all
+from dashboard.server.processes import Child, end_all
 from layers.catalogue import KINDS
 from layers.feeds.settings import DROP_FOLDER
 from layers.journal import naming

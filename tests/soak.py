@@ -30,7 +30,7 @@ from demo_data.writers.write_weather import _forecast
 from layers.catalogue import BY_KEY, FEEDS, KINDS
 from layers.contract import Moment, Origin
 from layers.journal.actor import Actor, Role
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
 from layers.picture import picture

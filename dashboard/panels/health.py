@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from dashboard import cache, settings
+from dashboard import settings
+from dashboard.cache import opened, pictures
 from dashboard.faults import altered_now, found_now
 from dashboard.panels.text import line, words
 from dashboard.view import Seen
 from layers import alive
 from layers.earth.clock import duration_words
 from layers.feeds.state import read_states, stale_after_s
-from layers.journal.fault import Fault
+from layers.journal.integrity.fault import Fault
 
 
 def sentences(seen: Seen) -> list[str]:
@@ -20,7 +21,7 @@ def sentences(seen: Seen) -> list[str]:
     found = [
         alive.gone_words(settings.data_folder(), name, now)
         for name in alive.NAMES
-        if not cache.still_starting(name)  # not a fault: started a few seconds after the first view
+        if not pictures.still_starting(name)  # no fault: started after the first view
     ]
     found.append(seen.journal.clock_behind())
     if not seen.release.guarded:
@@ -69,7 +70,7 @@ def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta
         return [], []
     states, _ = read_states(settings.data_folder())
     ages = [
-        (seen.now - source.observed_at, source.source) for source in cache.followed(seen.revision)
+        (seen.now - source.observed_at, source.source) for source in opened.followed(seen.revision)
     ]
     stale = [(age, name) for age, name in ages if age.total_seconds() > stale_after_s(name, states)]
     return ages, sorted(stale, reverse=True)

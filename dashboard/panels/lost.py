@@ -13,10 +13,10 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import cache
-from dashboard.link import LINK, Loss
+from dashboard.away.link import LINK, Loss
+from dashboard.away.waiting import Sent
+from dashboard.cache import opened
 from dashboard.view import Seen
-from dashboard.waiting import Sent
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, day_hhmm
 from layers.journal.words.payloads import payload_words
@@ -35,7 +35,7 @@ def show(seen: Seen) -> None:
 
 
 def _show(seen: Seen) -> None:
-    waiting = cache.outbox().waiting() if seen.writable else ()
+    waiting = opened.outbox().waiting() if seen.writable else ()
     if seen.lost is not None:
         old = seen.journal.now() - seen.moment.as_of
         _plate(loss_words(seen.lost), _age(old.total_seconds()), waiting)
@@ -99,7 +99,7 @@ def _words(kind: str, payload: object) -> str:
 
 def _refused(seen: Seen) -> None:
     """Say what was sent during a loss and could not be recorded after it, until it is taken out."""
-    for one in cache.outbox().refused():
+    for one in opened.outbox().refused():
         with st.container(key=f"refused_{one.key[:12]}"):
             said = "; ".join(_words(draft.kind, draft.payload) for draft in one.drafts)
             st.html(
@@ -116,14 +116,14 @@ def _refused(seen: Seen) -> None:
             st.button(
                 "Seen: take it out",
                 key=f"take_out_{one.key}",
-                on_click=cache.outbox().take_out,
+                on_click=opened.outbox().take_out,
                 args=(one.key,),
             )
 
 
 def _again(key: str) -> None:
-    cache.outbox().again(key)
-    cache.pen().send_waiting()
+    opened.outbox().again(key)
+    opened.pen().send_waiting()
 
 
 def not_yet(count: int, now: datetime) -> str:

@@ -14,7 +14,7 @@ from dashboard import state
 from dashboard.door.uploads import uploader
 from dashboard.panels.text import panel, table, words
 from dashboard.state import Key
-from dashboard.tools import refusal
+from dashboard.tools.forms import refusal
 from dashboard.tools.rate import RateLimit
 from dashboard.view import Seen
 from layers.catalogue import KINDS

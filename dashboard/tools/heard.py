@@ -15,10 +15,11 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import access, cache, state
-from dashboard.lately import Lately
+from dashboard import access, state
+from dashboard.cache import opened
+from dashboard.cache.lately import Lately
 from dashboard.panels.lost import not_yet
-from dashboard.tools.said_twice import same_as
+from dashboard.tools.forms.said_twice import same_as
 from dashboard.tools.send import send_as
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -68,14 +69,14 @@ def grammar() -> Grammar:
 
 @st.cache_resource(show_spinner=False)
 def _arounds() -> Lately[int, LineContext]:
-    return Lately(lambda _seq: around_journal(grammar(), cache.book(), cache.book().now()), 4)
+    return Lately(lambda _seq: around_journal(grammar(), opened.book(), opened.book().now()), 4)
 
 
 def _around() -> LineContext:
     """Return what a line is heard in at this moment."""
     from dataclasses import replace
 
-    journal = cache.book()
+    journal = opened.book()
     try:
         found: LineContext | None = _arounds()(journal.revision())
     except JournalAway:  # the names of a moment ago do, and what is recorded waits
@@ -254,7 +255,7 @@ def _keep_note() -> None:
 def _record(box: HeardBox) -> None:
     """Record what was read back, in its order; what the journal refuses stays in the box."""
     assert box.hearing is not None
-    actor, now = access.actor(), cache.book().now()
+    actor, now = access.actor(), opened.book().now()
     drafts = drafts_of(box.hearing, now=now, source=actor.name, form_id=box.id)
     said = [one.words for one in box.hearing.understood]
     said += [f"{note}: {NOTED}" for note in box.hearing.notes]
@@ -288,7 +289,7 @@ def _record(box: HeardBox) -> None:
 def _twice(drafts: list[Draft]) -> str:
     for draft in drafts:
         try:
-            if twice := same_as(cache.book(), draft):
+            if twice := same_as(opened.book(), draft):
                 return twice
         except JournalAway:
             return ""  # what the journal holds can not be asked; it is when it is back
@@ -297,7 +298,7 @@ def _twice(drafts: list[Draft]) -> str:
 
 def _undo(record: Recorded) -> None:
     """Take a record of one's own back: a retraction, asked for when another rests on it."""
-    box, actor, journal = _box(), access.actor(), cache.pen()
+    box, actor, journal = _box(), access.actor(), opened.pen()
     held = journal.record(record.id)
     if held is None or held.author != actor.author:
         box.refused = f"No. {record.seq} is not yours to undo; correct or retract it in the log"

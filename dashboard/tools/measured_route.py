@@ -7,9 +7,9 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import cache
-from dashboard.link import recorded_words
-from dashboard.tools import refusal
+from dashboard.away.link import recorded_words
+from dashboard.cache import opened
+from dashboard.tools.forms import refusal
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -34,7 +34,7 @@ def show(seen: Seen, places: Sequence[Position]) -> None:
         refusal.show(FORM)
         return
     try:
-        coast.use(cache.land())
+        coast.use(opened.land())
         draft = route_draft(seen, name, places, form_id)
         coast.refuse_over_land(places, f"route {name.strip()}")
         send(seen, [draft])

@@ -6,7 +6,7 @@ import re
 
 import streamlit as st
 
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 

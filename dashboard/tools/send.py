@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard.cache import opened
 from dashboard.view import Seen
 from layers.earth.errors import AskedFirst
 from layers.journal.actor import Actor
@@ -36,7 +36,7 @@ def send(seen: Seen, drafts: Sequence[Draft]) -> Appended:
 
 def send_as(actor: Actor, drafts: Sequence[Draft]) -> Appended:
     """Record drafts of an actor, as `send` does."""
-    return _send(cache.pen(), actor, drafts)
+    return _send(opened.pen(), actor, drafts)
 
 
 def _send(pen: Journal, actor: Actor, drafts: Sequence[Draft]) -> Appended:

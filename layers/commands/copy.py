@@ -9,9 +9,9 @@ from typing import Any
 
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
-from layers.journal.chain import verify
 from layers.journal.copies.copied import copy_zip
 from layers.journal.copies.reopened import reopen
+from layers.journal.integrity.chain import verify
 from layers.journal.naming import add_journal, named_journal
 from layers.journal.store import Journal, open_journal
 

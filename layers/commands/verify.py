@@ -9,8 +9,8 @@ from typing import Any
 
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
-from layers.journal import outside
-from layers.journal.chain import Fault, Verified, rebuild
+from layers.journal.integrity import outside
+from layers.journal.integrity.chain import Fault, Verified, rebuild
 from layers.journal.naming import add_journal, named_journal
 from layers.journal.store import Journal, open_journal
 

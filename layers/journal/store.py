@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from functools import cached_property
 from itertools import groupby
 from pathlib import Path
-from typing import TypeVar
+from typing import Self
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
@@ -111,6 +111,55 @@ class Journal(StoredShelf):
         self._offset_us = int(about.clock_offset_us)
         self._last_recorded_us = 0
         self.revision()
+
+    @classmethod
+    def open(
+        cls,
+        url: str | Path,
+        kinds: Mapping[str, Kind],
+        *,
+        create: bool = True,
+        readonly: bool = False,
+        name: str = "Musterplot",
+        exercise: bool = False,
+        clock: Callable[[], datetime] = system_now,
+        busy_s: float = BUSY_S,
+    ) -> Self:
+        """Open a journal; make it where there is none, bring an older one forwards.
+
+        Parameters
+        ----------
+        url : str or Path
+            The path of an SQLite file, or a URL of SQLite or PostgreSQL.
+        kinds : mapping of str to Kind
+            The catalogue's kinds by name.
+        create : bool
+            Make the journal where there is none.
+        readonly : bool
+            Nothing is written, not even a newer schema.
+        name, exercise : str, bool
+            Of a journal that is made now; whether it is an exercise never changes after.
+        clock : callable
+            The system's clock; tests bring their own.
+        busy_s : float
+            Seconds to wait for another writer.
+
+        Raises
+        ------
+        JournalError
+            It cannot be opened; the text is one plain sentence.
+        """
+        engine, place = opening.opened_engine(
+            url,
+            kinds,
+            create=create and not readonly,
+            readonly=readonly,
+            name=name,
+            exercise=exercise,
+            now_us=to_us(clock()),
+            busy_s=busy_s,
+        )
+        return cls(engine, place, kinds, readonly=readonly, clock=clock)
 
     # -- the clock ---------------------------------------------------------------------------
 
@@ -302,9 +351,6 @@ class Journal(StoredShelf):
         self.engine.dispose()
 
 
-Opened = TypeVar("Opened", bound=Journal)
-
-
 def _not_before(recorded_at: datetime, last_us: int) -> int:
     """Return the time of an imported block, or refuse one before what is recorded."""
     recorded_us = to_us(utc(recorded_at, "recorded_at"))
@@ -339,75 +385,4 @@ def _as_reject(draft: Draft, reason: InputError) -> Reject:
     return Reject(source=draft.source, line=None, text=text, reason=str(reason))
 
 
-def open_journal(
-    url: str | Path,
-    kinds: Mapping[str, Kind],
-    *,
-    create: bool = True,
-    readonly: bool = False,
-    name: str = "Musterplot",
-    exercise: bool = False,
-    clock: Callable[[], datetime] = system_now,
-    busy_s: float = BUSY_S,
-) -> Journal:
-    """Open a journal; make it where there is none, bring an older one forwards.
-
-    Parameters
-    ----------
-    url : str or Path
-        The path of an SQLite file, or a URL of SQLite or PostgreSQL.
-    kinds : mapping of str to Kind
-        The catalogue's kinds by name.
-    create : bool
-        Make the journal where there is none.
-    readonly : bool
-        Nothing is written, not even a newer schema.
-    name, exercise : str, bool
-        Of a journal that is made now; whether it is an exercise never changes after.
-    clock : callable
-        The system's clock; tests bring their own.
-    busy_s : float
-        Seconds to wait for another writer.
-
-    Raises
-    ------
-    JournalError
-        It cannot be opened; the text is one plain sentence.
-    """
-    return open_as(
-        Journal,
-        url,
-        kinds,
-        create=create,
-        readonly=readonly,
-        name=name,
-        exercise=exercise,
-        clock=clock,
-        busy_s=busy_s,
-    )
-
-
-def open_as(
-    sort: type[Opened],
-    url: str | Path,
-    kinds: Mapping[str, Kind],
-    *,
-    create: bool = True,
-    readonly: bool = False,
-    name: str = "Musterplot",
-    exercise: bool = False,
-    clock: Callable[[], datetime] = system_now,
-    busy_s: float = BUSY_S,
-) -> Opened:
-    """Open a journal as `open_journal` does, as a class of one's own."""
-    engine, place = opening.opened_engine(
-        url,
-        kinds,
-        create=create and not readonly,
-        readonly=readonly,
-        name=name,
-        exercise=exercise,
-        now_us=to_us(clock()),
-        busy_s=busy_s,
-    )
-    return sort(engine, place, kinds, readonly=readonly, clock=clock)
+open_journal = Journal.open

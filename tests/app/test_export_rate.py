@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from dashboard import cache
+from dashboard.cache import opened
 from dashboard.panels.plot import snapshot as snapshot_panel
 from demo_data.scenario import DEMO_NOW
 from layers.contract import Moment
@@ -23,7 +23,7 @@ def test_past_the_limit_nothing_is_recorded_and_the_watch_is_never_held_up(
     assert data_folder
     monkeypatch.setattr(snapshot_panel, "time", SimpleNamespace(monotonic=lambda: 100.0))
     seen: Any = SimpleNamespace(
-        journal=cache.book(), now=DEMO_NOW, moment=Moment(as_of=DEMO_NOW, at=DEMO_NOW),
+        journal=opened.book(), now=DEMO_NOW, moment=Moment(as_of=DEMO_NOW, at=DEMO_NOW),
         writable=False, actor=Actor(name="reader", role=Role.READER, via="without log-in"),
     )  # fmt: skip
     before = journal.head()[0]

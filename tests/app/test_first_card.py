@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import cache
+from dashboard.cache import opened
 from layers.catalogue import KINDS
 from layers.journal.store import open_journal
 
@@ -23,7 +23,7 @@ def app(tmp_path, monkeypatch):
 
     st.cache_resource.clear()
     yield AppTest.from_file(str(ROOT / "dashboard/app.py"), default_timeout=240)
-    cache.pen().close()
+    opened.pen().close()
     st.cache_resource.clear()
 
 
@@ -43,6 +43,6 @@ def test_the_card_is_there_records_and_goes(app):
     next(b for b in app.button if b.label == "Record the first report").click()
     app.run()
     assert not app.exception
-    entries = cache.known(cache.pen().revision(), cache.pen().now()).entries("datum.lkp")
+    entries = opened.known(opened.pen().revision(), opened.pen().now()).entries("datum.lkp")
     assert [round(entry.value.sigma_m) for entry in entries] == [1513]
     assert not [b for b in app.button if b.label == "Record the first report"]

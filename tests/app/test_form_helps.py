@@ -23,7 +23,7 @@ def _page(path: str, kind: str) -> None:
 
     import streamlit as st
 
-    from dashboard.tools import record_form
+    from dashboard.tools.forms import record_form
     from layers.catalogue import KINDS
     from layers.journal.actor import Actor, Role
     from layers.journal.known import Known

@@ -22,7 +22,7 @@ def _page(path: str) -> None:
 
     import streamlit as st
 
-    from dashboard.tools import record_form
+    from dashboard.tools.forms import record_form
     from layers.catalogue import KINDS
     from layers.journal.actor import Actor, Role
     from layers.journal.store import open_journal

@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 import dashboard.screens
-from dashboard import cache
+from dashboard.cache import opened, pictures
 from dashboard.panels.plot import snapshot as export
 from dashboard.view import Seen
 from demo_data.scenario import DEMO_NOW
@@ -105,13 +105,13 @@ def test_the_watchs_own_export_without_her_place_does_not_carry_it(
     data_folder: Path, form: str
 ) -> None:
     """Read anew for that release, with a frame about the block; noted as withheld, and so it is."""
-    here = cache.present()
-    made = cache.shared_picture(here.shown, here.shown, here.revision)
+    here = opened.present()
+    made = pictures.shared_picture(here.shown, here.shown, here.revision)
     datum = made.shown("datum")
     assert datum is not None
     seen = Seen(
         picture=made, now=here.now, revision=here.revision, follows_now=True,
-        journal=cache.book(), actor=OFFICER, ink=INKS["day"], release=WATCH,
+        journal=opened.book(), actor=OFFICER, ink=INKS["day"], release=WATCH,
         about=datum.result.position,
     )  # fmt: skip
     whole = export.take(seen, form, "day", export.release_of(seen, "watch", "")).content
@@ -122,7 +122,7 @@ def test_the_watchs_own_export_without_her_place_does_not_carry_it(
     assert "outside" in cut
     assert "withheld" in cut
     export.note(seen, f"plot.{form}", press, cut.encode())
-    (noted,) = [r for r in cache.book().log(upto_seq=10**9, kinds=["watch.export"], limit=1)]
+    (noted,) = [r for r in opened.book().log(upto_seq=10**9, kinds=["watch.export"], limit=1)]
     assert noted.payload["withheld"] == ["exact position of the DISSUB", "medical detail"]
 
 

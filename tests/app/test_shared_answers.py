@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 import streamlit as st
 
-from dashboard import cache, kept, view
+from dashboard import view
+from dashboard.cache import kept, opened, pictures
 from dashboard.panels import health
 from demo_data.scenario import DEMO_NOW
 from layers import alive
@@ -31,8 +32,8 @@ OFFICER = Actor(name="watch officer", role=Role.WATCH)
 @pytest.fixture
 def whole(data_folder: Path) -> Picture:
     assert data_folder
-    here = cache.present()
-    return cache.shared_picture(here.shown, here.shown, here.revision)
+    here = opened.present()
+    return pictures.shared_picture(here.shown, here.shown, here.revision)
 
 
 def question(text: str) -> Draft:
@@ -44,8 +45,8 @@ def question(text: str) -> Draft:
 
 
 def read(release: Release) -> Picture:
-    here = cache.present()
-    return cache.shared_picture(here.shown, here.shown, here.revision, release)
+    here = opened.present()
+    return pictures.shared_picture(here.shown, here.shown, here.revision, release)
 
 
 def test_no_release_is_given_what_another_may_see(whole: Picture) -> None:
@@ -95,9 +96,9 @@ def test_who_looks_back_is_not_shown_the_margin_of_now(
     whole: Picture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert whole.shown("margin") is not None
-    monkeypatch.setattr(cache, "worker_lives", lambda: True)  # it does, and is not done yet
+    monkeypatch.setattr(pictures, "worker_lives", lambda: True)  # it does, and is not done yet
     back = whole.moment.at - timedelta(hours=9)
-    found = cache.shared_picture(back, back).layers["margin"]
+    found = pictures.shared_picture(back, back).layers["margin"]
     assert isinstance(found, Unavailable)
     assert "being worked out" in found.reason
 
@@ -106,23 +107,23 @@ def test_now_stands_still_for_a_minute_and_moves_with_a_record(
     data_folder: Path, journal: Journal, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert data_folder
-    monkeypatch.setattr(cache, "book", lambda: journal)  # whose clock this test may set
-    before = cache.present()
+    monkeypatch.setattr(opened, "book", lambda: journal)  # whose clock this test may set
+    before = opened.present()
     journal.set_clock(DEMO_NOW + timedelta(minutes=10, seconds=3))
-    still = cache.present()
+    still = opened.present()
     assert still.shown == DEMO_NOW + timedelta(minutes=10)
     assert still.revision == before.revision
     journal.set_clock(DEMO_NOW + timedelta(minutes=10, seconds=20))
     journal.append(OFFICER, [question("who heard the knocking?")])
     journal.set_clock(DEMO_NOW + timedelta(minutes=10, seconds=40))
-    moved = cache.present()
+    moved = opened.present()
     assert moved.revision == still.revision + 1
     # the record counts at once, and the moment is its own
     assert moved.shown == journal.recorded_at(moved.revision)
     assert still.shown < moved.shown <= moved.now
     assert journal.seq_at(moved.shown) == moved.revision
     journal.set_clock(DEMO_NOW + timedelta(minutes=11, seconds=1))
-    assert cache.present().shown == DEMO_NOW + timedelta(minutes=11)
+    assert opened.present().shown == DEMO_NOW + timedelta(minutes=11)
 
 
 def test_a_page_takes_what_its_frame_found_once_and_no_wall_takes_it(
@@ -151,10 +152,10 @@ def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
     from types import SimpleNamespace
 
     assert isinstance(whole.layers["weather"], Shown)
-    monkeypatch.setattr(cache.settings, "has_worker", lambda: True)
-    seen = SimpleNamespace(journal=cache.book(), release=WATCH)
+    monkeypatch.setattr(pictures.settings, "has_worker", lambda: True)
+    seen = SimpleNamespace(journal=opened.book(), release=WATCH)
     now = datetime.now(UTC)
-    cache._first_asked.clear()
+    pictures._first_asked.clear()
     assert health.sentences(seen) == []  # type: ignore[arg-type]  # only the journal is asked
     alive.beat(data_folder, "feeds", now + timedelta(seconds=1), "")
     assert health.sentences(seen) == []  # type: ignore[arg-type]
@@ -162,9 +163,9 @@ def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
     assert [text.partition(",")[0] for text in health.sentences(seen)] == [  # type: ignore[arg-type]
         "The feed reader is gone"
     ]
-    assert cache.worker_lives()  # it may still come
-    monkeypatch.setattr(cache, "COMES_WITHIN", timedelta(0))
+    assert pictures.worker_lives()  # it may still come
+    monkeypatch.setattr(pictures, "COMES_WITHIN", timedelta(0))
     assert health.sentences(seen)[-1] == "The computing process is not running"  # type: ignore[arg-type]
-    assert not cache.worker_lives()
+    assert not pictures.worker_lives()
     alive.end(data_folder, "feeds")
     st.cache_resource.clear()

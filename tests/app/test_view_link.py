@@ -89,13 +89,14 @@ def _record(kind: str) -> None:
 
     import streamlit as st
 
-    from dashboard import cache, state
+    from dashboard import state
+    from dashboard.cache import opened
     from dashboard.panels.journal import entries as log_entries
     from layers.catalogue import KINDS
     from layers.journal.known import Known
 
     state.read_query()
-    journal = cache.book()
+    journal = opened.book()
     record = journal.log(upto_seq=journal.revision(), kinds=[kind], limit=1)[0]
     known = Known(journal, KINDS, journal.revision(), journal.now())
     entry: Any = next((e for e in known.entries(kind) if e.id == record.id), None)

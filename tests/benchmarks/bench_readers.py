@@ -118,7 +118,7 @@ def _fresh() -> Iterator[Server]:
 
 def _web(server: Server) -> psutil.Process:
     children = psutil.Process(server.process.pid).children(recursive=True)
-    return next(child for child in children if "dashboard.web" in " ".join(child.cmdline()))
+    return next(child for child in children if "dashboard.server.web" in " ".join(child.cmdline()))
 
 
 async def _load(server: Server, count: int) -> Load:

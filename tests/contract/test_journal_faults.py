@@ -16,7 +16,7 @@ from alembic.migration import MigrationContext
 
 from layers.earth.errors import JournalError
 from layers.journal import forwards, opening
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.store import open_journal
 from layers.journal.tables.engine import make_engine, parse_url, writing
 from layers.journal.tables.schema import METADATA

@@ -8,7 +8,7 @@ import pytest
 
 from layers.earth.errors import InputError, JournalError, NotAllowed, RecordRefused
 from layers.journal.actor import Actor, Role
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.kinds import Kind
 from layers.journal.known import Known
 from layers.journal.record import Draft, Reject

@@ -15,7 +15,7 @@ import pytest
 
 from layers.catalogue import KINDS, LAYERS
 from layers.contract import Moment, Shown
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.known import Known, check_payload
 from layers.journal.store import Journal, open_journal
 from layers.picture import picture

@@ -13,14 +13,14 @@ from pathlib import Path
 import pytest
 
 from dashboard.__main__ import answers
-from dashboard.processes import ROOT
+from dashboard.server.processes import ROOT
 from demo_data.load import load
 from demo_data.scenario import DEMO_NOW
 from layers import alive
 from layers.catalogue import KINDS
 from layers.journal import naming
 from layers.journal.actor import Actor, Role
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import open_journal
 from tests.chain_by_itself import chain_of

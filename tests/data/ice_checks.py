@@ -20,7 +20,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard.page_table import TABLE
-from dashboard.tools.record_form import typed_kinds
+from dashboard.tools.forms.record_form import typed_kinds
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_NOW
 from layers.catalogue import BY_KEY, FEEDS, KINDS, OWN_STYLES

@@ -13,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from layers.earth.errors import RecordRefused
 from layers.journal.actor import Actor
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.known import Known
 from layers.journal.record import Draft, canonical, columns_bytes
 from layers.journal.store import Journal, open_journal

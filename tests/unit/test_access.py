@@ -91,7 +91,7 @@ def test_no_outside_address_is_ever_asked_for(monkeypatch: pytest.MonkeyPatch) -
     from streamlit import net_util
     from streamlit.web.server.server_util import is_url_from_allowed_origins
 
-    from dashboard import web
+    from dashboard.server import web
 
     asked: list[object] = []
     monkeypatch.setattr(net_util, "get_external_ip", net_util.get_external_ip)

@@ -21,9 +21,9 @@ import pytest
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
 from layers.journal.actor import Actor, Role
-from layers.journal.chain import verify
 from layers.journal.copies.copied import copy_zip
 from layers.journal.copies.reopened import reopen
+from layers.journal.integrity.chain import verify
 from layers.journal.record import Draft, Reject, form_identity
 from layers.journal.store import open_journal
 

@@ -13,7 +13,7 @@ from pyproj import Geod
 
 from dashboard.panels.datum.from_track import moved, payload
 from dashboard.panels.datum.plan import _nothing_seen, _sent_payload
-from dashboard.tools.choices import offered
+from dashboard.tools.forms.choices import offered
 from layers.contract import Moment
 from layers.datum.before.base import base_of
 from layers.datum.before.prior import States, from_track

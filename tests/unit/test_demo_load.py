@@ -13,7 +13,7 @@ from layers.__main__ import main
 from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.errors import InputError
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.store import open_journal
 from layers.picture import picture
 from tests.journals import Clock

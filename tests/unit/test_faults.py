@@ -17,7 +17,7 @@ from dashboard import faults
 from dashboard.faults import Clocks, Faults, File, disk
 from layers import checking, ours
 from layers.contract import Unavailable
-from layers.journal.fault import Fault
+from layers.journal.integrity.fault import Fault
 from layers.journal.store import Journal, open_journal
 from layers.results import Results
 from tests.journals import KINDS, NOW, WATCH, Clock, draft

@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from dashboard.tools.fields import Field, fields_of, put
-from dashboard.tools.record_form import typed_kinds
+from dashboard.tools.forms.fields import Field, fields_of, put
+from dashboard.tools.forms.record_form import typed_kinds
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError
 from layers.journal.words.fields import field_label

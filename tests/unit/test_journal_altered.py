@@ -18,8 +18,8 @@ import pytest
 from demo_data.load import fill
 from layers.catalogue import KINDS
 from layers.earth.errors import JournalError
-from layers.journal import outside
-from layers.journal.chain import rebuild, verify
+from layers.journal.integrity import outside
+from layers.journal.integrity.chain import rebuild, verify
 from layers.journal.store import open_journal
 
 # nothing in a journal covers these: the exercise's clock moves, the flag is a hint for ages

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from dashboard.lately import Lately
+from dashboard.cache.lately import Lately
 
 
 def test_an_answer_is_worked_out_once_however_many_ask_at_once() -> None:

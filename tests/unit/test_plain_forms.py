@@ -11,10 +11,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from dashboard.tools import form_order
-from dashboard.tools.correcting import number_text
-from dashboard.tools.fields import Field, fields_of, label_errors, payload_of
-from dashboard.tools.record_form import typed_kinds
+from dashboard.tools.forms import order as form_order
+from dashboard.tools.forms.correcting import number_text
+from dashboard.tools.forms.fields import Field, fields_of, label_errors, payload_of
+from dashboard.tools.forms.record_form import typed_kinds
 from layers.catalogue import KINDS
 from layers.journal.words.fields import WITHIN_95, field_label, in_plain_words
 from layers.journal.words.payloads import payload_words

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import secrets_file
 from dashboard.access import has_run_out
+from dashboard.server import secrets_file
 from layers.earth.errors import InputError
 
 GOOD = """[auth]

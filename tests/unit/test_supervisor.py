@@ -13,7 +13,7 @@ import psutil
 import pytest
 
 from dashboard import __main__ as command
-from dashboard.processes import ROOT, Child, end_all
+from dashboard.server.processes import ROOT, Child, end_all
 from layers.earth.errors import InputError, JournalError
 from layers.journal import naming
 from layers.journal.store import open_journal
@@ -101,7 +101,7 @@ def test_a_held_child_gets_ready_and_goes_on_when_it_is_let_go(tmp_path: Path) -
 
 def test_a_held_child_ends_when_nobody_can_let_it_go_any_more(tmp_path: Path) -> None:
     made = Child(
-        "held", ("-m", "dashboard.web", "--port=1"), {**os.environ, "PYTHONPATH": str(ROOT)}
+        "held", ("-m", "dashboard.server.web", "--port=1"), {**os.environ, "PYTHONPATH": str(ROOT)}
     )
     made.held = True
     made.start()
@@ -197,10 +197,10 @@ def test_the_command_runs_its_processes_and_ends_them_all(tmp_path: Path) -> Non
     parent = subprocess.Popen(command_line, cwd=ROOT, env=environment, stderr=log, stdout=log)
     try:
         assert until(lambda: command.answers(f"http://127.0.0.1:{port}/"), 90)
-        words = ("dashboard.web", "quick", "slow", "layers.feeds")
+        words = ("dashboard.server.web", "quick", "slow", "layers.feeds")
         assert until(lambda: all(any(w in p.cmdline() for p in children_of(parent)) for w in words))
         family = children_of(parent)
-        web = next(p for p in family if "dashboard.web" in p.cmdline())
+        web = next(p for p in family if "dashboard.server.web" in p.cmdline())
         web.kill()
         assert until(lambda: not web.is_running() or web.status() == psutil.STATUS_ZOMBIE)
         assert until(lambda: command.answers(f"http://127.0.0.1:{port}/"), 90)
@@ -224,7 +224,7 @@ def test_the_children_die_with_a_parent_that_is_killed(tmp_path: Path) -> None:
         pytest.skip("not run: only Linux ends a child with its parent")
     script = tmp_path / "parent.py"
     script.write_text(
-        "import os, sys, time\nfrom dashboard.processes import Child\n"
+        "import os, sys, time\nfrom dashboard.server.processes import Child\n"
         "child = Child('c', ('-c', 'import time; time.sleep(60)'), dict(os.environ))\n"
         "child.start()\nprint(child.process.pid, flush=True)\ntime.sleep(60)\n"
     )

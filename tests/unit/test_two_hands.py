@@ -20,7 +20,7 @@ from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.errors import AskedFirst, RecordRefused
 from layers.journal.actor import Actor, Role
-from layers.journal.chain import verify
+from layers.journal.integrity.chain import verify
 from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.signature import Signature, read_signature

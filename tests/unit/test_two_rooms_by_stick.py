@@ -18,9 +18,9 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, NotAllowed
 from layers.journal.actor import Actor, Role
-from layers.journal.chain import verify
 from layers.journal.copies.joined import join
 from layers.journal.copies.parcel import Parcel, mark_of, own_key, pack, unpack
+from layers.journal.integrity.chain import verify
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
 from tests.journals import NOW

@@ -8,7 +8,7 @@ from dashboard import state
 from dashboard.panels.journal.entries import kept_back
 from dashboard.panels.plot.snapshot import as_read, choose, note, release_of, stamp_of
 from dashboard.panels.text import a, line, panel, words
-from dashboard.tools.kept import kept, remembered
+from dashboard.tools.forms.kept import kept, remembered
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
 from layers.scene.sitrep import StaffWords, citations, next_number, precedence, sitrep

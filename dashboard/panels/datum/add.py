@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 

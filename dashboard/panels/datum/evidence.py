@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard.panels.text import panel, words
 from dashboard.panels.text import table as text_table
-from dashboard.tools import refusal
+from dashboard.tools.forms import refusal
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.datum.result import DatumResult, Evidence

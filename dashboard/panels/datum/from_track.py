@@ -14,7 +14,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard.panels.text import panel, words
-from dashboard.tools import refusal
+from dashboard.tools.forms import refusal
 from dashboard.view import Seen
 from layers.datum.search.model import Searcher
 from layers.earth.clock import clock_words

@@ -7,10 +7,10 @@ from typing import Any
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard.cache import opened
 from dashboard.panels.datum import change, from_track, width
 from dashboard.panels.text import line, panel, table, words
-from dashboard.tools import record_form, refusal
+from dashboard.tools.forms import record_form, refusal
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -76,7 +76,7 @@ def _localisation(result: DatumResult) -> None:
 def _legs(seen: Seen, plan: SearchPlan, item: Planned) -> None:
     pattern, now = item.pattern, seen.moment.at
     try:
-        warning = keep_off_land(pattern, cache.land())
+        warning = keep_off_land(pattern, opened.land())
     except InputError as reason:
         panel(words(str(reason)))
         return

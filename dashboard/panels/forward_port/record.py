@@ -10,10 +10,10 @@ from typing import Any
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard.away.link import recorded_words
+from dashboard.cache import opened
 from dashboard.door.uploads import uploader
-from dashboard.link import recorded_words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -141,7 +141,7 @@ def _route(seen: Seen) -> None:
             if sent_file is not None
             else [_typed(seen, name, text)]
         )
-        coast.use(cache.land())
+        coast.use(opened.land())
         for draft in drafts:
             places = [
                 Position(w["latitude_deg"], w["longitude_deg"]) for w in draft.payload["waypoints"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.panels.journal import entries as log_entries
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.journal.kinds import OPINIONS

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dashboard.tools import drop, record_form
+from dashboard.tools import drop
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 
 

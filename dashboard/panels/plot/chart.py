@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from dashboard import cache, state
+from dashboard import state
+from dashboard.cache import opened
 from dashboard.chart.addresses import FONT
 from dashboard.chart.folium_map import Reference
 from dashboard.chart.folium_map import show as show_map
@@ -86,7 +87,7 @@ def show(
         parts,
         key=key,
         height_px=HEIGHT_PX,
-        land=land_address(cache.land(), frame),
+        land=land_address(opened.land(), frame),
         reference=Reference(*found) if found else None,
         follows=f"{seen.moment.at:%H%M}" if seen.follows_now else "",
         unseen=f"{quiet} older evidence and hearing marks not drawn: see Layers" if quiet else "",

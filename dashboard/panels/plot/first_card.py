@@ -17,7 +17,7 @@ from dashboard.panels.plot import chart
 from dashboard.state import Key
 from dashboard.tools import first_report
 from dashboard.tools.first_report import LABELS, STAGES, CardRead
-from dashboard.tools.kept import FormState, kept, remembered
+from dashboard.tools.forms.kept import FormState, kept, remembered
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS

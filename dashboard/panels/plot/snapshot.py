@@ -10,7 +10,8 @@ from dataclasses import replace
 
 import streamlit as st
 
-from dashboard import cache, state
+from dashboard import state
+from dashboard.cache import opened
 from dashboard.state import Key
 from dashboard.tools.rate import RateLimit
 from dashboard.view import NOWHERE, Seen, chart_frame, seen_for
@@ -94,8 +95,8 @@ def release_of(seen: Seen, name: str, to: str) -> Release:
         return replace(seen.release, names=False, to=to)
     if name == "watch":
         return Release(to=to, audience="watch")
-    here = cache.present()
-    return replace(release_for(cache.known(here.revision, here.shown), name), names=False, to=to)
+    here = opened.present()
+    return replace(release_for(opened.known(here.revision, here.shown), name), names=False, to=to)
 
 
 def as_read(seen: Seen, release: Release) -> Seen:
@@ -118,7 +119,7 @@ def take(seen: Seen, form: str, ink: str, release: Release) -> MadeFile:
         form,
         about=About(seen.exercise, seq, head, number_of(release)),
         ink=INKS[ink],
-        land=cache.land(),
+        land=opened.land(),
         release=release,
         frame=frame,
         marking=shown.watch.marking,
@@ -132,8 +133,8 @@ def number_of(release: Release) -> int | None:
     """Return the number of the next export of a release that withholds, counted by themselves."""
     if not release.guarded:
         return None
-    here = cache.present()
-    return exports_before(cache.known(here.revision, here.shown), release) + 1
+    here = opened.present()
+    return exports_before(opened.known(here.revision, here.shown), release) + 1
 
 
 def stamp_of(seen: Seen, title: str, release: Release) -> Stamp:
@@ -155,7 +156,7 @@ def stamp_of(seen: Seen, title: str, release: Release) -> Stamp:
 def note(seen: Seen, what: str, release: Release, content: bytes) -> None:
     """Record that an export was made; a reader's export is noted in the journal's own name."""
     _check_rate(seen)
-    _, head = cache.book().head()
+    _, head = opened.book().head()
     draft = Draft(
         kind="watch.export",
         payload={
@@ -172,4 +173,4 @@ def note(seen: Seen, what: str, release: Release, content: bytes) -> None:
         source=seen.actor.name,
         identity=form_identity(f"{uuid.uuid4().hex}-{to_us(seen.now)}"),
     )
-    cache.record_export(seen.actor, draft)
+    opened.record_export(seen.actor, draft)

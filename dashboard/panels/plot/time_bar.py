@@ -9,7 +9,8 @@ from html import escape
 
 import streamlit as st
 
-from dashboard import cache, state
+from dashboard import state
+from dashboard.cache import opened
 from dashboard.state import Key
 from dashboard.view import Seen
 from layers.contract import View
@@ -26,7 +27,7 @@ MODES = {View.KNOWN: "as known", View.HINDSIGHT: "in hindsight", View.EXPECTED: 
 
 def first_time(seen: Seen) -> datetime:
     """Return the earliest time the slider reaches: the first record, or a day ago."""
-    first = cache.first_record_at(seen.revision)
+    first = opened.first_record_at(seen.revision)
     return min(first or seen.now - timedelta(days=1), seen.now - timedelta(hours=1))
 
 

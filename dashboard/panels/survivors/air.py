@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard.panels.survivors.charts import air_charts
 from dashboard.panels.text import line, panel, table, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, relative_words

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from dashboard.lately import Itself, Lately
+from dashboard.cache.lately import Itself, Lately
 from dashboard.panels.survivors.axis_strokes import Pen, SeaLine
 from layers.earth.clock import dtg
 from layers.scene.ink import INKS, Ink

@@ -6,12 +6,12 @@ import uuid
 
 import streamlit as st
 
+from dashboard.away.link import recorded_words
 from dashboard.door.uploads import uploader
-from dashboard.link import recorded_words
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.survivors.occupancy import occupancy_drawing
 from dashboard.panels.text import caution, line, panel, table, wide, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS

@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard.panels.survivors import people
 from dashboard.panels.text import line, panel, table, words
-from dashboard.tools import refusal, told_time
+from dashboard.tools.forms import refusal, told_time
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.earth.clock import dtg

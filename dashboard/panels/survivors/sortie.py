@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, words
-from dashboard.tools import record_form, refusal, told_time
+from dashboard.tools.forms import record_form, refusal, told_time
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, duration_words, relative_words

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
-from dashboard.link import recorded_words
+from dashboard.away.link import recorded_words
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS

@@ -6,8 +6,8 @@ import hashlib
 
 import streamlit as st
 
-from dashboard.link import recorded_words
-from dashboard.tools import record_form, told_time
+from dashboard.away.link import recorded_words
+from dashboard.tools.forms import record_form, told_time
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS

@@ -11,7 +11,7 @@ import streamlit as st
 
 from dashboard.door.uploads import uploader
 from dashboard.panels.text import line, panel, table, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.catalogue import KINDS

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from dashboard.panels.text import panel, table, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers import answer_words
 from layers.answers import Answers

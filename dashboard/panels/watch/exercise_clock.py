@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import streamlit as st
 
-from dashboard.tools import refusal
+from dashboard.tools.forms import refusal
 from dashboard.view import Seen
 from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import MusterplotError

@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 
 import streamlit as st
 
-from dashboard import cache
+from dashboard.cache import pictures
 from dashboard.panels.journal.entries import kept_back, what
 from dashboard.panels.text import line, panel, table, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY, KINDS
 from layers.earth.clock import day_hhmm, dtg, parse_time
@@ -42,7 +42,7 @@ def show(seen: Seen, watch: WatchState) -> None:
     if since_at >= seen.moment.as_of:
         st.error(f"Handover since: {dtg(since_at)} is not before {dtg(seen.moment.as_of)}")
         return
-    before = cache.shared_picture(since_at, since_at, release=seen.release)
+    before = pictures.shared_picture(since_at, since_at, release=seen.release)
     found = since(
         seen.known, since_at, seen.moment, before=before.layers, after=seen.picture.layers
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.panels.text import line, panel, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen, released_to
 from layers.answer_words import WordedAnswer, dive, first_out, margin, next_decision, sortie
 from layers.catalogue import KINDS

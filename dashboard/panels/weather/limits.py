@@ -8,7 +8,7 @@ import streamlit as st
 from pydantic import ValidationError
 
 from dashboard.panels.text import panel, table, words
-from dashboard.tools import record_form
+from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg

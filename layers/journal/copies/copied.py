@@ -10,10 +10,10 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from layers.journal.chain import rests_on_about
 from layers.journal.copies import copy_check
 from layers.journal.copies.readable import blobs, index_csv, log_csv, rejects_csv
 from layers.journal.intake import about_bytes
+from layers.journal.integrity.chain import rests_on_about
 from layers.journal.record import columns_bytes
 from layers.journal.shelf import RECORD_SELECT
 from layers.journal.store import Journal

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
-from layers.journal.chain import rebuild
+from layers.journal.integrity.chain import rebuild
 from layers.journal.kinds import Kind
 from layers.journal.store import Journal, open_journal
 from layers.journal.tables.engine import writing

@@ -17,10 +17,11 @@ from typing import Any
 import streamlit as st
 
 from dashboard.panels.lost import not_yet
-from dashboard.tools import form_order, told_time
-from dashboard.tools.correcting import correction
-from dashboard.tools.fields import label_errors, payload_of
-from dashboard.tools.form_inputs import (
+from dashboard.tools.forms import order as form_order
+from dashboard.tools.forms import told_time
+from dashboard.tools.forms.correcting import correction
+from dashboard.tools.forms.fields import label_errors, payload_of
+from dashboard.tools.forms.inputs import (
     HEARD,
     HEARD_AT,
     SOURCE,
@@ -29,9 +30,9 @@ from dashboard.tools.form_inputs import (
     WHY,
     FormInputs,
 )
-from dashboard.tools.form_widgets import WHOLE, _css
-from dashboard.tools.kept import kept
-from dashboard.tools.said_twice import same_as
+from dashboard.tools.forms.kept import kept
+from dashboard.tools.forms.said_twice import same_as
+from dashboard.tools.forms.widgets import WHOLE, _css
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg

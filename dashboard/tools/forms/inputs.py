@@ -10,12 +10,13 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard.tools import form_order, told_time
-from dashboard.tools.choices import Offered, offered
-from dashboard.tools.correcting import Corrected, filled
-from dashboard.tools.fields import Field, fields_of, payload_of
-from dashboard.tools.form_widgets import WIDE, _begin, _pick
-from dashboard.tools.kept import FormState, kept, remembered
+from dashboard.tools.forms import order as form_order
+from dashboard.tools.forms import told_time
+from dashboard.tools.forms.choices import Offered, offered
+from dashboard.tools.forms.correcting import Corrected, filled
+from dashboard.tools.forms.fields import Field, fields_of, payload_of
+from dashboard.tools.forms.kept import FormState, kept, remembered
+from dashboard.tools.forms.widgets import WIDE, _begin, _pick
 from dashboard.view import Seen
 from layers.earth.clock import dtg
 from layers.journal.kinds import Kind

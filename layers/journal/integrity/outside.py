@@ -21,10 +21,10 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.clock import dtg, from_us, to_us
-from layers.journal import beside
-from layers.journal.chain import Verified, verify
-from layers.journal.fault import Fault
 from layers.journal.intake import read_head
+from layers.journal.integrity import beside
+from layers.journal.integrity.chain import Verified, verify
+from layers.journal.integrity.fault import Fault
 from layers.journal.naming import data_folder
 from layers.journal.store import Journal
 from layers.journal.tables.engine import reading

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 FIRST_WAIT_S, LONGEST_WAIT_S = 1.0, 30.0
 RAN_WELL_S = 60.0
 GRACE_S = 8.0

@@ -13,7 +13,7 @@ from datetime import datetime
 from math import inf
 from typing import Any
 
-from dashboard.tools import composite
+from dashboard.tools.forms import composite
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.said import quantity

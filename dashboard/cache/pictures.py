@@ -1,4 +1,4 @@
-"""The only place that keeps things between runs: the journal's connections and the results.
+"""The picture of a moment and its answers: found, computed by the worker, or computed here.
 
 Results are shared read-only by all viewers (`st.cache_resource`); a copy for each viewer would
 cost more than computing them.
@@ -9,88 +9,36 @@ from __future__ import annotations
 import threading
 from collections import ChainMap
 from collections.abc import Mapping, MutableMapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import streamlit as st
 
 from dashboard import settings
-from dashboard.kept import KeptResults, Lasts
-from dashboard.lately import Itself, Lately
-from dashboard.link import LINK, remember_name
-from dashboard.standing import StandingJournal
-from dashboard.waiting import Outbox, WaitingJournal
+from dashboard.cache import opened
+from dashboard.cache.kept import KeptResults, Lasts
+from dashboard.cache.lately import Itself, Lately
 from layers import alive
 from layers.answers import Answers
 from layers.answers import answers as made_answers
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import EPOCH, day_hhmm
-from layers.earth.errors import JournalAway, NotAllowed
-from layers.earth.shore.land import Land
-from layers.journal.actor import Actor, Role
-from layers.journal.known import Known, Shelf
-from layers.journal.record import Draft
-from layers.journal.releases.released import ReleaseShelf, read_as
-from layers.journal.releases.rules import WATCH, Release, with_cuts
-from layers.journal.store import Journal, SourceAge, open_as
+from layers.journal.known import Known
+from layers.journal.releases.released import ReleaseShelf
+from layers.journal.releases.rules import WATCH, Release
 from layers.picture import ROUGH, Picture, is_withheld, picture, result_keys
-from layers.results import Results, minute_of
+from layers.results import Results
 from layers.watch.result import WatchState
-from layers.watch.state import state as watch_state
 
 KEPT_RESULTS = 400  # about sixty pictures of six layers
-KEPT_RELEASES = 16
-KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
 COMES_WITHIN = timedelta(seconds=15)
 WAIT_S = 1.5  # for the worker, before this process computes for itself
 
 
 @st.cache_resource(show_spinner=False)
-def pen() -> WaitingJournal:
-    """Return the journal for writing; what people send while it is away waits in its outbox."""
-    with LINK.asking():
-        opened = open_as(WaitingJournal, settings.journal_url(), KINDS)
-    opened.outbox, opened.is_away = outbox(), lambda: LINK.loss is not None
-    LINK.guard(opened.engine)
-    return opened
-
-
-@st.cache_resource(show_spinner=False)
-def outbox() -> Outbox:
-    """Return what was sent while the journal was away."""
-    return Outbox(settings.data_folder() / f"waiting-{settings.journal_key()}.json")
-
-
-@st.cache_resource(show_spinner=False)
-def book() -> Journal:
-    """Return the journal for reading; its connection cannot write."""
-    pen()  # a journal that is not there yet, or is older, is made and brought forwards first
-    with LINK.asking():
-        opened = open_as(StandingJournal, settings.journal_url(), KINDS, readonly=True)
-    LINK.guard(opened.engine)
-    key = settings.journal_key()
-    remember_name(settings.data_folder(), key, opened.name, opened.exercise)
-    return opened
-
-
-def is_back() -> datetime:
-    """Ask the journal something, and record what waits; raise `JournalAway` when it is away."""
-    journal = book()
-    journal.revision()
-    pen().send_waiting()
-    return journal.now()
-
-
-@st.cache_resource(show_spinner=False)
-def land() -> Land:
-    """Return the coastline's cache."""
-    return Land(settings.data_folder() / "land")
-
-
-@st.cache_resource(show_spinner=False)
 def _lasts() -> Lasts:
-    return Lasts(KEPT_MOMENTS)
+    return Lasts(opened.KEPT_MOMENTS)
 
 
 @st.cache_resource(show_spinner=False)
@@ -98,124 +46,12 @@ def _kept() -> tuple[KeptResults, threading.Lock]:
     return KeptResults(KEPT_RESULTS), threading.Lock()
 
 
-@dataclass(frozen=True, slots=True)
-class Present:
-    """Where the journal stands: its last record, its time, and the moment that is shown as now.
-
-    The moment is the whole minute, or the last record's own time when that came since: between
-    records it stands still for a minute, and all viewers look at the same one.
-    """
-
-    revision: int
-    now: datetime
-    shown: datetime
-
-
-def present(release: Release = WATCH) -> Present:
-    """Ask the journal, with one cheap question, where it stands.
-
-    For a release that withholds the moment follows from what it may see: the second in which a
-    withheld record came is not told either.
-    """
-    journal, shelf = book(), read_by(release)
-    revision = journal.revision()
-    now, minute = journal.now(), minute_of(journal.now())
-    told = shelf.last_told(revision) if isinstance(shelf, ReleaseShelf) else revision
-    last = journal.recorded_at(told) if told else None
-    return Present(revision, now, minute if last is None else min(max(minute, last), now))
-
-
-def present_or_last() -> Present:
-    """Return where the journal stands, or where it stood when it last answered."""
-    try:
-        found = present()
-    except JournalAway:
-        last: Present | None = _last_present().get("whole")
-        if last is None:
-            raise
-        return last
-    _last_present()["whole"] = found
-    return found
-
-
-@st.cache_resource(show_spinner=False)
-def _last_present() -> dict[str, Present]:
-    return {}
-
-
-def keep_warm(revision: int) -> None:
-    """Have at hand what every page would ask, should the journal go."""
-    journal = book()
-    if isinstance(journal, StandingJournal):
-        bulk = tuple(name for name, kind in KINDS.items() if kind.columns)
-        journal.keep_warm(revision, bulk)
-
-
-@st.cache_resource(show_spinner=False)
-def _shelves() -> Lately[str, Shelf]:
-    return Lately(lambda key: read_as(book(), KINDS, _ruled(key)), KEPT_RELEASES)
-
-
-def _ruled(key: str) -> Release:
-    cuts, _, audience = key.partition(" ")
-    return replace(with_cuts(cuts), audience=audience)
-
-
-def _key(release: Release) -> str:
-    """Return the key of a release; what it is called on paper is not part of it."""
-    return "" if release.whole else f"{release.cuts} {release.audience}"
-
-
-def read_by(release: Release) -> Shelf:
-    """Return the journal as a release reads it, with what was read of it already."""
-    return _shelves()(_key(release)) if not release.whole else book()
-
-
-@st.cache_resource(show_spinner=False)
-def _knowns() -> Lately[tuple[int, datetime, str], Known]:
-    def made(key: tuple[int, datetime, str]) -> Known:
-        return Known(_shelves()(key[2]) if key[2] else book(), KINDS, key[0], key[1])
-
-    return Lately(made, KEPT_MOMENTS)
-
-
 @st.cache_resource(show_spinner=False)
 def _names() -> Lately[tuple[int, Moment, str], dict[str, str]]:
     return Lately(
-        lambda key: result_keys(_knowns()((key[0], key[1].as_of, key[2])), key[1]), KEPT_MOMENTS
+        lambda key: result_keys(opened.known_of(key[0], key[1].as_of, key[2]), key[1]),
+        opened.KEPT_MOMENTS,
     )
-
-
-@st.cache_resource(show_spinner=False)
-def _watches() -> Lately[tuple[int, Moment, str], WatchState]:
-    return Lately(
-        lambda key: watch_state(_knowns()((key[0], key[1].as_of, key[2])), key[1]), KEPT_MOMENTS
-    )
-
-
-@st.cache_resource(show_spinner=False)
-def _followed() -> Lately[int, list[SourceAge]]:
-    return Lately(lambda _revision: book().followed(), 4)
-
-
-@st.cache_resource(show_spinner=False)
-def _first() -> Lately[str, datetime]:
-    return Lately(lambda _key: book().read(book().kinds, 1)[0].valid_at, 1)
-
-
-def first_record_at(revision: int) -> datetime | None:
-    """Return the time of the journal's first record; it stays the first for good."""
-    return _first()(book().key) if revision else None
-
-
-def known(upto_seq: int, as_of: datetime, release: Release = WATCH) -> Known:
-    """Return what was known to a release, with what has been read of it already."""
-    return _knowns()((upto_seq, as_of, _key(release)))
-
-
-def watch(upto_seq: int, moment: Moment, release: Release = WATCH) -> WatchState:
-    """Return where the watch stood at a moment, as a release may see it."""
-    return _watches()((upto_seq, moment, _key(release)))
 
 
 @st.cache_resource(show_spinner=False)
@@ -226,16 +62,16 @@ def _pictures() -> Lately[
         key: tuple[Moment, int, str, tuple[Itself[Shown | Unavailable], ...]],
     ) -> Picture:
         layers = {layer.key: one.it for layer, one in zip(LAYERS, key[3], strict=True)}
-        shelf = _shelves()(key[2]) if key[2] else None
+        shelf = opened.shelf_of(key[2])
         reading = shelf if isinstance(shelf, ReleaseShelf) else None
         return Picture(moment=key[0], upto_seq=key[1], layers=layers, reading=reading)
 
-    return Lately(put_together, KEPT_MOMENTS)
+    return Lately(put_together, opened.KEPT_MOMENTS)
 
 
 @st.cache_resource(show_spinner=False)
 def _answers() -> Lately[tuple[Itself[Picture], Itself[WatchState]], Answers]:
-    return Lately(lambda key: made_answers(key[0].it, key[1].it), KEPT_MOMENTS)
+    return Lately(lambda key: made_answers(key[0].it, key[1].it), opened.KEPT_MOMENTS)
 
 
 def answers(picture: Picture, watch: WatchState) -> Answers:
@@ -243,22 +79,17 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
     return _answers()((Itself(picture), Itself(watch)))
 
 
-def followed(revision: int) -> list[SourceAge]:
-    """Return the sources that the feed reader follows, as of the journal's last record."""
-    return _followed()(revision)
-
-
 def _result_names(
     moment: Moment, upto_seq: int | None = None, release: Release = WATCH
 ) -> dict[str, str]:
     """Return, per layer, the key of its result at a moment."""
-    upto_seq = book().seq_at(moment.as_of) if upto_seq is None else upto_seq
-    return _names()((upto_seq, moment, _key(release)))
+    upto_seq = opened.book().seq_at(moment.as_of) if upto_seq is None else upto_seq
+    return _names()((upto_seq, moment, opened.key_of(release)))
 
 
 @st.cache_resource(show_spinner=False)
 def _results() -> Results:
-    return Results(settings.data_folder(), book().key)
+    return Results(settings.data_folder(), opened.book().key)
 
 
 @st.cache_resource(show_spinner=False)
@@ -302,7 +133,7 @@ def shared_picture(
     result from shortly before that moment stands, with its time, until the new one is there.
     """
     kept, busy = _kept()
-    journal = book()
+    journal = opened.book()
     moment = Moment(as_of=as_of, at=at)
     upto_seq = journal.seq_at(as_of) if upto_seq is None else upto_seq
     names = _result_names(moment, upto_seq, release)
@@ -328,11 +159,16 @@ def shared_picture(
     there = {key: found for key, name in names.items() if (found := overlay.get(name))}
     if len(there) == len(names):
         made = _pictures()(
-            (moment, upto_seq, _key(release), tuple(Itself(there[each.key]) for each in LAYERS))
+            (
+                moment,
+                upto_seq,
+                opened.key_of(release),
+                tuple(Itself(there[each.key]) for each in LAYERS),
+            )
         )
     else:
         with busy:  # two viewers who ask for the same thing compute it once
-            made = picture(read_by(release), moment, upto_seq, kept=overlay)
+            made = picture(opened.read_by(release), moment, upto_seq, kept=overlay)
     for key, name in names.items():
         if BY_KEY[key].slow and name in kept and isinstance(found := kept[name], Shown):
             _lasts().note(key, moment, found)
@@ -378,7 +214,7 @@ _STAND_INS = Lately(_standing_in, 2 * len(LAYERS))
 
 def _is_withheld(key: str, release: Release) -> bool:
     """Whether a release does not tell a layer: it is then known at once."""
-    nothing = Known(read_by(release), KINDS, 0, EPOCH)
+    nothing = Known(opened.read_by(release), KINDS, 0, EPOCH)
     return is_withheld(BY_KEY[key], nothing)
 
 
@@ -404,14 +240,3 @@ def is_complete(moment: Moment, upto_seq: int, release: Release = WATCH) -> bool
         return True
     names = _result_names(moment, upto_seq, release)
     return _results().there(_missing(names, slow=True))
-
-
-def record_export(actor: Actor, draft: Draft) -> None:
-    """Record an export, also a reader's: the server writes it, the reader cannot choose what.
-
-    Only this one kind is taken here, so that what leaves the program is always in the journal.
-    """
-    if draft.kind != "watch.export":
-        raise NotAllowed(f"{actor.name} may not record {draft.kind}")
-    server = replace(actor, name=f"export by {actor.name}", role=Role.WATCH, via="server")
-    pen().append(server, [draft])

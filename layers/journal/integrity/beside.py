@@ -11,7 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from layers.journal.fault import Fault
+from layers.journal.integrity.fault import Fault
 from layers.journal.kinds import Kind
 from layers.journal.opening import side_row_of
 from layers.journal.rejected import same_key

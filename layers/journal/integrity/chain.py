@@ -4,7 +4,7 @@ The hash chain covers every record, and what the journal is (name, EXERCISE, whe
 What lies beside the records is compared with them: the blocks' own columns, each row of a side
 table, each file by its digest, each reject by its key, the sums by source; and the database
 checks itself. What no hash inside a journal can show, a tail cut off together with its blocks or
-rewritten, shows against what was noted outside (`layers.journal.outside`).
+rewritten, shows against what was noted outside (`layers.journal.integrity.outside`).
 """
 
 from __future__ import annotations
@@ -18,9 +18,9 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.errors import JournalError
-from layers.journal import beside
-from layers.journal.fault import Fault
 from layers.journal.intake import FIRST_HASH, about_bytes
+from layers.journal.integrity import beside
+from layers.journal.integrity.fault import Fault
 from layers.journal.opening import rebuild_side
 from layers.journal.record import columns_bytes
 from layers.journal.store import Journal

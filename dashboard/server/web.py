@@ -1,8 +1,8 @@
 """The web server: Streamlit's own behind one door, with the pages imported before anybody comes.
 
-``python -m dashboard`` starts ``python -m dashboard.web --port …``. While the journal is still
-made ready, and while the first viewer's browser still loads, what the pages need is imported;
-otherwise that viewer would wait for it.
+``python -m dashboard`` starts ``python -m dashboard.server.web --port …``. While the journal is
+still made ready, and while the first viewer's browser still loads, what the pages need is
+imported; otherwise that viewer would wait for it.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from pathlib import Path
 
 from streamlit import net_util, runtime
 
-from dashboard import secrets_file
 from dashboard.door.names import Names
 from dashboard.door.served import application
-from dashboard.processes import HELD
+from dashboard.server import secrets_file
+from dashboard.server.processes import HELD
 
 log = logging.getLogger(__name__)
 
@@ -77,7 +77,7 @@ def ask_nobody() -> None:
 
 def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     """Return what the starter said."""
-    parser = argparse.ArgumentParser(prog="python -m dashboard.web")
+    parser = argparse.ArgumentParser(prog="python -m dashboard.server.web")
     parser.add_argument("--port", type=int, required=True)
     parser.add_argument("--address", default="127.0.0.1")
     parser.add_argument("--base", default="")

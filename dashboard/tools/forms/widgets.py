@@ -7,9 +7,9 @@ from typing import Any
 
 import streamlit as st
 
-from dashboard.tools.choices import Offered
-from dashboard.tools.correcting import number_text
-from dashboard.tools.fields import Field
+from dashboard.tools.forms.choices import Offered
+from dashboard.tools.forms.correcting import number_text
+from dashboard.tools.forms.fields import Field
 
 WHOLE = "the form as a whole"
 

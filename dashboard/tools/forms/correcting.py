@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from dashboard.tools import composite, told_time
-from dashboard.tools.fields import LATITUDE, LONGITUDE, Field
+from dashboard.tools.forms import composite, told_time
+from dashboard.tools.forms.fields import LATITUDE, LONGITUDE, Field
 from layers.earth.clock import dtg, parse_time
 from layers.earth.position import Position
 from layers.earth.said.quantity import printed, sort_of

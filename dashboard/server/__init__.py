@@ -1,0 +1,1 @@
+"""The web server, the processes beside it, and the file of its secrets."""

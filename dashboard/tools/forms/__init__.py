@@ -1,0 +1,1 @@
+"""Forms for any kind of record, made from its model."""
