@@ -58,6 +58,7 @@ def fill_lkp(told: ToldRecord) -> None:
         told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
         told.also["within"] = "(95 %)"
     told.put_as(reported_by="reporter")
+    told.put_as(reported_by="unnamed")
     told.assume("reported to the watch", reported_by="the watch")
 
 
@@ -70,11 +71,15 @@ def fill_movement(told: ToldRecord) -> None:
     told.put_as(length_nmi="way")
     if told.has("due"):
         told.put(report_due=told.get("due").isoformat())
+    if told.has("overdue"):  # what is overdue was due then
+        told.put(report_due=told.get("overdue").isoformat())
+        told.also["overdue"] = "= her report was due then"
 
 
 def observer(told: ToldRecord) -> Position | None:
     """Put who observed, from where, and how well that is known."""
     ship = told.get("ship")
+    told.put_as(observer="unnamed")
     if ship is not None:
         told.put(observer=ship.text)
     place: Position | None = told.get("position")
@@ -162,6 +167,7 @@ def fill_sighting(told: ToldRecord) -> None:
         what, row = OBJECTS[told.get("what")]
         told.put(what=what, object_type=row)
     told.place(told.get("position"))
+    told.put_as(observer="unnamed")
     if told.has("ship"):
         told.put(observer=told.get("ship").text)
     if told.has("bearing") and not told.has("position"):

@@ -54,6 +54,9 @@ SEEN = {
     "life jacket": "lifejacket",
     "lifejackets": "lifejacket",
     "life jackets": "lifejacket",
+    "orange smoke": "smoke",
+    "swimmer": "survivor in the water",
+    "swimmers": "survivor in the water",
     "flare": "flare",
     "red flare": "flare",
     "flares": "flare",
@@ -76,12 +79,25 @@ DUE = Slot(
         "report was due",
         "report overdue since",
         "expected to report",
+        "due to report",
+        "was due to report",
+        "was due",
+        "expected to surface",
     ),
     preps=("", "at", "from", "by"),
 )
+OVERDUE = Slot(
+    key="overdue",
+    title="since when she is overdue",
+    sort="time",
+    past=True,
+    cues=("overdue", "overdue since", "overdue from"),
+    preps=("", "at", "since", "from"),
+)
 FROM_SHIP = replace(SHIP, preps=("from", "", "by", "at", "of", "aboard", "on"))
 BY_OBSERVER = replace(SHIP, preps=("by", "", "from", "at", "of", "aboard", "on"))
-HER_COURSE = replace(COURSE, loose=True)
+HER_COURSE = replace(COURSE, loose=True,
+                     cues=(*COURSE.cues, "intended track", "intended course"))  # fmt: skip
 HER_SPEED = Slot(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn",
                  alone=True, loose=True, cues=("speed", "making", "at_speed", "proceeding at"),
                  least=0.1, most=60.0)  # fmt: skip
@@ -110,9 +126,10 @@ HEARD_MARK = Slot(key="heard", title="heard", sort="choice",
 NOTHING = Slot(key="nothing", title="nothing seen", sort="choice", choices={
     "nothing seen": True, "nothing found": True, "nil seen": True, "negative search": True,
     "nothing sighted": True, "no sightings": True, "search negative": True,
-    "no sighting": True, "nil sighted": True})  # fmt: skip
+    "no sighting": True, "nil sighted": True, "nil found": True, "nil": True})  # fmt: skip
 SEARCHED = Slot(key="searched", title="searched", sort="choice",
-                choices={"searched": True, "search of": True, "having searched": True})  # fmt: skip
+                choices={"searched": True, "search of": True, "having searched": True,
+                         "swept": True})  # fmt: skip
 BOX = Slot(
     key="box",
     title="box",
@@ -122,12 +139,20 @@ BOX = Slot(
 CORNER_1 = Slot(key="corner_1", title="two corners of the box", sort="position")
 CORNER_2 = Slot(key="corner_2", title="two corners of the box", sort="position")
 SPACING = Slot(key="spacing", title="track spacing", sort="quantity", measure=q.LENGTH, unit="m",
-               cues=("track spacing", "track", "tracks", "spacing", "spaced"), loose=False,
+               cues=("track spacing", "track", "tracks", "spacing", "spaced", "lanes", "lane"),
+               loose=False,
                least=1.0, most=50_000.0)  # fmt: skip
 START = Slot(key="start", title="from when", sort="time", preps=("from", ""))
 END = Slot(key="end", title="until when", sort="time", preps=("until", "to", "till"))
 SWEEP = Slot(key="sweep", title="sweep width", sort="quantity", measure=q.LENGTH, unit="m",
              cues=("sweep width", "sweep"), least=1.0, most=200_000.0)  # fmt: skip
+UNNAMED = Slot(key="unnamed", title="by whom", sort="choice", choices={
+    "fishing vessel": "fishing vessel", "fishing boat": "fishing vessel",
+    "fisherman": "fishing vessel", "fishermen": "fishing vessel", "trawler": "trawler",
+    "airliner": "airliner", "merchant ship": "merchant ship", "merchant vessel": "merchant ship",
+    "tanker": "tanker", "ferry": "ferry", "yacht": "yacht", "coastguard": "coastguard",
+    "coast guard": "coastguard", "lighthouse": "lighthouse", "passing ship": "passing ship",
+    "passing aircraft": "passing aircraft"})  # fmt: skip
 BY_SHIP = Slot(key="reporter", title="by whom", sort="name", names=("ship",), preps=("by", "from"))
 
 
@@ -144,10 +169,16 @@ HEARD = {
             "last seen",
             "last contact",
             "last reported",
+            "last posn",
+            "last pos",
+            "last known posn",
+            "last fix",
+            "last known fix",
+            "last reported posn",
         ),
         needs=("position", "within"),
-        takes=("reporter",),
-        roles=(BY_SHIP,),
+        takes=("reporter", "unnamed"),
+        roles=(BY_SHIP, UNNAMED),
         example="lkp 4320N 00840E 1044Z within 2 nmi",
         fill=fill_lkp,
         needs_time=True,
@@ -156,10 +187,10 @@ HEARD = {
     ),
     "datum.intended_movement": HeardWords(
         words=("intended movement", "pim", "movement"),
-        needs=("course|speed|due",),
-        takes=("course", "speed", "due", "way"),
-        roles=(HER_COURSE, DUE, HER_SPEED, WAY),
-        cores=(("course",), ("speed",), ("due",)),
+        needs=("course|speed|due|overdue",),
+        takes=("course", "speed", "due", "overdue", "way"),
+        roles=(HER_COURSE, DUE, OVERDUE, HER_SPEED, WAY),
+        cores=(("course",), ("speed",), ("due",), ("overdue",)),
         timed=False,
         example="course 215 speed 6",
         fill=fill_movement,
@@ -186,9 +217,9 @@ HEARD = {
     ),
     "datum.sighting": HeardWords(
         words=(),
-        needs=("what", "position|bearing", "ship"),
+        needs=("what", "position|bearing", "ship|unnamed"),
         takes=("seen", "within", "count", "range", "heading", "pieces", "condition"),
-        roles=(WHAT, SEEN_MARK, BY_OBSERVER, PIECES, CONDITION),
+        roles=(WHAT, SEEN_MARK, BY_OBSERVER, UNNAMED, PIECES, CONDITION),
         cores=(("what",),),
         example="oil 4315.2N 00830.1E seen by RESCUE 21 at 1230",
         fill=fill_sighting,
@@ -196,9 +227,9 @@ HEARD = {
     ),
     "datum.heard": HeardWords(
         words=(),
-        needs=("sound", "ship"),
+        needs=("sound", "ship|unnamed"),
         takes=("heard", "position", "within"),
-        roles=(SOUND, HEARD_MARK, BY_OBSERVER),
+        roles=(SOUND, HEARD_MARK, BY_OBSERVER, UNNAMED),
         cores=(("sound",),),
         example="tapping heard by TENACE 1210",
         fill=fill_heard,

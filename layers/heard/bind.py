@@ -8,44 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
+from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import CONFIRMED, Form
-from layers.heard.parts import Doubt, LinePart, Meaning
+from layers.heard.parts import LinePart, Meaning
 from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
-from layers.journal.words.heard import Slot
-
-
-@dataclass(slots=True, kw_only=True)
-class Fitted:
-    """A kind that takes a whole stretch.
-
-    ``lacking`` are titles of roles that were called for and got nothing, or are needed;
-    ``own_word`` says that a word or cue of its own called it, not only names and figures.
-    """
-
-    form: Form
-    bound: dict[str, Bound]
-    lacking: list[str] = field(default_factory=list)
-    own_word: bool = False
-    about: bool = False  # "about" was said: kept as a mark
-    inherited: tuple[str, ...] = ()
-    confirmed: bool = False  # an unusual figure, or a far place, said on purpose
-    carried: bool = False  # one more of a list of the kind before it
-
-    @property
-    def doubts(self) -> list[Doubt]:
-        """All that must be asked or refused about what was said."""
-        return [doubt for bound in self.bound.values() for doubt in bound.doubts]
-
-
-@dataclass(frozen=True, slots=True)
-class Misfit:
-    """Why a kind can not take a stretch: the first part that it has no role for."""
-
-    part: LinePart | None
+from layers.journal.words.heard import Name, Slot
 
 
 def fit(
@@ -104,7 +75,8 @@ class _State:
         self.found.own_word = self.called or any(core & words for core in self.form.cores)
         for need in self.form.needs:
             if not any(key in bound for key in need):
-                title = " or ".join(self.form.roles[key].title for key in need)
+                titles = (self.form.roles[key].title for key in need)
+                title = " or ".join(one for one in titles if one)
                 if title not in self.found.lacking:
                     self.found.lacking.append(title)
         for need in self.form.needs:
@@ -143,6 +115,9 @@ class _State:
                 self.used.add(at)
                 if roles:  # two lifejackets: what was seen, and a cue for how many
                     cues.append((at, roles))
+                self.called |= bool(own)  # new aircraft: the kind, and what she is for
+            elif choices and not own and not self._said_again(choices):
+                return Misfit(part)  # debris and oil: two things, of which one record holds one
             elif roles or own:
                 if roles:
                     cues.append((at, roles))
@@ -151,6 +126,9 @@ class _State:
             else:
                 return Misfit(part)
         return cues
+
+    def _said_again(self, choices: list[Meaning]) -> bool:
+        return any(self.found.bound[m.key].value == m.value for m in choices)
 
     def _has(self, meaning: Meaning, said: str) -> bool:
         """Whether this kind's own role of that name knows the phrase."""
@@ -392,7 +370,10 @@ class _State:
 
     def _sure(self) -> None:
         """Ask no figure again for being unusual that was confirmed."""
-        if not any(part.text.lower() == CONFIRMED for part in self.parts):
+        bound = self.found.bound
+        if not any(part.text.lower() == CONFIRMED for part in self.parts) and not any(
+            isinstance(one.value, Name) and one.value.fast for one in bound.values()
+        ):
             return
         for key, one in self.found.bound.items():
             kept = tuple(doubt for doubt in one.doubts if "unusual" not in doubt.about)

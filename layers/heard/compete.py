@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from layers.heard.bind import Fitted, fit
+from layers.heard.bind import fit
+from layers.heard.fitted import Fitted
 from layers.heard.grammar import CONFIRMED, Grammar
 from layers.heard.parts import LinePart
 

@@ -10,7 +10,8 @@ import re
 from dataclasses import dataclass
 
 from layers.earth.errors import InputError
-from layers.heard.bind import Fitted, Misfit, fit
+from layers.heard.bind import fit
+from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import Form, Grammar
 from layers.heard.names import LineContext
 from layers.heard.numbers import figures
@@ -18,6 +19,7 @@ from layers.heard.parts import LinePart
 from layers.heard.result import Ask
 from layers.heard.scan import scan
 from layers.heard.values import Bound, bind
+from layers.heard.which_record import of_a_number, unnumbered
 from layers.journal.known import check_payload
 from layers.journal.record import Record
 from layers.journal.words.heard import ToldRecord
@@ -39,13 +41,34 @@ class Headed:
 
 def headed(said: str, grammar: Grammar, around: LineContext) -> Headed | None:
     """Return what a line says whose first word is that of a kind with free text, else None."""
+    if (form := _asking(said, grammar)) is not None:
+        found = _between(form, said)
+        assert found is not None
+        rest = f"{found[1]}: {found[2]}"
+        return _of_words(form, said, rest, form.heard.words[0], grammar, around)
     form, rest, word = _head(said, grammar)
     if form is None:
-        return None
+        meant = of_a_number(said, grammar, around)
+        return Headed(fitted=Fitted(form=meant[0], bound={}), asks=(meant[1],)) if meant else None
     record = next((role for role in form.roles.values() if role.sort == "record"), None)
     if record is not None:
-        return _of_a_record(form, record.key, said, rest, grammar, around)
+        return _of_a_record(form, record.key, said, rest, word, grammar, around)
     return _of_words(form, said, rest, word, grammar, around)
+
+
+def _asking(said: str, grammar: Grammar) -> Form | None:
+    """Return the kind of a line that names whom and what with a word between: asked X for Y."""
+    forms = (form for form in grammar.forms.values() if form.heard.between)
+    return next((form for form in forms if _between(form, said)), None)
+
+
+def _between(form: Form, said: str) -> re.Match[str] | None:
+    words = "|".join(re.escape(word) for word in form.heard.asking)
+    return re.fullmatch(
+        rf"(?:we\s+|i\s+)?(?:have\s+)?(?:{words})\s+(?:the\s+)?([^:;]{{2,60}}?)\s+"
+        rf"{form.heard.between}\s+(?:help\s*:\s*)?(\S.*)",
+        said, re.IGNORECASE,
+    )  # fmt: skip
 
 
 def _head(said: str, grammar: Grammar) -> tuple[Form | None, str, str]:
@@ -57,11 +80,13 @@ def _head(said: str, grammar: Grammar) -> tuple[Form | None, str, str]:
 
 
 def _of_a_record(
-    form: Form, key: str, said: str, rest: str, grammar: Grammar, around: LineContext
+    form: Form, key: str, said: str, rest: str, word: str, grammar: Grammar, around: LineContext
 ) -> Headed | None:
     found = _RECORD.match(figures(rest))
     fitted = Fitted(form=form, bound={})
     if found is None:
+        if (which := unnumbered(form, word, rest, grammar, around)) is not None:
+            return Headed(fitted=fitted, asks=(which,))
         if not rest.strip(" :,."):
             return Headed(fitted=fitted, asks=(Ask(about=f"{form.kind.title}: which record?"),))
         return None
@@ -92,7 +117,8 @@ def _finished(form: Form, fitted: Fitted, told: ToldRecord, text: str, said: str
     elif any(
         role.key in need and not any(key in fitted.bound for key in need) for need in form.needs
     ):
-        asks = (Ask(about=f"{form.kind.title}: {role.title}?"),)
+        lines = tuple(f"{said}: {reason}" for reason in role.offered)
+        asks = (Ask(about=f"{form.kind.title}: {role.title}?", readings=role.offered, lines=lines),)
     return Headed(fitted=fitted, told=told, asks=asks)
 
 
@@ -123,6 +149,9 @@ def _of_words(
     elif others and not stop:
         text = _leading_roles(form, rest, fitted, grammar, around)
     text, tail = _tail_time(form, text, around)
+    text, when = _when(form, text, around)
+    if when is not None:
+        fitted.bound["time"] = when
     if tail is not None:
         fitted.bound[tail.role.key] = tail
     told = ToldRecord(
@@ -164,6 +193,16 @@ def _leading_roles(
             fitted.bound |= made.bound
             return rest[rest.lower().index(parts[0].text.lower()) + len(parts[0].text) :]
     return rest
+
+
+def _when(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None]:
+    """Return the time at which it was asked, where the line ends with one that is past."""
+    found = re.search(r"[\s,]+at\s+(\d{4}Z?)\s*$", text) if form.heard.between else None
+    if found is None:
+        return text, None
+    part = LinePart(sort="time", text=found[1], value=found[1])
+    made = bind(form.roles["time"], part, around.now, 3, future_s=0.0)
+    return (text, None) if made.doubts else (text[: found.start()], made)
 
 
 def _tail_time(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from layers.earth.errors import InputError
@@ -11,8 +12,8 @@ from layers.earth.position import Position
 from layers.earth.said.written import dm_text
 from layers.earth.units import M_PER_NMI
 from layers.heard import plain
-from layers.heard.bind import Fitted
 from layers.heard.compete import Shared, compete
+from layers.heard.fitted import Fitted
 from layers.heard.grammar import Form, Grammar
 from layers.heard.headed import headed
 from layers.heard.names import LineContext
@@ -60,10 +61,39 @@ def hear(text: str, grammar: Grammar, around: LineContext) -> HeardLine:
         raise InputError(f"{len(text)} letters are more than a line", where="what was heard",
                          accepted=f"up to {LONGEST}")  # fmt: skip
     hearing = HeardLine(text=text)
-    for segment in re.split(r"[;\n]+", text):
+    for segment in re.split(r"[;\n]+", _listed(text, grammar)):
         if segment.strip():
+            before = len(hearing.understood)
             _segment(segment.strip(), grammar, around, hearing)
+            around = _knowing(hearing.understood[before:], grammar, around)
     return hearing
+
+
+def _listed(text: str, grammar: Grammar) -> str:
+    """Return the text with a list of new names as a fact each: compartments A, B and C."""
+    for form in grammar.forms.values():
+        for word in form.heard.plural:
+            found = re.search(rf"(?:^|[,;]|\bhas\b)\s*(?:the\s+)?{word}\b\s*(?:are\b|:)?\s*(.+)$",
+                              text, re.IGNORECASE)  # fmt: skip
+            names = re.split(r"\s*,\s*(?:and\s+)?|\s+and\s+", found[1].strip()) if found else []
+            if found and all(re.fullmatch(r"[A-Za-z][\w' .-]*", name) for name in names):
+                facts = [text[: found.start()], *(f"{form.heard.words[0]} {n}" for n in names)]
+                return "; ".join(fact for fact in facts if fact.strip(" ,"))
+    return text
+
+
+def _knowing(told: Sequence[Understood], grammar: Grammar, around: LineContext) -> LineContext:
+    """Return what a further fact of the line is heard in: a name that was told is known."""
+    names = []
+    for one in told:
+        heard = grammar.forms[one.kind].heard
+        text = one.payload.get("name")
+        if heard.introduces and isinstance(text, str):
+            lat, lon = one.payload.get("latitude_deg"), one.payload.get("longitude_deg")
+            place = None if lat is None or lon is None else Position(lat, lon)
+            names.append(Name(text=text, sort=heard.introduces, position=place, hers=heard.hers,
+                              key=str(one.payload.get("subject") or text)))  # fmt: skip
+    return replace(around, names=(*around.names, *names)) if names else around
 
 
 def _segment(segment: str, grammar: Grammar, around: LineContext, hearing: HeardLine) -> None:
@@ -75,12 +105,15 @@ def _segment(segment: str, grammar: Grammar, around: LineContext, hearing: Heard
     if made is not None:
         _tell(made.fitted, said, grammar, around, hearing, asks=made.asks, told=made.told)
         return
+    said = re.sub(r"\baboard(?=\s*(?:$|[,:.]))", "on board", said, flags=re.IGNORECASE)
     read, mended = mend_letters(re.sub(r"(?<=\d)[\u202f\u2009](?=\d{3})", "", said))
     read = part_heading(figures(read))
     read, withdrawn = _corrected(read, grammar, around)
     parts = scan(read, grammar, around)
     parts = with_new_name(parts, grammar, around)
     ways = compete(parts, grammar, around.now)
+    if ways and not any(draft.bound for way in ways for draft in way.drafts):
+        ways = []  # boat overdue: words of kinds, and nothing told
     if not ways:
         nothing_fits(segment, parts, grammar, around, hearing)
         return
@@ -250,7 +283,9 @@ def _introduce(fitted: Fitted, grammar: Grammar, around: LineContext, hearing: H
             roles={one.role.key: name, name.sort: name}, now=around.now, at=around.now
         )
         form.heard.fill(told)
-        made = Fitted(form=form, bound={one.role.key: one})
+        role = next((r for r in form.roles.values() if r.sort == "name" and name.sort in r.names),
+                    one.role)  # fmt: skip
+        made = Fitted(form=form, bound={role.key: replace(one, role=role, part=None)})
         hearing.understood.append(
             Understood(
                 kind=form.kind.name,
@@ -310,7 +345,10 @@ def _lack(about: str, title: str, form: Form, text: str, around: LineContext) ->
             prep = next((p for p in role.preps if p), "")
             offered += [f"{prep} {name.text}".strip() for name in around.of_sort(*role.names)[:8]]
         elif role.sort == "choice":
-            offered += list(dict.fromkeys(role.choices))[:8]
+            firsts: dict[str, str] = {}  # of each value the phrase that is read back
+            for phrase, value in role.choices.items():
+                firsts.setdefault(repr(value), phrase)
+            offered += list(firsts.values())[:8]
         elif role.key == "time":
             offered += ["now"]
         offered += role.offered

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
@@ -21,7 +21,8 @@ from layers.journal.words.heard import Name
 class LineContext:
     """What a line is heard in: the clock, what has a name, and where things are.
 
-    ``find`` looks a record up by its number; ``trusting`` says that there is no plot to know
+    ``find`` looks a record up by its number, ``newest`` returns the last that people told;
+    ``trusting`` says that there is no plot to know
     any name from, so that one that nothing else knows is taken as said.
     """
 
@@ -31,6 +32,7 @@ class LineContext:
     trusting: bool = False
     plotted: tuple[Position, ...] = ()
     find: Callable[[int], Record | None] = lambda _number: None
+    newest: Callable[[], Sequence[Record]] = tuple
     by_key: Mapping[str, tuple[Name, ...]] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -80,6 +82,7 @@ def around(
     now: datetime,
     *,
     find: Callable[[int], Record | None] = lambda _number: None,
+    newest: Callable[[], Sequence[Record]] = tuple,
 ) -> LineContext:
     """Return what a line is heard in, from a journal's records.
 
@@ -91,6 +94,8 @@ def around(
         What is known; None where there is no journal.
     find : callable
         Returns the record of a number, None where there is none.
+    newest : callable
+        Returns the newest records that a line may mean, newest first.
     """
     if known is None:
         return LineContext(now=now, trusting=True, names=tuple(_ready(kinds, now)))
@@ -101,7 +106,12 @@ def around(
                 names[(plain_name(name.text), name.sort)] = name
     plotted = tuple(name.position for name in names.values() if name.position is not None)
     return LineContext(
-        now=now, names=tuple(names.values()), known=known, plotted=plotted, find=find
+        now=now,
+        names=tuple(names.values()),
+        known=known,
+        plotted=plotted,
+        find=find,
+        newest=newest,
     )
 
 

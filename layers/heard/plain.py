@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layers.heard.bind import Fitted
+from layers.heard.fitted import Fitted
 from layers.heard.grammar import CONFIRMED
 from layers.heard.values import Bound
 from layers.journal.words.heard import ToldRecord

@@ -12,6 +12,7 @@ from layers.journal.record import Draft, Record, form_identity
 from layers.journal.store import Journal
 
 NOTE = "watch.note"
+MOST_LOOKED_AT = 60  # newest records among which the one that is meant is looked for
 
 
 def around_journal(grammar: Grammar, journal: Journal, now: datetime) -> LineContext:
@@ -31,7 +32,17 @@ def around_journal(grammar: Grammar, journal: Journal, now: datetime) -> LineCon
         found = journal.log(upto_seq=min(number, seq), after_seq=number - 1, limit=1)
         return found[0] if found and found[0].seq == number else None
 
-    return around(grammar.kinds, known, now, find=find)
+    told = [name for name, form in grammar.forms.items() if form.heard.example
+            and not any(role.sort == "record" for role in form.roles.values())]  # fmt: skip
+
+    def newest() -> list[Record]:
+        # what a person said in a line or a form, whatever feeds wrote meanwhile
+        found = journal.log(upto_seq=seq, kinds=told, limit=MOST_LOOKED_AT)
+        back = journal.log(upto_seq=seq, kinds=["journal.retract"], limit=MOST_LOOKED_AT)
+        gone = {one.payload["target"] for one in back}
+        return [one for one in found if one.id not in gone]
+
+    return around(grammar.kinds, known, now, find=find, newest=newest)
 
 
 def drafts_of(

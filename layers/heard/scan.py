@@ -26,6 +26,7 @@ FILLERS = frozenset(_FILLERS.split())
 PREPS = ("from", "to", "by", "at", "in", "on", "of", "into", "until", "till", "since", "aboard",
          "onto", "out of", "off", "through", "for")  # fmt: skip
 ABOUT = frozenset({"about", "approximately", "approx", "roughly", "estimated"})
+_NEAR = re.compile(r"near(?=\s+\d)", re.IGNORECASE)  # near 0630N 08130E: said to be about
 _SPACE = re.compile(r"[\s\"“”]+")
 _COMMA = re.compile(r"(?:[,.:]+(?=\s|$)|\s[-–—]\s)")
 _PREPOSITIONAL = re.compile(r"within|good to|accurate|plus or minus|\+/-|±", re.IGNORECASE)
@@ -141,9 +142,18 @@ def scan(text: str, grammar: Grammar, around: LineContext) -> list[LinePart]:
         else:
             word = _WORD.match(text, at)
             assert word is not None
+            near = _NEAR.match(text, at)
             at = word.end()
-            parts.append(_word(word[0]))
-    return _with_preps(parts)
+            parts.append(LinePart(sort="filler", text=word[0], value="about") if near
+                         else _word(word[0]))  # fmt: skip
+    return [_hers(part) for part in _with_preps(parts)]
+
+
+def _hers(part: LinePart) -> LinePart:
+    """Return her own name as a word that adds nothing; *from* her, *to* her is asked."""
+    if part.sort != "name" or not all(name.hers for name in part.value):
+        return part
+    return LinePart(sort="unknown" if part.prep else "filler", text=part.text)
 
 
 def _word(word: str) -> LinePart:
@@ -191,6 +201,8 @@ def _position(text: str, at: int) -> tuple[LinePart, int] | None:
         if found is None:
             continue
         said = found[0].strip().rstrip(",")
+        if re.match(r"long?", said, re.IGNORECASE) and re.search(r"[NS]", said.split()[1], re.I):
+            continue  # an oil slick 1 mile long 3544S 11643E: the word is not of the latitude
         numbers = [len(re.findall(r"\d+(?:\.\d+)?", half)) for half in _halves(said)]
         if len(numbers) == 2 and numbers[0] > numbers[1] and numbers[0] > 1:
             continue  # the figure in front is not of the position

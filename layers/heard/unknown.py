@@ -6,35 +6,27 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from layers.heard.bind import Fitted, Misfit, fit
+from layers.heard.bind import fit
+from layers.heard.compete import compete
+from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import Form, Grammar
+from layers.heard.left_out import TURNING, left_out
 from layers.heard.names import LineContext, edits, plain_name
+from layers.heard.numbers import figures, part_heading
 from layers.heard.parts import LinePart
 from layers.heard.result import Ask, HeardLine
+from layers.heard.scan import scan
+from layers.heard.values import NO_NAME
 from layers.journal.words.heard import Name
 
 VALUES = ("position", "time", "direction", "pair", "quantity", "number", "doubt")
-SIDES = frozenset(
-    [
-        "north",
-        "south",
-        "east",
-        "west",
-        "northeast",
-        "northwest",
-        "southeast",
-        "southwest",
-        "ne",
-        "nw",
-        "se",
-        "sw",
-        "north-east",
-        "north-west",
-        "south-east",
-        "south-west",
-    ]
-)
-SIDES |= {f"{side}erly" for side in SIDES if side.endswith(("th", "st"))}
+_POINTS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
+_SHORT = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
+SIDES = {
+    way: 45.0 * k
+    for k, (long, short) in enumerate(zip(_POINTS, _SHORT, strict=True))
+    for way in (long, short, long.replace("th", "th-", 1) if len(long) > 5 else long)
+}
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW = re.compile(r"new\b", re.IGNORECASE)
 MOST_OFFERED = 5
@@ -67,19 +59,52 @@ def _introducing(part: LinePart, grammar: Grammar) -> Form | None:
 
 
 def _introduced(parts: list[LinePart], at: int, form: Form, around: LineContext) -> list[LinePart]:
-    end = at + 1
-    if _begins_a_name(parts, end):
-        end += 1  # new ship FORWARD STAR
-    while end < len(parts) and parts[end].sort in ("unknown", "number") and (
-        _NAMELIKE.fullmatch(parts[end].text)
-    ):  # fmt: skip
-        end += 1
-    if end == at + 1 or isinstance(fit(form, parts, around.now), Fitted):
+    sort = form.heard.introduces
+    if any(part.text.lower() in NO_NAME for part in parts):
         return parts
-    new = _new(parts[at + 1 : end], form.heard.introduces)
-    whole = [*parts[: at + 1], new, *parts[end:]]
+    named = at + 1 < len(parts) and parts[at + 1].text.lower() in ("named", "called")
+    first = end = at + 2 if named else at + 1
+    ended = _ended(parts, end, form.heard.endings)
+    if ended:
+        end = ended  # new compartment fore ends
+    elif _begins_a_name(parts, end):
+        end += 1  # new ship FORWARD STAR
+    while not ended and end < len(parts) and _goes_on(parts[end], form, end == first):
+        end += 1
+    if end == first or isinstance(fit(form, parts, around.now), Fitted):
+        return parts
+    new = _new(parts[first:end], sort, said=parts[at].text.lower())
+    whole = [*parts[:first], new, *parts[end:]]
     alone = isinstance(fit(form, whole, around.now), Fitted)
     return whole if alone else [*parts[:at], new, *parts[end:]]
+
+
+def _goes_on(part: LinePart, form: Form, first: bool) -> bool:
+    """Whether a part belongs to the name that is told: a figure does to a ship's, not a place's."""
+    if part.prep and not first:  # new ship PETREL at Colombo
+        return False
+    wanted = ("unknown",) if form.heard.endings and not first else ("unknown", "number")
+    return part.sort in wanted and bool(_NAMELIKE.fullmatch(part.text))
+
+
+def _ended(parts: Sequence[LinePart], at: int, endings: Sequence[str]) -> int:
+    """Return where a name ends that one of some words ends, 0 where none does: fore ends."""
+    for end in (at + 1, at + 2):
+        if end < len(parts) and parts[end].sort == "unknown" and not parts[end].prep and (
+            parts[end].text.lower() in endings
+            and all(re.fullmatch(r"[A-Za-z][\w'.-]*", p.text) for p in parts[at:end])
+            and all(p.sort == "unknown" or (end == at + 1 and _refuge_or_word(p))
+                    for p in parts[at:end])
+        ):  # fmt: skip
+            return end + 1
+    return 0
+
+
+def _refuge_or_word(part: LinePart) -> bool:
+    """Whether a part may open a place's name although it is known: fore ends, control room."""
+    if part.sort == "name":
+        return all(name.sort == "refuge" for name in part.value)
+    return part.sort == "phrase"
 
 
 def _begins_a_name(parts: Sequence[LinePart], at: int) -> bool:
@@ -100,7 +125,8 @@ def _first_ship(parts: list[LinePart], grammar: Grammar, around: LineContext) ->
         return parts
     some = parts[runs[0] : runs[-1] + 1]
     if any(
-        not re.fullmatch(r"[A-Za-z][A-Za-z'.-]{1,}", p.text) or p.text.lower() in SIDES | SPEAKERS
+        not re.fullmatch(r"[A-Za-z][A-Za-z'.-]{1,}", p.text)
+        or p.text.lower() in SIDES.keys() | SPEAKERS
         for p in some
     ):
         return parts
@@ -113,17 +139,20 @@ def _first_ship(parts: list[LinePart], grammar: Grammar, around: LineContext) ->
     end = runs[-1] + 1
     if end < len(parts) and re.fullmatch(r"\d{1,2}", parts[end].text) and not parts[end].prep:
         end += 1  # RESCUE 21
-    return [*parts[: runs[0]], _new(parts[runs[0] : end], "ship"), *parts[end:]]
+    with_it = [*parts[: runs[0]], _new(parts[runs[0] : end], "ship"), *parts[end:]]
+    # where nothing is told of a ship it is none: overdue since 1130Z
+    return with_it if compete(with_it, grammar, around.now) else parts
 
 
 def _whole(made: Fitted | Misfit) -> bool:
     return isinstance(made, Fitted) and not made.lacking
 
 
-def _new(some: Sequence[LinePart], sort: str) -> LinePart:
+def _new(some: Sequence[LinePart], sort: str, *, said: str = "") -> LinePart:
     text = " ".join(part.text for part in some)
     text = text.upper() if sort == "ship" else text
-    name = Name(text=text, sort=sort, key=text, new=True)
+    name = Name(text=text, sort=sort, key=text, new=True, said=said, fast="air" in said
+                or "helicopter" in said)  # fmt: skip
     return LinePart(
         sort="name", text=" ".join(part.text for part in some), value=(name,), prep=some[0].prep
     )
@@ -142,7 +171,8 @@ def nothing_fits(
         part for part in parts
         if part.sort in VALUES or (part.sort == "unknown" and re.search(r"\d", part.text))
     ]  # fmt: skip
-    if not values and not asks:
+    naming = any(_introducing(part, grammar) for part in parts)
+    if not values and not asks and not naming:
         hearing.notes.append(segment)
         return
     new = _as_new(segment, parts, grammar, around)
@@ -158,8 +188,7 @@ def nothing_fits(
             lines = tuple(segment.replace(part.text, way) for way in part.doubt.readings)
             asks.append(Ask(about=part.doubt.about, readings=part.doubt.readings, lines=lines,
                             part=part.text, refused=part.doubt.refused))  # fmt: skip
-        elif part.sort == "unknown" and part.text not in told:
-            asks.append(Ask(about=_not_understood(part), part=part.text))
+    asks += _unknown(segment, parts, told, grammar, around)
     if not asks:
         asks.append(_of_what(segment, parts, grammar, around))
     hearing.asks += asks
@@ -172,15 +201,33 @@ def _either(near: Ask, new: Ask) -> Ask:
                    lines=(*near.lines, *new.lines))  # fmt: skip
 
 
-def _not_understood(part: LinePart) -> str:
-    plain_ = part.text.lower()
-    if plain_ in SIDES:
-        return f"{part.text} is a rough side: bearing in figures?"
-    if plain_ in SPEAKERS:
-        return f"{part.text}: who is that? name the ship"
-    if part.text.startswith("«"):
-        return f"{part.text}: a figure, or a word?"
-    return f"not understood: {part.text}"
+def _unknown(
+    segment: str,
+    parts: Sequence[LinePart],
+    told: set[str],
+    grammar: Grammar,
+    around: LineContext,
+) -> list[Ask]:
+    """Ask about the words that nothing knows: those that have an answer of their own, then all."""
+    asks: list[Ask] = []
+    words: list[str] = []
+    for part in parts:
+        if part.sort != "unknown" or part.text in told:
+            continue
+        if (side := part.text.lower().removesuffix("erly")) in SIDES:
+            about = f"{part.text} is a rough side: bearing in figures?"
+            figures = (f"{SIDES[side]:03.0f}",)
+            lines = (segment.replace(part.text, figures[0], 1),)
+            asks.append(Ask(about=about, readings=figures, lines=lines, part=part.text))
+        elif part.text.lower() in SPEAKERS:
+            asks.append(Ask(about=f"{part.text}: who is that? name the ship", part=part.text))
+        elif part.text.startswith("«"):
+            asks.append(Ask(about=f"{part.text}: a figure, or a word?", part=part.text))
+        else:
+            words.append(part.text)
+    if words:
+        asks.append(left_out(segment, parts, words, grammar, around))
+    return asks
 
 
 def _near(
@@ -206,15 +253,25 @@ def _near(
             names = around.near(text)
             if size > 1 and all(p.sort != "unknown" for p in some):
                 continue
+            if any(part.text.lower() in NO_NAME for part in some):
+                continue
             if names:
                 done |= set(range(at, at + size))
                 asks.append(_meant(segment, text, names[:MOST_OFFERED]))
     for at, part in enumerate(parts):
         if part.sort != "unknown" or at in done or not (known or len(parts) == 1):
             continue
-        if words := near_words(part.text, grammar):
+        if words := [w for w in near_words(part.text, grammar)
+                     if _reads(segment, part.text, w, grammar, around)]:  # fmt: skip
             asks.append(_meant(segment, part.text, words[:MOST_OFFERED]))
     return asks
+
+
+def _reads(segment: str, text: str, word: str, grammar: Grammar, around: LineContext) -> bool:
+    """Whether a line tells something with the word that may have been meant in it."""
+    line = re.sub(re.escape(text), word, segment, count=1, flags=re.IGNORECASE)
+    parts = with_new_name(scan(part_heading(figures(line)), grammar, around), grammar, around)
+    return bool(compete(parts, grammar, around.now))
 
 
 def _meant(segment: str, text: str, names: Sequence[str]) -> Ask:
@@ -238,18 +295,19 @@ def _as_new(
     segment: str, parts: Sequence[LinePart], grammar: Grammar, around: LineContext
 ) -> Ask | None:
     """Offer a name that nothing knows as a new one, where the line is whole with it."""
-    stretch = _namelike(parts)
+    endings = {end for form in grammar.forms.values() for end in form.heard.endings}
+    stretch = _namelike(parts, tuple(endings))
     if stretch is None:
         return None
     first, end = stretch
     text = " ".join(part.text for part in parts[first:end])
     leads = [lead for lead in (_lead_of(form, parts, first, end, grammar, around)
-                               for form in grammar.forms.values()) if lead]  # fmt: skip
+                               for form in _able(parts[first:end], grammar)) if lead]  # fmt: skip
     if not leads:
         return None
     lines = tuple(
         re.sub(re.escape(text), f"{lead} {text}", segment, count=1, flags=re.IGNORECASE)
-        if lead.startswith("new ") else f"{lead} {text} "
+        if lead.startswith("new ") else f"{lead} {text}; {segment}"
         for lead in leads
     )  # fmt: skip
     offered = tuple(f"{lead} {text}" for lead in leads)
@@ -258,19 +316,34 @@ def _as_new(
                lines=lines, part=text)  # fmt: skip
 
 
-def _namelike(parts: Sequence[LinePart]) -> tuple[int, int] | None:
+def _able(some: Sequence[LinePart], grammar: Grammar) -> list[Form]:
+    """Return the kinds that a stretch may be a new name for, by how it is written."""
+    forms = [form for form in grammar.forms.values() if form.heard.introduces]
+    last = some[-1].text.lower()
+    ended = [f for f in forms if any(last.endswith(end) for end in f.heard.endings)]
+    if ended:
+        return ended
+    text = " ".join(part.text for part in some)
+    return [f for f in forms if (f.heard.endings and some[0].prep == "in") or (not f.heard.endings
+            and (text.isupper() if f.heard.introduces == "ship" or f.heard.hers
+                 else text[0].isupper()))]  # fmt: skip
+
+
+def _namelike(parts: Sequence[LinePart], endings: Sequence[str]) -> tuple[int, int] | None:
     """Return from where to where the first name stands that nothing knows."""
-    first = next((k for k in range(len(parts))
-                  if parts[k].sort == "unknown" or _begins_a_name(parts, k)), None)  # fmt: skip
+    first = next((k for k in range(len(parts)) if parts[k].sort == "unknown"
+                  or _begins_a_name(parts, k) or _ended(parts, k, endings)), None)  # fmt: skip
     if first is None:
         return None
+    if ended := _ended(parts, first, endings):
+        return first, ended
     end = first + 1
     while end < len(parts) and parts[end].sort == "unknown":
         end += 1
     some = parts[first:end]
     if len(some) > 3 or any(not re.fullmatch(r"[A-Za-z][\w '.-]{2,}", p.text) for p in some):
         return None
-    if any(part.text.lower() in SIDES | SPEAKERS for part in some):
+    if any(part.text.lower() in SIDES.keys() | SPEAKERS | TURNING for part in some):
         return None
     number = end < len(parts) and re.fullmatch(r"\d{1,3}", parts[end].text)
     if number and not parts[end].prep and some[0].text.isupper():  # RESCUE 21
@@ -287,17 +360,19 @@ def _lead_of(
     around: LineContext,
 ) -> str:
     """Return the words that make a name known as what this kind introduces, if a line wants it."""
-    sort = form.heard.introduces
-    if not sort:
-        return ""
-    if sort == "ship" and any(p.text != p.text.upper() for p in parts[first:end]):
-        return ""
-    new = _new(parts[first:end], sort)
+    new = _new(parts[first:end], form.heard.introduces)
+    if form.heard.hers:
+        if around.of_sort(form.heard.introduces):
+            return ""  # she has a name, and it is not this one
+        new = replace(new, sort="filler")
+    if any(parts[end - 1].text.lower().endswith(one) for one in form.heard.endings):
+        return form.heard.words[0]  # torpedo room can be nothing else
     # the stretch up to the next comma is enough: what follows is asked in its turn
     stop = next((k for k in range(end, len(parts)) if parts[k].sort == "comma"), len(parts))
     whole = [*parts[:first], new, *parts[end:stop]]
-    fits = (fit(other, whole, around.now) for other in grammar.forms.values())
-    wanted = any(isinstance(made, Fitted) and not made.lacking for made in fits)
+    called = bool(form.heard.endings)
+    fits = [fit(other, whole, around.now, called=called) for other in grammar.forms.values()]
+    wanted = any(isinstance(made, Fitted) and not made.lacking and made.bound for made in fits)
     return form.heard.words[0] if wanted else ""
 
 

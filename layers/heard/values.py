@@ -172,7 +172,7 @@ def _position(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bou
 
 def _time(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     text = part.value if part.sort == "time" else part.value.figures
-    ahead = None if role.ahead else max(SLACK, timedelta(seconds=future_s))
+    ahead = None if role.ahead else max(SLACK, timedelta(seconds=0.0 if role.past else future_s))
     try:
         at = told_time(text, now, role.title, ahead=ahead)
     except InputError as reason:

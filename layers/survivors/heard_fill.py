@@ -27,8 +27,13 @@ def fill_report(told: ToldRecord) -> None:
 def fill_move(told: ToldRecord) -> None:
     """Put people moved; their fitness is not known unless somebody says."""
     told.put_as(from_place="from_place", to_place="to_place")
-    if told.has("picked"):
-        told.put_as(to_place="picked")
+    if told.has("picked") or told.has("fetched"):
+        told.put(to_place="picked up")
+        if told.has("fetched_by"):
+            told.put(reason=f"picked up by {told.get('fetched_by').text}")
+    if told.has("dead"):
+        _died(told)
+        return
     if told.has("count"):
         groups = []
         count = int(told.get("count"))
@@ -42,6 +47,50 @@ def fill_move(told: ToldRecord) -> None:
         if not (told.has("injured") or told.has("stretcher")):
             told.assume("fitness not known", reason="as heard")
     told.assume("", reason="as heard")
+
+
+def _died(told: ToldRecord) -> None:
+    """Put people dead where they are: they stay there, and are counted as dead from now on.
+
+    Who was heard of nowhere is taken from those; whom the muster has there as well or hurt is
+    named as that, which the ledger asks for.
+    """
+    from layers.survivors.muster.model import UNACCOUNTED
+
+    place = told.get("where_died") or told.get("from_place")
+    if told.has("count"):
+        told.lack("how many of them are dead")
+    if place is None:
+        return
+    there, count = place.key or place.text, int(told.get("dead"))
+    held = _held(told, there)
+    group: dict[str, object] = {"persons": count, "fitness": "dead"}
+    origin = there
+    if held is not None and sum(held.values()) < count:
+        origin = UNACCOUNTED
+        told.assume("not heard of until now", reason="as heard")
+    elif held is not None and held.get("unknown", 0) < count:
+        booked = next((fit for fit, n in held.items() if n >= count and fit != "dead"), None)
+        if booked:
+            group["was"] = booked
+    told.put(from_place=origin, to_place=there, groups=[group])
+    told.assume("", reason="as heard")
+
+
+def _held(told: ToldRecord, place: str) -> dict[str, int] | None:
+    """Return how many the muster has at a place, by fitness; None without a muster."""
+    from layers.survivors.muster.muster import book, persons_on_board, place_sorts
+    from layers.survivors.muster.muster import told as moves_told
+
+    known = told.known
+    if known is None:
+        return None
+    pob = persons_on_board(known, None).pob
+    ledger = book(pob, place_sorts(known), moves_told(known, told.at)).ledger
+    found: dict[str, int] = {}
+    for lot in ledger.lots.get(place, ()):
+        found[lot.fitness] = found.get(lot.fitness, 0) + lot.persons
+    return found
 
 
 def fill_air(told: ToldRecord) -> None:
@@ -155,12 +204,21 @@ def fill_used(told: ToldRecord) -> None:
     told.assume("", unit="candles")
 
 
+def boats(known: Known, at: datetime) -> Iterable[Name]:
+    """Return the boat's own name, once it is told."""
+    for entry in known.entries("survivors.boat"):
+        if entry.value.name:
+            yield Name(text=entry.value.name, sort="the boat", hers=True)
+
+
 def places(known: Known, at: datetime) -> Iterable[Name]:
     """Return the places where people can be, with short words for the ready-made ones."""
     from layers.survivors.muster.muster import place_sorts
 
     sorts = place_sorts(known)
     for name, sort in sorts.items():
+        if name == "dead":
+            continue  # a state, told of people where they are
         yield Name(text=name, sort=_sort(str(sort.value)), key=name)
     yield from (n for n in SHORT if n.key in sorts)
     for name, sort in sorts.items():  # "forward compartment" of "forward", and the other way round
@@ -182,6 +240,8 @@ SHORT = (
     Name(text="aft compartment", sort="refuge", key="after"),
     Name(text="forward compartment", sort="refuge", key="forward"),
     Name(text="after compartment", sort="refuge", key="after"),
+    Name(text="surface", sort="surface", key="on the surface"),
+    Name(text="the surface", sort="surface", key="on the surface"),
 )
 READY = (
     Name(text="forward", sort="refuge", key="forward"),

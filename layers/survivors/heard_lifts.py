@@ -35,8 +35,8 @@ NEW_VEHICLE = Slot(key="new_vehicle", title="name of the vehicle", sort="word", 
 SEATS = Slot(key="seats", title="places for people", sort="count", loose=True, least=1.0,
              most=200.0, cues=("seats", "takes", "carries", "room for"))  # fmt: skip
 CYCLE = Slot(key="cycle", title="hours from dive to dive", sort="quantity", measure=q.SPAN,
-             unit="h", cues=("cycle", "per cycle", "dive to dive", "from dive to dive",
-                               "cycle time"),
+             unit="h", cues=("cycle", "per cycle", "dive to dive", "round trip",
+                             "from dive to dive", "cycle time"),
              least=0.1, most=240.0)  # fmt: skip
 READY = Slot(key="ready", title="when it can first dive", sort="time", ahead=True,
              cues=("ready", "can dive", "first dive", "dives first", "on scene"))  # fmt: skip

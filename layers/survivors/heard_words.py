@@ -2,34 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from layers.contract.heard_roles import COUNT, DEPTH, LENGTH, REFUGE
+from layers.contract.heard_roles import COUNT, DEPTH, REFUGE
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
+from layers.survivors.heard_boat import HEARD_BOAT
 from layers.survivors.heard_fill import (
-    READY,
     fill_air,
-    fill_boat,
     fill_complement,
     fill_in_water,
     fill_inflow,
-    fill_lies,
     fill_move,
     fill_phase,
-    fill_place,
     fill_report,
     fill_seat,
     fill_used,
     fill_volume,
-    places,
 )
 from layers.survivors.heard_lifts import HEARD_LIFTS, VEHICLE
 
 ON_BOARD = Slot(key="onboard", title="how many on board", sort="count", least=0.0, most=2_000.0,
                 usual=(1.0, 300.0),
                 cues=("on board", "pob", "souls on board", "persons on board", "people on board",
-                      "men on board", "crew of", "complement", "all told"))  # fmt: skip
+                      "men on board", "crew of", "crew", "souls", "complement",
+                      "all told"))  # fmt: skip
 INJURED = Slot(key="injured", title="injured", sort="count", cues=("injured", "hurt", "wounded"),
                least=0.0, most=2_000.0)  # fmt: skip
 STRETCHER = Slot(
@@ -141,9 +136,16 @@ AMOUNT = Slot(key="amount", title="how many", sort="number", cues=tuple(STORE.ch
               counts=True, least=1.0, most=999.0)  # fmt: skip
 
 
-DEPTH_AT = replace(DEPTH, key="depth_at", cues=(), loose=True, alone=False)
 PICKED = Slot(key="picked", title="picked up", sort="name", names=("picked up",))
-BOAT_LENGTH = replace(LENGTH, least=5.0, most=250.0)
+# no title: nobody is asked whether people are dead
+DEAD = Slot(key="dead", title="", sort="count", cues=("dead", "died", "have died", "killed"),
+            least=1.0, most=2_000.0)  # fmt: skip
+FETCHED = Slot(key="fetched", title="", sort="choice", choices={
+    "rescued": True, "recovered": True})  # fmt: skip
+WHERE_DIED = Slot(key="where_died", title="where they died", sort="name", only_with="dead",
+                  names=ALL_PLACES, preps=("in", "at", "aboard", "on", ""))  # fmt: skip
+FETCHED_BY = Slot(key="fetched_by", title="by which ship", sort="name", names=("ship",),
+                  only_with="picked|fetched", preps=("by", "aboard"))  # fmt: skip
 HEARD = {
     "survivors.complement": HeardWords(
         words=(),
@@ -165,10 +167,24 @@ HEARD = {
         fields=("place", "persons"),
     ),
     "survivors.move": HeardWords(
-        words=("moved", "out", "transferred", "moving"),
-        needs=("count", "from_place", "to_place|picked"),
-        takes=("injured", "stretcher"),
-        roles=(COUNT, FROM, TO, PICKED, INJURED, STRETCHER),
+        words=(
+            "moved",
+            "out",
+            "transferred",
+            "moving",
+            "escaped",
+            "came out",
+            "rescued",
+            "recovered",
+            "dead",
+            "died",
+            "have died",
+            "killed",
+        ),
+        needs=("count|dead", "from_place|where_died", "to_place|picked|dead|fetched"),
+        cores=(("dead", "from_place"), ("dead", "where_died")),
+        takes=("injured", "stretcher", "fetched_by"),
+        roles=(COUNT, FROM, TO, PICKED, DEAD, WHERE_DIED, FETCHED, FETCHED_BY, INJURED, STRETCHER),
         example="14 out from aft on deck 0655",
         fill=fill_move,
         fields=("groups", "reason"),
@@ -229,139 +245,7 @@ HEARD = {
         fill=fill_used,
         fields=("unit",),
     ),
-    "survivors.boat": HeardWords(
-        words=("boat", "submarine"),
-        needs=("boat_name|length|escape_depth|hull_depth",),
-        roles=(
-            Slot(
-                key="boat_name",
-                title="name of the boat",
-                sort="word",
-                cues=("named", "boat", "submarine", "name"),
-                pattern=r"[A-Za-z][A-Za-z0-9.'-]*",
-            ),
-            BOAT_LENGTH,
-            Slot(
-                key="escape_depth",
-                title="escape depth",
-                sort="quantity",
-                measure=q.LENGTH,
-                unit="m",
-                alone=True,
-                cues=("escape depth", "escape limit"),
-                least=1.0,
-                most=1_000.0,
-            ),
-            Slot(
-                key="hull_depth",
-                title="hull depth",
-                sort="quantity",
-                measure=q.LENGTH,
-                unit="m",
-                alone=True,
-                cues=("hull depth", "collapse depth", "depth limit"),
-                least=1.0,
-                most=6_000.0,
-            ),
-        ),
-        example="boat GREYWETHER length 68 m escape depth 180 m",
-        fill=fill_boat,
-        timed=False,
-    ),
-    "survivors.lies": HeardWords(
-        words=(
-            "she lies",
-            "lies",
-            "lying on the bottom",
-            "on the bottom",
-            "on bottom",
-            "boat on bottom",
-            "boat on the bottom",
-            "boat lies",
-        ),
-        needs=("her_heading|list|trim|depth|depth_at",),
-        takes=("list_side", "trim_side"),
-        roles=(
-            Slot(
-                key="her_heading",
-                title="heading",
-                sort="direction",
-                alone=True,
-                cues=("heading", "hdg"),
-            ),
-            Slot(
-                key="list",
-                title="list",
-                sort="quantity",
-                measure=q.ANGLE,
-                unit="deg",
-                alone=True,
-                cues=("list", "listing", "heel", "heeled", "heeling"),
-                least=0.0,
-                most=180.0,
-            ),
-            Slot(
-                key="list_side",
-                title="to port or starboard",
-                sort="choice",
-                choices={
-                    "to starboard": "starboard",
-                    "to port": "port",
-                    "port": "port",
-                    "starboard": "starboard",
-                },
-            ),
-            Slot(
-                key="trim",
-                title="bow down or up",
-                sort="quantity",
-                measure=q.ANGLE,
-                unit="deg",
-                alone=True,
-                cues=("bow down", "bow up", "trim"),
-                least=0.0,
-                most=90.0,
-            ),
-            Slot(key="trim_side", title="down or up", sort="choice", choices={}),
-            DEPTH,
-            DEPTH_AT,
-        ),
-        example="she lies heading 200 list 12 to starboard bow down 4 depth 142 m",
-        fill=fill_lies,
-        fields=("heading_true_deg",),
-    ),
-    "survivors.place": HeardWords(
-        words=("new compartment", "compartment named", "new place"),
-        needs=("place_name",),
-        takes=("place_sort",),
-        roles=(
-            Slot(
-                key="place_name",
-                title="its name",
-                sort="word",
-                loose=True,
-                cues=("named", "called"),
-            ),
-            Slot(
-                key="place_sort",
-                title="what sort of place",
-                sort="choice",
-                choices={
-                    "as refuge": "refuge",
-                    "as chamber": "chamber",
-                    "as vehicle": "vehicle",
-                    "as deck": "deck",
-                },
-            ),
-        ),
-        example="new compartment named motor-room as refuge",
-        introduces="refuge",
-        fill=fill_place,
-        fields=("name", "sort"),
-        names=places,
-        ready_names=READY,
-        timed=False,
-    ),
+    **HEARD_BOAT,
     "survivors.sortie_phase": HeardWords(
         words=("sortie",),
         needs=("vehicle", "phase"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -16,10 +17,14 @@ from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
 BEARS = Slot(key="bears", title="bearing from the mark", sort="direction", loose=True,
              only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
+TRACK_SPEED = replace(SPEED, most=1_000.0, usual=(0.0, 60.0))
+STILL = Slot(key="still", title="stopped", sort="choice", choices={
+    "stopped": 0.0, "anchored": 0.0, "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
 ROLES = {
     "support ship": "support ship", "ship of opportunity": "ship of opportunity",
     "search ship": "search ship", "searcher ship": "search ship", "aircraft": "aircraft",
-    "helicopter": "aircraft", "rescue vehicle": "rescue vehicle",
+    "helicopter": "aircraft", "new aircraft": "aircraft", "new helicopter": "aircraft",
+    "rescue vehicle": "rescue vehicle",
 }  # fmt: skip
 
 
@@ -36,6 +41,7 @@ def fill_position(told: ToldRecord) -> None:
         told.put(course_true_deg=told.get("course")[0])
     if told.has("heading"):
         told.put(heading_true_deg=told.get("heading")[0])
+    told.put_as(speed_kn="still")
     told.put_as(speed_kn="speed")
     told.assume("", said_by="voice")
 
@@ -61,6 +67,8 @@ def fill_vessel(told: ToldRecord) -> None:
     text = name.text if isinstance(name, Name) else str(name or "")
     if text:
         told.put(subject=(name.key if isinstance(name, Name) else "") or text, name=text)
+    if isinstance(name, Name) and name.said in ROLES:
+        told.assume(f"as {ROLES[name.said]}", role=ROLES[name.said])
     told.put_as(role="ship_role", length_m="length", max_speed_kn="speed")
     told.assume("as a search ship", role="search ship")
 
@@ -74,12 +82,15 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
     last = known.latest("tracks.position", at)
     rows = {subject: row for row, subject in enumerate(last["subject"].tolist())}
     found: dict[str, str] = {s: s for s in rows if ":" not in s}
+    flying: set[str] = set()
     for entry in known.entries("tracks.vessel"):
         found[entry.value.subject] = entry.value.name
+        if entry.value.role == "aircraft":
+            flying.add(entry.value.subject)
     for subject, text in found.items():
         row = rows.get(subject)
         if row is None:
-            yield Name(text=text, sort="ship", key=subject)
+            yield Name(text=text, sort="ship", key=subject, fast=subject in flying)
             continue
         course, speed = float(last["course_true_deg"][row]), float(last["speed_kn"][row])
         yield Name(
@@ -90,19 +101,20 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
             at=from_us(int(last["valid_at_us"][row])),
             course_true_deg=None if np.isnan(course) else course,
             speed_kn=None if np.isnan(speed) else speed,
+            fast=subject in flying,
         )
 
 
 HEARD = {
     "tracks.position": HeardWords(
         words=(), needs=("ship", "position|mark"),
-        takes=("mark", "bears", "range", "course", "speed", "heading"),
-        roles=(BEARS, SHIP, MARK, RANGE, COURSE, SPEED, HEADING),
+        takes=("mark", "bears", "range", "course", "speed", "heading", "still"),
+        roles=(BEARS, SHIP, STILL, MARK, RANGE, COURSE, TRACK_SPEED, HEADING),
         cores=(("ship", "position"), ("ship", "mark"), ("ship", "course"), ("ship", "speed")),
         example="TENACE 4310N 00820E 240/12", fill=fill_position, fields=("subject",),
         names=names, anywhere=True),
     "tracks.vessel": HeardWords(
-        words=("new ship", "new aircraft", "takes part", "taking part", "joins"),
+        words=("new ship", "new aircraft", "new helicopter", "takes part", "taking part", "joins"),
         needs=("ship",), takes=("ship_role", "length", "speed"),
         roles=(Slot(key="ship_role", title="what for", sort="choice", choices=ROLES),),
         example="new ship ORION support ship", fill=fill_vessel, introduces="ship",

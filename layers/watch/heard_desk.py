@@ -117,7 +117,8 @@ HEARD_DESK = {
     "watch.help_asked": HeardWords(
         words=("help asked", "help wanted", "asked for help"), needs=("ship|whom", "what"),
         takes=("helps_until",), roles=(SHIP, WHOM, WHAT, UNTIL), text="what", whom="whom",
-        fill=fill_help, fields=("asked_of",),
+        fill=fill_help, fields=("asked_of",), between="for",
+        asking=("asked", "have asked", "ask", "requested", "called on", "rang", "phoned"),
         example="help asked of Naval Staff: two chambers helps until 1800"),
     "watch.help_answered": HeardWords(
         words=("help answered", "answer to help"), needs=("ship|whom", "what"), takes=("there_at",),

@@ -22,10 +22,12 @@ MEANT = [row["line"] for row in LINES if row["verdict"] == "understood"]
 # a line with free text takes any word; a spoken figure lost or doubled is a good line in itself
 FREE = re.compile(r"(?i)^(scrap|strike|retract|disregard|cancel|correct|amend|decid|decision|note|"
                   r"task|ask|assume|circuit|telephone|call|told|families|help|"
-                  r"in charge)")  # fmt: skip
+                  r"in charge|requested)")  # fmt: skip
 FIXED = [line for line in MEANT if not FREE.match(line)]
 # a name that is told here for the first time may be any word
-NAMED = re.compile(r"(?i)GREYWETHER|REMORA|(chamber|8 places) .*ARDIS|PIETRA|SPEZIA|engine-room")
+NAMED = re.compile(
+    r"(?i)GREYWETHER|REMORA|(chamber|8 places) .*ARDIS|PIETRA|SPEZIA|engine-room|IBIS|motor room|fore ends"
+)
 WRITTEN = [
     line
     for line in FIXED
@@ -33,7 +35,11 @@ WRITTEN = [
 ]
 # what stays a good line in itself when a word is lost: whose report is due, what was seen there,
 # of what a share is told. Only the read-back guards these.
-GOOD = {("watch.task", "datum.intended_movement"), ("datum.sighting", "tracks.position")}
+GOOD = {
+    ("survivors.lift_limits", "weather.limit"),
+    ("watch.task", "datum.intended_movement"),
+    ("datum.sighting", "tracks.position"),
+}
 SHARE = re.compile(r"(?i)sev|surface equivalent")
 PLACE = ("latitude_deg", "longitude_deg", "position_sigma_m")
 STRAY = (

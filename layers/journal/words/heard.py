@@ -69,6 +69,8 @@ class Slot:
         What may stand before the name or time; empty string for nothing.
     ahead : bool
         A time that may lie ahead of now.
+    past : bool
+        A time that can not lie ahead, although the kind's own may: overdue since.
     only_with : str
         Another role without which it is not taken uncued: a bearing from a mark needs the mark;
         ``"a|b"`` for either. A word stands right behind it.
@@ -95,6 +97,7 @@ class Slot:
     names: tuple[str, ...] = ()
     preps: tuple[str, ...] = ("",)
     ahead: bool = False
+    past: bool = False
     only_with: str = ""
     counts: bool = False
     offered: tuple[str, ...] = ()
@@ -115,6 +118,9 @@ class Name:
     course_true_deg: float | None = None
     speed_kn: float | None = None
     new: bool = False
+    said: str = ""  # the words that make it known: new aircraft
+    hers: bool = False  # the boat's own: said of her, it adds nothing
+    fast: bool = False  # an aircraft: no speed of hers is asked again for being unusual
 
 
 @dataclass(slots=True, kw_only=True)
@@ -219,11 +225,21 @@ class HeardWords:
         A role that takes the rest of the line as it stands, for kinds whose word opens it.
     whom : str
         A role that takes what stands before the colon as it stands, where it is no known name.
+    between : str
+        With ``whom``: the word between who and what, where no colon stands: asked Fleet *for*.
+    asking : tuple of str
+        Words that open such a line: asked, requested of.
     amends : bool
         The text is what another record should read, in the words of that record's kind.
     introduces : str
         The sort of name that a record of this kind makes known: where a line names a new one,
         such a record is made with it.
+    hers : bool
+        The name that it makes known is the boat's own.
+    plural : tuple of str
+        Words before a list of new names, each of them a record: ``compartments A, B and C``.
+    endings : tuple of str
+        Words that end a new name of the sort that is introduced: torpedo *room*, fore *ends*.
     names : callable or None
         ``names(known, at)``: the names that records of this kind give to what is on the plot.
     ready_names : tuple of Name
@@ -246,8 +262,13 @@ class HeardWords:
     fields: tuple[str, ...] = ()
     text: str = ""
     whom: str = ""
+    between: str = ""
+    asking: tuple[str, ...] = ()
     amends: bool = False
     introduces: str = ""
+    hers: bool = False
+    plural: tuple[str, ...] = ()
+    endings: tuple[str, ...] = ()
     names: Callable[[Known, datetime], Iterable[Name]] | None = None
     ready_names: tuple[Name, ...] = ()
     timed: bool = True

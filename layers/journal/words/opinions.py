@@ -5,7 +5,8 @@ from __future__ import annotations
 from layers.journal.words.heard import HeardWords, Slot, ToldRecord
 
 RECORD = Slot(key="record", title="which record", sort="record")
-REASON = Slot(key="reason", title="reason", sort="text")
+REASON = Slot(key="reason", title="reason", sort="text",
+              offered=("wrong", "told twice", "not hers"))  # fmt: skip
 
 
 def _fill_opinion(told: ToldRecord) -> None:
@@ -35,9 +36,23 @@ def _opinion(words: tuple[str, ...], example: str, needs: tuple[str, ...] = ("re
 
 
 HEARD = {
-    "journal.correct": _opinion(("correct", "amend"), "correct 12: 1150Z", needs=(), amends=True),
+    "journal.correct": _opinion(
+        ("correct", "amend", "correction"), "correct 12: 1150Z", needs=(), amends=True
+    ),
     "journal.retract": _opinion(
-        ("scrap", "strike", "retract", "disregard", "cancel"), "scrap 14: wrong ship"
+        (
+            "scrap",
+            "strike",
+            "retract",
+            "disregard",
+            "cancel",
+            "scrub",
+            "delete",
+            "undo",
+            "withdraw",
+            "take back",
+        ),
+        "scrap 14: wrong ship",
     ),
     "journal.dispute": _opinion(("dispute", "doubt"), "doubt 14: another ship heard nothing"),
     "journal.adopt": _opinion(("adopt",), "adopt 14: agrees with the buoy"),

@@ -1,0 +1,39 @@
+"""What a kind took of a stretch of a line, or why it could not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from layers.heard.grammar import Form
+from layers.heard.parts import Doubt, LinePart
+from layers.heard.values import Bound
+
+
+@dataclass(slots=True, kw_only=True)
+class Fitted:
+    """A kind that takes a whole stretch.
+
+    ``lacking`` are titles of roles that were called for and got nothing, or are needed;
+    ``own_word`` says that a word or cue of its own called it, not only names and figures.
+    """
+
+    form: Form
+    bound: dict[str, Bound]
+    lacking: list[str] = field(default_factory=list)
+    own_word: bool = False
+    about: bool = False  # "about" was said: kept as a mark
+    inherited: tuple[str, ...] = ()
+    confirmed: bool = False  # an unusual figure, or a far place, said on purpose
+    carried: bool = False  # one more of a list of the kind before it
+
+    @property
+    def doubts(self) -> list[Doubt]:
+        """All that must be asked or refused about what was said."""
+        return [doubt for bound in self.bound.values() for doubt in bound.doubts]
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """Why a kind can not take a stretch: the first part that it has no role for."""
+
+    part: LinePart | None
