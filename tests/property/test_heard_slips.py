@@ -26,7 +26,8 @@ FREE = re.compile(r"(?i)^(scrap|strike|retract|disregard|cancel|correct|amend|de
 FIXED = [line for line in MEANT if not FREE.match(line)]
 # a name that is told here for the first time may be any word
 NAMED = re.compile(
-    r"(?i)GREYWETHER|REMORA|(chamber|8 places) .*ARDIS|PIETRA|SPEZIA|engine-room|IBIS|motor room|fore ends"
+    r"(?i)GREYWETHER|REMORA|(chamber|8 places) .*ARDIS|PIETRA|SPEZIA|engine-room|IBIS|motor room|"
+    r"fore ends"
 )
 WRITTEN = [
     line
