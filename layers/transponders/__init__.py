@@ -30,7 +30,7 @@ LAYER = Layer(
     ),
     needs=("weather",),
     also_reads=KINDS_READ,
-    version=2,
+    version=3,
     grain_s=300.0,
     patient=("weather",),
     page=Page(address="seabed", title="Seabed", rank=30),

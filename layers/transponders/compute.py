@@ -13,7 +13,8 @@ from layers.transponders.hull import handed_hull, hull_of
 from layers.transponders.net.fixing import latest_fixes, paths
 from layers.transponders.net.geometry import geometry
 from layers.transponders.net.netting import baselines, net
-from layers.transponders.result import Result
+from layers.transponders.net.track import Track, spread, told
+from layers.transponders.result import Fixed, Result
 from layers.transponders.seabed.seabed import SeabedShown, seabed
 from layers.transponders.sound.hearing import handed
 from layers.transponders.sound.sounding_out import heard
@@ -39,6 +40,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     made = chosen_water(profiles, deepest)
     found, boxin, impossible = net(known, drops, made, weather, moment)
     fixes, refused = latest_fixes(known, found, made, moment, boxin)
+    ways = paths(known, found, made, moment, boxin)
     sound = heard(known, found, fixes, made, weather, moment.at, floor.grid)
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
     notes += refused
@@ -59,12 +61,22 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         baselines=baselines(found),
         fixes=fixes,
         geometry=geometry(found, fixes),
-        paths=paths(known, found, made, moment, boxin),
+        paths=ways,
+        tracks={name: _track(fixes, moment.at) for name, fixes in ways.items()},
         hull=hull_of(known, moment.at),
         heard=sound,
         seabed=floor,
         notes=tuple(notes),
         rests_on=tuple(dict.fromkeys(rests)),
+    )
+
+
+def _track(fixes: tuple[Fixed, ...], now: datetime) -> Track:
+    return told(
+        [fix.at for fix in fixes],
+        [fix.position for fix in fixes],
+        [spread(fix.ellipse) for fix in fixes],
+        now,
     )
 
 

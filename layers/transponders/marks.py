@@ -23,6 +23,7 @@ from layers.earth.clock import clock_words, dtg
 from layers.earth.geodesy import ellipse_ring, forward, ring
 from layers.earth.said.written import dm_text
 from layers.earth.tells import TELLS_POSITION
+from layers.transponders.net.track_marks import way_marks
 from layers.transponders.result import Baseline, Fixed, Geometry, HeardSources, Result, Transponder
 from layers.transponders.seabed.marks import seabed_marks
 from layers.transponders.sound.hearing import ground_m
@@ -40,8 +41,10 @@ def marks(result: Result) -> tuple[AnyMark, ...]:
         drawn.append(_baseline(base, by_name[base.one], by_name[base.other]))
     for one in result.transponders:
         drawn += _transponder(one, result.at)
+    for name, fixes in result.paths.items():
+        drawn += way_marks(fixes, result.tracks[name], result.at)
     for fix in result.fixes:
-        drawn += _fix(fix, result.at)
+        drawn += _fix(fix, result.at, fits=_fits(fix, result))
     drawn += _rings(result.heard)
     if result.water is not None and result.water.position is not None:
         drawn.append(
@@ -216,7 +219,12 @@ def _baseline(base: Baseline, one: Transponder, other: Transponder) -> LineMark:
     )
 
 
-def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
+def _fits(fix: Fixed, result: Result) -> bool:
+    track = result.tracks.get(fix.subject)
+    return track is None or fix.at not in [at for at, _ in track.strays]
+
+
+def _fix(fix: Fixed, now: datetime, *, fits: bool) -> list[AnyMark]:
     source = " ".join(fix.records)
     lat, lon = ellipse_ring(
         fix.position,
@@ -251,7 +259,7 @@ def _fix(fix: Fixed, now: datetime) -> list[AnyMark]:
             label=f"{'net fix' if fix.is_dissub else fix.subject} {clock_words(fix.at, now)}",
             rank=5 if fix.is_dissub else 1,
             freshness=fresh,
-            disputed=fix.disputed or not fix.agrees,
+            disputed=fix.disputed or not fix.agrees or not fits,
             at=fix.at,
             source=source,
             tooltip=words,

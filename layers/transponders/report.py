@@ -5,6 +5,7 @@ from __future__ import annotations
 from layers.earth.clock import dtg
 from layers.earth.said.written import dm_text
 from layers.earth.table import Cell, Table
+from layers.transponders.net.track_marks import way_words
 from layers.transponders.result import Fixed, Result, Transponder
 from layers.transponders.sound.hearing import terms
 
@@ -160,8 +161,15 @@ def tables(result: Result) -> dict[str, Table]:
     return made
 
 
+def ways(result: Result) -> tuple[str, ...]:
+    """Return for each vehicle where it is by now, and its fixes that do not fit its way."""
+    return tuple(
+        way_words(fixes, result.tracks[name], result.at) for name, fixes in result.paths.items()
+    )
+
+
 def _notes(result: Result) -> Table:
-    said = (*result.notes, *result.seabed.notes)
+    said = (*ways(result), *result.notes, *result.seabed.notes)
     return Table(heads=("Note",), rows=tuple((note,) for note in said))
 
 

@@ -13,6 +13,7 @@ from layers.earth.position import Position
 from layers.earth.values import Ellipse, FoundFix
 from layers.transponders.hull import Hull
 from layers.transponders.model import Drop
+from layers.transponders.net.track import Track
 from layers.transponders.seabed.seabed import SeabedShown
 from layers.transponders.sound.covered import Covered
 from layers.transponders.sound.hearing import Hearing, WaterColumn
@@ -201,6 +202,7 @@ class Result:
     baselines: tuple[Baseline, ...]
     fixes: tuple[Fixed, ...]  # the latest of each subject
     paths: dict[str, tuple[Fixed, ...]]  # of each vehicle its newest fixes, oldest first
+    tracks: dict[str, Track]  # the same smoothed, with what does not fit, and where it is now
     hull: Hull | None  # how she lies, as far as it was told
     geometry: Geometry | None
     heard: HeardSources

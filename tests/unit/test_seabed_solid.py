@@ -97,7 +97,7 @@ def test_with_nothing_down_there_there_is_nothing_to_draw() -> None:
     from dataclasses import replace
 
     result = at_demo(scenario.DEMO_NOW).result
-    bare = replace(result, transponders=(), fixes=(), paths={})
+    bare = replace(result, transponders=(), fixes=(), paths={}, tracks={})
     assert solid(bare, (), None, NIGHT) is None
 
 

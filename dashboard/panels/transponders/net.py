@@ -6,6 +6,7 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, dtg, relative_words
 from layers.earth.said.written import dm_text
+from layers.transponders.report import ways
 from layers.transponders.result import Fixed, Result, Transponder
 
 HEADS = (
@@ -34,7 +35,8 @@ def show(seen: Seen) -> None:
         panel(words("No transponder yet: record each drop with its place, time and depth."))
     if result.fixes:
         panel(table([_fix(fix) for fix in result.fixes], FIX_HEADS))
-    notes = "".join(line(words(note)) for note in (*result.notes, *result.seabed.notes))
+    said = (*ways(result), *result.notes, *result.seabed.notes)
+    notes = "".join(line(words(note)) for note in said)
     if notes:
         panel(notes)
 
