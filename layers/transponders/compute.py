@@ -62,7 +62,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
         fixes=fixes,
         geometry=geometry(found, fixes),
         paths=ways,
-        tracks={name: _track(fixes, moment.at) for name, fixes in ways.items()},
+        tracks={name: track_of(fixes, moment.at) for name, fixes in ways.items()},
         hull=hull_of(known, moment.at),
         heard=sound,
         seabed=floor,
@@ -71,7 +71,8 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     )
 
 
-def _track(fixes: tuple[Fixed, ...], now: datetime) -> Track:
+def track_of(fixes: tuple[Fixed, ...], now: datetime) -> Track:
+    """Return a vehicle's way from its fixes, oldest first."""
     return told(
         [fix.at for fix in fixes],
         [fix.position for fix in fixes],

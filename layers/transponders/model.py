@@ -85,6 +85,24 @@ class RangeReply(Payload):
     two_way_s: float = Field(gt=0.0, le=120.0)
 
 
+class BetweenReply(Payload):
+    """One reply of a transponder to another: ``one`` asks, ``other`` answers.
+
+    ``two_way_s`` is as measured, the turn-round delay of ``other`` included.
+    """
+
+    one: Name
+    other: Name
+    two_way_s: float = Field(gt=0.0, le=120.0)
+    sigma_m: float = Field(default=0.5, gt=0.0, le=100.0)
+
+    @model_validator(mode="after")
+    def _two(self) -> Self:
+        if self.one == self.other:
+            raise ValueError(f"a range from {self.one} to itself: name the other transponder")
+        return self
+
+
 class TransponderState(Payload):
     """What was seen of a transponder; for one that answers, ``valid_at`` is its last reply."""
 
@@ -226,6 +244,7 @@ KINDS: tuple[Kind, ...] = (
         model=RangeReply,
         columns=RANGE_COLUMNS,
     ),
+    Kind(name="transponders.between", title="range between transponders", model=BetweenReply),
     Kind(name="transponders.state", title="state of a transponder", model=TransponderState),
     Kind(name="transponders.typed_fix", title="fix by the net", model=TypedFix),
     Kind(name="transponders.sound_source", title="source of sound", model=SoundSource),

@@ -13,6 +13,7 @@ RULES: dict[str, Rule] = dict.fromkeys(
         "transponders.profile",
         "transponders.drop",
         "transponders.range",
+        "transponders.between",
         "transponders.state",
         "transponders.typed_fix",
         "transponders.sound_source",

@@ -368,5 +368,13 @@ def _boxin(result: Result) -> Table:
             ("replies left out as not belonging", box.out, ""),
             ("error of a straight ray at the longest reply", straight, "m"),
         ]
+        rows += [
+            (
+                f"{one} to {other}, range less the net's",
+                round(-gap, 2),
+                "m" if used else "m, left out",
+            )
+            for one, other, gap, used in box.between
+        ]
     rows += [(f"set aside: {reason}", count, "") for reason, count in result.impossible.items()]
     return Table(heads=("Quantity", "Value", "Unit"), rows=tuple(rows))

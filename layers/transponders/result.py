@@ -104,6 +104,8 @@ class BoxIn:
     lever_m: tuple[float, float]  # antenna to transducer as solved, forward and right
     delay_s: tuple[float, ...]  # of each turn-round delay as solved, beyond what was typed
     told: tuple[str, ...]  # which of the shared errors the replies say something of
+    between: tuple[tuple[str, str, float, bool], ...]  # asks, answers, residual m, used
+    records: tuple[str, ...]  # of the ranges between transponders
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

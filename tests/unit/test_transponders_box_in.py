@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -9,7 +10,8 @@ import pytest
 from scipy import stats
 
 from layers.earth.errors import InputError
-from layers.transponders.net.boxin import CUT, Priors, Replies, other_side, residuals, solve
+from layers.transponders.net.boxin import CUT, Between, Priors, Replies, residuals, solve
+from layers.transponders.net.mirror import other_side
 from layers.transponders.sound.travel import direct_rays, travel_table
 
 Z = np.array([0.0, 30.0, 50.0, 160.0])
@@ -242,3 +244,58 @@ def test_replies_from_one_place_fix_nothing():
     replies, start = simulated(np.random.default_rng(7), track=still, n=20)
     with pytest.raises(InputError, match=r"does not fix the place|replies agree"):
         solve(replies, start)
+
+
+def ranged_by_themselves(rng, sigma_m=0.3, wrong_m=0.0, scale=1.0):
+    """Return the six ranges of four transponders to each other; the first wrong by so much."""
+    asks, answers = np.array([(a, b) for a in range(4) for b in range(a + 1, 4)]).T
+    true = np.linalg.norm(TRUE[asks] - TRUE[answers], axis=1) + rng.normal(0, sigma_m, 6)
+    true[0] += wrong_m
+    speed = np.interp(142.0, Z, C)
+    return Between(asks=asks, answers=answers, one_way_s=true / (speed * scale),
+                   speed_m_s=np.full(6, speed), sigma_m=np.full(6, sigma_m))  # fmt: skip
+
+
+def shape_error_m(places):
+    """Return how far the six distances of the net are from true, root mean square."""
+    asks, answers = np.array([(a, b) for a in range(4) for b in range(a + 1, 4)]).T
+    found = np.linalg.norm(places[asks] - places[answers], axis=1)
+    return np.sqrt(np.mean((found - np.linalg.norm(TRUE[asks] - TRUE[answers], axis=1)) ** 2))
+
+
+def test_ranges_between_transponders_hold_the_net_together():
+    with_them, without = [], []
+    for trial in range(20):
+        rng = np.random.default_rng(500 + trial)
+        replies, start = simulated(rng, n=12, sigma_m=3.0)
+        without.append(shape_error_m(solve(replies, start).place_m))
+        known = replace(replies, between=ranged_by_themselves(rng))
+        with_them.append(shape_error_m(solve(known, start).place_m))
+    assert np.mean(with_them) < 0.6 * np.mean(without)
+
+
+def test_the_ellipse_holds_the_truth_with_ranges_between_transponders():
+    inside = 0
+    for trial in range(120):
+        rng = np.random.default_rng(700 + trial)
+        replies, start = simulated(rng, n=30, ship_m=both(1.5)(rng),
+                                   scale=1.0 + (scale := rng.normal(0, 0.002)))  # fmt: skip
+        known = replace(replies, between=ranged_by_themselves(rng, 1.0, scale=1.0 + scale))
+        solved = solve(known, start)
+        gap = (solved.place_m[trial % 4] - TRUE[trial % 4])[:2]
+        limit = 2.0 * stats.f.ppf(0.95, 2, solved.freedom)
+        inside += gap @ np.linalg.solve(solved.covariance[trial % 4, :2, :2], gap) <= limit
+    assert 0.90 <= inside / 120 <= 0.995
+
+
+def test_a_wrong_range_between_transponders_is_left_out_and_moves_nothing():
+    rng = np.random.default_rng(11)
+    replies, start = simulated(rng, n=60)
+    good = solve(replace(replies, between=ranged_by_themselves(np.random.default_rng(1))), start)
+    bad = solve(
+        replace(replies, between=ranged_by_themselves(np.random.default_rng(1), wrong_m=40.0)),
+        start,
+    )
+    assert list(bad.between_used) == [False, True, True, True, True, True]
+    assert bad.between_m[0] == pytest.approx(-40.0, abs=3.0)
+    assert np.max(np.abs(bad.place_m - good.place_m)) < 1.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 
@@ -17,13 +18,16 @@ from layers.contract import Moment, Origin
 from layers.earth.chart.marks import Freshness, GridMark, LineMark
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
+from layers.earth.plane import Plane
 from layers.earth.tells import Tells
 from layers.earth.values import Conditions, WeatherValue
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, as_record, form_identity
 from layers.picture import picture
 from layers.transponders import LAYER
+from layers.transponders.compute import track_of
 from layers.transponders.net import ranges_csv_feed
+from layers.transponders.report import tables, ways
 
 HEARD = datetime(2027, 3, 16, 1, 0, tzinfo=UTC)
 
@@ -246,3 +250,51 @@ def test_a_file_of_replies_without_a_column_says_which():
     assert "no column transponder" in read(HEAD.replace("transponder,", "") + ROW).rejects[0].reason
     assert "no column two_way_s" in read(HEAD.replace("two_way_ms", "echo") + ROW).rejects[0].reason
     assert read("").rejects[0].reason.startswith("x.csv: no row of column names")
+
+
+def round_the(name, latitude_deg, longitude_deg, two_way_offset_s=0.0):
+    """Return eight replies of one transponder at 137 m, straight at 1500 m/s, from a ring."""
+    rows = []
+    plane = Plane(latitude_deg, longitude_deg)
+    for n in range(8):
+        turn = 2 * np.pi * n / 8
+        ship = plane.position(400 * np.sin(turn), 400 * np.cos(turn))
+        slant = np.hypot(400.0, 142.0 - 5.0)
+        at = HEARD - timedelta(minutes=30) + timedelta(seconds=20 * n)
+        kind, when, payload = reply(2 * slant / 1500 + 0.1 + two_way_offset_s, name, at)
+        rows.append((kind, when, {**payload, "latitude_deg": ship.latitude_deg,
+                                  "longitude_deg": ship.longitude_deg}))  # fmt: skip
+    return rows
+
+
+def test_a_range_between_transponders_is_judged_with_the_net():
+    east = Plane(49.83, -8.5).position(500.0, 0.0)
+    away = {"latitude_deg": east.latitude_deg, "longitude_deg": east.longitude_deg}
+    told = [("transponders.between", HEARD - timedelta(minutes=10),
+             {"one": "TP1", "other": "TP2", "two_way_s": 2 * metres / 1500 + 0.1})
+            for metres in (500.0, 560.0)]  # fmt: skip
+    rows = [drop(), drop("TP2", **away), *round_the("TP1", 49.83, -8.5),
+            *round_the("TP2", east.latitude_deg, east.longitude_deg), *told]  # fmt: skip
+    result = LAYER.compute(known_of(*rows), {}, Moment(HEARD, HEARD))
+    (_, _, near, used), (_, _, far, wrong) = result.boxin.between
+    assert (used, wrong) == (True, False)
+    assert abs(near) < 0.5
+    assert far == pytest.approx(-60.0, abs=1.0)
+    told_there = {row["Quantity"]: row for row in tables(result)["Box-in"].as_dicts()}
+    assert "TP1 to TP2, range less the net's" in told_there
+    with pytest.raises(InputError, match="from TP1 to itself"):
+        known_of(("transponders.between", HEARD, {"one": "TP1", "other": "TP1", "two_way_s": 1.0}))
+
+
+def test_a_fix_that_does_not_fit_the_way_is_told_and_marked():
+    drawn = at_demo(scenario.DEMO_NOW)
+    name = next(iter(drawn.result.tracks))
+    assert {m.key for m in drawn.marks} >= {f"way {name}"}
+    fixes = drawn.result.paths[name]
+    stray = replace(fixes[-1], position=Plane.about(fixes[-1].position).position(9_000.0, 0.0))
+    track = track_of((*fixes[:-1], stray), drawn.result.at)
+    odd = replace(drawn.result, paths={name: (*fixes[:-1], stray)}, tracks={name: track},
+                  fixes=(stray,))  # fmt: skip
+    mark = next(m for m in LAYER.marks(odd) if m.key == f"fix {name}")
+    assert mark.disputed
+    assert "set aside" in ways(odd)[0]

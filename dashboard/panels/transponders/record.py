@@ -17,6 +17,7 @@ from layers.transponders.sound.profile_csv_feed import read
 
 FORMS = (
     "transponders.drop",
+    "transponders.between",
     "transponders.state",
     "transponders.typed_fix",
     "transponders.sound_source",

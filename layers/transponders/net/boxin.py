@@ -31,6 +31,21 @@ FEWEST = 5  # replies for one transponder: three unknowns, and something left to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Between:
+    """Ranges from one transponder to another; arrays (m,).
+
+    They know nothing of the ship: her position's error, her arm and her lateness are not in them,
+    so that they hold the net together. The delay is that of the one that answers.
+    """
+
+    asks: npt.NDArray[np.int64]
+    answers: npt.NDArray[np.int64]
+    one_way_s: Floats
+    speed_m_s: Floats  # mean between the two depths; rays near the seabed are all but straight
+    sigma_m: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Replies:
     """Replies of some transponders in a plane in metres; arrays (n,)."""
 
@@ -42,6 +57,7 @@ class Replies:
     tables: tuple[TravelTable, ...]
     heading_rad: Floats | None = None  # of the ship, NaN where not known
     velocity_m_s: Floats | None = None  # (n, 2) east and north
+    between: Between | None = None  # ranges that the transponders took to each other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +91,9 @@ class NetSolution:
     scale_sigma: float
     sigma_m: float
     residual_m: Floats  # slant range less the measured one, (n,)
-    used: Bools
+    used: Bools  # (n,)
+    between_m: Floats  # the same of the ranges between transponders, (m,)
+    between_used: Bools  # (m,)
     freedom: int
     rounds: int
 
@@ -83,13 +101,45 @@ class NetSolution:
 SHARED = 6  # scale, ship east and north, lever forward and right, lateness
 
 
+RANGE_SIGMA_M = 1.0  # of a ship's range: what sets how a range between transponders weighs
+
+
 def residuals(unknown: Floats, replies: Replies) -> Floats:
-    """Return slant range less measured range, m: places (3 k), `SHARED`, then delays (k)."""
+    """Return slant range less measured range, m, for places (3 k), `SHARED` and delays (k).
+
+    The replies come first, then the ranges between transponders in units of their sigma.
+    """
     return _model(unknown, replies)[0]
 
 
 def _model(unknown: Floats, replies: Replies) -> tuple[Floats, Floats]:
-    """Return the residuals (n,) and their derivatives (n, 4 k + SHARED)."""
+    """Return the residuals (n + m,) and their derivatives (n + m, 4 k + SHARED)."""
+    gap, slope = _from_ship(unknown, replies)
+    if replies.between is None:
+        return gap, slope
+    more, theirs = _from_each_other(unknown, replies.between, len(replies.tables))
+    return np.concatenate((gap, more)), np.vstack((slope, theirs))
+
+
+def _from_each_other(unknown: Floats, between: Between, k: int) -> tuple[Floats, Floats]:
+    places, delay = unknown[: 3 * k].reshape(-1, 3), unknown[3 * k + SHARED :][between.answers]
+    rows, scale = np.arange(len(between.asks)), unknown[3 * k]
+    offset = places[between.asks] - places[between.answers]
+    slant = np.sqrt(np.einsum("ij,ij->i", offset, offset))
+    measured = between.speed_m_s * (between.one_way_s - delay / 2.0)
+    d = offset / np.maximum(slant, 1e-6)[:, None]
+    slope = np.zeros((len(rows), 4 * k + SHARED))
+    for axis in range(3):
+        slope[rows, 3 * between.asks + axis] = d[:, axis]
+        slope[rows, 3 * between.answers + axis] = -d[:, axis]
+    slope[:, 3 * k] = -measured
+    slope[rows, 3 * k + SHARED + between.answers] = scale * between.speed_m_s / 2.0
+    heavy = RANGE_SIGMA_M / between.sigma_m
+    return (slant - scale * measured) * heavy, slope * heavy[:, None]
+
+
+def _from_ship(unknown: Floats, replies: Replies) -> tuple[Floats, Floats]:
+    """Return the residuals of the ship's replies (n,), and their derivatives."""
     k, n = len(replies.tables), len(replies.which)
     rows = np.arange(n)
     place = unknown[: 3 * k].reshape(-1, 3)[replies.which]
@@ -166,11 +216,11 @@ def solve(
         )
     start = np.asarray(start_m, dtype=float)
     held = _held(start, depth_sigma_m, priors or Priors(), replies)
-    unknown, rounds = _descend(held.value.copy(), replies, held, None)
+    unknown, rounds = descend(held.value.copy(), replies, held, None)
     gap = residuals(unknown, replies)
     used = np.abs(gap) <= CUT * max(_spread(gap), 0.01)
     for _ in range(6):
-        unknown, more = _descend(unknown, replies, held, used)
+        unknown, more = descend(unknown, replies, held, used)
         rounds += more
         gap = residuals(unknown, replies)
         again = np.abs(gap) <= CUT * max(_spread(gap[used]), 0.01)
@@ -181,21 +231,21 @@ def solve(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Held:
+class Held:
     """What is known beforehand and counts as observed; ``sigma`` is inf where nothing is."""
 
     value: Floats  # (4 k + SHARED,)
     sigma: Floats
 
 
-def _held(start_m: Floats, depth_sigma_m: float, priors: Priors, replies: Replies) -> _Held:
+def _held(start_m: Floats, depth_sigma_m: float, priors: Priors, replies: Replies) -> Held:
     k = len(start_m)
     place_sigma = np.tile([np.inf, np.inf, depth_sigma_m], k)
     ship = priors.ship_m
     if replies.heading_rad is None or np.isnan(replies.heading_rad).mean() > 0.5:
         ship = float(np.hypot(ship, priors.lever_m / 2.0))  # the arm cannot be turned: it adds
     shared = [priors.scale, ship, ship, priors.lever_m, priors.lever_m, priors.late_s]
-    return _Held(
+    return Held(
         value=np.concatenate((start_m.ravel(), [1.0], np.zeros(SHARED - 1 + k))),
         sigma=np.concatenate((place_sigma, shared, np.full(k, priors.delay_s))),
     )
@@ -216,8 +266,8 @@ def _weights(gap_m: Floats, used: Bools | None) -> tuple[Floats, float]:
     return weight, sigma
 
 
-def _descend(
-    unknown: Floats, replies: Replies, held: _Held, used: Bools | None
+def descend(
+    unknown: Floats, replies: Replies, held: Held, used: Bools | None
 ) -> tuple[Floats, int]:
     """Return the least-squares place: Gauss-Newton, damped where a step makes it worse."""
     near, limit = (0.05, 25) if used is None else (1e-3, 40)
@@ -249,12 +299,12 @@ def _descend(
     return unknown, rounds
 
 
-def _cost(unknown: Floats, gap: Floats, weight: Floats, sigma_m: float, held: _Held) -> float:
+def _cost(unknown: Floats, gap: Floats, weight: Floats, sigma_m: float, held: Held) -> float:
     off = (unknown - held.value) * sigma_m / held.sigma
     return float(np.sum(weight * gap * gap) + off @ off)
 
 
-def _normal(slope: Floats, weight: Floats, sigma_m: float, held: _Held) -> Floats:
+def _normal(slope: Floats, weight: Floats, sigma_m: float, held: Held) -> Floats:
     """Return the normal matrix: the replies', and what is known beforehand on the diagonal."""
     matrix = slope.T @ (slope * weight[:, None])
     matrix[np.diag_indices(len(matrix))] += (sigma_m / held.sigma) ** 2
@@ -269,13 +319,12 @@ def _flat() -> InputError:
     )
 
 
-def _judged(
-    unknown: Floats, replies: Replies, held: _Held, used: Bools, rounds: int
-) -> NetSolution:
+def _judged(unknown: Floats, replies: Replies, held: Held, used: Bools, rounds: int) -> NetSolution:
     gap, slope = _model(unknown, replies)
     k = len(replies.tables)
-    freedom = int(np.sum(used)) - 3 * k
-    if freedom < 1 or np.any(np.bincount(replies.which[used], minlength=k) < FEWEST):
+    freedom, n = int(np.sum(used)) - 3 * k, len(replies.which)
+    mine = used[:n]
+    if freedom < 1 or np.any(np.bincount(replies.which[mine], minlength=k) < FEWEST):
         raise InputError(
             "too few replies agree with each other",
             where="box-in",
@@ -306,53 +355,15 @@ def _judged(
         scale=float(shared[0]),
         scale_sigma=float(np.sqrt(whole[3 * k, 3 * k])),
         sigma_m=sigma,
-        residual_m=gap,
-        used=used,
+        residual_m=gap[:n],
+        used=mine,
+        between_m=gap[n:] / heavy(replies),
+        between_used=used[n:],
         freedom=freedom,
         rounds=rounds,
     )
 
 
-def other_side(replies: Replies, solution: NetSolution, index: int) -> Floats | None:
-    """Return the mirror place of a transponder across a straight track, if it fits as well.
-
-    None when the track goes round far enough to tell the two apart.
-    """
-    mine = (replies.which == index) & solution.used
-    track = np.column_stack((replies.east_m[mine], replies.north_m[mine]))
-    middle = np.mean(track, axis=0)
-    _, spread, axes = np.linalg.svd(track - middle, full_matrices=False)
-    if spread[1] > 0.1 * spread[0]:
-        return None
-    along = axes[0]
-    offset = solution.place_m[index, :2] - middle
-    mirrored = middle + 2.0 * (offset @ along) * along - offset
-    alone = _only(replies, mine, index)
-    start = np.append(mirrored, solution.place_m[index, 2])
-    tight = np.full(SHARED + 1, 1e-6)  # what is shared stays as all the transponders solved it
-    depth_sigma = max(1.0, float(np.sqrt(solution.covariance[index, 2, 2])))
-    shared = [solution.scale, 0.0, 0.0, *solution.lever_m, solution.late_s]
-    held = _Held(
-        value=np.concatenate((start, shared, [solution.delay_s[index]])),
-        sigma=np.concatenate(([np.inf, np.inf, depth_sigma], tight)),
-    )
-    try:
-        there, _ = _descend(held.value.copy(), alone, held, np.ones(int(np.sum(mine)), dtype=bool))
-    except InputError:
-        return None
-    rms = float(np.sqrt(np.mean(residuals(there, alone) ** 2)))
-    apart = float(np.hypot(*(there[:2] - solution.place_m[index, :2])))
-    return there[:2] if rms < 1.3 * solution.sigma_m and apart > 10.0 else None
-
-
-def _only(replies: Replies, mine: Bools, index: int) -> Replies:
-    return Replies(
-        which=np.zeros(int(np.sum(mine)), dtype=np.int64),
-        east_m=replies.east_m[mine],
-        north_m=replies.north_m[mine],
-        depth_m=replies.depth_m[mine],
-        one_way_s=replies.one_way_s[mine],
-        tables=(replies.tables[index],),
-        heading_rad=None if replies.heading_rad is None else replies.heading_rad[mine],
-        velocity_m_s=None if replies.velocity_m_s is None else replies.velocity_m_s[mine],
-    )
+def heavy(replies: Replies) -> Floats:
+    """Return how much heavier each range between transponders weighs than a ship's, (m,)."""
+    return np.ones(0) if replies.between is None else RANGE_SIGMA_M / replies.between.sigma_m

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import combinations
 
@@ -19,11 +19,12 @@ from layers.earth.position import Position
 from layers.earth.values import WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
-from layers.transponders.net.boxin import FEWEST, NetSolution, Replies, other_side, solve
+from layers.transponders.net.boxin import FEWEST, Between, NetSolution, Replies, solve
+from layers.transponders.net.mirror import other_side
 from layers.transponders.net.sinking import expected
 from layers.transponders.result import Baseline, Boxed, BoxIn, SunkPlace, Transponder
 from layers.transponders.sound.travel import straight_error_m, travel_table
-from layers.transponders.sound.water import Water
+from layers.transponders.sound.water import Water, harmonic_mean
 
 SILENT_AFTER = timedelta(hours=6)  # a reply older than this makes the state stale; no source
 REACH_M = 10_000.0  # a reply from further off is not believed; our own bound, no source
@@ -46,7 +47,8 @@ def net(
     should = {name: expected(latest[name], weather) for name in names}
     replies = _Heard(known.columns("transponders.range"), latest, moment.at)
     plane = Plane.about(should[names[0]].position)
-    solved = _box_in(names, latest, should, replies, made, plane)
+    apart = between_each_other(known, latest, moment.at)
+    solved = _box_in(names, latest, should, replies, apart, made, plane)
     states = _states(known, latest, moment.at)
     found = tuple(
         _transponder(name, latest[name], should[name], solved, replies, states.get(name), moment)
@@ -107,6 +109,7 @@ def _box_in(
     drops: dict[str, Entry],
     should: dict[str, SunkPlace],
     heard: _Heard,
+    apart: list[Entry],
     made: Water | None,
     plane: Plane,
 ) -> _Solved:
@@ -122,7 +125,11 @@ def _box_in(
         )
     rows = np.concatenate([heard.rows[name] for name in able])
     which = np.repeat(np.arange(len(able)), [len(heard.rows[name]) for name in able])
-    replies = _replies(rows, which, able, drops, heard.columns, made, plane)
+    ranged = [e for e in apart if {e.value.one, e.value.other} <= set(able)]
+    replies = replace(
+        _replies(rows, which, able, drops, heard.columns, made, plane),
+        between=_between(ranged, able, drops, made),
+    )
     start = np.array(
         [
             [
@@ -158,9 +165,44 @@ def _box_in(
         lever_m=solution.lever_m,
         delay_s=tuple(float(v) for v in solution.delay_s),
         told=solution.told,
+        between=tuple(
+            (e.value.one, e.value.other, float(gap), bool(used))
+            for e, gap, used in zip(ranged, solution.between_m, solution.between_used, strict=True)
+        ),
+        records=tuple(e.id for e in ranged),
     )
     return _Solved(
         names=able, plane=plane, solution=solution, replies=replies, boxin=boxin, why_not=""
+    )
+
+
+def between_each_other(known: Known, drops: dict[str, Entry], at: datetime) -> list[Entry]:
+    """Return the ranges that transponders took to each other since both were dropped."""
+    entries = [e for e in known.entries("transponders.between") if e.record.valid_at <= at]
+    return [
+        e
+        for e in entries
+        if not e.disputed
+        and {e.value.one, e.value.other} <= drops.keys()
+        and all(e.record.valid_at >= drops[n].record.valid_at for n in (e.value.one, e.value.other))
+    ]
+
+
+def _between(
+    ranged: list[Entry], able: tuple[str, ...], drops: dict[str, Entry], made: Water | None
+) -> Between | None:
+    if not ranged:
+        return None
+    z, c = _column(made)
+    deep = {n: drops[n].value.water_depth_m - drops[n].value.height_above_seabed_m for n in able}
+    speed = [harmonic_mean(z, c, deep[e.value.one], deep[e.value.other]) for e in ranged]
+    turn = [drops[e.value.other].value.turn_round_s for e in ranged]
+    return Between(
+        asks=np.array([able.index(e.value.one) for e in ranged]),
+        answers=np.array([able.index(e.value.other) for e in ranged]),
+        one_way_s=(np.array([e.value.two_way_s for e in ranged]) - np.array(turn)) / 2.0,
+        speed_m_s=np.array(speed),
+        sigma_m=np.array([e.value.sigma_m for e in ranged]),
     )
 
 
@@ -177,6 +219,7 @@ def _replies(
     turn = np.array([drops[name].value.turn_round_s for name in able])
     depth = columns["transducer_depth_m"][rows]
     one_way = (columns["two_way_s"][rows] - turn[which]) / 2.0
+    heading, velocity = _her_way(columns, rows, east, north)
     z, c = _column(made)
     tables = tuple(
         travel_table(
@@ -195,13 +238,14 @@ def _replies(
         depth_m=depth,
         one_way_s=one_way,
         tables=tables,
-        **_her_way(columns, rows, east, north),
+        heading_rad=heading,
+        velocity_m_s=velocity,
     )
 
 
 def _her_way(
     columns: dict[str, Array], rows: npt.NDArray[np.intp], east: Floats, north: Floats
-) -> dict[str, Floats]:
+) -> tuple[Floats, Floats]:
     """Return her heading and velocity at each reply, from her own track; NaN where she lies.
 
     Her heading is taken to be her course: a ship that makes way points where she goes, to the few
@@ -218,7 +262,7 @@ def _her_way(
         velocity[mine, 0], velocity[mine, 1] = (np.interp(at[mine], times, v) for v in (e, n))
     fast = np.hypot(velocity[:, 0], velocity[:, 1]) > MAKES_WAY_M_S
     heading[fast] = np.arctan2(velocity[fast, 0], velocity[fast, 1])
-    return {"heading_rad": heading, "velocity_m_s": velocity}
+    return heading, velocity
 
 
 def _column(made: Water | None) -> tuple[Floats, Floats]:
