@@ -8,7 +8,7 @@ from scipy.linalg import block_diag
 
 from layers.earth.plane import Plane
 from layers.earth.position import Position
-from layers.transponders.net.track import HOLDS_S, SPEED_M_S, Placed, told, way
+from layers.transponders.net.track import HOLDS_S, SPEED_M_S, PlacedFix, told, way
 
 START = datetime(2027, 3, 16, 4, 0, tzinfo=UTC)
 SIGMA_M = 4.0
@@ -28,7 +28,7 @@ def fixes_of(rng, every_s=60.0, count=30):
     truth = lawnmower(times)
     seen = truth + rng.normal(0.0, SIGMA_M, truth.shape)
     made = [
-        Placed(at_s=float(t), place_m=p, covariance=np.eye(2) * SIGMA_M**2)
+        PlacedFix(at_s=float(t), place_m=p, covariance=np.eye(2) * SIGMA_M**2)
         for t, p in zip(times, seen, strict=True)
     ]
     return times, truth, made
@@ -54,7 +54,7 @@ def test_a_fix_300_m_off_is_set_aside_and_moves_nothing():
     rng = np.random.default_rng(8)
     _, _, made = fixes_of(rng)
     clean = way([*made[:12], *made[13:]])
-    wrong = Placed(
+    wrong = PlacedFix(
         at_s=made[12].at_s,
         place_m=made[12].place_m + np.array([300.0, 0.0]),
         covariance=made[12].covariance,
@@ -67,9 +67,9 @@ def test_a_fix_300_m_off_is_set_aside_and_moves_nothing():
 
 def test_two_fixes_that_agree_elsewhere_begin_the_way_anew():
     near = np.eye(2) * SIGMA_M**2
-    here = [Placed(at_s=60.0 * n, place_m=np.array([0.6 * 60 * n, 0.0]), covariance=near)
+    here = [PlacedFix(at_s=60.0 * n, place_m=np.array([0.6 * 60 * n, 0.0]), covariance=near)
             for n in range(6)]  # fmt: skip
-    there = [Placed(at_s=360.0 + 60.0 * n, place_m=np.array([900.0, 900.0]), covariance=near)
+    there = [PlacedFix(at_s=360.0 + 60.0 * n, place_m=np.array([900.0, 900.0]), covariance=near)
              for n in range(3)]  # fmt: skip
     found = way([*here, *there])
     assert found.fits == (*(True,) * 6, False, True, True)
@@ -78,7 +78,7 @@ def test_two_fixes_that_agree_elsewhere_begin_the_way_anew():
 
 
 def test_where_it_is_now_grows_as_a_walk_whose_speed_is_forgotten():
-    fix = Placed(at_s=0.0, place_m=np.zeros(2), covariance=np.eye(2) * SIGMA_M**2)
+    fix = PlacedFix(at_s=0.0, place_m=np.zeros(2), covariance=np.eye(2) * SIGMA_M**2)
     _, soon = way([fix]).ahead(60.0)
     _, late = way([fix]).ahead(7200.0)
     # after long the variance of an integrated Gauss-Markov velocity is 2 v² T t (Taylor 1921)

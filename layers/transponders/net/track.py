@@ -31,7 +31,7 @@ GATE = float(chdtri(2, 0.001))  # one right fix in a thousand is set aside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
+class PlacedFix:
     """A place with its error at a time, in metres east and north of the plane."""
 
     at_s: float
@@ -40,7 +40,7 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Way:
+class SmoothWay:
     """Places at the times of the fixes, smoothed; ``fits`` says which fix was used.
 
     ``state`` (n, 4) is east, north and the velocity, m and m/s, with ``covariance`` (n, 4, 4).
@@ -70,7 +70,7 @@ class Track:
     strays: tuple[tuple[datetime, float], ...]  # time of a fix set aside, metres from the way
 
 
-def way(fixes: Sequence[Placed]) -> Way:
+def way(fixes: Sequence[PlacedFix]) -> SmoothWay:
     """Return the smoothed way through fixes in order of time; at least one."""
     state, covariance = _begun(fixes[0])
     held = [(state, covariance, state, covariance)]
@@ -96,7 +96,7 @@ def way(fixes: Sequence[Placed]) -> Way:
     return _smoothed(fixes, kept, held, tuple(fits), np.array(gaps))
 
 
-def _agrees(fixes: Sequence[Placed], fits: list[bool], n: int) -> bool:
+def _agrees(fixes: Sequence[PlacedFix], fits: list[bool], n: int) -> bool:
     """Return whether a fix off the way agrees with the stray right before it."""
     if fits[n - 1]:
         return False
@@ -106,7 +106,7 @@ def _agrees(fixes: Sequence[Placed], fits: list[bool], n: int) -> bool:
     return bool(off @ np.linalg.inv(wide[:2, :2] + fixes[n].covariance) @ off <= GATE)
 
 
-def _begun(fix: Placed) -> tuple[Floats, Floats]:
+def _begun(fix: PlacedFix) -> tuple[Floats, Floats]:
     covariance = np.zeros((4, 4))
     covariance[:2, :2] = fix.covariance
     covariance[2:, 2:] = np.eye(2) * SPEED_M_S**2
@@ -136,12 +136,12 @@ def _go(state: Floats, covariance: Floats, lapse_s: float) -> tuple[Floats, Floa
 
 
 def _smoothed(
-    fixes: Sequence[Placed],
+    fixes: Sequence[PlacedFix],
     kept: list[int],
     held: list[tuple[Floats, Floats, Floats, Floats]],
     fits: tuple[bool, ...],
     gaps: Floats,
-) -> Way:
+) -> SmoothWay:
     states, covariances = [held[-1][0]], [held[-1][1]]
     for k in range(len(kept) - 2, -1, -1):
         state, covariance, (_, _, before, wide) = *held[k][:2], held[k + 1]
@@ -153,7 +153,7 @@ def _smoothed(
         gain = covariance @ move.T @ np.linalg.inv(wide)
         states.append(state + gain @ (states[-1] - before))
         covariances.append(covariance + gain @ (covariances[-1] - wide) @ gain.T)
-    return Way(
+    return SmoothWay(
         at_s=np.array([fixes[n].at_s for n in kept]),
         state=np.array(states[::-1]),
         covariance=np.array(covariances[::-1]),
@@ -181,7 +181,7 @@ def told(
     start = at[0]
     found = way(
         [
-            Placed(
+            PlacedFix(
                 at_s=(when - start).total_seconds(),
                 place_m=np.array(plane.point(place.latitude_deg, place.longitude_deg)),
                 covariance=covariance,
