@@ -214,6 +214,7 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         naming.DATABASE: url,
         naming.FOLDER: str(naming.data_folder()),
         "MUSTERPLOT_LISTENS": asked.address,
+        "MUSTERPLOT_PORT": str(asked.port),
         "MUSTERPLOT_WORKER": "1",
         "MUSTERPLOT_SERVER": asked.server or f"{socket.gethostname()}:{asked.port}",
         **({"MUSTERPLOT_ROOM": asked.room} if asked.room else {}),

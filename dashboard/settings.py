@@ -9,6 +9,7 @@ MUSTERPLOT_WORKER            set by ``python -m dashboard``: a computing process
 MUSTERPLOT_ROOM              what this room is called, where it was told at the start
 MUSTERPLOT_SERVER            what this server is called; set by ``python -m dashboard``
 MUSTERPLOT_LISTENS           the address the web server listens on; set by ``python -m dashboard``
+MUSTERPLOT_PORT              the port it listens on; set by ``python -m dashboard``
 ============================ ======================================================================
 """
 
@@ -47,3 +48,9 @@ def listens_on_loopback() -> bool:
         return ipaddress.ip_address(told).is_loopback
     except ValueError:
         return False
+
+
+def own_port() -> int | None:
+    """Return the port that the web server listens on, if it was started by the program."""
+    told = os.environ.get("MUSTERPLOT_PORT", "")
+    return int(told) if told.isdigit() else None

@@ -7,7 +7,8 @@ nothing: no name is looked up, no session begun. It judges
 - the page that asked: its own, or none (``Origin``, and what browsers say in ``Sec-Fetch-Site``);
 - the size and sort of what is asked: an address and a body of an ordinary length, a method that is
   used, messages over a socket that are as small as a page's are;
-- the pace, by where it comes from, and how many sockets are open;
+- the pace, by where it comes from, how many sockets are open, and how many pages are made at once
+  (`dashboard.door.turns`);
 - uploads (`dashboard.door.uploads`).
 
 Who may write is not decided here but where it is written (`dashboard.access`, the journal).
@@ -16,6 +17,7 @@ Who may write is not decided here but where it is written (`dashboard.access`, t
 from __future__ import annotations
 
 import asyncio
+from collections import Counter
 from collections.abc import Mapping, MutableMapping
 from typing import Any
 from urllib.parse import unquote
@@ -27,12 +29,13 @@ from dashboard.door import from_this_room, through_a_proxy
 from dashboard.door.log_ins import cookies_of, key_of, log_ins
 from dashboard.door.names import Names, same_origin
 from dashboard.door.pace import Pace
+from dashboard.door.turns import KNOWN, ROOM, Runs, Turns
 from dashboard.door.uploads import OFFERS, who
 
 MOST_ADDRESS = 8192  # characters: what a link to a chart of our own needs, many times over
 MOST_BODY = 64 * 1024
 MOST_MESSAGE = 2 * 1024 * 1024  # from a page: all that is typed on it
-MOST_SOCKETS = 4000
+MOST_SOCKETS, MOST_OF_A_PLACE = 4000, 1000  # this room is never counted
 PATIENCE_S = 10.0  # that somebody waits for a turn; who would wait longer is sent away
 LOG_OUT = "auth/logout"
 UPLOAD = "_stcore/upload_file/"
@@ -71,7 +74,8 @@ class Guard:
         self.root = f"/{base}/" if base else "/"
         self.asked = Pace(burst=4000, a_second=400)
         self.opened = Pace(burst=300, a_second=30)
-        self.sockets = 0
+        self.sockets: Counter[str] = Counter()
+        self.turns = Turns()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Judge a request or a socket, and let it through or refuse it."""
@@ -81,13 +85,18 @@ class Guard:
         try:
             headers = read_headers(scope)
             self.judge(scope, headers)
-            pace = self.asked if scope["type"] == "http" else self.opened
-            await _turn(pace, place(scope, headers))
+            pace, where = (
+                self.asked if scope["type"] == "http" else self.opened,
+                place(scope, headers),
+            )
+            await _turn(pace, where)
+            if scope["type"] == "websocket":
+                self._room_for(where)
         except Refused as reason:
             await _refuse(scope, send, reason)
             return
         if scope["type"] == "websocket":
-            await self._socket(scope, receive, send)
+            await self._socket(where, scope, receive, send)
             return
         if self._under(scope) == LOG_OUT:
             log_ins(settings.data_folder()).end(key_of(cookies_of(headers.get("cookie", ""))))
@@ -123,9 +132,9 @@ class Guard:
         below = self._under(scope)
         if below in CLOSED:
             raise Refused(404, "There is nothing here.")
+        if below == LOG_OUT and headers.get("sec-fetch-site") in ("cross-site", "same-site"):
+            raise Refused(403, "Only the plot's own pages log anybody out.")
         if scope["type"] == "websocket":
-            if self.sockets >= MOST_SOCKETS:
-                raise Refused(503, "The server has as many viewers as it can have.")
             return
         upload = below.startswith(UPLOAD)
         if scope["method"] not in (("PUT", "DELETE") if upload else ("GET", "HEAD")):
@@ -140,23 +149,36 @@ class Guard:
         path = str(scope["path"])
         return path[len(self.root) :] if path.startswith(self.root) else path.lstrip("/")
 
-    async def _socket(self, scope: Scope, receive: Receive, send: Send) -> None:
+    def _room_for(self, where: str) -> None:
+        others = self.sockets.total() - self.sockets[ROOM]
+        if where != ROOM and (others >= MOST_SOCKETS or self.sockets[where] >= MOST_OF_A_PLACE):
+            raise Refused(503, "The server has as many viewers as it can have.")
+
+    async def _socket(self, where: str, scope: Scope, receive: Receive, send: Send) -> None:
         pace = Pace(burst=200, a_second=20)  # a hand at a slider is slower
+        runs = Runs(self.turns, where)
 
         async def heard() -> Message:
-            message = await receive()
-            if message["type"] == "websocket.receive":
+            while (message := await receive())["type"] == "websocket.receive":
                 said = message.get("bytes") or message.get("text") or b""
                 if len(said) > MOST_MESSAGE:
                     return {"type": "websocket.disconnect", "code": 1009}
                 await asyncio.sleep(pace.take("one"))
+                if await runs.heard(message):
+                    break
             return message
 
-        self.sockets += 1
+        async def told(message: Message) -> None:
+            runs.told(message)
+            await send(message)
+
+        self.sockets[where] += 1
         try:
-            await self.app(scope, heard, send)
+            await self.app(scope, heard, told)
         finally:
-            self.sockets -= 1
+            self.sockets[where] -= 1
+            self.sockets += Counter()  # forgets who has none
+            runs.left()
 
     async def _upload(
         self, scope: Scope, headers: Mapping[str, str], receive: Receive, send: Send
@@ -200,9 +222,11 @@ def read_headers(scope: Scope) -> dict[str, str]:
 
 
 def place(scope: Scope, headers: Mapping[str, str]) -> str:
-    """Return where a request comes from: this room, who a proxy says, or the address."""
+    """Return where a request comes from: this room, a log-in, who a proxy says, or the address."""
     if from_this_room(headers):
-        return "room"
+        return ROOM
+    if scope["type"] == "websocket" and (key := key_of(cookies_of(headers.get("cookie", "")))):
+        return KNOWN + key
     if through_a_proxy(headers):
         # the last one is what the proxy next to this server saw itself
         last = headers.get("x-forwarded-for", "").rpartition(",")[2].strip()

@@ -1,9 +1,10 @@
 """Who is logged in, and who has logged out: kept on the server, so that a copied cookie ends too.
 
 The framework's log-in is a signed cookie; logging out takes it from one browser only. Here each
-log-in is known by the hash of its cookie. One that was ended, by its own browser or by the watch,
-reads from then on, whoever brings the cookie; that is kept in the data folder over a restart.
-Each server keeps its own list.
+log-in is known by the hash of what its cookie says, never of the text of it: a signature can be
+spelt in several ways that count the same, and cookies beside it mean nothing. One that was ended,
+by its own browser or by the watch, reads from then on, whoever brings the cookie; that is kept in
+the data folder over a restart. Each server keeps its own list.
 """
 
 from __future__ import annotations
@@ -15,8 +16,12 @@ import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
+
+from starlette.requests import cookie_parser
+from streamlit.auth_util import get_cookie_with_chunks
+from streamlit.web.server.server_util import get_cookie_secret
+from streamlit.web.server.starlette.starlette_app_utils import decode_signed_value
 
 from layers import ours
 
@@ -38,21 +43,19 @@ class LogIn:
 
 
 def cookies_of(header: str) -> dict[str, str]:
-    """Return the cookies of a header, none when it can not be read."""
-    jar: SimpleCookie = SimpleCookie()
-    with contextlib.suppress(CookieError):
-        jar.load(header)
-    return {name: one.value for name, one in jar.items()}
+    """Return the cookies of a header, read as the framework reads them."""
+    return cookie_parser(header)
 
 
 def key_of(cookies: Mapping[str, str]) -> str:
-    """Return what tells one log-in from another; empty without one."""
-    held = sorted(
-        (name, value)
-        for name, value in cookies.items()
-        if value and (name == COOKIE or name.removeprefix(f"{COOKIE}_").isdigit())
-    )
-    return hashlib.sha256(repr(held).encode()).hexdigest() if held else ""
+    """Return what tells one log-in from another; empty without one that is rightly signed."""
+    secret = get_cookie_secret()
+
+    def said(name: str) -> bytes | None:
+        return decode_signed_value(secret, name, cookies.get(name, "").encode("latin-1", "replace"))
+
+    held = get_cookie_with_chunks(said, COOKIE)
+    return hashlib.sha256(held).hexdigest() if held else ""
 
 
 @dataclass(slots=True)

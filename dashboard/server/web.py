@@ -20,6 +20,7 @@ from pathlib import Path
 from streamlit import net_util, runtime
 
 from dashboard.door.names import Names
+from dashboard.door.patience import be_patient_no_longer
 from dashboard.door.served import application
 from dashboard.server import secrets_file
 from dashboard.server.processes import HELD
@@ -109,6 +110,7 @@ def main(words: Sequence[str] | None = None) -> None:
         return  # what would have let it go has ended
     GOES.set()
     ask_nobody()
+    be_patient_no_longer()
     auth = secrets_file.checked(Path(asked.secrets)) if asked.secrets else {}
     names = Names.of(asked.address, asked.host, str(auth.get("redirect_uri", "")))
     application(names, asked.base).run(config=options(asked, names))

@@ -85,6 +85,48 @@ def test_the_watch_without_a_log_in_is_asked_by_loopbacks_name_from_the_plots_ow
     assert not from_this_room({**headers, "X-Forwarded-Proto": "https"})
 
 
+ADDED = (  # by proxies, tunnels and content networks (from memory), and names nobody has yet
+    "X-Original-Forwarded-For: 203.0.113.9", "X-Remote-Addr: 203.0.113.9", "Max-Forwards: 9",
+    "X-Appengine-User-IP: 203.0.113.9", "Akamai-Origin-Hop: 1", "X-Scheme: https",
+    "X-Nf-Client-Connection-Ip: 203.0.113.9", "Front-End-Https: on", "Proxy-Connection: close",
+    "X-Amzn-Trace-Id: Root=1-67891233", "X-Cloud-Trace-Context: 1/2;o=1", "X-ARR-LOG-ID: x",
+    "Tailscale-User-Login: eve@example.org", "X-Envoy-Expected-Rq-Timeout-Ms: 15000",
+    "X_Forwarded_For: 203.0.113.9", "X-Vercel-Id: fra1", "Ngrok-Trace-Id: 4", "X-Host: a.example",
+    "Never-Seen: 203.0.113.9, 10.0.0.1", "Never-Seen: 2001:db8:0:1::5", "X-SSL-Client-IP: ",
+)  # fmt: skip
+# what browsers send on a socket (Chromium and Firefox, seen), with values that look like addresses
+BROWSER = {
+    "Upgrade": "websocket", "Connection": "Upgrade", "Pragma": "no-cache", "DNT": "1",
+    "Cache-Control": "no-cache", "User-Agent": "Mozilla/5.0 (X11) Chrome/99.0.0.0", "Sec-GPC": "1",
+    "Accept-Encoding": "gzip, deflate, br, zstd", "Accept-Language": "de-CH,de;q=0.9",
+    "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ==", "Sec-WebSocket-Version": "13",
+    "Sec-WebSocket-Extensions": "permessage-deflate; client_max_window_bits",
+    "Sec-CH-UA-Full-Version-List": '"Chromium";v="99.0.0.0"', "Priority": "u=1, i",
+    "If-Modified-Since": "Sat, 13 Mar 2027 12:30:45 GMT", "Cookie": "seen=203.0.113.9",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("added", ADDED)
+def test_a_header_that_somebody_on_the_way_added_makes_a_reader(added: str) -> None:
+    name, _, value = added.partition(": ")
+    room = {**BROWSER, "Host": "127.0.0.1:8501", "Origin": "http://127.0.0.1:8501"}
+    assert from_this_room(room)
+    assert not from_this_room({**room, name: value})
+
+
+def test_another_port_than_the_servers_own_or_https_tells_of_a_tunnel(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("MUSTERPLOT_PORT", "8501")
+    for host, origin, watch in (
+        ("127.0.0.1:8501", "http://127.0.0.1:8501", True),
+        ("localhost:9000", "http://localhost:9000", False),  # ssh -L 9000:127.0.0.1:8501
+        ("localhost", "http://localhost", False),
+        ("127.0.0.1:8501", "https://127.0.0.1:8501", False),
+    ):
+        assert from_this_room({"Host": host, "Origin": origin}) is watch, host
+
+
 def test_no_outside_address_is_ever_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     import socket
 

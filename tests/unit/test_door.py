@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from streamlit.web.server.server_util import get_cookie_secret
+from streamlit.web.server.starlette.starlette_app_utils import create_signed_value
 
 from dashboard.access import identity
 from dashboard.door import uploads
@@ -62,6 +64,10 @@ def ask(
     if sort == "websocket":
         return (403 if sent else 101), sent
     return sent[0]["status"], sent
+
+
+def signed(told: str, name: str = COOKIE) -> str:
+    return create_signed_value(get_cookie_secret(), name, told).decode()
 
 
 def door(names: Names | None = None, base: str = "") -> tuple[Guard, Behind]:
@@ -210,7 +216,7 @@ def test_a_file_is_taken_only_where_its_page_offers_it(monkeypatch: pytest.Monke
 
 
 def test_an_upload_belongs_to_the_log_in_that_opened_the_page() -> None:
-    mine, other = ({"cookie": f"_streamlit_user={name}; _streamlit_xsrf=x"} for name in "ab")
+    mine, other = ({"cookie": f"{COOKIE}={signed(one)}; _streamlit_xsrf=x"} for one in "ab")
     offers = Offers()
     offers.offer("s", uploads.who(mine))
     assert offers.begin("s", uploads.who(mine), 10)[0] == 0
@@ -247,7 +253,7 @@ def test_log_out_ends_every_copy_of_the_cookie_and_stays_over_a_restart(
 ) -> None:
     kept = LogIns(tmp_path / "log_outs.json")
     monkeypatch.setattr("dashboard.door.guard.log_ins", lambda _: kept)
-    mine, other = ({COOKIE: told, f"{COOKIE}_1": "chunk", "_streamlit_xsrf": "x"} for told in "ab")
+    mine, other = ({COOKIE: signed(told), "_streamlit_xsrf": "x"} for told in "ab")
     for cookies, name in ((mine, "First Watch"), (other, "Second Watch")):
         assert kept.see(key_of(cookies), name, "a@example; 7", "watch")
     assert [one.name for one in kept.now()] == ["Second Watch", "First Watch"]
@@ -260,6 +266,43 @@ def test_log_out_ends_every_copy_of_the_cookie_and_stays_over_a_restart(
     assert not again.see(key_of(mine), "First Watch", "", "watch")
     assert (tmp_path / "log_outs.json").stat().st_mode & 0o777 == 0o600
     assert not again.see("", "without a cookie", "", "watch")
+
+
+def spellings(cookie: str) -> list[dict[str, str]]:
+    """Ways to send one cookie that the framework reads alike (RFC 4648 3.5: spare bits)."""
+    head, _, signature = cookie.rpartition(".")
+    alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
+    last = alphabet.index(signature[-1])  # 160 bits in 27 letters leave two over
+    spare = [signature[:-1] + alphabet[last - last % 4 + n] for n in range(4)]
+    return [
+        *({COOKIE: f"{head}.{one}"} for one in spare),
+        {COOKIE: f"{head}.{signature[:5]}!{signature[5:]}"},
+        {COOKIE: f"{cookie}="},
+        {COOKIE: cookie, f"{COOKIE}_9": "beside it"},
+        {COOKIE: cookie, f"{COOKIE}_1": signed("chunk", f"{COOKIE}_1")},
+    ]
+
+
+def test_a_copied_cookie_in_any_spelling_is_the_log_in_that_was_ended(tmp_path: Path) -> None:
+    kept, cookie = LogIns(tmp_path / "log_outs.json"), signed('{"sub": "7", "iat": 1}')
+    assert kept.see(key_of({COOKIE: cookie}), "First Watch", "", "watch")
+    kept.end(key_of({COOKIE: cookie}))
+    for sent in spellings(cookie):
+        assert not kept.see(key_of(sent), "First Watch", "", "watch"), sent
+    half = {COOKIE: signed("chunks-2"), **{f"{COOKIE}_{n}": signed(t, f"{COOKIE}_{n}")
+            for n, t in ((1, '{"sub": "7"'), (2, ', "iat": 1}'))}}  # fmt: skip
+    assert not kept.see(key_of(half), "First Watch", "", "watch")  # the same, in two parts
+    assert not key_of({COOKIE: "not signed"})
+
+
+def test_no_page_of_another_site_logs_anybody_out() -> None:
+    guard, behind = door()
+    for site in ("cross-site", "same-site"):
+        link = [("Host", HOST), ("Sec-Fetch-Site", site), ("Sec-Fetch-Mode", "navigate"),
+                ("Sec-Fetch-Dest", "document")]  # fmt: skip
+        assert ask(guard, link, "/auth/logout")[0] == 403
+        assert ask(guard, link, "/watch")[0] == 200  # a link to a page may stand anywhere
+    assert behind.came == 2
 
 
 def test_what_a_provider_vouches_for_stands_beside_the_name_that_people_choose() -> None:

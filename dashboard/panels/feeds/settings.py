@@ -19,10 +19,10 @@ ANY = "told from the content"
 def show(seen: Seen) -> None:
     """Show the form and the way to take a feed out; the reader follows within a second."""
     folder = settings.data_folder()
-    panel(words(f"Files put into {folder / DROP_FOLDER} are read by themselves.", "mp-quiet"))
     if not seen.writable:
         st.caption("Reading only: the watch sets up feeds.")
         return
+    panel(words(f"Files put into {folder / DROP_FOLDER} are read by themselves.", "mp-quiet"))
     try:
         held = [s for s in read_settings(folder) if s.address != str(folder / DROP_FOLDER)]
     except InputError as reason:
