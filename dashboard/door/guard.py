@@ -29,7 +29,7 @@ from dashboard.door import from_this_room, through_a_proxy
 from dashboard.door.log_ins import cookies_of, key_of, log_ins
 from dashboard.door.names import Names, same_origin
 from dashboard.door.pace import Pace
-from dashboard.door.turns import KNOWN, ROOM, Runs, Turns
+from dashboard.door.turns import KNOWN, ROOM, SocketRuns, Turns
 from dashboard.door.uploads import OFFERS, who
 
 MOST_ADDRESS = 8192  # characters: what a link to a chart of our own needs, many times over
@@ -156,7 +156,7 @@ class Guard:
 
     async def _socket(self, where: str, scope: Scope, receive: Receive, send: Send) -> None:
         pace = Pace(burst=200, a_second=20)  # a hand at a slider is slower
-        runs = Runs(self.turns, where)
+        runs = SocketRuns(self.turns, where)
 
         async def heard() -> Message:
             while (message := await receive())["type"] == "websocket.receive":

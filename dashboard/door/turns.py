@@ -82,7 +82,7 @@ def _lines(place: str) -> tuple[tuple[str, int], ...]:
 
 
 @dataclass(slots=True)
-class Runs:
+class SocketRuns:
     """The runs of one socket: it holds a turn from its message until its page is made."""
 
     turns: Turns
