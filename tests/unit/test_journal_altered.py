@@ -22,8 +22,8 @@ from layers.journal.integrity import outside
 from layers.journal.integrity.chain import rebuild, verify
 from layers.journal.store import open_journal
 
-# nothing in a journal covers these: the exercise's clock moves, the flag is a hint for ages
-NOT_COVERED = {("journal", "clock_offset_us"), ("journal", "clock_kept_us"), ("sources", "by_feed")}
+# nothing covers this: it moves with the clock, and only says where an exercise was left
+NOT_COVERED = {("journal", "clock_kept_us")}
 
 
 @dataclass(frozen=True)
@@ -107,6 +107,12 @@ ALTERED = {
     "EXERCISE": (_sql("UPDATE journal SET exercise = 0"), 1),
     "the name": (_sql("UPDATE journal SET name = 'Operation'"), 1),
     "when it was made": (_sql("UPDATE journal SET created_us = created_us + 1"), 1),
+    "the exercise's clock": (
+        _sql("UPDATE journal SET clock_offset_us = clock_offset_us + 600000000"), None),
+    "a feed that is none": (_sql("UPDATE sources SET by_feed = 1 - by_feed WHERE source = "
+             "(SELECT max(source) FROM sources WHERE by_feed)"), None),
+    "no feed that is one": (_sql("UPDATE sources SET by_feed = 1 - by_feed WHERE source = "
+             "(SELECT max(source) FROM sources WHERE NOT by_feed)"), None),
     "rejects gone": (_sql("DELETE FROM rejects"), None),
     "a reject's words": (_sql("UPDATE rejects SET reason = reason || ' x'"), None),
     "a source's age": (_sql("UPDATE sources SET last_heard_us = last_heard_us + 60000000"), None),

@@ -13,14 +13,14 @@ import hashlib
 import json
 import os
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, replace
-from datetime import UTC, datetime
+from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from layers.earth.clock import dtg, from_us, to_us
+from layers.earth.clock import dtg, duration_words, from_us, to_us
 from layers.journal.intake import read_head
 from layers.journal.integrity import beside
 from layers.journal.integrity.chain import Verified, verify
@@ -28,7 +28,9 @@ from layers.journal.integrity.fault import Fault
 from layers.journal.naming import data_folder
 from layers.journal.store import Journal
 from layers.journal.tables.engine import reading
-from layers.journal.tables.schema import BLOCKS, JOURNAL, REJECTS
+from layers.journal.tables.schema import BLOCKS, JOURNAL, RECORDS, REJECTS, SOURCES
+
+CLOCK = "watch.clock"  # the kind that says what became of the exercise's clock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +49,8 @@ class Noted:
     covers: int  # rejects up to this number, and
     before_us: int  # files kept before this time, stand in
     digest: str
+    clock: tuple[int, int] = (0, 0)  # records about the exercise's clock, and where it stands
+    sources: dict[str, tuple[int, bool]] = field(default_factory=dict)  # records, and is a feed
 
 
 def place_of(journal: Journal, folder: Path | None = None) -> Path:
@@ -81,11 +85,11 @@ def note_head(journal: Journal, folder: Path | None = None) -> None:
         if next(_against(connection, before), None) is not None:
             return
         head = read_head(connection)
-        rejects = _rejects(connection)[0]
+        rejects, clock, sources = _rejects(connection)[0], _clock(connection), _sources(connection)
     now_us = to_us(datetime.now(UTC))
     with contextlib.suppress(OSError):  # a full disk is told elsewhere
         _write(path, replace(before, at_us=now_us, block=head.block, seq=head.seq, hash=head.hash,
-                             rejects=rejects))  # fmt: skip
+                             rejects=rejects, clock=clock, sources=sources))  # fmt: skip
 
 
 def check(journal: Journal, folder: Path | None = None) -> tuple[Verified, str]:
@@ -129,7 +133,20 @@ def _seen(connection: Connection) -> Noted:
         covers=last,
         before_us=head.recorded_at_us,
         digest=beside.outside_digest(connection, last, head.recorded_at_us),
+        clock=_clock(connection),
+        sources=_sources(connection),
     )
+
+
+def _clock(connection: Connection) -> tuple[int, int]:
+    told = sa.select(sa.func.count()).select_from(RECORDS).where(RECORDS.c.kind == CLOCK)
+    stands = connection.execute(sa.select(JOURNAL.c.clock_offset_us)).scalar_one()
+    return int(connection.execute(told).scalar_one()), int(stands)
+
+
+def _sources(connection: Connection) -> dict[str, tuple[int, bool]]:
+    rows = connection.execute(sa.select(SOURCES.c.source, SOURCES.c.records, SOURCES.c.by_feed))
+    return {row.source: (int(row.records), bool(row.by_feed)) for row in rows}
 
 
 def _rejects(connection: Connection) -> tuple[int, int]:
@@ -159,7 +176,31 @@ def _against(connection: Connection, before: Noted) -> Iterator[Fault]:
             yield Fault(last + 1, gone, f"all after record {last}")
         elif (int(block.last_seq), str(block.hash)) != (before.seq, before.hash):
             yield Fault(before.seq, f"is another than at {seen_at}", f"record {before.seq}")
+    if before.sources:
+        yield from _clock_and_feeds(connection, before, seen_at)
     if _rejects(connection)[0] < before.rejects:
         yield Fault(None, f"are fewer than the {before.rejects} at {seen_at}", "rejects")
     elif beside.outside_digest(connection, before.covers, before.before_us) != before.digest:
         yield Fault(None, f"are others than at {seen_at}", "rejects, or times of kept files")
+
+
+def _clock_and_feeds(connection: Connection, before: Noted, seen_at: str) -> Iterator[Fault]:
+    """Give what no hash covers: where the exercise's clock stands, and which source is a feed.
+
+    The clock is set with a record beside it; a source becomes a feed by a record, and stays one.
+    """
+    told, stands = _clock(connection)
+    was_told, stood = before.clock
+    if told == was_told and stands != stood:
+        by = duration_words(timedelta(microseconds=abs(stands - stood)))
+        sort = "ahead of" if stands > stood else "behind"
+        yield Fault(
+            None, f"stands {by} {sort} where it stood at {seen_at}, and no record says so",
+            "the exercise's clock",
+        )  # fmt: skip
+    now = _sources(connection)
+    for source, (records, feed) in before.sources.items():
+        count, is_feed = now.get(source, (0, feed))
+        if feed != is_feed and (feed or count == records):
+            what = "a feed" if feed else "no feed"
+            yield Fault(None, f"was {what} at {seen_at}", f"source {source}")
