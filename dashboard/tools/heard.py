@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache as kept_for_good
 from html import escape
 from pathlib import Path
@@ -27,11 +27,13 @@ from layers.earth.chart.marks import AnyMark
 from layers.earth.errors import AskedFirst, JournalAway, MusterplotError
 from layers.heard import Ask, Grammar, HeardLine, LineContext, Understood, hear
 from layers.heard.ghost import TAKEN, ghosts
-from layers.heard.record import around_journal, drafts_of
+from layers.heard.record import around_journal, drafts_of, made_whole, unfinished, whole_now
+from layers.journal.known import Entry
 from layers.journal.record import Draft, form_identity
 
 TEXT, BOX = "heard.text", "heard.box"
 NOTED = "kept as a note, nothing of it is on the plot"
+MOST_WAITING = 3  # facts that lack something, the newest
 MOST_SHOWN = 4  # of the last line's records
 MOST_NAMES = 400
 PLACEHOLDER = "What was heard: lkp 4320N 00840E 1044Z within 2 nmi   ( / )"
@@ -57,6 +59,7 @@ class HeardBox:
     twice: str = ""  # what is there already: asked once
     refused: str = ""
     done: list[Recorded] = field(default_factory=list)
+    lacks: tuple[str, ...] = ()  # of what is kept until it is whole
     made: tuple[Understood, ...] = ()  # what was recorded, as it was read back
     sure: int = 0  # a record that another rests on: undo asks once
 
@@ -74,8 +77,6 @@ def _arounds() -> Lately[int, LineContext]:
 
 def _around() -> LineContext:
     """Return what a line is heard in at this moment."""
-    from dataclasses import replace
-
     journal = opened.book()
     try:
         found: LineContext | None = _arounds()(journal.revision())
@@ -175,13 +176,40 @@ def _said(box: HeardBox) -> None:
         if hearing.whole and not box.refused:
             st.html('<div class="mp-heard mp-quiet">Enter again records it.</div>')
         if hearing.asks:
-            st.button("Keep it as a note", key="heard.keep", on_click=_keep_note)
+            label = "Keep it until it is whole" if hearing.lacks else "Keep it as a note"
+            st.button(label, key="heard.keep", on_click=_keep_note)
+    else:
+        _waiting()
     if box.twice:
         st.html(f'<div class="mp-heard" role="alert">{escape(box.twice)} Enter again does.</div>')
     if box.refused:
         st.html(f'<div class="mp-fault" role="alert">! {escape(box.refused)}</div>')
     for record in box.done[-MOST_SHOWN:]:
         _recorded(record, box)
+
+
+def _waiting() -> None:
+    """Show what was kept since it lacks something, until it is whole: one press takes it up."""
+    held = unfinished(_around().known)
+    for entry in held[-MOST_WAITING:]:
+        with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+            lacks = ", ".join(entry.value.lacks)
+            st.html(f'<div class="mp-heard"><b>Kept, not on the plot:</b> '
+                    f"{escape(entry.value.text)} <b>lacks {escape(lacks)}</b></div>",
+                    width="content")  # fmt: skip
+            st.button("Tell it", key=f"heard.waits.{entry.id}", on_click=_answer,
+                      args=(entry.value.text,))  # fmt: skip
+            st.button("Drop it", key=f"heard.drop.{entry.id}", on_click=_drop, args=(entry,))
+
+
+def _drop(entry: Entry) -> None:
+    """Take back what was kept and will not be told."""
+    draft = whole_now(entry, 0, now=opened.pen().now(), source=access.actor().name)
+    draft = replace(draft, payload={**draft.payload, "reason": "dropped, not told any further"})
+    try:
+        send_as(access.actor(), [draft])
+    except MusterplotError as reason:
+        _box().refused = str(reason)
 
 
 def _asked(ask: Ask, number: int, text: str) -> None:
@@ -234,7 +262,7 @@ def _entered() -> None:
 
 def _read(box: HeardBox, text: str) -> None:
     box.text, box.hearing, box.twice, box.refused = text, None, "", ""
-    box.done = []
+    box.done, box.lacks = [], ()
     try:
         box.hearing = hear(text, grammar(), _around())
     except MusterplotError as reason:
@@ -248,6 +276,8 @@ def _answer(line: str) -> None:
 
 def _keep_note() -> None:
     box = _box()
+    assert box.hearing is not None
+    box.lacks = box.hearing.lacks
     box.hearing = HeardLine(text=box.text, notes=[box.text])
     _record(box)
 
@@ -259,6 +289,8 @@ def _record(box: HeardBox) -> None:
     drafts = drafts_of(box.hearing, now=now, source=actor.name, form_id=box.id)
     said = [one.words for one in box.hearing.understood]
     said += [f"{note}: {NOTED}" for note in box.hearing.notes]
+    if box.lacks:
+        drafts = [replace(d, payload={**d.payload, "lacks": list(box.lacks)}) for d in drafts]
     if not box.twice and (twice := _twice(drafts)):
         box.twice = twice
         return
@@ -281,9 +313,21 @@ def _record(box: HeardBox) -> None:
         box.hearing = HeardLine(text=box.text, understood=left, notes=box.hearing.notes)
         box.done, box.id = done, uuid.uuid4().hex
         return
+    _take_back(box.hearing, done)
     st.session_state[BOX] = HeardBox(done=done, made=tuple(box.hearing.understood))
     st.session_state[TEXT] = ""
     state.put(state.Key.RECORDED, max((record.seq for record in done), default=0))
+
+
+def _take_back(hearing: HeardLine, done: list[Recorded]) -> None:
+    """Take back what was kept for lacking something, where a record tells it whole now."""
+    now, actor = opened.pen().now(), access.actor()
+    for entry in made_whole(hearing, _around().known):
+        number = done[0].seq if done else 0
+        try:
+            send_as(actor, [whole_now(entry, number, now=now, source=actor.name)])
+        except MusterplotError:
+            return  # it stays in sight, and can be dropped by hand
 
 
 def _twice(drafts: list[Draft]) -> str:

@@ -11,12 +11,21 @@ from layers.catalogue import KINDS
 from layers.earth.errors import InputError
 from layers.earth.said.times import told_time
 from layers.heard import Ask, Grammar, HeardLine, LineContext, around, hear
-from layers.heard.record import around_journal, drafts_of
+from layers.heard.record import (
+    around_journal,
+    drafts_of,
+    made_whole,
+    note_of,
+    unfinished,
+    whole_now,
+)
 from layers.journal.actor import Actor, Role
+from layers.journal.record import form_identity
 from layers.journal.store import Journal, open_journal
 
 ACTOR = Actor(name="heard line", role=Role.WATCH, via="command line")
 NOTED = "kept as a note, nothing of it is on the plot"
+WAITS = "kept until that is told, nothing of it is on the plot yet"
 ASKS, REFUSES = 3, 2
 
 
@@ -58,6 +67,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         "asks": [one for answer in answers for one in answer["asks"]],
         "note": bool(answers) and all(answer["note"] for answer in answers),
         "notes": [one for answer in answers for one in answer["notes"]],
+        "kept": [one for answer in answers for one in answer["kept"]],
     }
 
 
@@ -82,6 +92,7 @@ def _heard(
     else:
         place = around_journal(grammar, journal, now)
     hearing = hear(text, grammar, place)
+    kept: list[dict[str, Any]] = []
     understood: list[dict[str, Any]] = [
         {"kind": one.kind, "valid_at": one.valid_at, "payload": one.payload, "words": one.words,
          "plain": one.plain}
@@ -90,13 +101,35 @@ def _heard(
     notes = [{"text": note, "words": NOTED} for note in hearing.notes]
     if arguments.into and journal is not None:
         understood, refused = _record(hearing, understood, notes, journal, min(now, clock))
+        kept = _kept(hearing, text, place, understood, journal, min(now, clock))
         hearing.asks += refused
     return {
         "understood": understood,
         "asks": [_ask(ask) for ask in hearing.asks],
         "note": bool(hearing.notes) and not understood and not hearing.asks,
         "notes": notes,
+        "kept": kept,
     }
+
+
+def _kept(
+    hearing: HeardLine, text: str, place: LineContext, understood: list[dict[str, Any]],
+    journal: Journal, heard_at: datetime,
+) -> list[dict[str, Any]]:  # fmt: skip
+    """Keep what only lacks something, by the name of that; take back what is told whole now."""
+    if understood:
+        number = int(understood[0]["seq"])
+        for entry in made_whole(hearing, place.known):
+            done = whole_now(entry, number, now=heard_at, source=ACTOR.name)
+            journal.append(ACTOR, [done])
+    there = any(entry.value.text == text for entry in unfinished(place.known))
+    if understood or there or not hearing.lacks:
+        return []
+    draft = note_of(text, now=heard_at, source=ACTOR.name, identity=form_identity(uuid.uuid4().hex),
+                    lacks=hearing.lacks)  # fmt: skip
+    made = journal.append(ACTOR, [draft])
+    return [{"text": text, "lacks": list(hearing.lacks), "words": WAITS,
+             "seq": made.records[0].seq}]  # fmt: skip
 
 
 def _record(
@@ -136,7 +169,7 @@ def say(answer: dict[str, Any]) -> str:
     for ask in answer["asks"]:
         ways = f"  ({' | '.join(ask['readings'])})" if ask["readings"] else ""
         lines.append(f"{'no' if ask['refused'] else '?'}: {ask['about']}{ways}")
-    lines += [f"{one['text']}: {one['words']}" for one in answer["notes"]]
+    lines += [f"{one['text']}: {one['words']}" for one in (*answer["notes"], *answer["kept"])]
     return "\n".join(lines)
 
 

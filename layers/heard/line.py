@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 from layers.earth.errors import InputError
@@ -21,9 +20,10 @@ from layers.heard.numbers import figures, mend_letters, part_heading
 from layers.heard.parts import LinePart
 from layers.heard.result import Ask, HeardLine, Understood
 from layers.heard.scan import scan
+from layers.heard.told_names import introduce, knowing, listed
 from layers.heard.unknown import near_words, nothing_fits, with_new_name
 from layers.journal.known import check_payload
-from layers.journal.words.heard import Name, ToldRecord
+from layers.journal.words.heard import ToldRecord
 
 LONGEST = 2_000
 FAR_M = 300.0 * M_PER_NMI
@@ -61,39 +61,13 @@ def hear(text: str, grammar: Grammar, around: LineContext) -> HeardLine:
         raise InputError(f"{len(text)} letters are more than a line", where="what was heard",
                          accepted=f"up to {LONGEST}")  # fmt: skip
     hearing = HeardLine(text=text)
-    for segment in re.split(r"[;\n]+", _listed(text, grammar)):
+    facts = re.split(r"[;\n]+", text)
+    for segment in [fact for one in facts for fact in listed(one, grammar).split(";")]:
         if segment.strip():
             before = len(hearing.understood)
             _segment(segment.strip(), grammar, around, hearing)
-            around = _knowing(hearing.understood[before:], grammar, around)
+            around = knowing(hearing.understood[before:], grammar, around)
     return hearing
-
-
-def _listed(text: str, grammar: Grammar) -> str:
-    """Return the text with a list of new names as a fact each: compartments A, B and C."""
-    for form in grammar.forms.values():
-        for word in form.heard.plural:
-            found = re.search(rf"(?:^|[,;]|\bhas\b)\s*(?:the\s+)?{word}\b\s*(?:are\b|:)?\s*(.+)$",
-                              text, re.IGNORECASE)  # fmt: skip
-            names = re.split(r"\s*,\s*(?:and\s+)?|\s+and\s+", found[1].strip()) if found else []
-            if found and all(re.fullmatch(r"[A-Za-z][\w' .-]*", name) for name in names):
-                facts = [text[: found.start()], *(f"{form.heard.words[0]} {n}" for n in names)]
-                return "; ".join(fact for fact in facts if fact.strip(" ,"))
-    return text
-
-
-def _knowing(told: Sequence[Understood], grammar: Grammar, around: LineContext) -> LineContext:
-    """Return what a further fact of the line is heard in: a name that was told is known."""
-    names = []
-    for one in told:
-        heard = grammar.forms[one.kind].heard
-        text = one.payload.get("name")
-        if heard.introduces and isinstance(text, str):
-            lat, lon = one.payload.get("latitude_deg"), one.payload.get("longitude_deg")
-            place = None if lat is None or lon is None else Position(lat, lon)
-            names.append(Name(text=text, sort=heard.introduces, position=place, hers=heard.hers,
-                              key=str(one.payload.get("subject") or text)))  # fmt: skip
-    return replace(around, names=(*around.names, *names)) if names else around
 
 
 def _segment(segment: str, grammar: Grammar, around: LineContext, hearing: HeardLine) -> None:
@@ -238,7 +212,7 @@ def _tell(
     readback = plain.words(fitted, told, withdrawn)
     if mended:
         readback += " (O taken for 0, I for 1)"
-    _introduce(fitted, grammar, around, hearing)
+    introduce(fitted, grammar, around, hearing)
     hearing.understood.append(
         Understood(
             kind=form.kind.name,
@@ -266,36 +240,6 @@ def _slips(fitted: Fitted, text: str, grammar: Grammar) -> list[Ask]:
             lines = tuple(_put_in(text, said, way) for way in ways)
             found.append(Ask(about=about, readings=ways, lines=lines, part=said))
     return found
-
-
-def _introduce(fitted: Fitted, grammar: Grammar, around: LineContext, hearing: HeardLine) -> None:
-    """Add the record that makes a new name known, before the first that uses it."""
-    for one in list(fitted.bound.values()):
-        name = one.value
-        if not isinstance(name, Name) or not name.new:
-            continue
-        form = next((f for f in grammar.forms.values() if f.heard.introduces == name.sort), None)
-        if form is None or form is fitted.form or form.heard.fill is None:
-            continue
-        if any(u.kind == form.kind.name and name.text in u.plain for u in hearing.understood):
-            continue
-        told = ToldRecord(
-            roles={one.role.key: name, name.sort: name}, now=around.now, at=around.now
-        )
-        form.heard.fill(told)
-        role = next((r for r in form.roles.values() if r.sort == "name" and name.sort in r.names),
-                    one.role)  # fmt: skip
-        made = Fitted(form=form, bound={role.key: replace(one, role=role, part=None)})
-        hearing.understood.append(
-            Understood(
-                kind=form.kind.name,
-                version=form.kind.version,
-                valid_at=around.now,
-                payload=dict(told.payload),
-                words=plain.words(made, told),
-                plain=plain.plain(made),
-            )
-        )
 
 
 def _fill(
@@ -352,7 +296,7 @@ def _lack(about: str, title: str, form: Form, text: str, around: LineContext) ->
         elif role.key == "time":
             offered += ["now"]
         offered += role.offered
-    return Ask(about=f"{about}: {title}?", readings=tuple(offered),
+    return Ask(about=f"{about}: {title}?", readings=tuple(offered), lack=title,
                lines=tuple(f"{text} {said}" for said in offered))  # fmt: skip
 
 

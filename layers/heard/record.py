@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from datetime import datetime
 
 from layers.heard.grammar import Grammar
 from layers.heard.names import LineContext, around
 from layers.heard.result import HeardLine, Understood
-from layers.journal.known import Known
+from layers.journal.known import Entry, Known
 from layers.journal.record import Draft, Record, form_identity
 from layers.journal.store import Journal
 
@@ -86,9 +88,39 @@ def draft_of(one: Understood, *, now: datetime, source: str, identity: str) -> D
     )
 
 
-def note_of(text: str, *, now: datetime, source: str, identity: str) -> Draft:
-    """Return the draft of a note: nothing of it is on the plot."""
+def note_of(
+    text: str, *, now: datetime, source: str, identity: str, lacks: Sequence[str] = ()
+) -> Draft:
+    """Return the draft of a note: nothing of it is on the plot, as yet where it lacks something."""
+    payload = {"text": text, "lacks": list(lacks)} if lacks else {"text": text}
     return Draft(
-        kind=NOTE, payload={"text": text}, valid_at=now, heard_at=now, source=source,
+        kind=NOTE, payload=payload, valid_at=now, heard_at=now, source=source,
         identity=identity,
+    )  # fmt: skip
+
+
+def unfinished(known: Known | None) -> list[Entry]:
+    """Return the facts that are kept until what they lack is told, in their order."""
+    entries = known.entries(NOTE) if known is not None else ()
+    return [entry for entry in entries if entry.value.lacks]
+
+
+def made_whole(hearing: HeardLine, known: Known | None) -> list[Entry]:
+    """Return the facts that lacked something and that a line tells with all their words."""
+    if not hearing.understood:
+        return []
+    words = Counter(hearing.text.casefold().split())
+    return [
+        entry
+        for entry in unfinished(known)
+        if not Counter(entry.value.text.casefold().split()) - words
+    ]
+
+
+def whole_now(entry: Entry, number: int, *, now: datetime, source: str) -> Draft:
+    """Return the draft that takes back what was kept, since a record tells it whole."""
+    return Draft(
+        kind="journal.retract",
+        payload={"target": entry.id, "reason": f"told whole as No. {number}"},
+        valid_at=now, heard_at=now, source=source, identity=form_identity(f"whole {entry.id}"),
     )  # fmt: skip

@@ -24,6 +24,8 @@ class Ask:
         The piece of the line that it is about, to be underlined.
     refused : bool
         It can not be as it was said; the answers, if any, are what could have been meant.
+    lack : str
+        The name of what is not told, where that is all that is asked.
     """
 
     about: str
@@ -31,6 +33,7 @@ class Ask:
     lines: tuple[str, ...] = ()
     part: str = ""
     refused: bool = False
+    lack: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +69,12 @@ class HeardLine:
     def refused(self) -> bool:
         """Whether something can not be as it was said, and nothing else is asked."""
         return bool(self.asks) and all(ask.refused for ask in self.asks)
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """What the line only lacks to be a record, by name; none where anything else is asked."""
+        named = tuple(dict.fromkeys(ask.lack for ask in self.asks))
+        return named if all(named) else ()
 
     @property
     def whole(self) -> bool:

@@ -172,7 +172,9 @@ def nothing_fits(
         if part.sort in VALUES or (part.sort == "unknown" and re.search(r"\d", part.text))
     ]  # fmt: skip
     naming = any(_introducing(part, grammar) for part in parts)
-    if not values and not asks and not naming:
+    words = [part.text for part in parts if part.sort == "unknown"]
+    rest = left_out(segment, parts, words, grammar, around) if words else None
+    if not values and not asks and not naming and not (rest and rest.readings):
         hearing.notes.append(segment)
         return
     new = _as_new(segment, parts, grammar, around)

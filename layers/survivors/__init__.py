@@ -24,7 +24,10 @@ LAYER = Layer(
     subject="people",
     brief_slide=False,
     report="D",
-    answers={"persons": Answering(make=report.persons, without=("survivors.move",))},
+    answers={
+        "persons": Answering(make=report.persons, without=("survivors.move",)),
+        "inputs": Answering(make=report.inputs, without=("survivors.move",)),
+    },
     compute=result.compute,
     hand=None,
     marks=marks.marks,

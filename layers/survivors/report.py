@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.contract import Moment
 from layers.earth.clock import dtg, duration_words
 from layers.earth.table import Table
-from layers.earth.told import PersonsNow
+from layers.earth.told import InputAge, PersonsNow
 from layers.survivors.air import report as air_report
 from layers.survivors.compute import MarginResult, SurvivorsResult
 from layers.survivors.lifts import report as lift_report
@@ -90,6 +90,12 @@ def lot_table(who: Muster) -> Table:
 def persons(result: SurvivorsResult, moment: Moment | None = None) -> PersonsNow:
     """Return everybody on board, each in exactly one count."""
     return persons_of(result.muster)
+
+
+def inputs(result: SurvivorsResult, moment: Moment | None = None) -> tuple[InputAge, ...]:
+    """Return when the people were last heard of: headcount, move or reading of their air."""
+    at = result.muster.last_report_at
+    return (InputAge(what="last report of the people", at=at),) if at is not None else ()
 
 
 def sentence(result: SurvivorsResult) -> str:

@@ -16,9 +16,10 @@ STAGES = ("SUBLOOK", "SUBMISS", "SUBSUNK")  # ATP/MTP-57, in the order they are 
 
 
 class Note(Payload):
-    """What was heard and is no fact of the plot: kept as it was said, nothing is made of it."""
+    """What was heard and is no fact, or lacks something to be one: nothing is made of it yet."""
 
     text: Words
+    lacks: tuple[Words, ...] = ()
 
 
 class Stage(Payload):

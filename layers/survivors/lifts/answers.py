@@ -46,7 +46,11 @@ def _margin(result: MarginResult, one: RefugeOutlook) -> RefugeMargin:
 
 
 def _at(outlook: Outlook, hours: float) -> datetime | None:
-    return from_us(outlook.at_us) + timedelta(hours=hours) if math.isfinite(hours) else None
+    if not math.isfinite(hours):
+        return None
+    exact = from_us(outlook.at_us) + timedelta(hours=hours)
+    # an hour told as 0305 and run through hours is 0305 again, not the minute before
+    return (exact + timedelta(milliseconds=500)).replace(microsecond=0)
 
 
 def all_out_answer(result: MarginResult, moment: Moment) -> Quantity:
