@@ -6,7 +6,7 @@ found again by that thing's name, and goes when a record tells it whole.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -28,8 +28,10 @@ def journal(tmp_path: Path) -> Iterator[Journal]:
     journal.close()
 
 
-def said(journal: Journal, *lines: str) -> int:
-    return main(["hear", *lines, "--into", str(journal.engine.url), "--json"])
+@pytest.fixture
+def said(journal: Journal, tmp_path: Path) -> Callable[..., int]:
+    url = str(tmp_path / "j.sqlite")
+    return lambda *lines: main(["hear", *lines, "--into", url])
 
 
 def kept(journal: Journal) -> list[tuple[str, tuple[str, ...]]]:
@@ -37,20 +39,24 @@ def kept(journal: Journal) -> list[tuple[str, tuple[str, ...]]]:
     return [(entry.value.text, entry.value.lacks) for entry in unfinished(known)]
 
 
-def test_air_without_its_pressure_is_kept_by_that_name_until_it_is_told(journal: Journal) -> None:
-    assert said(journal, "forward co2 1.6 %") == 3
+def test_air_without_its_pressure_is_kept_by_that_name_until_it_is_told(
+    journal: Journal, said: Callable[..., int]
+) -> None:
+    assert said("forward co2 1.6 %") == 3
     assert kept(journal) == [("forward co2 1.6 %", ("pressure",))]
-    assert said(journal, "forward co2 1.6 %") == 3
+    assert said("forward co2 1.6 %") == 3
     assert len(kept(journal)) == 1, "said again, it is kept once"
-    assert said(journal, "forward 18 people") == 0
+    assert said("forward 18 people") == 0
     assert len(kept(journal)) == 1, "another fact leaves it"
-    assert said(journal, "forward co2 1.6 % at 1.2 bar abs") == 0
+    assert said("forward co2 1.6 % at 1.2 bar abs") == 0
     assert kept(journal) == []
 
 
-def test_what_is_doubtful_is_not_kept_as_if_it_only_lacked_something(journal: Journal) -> None:
-    assert said(journal, "forward co2 1,600 at 1.2 bar") == 3
-    assert said(journal, "GREYFIN second bearing 060") == 3
+def test_what_is_doubtful_is_not_kept_as_if_it_only_lacked_something(
+    journal: Journal, said: Callable[..., int]
+) -> None:
+    assert said("forward co2 1,600 at 1.2 bar") == 3
+    assert said("GREYFIN second bearing 060") == 3
     assert kept(journal) == []
 
 
@@ -70,10 +76,10 @@ def test_a_record_meant_without_its_number_is_asked_with_the_newest(journal: Jou
     assert (one.kind, one.payload["fields"]["persons"]) == ("journal.correct", 53)
 
 
-def test_what_was_scrapped_is_not_offered_again(journal: Journal) -> None:
+def test_what_was_scrapped_is_not_offered_again(journal: Journal, said: Callable[..., int]) -> None:
     from layers.heard import hear
 
-    assert said(journal, "scrap 4: wrong ship") == 0
+    assert said("scrap 4: wrong ship") == 0
     (ask,) = hear("scrap the last", grammar(), around_journal(grammar(), journal,
                                                               journal.now())).asks  # fmt: skip
     assert not [way for way in ask.readings if way.startswith("No. 4")]
