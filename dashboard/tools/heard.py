@@ -33,6 +33,7 @@ from layers.journal.record import Draft, form_identity
 
 TEXT, BOX = "heard.text", "heard.box"
 NOTED = "kept as a note, nothing of it is on the plot"
+KEPT = "kept until it is told: {}; nothing of it is on the plot yet"
 MOST_WAITING = 3  # facts that lack something, the newest
 MOST_SHOWN = 4  # of the last line's records
 MOST_NAMES = 400
@@ -288,7 +289,8 @@ def _record(box: HeardBox) -> None:
     actor, now = access.actor(), opened.book().now()
     drafts = drafts_of(box.hearing, now=now, source=actor.name, form_id=box.id)
     said = [one.words for one in box.hearing.understood]
-    said += [f"{note}: {NOTED}" for note in box.hearing.notes]
+    kept = KEPT.format(", ".join(box.lacks)) if box.lacks else NOTED
+    said += [f"{note}: {kept}" for note in box.hearing.notes]
     if box.lacks:
         drafts = [replace(d, payload={**d.payload, "lacks": list(box.lacks)}) for d in drafts]
     if not box.twice and (twice := _twice(drafts)):

@@ -174,6 +174,8 @@ HEARD = {
             "last known posn",
             "last fix",
             "last known fix",
+            "dived",
+            "submerged",
             "last reported posn",
         ),
         needs=("position", "within"),

@@ -23,8 +23,13 @@ START = Slot(key="start", title="from which port", sort="name", names=("port", "
              preps=("", "from"))  # fmt: skip
 TO_DATUM = Slot(key="to_datum", title="to the datum", sort="choice", choices={
     "to the datum": True, "to datum": True, "for the datum": True})  # fmt: skip
+LEAVES = Slot(key="leaves", title="leaves the port", sort="choice", choices={
+    "sails from": True, "leaves": True, "sailing from": True, "left": True, "sailed from": True,
+    "leaving": True, "departs": True})  # fmt: skip
+AT_SEA = Slot(key="at_sea", title="when she sails", sort="time", ahead=True,
+              preps=("", "at"))  # fmt: skip
 SAILS = Slot(key="sails", title="when she sails", sort="time", ahead=True,
-             cues=("sails", "sailing", "leaves"))  # fmt: skip
+             cues=("sails", "sailing"))  # fmt: skip
 PORT_NAME = Slot(key="port_name", title="name of the port", sort="word", loose=True,
                  names=("port",), pattern=r"[A-Za-z][A-Za-z0-9.'-]*")  # fmt: skip
 
@@ -62,8 +67,11 @@ def fill_leg(told: ToldRecord) -> None:
         told.put(ship=ship.text)
     told.put_as(speed_kn="speed")
     told.assume("", mode="sea", network=True, to_datum=True)
-    if told.has("sails"):
-        told.put(sails_at=told.get("sails").isoformat())
+    sails = told.get("sails") or told.get("at_sea")
+    if told.has("leaves") and not told.has("to_datum"):
+        told.assume("bound for the datum", mode="sea")
+    if sails is not None:
+        told.put(sails_at=sails.isoformat())
     else:
         told.assume("sails now, round land by the shortest way", sails_at=told.at.isoformat())
 
@@ -97,9 +105,11 @@ HEARD = {
         cores=(("activity", "cleared"),), example="Load-out clearance given 0410Z",
         fill=fill_clearance, fields=("at",)),
     "forward_port.leg": HeardWords(
-        words=("way by sea",), needs=("start|ship|position", "to_datum", "speed"),
-        takes=("sails", "ship"), roles=(START, SHIP, POSITION, TO_DATUM, SPEED, SAILS),
-        cores=(("start", "to_datum"), ("ship", "to_datum"), ("position", "to_datum")),
+        words=("way by sea",), needs=("start|ship|position", "to_datum|leaves", "speed"),
+        takes=("sails", "ship", "at_sea"),
+        roles=(START, SHIP, POSITION, TO_DATUM, LEAVES, SPEED, SAILS, AT_SEA),
+        cores=(("start", "to_datum"), ("ship", "to_datum"), ("position", "to_datum"),
+               ("start", "leaves")),
         example="Savona to the datum at 14 kn", fill=fill_leg, timed=False,
         fields=("key", "mode", "points")),
     "forward_port.activity": HeardWords(words=(), names=activities),

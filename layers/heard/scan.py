@@ -18,9 +18,9 @@ from layers.heard.names import LineContext
 from layers.heard.parts import Doubt, Figures, LinePart, Meaning
 
 _FILLERS = """
-declared a am an and are as been being currently gives had has have her him is it its measured now
-observed please presently read reading reads report reported reporting reports said says
-she that the them then there this was were whom with
+dissub declared a am an and are as been being currently gives had has have her him is it its
+measured now observed please presently read reading reads report reported reporting reports said
+says she that the them then there this was were whom with
 """
 FILLERS = frozenset(_FILLERS.split())
 PREPS = ("from", "to", "by", "at", "in", "on", "of", "into", "until", "till", "since", "aboard",

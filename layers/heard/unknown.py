@@ -13,6 +13,7 @@ from layers.heard.grammar import Form, Grammar
 from layers.heard.left_out import TURNING, left_out
 from layers.heard.names import LineContext, edits, plain_name
 from layers.heard.numbers import figures, part_heading
+from layers.heard.of_what import MOST_OFFERED, of_what
 from layers.heard.parts import LinePart
 from layers.heard.result import Ask, HeardLine
 from layers.heard.scan import scan
@@ -29,7 +30,6 @@ SIDES = {
 }
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW = re.compile(r"new\b", re.IGNORECASE)
-MOST_OFFERED = 5
 _NAMELIKE = re.compile(r"[A-Za-z][A-Za-z0-9'.-]*|\d{1,3}")
 
 
@@ -192,7 +192,7 @@ def nothing_fits(
                             part=part.text, refused=part.doubt.refused))  # fmt: skip
     asks += _unknown(segment, parts, told, grammar, around)
     if not asks:
-        asks.append(_of_what(segment, parts, grammar, around))
+        asks.append(of_what(segment, parts, grammar, around))
     hearing.asks += asks
 
 
@@ -376,18 +376,3 @@ def _lead_of(
     fits = [fit(other, whole, around.now, called=called) for other in grammar.forms.values()]
     wanted = any(isinstance(made, Fitted) and not made.lacking and made.bound for made in fits)
     return form.heard.words[0] if wanted else ""
-
-
-def _of_what(segment: str, parts: Sequence[LinePart], grammar: Grammar, around: LineContext) -> Ask:
-    """Ask of what or of whom it is told, with the kinds that could take all of it as answers."""
-    found: list[tuple[int, str, str]] = []
-    for form in grammar.forms.values():
-        made = fit(form, parts, around.now, called=True)
-        if isinstance(made, Fitted) and form.heard.words and len(made.lacking) <= 2:
-            lead = form.heard.words[0]
-            found.append((len(made.lacking), form.kind.title, f"{lead} {segment}"))
-    found.sort()
-    some = found[:MOST_OFFERED]
-    return Ask(about=f"of what, or of whom: {segment}?", part=segment,
-               readings=tuple(title for _, title, _ in some),
-               lines=tuple(line for _, _, line in some))  # fmt: skip

@@ -24,7 +24,7 @@ HEARD_BOAT = {
                 key="boat_name",
                 title="name of the boat",
                 sort="word",
-                cues=("named", "boat", "submarine", "sub", "name", "called"),
+                cues=("named", "boat", "submarine", "sub", "name", "called", "dissub is"),
                 pattern=r"[A-Za-z][A-Za-z0-9.'-]*",
             ),
             BOAT_LENGTH,
@@ -76,7 +76,7 @@ HEARD_BOAT = {
                 title="heading",
                 sort="direction",
                 alone=True,
-                cues=("heading", "hdg"),
+                cues=("heading", "hdg", "heads"),
             ),
             Slot(
                 key="list",
