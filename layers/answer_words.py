@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from layers.answers import Answers
 from layers.contract import View
 from layers.earth.clock import clock_words, duration_words
-from layers.earth.told import PersonsNow, RefugeMargin
+from layers.earth.told import RefugeMargin
 from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, Withheld, ends
 
 DASH = "–"
@@ -64,11 +64,6 @@ def persons(answers: Answers) -> tuple[WordedAnswer, ...]:
     gone = [f"{n} {w}" for n, w in ((found.dead, "dead"), (found.missing, "missing")) if n]
     cells.append(WordedAnswer(key="persons.on_board", figure=board, word=", ".join((word, *gone))))
     return tuple(cells)
-
-
-def add_up(found: PersonsNow) -> bool:
-    """Return whether everybody on board is in exactly one count."""
-    return found.on_board is None or found.counted == found.on_board
 
 
 def hours_figure(hours: float) -> str:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import uuid
 from datetime import datetime, timedelta
 
 import streamlit as st
 
 from dashboard.panels import health
 from dashboard.panels.text import line, panel, words
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, relative_words
-from layers.earth.errors import MusterplotError
-from layers.journal.record import Draft, form_identity
 from layers.journal.signature import read_signature
 from layers.watch.result import AlarmState, Event, WatchState
 
@@ -85,24 +82,8 @@ def _told(alarm: AlarmState, now: datetime) -> str:
 
 
 def _take(seen: Seen, alarm: AlarmState) -> None:
-    _record(seen, "watch.alarm_taken", {"target": alarm.alarm.id, "by": seen.actor.name})
-
-
-def _record(seen: Seen, kind: str, payload: dict[str, str]) -> None:
-    draft = Draft(
-        kind=kind,
-        payload=payload,
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=seen.actor.name,
-        identity=form_identity(uuid.uuid4().hex),
-    )
-    try:
-        send(seen, [draft])
-    except MusterplotError as reason:
-        st.error(str(reason))
-    else:
-        st.rerun()
+    taken = {"target": alarm.alarm.id, "by": seen.actor.name}
+    pressed(seen, draft_now(seen, "watch.alarm_taken", taken))
 
 
 def altered(seen: Seen) -> None:
@@ -113,4 +94,4 @@ def altered(seen: Seen) -> None:
         said.html(f'<div class="mp-alarm" role="alert">{words(told)}</div>')
         if act.button("Take note", key=f"altered_{fault.key}"):
             payload = {"fault": fault.key, "told": told, "by": seen.actor.name}
-            _record(seen, "watch.altered_taken", payload)
+            pressed(seen, draft_now(seen, "watch.altered_taken", payload))

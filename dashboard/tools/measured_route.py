@@ -10,13 +10,12 @@ import streamlit as st
 from dashboard.away.link import recorded_words
 from dashboard.cache import opened
 from dashboard.tools.forms import refusal
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
-from layers.catalogue import KINDS
 from layers.earth.errors import InputError, MusterplotError
 from layers.earth.position import Position
 from layers.forward_port.legs import coast
-from layers.journal.record import Draft, form_identity
+from layers.journal.record import Draft
 
 KIND = "tracks.route"
 FORM = "measure.route.id"
@@ -62,12 +61,9 @@ def route_draft(seen: Seen, name: str, places: Sequence[Position], form_id: str)
         {"latitude_deg": place.latitude_deg, "longitude_deg": place.longitude_deg}
         for place in places
     ]
-    return Draft(
-        kind=KIND,
-        payload={"name": name.strip(), "from_format": "measured", "waypoints": waypoints},
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=seen.actor.name,
-        identity=form_identity(form_id),
-        version=KINDS[KIND].version,
+    return draft_now(
+        seen,
+        KIND,
+        {"name": name.strip(), "from_format": "measured", "waypoints": waypoints},
+        form=form_id,
     )

@@ -12,53 +12,11 @@ weighs particles; a weight belongs to a whole particle and cannot be handed over
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from zlib import crc32
-
 import numpy as np
 
-from layers.earth.arrays import Floats, Singles
-from layers.earth.errors import InputError
+from layers.earth.arrays import Singles
 
 ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Owner:
-    """Somebody whose error it is.
-
-    Parameters
-    ----------
-    name : str
-        Who and what: ``"SALTMARSH, gyro"``, ``"no sound profile"``.
-    sigma : float
-        One standard deviation of the error before any report, in ``unit``.
-    unit : str
-        ``"deg"``, ``"m"``, ``"part"`` (of the quantity).
-    why : str
-        Where the prior is from, in words.
-    """
-
-    name: str
-    sigma: float
-    unit: str
-    why: str = ""
-
-    def __post_init__(self) -> None:
-        if not self.name or not (np.isfinite(self.sigma) and self.sigma >= 0.0):
-            raise InputError(
-                f"an error of {self.sigma:g} {self.unit} that belongs to {self.name!r}",
-                where="shared error",
-                accepted="a name, and a standard deviation of 0 or more",
-            )
-
-    def draws(self, count: int, seed: int) -> Floats:
-        """Return the owner's error in each of ``count`` trials, in its unit, shape (count,).
-
-        The same name and seed give the same draws wherever they are asked for.
-        """
-        rng = np.random.default_rng([seed, crc32(self.name.encode())])
-        return self.sigma * rng.standard_normal(count)
 
 
 class Solved:

@@ -58,18 +58,6 @@ class RhumbInverse:
     bearing_true_deg: Floats
 
 
-def meridional_parts_min(latitude_deg: npt.ArrayLike, flattening: float = F) -> Floats:
-    """Return the meridional parts of a latitude, in minutes of arc on the equator.
-
-    Infinite at the poles. ``flattening`` lets printed tables of older ellipsoids be checked.
-    """
-    e = np.sqrt(flattening * (2.0 - flattening))
-    sine = np.sin(np.radians(np.asarray(latitude_deg, dtype=np.float64)))
-    with np.errstate(divide="ignore"):
-        parts = (10_800.0 / np.pi) * (np.arctanh(sine) - e * np.arctanh(e * sine))
-    return np.asarray(parts, dtype=np.float64)
-
-
 def meridian_arc_m(mean_rad: Floats, difference_rad: Floats) -> Floats:
     """Return the arc of the meridian between two latitudes, from their mean and difference."""
     arc = difference_rad.copy()

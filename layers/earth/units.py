@@ -6,7 +6,6 @@ M_PER_NMI = 1852.0  # exactly; International Hydrographic Conference, Monaco 192
 M_PER_FT = 0.3048  # exactly; international yard and pound agreement, 1959
 M_PER_KM = 1000.0
 S_PER_H = 3600.0
-S_PER_MIN = 60.0
 M_S_PER_KN = M_PER_NMI / S_PER_H  # 0.514444...
 PA_PER_BAR = 1.0e5  # BIPM, SI brochure, 9th ed., table 8
 PA_PER_ATM = 101_325.0  # exactly; 10th CGPM 1954

@@ -110,7 +110,6 @@ _QUANTITY = re.compile(
     rf"({_FIGURES})\s*(({_PRESSURE_UNIT})|({_SURFACE})|(?:{_unit_pattern()}))(?![\w³])",
     re.IGNORECASE,
 )
-_GLUED_SUPPORT = re.compile(r"[A-Za-z]")
 
 
 def scan(text: str, grammar: Grammar, around: LineContext) -> list[LinePart]:

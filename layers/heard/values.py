@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from layers.earth.clock import clock_words, day_hhmm
+from layers.earth.clock import clock_words
 from layers.earth.errors import InputError
 from layers.earth.said import quantity
 from layers.earth.said.direction import direction_printed
@@ -379,8 +379,3 @@ def _name(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
 def _word(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     text = part.value[0].text if part.sort == "name" else part.text
     return Bound(role=role, value=text, part=part, shown=text)
-
-
-def time_shown(at: datetime, now: datetime) -> str:
-    """Return a time with its day where it is not today's."""
-    return clock_words(at, now) if at.date() == now.date() else day_hhmm(at)

@@ -135,16 +135,3 @@ INKS: Mapping[str, Ink] = MappingProxyType({"night": NIGHT, "day": DAY})
 def tints(ink: Ink, edges: Sequence[float]) -> list[str]:
     """Return the colours of the sea between depths ``edges``, the shallowest first."""
     return list(reversed(ink.tints))[: len(edges) + 1]
-
-
-def luminance(colour: str) -> float:
-    """Return the relative luminance of ``#rrggbb``, 0 to 1 (WCAG 2.2, definition)."""
-    channels = [int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.2, definition)."""
-    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
-    return (lighter + 0.05) / (darker + 0.05)

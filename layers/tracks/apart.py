@@ -20,7 +20,6 @@ REACH_OVER = 1.3  # a ship is believed to make good so much more than her greate
 REACH_MORE_KN = 5.0  # and so much beyond that, for current and rounding
 ALIVE_US = 6 * 3_600_000_000  # a thread that has been silent for longer is no second ship
 CLOCK_NMI = 0.25  # a fix this near to an earlier place of hers repeats it
-CLOCK_S = 90.0
 CLOCK_LEAST_S = 600.0
 CLOCK_FIXES = 2
 MOST_THREADS = 8

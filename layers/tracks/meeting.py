@@ -1,4 +1,4 @@
-"""Closest approach, the current triangle and times of arrival.
+"""Closest approach and times of arrival.
 
 Closest approach is worked on the ellipsoid: both hold their courses as rhumb lines, and the
 range between them is the geodesic.
@@ -6,7 +6,6 @@ range between them is the geodesic.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -76,39 +75,6 @@ def _ranges_m(first: Moving, second: Moving, hours: Floats) -> Floats:
     return found
 
 
-def over_ground(
-    steered_true_deg: float, speed_kn: float, set_true_deg: float, drift_kn: float
-) -> tuple[float, float]:
-    """Return (course made good °T, speed made good kn) of a ship steering in a current.
-
-    Parameters
-    ----------
-    steered_true_deg, speed_kn : float
-        Course steered and speed through the water.
-    set_true_deg, drift_kn : float
-        The current sets **towards** this direction at this speed.
-    """
-    east = speed_kn * _sin(steered_true_deg) + drift_kn * _sin(set_true_deg)
-    north = speed_kn * _cos(steered_true_deg) + drift_kn * _cos(set_true_deg)
-    return math.degrees(math.atan2(east, north)) % 360.0, math.hypot(east, north)
-
-
-def to_steer(
-    course_true_deg: float, speed_kn: float, set_true_deg: float, drift_kn: float
-) -> tuple[float, float] | None:
-    """Return (course to steer °T, speed made good kn) to make good a course in a current.
-
-    None when the current across the course is stronger than the ship.
-    """
-    across = drift_kn * _sin(set_true_deg - course_true_deg)
-    along = drift_kn * _cos(set_true_deg - course_true_deg)
-    if abs(across) > speed_kn:
-        return None
-    offset = math.asin(-across / speed_kn) if speed_kn > 0 else 0.0
-    made_good = speed_kn * math.cos(offset) + along
-    return (course_true_deg + math.degrees(offset)) % 360.0, made_good
-
-
 MOVING_KN = 1.0
 BOUND_DEG = 45.0  # a ship whose course lies so near the bearing of the datum is bound for it
 
@@ -157,11 +123,3 @@ def arrival(
         by_great_circle=left_at + timedelta(hours=great_m / M_PER_NMI / speed_kn),
         by_rhumb=left_at + timedelta(hours=rhumb_m / M_PER_NMI / speed_kn),
     )
-
-
-def _sin(angle_deg: float) -> float:
-    return math.sin(math.radians(angle_deg))
-
-
-def _cos(angle_deg: float) -> float:
-    return math.cos(math.radians(angle_deg))

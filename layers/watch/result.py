@@ -176,11 +176,6 @@ class WatchState:
         """What comes next, soonest first."""
         return tuple(event for event in self.events if not event.overdue)
 
-    @property
-    def ttfr_clock(self) -> timedelta | None:
-        """Time since SUBMISS, from which the time to first rescue is counted; None before."""
-        return next((s.since for s in self.stages if s.stage == "SUBMISS"), None)
-
     def stage_words(self) -> str:
         """Return the stage with its clock: ``SUBSUNK +2 d 14 h``."""
         if not self.stages:

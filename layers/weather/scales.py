@@ -5,9 +5,6 @@ from __future__ import annotations
 import bisect
 import math
 
-SOURCE_SEA_STATE = "WMO-No. 306 vol. I.1 part A, code table 3700"
-SOURCE_BEAUFORT = "WMO code table 1100 (Beaufort scale, 10 m wind, 10 min mean)"
-
 # Upper bounds of codes 0 to 8 in metres; the bound itself belongs to the lower code.
 SEA_STATE_UPPER_M = (0.0, 0.1, 0.5, 1.25, 2.5, 4.0, 6.0, 9.0, 14.0)
 SEA_STATE_WORDS = (
@@ -24,8 +21,6 @@ SEA_STATE_WORDS = (
 )
 # Upper bounds of forces 0 to 11 in whole knots.
 BEAUFORT_UPPER_KN = (0, 3, 6, 10, 16, 21, 27, 33, 40, 47, 55, 63)
-# Upper bounds of forces 0 to 11 in metres per second, as tabled to one decimal.
-BEAUFORT_UPPER_M_S = (0.2, 1.5, 3.3, 5.4, 7.9, 10.7, 13.8, 17.1, 20.7, 24.4, 28.4, 32.6)
 
 
 def sea_state(hs_m: float) -> int:
@@ -55,11 +50,6 @@ def beaufort(wind_kn: float) -> int:
     WMO code table 1100.
     """
     return bisect.bisect_left(BEAUFORT_UPPER_KN, math.floor(wind_kn + 0.5))
-
-
-def beaufort_of_m_s(wind_m_s: float) -> int:
-    """Return the Beaufort force 0 to 12 by the column in metres per second, to one decimal."""
-    return bisect.bisect_left(BEAUFORT_UPPER_M_S, round(wind_m_s, 1))
 
 
 def wind_at_10_m(wind: float, anemometer_m: float) -> float:

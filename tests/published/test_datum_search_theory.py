@@ -2,15 +2,12 @@
 
 import numpy as np
 import pytest
-from scipy.integrate import quad
 from scipy.optimize import LinearConstraint, minimize
 
 from layers.datum.evidence.searched import NotSeenTerm
 from layers.datum.search.allocation import allocate
 from layers.datum.search.detection import (
-    coverage_factor,
     hours_to_cover,
-    inverse_cube_sweep_width,
     pod,
 )
 from layers.earth.errors import InputError
@@ -36,13 +33,6 @@ def test_definite_range_is_capped_at_one():
     # COMPUTED: POD = C, capped at 1 (Koopman 1946)
     assert pod(0.7, "definite range") == 0.7
     assert pod(1.7, "definite range") == 1.0
-
-
-def test_inverse_cube_sweep_width_is_the_integral_of_its_curve():
-    # W = 2 sqrt(pi m) = 3.544908 for m = 1; VERIFIED: scipy quad equals closed form
-    assert inverse_cube_sweep_width(1.0) == pytest.approx(3.544908, abs=1e-6)
-    area, _ = quad(lambda x: 1.0 - np.exp(-1.0 / x**2), 0.0, np.inf, limit=400)
-    assert 2.0 * area == pytest.approx(inverse_cube_sweep_width(1.0), rel=1e-5)
 
 
 def test_two_searches_are_worth_less_than_one_of_twice_the_coverage():
@@ -96,9 +86,6 @@ def test_localisation_at_1_5_kn_over_a_6_nmi_circle_takes_what_arithmetic_gives(
     # 11 changes of track of 0.5 nmi add 3.67 h: 41.4 h.
     hours = hours_to_cover(6.0 * 1852.0, 0.5 * 1852.0, 1.5)
     assert hours == pytest.approx(28.2743 / 0.5 / 1.5 + 11 * 0.5 / 1.5, rel=1e-4)
-    assert coverage_factor(926.0, 56.5 * 1852.0, np.pi * (3 * 1852.0) ** 2) == pytest.approx(
-        1.0, rel=1e-3
-    )
 
 
 def heap(cells, seed=5):

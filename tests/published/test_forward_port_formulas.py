@@ -34,18 +34,12 @@ def test_pert_mean_and_variance(three):
     share = (m - a) / (b - a)
     beta = stats.beta(1 + 4 * share, 5 - 4 * share, loc=a, scale=b - a)
     assert pert.mean_h(*three) == pytest.approx(beta.mean())
-    assert pert.variance_h2(*three) == pytest.approx(beta.var())
     drawn = pert.draw_h(*three, pert.uniforms("key", 1, 200_000))
     # Four standard errors of 200,000 draws.
     assert drawn.mean() == pytest.approx(beta.mean(), abs=4 * beta.std() / math.sqrt(200_000))
     assert drawn.std() == pytest.approx(beta.std(), rel=0.02)
     assert drawn.min() >= a
     assert drawn.max() <= b
-
-
-def test_classic_variance_is_near_in_the_middle():
-    assert pert.classic_variance_h2(1.0, 7.0) == 1.0
-    assert pert.variance_h2(1.0, 4.0, 7.0) == pytest.approx(9.0 / 7.0)
 
 
 def test_quantile_table_is_the_quantile():

@@ -5,7 +5,6 @@ Rows of subject 1 of the project's list of check values; each names its source h
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from pyproj import Geod
 
@@ -85,36 +84,3 @@ def test_rhumb_of_the_mercator_sailing_example():
     found = rhumb.inverse(dms(40, 28), -dms(73, 50), dms(39, 51), -dms(72, 45))
     assert float(found.bearing_true_deg) == pytest.approx(126.5716, abs=1e-3)
     assert float(found.distance_m) / M_PER_NMI == pytest.approx(62.0526, abs=1e-3)
-
-
-# VERIFIED. Draper, Lectures in Navigation, Mercator sailing, quoting Bowditch's table 3 for the
-# Clarke 1866 ellipsoid (1/f = 294.978698). Tolerance: the table's last figure, a tenth, and a hair.
-def test_meridional_parts_of_clarke_1866():
-    parts = rhumb.meridional_parts_min([dms(40, 28), dms(39, 51)], flattening=1 / 294.978698)
-    assert parts == pytest.approx([2644.2, 2596.0], abs=0.06)
-
-
-# VERIFIED: course S 53°26' E, 62.11 miles, worked by logarithms with 1' of latitude to the mile.
-def test_mercator_sailing_by_draper():
-    parts = rhumb.meridional_parts_min([dms(40, 28), dms(39, 51)], flattening=1 / 294.978698)
-    course = np.degrees(np.arctan2(65.0, float(parts[1] - parts[0])))
-    assert course == pytest.approx(180.0 - dms(53, 26), abs=0.02)
-    assert -37.0 / np.cos(np.radians(course)) == pytest.approx(62.11, abs=0.02)
-
-
-# COMPUTED from the formula M = (10800/pi)(atanh(sin p) - e atanh(e sin p)).
-def test_meridional_parts_of_wgs84():
-    assert rhumb.meridional_parts_min([45.0, 60.0]) == pytest.approx(
-        [3013.648, 4507.404], abs=0.001
-    )
-
-
-# MEMORY for the printed pair (Bowditch, Pub. 9, The Sailings: 301.8°, 538.2 miles), not checked
-# against the page; computed 301.847°, 538.23 with the parts above.
-def test_mercator_sailing_by_bowditch():
-    lat_a, lat_b = dms(32, 14.7), dms(36, 58.7)
-    parts = rhumb.meridional_parts_min([lat_a, lat_b])
-    west = (dms(75, 42.2) - dms(66, 28.9)) * 60.0
-    course = np.degrees(np.arctan2(-west, float(parts[1] - parts[0]))) % 360.0
-    assert course == pytest.approx(301.8, abs=0.1)
-    assert (lat_b - lat_a) * 60.0 / np.cos(np.radians(course)) == pytest.approx(538.2, abs=0.2)

@@ -7,11 +7,24 @@ import itertools
 import pytest
 
 from layers.earth.chart.marks import Style
-from layers.scene.ink import INKS, contrast
+from layers.scene.ink import INKS
 
 # Source: WCAG 2.2 (W3C Recommendation), definition of contrast ratio: black on white is 21:1.
 # VERIFIED from the definition's own bounds (1 to 21).
 GRAPHIC, LETTER = 3.0, 4.5  # success criteria 1.4.11 and 1.4.3
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of ``#rrggbb``, 0 to 1 (WCAG 2.2, definition)."""
+    channels = [int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours, 1 to 21 (WCAG 2.2, definition)."""
+    lighter, darker = sorted((luminance(one), luminance(other)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
 
 
 def test_black_on_white_is_twenty_one_to_one() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from layers.survivors.air.chemistry import co2_mol_per_h, o2_mol_per_h
+from layers.survivors.air.chemistry import o2_mol_per_h, respiratory_quotient
 from layers.survivors.air.state import AirChange, LevelLine
 from layers.survivors.air.step import run
 from tests.unit.test_survivors_air import still
@@ -28,7 +28,7 @@ def solved(
     def rates(t: float, y: np.ndarray) -> list[float]:
         o2_now, co2_now, free, left = y
         n = persons - (leaves[1] if t >= leaves[0] else 0.0)
-        made = n * co2_mol_per_h()
+        made = n * o2_mol_per_h() * respiratory_quotient()
         # a stiff pull to what is held stands for absorbent that is used as it is needed
         over = co2_now - hold_kpa * 1000.0 * free / (R * KELVIN)
         taken = 20.0 * max(over, 0.0) * min(max(left, 0.0) / 3.0, 1.0)

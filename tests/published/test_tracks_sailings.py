@@ -1,4 +1,4 @@
-"""Current triangle, closest approach and arrival against published values and closed forms."""
+"""Closest approach and arrival against published values and closed forms."""
 
 import math
 from datetime import UTC, datetime
@@ -9,32 +9,10 @@ from geographiclib.geodesic import Geodesic
 
 from layers.earth.geodesy import going
 from layers.earth.position import Position
-from layers.tracks.meeting import Moving, arrival, closest_approach, over_ground, to_steer
+from layers.tracks.meeting import Moving, arrival, closest_approach
 
 AT = datetime(2027, 3, 13, 12, 0, tzinfo=UTC)
 PLACE = Position(49.8333, -8.5)
-
-
-def test_current_triangle():
-    # check_values "Current triangle": steer 090 at 10 kn, current sets 180 at 2 kn;
-    # COMPUTED (vector sum): 10.198 kn, 101.31°.
-    course, speed = over_ground(90.0, 10.0, 180.0, 2.0)
-    assert speed == pytest.approx(10.198, abs=0.001)
-    assert course == pytest.approx(101.31, abs=0.01)
-
-
-def test_course_to_steer_makes_good_the_course_wanted():
-    found = to_steer(90.0, 10.0, 180.0, 2.0)
-    assert found is not None
-    steer, made_good = found
-    assert over_ground(steer, 10.0, 180.0, 2.0) == pytest.approx((90.0, made_good))
-    # closed form: offset asin(2/10) up-current, speed √(10² − 2²); COMPUTED
-    assert steer == pytest.approx(90.0 - math.degrees(math.asin(0.2)))
-    assert made_good == pytest.approx(math.sqrt(96.0))
-
-
-def test_current_stronger_than_the_ship_cannot_be_stemmed():
-    assert to_steer(0.0, 2.0, 90.0, 3.0) is None
 
 
 @pytest.mark.parametrize(

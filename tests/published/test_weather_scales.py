@@ -2,22 +2,19 @@
 
 Heights: WMO-No. 306 vol. I.1 part A, code table 3700 (VERIFIED: heights seen on two
 oceanographic pages; the upper bound belongs to the lower code). Winds: WMO code table 1100
-(VERIFIED: both columns, knots and metres per second, seen).
+(VERIFIED: column of knots, seen).
 """
 
 from __future__ import annotations
 
 import pytest
 
-from layers.weather.scales import beaufort, beaufort_of_m_s, sea_state
+from layers.weather.scales import beaufort, sea_state
 
 TABLE_3700 = [(0.0, 0.0), (0.0, 0.1), (0.1, 0.5), (0.5, 1.25), (1.25, 2.5), (2.5, 4.0),
               (4.0, 6.0), (6.0, 9.0), (9.0, 14.0)]  # fmt: skip
 TABLE_1100_KN = [(0, 0), (1, 3), (4, 6), (7, 10), (11, 16), (17, 21), (22, 27), (28, 33),
                  (34, 40), (41, 47), (48, 55), (56, 63), (64, 120)]  # fmt: skip
-TABLE_1100_M_S = [(0.0, 0.2), (0.3, 1.5), (1.6, 3.3), (3.4, 5.4), (5.5, 7.9), (8.0, 10.7),
-                  (10.8, 13.8), (13.9, 17.1), (17.2, 20.7), (20.8, 24.4), (24.5, 28.4),
-                  (28.5, 32.6), (32.7, 60.0)]  # fmt: skip
 
 
 @pytest.mark.parametrize(("code", "bounds"), tuple(enumerate(TABLE_3700)))
@@ -34,9 +31,3 @@ def test_the_upper_bound_of_a_sea_state_belongs_to_the_lower_code(
 @pytest.mark.parametrize(("force", "bounds"), tuple(enumerate(TABLE_1100_KN)))
 def test_beaufort_by_knots(force: int, bounds: tuple[int, int]) -> None:
     assert {beaufort(float(kn)) for kn in range(bounds[0], bounds[1] + 1)} == {force}
-
-
-@pytest.mark.parametrize(("force", "bounds"), tuple(enumerate(TABLE_1100_M_S)))
-def test_beaufort_by_metres_per_second(force: int, bounds: tuple[float, float]) -> None:
-    assert beaufort_of_m_s(bounds[0]) == force
-    assert beaufort_of_m_s(bounds[1]) == force

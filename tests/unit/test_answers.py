@@ -56,7 +56,7 @@ def test_before_anyone_is_heard_of_all_on_board_are_not_heard_of():
 
 def test_counts_of_nobody_are_left_out_and_the_rest_add_up():
     now = PersonsNow(on_board=71, in_hull=38, adrift=2, not_heard_of=12, out=18, dead=1)
-    assert answer_words.add_up(now)
+    assert now.counted == now.on_board
     said = [(c.figure, c.word) for c in answer_words.persons(made(persons=now))]
     assert said == [
         ("38", "in hull"),

@@ -10,8 +10,6 @@ from layers.datum.before.prior import States
 from layers.datum.evidence.contacts import LookedAtTerm
 from layers.datum.evidence.likelihood import BearingTerm
 from layers.datum.evidence.shared import Member, SharedTerm
-from layers.earth.errors import InputError
-from layers.earth.errors_shared import Owner
 from layers.earth.plane import Plane, range_bearing
 from layers.journal.record import Draft, as_record, form_identity
 from tests.unit.test_datum_reports import BEARING, LKP, NAMED, PIM, POST, START, answer, compute
@@ -195,15 +193,6 @@ def test_grades_move_the_chance_that_a_report_is_wrong_and_dispute_splits_it():
     assert "graded E5" in graded.evidence[0].why
     add("datum.wrong_chances", {"reliability_e": 0.01, "credibility_5": 1.0}, 14.0)
     assert radius().radius_95_m < plain.radius_95_m * 1.02
-
-
-def test_owners_that_share_a_name_share_the_draw():
-    one, other = (Owner(name="gyro of A", sigma=s, unit="deg") for s in (1.0, 2.0))
-    assert other.draws(50, 7) == pytest.approx(2.0 * one.draws(50, 7))
-    stranger = Owner(name="gyro of B", sigma=1.0, unit="deg")
-    assert abs(np.corrcoef(one.draws(4_000, 7), stranger.draws(4_000, 7))[0, 1]) < 0.05
-    with pytest.raises(InputError, match="standard deviation of 0 or more"):
-        Owner(name="x", sigma=-1.0, unit="m")
 
 
 def test_silence_is_evidence_with_its_doubt():

@@ -10,8 +10,8 @@ from pyproj import Proj
 
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.chart.graticule import (
+    Extent,
     angle_label,
-    extent_of,
     graticule,
     north_words,
     reach,
@@ -111,6 +111,11 @@ def test_frames_are_safe_to_share_between_threads():
     with ThreadPoolExecutor(8) as pool:
         for found in pool.map(lambda _: frame.project(lat, lon), range(40)):
             assert np.array_equal(found[0], expected[0])
+
+
+def extent_of(frame: ChartFrame, aspect: float = 1.0) -> Extent:
+    x, y = frame.half_width_m, frame.half_width_m * aspect
+    return Extent(x_min=-x, y_min=-y, x_max=x, y_max=y)
 
 
 @pytest.mark.parametrize("half_width_m", [100.0, 1_000.0, 50_000.0, 2_500_000.0])

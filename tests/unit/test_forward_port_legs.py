@@ -12,7 +12,7 @@ from layers.earth.position import Position
 from layers.earth.values import Conditions, ShipState, TracksValue, WeatherValue
 from layers.forward_port import LAYER
 from layers.forward_port.legs import coast
-from layers.forward_port.legs.passage import ahead_of, at_time, over_network, passage
+from layers.forward_port.legs.passage import ahead_of, over_network, passage
 from layers.forward_port.legs.sea_speed import kept_speed_kn
 from tests.unit.forward_port_cases import NOW, ZERO, activity, actual, hours, option, result, row
 
@@ -73,8 +73,6 @@ def leg_of(found):
 def test_passage_in_a_calm_is_distance_over_speed():
     done = passage([WEST, EAST], ZERO, 10.0, None, None, "leg")
     assert done.hours == pytest.approx(done.distance_nmi / 10.0)
-    middle = at_time(done, done.hours / 2)
-    assert middle.longitude_deg == pytest.approx(-8.5, abs=0.01)
 
 
 @pytest.mark.parametrize(("current_kn", "speed"), [(2.0, 12.0), (-2.0, 8.0)])

@@ -50,7 +50,6 @@ def known(*records: Record, at: datetime) -> tuple[Known, Moment]:
 def test_before_the_alert_there_is_none() -> None:
     found = watch(z(13, "0630"))
     assert found.stage_words() == "no alert"
-    assert found.ttfr_clock is None
 
 
 def test_at_sublook_the_next_stage_counts_down() -> None:
@@ -61,11 +60,10 @@ def test_at_sublook_the_next_stage_counts_down() -> None:
     )
 
 
-def test_clocks_run_from_each_stage_and_ttfr_from_submiss() -> None:
+def test_clocks_run_from_each_stage() -> None:
     found = watch(s.DEMO_NOW)
     assert [clock.stage for clock in found.stages] == ["SUBLOOK", "SUBMISS", "SUBSUNK"]
     assert found.stage_words() == "SUBSUNK +2 d 17 h"
-    assert found.ttfr_clock == s.DEMO_NOW - s.SUBMISS
 
 
 def test_the_stage_ends_with_the_alert() -> None:

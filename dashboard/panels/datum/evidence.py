@@ -11,13 +11,12 @@ import streamlit as st
 from dashboard.panels.text import panel, words
 from dashboard.panels.text import table as text_table
 from dashboard.tools.forms import refusal
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.datum.result import DatumResult, Evidence
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import MusterplotError
 from layers.earth.table import Cell
-from layers.journal.record import Draft, form_identity
 
 LIST_PX = 430  # the list scrolls in it; the page must not grow with the reports
 # the last two: how far the datum moves, and its 95 % radius, without this report
@@ -72,13 +71,11 @@ def _weigh(seen: Seen, result: DatumResult) -> None:
     if not sent:
         refusal.show("datum.weigh")
         return
-    draft = Draft(
-        kind="datum.weighting",
-        payload={"target": key, "weight": weight, "reason": reason.strip()},
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=seen.actor.name,
-        identity=form_identity(form_id),
+    draft = draft_now(
+        seen,
+        "datum.weighting",
+        {"target": key, "weight": weight, "reason": reason.strip()},
+        form=form_id,
     )
     try:
         send(seen, [draft])

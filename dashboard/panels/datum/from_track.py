@@ -6,7 +6,6 @@ a position every few seconds would make every plan anew under the officer's hand
 
 from __future__ import annotations
 
-import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -15,16 +14,15 @@ import streamlit as st
 
 from dashboard.panels.text import panel, words
 from dashboard.tools.forms import refusal
+from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
 from layers.datum.search.model import Searcher
 from layers.earth.clock import clock_words
-from layers.earth.errors import MusterplotError
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import ShipState
 from layers.journal.known import Entry
-from layers.journal.record import Draft, form_identity
 from layers.tracks.ships import hand
 
 MOVED_M = 0.5 * M_PER_NMI  # less is no other plan; common practice, no source
@@ -97,26 +95,8 @@ def show(seen: Seen) -> None:
         )
         key = f"{KEY}.{one.entry.id}"
         if anew and seen.writable and st.button(f"Plan {name} from her track", key=key):
-            _record(seen, anew)
+            pressed(seen, draft_now(seen, "datum.searcher", anew), key=KEY)
     refusal.show(KEY)
-
-
-def _record(seen: Seen, anew: dict[str, Any]) -> None:
-    draft = Draft(
-        kind="datum.searcher",
-        payload=anew,
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=seen.actor.name,
-        identity=form_identity(uuid.uuid4().hex),
-    )
-    try:
-        seen.pen.append(seen.actor, [draft])
-    except MusterplotError as refused:
-        refusal.keep(KEY, refused)
-        return
-    refusal.forget(KEY)
-    st.rerun()
 
 
 def _plain(name: str) -> str:

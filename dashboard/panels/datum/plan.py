@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from typing import Any
 
 import streamlit as st
@@ -11,7 +10,7 @@ from dashboard.cache import opened
 from dashboard.panels.datum import change, from_track, width
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import record_form, refusal
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.datum.result import DatumResult, Planned, SearchPlan
@@ -20,11 +19,10 @@ from layers.datum.search.model import SearchSent
 from layers.datum.search.patterns import Pattern, keep_off_land
 from layers.datum.search.plan_files import FORMATS, title
 from layers.earth.clock import clock_words, dtg, duration_words, parse_time
-from layers.earth.errors import InputError, MusterplotError
+from layers.earth.errors import InputError
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
 from layers.journal.known import Entry
-from layers.journal.record import Draft, form_identity
 
 SWEPT_AT_KN, APART_M = 1.5, 0.25 * M_PER_NMI  # a vehicle's search; common practice, no source
 
@@ -171,21 +169,8 @@ def _nothing_seen(entry: Entry, told: str) -> dict[str, Any]:
 
 def _record(seen: Seen, kind: str, payload: dict[str, Any], key: str) -> None:
     ends = payload["waypoints"][-1]["at"] if kind == "datum.negative_search" else None
-    draft = Draft(
-        kind=kind,
-        payload=payload,
-        valid_at=parse_time(ends, "end") if ends else seen.now,
-        heard_at=seen.now,
-        source=seen.actor.name,
-        identity=form_identity(uuid.uuid4().hex),
-    )
-    try:
-        send(seen, [draft])
-    except MusterplotError as refused:
-        refusal.keep(key, refused)
-        return
-    refusal.forget(key)
-    st.rerun()
+    at = parse_time(ends, "end") if ends else None
+    pressed(seen, draft_now(seen, kind, payload, valid_at=at), key=key)
 
 
 def _downloads(seen: Seen, pattern: Pattern) -> None:

@@ -8,12 +8,11 @@ from datetime import timedelta
 import streamlit as st
 
 from dashboard.panels.text import panel, words
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.datum.search.steered import steered
 from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import InputError, MusterplotError
-from layers.journal.record import Draft, form_identity
 
 
 def show(seen: Seen) -> None:
@@ -55,13 +54,13 @@ def show(seen: Seen) -> None:
             _metres(sweep),
             with_what,
         )
-        draft = Draft(
-            kind="datum.negative_search",
-            payload=payload,
-            valid_at=ended,
-            heard_at=seen.now,
+        draft = draft_now(
+            seen,
+            "datum.negative_search",
+            payload,
+            form=form_id,
             source=f"track of {ship.name}",
-            identity=form_identity(form_id),
+            valid_at=ended,
         )
         send(seen, [draft])
     except MusterplotError as refusal:

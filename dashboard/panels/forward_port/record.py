@@ -14,7 +14,7 @@ from dashboard.away.link import recorded_words
 from dashboard.cache import opened
 from dashboard.door.uploads import uploader
 from dashboard.tools.forms import record_form
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.contract import Origin, Reading
@@ -24,7 +24,7 @@ from layers.earth.position import Position
 from layers.earth.said.parse import parse_position
 from layers.forward_port.legs import coast
 from layers.forward_port.result import ForwardPortResult
-from layers.journal.record import Draft, form_identity
+from layers.journal.record import Draft
 from layers.tracks.feeds import gpx_feed, rtz_feed
 
 FIGURES = (
@@ -198,15 +198,7 @@ def _append(seen: Seen, kind: str, payload: Mapping[str, Any], source: str) -> N
 def _draft(seen: Seen, kind: str, payload: Mapping[str, Any], source: str) -> Draft:
     # Made when the form opens, so that sent twice on a bad line it is still one record.
     form_id = st.session_state.setdefault(f"response.{kind}.id", uuid.uuid4().hex)
-    return Draft(
-        kind=kind,
-        payload=payload,
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=source.strip() or seen.actor.name,
-        identity=form_identity(form_id),
-        version=KINDS[kind].version,
-    )
+    return draft_now(seen, kind, payload, form=form_id, source=source)
 
 
 def _iso(at: datetime) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import math
 import time
-import uuid
 from dataclasses import replace
 
 import streamlit as st
@@ -14,11 +13,10 @@ from dashboard import state
 from dashboard.cache import opened
 from dashboard.state import Key
 from dashboard.tools.rate import RateLimit
+from dashboard.tools.send import draft_now
 from dashboard.view import NOWHERE, Seen, chart_frame, seen_for
 from layers.earth.chart.frames import frame_for
-from layers.earth.clock import to_us
 from layers.earth.errors import MusterplotError, NotAllowed
-from layers.journal.record import Draft, form_identity
 from layers.scene.ink import INKS
 from layers.scene.release import Release, Stamp
 from layers.scene.snapshot import FORMATS, About, MadeFile, snapshot
@@ -157,20 +155,13 @@ def note(seen: Seen, what: str, release: Release, content: bytes) -> None:
     """Record that an export was made; a reader's export is noted in the journal's own name."""
     _check_rate(seen)
     _, head = opened.book().head()
-    draft = Draft(
-        kind="watch.export",
-        payload={
-            "what": what,
-            "may_go_to": release.to,
-            "as_of": seen.moment.as_of.isoformat(),
-            "shown_for": seen.moment.at.isoformat(),
-            "head_hash": head,
-            "digest": hashlib.sha256(content).hexdigest(),
-            "withheld": list(kept_back(release)),
-        },
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=seen.actor.name,
-        identity=form_identity(f"{uuid.uuid4().hex}-{to_us(seen.now)}"),
-    )
-    opened.record_export(seen.actor, draft)
+    payload = {
+        "what": what,
+        "may_go_to": release.to,
+        "as_of": seen.moment.as_of.isoformat(),
+        "shown_for": seen.moment.at.isoformat(),
+        "head_hash": head,
+        "digest": hashlib.sha256(content).hexdigest(),
+        "withheld": list(kept_back(release)),
+    }
+    opened.record_export(seen.actor, draft_now(seen, "watch.export", payload))

@@ -14,7 +14,6 @@ from datetime import datetime, timedelta
 
 from dashboard.cache.lately import Itself, Lately
 from dashboard.panels.survivors.axis_strokes import Pen, SeaLine
-from layers.earth.clock import dtg
 from layers.scene.ink import INKS, Ink
 from layers.survivors.lifts.axis import Axis, RefugeLine, axis_of
 from layers.survivors.lifts.margin_model import Outlook
@@ -156,11 +155,6 @@ def tick_times(start: datetime, end: datetime, most: int) -> Iterable[datetime]:
         if at > start:
             yield at
         at += timedelta(hours=step)
-
-
-def tick_words(at: datetime) -> str:
-    """Return a tick as it is written: the day at midnight and noon, else the hour."""
-    return f"{dtg(at)[:7]}" if at.hour % 12 == 0 else f"{at.hour:02d}"
 
 
 def _named(name: str, limit: str) -> str:

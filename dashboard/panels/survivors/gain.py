@@ -10,13 +10,12 @@ import streamlit as st
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools.forms import record_form
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us
 from layers.earth.errors import MusterplotError
 from layers.earth.table import Table
-from layers.journal.record import Draft, form_identity
 from layers.survivors.decisions.choices import Decisions
 from layers.survivors.decisions.gain import Gain, Standing
 from layers.survivors.decisions.report import (
@@ -151,14 +150,7 @@ def _choose(seen: Seen, held: Decisions) -> None:
     if not sent:
         return
     payload = {"chosen": chosen, "reason": reason, "decided_by": decided}
-    draft = Draft(
-        kind="survivors.plan_choice",
-        payload=payload,
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=decided.strip() or seen.actor.name,
-        identity=form_identity(form_id),
-    )
+    draft = draft_now(seen, "survivors.plan_choice", payload, form=form_id, source=decided)
     try:
         send(seen, [draft])
     except MusterplotError as refused:

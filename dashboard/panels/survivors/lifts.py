@@ -12,12 +12,11 @@ from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.survivors.occupancy import occupancy_drawing
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools.forms import record_form
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, from_us
 from layers.earth.errors import MusterplotError
-from layers.journal.record import Draft, form_identity
 from layers.survivors.chambers import schedule
 from layers.survivors.lifts.axis import bar_of
 from layers.survivors.lifts.margin_model import LiftOutlook, Outlook
@@ -114,13 +113,8 @@ def _propose(seen: Seen, outlook: Outlook) -> None:
     if seen.writable and rows and st.button("Make these the lifts", key="lifts.propose"):
         form = uuid.uuid4().hex
         drafts = [
-            Draft(
-                kind="survivors.lift",
-                payload=lift.model_dump(mode="json"),
-                valid_at=seen.now,
-                heard_at=seen.now,
-                source=seen.actor.name,
-                identity=form_identity(f"{form}.{lift.key}"),
+            draft_now(
+                seen, "survivors.lift", lift.model_dump(mode="json"), form=f"{form}.{lift.key}"
             )
             for lift in made
         ]
@@ -195,13 +189,8 @@ def _schedule(seen: Seen) -> None:
             approved_by=approved,
             invented=invented,
         )
-        draft = Draft(
-            kind="survivors.schedule",
-            payload=read.model_dump(mode="json"),
-            valid_at=seen.now,
-            heard_at=seen.now,
-            source=source.strip() or seen.actor.name,
-            identity=form_identity(form_id),
+        draft = draft_now(
+            seen, "survivors.schedule", read.model_dump(mode="json"), form=form_id, source=source
         )
         send(seen, [draft])
     except MusterplotError as reason:

@@ -10,11 +10,10 @@ import streamlit as st
 from dashboard.panels.survivors import people
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import refusal, told_time
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError, MusterplotError
-from layers.journal.record import Draft, form_identity
 from layers.survivors.muster.model import FITNESS, PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState
 
@@ -206,12 +205,12 @@ def _exposure(text: str) -> dict[str, Any]:
 
 
 def _append(seen: Seen, payload: dict[str, Any], at: str, source: str, form_id: str) -> None:
-    draft = Draft(
-        kind="survivors.move",
-        payload=payload,
+    draft = draft_now(
+        seen,
+        "survivors.move",
+        payload,
+        form=form_id,
+        source=source,
         valid_at=told_time.read(at, "When it was true", seen.now),
-        heard_at=seen.now,
-        source=source.strip() or seen.actor.name,
-        identity=form_identity(form_id),
     )
     send(seen, [draft])

@@ -11,12 +11,12 @@ import streamlit as st
 from dashboard.panels.survivors.margin import outlook_of
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.tools.forms import record_form, refusal, told_time
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us, relative_words, to_us
 from layers.earth.errors import InputError, MusterplotError
-from layers.journal.record import Draft, form_identity
+from layers.journal.record import Draft
 from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import aboard
@@ -218,13 +218,8 @@ def _drafts(seen: Seen, setting: PlanSetting, lift: Lift, said: _Said) -> list[D
         moves = moves_of(said.phase, lift, said.chamber, aboard=people, vehicle_place=place)
         records += [("survivors.move", dict(move)) for move in moves]
     return [
-        Draft(
-            kind=kind,
-            payload=what,
-            valid_at=valid,
-            heard_at=seen.now,
-            source=lift.vehicle,
-            identity=form_identity(f"{said.form_id}.{number}"),
+        draft_now(
+            seen, kind, what, form=f"{said.form_id}.{number}", source=lift.vehicle, valid_at=valid
         )
         for number, (kind, what) in enumerate(records)
     ]

@@ -9,12 +9,12 @@ import numpy as np
 import streamlit as st
 
 from dashboard.away.link import recorded_words
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg, from_us, parse_time
 from layers.earth.errors import InputError, MusterplotError
-from layers.journal.record import Draft, form_identity
+from layers.journal.record import Draft
 from layers.tracks.marks import break_words
 from layers.tracks.model import TracksResult
 from layers.tracks.steered import Steered, steered
@@ -94,14 +94,13 @@ def _draft(
             + [break_words(each) for each in leg.breaks]
         )[:2000],
     }
-    return Draft(
-        kind=KIND,
-        payload=payload,
-        valid_at=from_us(end_us),
-        heard_at=seen.now,
+    return draft_now(
+        seen,
+        KIND,
+        payload,
+        form=st.session_state.setdefault(ID, uuid.uuid4().hex),
         source=f"track of {name}",
-        identity=form_identity(st.session_state.setdefault(ID, uuid.uuid4().hex)),
-        version=KINDS[KIND].version,
+        valid_at=from_us(end_us),
     )
 
 

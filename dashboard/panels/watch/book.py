@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import uuid
 from collections.abc import Sequence
 
 import streamlit as st
@@ -12,15 +9,15 @@ import streamlit as st
 from dashboard.door.uploads import uploader
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import record_form
-from dashboard.tools.send import send
+from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, dtg, relative_words
-from layers.earth.errors import InputError, MusterplotError
+from layers.earth.errors import InputError
 from layers.journal.known import Entry
-from layers.journal.record import Draft, form_identity
 from layers.journal.side_by_side import signed_words
 from layers.journal.signature import read_signature
+from layers.watch import checklist
 from layers.watch.result import ChecklistState, WatchState
 
 TYPED_HERE = (
@@ -105,7 +102,8 @@ def _two_words(seen: Seen, about: str, answers: Sequence[Entry]) -> None:
         if seen.writable and act.button("This holds", key=f"holds_{entry.id}"):
             over = [one.id for one in answers if one.id != entry.id]
             payload = {"target": value.target, "outcome": value.outcome, "said": value.said}
-            _append(seen, record.kind, {**payload, "over": [entry.id, *over]})
+            payload |= {"over": [entry.id, *over]}
+            pressed(seen, draft_now(seen, record.kind, payload))
 
 
 def _both_stand(seen: Seen, entry: Entry, beside: Sequence[Entry]) -> None:
@@ -117,10 +115,10 @@ def _both_stand(seen: Seen, entry: Entry, beside: Sequence[Entry]) -> None:
         said.html(line(words(one.value.what), words(who, "mp-quiet")))
         if seen.writable and act.button("This stands", key=f"stands_{one.id}"):
             over = [each.id for each in (entry, *beside) if each is not one]
-            _append(seen, "watch.decision", {
+            pressed(seen, draft_now(seen, "watch.decision", {
                 "what": one.value.what, "reasons": "of two decisions this one stands",
                 "decided_by": seen.actor.name, "replaces": one.id, "over": over,
-            })  # fmt: skip
+            }))  # fmt: skip
 
 
 def checklists(seen: Seen, watch: WatchState) -> None:
@@ -156,36 +154,25 @@ def _item(seen: Seen, state: ChecklistState, number: int, item: str, tick: Entry
                         help=f"{label}: {item}"):  # fmt: skip
             payload = {"target": state.checklist.id, "item": number, "by": seen.actor.name,
                        "done": state_}  # fmt: skip
-            _append(seen, "watch.tick", payload)
+            pressed(seen, draft_now(seen, "watch.tick", payload))
 
 
 def _load(seen: Seen) -> None:
-    """Load a checklist from the user's own CSV: one item a line, first column; heads left out."""
-    with st.expander("Load a checklist from a CSV file"), st.form("load_checklist"):
-        name = st.text_input("Name", key="checklist_name")
-        when = st.text_input("For which stage or phase", key="checklist_when")
-        file = uploader("One item a line", type=["csv", "txt"], key="checklist_file")
-        if st.form_submit_button("Load it") and file is not None:
+    """Load checklists from the user's own CSV: a row an item, under the name of its list."""
+    with st.expander("Load checklists from a CSV file"), st.form("load_checklist"):
+        heads = ", ".join(checklist.HEADS)
+        file = uploader(f"A row an item, under the heads {heads}", type=["csv", "txt"],
+                        key="checklist_file")  # fmt: skip
+        if st.form_submit_button("Load them") and file is not None:
             try:
-                items = _items(file.getvalue())
+                lists = checklist.read_checklists(file.getvalue(), file.name)
             except InputError as reason:
                 st.error(str(reason))
                 return
-            payload = {"name": name, "when": when, "items": items, "loaded_from": file.name[:200]}
-            _append(seen, "watch.checklist", payload)
-
-
-def _items(content: bytes) -> list[str]:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError("the file is not UTF-8 text", accepted="CSV, one item a line") from None
-    rows = [row[0].strip() for row in csv.reader(io.StringIO(text)) if row and row[0].strip()]
-    if rows and rows[0].lower() in ("item", "items", "what", "check"):
-        rows = rows[1:]
-    if not rows:
-        raise InputError("the file has no item", accepted="CSV, one item a line")
-    return rows
+            held = (
+                draft_now(seen, "watch.checklist", one.model_dump(mode="json")) for one in lists
+            )
+            pressed(seen, *held)
 
 
 def decisions(seen: Seen, watch: WatchState) -> None:
@@ -247,20 +234,3 @@ def _block(
 ) -> None:
     inner = table(rows, heads) if rows else words(empty, "mp-quiet")
     panel(f"<b>{words(title)}</b>{inner}")
-
-
-def _append(seen: Seen, kind: str, payload: dict[str, object]) -> None:
-    draft = Draft(
-        kind=kind,
-        payload=payload,
-        valid_at=seen.now,
-        heard_at=seen.now,
-        source=seen.actor.name,
-        identity=form_identity(uuid.uuid4().hex),
-    )
-    try:
-        send(seen, [draft])
-    except MusterplotError as reason:
-        st.error(str(reason))
-    else:
-        st.rerun()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from layers.datum.adrift.leeway import BY_KEY
 from layers.journal.known import Entry, Known
@@ -189,9 +188,3 @@ _NAMES: dict[str, Callable[[Known], list[str]]] = {
 # a place in turn, a place of a tide: not where people are
 for _other in ("survivors.lift.place", "weather.tidal_stream.place"):
     _NAMES[_other] = lambda _known: []
-
-
-def names_of(known: Known, field: str) -> tuple[Any, ...]:
-    """Return the names that exist for a field, for panels that offer them by themselves."""
-    maker = _NAMES.get(field)
-    return tuple(dict.fromkeys(maker(known))) if maker else ()

@@ -11,7 +11,6 @@ from layers.journal.known import Entry, Known
 
 LEAST, MOST = 0.005, 0.9
 DISPUTED = 0.5  # neither believed nor left out: with it and without it count alike
-CANNOT_BE_JUDGED = ("F", 6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,6 @@ from layers.earth.errors import InputError
 from layers.earth.units import M_S_PER_KN, S_PER_H
 
 PodCurve = Literal["inverse cube", "random", "definite range"]
-CURVES: tuple[PodCurve, ...] = ("inverse cube", "random", "definite range")
 
 
 def pod(coverage: npt.ArrayLike, curve: PodCurve = "inverse cube") -> Floats:
@@ -35,18 +34,6 @@ def pod(coverage: npt.ArrayLike, curve: PodCurve = "inverse cube") -> Floats:
     if curve == "definite range":
         return np.minimum(c, 1.0)
     return np.asarray(erf(c * np.sqrt(np.pi) / 2.0))
-
-
-def coverage_factor(sweep_width_m: float, track_m: float, area_m2: float) -> float:
-    """Return ``W L / A``."""
-    if min(sweep_width_m, area_m2) <= 0.0:
-        raise InputError("sweep width and area must be more than 0", where="coverage")
-    return sweep_width_m * track_m / area_m2
-
-
-def inverse_cube_sweep_width(m: float) -> float:
-    """Return the sweep width ``2 sqrt(pi m)`` of the lateral range curve ``1 - exp(-m / x^2)``."""
-    return 2.0 * float(np.sqrt(np.pi * m))
 
 
 def hours_to_cover(

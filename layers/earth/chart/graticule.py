@@ -92,22 +92,6 @@ class ScaleBar:
     label: str
 
 
-def extent_of(frame: ChartFrame, aspect: float = 1.0, margin: float = 1.0) -> Extent:
-    """Return the rectangle round the centre of a frame.
-
-    Parameters
-    ----------
-    frame : ChartFrame
-        Its half width is half the width of the rectangle.
-    aspect : float
-        Height over width.
-    margin : float
-        How many times larger each way than what is first seen, for panning.
-    """
-    half_x, half_y = frame.half_width_m * margin, frame.half_width_m * aspect * margin
-    return Extent(x_min=-half_x, y_min=-half_y, x_max=half_x, y_max=half_y)
-
-
 def reach(frame: ChartFrame, extent: Extent) -> ShownDegrees:
     """Return the latitudes and longitudes that an extent shows, a little generously."""
     x, y = np.meshgrid(

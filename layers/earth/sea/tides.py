@@ -124,25 +124,46 @@ def sums(constants: Sequence[Constant], at_us: Ints) -> Floats:
         A constituent whose argument is not known.
     """
     at = np.atleast_1d(np.asarray(at_us, dtype=np.int64))
-    if not constants:
-        return np.zeros(len(at))
-    longitudes = mean_longitudes(at)
-    nodes = _nodes(orbit(longitudes.node), longitudes.p)
-    hour = np.mod(at, US_PER_DAY) / US_PER_DAY * 360.0 + 180.0  # hour angle of the mean sun
-    bodies = (hour, longitudes.s, longitudes.h, longitudes.p, longitudes.p1)
     total = np.zeros(len(at))
+    if not constants:
+        return total
+    sky = Sky(at)
     for one in constants:
-        multiples, made = ARGUMENTS[_named(one.name)]
-        angle = multiples[5] + sum(
-            m * body for m, body in zip(multiples, bodies, strict=False) if m
-        )
-        factor = np.ones(len(at))
-        for name, power in made.items():
-            f, u = nodes[name]
-            factor = factor * f ** abs(power)
-            angle = angle + power * u
-        total += factor * one.amplitude * np.cos(np.radians(angle - one.phase_deg))
+        factor, angle = sky.factor_and_angle(one.name)
+        phase = sky.argument_deg(one.name) + angle - one.phase_deg
+        total += factor * one.amplitude * np.cos(np.radians(phase))
     return total
+
+
+class Sky:
+    """Where moon and sun stand at times, and what that makes of a constituent.
+
+    Parameters
+    ----------
+    at_us : ndarray of int, shape (n,)
+        UTC microseconds.
+    """
+
+    def __init__(self, at_us: Ints) -> None:
+        found = mean_longitudes(at_us)
+        hour = np.mod(at_us, US_PER_DAY) / US_PER_DAY * 360.0 + 180.0  # of the mean sun
+        self._bodies = (hour, found.s, found.h, found.p, found.p1)
+        self._nodes = _nodes(orbit(found.node), found.p)
+        self._ones = np.ones(len(at_us))
+
+    def argument_deg(self, name: str) -> Floats:
+        """Return the equilibrium argument V on Greenwich, degrees, shape (n,)."""
+        multiples, _ = ARGUMENTS[_named(name)]
+        turned = sum(m * body for m, body in zip(multiples, self._bodies, strict=False) if m)
+        return np.asarray(multiples[5] + turned * self._ones)
+
+    def factor_and_angle(self, name: str) -> tuple[Floats, Floats]:
+        """Return node factor and node angle in degrees, each of shape (n,)."""
+        factor, angle = self._ones, 0.0 * self._ones
+        for part, power in ARGUMENTS[_named(name)][1].items():
+            f, u = self._nodes[part]
+            factor, angle = factor * f ** abs(power), angle + power * u
+        return factor, angle
 
 
 def _named(name: str) -> str:
@@ -239,28 +260,6 @@ def _nodes(by: MoonOrbit, p_deg: Floats) -> dict[str, tuple[Floats, Floats]]:
         "M1": (o1 * np.sqrt(2.310 + 1.435 * np.cos(2 * perigee)), xi - nu + q),
     }
     return {name: (f, np.degrees(u)) for name, (f, u) in radians.items()}
-
-
-def node_factor_and_angle(name: str, at_us: Ints) -> tuple[Floats, Floats]:
-    """Return node factor and node angle in degrees of a constituent at times, for checks."""
-    longitudes = mean_longitudes(np.atleast_1d(np.asarray(at_us, dtype=np.int64)))
-    nodes = _nodes(orbit(longitudes.node), longitudes.p)
-    factor, angle = np.ones(len(longitudes.s)), np.zeros(len(longitudes.s))
-    for part, power in ARGUMENTS[_named(name)][1].items():
-        factor = factor * nodes[part][0] ** abs(power)
-        angle = angle + power * nodes[part][1]
-    return factor, angle
-
-
-def argument_deg(name: str, at_us: int) -> float:
-    """Return the equilibrium argument V on Greenwich, degrees, for checks."""
-    at = np.array([at_us], dtype=np.int64)
-    found = mean_longitudes(at)
-    hour = np.mod(at, US_PER_DAY) / US_PER_DAY * 360.0 + 180.0
-    multiples, _ = ARGUMENTS[_named(name)]
-    bodies = (hour, found.s, found.h, found.p, found.p1)
-    whole = multiples[5] + sum(m * b for m, b in zip(multiples, bodies, strict=False))
-    return float(np.mod(whole, 360.0)[0])
 
 
 def turns(

@@ -27,17 +27,6 @@ def mean_h(least_h: float, likely_h: float, most_h: float) -> float:
     return (least_h + 4.0 * likely_h + most_h) / 6.0
 
 
-def classic_variance_h2(least_h: float, most_h: float) -> float:
-    """Return the variance of the published approximation, ((b − a) / 6)²."""
-    return ((most_h - least_h) / 6.0) ** 2
-
-
-def variance_h2(least_h: float, likely_h: float, most_h: float) -> float:
-    """Return the variance of the beta distribution that is drawn from."""
-    mean = mean_h(least_h, likely_h, most_h)
-    return (mean - least_h) * (most_h - mean) / 7.0
-
-
 def uniforms(key: str, seed: int, n: int) -> Floats:
     """Return the ``n`` random numbers that belong to a key: the same in every option."""
     words = np.frombuffer(hashlib.sha256(f"{seed} {key}".encode()).digest(), dtype=np.uint32)

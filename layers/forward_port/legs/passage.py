@@ -137,14 +137,6 @@ def _made_good(
     return np.maximum(stemmed + along, 0.1 * speed_kn), float(known.mean())
 
 
-def at_time(done: Passage, hours: float) -> Position:
-    """Return where she is, hours after the start, held at both ends."""
-    lon = np.unwrap(done.longitudes_deg, period=360.0)
-    longitude = float(np.interp(hours, done.at_h, lon))
-    latitude = float(np.interp(hours, done.at_h, done.latitudes_deg))
-    return Position(latitude, (longitude + 180.0) % 360.0 - 180.0)
-
-
 def ahead_of(fix: Position, points: Sequence[Position]) -> tuple[Position, ...]:
     """Return the rest of a route from a fix: to the end of the piece nearest to it, and on."""
     nearest, best = len(points) - 1, float("inf")

@@ -34,11 +34,6 @@ def o2_mol_per_h(kg_person_day: float = O2_KG_PERSON_DAY) -> float:
     return kg_person_day / O2_KG_MOL / 24.0
 
 
-def co2_mol_per_h(kg_person_day: float = CO2_KG_PERSON_DAY) -> float:
-    """Return mol of carbon dioxide an hour for kg a person-day."""
-    return kg_person_day / CO2_KG_MOL / 24.0
-
-
 def respiratory_quotient(
     o2_kg: float = O2_KG_PERSON_DAY, co2_kg: float = CO2_KG_PERSON_DAY
 ) -> float:
@@ -54,26 +49,3 @@ def standard_litres(mol: float) -> float:
 def gas_mol(pressure_pa: float, volume_m3: float, temperature_c: float) -> float:
     """Return mol of an ideal gas: n = pV/RT."""
     return pressure_pa * volume_m3 / (R_J_PER_MOL_K * (KELVIN_AT_0_C + temperature_c))
-
-
-def hours_to_partial_pressure(
-    *,
-    now_kpa: float,
-    limit_kpa: float,
-    volume_m3: float,
-    temperature_c: float,
-    mol_per_h: float,
-) -> float:
-    """Return hours until a gas made (or used) at a constant rate reaches a partial pressure.
-
-    Parameters
-    ----------
-    mol_per_h : float
-        Positive when the gas is made, negative when it is used.
-
-    Notes
-    -----
-    Closed volume, no stores: t = (p_limit - p) V / (R T rate). The total pressure does not
-    enter: compressing the air buys no time against carbon dioxide.
-    """
-    return gas_mol((limit_kpa - now_kpa) * 1000.0, volume_m3, temperature_c) / mol_per_h

@@ -11,7 +11,7 @@ from layers.earth.uncertain import words
 from layers.journal.known import Entry
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
 from layers.survivors.air.learning.events import Correction
-from layers.survivors.air.levels import LevelHours, LevelSpread
+from layers.survivors.air.levels import LevelSpread
 from layers.survivors.air.rhythm import MET_SOURCE
 from layers.survivors.muster.cold_water import NEVER_A_REASON
 
@@ -46,11 +46,6 @@ def band_words(band: LevelSpread | None, places: int) -> str:
     if band is None:
         return "not read"
     return f"{band.p50:.{places}f} ({band.p10:.{places}f} to {band.p90:.{places}f})"
-
-
-def first_level(one: RefugeAir) -> LevelHours | None:
-    """Return the level that comes first, one that is reached before all; None when none is."""
-    return one.levels[0] if one.levels else None
 
 
 def sentence(air: AirOutlook) -> str:

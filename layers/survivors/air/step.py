@@ -128,11 +128,6 @@ class Flow:
         for row in (self.o2, self.oxygen_left, self.absorbs_left):
             np.maximum(row, 0.0, out=row)
 
-    def put_back(self, air: Air) -> None:
-        """Write what has moved into an `Air`."""
-        for name in MOVED:
-            getattr(air, name)[:] = getattr(self, name).reshape(air.shape)
-
 
 class _Events:
     """What happens to each draw, in the order of its own times."""

@@ -6,9 +6,7 @@ missing. The dead are counted wherever they lie, and nowhere else.
 
 from __future__ import annotations
 
-from layers.contract import Moment
 from layers.earth.told import PersonsNow
-from layers.earth.uncertain import Stated
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster
 
@@ -47,8 +45,3 @@ def persons_of(who: Muster) -> PersonsNow:
         rests_on=who.rests_on,
         **counts(who),
     )
-
-
-def persons_answer(who: Muster, moment: Moment) -> Stated[PersonsNow]:
-    """Return the answer *persons* with the records it rests on."""
-    return Stated(value=persons_of(who), at=who.at, unit="persons", rests_on=who.rests_on)

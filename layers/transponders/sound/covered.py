@@ -18,9 +18,8 @@ from scipy.special import ndtr
 
 from layers.earth.arrays import Ints
 from layers.earth.errors import InputError
-from layers.earth.geodesy import forward, inverse
+from layers.earth.geodesy import inverse
 from layers.earth.position import Position
-from layers.earth.units import M_PER_NMI
 from layers.earth.values import ConditionsField, DepthGrid
 from layers.transponders.model import Listener, SoundSource
 from layers.transponders.sound.hearing import FLUCTUATION_DB, WaterColumn, hear, range_m
@@ -121,22 +120,6 @@ class Covered:
             if merit is not None:
                 out[row] = np.where(lit, ndtr((merit - loss) / FLUCTUATION_DB), 0.0)
         return out
-
-    def by_range(
-        self, source: str, listener: str, place: Position, at_us: Ints, bearing_deg: float
-    ) -> list[tuple[int, float, float]]:
-        """Return (hour, range over ground in nautical miles, chance) along one bearing."""
-        ranges = np.array([0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 8.0, 12.0])
-        found = forward(place.latitude_deg, place.longitude_deg, bearing_deg, ranges * M_PER_NMI)
-        chance = self.would_hear(
-            source, listener, place, at_us,
-            np.asarray(found.latitude_deg), np.asarray(found.longitude_deg),
-        )  # fmt: skip
-        return [
-            (int(us), float(nmi), float(chance[i, j]))
-            for i, us in enumerate(at_us)
-            for j, nmi in enumerate(ranges)
-        ]
 
     def _named(self, source: str, listener: str) -> tuple[SoundSource, Listener]:
         for name, held, what in (

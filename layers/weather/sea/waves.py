@@ -39,19 +39,6 @@ def wave_number(period_s: npt.ArrayLike, depth_m: npt.ArrayLike) -> Floats:
     return np.asarray(kd / depth)
 
 
-def wave_length_m(period_s: npt.ArrayLike, depth_m: npt.ArrayLike) -> Floats:
-    """Return the wave length in metres."""
-    return np.asarray(2.0 * np.pi / wave_number(period_s, depth_m))
-
-
-def group_speed_m_s(period_s: npt.ArrayLike, depth_m: npt.ArrayLike) -> Floats:
-    """Return the group speed n C, metres per second."""
-    k = wave_number(period_s, depth_m)
-    kd = k * np.asarray(depth_m, dtype=np.float64)
-    share = 0.5 * (1.0 + 2.0 * kd / np.sinh(np.minimum(2.0 * kd, 700.0)))
-    return np.asarray(share * 2.0 * np.pi / (np.asarray(period_s, dtype=np.float64) * k))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Orbit:
     """Amplitudes of the water's motion at one depth, metres per second."""

@@ -52,14 +52,6 @@ class Uniforms:
             self._held[name] = drawn
         return self._held[name]
 
-    def normals(self, name: str, width: int) -> Floats:
-        """Return standard normal draws, shape (n_draws, width)."""
-        key = f"normal {name} {width}"
-        if key not in self._held:
-            words = np.random.SeedSequence([self.seed, zlib.crc32(name.encode()), width])
-            self._held[key] = np.random.default_rng(words).standard_normal((self.n_draws, width))
-        return self._held[key]
-
 
 def seconds(uniform: Floats, spread: ThreePoint) -> Floats:
     """Return times in seconds for uniform draws, from the triangle over a three-point time.
