@@ -19,8 +19,7 @@ from dashboard.cache import opened
 from dashboard.cache.kept import KeptResults, Lasts
 from dashboard.cache.lately import Itself, Lately
 from layers import alive
-from layers.answers import Answers
-from layers.answers import answers as made_answers
+from layers.answers import Answers, answers as made_answers
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import EPOCH, day_hhmm

@@ -2,8 +2,7 @@
 
 import streamlit as st
 
-from dashboard.panels.brief import deck as brief_deck
-from dashboard.panels.brief import sitrep as brief_sitrep
+from dashboard.panels.brief import deck as brief_deck, sitrep as brief_sitrep
 from dashboard.view import current
 
 seen = current()

@@ -5,11 +5,7 @@ import streamlit as st
 from dashboard import follow
 from dashboard.panels.feeds import (
     rejects as feeds_rejects,
-)
-from dashboard.panels.feeds import (
     settings as feeds_settings,
-)
-from dashboard.panels.feeds import (
     state as feeds_state,
 )
 from dashboard.panels.journal import entries as log_entries

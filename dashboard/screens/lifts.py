@@ -5,14 +5,8 @@ import streamlit as st
 from dashboard.panels import layer
 from dashboard.panels.survivors import (
     gain as survivors_gain,
-)
-from dashboard.panels.survivors import (
     lifts as survivors_lifts,
-)
-from dashboard.panels.survivors import (
     margin as survivors_margin,
-)
-from dashboard.panels.survivors import (
     sortie as survivors_sortie,
 )
 from dashboard.view import current

@@ -1,9 +1,7 @@
 """The log: the journal as a page; filter, search, and say what is thought of a record."""
 
 from dashboard import follow
-from dashboard.panels.journal import copy as log_copy
-from dashboard.panels.journal import entries as log_entries
-from dashboard.panels.journal import opinion
+from dashboard.panels.journal import copy as log_copy, entries as log_entries, opinion
 from dashboard.panels.text import panel, words
 from dashboard.view import current
 

@@ -5,22 +5,13 @@ import streamlit as st
 from dashboard.panels import layer
 from dashboard.panels.forward_port import (
     chain as forward_port_chain,
-)
-from dashboard.panels.forward_port import (
     fit as forward_port_fit,
-)
-from dashboard.panels.forward_port import (
     legs as forward_port_legs,
-)
-from dashboard.panels.forward_port import (
     options as forward_port_options,
-)
-from dashboard.panels.forward_port import (
     record as forward_port_record,
 )
 from dashboard.panels.plot import five_lines
-from dashboard.panels.tracks import leg as tracks_leg
-from dashboard.panels.tracks import ships as tracks_ships
+from dashboard.panels.tracks import leg as tracks_leg, ships as tracks_ships
 from dashboard.view import current
 
 seen = current()

@@ -6,10 +6,13 @@ from dashboard import follow
 from dashboard.panels import events
 from dashboard.panels.journal.entries import kept_back
 from dashboard.panels.text import panel, words
-from dashboard.panels.watch import book as watch_book
-from dashboard.panels.watch import desk as watch_desk
-from dashboard.panels.watch import exercise_clock, outsiders
-from dashboard.panels.watch import handover as watch_handover
+from dashboard.panels.watch import (
+    book as watch_book,
+    desk as watch_desk,
+    exercise_clock,
+    handover as watch_handover,
+    outsiders,
+)
 from dashboard.view import current
 
 seen = current()

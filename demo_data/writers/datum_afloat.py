@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from demo_data import scenario as s
-from demo_data import weather_truth as truth
+from demo_data import scenario as s, weather_truth as truth
 from demo_data.scenario import z
 from demo_data.writers.datum_rows import place, record, text
 from layers.earth.geodesy import going

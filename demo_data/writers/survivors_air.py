@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from demo_data import scenario as s
-from demo_data import survivors_truth as truth
+from demo_data import scenario as s, survivors_truth as truth
 from demo_data.scenario import z
 from demo_data.writers.survivors_rows import UWT, line, opinion
 

@@ -11,8 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from demo_data import scenario as s
-from demo_data import survivors_truth as truth
+from demo_data import scenario as s, survivors_truth as truth
 from demo_data.scenario import z
 from demo_data.writers.survivors_air import (
     air_of,

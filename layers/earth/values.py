@@ -7,8 +7,7 @@ under the other layer's key, or as ``None`` when that layer has nothing or faile
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from dataclasses import field as held
+from dataclasses import dataclass, field as held
 from datetime import datetime
 from typing import Protocol
 

@@ -6,8 +6,7 @@ Two layers of one package: the muster must show at once, the margin takes second
 from layers.contract import Answering, Layer, Page
 from layers.earth.tells import TELLS_MEDICAL, TELLS_PERSON
 from layers.journal.kinds import heard_as, ruled
-from layers.survivors import compute as result
-from layers.survivors import marks, report
+from layers.survivors import compute as result, marks, report
 from layers.survivors.heard_words import HEARD
 from layers.survivors.kinds import KINDS
 from layers.survivors.lifts import answers

@@ -28,11 +28,7 @@ def _page(folder: str, writable: bool) -> None:
 
     from dashboard.panels.feeds import (
         rejects as feeds_rejects,
-    )
-    from dashboard.panels.feeds import (
         settings as feeds_settings,
-    )
-    from dashboard.panels.feeds import (
         state as feeds_state,
     )
     from layers.catalogue import KINDS

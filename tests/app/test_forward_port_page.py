@@ -14,14 +14,8 @@ def _panels(day: int, hhmm: str) -> None:
     from dashboard.panels import layer
     from dashboard.panels.forward_port import (
         chain as forward_port_chain,
-    )
-    from dashboard.panels.forward_port import (
         fit as forward_port_fit,
-    )
-    from dashboard.panels.forward_port import (
         legs as forward_port_legs,
-    )
-    from dashboard.panels.forward_port import (
         options as forward_port_options,
     )
     from dashboard.panels.tracks import ships as tracks_ships

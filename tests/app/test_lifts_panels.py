@@ -13,14 +13,8 @@ def page(writable: bool, missing: bool) -> None:
 
     from dashboard.panels.survivors import (
         gain as survivors_gain,
-    )
-    from dashboard.panels.survivors import (
         lifts as survivors_lifts,
-    )
-    from dashboard.panels.survivors import (
         margin as survivors_margin,
-    )
-    from dashboard.panels.survivors import (
         sortie as survivors_sortie,
     )
     from layers.contract import Moment, Shown

@@ -24,14 +24,8 @@ def _page(path: str) -> None:
 
     from dashboard.panels.survivors import (
         air as survivors_air,
-    )
-    from dashboard.panels.survivors import (
         muster as survivors_muster,
-    )
-    from dashboard.panels.survivors import (
         rows as survivors_rows,
-    )
-    from dashboard.panels.survivors import (
         surface as survivors_surface,
     )
     from layers.catalogue import KINDS

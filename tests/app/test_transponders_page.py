@@ -13,23 +13,11 @@ def exercise_script() -> None:
     from dashboard.panels import layer
     from dashboard.panels.transponders import (
         depths as transponders_depths,
-    )
-    from dashboard.panels.transponders import (
         hearing as transponders_hearing,
-    )
-    from dashboard.panels.transponders import (
         net as transponders_net,
-    )
-    from dashboard.panels.transponders import (
         plan as transponders_plan,
-    )
-    from dashboard.panels.transponders import (
         profile as transponders_profile,
-    )
-    from dashboard.panels.transponders import (
         rays as transponders_rays,
-    )
-    from dashboard.panels.transponders import (
         residuals as transponders_residuals,
     )
     from demo_data.load import demo_journal

@@ -14,26 +14,12 @@ def _page() -> None:
     from dashboard.panels import layer
     from dashboard.panels.weather import (
         elsewhere as weather_elsewhere,
-    )
-    from dashboard.panels.weather import (
         error as weather_error,
-    )
-    from dashboard.panels.weather import (
         hatch as weather_hatch,
-    )
-    from dashboard.panels.weather import (
         limits as weather_limits,
-    )
-    from dashboard.panels.weather import (
         meteogram as weather_meteogram,
-    )
-    from dashboard.panels.weather import (
         now as weather_now,
-    )
-    from dashboard.panels.weather import (
         sortie as weather_sortie,
-    )
-    from dashboard.panels.weather import (
         windows as weather_windows,
     )
     from demo_data import scenario

@@ -16,8 +16,7 @@ from layers.datum.search.allocation import allocate
 from layers.earth.plane import Plane
 from tests.benchmarks.figure import Figure, seconds
 from tests.datum_calibration import ROWS, row, told
-from tests.datum_drift_calibration import drifting
-from tests.datum_drift_calibration import told as drift_told
+from tests.datum_drift_calibration import drifting, told as drift_told
 from tests.unit.test_datum_reports import BEARING, answer
 
 COUNT = 200_000

@@ -18,8 +18,7 @@ from layers.survivors.lifts.run.outcome import able_part, evaluate, job_of, leav
 from layers.survivors.lifts.run.simulate import simulate
 from tests.benchmarks.figure import Figure, seconds
 from tests.survivors_journal import AT
-from tests.unit.lift_cases import chamber, eight_lifts
-from tests.unit.lift_cases import job_of as plain_job
+from tests.unit.lift_cases import chamber, eight_lifts, job_of as plain_job
 from tests.unit.lift_events import futures
 from tests.unit.lift_ground import ground, on_the_table
 from tests.unit.test_lift_futures import PLANS, with_own_time

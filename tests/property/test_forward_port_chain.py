@@ -5,8 +5,7 @@ from itertools import pairwise
 import networkx as nx
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from layers.forward_port.chain import chain, pert
 

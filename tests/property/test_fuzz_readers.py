@@ -13,8 +13,7 @@ import random
 import zipfile
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from layers.ingest import all_feeds
 from tests.fuzz.judge import MOST_BYTES, judge, peak_bytes

@@ -7,8 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from demo_data.scenario import z
 from layers.contract import Moment

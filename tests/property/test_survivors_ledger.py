@@ -2,8 +2,7 @@
 
 import contextlib
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from layers.earth.errors import InputError
 from layers.survivors.muster.ledger import moved, opened

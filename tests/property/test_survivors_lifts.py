@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.chambers.oxygen_dose import dose_of_step, rate_per_min

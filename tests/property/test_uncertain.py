@@ -7,8 +7,7 @@ most the earliest known; a chance with an unknown part lies between that part as
 import math
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from layers.earth.errors import InputError
 from layers.earth.uncertain import (

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from layers.contract import Feed, Origin
 from layers.weather.feeds import metar_feed, ndbc_feed, synop_feed

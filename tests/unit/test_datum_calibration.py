@@ -4,8 +4,7 @@ import pytest
 from scipy.stats import binom
 
 from tests.datum_calibration import ROWS, row, told
-from tests.datum_drift_calibration import drifting
-from tests.datum_drift_calibration import told as drift_told
+from tests.datum_drift_calibration import drifting, told as drift_told
 
 QUICK = {  # name: how many, and whether an input not known lets the regions hold more
     "honest, five bearings and a range": 10,

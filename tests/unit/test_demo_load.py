@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from demo_data import load as loading
-from demo_data import scenario
+from demo_data import load as loading, scenario
 from layers.__main__ import main
 from layers.catalogue import KINDS
 from layers.contract import Moment

@@ -11,8 +11,14 @@ from datetime import UTC, datetime
 import pytest
 
 from layers.contract import Feed, Origin, Reading
-from layers.ingest import isolated, read_content, read_path, reading, recognition
-from layers.ingest import pieces as pieces_module
+from layers.ingest import (
+    isolated,
+    pieces as pieces_module,
+    read_content,
+    read_path,
+    reading,
+    recognition,
+)
 from layers.ingest.isolated import DecoderChild, decoded, encoded
 from layers.ingest.pieces import pieces
 from layers.journal.record import Draft, Reject

@@ -5,8 +5,7 @@ from typing import Any
 
 import pytest
 
-from demo_data import load as loading
-from demo_data import scenario as s
+from demo_data import load as loading, scenario as s
 from demo_data.scenario import z
 from demo_data.writers import watch_rows
 from layers.catalogue import KINDS

@@ -8,8 +8,7 @@ from datetime import datetime
 
 import streamlit as st
 
-from dashboard.panels.text import panel, words
-from dashboard.panels.text import table as text_table
+from dashboard.panels.text import panel, table as text_table, words
 from dashboard.tools.forms import refusal
 from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen

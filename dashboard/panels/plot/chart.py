@@ -7,8 +7,7 @@ from collections.abc import Collection, Iterable
 from dashboard import state
 from dashboard.cache import opened
 from dashboard.chart.addresses import FONT
-from dashboard.chart.folium_map import Reference
-from dashboard.chart.folium_map import show as show_map
+from dashboard.chart.folium_map import Reference, show as show_map
 from dashboard.chart.land_address import land_address
 from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import packed_glyphs, shared

@@ -11,10 +11,8 @@ from dashboard.panels.plot import (
     five_lines,
     layer_switches,
     situation,
-    two_clocks,
-)
-from dashboard.panels.plot import (
     snapshot as snapshot_panel,
+    two_clocks,
 )
 from dashboard.state import Key
 from dashboard.tools import measure

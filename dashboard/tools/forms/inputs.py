@@ -10,8 +10,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard.tools.forms import order as form_order
-from dashboard.tools.forms import told_time
+from dashboard.tools.forms import order as form_order, told_time
 from dashboard.tools.forms.choices import Offered, offered
 from dashboard.tools.forms.correcting import Corrected, filled
 from dashboard.tools.forms.fields import Field, fields_of, payload_of

@@ -17,8 +17,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard.panels.lost import not_yet
-from dashboard.tools.forms import order as form_order
-from dashboard.tools.forms import told_time
+from dashboard.tools.forms import order as form_order, told_time
 from dashboard.tools.forms.correcting import correction
 from dashboard.tools.forms.fields import label_errors, payload_of
 from dashboard.tools.forms.inputs import (

@@ -47,8 +47,13 @@ from layers.survivors.air.stores import (
 )
 from layers.survivors.chambers.pressure import Gas, bar_abs, gas_kpa
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import book, in_order, persons_on_board, place_sorts
-from layers.survivors.muster.muster import told as accounts
+from layers.survivors.muster.muster import (
+    book,
+    in_order,
+    persons_on_board,
+    place_sorts,
+    told as accounts,
+)
 
 __all__ = ["PodKnown", "RefugeKnown", "by_volume", "levels_known", "refuges_known"]
 

@@ -9,8 +9,7 @@ she is only a datum.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from dataclasses import field as kept
+from dataclasses import dataclass, field as kept
 
 import numpy as np
 import numpy.typing as npt

@@ -7,8 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import numpy.typing as npt
-from astral import Depression, Observer
-from astral import sun as astral_sun
+from astral import Depression, Observer, sun as astral_sun
 
 from layers.earth.arrays import Ints
 from layers.earth.clock import from_us
