@@ -9,7 +9,8 @@ import numpy as np
 
 from demo_data import scenario as s, weather_truth as truth
 from demo_data.scenario import z
-from demo_data.writers.datum_rows import place, record, text
+from demo_data.writers.datum_rows import place, record
+from demo_data.writers.rows import stamp
 from layers.earth.geodesy import going
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
@@ -88,8 +89,8 @@ def afloat() -> list[dict[str, Any]]:
                 "sigma_m": 600.0,
                 "observer": "SALTMARSH, her helicopter",
                 "persons": 5,
-                "released_from": text(left_from),
-                "released_to": text(left_to),
+                "released_from": stamp(left_from),
+                "released_to": stamp(left_to),
                 "chance_wrong": 0.02,
                 "note": "those picked up say they left her before light, by the after hatch",
             },
@@ -119,8 +120,8 @@ def afloat() -> list[dict[str, Any]]:
                 "name": "two escapees",
                 "object_type": "person in water, survival suit",
                 "persons": 2,
-                "left_dissub_from": text(left_from),
-                "left_dissub_to": text(left_to),
+                "left_dissub_from": stamp(left_from),
+                "left_dissub_to": stamp(left_to),
                 "note": "five were seen, three are picked up, two were lost from sight",
             },
         ),

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
 
 from demo_data import scenario as s
+from demo_data.writers.rows import Row, row
 from layers.earth.geodesy import going
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
-
-
-def text(moment: datetime) -> str:
-    """Return a time as the records carry it."""
-    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def record(
@@ -21,20 +16,15 @@ def record(
     kind: str,
     valid: datetime,
     source: str,
-    payload: dict[str, Any],
+    payload: Row,
     after_min: float = 6.0,
     author: str = "watch officer 2",
-) -> dict[str, Any]:
-    """Return one record as the files of the exercise hold it."""
-    return {
-        "id": f"datum-{name}",
-        "kind": f"datum.{kind}",
-        "valid_at": text(valid),
-        "heard_at": text(valid + timedelta(minutes=after_min)),
-        "source": source,
-        "author": author,
-        "payload": payload,
-    }
+) -> Row:
+    """Return one record of the search, heard some minutes after it was true."""
+    heard = valid + timedelta(minutes=after_min)
+    return row(
+        f"datum-{name}", f"datum.{kind}", valid, payload, source=source, heard=heard, author=author
+    )
 
 
 def place(position: Position) -> dict[str, float]:

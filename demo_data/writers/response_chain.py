@@ -15,8 +15,8 @@ from demo_data.writers.response_rows import (
     PLANNED,
     RECORDS,
     row,
-    stamp,
 )
+from demo_data.writers.rows import stamp
 
 
 def activity(

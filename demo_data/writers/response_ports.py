@@ -10,8 +10,8 @@ from demo_data.scenario import z
 from demo_data.writers.response_rows import (
     RECORDS,
     row,
-    stamp,
 )
+from demo_data.writers.rows import stamp
 
 
 def places() -> RECORDS:

@@ -7,7 +7,8 @@ from typing import Any
 
 from demo_data import scenario as s, survivors_truth as truth
 from demo_data.scenario import z
-from demo_data.writers.survivors_rows import UWT, line, opinion
+from demo_data.writers.rows import UWT
+from demo_data.writers.survivors_rows import line, opinion
 
 
 def boat() -> list[dict[str, Any]]:

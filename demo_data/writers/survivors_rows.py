@@ -6,53 +6,33 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from demo_data.scenario import z
+from demo_data.writers.rows import Row, ident, row
 
 HEARD_AFTER = timedelta(minutes=4)
-
-
-WATCH = ("watch officer 1", "watch officer 2", "watch officer 3", "watch officer 4")
-
-
-UWT = "underwater telephone, GREY HERON"
 
 
 def line(
     form: str,
     kind: str,
     at: datetime,
-    payload: dict[str, Any],
+    payload: Row,
     *,
     source: str,
     heard: datetime | None = None,
-) -> dict[str, Any]:
+) -> Row:
     """Return one typed record as it stands in records.jsonl."""
-    heard_at = heard or at + HEARD_AFTER
-    # Four watches of six hours, handed over at 00, 06, 12 and 18.
-    author = WATCH[heard_at.hour // 6]
-    return {
-        "id": form,
-        "kind": kind,
-        "valid_at": f"{at:%Y-%m-%dT%H:%MZ}",
-        "heard_at": f"{heard_at:%Y-%m-%dT%H:%MZ}",
-        "source": source,
-        "author": author,
-        "payload": payload,
-    }
+    return row(form, kind, at, payload, source=source, heard=heard or at + HEARD_AFTER)
 
 
-def opinion(
-    form: str, kind: str, at: datetime, target: str, reason: str, **more: Any
-) -> dict[str, Any]:
+def opinion(form: str, kind: str, at: datetime, target: str, reason: str, **more: Any) -> Row:
     """Return what is thought of another form's record."""
-    from layers.journal.record import form_identity, record_id
-
-    payload = {"target": record_id(form_identity(target)), "reason": reason, **more}
+    payload = {"target": ident(target), "reason": reason, **more}
     return line(form, kind, at, payload, source="watch")
 
 
-def group(persons: int, fitness: str, bar: float | None = None, **more: Any) -> dict[str, Any]:
+def group(persons: int, fitness: str, bar: float | None = None, **more: Any) -> Row:
     """Return a group of a move, its exposure in bar absolute when known."""
-    made: dict[str, Any] = {"persons": persons, "fitness": fitness, **more}
+    made: Row = {"persons": persons, "fitness": fitness, **more}
     if bar is not None:
         made["exposure"] = {"value": bar, "unit": "bar", "reference": "absolute"}
     return made
@@ -63,16 +43,16 @@ def move(
     at: datetime,
     origin: str,
     to: str,
-    groups: list[dict[str, Any]],
+    groups: list[Row],
     reason: str,
     source: str,
-) -> dict[str, Any]:
+) -> Row:
     """Return one move of people."""
     payload = {"from_place": origin, "to_place": to, "groups": groups, "reason": reason}
     return line(form, "survivors.move", at, payload, source=source)
 
 
-def place(form: str, name: str, sort: str) -> dict[str, Any]:
+def place(form: str, name: str, sort: str) -> Row:
     """Return a further place for people."""
     payload = {"name": name, "sort": sort}
     return line(form, "survivors.place", z(13, "0930"), payload, source="watch")

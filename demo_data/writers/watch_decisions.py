@@ -6,13 +6,13 @@ from datetime import datetime
 from typing import Any
 
 from demo_data.scenario import z
-from demo_data.writers.watch_rows import COORDINATOR, Row, ident, row, stamp
+from demo_data.writers.rows import COORDINATOR, Row, ident, stamp, watch_row
 
 
 def decision(form: str, at: datetime, what: str, reasons: str, **more: Any) -> Row:
     """Return one decision."""
     payload = {"what": what, "reasons": reasons, "decided_by": COORDINATOR, **more}
-    return row(form, "decision", at, payload, source=COORDINATOR)
+    return watch_row(form, "decision", at, payload, source=COORDINATOR)
 
 
 def option(name: str, speaks_for: str, speaks_against: str) -> Row:
@@ -118,7 +118,7 @@ def decisions() -> list[Row]:
 def points() -> list[Row]:
     """Return assumptions, questions, and how they were settled."""
     return [
-        row(
+        watch_row(
             "watch-assume-track",
             "assumption",
             z(13, "0915"),
@@ -127,7 +127,7 @@ def points() -> list[Row]:
                 "because": "no change of plan was signalled",
             },
         ),
-        row(
+        watch_row(
             "watch-settle-track",
             "settled",
             z(13, "2120"),
@@ -137,7 +137,7 @@ def points() -> list[Row]:
                 "said": "found on her track, 44 nmi along it",
             },
         ),
-        row(
+        watch_row(
             "watch-assume-twelve",
             "assumption",
             z(13, "2200"),
@@ -146,7 +146,7 @@ def points() -> list[Row]:
                 "because": "both headcounts were repeated back twice by telephone",
             },
         ),
-        row(
+        watch_row(
             "watch-assume-flooding",
             "assumption",
             z(15, "1815"),
@@ -156,7 +156,7 @@ def points() -> list[Row]:
                 "holds_until": stamp(z(16, "0900")),
             },
         ),
-        row(
+        watch_row(
             "watch-ask-runway",
             "question",
             z(13, "1335"),
@@ -167,7 +167,7 @@ def points() -> list[Row]:
             },
         ),
         # Heard before the first plan was chosen, written down after it: what an inquiry looks for.
-        row(
+        watch_row(
             "watch-settle-runway",
             "settled",
             z(13, "1412"),
@@ -179,7 +179,7 @@ def points() -> list[Row]:
             source="Tressick field",
             recorded=z(13, "1502"),
         ),
-        row(
+        watch_row(
             "watch-ask-draught",
             "question",
             z(16, "0530"),
@@ -189,7 +189,7 @@ def points() -> list[Row]:
                 "wanted_by": stamp(z(16, "0800")),
             },
         ),
-        row(
+        watch_row(
             "watch-settle-draught",
             "settled",
             z(16, "0755"),

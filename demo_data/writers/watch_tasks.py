@@ -7,18 +7,20 @@ from typing import Any
 
 from demo_data import scenario as s
 from demo_data.scenario import z
-from demo_data.writers.watch_rows import COORDINATOR, LATER_UWT, UWT, Row, ident, row, stamp
+from demo_data.writers.rows import COORDINATOR, LATER_UWT, UWT, Row, ident, stamp, watch_row
 
 
 def task(form: str, at: datetime, who: str, what: str, **more: Any) -> Row:
     """Return one task."""
-    return row(form, "task", at, {"who": who, "what": what, **more}, source=COORDINATOR)
+    return watch_row(form, "task", at, {"who": who, "what": what, **more}, source=COORDINATOR)
 
 
 def told(form: str, at: datetime, on: str, said: str, state: str = "under way", **more: Any) -> Row:
     """Return one report on a task, by voice from who has it."""
     payload = {"target": ident(on), "said": said, "state": state, **more}
-    return row(form, "task_report", at, payload, source="voice", heard=at + timedelta(minutes=2))
+    return watch_row(
+        form, "task_report", at, payload, source="voice", heard=at + timedelta(minutes=2)
+    )
 
 
 def kept(form: str, on: str, said: tuple[tuple[datetime, str, datetime], ...]) -> list[Row]:
@@ -200,10 +202,10 @@ def listening() -> list[Row]:
         source = UWT if at < s.LANTERN_ON_SCENE else LATER_UWT
         form = f"watch-listen-{number}"
         payload = {"at": stamp(due), "minutes": 20.0, "with_whom": "both refuges"}
-        rows.append(row(form, "listening", at, payload, source=source))
+        rows.append(watch_row(form, "listening", at, payload, source=source))
         after = due + timedelta(minutes=21)
         rows.append(
-            row(
+            watch_row(
                 f"watch-listened-{number}",
                 "listening_kept",
                 after,

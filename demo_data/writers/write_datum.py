@@ -6,7 +6,6 @@ plus an error drawn with a fixed seed, except the one that is wrong by 8 degrees
 
 from __future__ import annotations
 
-import json
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,8 @@ import numpy as np
 from demo_data import scenario as s
 from demo_data.scenario import z
 from demo_data.writers.datum_afloat import afloat
-from demo_data.writers.datum_rows import off, place, record, text
+from demo_data.writers.datum_rows import off, place, record
+from demo_data.writers.rows import stamp, write_rows
 from demo_data.writers.write_tracks import at, ships
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
@@ -53,7 +53,7 @@ def alert() -> list[dict[str, Any]]:
                 "length_nmi": s.PIM_LENGTH_NMI,
                 "speed_min_kn": s.PIM_SPEED_KN - 0.8,
                 "speed_max_kn": s.PIM_SPEED_KN + 0.8,
-                "report_due": text(s.REPORT_MISSED),
+                "report_due": stamp(s.REPORT_MISSED),
                 "navigation_sigma_nmi_per_h": 0.25,
             },
             author="watch officer 1",
@@ -184,7 +184,7 @@ def unseen() -> list[dict[str, Any]]:
             "waypoints": [place(position) for position in places],
             "sweep_width_m": sweep_m,
             "pod_curve": "inverse cube",
-            "started_at": text(start),
+            "started_at": stamp(start),
             "cut_short": short,
             "sensor": sensor,
             "note": "broken off to listen for tapping" if short else "",
@@ -286,7 +286,7 @@ def searchers() -> list[dict[str, Any]]:
                 "transit_speed_kn": transit,
                 "sweep_width_m": sweep_m,
                 "endurance_h": hours,
-                "ready_at": text(z(13, "2130")),
+                "ready_at": stamp(z(13, "2130")),
                 "sensor": sensor,
             },
             after_min=3.0,
@@ -304,7 +304,4 @@ def records() -> list[dict[str, Any]]:
 
 def write(folder: Path) -> None:
     """Write the records."""
-    target = folder / "datum"
-    target.mkdir(parents=True, exist_ok=True)
-    body = "".join(json.dumps(item, ensure_ascii=False) + "\n" for item in records())
-    (target / "records.jsonl").write_text(body, encoding="utf-8")
+    write_rows(folder / "datum", records())

@@ -7,7 +7,6 @@ Whether Aldermouth's crane reaches is not known until it is asked for, and decid
 
 from __future__ import annotations
 
-import json
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -21,8 +20,8 @@ from demo_data.writers.response_rows import (
     RECORDS,
     SECOND_CHOICE,
     row,
-    stamp,
 )
+from demo_data.writers.rows import stamp, write_rows
 from layers.earth.position import Position
 
 
@@ -357,7 +356,4 @@ def records() -> RECORDS:
 
 def write(folder: Path) -> None:
     """Write the records under ``forward_port``."""
-    place = folder / "forward_port"
-    place.mkdir(parents=True, exist_ok=True)
-    text = "".join(json.dumps(record, ensure_ascii=False) + "\n" for record in records())
-    (place / "records.jsonl").write_text(text, encoding="utf-8")
+    write_rows(folder / "forward_port", records())

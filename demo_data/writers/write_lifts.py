@@ -6,35 +6,25 @@ people from the after refuge stay about a day; it is not to be used on people.
 
 from __future__ import annotations
 
-import json
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from demo_data import scenario as s
 from demo_data.scenario import z
+from demo_data.writers.rows import Row, row, write_rows
 
 HEARD_AFTER = timedelta(minutes=4)
-WATCH = ("watch officer 1", "watch officer 2", "watch officer 3", "watch officer 4")
 DATA = "rescue system's data sheet, exercise"
 ORDERS = "exercise operation order, annex R"
 SECOND = "PERIWINKLE"  # a second vehicle that could be asked for
 FIRST_PLAN, BETTER_PLAN = z(13, "1425"), z(13, "2312")
-Row = dict[str, Any]
 
 
 def line(form: str, noun: str, at: datetime, payload: Row, source: str) -> Row:
-    """Return one typed record as it stands in records.jsonl."""
-    heard = at + HEARD_AFTER
-    return {
-        "id": f"lifts-{form}",
-        "kind": f"survivors.{noun}",
-        "valid_at": f"{at:%Y-%m-%dT%H:%MZ}",
-        "heard_at": f"{heard:%Y-%m-%dT%H:%MZ}",
-        "source": source,
-        "author": WATCH[heard.hour // 6],
-        "payload": payload,
-    }
+    """Return one typed record, heard a few minutes later."""
+    name = f"lifts-{form}"
+    return row(name, f"survivors.{noun}", at, payload, source=source, heard=at + HEARD_AFTER)
 
 
 def spread(low: float, likely: float, high: float) -> Row:
@@ -375,10 +365,7 @@ def records() -> list[Row]:
 
 def write(folder: Path) -> None:
     """Write ``lifts/records.jsonl`` under ``folder``."""
-    target = folder / "lifts"
-    target.mkdir(parents=True, exist_ok=True)
-    text = "\n".join(json.dumps(record, ensure_ascii=False) for record in records())
-    (target / "records.jsonl").write_text(text + "\n", encoding="utf-8")
+    write_rows(folder / "lifts", records())
 
 
 if __name__ == "__main__":

@@ -6,13 +6,13 @@ air model itself from a hidden truth, so that the exercise teaches what the mode
 
 from __future__ import annotations
 
-import json
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from demo_data import scenario as s, survivors_truth as truth
 from demo_data.scenario import z
+from demo_data.writers.rows import UWT, write_rows
 from demo_data.writers.survivors_air import (
     air_of,
     boat,
@@ -21,7 +21,7 @@ from demo_data.writers.survivors_air import (
     seat,
     water_coming_in,
 )
-from demo_data.writers.survivors_rows import UWT, group, line, move, opinion, place
+from demo_data.writers.survivors_rows import group, line, move, opinion, place
 from demo_data.writers.survivors_surface import surface_and_ashore
 
 
@@ -282,10 +282,7 @@ def records() -> list[dict[str, Any]]:
 
 def write(folder: Path) -> None:
     """Write ``survivors/records.jsonl`` under ``folder``."""
-    target = folder / "survivors"
-    target.mkdir(parents=True, exist_ok=True)
-    text = "\n".join(json.dumps(record, ensure_ascii=False) for record in records())
-    (target / "records.jsonl").write_text(text + "\n", encoding="utf-8")
+    write_rows(folder / "survivors", records())
 
 
 if __name__ == "__main__":

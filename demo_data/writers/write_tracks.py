@@ -22,6 +22,7 @@ from pyais.encode import encode_dict
 
 from demo_data import scenario as s
 from demo_data.scenario import z
+from demo_data.writers.rows import row, write_rows
 from demo_data.writers.write_transponders import box_in_track
 from layers.earth.clock import to_us
 from layers.earth.geodesy import between, going
@@ -226,14 +227,11 @@ def records() -> list[dict[str, Any]]:
         "GREY HERON": ("search ship", 66.0, 15.0),
     }
     return [
-        {
-            "id": f"tracks-vessel-{s.MMSI[name]}",
-            "kind": "tracks.vessel",
-            "valid_at": "2027-03-13T07:05:00Z",
-            "heard_at": "2027-03-13T07:05:00Z",
-            "source": "ship's card",
-            "author": "watch officer 1",
-            "payload": {
+        row(
+            f"tracks-vessel-{s.MMSI[name]}",
+            "tracks.vessel",
+            s.z(13, "0705"),
+            {
                 "subject": f"mmsi:{s.MMSI[name]}",
                 "name": name,
                 "role": role,
@@ -241,7 +239,9 @@ def records() -> list[dict[str, Any]]:
                 "length_m": length,
                 "max_speed_kn": speed,
             },
-        }
+            source="ship's card",
+            author="watch officer 1",
+        )
         for name, (role, length, speed) in roles.items()
     ]
 
@@ -253,5 +253,4 @@ def write(folder: Path) -> None:
     (place / "ais.nmea").write_text(log(), encoding="ascii")
     manifest = [{"file": "ais.nmea", "feed": "nmea", "source": "AIS receiver", "delay_s": 20}]
     (place / "manifest.json").write_text(json.dumps(manifest, indent=1) + "\n", encoding="utf-8")
-    text = "".join(json.dumps(record, ensure_ascii=False) + "\n" for record in records())
-    (place / "records.jsonl").write_text(text, encoding="utf-8")
+    write_rows(place, records())

@@ -18,6 +18,7 @@ from netCDF4 import Dataset
 from demo_data import scenario as s
 from demo_data.scenario import z
 from demo_data.weather_truth import current_m_s
+from demo_data.writers.rows import row, write_rows
 from layers.earth.arrays import Floats
 from layers.earth.geodesy import between, going, inverse
 from layers.earth.position import Position
@@ -43,9 +44,7 @@ def write(folder: Path) -> None:
     _write_probe(here / "probe_saltmarsh.edf", rng)
     _write_depths(here / "depths.nc")
     _write_replies(here / "box_in.csv", rng)
-    rows = [*_typed(), *_fixes(rng)]
-    text = "".join(json.dumps(row, ensure_ascii=False) + "\n" for row in rows)
-    (here / "records.jsonl").write_text(text, encoding="utf-8")
+    write_rows(here, [*_typed(), *_fixes(rng)])
     manifest = [
         {"file": "probe_saltmarsh.edf", "feed": "edf", "source": "probe from SALTMARSH",
          "delay_s": 1500},
@@ -231,15 +230,10 @@ def _stamp(at: datetime) -> str:
 def _record(
     form: str, kind: str, at: datetime, payload: dict[str, Any], *, source: str, late_min: int = 4
 ) -> dict[str, Any]:
-    return {
-        "id": f"transponders-{form}",
-        "kind": f"transponders.{kind}",
-        "valid_at": _stamp(at),
-        "heard_at": _stamp(at + timedelta(minutes=late_min)),
-        "source": source,
-        "author": "watch officer 1",
-        "payload": payload,
-    }
+    return row(
+        f"transponders-{form}", f"transponders.{kind}", at, payload, source=source,
+        heard=at + timedelta(minutes=late_min), author="watch officer 1",
+    )  # fmt: skip
 
 
 def _typed() -> list[dict[str, Any]]:

@@ -6,21 +6,20 @@ hours, and four of the handovers are written out.
 
 from __future__ import annotations
 
-import json
 from datetime import timedelta
 from pathlib import Path
 
 from demo_data import scenario as s
 from demo_data.scenario import z
+from demo_data.writers.rows import WATCH, Row, ident, stamp, watch_row, write_rows
 from demo_data.writers.watch_decisions import decisions, points
-from demo_data.writers.watch_rows import WATCH, Row, ident, row, stamp
 from demo_data.writers.watch_tasks import listening, tasks
 
 
 def stages() -> list[Row]:
     """Return the three stages of alert."""
     return [
-        row(
+        watch_row(
             "watch-sublook",
             "stage",
             s.SUBLOOK,
@@ -31,7 +30,7 @@ def stages() -> list[Row]:
                 "next_due": stamp(s.SUBMISS),
             },
         ),
-        row(
+        watch_row(
             "watch-submiss",
             "stage",
             s.SUBMISS,
@@ -42,7 +41,7 @@ def stages() -> list[Row]:
                 "next_due": stamp(s.SUBSUNK),
             },
         ),
-        row(
+        watch_row(
             "watch-subsunk",
             "stage",
             s.SUBSUNK,
@@ -51,7 +50,7 @@ def stages() -> list[Row]:
                 "basis": "slick and parted indicator buoy on her track, nothing heard since 2200Z",
             },
         ),
-        row(
+        watch_row(
             "watch-ended",
             "stage",
             z(20, "1150"),
@@ -76,7 +75,7 @@ def handovers() -> list[Row]:
         off, on = WATCH[at.hour // 6 - 1], WATCH[at.hour // 6]
         form = f"watch-handover-{number}"
         rows.append(
-            row(
+            watch_row(
                 form,
                 "handover",
                 at - timedelta(minutes=5),
@@ -90,7 +89,7 @@ def handovers() -> list[Row]:
             )
         )
         rows.append(
-            row(
+            watch_row(
                 f"watch-takeover-{number}",
                 "takeover",
                 at,
@@ -119,16 +118,18 @@ def desk() -> list[Row]:
         z(14, "2030"), z(15, "0830"), z(15, "2100"), z(16, "0540"),
     )  # fmt: skip
     rows = [
-        row(f"watch-office-{n}", "in_charge", at, {"office": office, "who": who, "reach": reach})
+        watch_row(
+            f"watch-office-{n}", "in_charge", at, {"office": office, "who": who, "reach": reach}
+        )
         for n, (at, office, who, reach) in enumerate(offices, start=1)
     ]
     rows += [
-        row(f"watch-circuit-{n}", "circuit", at, {"who": who, "how": how})
+        watch_row(f"watch-circuit-{n}", "circuit", at, {"who": who, "how": how})
         for n, (at, who, how) in enumerate(circuits, start=1)
     ]
     to = "addressees of the operation order"
     rows += [
-        row(f"watch-sitrep-{n}", "told_outside", at, {"whom": to, "told": f"SITREP {n} sent"})
+        watch_row(f"watch-sitrep-{n}", "told_outside", at, {"whom": to, "told": f"SITREP {n} sent"})
         for n, at in enumerate(sent, start=1)
     ]
     return rows
@@ -147,7 +148,7 @@ def alarms() -> list[Row]:
         ("not accounted for rising", "", 0.0),
     )
     return [
-        row(
+        watch_row(
             f"watch-rule-{number}",
             "alarm_rule",
             z(13, "1330"),
@@ -206,14 +207,14 @@ def checklists() -> list[Row]:
             "items": list(items),
             "loaded_from": "checklists.csv (invented for the exercise)",
         }
-        rows.append(row(form, "checklist", z(13, "0702"), payload))
+        rows.append(watch_row(form, "checklist", z(13, "0702"), payload))
         done, start = TICKED[number]
         for item in range(1, done + 1):
             at = start + timedelta(minutes=3 * (item - 1))
             if at >= s.DEMO_NOW:
                 at = s.DEMO_NOW - timedelta(minutes=4)
             rows.append(
-                row(
+                watch_row(
                     f"watch-tick-{number + 1}-{item}",
                     "tick",
                     at,
@@ -225,7 +226,7 @@ def checklists() -> list[Row]:
 
 def records() -> list[Row]:
     """Return every record of the watch, in the order heard."""
-    marking = row(
+    marking = watch_row(
         "watch-marking", "marking", z(13, "0701"), {"line": "EXERCISE: for exercise staff only"}
     )
     made = [
@@ -252,11 +253,8 @@ def checklist_csv() -> str:
 
 def write(folder: Path) -> None:
     """Write ``watch/records.jsonl`` and ``watch/checklists.csv`` under ``folder``."""
-    target = folder / "watch"
-    target.mkdir(parents=True, exist_ok=True)
-    text = "\n".join(json.dumps(record, ensure_ascii=False) for record in records())
-    (target / "records.jsonl").write_text(text + "\n", encoding="utf-8")
-    (target / "checklists.csv").write_text(checklist_csv(), encoding="utf-8")
+    write_rows(folder / "watch", records())
+    (folder / "watch" / "checklists.csv").write_text(checklist_csv(), encoding="utf-8")
 
 
 if __name__ == "__main__":

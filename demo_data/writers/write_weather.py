@@ -23,6 +23,7 @@ from demo_data.scenario import (
     VEHICLE,
     z,
 )
+from demo_data.writers.rows import row, write_rows
 from layers.earth.arrays import Floats
 from layers.earth.position import Position
 
@@ -67,8 +68,7 @@ def write(folder: Path) -> None:
         manifest.append(_entry(name, "netcdf-forecast", MODEL, DELAY_FORECAST_S))
         issue, number = issue + timedelta(hours=6), number + 1
     (here / "manifest.json").write_text(json.dumps(manifest, indent=1) + "\n", encoding="utf-8")
-    lines = [json.dumps(record, ensure_ascii=False) for record in _records()]
-    (here / "records.jsonl").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    write_rows(here, _records())
 
 
 def _entry(file: str, feed: str, source: str, delay_s: int) -> dict[str, Any]:
@@ -250,11 +250,7 @@ def _records() -> list[dict[str, Any]]:
 def _record(
     form: str, kind: str, at: datetime, payload: dict[str, Any], author: str = "watch officer 1"
 ) -> dict[str, Any]:
-    text = at.isoformat().replace("+00:00", "Z")
-    return {
-        "id": form, "kind": kind, "valid_at": text, "heard_at": text,
-        "source": "typed by the watch", "author": author, "payload": payload,
-    }  # fmt: skip
+    return row(form, kind, at, payload, source="typed by the watch", author=author)
 
 
 def _station_records() -> list[dict[str, Any]]:
