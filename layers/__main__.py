@@ -18,6 +18,7 @@ from types import ModuleType
 from typing import NoReturn
 
 import layers.commands
+from layers.earth.clock import iso
 from layers.earth.errors import MusterplotError
 from layers.earth.said.alike import visible
 
@@ -83,7 +84,7 @@ def _layers() -> str:
 
 def _plain(value: object) -> object:
     if isinstance(value, datetime):
-        return value.isoformat().replace("+00:00", "Z")
+        return iso(value)
     if hasattr(value, "tolist"):
         return value.tolist()
     raise TypeError(f"{type(value).__name__} has no JSON form")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Protocol
+from typing import Any, Protocol
 
-from layers.journal.record import Draft, Reject
+from layers.journal.record import Draft, Reject, content_identity
 
 # What a map file may be meant as; its shapes alone do not say it.
 MEANT = ("route", "area", "evidence")
@@ -46,6 +46,31 @@ class Origin:
     live: bool = False
     recorded_at: datetime | None = None
     meant: str = ""
+
+    def draft(
+        self,
+        kind: str,
+        payload: Mapping[str, Any],
+        valid_at: datetime | None = None,
+        *,
+        identity: str = "",
+        version: int = 1,
+    ) -> Draft:
+        """Return a record that these bytes tell, heard when they were received.
+
+        Without ``valid_at`` it was true when they were received; without ``identity`` it is
+        the same fact in whatever file says the same of the same time.
+        """
+        at = self.received_at if valid_at is None else valid_at
+        return Draft(
+            kind=kind,
+            payload=payload,
+            valid_at=at,
+            heard_at=self.received_at,
+            source=self.source,
+            identity=identity or content_identity(kind, at, payload),
+            version=version,
+        )
 
 
 @dataclass(slots=True, kw_only=True)

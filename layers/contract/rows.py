@@ -277,12 +277,10 @@ def drafted(
         identity = content_identity(name, valid_at, payload)
     else:
         identity = file_identity(origin.digest, f"{row.line}{part}")
-    return Draft(
-        kind=name,
-        payload=payload,
-        valid_at=valid_at,
-        heard_at=origin.received_at,
-        source=origin.source,
+    return origin.draft(
+        name,
+        payload,
+        valid_at,
         identity=identity,
         version=kind.version if isinstance(kind, Kind) else 1,
     )

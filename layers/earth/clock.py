@@ -65,6 +65,16 @@ def parse_time(text: str, where: str = "time") -> datetime:
     return utc(at, where)
 
 
+def iso(at: datetime) -> str:
+    """Return a time as files and records write it: ``2027-03-13T12:00:00Z``."""
+    return at.isoformat().replace("+00:00", "Z")
+
+
+def iso_s(at: datetime) -> str:
+    """Return a time as files write it, to the whole second."""
+    return at.isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
 def dtg(at: datetime) -> str:
     """Return the date-time group, e.g. ``152340Z MAR 27`` (ACP 121)."""
     t = utc(at)

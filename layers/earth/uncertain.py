@@ -13,6 +13,7 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any, Generic, TypeVar
 
+from layers.earth.clock import iso
 from layers.earth.errors import InputError
 
 T = TypeVar("T")
@@ -213,7 +214,7 @@ def as_dict(found: Rests, *, cite: Callable[[str], int] | None = None) -> dict[s
     told: dict[str, Any] = {
         "form": form_of(found),
         "unit": found.unit,
-        "at": None if found.at is None else found.at.isoformat().replace("+00:00", "Z"),
+        "at": None if found.at is None else iso(found.at),
         "rests_on": [cite(i) for i in found.rests_on] if cite else [],
     }
     if isinstance(found, Number):

@@ -13,6 +13,7 @@ from shapely.geometry.polygon import orient
 
 from layers.earth.arrays import Floats
 from layers.earth.chart.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
+from layers.earth.clock import iso
 from layers.earth.geodesy import densify
 from layers.scene.release import Stamp
 
@@ -78,7 +79,7 @@ def _properties(layer: str, mark: AnyMark) -> dict[str, Any]:
         "label": mark.label,
         "text": mark.tooltip,
         "source": mark.source,
-        "at": None if mark.at is None else mark.at.isoformat().replace("+00:00", "Z"),
+        "at": None if mark.at is None else iso(mark.at),
         "freshness": mark.freshness.value,
         "disputed": mark.disputed,
     }

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
 from html import escape
 from itertools import groupby
 from xml.etree import ElementTree as Xml  # nosec B405  only writes; XML is read with defusedxml
 
 from layers.earth.chart.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
+from layers.earth.clock import iso_s
 from layers.scene.geojson import cut_area, cut_line, runs
 from layers.scene.ink import Ink
 from layers.scene.release import Stamp
@@ -52,7 +52,7 @@ def _placemark(folder: Xml.Element, mark: PointMark | LineMark | AreaMark) -> No
     _child(place, "name", name_of(mark))
     _child(place, "description", _shown(f"{mark.tooltip}\n{mark.source}"))
     if mark.at is not None:
-        _child(_child(place, "TimeStamp"), "when", _iso(mark.at))
+        _child(_child(place, "TimeStamp"), "when", iso_s(mark.at))
     _child(place, "styleUrl", f"#{mark.style}")
     if isinstance(mark, PointMark):
         point = _child(place, "Point")
@@ -81,7 +81,7 @@ def gpx(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
     about = _child(root, "metadata")
     _child(about, "name", stamp.title)
     _child(about, "desc", "\n".join((*stamp.lines(), stamp.attribution)))
-    _child(about, "time", _iso(stamp.moment.at))
+    _child(about, "time", iso_s(stamp.moment.at))
     held = [mark for _, mark in marks if not isinstance(mark, GridMark)]
     for mark in held:
         if isinstance(mark, PointMark):
@@ -92,7 +92,7 @@ def gpx(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
                 lon=f"{mark.position.longitude_deg:.7f}",
             )
             if mark.at is not None:
-                _child(point, "time", _iso(mark.at))
+                _child(point, "time", iso_s(mark.at))
             _child(point, "name", name_of(mark))
             _child(point, "desc", mark.tooltip)
     for mark in held:
@@ -137,10 +137,6 @@ _NOT_XML = frozenset((*range(0xD800, 0xE000), 0xFFFE, 0xFFFF))
 
 def _places(part: list[list[float]]) -> str:
     return " ".join(f"{longitude:.7f},{latitude:.7f}" for longitude, latitude in part)
-
-
-def _iso(at: datetime) -> str:
-    return at.isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
 def _text(root: Xml.Element) -> str:

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from datetime import datetime
 
 from layers.contract import Moment, Shown, View
 from layers.earth.chart.marks import AnyMark
-from layers.earth.clock import dtg
+from layers.earth.clock import dtg, iso_s
 from layers.earth.errors import NotAllowed
 from layers.earth.said.alike import visible
 from layers.journal.releases.rules import OUTSIDE, WATCH, Release
@@ -94,8 +93,8 @@ class Stamp:
         return {
             "title": self.title,
             "exercise": self.banner,
-            "at": _iso(self.moment.at),
-            "as_of": _iso(self.moment.as_of),
+            "at": iso_s(self.moment.at),
+            "as_of": iso_s(self.moment.as_of),
             "view": self.moment.view.value,
             "marking": self.marking,
             "releasable_to": self.releasable_to,
@@ -112,10 +111,6 @@ class Stamp:
 def one_line(text: str) -> str:
     """Return a text on one line, with nothing in it that a file or a printer takes for a sign."""
     return visible(" ".join(text.split()))
-
-
-def _iso(at: datetime) -> str:
-    return at.isoformat(timespec="seconds").replace("+00:00", "Z")
 
 
 def checked(picture: Picture, release: Release) -> Picture:

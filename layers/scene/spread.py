@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from layers.earth.chart.marks import AnyMark, GridMark, PointMark
+from layers.earth.clock import iso
 from layers.earth.said.alike import visible
 from layers.earth.table import Cell, Table
 from layers.scene.geojson import runs
@@ -27,7 +28,7 @@ def rows_csv(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp) -> str:
     for layer, mark in marks:
         about = [
             layer, mark.key, str(mark.style), mark.label, mark.tooltip,
-            "" if mark.at is None else mark.at.isoformat().replace("+00:00", "Z"),
+            "" if mark.at is None else iso(mark.at),
             mark.freshness.value, str(mark.disputed).lower(), mark.source,
         ]  # fmt: skip
         about = [_safe(cell) for cell in about]
@@ -58,7 +59,7 @@ def _written(cell: Cell) -> Cell:
     if cell is None:
         return "not known"
     if isinstance(cell, datetime):
-        return cell.isoformat().replace("+00:00", "Z")
+        return iso(cell)
     return _safe(cell) if isinstance(cell, str) else cell
 
 

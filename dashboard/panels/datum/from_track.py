@@ -17,7 +17,7 @@ from dashboard.tools.forms import refusal
 from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
 from layers.datum.search.model import Searcher
-from layers.earth.clock import clock_words
+from layers.earth.clock import clock_words, iso
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
@@ -70,7 +70,7 @@ def payload(one: MovedOn, now: datetime) -> dict[str, Any] | None:
     return value.model_dump(mode="json") | {
         "latitude_deg": round(one.ship.position.latitude_deg, 6),
         "longitude_deg": round(one.ship.position.longitude_deg, 6),
-        "ready_at": ready.isoformat().replace("+00:00", "Z"),
+        "ready_at": iso(ready),
         "endurance_h": (until - ready).total_seconds() / 3_600.0,
         "note": f"place by her track of {one.ship.fixed_at:%d%H%M}Z",
     }

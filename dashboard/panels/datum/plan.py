@@ -18,7 +18,7 @@ from layers.datum.search.detection import hours_to_cover
 from layers.datum.search.model import SearchSent
 from layers.datum.search.patterns import Pattern, keep_off_land
 from layers.datum.search.plan_files import FORMATS, title
-from layers.earth.clock import clock_words, dtg, duration_words, parse_time
+from layers.earth.clock import clock_words, dtg, duration_words, iso, parse_time
 from layers.earth.errors import InputError
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
@@ -114,7 +114,7 @@ def _sent_payload(plan: SearchPlan, item: Planned) -> dict[str, Any]:
             {
                 "latitude_deg": round(turn.position.latitude_deg, 6),
                 "longitude_deg": round(turn.position.longitude_deg, 6),
-                "at": turn.at.isoformat().replace("+00:00", "Z"),
+                "at": iso(turn.at),
             }
             for turn in item.pattern.turns
         ],
@@ -161,7 +161,7 @@ def _nothing_seen(entry: Entry, told: str) -> dict[str, Any]:
         "waypoints": [point.model_dump(mode="json") for point in value.waypoints],
         "sweep_width_m": value.sweep_width_m,
         "object": value.object,
-        "started_at": first.isoformat().replace("+00:00", "Z"),
+        "started_at": iso(first),
         "sensor": value.sensor,
         "note": told,
     }

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
 
+from dashboard.panels.drawing import UTC_TIME, Spec, dressed
 from layers.earth.chart.marks import Style
+from layers.earth.clock import iso
 from layers.forward_port.result import ActivityForecast, OptionForecast
 from layers.scene.ink import Ink
 
-Spec = dict[str, Any]
 ROW_PX = 26
 AXIS_PX = 40  # the times under the bars
-FONT = 14
 OFTEN = 0.5  # critical in at least half the draws
 
 
@@ -32,8 +31,7 @@ def chain_bars(each: OptionForecast, now: datetime, ink: Ink) -> Spec:
     }
     x = {
         "field": "from",
-        "type": "temporal",
-        "scale": {"type": "utc"},
+        **UTC_TIME,
         "axis": {"title": None, "format": "%d %b %H%MZ", "labelAngle": 0, "tickCount": 7},
     }
     tip = [{"field": "tip", "type": "nominal", "title": "Times"}]
@@ -46,7 +44,7 @@ def chain_bars(each: OptionForecast, now: datetime, ink: Ink) -> Spec:
         }
 
     solid, line, quiet = ink.of(Style.ROUTE), ink.ink, ink.quiet
-    return {
+    return dressed({
         "data": {"values": rows},
         "height": ROW_PX * len(order) + AXIS_PX,
         "layer": [
@@ -59,33 +57,19 @@ def chain_bars(each: OptionForecast, now: datetime, ink: Ink) -> Spec:
             ),
             part("late", {"type": "rule", "color": line, "strokeDash": [2, 3]}),
             {
-                "data": {"values": [{"now": _iso(now)}]},
+                "data": {"values": [{"now": iso(now)}]},
                 "mark": {"type": "rule", "color": ink.of(Style.DATUM), "strokeWidth": 2},
-                "encoding": {
-                    "x": {"field": "now", "type": "temporal", "scale": {"type": "utc"}},
-                },
+                "encoding": {"x": {"field": "now", **UTC_TIME}},
             },
         ],
-        "background": ink.panel,
-        "padding": {"left": 6, "right": 12, "top": 6, "bottom": 6},
-        "config": {
-            "view": {"stroke": ink.line},
-            "axis": {
-                "labelColor": ink.ink,
-                "labelFontSize": FONT,
-                "gridColor": ink.line,
-                "domainColor": ink.quiet,
-                "tickColor": ink.quiet,
-            },
-        },
-    }  # fmt: skip
+    }, ink)  # fmt: skip
 
 
 def _rows(activity: ActivityForecast, now: datetime) -> list[Spec]:
     name, tip = _name(activity), _tip(activity)
 
     def bar(kind: str, start: datetime, finish: datetime) -> Spec:
-        return {"name": name, "kind": kind, "from": _iso(start), "to": _iso(finish), "tip": tip}
+        return {"name": name, "kind": kind, "from": iso(start), "to": iso(finish), "tip": tip}
 
     found = [bar("plan", activity.planned_start, activity.planned_finish)]
     started, finished = activity.started_at, activity.finished_at
@@ -117,7 +101,3 @@ def _tip(activity: ActivityForecast) -> str:
         words.append(f"expected done P50 {activity.finish.p50:%d %H%MZ}")
         words.append(f"P90 {activity.finish.p90:%d %H%MZ}")
     return ", ".join(words)
-
-
-def _iso(at: datetime) -> str:
-    return at.isoformat().replace("+00:00", "Z")

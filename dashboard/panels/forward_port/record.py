@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import uuid
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
 
 import streamlit as st
@@ -18,7 +17,7 @@ from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.contract import Origin, Reading
-from layers.earth.clock import dtg, parse_time
+from layers.earth.clock import dtg, iso, parse_time
 from layers.earth.errors import InputError, MusterplotError
 from layers.earth.position import Position
 from layers.earth.said.parse import parse_position
@@ -91,7 +90,7 @@ def _actual(seen: Seen, result: ForwardPortResult | None) -> None:
     times = {"started_at": begun, "finished_at": done}
     try:
         payload = {
-            name: _iso(parse_time(text, name.replace("_", " ")))
+            name: iso(parse_time(text, name.replace("_", " ")))
             for name, text in times.items()
             if text.strip()
         }
@@ -199,7 +198,3 @@ def _draft(seen: Seen, kind: str, payload: Mapping[str, Any], source: str) -> Dr
     # Made when the form opens, so that sent twice on a bad line it is still one record.
     form_id = st.session_state.setdefault(f"response.{kind}.id", uuid.uuid4().hex)
     return draft_now(seen, kind, payload, form=form_id, source=source)
-
-
-def _iso(at: datetime) -> str:
-    return at.isoformat().replace("+00:00", "Z")

@@ -5,27 +5,22 @@ Bands P10 to P90 with the P50 line; dots what was read; levels as dashed rules w
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from dashboard.panels.drawing import FONT, UTC_TIME, Spec, dressed
 from layers.earth.chart.marks import Style
+from layers.earth.clock import iso
 from layers.scene.ink import Ink
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
 from layers.survivors.chambers.pressure import bar_abs, gas_kpa, sev_percent
 
-Spec = dict[str, Any]
 Rows = list[dict[str, Any]]
-FONT = 14
 BEFORE = timedelta(hours=48)
 AHEAD = timedelta(hours=120)
-UTC_TIME = {"type": "temporal", "scale": {"type": "utc"}}
-
-
-def _iso(at: datetime) -> str:
-    return at.isoformat().replace("+00:00", "Z")
 
 
 def air_charts(air: AirOutlook, refuge: RefugeAir, ink: Ink) -> dict[str, Spec]:
@@ -47,7 +42,7 @@ def air_charts(air: AirOutlook, refuge: RefugeAir, ink: Ink) -> dict[str, Spec]:
 def _bands(refuge: RefugeAir, bands: npt.NDArray[np.float64]) -> Rows:
     end = refuge.curve.at[0] + AHEAD
     return [
-        {"at": _iso(at), "low": float(low), "mid": float(mid), "high": float(high)}
+        {"at": iso(at), "low": float(low), "mid": float(mid), "high": float(high)}
         for at, low, mid, high in zip(refuge.curve.at, *bands, strict=True)
         if at <= end
     ]
@@ -65,7 +60,7 @@ def _read(air: AirOutlook, refuge: RefugeAir, quantity: str) -> Rows:
             kpa = gas_kpa(gas, bar)
             shown = sev_percent(kpa) if quantity == "carbon dioxide" else kpa
         if shown is not None and at >= air.model.at - BEFORE:
-            rows.append({"at": _iso(at), "value": round(shown, 3)})
+            rows.append({"at": iso(at), "value": round(shown, 3)})
     return rows
 
 
@@ -85,7 +80,7 @@ def _chart(bands: Rows, read: Rows, levels: Rows, ink: Ink, air: AirOutlook) -> 
     x = {
         "field": "at",
         "type": "temporal",
-        "scale": {"type": "utc", "domain": [_iso(now - BEFORE), _iso(now + AHEAD)]},
+        "scale": {"type": "utc", "domain": [iso(now - BEFORE), iso(now + AHEAD)]},
         "axis": {"title": None, "format": "%d %b %H%MZ", "labelAngle": 0, "tickCount": 4},
     }
     scale = {"zero": False}
@@ -126,30 +121,9 @@ def _chart(bands: Rows, read: Rows, levels: Rows, ink: Ink, air: AirOutlook) -> 
             },
         },
         {
-            "data": {"values": [{"at": _iso(now)}]},
+            "data": {"values": [{"at": iso(now)}]},
             "mark": {"type": "rule", "color": ink.ink, "strokeWidth": 2},
             "encoding": {"x": {"field": "at", **UTC_TIME}},
         },
     ]
-    return _dressed({"width": "container", "height": 130, "layer": layers}, ink)
-
-
-def _dressed(spec: Spec, ink: Ink) -> Spec:
-    """Return a drawing in the ink of the page, no letter under 13 px."""
-    words = {"labelColor": ink.ink, "titleColor": ink.ink, "labelFontSize": FONT}
-    return {
-        **spec,
-        "background": ink.panel,
-        "padding": {"left": 6, "right": 10, "top": 6, "bottom": 6},
-        "config": {
-            "view": {"stroke": ink.line},
-            "axis": {
-                **words,
-                "titleFontSize": FONT,
-                "gridColor": ink.line,
-                "domainColor": ink.quiet,
-                "tickColor": ink.quiet,
-            },
-            "text": {"color": ink.ink, "fontSize": FONT},
-        },
-    }
+    return dressed({"width": "container", "height": 130, "layer": layers}, ink)

@@ -12,7 +12,7 @@ from dashboard.away.link import recorded_words
 from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.earth.clock import dtg, from_us, parse_time
+from layers.earth.clock import dtg, from_us, iso, parse_time
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft
 from layers.tracks.marks import break_words
@@ -105,4 +105,4 @@ def _draft(
 
 
 def _iso(at_us: int) -> str:
-    return from_us(at_us).isoformat().replace("+00:00", "Z")
+    return iso(from_us(at_us))

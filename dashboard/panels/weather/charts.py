@@ -8,46 +8,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import Any
 
+from dashboard.panels.drawing import UTC_TIME, Spec, dressed
 from layers.earth.chart.marks import Style
-from layers.earth.clock import dtg, from_us, to_us
+from layers.earth.clock import dtg, from_us, iso, to_us
 from layers.scene.ink import Ink
 from layers.weather.result import WeatherResult
 from layers.weather.sea.window_words import short_words
 
-Spec = dict[str, Any]
 BEFORE_H = 24
-FONT = 14
 LABEL_PLACES = 4
-UTC_TIME = {"type": "temporal", "scale": {"type": "utc"}}
-
-
-def _iso(at: datetime) -> str:
-    return at.isoformat().replace("+00:00", "Z")
-
-
-def _dressed(spec: Spec, ink: Ink) -> Spec:
-    """Return a drawing in the ink of the page, no letter under 13 px."""
-    words = {"labelColor": ink.ink, "titleColor": ink.ink, "labelFontSize": FONT}
-    return {
-        **spec,
-        "background": ink.panel,
-        "padding": {"left": 6, "right": 10, "top": 6, "bottom": 6},
-        "config": {
-            "view": {"stroke": ink.line},
-            "axis": {
-                **words,
-                "titleFontSize": FONT,
-                "gridColor": ink.line,
-                "domainColor": ink.quiet,
-                "tickColor": ink.quiet,
-            },
-            "title": {"color": ink.ink, "fontSize": FONT + 1, "anchor": "start"},
-            "text": {"color": ink.ink, "fontSize": FONT},
-            "legend": {**words, "titleFontSize": FONT},
-        },
-    }
 
 
 def _time_axis(result: WeatherResult, start: datetime) -> Spec:
@@ -55,7 +25,7 @@ def _time_axis(result: WeatherResult, start: datetime) -> Spec:
     return {
         "field": "at",
         "type": "temporal",
-        "scale": {"type": "utc", "domain": [_iso(start), _iso(max(end, result.at))]},
+        "scale": {"type": "utc", "domain": [iso(start), iso(max(end, result.at))]},
         "axis": {"title": None, "format": "%d %b %H%MZ", "labelAngle": 0, "tickCount": 5},
     }
 
@@ -73,12 +43,12 @@ def window_bars(result: WeatherResult, ink: Ink) -> Spec:
         name = names[each.operation]
         for window in each.windows:
             closes = window.closes or end
-            open_rows.append({"op": name, "at": _iso(window.opens), "to": _iso(closes)})
+            open_rows.append({"op": name, "at": iso(window.opens), "to": iso(closes)})
             if window.sure_from is not None and window.sure_to is not None:
                 sure_end = window.sure_to + timedelta(minutes=10)
-                sure_rows.append({"op": name, "at": _iso(window.sure_from), "to": _iso(sure_end)})
+                sure_rows.append({"op": name, "at": iso(window.sure_from), "to": iso(sure_end)})
         if not each.windows:  # the row stays, empty
-            open_rows.append({"op": name, "at": _iso(result.at), "to": _iso(result.at)})
+            open_rows.append({"op": name, "at": iso(result.at), "to": iso(result.at)})
     y: Spec = {
         "field": "op",
         "type": "nominal",
@@ -88,7 +58,7 @@ def window_bars(result: WeatherResult, ink: Ink) -> Spec:
     }
     x = _time_axis(result, result.at)
     bar: Spec = {"type": "bar", "height": 22, "filled": False, "stroke": ink.good, "strokeWidth": 2}
-    return _dressed(
+    return dressed(
         {
             "height": {"step": 32},
             "width": "container",
@@ -119,12 +89,12 @@ def meteogram(result: WeatherResult, ink: Ink) -> dict[str, Spec]:
         ),
         "Current (kn): full line at the surface, dashed at the seat": _current(result, ink, start),
     }
-    return {title: _dressed(part, ink) for title, part in parts.items()}
+    return {title: dressed(part, ink) for title, part in parts.items()}
 
 
 def _now_rule(result: WeatherResult, ink: Ink) -> Spec:
     return {
-        "data": {"values": [{"at": _iso(result.at)}]},
+        "data": {"values": [{"at": iso(result.at)}]},
         "mark": {"type": "rule", "color": ink.ink, "strokeDash": [2, 3]},
         "encoding": {"x": {"field": "at", **UTC_TIME}},
     }
@@ -239,7 +209,7 @@ def _limit_rows(
     return [
         {
             "value": value,
-            "at": _iso(end - number % (LABEL_PLACES - 1) * step),
+            "at": iso(end - number % (LABEL_PLACES - 1) * step),
             "said": f"{', '.join(names)} {value:g}",
         }
         for number, (value, names) in enumerate(sorted(by_value.items()))
@@ -257,7 +227,7 @@ def _ahead_rows(result: WeatherResult, name: str, sigma: str | None) -> list[Spe
     for at_us, value, one in zip(ahead.at_us[::3].tolist(), values, spread, strict=True):
         if math.isnan(value):
             continue
-        row: Spec = {"at": _iso(from_us(at_us)), "value": round(value, 2)}
+        row: Spec = {"at": iso(from_us(at_us)), "value": round(value, 2)}
         if not math.isnan(one):
             row |= {"low": round(max(0.0, value - one), 2), "high": round(value + one, 2)}
         rows.append(row)
@@ -269,7 +239,7 @@ def _seen_rows(result: WeatherResult, name: str, start: datetime) -> list[Spec]:
     seen = result.field.seen.since(to_us(start))
     names = {station.station: station.name for station in result.stations}
     return [
-        {"at": _iso(from_us(at_us)), "value": round(value, 2), "station": names.get(code, code)}
+        {"at": iso(from_us(at_us)), "value": round(value, 2), "station": names.get(code, code)}
         for at_us, value, code in zip(
             seen.at_us.tolist(), getattr(seen, name).tolist(), seen.station.tolist(), strict=True
         )
@@ -288,10 +258,10 @@ def _dark_rows(result: WeatherResult) -> list[Spec]:
         if not light and dark_from is None:
             dark_from = at_us
         elif light and dark_from is not None:
-            rows.append({"at": _iso(from_us(dark_from)), "to": _iso(from_us(at_us))})
+            rows.append({"at": iso(from_us(dark_from)), "to": iso(from_us(at_us))})
             dark_from = None
     if dark_from is not None:
-        rows.append({"at": _iso(from_us(dark_from)), "to": _iso(from_us(ahead.at_us[-1]))})
+        rows.append({"at": iso(from_us(dark_from)), "to": iso(from_us(ahead.at_us[-1]))})
     return rows
 
 
@@ -301,14 +271,14 @@ def issues_drawn(result: WeatherResult, ink: Ink) -> Spec | None:
         return None
     last = len(result.past_issues) - 1
     rows = [
-        {"at": _iso(from_us(at_us)), "value": round(value, 2), "order": number,
+        {"at": iso(from_us(at_us)), "value": round(value, 2), "order": number,
          "said": f"issued {dtg(issue.issued_at)}", "newest": number == last}
         for number, issue in enumerate(result.past_issues)
         for at_us, value in zip(issue.at_us.tolist(), issue.hs_m.tolist(), strict=True)
         if not math.isnan(value)
     ]  # fmt: skip
     x = _time_axis(result, result.at - timedelta(hours=6))
-    return _dressed(
+    return dressed(
         {
             "height": 170,
             "width": "container",

@@ -10,7 +10,7 @@ from layers.datum.kinds import KINDS
 from layers.datum.lines.lines_file import plain_name, read_row, rows_of
 from layers.earth.errors import InputError
 from layers.journal.known import check_payload
-from layers.journal.record import Draft, file_identity, stream_identity
+from layers.journal.record import file_identity, stream_identity
 
 MODELS = {kind.name: kind for kind in KINDS}
 MEASURED = {"bearing", "bearing_deg", "bearing_true", "travel_time_s", "earlier_by_s"}
@@ -63,16 +63,7 @@ def read(data: bytes, origin: Origin) -> Reading:
             if origin.stream
             else file_identity(origin.digest, number)
         )
-        reading.drafts.append(
-            Draft(
-                kind=found.kind,
-                payload=payload,
-                valid_at=found.at,
-                heard_at=origin.received_at,
-                source=origin.source,
-                identity=identity,
-            )
-        )
+        reading.drafts.append(origin.draft(found.kind, payload, found.at, identity=identity))
     return reading
 
 

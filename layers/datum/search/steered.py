@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.earth.clock import duration_words, from_us, hhmm, to_us
+from layers.earth.clock import duration_words, from_us, hhmm, iso, to_us
 from layers.earth.errors import InputError
 from layers.earth.plane import WGS84
 
@@ -79,12 +79,12 @@ def steered(
             {
                 "latitude_deg": round(float(latitudes_deg[row]), 6),
                 "longitude_deg": round(float(longitudes_deg[row]), 6),
-                "at": from_us(int(at_us[row])).isoformat().replace("+00:00", "Z"),
+                "at": iso(from_us(int(at_us[row]))),
             }
             for row in kept
         ],
         "sweep_width_m": sweep_width_m,
-        "started_at": start.isoformat().replace("+00:00", "Z"),
+        "started_at": iso(start),
         "sensor": sensor,
         "note": "as steered, from her own fixes",
     }

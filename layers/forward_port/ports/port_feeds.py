@@ -127,14 +127,7 @@ def _or_none(values: np.ndarray[Any, Any]) -> list[float | None]:
 
 
 def _draft(kind: str, row: dict[str, Any], line: int, origin: Origin) -> Draft:
-    return Draft(
-        kind=kind,
-        payload=row,
-        valid_at=origin.received_at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=file_identity(origin.digest, line),
-    )
+    return origin.draft(kind, row, identity=file_identity(origin.digest, line))
 
 
 def _reject(reading: Reading, origin: Origin, line: int, row: dict[str, Any], reason: str) -> None:

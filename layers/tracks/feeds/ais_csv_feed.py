@@ -111,14 +111,7 @@ def _drafts(row: Row, origin: Origin, said: set[str]) -> Iterator[Draft]:
 def _draft(
     origin: Origin, kind: str, payload: dict[str, Any], at: datetime, identity: str
 ) -> Draft:
-    return Draft(
-        kind=kind,
-        payload=payload,
-        valid_at=at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=identity,
-    )
+    return origin.draft(kind, payload, at, identity=identity)
 
 
 def _time(text: str, where: str) -> tuple[datetime, str]:

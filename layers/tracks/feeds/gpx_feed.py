@@ -16,7 +16,6 @@ from gpxpy.gpx import GPXException
 from layers.contract import Feed, Origin, Reading
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.journal.record import Draft
 from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
 from layers.tracks.feeds.same_fix import fix_identity
 
@@ -75,12 +74,10 @@ def _track(reading: Reading, origin: Origin, number: int, track: Any, form: str)
                 "said_by": form,
             }
             reading.drafts.append(
-                Draft(
-                    kind="tracks.position",
-                    payload=payload,
-                    valid_at=_utc(point.time),
-                    heard_at=origin.received_at,
-                    source=origin.source,
+                origin.draft(
+                    "tracks.position",
+                    payload,
+                    _utc(point.time),
                     identity=fix_identity(subject, to_us(_utc(point.time)), payload),
                 )
             )

@@ -148,12 +148,10 @@ class Dates:
         payload["time_from"] = "log"
         origin = self.origin
         self._ready.append(
-            Draft(
-                kind="tracks.position",
-                payload=payload,
-                valid_at=at,
-                heard_at=origin.received_at,
-                source=origin.source,
+            origin.draft(
+                "tracks.position",
+                payload,
+                at,
                 identity=fix_identity(subject, self._last_us, payload),
             )
         )
@@ -177,13 +175,8 @@ class Dates:
             at, payload = line.remade(at) or (at, payload)
         if line.kind != "tracks.static" and line.remade is None:
             payload["time_from"] = time_from
-        return Draft(
-            kind=line.kind,
-            payload=payload,
-            valid_at=at,
-            heard_at=origin.received_at,
-            source=origin.source,
-            identity=self._identity(line, payload, at, time_from),
+        return origin.draft(
+            line.kind, payload, at, identity=self._identity(line, payload, at, time_from)
         )
 
     def _identity(

@@ -25,7 +25,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.contract.feed import ASKS_WHAT, MEANT
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, canonical, content_identity
+from layers.journal.record import Draft, canonical
 from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
 
 MOST_SHAPES, MOST_POINTS = 2_000, 5_000
@@ -115,14 +115,7 @@ def _area(shape: MapShape, origin: Origin, form: str) -> Draft:
         "from_format": form,
     }
     said = hashlib.sha256(canonical(payload).encode("utf-8", "surrogatepass")).hexdigest()
-    return Draft(
-        kind="tracks.area",
-        payload=payload,
-        valid_at=origin.received_at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=f"area:{said}",
-    )
+    return origin.draft("tracks.area", payload, identity=f"area:{said}")
 
 
 def _sighting(shape: MapShape, origin: Origin, where: str) -> Draft:
@@ -145,14 +138,7 @@ def _sighting(shape: MapShape, origin: Origin, where: str) -> Draft:
         "sigma_m": sigma_m,
         "observer": str(shape.said["observer"])[:80],
     }
-    return Draft(
-        kind="datum.sighting",
-        payload=payload,
-        valid_at=at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=content_identity("datum.sighting", at, payload),
-    )
+    return origin.draft("datum.sighting", payload, at)
 
 
 def _geojson(data: bytes, origin: Origin) -> Iterator[MapShape]:

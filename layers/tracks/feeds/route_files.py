@@ -45,12 +45,9 @@ def route_draft(origin: Origin, name: str, waypoints: Iterable[dict[str, Any]], 
     """
     points = list(waypoints)
     said = canonical({"name": name[:200], "waypoints": points})
-    return Draft(
-        kind="tracks.route",
-        payload={"name": name[:200], "waypoints": points, "from_format": form},
-        valid_at=origin.received_at,
-        heard_at=origin.received_at,
-        source=origin.source,
+    return origin.draft(
+        "tracks.route",
+        {"name": name[:200], "waypoints": points, "from_format": form},
         identity=f"route:{hashlib.sha256(said.encode('utf-8', 'surrogatepass')).hexdigest()}",
     )
 

@@ -14,6 +14,7 @@ from typing import Any
 from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
 
 from layers.contract import Origin, Reading
+from layers.earth.clock import iso
 from layers.tracks.feeds.route_files import refuse
 
 
@@ -62,7 +63,7 @@ def _put(
                 said = f"waypoint {named[:20]}: {name.upper()} {text[:40]!r} is not a time"
                 refuse(reading, origin, said)
             else:
-                point[name] = at.isoformat().replace("+00:00", "Z")
+                point[name] = iso(at)
     speed = element.get("speed")
     if speed:
         number = _number(speed)

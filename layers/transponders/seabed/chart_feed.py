@@ -237,9 +237,9 @@ def _draft(
     ]  # fmt: skip
     scale = int(about.get("DSPM_CSCL") or 0)
     edition = f"{about.get('DSID_EDTN', '')}.{about.get('DSID_UPDN', '')}"[:40]
-    return Draft(
-        kind="transponders.chart_cell",
-        payload={
+    return origin.draft(
+        "transponders.chart_cell",
+        {
             "blob": digest,
             "title": f"{base.stem} ({origin.source})"[:300],
             "edition": edition,
@@ -253,9 +253,6 @@ def _draft(
             "not_for_navigation": True,
             "notes": notes,
         },
-        valid_at=origin.received_at,
-        heard_at=origin.received_at,
-        source=origin.source,
         identity=f"chart cell:{base.stem}:{edition}:{digest}",
     )
 

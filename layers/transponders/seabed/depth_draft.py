@@ -10,7 +10,7 @@ from pyproj import CRS, Transformer
 
 from layers.contract import Origin, Reading
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject
+from layers.journal.record import Reject
 from layers.transponders.seabed.depth_grid import MOST_CELLS, Raster, pack
 
 M_PER_DEG = 111_195.0  # mean meridian degree, for the size of a cell only
@@ -49,9 +49,9 @@ def add_grid(
     digest = hashlib.sha256(blob).hexdigest()
     reading.blobs[digest] = blob
     reading.drafts.append(
-        Draft(
-            kind="transponders.depth_grid",
-            payload={
+        origin.draft(
+            "transponders.depth_grid",
+            {
                 "blob": digest,
                 "title": title[:300],
                 "crs": raster.crs[:4000],
@@ -68,9 +68,7 @@ def add_grid(
                 "not_for_navigation": not_for_navigation,
                 "notes": notes,
             },
-            valid_at=valid_at,
-            heard_at=origin.received_at,
-            source=origin.source,
+            valid_at,
             identity=f"depth grid:{title}:{digest}",
         )
     )

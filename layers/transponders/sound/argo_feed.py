@@ -12,7 +12,7 @@ import numpy.typing as npt
 from layers.contract import Feed, Origin, Reading
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, content_identity
+from layers.journal.record import Draft, Reject
 from layers.transponders.sound.levels import downcast
 
 GOOD = frozenset("1258 ")  # Argo reference table 2: good, probably good, changed, estimated
@@ -83,14 +83,7 @@ def _profile(file: Any, place: int, origin: Origin, reading: Reading) -> Draft:
         "notes": [*notes, *levels.notes],
     }
     valid_at = _time(file, place, origin)
-    return Draft(
-        kind="transponders.profile",
-        payload=payload,
-        valid_at=valid_at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=content_identity("transponders.profile", valid_at, payload),
-    )
+    return origin.draft("transponders.profile", payload, valid_at)
 
 
 def _values(file: Any, name: str, place: int, notes: list[str]) -> npt.NDArray[np.float64]:

@@ -18,7 +18,7 @@ import numpy as np
 from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import refuse
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, content_identity
+from layers.journal.record import Draft
 from layers.transponders.sound.levels import downcast
 
 ACCEPTED = "a cast with pressure or depth and temperature, its time and its columns named"
@@ -96,14 +96,7 @@ def _draft(lines: list[str], origin: Origin, reading: Reading) -> Draft:
         "instrument": "CTD",
         "notes": [*notes, *levels.notes],
     }
-    return Draft(
-        kind="transponders.profile",
-        payload=payload,
-        valid_at=valid_at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=content_identity("transponders.profile", valid_at, payload),
-    )
+    return origin.draft("transponders.profile", payload, valid_at)
 
 
 def _by_metre(values: dict[str, list[float]]) -> dict[str, list[float]]:

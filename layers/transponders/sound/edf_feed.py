@@ -9,7 +9,7 @@ from typing import Any
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.earth.units import ft_to_m
-from layers.journal.record import Draft, Reject, content_identity
+from layers.journal.record import Draft, Reject
 from layers.transponders.sound.levels import Levels, downcast, number
 
 _PAIR = re.compile(r"^\s*([^:]+?)\s*:\s*(.*?)\s*$")
@@ -64,14 +64,7 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
     for reason, count in levels.set_aside.items():
         reading.passed_over[reason] = reading.passed_over.get(reason, 0) + count
     reading.passed_over["header line"] = first
-    return Draft(
-        kind="transponders.profile",
-        payload=payload,
-        valid_at=valid_at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=content_identity("transponders.profile", valid_at, payload),
-    )
+    return origin.draft("transponders.profile", payload, valid_at)
 
 
 def _header(lines: list[str]) -> tuple[dict[str, str], list[str], int]:

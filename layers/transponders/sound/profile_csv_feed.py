@@ -14,7 +14,7 @@ from layers.contract.rows import TextTable, bare_text, refuse, sheet
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.units import ft_to_m
-from layers.journal.record import Draft, Reject, content_identity
+from layers.journal.record import Draft, Reject
 from layers.transponders.sound.levels import downcast, number
 from layers.transponders.words import latitude, longitude
 
@@ -95,14 +95,7 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
         "notes": [*notes, *levels.notes],
     }
     valid_at = parse_time(about["time"], f"{origin.source}, time")
-    return Draft(
-        kind="transponders.profile",
-        payload=payload,
-        valid_at=valid_at,
-        heard_at=origin.received_at,
-        source=origin.source,
-        identity=content_identity("transponders.profile", valid_at, payload),
-    )
+    return origin.draft("transponders.profile", payload, valid_at)
 
 
 def _named(found: TextTable, origin: Origin) -> list[str]:

@@ -6,7 +6,6 @@ As with GRIB, eccodes is loaded only inside the decoding function; plain values 
 from __future__ import annotations
 
 import math
-import tempfile
 from datetime import UTC, datetime
 from typing import Any
 
@@ -14,6 +13,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.earth.units import KELVIN_AT_0_C, M_PER_NMI, M_S_PER_KN
 from layers.weather.feeds.lines import add_observation, reject
+from layers.weather.feeds.messages import messages
 
 # Field -> BUFR elements that carry it, the first present one counts (WMO-No. 306 vol. I.2,
 # BUFR table B; names of eccodes), and what makes its unit ours: value * scale + offset.
@@ -67,31 +67,13 @@ def read(data: bytes, origin: Origin) -> Reading:
     import eccodes
 
     reading = Reading()
-    number = 0
-    with tempfile.TemporaryFile() as file:
-        file.write(data)
-        file.seek(0)
-        while True:
-            number += 1
-            try:
-                message = eccodes.codes_bufr_new_from_file(file)
-            except eccodes.CodesInternalError:
-                said = f"message {number} is cut short or damaged: get the file again"
-                reading.rejects.append(reject(origin, None, f"message {number}", said))
-                break
-            if message is None:
-                break
-            try:
-                _message(eccodes, message, number, origin, reading)
-            finally:
-                eccodes.codes_release(message)
-    if number == 1 and not reading.rejects:
-        reading.rejects.append(reject(origin, None, "", "no BUFR message in the file"))
+    opened = eccodes.codes_bufr_new_from_file
+    for title, message in messages(data, origin, reading, "BUFR", "message", opened):
+        _message(eccodes, message, title, origin, reading)
     return reading
 
 
-def _message(eccodes: Any, message: int, number: int, origin: Origin, reading: Reading) -> None:
-    title = f"message {number}"
+def _message(eccodes: Any, message: int, title: str, origin: Origin, reading: Reading) -> None:
     try:
         sort = int(eccodes.codes_get(message, "dataCategory", ktype=int))
         if sort not in SURFACE:
@@ -106,15 +88,15 @@ def _message(eccodes: Any, message: int, number: int, origin: Origin, reading: R
         reading.rejects.append(reject(origin, None, title, said))
         return
     for subset in range(1, subsets + 1):
-        title = f"message {number}" + (f" subset {subset}" if subsets > 1 else "")
+        part = f"{title} subset {subset}" if subsets > 1 else title
         try:
             at, fields = _subset(eccodes, message, subset, subsets, SURFACE[sort])
-            add_observation(reading, origin, None, title, at, fields)
+            add_observation(reading, origin, None, part, at, fields)
         except InputError as fault:
-            reading.rejects.append(reject(origin, None, title, f"{title}: {fault}"))
+            reading.rejects.append(reject(origin, None, part, f"{part}: {fault}"))
         except eccodes.CodesInternalError:
-            said = f"{title} cannot be read: it does not hold what it announces"
-            reading.rejects.append(reject(origin, None, title, said))
+            said = f"{part} cannot be read: it does not hold what it announces"
+            reading.rejects.append(reject(origin, None, part, said))
 
 
 def _subset(

@@ -7,7 +7,6 @@ may hold several fields; without multi-field support the north wind is lost.
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -19,6 +18,7 @@ from layers.earth.arrays import Array
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.weather.feeds.lines import reject
+from layers.weather.feeds.messages import messages
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
 from layers.weather.forecast.sound import set_aside
@@ -106,40 +106,23 @@ def _decode(data: bytes, origin: Origin, reading: Reading) -> list[_Field]:
 
     eccodes.codes_grib_multi_support_on()
     fields: list[_Field] = []
-    number = 0
-    with tempfile.TemporaryFile() as file:
-        file.write(data)
-        file.seek(0)
-        while True:
-            number += 1
-            try:
-                message = eccodes.codes_grib_new_from_file(file)
-            except eccodes.CodesInternalError:
-                said = f"field {number} is cut short or damaged: get the file again"
-                reading.rejects.append(reject(origin, None, f"field {number}", said))
-                break
-            if message is None:
-                break
-            _message(eccodes, message, number, origin, reading, fields)
-    if number == 1 and not reading.rejects:
-        reading.rejects.append(reject(origin, None, "", "no GRIB message in the file"))
+    opened = eccodes.codes_grib_new_from_file
+    for title, message in messages(data, origin, reading, "GRIB", "field", opened):
+        _message(eccodes, message, title, origin, reading, fields)
     return fields
 
 
 def _message(
-    eccodes: Any, message: int, number: int, origin: Origin, reading: Reading, fields: list[_Field]
+    eccodes: Any, message: int, title: str, origin: Origin, reading: Reading, fields: list[_Field]
 ) -> None:
-    title = f"field {number}"
     try:
-        title = f"field {number} ({_text(eccodes, message, 'name')})"
+        title = f"{title} ({_text(eccodes, message, 'name')})"
         fields.append(_field(eccodes, message))
     except InputError as fault:
         reading.rejects.append(reject(origin, None, title, f"{title} is set aside: {fault}"))
     except (eccodes.CodesInternalError, ValueError, OverflowError):
         said = f"{title} cannot be read: it does not hold what it announces"
         reading.rejects.append(reject(origin, None, title, said))
-    finally:
-        eccodes.codes_release(message)
 
 
 def _text(eccodes: Any, message: int, key: str) -> str:

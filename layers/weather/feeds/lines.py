@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from layers.contract import Origin, Reading
 from layers.earth.errors import InputError
-from layers.journal.record import Draft, Reject, content_identity
+from layers.journal.record import Reject, content_identity
 from layers.journal.words.models import refused
 from layers.weather.model import NUMBERS, Observation
 
@@ -74,12 +74,10 @@ def add_observation(
         raise InputError("nothing was measured on this line")
     who = {"station": payload["station"], "depth": payload.get("sea_depth_m")}
     reading.drafts.append(
-        Draft(
-            kind="weather.observation",
-            payload=payload,
-            valid_at=at,
-            heard_at=origin.received_at,
-            source=origin.source,
+        origin.draft(
+            "weather.observation",
+            payload,
+            at,
             identity=content_identity("weather.observation", at, who | measured),
         )
     )

@@ -7,8 +7,7 @@ from datetime import datetime
 from typing import Literal
 
 from layers.contract import Origin, Reading
-from layers.earth.clock import from_us
-from layers.journal.record import Draft
+from layers.earth.clock import from_us, iso
 from layers.weather.forecast.fields import FieldGrid, digest_of, packed
 
 
@@ -28,9 +27,9 @@ def add_forecast(
     reading.blobs[digest] = data
     payload = {
         "model": model[:120],
-        "issued_at": _iso(issued_at),
-        "starts_at": _iso(from_us(grid.times_us[0])),
-        "ends_at": _iso(from_us(grid.times_us[-1])),
+        "issued_at": iso(issued_at),
+        "starts_at": iso(from_us(grid.times_us[0])),
+        "ends_at": iso(from_us(grid.times_us[-1])),
         "steps": len(grid.times_us),
         "rows": len(grid.latitudes_deg),
         "columns": len(grid.longitudes_deg),
@@ -44,16 +43,10 @@ def add_forecast(
         "note": "; ".join(notes)[:1_000] or None,
     }
     reading.drafts.append(
-        Draft(
-            kind="weather.forecast",
-            payload=payload,
-            valid_at=issued_at,
-            heard_at=origin.received_at,
-            source=origin.source,
-            identity=f"forecast:{model}:{_iso(issued_at)}:{digest}",
+        origin.draft(
+            "weather.forecast",
+            payload,
+            issued_at,
+            identity=f"forecast:{model}:{iso(issued_at)}:{digest}",
         )
     )
-
-
-def _iso(at: datetime) -> str:
-    return at.isoformat().replace("+00:00", "Z")
