@@ -16,7 +16,6 @@ from typing import Any
 
 from layers.catalogue import LAYERS
 from layers.contract import Moment, Shown, Unavailable, View
-from layers.earth.clock import iso_s
 from layers.earth.told import (
     AlarmNow,
     DiveVerdict,
@@ -398,4 +397,4 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
 
 
 def _iso(at: datetime | None) -> str | None:
-    return None if at is None else iso_s(at)
+    return None if at is None else at.isoformat(timespec="seconds").replace("+00:00", "Z")

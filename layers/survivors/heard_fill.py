@@ -79,8 +79,12 @@ def _died(told: ToldRecord) -> None:
 
 def _held(told: ToldRecord, place: str) -> dict[str, int] | None:
     """Return how many the muster has at a place, by fitness; None without a muster."""
-    from layers.survivors.muster.muster import book, persons_on_board, place_sorts
-    from layers.survivors.muster.muster import told as moves_told
+    from layers.survivors.muster.muster import (
+        book,
+        persons_on_board,
+        place_sorts,
+        told as moves_told,
+    )
 
     known = told.known
     if known is None:
