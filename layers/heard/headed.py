@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 
 from layers.earth.errors import InputError
+from layers.heard.asks.which_record import of_a_number, unnumbered
 from layers.heard.bind import fit
 from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import Form, Grammar
@@ -19,7 +20,6 @@ from layers.heard.parts import LinePart
 from layers.heard.result import Ask
 from layers.heard.scan import scan
 from layers.heard.values import Bound, bind
-from layers.heard.which_record import of_a_number, unnumbered
 from layers.journal.known import check_payload
 from layers.journal.record import Record
 from layers.journal.words.heard import ToldRecord

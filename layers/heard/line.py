@@ -11,6 +11,7 @@ from layers.earth.position import Position
 from layers.earth.said.written import dm_text
 from layers.earth.units import M_PER_NMI
 from layers.heard import plain
+from layers.heard.asks.unknown import near_words, nothing_fits, with_new_name
 from layers.heard.compete import Shared, compete
 from layers.heard.fitted import Fitted
 from layers.heard.grammar import Form, Grammar
@@ -21,7 +22,6 @@ from layers.heard.parts import LinePart
 from layers.heard.result import Ask, HeardLine, Understood
 from layers.heard.scan import scan
 from layers.heard.told_names import introduce, knowing, listed
-from layers.heard.unknown import near_words, nothing_fits, with_new_name
 from layers.journal.known import check_payload
 from layers.journal.words.heard import ToldRecord
 

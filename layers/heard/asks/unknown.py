@@ -6,14 +6,14 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from layers.heard.asks.left_out import TURNING, left_out
+from layers.heard.asks.of_what import MOST_OFFERED, of_what
 from layers.heard.bind import fit
 from layers.heard.compete import compete
 from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import Form, Grammar
-from layers.heard.left_out import TURNING, left_out
 from layers.heard.names import LineContext, edits, plain_name
 from layers.heard.numbers import figures, part_heading
-from layers.heard.of_what import MOST_OFFERED, of_what
 from layers.heard.parts import LinePart
 from layers.heard.result import Ask, HeardLine
 from layers.heard.scan import scan
