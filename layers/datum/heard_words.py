@@ -91,7 +91,7 @@ OVERDUE = Slot(
     title="since when she is overdue",
     sort="time",
     past=True,
-    cues=("overdue", "overdue since", "overdue from"),
+    cues=("overdue", "overdue since", "overdue from", "missed"),
     preps=("", "at", "since", "from"),
 )
 FROM_SHIP = replace(SHIP, preps=("from", "", "by", "at", "of", "aboard", "on"))
@@ -99,7 +99,8 @@ BY_OBSERVER = replace(SHIP, preps=("by", "", "from", "at", "of", "aboard", "on")
 HER_COURSE = replace(COURSE, loose=True,
                      cues=(*COURSE.cues, "intended track", "intended course"))  # fmt: skip
 HER_SPEED = Slot(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn",
-                 alone=True, loose=True, cues=("speed", "making", "at_speed", "proceeding at"),
+                 alone=True, loose=True,
+                 cues=("speed", "making", "doing", "at_speed", "proceeding at"),
                  least=0.1, most=60.0)  # fmt: skip
 WAY = Slot(key="way", title="length of the way", sort="quantity", measure=q.LENGTH, unit="nmi",
            cues=("for a distance of", "length", "to go"), least=0.1, most=3_000.0)  # fmt: skip

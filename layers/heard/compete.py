@@ -59,6 +59,8 @@ def compete(parts: Sequence[LinePart], grammar: Grammar, now: datetime) -> list[
                 ways += _carried(stretch, best[start], ways, now)
             for way in ways:
                 for before in best[start]:
+                    if way is not None and way.inherited and _tied(before, ways):
+                        continue
                     after = _joined(before, way, parts, start)
                     if after is not None:
                         best[end] = _least(best.get(end, []), after)
@@ -170,6 +172,17 @@ def _joined(
             return None  # two of a kind are of two that have names, with a comma between
     cost = (missing + len(way.lacking) + len(way.inherited) * 0, drafts + 1, cuts)
     return replace(before, drafts=(*before.drafts, way), cost=cost, shared_ships=both_ships)
+
+
+def _tied(before: Shared, ways: Sequence[Fitted | None]) -> bool:
+    """Whether a kind told already would take the stretch as well as another one does.
+
+    *Aft 11 canisters and 4 candles*: counted like the canisters, or used? Since the same kind
+    can not be told twice of one place, the other would win unasked.
+    """
+    told = {draft.form.kind.name for draft in before.drafts}
+    held = {way.form.kind.name for way in ways if way is not None and way.inherited}
+    return len(held) > 1 and bool(held & told)
 
 
 def _is_cue(part: LinePart) -> bool:

@@ -65,7 +65,7 @@ class LineContext:
         for key, names in self.by_key.items():
             allowed = 1 if min(len(key), len(plain)) <= 5 else 2
             far = edits(plain, key, allowed)
-            if far <= allowed:
+            if 0 < far <= allowed:  # the name itself is none that was meant for it
                 found.append((far, names[0].text))
         return [text for _, text in sorted(found)]
 

@@ -47,7 +47,7 @@ SCALES = {"hundred": 100, "thousand": 1000, "tousand": 1000}
 NUMBER_WORDS = frozenset({*DIGITS, *TEENS, *TENS, *POINTS, *SCALES})
 # heard for four, two, eight, one: between figures nobody knows which
 LIKE_NUMBERS = frozenset({"for", "fore", "to", "too", "ate", "won"})
-_HALF = re.compile(r"\bhalf(?:\s+an?)?(?=\s+(?:mile|cable|hour)\b)", re.IGNORECASE)
+_HALF = re.compile(r"\bhalf(?:\s+an?)?(?=\s+(?:mile|cable|hour|cubic)\b)", re.IGNORECASE)
 _TOKEN = re.compile(r"[A-Za-z]+|\d+(?:[.,]\d+)*|[^A-Za-z\d]+")
 _SMEARED = re.compile(r"(?<![A-Za-z0-9.,])[OoIl\d]*\d[OoIl\d]*(?![OoIl\d])")
 

@@ -53,6 +53,7 @@ _TIMES = re.compile(
     | \d{6}\s?[A-Z]\s?(?:JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC)[A-Z]*
       (?:\s\d{4}|\s?\d{2})?(?!\d)
     | (?:yesterday|today|tomorrow)\s(?:at\s)?\d{2}:?\d{2}\s?(?:Z|UTC|GMT|zulu|local)?\b
+    | (?:\d{4}\s?(?:Z|UTC|GMT|zulu)?|\d{2}:\d{2}\s?Z?)\s(?:yesterday|today|tomorrow)\b
     | \d{1,2}\s\d{4}\s?(?:Z|UTC|GMT|zulu)\b
     | (?:\d{6}|\d{4})\s?
       (?:Z|UTC|GMT|zulu|local|(?-i:(?<=\d)[A-FIKLOPQUVXY])(?=[\s,;.]|$))(?![A-Za-z])

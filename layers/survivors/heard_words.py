@@ -92,7 +92,8 @@ FLOW = Slot(key="flow", title="how much an hour", sort="quantity", measure=q.FLO
             loose=True, cues=("at a rate of", "rate"), least=0.0, most=1_000.0)  # fmt: skip
 INFLOW = Slot(key="inflow", title="water or air", sort="choice", choices={
     "water coming in": "water", "flooding": "water", "making water": "water", "leaking": "water",
-    "water ingress": "water", "air leaking in": "air", "air coming in": "air"})  # fmt: skip
+    "water ingress": "water", "water coming into": "water",
+    "air leaking in": "air", "air coming in": "air"})  # fmt: skip
 LIFT = Slot(
     key="lift", title="lift", sort="name", names=("lift",), preps=("", "on", "for", "of", "in")
 )

@@ -16,7 +16,9 @@ WHOM = Slot(key="whom", title="who", sort="text", loose=True)
 OUTSIDE = Slot(key="whom", title="who outside was told", sort="text", loose=True, choices={
     "told the families": "families' office", "told families": "families' office",
     "told the press": "press", "told press": "press", "families told": "families' office",
-    "press told": "press", "told next of kin": "families' office"})  # fmt: skip
+    "press told": "press", "told next of kin": "families' office",
+    "families have been told": "families' office", "families were told": "families' office",
+    "press has been told": "press", "press was told": "press"})  # fmt: skip
 OFFICE = Slot(key="office", title="which office", sort="choice", choices={
     "OSC": "on-scene coordinator", "on-scene coordinator": "on-scene coordinator",
     "SSRA": "SSRA", "rescue coordinator": "rescue coordinator",
@@ -127,7 +129,9 @@ HEARD_DESK = {
         example="help answered by Naval Staff: yes, one chamber there 1600"),
     "watch.told_outside": HeardWords(
         words=("told outside", "told the families", "told the press", "told families",
-               "told press", "families told", "press told", "told next of kin"),
+               "told press", "families told", "press told", "told next of kin",
+               "families have been told", "families were told", "press has been told",
+               "press was told"),
         needs=("ship|whom", "what"), roles=(SHIP, OUTSIDE, WHAT), text="what", whom="whom",
         fill=fill_outside, fields=("whom", "told"),
         example="told outside the families' office: 52 on board, no news yet"),
