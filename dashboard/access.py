@@ -77,6 +77,22 @@ def identity(claims: Mapping[str, object]) -> str:
     return "; ".join(" ".join(str(one).split())[:200] for one in told if one)
 
 
+def log_in_ends_at() -> float:
+    """Return when this viewer's log-in ends, seconds since 1970; 0 without a log-in."""
+    if not log_in_is_set_up() or not st.user.is_logged_in:
+        return 0.0
+    made = st.user.to_dict().get("iat")
+    return (
+        float(made) + _hours(st.secrets["auth"]) * 3600.0 if isinstance(made, int | float) else 1.0
+    )
+
+
+def _hours(auth: Mapping[str, object]) -> float:
+    hours = auth.get("log_in_hours", LOG_IN_HOURS)
+    right = isinstance(hours, int | float) and not isinstance(hours, bool)
+    return float(hours) if right else LOG_IN_HOURS  # type: ignore[arg-type]  # told apart above
+
+
 def has_run_out(claims: Mapping[str, object], auth: Mapping[str, object], now: datetime) -> bool:
     """Whether somebody logged in so long ago that they may no longer write.
 
@@ -84,9 +100,7 @@ def has_run_out(claims: Mapping[str, object], auth: Mapping[str, object], now: d
     ``[auth]`` says for how long after the provider's ``iat`` it counts, 12 when nothing is said.
     A log-in that does not say when it was made, or was made in the future, does not count.
     """
-    hours, made = auth.get("log_in_hours", LOG_IN_HOURS), claims.get("iat")
-    if isinstance(hours, bool) or not isinstance(hours, (int, float)):
-        hours = LOG_IN_HOURS
+    hours, made = _hours(auth), claims.get("iat")
     if isinstance(made, bool) or not isinstance(made, (int, float)):
         return True
     age_s = now.timestamp() - made

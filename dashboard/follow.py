@@ -1,7 +1,8 @@
-"""Following the journal: a page is run again when there is something new for it to show.
+"""Following the journal: what is new is swapped into the page, or the page is run again.
 
-The web server wakes a viewer (`dashboard.waking`); it sends nothing to the browser until then.
-Should a waking be lost, a small fragment with the browser's own timer asks now and then.
+Strip, chart and what else is a part (`dashboard.live`) are swapped in at once. A page that holds
+more than that is run again: the web server wakes its viewer (`dashboard.waking`). Should a waking
+be lost, a small fragment with the browser's own timer asks now and then.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import streamlit as st
 from dashboard import state
 from dashboard.away.link import LINK
 from dashboard.cache import opened, pictures
+from dashboard.live import changes as swapping
 from dashboard.panels.plot import time_bar
 from dashboard.state import Key
 from dashboard.view import Seen
@@ -24,10 +26,21 @@ HEAL = timedelta(seconds=5)
 PLAY = timedelta(seconds=1)
 
 
-def changes(seen: Seen) -> None:
-    """Rerun the page when there is something new to show, or the next step of play is due."""
+def changes(seen: Seen, *, whole: bool = False, wall: bool = False) -> None:
+    """Let the page follow what is new, or play on.
+
+    Parameters
+    ----------
+    whole : bool
+        All that changes on this page is swapped into it: it is not run again for that.
+    wall : bool
+        The page is seen as the room sees it.
+    """
+    swapped = not state.get(Key.PLAYING) and swapping.mount(seen, wall=wall)
     if state.get(Key.PLAYING):
         _play(seen)
+    elif swapped and whole:
+        fall_asleep(seen, incomplete=False, whole=True)
     else:
         state.put(Key.SHOWN, False)
         _follow(seen)

@@ -117,7 +117,10 @@ def _pages(pages: list[st.Page], seen: Seen) -> None:
         changed.show(seen)
         standing = len(events.untaken(seen.watch))
         found = len(health.altered(seen)) if seen.writable else 0
-        if standing + found:
+        if not seen.writable:  # how many there are stands on the strip, which changes by itself
+            with st.popover("Alarms", width="content"):
+                events.alarms(seen, seen.watch, most=standing)
+        elif standing + found:
             with st.popover(f"Alarms: {standing + found}", width="content"):
                 if found:
                     events.altered(seen)

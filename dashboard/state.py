@@ -58,6 +58,7 @@ class Key(StrEnum):
     READ_QUERY = "query_read"
     RECORDED = "last_recorded"  # the number of this session's own last record, until it is shown
     MARKED = "last_marked"  # the record of this session's own that an empty chart has marked
+    CHART_VIEW = "chart_view"  # what this run's chart shows, in words
     LAST_SHOWN = "last_shown"  # moment and place in the order of the last picture of now
 
 
@@ -94,6 +95,7 @@ DEFAULTS: dict[Key, Any] = {
     Key.READ_QUERY: False,
     Key.RECORDED: 0,
     Key.MARKED: 0,
+    Key.CHART_VIEW: "",
     Key.LAST_SHOWN: None,
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -17,7 +18,7 @@ from layers.catalogue import BY_KEY
 from layers.contract import Moment, View
 from layers.earth.block import middle_of
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
-from layers.earth.clock import dtg
+from layers.earth.clock import dtg, to_us
 from layers.earth.errors import JournalAway
 from layers.earth.position import Position
 from layers.earth.values import DatumValue
@@ -58,6 +59,9 @@ class Seen:
         The place the chart is about: the datum, or the middle of the block that is told.
     lost : Loss or None
         The journal is away: this is what was seen last, and stands as of then.
+    asked_ms : int
+        When the journal was asked, by this computer's clock since 1970: of two views of one
+        moment the one asked for later is the newer.
     """
 
     picture: Picture
@@ -70,6 +74,15 @@ class Seen:
     release: Release
     about: Position | None
     lost: Loss | None = None
+    asked_ms: int = 0
+
+    @property
+    def version(self) -> tuple[int, int]:
+        """What puts two views of now in order: the moment, and when it was asked for.
+
+        No record's number is in it: a release does not tell how many there are.
+        """
+        return to_us(self.moment.at), self.asked_ms
 
     @property
     def pen(self) -> Journal:
@@ -176,7 +189,35 @@ def _lasts() -> dict[tuple[bool, bool], Seen]:
     return {}
 
 
+def seen_now(actor: Actor, release: Release, here: opened.Present, ink: Ink) -> Seen:
+    """Return now as a release reads it, of nobody's own session."""
+    asked_ms = _clock_ms()
+    made = pictures.shared_picture(here.shown, here.shown, here.revision, release)
+    return Seen(
+        picture=made,
+        now=here.now,
+        revision=here.revision,
+        follows_now=True,
+        journal=_book(release),
+        actor=actor,
+        ink=ink,
+        release=release,
+        about=_about(made),
+        asked_ms=asked_ms,
+    )
+
+
+def _clock_ms() -> int:
+    """Return this computer's clock; it never goes back while this process lives."""
+    _LAST_MS[0] = max(_LAST_MS[0], time.time_ns() // 1_000_000)
+    return _LAST_MS[0]
+
+
+_LAST_MS = [0]
+
+
 def _look_now(actor: Actor, *, wall: bool) -> Seen:
+    asked_ms = _clock_ms()
     allowed = allowed_to(actor, wall=wall)
     here = opened.present(allowed)
     asked = state.AskedTimes(None, None) if wall else state.times()
@@ -198,6 +239,7 @@ def _look_now(actor: Actor, *, wall: bool) -> Seen:
         ink=INKS[state.get(state.Key.INK)],
         release=allowed,
         about=_about(made),
+        asked_ms=asked_ms,
     )
 
 

@@ -1,6 +1,8 @@
-"""Viewers are woken when there is something new to show, so that none has to keep asking.
+"""Viewers are woken whose page has to be run for what is new, so that none has to keep asking.
 
-Every half second one thread of the web server asks the journal once, for all viewers together,
+What is a part of a page is swapped into it (`dashboard.live`) and wakes nobody: a wall, and a
+plot that is only read, are run again for the journal's loss and return alone. For the others,
+every half second one thread of the web server asks the journal once, for all viewers together,
 and asks Streamlit to run the page again of those for whom something is due. A quiet
 viewer costs nothing, however many there are. They are woken one after another, the longest
 asleep first, and the next one's turn comes as soon as the one before is through: pages that run
@@ -60,6 +62,7 @@ class Sleeper:
     rough: bool = False  # and its first look is shown already
     trouble: tuple[str, ...] = ()  # that its strip shows
     lost: bool = False  # it was told that the journal is away
+    whole: bool = False  # all that changes is swapped into its page, which is run for a loss only
     woken: float | None = None
 
 
@@ -80,7 +83,7 @@ def is_due(sleeper: Sleeper, news: News) -> bool:
     """Return whether a viewer is shown less than there is, or is not told of a loss."""
     if news.lost != sleeper.lost:
         return True
-    if not sleeper.follows_now or news.lost:
+    if not sleeper.follows_now or news.lost or sleeper.whole:
         return False
     return news.revision != sleeper.revision or news.now - sleeper.moment.at >= MINUTE
 
@@ -146,10 +149,11 @@ class Bell:
         try:
             news = self._latest(at)
         except MusterplotError:
-            if self._news is None or all(one.trouble == trouble for one in sleepers):
+            if self._news is None or all(one.whole or one.trouble == trouble for one in sleepers):
                 raise
             news = self._news[1]  # the journal is lost, and that is to be shown
-        gap_s = min(max(GAP_S, len(sleepers) / A_SECOND), LONGEST_GAP_S)
+        woken = sum(not one.whole for one in sleepers)  # for what is new, each in turn
+        gap_s = min(max(GAP_S, woken / A_SECOND), LONGEST_GAP_S)
         if news.revision != self._revision:
             self._revision, self._new_since = news.revision, at
         may_show = (
@@ -160,7 +164,7 @@ class Bell:
         if any(one.woken is not None and at - one.woken < TURN_S for one in sleepers):
             return []
         far: dict[tuple[Moment, int], int] = {}
-        soon = len(sleepers) <= FIRST_LOOKS
+        soon = woken <= FIRST_LOOKS
         self._tick_s = TICK_S if may_show else HURRY_S
         for one in sleepers:
             if one.woken is not None and at - one.woken < LOST_S:
@@ -171,7 +175,8 @@ class Bell:
             first = soon and one.incomplete and not one.rough
             if not rested and not (first and at - one.since >= FIRST_LOOK_GAP_S):
                 continue
-            due = rested and (one.trouble != trouble or (may_show and is_due(one, news)))
+            other = one.trouble != trouble and not one.whole
+            due = rested and (other or (may_show and is_due(one, news)))
             if not due and one.incomplete and not news.lost:
                 looks_at = (one.moment, one.upto_seq)
                 if looks_at not in far:
@@ -280,10 +285,11 @@ def wait_for_journal() -> None:
         )
 
 
-def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False) -> None:
+def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False, whole: bool = False) -> None:
     """Let this session wait; when there is something new its whole page is run again.
 
-    With ``own`` it waits for what it has recorded itself, and is woken without the usual gap.
+    With ``own`` it waits for what it has recorded itself, and is woken without the usual gap; a
+    ``whole`` page is swapped as it stands (`dashboard.live`) and run for a loss alone.
     """
     context = get_script_run_ctx()
     if context is None or not settings.has_worker():
@@ -300,5 +306,6 @@ def fall_asleep(seen: Seen, *, incomplete: bool, own: bool = False) -> None:
             trouble=found_now(),
             rough=any(_is_rough(shown) for shown in seen.picture.layers.values()),
             lost=seen.lost is not None,
+            whole=whole,
         )
     )

@@ -86,6 +86,7 @@ class Present:
     revision: int
     now: datetime
     shown: datetime
+    told: int = 0  # the last record that they may see, by its number: for the server alone
 
 
 def present(release: Release = WATCH) -> Present:
@@ -99,7 +100,8 @@ def present(release: Release = WATCH) -> Present:
     now, minute = journal.now(), minute_of(journal.now())
     told = shelf.last_told(revision) if isinstance(shelf, ReleaseShelf) else revision
     last = journal.recorded_at(told) if told else None
-    return Present(revision, now, minute if last is None else min(max(minute, last), now))
+    shown = minute if last is None else min(max(minute, last), now)
+    return Present(revision, now, shown, told)
 
 
 def present_or_last() -> Present:

@@ -7,8 +7,7 @@ that changed and then draws all in one step, with no blank between; pan and zoom
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Any
 
 import folium
@@ -17,7 +16,6 @@ from jinja2 import Template
 from streamlit_folium import st_folium
 
 from dashboard.chart.addresses import CHART_JS, LEAFLET_CSS, LEAFLET_JS, PROJECTIONS_JS
-from layers.earth.position import Position
 from layers.scene.browser import ChartBase
 
 ZOOM_OUT, ZOOM_IN = -15, 4  # pixels a metre as powers of two: 32 km to 6 cm a pixel
@@ -109,53 +107,25 @@ def chart(base: ChartBase) -> folium.Map:
     return plot
 
 
-@dataclass(frozen=True, slots=True)
-class Reference:
-    """The place that the cursor's range and bearing are told from."""
-
-    position: Position
-    name: str
-
-
-def live_group(
-    parts: Sequence[str],
-    reference: Reference | None,
-    *,
-    land: str = "",
-    follows: str = "",
-    unseen: str = "",
-) -> folium.FeatureGroup:
+def live_group(told: Mapping[str, Any]) -> folium.FeatureGroup:
     """Return where all marks are, as one feature group.
 
-    ``parts`` are the addresses of the layers' marks, ``land`` that of the coastline, empty until
-    it is cut. ``follows`` is the minute shown by a viewer
-    who follows now: the group then changes at least once a minute, and the browser can tell when
-    no update comes any more.
+    Parameters
+    ----------
+    told : mapping
+        ``parts``, the addresses of the layers' marks; ``land``, that of the coastline, empty
+        until it is cut; ``follows``, the minute shown by a viewer who follows now: the group then
+        changes at least once a minute, and the browser can tell when no update comes any more;
+        ``lat``, ``lon``, ``name`` of the place that the cursor's range and bearing are told from.
+        Where newer marks may take their place without a run: ``view``, ``layers`` and ``v``.
     """
     group = _Marks(name="marks")
-    told: dict[str, Any] = {
-        "parts": list(parts),
-        "land": land,
-        "follows": follows,
-        "unseen": unseen,
-    }
-    if reference is not None:
-        place = reference.position
-        told |= {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": reference.name}
     group.add_child(_Call("show", told))
     return group
 
 
 def show(
-    base: ChartBase,
-    parts: Sequence[str],
-    *,
-    key: str,
-    height_px: int,
-    reference: Reference | None = None,
-    land: str = "",
-    follows: str = "",
-    unseen: str = "",
+    base: ChartBase, told: Mapping[str, Any], *, key: str, height_px: int
 ) -> tuple[float, float] | None:
     """Draw the plot; return the last clicked place in metres of the frame, x then y."""
     answer = st_folium(
@@ -164,9 +134,7 @@ def show(
         height=height_px,
         width=None,
         returned_objects=["last_clicked"],
-        feature_group_to_add=live_group(
-            parts, reference, land=land, follows=follows, unseen=unseen
-        ),
+        feature_group_to_add=live_group(told),
     )
     clicked = (answer or {}).get("last_clicked")
     return (clicked["lng"], clicked["lat"]) if clicked else None

@@ -98,6 +98,11 @@ class LogIns:
             with contextlib.suppress(OSError):  # a full disk: it is ended until a restart
                 ours.write(self.path, json.dumps(self._ended).encode())
 
+    def is_ended(self, key: str) -> bool:
+        """Whether a log-in was ended here."""
+        with self._lock:
+            return key in self._read()
+
     def now(self) -> list[LogIn]:
         """Return who is logged in and was seen within a day, the last seen first."""
         oldest = datetime.now(UTC) - SEEN_FOR

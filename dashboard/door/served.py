@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import signal
+import threading
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
+from types import FrameType
 
 import streamlit as st
 from starlette.middleware import Middleware
 from starlette.routing import BaseRoute
 
+from dashboard.door.browser import Browser
 from dashboard.door.guard import Guard
 from dashboard.door.names import Names
+from dashboard.live import routes as live
+from dashboard.live.hub import HUB
 
 SCRIPT = Path(__file__).resolve().parents[1] / "app.py"
 
@@ -22,7 +30,7 @@ def routes(base: str) -> list[BaseRoute]:
     base : str
         The path that the pages lie under; the framework does not put it before a route.
     """
-    return []
+    return live.routes(base)
 
 
 def application(names: Names, base: str = "") -> st.App:
@@ -36,5 +44,32 @@ def application(names: Names, base: str = "") -> st.App:
         The path that the pages lie under, without slashes at its ends.
     """
     return st.App(
-        SCRIPT, routes=routes(base), middleware=[Middleware(Guard, names=names, base=base)]
+        SCRIPT,
+        routes=routes(base),
+        lifespan=_life,
+        middleware=[
+            Middleware(Guard, names=names, base=base),
+            Middleware(Browser, base=base),
+        ],
     )
+
+
+@asynccontextmanager
+async def _life(_app: object) -> AsyncIterator[None]:
+    """Let the questions that wait go as soon as the server is told to end, not after them."""
+    for one in (signal.SIGTERM, signal.SIGINT):
+        _chain(one)
+    yield
+    HUB.close()
+
+
+def _chain(number: signal.Signals) -> None:
+    before = signal.getsignal(number)
+
+    def ended(caught: int, frame: FrameType | None) -> None:
+        HUB.end_soon()
+        if callable(before):
+            before(caught, frame)
+
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(number, ended)

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 import streamlit as st
 
+from dashboard.live.place import place
 from dashboard.panels import health
 from dashboard.panels.text import line, panel, words
 from dashboard.tools.send import draft_now, pressed
@@ -14,6 +15,7 @@ from layers.earth.clock import clock_words, relative_words
 from layers.journal.signature import read_signature
 from layers.watch.result import AlarmState, Event, WatchState
 
+PART = "alarms"
 MOST = 3
 LATELY = timedelta(hours=1)
 
@@ -51,8 +53,7 @@ def alarms(seen: Seen, watch: WatchState, *, key: str = "take", most: int = MOST
     """Show alarms that nobody has acknowledged; the watch takes them by name."""
     shown = untaken(watch)[:most]
     if not seen.writable:  # a reader's page is one piece: there are many readers
-        if shown:
-            st.html("".join(_told(alarm, seen.moment.at) for alarm in shown))
+        place(PART, seen, told_html(seen))
         return
     for alarm in shown:
         said, act = st.columns([2.7, 1.4], vertical_alignment="center")
@@ -74,6 +75,11 @@ def taken_lately(seen: Seen, watch: WatchState) -> list[str]:
         at = clock_words(alarm.taken.record.valid_at, seen.moment.at)
         found.append(f"acknowledged {at} by {by}{where}: {alarm.words(seen.moment.at)}")
     return found[:MOST]
+
+
+def told_html(seen: Seen) -> str:
+    """Return the alarms that nobody has acknowledged, as a reader sees them."""
+    return "".join(_told(alarm, seen.moment.at) for alarm in untaken(seen.watch)[:MOST])
 
 
 def _told(alarm: AlarmState, now: datetime) -> str:

@@ -8,6 +8,7 @@ from html import escape
 import streamlit as st
 
 from dashboard import state
+from dashboard.live.place import place
 from dashboard.panels import health
 from dashboard.view import Seen
 from layers import answer_words
@@ -17,29 +18,39 @@ from layers.catalogue import LAYERS
 from layers.contract import View
 from layers.earth.clock import dtg
 
+PART = "strip"
 MODES = {View.KNOWN: "as known then", View.HINDSIGHT: "hindsight", View.EXPECTED: "by plan"}
 
 
 def show(seen: Seen) -> None:
     """Put the strip on top of the page."""
     with st.container(key="strip"):
-        st.html(html(seen, seen.answers))
+        place(PART, seen, html(seen, seen.answers), html(seen, seen.answers, plain=True))
 
 
-def html(seen: Seen, answers: Answers) -> str:
-    """Return the strip; every text in it is escaped here."""
+def html(seen: Seen, answers: Answers, *, plain: bool = False) -> str:
+    """Return the strip; every text in it is escaped here.
+
+    ``plain``: as everybody gets it, its links without a viewer's own view; the page puts that in.
+    """
+    link = plain_link if plain else state.link
     trouble = health.sentences(seen) if seen.writable else []
     cells = (
         _exercise(seen),
         _time(seen),
-        _cell(answer_words.persons(answers), _page("persons")),
-        _cell([_named("Margin", answer_words.margin(answers))], _page("margin")),
-        _cell([_named("Dive", answer_words.dive(answers))], _page("dive")),
-        _cell([answer_words.oldest(answers)], "feeds"),
-        _alarms(answer_words.alarms(answers), trouble),
+        _cell(answer_words.persons(answers), link(_page("persons"))),
+        _cell([_named("Margin", answer_words.margin(answers))], link(_page("margin"))),
+        _cell([_named("Dive", answer_words.dive(answers))], link(_page("dive"))),
+        _cell([answer_words.oldest(answers)], link("feeds")),
+        _alarms(answer_words.alarms(answers), trouble, link("watch")),
     )
     strip = f'<div class="mp-strip" role="status" aria-live="polite">{"".join(cells)}</div>'
     return strip + _trouble(trouble)
+
+
+def plain_link(page: str) -> str:
+    """Return the address of a page without anybody's view."""
+    return f"./{page}"
 
 
 def _trouble(found: Sequence[str]) -> str:
@@ -81,7 +92,7 @@ def _named(name: str, said: WordedAnswer) -> tuple[str, WordedAnswer]:
     return name, said
 
 
-def _cell(found: Sequence[WordedAnswer | tuple[str, WordedAnswer]], page: str) -> str:
+def _cell(found: Sequence[WordedAnswer | tuple[str, WordedAnswer]], address: str) -> str:
     parts, late = [], False
     for one in found:
         name, said = one if isinstance(one, tuple) else ("", one)
@@ -98,17 +109,17 @@ def _cell(found: Sequence[WordedAnswer | tuple[str, WordedAnswer]], page: str) -
     css = "cell late" if late else "cell"
     if any(one.key.startswith("persons") for one in found if isinstance(one, WordedAnswer)):
         css += " people"
-    return f'<a class="{css}" href="{escape(state.link(page))}" target="_self">{"".join(parts)}</a>'
+    return f'<a class="{css}" href="{escape(address)}" target="_self">{"".join(parts)}</a>'
 
 
-def _alarms(said: WordedAnswer, trouble: list[str]) -> str:
+def _alarms(said: WordedAnswer, trouble: list[str], address: str) -> str:
     count = (int(said.figure) if said.known else 0) + len(trouble)
     figure = count if said.known or trouble else said.figure
     some = " some" if count else ""
     word = said.word if not trouble else "alarms" if count > 1 else "alarm"
     title = escape("; ".join(trouble))
     return (
-        f'<a class="cell alarms{some}" href="{escape(state.link("watch"))}" target="_self" '
+        f'<a class="cell alarms{some}" href="{escape(address)}" target="_self" '
         f'title="{title}"><span data-answer="{said.key}"><b>{figure}</b>'
         f"<small>{word}</small></span></a>"
     )

@@ -15,8 +15,13 @@ def panel(inner: str) -> None:
 
     A table may be wider than its panel, which then scrolls: a keyboard must be able to reach it.
     """
+    st.html(panelled(inner))
+
+
+def panelled(inner: str) -> str:
+    """Return ready HTML in a panel, not shown yet."""
     reach = ' tabindex="0"' if "<table" in inner else ""
-    st.html(f'<div class="mp-panel"{reach}>{inner}</div>')
+    return f'<div class="mp-panel"{reach}>{inner}</div>'
 
 
 def words(text: object, css: str = "") -> str:

@@ -10,11 +10,11 @@ take a second line, and a count stands whole before them.
 
 from __future__ import annotations
 
-from datetime import timedelta
 from html import escape
 
 import streamlit as st
 
+from dashboard.live.place import place
 from dashboard.panels import events, health
 from dashboard.panels.text import words
 from dashboard.view import Seen
@@ -25,7 +25,7 @@ from layers.catalogue import IN_WORDS
 from layers.earth.clock import clock_words, dtg, duration_words, relative_words
 from layers.earth.told import PersonsNow
 
-LOOK = timedelta(seconds=2)  # at the other processes
+TOP, FOOT = "wall.top", "wall.foot"
 MOST_SAID = 60  # letters that the foot's left half holds
 MOST_LARGE = 4  # counts of people that stand beside margin and dive in the largest letters
 
@@ -86,6 +86,11 @@ def style(*, clocks_large: bool = False) -> None:
 
 def top(seen: Seen) -> None:
     """Show exercise, stage and time, then the answers with their ages."""
+    place(TOP, seen, top_html(seen))
+
+
+def top_html(seen: Seen) -> str:
+    """Return the upper half; every text in it is escaped here."""
     name = seen.exercise.removeprefix("Exercise ").upper()
     plate = f"EXERCISE {name}" if name else seen.journal.name
     css = "plate" if name else ""
@@ -96,7 +101,7 @@ def top(seen: Seen) -> None:
             f"<b>{words(dtg(seen.moment.at))}</b>",
         )
     )
-    st.html(
+    return (
         f'<div class="mp-w" role="status"><div class="head">{head}</div>'
         f"{_answers(seen.answers)}</div>"
     )
@@ -162,12 +167,12 @@ def foot(seen: Seen) -> None:
 
     A process that is gone is said at once, with its age.
     """
+    place(FOOT, seen, foot_html(seen))
 
-    @st.fragment(run_every=LOOK)
-    def look() -> None:
-        st.html(f'<div class="mp-w" role="alert"><div class="foot">{_foot(seen)}</div></div>')
 
-    look()
+def foot_html(seen: Seen) -> str:
+    """Return the foot; every text in it is escaped here."""
+    return f'<div class="mp-w" role="alert"><div class="foot">{_foot(seen)}</div></div>'
 
 
 def _foot(seen: Seen) -> str:

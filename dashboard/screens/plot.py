@@ -18,4 +18,4 @@ else:
         clicked = chart.show(seen, measure.marks(seen))
         if clicked is not None and measure.take(clicked):
             st.rerun()
-follow.changes(seen)
+follow.changes(seen, whole=side.changes_whole(seen))

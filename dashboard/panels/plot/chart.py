@@ -7,20 +7,20 @@ from collections.abc import Collection, Iterable
 from dashboard import state
 from dashboard.cache import opened
 from dashboard.chart.addresses import FONT
-from dashboard.chart.folium_map import Reference, show as show_map
+from dashboard.chart.chart_view import ChartView, drawn_marks
+from dashboard.chart.folium_map import show as show_map
 from dashboard.chart.land_address import land_address
 from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import packed_glyphs, shared
+from dashboard.live import changes
 from dashboard.state import DEFAULTS, Key
 from dashboard.tools import heard
-from dashboard.view import Seen, chart_frame, reference
-from layers.contract import Shown
+from dashboard.view import Seen, chart_frame
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.chart.marks import AnyMark, PointMark
 from layers.earth.position import Position
 from layers.earth.shore.land import ATTRIBUTION
 from layers.scene.browser import ChartBase
-from layers.scene.drawn import is_drawn, is_quiet
 
 HEIGHT_PX = 600  # the style sheet stretches it to what the screen has
 CAUTION = "Not for navigation. A datum is not a fix."
@@ -48,27 +48,27 @@ def show(
     if about is not None and not state.get(Key.CENTRE):
         half_m = max(float(state.get(Key.HALF_WIDTH)), reach_m)
         frame = frame_for(about, FrameName(state.get(Key.FRAME)), half_m)
-    hidden = set(state.get(Key.HIDDEN))
-    shaded = bool(state.get(Key.SHADED))
-    marks = {
-        name: [mark for mark in shown.marks if is_drawn(mark, shaded=shaded)]
-        for name, shown in seen.picture.layers.items()
-        if isinstance(shown, Shown) and (name in only if only else name not in hidden)
+    view = ChartView(
+        frame=frame,
+        hidden=tuple(state.get(Key.HIDDEN)),
+        only=tuple(only),
+        shaded=bool(state.get(Key.SHADED)),
+        every_mark=every_mark or bool(state.get(Key.EVERY_MARK)),
+    )
+    drawn = drawn_marks(seen, view)
+    layers, own = drawn.names(), [*extra, *read_back]
+    packed = list(drawn.layers.values())
+    if own:  # of this viewer alone
+        layers.append(("measure", "own"))
+        packed.append(shared().part("measure", own, frame, seen.ink))
+    told = {
+        **drawn.told,
+        "parts": [
+            marks_address(name, held) for (name, _), held in zip(layers, packed, strict=True)
+        ],
+        "land": land_address(opened.land(), frame),
+        **changes.chart(seen, view, drawn, layers),
     }
-    quiet = 0
-    if not (every_mark or state.get(Key.EVERY_MARK)):
-        every = sum(map(len, marks.values()))
-        marks = {
-            n: [mark for mark in held if not is_quiet(seen.picture, n, mark)]
-            for n, held in marks.items()
-        }
-        quiet = every - sum(map(len, marks.values()))
-    marks["measure"] = [*extra, *read_back]
-    parts = [
-        marks_address(name, shared().part(name, held, frame, seen.ink))
-        for name, held in marks.items()
-        if held
-    ]
     base = ChartBase(
         frame=frame,
         ink=seen.ink,
@@ -80,17 +80,7 @@ def show(
         glyphs_address=marks_address("glyphs", packed_glyphs()),
         view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",
     )
-    found = reference(seen.picture)
-    clicked = show_map(
-        base,
-        parts,
-        key=key,
-        height_px=HEIGHT_PX,
-        land=land_address(opened.land(), frame),
-        reference=Reference(*found) if found else None,
-        follows=f"{seen.moment.at:%H%M}" if seen.follows_now else "",
-        unseen=f"{quiet} older evidence and hearing marks not drawn: see Layers" if quiet else "",
-    )
+    clicked = show_map(base, told, key=key, height_px=HEIGHT_PX)
     if clicked is None or clicked == state.get(Key.LAST_CLICK):
         return None
     state.put(Key.LAST_CLICK, clicked)

@@ -4,16 +4,24 @@ from __future__ import annotations
 
 from html import escape
 
+from dashboard.live.place import place
 from dashboard.panels import health
-from dashboard.panels.text import panel
+from dashboard.panels.text import panel, panelled
 from dashboard.view import Seen
 from layers import answer_words
 from layers.answer_words import WordedAnswer
 
+PART = "five_lines"
+
 
 def show(seen: Seen) -> None:
     """Show the five lines."""
-    panel(html(seen))
+    place(PART, seen, panel_html(seen))
+
+
+def panel_html(seen: Seen) -> str:
+    """Return the five lines in their panel."""
+    return panelled(html(seen))
 
 
 def first_out(seen: Seen) -> None:

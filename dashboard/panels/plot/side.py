@@ -35,6 +35,11 @@ BOXES = {
 }
 
 
+def changes_whole(seen: Seen) -> bool:
+    """Whether all that changes beside the chart is swapped in: the page need not be run again."""
+    return not seen.writable and state.get(Key.SIDE) == "Now"
+
+
 def show(seen: Seen) -> None:
     """Show the box chosen."""
     chosen = st.segmented_control(

@@ -15,7 +15,7 @@ from dashboard.state import Key
 from dashboard.view import Seen
 from layers.contract import View
 from layers.earth.clock import day_hhmm
-from layers.earth.errors import InputError
+from layers.earth.errors import InputError, JournalAway
 from layers.earth.said.times import told_time
 
 AHEAD = timedelta(hours=48)
@@ -44,7 +44,7 @@ def show(seen: Seen) -> None:
     with typed:
         # what was refused stays to be mended; else the field says the time that is shown
         if not st.session_state.get(REFUSED):
-            _put_in(TYPED, day_hhmm(seen.moment.at), seen.follows_now)
+            _put_in(TYPED, _said(seen), seen.follows_now)
         st.text_input(
             "Time shown, as 160640Z or 0640",
             key=TYPED,
@@ -90,6 +90,19 @@ def show(seen: Seen) -> None:
         )
 
 
+def _said(seen: Seen) -> str:
+    """Return the time shown in words: a reader's page is not run again as now goes on."""
+    return "now" if seen.follows_now and not seen.writable else day_hhmm(seen.moment.at)
+
+
+def _now(stood: datetime) -> datetime:
+    """Return now; the page may have been run long before somebody moves a control on it."""
+    try:
+        return max(stood, opened.present_or_last().now)
+    except JournalAway:
+        return stood
+
+
 def _put_in(key: str, value: object, follows_now: bool) -> None:
     """Put a value into a control, and remember it while now is followed.
 
@@ -116,7 +129,7 @@ def _play(earliest: datetime, now: datetime, follows_now: bool) -> None:
     playing = state.get(Key.PLAYING)
     state.put(Key.PLAYING, not playing)
     if not playing and follows_now:
-        state.show_time(earliest, now, hindsight=False)
+        state.show_time(earliest, _now(now), hindsight=False)
 
 
 def _slid(now: datetime, stood_at: datetime | None) -> None:
@@ -130,12 +143,12 @@ def _slid(now: datetime, stood_at: datetime | None) -> None:
         return
     if _nobody_moved(SLIDER):
         return
-    state.show_time(st.session_state[SLIDER], now, hindsight=_looking_back())
+    state.show_time(st.session_state[SLIDER], _now(now), hindsight=_looking_back())
 
 
 def _typed(now: datetime, latest: datetime) -> None:
     """Show the time that was typed; what is not one stays in the field with what is accepted."""
-    text = str(st.session_state[TYPED]).strip()
+    text, now = str(st.session_state[TYPED]).strip(), _now(now)
     st.session_state[REFUSED] = ""
     if _nobody_moved(TYPED, within_s=10.0):  # an older minute may be meant by who types it
         return
@@ -155,7 +168,7 @@ def _typed(now: datetime, latest: datetime) -> None:
 
 def _how(at: datetime, now: datetime) -> None:
     """Show the same time by another knowledge; what is expected lies ahead of now."""
-    chosen = st.session_state[HOW]
+    chosen, now = st.session_state[HOW], _now(now)
     if chosen == MODES[View.EXPECTED]:
         state.show_time(at if at > now else now + timedelta(hours=1), now, hindsight=False)
     elif at >= now:

@@ -2,28 +2,39 @@
 
 from __future__ import annotations
 
-import streamlit as st
-
+from dashboard.live.place import place_drawn
 from dashboard.panels.survivors import margin as survivors_margin
 from dashboard.panels.survivors.clocks import two_clocks
 from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers.contract import Shown, Unavailable
 
+SMALL, WALL = "clocks.small", "wall.clocks"
+
 
 def small(seen: Seen) -> None:
     """Show them beside the chart."""
-    survivors_margin.show_small(seen)
+    place_drawn(SMALL, seen, small_html(seen), "mp-small-clocks")
+
+
+def small_html(seen: Seen) -> str:
+    """Return them as they stand beside the chart."""
+    return survivors_margin.small_html(seen)
 
 
 def wall(seen: Seen) -> None:
     """Show them under the wall's chart; the style sheet gives them their height."""
+    place_drawn(WALL, seen, wall_html(seen), "mp-clocks")
+
+
+def wall_html(seen: Seen) -> str:
+    """Return them large, or why there are none."""
     shown = seen.picture.layers.get("margin")
     inner = two_clocks(shown.result, seen.ink, "wall") if isinstance(shown, Shown) else ""
-    if not inner:
-        reason = "no lift plan yet" if shown is None else _reason(shown)
-        inner = f'<div class="mp-w">{words(f"The two clocks: {reason}", "quiet")}</div>'
-    st.markdown(f'<div class="mp-clocks">{inner}</div>', unsafe_allow_html=True)
+    if inner:
+        return inner
+    reason = "no lift plan yet" if shown is None else _reason(shown)
+    return f'<div class="mp-w">{words(f"The two clocks: {reason}", "quiet")}</div>'
 
 
 def _reason(shown: Shown | Unavailable) -> str:

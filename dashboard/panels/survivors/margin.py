@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard.panels.survivors.axis_strokes import SeaLine
 from dashboard.panels.survivors.clocks import two_clocks
-from dashboard.panels.text import caution, line, panel, table, wide, words
+from dashboard.panels.text import caution, line, panel, panelled, table, wide, words
 from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, from_us
@@ -23,7 +23,7 @@ from layers.survivors.lifts.report import (
 
 OLDER_THAN = timedelta(minutes=6)  # it is worked out anew every five
 
-__all__ = ["drawing", "known", "outlook_of", "show", "show_small", "two_clocks"]
+__all__ = ["drawing", "known", "outlook_of", "show", "small_html", "two_clocks"]
 
 
 def known(seen: Seen) -> bool:
@@ -51,9 +51,12 @@ def outlook_of(seen: Seen) -> Outlook | None:
 def drawing(svg: str) -> None:
     """Put an inline drawing on the page; the page's own letters stand in it."""
     if svg:
-        st.markdown(
-            f'<div class="mp-drawn" style="padding-bottom:12px">{svg}</div>', unsafe_allow_html=True
-        )
+        st.markdown(drawn(svg), unsafe_allow_html=True)
+
+
+def drawn(svg: str) -> str:
+    """Return an inline drawing in its frame, not shown yet."""
+    return f'<div class="mp-drawn" style="padding-bottom:12px">{svg}</div>' if svg else ""
 
 
 def lacking(seen: Seen) -> str:
@@ -130,20 +133,18 @@ def _dive_words(dive: object) -> str:
     return f"shut: no dive till {clock_words(begins, at)}" if begins else "shut: no hour in sight"
 
 
-def show_small(seen: Seen) -> None:
-    """Show the two clocks beside the chart, with the margin in words."""
+def small_html(seen: Seen) -> str:
+    """Return the two clocks for beside the chart, with the margin in words."""
     shown = seen.picture.shown("margin")
     if shown is None:
         why = getattr(seen.picture.layers.get("margin"), "reason", "not worked out yet")
-        panel(line(words(f"No margin: {why}", "mp-quiet")))
-        return
+        return panelled(line(words(f"No margin: {why}", "mp-quiet")))
     outlook: Outlook = shown.result.outlook
-    if outlook.refuges:
-        drawing(two_clocks(shown.result, seen.ink, "small"))
+    clocks = drawn(two_clocks(shown.result, seen.ink, "small")) if outlook.refuges else ""
     if outlook.unavailable:
-        panel(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
-    else:
-        panel(line(words(total_words(outlook) + ".", "mp-quiet")) + _older(seen))
+        return clocks + panelled(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
+    said = line(words(total_words(outlook) + ".", "mp-quiet"))
+    return clocks + panelled(said + _older(seen))
 
 
 def _older(seen: Seen) -> str:

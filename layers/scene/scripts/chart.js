@@ -408,6 +408,7 @@
   const PARTS_KEPT = 40;
   mp.parts = new Map();
   mp.part = function (address) {
+    if (mp.texts.has(address)) return Promise.resolve(mp.texts.get(address));
     if (!mp.parts.has(address)) {
       const got = fetch(address)
         .then((r) => (r.ok ? new Response(r.body.pipeThrough(new DecompressionStream("gzip"))).json() : Promise.reject(r.status)));
@@ -417,8 +418,32 @@
     }
     return mp.parts.get(address);
   };
+  // Newer marks that came with the page's own news: each layer's text that changed, no address.
+  // The page's view and this must be the same, and nothing older takes the place of what is newer.
+  mp.texts = new Map();
+  mp.older = (a, b) => a[0] < b[0] || (a[0] === b[0] && a[1] < b[1]);
+  mp.swap = function (news, made, v, texts) {
+    const held = mp.told;
+    if (!held || held.view !== news.view || mp.older(v, held.v)) return false;
+    const at = new Map(held.layers.map(([name, known], i) => [name + " " + known, held.parts[i]])), kept = new Map();
+    const own = held.layers.filter(([, known]) => known === "own"), parts = [];
+    for (const [name, known] of [...news.layers, ...own]) {
+      const key = name + " " + known;
+      if (texts[name] && known !== "own") kept.set("live:" + key, texts[name]);
+      else if (mp.texts.has(at.get(key))) kept.set(at.get(key), mp.texts.get(at.get(key)));
+      const address = kept.has("live:" + key) ? "live:" + key : at.get(key);
+      if (!address) return false; // a layer's text is missing: it is asked for again
+      parts.push(address);
+    }
+    mp.texts = kept;
+    mp.show({ ...held, lat: undefined, lon: undefined, name: undefined, ...news, layers: [...news.layers, ...own], parts, made, v });
+    return true;
+  };
   mp.turn = mp.awaited = 0; // awaited: since when, until the marks last told of are drawn
   mp.show = function (told) {
+    // a page that ran meanwhile for the same view may bring what is older
+    if (told.v && mp.told && mp.told.view === told.view && mp.older(told.v, mp.told.v)) return;
+    mp.told = told;
     const turn = (mp.turn += 1);
     mp.awaited = mp.awaited || Date.now();
     mp.asked = !!told.follows; // whether now is asked for; mp.follows: whether it is drawn

@@ -1,0 +1,304 @@
+"""What changed, made once for all who see the same, and kept until something newer is there.
+
+One thread asks the journal for all open pages together. When there is something new it makes
+the parts that somebody looks at, once for each way of seeing, and hands them to the routes, which
+only compare and send.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import gzip
+import json
+import logging
+import threading
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from dashboard.away.link import LINK
+from dashboard.cache import opened, pictures
+from dashboard.chart.chart_view import ChartView, drawn_marks
+from dashboard.live.place import digest
+from dashboard.live.token import Eyes, NotTold
+from dashboard.view import Seen, allowed_to, seen_now
+from layers.earth.errors import JournalAway, MusterplotError
+from layers.journal.actor import Actor, Role
+from layers.journal.releases.rules import Release
+from layers.results import minute_of
+from layers.scene.ink import INKS
+
+log = logging.getLogger(__name__)
+
+TICK_S = 0.1
+AGAIN_S = 1.0  # that ages on a page stand
+REFINE_S = 0.3  # the same while a slow layer is still worked out
+WANTED_S = 60.0  # after the last question for a part nobody looks at it any more
+PATIENCE_S = 2.0  # that all wait for the computing process, once something is new
+CHART, LAYER = "chart", "chart/"
+MOST_NAMES = 60
+Have = Mapping[str, str]
+Who = tuple[str, bool, bool]  # release, writable, wall
+
+
+def shape(seen: Seen) -> str:
+    """Return what a page is built by; when it changes the page is run anew."""
+    return digest(json.dumps([seen.about is None, seen.exercise, seen.release.cuts]))
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What is shown to those who see the same.
+
+    Parameters
+    ----------
+    version : tuple of int
+        Of what moment, and when it was asked for (`Seen.version`).
+    parts : mapping
+        JSON text and digest of each part by name.
+    shape : str
+        As `shape` gives it.
+    refused : bool
+        They may no longer see it: the page has to be run again.
+    """
+
+    version: tuple[int, int]
+    parts: Mapping[str, tuple[str, str]]
+    shape: str
+    refused: bool = False
+    _made: dict[frozenset[tuple[str, str]], bytes] = field(default_factory=dict)
+
+    def has(self, names: Have) -> bool:
+        """Whether everything asked for is in it, layers apart, which come and go."""
+        return all(name in self.parts for name in names if not name.startswith(LAYER))
+
+    def wanted(self, have: Have) -> list[str]:
+        """Return the parts that are other than what somebody has."""
+        asked = [name for name in have if not name.startswith(LAYER)]
+        if CHART in have:
+            asked += [name for name in self.parts if name.startswith(LAYER)]
+        return [name for name in asked if have.get(name) != self.parts[name][1]]
+
+    def message(self, have: Have) -> bytes:
+        """Return what somebody lacks, packed; made once for all who have the same."""
+        key = frozenset(have.items())
+        if key not in self._made:
+            new = {name: self.parts[name] for name in self.wanted(have)}
+            parts = ",".join(f"{json.dumps(name)}:{text}" for name, (text, _) in new.items())
+            made = json.dumps({name: known for name, (_, known) in new.items()})
+            head = f'"v":{json.dumps(self.version)},"shape":{json.dumps(self.shape)}'
+            whole = f'{{{head},"made":{made},"parts":{{{parts}}}}}'
+            self._made[key] = gzip.compress(whole.encode(), 6, mtime=0)
+        return self._made[key]
+
+
+def made_parts(seen: Seen, names: set[str], chart: str) -> dict[str, tuple[str, str]]:
+    """Return the parts of these names as JSON texts, each with its digest."""
+    from dashboard.live.parts import PARTS  # which imports the panels, which place parts
+
+    found = {}
+    for name in names & PARTS.keys():
+        inner = PARTS[name](seen)
+        found[name] = (_json(inner), digest(inner))
+    if CHART in names and chart:
+        drawn = drawn_marks(seen, ChartView.read(chart))
+        layers = drawn.names()
+        told = {**drawn.told, "layers": layers, "view": digest(chart)}
+        found[CHART] = (_json(told), digest(json.dumps([drawn.told, layers])))
+        for name, known in layers:
+            found[LAYER + name] = (gzip.decompress(drawn.layers[name]).decode(), known)
+    return found
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, separators=(",", ":"))
+
+
+class Hub:
+    """Who looks at what, the newest of it, and the thread that makes it."""
+
+    def __init__(self) -> None:
+        self.closing = False
+        self._states: dict[Eyes, State] = {}
+        self._news: dict[Eyes, asyncio.Event] = {}
+        self._wanted: dict[Eyes, dict[str, float]] = {}
+        self._built: dict[Eyes, tuple[float, tuple[object, ...]]] = {}
+        self._bases: dict[Who, tuple[tuple[object, ...], object]] = {}
+        self._new_since: tuple[int, float] = (-1, 0.0)
+        self._lock = threading.Lock()
+        self._nudge = threading.Event()
+        self._loop: asyncio.AbstractEventLoop | None = None
+
+    # ---- for the routes, in the server's loop
+
+    def want(self, eyes: Eyes, names: Have) -> None:
+        """Note that somebody looks at these parts."""
+        now = time.monotonic()
+        with self._lock:
+            held = self._wanted.setdefault(eyes, {})
+            fresh = any(name not in held for name in names if not name.startswith(LAYER))
+            held.update(dict.fromkeys((n for n in names if not n.startswith(LAYER)), now))
+            first = self._loop is None
+            self._loop = asyncio.get_running_loop()
+        if first:
+            threading.Thread(target=self.run, name="changes", daemon=True).start()
+        if fresh:
+            self._nudge.set()
+
+    async def later_than(
+        self, eyes: Eyes, since: tuple[int, int], have: Have, wait_s: float
+    ) -> bytes | None:
+        """Return what is other than somebody has, when it is there; None when nothing came.
+
+        Raises
+        ------
+        NotTold
+            They may no longer see it.
+        """
+        end = time.monotonic() + wait_s
+        while not self.closing:
+            self.want(eyes, have)
+            held = self._states.get(eyes)
+            if held is not None and held.refused:
+                raise NotTold(403, "another release is in force")
+            if held is not None and held.version >= since and held.has(have) and held.wanted(have):
+                return held.message(have)
+            left = end - time.monotonic()
+            if left <= 0.0:
+                break
+            event = self._news.setdefault(eyes, asyncio.Event())
+            try:
+                await asyncio.wait_for(event.wait(), left)
+            except TimeoutError:
+                break
+        return None
+
+    def age_s(self, eyes: Eyes, have: Have) -> float | None:
+        """Return how long ago what is newest was found to be so; None when it never was."""
+        held = self._states.get(eyes)
+        if held is None or held.refused or not held.has(have):
+            return None
+        return max(0.0, time.time() - held.version[1] / 1e3)
+
+    def close(self) -> None:
+        """Let all who wait go."""
+        self.closing = True
+        for event in self._news.values():
+            event.set()
+
+    def end_soon(self) -> None:
+        """Let all who wait go, asked from a signal."""
+        self.closing = True
+        if self._loop is not None:
+            self._loop.call_soon_threadsafe(self.close)
+
+    def _put(self, eyes: Eyes, state: State | None) -> None:
+        if state is None:
+            self._states.pop(eyes, None)
+        else:
+            self._states[eyes] = state
+        event = self._news.pop(eyes, None)
+        if event is not None:
+            event.set()
+
+    # ---- the thread
+
+    def run(self) -> None:
+        """Look for what is new for as long as the server lives."""
+        while not self.closing:
+            self._nudge.wait(TICK_S)
+            self._nudge.clear()
+            try:
+                self.tick(time.monotonic())
+            except JournalAway as reason:
+                LINK.failed(reason)
+            except MusterplotError as reason:
+                log.warning("%s", reason)
+                time.sleep(1.0)
+            except Exception:  # pages then say how old they are; the next one may go well
+                log.exception("what changed could not be made; trying again")
+                time.sleep(1.0)
+
+    def tick(self, at: float) -> None:
+        """Make what is due at a time of the monotonic clock."""
+        groups = self._looked_at(at)
+        if not groups or LINK.loss is not None:
+            return
+        journal = opened.book()
+        revision = journal.revision()
+        if revision != self._new_since[0]:
+            self._new_since = (revision, at)
+        base = (revision, minute_of(journal.now()))
+        for who in sorted(groups, key=lambda one: one[0] != ""):  # the watch first
+            told = self._told(who, base)
+            due = {
+                eyes: names
+                for eyes, names in groups[who].items()
+                if self._is_due(eyes, (told, frozenset(names)), at)
+            }
+            if due:
+                self._make(who, due, told, at)
+
+    def _told(self, who: Who, base: tuple[object, ...]) -> object:
+        """Return what is new to them: nothing is made anew at a record that is withheld here."""
+        before = self._bases.get(who)
+        if before is None or before[0] != base:
+            allowed = _allowed(who)
+            told = opened.present(allowed).told if opened.key_of(allowed) == who[0] else "refused"
+            self._bases[who] = before = (base, (told, base[1]))
+        return before[1]
+
+    def _looked_at(self, at: float) -> dict[Who, dict[Eyes, set[str]]]:
+        groups: dict[Who, dict[Eyes, set[str]]] = {}
+        with self._lock:
+            for eyes, held in list(self._wanted.items()):
+                names = {name for name, last in held.items() if at - last < WANTED_S}
+                self._wanted[eyes] = {name: held[name] for name in names}
+                if names:
+                    who = (eyes.release, eyes.writable, eyes.wall)
+                    groups.setdefault(who, {})[eyes] = names
+                else:
+                    del self._wanted[eyes]
+                    self._built.pop(eyes, None)
+                    self._call(eyes, None)
+        return groups
+
+    def _is_due(self, eyes: Eyes, stamp: tuple[object, ...], at: float) -> bool:
+        before = self._built.get(eyes)
+        return before is None or before[1] != stamp or at >= before[0]
+
+    def _make(self, who: Who, due: Mapping[Eyes, set[str]], told: object, at: float) -> None:
+        allowed = _allowed(who)
+        if opened.key_of(allowed) != who[0]:
+            for eyes in due:
+                self._built[eyes] = (at + AGAIN_S, (told, frozenset(due[eyes])))
+                self._call(eyes, State((0, 0), {}, "", refused=True))
+            return
+        here = opened.present(allowed)
+        waits = at - self._new_since[1] < PATIENCE_S
+        if waits and allowed.whole and not pictures.is_ready(here.shown, here.shown, here.revision):
+            return  # asked again at the next tick
+        seen = seen_now(_looking(who), allowed, here, INKS["night"])
+        whole = pictures.is_complete(seen.moment, here.revision, allowed)
+        again = at + (AGAIN_S if whole else REFINE_S)
+        for eyes, names in due.items():
+            mine = replace(seen, ink=INKS[eyes.ink])
+            parts = made_parts(mine, names, eyes.chart)
+            self._built[eyes] = (again, (told, frozenset(names)))
+            self._call(eyes, State(seen.version, parts, shape(seen)))
+
+    def _call(self, eyes: Eyes, state: State | None) -> None:
+        if self._loop is not None:
+            self._loop.call_soon_threadsafe(self._put, eyes, state)
+
+
+def _looking(who: Who) -> Actor:
+    return Actor(name="", role=Role.WATCH if who[1] else Role.READER, via="changes")
+
+
+def _allowed(who: Who) -> Release:
+    return allowed_to(_looking(who), wall=who[2])
+
+
+HUB = Hub()
