@@ -31,7 +31,7 @@ _OPEN: Counter[str] = Counter()
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class PageQuestion:
     """What a page asks: whose it is, what version stands on it, and what its parts are."""
 
     eyes: token.Eyes
@@ -41,7 +41,7 @@ class Question:
     have: Have
 
 
-def asked(text: str, cookie: str, headers: dict[str, str]) -> Question:
+def asked(text: str, cookie: str, headers: dict[str, str]) -> PageQuestion:
     """Return a question read and judged.
 
     Raises
@@ -59,10 +59,10 @@ def asked(text: str, cookie: str, headers: dict[str, str]) -> Question:
         raise token.NotTold(400, "that is no question") from None
     if len(have) > MOST_NAMES:
         raise token.NotTold(400, "that is no question")
-    return Question(*token.read(words, cookie, headers), since, have)
+    return PageQuestion(*token.read(words, cookie, headers), since, have)
 
 
-async def answered(question: Question, wait_s: float) -> bytes | str:
+async def answered(question: PageQuestion, wait_s: float) -> bytes | str:
     """Return the answer: what is new, packed, or in plain text that nothing is, or a new token."""
     if question.age_s > token.HALF_S:
         return json.dumps({"token": token.made(question.eyes, question.bearer)})

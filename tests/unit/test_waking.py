@@ -197,3 +197,13 @@ def test_who_has_left_is_forgotten(room: Room) -> None:
     room.news = replace(room.news, revision=6)
     assert room.bell.tick(100.0) == []
     assert room.bell.asleep() == 0
+
+
+def test_a_page_that_is_swapped_in_place_is_run_for_a_loss_alone(room: Room) -> None:
+    room.enter("reader", whole=True)
+    room.enter("watch")
+    room.news = replace(room.news, revision=6, now=NOW + timedelta(minutes=5))
+    assert room.bell.tick(100.0) == ["watch"]
+    assert room.bell.tick(101.0) == []
+    room.news = replace(room.news, lost=True)
+    assert room.bell.tick(102.0) == ["reader"]
