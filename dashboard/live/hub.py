@@ -61,12 +61,16 @@ class State:
         As `shape` gives it.
     refused : bool
         They may no longer see it: the page has to be run again.
+    steps : mapping
+        Of a chart's layer that has changed, by name and what it was known by before: the marks
+        that are new, and where among the former ones the others stand.
     """
 
     version: tuple[int, int]
     parts: Mapping[str, tuple[str, str]]
     shape: str
     refused: bool = False
+    steps: Mapping[tuple[str, str], str] = field(default_factory=dict)
     _made: dict[frozenset[tuple[str, str]], bytes] = field(default_factory=dict)
 
     def has(self, names: Have) -> bool:
@@ -85,7 +89,10 @@ class State:
         key = frozenset(have.items())
         if key not in self._made:
             new = {name: self.parts[name] for name in self.wanted(have)}
-            parts = ",".join(f"{json.dumps(name)}:{text}" for name, (text, _) in new.items())
+            parts = ",".join(
+                f"{json.dumps(name)}:{self.steps.get((name, have.get(name, '')), text)}"
+                for name, (text, _) in new.items()
+            )
             made = json.dumps({name: known for name, (_, known) in new.items()})
             head = f'"v":{json.dumps(self.version)},"shape":{json.dumps(self.shape)}'
             whole = f'{{{head},"made":{made},"parts":{{{parts}}}}}'
@@ -111,6 +118,27 @@ def made_parts(seen: Seen, names: set[str], chart: str) -> dict[str, tuple[str, 
     return found
 
 
+def steps_from(before: State | None, parts: Mapping[str, tuple[str, str]]) -> dict[Any, str]:
+    """Return what leads from each layer's former marks to these, where that is less."""
+    found: dict[Any, str] = {}
+    if before is None:
+        return found
+    for name, (text, known) in parts.items():
+        held = before.parts.get(name)
+        if not name.startswith(LAYER) or held is None:
+            continue
+        if held[1] == known:
+            found |= {k: step for k, step in before.steps.items() if k[0] == name}
+            continue
+        old, new = json.loads(held[0]), json.loads(text)
+        places = {_json(one): number for number, one in enumerate(old["features"])}
+        rows = [places.get(_json(one), one) for one in new["features"]]
+        step = _json({**new, "features": rows, "from": held[1]})
+        if len(step) < len(text) / 2:
+            found[name, held[1]] = step
+    return found
+
+
 def _json(value: Any) -> str:
     return json.dumps(value, separators=(",", ":"))
 
@@ -124,6 +152,7 @@ class Hub:
         self._news: dict[Eyes, asyncio.Event] = {}
         self._wanted: dict[Eyes, dict[str, float]] = {}
         self._built: dict[Eyes, tuple[float, tuple[object, ...]]] = {}
+        self._made: dict[Eyes, State] = {}  # the thread's own
         self._bases: dict[Who, tuple[tuple[object, ...], object]] = {}
         self._new_since: tuple[int, float] = (-1, 0.0)
         self._lock = threading.Lock()
@@ -261,6 +290,7 @@ class Hub:
                 else:
                     del self._wanted[eyes]
                     self._built.pop(eyes, None)
+                    self._made.pop(eyes, None)
                     self._call(eyes, None)
         return groups
 
@@ -286,7 +316,9 @@ class Hub:
             mine = replace(seen, ink=INKS[eyes.ink])
             parts = made_parts(mine, names, eyes.chart)
             self._built[eyes] = (again, (told, frozenset(names)))
-            self._call(eyes, State(seen.version, parts, shape(seen)))
+            steps = steps_from(self._made.get(eyes), parts)
+            self._made[eyes] = State(seen.version, parts, shape(seen), steps=steps)
+            self._call(eyes, self._made[eyes])
 
     def _call(self, eyes: Eyes, state: State | None) -> None:
         if self._loop is not None:

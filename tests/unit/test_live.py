@@ -217,3 +217,22 @@ def test_a_browser_is_given_a_cookie_with_its_first_page() -> None:
     assert "HttpOnly" in told
     assert "Path=/plot" in told
     assert "set-cookie" not in client.get("/plot", headers={"accept": "text/html"}).headers
+
+
+def test_a_layer_that_changed_a_little_is_told_by_what_changed() -> None:
+    def layer(*rows: str) -> dict[str, tuple[str, str]]:
+        text = json.dumps({"type": "FeatureCollection", "features": list(rows)})
+        return {"chart/tracks": (text, hub.digest(text))}
+
+    ships = [f"a ship with many words about her, number {n}" for n in range(20)]
+    before = State(OLD, layer(*ships), "")
+    new = layer(*ships[:7], "one that moved", *ships[8:])
+    after = State(NEW, new, "", steps=hub.steps_from(before, new))
+    had = before.parts["chart/tracks"][1]
+    step = json.loads(after.steps["chart/tracks", had])
+    assert step["from"] == had
+    built = [ships[row] if isinstance(row, int) else row for row in step["features"]]
+    assert built == json.loads(new["chart/tracks"][0])["features"]
+    same = State(NEW, new, "", steps=hub.steps_from(after, new))
+    assert same.steps == after.steps, "it stays for who asks a little later"
+    assert hub.steps_from(None, new) == {}

@@ -422,6 +422,12 @@
   // The page's view and this must be the same, and nothing older takes the place of what is newer.
   mp.texts = new Map();
   mp.older = (a, b) => a[0] < b[0] || (a[0] === b[0] && a[1] < b[1]);
+  // a layer's new marks, and by a number those that stand as they stood
+  mp.step = function (name, step, address) {
+    const made = mp.part(address || "").then((old) => ({ ...step, features: step.features.map((one) => (typeof one === "number" ? old.features[one] : one)) }));
+    made.catch(() => { for (const layer of mp.told.layers) if (layer[0] === name) layer[1] = ""; }); // all of it is asked for
+    return made;
+  };
   mp.swap = function (news, made, v, texts) {
     const held = mp.told;
     if (!held || held.view !== news.view || mp.older(v, held.v)) return false;
@@ -429,7 +435,7 @@
     const own = held.layers.filter(([, known]) => known === "own"), parts = [];
     for (const [name, known] of [...news.layers, ...own]) {
       const key = name + " " + known;
-      if (texts[name] && known !== "own") kept.set("live:" + key, texts[name]);
+      if (texts[name] && known !== "own") kept.set("live:" + key, texts[name].from ? mp.step(name, texts[name], at.get(name + " " + texts[name].from)) : texts[name]);
       else if (mp.texts.has(at.get(key))) kept.set(at.get(key), mp.texts.get(at.get(key)));
       const address = kept.has("live:" + key) ? "live:" + key : at.get(key);
       if (!address) return false; // a layer's text is missing: it is asked for again
