@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import asyncio
 import signal
+import sys
 import threading
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
+from importlib import import_module
 from pathlib import Path
 from types import FrameType
+from typing import Any
 
 import streamlit as st
 from starlette.middleware import Middleware
-from starlette.routing import BaseRoute
+from starlette.routing import BaseRoute, Route, WebSocketRoute
 
 from dashboard.door.browser import Browser
 from dashboard.door.guard import Guard
 from dashboard.door.names import Names
-from dashboard.live import routes as live
-from dashboard.live.hub import HUB
 
 SCRIPT = Path(__file__).resolve().parents[1] / "app.py"
 
@@ -30,7 +32,22 @@ def routes(base: str) -> list[BaseRoute]:
     base : str
         The path that the pages lie under; the framework does not put it before a route.
     """
-    return live.routes(base)
+    root = f"/{base}" if base else ""
+    return [
+        WebSocketRoute(f"{root}/changes", _later("routes", "changes")),
+        Route(f"{root}/changed", _later("routes", "changed"), methods=["GET"]),
+        Route(f"{root}/plain", _later("plain", "plain"), methods=["GET"]),
+    ]
+
+
+def _later(module: str, name: str) -> Callable[[Any], Awaitable[Any]]:
+    """Return a route whose module is imported when it is first asked: the start is not slower."""
+
+    async def asked(what: Any) -> Any:
+        found = await asyncio.to_thread(import_module, f"dashboard.live.{module}")
+        return await getattr(found, name)(what)
+
+    return asked
 
 
 def application(names: Names, base: str = "") -> st.App:
@@ -60,14 +77,19 @@ async def _life(_app: object) -> AsyncIterator[None]:
     for one in (signal.SIGTERM, signal.SIGINT):
         _chain(one)
     yield
-    HUB.close()
+    _close("close")
+
+
+def _close(how: str) -> None:
+    if (hub := sys.modules.get("dashboard.live.hub")) is not None:
+        getattr(hub.HUB, how)()
 
 
 def _chain(number: signal.Signals) -> None:
     before = signal.getsignal(number)
 
     def ended(caught: int, frame: FrameType | None) -> None:
-        HUB.end_soon()
+        _close("end_soon")
         if callable(before):
             before(caught, frame)
 

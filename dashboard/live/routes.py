@@ -16,7 +16,6 @@ from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import BaseRoute, Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from dashboard.live import token
@@ -144,12 +143,3 @@ async def changed(request: Request) -> Response:
     if isinstance(said, bytes):
         own["content-encoding"] = "gzip"
     return Response(said, 200, own, "application/json")
-
-
-def routes(base: str) -> list[BaseRoute]:
-    """Return the routes, under the path that the pages lie under."""
-    root = f"/{base}" if base else ""
-    return [
-        WebSocketRoute(f"{root}/changes", changes),
-        Route(f"{root}/changed", changed, methods=["GET"]),
-    ]

@@ -15,9 +15,10 @@ from itsdangerous import URLSafeTimedSerializer
 from starlette.applications import Starlette
 from starlette.websockets import WebSocketDisconnect
 
+from dashboard.door import served
 from dashboard.door.browser import COOKIE, Browser
 from dashboard.door.log_ins import log_ins
-from dashboard.live import hub, routes, token
+from dashboard.live import hub, plain, routes, token
 from dashboard.live.hub import Hub, State
 from dashboard.live.token import Bearer, Eyes, NotTold
 
@@ -149,7 +150,7 @@ def client(monkeypatch: pytest.MonkeyPatch) -> TestClient:
     made = _hub(state(NEW, strip="12 not heard of"))
     monkeypatch.setattr(routes, "HUB", made)
     monkeypatch.setattr(routes, "HOLD_S", 0.05)
-    app = Starlette(routes=routes.routes("plot"))
+    app = Starlette(routes=served.routes("plot"))
     return TestClient(app, base_url="http://127.0.0.1:8501", cookies={COOKIE: MINE})
 
 
@@ -236,3 +237,20 @@ def test_a_layer_that_changed_a_little_is_told_by_what_changed() -> None:
     same = State(NEW, new, "", steps=hub.steps_from(after, new))
     assert same.steps == after.steps, "it stays for who asks a little later"
     assert hub.steps_from(None, new) == {}
+
+
+def test_the_plain_page_is_small_and_says_its_age(client: TestClient, monkeypatch: Any) -> None:
+    held = state((1, int(time.time() * 1e3)), **dict.fromkeys(plain.PARTS, "<b>12</b>"))
+    monkeypatch.setattr(plain, "HUB", _hub(held))
+    monkeypatch.setattr(plain, "eyes_of", lambda headers: READER)
+    got = client.get("/plot/plain")
+    assert got.status_code == 200
+    assert got.text.count("<b>12</b>") == len(plain.PARTS)
+    assert "The answers now" in got.text
+    assert len(got.content) < 60_000
+    assert "NO UPDATE: what stands here is 45 s old" in plain.html(
+        dict.fromkeys(plain.PARTS, ""), 45
+    )
+    monkeypatch.setattr(plain, "HUB", _hub(None))
+    monkeypatch.setattr(plain, "WAIT_S", 0.05)
+    assert client.get("/plot/plain").status_code == 503
