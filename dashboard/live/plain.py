@@ -45,6 +45,10 @@ i { font-style: normal; } small { display: block; font-size: 15px; }
 .mp-line { padding: 4px 0; } .mp-line i { display: block; font-size: 14px; }
 </style></head><body><div class="$css" role="status">$said</div>$parts
 <p>$caution</p><p><a href="./"><u>The whole plot</u></a></p></body></html>""")
+NOT_YET = (
+    '<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="3">'
+    "<title>Musterplot</title><p>The first picture is being worked out; it comes by itself.</p>"
+)
 CAUTION = (
     "As reported; unknown is not dead. Margins, dives and times rest on what was told and defer to "
     "licensed practice and local procedure. This page asks again every 20 s."
@@ -63,8 +67,7 @@ async def plain(request: Request) -> Response:
     found = await HUB.later_than(eyes, (0, 0), have, WAIT_S)
     age_s = HUB.age_s(eyes, have)
     if found is None or age_s is None:
-        words = "The first picture is being worked out; ask again in some seconds.\n"
-        return Response(words, 503, {**own, "retry-after": "5"}, "text/plain")
+        return Response(NOT_YET, 503, {**own, "retry-after": "5"}, "text/html")
     return Response(html(json.loads(gzip.decompress(found))["parts"], age_s), 200, own, "text/html")
 
 
