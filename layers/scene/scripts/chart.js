@@ -447,8 +447,13 @@
   };
   mp.turn = mp.awaited = 0; // awaited: since when, until the marks last told of are drawn
   mp.show = function (told) {
-    // a page that ran meanwhile for the same view may bring what is older
-    if (told.v && mp.told && mp.told.view === told.view && mp.older(told.v, mp.told.v)) return;
+    // a page that ran meanwhile for the same view may bring what is older: of it the viewer's own
+    // marks are taken, and the layers stay
+    if (told.v && mp.told && mp.told.view === told.view && mp.older(told.v, mp.told.v)) {
+      const of = (from, own) => from.layers.map((layer, i) => [layer, from.parts[i]]).filter(([[, known]]) => (known === "own") === own);
+      const both = [...of(mp.told, false), ...of(told, true)];
+      told = { ...mp.told, layers: both.map(([layer]) => layer), parts: both.map(([, part]) => part) };
+    }
     mp.told = told;
     const turn = (mp.turn += 1);
     mp.awaited = mp.awaited || Date.now();
