@@ -154,7 +154,7 @@ class Hub:
         self._built: dict[Eyes, tuple[float, tuple[object, ...]]] = {}
         self._made: dict[Eyes, State] = {}  # the thread's own
         self._bases: dict[Who, tuple[tuple[object, ...], object]] = {}
-        self._new_since: tuple[int, float] = (-1, 0.0)
+        self._waits: dict[Who, float] = {}  # since when for the computing process
         self._lock = threading.Lock()
         self._nudge = threading.Event()
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -256,8 +256,6 @@ class Hub:
             return
         journal = opened.book()
         revision = journal.revision()
-        if revision != self._new_since[0]:
-            self._new_since = (revision, at)
         base = (revision, minute_of(journal.now()))
         for who in sorted(groups, key=lambda one: one[0] != ""):  # the watch first
             told = self._told(who, base)
@@ -306,9 +304,11 @@ class Hub:
                 self._call(eyes, State((0, 0), {}, "", refused=True))
             return
         here = opened.present(allowed)
-        waits = at - self._new_since[1] < PATIENCE_S
-        if waits and allowed.whole and not pictures.is_ready(here.shown, here.shown, here.revision):
-            return  # asked again at the next tick
+        if allowed.whole and not pictures.is_ready(here.shown, here.shown, here.revision):
+            # asked again at the next tick; records that come meanwhile do not prolong it
+            if at - self._waits.setdefault(who, at) < PATIENCE_S:
+                return
+        self._waits.pop(who, None)
         seen = seen_now(_looking(who), allowed, here, INKS["night"])
         whole = pictures.is_complete(seen.moment, here.revision, allowed)
         again = at + (AGAIN_S if whole else REFINE_S)
