@@ -304,11 +304,9 @@ class Hub:
                 self._call(eyes, State((0, 0), {}, "", refused=True))
             return
         here = opened.present(allowed)
-        if allowed.whole and not pictures.is_ready(here.shown, here.shown, here.revision):
-            # asked again at the next tick; records that come meanwhile do not prolong it
-            if at - self._waits.setdefault(who, at) < PATIENCE_S:
-                return
-        self._waits.pop(who, None)
+        ready = not allowed.whole or pictures.is_ready(here.shown, here.shown, here.revision)
+        if not self.may_show(who, at, ready=ready):
+            return  # asked again at the next tick
         seen = seen_now(_looking(who), allowed, here, INKS["night"])
         whole = pictures.is_complete(seen.moment, here.revision, allowed)
         again = at + (AGAIN_S if whole else REFINE_S)
@@ -319,6 +317,13 @@ class Hub:
             steps = steps_from(self._made.get(eyes), parts)
             self._made[eyes] = State(seen.version, parts, shape(seen), steps=steps)
             self._call(eyes, self._made[eyes])
+
+    def may_show(self, who: Who, at: float, *, ready: bool) -> bool:
+        """Whether what is new is to be shown, be it not ready: records do not prolong the wait."""
+        if not ready and at - self._waits.setdefault(who, at) < PATIENCE_S:
+            return False
+        self._waits.pop(who, None)
+        return True
 
     def _call(self, eyes: Eyes, state: State | None) -> None:
         if self._loop is not None:

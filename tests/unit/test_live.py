@@ -254,3 +254,10 @@ def test_the_plain_page_is_small_and_says_its_age(client: TestClient, monkeypatc
     monkeypatch.setattr(plain, "HUB", _hub(None))
     monkeypatch.setattr(plain, "WAIT_S", 0.05)
     assert client.get("/plot/plain").status_code == 503
+
+
+def test_records_that_keep_coming_do_not_keep_what_is_new_away() -> None:
+    made, who = _hub(None), ("", True, False)
+    shown = [at for at in range(0, 65, 5) if made.may_show(who, at / 10.0, ready=False)]
+    assert shown == [20, 45], "after two seconds, and from then on after two more"
+    assert made.may_show(who, 6.6, ready=True)
