@@ -100,6 +100,15 @@ class State:
         return self._made[key]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Sight:
+    """What somebody sees, None where they may no longer; until when it stands, and what was new."""
+
+    seen: Seen | None
+    told: object
+    again: float
+
+
 def made_parts(seen: Seen, names: set[str], chart: str) -> dict[str, tuple[str, str]]:
     """Return the parts of these names as JSON texts, each with its digest."""
     from dashboard.live.parts import PARTS  # which imports the panels, which place parts
@@ -151,7 +160,9 @@ class Hub:
         self._states: dict[Eyes, State] = {}
         self._news: dict[Eyes, asyncio.Event] = {}
         self._wanted: dict[Eyes, dict[str, float]] = {}
-        self._built: dict[Eyes, tuple[float, tuple[object, ...]]] = {}
+        self._built: dict[Eyes, tuple[float, Sight, set[str]]] = {}
+        self._sights: dict[Who, Sight] = {}
+        self._looks: set[Who] = set()  # that are under way
         self._made: dict[Eyes, State] = {}  # the thread's own
         self._bases: dict[Who, tuple[tuple[object, ...], object]] = {}
         self._waits: dict[Who, float] = {}  # since when for the computing process
@@ -252,6 +263,8 @@ class Hub:
     def tick(self, at: float) -> None:
         """Make what is due at a time of the monotonic clock."""
         groups = self._looked_at(at)
+        for gone in self._sights.keys() - groups.keys():
+            self._sights.pop(gone, None)  # who comes later sees anew
         if not groups or LINK.loss is not None:
             return
         journal = opened.book()
@@ -259,13 +272,14 @@ class Hub:
         base = (revision, minute_of(journal.now()))
         for who in sorted(groups, key=lambda one: one[0] != ""):  # the watch first
             told = self._told(who, base)
-            due = {
-                eyes: names
-                for eyes, names in groups[who].items()
-                if self._is_due(eyes, (told, frozenset(names)), at)
-            }
-            if due:
-                self._make(who, due, told, at)
+            sight = self._sights.get(who)
+            if who not in self._looks and (
+                sight is None or sight.told != told or at >= sight.again
+            ):
+                self._looks.add(who)
+                threading.Thread(target=self._look, args=(who, told), daemon=True).start()
+            if sight is not None:
+                self._build(sight, groups[who], at)
 
     def _told(self, who: Who, base: tuple[object, ...]) -> object:
         """Return what is new to them: nothing is made anew at a record that is withheld here."""
@@ -292,28 +306,41 @@ class Hub:
                     self._call(eyes, None)
         return groups
 
-    def _is_due(self, eyes: Eyes, stamp: tuple[object, ...], at: float) -> bool:
-        before = self._built.get(eyes)
-        return before is None or before[1] != stamp or at >= before[0]
+    def _look(self, who: Who, told: object) -> None:
+        """See what there is, beside the thread: a picture that takes long holds up no other."""
+        try:
+            at, allowed = time.monotonic(), _allowed(who)
+            if opened.key_of(allowed) != who[0]:
+                self._sights[who] = Sight(None, told, at + AGAIN_S)
+                return
+            here = opened.present(allowed)
+            ready = not allowed.whole or pictures.is_ready(here.shown, here.shown, here.revision)
+            if not self.may_show(who, at, ready=ready):
+                return  # asked again at the next tick
+            seen = seen_now(_looking(who), allowed, here, INKS["night"])
+            whole = pictures.is_complete(seen.moment, here.revision, allowed)
+            self._sights[who] = Sight(seen, told, at + (AGAIN_S if whole else REFINE_S))
+            self._nudge.set()
+        except JournalAway as reason:
+            LINK.failed(reason)
+        except Exception:  # pages then say how old they are; the next look may go well
+            log.exception("what changed could not be seen; trying again")
+            time.sleep(1.0)
+        finally:
+            self._looks.discard(who)
 
-    def _make(self, who: Who, due: Mapping[Eyes, set[str]], told: object, at: float) -> None:
-        allowed = _allowed(who)
-        if opened.key_of(allowed) != who[0]:
-            for eyes in due:
-                self._built[eyes] = (at + AGAIN_S, (told, frozenset(due[eyes])))
+    def _build(self, sight: Sight, group: Mapping[Eyes, set[str]], at: float) -> None:
+        """Make the parts of what was seen; ages and what is wrong here go on between two looks."""
+        for eyes, names in group.items():
+            before = self._built.get(eyes)
+            if before is not None and before[1:] == (sight, names) and at < before[0]:
+                continue
+            self._built[eyes] = (at + AGAIN_S, sight, names)
+            if sight.seen is None:
                 self._call(eyes, State((0, 0), {}, "", refused=True))
-            return
-        here = opened.present(allowed)
-        ready = not allowed.whole or pictures.is_ready(here.shown, here.shown, here.revision)
-        if not self.may_show(who, at, ready=ready):
-            return  # asked again at the next tick
-        seen = seen_now(_looking(who), allowed, here, INKS["night"])
-        whole = pictures.is_complete(seen.moment, here.revision, allowed)
-        again = at + (AGAIN_S if whole else REFINE_S)
-        for eyes, names in due.items():
-            mine = replace(seen, ink=INKS[eyes.ink])
-            parts = made_parts(mine, names, eyes.chart)
-            self._built[eyes] = (again, (told, frozenset(names)))
+                continue
+            seen = replace(sight.seen, ink=INKS[eyes.ink])
+            parts = made_parts(seen, names, eyes.chart)
             steps = steps_from(self._made.get(eyes), parts)
             self._made[eyes] = State(seen.version, parts, shape(seen), steps=steps)
             self._call(eyes, self._made[eyes])

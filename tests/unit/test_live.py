@@ -7,7 +7,9 @@ import gzip
 import json
 import time
 import warnings
+from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -261,3 +263,22 @@ def test_records_that_keep_coming_do_not_keep_what_is_new_away() -> None:
     shown = [at for at in range(0, 65, 5) if made.may_show(who, at / 10.0, ready=False)]
     assert shown == [20, 45], "after two seconds, and from then on after two more"
     assert made.may_show(who, 6.6, ready=True)
+
+
+def test_a_picture_that_takes_long_holds_up_neither_ages_nor_other_viewers(
+    monkeypatch: Any,
+) -> None:
+    made, built = _hub(None), []
+    seen: Any = SimpleNamespace()
+    monkeypatch.setattr(made, "_build", lambda sight, group, at: built.append((group, at)))
+    monkeypatch.setattr(made, "_told", lambda who, base: "news")
+    monkeypatch.setattr(made, "_look", lambda who, told: None)  # never comes back
+    monkeypatch.setattr(hub.opened, "book", lambda: SimpleNamespace(
+        revision=lambda: 7, now=lambda: datetime(2027, 3, 16, tzinfo=UTC)))  # fmt: skip
+    made._wanted = {WATCH: {"strip": 0.0}, READER: {"strip": 0.0}}
+    made._sights = {("", True, False): hub.Sight(seen, "before", 0.0)}
+    for at in (1.0, 2.0):
+        made.tick(at)
+    assert built == [({WATCH: {"strip"}}, 1.0), ({WATCH: {"strip"}}, 2.0)]
+    made.tick(1_000.0)
+    assert made._sights == {}, "who comes after a while is not given what stood then"
