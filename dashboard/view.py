@@ -16,11 +16,12 @@ from dashboard.cache import opened, pictures
 from layers.answers import Answers
 from layers.catalogue import BY_KEY
 from layers.contract import Moment, View
-from layers.earth.block import middle_of
+from layers.earth.block import Block, middle_of
 from layers.earth.chart.frames import ChartFrame, FrameName, frame_for
 from layers.earth.clock import dtg, to_us
 from layers.earth.errors import JournalAway
 from layers.earth.position import Position
+from layers.earth.units import M_PER_NMI
 from layers.earth.values import DatumValue
 from layers.journal.actor import Actor, Role
 from layers.journal.known import Known
@@ -32,6 +33,7 @@ from layers.watch.result import WatchState
 from layers.watch.withheld import release_for
 
 NOWHERE = Position(0.0, 0.0)  # the frame of an empty journal, until something is known
+WIDE_FOR_HIGH = 1.5  # a chart is wider than high: what it must hold, it holds upwards too
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,11 +284,17 @@ def reference(picture: Picture) -> tuple[Position, str] | None:
     return (position, "datum") if isinstance(position, Position) else None
 
 
-def _about(made: Picture) -> Position | None:
-    """Return the place the chart is about, as it is known to who looks."""
+def _where(made: Picture) -> Position | Block | None:
+    """Return where she is, as it is known to who looks: a place, the block told, or nothing."""
     shown = made.layers.get("datum")
     value = None if shown is None else hand_on(BY_KEY["datum"], shown)
-    return middle_of(value.where) if isinstance(value, DatumValue) else None
+    return value.where if isinstance(value, DatumValue) else None
+
+
+def _about(made: Picture) -> Position | None:
+    """Return the place the chart is about, as it is known to who looks."""
+    where = _where(made)
+    return None if where is None else middle_of(where)
 
 
 def released_to(audience: str) -> Release:
@@ -322,12 +330,22 @@ def chart_frame(seen: Seen) -> ChartFrame:
     text = state.get(state.Key.CENTRE) or held
     if not text:
         if seen.about is None:
-            return frame_for(NOWHERE, None, state.get(state.Key.HALF_WIDTH))
+            return frame_for(NOWHERE, None, reach_m(seen))
         text = f"{seen.about.latitude_deg} {seen.about.longitude_deg}"
         state.put(state.Key.HELD_CENTRE, f"{text} read as {seen.release.cuts}")
     latitude, longitude = (float(part) for part in text.split())
     name = FrameName(state.get(state.Key.FRAME))
-    return frame_for(Position(latitude, longitude), name, state.get(state.Key.HALF_WIDTH))
+    return frame_for(Position(latitude, longitude), name, reach_m(seen))
+
+
+def reach_m(seen: Seen) -> float:
+    """Return half the width of the chart: as chosen, else so wide that the block told is whole."""
+    chosen = float(state.get(state.Key.HALF_WIDTH))
+    where = _where(seen.picture)
+    if not isinstance(where, Block) or chosen != state.DEFAULTS[state.Key.HALF_WIDTH]:
+        return chosen
+    _, most_nmi = where.distance_nmi(where.centre)
+    return max(chosen, WIDE_FOR_HIGH * most_nmi * M_PER_NMI)
 
 
 def recentre() -> None:

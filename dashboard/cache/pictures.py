@@ -98,7 +98,7 @@ def _first_asked() -> datetime:
 
 
 def still_starting(name: str) -> bool:
-    """Whether another process, which lets the first viewer go before, may not be there yet.
+    """Whether another process, which is started after the first view, may not be there yet.
 
     One that has been there since is not starting: when it is gone, it is gone.
     """

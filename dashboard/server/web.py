@@ -103,7 +103,7 @@ def options(asked: argparse.Namespace, names: Names) -> dict[str, object]:
 
 
 def main(words: Sequence[str] | None = None) -> None:
-    """Run the server, once it is let go."""
+    """Run the server, when the starting process says that the journal is ready."""
     asked = arguments(words)
     threading.Thread(target=warm, name="warming", daemon=True).start()
     if os.environ.get(HELD) and not sys.stdin.buffer.read(1):

@@ -1,4 +1,4 @@
-"""What the other layers get of the datum."""
+"""The datum as other layers use it: place, 95 %, depth, time of loss, and who is adrift."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ _was_on = False
 
 @contextmanager
 def unswept() -> Iterator[None]:
-    """Hold off the collector of garbage; when the last who asked is through it goes on."""
+    """Switch the garbage collector off while anybody is inside; the last one out switches it on."""
     global _inside, _was_on
     with _lock:
         if not _inside:

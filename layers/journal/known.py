@@ -172,7 +172,7 @@ class Known:
     def latest(
         self, kind: str, until: datetime | None = None, *, having: str = ""
     ) -> dict[str, Array]:
-        """Return the last row of each whose-it-is of a bulk kind, opinions applied.
+        """Return the last row of each ship, station or other owner (`Kind.by`) of a bulk kind.
 
         Last by valid time, then by seq; in order of the value of ``kind.by``. The cost is that
         of the number of values, whatever the length of the journal.

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 import dashboard.screens
+from dashboard import view
 from dashboard.cache import opened, pictures
 from dashboard.panels.plot import snapshot as export
 from dashboard.view import Seen
 from demo_data.scenario import DEMO_NOW
 from layers.journal.actor import Actor, Role
 from layers.journal.record import Draft, form_identity
-from layers.journal.releases.rules import WATCH
+from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal
 from layers.scene.ink import INKS
 from tests.app.conftest import on_page, texts
@@ -26,6 +28,7 @@ NAMES = sorted(path.stem for path in PAGES.glob("*.py") if path.stem != "__init_
 OFFICER = Actor(name="watch officer", role=Role.WATCH)
 # her place to the half degree's tenth, in the ways that positions are written here
 HER_PLACE = re.compile(r"49°50[.]0|49[.]8332\d|8[.]4993\d")
+READERS = Release(medical=False, exact_position=False)
 BLOCK = {"south_deg": 49.5, "north_deg": 50.5, "west_deg": -9.0, "east_deg": -8.0}
 
 
@@ -66,6 +69,17 @@ def test_a_reader_is_told_what_the_watch_told(app: AppTest, withheld: None) -> N
     said = texts(on_page(app, "plot"))
     assert "60 h to spare, after, told at 0450Z" in said
     assert "withheld here" in said
+
+
+def test_a_readers_chart_holds_the_block_that_he_is_told(app: AppTest, withheld: None) -> None:
+    """By plane sailing: the block's corners lie 30 nmi up and 19.5 nmi across from its middle."""
+    on_page(app, "plot")
+    here = opened.present()
+    made = pictures.shared_picture(here.shown, here.shown, here.revision, READERS)
+    seen = SimpleNamespace(picture=made)
+    half_m = view.reach_m(seen)  # type: ignore[arg-type]
+    assert half_m > 1.3 * 30.0 * 1852.0  # also on a chart that is a quarter wider than high
+    assert half_m < 70.0 * 1852.0
 
 
 def test_who_clicks_the_wall_sees_no_more_than_readers_may(app: AppTest, withheld: None) -> None:

@@ -11,6 +11,7 @@ from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, duration_words, relative_words
+from layers.earth.said.written import distance_words
 from layers.earth.table import Cell, Table
 from layers.survivors.decisions.report import escape_table
 from layers.survivors.muster.cold_water import NEVER_A_REASON, SOURCE
@@ -66,9 +67,9 @@ def _group(group: WaterGroup, now: datetime) -> str:
     if group.position is None:
         parts.append(line(words("no drift is worked out for this group")))
     else:
-        radius = (group.radius_95_m or 0.0) / 1852.0
+        within = f"95 % within {distance_words(group.radius_95_m or 0.0)}"
         parts.append(line(f"<b>{words(group.position)}</b>", words("reckoned now", "mp-quiet")))
-        parts.append(line(words(f"95 % within {radius:.0f} nmi", "mp-quiet")))
+        parts.append(line(words(within, "mp-quiet")))
     return "".join(parts)
 
 

@@ -1,4 +1,4 @@
-"""Where the search for her starts: the intended track, the last place alone, or the reports."""
+"""Her place before any report of it: by the intended track, the last place, or the reports."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ NO_TRACK_KN = 8.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Base:
-    """Where the search for her starts: plane, prior and the records they rest on."""
+    """The prior of her place: its plane, its law and the records they rest on."""
 
     plane: Plane
     prior: Prior

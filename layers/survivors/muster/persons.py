@@ -37,10 +37,17 @@ def counts(who: Muster) -> dict[str, int]:
 
 
 def persons_of(who: Muster) -> PersonsNow:
-    """Return everybody on board, each in exactly one count, with the places that hold any."""
+    """Return everybody on board, each in exactly one count, with the places that hold any.
+
+    By place those who live are counted, as everywhere; the dead at the places of the dead.
+    """
+    held = {
+        place.name: place.persons if COUNT_OF[place.sort] == "dead" else place.alive
+        for place in who.places
+    }
     return PersonsNow(
         on_board=who.pob,
-        by_place={place.name: place.persons for place in who.places if place.persons},
+        by_place={name: persons for name, persons in held.items() if persons},
         last_told_at=who.last_report_at,
         rests_on=who.rests_on,
         **counts(who),

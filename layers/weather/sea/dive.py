@@ -77,18 +77,18 @@ class Dive:
 
     @property
     def words(self) -> str:
-        """As it is said: ``dive: no, not before 170346Z, because recovery shuts at 0820Z``."""
+        """As it is said: ``sea for a dive: no, because recovery shuts at 0820Z``."""
         if self.open is None:
-            return f"dive: not known: {self.because}"
+            return f"sea for a dive: not known: {self.because}"
         if not self.open:
             when = ""
             if self.begins and isinstance(self.chance, Number):
                 when = f", not before {clock_words(self.begins, self.at)}"
                 if self.chance.value < SURE:
                     when += f" ({chance_words(self.chance.value)} then{self._sure_words()})"
-            return f"dive: no{when}, because {self.because}"
+            return f"sea for a dive: no{when}, because {self.because}"
         until = f" until {clock_words(self.until, self.at)}" if self.until else ""
-        return f"dive: yes{until}, {self.because}"
+        return f"sea for a dive: yes{until}, {self.because}"
 
     def _sure_words(self) -> str:
         if self.surely is None:

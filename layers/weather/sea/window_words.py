@@ -11,12 +11,12 @@ from layers.weather.sea.windows import OperationOutlook, Window
 
 
 def dive_words(dive: Dive) -> str:
-    """Return whether a whole sortie may begin, in the fewest words: ``dive: NO until 170346Z``."""
+    """Return whether the sea lets a sortie begin: ``sea for a dive: NO until 170346Z``."""
     if dive.open is None:
-        return "dive: ?"
-    if dive.open:
-        return "dive: YES" + (f" until {clock_words(dive.until, dive.at)}" if dive.until else "")
-    return "dive: NO" + (f" until {clock_words(dive.begins, dive.at)}" if dive.begins else "")
+        return "sea for a dive: ?"
+    figure, end = ("YES", dive.until) if dive.open else ("NO", dive.begins)
+    until = f" until {clock_words(end, dive.at)}" if end else ""
+    return f"sea for a dive: {figure}{until}"
 
 
 def windows_words(result: WeatherResult) -> str:
