@@ -62,7 +62,7 @@ def test_what_a_place_says_otherwise_is_found_here_too(half_known: Journal) -> N
     wrong = {
         "places": "29 in the hull (forward 11, after 17)",
         "position": "Most probable position 56°00.0′N 009°00.0′W",
-        "circle": "56°14.9′N 009°12.9′W, 95 % within 2 nmi",
+        "circle": "Most probable position 56°14.9′N 009°12.9′W, 95 % within 2 nmi",
         "dive": "dive: YES",
     }
     assert len(contradictions(wrong, found)) == len(wrong)
