@@ -58,6 +58,7 @@ class Future:
         self.minutes = int(plan.setting.limits.horizon_h * 60)
         self.common: dict[tuple[str, str, int], float] = {}
         self.out: dict[str, tuple[float, float]] = {}
+        self.parts: dict[str, tuple[float, float]] = {}
         self.lift_caught: dict[str, float] = {}
         self.promised: dict[str, dict[str, float]] = {}
         self.stays: list[tuple[int, int, float]] = []  # chamber, places, until (min)
@@ -196,30 +197,42 @@ class Future:
     def run(self) -> dict[str, tuple[float, float]]:
         """Return by lift when the hatch shuts and when it is on deck, hours; not run: absent."""
         self.deck = simpy.Resource(self.env, capacity=1)
-        for vehicle in self.setting.vehicles:
+        crafts, lifts = self.setting.vehicles, self.setting.lifts
+        self.line: dict[str, list[tuple[Lift, str, float]]] = {
+            v.name: [(k, k.key, 0.0) for k in lifts if k.vehicle == v.name] for v in crafts
+        }
+        self.turned = dict.fromkeys(self.line, 0.0)
+        self.wake = {name: self.env.event() for name in self.line}
+        self.wanted = {k.key: 1 for k in lifts}  # sorties that have to come back with its people
+        for vehicle in crafts:
             self.env.process(self._vehicle(vehicle))
         self.env.run(until=self.minutes + 2880)
         return self.out
 
     def _vehicle(self, vehicle: Vehicle) -> Process:
         low, high = self.plan.ready_h[vehicle.name]
-        turned = self.rng.uniform(low, high) * 60
+        self.turned[vehicle.name] = self.rng.uniform(low, high) * 60
         crews = [-NEVER] * vehicle.crews
         teams = [-NEVER] * (vehicle.attendant_teams or 0)
-        mine = [one for one in self.setting.lifts if one.vehicle == vehicle.name]
-        for lift in mine:
+        mine = self.line[vehicle.name]
+        while True:
+            while not mine:
+                yield self.wake[vehicle.name]
+                self.wake[vehicle.name] = self.env.event()
+            lift, stands_for, after = mine.pop(0)
             for number in range(3):
                 begun = lift.key in self.plan.mating_since_min and number == 0
                 if not begun:
-                    ask = max(turned, min(crews), 0.0)
+                    ask = max(self.turned[vehicle.name], min(crews), 0.0)
                     if ask >= NEVER:
                         return
                     yield self.env.timeout(max(ask - self.env.now, 0))
                     part = self._sortie(vehicle, lift, number)
-                    begin = self._promise(vehicle, lift, part, ask, teams)
+                    begin = self._promise(vehicle, lift, part, max(ask, after), teams)
                 else:
                     begin, part = self._under_way(vehicle, lift)
                 if begin + part["back"] > self.minutes:
+                    self.turned[vehicle.name] = NEVER
                     return
                 held = self._held(vehicle, begin, part)
                 self.promised[vehicle.name] = {
@@ -230,16 +243,46 @@ class Future:
                 }  # fmt: skip
                 back = begin + part["back"] + held
                 if part["lost"]:
+                    self.turned[vehicle.name] = NEVER
+                    self._take_over(mine, begin + part["back"])
                     return
                 empty = bool(part["empty"])
                 crews[crews.index(min(crews))] = back + vehicle.crew_rest_h * 60
-                turned = back + max(part["rest"], 0 if empty else part["into"])
+                ready = back + max(part["rest"], 0 if empty else part["into"])
+                self.turned[vehicle.name] = ready
                 if not empty:
-                    self.out[lift.key] = ((begin + part["left"]) / 60, back / 60)
-                    self.lift_caught[lift.key] = held
+                    self._brought(stands_for, (begin + part["left"]) / 60, back / 60)
+                    self.lift_caught[stands_for] = held
                     if self._stays(lift.refuge, begin + part["left"]):
                         self._stay(vehicle, lift, back, part, teams)
                     break
+
+    def _take_over(self, left: list[tuple[Lift, str, float]], known: float) -> None:
+        """Put what a lost vehicle has left behind the lifts of the one that is ready first."""
+        alive = [v for v in self.setting.vehicles if self.turned[v.name] < NEVER]
+        if not alive:
+            return
+        other = min(alive, key=lambda v: self.turned[v.name])
+        for lift, stands_for, _ in left:
+            loads, walking = [], lift.walking
+            while walking > 0:
+                loads.append(min(walking, other.seats))
+                walking -= loads[-1]
+            self.wanted[stands_for] = len(loads)
+            for count in loads:
+                told = {"vehicle": other.name, "walking": count}
+                one = lift.model_copy(update=told)
+                self.line[other.name].append((one, stands_for, known))
+        if left and not self.wake[other.name].triggered:
+            self.wake[other.name].succeed()
+
+    def _brought(self, key: str, left: float, back: float) -> None:
+        """Note a sortie; a lift is out when the last that stands for it is."""
+        self.wanted[key] -= 1
+        before = self.parts.get(key, (0.0, 0.0))
+        self.parts[key] = (max(before[0], left), max(before[1], back))
+        if not self.wanted[key]:
+            self.out[key] = self.parts[key]
 
     def _stay(
         self, vehicle: Vehicle, lift: Lift, back: float, part: dict[str, float], teams: list[float]

@@ -86,6 +86,12 @@ PLANS = {
             vehicle("V2", failure_chance=0.4),
         ),
     ),
+    "what a lost vehicle has left, by a smaller one in two sorties": plan(
+        {"after": 90.0, "forward": 80.0},
+        lifts=EIGHT[:1] + EIGHT[4:5] + tuple(walking(f"S{n}", 4 + n, "V2", "forward", 7)
+                                             for n in range(2)),
+        vehicles=(vehicle("V1", loss_chance=0.3), vehicle("V2", seats=8)),
+    ),
     "groups parted between three small chambers": plan(
         {"after": 70.0},
         lifts=FOUR_AFTER,

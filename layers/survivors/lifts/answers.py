@@ -123,10 +123,21 @@ def _facts(outlook: Outlook) -> tuple[LiftFact, ...]:
     return tuple(outlook.setting.facts.values()) if outlook.setting else ()
 
 
+def _none_dives(outlook: Outlook) -> str:
+    """Return why no vehicle of the plan dives again, or an empty text where one may."""
+    if outlook.setting is None or not outlook.setting.vehicles:
+        return ""
+    why = [outlook.setting.why_not(vehicle.name) for vehicle in outlook.setting.vehicles]
+    return ", ".join(why) if all(why) else ""
+
+
 def dive_answer(result: MarginResult, moment: Moment) -> Stated[DiveVerdict]:
     """Return whether there is a vehicle that can dive now; the sea is the weather's to judge."""
     outlook = result.outlook
-    if outlook.first_dive_us is None:
+    gone = _none_dives(outlook)
+    if gone:
+        verdict = DiveVerdict(may=False, because=gone)
+    elif outlook.first_dive_us is None:
         verdict = DiveVerdict(may=None, because="when a vehicle can dive is not told")
     elif (first := from_us(outlook.first_dive_us)) - moment.at > timedelta(minutes=1):
         verdict = DiveVerdict(may=False, because="no vehicle on scene", opens=first)

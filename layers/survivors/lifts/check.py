@@ -34,7 +34,7 @@ def stops(
     for lift in setting.lifts:
         why = _lost(lift, setting) if setting.begun(lift.key) else ""
         if not setting.begun(lift.key):
-            why = _fault(lift, setting, pressures.get(lift.key), seats.get(lift.refuge, ""))
+            why = fault(lift, setting, pressures.get(lift.key), seats.get(lift.refuge, ""))
         if why:
             found[lift.key] = why
     return found
@@ -47,7 +47,7 @@ def _lost(lift: Lift, setting: PlanSetting) -> str:
     return f"{vehicle.name} is lost" if fact.under_way and vehicle.state == "lost" else ""
 
 
-def _fault(lift: Lift, setting: PlanSetting, pressure: float | None, seat: str) -> str:
+def fault(lift: Lift, setting: PlanSetting, pressure: float | None, seat: str) -> str:
     """Return the first reason why a lift that waits cannot run, or an empty text."""
     why = setting.why_not(lift.vehicle)
     if why:

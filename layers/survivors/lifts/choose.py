@@ -106,20 +106,21 @@ def shared_out(setting: PlanSetting) -> PlanSetting:
 
     By most likely times, the sea left out; a vehicle with no seats for a lift is passed over.
     """
-    free_us = {v.name: _free_us(v, setting) for v in setting.vehicles}
+    free = {v.name: free_us(v, setting) for v in setting.vehicles}
     shared: list[Lift] = []
     for lift in setting.lifts:
         if setting.begun(lift.key):
             shared.append(lift)
             continue
         fits = [v for v in setting.vehicles if not seat_fault(lift.walking, lift.stretcher, v)]
-        vehicle = min(fits, key=lambda v: free_us[v.name], default=setting.vehicle(lift.vehicle))
-        free_us[vehicle.name] += cycle_us(vehicle, lift, setting.depth_m)
+        vehicle = min(fits, key=lambda v: free[v.name], default=setting.vehicle(lift.vehicle))
+        free[vehicle.name] += cycle_us(vehicle, lift, setting.depth_m)
         shared.append(lift.model_copy(update={"vehicle": vehicle.name}))
     return replace(setting, lifts=tuple(shared))
 
 
-def _free_us(vehicle: Vehicle, setting: PlanSetting) -> int:
+def free_us(vehicle: Vehicle, setting: PlanSetting) -> int:
+    """Return from when a vehicle may dive by what is told of it, UTC microseconds."""
     ready = to_us(vehicle.ready_at) if vehicle.ready_at else setting.at_us
     return max(ready, setting.at_us)
 

@@ -53,6 +53,8 @@ from layers.survivors.lifts.run.outcome import evaluate, limits_s, ready_draws
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.sortie import sorties
 from layers.survivors.lifts.spread import hours_spread
+from layers.survivors.lifts.take_over import lost_aboard, persons_lost_aboard, taken_over
+from layers.survivors.lifts.take_over import said as take_over_remarks
 from layers.survivors.lifts.untold import untold
 
 DRAWS = 10_000
@@ -225,14 +227,16 @@ def _whole(
     ground: PlanGround,
     decision_draws: int | None,
 ) -> Outlook:
-    setting = as_chosen(recorded)
+    chosen = as_chosen(recorded)
+    setting = taken_over(chosen)
     outcome = evaluate(setting, ground)
     lifts = [lift_outlook(outcome, n, ground) for n in range(len(outcome.setting.lifts))]
     lifts += [not_run(setting, k, outcome) for k in setting.lifts if k.key in outcome.stopped]
     order = {lift.key: n for n, lift in enumerate(setting.lifts)}
     waiting = [place for place in ground.people if place.persons]
     said = list(remarks(setting, outcome.setting, ground.people, outcome.stopped))
-    said += [*pressure_remarks(outcome), *loss_remarks(outcome)]
+    said += [*take_over_remarks(chosen, setting), *pressure_remarks(outcome)]
+    said += loss_remarks(outcome)
     if setting.filled:
         said.append(FILLED)
     if ground.series is None:
@@ -241,11 +245,12 @@ def _whole(
     hopeful = [m for place in waiting for m in untold(outcome.setting, ground, place)]
     unread = [m for place in waiting for m in gaps_of(ground, place.refuge).air]
     missing = tuple(dict.fromkeys((*unread, *hopeful)))
-    unheard = not_heard_words(ground)
+    unheard = (*not_heard_words(ground), *lost_aboard(setting))
+    nowhere = ground.not_heard + persons_lost_aboard(setting)
     rests_on = setting.rests_on
     parts = [one.out_in_time for one in refuges]
-    if ground.not_heard:
-        parts.append(Bounds(at_least=0.0, at_most=float(ground.not_heard), missing=unheard))
+    if nowhere:
+        parts.append(Bounds(at_least=0.0, at_most=float(nowhere), missing=unheard))
     return Outlook(
         at_us=setting.at_us,
         refuges=refuges,
@@ -254,7 +259,7 @@ def _whole(
         all_out=all_chance(outcome, (*missing, *unheard), rests_on),
         refuges_out=all_chance(outcome, missing, rests_on),
         out_in_time=total(parts) if parts else Number(value=0.0, unit="persons"),
-        to_bring=sum(place.persons for place in waiting) + ground.not_heard,
+        to_bring=sum(place.persons for place in waiting) + nowhere,
         not_heard=ground.not_heard,
         chambers=occupancy(outcome),
         decisions=None if decision_draws == 0 else weigh(recorded, ground, decision_draws),
@@ -272,5 +277,6 @@ def _whole(
 
 def _first_dive_us(setting: PlanSetting, ground: PlanGround) -> int | None:
     """Return from when the first vehicle of the plan can dive, in the middle of the draws."""
-    ready = [int(np.median(ready_draws(v, setting, ground))) for v in setting.vehicles]
+    able = [v for v in setting.vehicles if not setting.why_not(v.name)]
+    ready = [int(np.median(ready_draws(v, setting, ground))) for v in able]
     return min(ready, default=None)

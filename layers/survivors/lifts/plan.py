@@ -219,16 +219,19 @@ def _ran(fact: LiftFact | None) -> bool:
 
 
 def _mended(known: Known, moment: Moment, facts: Iterable[LiftFact]) -> dict[str, int]:
-    """Return by vehicle when it can dive again, where that was told after its last sortie."""
+    """Return by vehicle when it can dive again: told after its last sortie, or with its fault."""
     last: dict[str, int] = {}
     for fact in facts:
         last[fact.vehicle] = max(last.get(fact.vehicle, 0), *fact.began_us.values())
     found: dict[str, int] = {}
+    before: dict[str, object] = {}
     for entry in _standing(known, moment, "vehicle"):
         name, ready = entry.value.name, entry.value.ready_at
         found.pop(name, None)
         told_us = to_us(entry.record.valid_at)
-        if ready is not None and told_us >= last.get(name, told_us + 1):
+        mends = entry.value.state == "broken" and ready != before.get(name)
+        before[name] = ready
+        if ready is not None and (mends or told_us >= last.get(name, told_us + 1)):
             found[name] = to_us(ready)
     return found
 

@@ -193,20 +193,27 @@ def not_heard_words(ground: PlanGround) -> tuple[str, ...]:
 
 
 def loss_remarks(outcome: PlanOutcome) -> Iterable[str]:
-    """Say how often a vehicle is lost in the plan, and that nobody takes its lifts over by itself.
-
-    What another vehicle could do then is a decision of that hour: run it as one on the table.
-    """
-    lost = outcome.runs.lost
-    for vehicle in outcome.setting.vehicles:
-        mine = [n for n, k in enumerate(outcome.setting.lifts) if k.vehicle == vehicle.name]
+    """Say how often a vehicle is lost in the plan, and who then takes over what it has left."""
+    lost, setting = outcome.runs.lost, outcome.setting
+    for vehicle in setting.working():
+        mine = [n for n, k in enumerate(setting.lifts) if k.vehicle == vehicle.name]
         share = float(lost[mine].any(axis=0).mean()) if mine else 0.0
-        if share:
-            yield (
-                f"In {chance_words(share)} {vehicle.name} is lost on a lift; its people and those "
-                "of its later lifts are then counted as not out: no other vehicle takes them over "
-                "by itself."
-            )
+        if not share:
+            continue
+        others = [
+            v.name
+            for v in setting.vehicles
+            if v.name != vehicle.name and not setting.why_not(v.name)
+        ]
+        later = (
+            f"what it has left is taken over by {' or '.join(others)}, where its people fit"
+            if others
+            else "no other vehicle is in the plan, so those of its later lifts are not out either"
+        )
+        yield (
+            f"In {chance_words(share)} {vehicle.name} is lost on a lift, and its people with it; "
+            f"{later}."
+        )
 
 
 def pressure_remarks(outcome: PlanOutcome) -> Iterable[str]:

@@ -10,6 +10,7 @@ import numpy as np
 from layers.earth.arrays import Ints
 from layers.earth.clock import to_us
 from layers.survivors.air.endurance import AirCurves
+from layers.survivors.lifts.check import fault
 from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
@@ -19,6 +20,7 @@ from layers.survivors.lifts.run.windows import NEVER, ClosedSpans
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.sorties.timed import ENDS, PARTS, SORTIES, draw, timed, whole
+from layers.survivors.lifts.take_over import loads_for
 from layers.survivors.lifts.vehicle import Vehicle
 
 
@@ -54,6 +56,11 @@ class Job:
         When the vehicle went down, for a lift begun; ``NEVER`` for one that waits.
     ready_s : ndarray, shape (V, D)
         First time it can dive.
+    base : ndarray, shape (L,)
+        The lift of the plan that each stands for: itself, or the one it takes over where that
+        one's vehicle is lost in a draw.
+    over : mapping of (lift, vehicle) to tuple of int
+        The lifts by which another vehicle takes one over; none where it cannot.
     """
 
     at_us: int
@@ -86,6 +93,8 @@ class Job:
     recoverable_throughout: bool
     sea: ClosedSpans
     horizon_s: int
+    base: Ints
+    over: Mapping[tuple[int, int], tuple[int, ...]]
 
     @property
     def n_draws(self) -> int:
@@ -124,8 +133,11 @@ def build_job(
     curves : AirCurves, optional
         The pressure ahead in each draw, where it matters; without them that of ``pressures``.
     """
-    lifts = setting.lifts
+    planned = setting.lifts
     vehicles = setting.working()
+    others, over = _taking_over(setting, pressures)
+    lifts = (*planned, *(one for _, one in others))
+    pressures = {**pressures, **{one.key: pressures.get(planned[n].key) for n, one in others}}
     names = [vehicle.name for vehicle in vehicles]
     refuges = tuple(dict.fromkeys(lift.refuge for lift in lifts))
     sorties = (SORTIES, uniforms.n_draws)
@@ -152,7 +164,7 @@ def build_job(
             dtype=np.int64,
         ),
         stay_s=np.array(stays, dtype=np.int64),
-        stays=None if curves is None else _stays(setting, curves),
+        stays=None if curves is None else _stays(setting, lifts, curves),
         offsets=offsets,
         planned=_planned(setting, lifts),
         rest_s=_stacked([[one.rest for one in each] for each in made], sorties),
@@ -186,7 +198,41 @@ def build_job(
         recoverable_throughout=setting.limits.recoverable_throughout,
         sea=sea,
         horizon_s=round(setting.limits.horizon_h * 3600),
+        base=np.array([*range(len(planned)), *(n for n, _ in others)], dtype=np.int64),
+        over=over,
     )
+
+
+def _taking_over(
+    setting: PlanSetting, pressures: Mapping[str, float | None]
+) -> tuple[list[tuple[int, Lift]], dict[tuple[int, int], tuple[int, ...]]]:
+    """Return the lifts by which others take over those of a vehicle that may be lost."""
+    lifts, vehicles = setting.lifts, setting.working()
+    found: list[tuple[int, Lift]] = []
+    over: dict[tuple[int, int], tuple[int, ...]] = {}
+    for n, lift in enumerate(lifts):
+        if setting.begun(lift.key) or not setting.vehicle(lift.vehicle).loss_chance:
+            continue
+        for v, vehicle in enumerate(vehicles):
+            if vehicle.name == lift.vehicle or setting.why_not(vehicle.name):
+                continue
+            parts = [
+                lift.model_copy(
+                    update={
+                        "key": f"{lift.key} over {vehicle.name} {part}",
+                        "vehicle": vehicle.name,
+                        "walking": walking,
+                        "stretcher": stretcher,
+                    }
+                )
+                for part, (walking, stretcher) in enumerate(loads_for(lift, vehicle, setting))
+            ]
+            if any(fault(one, setting, pressures.get(lift.key), "") for one in parts):
+                continue
+            first = len(lifts) + len(found)
+            over[n, v] = tuple(range(first, first + len(parts)))
+            found += [(n, one) for one in parts]
+    return found, over
 
 
 def _planned(setting: PlanSetting, lifts: Sequence[Lift]) -> dict[str, Ints]:
@@ -228,11 +274,11 @@ def _stay_s(setting: PlanSetting, lift: Lift, pressure: float | None) -> int:
     return setting.schedule.stay_s(pressure)
 
 
-def _stays(setting: PlanSetting, curves: AirCurves) -> Stays:
+def _stays(setting: PlanSetting, lifts: Sequence[Lift], curves: AirCurves) -> Stays:
     return stays_of(
         curves,
-        tuple(lift.refuge for lift in setting.lifts),
-        np.array([setting.vehicle(k.vehicle).max_pressure_bar_abs for k in setting.lifts]),
+        tuple(lift.refuge for lift in lifts),
+        np.array([setting.vehicle(k.vehicle).max_pressure_bar_abs for k in lifts]),
         setting.schedule,
     )
 

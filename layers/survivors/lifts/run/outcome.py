@@ -29,6 +29,7 @@ from layers.survivors.lifts.run.stays import stays_of
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.spread import margin_h, quantile
+from layers.survivors.lifts.take_over import taken_over
 from layers.survivors.lifts.vehicle import Vehicle
 
 FIRST_LOOK_DRAWS = 200  # enough for the median hour at which each hatch shuts
@@ -113,7 +114,7 @@ def evaluate(
     endurance, alone : tuple of Endurance, optional
         Keep the air as in another run, where only a small change is tried.
     """
-    able, stopped, pressures = able_part(setting, ground, case, delay_s)
+    able, stopped, pressures = able_part(taken_over(setting), ground, case, delay_s)
     runs = _ran(able, ground, pressures, case, delay_s)
     outcome = judge(able, ground, runs, endurance, case, alone)
     return replace(outcome, stopped=stopped, pressures=pressures)

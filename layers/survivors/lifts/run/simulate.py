@@ -7,7 +7,7 @@ forecast at that second has the recovery open, the tide lets it through, no othe
 the deck or at the same rescue seat, and there are chamber places for those who need them. What
 is answered is promised: no later ask moves it. The sea then does what it does in that draw: a
 vehicle that surfaces in a sea above the limit waits below it until it is let up. A vehicle may
-be lost on a sortie: it brings nobody, then and later.
+be lost on a sortie: it brings nobody, and another one takes over what it has left (`queues`).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import numpy as np
 
 from layers.earth.arrays import Bools, Ints
 from layers.survivors.lifts.run.job import Job
+from layers.survivors.lifts.run.queues import Queues
 from layers.survivors.lifts.run.rooms import Rooms
 from layers.survivors.lifts.run.windows import NEVER, OPEN, Spans
 from layers.survivors.lifts.sorties.timed import SORTIES
@@ -77,12 +78,7 @@ class _State:
         for v, teams in enumerate(job.teams):
             self.team[:, v, : max(teams, 1)] = -NEVER
         self.rooms = Rooms(job.doors, lifts, draws)
-        waits = job.forced_s == NEVER
-        queue = [np.flatnonzero((job.vehicle == v) & waits) for v in range(vehicles)]
-        self.lift_of = np.full((vehicles, max(map(len, queue), default=0) + 1), -1)
-        for v, lifts_of in enumerate(queue):
-            self.lift_of[v, : len(lifts_of)] = lifts_of
-        self.place = np.zeros((draws, vehicles), dtype=np.int64)
+        self.queues = Queues(job)
         self.sortie = np.zeros((draws, vehicles), dtype=np.int64)
         # what each vehicle was last promised: deck at launch and recovery, seat, refuge
         self.promise = np.full((6, draws, vehicles), -NEVER)
@@ -104,8 +100,8 @@ def simulate(job: Job) -> Runs:
     if not vehicles:
         return _runs(state)
     for _ in range(len(job.lifts) * SORTIES):
-        waiting = state.lift_of[np.arange(vehicles)[None, :], state.place] >= 0
-        ask = np.where(waiting, np.maximum(state.turned, state.crew.min(axis=2)), 2 * NEVER)
+        free = np.maximum(state.turned, state.crew.min(axis=2))
+        ask = np.where(state.queues.waiting(), free, 2 * NEVER)
         first = ask.argmin(axis=1)
         live = rows[ask[rows, first] < 2 * NEVER]
         if not len(live):
@@ -115,19 +111,21 @@ def simulate(job: Job) -> Runs:
 
 
 def _runs(state: _State) -> Runs:
+    plan = state.queues
+    in_room = plan.latest(state.chamber)
     return Runs(
         at_us=state.job.at_us,
-        start_s=state.start,
-        left_s=state.left,
-        back_s=state.back,
-        chamber=state.chamber,
-        chamber_in_s=state.inside,
-        chamber_out_s=state.outside,
-        shares=state.rooms.taken,
-        given_up=state.given_up,
-        caught_s=state.caught,
-        lost=state.lost,
-        unfit=state.unfit,
+        start_s=plan.first(state.start),
+        left_s=plan.latest(state.left),
+        back_s=plan.latest(state.back),
+        chamber=np.where(in_room < 0, -1, in_room),
+        chamber_in_s=plan.first(state.inside),
+        chamber_out_s=plan.ended(state.outside),
+        shares=plan.summed(state.rooms.taken),
+        given_up=plan.summed(state.given_up),
+        caught_s=plan.summed(state.caught),
+        lost=plan.summed(state.lost) > 0,
+        unfit=plan.summed(state.unfit) > 0,
     )
 
 
@@ -146,17 +144,17 @@ def _begun(state: _State) -> None:
         if job.holds[lift]:
             held = _held(state, rows, vehicle, number, begin, off)
         _keep(state, rows, vehicle, number, begin, zero, held, np.full_like(begin, stay))
-        state.place[:, v] = 0  # the queue holds only the lifts that wait
+        state.queues.place[:, v] = 0  # the queue holds only the lifts that wait
         state.turned[:, v] = np.maximum(state.turned[:, v], job.ready_s[v])
 
 
 def _promise(state: _State, rows: Ints, vehicle: Ints, ask: Ints) -> None:
     """Find and keep the next sortie of one vehicle in each of these draws."""
     job = state.job
-    lift = state.lift_of[vehicle, state.place[rows, vehicle]]
+    lift = state.queues.lift(rows, vehicle)
     sortie = state.sortie[rows, vehicle]
     off = {name: values[lift, sortie, rows] for name, values in job.offsets.items()}
-    begin = np.maximum(ask, 0)
+    begin = np.maximum(np.maximum(ask, 0), state.queues.not_before_s(lift, rows))
     asked = np.zeros(len(rows), dtype=bool)
     for _ in range(STAY_LOOKS):  # a dive put off may bring them over an edge of the schedule
         stay, fits = job.stay(lift, rows, begin + off["left"])
@@ -170,7 +168,7 @@ def _promise(state: _State, rows: Ints, vehicle: Ints, ask: Ints) -> None:
             break
     stay, fits = job.stay(lift, rows, begin + off["left"])
     state.unfit[lift[~fits], rows[~fits]] = True
-    state.place[rows[~fits], vehicle[~fits]] += 1
+    state.queues.place[rows[~fits], vehicle[~fits]] += 1
     state.sortie[rows[~fits], vehicle[~fits]] = 0
     rows, vehicle, lift, begin, sortie, stay = (
         each[fits] for each in (rows, vehicle, lift, begin, sortie, stay)
@@ -315,7 +313,9 @@ def _keep(
     state.crew[rows, vehicle, crew] = np.where(gone, NEVER, back + job.crew_rest_s[vehicle])
     again = empty & (sortie + 1 < SORTIES)
     state.sortie[rows, vehicle] = np.where(again, sortie + 1, 0)
-    state.place[rows, vehicle] += np.where(again, 0, 1)
+    state.queues.place[rows, vehicle] += np.where(again, 0, 1)
+    known = (begin + off["back"])[lost]
+    state.queues.hand_over(rows[lost], vehicle[lost], known, state.turned)
 
 
 def _occupy(state: _State, rows: Ints, vehicle: Ints, lift: Ints, back: Ints, stay: Ints) -> None:

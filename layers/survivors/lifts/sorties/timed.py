@@ -156,7 +156,8 @@ def conditioned(
         if phase in ENDS:
             offsets[ENDS[phase]] = end
     none = np.zeros_like(drawn.gives_up)
-    return replace(drawn, offsets=offsets, gives_up=none, lost=none)
+    lost = drawn.lost if fact.under_way else none  # it may still be lost on its way
+    return replace(drawn, offsets=offsets, gives_up=none, lost=lost)
 
 
 def _over_s(began: Mapping[Phase, int], phase: Phase, zero: int) -> int | None:
