@@ -178,7 +178,11 @@ def _extreme(parts: Sequence[Quantity], pick: Callable[[Iterable[float]], float]
     else:
         least = max(known_lows) if known_lows else None
         most = None if None in highs else max(known_highs)
-    found = between(least, most, missing_of(parts), **_rests(parts))
+    if first:  # what cannot be the first takes nothing from what is known of it
+        bear = [p for p, v in zip(parts, lows, strict=True) if None in (v, most) or v < most]
+    else:
+        bear = [p for p, v in zip(parts, highs, strict=True) if None in (v, least) or v > least]
+    found = between(least, most, missing_of(bear), **_rests(parts))
     if not isinstance(found, Number):
         return found
     # the part that decides lends its spread

@@ -86,3 +86,13 @@ def test_each_form_says_what_it_is():
     assert as_dict(NotKnown())["form"] == "not known"
     spread = as_dict(Number(value=2.0, p10=1.0, p90=3.0))
     assert (spread["p10"], spread["p50"], spread["p90"]) == (1.0, 2.0, 3.0)
+
+
+def test_what_cannot_be_the_first_takes_nothing_from_what_is_known_of_it():
+    sure = Number(value=39.0, unit="h", p10=28.0, p90=51.0)
+    open_end = Bounds(at_least=215.0, missing=("no level within 10 d",), unit="h")
+    assert first_of([sure, open_end]) == sure
+    sooner = Bounds(at_most=30.0, missing=("forward not read",), unit="h")
+    assert first_of([sure, sooner]) == Bounds(at_most=30.0, missing=("forward not read",), unit="h")
+    early = Bounds(at_most=12.0, missing=("its ship",), unit="h")
+    assert last_of([sure, early]) == sure

@@ -8,7 +8,6 @@ a part that wanders. An activity that was told counts from its time on and never
 from __future__ import annotations
 
 import math
-import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -16,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from layers.earth.arrays import Floats
+from layers.survivors.air.drawn import normals
 from layers.survivors.air.learning.events import AirPrior
 from layers.survivors.air.state import Air, AirChange
 
@@ -41,12 +41,6 @@ class Exertion:
     share: float = 1.0
 
 
-def stream(seed: int, *names: object) -> np.random.Generator:
-    """Return the generator that belongs to a name: the same whoever asks first."""
-    words = [seed, zlib.crc32("|".join(map(str, names)).encode())]
-    return np.random.default_rng(np.random.SeedSequence(words))
-
-
 def begun(air: Air, prior: AirPrior, seed: int, name: str) -> None:
     """Give draws their swing and what wanders beside it."""
     for field, share in (
@@ -54,8 +48,7 @@ def begun(air: Air, prior: AirPrior, seed: int, name: str) -> None:
         ("swing_sin", prior.swing_share),
         ("wander", prior.wander_share),
     ):
-        normal = stream(seed, name, field).standard_normal(air.shape)
-        setattr(air, field, share * normal)
+        setattr(air, field, share * normals(seed, air.shape[1], name, field)[None, :])
 
 
 def grid(from_h: float, until_h: float, activities: Sequence[Exertion]) -> list[float]:
@@ -99,7 +92,9 @@ def paces(
         steps = (end - start) / prior.wander_h
         lasting = (1.0 - keeps) / steps
         rest = max(2.0 * (steps - 1.0 + keeps) / steps**2 - lasting**2, 0.0)
-        normal = stream(seed, name, "wander", round(start, 3)).standard_normal((len(wander), 2)).T
+        normal = [
+            normals(seed, len(wander), name, part, round(start, 3)) for part in ("mean", "wander")
+        ]
         mean = wander * lasting + prior.wander_share * math.sqrt(rest) * normal[0]
         pace = 1.0 + _swing(air, start, end) + mean
         for one in activities:

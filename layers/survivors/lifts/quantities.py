@@ -80,6 +80,8 @@ def margin_of(
     elif ends_s >= NEVER:
         if not gaps.less:
             least = min(outcome.setting.limits.horizon_h - out_s / 3600.0, doubted)
+            days = outcome.setting.limits.horizon_h / 24.0
+            missing = missing or (f"no level within {days:.0f} d",)
     elif gaps.less:
         most = quantile(draws, 0.5)
     elif doubted < quantile(draws, 0.5):

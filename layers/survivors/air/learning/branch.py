@@ -17,6 +17,7 @@ import numpy as np
 from layers.earth.arrays import Floats
 from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
 from layers.survivors.air import rhythm
+from layers.survivors.air.drawn import normals
 from layers.survivors.air.learning.events import (
     Added,
     AirPrior,
@@ -73,7 +74,7 @@ class Branch:
 
     def normal(self, *names: object) -> Floats:
         """Return the draws that belong to a name, shape (1, n_draws)."""
-        return rhythm.stream(self.seed, self.name, *names).standard_normal((1, self.n_draws))
+        return normals(self.seed, self.n_draws, self.name, *names)[None, :]
 
     def copy(self) -> Branch:
         """Return a branch that goes its own way from here."""

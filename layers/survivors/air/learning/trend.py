@@ -16,6 +16,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats
 from layers.earth.clock import dtg, to_us
+from layers.survivors.air.drawn import normals
 from layers.survivors.air.known import RefugeKnown
 from layers.survivors.air.learning.far_off import (
     BIAS,
@@ -28,7 +29,6 @@ from layers.survivors.air.learning.far_off import (
     sift,
 )
 from layers.survivors.air.model import AirReading, Level
-from layers.survivors.air.rhythm import stream
 from layers.survivors.chambers.pressure import bar_abs
 
 RECENT_H = 48.0
@@ -208,7 +208,7 @@ def hours_to(
         return (f"a second reading of {quantity} in {one.refuge!r}",)
     if past:
         return np.zeros(n_draws)
-    normal = stream(seed, one.refuge, "trend", quantity).standard_normal((n_draws, 3)).T
+    normal = [normals(seed, n_draws, one.refuge, "trend", quantity, n) for n in range(3)]
     middle = line.middle + line.sigma * normal[0]
     slope = (line.slope or 0.0) + line.slope_sigma * normal[1]
     sign = -1.0 if _falls(level) else 1.0

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.arrays import Floats
+from layers.survivors.air.drawn import evenly
 from layers.survivors.lifts.vehicle import ThreePoint
 
 # Half of what makes a time long or short is taken to be shared by all lifts of a vehicle (the
@@ -18,6 +19,8 @@ SHARED = 0.5
 
 class Uniforms:
     """Uniform draws by name; the same name and seed give the same draws, whoever asks first.
+
+    Evenly spread (`layers.survivors.air.drawn`), and the first of many are those of few.
 
     Parameters
     ----------
@@ -37,7 +40,7 @@ class Uniforms:
         """Return the draws of a name, shape (n_draws,), 0 to 1."""
         if name not in self._held:
             words = np.random.SeedSequence([self.seed, zlib.crc32(name.encode())])
-            drawn = np.random.default_rng(words).random(self.n_draws)
+            drawn = evenly(np.random.default_rng(words), self.n_draws)
             drawn.flags.writeable = False
             self._held[name] = drawn
         return self._held[name]
