@@ -1,27 +1,33 @@
 """P10 to P90 of each level's hour against simulated boats that the program knows nothing of.
 
-Boats with sleep, an instrument that keeps reading wrong, another volume than told and late reports
-(`tests.simulated_boats`); numbers of the boats are their seeds. Figures were set on boats 0 to 149.
-Three sets of 400 never looked at before: 5000 / 6000 / 7000 and on, the last with the line of the
-cold bent. 400 draws, share held, after 1, 3 and 6 readings, and the most that came sooner than P10:
+Boats with sleep, leaks nobody tells, an instrument that keeps reading wrong, another volume than
+told and late reports (`tests.simulated_boats`); numbers of the boats are their seeds. Set on boats
+0 to 149. Three sets of 400 never looked at before, 5000 / 6000 / 7000 and on, *without leaks and
+with levels of cold and pressure taken from each boat's own path*, 400 draws; share held after 1, 3
+and 6 readings:
 
-    carbon dioxide   0.820 0.792 0.820   0.820 0.805 0.823   0.852 0.845 0.830   (0.13)
-    low oxygen       0.929 0.925 0.918   0.894 0.909 0.866   0.889 0.909 0.903   (0.11)
-    pressure         0.876 0.865 0.854   0.817 0.851 0.846   0.841 0.831 0.838   (0.15)
-    cold                                 0.868 0.868 0.860   0.927 0.922 0.925   (0.08)
+    carbon dioxide   0.820 0.792 0.820   0.820 0.805 0.823   0.852 0.845 0.830
+    low oxygen       0.929 0.925 0.918   0.894 0.909 0.866   0.889 0.909 0.903
+    pressure         0.876 0.865 0.854   0.817 0.851 0.846   0.841 0.831 0.838
+    cold                                 0.868 0.868 0.860   0.927 0.922 0.925
 
-0.76 to 0.84 is wanted, and none lies below. Above it lie those for which a wide default stands:
-whether gas leaks and water comes in is not told in these boats (oxygen, pressure, carbon dioxide a
-little), nor how warm the sea is (cold; its line, which told it too soon, has since been bent: see
-`trend`). The chance that all levels hold to an hour fixed beforehand, boats 5000 to 5399 after
-three readings: Brier 0.074; of ten bins those told 0 to 0.1 came true in 0.04, 0.9 to 1 in all,
-those between more often than told (0.45 in 0.60, 0.64 in 1.0): the first of several levels, each
-a little wide, is told too soon, never too late.
+0.76 to 0.84 is wanted. What the program holds possible and those boats never had, leaks, made them
+easy; and a level taken from the path, to be reached between two hours, is told too soon by whoever
+does not know those hours: the chance that all levels hold to an hour fixed beforehand had a Brier
+score of 0.074, 0.45 told came true in 0.60. With leaks and with levels chosen beforehand, boats
+7000 to 7239 after three readings, 300 draws: held CO2 0.79, oxygen 0.85, cold 0.86, pressure 0.75
+(133 boats, so 0.75 is 0.80 within 1.4 standard errors); chance 0.043 by Brier, told and true, with
+how many:
+
+    0.02 0.00 (30)  0.14 0.08 (12)  0.24 0.33 (9)  0.34 0.00 (2)  0.42 0.75 (4)
+    0.54 1.00 (4)   0.64 0.79 (14)  0.76 1.00 (3)  0.84 1.00 (12)  0.99 0.99 (150)
+
+Of the 48 between 0.1 and 0.8, told 0.41 and true 0.52 (standard error 0.06).
 """
 
 import pytest
 
-from tests.simulated_boats import table
+from tests.simulated_boats import reliability, table
 
 
 def test_spans_hold_the_truth_in_forty_boats():
@@ -32,8 +38,23 @@ def test_spans_hold_the_truth_in_forty_boats():
 
 
 @pytest.mark.long
+def test_the_chance_told_comes_true_in_that_share():
+    brier, rows = reliability(range(5_000, 5_400), 3, 300)
+    assert brier <= 0.06, rows
+    middle = [(n, told, true) for n, told, true in rows if 0.1 <= told < 0.8]
+    count = sum(n for n, _, _ in middle)
+    told = sum(n * mean for n, mean, _ in middle) / count
+    true = sum(n * share for n, _, share in middle) / count
+    assert abs(told - true) <= 3.0 * (0.25 / count) ** 0.5, rows
+    assert rows[0][2] <= 0.1, rows
+    assert rows[-1][2] >= 0.95, rows
+
+
+@pytest.mark.long
 def test_spans_hold_the_truth_in_four_hundred_boats():
     found = table(range(5_000, 5_400), 400)
-    held = {key: share for key, (_, share, _) in found.items()}
-    assert all(0.76 <= held["CO2", look] <= 0.86 for look in (1, 3, 6)), found
-    assert all(share >= 0.76 for share in held.values()), found
+    # 0.76 to 0.84, within the standard error of a share among so many
+    for (level, _), (count, share, _) in found.items():
+        error = (0.8 * 0.2 / count) ** 0.5
+        assert share >= 0.76 - error, found
+        assert level != "CO2" or share <= 0.84 + error, found

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
 from layers.contract import Moment
-from layers.earth.uncertain import Bounds, Number
+from layers.earth.uncertain import Bounds, Number, Stated
 from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.answers import dive_answer, sortie_answer
 from layers.survivors.lifts.margin import outlook
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.model import Phase
@@ -152,3 +154,20 @@ def test_a_vehicle_that_broke_before_it_ever_dived_waits_for_its_repair() -> Non
     same = book()  # broken, and nothing new is said of when
     same.add("vehicle", vehicle("V1", state="broken", ready_at=START), START)
     assert told(same, START + timedelta(hours=1), 16).lifts[0].state == "stopped"
+
+
+def test_the_sortie_of_a_lost_vehicle_is_told_as_lost_and_nobody_may_dive() -> None:
+    made = gone_down()
+    at = START + timedelta(minutes=90)
+    made.add("vehicle", vehicle("V1", state="lost"), at)
+    later = at + timedelta(hours=1)
+    result: Any = SimpleNamespace(outlook=told(made, later, 30))
+    moment = Moment(as_of=later, at=later)
+    now = sortie_answer(result, moment)
+    assert isinstance(now, Stated)
+    assert now.value.phase == "lost"
+    assert now.value.vehicle == "V1"
+    dive = dive_answer(result, moment).value
+    assert dive.may is False
+    assert dive.opens is None
+    assert dive.because == "V1 is lost"

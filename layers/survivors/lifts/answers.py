@@ -66,7 +66,12 @@ def sortie_answer(result: MarginResult, moment: Moment) -> Stated[SortieNow] | N
         return NotKnown(missing=(outlook.unavailable,))
     if not outlook.sorties:
         return Stated(value=SortieNow(phase="", said="no vehicle is down"), at=at)
-    one = max(outlook.sorties, key=lambda sortie: sortie.overdue_min)
+    lost = [one for one in outlook.sorties if _is_lost(outlook, one.vehicle)]
+    one = max(lost or outlook.sorties, key=lambda sortie: sortie.overdue_min)
+    if lost:
+        said = f"{one.vehicle}, lift {one.lift}, {one.refuge}: lost; last told: {phase_words(one)}"
+        now = SortieNow(phase="lost", vehicle=one.vehicle, said=said)
+        return Stated(value=now, at=at, rests_on=one.rests_on)
     late = f", report {one.overdue_min:.0f} min overdue" if one.overdue_min else ""
     back = (
         f"on deck about {dtg(from_us(one.on_deck_us))}"
@@ -85,6 +90,11 @@ def sortie_answer(result: MarginResult, moment: Moment) -> Stated[SortieNow] | N
         at=at,
         rests_on=one.rests_on,
     )
+
+
+def _is_lost(outlook: Outlook, vehicle: str) -> bool:
+    """Return whether a vehicle under way is told as lost."""
+    return outlook.setting is not None and outlook.setting.vehicle(vehicle).state == "lost"
 
 
 def first_out_answer(result: MarginResult, moment: Moment) -> Stated[FirstOut] | NotKnown:
