@@ -53,8 +53,12 @@ from layers.survivors.lifts.run.outcome import evaluate, limits_s, ready_draws
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.sortie import sorties
 from layers.survivors.lifts.spread import hours_spread
-from layers.survivors.lifts.take_over import lost_aboard, persons_lost_aboard, taken_over
-from layers.survivors.lifts.take_over import said as take_over_remarks
+from layers.survivors.lifts.take_over import (
+    lost_aboard,
+    persons_lost_aboard,
+    said as take_over_remarks,
+    taken_over,
+)
 from layers.survivors.lifts.untold import untold
 
 DRAWS = 10_000
