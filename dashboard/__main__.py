@@ -11,7 +11,6 @@ import os
 import re
 import signal
 import socket
-import subprocess
 import sys
 import threading
 import time
@@ -22,9 +21,9 @@ from urllib.error import URLError
 from urllib.request import urlopen
 
 from dashboard.door import names
-from dashboard.server import secrets_file
-from dashboard.server.processes import ROOT, Child, die_with_parent, end_all
-from layers import ours
+from dashboard.server import opening, secrets_file
+from dashboard.server.processes import Child, cut_coastline, end_all
+from layers import incidents, ours
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
 
@@ -54,6 +53,7 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--clock", metavar="TIME", help="what its clock shows; else it begins now")
     parser.add_argument("--name", metavar="NAME", help="with --empty: what the journal is called")
     parser.add_argument("--journal", metavar="URL", help="an SQLite file or a PostgreSQL URL")
+    opening.add(parser)
     parser.add_argument("--room", metavar="NAME", default="", help="what this room is called")
     parser.add_argument("--server", metavar="NAME", default="", help="what this server is called")
     parser.add_argument("--port", type=int, default=PORT)
@@ -65,7 +65,7 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     )  # fmt: skip
     parser.add_argument("--secrets", metavar="FILE", help="the log-in's secrets.toml")
     asked = parser.parse_args(words)
-    asked.empty = asked.empty or bool(asked.exercise)
+    asked.empty = asked.empty or bool(asked.exercise) or asked.next
     if asked.clock and not asked.exercise:
         parser.error(
             "--clock goes with --exercise NAME: an operation goes by this computer's clock"
@@ -126,14 +126,6 @@ def check_folder(folder: Path) -> None:
         ) from None
 
 
-def journal_url(asked: argparse.Namespace) -> str:
-    """Return the journal that was named, or the one in the data folder."""
-    named = asked.journal or os.environ.get(naming.DATABASE)
-    if named:
-        return str(named)
-    return str(naming.operation_file() if asked.empty else naming.exercise_file())
-
-
 def make_ready(asked: argparse.Namespace, url: str) -> None:
     """Make the journal, with the exercise in it unless asked not to; set its clock going."""
     journal = _opened(asked, url)
@@ -145,6 +137,7 @@ def make_ready(asked: argparse.Namespace, url: str) -> None:
                 resume(journal)
         elif journal.exercise:
             _resume_own(asked, url)
+        incidents.claim(journal, url)
     finally:
         journal.close()
 
@@ -213,6 +206,7 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
         **os.environ,
         naming.DATABASE: url,
         naming.FOLDER: str(naming.data_folder()),
+        opening.CHANGE: str(opening.change_file()),
         "MUSTERPLOT_LISTENS": asked.address,
         "MUSTERPLOT_PORT": str(asked.port),
         "MUSTERPLOT_WORKER": "1",
@@ -270,40 +264,6 @@ def answers(address: str) -> bool:
         return False
 
 
-def cut_coastline(folder: Path) -> None:
-    """Cut the coastline when that was not done yet, with a bar; it ends when this process does."""
-    from layers.earth.shore.land import Land
-
-    land = Land(folder / "land")
-    if land.ready():
-        return
-    say("cutting the coastline, once; the plot can be used meanwhile")
-    with subprocess.Popen(
-        [sys.executable, "-m", "layers.earth.shore.land_cut", str(land.folder)],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        preexec_fn=die_with_parent if os.name == "posix" else None,
-    ) as cutting:
-        for line in cutting.stdout or ():
-            fraction, _, text = line.strip().partition(" ")
-            if sys.stderr.isatty():
-                _bar(float(fraction), text)
-        complaint = (cutting.stderr.read() if cutting.stderr else "").strip().splitlines()
-    if land.ready():
-        say("the coastline is ready")
-    else:
-        say(f"the coastline could not be cut: {complaint[-1] if complaint else 'no reason given'}")
-
-
-def _bar(fraction: float, text: str) -> None:
-    done = round(fraction * 30)
-    end = "\n" if fraction >= 1.0 else ""
-    sys.stderr.write(f"\r[{'#' * done}{'.' * (30 - done)}] {fraction:4.0%} {text:<40.40}{end}")
-    sys.stderr.flush()
-
-
 def run(asked: argparse.Namespace, held: Sequence[Child]) -> int:
     """Run the four processes until told to end; the web server may be there already."""
     ending: list[int] = []
@@ -317,15 +277,18 @@ def run(asked: argparse.Namespace, held: Sequence[Child]) -> int:
             elif not child.waits:
                 child.start()
         while not ending:
+            if url := opening.asked_change(opening.change_file()):
+                held, said = _changed(asked, held, url), None
             if said is None and held[0].deaths >= MOST_DEATHS:
                 say("the web server does not start; see the lines above")
                 return 1
             if said is None and answers(address_words(asked)):
                 said = time.monotonic()
                 say(f"Musterplot is at {address_words(asked)} (Ctrl-C ends it)")
+                say(opening.words(held[0].environment[naming.DATABASE]))
                 # In a thread: whoever dies meanwhile is started again all the same.
                 folder = naming.data_folder()
-                threading.Thread(target=cut_coastline, args=(folder,), daemon=True).start()
+                threading.Thread(target=cut_coastline, args=(folder, say), daemon=True).start()
             seen = said is not None and time.monotonic() - said > FIRST_VIEW_S
             for child in held:
                 if seen or not child.waits:
@@ -335,6 +298,25 @@ def run(asked: argparse.Namespace, held: Sequence[Child]) -> int:
         end_all(held)
     say("ended; everything recorded is kept")
     return 0
+
+
+def _changed(asked: argparse.Namespace, held: Sequence[Child], url: str) -> Sequence[Child]:
+    """End the four processes and return those of another incident; the same when it can not be."""
+    before = asked.exercise, asked.clock, asked.empty
+    asked.exercise, asked.clock = None, None
+    asked.empty = url != str(naming.exercise_file().resolve())
+    say("changing to another incident")
+    try:
+        make_ready(asked, url)
+        incidents.use(url)
+    except MusterplotError as reason:
+        say(" ".join(str(reason).split()))
+        asked.exercise, asked.clock, asked.empty = before
+        return held
+    end_all(held)
+    made = children(asked, url)
+    made[0].start()
+    return made
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -353,7 +335,10 @@ def main(words: Sequence[str] | None = None) -> int:
                 say(f"other accounts of this computer can read {secrets}: chmod 600 it")
     except MusterplotError as reason:
         return _complain(reason)
-    url = journal_url(asked)
+    try:
+        url = opening.url_for(asked)
+    except MusterplotError as reason:
+        return _complain(reason)
     held = children(asked, url)
     web = held[0]
     web.held = True  # it imports what it needs beside what is imported here

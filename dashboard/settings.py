@@ -18,15 +18,22 @@ from __future__ import annotations
 import hashlib
 import ipaddress
 import os
+from pathlib import Path
 
+from layers import incidents
 from layers.journal.naming import data_folder, default_url
 
-__all__ = ["data_folder", "journal_url", "listens_on_loopback"]
+__all__ = ["data_folder", "incident_folder", "journal_url", "listens_on_loopback"]
 
 
 def journal_url() -> str:
     """Return the address of the journal."""
     return default_url()
+
+
+def incident_folder() -> Path:
+    """Return the place of this incident alone: its drop folder, feeds, results, what waits."""
+    return incidents.folder_of(journal_url())
 
 
 def journal_key() -> str:

@@ -23,14 +23,14 @@ from datetime import UTC, datetime
 from enum import StrEnum
 from pathlib import Path
 
-from layers import alive
+from layers import alive, incidents
 from layers.alarming import COMPARED_WITH, Alarms
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.checking import Checking
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import JournalError, MusterplotError
 from layers.journal.known import Known, Shelf
-from layers.journal.naming import data_folder, default_url
+from layers.journal.naming import default_url
 from layers.journal.releases.released import read_as
 from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
@@ -222,10 +222,10 @@ def main() -> int:
         signal.signal(number, lambda _number, _frame: ending.set())
     if hasattr(os, "nice"):
         os.nice(NICE[part])
-    folder = data_folder()
     try:
         url = arguments.journal or default_url()
         journal = open_journal(url, KINDS)
+        folder = incidents.claim(journal, url)
         results = Results(folder, journal.key)
         play = None if part is WorkerPart.SLOW else player(journal)
         worker = Worker(journal, results, play, part)

@@ -46,7 +46,7 @@ def pen() -> WaitingJournal:
 @st.cache_resource(show_spinner=False)
 def outbox() -> Outbox:
     """Return what was sent while the journal was away."""
-    return Outbox(settings.data_folder() / f"waiting-{settings.journal_key()}.json")
+    return Outbox(settings.incident_folder() / f"waiting-{settings.journal_key()}.json")
 
 
 @st.cache_resource(show_spinner=False)

@@ -88,7 +88,7 @@ def _result_names(
 
 @st.cache_resource(show_spinner=False)
 def _results() -> Results:
-    return Results(settings.data_folder(), opened.book().key)
+    return Results(settings.incident_folder(), opened.book().key)
 
 
 @st.cache_resource(show_spinner=False)
@@ -105,7 +105,7 @@ def still_starting(name: str) -> bool:
     first = _first_asked()
     if not settings.has_worker() or abs(datetime.now(UTC) - first) > COMES_WITHIN:
         return False
-    return not alive.has_come(settings.data_folder(), name, first)
+    return not alive.has_come(settings.incident_folder(), name, first)
 
 
 def worker_lives() -> bool:
@@ -114,7 +114,7 @@ def worker_lives() -> bool:
 
 
 def _worker_is_there() -> bool:
-    return alive.is_alive(settings.data_folder(), "worker", datetime.now(UTC))
+    return alive.is_alive(settings.incident_folder(), "worker", datetime.now(UTC))
 
 
 def shared_picture(

@@ -19,7 +19,7 @@ def sentences(seen: Seen) -> list[str]:
     """Return what is wrong with the processes and the clock, empty when all is well."""
     now = datetime.now(UTC)
     found = [
-        alive.gone_words(settings.data_folder(), name, now)
+        alive.gone_words(settings.incident_folder(), name, now)
         for name in alive.NAMES
         if not pictures.still_starting(name)  # no fault: started after the first view
     ]
@@ -68,7 +68,7 @@ def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta
     """Return every feed's age, and the ages of those that are stale, the oldest first."""
     if seen.release.guarded:  # what a feed is called was typed by somebody
         return [], []
-    states, _ = read_states(settings.data_folder())
+    states, _ = read_states(settings.incident_folder())
     ages = [
         (seen.now - source.observed_at, source.source) for source in opened.followed(seen.revision)
     ]

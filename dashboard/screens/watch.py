@@ -11,6 +11,7 @@ from dashboard.panels.watch import (
     desk as watch_desk,
     exercise_clock,
     handover as watch_handover,
+    incidents,
     outsiders,
 )
 from dashboard.view import current
@@ -39,4 +40,5 @@ else:
         watch_desk.show(seen, watch.desk)
     outsiders.show(seen)
     exercise_clock.show(seen)
+    incidents.show(seen)
 follow.changes(seen)

@@ -121,3 +121,37 @@ def end_all(children: Sequence[Child]) -> None:
     by = time.monotonic() + GRACE_S
     for child in children:
         child.end(by)
+
+
+def cut_coastline(folder: Path, say: Callable[[str], None]) -> None:
+    """Cut the coastline when that was not done yet, with a bar; it ends when this process does."""
+    from layers.earth.shore.land import Land
+
+    land = Land(folder / "land")
+    if land.ready():
+        return
+    say("cutting the coastline, once; the plot can be used meanwhile")
+    with subprocess.Popen(
+        [sys.executable, "-m", "layers.earth.shore.land_cut", str(land.folder)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=die_with_parent if os.name == "posix" else None,
+    ) as cutting:
+        for line in cutting.stdout or ():
+            fraction, _, text = line.strip().partition(" ")
+            if sys.stderr.isatty():
+                _bar(float(fraction), text)
+        complaint = (cutting.stderr.read() if cutting.stderr else "").strip().splitlines()
+    if land.ready():
+        say("the coastline is ready")
+    else:
+        say(f"the coastline could not be cut: {complaint[-1] if complaint else 'no reason given'}")
+
+
+def _bar(fraction: float, text: str) -> None:
+    done = round(fraction * 30)
+    end = "\n" if fraction >= 1.0 else ""
+    sys.stderr.write(f"\r[{'#' * done}{'.' * (30 - done)}] {fraction:4.0%} {text:<40.40}{end}")
+    sys.stderr.flush()

@@ -11,14 +11,14 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from layers import alive
+from layers import alive, incidents
 from layers.catalogue import KINDS
-from layers.earth.errors import InputError, MusterplotError
+from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.feeds.reader import FeedReader
 from layers.feeds.settings import FILE, read_settings
 from layers.feeds.state import write_states
 from layers.ingest.isolated import end_children
-from layers.journal.naming import data_folder, default_url
+from layers.journal.naming import default_url
 from layers.journal.store import open_journal
 from layers.watch import exercise_clock
 
@@ -38,20 +38,37 @@ class Loop:
     """Settings, signs of life and the state file, once a second."""
 
     def __init__(
-        self, reader: FeedReader, folder: Path, waits: Callable[[], bool] = lambda: False
+        self,
+        reader: FeedReader,
+        folder: Path,
+        waits: Callable[[], bool] = lambda: False,
+        closed: Callable[[], bool] = lambda: False,
     ) -> None:
         self._reader = reader
         self._waits: Callable[[], bool] | None = waits
         self._folder = folder
+        self._closed = closed
+        self._was_closed = False
         self._settings_ns = -1
         self._trouble = ""
+
+    def _is_closed(self) -> bool:
+        try:
+            self._was_closed = self._closed()
+        except JournalError as fault:  # away: it is as it was
+            log.warning("%s", fault)
+        return self._was_closed
 
     def step(self) -> None:
         """Look at the settings, write the state, give a sign of life."""
         changed_ns = _changed_ns(self._folder)
         if self._waits is not None and not self._waits():
             self._waits = None  # asked at the start only
-        if self._waits is None and changed_ns != self._settings_ns:
+        closed = self._is_closed()
+        if closed:  # nothing comes into a closed incident by itself
+            self._settings_ns = -1
+            self._reader.set_up(())
+        elif self._waits is None and changed_ns != self._settings_ns:
             self._settings_ns = changed_ns
             try:
                 self._reader.set_up(read_settings(self._folder))
@@ -64,6 +81,8 @@ class Loop:
         note = f"{len(states)} feeds, {bad} in trouble" if bad else f"{len(states)} feeds"
         if self._waits is not None:
             note = "waiting until the watch says how the exercise's clock goes on"
+        if closed:
+            note = "the incident is closed: nothing is read into it"
         try:
             write_states(self._folder, states, self._trouble)
             alive.beat(self._folder, "feeds", datetime.now(UTC), note)
@@ -81,15 +100,20 @@ def main() -> int:
     ending: list[int] = []
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda number, _frame: ending.append(number))
-    folder = data_folder()
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        journal = open_journal(arguments.journal or default_url(), KINDS)
+        url = arguments.journal or default_url()
+        journal = open_journal(url, KINDS)
+        folder = incidents.claim(journal, url)
     except (MusterplotError, OSError) as reason:
         sys.stderr.write(f"feeds: {reason}\n")
         return 2
     reader = FeedReader(journal, folder)
-    loop = Loop(reader, folder, lambda: exercise_clock.waits(journal))
+    loop = Loop(
+        reader,
+        folder,
+        lambda: exercise_clock.waits(journal),
+        lambda: incidents.is_closed(journal),
+    )
     try:
         while not ending:
             loop.step()

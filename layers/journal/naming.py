@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 DATABASE = "MUSTERPLOT_DATABASE_URL"
 FOLDER = "MUSTERPLOT_DATA_FOLDER"
 ROOM, SERVER = "MUSTERPLOT_ROOM", "MUSTERPLOT_SERVER"
+CURRENT = "in-use.json"  # which incident was opened or begun last, see `layers.incidents`
 ROOM_FILE = "room.txt"  # typed on the page, where it was not told at the start
 
 
@@ -54,6 +56,14 @@ def operation_file() -> Path:
     return data_folder() / "journal.sqlite"
 
 
+def current_url() -> str:
+    """Return the journal of the incident that was opened or begun last, empty when none was."""
+    try:
+        return str(json.loads((data_folder() / CURRENT).read_text("utf-8"))["url"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""
+
+
 def default_url() -> str:
     """Return the journal meant when none is named.
 
@@ -65,6 +75,8 @@ def default_url() -> str:
     named = os.environ.get(DATABASE)
     if named:
         return named
+    if current := current_url():
+        return current
     there = [path for path in (operation_file(), exercise_file()) if path.exists()]
     if len(there) == 1:
         return str(there[0])

@@ -225,6 +225,9 @@ KINDS: tuple[Kind, ...] = (
         refuse=_needs("watch.alarm"),
         ask=twice_is_harmless,
     ),
+    Kind(
+        name="watch.closed", title="end of the incident", model=model.Closed, ask=twice_is_harmless
+    ),
     Kind(name="watch.altered_taken", title="note of an alteration", model=model.AlteredTaken),
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),
     Kind(

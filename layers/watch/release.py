@@ -15,6 +15,7 @@ RULES: dict[str, Rule] = {
     "watch.place_told": only("south_deg", "north_deg", "west_deg", "east_deg"),
     "watch.told": WHOLE,
     "watch.let_go": only("target", "kinds"),
+    "watch.closed": only("by"),
     "watch.clock": only("how", "stood_min"),
     **dict.fromkeys(
         (

@@ -164,6 +164,7 @@ class WatchState:
     desk: Desk
     rests_on: tuple[str, ...]
     told: Mapping[str, Entry] = field(default_factory=dict)  # to who reads here, by answer
+    closed: Entry | None = None  # the incident is closed: by whom, what stood open
     ended_at: datetime | None = None  # when the last alert was ended, None while one runs
 
     @property
@@ -178,6 +179,8 @@ class WatchState:
 
     def stage_words(self) -> str:
         """Return the stage with its clock: ``SUBSUNK +2 d 14 h``."""
+        if self.closed is not None:
+            return f"incident closed {clock_words(self.closed.record.valid_at, self.at)}"
         if not self.stages:
             ended = self.ended_at
             return "no alert" if ended is None else f"alert ended {clock_words(ended, self.at)}"

@@ -72,6 +72,7 @@ def state(known: Known, moment: Moment) -> WatchState:
         checklists=tuple(_checklists(known, moment)),
         marking=marking[-1].value.line if marking else "",
         ended_at=_ended_at(declared),
+        closed=next(reversed(standing(known, "watch.closed", moment)), None),
         desk=held,
         told=told_answers(known, moment),
         rests_on=tuple(

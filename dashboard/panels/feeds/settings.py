@@ -18,7 +18,7 @@ ANY = "told from the content"
 
 def show(seen: Seen) -> None:
     """Show the form and the way to take a feed out; the reader follows within a second."""
-    folder = settings.data_folder()
+    folder = settings.incident_folder()
     if not seen.writable:
         st.caption("Reading only: the watch sets up feeds.")
         return
@@ -55,7 +55,7 @@ def _add(held: list[FeedSetting]) -> None:
             {"name": name, "from": address.strip(), "every_s": float(every),
              "format": None if kind == ANY else kind}
         )  # fmt: skip
-        write_settings(settings.data_folder(), [*held, made])
+        write_settings(settings.incident_folder(), [*held, made])
     except ValidationError as fault:
         st.error(str(refused(fault)))
     except OSError as fault:
@@ -70,5 +70,5 @@ def _take_out(held: list[FeedSetting]) -> None:
     left, right = st.columns([3, 1], vertical_alignment="bottom")
     name = left.selectbox("Set up", [setting.name for setting in held], key="feeds_take_out")
     if right.button("Take it out", key="feeds_take_out_go"):
-        write_settings(settings.data_folder(), [s for s in held if s.name != name])
+        write_settings(settings.incident_folder(), [s for s in held if s.name != name])
         st.rerun()

@@ -21,7 +21,7 @@ def show(seen: Seen) -> None:
     if seen.release.guarded:
         panel(words("Which feeds there are is withheld here."))
         return
-    states, trouble = read_states(settings.data_folder())
+    states, trouble = read_states(settings.incident_folder())
     said = health.sentences(seen)
     if trouble:
         said.append(f"The settings of the feeds: {trouble}; the feeds go on as they were.")
