@@ -56,15 +56,18 @@ def _words(url: str | Path) -> str:
     return parsed.set(drivername="postgresql").render_as_string()
 
 
-def folder_of(url: str | Path | None = None) -> Path:
+def folder_of(url: str | Path | None = None, data: Path | None = None) -> Path:
     """Return the place of a journal's incident in the data folder, not made here.
 
     Parameters
     ----------
     url : str or Path, optional
         The journal; the one in use when it is not named.
+    data : Path, optional
+        Another data folder than the one in use.
     """
-    parsed, data = plain_url(default_url() if url is None else url), data_folder().resolve()
+    parsed = plain_url(default_url() if url is None else url)
+    data = (data or data_folder()).resolve()
     if parsed.get_backend_name() == "sqlite":
         path = Path(str(parsed.database)).resolve()
         if path.name == JOURNAL_FILE and path.parent.parent == data / FOLDER:

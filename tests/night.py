@@ -25,6 +25,7 @@ import psutil
 from pyais.encode import encode_dict
 
 from layers.catalogue import KINDS
+from layers.incidents import folder_of
 from layers.journal.store import open_journal
 from tests.benchmarks.recording import append
 from tests.benchmarks.viewers import Viewer
@@ -131,7 +132,9 @@ def run(minutes: float, hurry: float) -> Curve:
         folder, port = Path(name), free_port()
         url = str(folder / "night.sqlite")
         settings = f'[[feed]]\nname = "AIS"\nfrom = "udp://127.0.0.1:{port}"\n'
-        (folder / "feeds.toml").write_text(settings, "utf-8")
+        place = folder_of(url, folder)
+        place.mkdir(parents=True)
+        (place / "feeds.toml").write_text(settings, "utf-8")
         os.chmod(folder, 0o700)
         server = start(folder, "--exercise", "NIGHT", "--journal", url)
         try:

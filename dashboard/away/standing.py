@@ -25,6 +25,8 @@ from layers.journal.tables.stretch import Asked
 Array = npt.NDArray[Any]
 Answer = TypeVar("Answer")
 MOST_ANSWERS = 400
+MOST_OF_A_PLACE = 40  # answers of bulk kinds up to a place in the order: the last few places
+OF_A_PLACE = frozenset({"latest", "stretches", "heard", "ids"})
 MOST_REJECTS = 500  # as many as the feeds page lists
 MOST_RECORDS = 3_000  # of one answer; more of a bulk kind are not kept
 
@@ -66,6 +68,11 @@ class StandingJournal(Journal):
             answers.move_to_end(question)
             while len(answers) > MOST_ANSWERS:
                 answers.popitem(last=False)
+            if isinstance(question, tuple) and question[0] in OF_A_PLACE:
+                # each is whole rows of ships: a night of them would fill the memory
+                held = [one for one in answers if isinstance(one, tuple) and one[0] in OF_A_PLACE]
+                for old in held[:-MOST_OF_A_PLACE]:
+                    del answers[old]
 
     def _or_last(self, question: Hashable, ask: Callable[[], Answer]) -> Answer:
         try:

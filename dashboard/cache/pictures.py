@@ -30,7 +30,7 @@ from layers.picture import ROUGH, Picture, is_withheld, picture, result_keys
 from layers.results import Results
 from layers.watch.result import WatchState
 
-KEPT_RESULTS = 400  # about sixty pictures of six layers
+KEPT_RESULTS = 120  # about fifteen pictures of eight layers; a night of ships is long in each
 COMES_WITHIN = timedelta(seconds=15)
 WAIT_S = 1.5  # for the worker, before this process computes for itself
 

@@ -22,7 +22,9 @@ from layers.scene.browser import feature_collection, glyph_table
 from layers.scene.ink import Ink
 from layers.scene.scene import scene
 
-MOST = 400  # of a few kilobytes each
+MOST = 400
+MOST_BYTES = 24_000_000  # of the texts with the marks that they were written from
+MARK_BYTES = 1_500  # a mark with its places, roughly
 Key = tuple[ChartFrame, str, str, tuple[int, ...]]
 
 
@@ -30,7 +32,7 @@ class KeptTexts:
     """The last texts by what they show; the longest unused goes first."""
 
     def __init__(self, most: int = MOST) -> None:
-        self._most = most
+        self._most, self._bytes = most, 0
         self._held: OrderedDict[Key, tuple[bytes, tuple[AnyMark, ...]]] = OrderedDict()
         self._lock = threading.Lock()
         self.made = 0  # how often something had to be written
@@ -43,10 +45,17 @@ class KeptTexts:
                 self.made += 1
                 placed = scene([(layer, mark) for mark in marks], frame)
                 self._held[key] = (packed(feature_collection(placed, ink)), tuple(marks))
+                self._bytes += _size(self._held[key])
             self._held.move_to_end(key)
-            while len(self._held) > self._most:
-                self._held.popitem(last=False)
+            while len(self._held) > 1 and (
+                len(self._held) > self._most or self._bytes > MOST_BYTES
+            ):
+                self._bytes -= _size(self._held.popitem(last=False)[1])
             return self._held[key][0]
+
+
+def _size(held: tuple[bytes, tuple[AnyMark, ...]]) -> int:
+    return len(held[0]) + MARK_BYTES * len(held[1])
 
 
 @cache

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 from dashboard import settings
 from dashboard.cache import opened, pictures
 from dashboard.faults import altered_now, found_now
+from dashboard.panels.feeds import rooms
 from dashboard.panels.text import line, words
 from dashboard.view import Seen
 from layers import alive
 from layers.earth.clock import duration_words
-from layers.feeds.state import read_states, stale_after_s
+from layers.feeds.state import FeedState, read_states, stale_after_s
 from layers.journal.integrity.fault import Fault
 
 
@@ -25,7 +27,12 @@ def sentences(seen: Seen) -> list[str]:
     ]
     found.append(seen.journal.clock_behind())
     if not seen.release.guarded:
-        found = [*found_now(), *(fault.words() for fault in altered(seen)), *found]
+        found = [
+            *found_now(),
+            *rooms.sentences(),
+            *(fault.words() for fault in altered(seen)),
+            *found,
+        ]
     return [text[:1].upper() + text[1:] for text in found if text]
 
 
@@ -69,8 +76,21 @@ def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta
     if seen.release.guarded:  # what a feed is called was typed by somebody
         return [], []
     states, _ = read_states(settings.incident_folder())
+    heard = _streams_heard([*states, *(each for room in rooms.others() for each in room.states)])
     ages = [
-        (seen.now - source.observed_at, source.source) for source in opened.followed(seen.revision)
-    ]
+        (seen.now - max(source.observed_at, heard.get(source.source, source.observed_at)),
+         source.source)
+        for source in opened.followed(seen.revision)
+    ]  # fmt: skip
     stale = [(age, name) for age, name in ages if age.total_seconds() > stale_after_s(name, states)]
     return ages, sorted(stale, reverse=True)
+
+
+def _streams_heard(states: Sequence[FeedState]) -> dict[str, datetime]:
+    """Return when each stream was heard: what another receiver told first is heard all the same."""
+    return {
+        source: state.heard_at
+        for state in states
+        if state.heard_at is not None and state.address.startswith(("udp:", "tcp:"))
+        for source in state.sources or ()
+    }

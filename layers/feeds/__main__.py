@@ -8,15 +8,18 @@ import signal
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from layers import alive, incidents
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, JournalError, MusterplotError
+from layers.feeds import rooms
 from layers.feeds.reader import FeedReader
-from layers.feeds.settings import FILE, read_settings
-from layers.feeds.state import write_states
+from layers.feeds.settings import DROP_FOLDER, FILE, FeedSetting, read_settings
+from layers.feeds.state import FeedState, write_states
 from layers.ingest.isolated import end_children
 from layers.journal.naming import default_url
 from layers.journal.store import open_journal
@@ -43,14 +46,33 @@ class Loop:
         folder: Path,
         waits: Callable[[], bool] = lambda: False,
         closed: Callable[[], bool] = lambda: False,
+        tell: Callable[..., None] = lambda *_told: None,
     ) -> None:
         self._reader = reader
         self._waits: Callable[[], bool] | None = waits
         self._folder = folder
         self._closed = closed
         self._was_closed = False
+        self._tell, self._told_at = tell, -1e9
+        self._settings: tuple[FeedSetting, ...] = ()
         self._settings_ns = -1
         self._trouble = ""
+
+    @property
+    def own(self) -> tuple[FeedSetting, ...]:
+        """The feeds that people set up here; the drop folder is this computer's."""
+        return tuple(s for s in self._settings if Path(s.address) != self._folder / DROP_FOLDER)
+
+    def _tell_all(self, states: list[FeedState]) -> None:
+        """Tell all rooms what is read here; the journal may be away, and is asked again."""
+        now = time.monotonic()
+        if now - self._told_at < rooms.TELL_S:
+            return
+        self._told_at = now
+        try:
+            self._tell(states, self.own, self._trouble)
+        except JournalError as fault:
+            log.warning("the other rooms cannot be told of the feeds: %s", fault)
 
     def _is_closed(self) -> bool:
         try:
@@ -71,12 +93,14 @@ class Loop:
         elif self._waits is None and changed_ns != self._settings_ns:
             self._settings_ns = changed_ns
             try:
-                self._reader.set_up(read_settings(self._folder))
+                self._settings = read_settings(self._folder)
+                self._reader.set_up(self._settings)
                 self._trouble = ""
             except InputError as fault:  # the feeds that run go on as they are
                 self._trouble = str(fault)
                 log.warning("%s", fault)
         states = self._reader.states()
+        self._tell_all(states)
         bad = sum(1 for state in states if state.error)
         note = f"{len(states)} feeds, {bad} in trouble" if bad else f"{len(states)} feeds"
         if self._waits is not None:
@@ -113,6 +137,7 @@ def main() -> int:
         folder,
         lambda: exercise_clock.waits(journal),
         lambda: incidents.is_closed(journal),
+        partial(rooms.tell, journal),
     )
     try:
         while not ending:
@@ -122,6 +147,8 @@ def main() -> int:
         reader.close()
         end_children()
         alive.end(folder, "feeds")
+        with suppress(JournalError):
+            rooms.tell(journal, reader.states(), loop.own, ended=True)
         journal.close()
     return 0
 

@@ -84,30 +84,43 @@ class FeedState:
 _TIMES = ("asked_at", "heard_at", "next_at")
 
 
-def write_states(folder: Path, states: list[FeedState], trouble: str = "") -> None:
-    """Write all of them, whole or not at all; ``trouble`` is about the settings or the journal."""
+def states_text(states: list[FeedState], trouble: str = "") -> str:
+    """Return them as JSON text; ``trouble`` is about the settings or the journal."""
     rows = []
     for state in states:
         row = asdict(state)
         for name in _TIMES:
             row[name] = None if row[name] is None else to_us(row[name])
         rows.append(row)
-    fresh = folder / f"{FILE}.part"
-    fresh.write_text(json.dumps({"feeds": rows, "trouble": trouble}), "utf-8")
-    fresh.replace(folder / FILE)
+    return json.dumps({"feeds": rows, "trouble": trouble})
 
 
-def read_states(folder: Path) -> tuple[list[FeedState], str]:
-    """Return what was last written, and what trouble there is; nothing when there is no file."""
+def states_from(text: str) -> tuple[list[FeedState], str]:
+    """Return what `states_text` wrote, nothing when it can not be read."""
     try:
-        found = json.loads((folder / FILE).read_text("utf-8"))
+        found = json.loads(text)
         states = []
         for row in found["feeds"]:
             for name in _TIMES:
                 row[name] = None if row[name] is None else from_us(row[name])
             states.append(FeedState(**row))
         return states, str(found["trouble"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError):
+        return [], ""
+
+
+def write_states(folder: Path, states: list[FeedState], trouble: str = "") -> None:
+    """Write all of them, whole or not at all."""
+    fresh = folder / f"{FILE}.part"
+    fresh.write_text(states_text(states, trouble), "utf-8")
+    fresh.replace(folder / FILE)
+
+
+def read_states(folder: Path) -> tuple[list[FeedState], str]:
+    """Return what was last written, and what trouble there is; nothing when there is no file."""
+    try:
+        return states_from((folder / FILE).read_text("utf-8"))
+    except (OSError, UnicodeDecodeError):
         return [], ""
 
 

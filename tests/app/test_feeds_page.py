@@ -7,12 +7,16 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from layers import incidents
 from layers.catalogue import KINDS
-from layers.feeds.settings import read_settings
+from layers.feeds import rooms
+from layers.feeds.settings import FeedSetting, read_settings
 from layers.feeds.state import FeedState, write_states
 from layers.ingest import read_content
+from layers.journal import naming
 from layers.journal.actor import Actor, Role
 from layers.journal.store import open_journal
 
@@ -32,6 +36,7 @@ def _page(folder: str, writable: bool) -> None:
         state as feeds_state,
     )
     from layers.catalogue import KINDS
+    from layers.journal.actor import Actor, Role
     from layers.journal.releases.rules import Release
     from layers.journal.store import open_journal
 
@@ -41,6 +46,8 @@ def _page(folder: str, writable: bool) -> None:
         now=datetime(2027, 3, 16, 9, 35, tzinfo=UTC),
         writable=writable,
         release=Release(),
+        pen=journal,
+        actor=Actor(name="AB", role=Role.WATCH, room="North"),
     )
     feeds_state.show(seen)
     feeds_rejects.show(seen)
@@ -51,6 +58,9 @@ def _page(folder: str, writable: bool) -> None:
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     monkeypatch.setenv("MUSTERPLOT_DATA_FOLDER", str(tmp_path))
+    monkeypatch.setenv("MUSTERPLOT_DATABASE_URL", str(tmp_path / "j.sqlite"))
+    monkeypatch.setenv(naming.SERVER, "plot-north:8501")
+    st.cache_resource.clear()
     journal = open_journal(tmp_path / "j.sqlite", KINDS, clock=lambda: AT)
     actor = Actor(name="feed reader", role=Role.FEED)
 
@@ -65,8 +75,13 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
             check ^= byte
         lines += body + b"*%02X\n" % check
     read_content(lines + b"<b>broken line\n", "ship.nmea", AT, keep)
+    incidents.claim(journal, tmp_path / "j.sqlite")
     journal.close()
     return tmp_path
+
+
+def place(folder: Path) -> Path:
+    return incidents.folder_of(folder / "j.sqlite")
 
 
 def run(folder: Path, writable: bool = True) -> AppTest:
@@ -105,7 +120,7 @@ def test_a_feed_in_trouble_says_why_and_when_it_is_asked_again(folder):
         rejects=3, error="x does not answer", next_at=now + timedelta(minutes=4),
         stale_after_s=7_200.0,
     )  # fmt: skip
-    write_states(folder, [state], "feeds.toml: cannot be read")
+    write_states(place(folder), [state], "feeds.toml: cannot be read")
     text = html(run(folder))
     assert "buoy &lt;1&gt; (ndbc)" in text
     assert "x does not answer; asked again in 4 min" in text
@@ -123,14 +138,40 @@ def test_a_feed_is_set_up_and_taken_out(folder):
     app.text_input[1].set_value("https://data.example/62107.txt")
     app.button[0].click()
     app.run()
-    assert [s.name for s in read_settings(folder)] == ["buoy 62107", "drop folder"]
+    assert [s.name for s in read_settings(place(folder))] == ["buoy 62107", "drop folder"]
     app = run(folder)
     app.button[1].click()
     app.run()
-    assert [s.name for s in read_settings(folder)] == ["drop folder"]
+    assert [s.name for s in read_settings(place(folder))] == ["drop folder"]
 
 
 def test_a_reader_sees_and_cannot_change(folder):
     app = run(folder, writable=False)
     assert not app.button
     assert "Reading only" in app.caption[0].value
+
+
+def test_a_feed_of_another_room_is_seen_with_its_trouble_and_taken_over_by_one_press(
+    folder, monkeypatch
+):
+    journal = open_journal(folder / "j.sqlite", KINDS)
+    state = FeedState(name="ship's AIS", address="udp://0.0.0.0:10110", formats=[], error="no line")
+    setting = FeedSetting.model_validate({"name": "ship's AIS", "from": "udp://0.0.0.0:10110"})
+    monkeypatch.setenv(naming.SERVER, "plot-south:8501")
+    monkeypatch.setenv(naming.ROOM, "South")
+    rooms.tell(journal, [state], [setting])
+    monkeypatch.setenv(naming.SERVER, "plot-north:8501")
+    app = run(folder)
+    assert "room South (plot-south:8501): read there" in html(app)
+    assert "no line" in html(app)
+    with journal.engine.begin() as connection:
+        connection.execute(rooms.READERS.update().values(at_us=rooms.READERS.c.at_us - 60_000_000))
+    st.cache_resource.clear()
+    app = run(folder)
+    assert "GONE, last heard 6" in html(app)
+    assert "nobody reads ship&#x27;s AIS" in html(app)
+    next(each for each in app.button if each.label == "Read ship's AIS here").click().run()
+    assert [s.name for s in read_settings(place(folder))] == ["ship's AIS", "drop folder"]
+    assert "nobody reads" not in html(app)
+    (note,) = journal.log(upto_seq=journal.revision(), kinds=("watch.note",))
+    assert "room South" in note.payload["text"]

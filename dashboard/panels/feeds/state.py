@@ -6,6 +6,7 @@ from datetime import datetime
 
 from dashboard import settings
 from dashboard.panels import health
+from dashboard.panels.feeds import rooms
 from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import dtg, duration_words
@@ -31,6 +32,7 @@ def show(seen: Seen) -> None:
         panel(table([_feed(state, seen.now) for state in states], HEADS, figures=(4, 5)))
     else:
         panel(words("No feed is set up yet: set one up beside this, or drop a file."))
+    rooms.show(seen, _feed, HEADS)
     rows = _sources(seen, states)
     if rows:
         panel(table(rows, SOURCE_HEADS, figures=(5, 6)))

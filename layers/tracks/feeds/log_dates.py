@@ -10,7 +10,7 @@ from typing import Any
 from layers.contract import Origin
 from layers.earth.clock import to_us
 from layers.journal.record import Draft, content_identity, file_identity, stream_identity
-from layers.tracks.feeds.same_fix import fix_identity, said_identity
+from layers.tracks.feeds.same_fix import fix_identity, live_identity, said_identity
 
 MOST_HELD = 50_000  # undated facts of one log that wait for its first date
 HALF_DAY = timedelta(hours=12)
@@ -187,6 +187,12 @@ class Dates:
             return content_identity(line.kind, at, payload)
         if time_from in ("receiver", "told", "date from receiver"):
             if self.origin.stream:
+                if line.kind == "tracks.position" and (
+                    alike := live_identity(
+                        line.raw, self.received_us, str(payload["subject"]), payload
+                    )
+                ):
+                    return alike
                 raw = line.raw + line.suffix.encode()
                 return stream_identity(self.origin.source, self.received_us, raw)
             return file_identity(self.origin.digest, f"{line.place}{line.suffix}")
