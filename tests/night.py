@@ -33,7 +33,7 @@ from tests.browser.conftest import Server, free_port, start
 
 SHIPS, LINES_A_SECOND, RECORD_EVERY_S, SAMPLE_S = 25, 5.0, 90.0, 30.0
 PARTS = {
-    "dashboard.web": "web server",
+    "dashboard.server.web": "web server",
     "--part quick": "computing process",
     "--part slow": "margin's process",
     "layers.feeds": "feed reader",

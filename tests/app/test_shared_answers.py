@@ -158,7 +158,7 @@ def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
     now = datetime.now(UTC)
     pictures._first_asked.clear()
     assert health.sentences(seen) == []  # type: ignore[arg-type]  # only the journal is asked
-    alive.beat(cache.settings.incident_folder(), "feeds", now + timedelta(seconds=1), "")
+    alive.beat(pictures.settings.incident_folder(), "feeds", now + timedelta(seconds=1), "")
     assert health.sentences(seen) == []  # type: ignore[arg-type]
     monkeypatch.setattr(alive, "_runs", lambda _pid: False)  # it was killed
     assert [text.partition(",")[0] for text in health.sentences(seen)] == [  # type: ignore[arg-type]
@@ -167,11 +167,6 @@ def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
     assert pictures.worker_lives()  # it may still come
     monkeypatch.setattr(pictures, "COMES_WITHIN", timedelta(0))
     assert health.sentences(seen)[-1] == "The computing process is not running"  # type: ignore[arg-type]
-<<<<<<< HEAD
     assert not pictures.worker_lives()
-    alive.end(data_folder, "feeds")
-=======
-    assert not cache.worker_lives()
-    alive.end(cache.settings.incident_folder(), "feeds")
->>>>>>> 5fbd763 (Feeds of all rooms are seen in all rooms and taken over by one press; one ship heard by two receivers is one fix; what is kept for viewers is bounded by its size)
+    alive.end(pictures.settings.incident_folder(), "feeds")
     st.cache_resource.clear()

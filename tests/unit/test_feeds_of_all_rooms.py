@@ -16,8 +16,8 @@ from layers.feeds.rooms import READERS, forget, take_over, tell, told
 from layers.feeds.settings import FeedSetting, read_settings, write_settings
 from layers.feeds.state import FeedState
 from layers.journal import naming
-from layers.journal.chain import verify
 from layers.journal.copies.copied import copy_zip
+from layers.journal.integrity.chain import verify
 from layers.journal.store import Journal, open_journal
 
 BUOY = FeedSetting.model_validate({"name": "buoy", "from": "/srv/south/buoy.txt"})

@@ -9,8 +9,9 @@ from datetime import datetime, timedelta
 
 import streamlit as st
 
-from dashboard import cache, settings
-from dashboard.lately import Lately
+from dashboard import settings
+from dashboard.cache import opened
+from dashboard.cache.lately import Lately
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.send import send
 from dashboard.view import Seen
@@ -28,7 +29,7 @@ SAID = "feeds.rooms.said"
 
 @st.cache_resource(show_spinner=False)
 def _told() -> Lately[int, list[RoomFeeds]]:
-    return Lately(lambda _tick: told(cache.book()), 2)
+    return Lately(lambda _tick: told(opened.book()), 2)
 
 
 def others() -> list[RoomFeeds]:
@@ -96,7 +97,7 @@ def show(seen: Seen, row: Row, heads: tuple[str, ...]) -> None:
         if room.gone:
             st.button(
                 f"Take {room.where} off the list", key=f"feeds_forget_{room.server}",
-                on_click=forget, args=(cache.pen(), room.server),
+                on_click=forget, args=(opened.pen(), room.server),
             )  # fmt: skip
     if told_ := st.session_state.pop(SAID, ""):
         st.info(told_)
