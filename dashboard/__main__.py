@@ -227,7 +227,8 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
     )
     worker = ("-m", "layers.worker", "--part")
     return [
-        Child("web server", web, environment),
+        # each of its many threads would else keep a heap of its own that only grows
+        Child("web server", web, {"MALLOC_ARENA_MAX": "2", **environment}),
         Child("computing process", (*worker, "quick"), environment, waits=True),
         Child("margin's process", (*worker, "slow"), environment, waits=True),
         Child("feed reader", ("-m", "layers.feeds"), environment, waits=True),

@@ -127,6 +127,13 @@ class Results(MutableMapping[str, Result]):
             raise KeyError(key)
         return found
 
+    def size(self, key: str) -> int:
+        """Return how many bytes a result takes on disk, 0 when it is gone."""
+        try:
+            return self._file(key).stat().st_size
+        except OSError:
+            return 0
+
     def __setitem__(self, key: str, value: Result) -> None:
         content = pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
         try:

@@ -9,16 +9,25 @@ from datetime import timedelta
 
 from layers.contract import Moment, Shown, Unavailable
 
+MOST_BYTES = 24_000_000  # of the results as they lie on disk
+LEAST = 24  # results: three whole pictures, however large
 STANDS_IN_FOR = timedelta(minutes=30)  # that an older result may stand while a new one is made
 
 
 class KeptResults(MutableMapping[str, Shown | Unavailable]):
     """The last results by their key, shared by all viewers; the longest unused goes first."""
 
-    def __init__(self, most: int) -> None:
-        self._most = most
+    def __init__(self, most: int, most_bytes: int = MOST_BYTES) -> None:
+        self._most, self._most_bytes = most, most_bytes
         self._held: OrderedDict[str, Shown | Unavailable] = OrderedDict()
+        self._sizes: dict[str, int] = {}
         self._lock = threading.Lock()
+
+    def keep(self, key: str, value: Shown | Unavailable, size: int) -> None:
+        """Keep a result whose size on disk is known: a night of ships makes each one large."""
+        with self._lock:
+            self._sizes[key] = size
+        self[key] = value
 
     def __getitem__(self, key: str) -> Shown | Unavailable:
         with self._lock:
@@ -29,12 +38,16 @@ class KeptResults(MutableMapping[str, Shown | Unavailable]):
         with self._lock:
             self._held[key] = value
             self._held.move_to_end(key)
-            while len(self._held) > self._most:
-                self._held.popitem(last=False)
+            while len(self._held) > self._most or (
+                len(self._held) > LEAST and sum(self._sizes.values()) > self._most_bytes
+            ):
+                old, _ = self._held.popitem(last=False)
+                self._sizes.pop(old, None)
 
     def __delitem__(self, key: str) -> None:
         with self._lock:
             del self._held[key]
+            self._sizes.pop(key, None)
 
     def __iter__(self) -> Iterator[str]:
         return iter(tuple(self._held))

@@ -30,7 +30,7 @@ from layers.watch.result import WatchState
 from layers.watch.state import state as watch_state
 
 KEPT_RELEASES = 16
-KEPT_MOMENTS = 24  # the last few seconds, and where viewers stand who look back
+KEPT_MOMENTS = 12  # the last few seconds, and where viewers stand who look back
 
 
 @st.cache_resource(show_spinner=False)

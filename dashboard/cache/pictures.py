@@ -183,7 +183,7 @@ def _fetch(names: Mapping[str, str]) -> None:
     kept, _ = _kept()
     for name in names.values():
         if name not in kept and (found := _results().get(name)) is not None:
-            kept[name] = found
+            kept.keep(name, found, _results().size(name))
 
 
 def _first_look(name: str) -> Shown | Unavailable | None:

@@ -13,7 +13,7 @@ from layers.journal.actor import Actor, Role
 from layers.journal.known import Known
 from layers.journal.naming import add_journal, default_url
 from layers.journal.store import Journal, open_journal
-from layers.watch.left_open import left_open
+from layers.watch.closing import left_open
 from layers.watch.state import state
 
 

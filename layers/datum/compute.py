@@ -10,6 +10,7 @@ import numpy as np
 
 from layers.contract import Moment, Others
 from layers.datum.adrift.adrift import adrift
+from layers.datum.adrift.objects import objects, suspended
 from layers.datum.before.base import Base, base_of, upto
 from layers.datum.before.ground import GroundedPrior, ground_of
 from layers.datum.before.reckoned import reckoned
@@ -91,19 +92,18 @@ def _adrift(
     known: Known, base: Base, cloud: Cloud, field: ConditionsField | None, at: datetime
 ) -> tuple[tuple[Adrift, ...], tuple[str, ...]]:
     """Return the other objects of search, and a sentence for each that cannot be placed."""
-    newest = {entry.value.name: entry for entry in upto(known, "datum.object", at)}
     sightings, searches = (
         upto(known, "datum.sighting", at),
         upto(known, "datum.negative_search", at),
     )
     found, said = [], []
-    for number, (name, entry) in enumerate(newest.items()):
+    for number, sought in enumerate(objects(known, at)):
         try:
             found.append(
                 adrift(
-                    entry,
-                    [s for s in sightings if s.value.object == name],
-                    [s for s in searches if s.value.object == name],
+                    sought,
+                    list(sought.told(sightings)),
+                    list(sought.told(searches)),
                     base.plane,
                     cloud.states,
                     cloud.weight,
@@ -114,7 +114,8 @@ def _adrift(
                 )
             )
         except InputError as reason:
-            said.append(str(reason))
+            name = sought.entry.value.name
+            said.append(f"{name}: {reason}" if name not in str(reason) else str(reason))
     return tuple(found), tuple(said)
 
 
@@ -219,7 +220,7 @@ def _plans(
         for item in floating
         if item.still_sought
     ]
-    if dissub is not None:
+    if dissub is not None and DISSUB not in suspended(known, at):
         sought.insert(0, Sought(name=DISSUB, ahead=dissub, plane=plane))
     searchers = upto(known, "datum.searcher", at)
     plans = (plan_search(one, searchers, at) for one in sought)

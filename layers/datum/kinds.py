@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.datum import model
+from layers.datum.adrift import objects, told
 from layers.datum.search import model as search
 from layers.journal.kinds import Kind
 
@@ -19,11 +20,16 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="datum.bearing", title="bearing", model=model.Bearing),
     Kind(name="datum.range", title="range", model=model.Range),
     Kind(name="datum.time_difference", title="time difference", model=model.TimeDifference),
-    Kind(name="datum.sighting", title="sighting", model=model.Sighting),
+    Kind(name="datum.sighting", title="sighting", model=model.Sighting, ask=objects.ask_name),
     Kind(name="datum.heard", title="heard", model=model.Heard),
     Kind(name="datum.not_heard", title="listened, nothing heard", model=model.NotHeard),
     Kind(name="datum.loss_time", title="time of loss", model=model.LossTime),
-    Kind(name="datum.negative_search", title="search, nothing seen", model=search.NegativeSearch),
+    Kind(
+        name="datum.negative_search",
+        title="search, nothing seen",
+        model=search.NegativeSearch,
+        ask=objects.ask_name,
+    ),
     Kind(
         name="datum.search_sent",
         title="search plan sent",
@@ -34,8 +40,38 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="datum.contact", title="contact on the bottom", model=search.Contact),
     Kind(name="datum.weighting", title="weight of a report", model=search.Weighting),
     Kind(name="datum.wrong_chances", title="what grades mean", model=model.WrongChances),
-    Kind(name="datum.object", title="object of search", model=search.SearchObject),
-    Kind(name="datum.searcher", title="searcher", model=search.Searcher, future_s=PLAN_S),
+    Kind(
+        name="datum.object",
+        title="object of search",
+        model=search.SearchObject,
+        refuse=objects.refuse_type,
+        ask=objects.ask_name,
+    ),
+    Kind(
+        name="datum.object_found",
+        title="object found",
+        model=told.ObjectFound,
+        ask=objects.ask_name,
+    ),
+    Kind(
+        name="datum.search_suspended",
+        title="search suspended",
+        model=told.SearchSuspended,
+        ask=objects.ask_name,
+    ),
+    Kind(
+        name="datum.objects_joined",
+        title="two objects are one",
+        model=told.ObjectsJoined,
+        ask=objects.ask_name,
+    ),
+    Kind(
+        name="datum.searcher",
+        title="searcher",
+        model=search.Searcher,
+        future_s=PLAN_S,
+        ask=objects.ask_name,
+    ),
     Kind(
         name="datum.localisation_limit",
         title="localisation limit",

@@ -39,13 +39,15 @@ def marks(result: DatumResult) -> tuple[AnyMark, ...]:
     if not result.is_fix:
         found += _bands(result)
     else:
-        for item in result.adrift:
+        for item in (one for one in result.adrift if one.still_sought):
             found += _adrift_bands(result, item)
     found += _track(result)
     for report in result.evidence:
         found += evidence_marks(report, result.at)
     for floating in result.adrift:
-        found += _floating(floating)
+        # what is sought no more drifts about on no chart; where it was found stands there
+        if floating.still_sought or floating.found_at is not None or floating.given_up:
+            found += _floating(floating)
     for plan in result.plans:
         for leg in plan.planned:
             found += _planned(leg, plan.object, result.at)
@@ -186,15 +188,31 @@ def _track(result: DatumResult | Sketch) -> list[AnyMark]:
     return found
 
 
+def _where_found(item: Adrift, source: str) -> AnyMark:
+    place = item.found_at or item.position
+    return PointMark(
+        key=f"found-{item.name}",
+        style=Style.PEOPLE if item.persons else Style.DRIFT,
+        tooltip=f"{item.name}, {item.state}, at {place}",
+        source=source,
+        label=f"{item.name} found {hhmm(item.at)}",
+        rank=5,
+        position=place,
+        symbol=Symbol.FIX,
+        at=item.at,
+    )
+
+
 def _floating(item: Adrift) -> list[AnyMark]:
     # how many are adrift now is the muster's to say: this is what was told of the object
     persons = "" if item.persons is None else f", told with {item.persons} persons"
-    sought = "still sought" if item.still_sought else "no longer sought"
-    tip = (
-        f"{item.name}{persons}, {sought}: expected {item.position} at {dtg(item.at)}, 95 % within "
-        f"{item.radius_95_m / M_PER_NMI:.1f} nmi; adrift since {dtg(item.from_at)}"
-    )
     source = " ".join(item.rests_on)
+    if item.found_at is not None:
+        return [_where_found(item, source)]
+    tip = (
+        f"{item.name}{persons}, {item.state}: expected {item.position} at {dtg(item.at)}, 95 % "
+        f"within {item.radius_95_m / M_PER_NMI:.1f} nmi; adrift since {dtg(item.from_at)}"
+    )
     freshness = Freshness.EXPECTED
     lat, lon = _ellipse_ring(item.position, item.ellipse)
     return [

@@ -141,10 +141,10 @@ def adrift_table(result: DatumResult) -> Table:
         (
             item.name,
             item.persons,
-            item.still_sought,
+            item.state,
             str(item.position),
             round(item.radius_95_m / M_PER_NMI, 2),
-            item.from_at,
+            dtg(item.from_at),
             f"{item.object_type}: {item.leeway_words}",
             "; ".join(item.notes),
         )
@@ -154,7 +154,7 @@ def adrift_table(result: DatumResult) -> Table:
         heads=(
             "Object",
             "Persons",
-            "Still sought",
+            "State",
             "Expected position",
             "95 % within (nmi)",
             "Adrift since (UTC)",

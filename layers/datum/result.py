@@ -129,6 +129,9 @@ class Adrift:
     object_type: str
     persons: int | None
     still_sought: bool
+    state: str  # in words: sought, found by whom, suspended by whom
+    given_up: bool  # the search for it is suspended; it is adrift all the same
+    found_at: Position | None  # where it was found, when that was told
     position: Position
     radius_95_m: float
     ellipse: Ellipse

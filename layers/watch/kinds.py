@@ -10,7 +10,7 @@ from layers.journal.kinds import Kind
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
 from layers.journal.side_by_side import by_others, same_event, signed_words, twice_is_harmless
-from layers.watch import model
+from layers.watch import closing, model
 
 # A plan may lie ahead of the clock: a stage declared for a set hour, a task that begins tomorrow.
 PLANNED_S = 30 * 86_400.0
@@ -226,7 +226,10 @@ KINDS: tuple[Kind, ...] = (
         ask=twice_is_harmless,
     ),
     Kind(
-        name="watch.closed", title="end of the incident", model=model.Closed, ask=twice_is_harmless
+        name="watch.closed",
+        title="end of the incident",
+        model=closing.Closed,
+        ask=twice_is_harmless,
     ),
     Kind(name="watch.altered_taken", title="note of an alteration", model=model.AlteredTaken),
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),

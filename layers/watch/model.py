@@ -217,17 +217,6 @@ class AlarmTaken(Payload):
     said: str = Field(default="", max_length=1_000)
 
 
-class Closed(Payload):
-    """The incident is closed: by whom, what stood open, which incident comes next.
-
-    From then on nothing is read into it by itself; a person may still put something right.
-    """
-
-    by: Short
-    next_incident: str = Field(default="", max_length=120)
-    left_open: tuple[Short, ...] = Field(default=(), max_length=200)
-
-
 class AlteredTaken(Payload):
     """Somebody took note that the journal was found altered; ``fault`` tells which finding."""
 

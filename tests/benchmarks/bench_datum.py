@@ -54,7 +54,8 @@ def _field() -> DriftField:
         samples=np.stack([np.broadcast_to(p, (times, nodes, nodes)) for p in parts], axis=1),
         current_sigma_m_s=0.1,
         wind_sigma_m_s=1.0,
-        unknown=0.0,
+        unknown_current=0.0,
+        unknown_wind=0.0,
     )
 
 

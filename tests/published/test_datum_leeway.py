@@ -186,5 +186,5 @@ def test_what_is_not_released_yet_stays():
 
 def test_an_unknown_field_is_still_water_with_a_wide_error():
     sampled = sample_field(None, Plane(49.83, -8.5), (0.0, 0.0), 1e5, 0, HOUR_US)
-    assert sampled.unknown == 1.0
+    assert (sampled.unknown_current, sampled.unknown_wind) == (1.0, 1.0)
     assert sampled.current_sigma_m_s > 0.2

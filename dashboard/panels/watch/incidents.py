@@ -13,7 +13,7 @@ from layers.catalogue import KINDS
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import MusterplotError
 from layers.earth.told import PersonsNow
-from layers.watch.left_open import left_open
+from layers.watch.closing import left_open
 
 OPERATION, EXERCISE = "an operation", "an exercise"
 SAID = "incidents.said"

@@ -12,6 +12,7 @@ from layers.datum.adrift.drift import draw_drifters
 from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import Leeway, leeway_of
 from layers.datum.adrift.looked import AREA_STEPS, AreaLook, LookedLeg, legs_of, missed, swept
+from layers.datum.adrift.objects import Sought
 from layers.datum.before.prior import States
 from layers.datum.model import Sighting
 from layers.datum.probability.containment import ellipse_95, grid_of, radius_holding
@@ -20,7 +21,7 @@ from layers.datum.probability.particles import systematic
 from layers.datum.result import Adrift, Ahead
 from layers.datum.search.model import NegativeSearch, SearchObject
 from layers.earth.arrays import Floats
-from layers.earth.clock import to_us
+from layers.earth.clock import day_hhmm, to_us
 from layers.earth.errors import InputError
 from layers.earth.plane import Plane
 from layers.earth.position import Position
@@ -32,7 +33,7 @@ AHEAD_H, AHEAD_COUNT = 16, 2_000  # where it will be: so many hours on, for so m
 
 
 def adrift(
-    entry: Entry,
+    sought: Sought,
     sightings: list[Entry],
     searches: list[Entry],
     plane: Plane,
@@ -43,7 +44,7 @@ def adrift(
     at: datetime,
     seed: int,
 ) -> Adrift:
-    """Return where an object is expected at a time.
+    """Return where an object is expected at a time, or where it was found.
 
     It starts where it was first seen, or where and when it left the DISSUB, and drifts on; each
     later sighting and each search that saw nothing counts at its time.
@@ -53,7 +54,10 @@ def adrift(
     InputError
         It was never seen and it is not said when it left; or its leeway is not known.
     """
+    entry = sought.entry
     value: SearchObject = entry.value
+    if sought.found is not None and sought.found.value.all_of_it:
+        at = min(at, sought.found.record.valid_at)  # it drifts no further
     leeway = leeway_of(value.object_type, value.leeway_percent, 0.5, value.leeway_source)
     seen = sorted((s for s in sightings if s.record.valid_at <= at), key=_when)
     rng = np.random.default_rng(seed)
@@ -71,7 +75,9 @@ def adrift(
         act()
     rests += [s.id for s in counted]
     flock.go_to(to_us(at))
-    return _summed(value, flock, plane, leeway, place, from_at, at, rests)
+    said = [each for each in (sought.found, sought.suspended) if each is not None]
+    rests += [each.id for each in said]
+    return _summed(sought, flock, plane, leeway, place, from_at, at, rests)
 
 
 Step = tuple[int, int, Callable[[], None]]  # when, in which order at one time, what
@@ -202,7 +208,7 @@ def _looks(entry: Entry, flock: Flock) -> list[Step]:
 
 
 def _summed(
-    value: SearchObject,
+    sought: Sought,
     flock: Flock,
     plane: Plane,
     leeway: Leeway,
@@ -211,21 +217,29 @@ def _summed(
     at: datetime,
     rests: list[str],
 ) -> Adrift:
+    value: SearchObject = sought.entry.value
     equal = np.full(COUNT, 1.0 / COUNT)
     grid = grid_of(flock.x_m, flock.y_m, equal, across=40, smooth=1.0)
     centre = most_probable(grid)
     notes: tuple[str, ...] = ()
-    if flock.unknown > 0.05:
-        notes = (
-            f"no wind or current is known for {flock.unknown:.0%} of the drift; "
-            "still water with a wide error is assumed there",
+    if lacks := flock.unknown_words:
+        still = (
+            "calm"
+            if "current" not in lacks
+            else "still water"
+            if "wind" not in lacks
+            else ("still water and calm")
         )
+        notes = (f"of the drift {lacks}; {still} with a wide error is assumed there",)
     return Adrift(
         name=value.name,
         object_type=value.object_type,
         persons=value.persons,
-        still_sought=value.still_sought,
-        position=plane.position(*centre),
+        still_sought=sought.still_sought,
+        state=state_words(sought),
+        given_up=sought.suspended is not None and not sought.still_sought,
+        found_at=_found_place(sought),
+        position=_found_place(sought) or plane.position(*centre),
         radius_95_m=radius_holding(flock.x_m, flock.y_m, equal, centre),
         ellipse=ellipse_95(flock.x_m, flock.y_m, equal),
         grid=grid,
@@ -241,6 +255,32 @@ def _summed(
         still_there=flock.left,
         ahead=_ahead(flock),  # last: it drifts on
     )
+
+
+def _found_place(sought: Sought) -> Position | None:
+    found = sought.found.value if sought.found is not None else None
+    if found is None or not found.all_of_it or found.latitude_deg is None:
+        return None
+    return Position(found.latitude_deg, found.longitude_deg)
+
+
+def state_words(sought: Sought) -> str:
+    """Return how an object stands: sought, found by whom, or given up for now by whom."""
+    found, stopped = sought.found, sought.suspended
+    said = []
+    if found is not None:
+        value = found.value
+        rest = "" if value.all_of_it else ", the rest still sought"
+        dead = f", {value.dead} dead" if value.dead else ""
+        said.append(f"found {day_hhmm(found.record.valid_at)} by {value.by}: {value.alive} alive"
+                    f"{dead}{rest}")  # fmt: skip
+    if stopped is not None:
+        value = stopped.value
+        why = f": {value.reason}" if value.reason else ""
+        said.append(f"search suspended {day_hhmm(stopped.record.valid_at)} by {value.by}{why}")
+    if not said:
+        said.append("still sought" if sought.still_sought else "no longer sought")
+    return "; ".join(said)
 
 
 def _ahead(flock: Flock) -> Ahead:

@@ -25,6 +25,7 @@ NODES = 33  # a side, at which the field is asked
 # Where no wind or current is known: one standard deviation per component. Common practice in
 # open water with no report, no source; said on the screen whenever it is used.
 UNKNOWN_CURRENT_M_S = 0.35
+NOTED = 0.05  # so much of a drift may be unknown without a word
 UNKNOWN_WIND_M_S = 8.0
 # A particle keeps its error of wind and current so long, then draws another; how long a
 # forecast's error lasts. Common practice, no source.
@@ -45,8 +46,9 @@ class DriftField:
         Current east and north, wind east and north on the plane, m/s, at coarse nodes.
     current_sigma_m_s, wind_sigma_m_s : float
         Error per component; each particle keeps its own for `ERROR_HOLDS_S`.
-    unknown : float
-        Part of the samples for which no wind or current was known.
+    unknown_current, unknown_wind : float
+        Part of the samples for which no current, and no wind, was known; one is used without the
+        other.
     """
 
     x0_m: float
@@ -57,7 +59,8 @@ class DriftField:
     samples: Floats
     current_sigma_m_s: float
     wind_sigma_m_s: float
-    unknown: float
+    unknown_current: float
+    unknown_wind: float
 
     def table(self, at_us: float) -> Singles:
         """Return current and wind by cell at a time, shape (CELLS * CELLS, 4)."""
@@ -108,7 +111,8 @@ def sample_field(
             samples=np.zeros((len(times), 4, nodes, nodes)),
             current_sigma_m_s=UNKNOWN_CURRENT_M_S,
             wind_sigma_m_s=UNKNOWN_WIND_M_S,
-            unknown=1.0,
+            unknown_current=1.0,
+            unknown_wind=1.0,
         )
     edge = np.linspace(0.0, side_m, nodes)
     grid_y, grid_x = np.meshgrid(y0 + edge, x0 + edge, indexing="ij")
@@ -126,8 +130,8 @@ def sample_field(
     ):
         parts += [east * cos + north * sin, north * cos - east * sin]
     samples = np.stack(parts).reshape(4, len(times), nodes, nodes).transpose(1, 0, 2, 3)
-    missing = np.isnan(samples).any(axis=1)
-    unknown = float(missing.mean())
+    unknown_current = float(np.isnan(samples[:, :2]).any(axis=1).mean())
+    unknown_wind = float(np.isnan(samples[:, 2:]).any(axis=1).mean())
     return DriftField(
         x0_m=x0,
         y0_m=y0,
@@ -135,9 +139,10 @@ def sample_field(
         start_us=start_us,
         step_us=step_us,
         samples=np.nan_to_num(samples),
-        current_sigma_m_s=_sigma(found.current_sigma_m_s, UNKNOWN_CURRENT_M_S, unknown),
-        wind_sigma_m_s=_sigma(found.wind_sigma_m_s, UNKNOWN_WIND_M_S, unknown),
-        unknown=unknown,
+        current_sigma_m_s=_sigma(found.current_sigma_m_s, UNKNOWN_CURRENT_M_S, unknown_current),
+        wind_sigma_m_s=_sigma(found.wind_sigma_m_s, UNKNOWN_WIND_M_S, unknown_wind),
+        unknown_current=unknown_current,
+        unknown_wind=unknown_wind,
     )
 
 
@@ -146,6 +151,16 @@ def _sigma(given: Floats, when_unknown: float, unknown: float) -> float:
     known = given[np.isfinite(given)]
     square = float(np.mean(known**2)) if len(known) else when_unknown**2
     return float(np.sqrt((1.0 - unknown) * square + unknown * when_unknown**2))
+
+
+def unknown_words(current: float, wind: float) -> str:
+    """Return of what part of a drift current or wind are not known, empty when both are."""
+    told = [
+        f"no {what} is known for {part:.0%} of it"
+        for what, part in (("current", current), ("wind", wind))
+        if part > NOTED
+    ]
+    return ", ".join(told)
 
 
 @dataclass(slots=True, kw_only=True)

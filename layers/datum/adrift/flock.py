@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from layers.datum.adrift.drift import Drifters, drift, sample_field
+from layers.datum.adrift.drift import Drifters, drift, sample_field, unknown_words
 from layers.datum.probability.particles import systematic, weights
 from layers.earth.arrays import Floats
 from layers.earth.plane import Plane
@@ -31,8 +31,8 @@ class Flock:
         What each search under way has swept of each particle so far.
     anchors : dict of str to (ndarray, ndarray)
         Where the particles were when the leg under way began.
-    unknown_us : float
-        Microseconds drifted times the part of the field that was not known.
+    no_current_us, no_wind_us : float
+        Microseconds drifted times the part of the field of which it was not known.
     """
 
     x_m: Floats
@@ -45,7 +45,8 @@ class Flock:
     rng: np.random.Generator
     left: float = 1.0
     began_us: int = 0
-    unknown_us: float = 0.0
+    no_current_us: float = 0.0
+    no_wind_us: float = 0.0
     exponents: dict[str, Floats] = field(default_factory=dict)
     anchors: dict[str, tuple[Floats, Floats]] = field(default_factory=dict)
 
@@ -62,7 +63,8 @@ class Flock:
                 self.conditions, self.plane, (float(middle[0]), float(middle[1])), side,
                 self.at_us, until,
             )  # fmt: skip
-            self.unknown_us += sampled.unknown * (until - self.at_us)
+            self.no_current_us += sampled.unknown_current * (until - self.at_us)
+            self.no_wind_us += sampled.unknown_wind * (until - self.at_us)
             self.x_m, self.y_m = drift(
                 sampled, self.x_m, self.y_m, self.at_us, until, self.drifters, self.rng,
                 released_us=self.released_us,
@@ -70,9 +72,10 @@ class Flock:
             self.at_us = until
 
     @property
-    def unknown(self) -> float:
-        """Part of the drift for which no wind or current was known, 0 to 1."""
-        return self.unknown_us / max(self.at_us - self.began_us, 1)
+    def unknown_words(self) -> str:
+        """Of what part of the drift current or wind are not known, empty when both are."""
+        whole = max(self.at_us - self.began_us, 1)
+        return unknown_words(self.no_current_us / whole, self.no_wind_us / whole)
 
     def update(self, likelihood: Floats) -> None:
         """Draw the particles again in proportion to a likelihood, with all they carry."""

@@ -8,7 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
-from layers.datum.adrift.drift import sample_field
+from layers.datum.adrift.drift import sample_field, unknown_words
 from layers.datum.adrift.leeway import leeway_of
 from layers.datum.before.base import Base
 from layers.datum.evidence.evidence import aside, weighed
@@ -77,8 +77,8 @@ def sighted(
             for row in range(0, len(track.before_s), steps)
         )
         says += f", {leeway.mark}), drift run back"
-        if sampled.unknown > 0.05:
-            says += f"; no wind or current known for {sampled.unknown:.0%} of it"
+        if lacks := unknown_words(sampled.unknown_current, sampled.unknown_wind):
+            says += f"; {lacks}"
         parts = Parts(
             likelihood=term,
             says=says,

@@ -103,6 +103,7 @@ class SearchObject(Payload):
     object_type: Name
     persons: int | None = Field(default=None, ge=0, le=1_000)
     still_sought: bool = True
+    split_from: str = Field(default="", max_length=120)  # what it was part of until now
     left_dissub_from: AwareDatetime | None = None
     left_dissub_to: AwareDatetime | None = None
     leeway_percent: float | None = Field(default=None, ge=0.0, le=20.0)

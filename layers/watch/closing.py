@@ -2,8 +2,23 @@
 
 from __future__ import annotations
 
+from pydantic import Field
+
 from layers.earth.told import PersonsNow
+from layers.journal.kinds import Payload
+from layers.watch.model import Short
 from layers.watch.result import FINISHED, WatchState
+
+
+class Closed(Payload):
+    """The incident is closed: by whom, what stood open, which incident comes next.
+
+    From then on nothing is read into it by itself; a person may still put something right.
+    """
+
+    by: Short
+    next_incident: str = Field(default="", max_length=120)
+    left_open: tuple[Short, ...] = Field(default=(), max_length=200)
 
 
 def left_open(watch: WatchState, persons: PersonsNow | None = None) -> tuple[str, ...]:
