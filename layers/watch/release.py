@@ -15,7 +15,6 @@ RULES: dict[str, Rule] = {
     "watch.place_told": only("south_deg", "north_deg", "west_deg", "east_deg"),
     "watch.told": WHOLE,
     "watch.let_go": only("target", "kinds"),
-    "watch.closed": only("by"),
     "watch.clock": only("how", "stood_min"),
     **dict.fromkeys(
         (
@@ -27,7 +26,7 @@ RULES: dict[str, Rule] = {
             "watch.export",
             "watch.alarm_ended", "watch.in_charge", "watch.on_watch", "watch.note", "watch.circuit",
             "watch.promised", "watch.help_asked",
-            "watch.help_answered", "watch.told_outside",
+            "watch.help_answered", "watch.told_outside", "watch.closed",
         ),
         GUARDED,
     ),

@@ -185,7 +185,7 @@ def test_wind_is_known_though_current_is_not() -> None:
 
 
 def test_what_was_found_drifts_about_on_no_chart(tell: Teller) -> None:
-    tell("lkp", latitude_deg=49.8, longitude_deg=-8.4, sigma_m=1_000.0)
+    tell("lkp", latitude_deg=49.8, longitude_deg=-8.4, sigma_m=1_000.0, reported_by="TENACE")
     tell("object", name="raft 1", object_type=RAFT, persons=12)
     tell.seen("raft 1", (49.8, -8.4))
     tell("object_found", object="raft 1", by="TENACE", alive=12,
