@@ -174,7 +174,9 @@ def test_the_checklists_of_the_exercise_read_from_their_csv() -> None:
 @pytest.mark.parametrize(
     ("content", "sentence"),
     [
-        (b"", "no column checklist, when, item"),
+        (b"", "no items"),
+        (b"Item;Who\n", "no items"),
+        (b"1;Call the squadron\n2;\n", "row 2: a row without its item"),
         (b"checklist,when\nA,B\n", "no column item"),
         (b"checklist,when,item\n", "no items"),
         (b"checklist,when,item\nA,,c\n", "c.csv row 2: a cell is empty"),
@@ -185,6 +187,28 @@ def test_the_checklists_of_the_exercise_read_from_their_csv() -> None:
 def test_a_wrong_checklist_has_its_sentence(content: bytes, sentence: str) -> None:
     with pytest.raises(InputError, match=sentence):
         read_checklists(content, "c.csv")
+
+
+@pytest.mark.parametrize(
+    ("content", "items"),
+    [
+        (
+            b"\xef\xbb\xbfItem;Who\r\nCall the squadron;duty officer\r\nSound the alarm;\r\n",
+            ("Call the squadron (duty officer)", "Sound the alarm"),
+        ),
+        (b"1,Call the squadron\n2,Sound the alarm\n", ("Call the squadron", "Sound the alarm")),
+        (b"No\tStep\tBy\n1.\tCall\tXO\n2.\tSound\tOOW\n", ("Call (XO)", "Sound (OOW)")),
+        (b"Call the squadron, then wait\nSound\nMuster\n",
+         ("Call the squadron, then wait", "Sound", "Muster")),
+        (b'"Call, then wait",duty\nSound,duty\n', ("Call, then wait (duty)", "Sound (duty)")),
+    ],
+)  # fmt: skip
+def test_a_list_is_read_as_a_spreadsheet_or_a_hand_writes_it(
+    content: bytes, items: tuple[str, ...]
+) -> None:
+    (found,) = read_checklists(content, "before sailing.csv", when="SUBLOOK")
+    assert found.items == items
+    assert (found.name, found.when) == ("before sailing", "SUBLOOK")
 
 
 def test_the_handover_tells_what_was_decided_and_corrected_since() -> None:

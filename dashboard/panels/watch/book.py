@@ -17,7 +17,7 @@ from layers.earth.errors import InputError
 from layers.journal.known import Entry
 from layers.journal.side_by_side import signed_words
 from layers.journal.signature import read_signature
-from layers.watch import checklist
+from layers.watch.checklist import read_checklists
 from layers.watch.result import ChecklistState, WatchState
 
 TYPED_HERE = (
@@ -130,6 +130,9 @@ def checklists(seen: Seen, watch: WatchState) -> None:
             for number, (item, tick) in enumerate(zip(value.items, state.ticks, strict=True), 1):
                 _item(seen, state, number, item, tick)
             st.caption(f"Loaded from {value.loaded_from}")
+            if seen.writable and st.button("Unload it", key=f"unload_{state.checklist.id}"):
+                payload = {"target": state.checklist.id, "reason": "unloaded"}
+                pressed(seen, draft_now(seen, "journal.retract", payload))
     if seen.writable:
         _load(seen)
 
@@ -158,17 +161,23 @@ def _item(seen: Seen, state: ChecklistState, number: int, item: str, tick: Entry
 
 
 def _load(seen: Seen) -> None:
-    """Load checklists from the user's own CSV: a row an item, under the name of its list."""
-    with st.expander("Load checklists from a CSV file"), st.form("load_checklist"):
-        heads = ", ".join(checklist.HEADS)
-        file = uploader(f"A row an item, under the heads {heads}", type=["csv", "txt"],
-                        key="checklist_file")  # fmt: skip
-        if st.form_submit_button("Load them") and file is not None:
-            try:
-                lists = checklist.read_checklists(file.getvalue(), file.name)
-            except InputError as reason:
-                st.error(str(reason))
-                return
+    """Show what a file would be read as, before it is taken."""
+    with st.expander("Load a checklist from a file"):
+        name = st.text_input("Name of the list", key="checklist_name")
+        when = st.text_input("For which stage or phase", key="checklist_when")
+        file = uploader("CSV or text, one item a line", type=["csv", "txt"], key="checklist_file")
+        if file is None:
+            return
+        try:
+            lists = read_checklists(file.getvalue(), file.name, title=name, when=when)
+        except InputError as reason:
+            st.error(str(reason))
+            return
+        for each in lists:
+            rows = list(enumerate(each.items, start=1))
+            panel(f"<b>{words(f'{each.name} ({each.when})')}</b>{table(rows, ('', 'Item'))}")
+        count = sum(len(each.items) for each in lists)
+        if st.button(f"Take these {count} items", key="checklist_take"):
             held = (
                 draft_now(seen, "watch.checklist", one.model_dump(mode="json")) for one in lists
             )
