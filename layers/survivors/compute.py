@@ -72,6 +72,16 @@ class MarginResult:
     rough: bool = False
 
 
+def nobody_left_adrift(who: Muster) -> datetime | None:
+    """Return since when the muster has nobody in the water any more, None when it has or had none.
+
+    Who was in the water was then picked up, found dead, or named as missing.
+    """
+    places = [place for place in who.places if place.sort is PlaceSort.SURFACE]
+    changed = [place.changed_at for place in places if place.changed_at is not None]
+    return max(changed) if changed and not any(place.persons for place in places) else None
+
+
 def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     """Return what is known of the people at a moment; at once, without the air's many draws.
 
@@ -85,7 +95,12 @@ def compute(known: Known, others: Others, moment: Moment) -> SurvivorsResult:
     datum = given if isinstance(given, DatumValue) else None
     tracks = others.get("tracks")
     ships = tracks.ships if isinstance(tracks, TracksValue) else ()
-    surface = water_groups(known, moment.at, datum, ships)
+    brought_in = nobody_left_adrift(who)
+    surface = tuple(
+        group
+        for group in water_groups(known, moment.at, datum, ships)
+        if brought_in is None or group.since > brought_in
+    )
     hospital = hospital_outlook(known, moment.at, who, datum)
     in_water = tuple(record for group in surface for record in group.rests_on)
     ready = surface_ready(known, moment.at, who)

@@ -30,6 +30,12 @@ def standing(known: Known, kind: str, moment: Moment) -> list[Entry]:
     return [entry for entry in known.entries(kind) if entry.record.valid_at <= moment.at]
 
 
+DUE = (  # kinds whose hours rest when the alert is ended
+    "watch.task", "watch.task_report", "watch.listening", "watch.question", "watch.assumption",
+    "watch.promised", "watch.help_asked", "watch.stage",
+)  # fmt: skip
+
+
 def state(known: Known, moment: Moment) -> WatchState:
     """Return where the watch stands at a moment.
 
@@ -55,6 +61,12 @@ def state(known: Known, moment: Moment) -> WatchState:
         *_point_events(assumptions, "assumption ends", moment.at),
         *_desk_events(held, moment.at),
     ]
+    closed = next(reversed(standing(known, "watch.closed", moment)), None)
+    ended = closed.record.valid_at if closed is not None else _ended_at(declared)
+    if ended is not None:  # what stood open is listed; only what came since is due
+        fresh = {e.id for kind in DUE for e in standing(known, kind, moment)
+                 if e.record.valid_at > ended}  # fmt: skip
+        events = [event for event in events if event.record_id in fresh]
     marking = standing(known, "watch.marking", moment)
     decisions = _decisions(standing(known, "watch.decision", moment))
     return WatchState(
@@ -72,7 +84,7 @@ def state(known: Known, moment: Moment) -> WatchState:
         checklists=tuple(_checklists(known, moment)),
         marking=marking[-1].value.line if marking else "",
         ended_at=_ended_at(declared),
-        closed=next(reversed(standing(known, "watch.closed", moment)), None),
+        closed=closed,
         desk=held,
         told=told_answers(known, moment),
         rests_on=tuple(

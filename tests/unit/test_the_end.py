@@ -1,0 +1,116 @@
+"""The end of an operation: who was brought in is in no water, and what was to come rests.
+
+Written from how an operation ends: people are picked up or named as missing, the alert is ended,
+somebody lists what stands open. Nothing rests while anybody is left to be brought out.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from layers.answers import Answers, answers
+from layers.catalogue import KINDS
+from layers.contract import Moment
+from layers.earth.told import PersonsNow
+from layers.earth.uncertain import NotKnown
+from layers.journal.actor import Actor, Role
+from layers.journal.known import Known
+from layers.journal.record import Draft, form_identity
+from layers.journal.store import Journal, open_journal
+from layers.picture import Picture, picture
+from layers.watch.closing import left_open
+from layers.watch.result import WatchState
+from layers.watch.state import state
+
+WATCH = Actor(name="AB", role=Role.WATCH)
+
+
+class Told:
+    def __init__(self, path: Path) -> None:
+        self.journal: Journal = open_journal(path, KINDS)
+        self.began, self.count = self.journal.now() - timedelta(hours=5), 0
+
+    def __call__(self, kind: str, **payload: Any) -> None:
+        self.count += 1
+        at = self.began + timedelta(minutes=5 * self.count)
+        draft = Draft(
+            kind=kind, payload=payload, valid_at=at, heard_at=at, source="by voice",
+            identity=form_identity(f"told {self.count}"),
+        )  # fmt: skip
+        self.journal.append(WATCH, [draft])
+
+    def move(self, origin: str, to: str, persons: int, fitness: str = "unknown") -> None:
+        group = {"persons": persons, "fitness": fitness, "was": "unknown"}
+        self(
+            "survivors.move", from_place=origin, to_place=to, groups=[group], reason="told by voice"
+        )
+
+    def now(self) -> tuple[Answers, WatchState, Picture]:
+        now = self.journal.now()
+        moment, upto = Moment(now, now), self.journal.revision()
+        seen = picture(self.journal, moment, upto, ("datum", "tracks", "survivors"))
+        watch = state(Known(self.journal, KINDS, upto, now), moment)
+        return answers(seen, watch), watch, seen
+
+
+@pytest.fixture
+def told(tmp_path: Path) -> Told:
+    made = Told(tmp_path / "j.sqlite")
+    made("survivors.complement", part="sailing list", persons=3)
+    made("watch.stage", stage="SUBSUNK", basis="distress")
+    made("watch.task", who="TENACE", what="search to the north",
+         due=(made.began + timedelta(hours=1)).isoformat())  # fmt: skip
+    made.move("not accounted for", "on the surface", 3)
+    made("survivors.in_water", group="escapees", persons=3, since=made.began.isoformat(),
+         clothing="immersion suit")  # fmt: skip
+    return made
+
+
+def _groups(seen: Picture) -> list[str]:
+    return [group.group for group in seen.layers["survivors"].result.surface]  # type: ignore[union-attr]
+
+
+def test_nothing_rests_while_somebody_is_adrift_whatever_is_told(told: Told) -> None:
+    told("watch.stage", stage="ended", basis="told too soon")
+    found, watch, seen = told.now()
+    assert isinstance(found.persons, PersonsNow)
+    assert found.persons.adrift == 3
+    assert _groups(seen) == ["escapees"]
+    assert "rests, " not in str(found.first_out)
+    assert "persons adrift: 3" in left_open(watch, found.persons)
+
+
+def test_who_was_brought_in_or_named_as_missing_is_in_no_water_and_what_was_due_rests(
+    told: Told,
+) -> None:
+    told.move("on the surface", "picked up", 2)
+    told.move("on the surface", "missing", 1)
+    _, watch, seen = told.now()
+    assert _groups(seen) == []
+    assert [event.what for event in watch.overdue] == ["search to the north"]
+    told("watch.stage", stage="ended", basis="all accounted for or named as missing")
+    found, watch, _ = told.now()
+    for answer in (found.first_out, found.dive, found.search_next, found.margin_unless):
+        assert isinstance(answer, NotKnown)
+        assert answer.missing[0].startswith("rests, alert ended")
+    assert watch.events == ()
+    assert left_open(watch) == ("task of TENACE: search to the north (set)",)
+
+
+def test_what_comes_new_after_the_end_runs_again(told: Told) -> None:
+    told.move("on the surface", "picked up", 3)
+    told("watch.stage", stage="ended", basis="all in")
+    due = (told.journal.now() + timedelta(hours=2)).isoformat()
+    told("watch.task", who="TENACE", what="tow the raft in", due=due)
+    found, watch, _ = told.now()
+    assert [event.what for event in watch.events] == ["tow the raft in"]
+    told.move("picked up", "on the surface", 1)  # one is counted wrongly: he is still out there
+    told("survivors.in_water", group="one more", persons=1, since=told.journal.now().isoformat(),
+         clothing="not known")  # fmt: skip
+    found, _, seen = told.now()
+    assert "one more" in _groups(seen)
+    assert "rests, " not in str(found.search_next)
