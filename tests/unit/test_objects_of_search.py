@@ -14,7 +14,7 @@ from layers.contract import Moment
 from layers.datum.adrift.adrift import state_words
 from layers.datum.adrift.drift import sample_field, unknown_words
 from layers.datum.adrift.leeway import BY_KEY
-from layers.datum.adrift.objects import Sought, nearest_types, objects, suspended
+from layers.datum.adrift.objects import ToldObject, nearest_types, objects, suspended
 from layers.earth.errors import AskedFirst, RecordRefused
 from layers.earth.plane import Plane
 from layers.journal.actor import Actor, Role
@@ -54,7 +54,7 @@ class Teller:
             latitude_deg=at[0], longitude_deg=at[1], sigma_m=300.0, leak="not of her", **more,
         )  # fmt: skip
 
-    def held(self) -> dict[str, Sought]:
+    def held(self) -> dict[str, ToldObject]:
         now = self.journal.now()
         known = Known(self.journal, KINDS, self.journal.revision(), now)
         return {each.entry.value.name: each for each in objects(known, now)}

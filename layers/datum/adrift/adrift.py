@@ -12,7 +12,7 @@ from layers.datum.adrift.drift import draw_drifters
 from layers.datum.adrift.flock import Flock
 from layers.datum.adrift.leeway import Leeway, leeway_of
 from layers.datum.adrift.looked import AREA_STEPS, AreaLook, LookedLeg, legs_of, missed, swept
-from layers.datum.adrift.objects import Sought
+from layers.datum.adrift.objects import ToldObject
 from layers.datum.before.prior import States
 from layers.datum.model import Sighting
 from layers.datum.probability.containment import ellipse_95, grid_of, radius_holding
@@ -33,7 +33,7 @@ AHEAD_H, AHEAD_COUNT = 16, 2_000  # where it will be: so many hours on, for so m
 
 
 def adrift(
-    sought: Sought,
+    sought: ToldObject,
     sightings: list[Entry],
     searches: list[Entry],
     plane: Plane,
@@ -208,7 +208,7 @@ def _looks(entry: Entry, flock: Flock) -> list[Step]:
 
 
 def _summed(
-    sought: Sought,
+    sought: ToldObject,
     flock: Flock,
     plane: Plane,
     leeway: Leeway,
@@ -257,14 +257,14 @@ def _summed(
     )
 
 
-def _found_place(sought: Sought) -> Position | None:
+def _found_place(sought: ToldObject) -> Position | None:
     found = sought.found.value if sought.found is not None else None
     if found is None or not found.all_of_it or found.latitude_deg is None:
         return None
     return Position(found.latitude_deg, found.longitude_deg)
 
 
-def state_words(sought: Sought) -> str:
+def state_words(sought: ToldObject) -> str:
     """Return how an object stands: sought, found by whom, or given up for now by whom."""
     found, stopped = sought.found, sought.suspended
     said = []

@@ -33,7 +33,7 @@ SAYS = {  # what people say, and what the table calls it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sought:
+class ToldObject:
     """One object: its record with what later ones add, its names, and how it stands.
 
     ``before_split`` is what it was part of, and until when.
@@ -63,7 +63,7 @@ class Sought:
                     yield entry
 
 
-def objects(known: Known, at: datetime) -> list[Sought]:
+def objects(known: Known, at: datetime) -> list[ToldObject]:
     """Return the objects of search told by a time, in the order in which they came up."""
     joined = {e.value.object: e.value.into for e in upto(known, "datum.objects_joined", at)}
     told: dict[str, list[Entry]] = {}
@@ -77,7 +77,7 @@ def objects(known: Known, at: datetime) -> list[Sought]:
         begun = next((e for e in entries if e.value.split_from), None)
         whole = _names(begun.value.split_from, joined) if begun else frozenset()
         made.append(
-            Sought(
+            ToldObject(
                 entry=replace(last, value=last.value.model_copy(update={"name": name})),
                 names=_names(name, joined),
                 found=found.get(name),
