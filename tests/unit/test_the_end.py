@@ -15,6 +15,7 @@ import pytest
 from layers.answers import Answers, answers
 from layers.catalogue import KINDS
 from layers.contract import Moment
+from layers.earth.errors import InputError
 from layers.earth.told import PersonsNow
 from layers.earth.uncertain import NotKnown
 from layers.journal.actor import Actor, Role
@@ -22,6 +23,7 @@ from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture
+from layers.survivors.muster.found import moves_of
 from layers.watch.closing import left_open
 from layers.watch.result import WatchState
 from layers.watch.state import state
@@ -114,3 +116,17 @@ def test_what_comes_new_after_the_end_runs_again(told: Told) -> None:
     found, _, seen = told.now()
     assert "one more" in _groups(seen)
     assert "rests, " not in str(found.search_next)
+
+
+def test_who_was_found_is_booked_from_the_water_first_and_never_more_than_are_out_there(
+    told: Told,
+) -> None:
+    _, _, seen = told.now()
+    who = seen.layers["survivors"].result.muster  # type: ignore[union-attr]
+    for move in moves_of(who, 2, 1, "raft 1 found by TENACE"):
+        told("survivors.move", **move)
+    found, _, _ = told.now()
+    assert isinstance(found.persons, PersonsNow)
+    assert (found.persons.out, found.persons.dead, found.persons.adrift) == (2, 1, 0)
+    with pytest.raises(InputError, match="4 were found, and the muster has 3"):
+        moves_of(who, 4, 0, "x")

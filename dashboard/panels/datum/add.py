@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from dashboard.panels.datum import found
 from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -19,6 +20,9 @@ BUTTONS = {
     "datum.contact": "Add a contact on the bottom",
     "datum.time_difference": "Add a time difference",
     "datum.object": "Add an object of search",
+    "datum.object_found": "An object is found",
+    "datum.search_suspended": "A search is suspended or taken up again",
+    "datum.objects_joined": "Two objects are one",
     "datum.searcher": "Add a searcher",
     "datum.localisation_limit": "Set the localisation limit",
     "datum.wrong_chances": "Change what grades mean",
@@ -33,5 +37,7 @@ def show(seen: Seen) -> None:
     chosen = st.pills(
         "Add a report", list(BUTTONS), format_func=BUTTONS.__getitem__, key="datum.add.kind"
     )
-    if chosen and record_form.show(seen, KINDS[chosen], key="datum"):
+    if chosen == "datum.object_found":
+        found.show(seen)
+    elif chosen and record_form.show(seen, KINDS[chosen], key="datum"):
         st.rerun()

@@ -33,8 +33,6 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     result: DatumResult = found.result
-    if not result.is_fix:
-        _localisation(result)
     from_track.show(seen)
     items = {
         f"{item.searcher.name} for {plan.object}": (plan, item)
@@ -44,12 +42,26 @@ def show(seen: Seen) -> None:
     if items:
         name = st.selectbox("Legs of", list(items), key="datum.plan.item")
         plan, item = items[name]
+        _about(result, plan.object)
         _legs(seen, plan, change.shown(result, plan, item))
+    elif not result.is_fix:
+        _localisation(result)
     _sent(seen)
     if seen.writable:
         st.markdown("**Who can search, from where, from when, for how long**")
         record_form.show(seen, KINDS["datum.searcher"], key="datum.plan.searcher")
     width.show()
+
+
+def _about(result: DatumResult, name: str) -> None:
+    """Show how well the place of what this plan is for is known: hers, or that object's own."""
+    floating = next((one for one in result.adrift if one.name == name), None)
+    if floating is not None:
+        across = 2.0 * floating.radius_95_m / M_PER_NMI
+        said = f"{name}, {floating.state}: the circle that holds 95 % is {across:.2f} nmi across."
+        panel(line(words(said)))
+    elif not result.is_fix:
+        _localisation(result)
 
 
 def _localisation(result: DatumResult) -> None:
@@ -60,8 +72,8 @@ def _localisation(result: DatumResult) -> None:
     panel(
         line(
             words(
-                f"Localisation: {'yes' if result.localised else 'no'}{why}. The circle that holds "
-                f"95 % is {across / M_PER_NMI:.2f} nmi across, the limit "
+                f"Localisation of the DISSUB: {'yes' if result.localised else 'no'}{why}. The "
+                f"circle that holds 95 % is {across / M_PER_NMI:.2f} nmi across, the limit "
                 f"{result.limit_across_nmi:g} nmi. Searching it at {SWEPT_AT_KN:g} kn with tracks "
                 f"{APART_M / M_PER_NMI:g} nmi apart takes {hours:.1f} h, of which "
                 f"{max(hours - straight, 0.0):.1f} h between the tracks (1 to 2 kn is common "

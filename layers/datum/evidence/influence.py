@@ -226,7 +226,7 @@ def moved_since(
     if begun:
         return f"Since {clock_words(since, now)} the datum begins: {'; '.join(begun)}."
     if not fresh:
-        return f"Nothing heard since {clock_words(since, now)} bears on the datum."
+        return f"No report of the last {hours:g} h bears on the datum."
     before = answer_of(*made.without([item.evidence.key for item in fresh], 977))
     answer = made.answer
     east = answer.centre_m[0] - before.centre_m[0]

@@ -46,7 +46,7 @@ def sighted(
     for entry, (x, y) in zip(entries, points, strict=True):
         value: Sighting = entry.value
         place = Position(value.latitude_deg, value.longitude_deg)
-        says = f"{value.what} seen by {value.observer} ({value.object_type}"
+        says = f"{value.what.removesuffix(' seen')} seen by {value.observer} ({value.object_type}"
         try:
             leeway = leeway_of(
                 value.object_type,
