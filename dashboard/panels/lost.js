@@ -23,8 +23,10 @@
   const two = (n) => String(n).padStart(2, "0");
   const clock = (ms) => { const d = new Date(ms); return `${two(d.getUTCHours())}${two(d.getUTCMinutes())}:${two(d.getUTCSeconds())}Z`; };
   const age = (ms) => { const s = Math.round((Date.now() - ms) / 1000); return 120 > s ? `${s} s` : `${Math.floor(s / 60)} min`; };
+  // what was typed in one incident is never put into another
+  const incident = () => document.querySelector("[data-mp-incident]")?.dataset.mpIncident || "";
   const keep = () => {
-    kept = { page: location.pathname, typed: {}, old: new Set(), until: null };
+    kept = { page: location.pathname, incident: incident(), typed: {}, old: new Set(), until: null };
     for (const one of fields()) {
       kept.old.add(one.it);
       if (one.it.value) kept.typed[one.name] = one.it.value;
@@ -38,7 +40,7 @@
     it.dispatchEvent(new FocusEvent("focusout", { bubbles: true }));
   };
   const putBack = () => {
-    if (!kept || kept.page !== location.pathname) { kept = null; return; }
+    if (!kept || kept.page !== location.pathname || kept.incident !== incident()) { kept = null; return; }
     if (kept.until === null) kept.until = Date.now() + 30000;
     for (const one of fields()) {
       const value = kept.typed[one.name];

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import streamlit as st
 
+from dashboard import settings
 from dashboard.away.link import LINK, Loss
 from dashboard.away.waiting import Sent
 from dashboard.cache import opened
@@ -136,7 +137,8 @@ def not_yet(count: int, now: datetime) -> str:
 
 def script() -> None:
     """Put the browser's own part on the page."""
-    st.html(f"<script>{_script()}</script>", unsafe_allow_javascript=True)
+    here = f'<i hidden data-mp-incident="{settings.journal_key()}"></i>'
+    st.html(f"{here}<script>{_script()}</script>", unsafe_allow_javascript=True)
 
 
 @kept_for_good
