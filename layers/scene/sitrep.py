@@ -18,6 +18,7 @@ from datetime import datetime
 
 from layers.catalogue import IN_WORDS
 from layers.contract import Shown
+from layers.datum.adrift.objects import suspended
 from layers.datum.before.base import latest, upto
 from layers.datum.before.movement import movement_of
 from layers.earth.clock import dtg, relative_words
@@ -28,6 +29,7 @@ from layers.journal.words.fields import WITHIN_95
 from layers.picture import Picture
 from layers.scene.release import POSITION_WITHHELD, Release, Stamp, checked
 from layers.survivors.muster.boat import boat_of
+from layers.watch.closing import left_open
 from layers.watch.desk import Desk
 from layers.watch.result import WatchState
 from layers.watch.state import state
@@ -50,6 +52,7 @@ HEADS = {
 NOT_REPORTED = "not reported"
 WITHHELD_HERE = "withheld here"
 MOST_SOURCES = 6
+URGENT = "URGENCY"
 _HEAD = re.compile(r"([A-HJ-N])\. [A-Z]")
 _CITED = re.compile(r"\(records? (\d{1,9}(?:, \d{1,9})*)", re.ASCII)
 
@@ -59,7 +62,7 @@ class StaffWords:
     """What the staff adds to a situation report; what is left empty says ``not reported``."""
 
     number: int = 1
-    priority: str = "URGENCY"
+    priority: str = URGENT
     from_whom: str = ""
     to_whom: str = ""
     identity: str = ""
@@ -79,6 +82,7 @@ def sitrep(
 ) -> str:
     """Return the situation report as text to copy into a message."""
     watch = state(known, made.moment)
+    ended = watch.ended_at is not None or watch.closed is not None
     checked(made, release)
     seqs = {} if release.guarded else _numbers(known)
     own = WITHHELD_HERE if release.guarded else ""  # the watch's own words
@@ -86,7 +90,11 @@ def sitrep(
     body = {
         "A": told.identity or _cited(first.name, first.name_from, seqs) or NOT_REPORTED,
         "B": _joined(_last_known(known, made.moment.at, release, seqs), _layers(made, "B", seqs)),
-        "C": _joined(_situation(watch, seqs), _last_contact(known, made.moment.at, seqs)),
+        "C": _joined(
+            _situation(watch, seqs),
+            _given_up(known, made.moment.at, seqs),
+            _last_contact(known, made.moment.at, seqs),
+        ),
         "D": _layers(made, "D", seqs),
         "E": told.assistance or own or _help(watch.desk, seqs) or NOT_REPORTED,
         "F": told.coordinator
@@ -104,16 +112,16 @@ def sitrep(
             "J": own or _actions(watch, seqs),
             "K": _search(known, release, seqs),
             "L": own or _tasks(watch, seqs),
-            "M": _plans(made, watch, release, seqs),
+            "M": _left(watch, own) if ended else _plans(made, watch, release, seqs),
             "N": _layers(made, "N", seqs),
         }
     lines = [part for part in (stamp.banner, stamp.marking) if part]
     lines += [
-        told.priority,
+        "ROUTINE" if ended and told.priority == URGENT else told.priority,
         dtg(made.moment.at),
         f"FROM {told.from_whom or NOT_REPORTED}",
         f"TO {told.to_whom or NOT_REPORTED}",
-        f"SAR SITREP {told.number}",
+        f"SAR SITREP {told.number}{' FINAL' if ended else ''}",
     ]
     for letter, text in body.items():
         lines.append(f"{letter}. {HEADS[letter]}")
@@ -276,11 +284,30 @@ def precedence(watch: WatchState) -> str:
 
 def _situation(watch: WatchState, seqs: dict[str, int]) -> str:
     if not watch.stages:
-        return NOT_REPORTED
+        ended = watch.ended_at
+        return NOT_REPORTED if ended is None else f"Alert ended {dtg(ended)}"
     return "\n".join(
         _cited(f"{clock.stage} declared {dtg(clock.declared_at)}", (clock.record_id,), seqs)
         for clock in watch.stages
     )
+
+
+def _given_up(known: Known, at: datetime, seqs: dict[str, int]) -> str:
+    """Return which searches are suspended, by whose decision and since when."""
+    if "datum.search_suspended" not in known.kinds:
+        return ""
+    lines = []
+    for name, entry in suspended(known, at).items():
+        why = f": {entry.value.reason}" if entry.value.reason else ""
+        text = f"Search for {name} suspended {dtg(entry.record.valid_at)} by {entry.value.by}{why}"
+        lines.append(_cited(text, (entry.id,), seqs))
+    return "\n".join(lines)
+
+
+def _left(watch: WatchState, own: str) -> str:
+    """Return that nothing more is planned, and what stands open."""
+    left = [] if own else [f"Left open: {each}" for each in left_open(watch)]
+    return "\n".join([f"None, {watch.stage_words()}", *left])
 
 
 def _actions(watch: WatchState, seqs: dict[str, int]) -> str:

@@ -23,6 +23,8 @@ from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture
+from layers.scene.release import Release, Stamp
+from layers.scene.sitrep import StaffWords, sitrep
 from layers.survivors.muster.found import moves_of
 from layers.watch.closing import left_open
 from layers.watch.result import WatchState
@@ -130,3 +132,27 @@ def test_who_was_found_is_booked_from_the_water_first_and_never_more_than_are_ou
     assert (found.persons.out, found.persons.dead, found.persons.adrift) == (2, 1, 0)
     with pytest.raises(InputError, match="4 were found, and the muster has 3"):
         moves_of(who, 4, 0, "x")
+
+
+def test_the_last_situation_report_says_the_end_who_suspended_what_and_what_is_left(
+    told: Told,
+) -> None:
+    told.move("on the surface", "picked up", 2)
+    told.move("on the surface", "missing", 1)
+    told(
+        "datum.search_suspended", object="DISSUB", by="MRCC duty officer", reason="all areas twice"
+    )
+    told("watch.stage", stage="ended", basis="all accounted for or named as missing")
+    _, _, seen = told.now()
+    now = seen.moment.at
+    stamp = Stamp(title="SITREP", exercise="", moment=seen.moment, head_seq=9, head_hash="ab" * 32)
+    known = Known(told.journal, KINDS, told.journal.revision(), now)
+    text = sitrep(seen, known, stamp, Release(), StaffWords(number=7))
+    assert "SAR SITREP 7 FINAL" in text
+    assert "URGENCY" not in text
+    assert "Alert ended" in text
+    assert "Search for DISSUB suspended" in text
+    assert "by MRCC duty officer: all areas twice" in text
+    plans = text.partition("M. FUTURE PLANS")[2].partition("N. ")[0]
+    assert "None, alert ended" in plans
+    assert "Left open: task of TENACE: search to the north" in plans
