@@ -9,7 +9,7 @@ from datetime import timedelta
 
 from layers.contract import Moment, Shown, Unavailable
 
-MOST_BYTES = 24_000_000  # of the results as they lie on disk
+MOST_BYTES = 8_000_000  # of the results as they lie on disk
 LEAST = 24  # results: three whole pictures, however large
 STANDS_IN_FOR = timedelta(minutes=30)  # that an older result may stand while a new one is made
 
