@@ -230,7 +230,7 @@ def _summed(
             if "wind" not in lacks
             else ("still water and calm")
         )
-        notes = (f"of the drift {lacks}; {still} with a wide error is assumed there",)
+        notes = (f"drift: {lacks}; {still} with a wide error is assumed there",)
     return Adrift(
         name=value.name,
         object_type=value.object_type,

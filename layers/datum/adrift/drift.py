@@ -155,6 +155,8 @@ def _sigma(given: Floats, when_unknown: float, unknown: float) -> float:
 
 def unknown_words(current: float, wind: float) -> str:
     """Return of what part of a drift current or wind are not known, empty when both are."""
+    if current == wind and current > NOTED:
+        return f"no wind or current is known for {current:.0%} of it"
     told = [
         f"no {what} is known for {part:.0%} of it"
         for what, part in (("current", current), ("wind", wind))
