@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
+from layers.at_rest import at_rest
 from layers.catalogue import LAYERS
 from layers.contract import Moment, Shown, Unavailable, View
 from layers.earth.told import (
@@ -94,45 +95,10 @@ class Answers:
 def answers(picture: Picture, watch: WatchState) -> Answers:
     """Return the answers of a picture; what is cut from the picture is withheld here too."""
     told = _Told(picture, watch)
-    persons = told.first("persons", "nobody is counted yet: how many are on board")
-    found = _answers(told, picture, watch, persons)
-    return _at_rest(found, watch) if _rests(persons, watch) else found
-
-
-def _rests(persons: Persons, watch: WatchState) -> bool:
-    """Whether the operation is at its end: told so, and nobody is left to be brought out.
-
-    Somebody in the hull, in a vehicle, adrift or not heard of keeps everything running, whatever
-    was told.
-    """
-    if watch.stages or (watch.ended_at is None and watch.closed is None):
-        return False
-    return isinstance(persons, PersonsNow) and not (
-        persons.in_hull or persons.in_vehicle or persons.adrift or persons.not_heard_of
-    )
-
-
-def _at_rest(found: Answers, watch: WatchState) -> Answers:
-    """Return the answers with windows, margins and what would come next at rest."""
-    rests = NotKnown(missing=(f"rests, {watch.stage_words()}",))
-    return replace(
-        found,
-        margin={},
-        margin_unless=rests,
-        all_out=rests,
-        dive=rests,
-        sortie=found.sortie if isinstance(found.sortie, Stated) else rests,
-        next_decision=rests,
-        first_out=rests,
-        search_next=rests,
-    )
-
-
-def _answers(told: _Told, picture: Picture, watch: WatchState, persons: Persons) -> Answers:
     margin, unless = _margin(told)
-    return Answers(
+    found = Answers(
         moment=picture.moment,
-        persons=persons,
+        persons=told.first("persons", "nobody is counted yet: how many are on board"),
         position=told.first("position", "a last known position"),
         margin=margin,
         margin_unless=unless,
@@ -146,6 +112,7 @@ def _answers(told: _Told, picture: Picture, watch: WatchState, persons: Persons)
         alarms_withheld=told.guarded,
         alarms=() if picture.moment.view is View.EXPECTED else _alarms(watch),
     )
+    return at_rest(found, watch)
 
 
 class _Told:
@@ -307,9 +274,6 @@ def _alarms(watch: WatchState) -> tuple[AlarmNow, ...]:
         )
         for state in reversed(watch.alarms)
     )
-
-
-# -- as exports and the command line write them
 
 
 def told_as(answers_: Answers, cite: Callable[[str], int] | None = None) -> dict[str, Any]:

@@ -24,8 +24,7 @@ from sqlalchemy.engine import URL
 from layers import ours
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError, JournalError
-from layers.feeds.settings import DROP_FOLDER
-from layers.feeds.settings import FILE as FEEDS
+from layers.feeds.settings import DROP_FOLDER, FILE as FEEDS
 from layers.feeds.state import FILE as FEEDS_STATE
 from layers.journal.actor import Actor
 from layers.journal.copies.copied import copy_zip
