@@ -6,6 +6,7 @@ found again by that thing's name, and goes when a record tells it whole.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -65,10 +66,11 @@ def test_a_record_meant_without_its_number_is_asked_with_the_newest(journal: Jou
     from layers.heard import hear
 
     (ask,) = hear("scrap the last", grammar(), around).asks
-    assert ask.readings[0] == "No. 4 position of a ship or aircraft"
+    assert ask.readings[0].startswith("No. 4 position of a ship or aircraft: ")
+    assert "GREYFIN" in ask.readings[0], "two of a kind are told apart by what they say"
     assert ask.lines[0] == "scrap 4: as heard"
     (ask,) = hear("cancel the headcount, it was after", grammar(), around).asks
-    assert ask.readings == ("No. 2 headcount reported",)
+    assert [way.partition(":")[0] for way in ask.readings] == ["No. 2 headcount reported"]
     (one,) = hear(ask.lines[0], grammar(), around).understood
     assert one.kind == "journal.retract"
     (ask,) = hear("number 1: 53 on board", grammar(), around).asks
@@ -124,3 +126,14 @@ def test_compartments_of_two_words_in_a_list() -> None:
         "fore ends", "control room", "motor room",
     ]  # fmt: skip
     assert told.understood[3].payload["place"] == "motor room"
+
+
+def test_a_vehicles_hour_that_was_told_is_not_called_untold(
+    journal: Journal, said: Callable[..., int], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert said("rescue vehicle takes 12, round trip 5 hours", "vehicle ready in 6 h") in (0, 3)
+    capsys.readouterr()
+    assert main(["answers", "--json", "--journal", str(tmp_path / "j.sqlite")]) == 0
+    dive = json.loads(capsys.readouterr().out)["dive"]
+    assert dive["open"] is None
+    assert "lift plan" in dive["because"], "what is lacking is the plan, not the hour"

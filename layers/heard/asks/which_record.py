@@ -12,8 +12,9 @@ from layers.heard.grammar import Form, Grammar
 from layers.heard.names import LineContext
 from layers.heard.result import Ask
 from layers.journal.record import Record
+from layers.journal.words.payloads import payload_words
 
-MOST = 4
+MOST, LETTERS = 4, 40
 _LAST = re.compile(
     r"(?:(?:the|that|my)\s+)?(?:last(?:\s+but\s+one)?|latest|newest|previous|it|that|this)\b"
     r"(?:\s+(?:one|line|record|report|entry))?\s*",
@@ -75,7 +76,8 @@ def of_a_number(said: str, grammar: Grammar, around: LineContext) -> tuple[Form,
 def _ask(form: Form, word: str, reason: str, some: Iterable[Record], grammar: Grammar) -> Ask:
     shown, lines = [], []
     for one in some:
-        shown.append(f"No. {one.seq} {grammar.kinds[one.kind].title}")
+        said = payload_words(one.payload, kind=one.kind, labels=False, most=LETTERS)
+        shown.append(f"No. {one.seq} {grammar.kinds[one.kind].title}: {said}")
         lines.append(f"{word} {one.seq}: {reason}")
     return Ask(about=f"{form.kind.title}: which record?", readings=tuple(shown), lines=tuple(lines))
 

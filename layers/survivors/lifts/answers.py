@@ -148,7 +148,8 @@ def dive_answer(result: MarginResult, moment: Moment) -> Stated[DiveVerdict]:
     if gone:
         verdict = DiveVerdict(may=False, because=gone)
     elif outlook.first_dive_us is None:
-        verdict = DiveVerdict(may=None, because="when a vehicle can dive is not told")
+        told = outlook.unavailable or "when a vehicle can dive is not told"
+        verdict = DiveVerdict(may=None, because=told)
     elif (first := from_us(outlook.first_dive_us)) - moment.at > timedelta(minutes=1):
         verdict = DiveVerdict(may=False, because="no vehicle on scene", opens=first)
     else:
