@@ -27,7 +27,7 @@ LEAVES = Slot(key="leaves", title="leaves the port", sort="choice", choices={
     "sails from": True, "leaves": True, "sailing from": True, "left": True, "sailed from": True,
     "leaving": True, "departs": True})  # fmt: skip
 AT_SEA = Slot(key="at_sea", title="when she sails", sort="time", ahead=True,
-              preps=("", "at"))  # fmt: skip
+              preps=("", "at"), only_with="leaves")  # fmt: skip
 SAILS = Slot(key="sails", title="when she sails", sort="time", ahead=True,
              cues=("sails", "sailing"))  # fmt: skip
 PORT_NAME = Slot(key="port_name", title="name of the port", sort="word", loose=True,
@@ -70,7 +70,9 @@ def fill_leg(told: ToldRecord) -> None:
     sails = told.get("sails") or told.get("at_sea")
     if told.has("leaves") and not told.has("to_datum"):
         told.assume("bound for the datum", mode="sea")
-    if sails is not None:
+    if sails is None and told.has("leaves"):
+        told.lack("when she sails")
+    elif sails is not None:
         told.put(sails_at=sails.isoformat())
     else:
         told.assume("sails now, round land by the shortest way", sails_at=told.at.isoformat())
