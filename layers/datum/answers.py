@@ -39,10 +39,21 @@ def position(result: DatumResult, moment: Moment) -> Stated[HerPlace]:
 
 
 def search_next(result: DatumResult, moment: Moment) -> Stated[SearchNext] | NotKnown:
-    """Return the search that finds most of those that can still be steered, or what to ask.
+    """Return the search that was sent and is steered, else the one that finds most, or the ask.
 
-    Of the DISSUB until she is found, else of who is adrift; never a plan that has lapsed.
+    What was sent is told as it was sent and then valued. Of several the one worth most; of the
+    DISSUB until she is found, else of who is adrift; never a plan that has lapsed.
     """
+    sent = [one for plan in result.plans for one in plan.sent]
+    if sent:
+        first = max(sent, key=lambda one: one.pos)
+        return Stated(
+            value=SearchNext(
+                who=first.searcher, begins=first.begins, until=first.ends, pos=first.pos
+            ),
+            at=moment.at,
+            rests_on=(first.record, *result.rests_on),
+        )
     planned = [item for plan in result.plans for item in plan.planned]
     if planned:
         best = max(planned, key=lambda item: item.pos)

@@ -24,7 +24,8 @@ from layers.datum.probability.particles import Cloud, estimate, systematic
 from layers.datum.proved import localisation, longest_m, loss_span, searched
 from layers.datum.reports import aims, reports, setting_of, starts_of
 from layers.datum.result import Adrift, Ahead, DatumResult, SearchPlan
-from layers.datum.search.plan import Sought, plan_search
+from layers.datum.search.plan import plan_search
+from layers.datum.search.watches import Sought
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.plane import Plane
@@ -223,8 +224,9 @@ def _plans(
     if dissub is not None and DISSUB not in suspended(known, at):
         sought.insert(0, Sought(name=DISSUB, ahead=dissub, plane=plane))
     searchers = upto(known, "datum.searcher", at)
-    plans = (plan_search(one, searchers, at) for one in sought)
-    return tuple(plan for plan in plans if plan.planned or plan.lapsed)
+    sent, done = upto(known, "datum.search_sent", at), upto(known, "datum.negative_search", at)
+    plans = (plan_search(one, searchers, at, sent, done) for one in sought)
+    return tuple(plan for plan in plans if plan.planned or plan.lapsed or plan.sent)
 
 
 def _still(cloud: Cloud, at: datetime, count: int = 4_000) -> Ahead:

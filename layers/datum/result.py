@@ -196,6 +196,8 @@ class Planned:
         Direction in which the tracks follow each other.
     others : tuple of (str, float)
         The other kinds of pattern that were tried, with what they would find.
+    height_m : float or None
+        Of an aircraft, kept apart from others there at that time; None: nothing to keep apart.
     """
 
     searcher: Searcher
@@ -215,6 +217,23 @@ class Planned:
     creep_true_deg: float | None
     others: tuple[tuple[str, float], ...]
     record: str
+    height_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """A plan as it was sent and is steered: corners with times, and what it was then worth."""
+
+    searcher: str
+    pattern: str
+    turns: tuple[Position, ...]
+    times: tuple[datetime, ...]
+    searching: tuple[bool, ...]
+    sweep_width_m: float
+    begins: datetime
+    ends: datetime
+    pos: float
+    record: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,6 +248,7 @@ class SearchPlan:
     planned: tuple[Planned, ...]
     lapsed: tuple[Lapsed, ...]
     pos: float
+    sent: tuple[Sent, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

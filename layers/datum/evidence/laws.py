@@ -18,9 +18,9 @@ import numpy.typing as npt
 
 Reals = npt.NDArray[np.floating[Any]]
 ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
-DOUBT, MOST_DOUBT = 2.5, 0.5  # times the chance of a wrong one: that its error is understated
-NEAR = 0.75  # of the wrong ones follow Cauchy's law; the others are off by anything alike
-WIDE = 2.0  # half width of that law, times the stated error
+DOUBT, MOST_DOUBT = 2.5, 0.1  # times the chance of a wrong one: that its error is understated
+NEAR = 0.9  # of the wrong ones follow Cauchy's law; the others are off by anything alike
+WIDE = 4.0  # half width of that law, times the stated error
 
 
 def doubt(wrong: float) -> float:

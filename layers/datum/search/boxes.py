@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,11 +65,11 @@ class Box:
         return found
 
 
-def overlaps(box: Box, taken: Sequence[Box]) -> bool:
+def overlaps(box: Box, taken: Sequence[Polygon]) -> bool:
     """Return whether a box shares more ground with one taken than `OVERLAP` allows."""
     outline = box.outline
     return any(
-        outline.intersection(other.outline).area > OVERLAP * min(outline.area, other.outline.area)
+        outline.intersection(other).area > OVERLAP * min(outline.area, other.area)
         for other in taken
     )
 
@@ -78,7 +78,7 @@ def best_box(
     x_m: Floats,
     y_m: Floats,
     weight: Floats,
-    swept_m2: float,
+    swept_m2: Callable[[Floats, Floats], Floats],
     least_m: float,
     taken: Sequence[Box] = (),
 ) -> tuple[Box, float] | None:
@@ -88,11 +88,15 @@ def best_box(
     ----------
     x_m, y_m, weight : ndarray, shape (n,)
         Where it may be when it is searched, and how likely it is to be there unseen.
-    swept_m2 : float
-        Sweep width times track.
+    swept_m2 : callable
+        Sweep width times the track left about middles (east and north): less where it is far.
     least_m : float
         Least side: a track spacing makes no sense below the sweep width.
     """
+    for other in taken:  # what lies where somebody else is counts for him
+        along, right = other.local(x_m, y_m)
+        his = (np.abs(along) <= other.length_m / 2.0) & (np.abs(right) <= other.width_m / 2.0)
+        weight = np.where(his, 0.0, weight)
     total = float(weight.sum())
     if total <= 0.0:
         return None
@@ -106,30 +110,33 @@ def best_box(
     sizes = np.sqrt(np.maximum(values[::-1], (0.25 * least_m) ** 2))
     u, v = dx * long[0] + dy * long[1], dx * short[0] + dy * short[1]
     turn = float(np.arctan2(long[0], long[1]))
-    best: tuple[Box, float] | None = None
-    for spread in _tries(sizes, u, v, weight):
-        middle_u, middle_v, length, width = spread
-        length, width = max(length, least_m), max(width, least_m)
-        inside = (np.abs(u - middle_u) <= length / 2.0) & (np.abs(v - middle_v) <= width / 2.0)
-        held = float(weight[inside].sum())
-        worth = held * float(pod(swept_m2 / (length * width)))
-        if best is not None and worth <= best[1]:
-            continue
+    middles = _middles(sizes, u, v, weight)
+    east = mx + middles[:, 0] * long[0] + middles[:, 1] * short[0]
+    north = my + middles[:, 0] * long[1] + middles[:, 1] * short[1]
+    swept = np.maximum(swept_m2(east, north), 0.0)
+    lengths, widths = (np.maximum(np.array(SIZES) * size, least_m) for size in sizes)
+    worth = np.empty((len(middles), len(SIZES), len(SIZES)))
+    for number, (a, b) in enumerate(middles):
+        within_u = np.abs(u - a) <= lengths[:, None] / 2.0
+        within_v = np.abs(v - b) <= widths[:, None] / 2.0
+        held = (within_u * weight) @ within_v.T
+        worth[number] = held * pod(swept[number] / np.outer(lengths, widths))
+    outlines = [other.outline for other in taken]
+    for place in np.argsort(-worth, axis=None):
+        number, p, q = (int(k) for k in np.unravel_index(place, worth.shape))
+        if worth[number, p, q] <= 0.0:
+            break
         box = Box(
-            mx + middle_u * long[0] + middle_v * short[0],
-            my + middle_u * long[1] + middle_v * short[1],
-            length, width, turn,
-        )  # fmt: skip
-        if not taken or not overlaps(box, taken):
-            best = box, worth
-    return best
+            float(east[number]), float(north[number]), float(lengths[p]), float(widths[q]), turn
+        )
+        if not overlaps(box, outlines):
+            return box, float(worth[number, p, q])
+    return None
 
 
-def _tries(
-    sizes: Floats, u: Floats, v: Floats, weight: Floats
-) -> list[tuple[float, float, float, float]]:
-    """Return middles and sides to try: about the mean, and about the densest place."""
+def _middles(sizes: Floats, u: Floats, v: Floats, weight: Floats) -> Floats:
+    """Return middles to try, shape (n, 2): about the mean, and about the densest place."""
     order = np.argsort(-weight)[: max(len(weight) // 50, 1)]
-    middles = [(a * sizes[0], b * sizes[1]) for a in STEPS for b in STEPS]
-    middles.append((float(np.median(u[order])), float(np.median(v[order]))))
-    return [(a, b, p * sizes[0], q * sizes[1]) for a, b in middles for p in SIZES for q in SIZES]
+    found = [(a * sizes[0], b * sizes[1]) for a in STEPS for b in STEPS]
+    found.append((float(np.median(u[order])), float(np.median(v[order]))))
+    return np.array(found)

@@ -47,7 +47,8 @@ class NegativeSearch(Payload):
 class SearchSent(Payload):
     """A search plan that was sent to a searcher; valid at the time it begins.
 
-    ``pos`` is what these very legs were worth when they were sent, 0 to 1.
+    ``pos`` is what these very legs were worth when they were sent, 0 to 1; ``searching`` says
+    leg by leg whether it searches (lanes have turns between), none: all do.
     """
 
     searcher: Name
@@ -58,6 +59,8 @@ class SearchSent(Payload):
     spacing_m: float = Field(ge=0.0, le=200_000.0)
     speed_kn: float = Field(gt=0.0, le=500.0)
     pos: float = Field(ge=0.0, le=1.0)
+    searching: tuple[bool, ...] = ()
+    height_m: float | None = Field(default=None, gt=0.0, le=20_000.0)
     sensor: Note = ""
     note: Note = ""
 
@@ -119,7 +122,12 @@ class LocalisationLimit(Payload):
 
 
 class Searcher(Placed):
-    """Who can search, from where, how fast and for how long."""
+    """Who can search, from where, how fast and for how long.
+
+    ``crew_hours_h`` is how long her people can go on before they must rest, where that is less
+    than the endurance. What flies is an aircraft: it is kept apart from others in height. What
+    is towed turns on ``turn_radius_m`` and needs ``run_in_m`` before a lane.
+    """
 
     name: Name
     object: Name = DISSUB
@@ -128,6 +136,10 @@ class Searcher(Placed):
     sweep_width_m: float = Field(gt=0.0, le=200_000.0)
     endurance_h: float
     ready_at: AwareDatetime
+    crew_hours_h: float | None = Field(default=None, gt=0.0, le=2_000.0)
+    aircraft: bool = False
+    turn_radius_m: float | None = Field(default=None, gt=0.0, le=5_000.0)
+    run_in_m: float = Field(default=0.0, ge=0.0, le=5_000.0)
     sensor: Note = ""
     note: Note = ""
 
@@ -139,3 +151,8 @@ class Searcher(Placed):
                 f"a searcher with {hours:g} h of endurance cannot search; accepted: more than 0 h"
             )
         return hours
+
+    @property
+    def hours_h(self) -> float:
+        """Hours there are: of the craft, or of her people where theirs are fewer."""
+        return min(self.endurance_h, self.crew_hours_h or self.endurance_h)

@@ -143,7 +143,7 @@ def pattern(
             "CS": lambda: creeping(length_m, width_m, spacing_m),
             "SS": lambda: square(min(length_m, width_m), spacing_m),
             "VS": lambda: sector(min(length_m, width_m) / 2.0),
-            "lanes": lambda: _lanes(length_m, width_m, spacing_m, turn_radius_m, run_in_m),
+            "lanes": lambda: lanes(length_m, width_m, spacing_m, turn_radius_m, run_in_m),
         }[code]()
         points, flags = shape
         x, y = _placed(points, plane, middle, bearing_true_deg)
@@ -232,7 +232,7 @@ def sector(radius_m: float) -> tuple[Floats, list[bool]]:
     return np.array(points), [True] * (len(points) - 1)
 
 
-def _lanes(
+def lanes(
     length_m: float, width_m: float, spacing_m: float, radius_m: float, run_in_m: float
 ) -> tuple[Floats, list[bool]]:
     """Return lanes joined by turns of at least the radius: near lanes are steered far apart."""
