@@ -324,7 +324,8 @@ def fill_searcher(told: ToldRecord) -> None:
         told.lack(f"where {ship.text} is" if ship is not None else "position")
     told.place(place)
     told.put_as(search_speed_kn="search_speed", transit_speed_kn="transit_speed",
-                sweep_width_m="sweep", endurance_h="endurance")  # fmt: skip
+                sweep_width_m="sweep", endurance_h="endurance", crew_hours_h="crew",
+                turn_radius_m="turning")  # fmt: skip
     if told.has("search_speed") and not told.has("transit_speed"):
         told.assume("transit at her search speed", transit_speed_kn=told.get("search_speed"))
     told.assume("ready now", ready_at=told.at.isoformat())

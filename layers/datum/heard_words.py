@@ -286,9 +286,29 @@ HEARD = {
     "datum.searcher": HeardWords(
         words=("searcher", "can search", "available to search"),
         needs=("ship", "search_speed", "sweep", "endurance"),
-        takes=("position", "transit_speed"),
+        takes=("position", "transit_speed", "crew", "turning"),
         roles=(
             SWEEP,
+            Slot(
+                key="crew",
+                title="crew hours",
+                sort="quantity",
+                measure=q.SPAN,
+                unit="h",
+                cues=("crew hours", "crew for"),
+                least=0.1,
+                most=2_000.0,
+            ),
+            Slot(
+                key="turning",
+                title="turning radius",
+                sort="quantity",
+                measure=q.LENGTH,
+                unit="m",
+                cues=("turning radius", "turns on"),
+                least=1.0,
+                most=5_000.0,
+            ),
             Slot(
                 key="search_speed",
                 title="search speed",

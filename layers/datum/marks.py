@@ -12,7 +12,7 @@ from layers.datum.before.reckoned import WHOLE_ERROR, reckoned
 from layers.datum.evidence.marks import _ellipse_ring, circle, evidence_marks, line
 from layers.datum.hull_marks import hull_marks
 from layers.datum.probability.bands import bands
-from layers.datum.result import Adrift, DatumResult, FarthestOn, Planned
+from layers.datum.result import Adrift, DatumResult, FarthestOn, Planned, Sent
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
@@ -51,6 +51,8 @@ def marks(result: DatumResult) -> tuple[AnyMark, ...]:
     for plan in result.plans:
         for leg in plan.planned:
             found += _planned(leg, plan.object, result.at)
+        for sent in plan.sent:
+            found.append(_sent(sent, plan.object, result.at))
     found += _datum(result)
     return tuple(found)
 
@@ -321,11 +323,21 @@ def _planned(item: Planned, sought: str, now: datetime) -> list[AnyMark]:
         f"{clock_words(item.ends, now)}, finds {chance_words(item.pos)}"
     )
     places = tuple(turn.position for turn in pattern.turns)
-    legs = line(f"planned-{sought}-{who}", Style.SEARCH, places, tip, item.record)
+    which = f"{sought}-{who}-{item.begins:%d%H%M}"
+    legs = line(f"planned-{which}", Style.SEARCH, places, tip, item.record)
     legs = replace(
         legs, dotted=True, width=1, freshness=Freshness.EXPECTED, label=f"{who}, planned"
     )
-    start = Position(item.searcher.latitude_deg, item.searcher.longitude_deg)
-    way = line(f"way-{sought}-{who}", Style.SEARCH, (start, places[0]), tip, item.record)
+    way = line(f"way-{which}", Style.SEARCH, (item.starts_from, places[0]), tip, item.record)
     way = replace(way, dotted=True, width=1, freshness=Freshness.EXPECTED, arrow=True)
     return [way, legs]
+
+
+def _sent(sent: Sent, sought: str, now: datetime) -> AnyMark:
+    """Return the legs a searcher was sent to steer, as they were sent."""
+    tip = (
+        f"{sent.searcher} for {sought}: sent, {sent.pattern}, {clock_words(sent.begins, now)} to "
+        f"{clock_words(sent.ends, now)}, then worth {chance_words(sent.pos)}"
+    )
+    legs = line(f"sent-{sought}-{sent.searcher}", Style.SEARCH, sent.turns, tip, sent.record)
+    return replace(legs, dotted=True, freshness=Freshness.EXPECTED, label=f"{sent.searcher}, sent")

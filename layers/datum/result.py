@@ -196,6 +196,8 @@ class Planned:
         Direction in which the tracks follow each other.
     others : tuple of (str, float)
         The other kinds of pattern that were tried, with what they would find.
+    starts_from : Position
+        Where he comes from to it: his place, or the end of his watch before.
     height_m : float or None
         Of an aircraft, kept apart from others there at that time; None: nothing to keep apart.
     """
@@ -217,6 +219,7 @@ class Planned:
     creep_true_deg: float | None
     others: tuple[tuple[str, float], ...]
     record: str
+    starts_from: Position
     height_m: float | None = None
 
 

@@ -18,6 +18,7 @@ from layers.datum.search.detection import hours_to_cover
 from layers.datum.search.model import SearchSent
 from layers.datum.search.patterns import Pattern, keep_off_land
 from layers.datum.search.plan_files import FORMATS, title
+from layers.datum.search.ready import told_over
 from layers.earth.clock import clock_words, dtg, duration_words, iso, parse_time
 from layers.earth.errors import InputError
 from layers.earth.uncertain import chance_words
@@ -35,7 +36,10 @@ def show(seen: Seen) -> None:
     result: DatumResult = found.result
     from_track.show(seen)
     items = {
-        f"{item.searcher.name} for {plan.object}": (plan, item)
+        f"{item.searcher.name} for {plan.object}, {clock_words(item.begins, seen.moment.at)}": (
+            plan,
+            item,
+        )
         for plan in result.plans
         for item in plan.planned
     }
@@ -105,7 +109,7 @@ def _legs(seen: Seen, plan: SearchPlan, item: Planned) -> None:
                 f"{plan.object} with {chance_words(item.pos)} if it is there. Leaves for it "
                 f"{clock_words(item.leaves_for_it, now)}, must leave "
                 f"{clock_words(item.must_leave, now)}. Commence search at "
-                f"{pattern.turns[0].position}."
+                f"{pattern.turns[0].position}.{_height(item)}"
             )
         )
     )
@@ -115,6 +119,16 @@ def _legs(seen: Seen, plan: SearchPlan, item: Planned) -> None:
     if seen.writable and st.button("Record these legs as sent", key="datum.plan.sent"):
         _record(seen, "datum.search_sent", _sent_payload(plan, item), "datum.plan.sent")
     refusal.show("datum.plan.sent")
+
+
+def _height(item: Planned) -> str:
+    """Return the height an aircraft is kept apart by, in words."""
+    if item.height_m is None:
+        return ""
+    return (
+        f" At {item.height_m:.0f} m ({item.height_m / 0.3048:.0f} ft), 500 ft from others there "
+        "meanwhile (common practice, no source): the commanders agree what is flown."
+    )
 
 
 def _sent_payload(plan: SearchPlan, item: Planned) -> dict[str, Any]:
@@ -134,6 +148,8 @@ def _sent_payload(plan: SearchPlan, item: Planned) -> dict[str, Any]:
         "spacing_m": item.spacing_m,
         "speed_kn": item.pattern.speed_kn,
         "pos": item.pos,
+        "searching": list(item.pattern.searching),
+        "height_m": item.height_m,
         "sensor": item.searcher.sensor,
     }
 
@@ -147,7 +163,7 @@ def _sent(seen: Seen) -> None:
     for entry in sent[-6:]:
         value: SearchSent = entry.value
         ends = value.waypoints[-1].at
-        told = f"searched, nothing seen: {entry.id}"
+        told = told_over(entry)
         panel(
             line(
                 words(

@@ -143,12 +143,19 @@ def _next(plan: SearchPlan, result: DatumResult) -> None:
           f'<span class="mp-quiet">from now; finds, in 100</span></div>')  # fmt: skip
     for item in plan.planned:
         _html(_planned_line(item, result))
+    for sent in plan.sent:
+        _html(
+            f'<div class="mp-line"><i>{escape(sent.searcher)} '
+            f"{escape(clock_words(sent.begins, result.at))} to "
+            f"{escape(clock_words(sent.ends, result.at))}</i><b>{_in_100(sent.pos)}</b>"
+            f"<small>sent: {escape(sent.pattern)}; as it was worth then</small></div>"
+        )
     for one in plan.lapsed:
         _html(
             f'<div class="mp-line"><i>{escape(one.name)}</i><b>–</b>'
             f"<small>{escape(one.why)}; ask {escape(one.ask)}</small></div>"
         )
-    if len(plan.planned) > 1:
+    if len(plan.planned) + len(plan.sent) > 1:
         _html(f'<div class="mp-quiet">All together, if it is there: '
               f"{escape(chance_words(plan.pos))}.</div>")  # fmt: skip
 
@@ -160,6 +167,7 @@ def _planned_line(item: Planned, result: DatumResult) -> str:
     )  # a sector search has none
     creep = "" if item.creep_true_deg is None else f", creeping {item.creep_true_deg:03.0f}°T"
     legs = sum(pattern.searching)
+    height = "" if item.height_m is None else f", at {item.height_m:.0f} m"
     others = "; ".join(f"{kind} {100.0 * pos:.0f}" for kind, pos in item.others)
     return (
         f'<div class="mp-line"><i>{escape(item.searcher.name)} '
@@ -169,7 +177,7 @@ def _planned_line(item: Planned, result: DatumResult) -> str:
         f"{spacing}{creep}, {pattern.speed_kn:g} kn; leaves for it "
         f"{escape(clock_words(item.leaves_for_it, result.at))}, must leave "
         f"{escape(clock_words(item.must_leave, result.at))}"
-        f"{'; else ' + escape(others) if others else ''}</small></div>"
+        f"{height}{'; else ' + escape(others) if others else ''}</small></div>"
     )
 
 

@@ -19,7 +19,7 @@ def apart(planned: Sequence[Planned]) -> tuple[Planned, ...]:
     """Return the plans, each aircraft at the lowest height free while it is out."""
     found: list[Planned] = []
     for item in planned:
-        if not item.searcher.aircraft:
+        if not item.searcher.flies:
             found.append(item)
             continue
         held = {

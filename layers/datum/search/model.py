@@ -9,6 +9,8 @@ from pydantic import AwareDatetime, Field, field_validator, model_validator
 from layers.datum.model import DISSUB, Name, Note, Placed, Sigma, Waypoint
 from layers.journal.kinds import Payload
 
+FLIES_KN = 60.0  # no ship searches so fast
+
 
 class NegativeSearch(Payload):
     """A search that saw nothing; valid at its end.
@@ -125,8 +127,8 @@ class Searcher(Placed):
     """Who can search, from where, how fast and for how long.
 
     ``crew_hours_h`` is how long her people can go on before they must rest, where that is less
-    than the endurance. What flies is an aircraft: it is kept apart from others in height. What
-    is towed turns on ``turn_radius_m`` and needs ``run_in_m`` before a lane.
+    than the endurance. Aircraft are kept apart in height; what searches at `FLIES_KN` or more is
+    one, told or not. What is towed turns on ``turn_radius_m``, with ``run_in_m`` before a lane.
     """
 
     name: Name
@@ -151,6 +153,11 @@ class Searcher(Placed):
                 f"a searcher with {hours:g} h of endurance cannot search; accepted: more than 0 h"
             )
         return hours
+
+    @property
+    def flies(self) -> bool:
+        """Whether it is an aircraft."""
+        return self.aircraft or self.search_speed_kn >= FLIES_KN
 
     @property
     def hours_h(self) -> float:

@@ -134,6 +134,7 @@ def best_pattern(
             creep_true_deg=_creep_deg(pattern),
             others=tuple((k, v) for k, v in best_of.items() if k != pattern.title),
             record=watch.ready.record,
+            starts_from=watch.place,
         ),
         gone,
     )
