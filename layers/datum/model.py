@@ -91,7 +91,9 @@ class Bearing(Observed):
     """A direction to the object, its sense declared; converted to true with the date's variation.
 
     ``deviation_deg`` and ``gyro_error_deg`` are east (clockwise) positive and are added. A
-    relative bearing needs ``heading_deg`` and its sense. A range may come with it.
+    relative bearing needs ``heading_deg`` and its sense. A range may come with it, or a
+    depression below the horizontal from ``observer_depth_m``: where the profile bends the sound
+    down to the bottom, or to ``object_depth_m``, is a range too.
     ``compass_sigma_deg`` is the part of ``sigma_deg`` that is the same in all bearings by that
     compass; where it is not told, it is judged by how the observer's bearings scatter.
     """
@@ -107,6 +109,10 @@ class Bearing(Observed):
     grid_convergence_deg: float | None = Field(default=None, ge=-180.0, le=180.0)
     range_m: float | None = Field(default=None, gt=0.0, le=2_000_000.0)
     range_sigma_m: float | None = Field(default=None, gt=0.0, le=500_000.0)
+    depression_deg: float | None = Field(default=None, gt=0.0, le=90.0)
+    depression_sigma_deg: float = Field(default=1.0, gt=0.0, le=30.0)
+    observer_depth_m: float = Field(default=5.0, ge=0.0, le=11_000.0)
+    object_depth_m: float | None = Field(default=None, ge=0.0, le=11_000.0)
 
     @field_validator("bearing_deg", "heading_deg")
     @classmethod
@@ -123,6 +129,8 @@ class Bearing(Observed):
             raise ValueError("a grid bearing needs grid_convergence_deg of the grid it was read on")
         if (self.range_m is None) != (self.range_sigma_m is None):
             raise ValueError("a range with a bearing needs range_sigma_m, and the other way round")
+        if self.range_m is not None and self.depression_deg is not None:
+            raise ValueError("give a range or a depression with a bearing, not both: record two")
         return self
 
 

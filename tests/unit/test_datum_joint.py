@@ -48,6 +48,13 @@ FOUR = [searcher(name, endurance_h=12.0, latitude_deg=49.6 + 0.08 * k)
         for k, name in enumerate("ABCD")]  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def four():
+    """Return a drifting raft, and the plan of four searchers for twelve hours."""
+    sought = drifting()
+    return sought, planned(sought, *FOUR)
+
+
 def strewn(sought, plan, across=40, periods=12):
     """Return what the same effort would find, strewn freely and best over place and time.
 
@@ -75,9 +82,8 @@ def strewn(sought, plan, across=40, periods=12):
     return best_effort(np.array(cells), weight, across * across, cell**2, swept).probability_seen
 
 
-def test_what_four_steer_in_their_watches_finds_what_the_best_strewn_effort_would():
-    sought = drifting()
-    plan = planned(sought, *FOUR)
+def test_what_four_steer_in_their_watches_finds_what_the_best_strewn_effort_would(four):
+    sought, plan = four
     assert plan.pos > 0.97 * strewn(sought, plan)
     # and it is worth what an integral of our own along the very legs says
     left = np.ones(sought.ahead.x_m.shape[1])
@@ -94,8 +100,8 @@ def test_nobody_gets_scraps_where_two_alike_can_share():
     assert min(parts.values()) > 0.1
 
 
-def test_a_long_stay_is_planned_in_watches_that_can_be_steered_one_after_another():
-    plan = planned(drifting(), *FOUR)
+def test_a_long_stay_is_planned_in_watches_that_can_be_steered_one_after_another(four):
+    _, plan = four
     mine = [item for item in plan.planned if item.searcher.name == "A"]
     assert len(mine) == 2
     for one, other in pairwise(mine):
@@ -164,7 +170,7 @@ def test_the_answer_is_the_plan_that_was_sent_until_it_is_steered():
         small.searcher.name, small.begins, small.ends, round(small.pos, 4),
     )  # fmt: skip
     # nobody is told to steer two things at once
-    meanwhile = [item for item in result.plans[0].planned
-                 if item.searcher.name == small.searcher.name and item.begins < small.ends]  # fmt: skip
-    assert meanwhile == []
+    name = small.searcher.name
+    theirs = [item for item in result.plans[0].planned if item.searcher.name == name]
+    assert all(item.begins >= small.ends for item in theirs)
     assert result.plans[0].pos > small.pos

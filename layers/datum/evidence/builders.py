@@ -22,7 +22,7 @@ from layers.datum.evidence.likelihood import (
 from layers.datum.evidence.not_seen import not_seen_term
 from layers.datum.evidence.setting import EvidenceSetting, Parts
 from layers.datum.evidence.silent import silence
-from layers.datum.evidence.soundings import horizontal_ranges, mean_speed
+from layers.datum.evidence.soundings import horizontal_ranges, mean_speed, range_of
 from layers.datum.evidence.timed import LossTerm, MissedAfter, SheWas, Timing, she_was
 from layers.datum.lines.directions import true_bearing
 from layers.datum.model import Bearing, Heard, LossTime, Range, TimeDifference
@@ -61,22 +61,21 @@ def _bearing(value: Bearing, at: datetime, setting: EvidenceSetting) -> Parts:
     says += f" ({found.words})" if value.sense != "true" else ""
     likelihood: Likelihood = bearing
     ranges: tuple[float, ...] = ()
-    if value.range_m is not None and value.range_sigma_m is not None:
-        ranges = (value.range_m,)
+    away, away_sigma, why = _away(value, setting)
+    if away is not None and away_sigma is not None:
+        ranges = (away,)
         ring = RangeTerm(
             plane=setting.plane,
             latitude_deg=value.latitude_deg,
             longitude_deg=value.longitude_deg,
             horizontal_m=ranges,
-            sigma_m=value.range_sigma_m,
+            sigma_m=away_sigma,
             position_sigma_m=value.position_sigma_m,
             wrong=value.chance_wrong,
-            anything_per_m=setting.wrong_range_per_m(
-                value.latitude_deg, value.longitude_deg, value.range_m
-            ),
+            anything_per_m=setting.wrong_range_per_m(value.latitude_deg, value.longitude_deg, away),
         )
         likelihood = Both(bearing, ring)
-        says += f", range {value.range_m / M_PER_NMI:.2f} nmi"
+        says += f", range {away / M_PER_NMI:.2f} nmi{why}"
     drawn = Drawn(
         place=Position(value.latitude_deg, value.longitude_deg),
         bearing_true_deg=found.bearing_true_deg,
@@ -90,6 +89,23 @@ def _bearing(value: Bearing, at: datetime, setting: EvidenceSetting) -> Parts:
         owner=f"{value.observer}, {found.instrument}",
         timing=_timing(value, at, setting),
     )
+
+
+def _away(value: Bearing, setting: EvidenceSetting) -> tuple[float | None, float | None, str]:
+    """Return the range that came with a bearing, measured or by its depression, and its words."""
+    if value.depression_deg is None:
+        return value.range_m, value.range_sigma_m, ""
+    depth = setting.depth_m(value.latitude_deg, value.longitude_deg)
+    if value.object_depth_m is not None:
+        depth = value.object_depth_m, 0.0
+    if depth is None:
+        return None, None, ""
+    speed = mean_speed(setting.profile, value.observer_depth_m, depth[0])
+    away, sigma, words = range_of(
+        setting.profile, value.depression_deg, value.depression_sigma_deg,
+        value.observer_depth_m, depth, speed,
+    )  # fmt: skip
+    return away, sigma, f" ({words})"
 
 
 @dataclass(frozen=True, slots=True)

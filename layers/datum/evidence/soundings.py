@@ -1,4 +1,9 @@
-"""Acoustic ranges: time of travel to slant range to horizontal range, by each possible path."""
+"""Acoustic ranges: time of travel to slant range to horizontal range, by each possible path.
+
+A depression is a range too: in level layers the cosine of the slope over the speed of sound stays
+the same along a ray (Snell's law; Urick, Principles of Underwater Sound, ch. 5, from memory), so
+the profile says how far off it comes down. What turns level above her depth never reaches her.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +20,7 @@ from layers.earth.values import SoundSpeedProfile
 # With no profile: a round figure for shelf water; common practice, no source.
 ASSUMED_M_S, ASSUMED_SIGMA = 1_500.0, 0.01
 MEASURED_SIGMA = 0.002
+LAYERS = 400
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,3 +142,63 @@ def horizontal_ranges(
         speed_sigma_m=None if by_speed is None else by_speed * steep,
         words=words,
     )
+
+
+def bent_range_m(
+    profile: SoundSpeedProfile | None, depression_deg: float, upper_m: float, lower_m: float
+) -> float | None:
+    """Return the horizontal range at which a ray reaches a depth, None where it never does.
+
+    Parameters
+    ----------
+    depression_deg : float
+        Below the horizontal at ``upper_m``.
+    """
+    if lower_m <= upper_m:
+        return None
+    edges = np.linspace(upper_m, lower_m, LAYERS + 1)
+    middles = 0.5 * (edges[:-1] + edges[1:])
+    if profile is None or len(profile.depth_m) < 2:
+        return float((lower_m - upper_m) / np.tan(np.radians(depression_deg)))
+    speed = np.interp(middles, profile.depth_m, profile.speed_m_s)
+    start = float(np.interp(upper_m, profile.depth_m, profile.speed_m_s))
+    cosine = np.cos(np.radians(depression_deg)) / start * speed
+    if np.any(cosine >= 1.0):
+        return None
+    return float(np.sum(cosine / np.sqrt(1.0 - cosine**2)) * (lower_m - upper_m) / LAYERS)
+
+
+def range_of(
+    profile: SoundSpeedProfile | None,
+    depression_deg: float,
+    sigma_deg: float,
+    upper_m: float,
+    depth: tuple[float, float],
+    speed: SoundSpeed,
+) -> tuple[float, float, str]:
+    """Return the range of a depression, its standard deviation, and how it came about.
+
+    Worked at the depression, a standard deviation to either side of it, and at depths a standard
+    deviation above and below: near the horizontal a degree is miles.
+
+    Raises
+    ------
+    InputError
+        The ray never reaches that depth.
+    """
+    lower, spread = depth
+    found = bent_range_m(profile, depression_deg, upper_m, lower)
+    if found is None:
+        raise InputError(
+            f"sound that leaves {figure(depression_deg, 1)}° down at {figure(upper_m, 0)} m "
+            f"does not come to {figure(lower, 0)} m by the profile",
+            where="depression",
+            accepted="a steeper depression, her depth, or a newer profile",
+        )
+    steeper = bent_range_m(profile, min(depression_deg + sigma_deg, 89.9), upper_m, lower) or found
+    flatter = bent_range_m(profile, max(depression_deg - sigma_deg, 0.05), upper_m, lower)
+    by_angle = max(found - steeper, (flatter or 3.0 * found) - found)
+    above = bent_range_m(profile, depression_deg, upper_m, max(lower - spread, upper_m + 1.0))
+    by_depth = found - above if above is not None else 0.0
+    words = f"depression {figure(depression_deg, 1)}° to {figure(lower, 0)} m, {speed.words}"
+    return found, float(np.hypot(by_angle, by_depth) or 1.0), words
