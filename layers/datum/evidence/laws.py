@@ -6,7 +6,9 @@ as stated; it was stated too small, by up to a factor of two; it is wrong, with 
 off as slowly as any (Cauchy's), or by anything alike. A report slightly off is thereby let go by
 degrees, not kept or dropped. How much a report's own error is doubted follows from its chance of
 being wrong: who grades the one grades the other. The parts are common practice, no source;
-tests/datum_calibration.py tells what they hold.
+tests/datum_calibration.py tells what they hold. A larger part of understated errors was tried: it
+widens the answer by half and holds the truth no oftener, for what is far off is wrong, not
+understated.
 """
 
 from __future__ import annotations
@@ -18,14 +20,14 @@ import numpy.typing as npt
 
 Reals = npt.NDArray[np.floating[Any]]
 ROOT_TWO_PI = float(np.sqrt(2.0 * np.pi))
-DOUBT, MOST_DOUBT = 2.5, 0.1  # times the chance of a wrong one: that its error is understated
+DOUBT = 0.5  # times the chance of a wrong one: that its error is understated
 NEAR = 0.9  # of the wrong ones follow Cauchy's law; the others are off by anything alike
 WIDE = 4.0  # half width of that law, times the stated error
 
 
 def doubt(wrong: float) -> float:
     """Return the part of the reports that are not wrong whose error was stated too small."""
-    return min(DOUBT * wrong, MOST_DOUBT)
+    return DOUBT * wrong
 
 
 def right_law(off: Reals, variance: Reals | float, wrong: float) -> Reals:
