@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
-from layers.datum.search.width import corrected, fastest_kn, sonar_width, weather_factor
+from layers.datum.search.width import (
+    corrected,
+    fastest_kn,
+    over_the_bottom,
+    sonar_width,
+    weather_factor,
+)
 from layers.earth.errors import InputError
 
 NMI = 1852.0
@@ -50,3 +56,13 @@ def test_a_sonar_s_sweep_width_is_the_integral_of_its_lateral_curve():
 def test_pings_set_the_speed():
     # 2 m at 100 m range, 1,500 m/s: a ping each 0.1333 s, five of them on 2 m: 3 m/s = 5.83 kn
     assert fastest_kn(100.0, 2.0) == pytest.approx(5.832, abs=1e-3)
+
+
+def test_a_sonar_sees_less_far_over_the_bottom_the_higher_it_is_and_the_less_often_the_faster():
+    # 3-4-5: 500 m slant from 300 m above the bottom is 400 m along it; both sides, gap 50 m
+    assert over_the_bottom(500.0, 300.0, 50.0, 0.8, 2.0, 60.0).metres == pytest.approx(560.0)
+    # five pings of 2 x 500 m / 1,500 m/s each on 6 m: 6 m in 3.33 s, 1.8 m/s; at twice that, half
+    fast = over_the_bottom(500.0, 300.0, 50.0, 0.8, 2.0 * 1.8 * 3_600.0 / 1_852.0, 6.0)
+    assert fast.metres == pytest.approx(280.0)
+    with pytest.raises(InputError, match="does not come to a bottom"):
+        over_the_bottom(200.0, 250.0, 0.0, 0.8, 4.0, 60.0)

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from dashboard.panels.text import line, panel, words
-from layers.datum.search.width import corrected, fastest_kn, sonar_width
+from layers.datum.search.width import corrected, fastest_kn, over_the_bottom
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI
 
@@ -26,9 +26,17 @@ def show() -> None:
             gap = third.number_input("Gap under it (m)", 0.0, 5_000.0, 10.0, key="datum.width.gap")
             seen = fourth.number_input("Sees what lies there, of 100", 1, 100, 80,
                                        key="datum.width.chance")  # fmt: skip
-            found = sonar_width(reach, gap, seen / 100.0)
-            speed = fastest_kn(reach, 2.0)
-            more = f" Five pings on 2 m want {speed:.1f} kn at most (common practice, no source)."
+            above = first.number_input("Above the bottom (m)", 0.0, 11_000.0, 30.0,
+                                       key="datum.width.above")  # fmt: skip
+            fast = second.number_input("Speed (kn)", 0.1, 40.0, 4.0, key="datum.width.speed")
+            length = third.number_input("Length looked for (m)", 0.5, 500.0, 60.0,
+                                        key="datum.width.length")  # fmt: skip
+            found = over_the_bottom(reach, above, gap, seen / 100.0, fast, length)
+            speed = fastest_kn(reach, length)
+            more = (
+                f" Five pings on {length:g} m want {speed:.1f} kn at most "
+                "(common practice, no source)."
+            )
         else:
             table = second.number_input("By the table (nmi)", 0.01, 60.0, 1.0,
                                         key="datum.width.table")  # fmt: skip

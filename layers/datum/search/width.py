@@ -16,6 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from layers.earth.errors import InputError
 from layers.earth.units import M_S_PER_KN
 
@@ -91,6 +93,50 @@ def sonar_width(range_m: float, gap_m: float, chance: float) -> Width:
         metres=found,
         words=f"{chance:.0%} from {gap_m:.0f} to {range_m:.0f} m on either side; integral of the "
         "lateral range curve",
+    )
+
+
+def over_the_bottom(
+    range_m: float,
+    above_m: float,
+    gap_m: float,
+    chance: float,
+    speed_kn: float,
+    length_m: float,
+) -> Width:
+    """Return the sweep width of a sonar, hull or towed, so high above the bottom and so fast.
+
+    Its range is slant: of a hull sonar the water's depth goes off it, of a towed one only its
+    height. Faster than `fastest_kn` too few pings fall on what is looked for; it is then seen the
+    more seldom by as much (common practice, no source).
+
+    Parameters
+    ----------
+    above_m : float
+        Of the sonar over the bottom: hull less her draught, or the height a body is towed at.
+    length_m : float
+        Of what is looked for.
+
+    Raises
+    ------
+    InputError
+        The range does not come to the bottom, or a length or speed is not more than 0.
+    """
+    if above_m >= range_m:
+        raise InputError(
+            f"{range_m:.0f} m of range does not come to a bottom {above_m:.0f} m below",
+            where="sweep width",
+            accepted="a longer range, shallower water, or a sonar towed nearer to the bottom",
+        )
+    if not (speed_kn > 0.0 and length_m > 0.0):
+        raise InputError("no speed or no length", where="sweep width", accepted="more than 0")
+    reach = float(np.sqrt(range_m**2 - above_m**2))
+    seldom = min(fastest_kn(range_m, length_m) / speed_kn, 1.0)
+    found = sonar_width(reach, gap_m, chance * seldom)
+    fast = "" if seldom == 1.0 else f"; too fast, seen {seldom:.0%} as often"
+    return Width(
+        metres=found.metres,
+        words=f"{found.words}; {range_m:.0f} m slant from {above_m:.0f} m above the bottom{fast}",
     )
 
 
