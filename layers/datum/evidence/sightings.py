@@ -15,7 +15,7 @@ from layers.earth.arrays import Floats
 CLOUD = 1_200
 BACK_STEP_S = 300.0  # so far apart the places of a release lie within the cloud's own size
 LATTICE = 160
-LOSS_STEP_S = 1_800.0
+LOSS_STEP_S = 600.0
 AT_LOSS_S = 3_600.0
 
 
@@ -108,7 +108,7 @@ class SightingTerm:
     """A sighting of something that left her between her loss and the sighting.
 
     The density of place given the time of loss, the release being equally likely between the
-    loss and the last possible time, is worked out once on a lattice and looked up.
+    loss and the last possible time, is worked out once on a lattice and read between its points.
 
     Parameters
     ----------
@@ -130,13 +130,15 @@ class SightingTerm:
 
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
-        nt, ny, nx = self.density.shape
-        column = np.rint((states.x_m - self.x0_m) / self.cell_m)
-        row = np.rint((states.y_m - self.y0_m) / self.cell_m)
-        time = np.clip(np.rint(states.lost_s / self.step_s), 0, nt - 1)
-        inside = (column >= 0) & (column < nx) & (row >= 0) & (row < ny)
-        place = np.where(inside, (time * ny + row) * nx + column, 0).astype(np.int64)
-        found = np.where(inside, self.density.ravel().take(place), 0.0)
+        from scipy.ndimage import map_coordinates  # imported here: slow to start
+
+        last = len(self.density) - 1.0
+        where = np.stack([
+            np.clip(states.lost_s / self.step_s, 0.0, last),
+            (states.y_m - self.y0_m) / self.cell_m,
+            (states.x_m - self.x0_m) / self.cell_m,
+        ])  # fmt: skip
+        found = map_coordinates(self.density, where, order=1, mode="constant")
         return with_tail(found, self.wrong, self.anywhere_per_m2)
 
     def wrong_part(self, states: States) -> Floats:
