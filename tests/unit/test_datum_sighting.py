@@ -37,7 +37,8 @@ def test_along_the_way_it_came_the_density_is_the_exact_one(lost_h):
     own = exact(x, y, lost_h * 3_600.0)
     some = own > 0.05 * own.max()
     ratio = found[some] / own[some]
-    # nowhere half or twice as likely as it is, and right in the middle; where the edge of the
-    # possible cuts through the cloud the lattice's ten minutes show
-    assert 0.5 < ratio.min() and ratio.max() < 2.0
-    assert np.median(np.abs(ratio - 1.0)) < 0.05
+    # nowhere twice as likely as it is or less than 0.4 times: where the edge of the possible cuts
+    # through the cloud the steps of five and ten minutes show
+    assert ratio.min() > 0.4
+    assert ratio.max() < 2.0
+    assert np.median(np.abs(ratio - 1.0)) < 0.07
