@@ -356,15 +356,7 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
                 "from": value.said_by,
                 "last_heard": _iso(value.last_heard),
                 "is_fix": value.is_fix,
-                "places": [
-                    {
-                        "share": one.share,
-                        "latitude_deg": one.position.latitude_deg,
-                        "longitude_deg": one.position.longitude_deg,
-                        "radius_95_m": one.radius_95_m,
-                    }
-                    for one in value.places
-                ],
+                "places": [one.as_dict() for one in value.places],
             }
         case DiveVerdict():
             return {

@@ -50,6 +50,15 @@ class PlaceShare:
     position: Position
     radius_95_m: float
 
+    def as_dict(self) -> dict[str, float]:
+        """Return it under the keys of the headless interface."""
+        return {
+            "share": self.share,
+            "latitude_deg": self.position.latitude_deg,
+            "longitude_deg": self.position.longitude_deg,
+            "radius_95_m": self.radius_95_m,
+        }
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HerPlace:
