@@ -349,15 +349,7 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
     """Return a value under the keys of the headless interface."""
     match value:
         case HerPlace():
-            return {
-                "latitude_deg": value.position.latitude_deg,
-                "longitude_deg": value.position.longitude_deg,
-                "radius_95_m": value.radius_95_m,
-                "from": value.said_by,
-                "last_heard": _iso(value.last_heard),
-                "is_fix": value.is_fix,
-                "places": [one.as_dict() for one in value.places],
-            }
+            return value.as_dict() | {"last_heard": _iso(value.last_heard)}
         case DiveVerdict():
             return {
                 "open": value.may,

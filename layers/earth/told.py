@@ -75,6 +75,17 @@ class HerPlace:
     depth_m: float | None = None
     places: tuple[PlaceShare, ...] = ()
 
+    def as_dict(self) -> dict[str, object]:
+        """Return it, but for its time, under the keys of the headless interface."""
+        return {
+            "latitude_deg": self.position.latitude_deg,
+            "longitude_deg": self.position.longitude_deg,
+            "radius_95_m": self.radius_95_m,
+            "from": self.said_by,
+            "is_fix": self.is_fix,
+            "places": [one.as_dict() for one in self.places],
+        }
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RefugeMargin:
