@@ -12,7 +12,7 @@ from layers.datum.before.reckoned import WHOLE_ERROR, reckoned
 from layers.datum.evidence.marks import _ellipse_ring, circle, evidence_marks, line
 from layers.datum.hull_marks import hull_marks
 from layers.datum.probability.bands import bands
-from layers.datum.result import Adrift, DatumResult, FarthestOn, Planned, Sent
+from layers.datum.result import Adrift, DatumResult, FarthestOn, Planned, SentPlan
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
@@ -333,7 +333,7 @@ def _planned(item: Planned, sought: str, now: datetime) -> list[AnyMark]:
     return [way, legs]
 
 
-def _sent(sent: Sent, sought: str, now: datetime) -> AnyMark:
+def _sent(sent: SentPlan, sought: str, now: datetime) -> AnyMark:
     """Return the legs a searcher was sent to steer, as they were sent."""
     tip = (
         f"{sent.searcher} for {sought}: sent, {sent.pattern}, {clock_words(sent.begins, now)} to "

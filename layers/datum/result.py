@@ -224,7 +224,7 @@ class Planned:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sent:
+class SentPlan:
     """A plan as it was sent and is steered: corners with times, and what it was then worth."""
 
     searcher: str
@@ -251,7 +251,7 @@ class SearchPlan:
     planned: tuple[Planned, ...]
     lapsed: tuple[Lapsed, ...]
     pos: float
-    sent: tuple[Sent, ...] = ()
+    sent: tuple[SentPlan, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

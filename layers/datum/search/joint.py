@@ -21,7 +21,7 @@ from layers.datum.result import Ahead, Lapsed, Planned
 from layers.datum.search.allocation import box_round
 from layers.datum.search.boxes import Box, best_box
 from layers.datum.search.moving import best_effort
-from layers.datum.search.ready import Ready, too_far
+from layers.datum.search.ready import ReadySearcher, too_far
 from layers.datum.search.steer import missed_by
 from layers.datum.search.watches import Sought, Watch, best_pattern
 from layers.earth.arrays import Floats, Ints
@@ -54,7 +54,7 @@ class Course:
 
 
 def plan_together(
-    sought: Sought, ready: Sequence[Ready], left: Floats
+    sought: Sought, ready: Sequence[ReadySearcher], left: Floats
 ) -> tuple[list[Planned], Floats, list[Lapsed]]:
     """Return what each steers, what all miss of each particle, and who cannot come in time.
 
@@ -103,14 +103,14 @@ def _left(courses: Sequence[Course | None], left: Floats, but: int = -1) -> Floa
     return left
 
 
-def _hours(sought: Sought, one: Ready) -> float:
+def _hours(sought: Sought, one: ReadySearcher) -> float:
     x, y = sought.ahead.places(to_us(one.starts))
     middle = sought.plane.position(float(x.mean()), float(y.mean()))
     whole = (one.leaves - one.starts).total_seconds() / S_PER_H
     return whole - one.way_h(one.place, middle) - one.way_h(middle, one.home)
 
 
-def _watches(sought: Sought, ready: Sequence[Ready]) -> list[list[int]]:
+def _watches(sought: Sought, ready: Sequence[ReadySearcher]) -> list[list[int]]:
     """Return how many watches each stays: one, and as many as his hours are long."""
     parts = [max(int(np.ceil(_hours(sought, one) / WATCH_H - 0.2)), 1) for one in ready]
     whole = [1] * len(parts)
@@ -118,7 +118,7 @@ def _watches(sought: Sought, ready: Sequence[Ready]) -> list[list[int]]:
 
 
 def _first_plans(
-    sought: Sought, ready: Sequence[Ready], watches: Sequence[int], left: Floats
+    sought: Sought, ready: Sequence[ReadySearcher], watches: Sequence[int], left: Floats
 ) -> list[list[Course | None]]:
     """Return the plans to begin with."""
     found = [_along(sought, ready, [[None] * count for count in watches], left)]
@@ -134,7 +134,10 @@ def _first_plans(
 
 
 def _along(
-    sought: Sought, ready: Sequence[Ready], boxes: Sequence[Sequence[Box | None]], left: Floats
+    sought: Sought,
+    ready: Sequence[ReadySearcher],
+    boxes: Sequence[Sequence[Box | None]],
+    left: Floats,
 ) -> list[Course | None]:
     """Return what each steers in these boxes, one searcher after the other; None: the best left."""
     found: list[Course | None] = []
@@ -147,7 +150,7 @@ def _along(
 
 def _bettered(
     sought: Sought,
-    ready: Sequence[Ready],
+    ready: Sequence[ReadySearcher],
     watches: Sequence[int],
     first: list[Course | None],
     left: Floats,
@@ -183,7 +186,7 @@ def _taken(courses: Sequence[Course | None], but: int = -1) -> list[Taken]:
 
 def _course(
     sought: Sought,
-    one: Ready,
+    one: ReadySearcher,
     boxes: Sequence[Box | None],
     left: Floats,
     taken: Sequence[Taken],
@@ -245,7 +248,7 @@ def _carried(ahead: Ahead, one: Taken, at_us: int) -> Box:
     )
 
 
-def _strips(sought: Sought, ready: Sequence[Ready]) -> list[list[Box | None]] | None:
+def _strips(sought: Sought, ready: Sequence[ReadySearcher]) -> list[list[Box | None]] | None:
     """Return one rectangle for all, cut in proportion to what each can sweep."""
     efforts = [_hours(sought, one) * S_PER_H * one.rate for one in ready]
     middle_us = to_us(min(one.starts for one in ready) + timedelta(hours=1))
@@ -261,7 +264,7 @@ def _strips(sought: Sought, ready: Sequence[Ready]) -> list[list[Box | None]] | 
 
 
 def _led(
-    sought: Sought, ready: Sequence[Ready], watches: Sequence[int], left: Floats
+    sought: Sought, ready: Sequence[ReadySearcher], watches: Sequence[int], left: Floats
 ) -> list[list[Box | None]] | None:
     """Return a rectangle for each watch about what the best effort spends there meanwhile.
 
@@ -305,7 +308,7 @@ def _led(
 
 
 def _spans(
-    sought: Sought, ready: Sequence[Ready], watches: Sequence[int]
+    sought: Sought, ready: Sequence[ReadySearcher], watches: Sequence[int]
 ) -> list[list[tuple[datetime, datetime]]]:
     """Return when each is there, watch by watch, transit taken off at both ends."""
     found = []
@@ -342,7 +345,7 @@ def _cells(frame: Grid, x_m: Floats, y_m: Floats) -> Ints:
 
 def _slice(
     sought: Sought,
-    ready: Sequence[Ready],
+    ready: Sequence[ReadySearcher],
     frame: Grid,
     effort: Floats,
     spent: Sequence[float],

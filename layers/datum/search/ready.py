@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from layers.datum.adrift.looked import LookedLeg, missed, swept
-from layers.datum.result import Ahead, Lapsed, Sent
+from layers.datum.result import Ahead, Lapsed, SentPlan
 from layers.datum.search.model import Searcher, SearchSent
 from layers.earth.arrays import Floats
 from layers.earth.clock import clock_words, duration_words, to_us
@@ -24,7 +24,7 @@ FRESH = timedelta(hours=1)  # a searcher's told place and hours hold so long; co
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ready:
+class ReadySearcher:
     """A searcher who can go: from where, when he starts, and until when he can stay."""
 
     searcher: Searcher
@@ -52,13 +52,13 @@ class Ready:
 
 
 def ready_of(
-    entries: Sequence[Entry], sent: Sequence[Sent], now: datetime
-) -> tuple[list[Ready], list[Lapsed]]:
+    entries: Sequence[Entry], sent: Sequence[SentPlan], now: datetime
+) -> tuple[list[ReadySearcher], list[Lapsed]]:
     """Return who can be planned for, the fastest sweeper first, and who must be asked.
 
     Who steers a plan that was sent is free at its end, from its last corner.
     """
-    ready: list[Ready] = []
+    ready: list[ReadySearcher] = []
     lapsed: list[Lapsed] = []
     for entry in {entry.value.name: entry for entry in entries}.values():
         found = _ready(entry, now)
@@ -75,7 +75,7 @@ def ready_of(
     return ready, lapsed
 
 
-def _ready(entry: Entry, now: datetime) -> Ready | Lapsed:
+def _ready(entry: Entry, now: datetime) -> ReadySearcher | Lapsed:
     """Return a searcher ready to go, or why nothing is planned for him."""
     value: Searcher = entry.value
     told = entry.record.heard_at
@@ -94,7 +94,7 @@ def _ready(entry: Entry, now: datetime) -> Ready | Lapsed:
             why=f"the hours told ended {clock_words(until, now)}",
             ask=f"when {name} is ready again",
         )
-    return Ready(
+    return ReadySearcher(
         searcher=value,
         record=entry.id,
         starts=max(value.ready_at, now),
@@ -103,7 +103,9 @@ def _ready(entry: Entry, now: datetime) -> Ready | Lapsed:
     )
 
 
-def under_way(entries: Sequence[Entry], done: Sequence[Entry], now: datetime) -> tuple[Sent, ...]:
+def under_way(
+    entries: Sequence[Entry], done: Sequence[Entry], now: datetime
+) -> tuple[SentPlan, ...]:
     """Return the newest plan sent to each searcher that is not steered to its end yet.
 
     A plan whose search has been reported is over, and so is one that a newer one replaces.
@@ -126,8 +128,8 @@ def told_over(entry: Entry) -> str:
     return f"searched, nothing seen: {entry.id}"
 
 
-def _sent(entry: Entry, value: SearchSent, begins: datetime, ends: datetime) -> Sent:
-    return Sent(
+def _sent(entry: Entry, value: SearchSent, begins: datetime, ends: datetime) -> SentPlan:
+    return SentPlan(
         searcher=value.searcher,
         pattern=value.pattern,
         turns=tuple(Position(p.latitude_deg, p.longitude_deg) for p in value.waypoints),
@@ -141,7 +143,7 @@ def _sent(entry: Entry, value: SearchSent, begins: datetime, ends: datetime) -> 
     )
 
 
-def missed_by_sent(one: Sent, plane: Plane, ahead: Ahead) -> Floats:
+def missed_by_sent(one: SentPlan, plane: Plane, ahead: Ahead) -> Floats:
     """Return the chance that what is left of a sent plan misses each particle, shape (n,)."""
     exponents = np.zeros(ahead.x_m.shape[1])
     points = [plane.point(p.latitude_deg, p.longitude_deg) for p in one.turns]
@@ -159,7 +161,7 @@ def missed_by_sent(one: Sent, plane: Plane, ahead: Ahead) -> Floats:
     return missed(exponents)
 
 
-def too_far(one: Ready) -> Lapsed:
+def too_far(one: ReadySearcher) -> Lapsed:
     """Return that a searcher cannot come in his hours."""
     hours = (one.leaves - one.starts).total_seconds() / S_PER_H
     return Lapsed(

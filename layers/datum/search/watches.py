@@ -12,7 +12,7 @@ from layers.datum.result import Ahead, Planned
 from layers.datum.search.boxes import Box
 from layers.datum.search.model import Searcher
 from layers.datum.search.patterns import Code, Pattern, lanes, sector, square, sweeps
-from layers.datum.search.ready import Ready
+from layers.datum.search.ready import ReadySearcher
 from layers.datum.search.steer import Way, missed_by, steered_pattern
 from layers.earth.arrays import Floats
 from layers.earth.clock import to_us
@@ -41,7 +41,7 @@ class Watch:
     ``home`` is None where another watch follows: then nothing is kept for the way back.
     """
 
-    ready: Ready
+    ready: ReadySearcher
     place: Position
     starts: datetime
     until: datetime
