@@ -13,8 +13,8 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Array
 from layers.earth.errors import JournalAway
 from layers.journal.kinds import OPINION_NAMES, OPINIONS, Kind
 from layers.journal.record import Record
@@ -22,7 +22,6 @@ from layers.journal.rejected import KeptReject
 from layers.journal.store import Journal, SourceAge
 from layers.journal.tables.stretch import Asked
 
-Array = npt.NDArray[Any]
 Answer = TypeVar("Answer")
 MOST_ANSWERS = 400
 MOST_OF_A_PLACE = 40  # answers of bulk kinds up to a place in the order: the last few places

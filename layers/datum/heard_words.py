@@ -155,8 +155,6 @@ UNNAMED = Slot(key="unnamed", title="by whom", sort="choice", choices={
     "coast guard": "coastguard", "lighthouse": "lighthouse", "passing ship": "passing ship",
     "passing aircraft": "passing aircraft"})  # fmt: skip
 BY_SHIP = Slot(key="reporter", title="by whom", sort="name", names=("ship",), preps=("by", "from"))
-
-
 HEARD = {
     "datum.lkp": HeardWords(
         words=(

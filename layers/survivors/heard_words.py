@@ -135,8 +135,6 @@ STORE = Slot(
 )
 AMOUNT = Slot(key="amount", title="how many", sort="number", cues=tuple(STORE.choices),
               counts=True, least=1.0, most=999.0)  # fmt: skip
-
-
 PICKED = Slot(key="picked", title="picked up", sort="name", names=("picked up",))
 # no title: nobody is asked whether people are dead
 DEAD = Slot(key="dead", title="", sort="count", cues=("dead", "died", "have died", "killed"),

@@ -34,8 +34,6 @@ TimeFrom = Literal[
     "file, no zone stated, taken as UTC",
     "reported",
 ]
-
-
 Latitude = Annotated[float, Field(ge=-90, le=90)]
 Longitude = Annotated[float, Field(ge=-180, le=180)]
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.chart.marks import (
     AnyMark,
     AreaMark,
@@ -27,8 +27,6 @@ from layers.transponders.net.track_marks import way_marks
 from layers.transponders.result import Baseline, Fixed, Geometry, HeardSources, Result, Transponder
 from layers.transponders.seabed.marks import seabed_marks
 from layers.transponders.sound.hearing import ground_m
-
-Floats = npt.NDArray[np.float64]
 
 
 def marks(result: Result) -> tuple[AnyMark, ...]:

@@ -39,5 +39,5 @@ def show(seen: Seen) -> None:
     )
     if chosen == "datum.object_found":
         found.show(seen)
-    elif chosen and record_form.show(seen, KINDS[chosen], key="datum"):
-        st.rerun()
+    elif chosen:
+        record_form.show(seen, KINDS[chosen], key="datum")

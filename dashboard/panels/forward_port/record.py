@@ -59,14 +59,7 @@ def show(seen: Seen) -> None:
     with st.expander("Enter or import a route"):
         _route(seen)
     with st.expander("Record a figure: crane, berth, road, ship, activity, clearance …"):
-        kind = st.selectbox(
-            "What is reported",
-            FIGURES,
-            format_func=lambda name: KINDS[name].title,
-            key="response.figure",
-        )
-        if record_form.show(seen, KINDS[kind], key="response"):
-            st.rerun()
+        record_form.show_one_of(seen, FIGURES, chooser="response.figure", key="response")
 
 
 def _actual(seen: Seen, result: ForwardPortResult | None) -> None:

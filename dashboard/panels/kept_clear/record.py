@@ -21,5 +21,4 @@ def show(seen: Seen) -> None:
             "What is reported", KINDS_HERE, format_func=lambda name: KINDS[name].title,
             key="kept_clear.kind",
         )  # fmt: skip
-        if record_form.show(seen, KINDS[kind], key=kind):
-            st.rerun()
+        record_form.show(seen, KINDS[kind], key=kind)

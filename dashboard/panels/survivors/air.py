@@ -8,7 +8,6 @@ from dashboard.panels.survivors.charts import air_charts
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import record_form
 from dashboard.view import Seen
-from layers.catalogue import KINDS
 from layers.earth.clock import dtg, relative_words
 from layers.earth.said.quantity import figure
 from layers.survivors.air.formulas import AirOutlook, RefugeAir
@@ -137,11 +136,4 @@ def _corrections(air: AirOutlook, one: RefugeAir) -> None:
 
 def show_forms(seen: Seen) -> None:
     """Show the forms for readings, stores, pods, levels and what people do."""
-    kind = st.selectbox(
-        "What is reported",
-        TYPED,
-        format_func=lambda name: KINDS[name].title,
-        key="survivors.air.kind",
-    )
-    if record_form.show(seen, KINDS[kind], key="survivors.air"):
-        st.rerun()
+    record_form.show_one_of(seen, TYPED, chooser="survivors.air.kind", key="survivors.air")

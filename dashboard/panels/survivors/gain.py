@@ -79,8 +79,8 @@ def folded(seen: Seen) -> None:
     )
     with st.expander("Put a decision on the table, or choose"):
         _choose(seen, held)
-        if seen.writable and record_form.show(seen, KINDS["survivors.decision"], key="gain"):
-            st.rerun()
+        if seen.writable:
+            record_form.show(seen, KINDS["survivors.decision"], key="gain")
 
 
 def _gain(gain: Gain, rows: Sequence[Gain]) -> str:

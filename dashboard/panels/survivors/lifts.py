@@ -164,8 +164,8 @@ def _forms(seen: Seen) -> None:
     title = st.selectbox("What changes", list(names), key="lifts.form")
     if not names[title]:
         _schedule(seen)
-    elif record_form.show(seen, KINDS[names[title]], key="lifts"):
-        st.rerun()
+    else:
+        record_form.show(seen, KINDS[names[title]], key="lifts")
 
 
 def _schedule(seen: Seen) -> None:

@@ -40,8 +40,7 @@ def show(seen: Seen) -> None:
             return
         _phase(seen, outlook.setting)
         for name in ("survivors.sortie_report", "survivors.sortie_case", "survivors.drill"):
-            if record_form.show(seen, KINDS[name], key="sortie"):
-                st.rerun()
+            record_form.show(seen, KINDS[name], key="sortie")
 
 
 def _battery(one: Sortie) -> str:

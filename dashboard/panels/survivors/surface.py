@@ -9,7 +9,6 @@ import streamlit as st
 from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.tools.forms import record_form
 from dashboard.view import Seen
-from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.earth.said.written import distance_words
 from layers.earth.table import Cell, Table
@@ -169,11 +168,4 @@ def _said(cell: Cell) -> Cell:
 
 def show_forms(seen: Seen) -> None:
     """Show the forms for people in the water, craft, hospitals and what stands ready."""
-    kind = st.selectbox(
-        "What is reported",
-        TYPED,
-        format_func=lambda name: KINDS[name].title,
-        key="survivors.surface.kind",
-    )
-    if record_form.show(seen, KINDS[kind], key="survivors.surface"):
-        st.rerun()
+    record_form.show_one_of(seen, TYPED, chooser="survivors.surface.kind", key="survivors.surface")

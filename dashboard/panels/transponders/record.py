@@ -43,12 +43,9 @@ def show(seen: Seen) -> None:
             key="seabed.choice",
             format_func=lambda name: KINDS[name].title if name in KINDS else name,
         )
-        made = (
-            _profile(seen)
-            if chosen == TYPED
-            else record_form.show(seen, KINDS[chosen], key="seabed")
-        )
-        if made:
+        if chosen != TYPED:
+            record_form.show(seen, KINDS[chosen], key="seabed")
+        elif _profile(seen):
             st.rerun()
 
 

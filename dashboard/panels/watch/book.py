@@ -11,7 +11,6 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import record_form
 from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
-from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, dtg, relative_words
 from layers.earth.errors import InputError
 from layers.journal.known import Entry
@@ -228,14 +227,9 @@ def forms(seen: Seen) -> None:
     """Show the forms of the watch's own records."""
     if not seen.writable:
         return
-    chosen = st.selectbox(
-        "Add to the watch's book",
-        TYPED_HERE,
-        format_func=lambda name: KINDS[name].title,
-        key="watch_form",
+    record_form.show_one_of(
+        seen, TYPED_HERE, chooser="watch_form", key="watch", label="Add to the watch's book"
     )
-    if record_form.show(seen, KINDS[chosen], key="watch"):
-        st.rerun()
 
 
 def _block(

@@ -45,8 +45,8 @@ def show(seen: Seen) -> None:
     if result.ahead is None or not result.outlooks:
         lacking = "a forecast" if result.limits else "the limits of an operation"
         panel(words(f"Nothing to try yet: {lacking} is not known."))
-        if seen.writable and record_form.show(seen, KINDS["weather.limit"], key="weather"):
-            st.rerun()
+        if seen.writable:
+            record_form.show(seen, KINDS["weather.limit"], key="weather")
         return
     names = [each.operation for each in result.outlooks]
     chosen = st.selectbox("Operation", names, key="weather.try")
@@ -60,8 +60,7 @@ def show(seen: Seen) -> None:
         st.caption("Tried on this screen only, until it is recorded below.")
     with st.expander("Record limits of an operation"):
         given = tried.model_dump() | {"set_by": None}
-        if record_form.show(seen, KINDS["weather.limit"], given=given, key=f"weather.{chosen}"):
-            st.rerun()
+        record_form.show(seen, KINDS["weather.limit"], given=given, key=f"weather.{chosen}")
 
 
 def _tried(limit: Limit) -> Limit | None:

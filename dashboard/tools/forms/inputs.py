@@ -25,8 +25,6 @@ from layers.journal.words.payloads import payload_words
 TRUE, HEARD, WHOM = "When it was true", "When it was heard", "From whom"
 VALID, HEARD_AT, SOURCE, WHY = "form valid", "form heard", "form source", "form why"
 OWN_PLACE = frozenset({"datum.bearing", "datum.range", "datum.heard", "weather.observation"})
-
-
 BY_PRESS = frozenset({"over"})  # which of two words holds is pressed where both stand
 
 

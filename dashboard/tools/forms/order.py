@@ -72,8 +72,6 @@ KNOWN_FIRST: dict[str, tuple[str, ...]] = {
     "transponders.range": (),
     "transponders.typed_fix": ("ranges", "ship_", "bearing_true_deg", "depression_deg"),
 }  # fmt: skip
-
-
 WHO_TOLD = "who told it"  # stands for the form's own "from whom"
 # required fields that nobody speaks: what is put there when they are left empty. Each is said
 # beside its field; figures are common practice, no source.

@@ -8,7 +8,7 @@ line it is still one record.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from functools import partial
 from html import escape
@@ -58,6 +58,18 @@ def typed_kinds() -> dict[str, Kind]:
     return dict(sorted(found.items(), key=lambda pair: form_order.rank(pair[0])))
 
 
+def show_one_of(
+    seen: Seen, kinds: Sequence[str], *, chooser: str, key: str, label: str = "What is reported"
+) -> None:
+    """Show the form of one of several kinds, chosen by its title.
+
+    ``chooser`` is the widget that chooses, ``key`` the form's, each by the name it is kept under.
+    """
+    chosen = st.selectbox(label, kinds, format_func=lambda name: KINDS[name].title, key=chooser)
+    if chosen:
+        show(seen, KINDS[chosen], key=key)
+
+
 def show(
     seen: Seen,
     kind: Kind,
@@ -67,8 +79,8 @@ def show(
     correcting: Entry | None = None,
     complete: Callable[[Mapping[str, Any]], Mapping[str, Any]] | None = None,
     key: str = "",
-) -> bool:
-    """Show the form of one kind; return False, for the page runs anew by itself.
+) -> None:
+    """Show the form of one kind; what is recorded there runs the page anew.
 
     Parameters
     ----------
@@ -89,7 +101,7 @@ def show(
     """
     if not seen.writable:
         st.caption("Reading only: the watch records.")
-        return False
+        return
     fixed = dict(fixed or {})
     if given and "target" in given:
         fixed |= {"target": given["target"]}
@@ -97,7 +109,6 @@ def show(
     form = _Form(seen, kind, dict(given or {}), fixed, correcting, about)
     form.complete = complete
     form.draw()
-    return False
 
 
 class _Form(FormInputs):

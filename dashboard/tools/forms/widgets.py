@@ -12,11 +12,7 @@ from dashboard.tools.forms.correcting import number_text
 from dashboard.tools.forms.fields import Field
 
 WHOLE = "the form as a whole"
-
-
 PRESSED = 6  # names offered below a field
-
-
 WIDE = ("rows", "lines", "numbers", "positions", "position")
 
 

@@ -24,8 +24,6 @@ ENOUGH = 4_000.0  # effective particles below which a weighted cloud counts as c
 SETTLE = 8  # rounds that let the shares of separate heaps settle
 QUICK = 6_000
 QUICK_ENOUGH = 400.0
-
-
 AIMED_SHARE, AIMED_MOST = 0.15, 0.6  # of the particles, drawn by one such term and by all
 
 

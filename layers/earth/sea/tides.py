@@ -19,13 +19,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
-import numpy.typing as npt
 
+from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 EPOCH_US = to_us(datetime(1899, 12, 31, 12, tzinfo=UTC))
 US_PER_DAY, DAYS_PER_CENTURY = 86_400_000_000, 36_525.0

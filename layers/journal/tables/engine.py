@@ -166,8 +166,6 @@ _SENTENCES = (
     ("shutting down", "cannot be reached: the database is stopping"),
     ("starting up", "cannot be reached yet: the database is starting"),
 )
-
-
 _AWAY = (
     "cannot be reached", "was cut off", "cannot be opened: the folder",
     "cannot be read or written",

@@ -304,8 +304,6 @@ OF_A_KIND: dict[str, str] = {
     "tracks.vessel.name": "name",
     "tracks.vessel.role": "what she does here",
 }
-
-
 UNITS: tuple[tuple[str, str], ...] = (
     ("_true_deg", "°T"),
     ("_bar_abs", "bar absolute"),

@@ -35,8 +35,6 @@ _NAMES = {
 }
 _NEEDED = ("mmsi", "time", "latitude", "longitude")
 _NOT_AVAILABLE = {"speed": 102.3, "course": 360.0, "heading": 360.0}
-
-
 ACCEPTED = "columns MMSI, BaseDateTime or Time, LAT and LON; SOG, COG, Heading and more if known"
 
 

@@ -99,8 +99,6 @@ class NetSolution:
 
 
 SHARED = 6  # scale, ship east and north, lever forward and right, lateness
-
-
 RANGE_SIGMA_M = 1.0  # of a ship's range: what sets how a range between transponders weighs
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
-from layers.earth.arrays import Ints
+from layers.earth.arrays import Floats, Ints
 from layers.earth.errors import InputError
 from layers.earth.geodesy import inverse
 from layers.earth.position import Position
@@ -25,7 +25,6 @@ from layers.transponders.sound.hearing import FLUCTUATION_DB, WaterColumn, hear,
 from layers.transponders.sound.terrain import OFF_BED_M, SoundGround, cast, ground, lit_bed
 from layers.transponders.sound.water import Water
 
-Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 FURTHEST_M = 30_000.0  # direct sound is not looked for beyond; our own bound, no source
 SURE_DB = 3.0 * FLUCTUATION_DB

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from layers.earth.arrays import Floats
 from layers.earth.geodesy import forward
 from layers.earth.position import Position
 from layers.transponders.sound.rays import fan, paths
 from layers.transponders.sound.water import GRADIENT_BELOW_PER_S, Water
 
-Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 DepthAt = Callable[[Floats, Floats], Floats]
 AZIMUTHS, STEP_M, RAYS, TURNS = 36, 75.0, 901, 120

@@ -8,15 +8,13 @@ values are brought over by straight interpolation within the triangles between i
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from scipy.spatial import Delaunay, QhullError
 
+from layers.earth.arrays import Array
 from layers.earth.errors import InputError
 
-Array = npt.NDArray[Any]
 MOST_POINTS = 250_000
 MOST_LINES = 400  # of the straight grid, either way
 

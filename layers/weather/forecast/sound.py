@@ -7,17 +7,14 @@ aside is *not known*, and what is not known never opens one.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-import numpy.typing as npt
 
 from layers.contract import Origin, Reading
+from layers.earth.arrays import Array
 from layers.earth.plausible import LIMITS, doubtful, unit_of
 from layers.earth.units import M_S_PER_KN
 from layers.weather.feeds.lines import reject
 
-Array = npt.NDArray[Any]
 # variable(s) of the grid -> the quantity they are judged as, and its unit per theirs
 SPEEDS: dict[str, tuple[tuple[str, ...], float]] = {
     "wind_kn": (("wind_east_m_s", "wind_north_m_s"), 1.0 / M_S_PER_KN),

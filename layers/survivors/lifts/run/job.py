@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layers.earth.arrays import Ints
+from layers.earth.arrays import Bools, Ints
 from layers.earth.clock import to_us
 from layers.survivors.air.endurance import AirCurves
 from layers.survivors.lifts.check import fault
@@ -15,7 +15,7 @@ from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.rooms import Doors
-from layers.survivors.lifts.run.stays import Bools, Stays, stays_of
+from layers.survivors.lifts.run.stays import Stays, stays_of
 from layers.survivors.lifts.run.windows import NEVER, ClosedSpans
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min

@@ -11,13 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from layers.earth.arrays import Floats, Ints
+from layers.earth.arrays import Bools, Floats, Ints
 from layers.survivors.air.endurance import AirCurves
 from layers.survivors.chambers.schedule import Schedule
-
-Bools = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
