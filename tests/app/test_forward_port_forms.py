@@ -30,7 +30,7 @@ def _form(path: str) -> None:
 
     now = datetime(2027, 3, 13, 10, 0, tzinfo=UTC)
     coast.use(None)
-    forward_port_record.cache = SimpleNamespace(land=lambda: None)
+    forward_port_record.opened = SimpleNamespace(land=lambda: None)
     journal = open_journal(path, KINDS, clock=lambda: now)
     seq = journal.head()[0]
     seen = SimpleNamespace(
