@@ -28,6 +28,7 @@ from dashboard.__main__ import answers, arguments, children
 from dashboard.server.processes import Child, end_all
 from layers.catalogue import KINDS
 from layers.feeds.settings import DROP_FOLDER
+from layers.incidents import folder_of
 from layers.journal import naming
 from layers.journal.store import open_journal
 from tests.benchmarks.viewers import Viewer
@@ -163,8 +164,9 @@ def run(database: str, kills: int, seed: int) -> str:
         folder = Path(name)
         trial = Trial(database, folder, seed, WRITERS)
         (folder / "land").write_text("a file where a folder should be: no coastline in this test")
-        (folder / DROP_FOLDER).mkdir()
-        feeds = Feeds(folder / DROP_FOLDER)
+        drop = folder_of(trial.url, folder) / DROP_FOLDER
+        drop.mkdir(parents=True)
+        feeds = Feeds(drop)
         programs = Programs(trial.url, folder, seed)
         began = time.monotonic()
         try:

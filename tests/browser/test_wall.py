@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from layers.alive import last_beat
+from layers.incidents import folder_of
 from tests.browser.chart import CHART, PATIENCE_MS, chart
 from tests.browser.conftest import Server, start
 from tests.browser.pages import at_rest
@@ -146,8 +147,9 @@ def test_when_the_feed_reader_is_killed_it_says_so_with_the_age(
         gone = page.get_by_text(re.compile(r"^The feed reader is gone, last heard .+ ago$"))
         expect(gone).to_have_count(0, timeout=OPENING_MS)
         at_rest(page)
+        place = folder_of(tmp_path / "exercise.sqlite", tmp_path)
         for _ in range(120):  # it is started some seconds after the first view
-            if (reader := last_beat(tmp_path, "feeds")) is not None:
+            if (reader := last_beat(place, "feeds")) is not None:
                 break
             page.wait_for_timeout(500)
         assert reader is not None
