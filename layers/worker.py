@@ -30,7 +30,7 @@ from layers.checking import Checking
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import JournalError, MusterplotError
 from layers.journal.known import Known, Shelf
-from layers.journal.naming import default_url
+from layers.journal.naming import address, default_url
 from layers.journal.releases.released import read_as
 from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
@@ -209,7 +209,7 @@ def keep_beating(folder: Path, name: str, ending: threading.Event) -> None:
 def main() -> int:
     """Run until told to end."""
     parser = argparse.ArgumentParser(prog="python -m layers.worker")
-    parser.add_argument("--journal", metavar="URL", default=None)
+    parser.add_argument("--journal", type=address, metavar="URL", default=None)
     parser.add_argument(
         "--part", choices=[part.value for part in WorkerPart], default=WorkerPart.ALL.value
     )

@@ -20,6 +20,7 @@ from layers.heard.record import (
     whole_now,
 )
 from layers.journal.actor import Actor, Role
+from layers.journal.naming import address
 from layers.journal.record import form_identity
 from layers.journal.store import Journal, open_journal
 
@@ -36,8 +37,10 @@ def add(parsers: Any) -> None:
     )
     parser.add_argument("text", nargs="+", metavar="TEXT", help="a line; several are heard in turn")
     parser.add_argument("--at", metavar="T", help="the moment it is heard; else the journal's now")
-    parser.add_argument("--journal", metavar="URL", help="whose ships, places and records it means")
-    parser.add_argument("--into", metavar="URL", help="the journal to record it in")
+    parser.add_argument(
+        "--journal", type=address, metavar="URL", help="whose ships, places and records it means"
+    )
+    parser.add_argument("--into", type=address, metavar="URL", help="the journal to record it in")
     parser.add_argument(
         "--exercise", metavar="NAME", help="make that journal, where there is none, an exercise"
     )

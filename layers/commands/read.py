@@ -13,6 +13,7 @@ from layers.earth.clock import parse_time
 from layers.earth.errors import InputError, MusterplotError
 from layers.ingest import FileOutcome, FileTold, read_path
 from layers.journal.actor import Actor, Role
+from layers.journal.naming import address
 from layers.journal.store import Journal, open_journal
 from layers.watch import exercise_clock
 
@@ -25,7 +26,7 @@ def add(parsers: Any) -> None:
         "read", help="read files of any known kind; nothing is stored without --into"
     )
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE")
-    parser.add_argument("--into", metavar="URL", help="the journal to record them in")
+    parser.add_argument("--into", type=address, metavar="URL", help="the journal to record them in")
     parser.add_argument(
         "--exercise", metavar="NAME", help="make the journal, where there is none, an exercise"
     )

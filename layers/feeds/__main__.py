@@ -21,7 +21,11 @@ from layers.feeds.reader import FeedReader
 from layers.feeds.settings import DROP_FOLDER, FILE, FeedSetting, read_settings
 from layers.feeds.state import FeedState, write_states
 from layers.ingest.isolated import end_children
+<<<<<<< HEAD
 from layers.journal.naming import default_url
+=======
+from layers.journal.naming import address, data_folder, default_url
+>>>>>>> df0c3f3 (A password in a database's address is refused on every command line, and not repeated)
 from layers.journal.store import open_journal
 from layers.watch import exercise_clock
 
@@ -117,7 +121,7 @@ class Loop:
 def main() -> int:
     """Run until told to end."""
     parser = argparse.ArgumentParser(prog="python -m layers.feeds")
-    parser.add_argument("--journal", metavar="URL", default=None)
+    parser.add_argument("--journal", type=address, metavar="URL", default=None)
     arguments = parser.parse_args()
     logging.basicConfig(level=logging.INFO, format="feeds: %(message)s")
     logging.getLogger("httpx").setLevel(logging.WARNING)  # a line for every question is too many

@@ -8,6 +8,7 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import parse_qsl, urlsplit
 
 import platformdirs
 
@@ -44,6 +45,30 @@ def room() -> str:
 def server() -> str:
     """Return what this server is called; empty where the program was not started as a whole."""
     return server_name(os.environ.get(SERVER, ""))
+
+
+def address(told: str) -> str:
+    """Return a journal's address from a command line, which everybody on this computer can read.
+
+    Raises
+    ------
+    argparse.ArgumentTypeError
+        It holds a password; its words do not.
+    """
+    try:
+        url = urlsplit(told)
+        asked = {name.lower() for name, _ in parse_qsl(url.query, keep_blank_values=True)}
+        # a broken address is refused where it is opened; here it may still hold a password
+        secret = url.password is not None or bool(asked & {"password", "sslpassword"})
+    except ValueError:
+        secret = "@" in told
+    if secret and "://" in told:
+        raise argparse.ArgumentTypeError(
+            "a password on a command line stands in the list of processes for everybody on this "
+            f"computer: put the address into the environment as {DATABASE}, or the password into "
+            "a password file, and change the password"
+        )
+    return told
 
 
 def exercise_file() -> Path:
@@ -92,7 +117,9 @@ def default_url() -> str:
 
 def add_journal(parser: argparse.ArgumentParser) -> None:
     """Declare ``--journal`` and ``--demo``."""
-    parser.add_argument("--journal", metavar="URL", help="the journal; else the one in use here")
+    parser.add_argument(
+        "--journal", type=address, metavar="URL", help="the journal; else the one in use here"
+    )
     parser.add_argument("--demo", action="store_true", help="the exercise, built in memory")
 
 
