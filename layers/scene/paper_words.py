@@ -15,7 +15,7 @@ from layers.earth.chart.graticule import Extent
 from layers.earth.chart.marks import Style
 from layers.scene.ink import Ink
 from layers.scene.paper_marks import inside
-from layers.scene.release import CAUTION, Stamp
+from layers.scene.release import CAUTION, Stamp, one_line
 from layers.scene.scene import STYLE_WORDS, PlacedGrid, PlacedPath, PlacedPoint, Scene
 
 LINE = 0.0147  # of 7 points, as a part of the sheet's height
@@ -126,3 +126,8 @@ class Sheet:
     stamp: Stamp
     notes: tuple[str, ...] = ()  # sentences of the layers
     ages: tuple[str, ...] = ()  # how old each input is
+
+    def __post_init__(self) -> None:
+        """Write out what a file's format, or an eye, can not take."""
+        for name in ("notes", "ages"):
+            object.__setattr__(self, name, tuple(one_line(text) for text in getattr(self, name)))

@@ -16,9 +16,10 @@ from pptx.enum.shapes import MSO_SHAPE
 from pptx.util import Emu, Inches, Pt
 
 from layers.earth.clock import day_hhmm, dtg
+from layers.earth.said.alike import visible
 from layers.earth.table import Table
 from layers.scene.ink import DAY
-from layers.scene.release import Stamp
+from layers.scene.release import Stamp, one_line
 
 WIDTH, HEIGHT = Inches(13.333), Inches(7.5)
 LEFT, ACROSS = 0.5, 12.3  # inches
@@ -166,7 +167,7 @@ class Slides:
     def done(self, title: str) -> bytes:
         """Return the deck as the bytes of a .pptx file."""
         core = self.show.core_properties
-        core.title = title
+        core.title = one_line(title)[:255]  # as long as the format lets it be
         core.author = core.last_modified_by = "Musterplot"
         core.created = core.modified = EPOCH
         out = io.BytesIO()
@@ -233,8 +234,7 @@ def write(frame: Any, lines: Sequence[str], size: int, *, bold: bool = False) ->
     for number, line in enumerate(lines):
         paragraph = frame.paragraphs[0] if number == 0 else frame.add_paragraph()
         run = paragraph.add_run()
-        # characters that XML 1.0 cannot carry would make the file unreadable
-        run.text = "".join(c for c in line if c in "\t\n" or ord(c) >= 32)
+        run.text = visible(line)  # XML 1.0 can not carry every character
         run.font.size, run.font.bold, run.font.name = Pt(size), bold, LETTERS
         run.font.color.rgb = colour(DAY.ink)
         paragraph.space_after = Pt(size * 0.5)

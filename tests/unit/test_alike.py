@@ -18,7 +18,7 @@ from dashboard.panels.text import words
 from layers.earth.chart.marks import PointMark, Style
 from layers.earth.position import Position
 from layers.earth.said.alike import shown, skeleton, told_apart, visible
-from layers.earth.table import Table
+from layers.earth.table import Column, Table
 from layers.journal.record import Draft
 from layers.scene.geojson import geojson
 from layers.scene.ink import DAY
@@ -73,6 +73,35 @@ def test_letters_of_another_script_within_a_word_are_marked_and_a_whole_name_is_
     assert "Greek" in shown(FALSE["Greek"])
     for name in ("АРКТИКА", "ΠΟΣΕΙΔΩΝ", "晴風", "ÅLESUND", "Çeşme", "NORTHERN LANTERN"):
         assert shown(name) == name
+
+
+# a refuge, a port, an aircraft, a vehicle, an office, a transponder, whole in Cyrillic letters
+TWINS = {"forward": "f\u043erward", "PORT TRESSICK": "PORT TRESSI\u0421K", "LIMPET": "LI\u041cPET",
+         "REAPER 7": "RE\u0410PER 7", "SMER": "SM\u0415R", "T1 COMPASS": "T1 C\u041eMPASS",
+         "CAPE": "\u0421\u0410\u0420\u0415"}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", TWINS)
+def test_any_name_with_letters_that_look_like_others_is_marked_on_screen_and_in_files(
+    name: str,
+) -> None:
+    told = f"{TWINS[name]} at 0410Z"
+    mark = PointMark(key="k", style=Style.SHIP, tooltip=told, source=told, label=told,
+                     position=Position(49.8, -8.5), at=AT)  # fmt: skip
+    table = Table.of([told], Column("Name", lambda text: text))
+    seen = (words(told), mark.label, mark.tooltip, str(table.rows), table_csv(table, STAMP),
+            rows_csv([("tracks", mark)], STAMP), kml([("tracks", mark)], STAMP, DAY))  # fmt: skip
+    for text in seen:
+        assert "‹with Cyrillic letters›" in text
+    assert visible(f"{name} at 0410Z") == f"{name} at 0410Z"
+    assert visible(visible(told)) == visible(told)
+
+
+@pytest.mark.parametrize(
+    "text", ["Санкт-Петербург", "σ 0.3, Δt, kΩ, 5 µm, ρ_w, ν = 2", "Αθήνα", "ЗИМА", "Þórr", "ПОРТ"]
+)
+def test_what_is_foreign_as_a_whole_or_a_sign_of_a_formula_stands_as_it_is(text: str) -> None:
+    assert visible(text) == text
 
 
 @pytest.mark.parametrize("what", FALSE)

@@ -28,12 +28,32 @@ _LOOKS = str.maketrans(
     "ABCEHIJKMOPSTXYdaeijopcyxsqwhAABEZHIKMNOPTYXaivopuOII",
 )
 
+_IMPOSTORS = frozenset(chr(code) for code in _LOOKS if code > 127)
+_FOREIGN = re.compile(f"[{''.join(sorted(_IMPOSTORS))}]")
+_WORD = re.compile(r"[^\W\d_]+")
+
 
 def visible(text: str) -> str:
-    """Return a text in which what can not be seen is written out, as ‹U+200B›."""
+    """Return a text in which nothing looks like what it is not.
+
+    What can not be seen is written out, as ‹U+200B›; a word with letters of another script that
+    look like Latin ones is followed by ‹with Cyrillic letters›, in whatever name it stands.
+    """
     if text.isascii() and text.isprintable():
         return text
-    return _UNSEEN.sub(lambda found: f"‹U+{ord(found[0]):04X}›", text)
+    seen = _UNSEEN.sub(lambda found: f"‹U+{ord(found[0]):04X}›", text)
+    if not _FOREIGN.search(seen) or "‹with " in seen:
+        return seen
+    return _WORD.sub(_named, seen)
+
+
+def _named(found: re.Match[str]) -> str:
+    word = found[0]
+    strange = sorted({_script(letter) for letter in word if letter in _IMPOSTORS})
+    # a word that is foreign as a whole is what it is, as long as it can be seen to be
+    latin = all(c.isascii() or c in _IMPOSTORS or not c.isalpha() for c in word)
+    told = strange and (latin or any("a" <= c.lower() <= "z" for c in word)) and len(word) > 1
+    return f"{word} ‹with {' and '.join(strange)} letters›" if told else word
 
 
 @lru_cache(maxsize=4096)
