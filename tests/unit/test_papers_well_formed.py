@@ -57,7 +57,7 @@ def test_a_sheet_is_a_pdf_of_one_page_that_does_nothing(told: str) -> None:
     assert "last note" in said or "more in the program" in said  # what has no room is counted
     root = held.trailer["/Root"]
     assert not {"/OpenAction", "/AA", "/AcroForm", "/Names"} & set(root)
-    assert not page.get("/Annots")
+    assert not page.annotations
     for told_about in (held.metadata or {}).values():
         assert not {c for c in str(told_about) if ord(c) < 32 or c in "\u202e\u200b"}
 
