@@ -39,6 +39,7 @@ MOST_SOCKETS, MOST_OF_A_PLACE = 4000, 1000  # this room is never counted
 PATIENCE_S = 10.0  # that somebody waits for a turn; who would wait longer is sent away
 LOG_OUT = "auth/logout"
 UPLOAD = "_stcore/upload_file/"
+STREAM = "_stcore/stream"  # the framework's own socket; what others say, their routes read
 CLOSED = ("_stcore/metrics", "_stcore/script-health-check")  # nobody here needs them
 HEADERS = (
     (b"content-security-policy", b"frame-ancestors 'self'"),
@@ -164,7 +165,7 @@ class Guard:
                 if len(said) > MOST_MESSAGE:
                     return {"type": "websocket.disconnect", "code": 1009}
                 await asyncio.sleep(pace.take("one"))
-                if await runs.heard(message):
+                if self._under(scope) != STREAM or await runs.heard(message):
                     break
             return message
 

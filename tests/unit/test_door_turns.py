@@ -12,7 +12,7 @@ from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from uvicorn.server import ServerState
 
 from dashboard.door import patience, turns
-from dashboard.door.guard import MOST_OF_A_PLACE, Guard
+from dashboard.door.guard import MOST_OF_A_PLACE, STREAM, Guard
 from dashboard.door.names import Names
 from dashboard.door.patience import Patient
 from dashboard.door.turns import EACH, KNOWN, ROOM, TOGETHER, Turns
@@ -38,13 +38,15 @@ def finished(how: Any = ForwardMsg.FINISHED_SUCCESSFULLY) -> dict[str, Any]:
 class Socket:
     """A page's socket at the door; what comes through it is counted behind the door."""
 
-    def __init__(self, guard: Guard, headers: tuple[tuple[str, str], ...], *said: Any) -> None:
+    def __init__(
+        self, guard: Guard, headers: tuple[tuple[str, str], ...], *said: Any, path: str = STREAM
+    ) -> None:
         self.through: list[Any] = []
         self.refused = False
         self.done = asyncio.Event()
         self._said = [{"type": "websocket.receive", "bytes": one} for one in said]
         scope = {
-            "type": "websocket", "path": "/_stcore/stream", "raw_path": b"", "query_string": b"",
+            "type": "websocket", "path": f"/{path}", "raw_path": b"", "query_string": b"",
             "headers": [(name.encode(), told.encode()) for name, told in headers],
             "client": ("198.51.100.7", 1), "socket": self,
         }  # fmt: skip
@@ -157,6 +159,16 @@ def test_no_page_orders_what_concerns_all_viewers(order: str) -> None:
         assert [message["bytes"] for message in one.through] == [
             back("app_heartbeat"), back("file_urls_request"),
         ]  # fmt: skip
+        await leave(one)
+
+    asyncio.run(tried())
+
+
+def test_a_socket_of_our_own_hears_what_its_page_says() -> None:
+    async def tried() -> None:
+        one = Socket(guard(), READER, b"{}", b"what is new", path="changes")
+        await settle()
+        assert [message["bytes"] for message in one.through] == [b"{}", b"what is new"]
         await leave(one)
 
     asyncio.run(tried())
