@@ -210,4 +210,5 @@ def record_export(actor: Actor, draft: Draft) -> None:
     if draft.kind != "watch.export":
         raise NotAllowed(f"{actor.name} may not record {draft.kind}")
     server = replace(actor, name=f"export by {actor.name}", role=Role.WATCH, via="server")
-    pen().append(server, [draft])
+    # people choose their names themselves: what the provider vouches for stands with it
+    pen().append(server, [replace(draft, source=server.author)])

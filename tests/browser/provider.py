@@ -28,6 +28,7 @@ class Provider:
 
     claims: dict[str, Any] = field(default_factory=dict)
     lie: str = ""
+    make: Callable[[dict[str, Any]], str] | None = None  # the token of right claims, made otherwise
     key: RSAKey = field(default_factory=lambda: RSAKey.generate_key(2048, {"kid": "one"}))
     stranger: RSAKey = field(default_factory=lambda: RSAKey.generate_key(2048, {"kid": "one"}))
     nonces: dict[str, str] = field(default_factory=dict)
@@ -111,6 +112,8 @@ class Provider:
             "nonce": {"nonce": "of another log-in"},
         }
         claims |= lies.get(self.lie, {})
+        if self.make is not None:
+            return self.make(claims)
         key = self.stranger if self.lie == "forged" else self.key
         token = jwt.encode({"alg": "RS256", "kid": "one"}, claims, key)
         if self.lie == "unsigned":

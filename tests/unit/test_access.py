@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 
 from dashboard.access import role_of
 from dashboard.door import from_this_room, through_a_proxy
 from dashboard.settings import listens_on_loopback
-from layers.journal.actor import Role
+from layers.journal.actor import Actor, Role
+from layers.journal.record import Draft, form_identity
 
 AUTH = {"watch_emails": ["first.watch@example"], "watch_groups": ["rescue-watch"]}
 
@@ -144,3 +147,24 @@ def test_no_outside_address_is_ever_asked_for(monkeypatch: pytest.MonkeyPatch) -
     for name in range(1000):
         assert not is_url_from_allowed_origins(f"http://evil{name}.example")
     assert asked == []
+
+
+def test_an_export_is_recorded_with_who_made_it_and_not_by_a_chosen_name_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from dashboard.cache import opened
+
+    taken: list[Draft] = []
+
+    class Pen:
+        def append(self, _actor: Actor, drafts: list[Draft]) -> None:
+            taken.extend(drafts)
+
+    monkeypatch.setattr(opened, "pen", Pen)
+    now = datetime(2027, 3, 16, tzinfo=UTC)
+    reader = Actor(name="watch officer", role=Role.READER, identity="a@example; 7")
+    opened.record_export(reader, Draft(
+        kind="watch.export", payload={}, valid_at=now, heard_at=now, source="watch officer",
+        identity=form_identity("x"),
+    ))  # fmt: skip
+    assert taken[0].source == "export by watch officer <a@example; 7>"
