@@ -63,6 +63,8 @@ def _logged_in() -> Actor:
     auth = st.secrets["auth"]
     if has_run_out(claims, auth, datetime.now(UTC)):
         return Actor(name=name, role=Role.READER, via="log-in has run out")
+    if not is_for_here(claims, auth):
+        return Actor(name=name, role=Role.READER, via="log-in for another program")
     who, role = identity(claims), role_of(claims, auth)
     key = key_of(st.context.cookies.to_dict())
     if not log_ins(settings.data_folder()).see(key, name, who, role.value):
@@ -91,6 +93,15 @@ def _hours(auth: Mapping[str, object]) -> float:
     hours = auth.get("log_in_hours", LOG_IN_HOURS)
     right = isinstance(hours, int | float) and not isinstance(hours, bool)
     return float(hours) if right else LOG_IN_HOURS  # type: ignore[arg-type]  # told apart above
+
+
+def is_for_here(claims: Mapping[str, object], auth: Mapping[str, object]) -> bool:
+    """Whether the provider made a log-in for this plot (OpenID Connect Core 1.0, 3.1.3.7).
+
+    The library lets one through that is for nobody: an empty list.
+    """
+    here, told = auth.get("client_id"), claims.get("aud")
+    return here is None or told is None or here == told or (isinstance(told, list) and here in told)
 
 
 def has_run_out(claims: Mapping[str, object], auth: Mapping[str, object], now: datetime) -> bool:

@@ -54,7 +54,7 @@ def asked(text: str, cookie: str, headers: dict[str, str]) -> PageQuestion:
         have = {str(name): str(known) for name, known in told["have"].items()}
         words = str(told["token"])
         since = (int(moment), int(at))
-    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+    except (ArithmeticError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         raise token.NotTold(400, "that is no question") from None
     if len(have) > MOST_NAMES:
         raise token.NotTold(400, "that is no question")
@@ -118,8 +118,8 @@ async def _talk(socket: WebSocket, cookie: str, headers: dict[str, str]) -> None
                     socket.send_bytes(said) if isinstance(said, bytes) else socket.send_text(said)
                 )
         await socket.close(1012)
-    except (WebSocketDisconnect, RuntimeError):
-        return  # the page has gone
+    except (WebSocketDisconnect, RuntimeError, KeyError):
+        return  # the page has gone, or said no text
     finally:
         for task in (listening, answering):
             if task is not None and not task.done():

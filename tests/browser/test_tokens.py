@@ -1,4 +1,4 @@
-"""Sixty tokens that are not right, against the running server: nobody who brings one may write.
+"""Fifty-nine tokens that are not right, against the running server: none lets anybody write.
 
 Kinds after RFC 7515 (signatures), 7516 (encryption), 7519 (claims), 8725 (best practice, with the
 attacks it names) and OpenID Connect Core 1.0 section 3.1.3.7. No browser is needed: the log-in is
@@ -212,8 +212,6 @@ TOKENS: dict[str, Makes] = {
     "no claims but a list": lambda provider, claims: right(provider, [claims]),
     "no claims but a word": lambda provider, _: right(provider, b'"first.watch@example"'),
     "claims that are no JSON": lambda provider, _: right(provider, b"{'email': 1}"),
-    "claims in UTF-16": lambda provider, claims: right(
-        provider, json.dumps(claims).encode("utf-16")),
     # claims (OpenID Connect Core 3.1.3.7; RFC 7519 4.1)
     "expired a minute past any grace": signed(exp=int(time.time()) - 1000),
     "expires as words": signed(exp="2999-01-01T00:00:00Z"),
@@ -257,7 +255,8 @@ def test_the_right_token_is_let_in_so_that_the_others_are_refused_for_what_they_
     assert role(guarded, log_in(guarded)) == "watch"
 
 
-SHORT = ("keys of the forger's address", "the key's thumbprint as a secret", "four parts",
+SHORT = ("audience of none",
+         "keys of the forger's address", "the key's thumbprint as a secret", "four parts",
          "claims that are no JSON", "expires not a number", "audience that begins so",
          "made true", "groups as an object")  # fmt: skip
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from dashboard.access import role_of
+from dashboard.access import is_for_here, role_of
 from dashboard.door import from_this_room, through_a_proxy
 from dashboard.settings import listens_on_loopback
 from layers.journal.actor import Actor, Role
@@ -107,6 +107,15 @@ BROWSER = {
     "Sec-CH-UA-Full-Version-List": '"Chromium";v="99.0.0.0"', "Priority": "u=1, i",
     "If-Modified-Since": "Sat, 13 Mar 2027 12:30:45 GMT", "Cookie": "seen=203.0.113.9",
 }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("told", "here"),
+    [("plot", True), (["plot"], True), (["other", "plot"], True), ([], False), ("plots", False),
+     (["other"], False), ({"plot": 1}, False)],
+)  # fmt: skip
+def test_a_log_in_counts_where_it_was_made_for(told: object, here: bool) -> None:
+    assert is_for_here({"aud": told}, {"client_id": "plot"}) is here
 
 
 @pytest.mark.parametrize("added", ADDED)
