@@ -52,17 +52,13 @@ def arguments(words: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--exercise", metavar="NAME", help="an exercise of your own, begun empty")
     parser.add_argument("--clock", metavar="TIME", help="what its clock shows; else it begins now")
     parser.add_argument("--name", metavar="NAME", help="with --empty: what the journal is called")
-<<<<<<< HEAD
-    parser.add_argument("--journal", metavar="URL", help="an SQLite file or a PostgreSQL URL")
-    opening.add(parser)
-=======
     parser.add_argument(
         "--journal",
         type=naming.address,
         metavar="URL",
         help=f"an SQLite file or a PostgreSQL URL; one with a password: in {naming.DATABASE}",
     )
->>>>>>> df0c3f3 (A password in a database's address is refused on every command line, and not repeated)
+    opening.add(parser)
     parser.add_argument("--room", metavar="NAME", default="", help="what this room is called")
     parser.add_argument("--server", metavar="NAME", default="", help="what this server is called")
     parser.add_argument("--port", type=int, default=PORT)

@@ -21,11 +21,7 @@ from layers.feeds.reader import FeedReader
 from layers.feeds.settings import DROP_FOLDER, FILE, FeedSetting, read_settings
 from layers.feeds.state import FeedState, write_states
 from layers.ingest.isolated import end_children
-<<<<<<< HEAD
-from layers.journal.naming import default_url
-=======
-from layers.journal.naming import address, data_folder, default_url
->>>>>>> df0c3f3 (A password in a database's address is refused on every command line, and not repeated)
+from layers.journal.naming import address, default_url
 from layers.journal.store import open_journal
 from layers.watch import exercise_clock
 
