@@ -83,17 +83,22 @@ function put(name, html, made, query) {
 
 function begin() {
   let data = null, run = () => {}, v = [0, 0], token = "", socket = null, asked = "", askedAt = 0;
-  let failed = 0, polling = 0, over = false, confirmed = Date.now(), tookNothing = 0, ranAt = 0, plate = null, retry = 0;
+  let failed = 0, polling = 0, over = false, confirmed = Date.now(), tookNothing = 0, ranAt = 0, refusals = 0, plate = null, retry = 0;
 
   const question = (found) => JSON.stringify({ token, since: v, have: found });
-  const stale = (range) => { // asks for a run of the page; not all pages at once, nor again and again
-    if (over || Date.now() - ranAt < 5000) return;
+  const stale = (range, apart) => { // asks for a run of the page; not all pages at once, nor again and again
+    if (over || Date.now() - ranAt < apart) return;
     ranAt = Date.now();
     setTimeout(() => { if (!over) run(); }, some(range));
   };
   const seen = (ageS) => { confirmed = Math.max(confirmed, Date.now() - ageS * 1000); };
   const apply = (news) => {
-    if (older(news.v, v)) return;
+    if (older(news.v, v)) { // a clock was set back, or another server lags: a run puts it right
+      refusals += 1;
+      if (refusals > 3) stale([400, 4000], 5000);
+      return;
+    }
+    refusals = 0;
     const before = JSON.stringify(have(data.view)), texts = {};
     for (const name in news.parts) {
       if (name.startsWith("chart/")) texts[name.slice(6)] = news.parts[name];
@@ -103,7 +108,7 @@ function begin() {
     v = news.v;
     seen(0);
     tookNothing = JSON.stringify(have(data.view)) === before ? tookNothing + 1 : 0;
-    if (news.shape !== data.shape) stale([200, 3000]);
+    if (news.shape !== data.shape) stale([200, 3000], 5000);
   };
   const answer = async (said) => {
     failed = 0;
@@ -125,7 +130,7 @@ function begin() {
     askedAt = Date.now();
     socket.send(words);
   };
-  const refused = () => { asked = ""; stale([400, 4000]); };
+  const refused = () => { asked = ""; stale([400, 4000], 5000); };
   const open = () => {
     clearTimeout(retry);
     if (over || socket) return;
@@ -172,7 +177,7 @@ function begin() {
     say();
     const now = Date.now();
     if (socket && asked && now - askedAt > 2 * SILENT_MS) socket.close(); // it hears nothing any more
-    if (now - confirmed > SILENT_MS) { tookNothing = 0; stale([0, 4000]); }
+    if (now - confirmed > SILENT_MS) { tookNothing = 0; stale([10000, 40000], 90000); } // a busy server is not asked for more
     if (failed > 1 && now - polling > POLL_MS) { polling = now; poll(); }
     if (tookNothing < 2 || now - askedAt > 5000) ask(); // a part or a chart may have come since
   }, LOOK_MS);

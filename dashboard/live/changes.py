@@ -19,7 +19,7 @@ from dashboard.chart.chart_view import ChartView, DrawnMarks
 from dashboard.door import from_this_room
 from dashboard.door.log_ins import key_of
 from dashboard.live import token
-from dashboard.live.hub import shape
+from dashboard.live.hub import HUB, shape
 from dashboard.live.place import can_change, digest
 from dashboard.state import Key
 from dashboard.view import Seen
@@ -58,6 +58,7 @@ def mount(seen: Seen, *, wall: bool) -> bool:
         return False
     if view:
         told = _token(seen, wall=wall, view=view)
+    HUB.seen(seen, wall=wall)
     base = str(st.get_option("server.baseUrlPath") or "").strip("/")
     root = f"/{base}/" if base else "/"
     with st.container(key="swapping"):

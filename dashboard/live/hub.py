@@ -162,6 +162,7 @@ class Hub:
         self._wanted: dict[Eyes, dict[str, float]] = {}
         self._built: dict[Eyes, tuple[float, Sight, set[str]]] = {}
         self._sights: dict[Who, Sight] = {}
+        self._comes: dict[Who, float] = {}  # until when a page that was just made may ask
         self._looks: set[Who] = set()  # that are under way
         self._made: dict[Eyes, State] = {}  # the thread's own
         self._bases: dict[Who, tuple[tuple[object, ...], object]] = {}
@@ -185,6 +186,16 @@ class Hub:
             threading.Thread(target=self.run, name="changes", daemon=True).start()
         if fresh:
             self._nudge.set()
+
+    def seen(self, seen: Seen, *, wall: bool) -> None:
+        """Take what a page has just been made of: nothing is waited for until there is newer."""
+        who = (opened.key_of(seen.release), seen.writable, wall)
+        held = self._sights.get(who)
+        if held is None or (held.seen is not None and held.seen.version < seen.version):
+            told = None if held is None else held.told
+            mine = replace(seen, actor=_looking(who))
+            self._comes[who] = time.monotonic() + WANTED_S
+            self._sights[who] = Sight(mine, told, 0.0 if held is None else held.again)
 
     async def later_than(
         self, eyes: Eyes, since: tuple[int, int], have: Have, wait_s: float
@@ -263,8 +274,9 @@ class Hub:
     def tick(self, at: float) -> None:
         """Make what is due at a time of the monotonic clock."""
         groups = self._looked_at(at)
-        for gone in self._sights.keys() - groups.keys():
-            self._sights.pop(gone, None)  # who comes later sees anew
+        for who in list(self._sights):
+            if who not in groups and at >= self._comes.get(who, 0.0):
+                self._sights.pop(who, None)  # who comes later sees anew
         if not groups or LINK.loss is not None:
             return
         journal = opened.book()

@@ -282,3 +282,15 @@ def test_a_picture_that_takes_long_holds_up_neither_ages_nor_other_viewers(
     assert built == [({WATCH: {"strip"}}, 1.0), ({WATCH: {"strip"}}, 2.0)]
     made.tick(1_000.0)
     assert made._sights == {}, "who comes after a while is not given what stood then"
+
+
+def test_what_a_page_was_made_of_stands_until_there_is_newer(monkeypatch: Any) -> None:
+    made, who = _hub(None), ("", True, False)
+    monkeypatch.setattr(hub, "replace", lambda seen, actor: seen)
+    monkeypatch.setattr(hub.opened, "key_of", lambda release: "")
+    old, new = (SimpleNamespace(version=v, release=None, writable=True) for v in (OLD, NEW))
+    made.seen(new, wall=False)  # type: ignore[arg-type]  # all that is asked of it
+    made.seen(old, wall=False)  # type: ignore[arg-type]  # the same
+    assert made._sights[who].seen is new
+    made.tick(time.monotonic())
+    assert made._sights[who].seen is new, "its page has not asked yet"
