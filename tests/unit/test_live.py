@@ -288,9 +288,10 @@ def test_what_a_page_was_made_of_stands_until_there_is_newer(monkeypatch: Any) -
     made, who = _hub(None), ("", True, False)
     monkeypatch.setattr(hub, "replace", lambda seen, actor: seen)
     monkeypatch.setattr(hub.opened, "key_of", lambda release: "")
-    old, new = (SimpleNamespace(version=v, release=None, writable=True) for v in (OLD, NEW))
-    made.seen(new, wall=False)  # type: ignore[arg-type]  # all that is asked of it
-    made.seen(old, wall=False)  # type: ignore[arg-type]  # the same
+    old: Any = SimpleNamespace(version=OLD, release=None, writable=True)
+    new: Any = SimpleNamespace(version=NEW, release=None, writable=True)
+    made.seen(new, wall=False)
+    made.seen(old, wall=False)
     assert made._sights[who].seen is new
     made.tick(time.monotonic())
     assert made._sights[who].seen is new, "its page has not asked yet"
