@@ -9,8 +9,9 @@ import streamlit as st
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from dashboard import shell
+from dashboard.door.face import ICON
 
 st.set_page_config(
-    page_title="Musterplot", page_icon=None, layout="wide", initial_sidebar_state="collapsed"
+    page_title="Musterplot", page_icon=str(ICON), layout="wide", initial_sidebar_state="collapsed"
 )
 shell.run()

@@ -11,7 +11,7 @@ from dashboard.away.link import remembered_name
 from dashboard.chart import style
 from dashboard.door import uploads
 from dashboard.page_table import PLOT, TABLE, PageLink
-from dashboard.panels import events, health, layer, log_in, lost, strip
+from dashboard.panels import events, health, layer, log_in, lost, sound, strip
 from dashboard.panels.plot import time_bar
 from dashboard.panels.watch import changed, exercise_clock, on_watch
 from dashboard.tools import heard
@@ -57,6 +57,7 @@ def run() -> None:
         lost.show(seen)
         if chosen.title not in bare:
             strip.show(seen)
+            sound.listen(seen)
             _pages(list(pages.values()), seen)
             if seen.writable:
                 with st.container(key="heard"):

@@ -119,7 +119,11 @@ class Seen:
     @property
     def answers(self) -> Answers:
         """The watch's questions, each answered once for every place that shows it."""
-        return pictures.answers(self.picture, self.watch)
+        now = None
+        if self.moment.view is View.EXPECTED:  # the plan as known now is carried on to that time
+            as_of = self.moment.as_of
+            now = pictures.shared_picture(as_of, as_of, self.picture.upto_seq, self.release)
+        return pictures.answers(self.picture, self.watch, now)
 
     def time_words(self) -> str:
         """Return which of the three times is shown, in words."""

@@ -14,6 +14,7 @@ from dashboard import state
 from dashboard.panels.plot import chart, two_clocks
 from dashboard.state import Key
 from dashboard.view import Seen
+from layers.earth.units import M_PER_NMI
 
 VIEWS = ("chart", "clocks")
 LEAST_S, MOST_S = 5, 600
@@ -37,10 +38,16 @@ def show(seen: Seen, left: DeltaGenerator, right: DeltaGenerator) -> None:
     with left:
         two_clocks.wall(seen)
     with right:
-        chart.show(seen, key="wall_chart", wall=True)
+        chart.show(seen, key="wall_chart", wall=True, half_m=_work_half_m(seen))
     turn = seconds()
     if turn:
         _next_after(turn)
+
+
+def _work_half_m(seen: Seen) -> float:
+    """Return half the width of the chart of the work: two miles about her, once she is found."""
+    found = seen.picture.shown("datum")
+    return M_PER_NMI if found is not None and getattr(found.result, "is_fix", False) else 0.0
 
 
 def _next_after(turn: int) -> None:

@@ -19,7 +19,7 @@ from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, W
 DASH = "–"
 WITHHELD = "withheld here"
 DOUBT = "?"
-ROUGH = "rough, refining"
+ROUGH = "rough"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

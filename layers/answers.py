@@ -94,7 +94,7 @@ class Answers:
 
 def answers(picture: Picture, watch: WatchState) -> Answers:
     """Return the answers of a picture; what is cut from the picture is withheld here too."""
-    told = _Told(picture, watch)
+    told = LayersTold(picture, watch)
     margin, unless = _margin(told)
     found = Answers(
         moment=picture.moment,
@@ -115,7 +115,7 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
     return at_rest(found, watch)
 
 
-class _Told:
+class LayersTold:
     """What each layer of a picture says to a question."""
 
     def __init__(self, picture: Picture, watch: WatchState | None = None) -> None:
@@ -160,7 +160,7 @@ class _Told:
         return found[0] if found else NotKnown(missing=(wanted,))
 
 
-def _margin(told: _Told) -> tuple[Margins, NotKnown | Withheld | None]:
+def _margin(told: LayersTold) -> tuple[Margins, NotKnown | Withheld | None]:
     found: list[RefugeMargin] = []
     unless: NotKnown | Withheld | None = None
     for said in told.all("margin"):
@@ -180,7 +180,7 @@ def _ends_first(one: RefugeMargin) -> tuple[bool, float]:
     return value is None, value if value is not None else 0.0
 
 
-def _dive(told: _Told) -> Dive:
+def _dive(told: LayersTold) -> Dive:
     """Join what forbids a dive: one *no* is enough, and what is not known is never a *yes*."""
     parts = list(told.all("dive"))
     if any(isinstance(part, Withheld) for part in parts):
@@ -225,7 +225,7 @@ def _joined(parts: list[Stated[Any]]) -> dict[str, Any]:
     return {"at": max(times) if times else None, "rests_on": ids}
 
 
-def _next_decision(told: _Told, watch: WatchState) -> Decision:
+def _next_decision(told: LayersTold, watch: WatchState) -> Decision:
     """Return what must be decided first, of the layers' hours and the watch's questions."""
     found: list[NextDecision] = [
         one for said in told.all("next_decision") if isinstance(said, tuple) for one in said
@@ -245,12 +245,12 @@ def _next_decision(told: _Told, watch: WatchState) -> Decision:
 
 def inputs(picture: Picture) -> tuple[InputAge, ...]:
     """Return the readings that the answers rest on, the oldest first."""
-    said = _Told(picture).all("inputs")
+    said = LayersTold(picture).all("inputs")
     found = [one for told in said if isinstance(told, tuple) for one in told]
     return tuple(sorted(found, key=lambda one: one.at))
 
 
-def _oldest(told: _Told, moment: Moment) -> Oldest:
+def _oldest(told: LayersTold, moment: Moment) -> Oldest:
     """Return the oldest reading among those that grow old."""
     hidden = [one for one in told.all("inputs") if isinstance(one, Withheld)]
     if told.guarded and hidden:

@@ -34,6 +34,7 @@ from layers.journal.naming import address, default_url
 from layers.journal.releases.released import read_as
 from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
+from layers.paper_pack import HourlyPaper
 from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results
 
@@ -44,6 +45,7 @@ log = logging.getLogger(__name__)
 POLL_S = {"quick": 0.1, "all": 0.1, "slow": 0.2}  # a viewer waits for it, at least for a first look
 KEEP_CLOCK_S = 15.0
 TRIM_S = 300.0
+PAPER_WAITS_MIN = 10
 NEEDS_S = 20.0  # that the slow part waits for what its layers need, then computes it itself
 NICE = {"quick": 5, "all": 5, "slow": 10}  # viewers and feeds come before the next picture
 
@@ -82,6 +84,8 @@ class Worker:
         Appends what the exercise brings by now.
     part : WorkerPart
         Which layers it computes. The slow part leaves clock, exercise and alarms to the other.
+    paper : HourlyPaper, optional
+        What keeps the state on paper every hour.
     """
 
     def __init__(
@@ -90,7 +94,9 @@ class Worker:
         results: Results,
         play: Callable[[], int] | None = None,
         part: WorkerPart = WorkerPart.ALL,
+        paper: HourlyPaper | None = None,
     ) -> None:
+        self._paper = paper
         self.journal = journal
         self.results = results
         self.part = part
@@ -164,9 +170,11 @@ class Worker:
         if self.part is WorkerPart.SLOW:
             return
         earlier = moment.at - COMPARED_WITH
-        self._alarms.raise_due(
-            self._with_slow(made), lambda: self.compute(Moment(earlier, earlier))
-        )
+        whole = self._with_slow(made)
+        self._alarms.raise_due(whole, lambda: self.compute(Moment(earlier, earlier)))
+        # a paper waits some minutes for the margin; what is late then is said on it
+        if self._paper is not None and (not self._awaited or moment.at.minute >= PAPER_WAITS_MIN):
+            self._paper.keep(whole)
 
     def _with_slow(self, made: Picture) -> Picture:
         """Return a picture with the slow layers' last results, which alarms are judged from."""
@@ -228,7 +236,8 @@ def main() -> int:
         folder = incidents.claim(journal, url)
         results = Results(folder, journal.key)
         play = None if part is WorkerPart.SLOW else player(journal)
-        worker = Worker(journal, results, play, part)
+        paper = None if part is WorkerPart.SLOW else HourlyPaper(folder, journal)
+        worker = Worker(journal, results, play, part, paper)
     except MusterplotError as reason:
         sys.stderr.write(f"{name}: {reason}\n")
         return 2

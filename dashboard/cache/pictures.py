@@ -19,10 +19,11 @@ from dashboard.cache import opened
 from dashboard.cache.kept import KeptResults, Lasts
 from dashboard.cache.lately import Itself, Lately
 from layers import alive
-from layers.answers import Answers, answers as made_answers
+from layers.answers import Answers
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.clock import EPOCH, day_hhmm
+from layers.expected import answers_for
 from layers.journal.known import Known
 from layers.journal.releases.released import ReleaseShelf
 from layers.journal.releases.rules import WATCH, Release
@@ -69,13 +70,15 @@ def _pictures() -> Lately[
 
 
 @st.cache_resource(show_spinner=False)
-def _answers() -> Lately[tuple[Itself[Picture], Itself[WatchState]], Answers]:
-    return Lately(lambda key: made_answers(key[0].it, key[1].it), opened.KEPT_MOMENTS)
+def _answers() -> Lately[
+    tuple[Itself[Picture], Itself[WatchState], Itself[Picture | None]], Answers
+]:
+    return Lately(lambda key: answers_for(key[0].it, key[1].it, key[2].it), opened.KEPT_MOMENTS)
 
 
-def answers(picture: Picture, watch: WatchState) -> Answers:
+def answers(picture: Picture, watch: WatchState, now: Picture | None = None) -> Answers:
     """Return the watch's questions answered, once for all who look at the same picture."""
-    return _answers()((Itself(picture), Itself(watch)))
+    return _answers()((Itself(picture), Itself(watch), Itself(now)))
 
 
 def _result_names(

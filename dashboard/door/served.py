@@ -18,6 +18,7 @@ from starlette.middleware import Middleware
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 
 from dashboard.door.browser import Browser
+from dashboard.door.face import OwnFace
 from dashboard.door.guard import Guard
 from dashboard.door.names import Names
 
@@ -67,6 +68,7 @@ def application(names: Names, base: str = "") -> st.App:
         middleware=[
             Middleware(Guard, names=names, base=base),
             Middleware(Browser, base=base),
+            Middleware(OwnFace),
         ],
     )
 

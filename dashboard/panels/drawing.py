@@ -19,6 +19,7 @@ def dressed(spec: Spec, ink: Ink) -> Spec:
         "background": ink.panel,
         "padding": {"left": 6, "right": 10, "top": 6, "bottom": 6},
         "config": {
+            "font": "Source Sans",  # the page's own letters
             "view": {"stroke": ink.line},
             "axis": {
                 **words,

@@ -11,7 +11,7 @@ from dashboard.panels import health
 from dashboard.panels.text import line, panel, words
 from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
-from layers.earth.clock import clock_words, relative_words
+from layers.earth.clock import clock_words
 from layers.journal.signature import read_signature
 from layers.watch.result import AlarmState, Event, WatchState
 
@@ -35,8 +35,8 @@ def show(seen: Seen) -> WatchState:
 
 def _due(event: Event, now: datetime) -> str:
     """Return an event with its hour first, an overdue one reversed."""
-    css, late = ("mp-due late", "OVERDUE ") if event.overdue else ("mp-due", "")
-    when = late + relative_words(event.at, now)
+    css = "mp-due late" if event.overdue else "mp-due"
+    when = event.when_words(now)
     said = f"{event.sort}: {event.who}, {event.what}"
     return (
         f'<div class="{css}"><b>{words(clock_words(event.at, now))}</b><i>{words(when)}</i>'
@@ -45,8 +45,9 @@ def _due(event: Event, now: datetime) -> str:
 
 
 def untaken(watch: WatchState) -> list[AlarmState]:
-    """Return the alarms that nobody has acknowledged, newest first."""
-    return [alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
+    """Return the alarms that nobody has acknowledged: those that last first, each newest first."""
+    found = [alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
+    return sorted(found, key=lambda alarm: alarm.ended is not None)
 
 
 def alarms(seen: Seen, watch: WatchState, *, key: str = "take", most: int = MOST) -> None:

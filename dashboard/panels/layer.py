@@ -6,6 +6,9 @@ A layer without a page of its own is shown by `page` and needs nothing here. The
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from functools import partial
+
 import streamlit as st
 
 from dashboard import follow
@@ -18,6 +21,8 @@ from layers.contract import Shown
 from layers.earth.errors import MusterplotError
 from layers.earth.table import Table
 from layers.scene.spread import table_csv
+
+EVERYTHING = "Everything"
 
 
 def head(seen: Seen, key: str) -> Shown | None:
@@ -41,8 +46,18 @@ def cautions(*keys: str) -> None:
             caution(BY_KEY[key].caution)
 
 
-def foot(seen: Seen, address: str, *, tables_open: bool = False) -> None:
-    """Show the tables of the layers on a page when asked for, and follow changes."""
+def foot(
+    seen: Seen,
+    address: str,
+    parts: Mapping[str, Callable[[], object]] | None = None,
+    *,
+    tables_open: bool = False,
+) -> None:
+    """Show a page's folded parts by name, its tables last, and follow changes.
+
+    One line holds the names, so that a page fits its screen; one part is open at a time, and only
+    that one is worked out. The last name opens them all, to be read through or printed.
+    """
     shown = {
         layer.title: found
         for layer in LAYERS
@@ -50,15 +65,36 @@ def foot(seen: Seen, address: str, *, tables_open: bool = False) -> None:
         and isinstance(found := seen.picture.layers.get(layer.key), Shown)
     }
     count = sum(1 + len(found.tables) for found in shown.values())
-    if count and st.toggle(
-        f"Every table of this page ({count}), each to save as CSV",
-        value=tables_open,
-        key=f"tables_of_{address}",
-    ):
-        for title, found in shown.items():
-            for name, table in {title: found.table, **found.tables}.items():
-                _table(seen, address, name, table)
+    folded: dict[str, Callable[[], object]] = dict(parts or {})
+    if count and not tables_open:
+        folded[f"Every table ({count})"] = partial(_tables, seen, address, shown)
+    unfold(address, folded)
+    if count and tables_open:
+        _tables(seen, address, shown)
     follow.changes(seen)
+
+
+def unfold(address: str, folded: Mapping[str, Callable[[], object]]) -> None:
+    """Show the names of what is folded on a page in one line, and under it the one opened."""
+    if not folded:
+        return
+    names, key = [*folded, EVERYTHING] if len(folded) > 1 else list(folded), f"{address}.more"
+    if st.session_state.get(key) not in (None, *names):  # what was open is not on this page now
+        st.session_state[key] = names[0] if len(names) == 1 else None
+    with st.container(key=f"folds_{address}"):
+        chosen = st.pills("More", names, key=key, label_visibility="collapsed")
+    for name, show in folded.items():
+        if chosen == EVERYTHING:
+            st.markdown(f"**{name}**")
+        if chosen in (name, EVERYTHING):
+            show()
+
+
+def _tables(seen: Seen, address: str, shown: Mapping[str, Shown]) -> None:
+    """Show every table of the layers on a page, each to save as CSV."""
+    for title, found in shown.items():
+        for name, table in {title: found.table, **found.tables}.items():
+            _table(seen, address, name, table)
 
 
 def _table(seen: Seen, address: str, name: str, table: Table) -> None:

@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.live.place import place
-from dashboard.panels import health
+from dashboard.panels import health, sound
 from dashboard.view import Seen
 from layers import answer_words
 from layers.answer_words import WordedAnswer
@@ -44,7 +44,8 @@ def html(seen: Seen, answers: Answers, *, plain: bool = False) -> str:
         _cell([answer_words.oldest(answers)], link("feeds")),
         _alarms(answer_words.alarms(answers), trouble, link("watch")),
     )
-    strip = f'<div class="mp-strip" role="status" aria-live="polite">{"".join(cells)}</div>'
+    rings = sound.told(seen) if seen.writable else ""  # who is told no alarms counts none
+    strip = f'<div class="mp-strip" role="status" aria-live="polite"{rings}>{"".join(cells)}</div>'
     return strip + _trouble(trouble)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from html import escape
-from urllib.parse import quote
 
 import shapely
 
@@ -71,18 +70,6 @@ def svg(width: int, height: int, letter: int, said: str, inner: str) -> str:
     """Return a whole drawing as SVG text."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
-        f'width="{width}" height="{height}" font-family="sans-serif" font-size="{letter}" '
-        f'style="font-variant-numeric:tabular-nums"><title>{escape(said)}</title>{inner}</svg>'
-    )
-
-
-def picture(drawing: str, said: str) -> str:
-    """Return an SVG text as a picture that a page lets through; ``said`` is read out for it.
-
-    A bare ``<svg>`` is taken out of ready HTML by the page's own cleaning.
-    """
-    held = quote(drawing, safe=" =:/,;()-.")
-    return (
-        f'<img alt="{escape(said)}" style="width:100%;height:auto;display:block" '
-        f'src="data:image/svg+xml,{held}">'
+        f'style="width:100%;height:auto;display:block" font-size="{letter}" font-family="inherit" '
+        f'role="img" aria-label="{escape(said)}"><title>{escape(said)}</title>{inner}</svg>'
     )

@@ -15,7 +15,7 @@ from html import escape
 import streamlit as st
 
 from dashboard.live.place import place
-from dashboard.panels import events, health
+from dashboard.panels import events, health, sound
 from dashboard.panels.text import words
 from dashboard.view import Seen
 from layers import answer_words
@@ -76,6 +76,22 @@ def sheet(*, clocks_large: bool = False) -> str:
     .mp-clocks {{ height: 55.4vh; overflow: hidden; text-align: center; }}
     .mp-clocks .quiet {{ font-size: 4vh; }}
     .mp-clocks img, .mp-clocks svg {{ width: 100%; height: 100%; object-fit: contain; }}
+    @media (max-aspect-ratio: 1/1) {{  /* held in a hand: one below the other, to be scrolled */
+      body, .stApp, section.stMain {{ overflow: auto !important; }}
+      div[data-testid="stHorizontalBlock"] {{ grid-template-columns: 1fr; }}
+      .mp-w .head {{ grid-template-columns: 1fr auto; height: auto; font-size: 4.2vw; }}
+      .mp-w .head > span:nth-child(2) {{ grid-row: 2; }}
+      .mp-w .answers {{ flex-wrap: wrap; height: auto; }}
+      .mp-w .answer {{ flex: 1 1 100%; border-right: 0; padding: 2vw 3vw; }}
+      .mp-w .figure, .mp-w .answers.many .figure {{ font-size: 13vw; }}
+      .mp-w .figure small {{ font-size: 6vw; }}
+      .mp-w .word, .mp-w .answers.many .word {{ font-size: 4.4vw; }}
+      .mp-w .more {{ font-size: 3.8vw; }}
+      .mp-w .foot {{ grid-template-columns: 1fr; height: auto; }}
+      .mp-w .foot > div, .mp-w .foot .alert {{ font-size: 4.4vw; white-space: normal; }}
+      .mp-clocks {{ height: auto; }}
+      iframe[title="streamlit_folium.st_folium"] {{ --mp-chart: 80vw; }}
+    }}
     """
 
 
@@ -172,14 +188,15 @@ def foot(seen: Seen) -> None:
 
 def foot_html(seen: Seen) -> str:
     """Return the foot; every text in it is escaped here."""
-    return f'<div class="mp-w" role="alert"><div class="foot">{_foot(seen)}</div></div>'
+    rings = sound.told(seen)
+    return f'<div class="mp-w" role="alert"{rings}><div class="foot">{_foot(seen)}</div></div>'
 
 
 def _foot(seen: Seen) -> str:
     at = seen.moment.at
     troubles = [
         *health.sentences(seen),
-        *(alarm.words(at) for alarm in reversed(seen.watch.alarms) if alarm.taken is None),
+        *(alarm.words(at) for alarm in events.untaken(seen.watch)),
     ]
     left = ""
     if troubles:

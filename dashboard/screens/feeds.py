@@ -1,8 +1,8 @@
-"""Feeds: how old each is, what could not be read, dropping a file, setting one up."""
+"""Feeds: how old each is; what could not be read, dropping a file, setting one up are folded."""
 
-import streamlit as st
+from functools import partial
 
-from dashboard import follow
+from dashboard.panels import layer
 from dashboard.panels.feeds import (
     rejects as feeds_rejects,
     settings as feeds_settings,
@@ -14,18 +14,23 @@ from dashboard.tools import drop
 from dashboard.view import current
 
 seen = current()
-left, right = st.columns([2, 1], gap="small")
-with left:
-    st.markdown("**How old each feed is**")
-    feeds_state.show(seen)
-    st.markdown("**What could not be read**")
-    if reason := log_entries.kept_back(seen):  # a line that could not be read tells all it says
+feeds_state.show(seen)
+
+
+def unread() -> None:
+    """Show what could not be read: a line of it tells all that it says."""
+    if reason := log_entries.kept_back(seen):
         panel(words(reason))
     else:
         feeds_rejects.show(seen)
-with right:
-    st.markdown("**Drop a file**")
-    drop.show(seen, key="feeds_drop")
-    st.markdown("**Set up a feed**")
-    feeds_settings.show(seen)
-follow.changes(seen)
+
+
+layer.foot(
+    seen,
+    "feeds",
+    {
+        "Drop a file": partial(drop.show, seen, key="feeds_drop"),
+        "What could not be read": unread,
+        "Set up a feed": partial(feeds_settings.show, seen),
+    },
+)

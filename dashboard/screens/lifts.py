@@ -1,5 +1,7 @@
 """The lifts: the two clocks and the margin, what gains most, the plan, the sortie under way."""
 
+from functools import partial
+
 import streamlit as st
 
 from dashboard.panels import layer
@@ -16,16 +18,25 @@ if survivors_margin.known(seen):
     left, right = st.columns([3, 1], gap="medium")
     with left:
         survivors_margin.show(seen)
-        survivors_lifts.show(seen)
     with right:
         st.markdown("**Sortie under way**")
         survivors_sortie.show(seen)
         st.markdown("**What gains most**")
         survivors_gain.show(seen)
-    survivors_margin.tables(seen)
-    survivors_gain.folded(seen)
-    survivors_lifts.folded(seen)
+    layer.foot(
+        seen,
+        "lifts",
+        {
+            "Lift by lift": partial(survivors_lifts.show, seen),
+            "Chambers": partial(survivors_lifts.show_chambers, seen),
+            "Every figure": partial(survivors_lifts.show_figures, seen),
+            "Level by level": partial(survivors_margin.tables, seen),
+            "Decisions": partial(survivors_gain.folded, seen),
+            "Fill from the muster": partial(survivors_lifts.show_proposed, seen),
+            "Change the plan": partial(survivors_lifts.forms, seen),
+        },
+    )
 else:
     survivors_margin.show(seen)
     survivors_lifts.forms(seen)
-layer.foot(seen, "lifts")
+    layer.foot(seen, "lifts")

@@ -1,6 +1,7 @@
-"""The response: through which port, with which ship, when is first rescue, what holds it up."""
+"""The response: first out, the ways to it, the chosen way's chain; the rest is folded."""
 
-import streamlit as st
+from collections.abc import Callable
+from functools import partial
 
 from dashboard.panels import layer
 from dashboard.panels.forward_port import (
@@ -16,17 +17,25 @@ from dashboard.view import current
 
 seen = current()
 five_lines.first_out(seen)
+parts: dict[str, Callable[[], object]] = {}
 if layer.head(seen, "forward_port"):
-    forward_port_options.show(seen)
-    st.markdown("**The chain**")
-    forward_port_chain.show(seen)
-    st.markdown("**Does it fit**")
-    forward_port_fit.show(seen)
-    st.markdown("**Legs: from which fix, at which speed**")
-    forward_port_legs.show(seen)
-st.markdown("**Ships and aircraft**")
-if layer.head(seen, "tracks"):
-    tracks_ships.show(seen)
-tracks_leg.show(seen)
-forward_port_record.show(seen)
-layer.foot(seen, "response")
+    forward_port_options.show_short(seen)
+    forward_port_chain.show_short(seen)
+    parts = {
+        "Every way": partial(forward_port_options.show, seen),
+        "The whole chain": partial(forward_port_chain.show, seen),
+        "Does it fit": partial(forward_port_fit.show, seen),
+        "Legs": partial(forward_port_legs.show, seen),
+    }
+
+
+def ships() -> None:
+    """Show the ships and aircraft that take part, with their layer's sentence and caution."""
+    if layer.head(seen, "tracks"):
+        tracks_ships.show(seen)
+
+
+parts["Ships and aircraft"] = ships
+parts["Search by a track"] = partial(tracks_leg.show, seen)
+parts["Record"] = partial(forward_port_record.show, seen)
+layer.foot(seen, "response", parts)

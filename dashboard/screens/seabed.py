@@ -1,6 +1,7 @@
-"""Sound and seabed: the water, what is heard, the net and how good it is, the charts."""
+"""Sound and seabed: the net about her in the round; the water, what is heard, charts folded."""
 
-import streamlit as st
+from collections.abc import Callable
+from functools import partial
 
 from dashboard.panels import layer
 from dashboard.panels.transponders import (
@@ -17,23 +18,18 @@ from dashboard.panels.transponders import (
 from dashboard.view import current
 
 seen = current()
+parts: dict[str, Callable[[], object]] = {}
 if layer.head(seen, "transponders"):
     transponders_three_d.show(seen)
-    transponders_net.show(seen)
-    left, right = st.columns(2, gap="small")
-    with left:
-        st.subheader("The net and where it is good")
-        transponders_plan.show(seen)
-        st.subheader("Box-in: what each reply says")
-        transponders_residuals.show(seen)
-    with right:
-        st.subheader("The water")
-        transponders_profile.show(seen)
-        st.subheader("How sound runs from her")
-        transponders_rays.show(seen)
-    st.subheader("How far she is heard, term by term")
-    transponders_hearing.show(seen)
-    st.subheader("Charts under the plot")
-    transponders_depths.show(seen)
-transponders_record.show(seen)
-layer.foot(seen, "seabed")
+    parts = {
+        "The net": partial(transponders_net.show, seen),
+        "Where it is good": partial(transponders_plan.show, seen),
+        "Each reply": partial(transponders_residuals.show, seen),
+        "The water": partial(transponders_profile.show, seen),
+        "How sound runs": partial(transponders_rays.show, seen),
+        "How far she is heard": partial(transponders_hearing.show, seen),
+        "Charts": partial(transponders_depths.show, seen),
+    }
+if seen.writable:
+    parts["Record"] = partial(transponders_record.show, seen)
+layer.foot(seen, "seabed", parts)

@@ -1,5 +1,7 @@
 """The search: where she can be and what to do next; once she is found, who is still adrift."""
 
+from functools import partial
+
 import streamlit as st
 
 from dashboard.panels import layer
@@ -35,24 +37,38 @@ with right:
     else:
         shut = seen.picture.layers.get("datum")
         panel(words(shut.reason if shut is not None else "The datum is not worked out here."))
-with st.expander("Legs to steer, what was sent, and who can search"):
-    plan.show(seen)
-with st.expander("Reports, and the answer without each; add one"):
+
+
+def reports() -> None:
+    """Show the reports, the answer without each, and the form that adds one."""
     evidence.show(seen)
     add.show(seen)
-with st.expander("Fix from lines"):
-    fix.show(seen)
-with st.expander("What the searches proved; put one in as it was steered"):
+
+
+def proved() -> None:
+    """Show what the searches proved, beside it the form of one as it was steered."""
     drawn, form = st.columns([1.6, 1], gap="small")
     with drawn:
         searched.show(seen)
     with form:
         steered.show(seen)
-with st.expander("The answer line by line"):
+
+
+def line_by_line() -> None:
+    """Show the answer line by line."""
     if found is not None:
         answer.show(seen)
     answer.details(seen)
-if found is not None:
-    with st.expander("Leeway table"):
-        st.dataframe(found.tables["Leeway"].as_dicts(), hide_index=True, width="stretch")
-layer.foot(seen, "search")
+
+
+layer.foot(
+    seen,
+    "search",
+    {
+        "Legs to steer, searchers": partial(plan.show, seen),
+        "Reports, and the answer without each": reports,
+        "Fix from lines": partial(fix.show, seen),
+        "What the searches proved": proved,
+        "The answer line by line": line_by_line,
+    },
+)

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import follow, wall_turn
-from dashboard.panels import wall
+from dashboard.panels import sound, wall
 from dashboard.view import current
 
 seen = current(wall=True)
@@ -12,4 +12,5 @@ wall.top(seen)
 clocks, chart = st.columns(2, gap=None)
 wall_turn.show(seen, clocks, chart)
 wall.foot(seen)
+sound.listen(seen, wall=True)
 follow.changes(seen, whole=True, wall=True)

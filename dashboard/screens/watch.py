@@ -1,9 +1,11 @@
-"""The watch's page: what is due, tasks, listening, checklists, decisions, handover, alarms."""
+"""The watch's page: what is due as hours, alarms, the last decisions; the lists are folded."""
+
+from collections.abc import Callable
+from functools import partial
 
 import streamlit as st
 
-from dashboard import follow
-from dashboard.panels import events
+from dashboard.panels import events, layer
 from dashboard.panels.journal.entries import kept_back
 from dashboard.panels.text import panel, words
 from dashboard.panels.watch import (
@@ -17,6 +19,7 @@ from dashboard.panels.watch import (
 from dashboard.view import current
 
 seen = current()
+parts: dict[str, Callable[[], object]] = {}
 if reason := kept_back(seen):  # the watch's own words may tell anything
     panel(words(reason))
 else:
@@ -25,20 +28,26 @@ else:
         watch = events.show(seen)
         events.alarms(seen, watch)
     with right:
-        watch_book.decisions(seen, watch)
+        watch_book.last_decisions(seen, watch)
         watch_book.open_points(seen, watch)
-    with left:  # last: the picture of the last handover may have to be worked out first
-        watch_handover.show(seen, watch)
-    with st.expander("Tasks, listening times and checklists"):
+
+    def doing() -> None:
+        """Show who does what, who listens when, and the checklists."""
         watch_book.tasks(seen, watch)
         watch_book.listening(seen, watch)
         watch_book.checklists(seen, watch)
+
+    parts = {
+        "Handover": partial(watch_handover.show, seen, watch),
+        "Tasks, listening times and checklists": doing,
+        "Every decision": partial(watch_book.decisions, seen, watch),
+        "Replay for an inquiry": partial(watch_handover.replayed, seen),
+        "Who is called, asked, promised": partial(watch_desk.show, seen, watch.desk),
+    }
     if seen.writable:
-        with st.expander("Write into the watch's book"):
-            watch_book.forms(seen)
-    with st.expander("Who is called, what was asked and promised"):
-        watch_desk.show(seen, watch.desk)
-    outsiders.show(seen)
-    exercise_clock.show(seen)
-    incidents.show(seen)
-follow.changes(seen)
+        parts["Write into the watch's book"] = partial(watch_book.forms, seen)
+        parts["Outsiders"] = partial(outsiders.show, seen)
+        if seen.journal.exercise:
+            parts["Exercise clock"] = partial(exercise_clock.show, seen)
+        parts["Incidents"] = partial(incidents.show, seen)
+layer.foot(seen, "watch", parts)

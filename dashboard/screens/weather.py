@@ -1,4 +1,7 @@
-"""The weather: what it is, when it lets us work, what it does at the hatch."""
+"""The weather: may a whole sortie begin, the waves against the limits, each limit against now."""
+
+from collections.abc import Callable
+from functools import partial
 
 import streamlit as st
 
@@ -16,25 +19,22 @@ from dashboard.panels.weather import (
 from dashboard.view import current
 
 seen = current()
+parts: dict[str, Callable[[], object]] = {}
 if layer.head(seen, "weather"):
-    weather_sortie.show(seen)
-    weather_now.show(seen)
-    left, right = st.columns(2, gap="small")
+    weather_sortie.show_bar(seen)
+    left, right = st.columns([1.5, 1], gap="small")
     with left:
-        st.markdown("**When the sea lets us work**")
-        weather_windows.show(seen)
+        weather_meteogram.show_waves(seen)
     with right:
-        st.markdown("**Through time at the place**")
-        weather_meteogram.show(seen)
-    left, right = st.columns(2, gap="small")
-    with left:
-        st.markdown("**Change a limit, see the window move**")
-        weather_limits.show(seen)
-        st.markdown("**Forecast against observation**")
-        weather_error.show(seen)
-    with right:
-        st.markdown("**At the hatch**")
-        weather_hatch.show(seen)
-        st.markdown("**At any place and time**")
-        weather_elsewhere.show(seen)
-layer.foot(seen, "weather")
+        weather_sortie.show_against(seen)
+    parts = {
+        "Every limit against now": partial(weather_sortie.show_limits, seen),
+        "Windows by operation": partial(weather_windows.show, seen),
+        "Wind and current": partial(weather_meteogram.show, seen),
+        "Stations": partial(weather_now.show, seen),
+        "Try a limit": partial(weather_limits.show, seen),
+        "At the hatch": partial(weather_hatch.show, seen),
+        "Elsewhere": partial(weather_elsewhere.show, seen),
+        "Forecast error": partial(weather_error.show, seen),
+    }
+layer.foot(seen, "weather", parts)

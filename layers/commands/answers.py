@@ -6,12 +6,13 @@ import argparse
 from typing import Any
 
 from layers import answer_words
-from layers.answers import Answers, answers, told_as
+from layers.answers import Answers, told_as
 from layers.catalogue import KINDS
 from layers.commands.picture import cut
 from layers.commands.released import add_release, as_released
-from layers.contract import Moment
+from layers.contract import Moment, View
 from layers.earth.clock import dtg, parse_time
+from layers.expected import answers_for
 from layers.journal.known import Known
 from layers.journal.naming import add_journal
 from layers.picture import picture
@@ -35,7 +36,10 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     shelf, release = as_released(whole, arguments.release)
     moment = Moment(as_of, at or as_of)
     known = Known(shelf, KINDS, upto_seq, moment.as_of)
-    found = answers(picture(shelf, moment, upto_seq), state(known, moment))
+    made = picture(shelf, moment, upto_seq)
+    ahead = moment.view is View.EXPECTED  # then the plan as known now is carried on to that time
+    now = picture(shelf, Moment(as_of, as_of), upto_seq) if ahead else None
+    found = answers_for(made, state(known, moment), now)
     told = {"words": _words(found), "release": release.audience, "withheld": release.words()}
     if release.guarded:  # the number of a record would count what lies between
         return told_as(found) | told

@@ -109,6 +109,22 @@ class RefugeMargin:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedLift:
+    """A lift that is still to run, by the plan's likeliest hours (P50).
+
+    ``persons`` None: nobody has said how many it takes.
+    """
+
+    key: str
+    vehicle: str
+    refuge: str
+    persons: int | None
+    dive: datetime
+    hatch: datetime  # shut behind the last
+    deck: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DiveVerdict:
     """Whether a whole sortie, launch to deck, can begin now.
 

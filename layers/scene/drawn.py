@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from layers.earth.chart.marks import AnyMark, GridMark, Style
+from layers.earth.clock import to_us
 from layers.picture import Picture
 
 QUIET_AFTER = timedelta(hours=6)  # evidence older than this no longer moves the watch's eye
@@ -23,7 +24,9 @@ def is_drawn(mark: AnyMark, *, shaded: bool) -> bool:
 
 
 def is_quiet(made: Picture, layer: str, mark: AnyMark) -> bool:
-    """Whether a mark gives way while a fix holds: it led to the fix, and is old."""
+    """Whether a mark gives way: an old one that led to a fix, a vehicle's that is on deck since."""
+    if _was_under_water(made, mark):
+        return True
     datum = made.shown("datum")
     if datum is None or not getattr(datum.result, "is_fix", False):
         return False
@@ -33,3 +36,16 @@ def is_quiet(made: Picture, layer: str, mark: AnyMark) -> bool:
         return True  # known where she is, where she meant to go is history
     old = mark.at is not None and made.moment.at - mark.at > QUIET_AFTER
     return layer == "datum" and mark.key.startswith(EVIDENCE) and old
+
+
+def _was_under_water(made: Picture, mark: AnyMark) -> bool:
+    """Whether a mark is of a vehicle under water that has been secured on deck since."""
+    margin = made.shown("margin")
+    if margin is None or mark.at is None or not mark.key.startswith("fix "):
+        return False
+    setting = getattr(getattr(margin.result, "outlook", None), "setting", None)
+    name, at_us = mark.key.removeprefix("fix ").casefold(), to_us(mark.at)
+    return any(
+        fact.vehicle.casefold() == name and fact.done and at_us < max(fact.began_us.values())
+        for fact in (setting.facts.values() if setting is not None else ())
+    )

@@ -50,6 +50,7 @@ MARGIN = Layer(
     tells=TELLS_MEDICAL,
     answers={
         "margin": Answering(make=answers.margin_answers),
+        "lifts_to_come": Answering(make=answers.lift_answers),
         "all_out": Answering(make=answers.all_out_answer),
         "dive": Answering(make=answers.dive_answer),
         "sortie": Answering(make=answers.sortie_answer),

@@ -38,11 +38,14 @@ class Event:
 
     def words(self, moment: datetime) -> str:
         """Return it as it is said: ``report 0015Z, in 35 min: CAPE ARDIS, fit out``."""
-        late = "OVERDUE, " if self.overdue else ""
-        return (
-            f"{self.sort} {clock_words(self.at, moment)}, {late}{relative_words(self.at, moment)}: "
-            f"{self.who}, {self.what}"
-        )
+        when = self.when_words(moment)
+        return f"{self.sort} {clock_words(self.at, moment)}, {when}: {self.who}, {self.what}"
+
+    def when_words(self, moment: datetime) -> str:
+        """Return when that is, seen from a moment; ``falls due`` before a time still ahead."""
+        if self.overdue:
+            return f"OVERDUE, {relative_words(self.at, moment)}"
+        return "falls due" if self.at < moment else relative_words(self.at, moment)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from layers.contract import Moment
+from layers.contract import Moment, View
 from layers.journal.known import Entry, Known
 from layers.watch import model
 from layers.watch.desk import Desk, desk
@@ -44,22 +44,25 @@ def state(known: Known, moment: Moment) -> WatchState:
     known : Known
         The records that count.
     moment : Moment
-        The two times; what is overdue is judged at ``moment.at``.
+        The two times; what is overdue is judged at ``moment.at``. Of a time ahead nobody knows
+        what will have been reported by then: what comes due until it *falls due*, and there is no
+        alarm of now.
     """
+    judged = min(moment.at, moment.as_of)
     tasks = tuple(_tasks(known, moment))
     listening = tuple(_listening(known, moment))
     assumptions = _open(known, moment, "watch.assumption", "holds_until")
     questions = _open(known, moment, "watch.question", "wanted_by")
     declared = standing(known, "watch.stage", moment)
-    stages, next_stage = _stages(declared, moment.at)
+    stages, next_stage = _stages(declared, moment.at, judged)
     held = desk(known, moment)
     events = [
         *next_stage,
-        *_task_events(tasks, moment.at),
+        *_task_events(tasks, judged),
         *([] if _ended_at(declared) else _listening_events(listening, moment.at)),
-        *_point_events(questions, "answer", moment.at),
-        *_point_events(assumptions, "assumption ends", moment.at),
-        *_desk_events(held, moment.at),
+        *_point_events(questions, "answer", judged),
+        *_point_events(assumptions, "assumption ends", judged),
+        *_desk_events(held, judged),
     ]
     closed = next(reversed(standing(known, "watch.closed", moment)), None)
     ended = closed.record.valid_at if closed is not None else _ended_at(declared)
@@ -80,7 +83,7 @@ def state(known: Known, moment: Moment) -> WatchState:
         questions=questions,
         decisions=decisions,
         handovers=_handovers(known, moment),
-        alarms=_alarms(known, moment),
+        alarms=() if moment.view is View.EXPECTED else _alarms(known, moment),
         checklists=tuple(_checklists(known, moment)),
         marking=marking[-1].value.line if marking else "",
         ended_at=_ended_at(declared),
@@ -105,7 +108,9 @@ def _ended_at(entries: list[Entry]) -> datetime | None:
     return last.record.valid_at if last is not None and last.value.stage == "ended" else None
 
 
-def _stages(entries: list[Entry], at: datetime) -> tuple[tuple[StageClock, ...], list[Event]]:
+def _stages(
+    entries: list[Entry], at: datetime, judged: datetime
+) -> tuple[tuple[StageClock, ...], list[Event]]:
     """Return the stages since the alert began, and the next one when it is due."""
     running: dict[str, Entry] = {}
     last: Entry | None = None
@@ -134,7 +139,7 @@ def _stages(entries: list[Entry], at: datetime) -> tuple[tuple[StageClock, ...],
             sort="stage",
             who=str(value.next_stage),
             what="declared if nothing is heard",
-            overdue=value.next_due < at,
+            overdue=value.next_due < judged,
             record_id=last.id,
         )
     ]
@@ -162,7 +167,7 @@ def _tasks(known: Known, moment: Moment) -> Iterable[TaskState]:
             last_said=last.value.said if last else "",
             last_heard_at=last.record.heard_at if last else None,
             next_report_due=due,
-            overdue=doing not in FINISHED and any(d < moment.at for d in wanted),
+            overdue=doing not in FINISHED and any(d < min(moment.at, moment.as_of) for d in wanted),
         )
 
 
@@ -197,7 +202,9 @@ def _listening(known: Known, moment: Moment) -> Iterable[ListeningState]:
                 disputed=tuple(words) if doubt else (),
             )
         else:
-            over = entry.value.at + timedelta(minutes=entry.value.minutes) < moment.at
+            over = entry.value.at + timedelta(minutes=entry.value.minutes) < min(
+                moment.at, moment.as_of
+            )
             yield ListeningState(agreed=entry, outcome="not said" if over else "to come", said="")
 
 
@@ -229,7 +236,7 @@ def _open(known: Known, moment: Moment, kind: str, until: str) -> tuple[OpenPoin
                 entry=entry,
                 since=moment.at - entry.record.valid_at,
                 until=end,
-                past=end is not None and end < moment.at,
+                past=end is not None and end < min(moment.at, moment.as_of),
                 answers=tuple(answers),
             )
         )

@@ -35,8 +35,14 @@ def inputs(result: WeatherResult, moment: Moment) -> tuple[InputAge, ...]:
     )
     speaking = set(result.field.speaks.values())
     issued = tuple(
-        InputAge(what=f"forecast {each.issue.model}", at=each.issue.issued_at)
+        InputAge(what=_named(each.issue.model), at=each.issue.issued_at)
         for each in result.newest
         if each.issue.model in speaking
     )
     return (*observed, *issued)
+
+
+def _named(model: str) -> str:
+    """Return a forecast by its name, the word once; that it is an exercise every screen says."""
+    name = model.removesuffix(" (exercise)")
+    return name if "forecast" in name.casefold() else f"forecast {name}"

@@ -10,6 +10,7 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from dashboard.panels.layer import EVERYTHING
 from demo_data.load import fill
 from demo_data.scenario import DEMO_NOW, NAME
 from layers.catalogue import KINDS
@@ -63,7 +64,8 @@ def app(data_folder: Path) -> AppTest:
 
 
 def on_page(app: AppTest, name: str) -> AppTest:
-    """Return the app run on a page."""
+    """Return the app run on a page with everything open that it folds."""
+    app.session_state[f"{name}.more"] = EVERYTHING
     app.run()
     if name != "plot":
         app.switch_page(f"screens/{name}.py")

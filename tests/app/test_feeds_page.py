@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -106,11 +107,10 @@ def test_a_source_shows_its_age_and_that_it_is_stale(folder):
 
 def test_rejects_are_listed_with_source_line_text_and_reason(folder):
     app = run(folder)
-    (table,) = app.dataframe
-    row = table.value.iloc[0]
-    assert (row["Source"], row["Line"]) == ("ship.nmea", "4")
-    assert "<b>broken line" in row["Text"]
-    assert row["Reason"]
+    row = re.search(r"<td>ship.nmea</td><td>4</td><td>(.+?)</td><td>(.+?)</td>", html(app))
+    assert row is not None
+    assert "&lt;b&gt;broken line" in row[1]  # it is text, whatever stands in it
+    assert row[2]
 
 
 def test_a_feed_in_trouble_says_why_and_when_it_is_asked_again(folder):

@@ -180,7 +180,7 @@ def margins(officer: Officer, now: str) -> dict[str, tuple[float, float]]:
     officer.goes("Lifts")
     drawn = page.locator("svg", has_text=re.compile("to spare|short"))
     expect(drawn.first).to_be_visible(timeout=PATIENCE_MS)
-    expect(page.get_by_text("rough, refining")).to_have_count(0, timeout=PATIENCE_MS)
+    expect(page.get_by_text("rough: ")).to_have_count(0, timeout=PATIENCE_MS)
     told = "\n".join(drawn.locator("text").all_text_contents())
     found = {}
     for name, rest in re.findall(

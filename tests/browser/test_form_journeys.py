@@ -123,7 +123,7 @@ def test_a_bearing_typed_as_evidence_is_drawn_on_the_other_plot(
 ) -> None:
     theirs = opened(other, server, "search")
     page = opened(on, server, "search")
-    page.get_by_text("Reports, and the answer without each; add one").click()
+    page.get_by_text("Reports, and the answer without each").click()
     page.get_by_text("Add a bearing", exact=True).click()
     field = page.get_by_role("textbox", name="Seen or heard by", exact=True)
     expect(field).to_be_visible(timeout=PATIENCE_MS)

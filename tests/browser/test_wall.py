@@ -88,10 +88,28 @@ def test_alarms_are_counted_in_words(wall: Page) -> None:
     expect(said).to_have_text(re.compile(r"^\d{4}Z recovery: the window closes, in .+ · \d+ more"))
 
 
+QUESTIONS = {
+    "is this real?": r"EXERCISE SABLE TIDE",
+    "what hour is shown?": r"16\d{4}Z MAR 27",
+    "how far has it come?": r"SUBSUNK \+2 d",
+    "how many are still in her?": r"38\s+in hull",
+    "is anyone adrift?": r"2\s+adrift",
+    "who is not heard of?": r"12\s+not heard of",
+    "will the last be out in time, and what binds?": r"\+\d+\s+h\s+margin, .*after refuge, .+ binds",
+    "may we dive, and from when?": r"(NO|YES)\s+dive, until \d{6}Z",
+    "what is the oldest thing we rely on?": r"oldest: \w+",
+    "what must be decided next, by when?": r"0800Z in .+: When can the third chamber",
+    "who is late?": r"OVERDUE .+: (report|listening time), ",
+}
+
+
 def test_people_questions_are_answered_from_the_wall_alone(wall: Page) -> None:
     said = wall.locator(".stMain").inner_text()
-    for word in ("dive, ", "margin, ", "h to spare", "oldest: ", "SUBSUNK +", "EXERCISE"):
-        assert word in said, word
+    for question, words in QUESTIONS.items():
+        assert re.search(words, said), question
+    # who is nearest to the two: the arrow at the chart's edge says bearing and distance
+    edge = chart(wall).locator(".mp-edge", has_text="escapees")
+    expect(edge).to_contain_text(re.compile(r"0\d\d°T \d+\.\d nmi"))
 
 
 def test_no_name_on_the_chart_is_cut_or_lies_on_another(wall: Page) -> None:

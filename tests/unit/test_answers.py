@@ -204,4 +204,4 @@ def test_a_rough_margin_says_so_where_there_is_little_room() -> None:
     whole = refuge("after", Number(value=21.0, unit="h"))
     assert "rough" not in answer_words.margin(made(margin={"after": whole})).word
     first = made(margin={"after": replace(whole, rough=True)})
-    assert answer_words.margin(first).word.startswith("rough, refining")
+    assert answer_words.margin(first).word.startswith("rough: ")

@@ -15,7 +15,6 @@ from layers.scene.release import Release
 
 def show(seen: Seen) -> None:
     """Show the button, and the deck once it is made."""
-    st.markdown("**Brief as slides**")
     to = st.text_input("To whom it may go", "operations room", key="deck_to")
     name = choose(seen, "deck_release")
     if st.button("Make the slides", key="make_deck"):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import streamlit as st
 
 from dashboard import state
@@ -11,17 +13,27 @@ from dashboard.panels.text import a, line, panel, words
 from dashboard.tools.forms.kept import kept, remembered
 from dashboard.view import Seen
 from layers.earth.errors import MusterplotError
+from layers.scene.release import Release
 from layers.scene.sitrep import StaffWords, citations, next_number, precedence, sitrep
 from layers.survivors.muster.boat import boat_of
 
 PRECEDENCES = ("DISTRESS", "URGENCY", "ROUTINE")
+TEXT_PX = 440  # what a screen of 768 has for it
 HEADER = ("number", "priority", "from_whom", "to_whom", "identity", "assistance", "coordinator",
           "description")  # fmt: skip
 
 
-def show(seen: Seen) -> None:
-    """Show what the staff adds, and the text."""
-    st.markdown("**Situation report (SITREP)**")
+@dataclass(frozen=True, slots=True)
+class SitrepWanted:
+    """What the staff adds, and for whom the report is."""
+
+    told: StaffWords
+    release: Release
+    full: bool
+
+
+def ask(seen: Seen) -> SitrepWanted:
+    """Show the fields that the staff adds, with what the journal fills them with."""
     held = kept("sitrep")
     known = seen.known
     for name, begins in (
@@ -30,19 +42,19 @@ def show(seen: Seen) -> None:
     ):  # fmt: skip
         remembered(held, name, f"sitrep_{name}", begins)
     boat = boat_of(known, seen.moment.at)
-    one, two, three, four = st.columns([0.6, 1, 1.2, 1.2])
+    one, two = st.columns([0.6, 1])
     one.text_input("Number", key="sitrep_number")
     two.selectbox("Precedence", PRECEDENCES, key="sitrep_priority")
-    three.text_input("From", key="sitrep_from_whom")
-    four.text_input("To", key="sitrep_to_whom")
     left, right = st.columns(2)
+    left.text_input("From", key="sitrep_from_whom")
+    right.text_input("To", key="sitrep_to_whom")
     left.text_input("Identity of casualty", key="sitrep_identity", placeholder=boat.name or "")
     right.text_input("Co-ordinating RCC", key="sitrep_coordinator",
                      placeholder="as in the watch's list")  # fmt: skip
     left.text_input("Assistance required", key="sitrep_assistance",
-                    placeholder="what was asked for and is not there")  # fmt: skip
+                    placeholder="asked for, not there")  # fmt: skip
     right.text_input("Description of casualty", key="sitrep_description",
-                     placeholder=boat.words())  # fmt: skip
+                     placeholder="as told of her", help=boat.words() or None)  # fmt: skip
     typed = {name: str(st.session_state.get(f"sitrep_{name}") or "") for name in HEADER}
     held.typed |= typed  # kept while other pages are looked at
     number = typed.pop("number").strip()
@@ -50,24 +62,34 @@ def show(seen: Seen) -> None:
         st.html('<div class="mp-fault" role="alert">! Number: 1 to 999</div>')
         number = str(next_number(known))
     told = StaffWords(number=int(number), **typed)
-    full = st.toggle("Full form", value=True, key="sitrep_full")
     release = release_of(seen, choose(seen, "sitrep_release"), told.to_whom)
-    shown = as_read(seen, release)
-    stamp = stamp_of(shown, "SITREP", release)
-    text = sitrep(shown.picture, shown.known, stamp, release, told, full=full)
-    st.code(text, language=None, wrap_lines=True)
-    if not kept_back(seen) and (links := "".join(map(_links, citations(text).items()))):
-        panel(words("Records cited, as they stand in the log", "mp-quiet") + links)
+    full = st.toggle("Full form", value=True, key="sitrep_full")
+    return SitrepWanted(told, release, full)
+
+
+def show(seen: Seen, asked: SitrepWanted) -> str:
+    """Show the report in a box of its own; return the records it cites, as ready lines."""
+    shown = as_read(seen, asked.release)
+    stamp = stamp_of(shown, "SITREP", asked.release)
+    text = sitrep(
+        shown.picture, shown.known, stamp, asked.release, asked.told, full=asked.full
+    )  # fmt: skip
+    st.code(text, language=None, wrap_lines=True, height=TEXT_PX)
     if st.button("Note that it was sent", key="sitrep_sent"):
         try:
-            note(seen, f"SITREP {told.number}", release, text.encode())
+            note(seen, f"SITREP {asked.told.number}", asked.release, text.encode())
         except MusterplotError as reason:
             st.error(str(reason))
-        else:
-            for name in ("number",):  # the next report counts on
-                held.typed.pop(name, None)
-                st.session_state.pop(f"sitrep_{name}", None)
+        else:  # the next report counts on
+            kept("sitrep").typed.pop("number", None)
+            st.session_state.pop("sitrep_number", None)
             st.rerun()
+    return "" if kept_back(seen) else "".join(map(_links, citations(text).items()))
+
+
+def show_cited(links: str) -> None:
+    """Show the records that a report cites, as they stand in the log."""
+    panel(links)
 
 
 def _links(cited: tuple[str, tuple[int, ...]]) -> str:

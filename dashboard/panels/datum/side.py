@@ -42,9 +42,8 @@ def show(result: DatumResult, sentence: str, answers: Answers) -> None:
         _reports(result)
     st.markdown("".join(_parts.get()), unsafe_allow_html=True)
     caution(
-        "A datum is not a fix. A chance holds if the reports and the sweep widths are right and it "
-        "is there at all; a low one is never a reason to stop. The ship's officer checks every leg "
-        "against the chart."
+        "A datum is not a fix. A chance holds if reports and sweep widths are right; a low one is "
+        "never a reason to stop. The ship's officer checks every leg."
     )
 
 
@@ -95,13 +94,12 @@ def _found(result: DatumResult, found: list[Adrift], sentence: str, answers: Ans
         differs = item.persons is not None and not (alone and item.persons == now)
         was = f"; told with {item.persons} at first" if differs else ""
         _html(
-            f'<div class="mp-big"{key}><span style="color:var(--people)">{many}</span> '
-            f"{since}</div>"
+            f'<div class="mp-big"{key}><span style="color:var(--people)">{many}</span></div>'
             f"<div><b>{escape(str(item.position))}</b>, 95 % within "
             f"{escape(distance_words(item.radius_95_m))}</div>"
-            f'<div class="mp-quiet">{escape(item.object_type)}{was}; adrift since '
-            f"{escape(clock_words(item.from_at, result.at))}; searches so far would have missed "
-            f"{escape(chance_words(item.still_there))}</div>"
+            f'<div class="mp-quiet">{escape(item.object_type)}{was}; drift reckoned '
+            f"from {escape(clock_words(item.from_at, result.at))}, {since} ago; "
+            f"searches so far would have missed {escape(chance_words(item.still_there))}</div>"
         )
     if found and now == 0:
         _html('<div class="mp-quiet">The muster has nobody adrift; the search stands until '

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import pandas as pd
 import streamlit as st
 
-from dashboard.panels.text import panel, words
+from dashboard.panels.text import panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import dtg
 from layers.journal.words.fields import in_plain_words
@@ -30,18 +29,18 @@ def show(seen: Seen) -> None:
         key="feeds_rejects_of",
     )
     found = seen.journal.rejects(source=None if chosen == EVERY else chosen, limit=SHOWN)
-    st.dataframe(
-        pd.DataFrame(
-            {
-                "Kept at": [dtg(reject.recorded_at) for reject in found],
-                "Source": [reject.source for reject in found],
-                "Line": ["" if reject.line is None else str(reject.line) for reject in found],
-                "Text": [reject.text for reject in found],
-                "Reason": [in_plain_words(reject.reason) for reject in found],
-            }
-        ),
-        hide_index=True,
-        width="stretch",
-        height=320,
-        key="feeds_rejects",
+    rows = [
+        (
+            dtg(reject.recorded_at)[:7],
+            reject.source,
+            "" if reject.line is None else str(reject.line),
+            reject.text,
+            in_plain_words(reject.reason),
+        )
+        for reject in found
+    ]
+    heads = ("Kept at", "Source", "Line", "Text", "Reason")
+    st.html(
+        '<div class="mp-log" tabindex="0" role="region" aria-label="Rejects">'
+        f"{table(rows, heads)}</div>"
     )

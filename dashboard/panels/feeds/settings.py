@@ -34,7 +34,7 @@ def show(seen: Seen) -> None:
 
 def _add(held: list[FeedSetting]) -> None:
     with st.form("feeds_add", clear_on_submit=False):
-        name = st.text_input("Name", max_chars=80, placeholder="buoy 62107")
+        name = st.text_input("Name", max_chars=80, placeholder="buoy 62X07")
         address = st.text_input("From", max_chars=1_000, help=f"Accepted: {ACCEPTED}")
         every = st.number_input("Ask every (s)", min_value=1, max_value=86_400, value=300)
         titles = {feed.key: feed.title for feed in all_feeds()}

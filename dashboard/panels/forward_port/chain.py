@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import streamlit as st
 
 from dashboard.panels.forward_port.bars import chain_bars
@@ -9,6 +11,28 @@ from dashboard.panels.text import panel, table, words
 from dashboard.view import Seen
 from layers.forward_port.report import chain_table
 from layers.forward_port.result import ForwardPortResult
+
+MOST_SHORT = 6  # bars that a first screen holds under the ways
+
+
+def show_short(seen: Seen) -> None:
+    """Show the bars of the way followed: what is not done yet, before it what was done last."""
+    found = seen.picture.shown("forward_port")
+    if found is None:
+        return
+    result: ForwardPortResult = found.result
+    main = result.main()
+    if main is None or not main.activities:
+        return
+    held = sorted(main.activities, key=lambda one: one.planned_start)
+    ahead = [one for one in held if one.finished_at is None][:MOST_SHORT]
+    done = [one for one in held if one.finished_at is not None]
+    shown = [*done[max(0, len(done) - (MOST_SHORT - len(ahead))) :], *ahead]
+    left = len(held) - len(shown)
+    rest = f"; {left} more under The whole chain" if left else ""
+    st.html(words(f"{main.option.title}: filled done, dashed expected to P50{rest}", "mp-quiet"))
+    short = replace(main, activities=tuple(shown))
+    st.vega_lite_chart(chain_bars(short, result.now, seen.ink), theme=None, width="stretch")
 
 
 def show(seen: Seen) -> None:

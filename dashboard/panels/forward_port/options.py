@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
-from layers.earth.clock import dtg
+from layers.earth.clock import clock_words, dtg
 from layers.forward_port.report import arrivals, ends_with, hours_words
 from layers.forward_port.result import ForwardPortResult, OptionForecast
 
@@ -31,6 +31,33 @@ def show(seen: Seen) -> None:
     if rows and there:  # without an option the page's own sentence says them
         panel("".join(line(words(said)) for said in there))
     _choices(result)
+
+
+def show_short(seen: Seen) -> None:
+    """Show one line a way: when it ends, and in few words what rules it out or is not known."""
+    found = seen.picture.shown("forward_port")
+    if found is None:
+        return
+    result: ForwardPortResult = found.result
+    rows = [_short(each, result) for each in result.options if each.option.purpose == "rescue"]
+    if rows:
+        panel(table(rows, ("Way", ends_with(result).capitalize(), "P10 to P90", "Ruled out by")))
+
+
+def _short(each: OptionForecast, result: ForwardPortResult) -> tuple[str, ...]:
+    name = f"{each.option.title}{', chosen' if each.chosen else ''}"
+    # what stands before the colon names the thing that does not fit; figures are under Every way
+    ruled = "; ".join(dict.fromkeys(one.split(":")[0] for one in each.kills)) or (
+        f"nothing known; to be asked: {len(each.unknowns)}" if each.unknowns else "nothing known"
+    )
+    last, now = each.last, result.now
+    if last is None:
+        return name, "–", "", each.problem or ruled
+    if each.done_at is not None:
+        return name, f"done {clock_words(each.done_at, now)}", "", each.problem or ruled
+    before = "not before " if each.at_least else ""
+    spread = f"{clock_words(last.p10, now)} to {clock_words(last.p90, now)}"
+    return name, f"{before}{clock_words(last.p50, now)}", spread, each.problem or ruled
 
 
 def _row(each: OptionForecast) -> tuple[str, ...]:

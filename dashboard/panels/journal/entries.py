@@ -7,7 +7,6 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
-import pandas as pd
 import streamlit as st
 
 from dashboard import state
@@ -15,7 +14,7 @@ from dashboard.panels.text import a, line, panel, table, words
 from dashboard.view import Seen
 from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Shown, Unavailable
-from layers.earth.clock import dtg
+from layers.earth.clock import clock_words, dtg
 from layers.journal.holds import holding, opinion_words
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Entry, Known
@@ -39,13 +38,14 @@ def kept_back(seen: Seen) -> str:
 
 def show(seen: Seen) -> Record | None:
     """Show the filter, the table and the picked record; return that record."""
-    search, kinds, bulk, most = st.columns([3, 4, 2, 1.2], vertical_alignment="bottom")
+    search, kinds, bulk, most, number = st.columns([3, 3.4, 2.4, 1, 1], vertical_alignment="bottom")
     text = search.text_input("Search in text, source and author", key="log_text")
     names = kinds.multiselect(
         "Kinds", sorted(KINDS), format_func=lambda name: KINDS[name].title, key="log_kinds"
     )
     with_bulk = bulk.toggle("With positions and observations", value=False, key="log_bulk")
-    limit = most.selectbox("Newest", (200, 1_000, 5_000), key="log_most")
+    limit = most.selectbox("Newest", (100, 500, 2_000), key="log_most")
+    opened = number.text_input("Open No.", key="log_open")
     without = () if with_bulk or names else BULK
     if text.strip():
         without = (*without, *_hidden(seen))
@@ -59,31 +59,47 @@ def show(seen: Seen) -> Record | None:
     if not found:
         panel(words("No record fits. Clear the search, or wait for the first report."))
         return None
-    chosen = st.dataframe(
-        _frame(seen, found),
-        hide_index=True,
-        column_config={
-            "What holds": st.column_config.TextColumn(width=400),
-            "No longer holds": st.column_config.TextColumn(width=180),
-            "By": st.column_config.TextColumn(width=140),
-        },
-        width="stretch",
-        # a record that a link names is then seen below it without scrolling
-        height=240 if st.query_params.get("record") else 520,
-        on_select="rerun",
-        selection_mode="single-row",
-        key="log_table",
-    )
-    rows = chosen["selection"]["rows"]
-    asked = _asked(seen) if not rows else None
+    asked = _asked(seen, opened)
+    css = "mp-log short" if asked is not None else "mp-log"  # the record stands below it in sight
+    st.html(f'<div class="{css}" tabindex="0" role="region" aria-label="Records">'
+            f"{_listed(seen, found)}</div>")  # fmt: skip
     seq, head = seen.journal.head()
-    panel(words(f"Head of the journal: record {seq}, hash {head}", "mp-quiet"))
-    return found[rows[0]] if rows else asked
+    st.html(words(f"Head of the journal: record {seq}, hash {head}", "mp-quiet"))
+    return asked
 
 
-def _asked(seen: Seen) -> Record | None:
-    """Return the record that a link names by its number, when it was known at the time shown."""
-    text = st.query_params.get("record", "")
+def _listed(seen: Seen, records: list[Record]) -> str:
+    """Return the records as rows: what holds leads, beside it what it replaced and by which."""
+    known, names, at = seen.known, seen.release.names, seen.moment.at
+    rows = []
+    for record in records:
+        one = holding(known, record)
+        told = (
+            opinion_words(known, record, SHORT)
+            if record.kind in OPINION_NAMES
+            else one.now_words(SHORT, names=names)
+        )
+        if struck := one.struck_words(SHORT, names=names):
+            told_html = f"{words(told)} <s>{words(struck, 'mp-quiet')}</s>"
+        else:
+            told_html = words(told)
+        told_html += f" {words(by, 'mp-quiet')}" if (by := one.by_words()) else ""
+        kind = KINDS[record.kind].title if record.kind in KINDS else record.kind
+        written = f"recorded {clock_words(record.recorded_at, at)} by {record.author}"
+        if one.heard_at != one.valid_at:
+            written = f"heard {clock_words(one.heard_at, at)}, {written}"
+        rows.append(
+            f"<tr><td>{a(state.link('log', record=str(record.seq)), record.seq)}</td>"
+            f"<td><b>{words(clock_words(one.valid_at, at))}</b></td><td>{words(kind)}</td>"
+            f"<td>{told_html}</td><td>{words(one.source)}<br>{words(written, 'mp-quiet')}</td></tr>"
+        )
+    heads = "".join(f"<th>{head}</th>" for head in ("No.", "True at", "Kind", "What holds", "From"))
+    return f"<table><thead><tr>{heads}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+
+
+def _asked(seen: Seen, opened: str) -> Record | None:
+    """Return the record typed or linked to by its number, when it was known at the time shown."""
+    text = opened.strip() or st.query_params.get("record", "")
     if not NUMBER.fullmatch(text):
         return None
     seq = int(text)
@@ -106,36 +122,6 @@ def _named() -> tuple[str, ...]:
         name for name, kind in KINDS.items()
         if f'"{NAMES}"' in json.dumps(kind.model.model_json_schema())
     )  # fmt: skip
-
-
-def _frame(seen: Seen, records: list[Record]) -> pd.DataFrame:
-    """Return the rows: what holds now leads, what it replaced and by which record beside it."""
-    known, names = seen.known, seen.release.names
-    held = [holding(known, record) for record in records]
-    return pd.DataFrame(
-        {
-            "No.": [r.seq for r in records],
-            "Kind": [KINDS[r.kind].title if r.kind in KINDS else r.kind for r in records],
-            "What holds": [
-                opinion_words(known, one.record, SHORT)
-                if one.record.kind in OPINION_NAMES
-                else one.now_words(SHORT, names=names)
-                for one in held
-            ],
-            "No longer holds": [struck(one.struck_words(SHORT, names=names)) for one in held],
-            "By": [one.by_words() for one in held],
-            "True at": [dtg(one.valid_at) for one in held],
-            "Heard": [dtg(one.heard_at) for one in held],
-            "Source": [one.source for one in held],
-            "Recorded": [dtg(r.recorded_at) for r in records],
-            "Author": [r.author for r in records],
-        }
-    )
-
-
-def struck(text: str) -> str:
-    """Return text struck through, for a grid that knows no strokes of its own."""
-    return "".join(f"{letter}\u0336" for letter in text)
 
 
 def what(record: Record) -> str:

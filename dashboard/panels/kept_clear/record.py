@@ -16,9 +16,8 @@ def show(seen: Seen) -> None:
     if not seen.writable:
         st.caption("Reading only: the watch records.")
         return
-    with st.expander("Record who is under water, what was stopped, or the area"):
-        kind = st.selectbox(
-            "What is reported", KINDS_HERE, format_func=lambda name: KINDS[name].title,
-            key="kept_clear.kind",
-        )  # fmt: skip
-        record_form.show(seen, KINDS[kind], key=kind)
+    kind = st.selectbox(
+        "What is reported", KINDS_HERE, format_func=lambda name: KINDS[name].title,
+        key="kept_clear.kind",
+    )  # fmt: skip
+    record_form.show(seen, KINDS[kind], key=kind)

@@ -36,18 +36,23 @@ def show(
     only: Collection[str] = (),
     about: Position | None = None,
     reach_m: float = 0.0,
+    half_m: float = 0.0,
 ) -> Position | None:
     """Draw the chart, for the wall with large letters; return a place that was newly clicked.
 
     With ``every_mark`` the evidence that led to a fix is drawn beside it, however old; with
     ``only`` the marks of these layers and no others. ``about`` is what the page is about: the
     chart lies round it, ``reach_m`` each way at least, until the viewer chooses a centre.
+    ``half_m`` is the reach of a page that shows the work, until the viewer chooses one.
     """
     read_back = () if wall else heard.marks(seen.picture.upto_seq)
     frame = _frame(seen, read_back)
     if about is not None and not state.get(Key.CENTRE):
-        half_m = max(float(state.get(Key.HALF_WIDTH)), reach_m)
-        frame = frame_for(about, FrameName(state.get(Key.FRAME)), half_m)
+        wide_m = max(float(state.get(Key.HALF_WIDTH)), reach_m)
+        frame = frame_for(about, FrameName(state.get(Key.FRAME)), wide_m)
+    unchosen = state.get(Key.HALF_WIDTH) == DEFAULTS[Key.HALF_WIDTH] and not state.get(Key.CENTRE)
+    if half_m and seen.about is not None and unchosen:
+        frame = frame_for(seen.about, FrameName(state.get(Key.FRAME)), half_m)
     view = ChartView(
         frame=frame,
         hidden=tuple(state.get(Key.HIDDEN)),

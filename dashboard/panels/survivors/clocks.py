@@ -138,7 +138,9 @@ def _lane(pen: Pen, line: RefugeLine, s: Size, top: float) -> float:
     lifts = under + s.quiet * 1.6
     pen.lifts(line, lifts, unit * 1.2, s.quiet, labels=bool(s.left))
     beside = line.beside if s.left else ""
-    return pen.dimension(line, lifts + unit * 1.2, s.letter, beside, s.quiet) + unit * 0.7
+    return pen.dimension(line, lifts + unit * 1.2, s.letter, beside, s.quiet) + unit * (
+        0.7 if s.rows or s.edge else 0.3
+    )
 
 
 def _axis(pen: Pen, s: Size, top: float) -> None:

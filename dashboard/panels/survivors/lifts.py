@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard.away.link import recorded_words
 from dashboard.door.uploads import uploader
-from dashboard.panels.survivors.margin import outlook_of
+from dashboard.panels.survivors.margin import drawing, outlook_of
 from dashboard.panels.survivors.occupancy import occupancy_drawing
 from dashboard.panels.text import caution, line, panel, table, wide, words
 from dashboard.tools.forms import record_form
@@ -41,7 +41,7 @@ FORMS = (
 
 
 def show(seen: Seen) -> None:
-    """Show the lifts, one a row; the forms that change the plan are folded below."""
+    """Show the lifts, one a row; the forms that change the plan are folded."""
     outlook = outlook_of(seen)
     if outlook is None:
         return
@@ -49,19 +49,27 @@ def show(seen: Seen) -> None:
     panel(table(rows, ("lift", "people", "dive", "hatch shut", "P10 to P90", "on deck", "then")))
 
 
-def folded(seen: Seen) -> None:
-    """Show the chambers against time, the times learnt, and the forms."""
+def show_chambers(seen: Seen) -> None:
+    """Show the chambers against time, the stays and the oxygen."""
     outlook = outlook_of(seen)
     if outlook is not None:
-        with st.expander("Chambers, stays and oxygen"):
-            _chambers(seen, outlook)
-        with st.expander("Every figure of the lifts, cycle times learnt"):
-            held = lift_table(outlook)
-            panel(wide(table(held.rows, held.heads)))
-            _learnt(outlook)
-        with st.expander("Fill the lifts from the muster, by who goes first"):
-            _propose(seen, outlook)
-    forms(seen)
+        _chambers(seen, outlook)
+
+
+def show_figures(seen: Seen) -> None:
+    """Show every figure of the lifts, and the cycle times learnt."""
+    outlook = outlook_of(seen)
+    if outlook is not None:
+        held = lift_table(outlook)
+        panel(wide(table(held.rows, held.heads)))
+        _learnt(outlook)
+
+
+def show_proposed(seen: Seen) -> None:
+    """Show the lifts filled from the muster, by who goes first."""
+    outlook = outlook_of(seen)
+    if outlook is not None:
+        _propose(seen, outlook)
 
 
 def lift_row(outlook: Outlook, one: LiftOutlook) -> tuple[str, ...]:
@@ -128,8 +136,7 @@ def _propose(seen: Seen, outlook: Outlook) -> None:
 
 def forms(seen: Seen) -> None:
     """Show the forms that change the plan."""
-    with st.expander("Change the plan"):
-        _forms(seen)
+    _forms(seen)
 
 
 def _chambers(seen: Seen, outlook: Outlook) -> None:
@@ -140,7 +147,8 @@ def _chambers(seen: Seen, outlook: Outlook) -> None:
     drawn = occupancy_drawing(outlook.chambers, seen.ink)
     said = "".join(line(words(sentence)) for sentence in dose_sentences(outlook))
     rows = wide(table(held.rows, held.heads))
-    panel(f"{drawn}{rows}{said}")
+    drawing(drawn)
+    panel(f"{rows}{said}")
     caution(
         f"{CAUTION} Broken line: places, attendants included. Gas for flushing and leaks is not "
         "counted; oxygen is what people burn and what the entered schedule has them breathe."

@@ -48,15 +48,17 @@ def outlook_of(seen: Seen) -> Outlook | None:
     return outlook
 
 
-def drawing(svg: str) -> None:
+def drawing(svg: str, *, below_px: int = 12) -> None:
     """Put an inline drawing on the page; the page's own letters stand in it."""
     if svg:
-        st.markdown(drawn(svg), unsafe_allow_html=True)
+        st.markdown(drawn(svg, below_px=below_px), unsafe_allow_html=True)
 
 
-def drawn(svg: str) -> str:
+def drawn(svg: str, *, below_px: int = 12) -> str:
     """Return an inline drawing in its frame, not shown yet."""
-    return f'<div class="mp-drawn" style="padding-bottom:12px">{svg}</div>' if svg else ""
+    if not svg:
+        return ""
+    return f'<div class="mp-drawn" style="padding-bottom:{below_px}px">{svg}</div>'
 
 
 def lacking(seen: Seen) -> str:
@@ -140,11 +142,12 @@ def small_html(seen: Seen) -> str:
         why = getattr(seen.picture.layers.get("margin"), "reason", "not worked out yet")
         return panelled(line(words(f"No margin: {why}", "mp-quiet")))
     outlook: Outlook = shown.result.outlook
-    clocks = drawn(two_clocks(shown.result, seen.ink, "small")) if outlook.refuges else ""
+    clocks = two_clocks(shown.result, seen.ink, "small") if outlook.refuges else ""
+    clocks = drawn(clocks, below_px=0)
     if outlook.unavailable:
         return clocks + panelled(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
-    said = line(words(total_words(outlook) + ".", "mp-quiet"))
-    return clocks + panelled(said + _older(seen))
+    older = _older(seen)  # that it is rough the strip says
+    return clocks + (panelled(older) if older and not shown.result.rough else "")
 
 
 def _older(seen: Seen) -> str:

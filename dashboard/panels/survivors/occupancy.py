@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.panels.strokes import path, picture, points, shape, stairs, svg, text
+from dashboard.panels.strokes import path, points, shape, stairs, svg, text
 from dashboard.panels.survivors.clocks import tick_times
 from layers.earth.chart.marks import Style
 from layers.earth.clock import dtg, from_us
@@ -15,7 +15,7 @@ TICKS = 5
 
 
 def occupancy_drawing(held: Occupancy, ink: Ink) -> str:
-    """Return the chambers' load against time as a picture; P10 to P90 shaded, P50 a line."""
+    """Return the chambers' load against time as inline SVG; P10 to P90 shaded, P50 a line."""
     at = held.at_us.astype(float)
     xs = [LEFT + float(x) for x in (at - at[0]) / (at[-1] - at[0]) * (WIDTH - LEFT - 6)]
     parts = [_chamber(load, xs, ink, LANE * n) for n, load in enumerate(held.chambers)]
@@ -28,8 +28,7 @@ def occupancy_drawing(held: Occupancy, ink: Ink) -> str:
         f"{load.name}: at most {int(load.persons[2].max())} of {load.places} places"
         for load in held.chambers
     )
-    drawing = svg(WIDTH, LANE * lanes + 30, LETTER, said, "".join(parts))
-    return picture(drawing, said)
+    return svg(WIDTH, LANE * lanes + 30, LETTER, said, "".join(parts))
 
 
 def _chamber(load: ChamberLoad, xs: list[float], ink: Ink, top: int) -> str:

@@ -22,8 +22,8 @@ from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState
 
 HOW = (
-    "Hours left if nobody leaves. Bar: from healthy to the level; the bright line on it is the "
-    "reading's P10 to P90."
+    "Each level alone, if nobody leaves. Bar: from healthy to the level, on it P10 to P90 of the "
+    "reading."
 )
 
 
@@ -136,8 +136,10 @@ def _read(one: RefugeAir | None, at: datetime) -> str:
 def _margin(margin: RefugeMargin | None, at: datetime) -> str:
     if margin is None:
         return "no margin"
-    out = "" if margin.last_out is None else f"out by plan {clock_words(margin.last_out, at)},<br>"
     found = margin.if_nobody_leaves_h
+    out = "" if margin.last_out is None else f"out by plan {clock_words(margin.last_out, at)}<br>"
+    if margin.lasts_until is not None:
+        out = f"first level {clock_words(margin.lasts_until, at)}<br>{out}"
     if isinstance(found, NotKnown):
         return f"{out}margin not known"
     figure = answer_words.quantity_figure(found)

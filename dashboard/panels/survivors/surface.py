@@ -58,7 +58,7 @@ def _group(group: WaterGroup, now: datetime) -> str:
         line(words(in_water, "mp-big"), words(f"since about {clock_words(group.since, now)}")),
     ]
     if group.cold.minutes is None:
-        said = f"{group.clothing}; no time is worked out: {group.cold.why_not}."
+        said = f"no time is worked out: {group.cold.why_not}"
     else:
         hours = group.cold.minutes / 60.0
         said = f"{group.clothing}; predicted to 30 °C core temperature {hours:.1f} h."

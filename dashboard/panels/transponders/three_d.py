@@ -18,7 +18,8 @@ from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.transponders.result import Result
 
-HEIGHT_PX = 520
+HEIGHT_PX = 376  # with what stands over and under it, a screen of 768
+HALF_PX = 0.52 * HEIGHT_PX
 VIEWS = ("from above", "along her", "from the south", "from the side")
 HEIGHTS = {"heights 1:1": 1.0, "heights 3:1": 3.0}
 
@@ -92,7 +93,7 @@ def deck(made: Solid, side: str, heights: float) -> pdk.Deck:
         ),
         pdk.Layer(
             "TextLayer",
-            apart(made.texts, *_from(made, side), 270.0 / made.reach_m),
+            apart(made.texts, *_from(made, side), HALF_PX / made.reach_m),
             id="names",
             get_position="at",
             get_text="text",
@@ -132,5 +133,5 @@ def _view(made: Solid, side: str, heights: float) -> pdk.ViewState:
         target=[0.0, 0.0, -0.6 * made.depth_m * heights],
         rotation_x=tilt,
         rotation_orbit=turn,
-        zoom=math.log2(270.0 / made.reach_m),
+        zoom=math.log2(HALF_PX / made.reach_m),
     )

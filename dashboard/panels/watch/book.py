@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 import streamlit as st
 
@@ -33,13 +34,19 @@ def tasks(seen: Seen, watch: WatchState) -> None:
         value = task.task.value
         due = "" if value.due is None else clock_words(value.due, seen.moment.at)
         report = task.next_report_due
-        late = "OVERDUE " if task.overdue else ""
-        told = "" if report is None else f"{late}{relative_words(report, seen.moment.at)}"
+        told = "" if report is None else _due(report, seen.moment.at, late=task.overdue)
         rows.append(
             (value.who, value.what, task.state, where(seen, value.who), due, told, task.last_said)
         )
     heads = ("Who", "Does what", "State", "Where", "By", "Next report", "Last said")
     _block("Tasks", rows, heads, "No task yet: add one below.")
+
+
+def _due(due: datetime, at: datetime, *, late: bool) -> str:
+    """Return when a thing is due, seen from a time; before a time still ahead it falls due."""
+    if late:
+        return f"OVERDUE {relative_words(due, at)}"
+    return f"falls due {clock_words(due, at)}" if due < at else relative_words(due, at)
 
 
 def where(seen: Seen, who: str) -> str:
@@ -183,6 +190,31 @@ def _load(seen: Seen) -> None:
             pressed(seen, *held)
 
 
+LATEST = 2
+
+
+def last_decisions(seen: Seen, watch: WatchState) -> None:
+    """Show the decisions that stand, newest first, in a line and its reason; two at most.
+
+    Where two replace the same one, the choice between them is shown whatever else is folded.
+    """
+    standing = [one for one in reversed(watch.decisions) if not one.replaced_by]
+    parts = [f"<b>{words('Decided last')}</b>"]
+    for state in standing[:LATEST]:
+        value, at = state.entry.value, state.entry.record.valid_at
+        parts.append(
+            f'<div class="mp-due"><b>{words(clock_words(at, seen.moment.at))}</b>'
+            f"<i>{words(value.decided_by)}</i><span>{words(value.what)}"
+            f"<br>{words(value.reasons, 'mp-quiet')}</span></div>"
+        )
+    if not standing:
+        parts.append(line(words("Nothing is decided yet.", "mp-quiet")))
+    elif len(standing) > LATEST:
+        parts.append(line(words(f"and {len(standing) - LATEST} more that stand", "mp-quiet")))
+    panel("".join(parts))
+    _settle(seen, watch)
+
+
 def decisions(seen: Seen, watch: WatchState) -> None:
     """Show what was decided, why, and what it replaced."""
     rows = [
@@ -202,6 +234,10 @@ def decisions(seen: Seen, watch: WatchState) -> None:
     ]
     heads = ("When", "Decided", "Because", "By", "Recorded by", "")
     _block("Decisions", rows, heads, "None yet: add one below.")
+
+
+def _settle(seen: Seen, watch: WatchState) -> None:
+    """Show decisions that replace the same one, to say which stands."""
     shown: set[str] = set()
     for one in watch.decisions:
         if one.beside and one.entry.id not in shown:
@@ -212,12 +248,12 @@ def decisions(seen: Seen, watch: WatchState) -> None:
 def open_points(seen: Seen, watch: WatchState) -> None:
     """Show assumptions and questions that are open."""
     rows = [
-        (sort, point.entry.value.what, relative_words(point.until, seen.moment.at)
-         if point.until else "", "past" if point.past else "")
+        (sort, point.entry.value.what, _due(point.until, seen.moment.at, late=point.past)
+         if point.until else "")
         for sort, points in (("assumed", watch.assumptions), ("asked", watch.questions))
         for point in points
     ]  # fmt: skip
-    heads = ("", "What", "Until", "")
+    heads = ("", "What", "Until")
     _block("Assumptions and open questions", rows, heads, "None open.")
     for point in (*watch.assumptions, *watch.questions):
         _two_words(seen, point.entry.value.what, point.answers)

@@ -36,7 +36,7 @@ def show(seen: Seen) -> None:
     """Show the form that sets the clock of an exercise."""
     if not seen.journal.exercise or not seen.writable:
         return
-    with st.expander("Exercise clock"), st.form(FORM, border=False):
+    with st.form(FORM, border=False):
         st.caption(f"It shows {dtg(seen.now)}. It can be put forwards; time never goes back.")
         left, right = st.columns(2)
         text = left.text_input("Put it to", key="exercise_clock_to", placeholder=dtg(seen.now))

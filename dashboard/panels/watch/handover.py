@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import streamlit as st
 
 from dashboard.cache import pictures
+from dashboard.panels import sound
 from dashboard.panels.journal.entries import kept_back, what
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import record_form
@@ -27,7 +28,7 @@ HOURS = 4.0
 
 
 def show(seen: Seen, watch: WatchState) -> None:
-    """Show what changed since a time the reader chooses, the signatures, and the replay."""
+    """Show what changed since a time the reader chooses, and the signatures."""
     if reason := kept_back(seen):
         panel(words(reason))
         return
@@ -47,10 +48,14 @@ def show(seen: Seen, watch: WatchState) -> None:
         seen.known, since_at, seen.moment, before=before.layers, after=seen.picture.layers
     )
     _since(seen, found)
+    sound.trial(seen)
     _signed(seen, watch, since_at)
-    with st.expander("Replay for an inquiry: each decision beside what was known"):
-        for each in replay(seen.known, seen.moment):
-            _replayed(each)
+
+
+def replayed(seen: Seen) -> None:
+    """Show each decision beside what was known, for an inquiry."""
+    for each in replay(seen.known, seen.moment):
+        _replayed(each)
 
 
 def _since(seen: Seen, found: Since) -> None:

@@ -17,7 +17,6 @@ from layers.weather.result import WeatherResult
 from layers.weather.sea.window_words import short_words
 
 BEFORE_H = 24
-LABEL_PLACES = 4
 
 
 def _time_axis(result: WeatherResult, start: datetime) -> Spec:
@@ -175,7 +174,7 @@ def _panel(
         },
         _now_rule(result, ink),
     ]
-    drawn = _limit_rows(limits, start, end)
+    drawn = _limit_rows(limits, end)
     if drawn:
         layers.append(
             {
@@ -187,32 +186,26 @@ def _panel(
         layers.append(
             {
                 "data": {"values": drawn},
-                "mark": {"type": "text", "align": "right", "dx": -4, "dy": -8},
+                "mark": {"type": "text", "align": "left", "dx": 5, "clip": False},
                 "encoding": {"x": {"field": "at", **UTC_TIME}, "y": y, "text": {"field": "said"}},
             }
         )
     return {"height": height, "width": "container", "layer": layers}
 
 
-def _limit_rows(
-    limits: Sequence[tuple[str, float | None]], start: datetime, end: datetime
-) -> list[Spec]:
-    """Return one row for each value of a limit, naming all operations that have it.
-
-    The names stand one beside another along the axis, so that near limits can both be read.
-    """
+def _limit_rows(limits: Sequence[tuple[str, float | None]], end: datetime) -> list[Spec]:
+    """Return one row for each value of a limit at the right edge, naming who has it."""
     by_value: dict[float, list[str]] = {}
     for operation, value in limits:
         if value is not None:
             by_value.setdefault(value, []).append(operation)
-    step = (end - start) / LABEL_PLACES
     return [
         {
             "value": value,
-            "at": iso(end - number % (LABEL_PLACES - 1) * step),
-            "said": f"{', '.join(names)} {value:g}",
+            "at": iso(end),
+            "said": f"{value:g} {names[0]}{f' + {len(names) - 1}' if len(names) > 1 else ''}",
         }
-        for number, (value, names) in enumerate(sorted(by_value.items()))
+        for value, names in sorted(by_value.items())
     ]
 
 

@@ -9,6 +9,21 @@ from dashboard.panels.weather.charts import meteogram
 from dashboard.view import Seen
 from layers.weather.result import WeatherResult
 
+WAVES_PX = 210
+
+
+def show_waves(seen: Seen) -> None:
+    """Show the waves alone, with the limits: what a dive hangs on first."""
+    found = seen.picture.shown("weather")
+    if found is None:
+        return
+    if found.result.ahead is None:
+        panel(words("No waves ahead: they need a place of work and a forecast."))
+        return
+    title, spec = next(iter(meteogram(found.result, seen.ink).items()))
+    st.html(words(title, "mp-quiet"))
+    st.vega_lite_chart({**spec, "height": WAVES_PX}, theme=None, width="stretch")
+
 
 def show(seen: Seen) -> None:
     """Show what is expected, what was measured, and the limits."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from html import escape
 
 import streamlit as st
 
-from dashboard.panels.text import line, panel, table, words
+from dashboard.panels.text import panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, from_us
 from layers.scene.ink import Ink
@@ -23,24 +24,81 @@ HEADS = ("Part", "Limit", "Observed now", "Expected now", "")
 
 
 def show(seen: Seen) -> None:
-    """Show the answer in words, its hours as a bar, and every limit held against now."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    """Show the hours of a whole sortie as a bar, and every limit held against now."""
+    show_bar(seen)
+    show_limits(seen)
+
+
+def show_bar(seen: Seen) -> None:
+    """Show when a whole sortie may begin, as one bar, and how long one takes."""
+    result = _result(seen)
+    if result is None:
         return
-    result: WeatherResult = found.result
     if result.dive_withheld:
         panel(words("Whether a sortie may begin is withheld here."))
         return
-    panel(line(f"<b>{escape(_headline(result.dive))}</b>"))
     if result.dive.starts:
         st.markdown(bar(result.dive, seen.ink), unsafe_allow_html=True)
-    for said in _asides(result.dive):
-        panel(words(said, "mp-quiet"))
+    if said := " ".join(_asides(result.dive)):
+        st.html(words(said, "mp-quiet"))
+
+
+def show_limits(seen: Seen) -> None:
+    """Show every limit of every operation held against what is observed and expected now."""
+    result = _result(seen)
+    if result is None or result.dive_withheld:
+        return
     rows = limit_rows(result)
     if rows:
         panel(table(rows, HEADS))
     else:
         panel(words("No limits are recorded: record those of launch, dive, mating and recovery."))
+
+
+def show_against(seen: Seen) -> None:
+    """Show each quantity once: observed and expected now, and the narrowest limit set on it."""
+    result = _result(seen)
+    if result is None or result.dive_withheld:
+        return
+    rows = narrowest(result)
+    if not rows:
+        panel(words("No limits are recorded: record those of launch, dive, mating and recovery."))
+        return
+    panel(table(rows, ("Now", "Observed", "Expected", "Narrowest limit", "")))
+
+
+def narrowest(result: WeatherResult) -> list[tuple[str, ...]]:
+    """Return one row a quantity: name, observed, expected, narrowest limit and whose, verdict."""
+    found: list[tuple[str, ...]] = []
+    seen = {each.name: each for limit in result.limits for each in against(limit, result.near)}
+    for name, variable, field, greatest, unit in LIMITS:
+        bounds = [
+            (bound, limit.operation)
+            for limit in result.limits
+            if (bound := getattr(limit, field)) is not None
+        ]
+        if not bounds:
+            continue
+        bound = (min if greatest else max)(value for value, _ in bounds)
+        whose = ", ".join(operation for value, operation in bounds if value == bound)
+        one, expected = seen.get(name), _expected(result, variable)
+        value = one.value if one is not None else expected
+        observed = "–" if one is None else _figure(one.value, unit)
+        said = "–" if expected is None else _figure(expected, unit)
+        most = "most" if greatest else "least"
+        limit_said = f"{most} {_figure(bound, unit)}, {whose}"
+        found.append((name, observed, said, limit_said, _verdict(value, bound, greatest)))
+    return found
+
+
+def _figure(value: float, unit: str) -> str:
+    """Return a value as fine as a limit is set: a tenth, from ten on whole."""
+    return f"{value:.0f} {unit}" if abs(value) >= 10.0 else f"{value:.1f} {unit}"
+
+
+def _result(seen: Seen) -> WeatherResult | None:
+    found = seen.picture.shown("weather")
+    return None if found is None else found.result
 
 
 def _headline(dive: Dive) -> str:
@@ -90,14 +148,23 @@ def bar(dive: Dive, ink: Ink) -> str:
             f'<rect x="{x(begin):.1f}" y="4" width="{wide:.1f}" height="{ROW - 10}" fill="{fill}" '
             f'stroke="{ink.quiet}" stroke-width="1"><title>{escape(told)}</title></rect>'
         )
-    for hours in range(0, int(SHOWN.total_seconds() // 3600) + 1, 12):
-        at = dive.at + timedelta(hours=hours)
-        anchor = "start" if hours == 0 else "end" if hours == 72 else "middle"
+    for at in _ticks(dive.at, end):
+        anchor = "middle" if at - dive.at > timedelta(hours=2) else "start"
+        anchor = "end" if end - at < timedelta(hours=2) else anchor
         parts.append(
             f'<text x="{x(at):.1f}" y="{ROW + 16}" font-size="13" text-anchor="{anchor}" '
             f'fill="{ink.quiet}">{escape(clock_words(at, dive.at))}</text>'
         )
     return "".join((*parts, "</svg>"))
+
+
+def _ticks(start: datetime, end: datetime) -> Iterator[datetime]:
+    """Yield the whole half days of an axis: times that people say."""
+    at = start.replace(hour=0, minute=0, second=0, microsecond=0)
+    while at <= end:
+        if at >= start:
+            yield at
+        at += timedelta(hours=12)
 
 
 def limit_rows(result: WeatherResult) -> list[tuple[str, str, str, str, str]]:
@@ -113,7 +180,7 @@ def limit_rows(result: WeatherResult) -> list[tuple[str, str, str, str, str]]:
             observed = "not observed near"
             if one is not None:
                 when = clock_words(from_us(one.seen.at_us), result.at)
-                observed = f"{one.value:.3g} {unit} at {one.seen.station}, {when}"
+                observed = f"{_figure(one.value, unit)} at {one.seen.station}, {when}"
             expected = _expected(result, variable)
             told = one.value if one is not None else expected
             rows.append(
@@ -121,7 +188,7 @@ def limit_rows(result: WeatherResult) -> list[tuple[str, str, str, str, str]]:
                     limit.operation,
                     f"{name} {'at most' if greatest else 'at least'} {bound:g} {unit}",
                     observed,
-                    "not known" if expected is None else f"{expected:.3g} {unit}",
+                    "not known" if expected is None else _figure(expected, unit),
                     _verdict(told, bound, greatest),
                 )
             )

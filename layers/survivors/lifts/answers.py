@@ -8,7 +8,15 @@ from datetime import datetime, timedelta
 
 from layers.contract import Moment
 from layers.earth.clock import dtg, from_us
-from layers.earth.told import DiveVerdict, FirstOut, InputAge, NextDecision, RefugeMargin, SortieNow
+from layers.earth.told import (
+    DiveVerdict,
+    FirstOut,
+    InputAge,
+    NextDecision,
+    PlannedLift,
+    RefugeMargin,
+    SortieNow,
+)
 from layers.earth.uncertain import NotKnown, Quantity, Stated
 from layers.survivors.compute import MarginResult
 from layers.survivors.lifts.margin_model import Outlook, RefugeOutlook
@@ -51,6 +59,28 @@ def _at(outlook: Outlook, hours: float) -> datetime | None:
     exact = from_us(outlook.at_us) + timedelta(hours=hours)
     # an hour told as 0305 and run through hours is 0305 again, not the minute before
     return (exact + timedelta(milliseconds=500)).replace(microsecond=0)
+
+
+def lift_answers(result: MarginResult, moment: Moment) -> tuple[PlannedLift, ...]:
+    """Return the lifts that are still to run, each by its likeliest hours."""
+    outlook = result.outlook
+    found = []
+    for lift in outlook.lifts:
+        fact = outlook.setting.facts.get(lift.key) if outlook.setting else None
+        if fact is not None and fact.done:
+            continue
+        dive, hatch, deck = (
+            _at(outlook, spread.p50) for spread in (lift.dive_h, lift.left_h, lift.back_h)
+        )
+        if dive is not None and hatch is not None and deck is not None:
+            found.append(
+                PlannedLift(
+                    key=lift.key, vehicle=lift.vehicle, refuge=lift.refuge,
+                    persons=(lift.walking + lift.stretcher) or None,
+                    dive=dive, hatch=hatch, deck=deck,
+                )
+            )  # fmt: skip
+    return tuple(sorted(found, key=lambda one: one.hatch))
 
 
 def all_out_answer(result: MarginResult, moment: Moment) -> Quantity:

@@ -43,9 +43,7 @@ def predicted(water_c: float | None, clothing: str) -> ColdWater:
     if water_c is None:
         return ColdWater(minutes=None, why_not="the sea temperature is not known")
     if clothing != CLOTHING:
-        return ColdWater(
-            minutes=None, why_not=f"the formula is for {CLOTHING}; here it is {clothing}"
-        )
+        return ColdWater(minutes=None, why_not=f"the formula is for {CLOTHING}, not {clothing}")
     if not LEAST_C <= water_c <= MOST_C:
         return ColdWater(
             minutes=None,
