@@ -95,7 +95,7 @@ QUESTIONS = {
     "how many are still in her?": r"38\s+in hull",
     "is anyone adrift?": r"2\s+adrift",
     "who is not heard of?": r"12\s+not heard of",
-    "will the last be out in time, and what binds?": r"\+\d+\s+h\s+margin, .*after refuge, .+ binds",
+    "will the last be out in time, what binds?": r"\+\d+\s+h\s+margin, .*after refuge, .+ binds",
     "may we dive, and from when?": r"(NO|YES)\s+dive, until \d{6}Z",
     "what is the oldest thing we rely on?": r"oldest: \w+",
     "what must be decided next, by when?": r"0800Z in .+: When can the third chamber",
