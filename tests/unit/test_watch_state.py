@@ -7,7 +7,7 @@ import pytest
 
 from demo_data import load as loading, scenario as s
 from demo_data.scenario import z
-from demo_data.writers import watch_rows
+from demo_data.writers.rows import ident
 from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
@@ -99,7 +99,7 @@ def test_a_settled_assumption_is_no_longer_open() -> None:
 
 def test_the_second_plan_replaces_the_first() -> None:
     plans = {d.entry.value.chosen: d.replaced_by for d in watch(s.DEMO_NOW).decisions}
-    assert plans["Port Tressick, CAPE ARDIS"] == watch_rows.ident("watch-decide-plan-2")
+    assert plans["Port Tressick, CAPE ARDIS"] == ident("watch-decide-plan-2")
     assert plans["Aldermouth, NORTHERN LANTERN, A first"] is None
 
 
