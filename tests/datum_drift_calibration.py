@@ -16,6 +16,7 @@ import numpy as np
 
 from layers.contract import Moment
 from layers.datum.adrift.adrift import adrift
+from layers.datum.adrift.objects import objects
 from layers.datum.before.prior import States
 from layers.datum.model import DISSUB
 from layers.earth.arrays import Floats, Ints
@@ -152,7 +153,7 @@ def one(seed: int, number: int) -> Adrift:
     now = START + timedelta(hours=hours)
     nowhere = States(np.zeros(1), np.zeros(1), np.zeros(1))
     found = adrift(
-        held.entries("datum.object")[0],
+        objects(held, now)[0],
         [e for e in held.entries("datum.sighting") if e.value.object != DISSUB],
         list(held.entries("datum.negative_search")),
         PLANE, nowhere, np.ones(1), START, Forecast(), Moment(now, now).at, 1_000 + number,

@@ -22,6 +22,7 @@ NOW = datetime(2027, 3, 16, 6, 35, 31, 359055, tzinfo=UTC)
 def shown(monkeypatch: pytest.MonkeyPatch) -> list[datetime]:
     moves: list[datetime] = []
     monkeypatch.setattr(st, "session_state", {time_bar.HOW: "as known"})
+    monkeypatch.setattr(time_bar, "_now", lambda stood: stood)  # no journal here to ask
     monkeypatch.setattr(state, "show_time", lambda at, now, *, hindsight: moves.append(at))
     return moves
 
