@@ -6,8 +6,11 @@ A layer without a page of its own is shown by `page` and needs nothing here. The
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from functools import partial
+from typing import cast
 
 import streamlit as st
 
@@ -18,8 +21,9 @@ from dashboard.tools import need
 from dashboard.view import Seen, current
 from layers.catalogue import BY_KEY, LAYERS
 from layers.contract import Shown
+from layers.earth.clock import dtg
 from layers.earth.errors import MusterplotError
-from layers.earth.table import Table
+from layers.earth.table import Cell, Table
 from layers.scene.spread import table_csv
 
 EVERYTHING = "Everything"
@@ -113,10 +117,37 @@ def _table(seen: Seen, address: str, name: str, table: Table) -> None:
         args=(seen, file, content),
     )
     if table.rows:
-        # by place, not by head: a cell keeps its text, and two columns may have one head
-        st.dataframe(table.as_dicts(), hide_index=True, width="stretch")
+        st.dataframe(in_words(table), hide_index=True, width="stretch")
     else:
         panel(words("No rows."))
+
+
+def in_words(table: Table) -> list[dict[str, Cell]]:
+    """Return the rows as a screen shows them: no empty cell, no raw time, no yes as a box.
+
+    A column of nothing but figures stays one of figures, and is sorted as such.
+    """
+    rows = table.as_dicts()
+    mixed = {head for row in rows for head, cell in row.items() if not _is_figure(cell)}
+    return [
+        {head: _in_words(cell) if head in mixed else cell for head, cell in row.items()}
+        for row in rows
+    ]
+
+
+def _is_figure(cell: Cell) -> bool:
+    figure = isinstance(cell, int | float) and not isinstance(cell, bool)
+    return figure and math.isfinite(cast("float", cell))
+
+
+def _in_words(cell: Cell) -> str:
+    if cell is None or (isinstance(cell, float) and not math.isfinite(cell)):
+        return "–"
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, datetime):
+        return dtg(cell)
+    return str(cell)
 
 
 def _noted(seen: Seen, file: str, content: bytes) -> None:

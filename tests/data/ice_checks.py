@@ -32,12 +32,13 @@ from layers.journal.record import Draft, Record, as_record
 from layers.journal.releases.released import read_as
 from layers.journal.store import Journal
 from layers.picture import Picture, picture
-from layers.scene.ink import INKS, contrast
+from layers.scene.ink import INKS
 from layers.scene.release import Release, Stamp
 from layers.scene.sitrep import StaffWords, sitrep
 from layers.scene.snapshot import FORMATS, About, snapshot
 from layers.scene.spread import table_csv
 from tests.app.conftest import app, data_folder, filled, journal, on_page, texts
+from tests.published.test_ink_contrast import contrast
 
 __all__ = ["app", "data_folder", "filled", "journal"]  # fixtures
 

@@ -72,6 +72,7 @@ def test_messages_of_twins_are_the_same_byte_for_byte(
     twin: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("MUSTERPLOT_DATA_FOLDER", str(tmp_path))
+    monkeypatch.setenv("MUSTERPLOT_DATABASE_URL", str(tmp_path / "twin.sqlite"))
     at = TIMES[4]
     other = TWINS[twin](random.Random(20_270_313))
     assert message(base(), at) == message(other, at)

@@ -125,8 +125,9 @@ def held(truth: np.ndarray, draws: np.ndarray) -> float:
 
 
 def test_95_per_cent_bands_hold_the_truth_in_two_hundred_worlds():
-    # Two hundred worlds tell a share of 0.95 to within 0.046 (three standard errors).
-    found = coverage(200, 400, seed=2027)
+    # Two hundred worlds tell a share of 0.95 to within 0.046 (three standard errors). Five hundred
+    # draws are one whole block of evenly spread ones.
+    found = coverage(200, 500, seed=2027)
     assert all(0.904 <= share <= 0.996 for share in found.values()), found
 
 
