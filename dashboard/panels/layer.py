@@ -24,6 +24,7 @@ from layers.contract import Shown
 from layers.earth.clock import dtg
 from layers.earth.errors import MusterplotError
 from layers.earth.table import Cell, Table
+from layers.journal.words.fields import in_plain_words
 from layers.scene.spread import table_csv
 
 EVERYTHING = "Everything"
@@ -147,7 +148,7 @@ def _in_words(cell: Cell) -> str:
         return "yes" if cell else "no"
     if isinstance(cell, datetime):
         return dtg(cell)
-    return str(cell)
+    return in_plain_words(str(cell))
 
 
 def _noted(seen: Seen, file: str, content: bytes) -> None:
