@@ -93,7 +93,8 @@ def where_patterns(answers: Answers) -> Iterable[tuple[str, re.Pattern[str], set
         her = place.value
         yield (
             "position",
-            re.compile(rf"(?:Position by fix|[Mm]ost probable position) ({PLACE})"),
+            # what was is told before an arrow, by the handover
+            re.compile(rf"(?:Position by fix|[Mm]ost probable position) ({PLACE})(?! →)"),
             {str(her.position), dm_text(her.position)},
         )
         circles = {her.radius_95_m, *(one.radius_95_m for one in her.places)}
@@ -109,7 +110,7 @@ def where_patterns(answers: Answers) -> Iterable[tuple[str, re.Pattern[str], set
         until = dive.value.until if dive.value.may else dive.value.opens
         if until is not None:
             times = {hhmm(until), day_hhmm(until)}
-            yield "dive until", re.compile(r"\b(?:YES|NO) until (\d{4,6}Z)"), times
+            yield "dive until", re.compile(r"(?<!for a dive: )\b(?:YES|NO) until (\d{4,6}Z)"), times
 
 
 def by_place(text: str, people: PersonsNow) -> Iterable[str]:
