@@ -123,9 +123,10 @@ def show(seen: Seen) -> None:
             )  # fmt: skip
         ready = box.hearing is not None and box.hearing.whole
         with button:
+            # its key keeps it the same button when its word changes: a quick second Enter finds it
             st.form_submit_button(
                 "Record" if ready else "Read back", on_click=_entered, width="stretch",
-                type="primary" if ready else "secondary",
+                type="primary" if ready else "secondary", key="heard.enter",
             )  # fmt: skip
         with more, st.popover("Examples", width="stretch"):
             st.html(_examples())

@@ -175,6 +175,8 @@ def _level_words(one: RefugeOutlook, binds: str, lasts: datetime | None, now: da
         return f"not known: {missing[0]}" if missing else "not known"
     if lasts is None:
         return "no level within the time looked ahead"
+    if len(one.levels) == 1:
+        return f"{binds}, {clock_words(lasts, now)}"
     # the first of several levels comes sooner than any of them alone: the name is the likeliest
     return f"first level {clock_words(lasts, now)}, most often {binds}"
 
