@@ -44,6 +44,7 @@ class Officer:
     clicks: int = 0
     fields: int = 0
     lines: int = 0
+    again: int = 0
     rows: list[tuple[str, float, int, int, int, int]] = field(default_factory=list)
 
     def hears(self, line: str) -> None:
@@ -59,7 +60,13 @@ class Officer:
         expect(page.locator(".mp-heard", has_text=re.compile(r"No\. \d+:")).first).to_be_visible(
             timeout=PATIENCE_MS
         )
+        try:
+            expect(page.get_by_label("What was heard")).to_have_value("", timeout=8_000)
+        except AssertionError:  # it still stands there read back: one sees it, and presses again
+            self.again += 1
+            page.keyboard.press("Enter")
         expect(page.get_by_label("What was heard")).to_have_value("", timeout=PATIENCE_MS)
+        assert self.again <= 1, "an Enter is lost now and then"
         # what was read back stands until the page has been drawn anew: it is not the next line's
         expect(page.get_by_text("Understood:")).to_have_count(0, timeout=PATIENCE_MS)
         self.keys += 3 + len(line)
@@ -128,8 +135,15 @@ def until_marked(page: Page, words: str, fits: Callable[[str], bool] = bool) -> 
     raise AssertionError(f"nothing on the chart says {words!r}: {marks(page)}")
 
 
-def strip(page: Page) -> str:
-    return page.locator(".mp-strip").first.inner_text()
+def until_strip(page: Page, words: str) -> None:
+    """Wait until the strip says these words, which a record of a moment ago brings."""
+    said = ""
+    for _ in range(PATIENCE_MS // 500):
+        said = page.locator(".mp-strip").first.inner_text()
+        if re.search(words, said):
+            return
+        page.wait_for_timeout(500)
+    raise AssertionError(f"{words!r} is not in the strip: {said}")
 
 
 def gone(latitude: float, longitude: float, course: float, run_nmi: float) -> tuple[float, float]:
@@ -230,7 +244,7 @@ def test_overdue_in_the_ligurian_sea_by_lines_as_they_are_heard(
     # from 1044Z to 1252Z is 2.13 h; at 15 kn, assumed, 32.0 nmi, and the 2 nmi of the position
     ring = until_marked(page, "farthest she can have got")
     assert figure(ring) == pytest.approx(34.0, abs=0.8), ring  # a minute may have gone by
-    assert "SUBLOOK" in strip(page)
+    until_strip(page, r"SUBLOOK")
     officer.has("first plot: position, farthest on, stage, ring")
     assert officer.rows[0][1] <= FIRST_PLOT_S
     assert officer.lines <= FIRST_PLOT_LINES
@@ -247,7 +261,7 @@ def test_overdue_in_the_ligurian_sea_by_lines_as_they_are_heard(
     expect(page.get_by_text(re.compile(r"Hs 2\.8 m over 2\.5")).first).to_be_visible(
         timeout=PATIENCE_MS
     )
-    assert "NO" in strip(page)
+    until_strip(page, r"\bNO\b")
     officer.has("may we dive: no, and why")
     for line in (
         "forward 20 people, aft 26",
@@ -260,7 +274,7 @@ def test_overdue_in_the_ligurian_sea_by_lines_as_they_are_heard(
         "aft first",
     ):
         officer.hears(line)
-    assert "6\nnot heard of" in strip(page)  # 52 less 20 and 26
+    until_strip(page, r"6\s+not heard of")  # 52 less 20 and 26
     told = margins(officer, "281252")
     # 26 people in 14s are two dives, 20 two more; the spread of a cycle told in a word is wide,
     # and lies on the late side, so that the hours to spare are less than the likely times give
@@ -309,7 +323,7 @@ def test_missed_off_tasmania_by_the_card_across_the_hemispheres(
     )
     ring = until_marked(page, "farthest she can have got")
     assert figure(ring) == pytest.approx(48.0, abs=0.8), ring
-    assert "SUBMISS" in strip(page)
+    until_strip(page, r"SUBMISS")
     officer.has("first plot: one card")
     assert officer.rows[0][1] <= FIRST_PLOT_S
     for line in (
@@ -325,7 +339,7 @@ def test_missed_off_tasmania_by_the_card_across_the_hemispheres(
         "motor-room first",
     ):
         officer.hears(line)
-    assert "41\nin hull" in strip(page)
+    until_strip(page, r"41\s+in hull")
     told = margins(officer, "030410")
     ready = hours_to("030410", "040200")
     for name, until, dives in (
@@ -336,7 +350,7 @@ def test_missed_off_tasmania_by_the_card_across_the_hemispheres(
         likely = until - last_shut(ready, 4.0, dives)
         assert likely - 4.5 <= told[name][1] <= likely + 1.0, (name, likely, told)
     assert told["control-room"][1] < 0.0, "three dives more than the air of the second room lasts"
-    assert "LATE" in strip(page)
+    until_strip(page, r"LATE")
     with capsys.disabled():
         print(officer.table("off Tasmania, one card and lines"))
     assert on.errors == []
@@ -395,7 +409,7 @@ def test_facts_that_contradict_each_other_over_midnight_and_the_date_line(
         officer.hears(line)
     told = margins(officer, "142235")
     ready = hours_to("142235", "150800")
-    assert re.search(r"2\s+not heard of", strip(page))  # 30 less 12 and 16, told first
+    until_strip(page, r"2\s+not heard of")  # 30 less 12 and 16, told first
     for name, until, dives in (
         ("forward", co2_hours(1.1, 1.1, 330.0, 12), 2),
         ("after", co2_hours(2.0, 1.2, 400.0, 16), 4),
