@@ -99,6 +99,7 @@ def test_an_upload_past_the_limit_is_refused_by_the_server(browser: Browser, hur
     context = browser.new_context()
     page = context.new_page()
     page.goto(f"{hurt.address}/feeds")
+    page.get_by_role("radio", name="Drop a file", exact=True).first.click()
     drop = page.locator('input[type="file"]').first
     expect(drop).to_be_attached(timeout=PATIENCE_MS)
     with page.expect_request(lambda request: "/upload_file/" in request.url) as asked:

@@ -20,6 +20,7 @@ def opened(on: Watched, server: Server) -> None:
     expect(on.page.get_by_text("EXERCISE SABLE TIDE").first).to_be_visible(timeout=OPENING_MS)
     chart(on.page)  # who leaves while it loads breaks its requests off
     on.page.get_by_role("link", name="Weather", exact=True).first.click(timeout=OPENING_MS)
+    on.page.get_by_role("radio", name="Everything", exact=True).first.click(timeout=OPENING_MS)
     expect(on.page.get_by_text("At any place and time")).to_be_visible(timeout=OPENING_MS)
 
 
