@@ -21,7 +21,7 @@ def opened(on: Watched, server: Server) -> None:
     chart(on.page)  # who leaves while it loads breaks its requests off
     on.page.get_by_role("link", name="Weather", exact=True).first.click(timeout=OPENING_MS)
     on.page.get_by_role("radio", name="Everything", exact=True).first.click(timeout=OPENING_MS)
-    expect(on.page.get_by_text("At any place and time")).to_be_visible(timeout=OPENING_MS)
+    expect(on.page.locator("strong", has_text="Elsewhere")).to_be_visible(timeout=OPENING_MS)
 
 
 def test_the_weather_is_drawn_from_the_exercise_without_a_network(
@@ -30,8 +30,8 @@ def test_the_weather_is_drawn_from_the_exercise_without_a_network(
     opened(on, server)
     said = on.page.get_by_text(re.compile(r"Sea state \d \(\w+\), Hs \d")).first
     expect(said).to_be_visible(timeout=PATIENCE_MS)
-    # windows, three drawings through time, and the last issues
-    expect(on.page.locator("[data-testid=stVegaLiteChart]")).to_have_count(5, timeout=PATIENCE_MS)
+    # waves before all, windows, three drawings through time, and the last issues
+    expect(on.page.locator("[data-testid=stVegaLiteChart]")).to_have_count(6, timeout=PATIENCE_MS)
     drawn = on.page.locator(
         "[data-testid=stVegaLiteChart] canvas, [data-testid=stVegaLiteChart] svg"
     )
