@@ -18,7 +18,7 @@ PATIENCE_S = 15.0
 class Patient(H11Protocol):
     """HTTP as before; who has asked nothing whole within the time is sent away."""
 
-    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as its own parent does
         """Begin to look at what is asked."""
         super().connection_made(transport)
         self.loop.call_later(PATIENCE_S, self._look, None)

@@ -15,7 +15,7 @@ from collections.abc import MutableMapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from google.protobuf.message import DecodeError  # type: ignore[import-untyped]
+from google.protobuf.message import DecodeError  # type: ignore[import-untyped]  # no types
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.datum.before.base import base_of
 from layers.datum.before.reckoned import WHOLE_ERROR, reckoned
-from layers.datum.evidence.marks import _ellipse_ring, circle, evidence_marks, line
+from layers.datum.evidence.marks import circle, evidence_marks, line
 from layers.datum.hull_marks import hull_marks
 from layers.datum.probability.bands import bands
 from layers.datum.result import Adrift, DatumResult, FarthestOn, Planned, SentPlan
@@ -24,7 +24,7 @@ from layers.earth.chart.marks import (
     Symbol,
 )
 from layers.earth.clock import clock_words, dtg, hhmm
-from layers.earth.geodesy import ring
+from layers.earth.geodesy import ellipse_ring, ring
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.tells import NOTHING, TELLS_POSITION
@@ -216,7 +216,7 @@ def _floating(item: Adrift) -> list[AnyMark]:
         f"within {item.radius_95_m / M_PER_NMI:.1f} nmi; adrift since {dtg(item.from_at)}"
     )
     freshness = Freshness.EXPECTED
-    lat, lon = _ellipse_ring(item.position, item.ellipse)
+    lat, lon = ellipse_ring(item.position, item.ellipse)
     return [
         LineMark(
             key=f"drift-{item.name}",
@@ -260,7 +260,7 @@ def _datum(result: DatumResult) -> list[AnyMark]:
     )  # fmt: skip
     tip = f"DISSUB, {name} {result.position}, {dtg(result.at)}, 95 % within {size}"
     source = _sources(result)
-    lat, lon = _ellipse_ring(result.position, result.ellipse)
+    lat, lon = ellipse_ring(result.position, result.ellipse)
     exact = result.is_fix
     drawn = hull_marks(result.position, result.hull, result.at) if exact else []
     # until she is found the bands say where she can be; one outline is enough

@@ -93,12 +93,7 @@ def _transponder(one: Transponder, now: datetime) -> list[AnyMark]:
             f"{boxed.out} left out; {boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}° from where it "
             "should lie"
         )
-        lat, lon = ellipse_ring(
-            boxed.position,
-            boxed.ellipse.semi_major_m,
-            boxed.ellipse.semi_minor_m,
-            boxed.ellipse.bearing_true_deg,
-        )
+        lat, lon = ellipse_ring(boxed.position, boxed.ellipse)
         drawn.append(
             AreaMark(
                 key=f"ellipse {one.name}",
@@ -224,12 +219,7 @@ def _fits(fix: Fixed, result: Result) -> bool:
 
 def _fix(fix: Fixed, now: datetime, *, fits: bool) -> list[AnyMark]:
     source = " ".join(fix.records)
-    lat, lon = ellipse_ring(
-        fix.position,
-        fix.ellipse.semi_major_m,
-        fix.ellipse.semi_minor_m,
-        fix.ellipse.bearing_true_deg,
-    )
+    lat, lon = ellipse_ring(fix.position, fix.ellipse)
     # she has one mark, the datum's, which this fix is joined into: here it is evidence
     style = Style.EVIDENCE if fix.is_dissub else Style.SHIP
     fresh = Freshness.STALE if fix.stale else Freshness.KNOWN

@@ -20,6 +20,7 @@ from layers.earth.geodesy import (
     sector,
 )
 from layers.earth.position import Position
+from layers.earth.values import Ellipse
 
 
 def test_bearing_due_north_is_zero_not_360():
@@ -130,7 +131,9 @@ def test_sector_with_an_inner_range_keeps_out_of_it():
 
 def test_ellipse_lies_along_its_bearing():
     centre = Position(50.0, -8.0)
-    lat, lon = ellipse_ring(centre, 2_000.0, 500.0, 30.0, n=120)
+    lat, lon = ellipse_ring(
+        centre, Ellipse(semi_major_m=2_000.0, semi_minor_m=500.0, bearing_true_deg=30.0), n=120
+    )
     found = inverse(50.0, -8.0, lat, lon)
     far = int(np.argmax(found.distance_m))
     assert found.distance_m[far] == pytest.approx(2_000.0, abs=1e-6)

@@ -8,7 +8,6 @@ from datetime import datetime
 import numpy as np
 
 from layers.datum.result import Evidence
-from layers.earth.arrays import Floats
 from layers.earth.chart.marks import (
     AnyMark,
     LineMark,
@@ -18,12 +17,11 @@ from layers.earth.chart.marks import (
     Symbol,
 )
 from layers.earth.clock import clock_words, dtg
-from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.geodesy import ring
 from layers.earth.plane import WGS84
 from layers.earth.position import Position
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.units import M_PER_NMI
-from layers.earth.values import Ellipse
 
 BEARING_LINE_M = 40.0 * M_PER_NMI
 
@@ -92,12 +90,6 @@ def evidence_marks(item: Evidence, now: datetime) -> list[AnyMark]:
         chosen = style if style is Style.EXCLUDED else sort
         found.append(line(f"track-{item.key}", chosen, drawn.track, tip, item.key))
     return [replace(mark, at=item.at) for mark in found]
-
-
-def _ellipse_ring(centre: Position, ellipse: Ellipse) -> tuple[Floats, Floats]:
-    return ellipse_ring(
-        centre, ellipse.semi_major_m, ellipse.semi_minor_m, ellipse.bearing_true_deg
-    )
 
 
 def line(key: str, style: Style, places: tuple[Position, ...], tip: str, source: str) -> LineMark:

@@ -35,12 +35,7 @@ def way_marks(fixes: tuple[Fixed, ...], track: Track, now: datetime) -> list[Any
             )
         )
     if now - track.at[-1] <= STALE_AFTER and now > track.at[-1]:
-        lat, lon = ellipse_ring(
-            track.now,
-            track.now_ellipse.semi_major_m,
-            track.now_ellipse.semi_minor_m,
-            track.now_ellipse.bearing_true_deg,
-        )
+        lat, lon = ellipse_ring(track.now, track.now_ellipse)
         drawn.append(
             AreaMark(
                 key=f"now {name}",
