@@ -15,7 +15,7 @@ from dashboard.view import current
 
 seen = current()
 if survivors_margin.known(seen):
-    left, right = st.columns([3, 1], gap="medium")
+    left, right = st.columns([2.35, 1], gap="small")
     with left:
         survivors_margin.show(seen)
     with right:

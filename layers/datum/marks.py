@@ -24,7 +24,8 @@ from layers.earth.chart.marks import (
     Symbol,
 )
 from layers.earth.clock import clock_words, dtg, hhmm
-from layers.earth.geodesy import ellipse_ring, ring
+from layers.earth.geodesy import ring
+from layers.earth.plane import ellipse_ring
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.earth.tells import NOTHING, TELLS_POSITION

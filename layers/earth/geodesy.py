@@ -21,7 +21,6 @@ from layers.earth import rhumb
 from layers.earth.arrays import Floats
 from layers.earth.chart.marks import Path
 from layers.earth.position import Position
-from layers.earth.values import Ellipse
 
 WGS84 = Geod(ellps="WGS84")
 EARTH_AREA_M2 = 510_065_621_724_088.5  # of the WGS 84 ellipsoid; geographiclib 2.1
@@ -221,27 +220,6 @@ def sector(
         (np.full(arc.size, outer_m), np.full(inner.size, inner_m), np.full(1, outer_m))
     )
     found = forward(position.latitude_deg, position.longitude_deg, bearings, ranges)
-    return found.latitude_deg, found.longitude_deg
-
-
-def ellipse_ring(position: Position, ellipse: Ellipse, n: int = 90) -> tuple[Floats, Floats]:
-    """Return an ellipse of ``n + 1`` vertices; the last repeats the first.
-
-    Parameters
-    ----------
-    position : Position
-        Its centre.
-    ellipse : Ellipse
-        Its semi-axes are laid off as ranges on the ellipsoid.
-    n : int
-        Number of different vertices.
-    """
-    turn = np.linspace(0.0, 2.0 * np.pi, n + 1)
-    along, across = ellipse.semi_major_m * np.cos(turn), ellipse.semi_minor_m * np.sin(turn)
-    bearings = ellipse.bearing_true_deg + np.degrees(np.arctan2(across, along))
-    found = forward(
-        position.latitude_deg, position.longitude_deg, bearings, np.hypot(along, across)
-    )
     return found.latitude_deg, found.longitude_deg
 
 

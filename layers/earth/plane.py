@@ -17,6 +17,7 @@ from pyproj import Geod, Transformer
 from scipy.special import chdtri, fdtri
 
 from layers.earth.arrays import Floats
+from layers.earth.geodesy import forward
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 
@@ -119,3 +120,24 @@ def ellipse_of(covariance: Floats, freedom: int | None = None) -> Ellipse:
         semi_minor_m=float(np.sqrt(max(values[0], 0.0) * factor)),
         bearing_true_deg=float(np.degrees(np.arctan2(east, north)) % 180.0),
     )
+
+
+def ellipse_ring(position: Position, ellipse: Ellipse, n: int = 90) -> tuple[Floats, Floats]:
+    """Return an ellipse of ``n + 1`` vertices; the last repeats the first.
+
+    Parameters
+    ----------
+    position : Position
+        Its centre.
+    ellipse : Ellipse
+        Its semi-axes are laid off as ranges on the ellipsoid.
+    n : int
+        Number of different vertices.
+    """
+    turn = np.linspace(0.0, 2.0 * np.pi, n + 1)
+    along, across = ellipse.semi_major_m * np.cos(turn), ellipse.semi_minor_m * np.sin(turn)
+    bearings = ellipse.bearing_true_deg + np.degrees(np.arctan2(across, along))
+    found = forward(
+        position.latitude_deg, position.longitude_deg, bearings, np.hypot(along, across)
+    )
+    return found.latitude_deg, found.longitude_deg

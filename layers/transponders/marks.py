@@ -20,7 +20,8 @@ from layers.earth.chart.marks import (
     Symbol,
 )
 from layers.earth.clock import clock_words, dtg
-from layers.earth.geodesy import ellipse_ring, forward, ring
+from layers.earth.geodesy import forward, ring
+from layers.earth.plane import ellipse_ring
 from layers.earth.said.written import dm_text
 from layers.earth.tells import TELLS_POSITION
 from layers.transponders.net.track_marks import way_marks

@@ -22,8 +22,6 @@ pytestmark = pytest.mark.browser
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text()
 HEAVY = ("serious", "critical")
-# first screens that may still be some pixels too long for 1366 by 768
-SCROLLING = ("plot", "search", "lifts", "seabed")
 # what others' elements do, which no page of ours can change: rule, part of its markup, why
 NOT_OURS: tuple[tuple[str, str, str], ...] = (
     ("scrollable-region-focusable", "<pre", "the code box with a height takes no focus of its own"),
@@ -45,8 +43,6 @@ def test_a_page_has_nothing_serious_of_ours(
     expect(margin).to_contain_text(" h", timeout=OPENING_MS)
     at_rest(page)
     found = wrong(page)
-    if address in SCROLLING:
-        found.pop("first screen scrolls", None)
     assert found == {}
     if (everything := page.get_by_text("Everything", exact=True)).count():
         everything.click()

@@ -13,12 +13,12 @@ from layers.earth.geodesy import (
     area_m2,
     between,
     densify,
-    ellipse_ring,
     forward,
     inverse,
     ring,
     sector,
 )
+from layers.earth.plane import ellipse_ring
 from layers.earth.position import Position
 from layers.earth.values import Ellipse
 

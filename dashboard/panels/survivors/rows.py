@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from html import escape
+from typing import cast
 
 import streamlit as st
 
@@ -49,7 +51,8 @@ def html(seen: Seen, who: Muster, result: MarginResult) -> str:
         for n, place in enumerate(ordered)
     ]
     reached = _reached(result.air)
-    head = f'<div class="mp-ends"><b>What ends first:</b> {_what_first(result.air)} '
+    first = _what_first(result.air, margins, seen.moment.at)
+    head = f'<div class="mp-ends"><b>What ends first:</b> {first} '
     quiet = f'<span class="mp-quiet">{escape(HOW)}</span></div>' if rows else "</div>"
     return f'<div class="mp-refuges">{reached}{head}{quiet}{"".join(rows)}</div>'
 
@@ -71,7 +74,8 @@ def _reached(air: AirOutlook) -> str:
     return "".join(f'<div class="mp-reached">{said}</div>' for said in found)
 
 
-def _what_first(air: AirOutlook) -> str:
+def _what_first(air: AirOutlook, margins: Mapping[str, RefugeMargin], at: datetime) -> str:
+    """Return the refuge whose first level comes soonest; that is sooner than any level alone."""
     ahead = [
         (one, level)
         for one in air.refuges
@@ -82,8 +86,14 @@ def _what_first(air: AirOutlook) -> str:
     said = []
     if ahead:
         one, level = min(ahead, key=lambda pair: pair[1].hours.p50)
-        hours = _hours(level)
-        said.append(f"{escape(one.refuge)} refuge, {escape(level.name)}, in <b>{hours}</b>.")
+        name, hours = level.name, _hours(level)
+        told = [m for m in margins.values() if m.lasts_until is not None]
+        if told and not isinstance(level.form, Bounds):
+            first = min(told, key=lambda m: cast("datetime", m.lasts_until))
+            one, name = air.of(first.refuge) or one, f"first level, most often {first.binds}"
+            left = cast("datetime", first.lasts_until) - at
+            hours = escape(_span(left.total_seconds() / 3600.0))
+        said.append(f"{escape(one.refuge)} refuge, {escape(name)}, in <b>{hours}</b>.")
     elif air.refuges:
         said.append("no level has a time.")
     if unread:

@@ -270,6 +270,12 @@ class _Maker:
 
     def vehicles(self, result: Result) -> None:
         for name, path in result.paths.items():
+            if path[-1].stale:  # it has moved since, and may be on deck
+                self.said.append(
+                    f"{name} last fixed {clock_words(path[-1].at, result.at)} at "
+                    f"{path[-1].depth_m:.0f} m: where it is by now is not known"
+                )
+                continue
             places = [self.place(fix.position, fix.depth_m) for fix in path]
             for start, end in itertools.pairwise(places):
                 self.line(start, end, self.ink.ink, 2.0)
@@ -277,9 +283,6 @@ class _Maker:
                 self.point(place, self.ink.ink, 5.0)
             last = path[-1]
             words = f"{name} {clock_words(last.at, result.at)}, {last.depth_m:.0f} m"
-            age = (result.at - last.at).total_seconds() / 60.0
-            if last.stale:
-                words += f", {age / 60.0:.0f} h old"
             self.text([places[-1][0], places[-1][1], places[-1][2] + 10.0], words, self.ink.ink)
 
     def ships(self, ships: Sequence[ShipTrack], result: Result, reach: float) -> None:

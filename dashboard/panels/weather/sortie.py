@@ -18,6 +18,7 @@ from layers.weather.sea.dive import Dive
 from layers.weather.sea.windows import LIMITS, against
 
 WIDTH, ROW, LEFT = 1000, 30, 130  # of the drawing, its units
+NAMED = 110  # a stretch as long as this says what it is
 SHOWN = timedelta(hours=72)
 NAME = {True: "may begin", False: "may not begin", None: "not known"}
 HEADS = ("Part", "Limit", "Observed now", "Expected now", "")
@@ -148,6 +149,12 @@ def bar(dive: Dive, ink: Ink) -> str:
             f'<rect x="{x(begin):.1f}" y="4" width="{wide:.1f}" height="{ROW - 10}" fill="{fill}" '
             f'stroke="{ink.quiet}" stroke-width="1"><title>{escape(told)}</title></rect>'
         )
+        if wide > NAMED:
+            over = ink.page if verdict else ink.ink
+            parts.append(
+                f'<text x="{x(begin) + 8:.1f}" y="{ROW - 11}" font-size="13" fill="{over}">'
+                f"{NAME[verdict]}</text>"
+            )
     for at in _ticks(dive.at, end):
         anchor = "middle" if at - dive.at > timedelta(hours=2) else "start"
         anchor = "end" if end - at < timedelta(hours=2) else anchor

@@ -8,7 +8,7 @@ import numpy as np
 
 from layers.earth.chart.marks import AnyMark, AreaMark, Freshness, LineMark, Path, Style
 from layers.earth.clock import clock_words
-from layers.earth.geodesy import ellipse_ring
+from layers.earth.plane import ellipse_ring
 from layers.earth.tells import TELLS_POSITION
 from layers.transponders.net.fixing import STALE_AFTER
 from layers.transponders.net.track import Track
