@@ -68,7 +68,10 @@ class SeaSeries:
 
     Arrays have shape (n,); NaN where not known. Waves and wind have the forecast's measured bias
     taken out and are pulled to the latest observation; the sigmas are one standard deviation of
-    what is left. `layers.earth.sea.draws.sea_draws` draws from it, alike for whoever asks.
+    what is left. ``waves_forecast``, ``wind_forecast`` and ``current_forecast`` (at the
+    surface; a tidal table is one) are false where it is an observation held on, which says
+    nothing of what is to come.
+    `layers.earth.sea.draws.sea_draws` draws from it, alike for whoever asks.
     """
 
     at_us: Ints
@@ -85,6 +88,9 @@ class SeaSeries:
     current_surface_sigma_kn: Floats | None = None
     current_seat_sigma_kn: Floats | None = None
     visibility_sigma_nmi: Floats | None = None
+    waves_forecast: bool = True
+    wind_forecast: bool = True
+    current_forecast: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

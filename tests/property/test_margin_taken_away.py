@@ -16,6 +16,7 @@ from functools import lru_cache
 from itertools import combinations
 from typing import Any
 
+import numpy as np
 import pytest
 
 from layers.contract import Moment
@@ -116,12 +117,21 @@ def blowing(at: datetime) -> WeatherValue:
     return replace(calm(at), series_at_datum=replace(series, at_us=at_us))
 
 
-def looked(said: Iterable[Said], hours: float = HOURS, sea: bool = True) -> MarginResult:
+def looked(
+    said: Iterable[Said], hours: float = HOURS, sea: bool = True, **otherwise: Any
+) -> MarginResult:
+    """Return the margin; without a sea, or with one told otherwise."""
     made = Told()
     for one in said:
         made.add(one.kind, one.payload, one.at_h)
     at = AT + timedelta(hours=hours)
-    others = {"weather": blowing(at)} if sea else {}
+    others = {}
+    if sea:
+        weather = blowing(at)
+        assert weather.series_at_datum is not None
+        others["weather"] = replace(
+            weather, series_at_datum=replace(weather.series_at_datum, **otherwise)
+        )
     result = compute_margin(made.known(), others, Moment(at, at), DRAWS, decision_draws=0)
     everything_is_said(made, result)
     return result
@@ -238,6 +248,34 @@ def test_a_level_that_is_not_entered_is_said(name: str) -> None:
 
 def test_the_forecast_taken_away_makes_nothing_surer_or_better() -> None:
     compared(looked(journal(), sea=False), whole(), "without the sea")
+
+
+FLAT = np.full(320, 0.6)  # as observed once, and held on: it shuts nothing
+NOWHERE = np.full(320, np.nan)
+
+
+@pytest.mark.parametrize(
+    ("otherwise", "named"),
+    [
+        ({"hs_m": FLAT, "waves_forecast": False}, "no forecast of the sea"),
+        ({"current_surface_kn": FLAT, "current_forecast": False},
+         "no forecast of the current at the surface"),
+        ({"current_surface_kn": NOWHERE}, "no current known at the surface"),
+        ({"current_seat_kn": NOWHERE}, "no current known at the seat"),
+    ],
+)  # fmt: skip
+def test_a_sea_only_observed_or_partly_known_is_no_forecast(
+    otherwise: dict[str, Any], named: str
+) -> None:
+    now = looked(journal(), **otherwise)
+    compared(now, whole(), named)
+    for one in now.outlook.refuges:
+        for said in (one.nobody, one.chance):
+            assert isinstance(said, Bounds)
+            assert named in said.missing
+    assert isinstance(now.outlook.all_out, Bounds)
+    if "waves_forecast" in otherwise:
+        assert any("last observed are held on" in said for said in now.outlook.remarks)
 
 
 @pytest.mark.parametrize("name", ["crews", "battery_kwh", "max_pressure_bar_abs", "ready_at",

@@ -250,6 +250,18 @@ def test_wait_for_the_sea_is_said_and_holds_nothing_up_behind_it():
     assert "waits for the sea or daylight in 100 %" in LAYER.sentence(found)
 
 
+def test_waves_only_observed_are_no_forecast_to_wait_by():
+    drafts = [option(), activity("out", hours=(1.0, 1.0, 1.0), hs_max_m=3.0)]
+    series = sea([1.0] * 12)
+    said = {}
+    for forecast in (True, False):
+        told = replace(series, waves_forecast=forecast)
+        weather = WeatherValue(field=_Calm(), series_at_datum=told, windows=())
+        said[forecast] = result(drafts, ZERO, weather=weather).options[0].unknowns
+    assert not any("no forecast" in words for words in said[True])
+    assert any("waves" in words and "no forecast" in words for words in said[False])
+
+
 class _Calm:
     def conditions(self, latitudes_deg, longitudes_deg, at_us):
         raise AssertionError("no passage asks for the sea here")

@@ -57,8 +57,15 @@ class Journal:
                    "longitude_deg": 8.5, **values}  # fmt: skip
         return self.add("weather.observation", payload, NOW - timedelta(minutes=minutes))
 
-    def forecast(self, hs: Any, *, wind_kn: float = 8.0, issued: datetime = NOW - H) -> Journal:
-        """Hourly Hs from the issue on, alike over the whole grid."""
+    def forecast(
+        self,
+        hs: Any,
+        *,
+        wind_kn: float = 8.0,
+        issued: datetime = NOW - H,
+        names: tuple[str, ...] = ("hs_m", "tp_s", "wind_east_m_s", "wind_north_m_s"),
+    ) -> Journal:
+        """Hourly Hs from the issue on, alike over the whole grid; only what is named."""
         heights = np.asarray(hs, dtype=float)
         times = to_us(issued) + np.arange(len(heights)) * 3_600_000_000
         lats, lons = np.arange(42.0, 45.0), np.arange(7.0, 11.0)
@@ -69,6 +76,7 @@ class Journal:
             "wind_east_m_s": np.full(shape, wind_kn * 0.514444),
             "wind_north_m_s": np.zeros(shape),
         }
+        whole = {name: values for name, values in whole.items() if name in names}
         reading = Reading()
         origin = Origin(source="t", received_at=issued, digest="0" * 64)
         add_forecast(reading, origin, field_grid(times, lats, lons, whole), model="m",
@@ -150,7 +158,23 @@ def test_the_tide_alone_is_no_forecast_of_the_sea() -> None:
         "neap_range_m": 2.0, "reported_by": "t",
     }  # fmt: skip
     found = journal().limits().seen(10, hs_m=1.0, wind_kn=8.0)
-    assert found.add("weather.tidal_stream", stream).dive().open is None
+    result = found.add("weather.tidal_stream", stream).result()
+    assert result.dive.open is None
+    assert result.ahead is not None
+    told = result.ahead.hourly()  # as the margin and the response chain get it
+    assert (told.waves_forecast, told.wind_forecast) == (False, False)
+    assert told.current_forecast
+
+
+def test_a_wind_observed_and_held_on_is_no_forecast_of_it() -> None:
+    found = (
+        journal()
+        .limits()
+        .forecast(np.full(49, 1.0), names=("hs_m", "tp_s"))
+        .seen(10, hs_m=1.0, wind_kn=8.0)
+    )
+    assert found.dive().open is None
+    assert "no forecast of the wind" in found.dive().missing
 
 
 def test_a_recovery_that_shuts_forbids_the_launch_and_the_next_window_is_told() -> None:

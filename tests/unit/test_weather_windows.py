@@ -30,6 +30,8 @@ def ahead(hs: np.ndarray, sigma: float = 0.0, **more: Any) -> ExpectedSea:
         "wind_kn": np.full(n, 10.0),
         "wind_sigma_kn": np.zeros(n),
         "waves_forecast": True,
+        "wind_forecast": True,
+        "current_forecast": True,
         "seen": {},
     }
     names = ExpectedSea.__slots__

@@ -279,9 +279,10 @@ def _forecast_ends(series: SeaSeries | None, asked: list[bool]) -> datetime | No
     if series is None:
         return None
     known = np.ones(len(series.at_us), dtype=np.bool_)
-    for values, wanted in zip((series.hs_m, series.wind_kn), asked, strict=True):
-        if wanted:
-            known &= np.isfinite(values)
+    told = ((series.hs_m, series.waves_forecast), (series.wind_kn, series.wind_forecast))
+    for (values, forecast), wanted in zip(told, asked, strict=True):
+        if wanted:  # what was once observed and is held on is no forecast
+            known &= np.isfinite(values) & forecast
     return from_us(int(series.at_us[known][-1])) if known.any() else None
 
 
@@ -358,7 +359,7 @@ def _saved(
 
 def _covers(series: SeaSeries | None, option: model.Option, hours: float) -> bool:
     """Return whether the sea is known as far as the end is likely to be."""
-    if series is None:
+    if series is None or not series.waves_forecast:
         return False
     known = series.at_us[np.isfinite(series.hs_m)]
     return bool(len(known)) and hours_of(option, from_us(int(known[-1]))) >= hours

@@ -59,7 +59,7 @@ from layers.survivors.lifts.take_over import (
     said as take_over_remarks,
     taken_over,
 )
-from layers.survivors.lifts.untold import untold
+from layers.survivors.lifts.untold import unforecast, untold
 
 DRAWS = 10_000
 SEED = 20270316
@@ -161,6 +161,7 @@ def ground_of(
         not_heard=found.not_heard,
         pressure_at=found.pressure_at,
         curves=found.curves,
+        unforecast=unforecast(series),
         sortie_starts=weather.sortie_starts if isinstance(weather, WeatherValue) else (),
     )
 
@@ -245,6 +246,8 @@ def _whole(
         said.append(FILLED)
     if ground.series is None:
         said.append("No forecast of the sea is known: no wave, current or night is counted.")
+    elif not ground.series.waves_forecast:
+        said.append("No forecast of the waves is known: the last observed are held on.")
     refuges = tuple(as_told(refuge_outlook(outcome, place, ground), lifts) for place in waiting)
     hopeful = [m for place in waiting for m in untold(outcome.setting, ground, place)]
     unread = [m for place in waiting for m in gaps_of(ground, place.refuge).air]

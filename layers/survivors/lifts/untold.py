@@ -9,14 +9,37 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
+
+from layers.earth.values import SeaSeries
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.ground import PlanGround
 
 SURFACE_BAR = 1.1  # up to here nobody needs a stay, schedule or not: our choice
+NO_SEA = "no forecast of the sea"
 FREE = {"battery_kwh": "battery", "crews": "crews"}  # of a vehicle; not told, they bind nothing
 WAVES = {"launch_hs_m": "launch", "recovery_hs_m": "recovery"}
 CURRENTS = {"through_water_kn": "through the water", "mating_kn": "mating"}
+
+
+def unforecast(series: SeaSeries | None) -> tuple[str, ...]:
+    """Return what no forecast tells of the sea ahead, in words.
+
+    Waves or a current once observed and held on are none: they shut nothing that is to come.
+    """
+    if series is None:
+        return (NO_SEA,)
+    said = [] if series.waves_forecast else [NO_SEA]
+    for where, speeds, ahead in (
+        ("at the surface", series.current_surface_kn, series.current_forecast),
+        ("at the seat", series.current_seat_kn, True),
+    ):
+        if not np.isfinite(speeds).any():
+            said.append(f"no current known {where}")
+        elif not ahead:
+            said.append(f"no forecast of the current {where}")
+    return tuple(said)
 
 
 def untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> tuple[str, ...]:
@@ -25,9 +48,8 @@ def untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> tup
 
 
 def _untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> Iterable[str]:
-    if ground.series is None:
-        yield "no forecast of the sea"
-    else:
+    yield from ground.unforecast
+    if ground.series is not None:
         told = setting.limits.model_fields_set
         for what, limits in (("waves", WAVES), ("current", CURRENTS)):
             if free := [word for name, word in limits.items() if name not in told]:

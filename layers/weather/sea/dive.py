@@ -243,8 +243,8 @@ def _held(part: SortiePart, ahead: ExpectedSea, drawn: SeaDraws) -> _Held:
     bad, blind = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
     for check in found:
         known = check.known.copy()
-        if check.variable in ("hs_m", "tp_s") and not ahead.waves_forecast:
-            known[:] = False  # an observation carried on is no forecast of the sea
+        if ahead.not_forecast(check.variable):
+            known[:] = False  # an observation carried on is no forecast
         bad |= known & ~check.kept
         blind |= ~known
     return _Held(
@@ -348,9 +348,8 @@ def _missing_words(
         if steps[-1] >= n:
             found.append(f"forecast ends {clock_words(from_us(ahead.at_us[-1]), now)}")
         for check in one.checks:
-            waves = check.variable in ("hs_m", "tp_s")
-            if waves and not ahead.waves_forecast:
-                found.append("no forecast of the waves")
+            if what := ahead.not_forecast(check.variable):
+                found.append(f"no forecast of the {what}")
             elif not check.known.any():
                 found.append(f"{check.name} not known")
             elif not check.known[np.minimum(steps, n - 1)].all():

@@ -44,6 +44,9 @@ SPOKEN_BY = {  # which quantity's model speaks for each variable
     "current_surface_kn": "current_m_s",
 }
 
+HELD_WORDS = {"hs_m": "waves", "tp_s": "waves", "wind_kn": "wind",
+              "current_surface_kn": "surface current"}  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedSea:
@@ -51,10 +54,11 @@ class ExpectedSea:
 
     Waves and wind have the running bias taken out and are pulled to the latest observation near
     the place (:mod:`pulled`). ``hs_sigma_m`` and ``wind_sigma_kn`` join the running error with
-    how far the last issues disagree (:func:`disagreement`). ``waves_forecast`` is false where
-    waves are an observation carried on, not a forecast; ``seen`` holds what was observed near the
-    place in the last hours. ``seat_estimated`` says that the current at the seat is the
-    surface stream carried down by a power law, because no table for the seat was entered.
+    how far the last issues disagree (:func:`disagreement`). ``waves_forecast``, ``wind_forecast``
+    and ``current_forecast`` (at the surface; a tidal table is one) are false where it is an
+    observation carried on; ``seen`` holds what was observed near the place in the last hours.
+    ``seat_estimated`` says that the current at the seat is the surface stream carried down by a
+    power law, because no table for the seat was entered.
     """
 
     at_us: Ints
@@ -78,6 +82,8 @@ class ExpectedSea:
     current_seat_sigma_kn: Floats
     visibility_sigma_nmi: Floats
     waves_forecast: bool = True
+    wind_forecast: bool = True
+    current_forecast: bool = True
     seen: Mapping[str, ObservedNear] = field(default_factory=dict)
 
     def hourly(self) -> SeaSeries:
@@ -98,7 +104,17 @@ class ExpectedSea:
             current_surface_sigma_kn=self.current_surface_sigma_kn[each],
             current_seat_sigma_kn=self.current_seat_sigma_kn[each],
             visibility_sigma_nmi=self.visibility_sigma_nmi[each],
+            waves_forecast=self.waves_forecast,
+            wind_forecast=self.wind_forecast,
+            current_forecast=self.current_forecast,
         )
+
+    def not_forecast(self, variable: str) -> str:
+        """Return what of a variable is an observation held on, in words; empty for a forecast."""
+        told = {"waves": self.waves_forecast, "wind": self.wind_forecast,
+                "surface current": self.current_forecast}  # fmt: skip
+        word = HELD_WORDS.get(variable, "")
+        return "" if told.get(word, True) else word
 
     def at(self, moment: datetime) -> int:
         """Return the index of the step at or before a time."""
@@ -162,6 +178,9 @@ def expected(
         daylight=sun_up(place.position, at_us),
         seat_estimated=estimated,
         waves_forecast="hs_m" in weather.speaks,
+        wind_forecast="wind_m_s" in weather.speaks,
+        current_forecast="current_m_s" in weather.speaks
+        or any(tide.covers(latitudes[:1], longitudes[:1]).all() for tide in tides["surface"]),
         seen=seen,
     )
 

@@ -110,6 +110,7 @@ class PlanGround:
     curves: Curves | None = None
     ran: list[tuple[tuple[object, ...], Any]] = field(default_factory=list)
     bars: dict[int, AirCurves] = field(default_factory=dict)
+    unforecast: tuple[str, ...] = ()  # what of the sea ahead no forecast tells, in words
     sortie_starts: Starts = ()  # as the weather tells when a whole sortie may begin
     held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)
     seas: dict[tuple[object, ...], ClosedSpans] = field(default_factory=dict)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -181,7 +181,8 @@ def extended(series: SeaSeries, until_us: int) -> SeaSeries:
     tide = _before(series.at_us, at_us, TWO_TIDES_H)
     day = _before(series.at_us, at_us, 24.0)
     blank = np.full(count, np.nan)
-    return SeaSeries(
+    return replace(
+        series,
         at_us=np.concatenate([series.at_us, at_us]),
         hs_m=np.concatenate([hs, hs.mean() + fades * (hs[-1] - hs.mean())]),
         hs_sigma_m=np.concatenate([_filled(series.hs_sigma_m), sigma]),
@@ -192,6 +193,10 @@ def extended(series: SeaSeries, until_us: int) -> SeaSeries:
         current_seat_kn=_carried(series.current_seat_kn, tide),
         visibility_nmi=np.concatenate([series.visibility_nmi, blank]),
         daylight=np.concatenate([series.daylight, series.daylight[day]]),
+        tp_sigma_s=None,
+        current_surface_sigma_kn=None,
+        current_seat_sigma_kn=None,
+        visibility_sigma_nmi=None,
     )
 
 
