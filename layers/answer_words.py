@@ -234,6 +234,26 @@ def search_next(answers: Answers) -> WordedAnswer:
     )
 
 
+def way_home(answers: Answers) -> WordedAnswer:
+    """Return how many things are not home yet, and who has the first of them."""
+    found = answers.way_home
+    if not isinstance(found, Stated):
+        return _unsaid("way_home", found, DASH)
+    things, now = found.value.things, answers.moment.at
+    out = [one for one in things if one.home.done is None]
+    if not out:
+        return WordedAnswer(key="way_home", figure="home", word=f"all {len(things)} told of")
+    first = out[0]
+    hour = first.home.p50 or first.home.at_least
+    when = "home: not known when" if hour is None else f"home {clock_words(hour, now)}"
+    if hour is not None and first.home.p50 is None:
+        when = f"home not before {clock_words(hour, now)}"
+    return WordedAnswer(
+        key="way_home", figure=str(len(out)), word="not home",
+        more=f"{first.what} with {first.held_by}, {when}",
+    )  # fmt: skip
+
+
 def unsaid_words(found: NotKnown | Withheld) -> str:
     """Return ``withheld here``, or ``not known`` with what to ask for."""
     if isinstance(found, Withheld):

@@ -28,6 +28,7 @@ from layers.earth.told import (
     RefugeMargin,
     SearchNext,
     SortieNow,
+    WayHome,
 )
 from layers.earth.uncertain import (
     NotKnown,
@@ -52,6 +53,7 @@ First = Stated[FirstOut] | NotKnown | Withheld
 Decision = Stated[NextDecision] | NotKnown | Withheld
 Search = Stated[SearchNext] | NotKnown | Withheld
 Oldest = Stated[InputAge] | NotKnown | Withheld
+Home = Stated[WayHome] | NotKnown | Withheld
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +76,7 @@ class Answers:
     first_out: First
     search_next: Search
     oldest_input: Oldest
+    way_home: Home = field(default_factory=NotKnown)
     alarms: tuple[AlarmNow, ...] = field(default=())
     alarms_withheld: bool = False
 
@@ -109,6 +112,7 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
         first_out=told.first("first_out", "a response that can be worked out"),
         search_next=told.first("search_next", "a searcher"),
         oldest_input=_oldest(told, picture.moment),
+        way_home=told.first("way_home", "who has the vehicle, the gear and the people"),
         alarms_withheld=told.guarded,
         alarms=() if picture.moment.view is View.EXPECTED else _alarms(watch),
     )
@@ -303,6 +307,7 @@ def told_as(answers_: Answers, cite: Callable[[str], int] | None = None) -> dict
         "next_decision": _stated(answers_.next_decision, cite),
         "search_next": _stated(answers_.search_next, cite),
         "oldest_input": _stated(answers_.oldest_input, cite, answers_.moment.at),
+        "way_home": _stated(answers_.way_home, cite),
         "alarms": [
             {
                 "about": one.about,
@@ -373,6 +378,8 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
                 "stage": value.stage,
                 "done": value.done,
             }
+        case WayHome():
+            return value.as_dict()
         case NextDecision():
             return {"what": value.what, "by": _iso(value.by)}
         case SearchNext():

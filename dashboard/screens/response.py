@@ -7,6 +7,7 @@ from dashboard.panels import layer
 from dashboard.panels.forward_port import (
     chain as forward_port_chain,
     fit as forward_port_fit,
+    home as forward_port_home,
     legs as forward_port_legs,
     options as forward_port_options,
     record as forward_port_record,
@@ -37,5 +38,6 @@ def ships() -> None:
 
 parts["Ships and aircraft"] = ships
 parts["Search by a track"] = partial(tracks_leg.show, seen)
+parts["The way home"] = partial(forward_port_home.show, seen)
 parts["Record"] = partial(forward_port_record.show, seen)
 layer.foot(seen, "response", parts)

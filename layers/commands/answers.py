@@ -12,6 +12,7 @@ from layers.commands.picture import cut
 from layers.commands.released import add_release, as_released
 from layers.contract import Moment, View
 from layers.earth.clock import dtg, parse_time
+from layers.earth.uncertain import Stated
 from layers.expected import answers_for
 from layers.journal.known import Known
 from layers.journal.naming import add_journal
@@ -50,7 +51,8 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
 def cited(found: Answers) -> tuple[str, ...]:
     """Return the ids of all records that any answer rests on."""
     least, _ = found.least_margin
-    parts = (found.position, found.dive, found.sortie, found.first_out, found.all_out, least)
+    parts = (found.position, found.dive, found.sortie, found.first_out, found.all_out, least,
+             found.way_home)  # fmt: skip
     margins = (q for m in found.margin.values() for q in (m.if_nobody_leaves_h, m.as_planned_h))
     return tuple(dict.fromkeys(id_ for part in (*parts, *margins) for id_ in part.rests_on))
 
@@ -65,6 +67,7 @@ def _words(found: Answers) -> list[str]:
         answer_words.first_out(found),
         answer_words.search_next(found),
         answer_words.oldest(found),
+        *((answer_words.way_home(found),) if isinstance(found.way_home, Stated) else ()),
     )
     return [" ".join(part for part in (s.figure, s.unit, s.word, s.more) if part) for s in said]
 

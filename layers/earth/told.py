@@ -179,6 +179,96 @@ class SearchNext:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Hour:
+    """An hour: when it was, or P10, P50 and P90 of when it will be, or not before, or not known.
+
+    ``missing`` names what keeps it from being known better; with it there is no spread.
+    """
+
+    done: datetime | None = None
+    p10: datetime | None = None
+    p50: datetime | None = None
+    p90: datetime | None = None
+    at_least: datetime | None = None
+    missing: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, object]:
+        """Return it under the keys of the headless interface; times in ISO."""
+        if self.done is not None:
+            return {"form": "number", "done": True, "value": _iso(self.done)}
+        if self.p50 is not None:
+            said = {"p10": self.p10, "p50": self.p50, "p90": self.p90}
+            return {"form": "number", "done": False, **{k: _iso(v) for k, v in said.items()}}
+        told: dict[str, object] = {"form": "not known", "missing": list(self.missing)}
+        if self.at_least is not None:
+            told |= {"form": "bounds", "at_least": _iso(self.at_least)}
+        return told
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThingHome:
+    """A vehicle, gear or people on the way home: who has it, when it is home and ready again."""
+
+    what: str
+    sort: str  # "vehicle", "gear", "people"; empty: not told
+    held_by: str
+    kept_at: str
+    bound_for: str
+    since: datetime
+    persons: int | None
+    way: str  # the chain home in words, empty: none
+    step: str  # what of it is under way, or comes next
+    home: Hour
+    ready: Hour
+    record_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceToTell:
+    """A port, airfield or hospital on the way home: what it was told, and what is to be told."""
+
+    place: str
+    coming: str
+    expected: Hour
+    told_at: datetime | None
+    told_expected: datetime | None
+    to_whom: str
+    accepted: str
+    to_do: str  # empty when nothing is
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayHome:
+    """The way home of all that came: things, and the places that must know of it."""
+
+    things: tuple[ThingHome, ...]
+    places: tuple[PlaceToTell, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return it under the keys of the headless interface."""
+        return {
+            "things": [
+                {
+                    "what": one.what, "sort": one.sort or None, "held_by": one.held_by,
+                    "kept_at": one.kept_at or None, "since": _iso(one.since),
+                    "persons": one.persons, "step": one.step or None,
+                    "home": one.home.as_dict(), "ready_again": one.ready.as_dict(),
+                }
+                for one in self.things
+            ],
+            "to_be_told": [
+                {"place": one.place, "coming": one.coming, "what": one.to_do}
+                for one in self.places
+                if one.to_do
+            ],
+        }  # fmt: skip
+
+
+def _iso(at: datetime | None) -> str | None:
+    return None if at is None else at.isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class InputAge:
     """A reading that answers rest on, and when it was true.
 

@@ -1,8 +1,11 @@
 """The forward port: which way the rescue vehicle goes, and the chain to first rescue."""
 
-from layers.contract import Layer, Page
+from layers.contract import Answering, Layer, Page
 from layers.forward_port import marks, model, options, report
 from layers.forward_port.heard_words import HEARD
+from layers.forward_port.home import report as home
+from layers.forward_port.home.heard_words import HEARD_HOME
+from layers.forward_port.home.model import HOME_KINDS
 from layers.forward_port.ports import port_feeds
 from layers.forward_port.release import RULES
 from layers.journal.kinds import heard_as, ruled
@@ -10,7 +13,7 @@ from layers.journal.kinds import heard_as, ruled
 LAYER = Layer(
     key="forward_port",
     title="Forward port and the way there",
-    kinds=heard_as(ruled(model.KINDS, RULES), HEARD),
+    kinds=heard_as(ruled((*model.KINDS, *HOME_KINDS), RULES), {**HEARD, **HEARD_HOME}),
     feeds=(port_feeds.PORT_FEED, port_feeds.RUNWAY_FEED),
     needs=("datum", "tracks", "weather"),
     also_reads=("tracks.route",),
@@ -19,6 +22,8 @@ LAYER = Layer(
     subject="ports and the way there",
     brief_slide=False,
     report="M",
+    answers={"way_home": Answering(make=home.answer, without=("forward_port.held",))},
+    wall_line=home.wall_line,
     compute=options.compute,
     hand=options.hand,
     marks=marks.marks,
@@ -27,6 +32,6 @@ LAYER = Layer(
     sentence=report.sentence,
     grain_s=300.0,
     patient=("tracks", "weather"),
-    version=2,
+    version=3,
     caution=report.CAUTION,
 )

@@ -9,12 +9,10 @@ from typing import Any
 import numpy as np
 
 from layers.contract import Moment, Others
-from layers.earth import geodesy
 from layers.earth.block import Block, middle_of, span_words
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.tells import Tells
-from layers.earth.units import M_PER_NMI
 from layers.earth.values import (
     DatumValue,
     ForwardPortValue,
@@ -24,15 +22,16 @@ from layers.earth.values import (
     WeatherValue,
 )
 from layers.forward_port import model
+from layers.forward_port.chain.alongside import alongside
 from layers.forward_port.chain.forecast import forecast
 from layers.forward_port.facts import Facts, gather, with_ways_told
+from layers.forward_port.home.compute import home_of
 from layers.forward_port.legs import coast
 from layers.forward_port.legs.legs import Surroundings, routes_of
 from layers.forward_port.ports import fit
 from layers.forward_port.ports.candidates import Needs, rank
 from layers.forward_port.ports.pairing import fits_of
 from layers.forward_port.result import (
-    ActivityForecast,
     ForwardPortResult,
     OptionForecast,
     PublishedPorts,
@@ -42,7 +41,6 @@ from layers.journal.releases.released import withholds
 
 DEFAULT_NEEDS = Needs(draught_m=6.0)
 PUBLISHED_SHOWN = 25
-AT_PORT_NMI = 5.0
 
 
 def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
@@ -58,7 +56,7 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
     datum_value = others.get("datum")
     where = datum_value.where if isinstance(datum_value, DatumValue) else None
     published = _published(known, facts, datum_value)
-    if not (facts.names("option") or facts.names("port") or published):
+    if not (facts.names("option") or facts.names("port") or published or _held(known)):
         raise InputError(
             "no candidate port and no option is known yet",
             accepted="ports typed by the watch, or your own copies of the World Port Index and "
@@ -91,8 +89,13 @@ def compute(known: Known, others: Others, moment: Moment) -> ForwardPortResult:
         up_to_sailing=up_to_sailing,
         published=published,
         coast_tested=coast.tested(),
+        home=home_of(known, facts, options, moment.at),
         rests_on=facts.ids,
     )
+
+
+def _held(known: Known) -> bool:
+    return any(known.entries(f"forward_port.{kind}") for kind in ("held", "told_coming"))
 
 
 def _without_her_track(each: OptionForecast) -> OptionForecast:
@@ -137,7 +140,7 @@ def _option(
         found = forecast(option, around, series, from_now=follow)
     except InputError as reason:
         problem = str(reason)
-    arrival = None if found is None else _arrival(option, found.activities, facts)
+    arrival = None if found is None else alongside(option, found.activities, facts)
     fits = fits_of(option, facts, arrival) if option.purpose == "rescue" else ()
     kills = [answer.words() for answer in fits if answer.verdict is fit.Verdict.DOES_NOT]
     unknowns = [answer.words() for answer in fits if answer.verdict is fit.Verdict.NOT_KNOWN]
@@ -182,32 +185,6 @@ def _option(
         sea_known=found.sea_known,
         chosen=is_chosen,
     )
-
-
-def _arrival(
-    option: model.Option, activities: tuple[ActivityForecast, ...], facts: Facts
-) -> tuple[datetime, ...]:
-    """Return when the chain brings the ship to her berth: early, likely and late.
-
-    The activity that the option names, else the first passage that ends at its port. Empty
-    where neither is in the chain and no time was entered.
-    """
-    port = facts.last("port", option.port)
-    for each in activities:
-        leg = each.leg
-        named = option.alongside and each.key == option.alongside
-        ends_here = False
-        if not option.alongside and leg is not None and leg.mode == "sea" and port is not None:
-            end = Position(float(leg.latitudes_deg[-1]), float(leg.longitudes_deg[-1]))
-            there = Position(port.latitude_deg, port.longitude_deg)
-            ends_here = geodesy.between(end, there)[0] <= AT_PORT_NMI * M_PER_NMI
-        if named or ends_here:
-            if each.finished_at is not None:
-                return (each.finished_at,)
-            if not each.known:
-                return ()
-            return each.finish.p10, each.finish.p50, each.finish.p90
-    return (option.alongside_from,) if option.alongside_from is not None else ()
 
 
 def _refused(option: model.Option, facts: Facts) -> list[str]:

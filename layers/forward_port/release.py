@@ -14,7 +14,7 @@ from typing import Any
 
 from layers.earth.tells import Tells
 from layers.journal.record import Record
-from layers.journal.releases.rules import WHOLE, WITHHELD_WORD, Let, Rule, only
+from layers.journal.releases.rules import GUARDED, WHOLE, WITHHELD_WORD, Let, Rule, only
 
 PLAN = ("forward_port.leg", "forward_port.activity", "forward_port.option")
 
@@ -176,6 +176,10 @@ RULES: dict[str, Rule] = {
             "forward_port.aircraft", "forward_port.trailer", "forward_port.ship",
         ),
         WHOLE,
+    ),
+    # the way home begins at her
+    **dict.fromkeys(
+        ("forward_port.held", "forward_port.ready_again", "forward_port.told_coming"), GUARDED
     ),
     "forward_port.leg": only(
         "key", "mode", "points", "network", "route", "ship", "road", "speed_kn",

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from layers.earth.clock import clock_words, dtg
 from layers.earth.table import Cell, Table
+from layers.forward_port.home import report as home
 from layers.forward_port.legs.sea_speed import SOURCE
 from layers.forward_port.ports.candidates import Candidates
 from layers.forward_port.result import (
@@ -79,6 +80,7 @@ def tables(result: ForwardPortResult) -> dict[str, Table]:
     for each in result.options:
         if each.option.purpose != "rescue" and each.activities:
             found[f"Chain: {each.option.title}"] = chain_table(each)
+    found |= home.tables(result)
     found["Choices"] = Table(
         heads=("At (Z)", "Option", "Reason"),
         rows=tuple((dtg(at), choice.option, choice.reason) for choice, at, _ in result.choices),
@@ -229,7 +231,14 @@ def _place(verdict: int) -> int:
 
 
 def sentence(result: ForwardPortResult) -> str:
-    """Return when first rescue is and what holds it up, to be read out."""
+    """Return when first rescue is and what holds it up, and the way home, to be read out."""
+    out = _first_rescue(result)
+    if result.home is None or not (result.home.things or result.home.places):
+        return out
+    return f"{out} {home.sentence(result.home, result.now)}"
+
+
+def _first_rescue(result: ForwardPortResult) -> str:
     main = result.main()
     if main is None and (there := arrivals(result)):
         return " ".join(there)

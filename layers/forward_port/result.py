@@ -8,6 +8,7 @@ from datetime import datetime
 from layers.earth.arrays import Ints
 from layers.earth.block import Block
 from layers.earth.position import Position
+from layers.earth.told import PlaceToTell, ThingHome
 from layers.forward_port import model
 from layers.forward_port.legs.legs import LegTime
 from layers.forward_port.ports.candidates import Candidates
@@ -105,6 +106,15 @@ class PublishedPorts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Home:
+    """The way home as known: who has what, and which places must know of it."""
+
+    things: tuple[ThingHome, ...]
+    places: tuple[PlaceToTell, ...]
+    rests_on: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ForwardPortResult:
     """Every option side by side at one time."""
 
@@ -118,6 +128,7 @@ class ForwardPortResult:
     published: PublishedPorts | None
     coast_tested: bool
     rests_on: tuple[str, ...]
+    home: Home | None = None
     up_to_sailing: bool = False  # what follows is withheld: each way ends when its ship sails
 
     def main(self) -> OptionForecast | None:

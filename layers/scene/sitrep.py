@@ -16,6 +16,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from layers.answers import answers
 from layers.catalogue import IN_WORDS
 from layers.contract import Shown
 from layers.datum.adrift.objects import suspended
@@ -24,6 +25,7 @@ from layers.datum.before.movement import movement_of
 from layers.earth.clock import dtg, relative_words
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
+from layers.forward_port.home import report as home
 from layers.journal.known import Known
 from layers.journal.words.fields import WITHIN_95
 from layers.picture import Picture
@@ -112,7 +114,7 @@ def sitrep(
             "J": own or _actions(watch, seqs),
             "K": _search(known, release, seqs),
             "L": own or _tasks(watch, seqs),
-            "M": _left(watch, own) if ended else _plans(made, watch, release, seqs),
+            "M": _left(made, watch, own) if ended else _plans(made, watch, release, seqs),
             "N": _layers(made, "N", seqs),
         }
     lines = [part for part in (stamp.banner, stamp.marking) if part]
@@ -304,9 +306,10 @@ def _given_up(known: Known, at: datetime, seqs: dict[str, int]) -> str:
     return "\n".join(lines)
 
 
-def _left(watch: WatchState, own: str) -> str:
+def _left(made: Picture, watch: WatchState, own: str) -> str:
     """Return that nothing more is planned, and what stands open."""
-    left = [] if own else [f"Left open: {each}" for each in left_open(watch)]
+    way = home.left_open(answers(made, watch).way_home)
+    left = [] if own else [f"Left open: {each}" for each in left_open(watch, home=way)]
     return "\n".join([f"None, {watch.stage_words()}", *left])
 
 

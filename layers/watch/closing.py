@@ -21,7 +21,9 @@ class Closed(Payload):
     left_open: tuple[Short, ...] = Field(default=(), max_length=200)
 
 
-def left_open(watch: WatchState, persons: PersonsNow | None = None) -> tuple[str, ...]:
+def left_open(
+    watch: WatchState, persons: PersonsNow | None = None, home: tuple[str, ...] = ()
+) -> tuple[str, ...]:
     """Return what nobody has brought to an end, a sentence each; persons first.
 
     Parameters
@@ -30,6 +32,8 @@ def left_open(watch: WatchState, persons: PersonsNow | None = None) -> tuple[str
         The watch's book.
     persons : PersonsNow, optional
         The account of everybody on board, where it is known.
+    home : tuple of str
+        What of the way home is not at its end, in words.
     """
     found: list[str] = []
     if persons is not None:
@@ -65,6 +69,7 @@ def left_open(watch: WatchState, persons: PersonsNow | None = None) -> tuple[str
         for each in watch.desk.asked
         if each.open
     ]
+    found += home
     found += [
         f"alarm not acknowledged: {each.words(watch.at)}"
         for each in watch.alarms

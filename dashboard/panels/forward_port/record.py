@@ -64,9 +64,15 @@ def show(seen: Seen) -> None:
 
 def _actual(seen: Seen, result: ForwardPortResult | None) -> None:
     main = result.main() if result else None
-    if main is None or not main.activities:
+    if result is None or main is None or not main.activities:
         st.caption("No chain yet: its activities come first.")
         return
+    others = [o for o in result.options if o.option.purpose != "rescue" and o.activities]
+    if others:  # the way home and to hospital happen too
+        ways = {each.option.key: each for each in (main, *others)}
+        way = st.selectbox("Of which way", list(ways), key="response.actual.way",
+                           format_func=lambda key: ways[key].option.title)  # fmt: skip
+        main = ways[way]
     rows = sorted(main.activities, key=lambda a: (a.finished_at is not None, a.planned_start))
     titles = {activity.key: activity.title for activity in rows}
     with st.form("response.actual"):

@@ -13,6 +13,7 @@ from layers.catalogue import KINDS
 from layers.earth.clock import day_hhmm
 from layers.earth.errors import MusterplotError
 from layers.earth.told import PersonsNow
+from layers.forward_port.home import report as home
 from layers.watch.closing import left_open
 
 OPERATION, EXERCISE = "an operation", "an exercise"
@@ -47,7 +48,8 @@ def _end(seen: Seen) -> None:
 
 def _left_open(seen: Seen) -> tuple[str, ...]:
     persons = seen.answers.persons
-    return left_open(seen.watch, persons if isinstance(persons, PersonsNow) else None)
+    counted = persons if isinstance(persons, PersonsNow) else None
+    return left_open(seen.watch, counted, home.left_open(seen.answers.way_home))
 
 
 def _next(seen: Seen) -> None:

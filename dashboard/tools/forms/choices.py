@@ -133,6 +133,8 @@ _CHAMBERS = _values("survivors.chamber", "name")
 _PORTS = _values("forward_port.port", "name")
 _OPTIONS = _values("forward_port.option", "key")
 _ACTIVITIES = _values("forward_port.activity", "key")
+_HOSPITALS = _values("survivors.hospital", "hospital")
+_ENDS = _any(_PORTS, _values("forward_port.airfield", "name"), _HOSPITALS)
 _OBJECTS = _any(lambda _known: ["DISSUB"], _values("datum.object", "name"))
 _NAMES: dict[str, Callable[[Known], list[str]]] = {
     "observer": _SHIPS,
@@ -166,6 +168,14 @@ _NAMES: dict[str, Callable[[Known], list[str]]] = {
     "sight": _ACTIVITIES,
     "ready": _ACTIVITIES,
     "last": _ACTIVITIES,
+    "by_way": _OPTIONS,
+    "home_after": _ACTIVITIES,
+    "held_by": _SHIPS,
+    "kept_at": _ENDS,
+    "bound_for": _ENDS,
+    "port_or_hospital": _ENDS,
+    "forward_port.held.what": _any(_VEHICLES, _values("forward_port.held", "what")),
+    "forward_port.ready_again.what": _any(_values("forward_port.held", "what"), _VEHICLES),
     "port": _PORTS,
     "airfield": _values("forward_port.airfield", "name"),
     "airport": _values("forward_port.airfield", "name"),

@@ -69,6 +69,9 @@ KNOWN_FIRST: dict[str, tuple[str, ...]] = {
     "forward_port.option": ("port", "ship", "airfield"),
     "forward_port.activity": ("after", "least_h", "likely_h", "most_h", "leg"),
     "forward_port.actual": ("started_at", "finished_at"),
+    "forward_port.held": ("sort", "kept_at", "bound_for", "persons"),
+    "forward_port.ready_again": ("least_h", "likely_h", "most_h", "again_at", "is_ready"),
+    "forward_port.told_coming": ("expected_at", "accepted"),
     "transponders.range": (),
     "transponders.typed_fix": ("ranges", "ship_", "bearing_true_deg", "depression_deg"),
 }  # fmt: skip

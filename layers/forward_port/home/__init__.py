@@ -1,0 +1,1 @@
+"""The way home: who has the vehicle, the gear and the people, when each is home and ready again."""
