@@ -1,6 +1,7 @@
-"""The land in metres of a frame, written once to a file that the browser fetches and keeps.
+"""The land in metres of a frame, written once to files that the browser fetches and keeps.
 
-The file's name is the hash of its content, so that a browser never
+One says which levels of detail there are, and each of these is a file of its own: a browser
+fetches the one that it shows. A file's name is the hash of its content, so that a browser never
 keeps an old coast and never fetches the same one twice. The coast is public: nothing operational
 is served this way.
 """
@@ -16,7 +17,7 @@ import streamlit.components.v1 as components
 from dashboard import settings
 from layers.earth.chart.frames import ChartFrame
 from layers.earth.shore.land import Land
-from layers.scene.land_metres import VERSION, land_text
+from layers.scene.land_metres import VERSION, json_text, land_levels
 
 _making = threading.Lock()
 
@@ -37,11 +38,20 @@ def land_address(land: Land, frame: ChartFrame) -> str:
     index = folder / f"{key}.index"
     with _making:  # of fifty who come at once, one cuts it
         if not index.exists() or not (folder / index.read_text()).exists():
-            text = land_text(land, frame)
-            name = hashlib.sha256(text.encode()).hexdigest()[:20] + ".json"
-            _write(folder / name, text)
-            _write(index, name)
+            levels = [
+                {**level, "fill": [], "coast": [], "file": _kept(folder, level)}
+                for level in land_levels(land, frame)
+            ]
+            _write(index, _kept(folder, levels))
     return f"../{__name__}.coast/{index.read_text()}"
+
+
+def _kept(folder: Path, content: object) -> str:
+    """Write something under the hash of its content; return the file's name."""
+    text = json_text(content)
+    name = hashlib.sha256(text.encode()).hexdigest()[:20] + ".json"
+    _write(folder / name, text)
+    return name
 
 
 def _write(path: Path, text: str) -> None:

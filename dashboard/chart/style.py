@@ -7,6 +7,8 @@ from pathlib import Path
 
 import streamlit as st
 
+from dashboard.chart.addresses import FONT
+from dashboard.door.letters import other_ranges
 from layers.scene.ink import DAY, Ink
 
 NAMES = ("page", "panel", "line", "sea", "land", "shore", "contour", "ink", "quiet", "plate",
@@ -34,6 +36,19 @@ def sheet(ink: Ink) -> str:
     return "\n".join((variables(ink), _rules(), GRID_BY_DAY if ink is DAY else ""))
 
 
+def rest_of_letters() -> str:
+    """Return the rule by which letters beyond our own file come from the framework's whole one."""
+    if not FONT:
+        return ""
+    base = str(st.get_option("server.baseUrlPath") or "").strip("/")
+    address = f"/{base}/{FONT}" if base else f"/{FONT}"
+    return (
+        '@font-face { font-family: "Source Sans"; font-weight: 200 900; font-display: swap; '
+        f'src: url("{address.replace("../", "")}?whole") format("woff2"); '
+        f"unicode-range: {other_ranges()}; }}"
+    )
+
+
 def apply(ink: Ink) -> None:
     """Put the style sheet on the page."""
-    st.html(f"<style>{sheet(ink)}</style>")
+    st.html(f"<style>{sheet(ink)}\n{rest_of_letters()}</style>")

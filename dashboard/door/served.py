@@ -20,6 +20,7 @@ from starlette.routing import BaseRoute, Route, WebSocketRoute
 from dashboard.door.browser import Browser
 from dashboard.door.face import OwnFace
 from dashboard.door.guard import Guard
+from dashboard.door.letters import OwnLetters
 from dashboard.door.names import Names
 
 SCRIPT = Path(__file__).resolve().parents[1] / "app.py"
@@ -68,6 +69,7 @@ def application(names: Names, base: str = "") -> st.App:
         middleware=[
             Middleware(Guard, names=names, base=base),
             Middleware(Browser, base=base),
+            Middleware(OwnLetters),
             Middleware(OwnFace),
         ],
     )

@@ -54,6 +54,7 @@ class ChartBase:
     wall: bool = False  # large letters, only the names of first rank, nothing to press
     view_key: str = ""  # while it stays the same the browser keeps what is looked at
     font_address: str = ""  # of the page's own letter family
+    whole_font: tuple[str, str] = ("", "")  # address of the rest of it, and what that is
     glyphs_address: str = ""  # where the symbols are fetched from; without it they are told
 
     def spec(self) -> dict[str, Any]:
@@ -73,6 +74,7 @@ class ChartBase:
                 "measure": self.ink.of(Style.MEASURE),
             },
             "font_url": self.font_address,
+            "whole_font": self.whole_font,
             "glyphs_url": self.glyphs_address,
             "glyphs": {} if self.glyphs_address else glyph_table(),
         }

@@ -19,7 +19,7 @@ from layers.earth.chart.frames import ChartFrame, FrameName
 from layers.earth.shore.land import Land, Ring
 
 Level = Literal["overview", "medium", "full"]
-VERSION = 5  # raised when the same land and frame would give another text
+VERSION = 6  # raised when the same land and frame would give another text
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +41,18 @@ LEVELS: tuple[LevelReach, ...] = (
 
 
 def land_text(land: Land, frame: ChartFrame) -> str:
-    """Return the land about the centre of a frame as JSON."""
-    levels = [_level(land, frame, reach) for reach in LEVELS]
-    return json.dumps(levels, separators=(",", ":"))
+    """Return the land about the centre of a frame as JSON, every level in it."""
+    return json_text(land_levels(land, frame))
+
+
+def json_text(content: object) -> str:
+    """Return JSON without spaces."""
+    return json.dumps(content, separators=(",", ":"))
+
+
+def land_levels(land: Land, frame: ChartFrame) -> list[dict[str, object]]:
+    """Return the land about the centre of a frame, the finest level first."""
+    return [_level(land, frame, reach) for reach in LEVELS]
 
 
 def _level(land: Land, frame: ChartFrame, reach: LevelReach) -> dict[str, object]:

@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, expect
 
 from tests import prepare
 from tests.browser.chart import PATIENCE_MS, chart
-from tests.browser.conftest import ROOT, Server, free_port, start, watched
+from tests.browser.conftest import ROOT, Server, free_port, start, wait_for_land, watched
 
 pytestmark = [pytest.mark.browser, pytest.mark.servers]
 
@@ -31,7 +31,7 @@ http {{
   {server}
 }}
 """
-FIRST_VISIT_BYTES = 60 * 256_000 / 8  # a minute on a line of 256 kbit/s: coast and lettering too
+FIRST_VISIT_BYTES = 45 * 256_000 / 8  # 45 s on a line of 256 kbit/s: coast and lettering too
 
 
 @dataclass
@@ -110,6 +110,7 @@ def test_pages_and_socket_work_under_a_path_and_the_visitor_reads(
 
 
 def test_a_first_visit_is_small_enough_for_a_slow_line(browser: Browser, proxied: Proxied) -> None:
+    wait_for_land(proxied.server)
     context = browser.new_context(ignore_https_errors=True)
     page = context.new_page()
     session = context.new_cdp_session(page)
@@ -123,7 +124,8 @@ def test_a_first_visit_is_small_enough_for_a_slow_line(browser: Browser, proxied
         lambda event: over_the_line.append(len(b64decode(event["response"]["payloadData"]))),
     )
     page.goto(f"{proxied.address}/")
-    chart(page)
+    plot = chart(page).locator("#map_div")
+    expect(plot).to_have_attribute("data-land", re.compile(r"^[1-9]"), timeout=PATIENCE_MS)
     context.close()
     assert len(over_the_line) > 20
     assert sum(over_the_line) < FIRST_VISIT_BYTES

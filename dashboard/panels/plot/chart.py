@@ -12,6 +12,7 @@ from dashboard.chart.folium_map import show as show_map
 from dashboard.chart.land_address import land_address
 from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import packed_glyphs, shared
+from dashboard.door.letters import other_ranges
 from dashboard.live import changes
 from dashboard.state import DEFAULTS, Key
 from dashboard.tools import heard
@@ -82,6 +83,7 @@ def show(
         wall=wall,
         widens=not wall and state.get(Key.HALF_WIDTH) == DEFAULTS[Key.HALF_WIDTH],
         font_address=FONT,
+        whole_font=(f"{FONT}?whole", other_ranges()) if FONT else ("", ""),
         glyphs_address=marks_address("glyphs", packed_glyphs()),
         view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",
     )

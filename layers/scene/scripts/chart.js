@@ -39,8 +39,8 @@
     // Leaflet rounds every vertex to a whole pixel, which makes a dense straight line wavy
     map.latLngToLayerPoint = function (latlng) { return this.project(L.latLng(latlng))._subtract(this.getPixelOrigin()); };
     const style = element("style");
-    const face = spec.font_url ? `@font-face { font-family: "Source Sans"; font-weight: 200 900; src: url("${spec.font_url}") format("woff2"); }` : "";
-    style.textContent = face + mp.css(spec.ink) + (spec.wall ? mp.wallCss : "");
+    const face = (url, range) => (url ? `@font-face { font-family: "Source Sans"; font-weight: 200 900; src: url("${url}") format("woff2");${range ? ` unicode-range: ${range};` : ""} }` : "");
+    style.textContent = face(spec.font_url) + face(...spec.whole_font) + mp.css(spec.ink) + (spec.wall ? mp.wallCss : "");
     document.head.appendChild(style);
     const panes = { tints: 120, land: 150, graticule: 180, grid: 220, areas: 350 };
     for (const name in panes) {
@@ -182,33 +182,46 @@
   };
   mp.dashes = (text) => (text ? text.split(" ").map((d) => d * mp.big).join(" ") : null);
 
-  // ---- land: fetched from an address with its content's hash, each level drawn once on a canvas;
-  // the finest level that covers the view is shown
+  // ---- land: fetched from an address with its content's hash, each level when it is first looked at
+  // and drawn once on a canvas; the finest level that covers the view is shown
   mp.land = function (url) {
     if (!url || url === mp.landFrom) return;
     mp.landFrom = url;
-    fetch(url).then((r) => (r.ok ? r.json() : Promise.reject(r.status))).then((levels) => {
+    const told = (from) => fetch(from).then((r) => (r.ok ? r.json() : Promise.reject(r.status)));
+    const failed = (why) => { if (mp.landFrom === url) mp.landFrom = null; mp.map.getContainer().dataset.land = "failed " + why; };
+    told(url).then((levels) => {
+      if (mp.landFrom !== url) return;
       const canvas = L.canvas({ pane: "land", padding: 0.3 });
       const places = (run, unit) => { const out = []; let x = 0, y = 0; for (let i = 0; i < run.length; i += 2) { x += run[i]; y += run[i + 1]; out.push([y * unit, x * unit]); } return out; };
-      mp.levels = levels.map((level) => ({
-        half: level.half_m, widest: level.widest_m === null ? Infinity : level.widest_m,
-        layer: L.layerGroup([
-          L.polygon(level.fill.map((r) => [places(r, level.unit_m)]), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, fillColor: mp.spec.ink.land, fillOpacity: 1, stroke: !level.coast.length, color: mp.spec.ink.shore, weight: mp.big }),
-          L.polyline(level.coast.map((r) => places(r, level.unit_m)), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, color: mp.spec.ink.shore, weight: 1.3 * mp.big }),
-        ]),
-      }));
+      const drawn = (level) => L.layerGroup([
+        L.polygon(level.fill.map((r) => [places(r, level.unit_m)]), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, fillColor: mp.spec.ink.land, fillOpacity: 1, stroke: !level.coast.length, color: mp.spec.ink.shore, weight: mp.big }),
+        L.polyline(level.coast.map((r) => places(r, level.unit_m)), { pane: "land", renderer: canvas, interactive: false, smoothFactor: 0.5, color: mp.spec.ink.shore, weight: 1.3 * mp.big }),
+      ]);
+      for (const level of mp.levels || []) level.layer?.remove();
+      mp.levels = levels.map((level) => {
+        const held = { half: level.half_m, widest: level.widest_m === null ? Infinity : level.widest_m, layer: null, coming: false };
+        const put = (whole) => { held.layer = drawn(whole); held.pieces = whole.fill.length; if (mp.landFrom === url) mp.pickLand(); };
+        held.need = () => {
+          if (held.layer || held.coming) return;
+          held.coming = true;
+          (level.file ? told(new URL(level.file, new URL(url, location.href))) : Promise.resolve(level)).then(put).catch(failed).then(() => { held.coming = false; });
+        };
+        return held;
+      });
       mp.pickLand();
-      mp.map.getContainer().dataset.land = String(levels[0].fill.length + levels[1].fill.length + levels[2].fill.length);
-    }).catch((why) => { mp.landFrom = null; mp.map.getContainer().dataset.land = "failed " + why; });
+    }).catch(failed);
   };
   mp.pickLand = function () {
     if (!mp.levels) return;
     const b = mp.map.getBounds(), width = b.getEast() - b.getWest();
     const reach = Math.max(Math.abs(b.getEast()), Math.abs(b.getWest()), Math.abs(b.getNorth()), Math.abs(b.getSouth()));
     const best = mp.levels.find((l) => width <= l.widest && reach <= l.half) || mp.levels[mp.levels.length - 1];
+    best.need();
+    if (!best.layer) return; // what stands stays until it is there
     for (const level of mp.levels) {
-      if (level === best) level.layer.addTo(mp.map); else level.layer.remove();
+      if (level === best) level.layer.addTo(mp.map); else level.layer?.remove();
     }
+    mp.map.getContainer().dataset.land = String(best.pieces);
   };
 
   // ---- the link: when the server does not answer, marks do not come, or nothing new has come for
