@@ -195,14 +195,17 @@ def _lasts() -> dict[tuple[bool, bool], Seen]:
     return {}
 
 
-def seen_now(actor: Actor, release: Release, here: opened.Present, ink: Ink) -> Seen:
-    """Return now as a release reads it, of nobody's own session."""
+def seen_now(
+    actor: Actor, release: Release, here: opened.Present, ink: Ink, made: Picture | None = None
+) -> Seen:
+    """Return now as a release reads it, of nobody's own session; or a picture of it, so far."""
     asked_ms = _clock_ms()
-    made = pictures.shared_picture(here.shown, here.shown, here.revision, release)
+    if made is None:
+        made = pictures.shared_picture(here.shown, here.shown, here.revision, release)
     return Seen(
         picture=made,
         now=here.now,
-        revision=here.revision,
+        revision=made.upto_seq,
         follows_now=True,
         journal=_book(release),
         actor=actor,

@@ -220,12 +220,31 @@ def _is_withheld(key: str, release: Release) -> bool:
     return is_withheld(BY_KEY[key], nothing)
 
 
-def is_ready(as_of: datetime, at: datetime, upto_seq: int | None = None) -> bool:
+def is_ready(
+    as_of: datetime, at: datetime, upto_seq: int | None = None, release: Release = WATCH
+) -> bool:
     """Whether the picture at a moment can be shown at once, slow layers apart."""
     if not worker_lives():
         return True
-    names = _result_names(Moment(as_of=as_of, at=at), upto_seq)
+    names = _result_names(Moment(as_of=as_of, at=at), upto_seq, release)
     return _results().there(_missing(names, slow=False))
+
+
+def ready_layers(at: datetime, upto_seq: int, release: Release) -> dict[str, Shown | Unavailable]:
+    """Return what is there of a moment's picture, a slow layer's first look with it."""
+    kept, _ = _kept()
+    names = _result_names(Moment(as_of=at, at=at), upto_seq, release)
+    _fetch(names)
+    found = {key: kept.get(name) for key, name in names.items()}
+    for key, name in names.items():
+        if found[key] is None and BY_KEY[key].slow:
+            found[key] = _first_look(name)
+    return {key: result for key, result in found.items() if result is not None}
+
+
+def ask(at: datetime, release: Release) -> None:
+    """Ask for the quick layers of a moment's picture as a release reads it; wait for nothing."""
+    _results().ask(Moment(as_of=at, at=at), release=release)
 
 
 def how_far(moment: Moment, upto_seq: int, release: Release = WATCH) -> int:

@@ -19,6 +19,7 @@ from typing import Any
 
 from dashboard.away.link import LINK
 from dashboard.cache import opened, pictures
+from dashboard.cache.ready import Coming
 from dashboard.chart.chart_view import ChartView, drawn_marks
 from dashboard.live.place import digest
 from dashboard.live.token import Eyes, NotTold
@@ -35,7 +36,7 @@ TICK_S = 0.1
 AGAIN_S = 1.0  # that ages on a page stand
 REFINE_S = 0.3  # the same while a slow layer is still worked out
 WANTED_S = 60.0  # after the last question for a part nobody looks at it any more
-PATIENCE_S = 2.0  # that all wait for the computing process, once something is new
+PATIENCE_S = 2.0  # for the computing process, once something is new; what is ready shows at once
 CHART, LAYER = "chart", "chart/"
 MOST_NAMES = 60
 Have = Mapping[str, str]
@@ -167,6 +168,7 @@ class Hub:
         self._made: dict[Eyes, State] = {}  # the thread's own
         self._bases: dict[Who, tuple[tuple[object, ...], object]] = {}
         self._waits: dict[Who, float] = {}  # since when for the computing process
+        self._coming: dict[Who, Coming] = {}  # what is worked out for them meanwhile
         self._lock = threading.Lock()
         self._nudge = threading.Event()
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -277,6 +279,7 @@ class Hub:
         for who in list(self._sights):
             if who not in groups and at >= self._comes.get(who, 0.0):
                 self._sights.pop(who, None)  # who comes later sees anew
+                self._coming.pop(who, None)
         if not groups or LINK.loss is not None:
             return
         journal = opened.book()
@@ -326,9 +329,11 @@ class Hub:
                 self._sights[who] = Sight(None, told, at + AGAIN_S)
                 return
             here = opened.present(allowed)
-            ready = not allowed.whole or pictures.is_ready(here.shown, here.shown, here.revision)
+            ready = pictures.is_ready(here.shown, here.shown, here.revision, allowed)
             if not self.may_show(who, at, ready=ready):
+                self._show_so_far(who, allowed, here)
                 return  # asked again at the next tick
+            self._coming.pop(who, None)
             seen = seen_now(_looking(who), allowed, here, INKS["night"])
             whole = pictures.is_complete(seen.moment, here.revision, allowed)
             self._sights[who] = Sight(seen, told, at + (AGAIN_S if whole else REFINE_S))
@@ -340,6 +345,17 @@ class Hub:
             time.sleep(1.0)
         finally:
             self._looks.discard(who)
+
+    def _show_so_far(self, who: Who, allowed: Release, here: opened.Present) -> None:
+        """Show the layers that are ready at once; the others stand as they were."""
+        held = self._sights.get(who)
+        before = None if held is None or held.seen is None else held.seen.picture
+        made = self._coming.setdefault(who, Coming()).newest(here, allowed, before)
+        if made is None or held is None or self._sights.get(who) is not held:
+            return
+        seen = seen_now(_looking(who), allowed, here, INKS["night"], made)
+        self._sights[who] = Sight(seen, held.told, held.again)
+        self._nudge.set()
 
     def _build(self, sight: Sight, group: Mapping[Eyes, set[str]], at: float) -> None:
         """Make the parts of what was seen; ages and what is wrong here go on between two looks."""

@@ -295,3 +295,28 @@ def test_what_a_page_was_made_of_stands_until_there_is_newer(monkeypatch: Any) -
     assert made._sights[who].seen is new
     made.tick(time.monotonic())
     assert made._sights[who].seen is new, "its page has not asked yet"
+
+
+def test_what_is_ready_shows_while_the_rest_is_worked_out_and_is_asked_for_again(
+    monkeypatch: Any,
+) -> None:
+    made, who = _hub(None), ("place readers", False, False)
+    monkeypatch.setattr(hub, "_allowed", lambda who: None)
+    monkeypatch.setattr(hub.opened, "key_of", lambda release: "place readers")
+    monkeypatch.setattr(hub.opened, "present", lambda release: SimpleNamespace(
+        revision=8, shown=NEW, told=8))  # fmt: skip
+    monkeypatch.setattr(hub.pictures, "is_ready", lambda *_asked: False)
+    monkeypatch.setattr(hub, "seen_now", lambda actor, release, here, ink, so_far=None: (
+        SimpleNamespace(picture=so_far)))  # fmt: skip
+    shown: list[object] = []
+    monkeypatch.setattr(hub.Coming, "newest", lambda self, here, release, before: (
+        shown.append(before), "the ships of now, the rest of before")[1])  # fmt: skip
+    made._look(who, "news")
+    assert who not in made._sights, "who was shown nothing yet waits for a whole picture"
+    made._sights[who] = hub.Sight(SimpleNamespace(picture="of before"), "old", 9.0)  # type: ignore[arg-type]
+    made._look(who, "news")
+    held = made._sights[who]
+    assert held.seen is not None
+    assert held.seen.picture == "the ships of now, the rest of before"
+    assert shown[-1] == "of before", "never another viewer's"
+    assert held.told == "old", "what is still missing is looked for at the next tick"
