@@ -16,6 +16,7 @@ from tests.browser.conftest import Server, Watched, start
 from tests.browser.pages import OPENING_MS, at_rest, box, opened, unknown_misses
 
 pytestmark = pytest.mark.browser
+SETTLES = 20
 CENTRE = (
     "() => { const c = map_div.getCenter(); return musterplot.projection.inverse(c.lng, c.lat); }"
 )
@@ -97,7 +98,11 @@ def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> N
                 break
     chart(page)
     assert run(page, "() => musterplot.spec.frame.name") == "mercator"
-    # a whole zoom step is kept; the place is kept to some metres
+    # a whole zoom step is kept; the place to some metres, once the chart has its width again
+    for _ in range(SETTLES):
+        if run(page, CENTRE) == pytest.approx(before, abs=1e-3):
+            break
+        page.wait_for_timeout(500)
     assert run(page, CENTRE) == pytest.approx(before, abs=1e-3)
 
 

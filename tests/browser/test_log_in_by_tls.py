@@ -23,6 +23,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.servers]
 
 WATCH = {"name": "First Watch", "email": "first.watch@example", "email_verified": True}
 OPENING_MS = 2 * PATIENCE_MS
+DONE_BY = "Tasks, listening times and checklists"
 
 
 @dataclass
@@ -85,10 +86,11 @@ def test_the_log_in_is_the_author_and_its_cookie_is_closed(
         assert cookie["sameSite"] in ("Lax", "Strict"), cookie["name"]
 
     page.goto(f"{guarded.address}/watch")
-    page.get_by_text("Write into the watch's book").click(timeout=OPENING_MS)
+    page.get_by_role("radio", name="Write into the watch's book").click(timeout=OPENING_MS)
     page.get_by_label("Who", exact=True).first.fill("CAPE ARDIS", timeout=OPENING_MS)
     page.get_by_label("What", exact=True).first.fill("steam to the datum")
     page.get_by_role("button", name="Record it").first.click()
+    page.get_by_role("radio", name=DONE_BY).click(timeout=OPENING_MS)
     expect(page.get_by_text("steam to the datum").first).to_be_visible(timeout=OPENING_MS)
     journal = open_journal(str(guarded.server.folder / "journal.sqlite"), KINDS, readonly=True)
     seq, _ = journal.head()
@@ -102,6 +104,7 @@ def test_the_log_in_is_the_author_and_its_cookie_is_closed(
     page = other.new_page()
     page.goto(f"{guarded.address}/watch")
     expect(page.get_by_text("reading only").first).to_be_visible(timeout=OPENING_MS)
+    page.get_by_role("radio", name=DONE_BY).click(timeout=OPENING_MS)
     expect(page.get_by_text("steam to the datum").first).to_be_visible(timeout=OPENING_MS)
     assert page.get_by_role("button", name="Record it").count() == 0
     assert journal.head()[0] == seq
