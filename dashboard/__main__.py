@@ -139,7 +139,7 @@ def make_ready(asked: argparse.Namespace, url: str) -> None:
             if journal.exercise and journal.revision() == 0:
                 _fill(url)
             elif journal.exercise:
-                resume(journal)
+                resume(url)
         elif journal.exercise:
             _resume_own(asked, url)
         incidents.claim(journal, url)
@@ -180,11 +180,21 @@ def _fill(url: str) -> None:
     say(f"… {count} records in {time.monotonic() - started:.0f} s")
 
 
-def resume(journal: Journal) -> None:
-    """Let the exercise's clock go on from where it stopped, unless it is being kept already."""
-    kept = journal.kept_clock()
-    if abs((journal.now() - kept).total_seconds()) > 60.0:
-        journal.set_clock(kept)
+def resume(url: str) -> None:
+    """Let the exercise's clock go on from where it stopped, in a record, unless it is kept."""
+    from layers.catalogue import KINDS
+    from layers.journal.store import open_journal
+    from layers.watch import exercise_clock
+
+    journal = open_journal(url, KINDS)
+    try:
+        journal.revision()
+        kept = journal.kept_clock()
+        if abs((journal.now() - kept).total_seconds()) > 60.0:
+            # without a record the check of the journal would call it altered
+            exercise_clock.put_clock(journal, exercise_clock.PROGRAM, kept, "started again")
+    finally:
+        journal.close()
 
 
 def _resume_own(asked: argparse.Namespace, url: str) -> None:

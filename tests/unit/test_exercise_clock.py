@@ -8,10 +8,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from dashboard.__main__ import arguments, make_ready
+from demo_data.scenario import NAME as DEMO
 from layers.__main__ import main
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, NotAllowed
 from layers.journal.actor import Actor, Role
+from layers.journal.integrity import outside
 from layers.journal.record import Draft
 from layers.journal.store import open_journal
 from layers.watch import exercise_clock
@@ -60,6 +62,22 @@ def test_an_exercise_begun_from_nothing_begins_now_and_takes_a_report_of_now(tmp
     now = journal.now()
     assert journal.append(WATCH, [stage(now - timedelta(minutes=10))]).count == 1
     journal.close()
+
+
+def test_the_demo_started_again_after_a_night_is_no_altered_journal(tmp_path):
+    """Whoever starts it twice reads no false alarm: that the clock was put back is a record."""
+    url, evening = str(tmp_path / "j.sqlite"), datetime.now(UTC) - timedelta(hours=9)
+    first = open_journal(url, KINDS, name=DEMO, exercise=True, clock=lambda: evening)
+    first.set_clock(datetime(2027, 3, 16, 6, 35, tzinfo=UTC))
+    first.append(WATCH, [stage(datetime(2027, 3, 16, 6, 35, tzinfo=UTC))])
+    assert outside.check(first, tmp_path)[0].intact
+    first.close()
+    make_ready(arguments(()), url)
+    again = open_journal(url, KINDS)
+    assert again.now() - datetime(2027, 3, 16, 6, 35, tzinfo=UTC) < timedelta(minutes=2)
+    found, _ = outside.check(again, tmp_path)
+    assert found.intact, found.faults
+    again.close()
 
 
 def test_an_exercise_told_its_clock_begins_at_it_and_runs_on(tmp_path):
