@@ -57,6 +57,25 @@ def test_a_page_has_nothing_serious_of_ours(
     assert ours == []
 
 
+@pytest.mark.parametrize("address", ["plot", "survivors", "lifts"])
+def test_a_tablet_cuts_no_word(browser: Browser, server: Server, address: str) -> None:
+    page = browser.new_page(viewport={"width": 820, "height": 1180})
+    page.goto(f"{server.address}/{address}")
+    margin = page.locator("[data-answer='margin']").first
+    expect(margin).to_contain_text(" h", timeout=OPENING_MS)
+    at_rest(page)
+    assert wrong(page, ("cut",)) == {}
+    for key, names in (("time", ("Now", "Play", "expected")), ("heard", ("Read back", "Examples"))):
+        for name in names:
+            button = page.locator(f".st-key-{key} button", has_text=name).first
+            shown = button.evaluate(
+                "(e) => { const r = e.getBoundingClientRect(), p = e.querySelector('p') || e;"
+                " return r.right <= innerWidth && p.scrollWidth <= p.clientWidth + 1; }"
+            )
+            assert shown, name
+    page.close()
+
+
 def _ours(violation: dict[str, Any]) -> list[str]:
     if violation["impact"] not in HEAVY:
         return []
