@@ -153,7 +153,7 @@ class LayersTold:
             elif isinstance(shown, Shown) or (shown is not None and shown.withheld):
                 yield Withheld(told=self._words(question))
             elif isinstance(shown, Unavailable):
-                yield NotKnown(missing=(shown.reason,))
+                yield NotKnown(missing=(shown.headline,))
 
     def first(self, question: str, wanted: str) -> Any:
         """Return the first answer that knows something; else what would have to be known."""

@@ -211,7 +211,7 @@ def _compute(
             tables=layer.tables(result) if layer.tables else {},
         )
     except MusterplotError as reason:
-        return Unavailable(reason=str(reason))
+        return Unavailable(reason=reason.words, short=reason.short)
     except Exception as failure:  # a fault in one layer must not take the others down
         log.exception("layer %s failed", layer.key)
         return Unavailable(

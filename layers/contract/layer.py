@@ -166,7 +166,16 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unavailable:
-    """Why a layer has nothing to show; ``withheld`` when the release does not tell it."""
+    """Why a layer has nothing to show; ``withheld`` when the release does not tell it.
+
+    ``reason`` names what to ask for, ``short`` is its one clause for a headline.
+    """
 
     reason: str
     withheld: bool = False
+    short: str = ""
+
+    @property
+    def headline(self) -> str:
+        """Why there is nothing, short enough for the strip."""
+        return self.short or self.reason

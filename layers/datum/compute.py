@@ -116,7 +116,7 @@ def _adrift(
             )
         except InputError as reason:
             name = sought.entry.value.name
-            said.append(f"{name}: {reason}" if name not in str(reason) else str(reason))
+            said.append(reason.words if name in reason.words else f"{name}: {reason.words}")
     return tuple(found), tuple(said)
 
 

@@ -19,7 +19,21 @@ from __future__ import annotations
 
 
 class MusterplotError(Exception):
-    """The root of the family; catch it in one place and show its text whole."""
+    """The root of the family; catch it in one place and show its text whole.
+
+    Where one is the reason of an answer that is not known, people read ``short`` in a headline
+    and ``words`` in its panel.
+    """
+
+    @property
+    def short(self) -> str:
+        """What is lacking, in one clause."""
+        return str(self)
+
+    @property
+    def words(self) -> str:
+        """What is lacking and what to ask for, as it is said to people."""
+        return str(self)
 
 
 class InputError(MusterplotError, ValueError):
@@ -43,6 +57,17 @@ class InputError(MusterplotError, ValueError):
         if accepted:
             text = f"{text}; accepted: {accepted}"
         super().__init__(text)
+
+    @property
+    def short(self) -> str:
+        """What is lacking, in one clause."""
+        return self.what
+
+    @property
+    def words(self) -> str:
+        """What is lacking and what to ask for, as it is said to people."""
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{text}; to ask for: {self.accepted}" if self.accepted else text
 
     def at(self, where: str) -> InputError:
         """Return the same error with its place put in front."""

@@ -139,7 +139,7 @@ def _option(
     try:
         found = forecast(option, around, series, from_now=follow)
     except InputError as reason:
-        problem = str(reason)
+        problem = reason.words
     arrival = None if found is None else alongside(option, found.activities, facts)
     fits = fits_of(option, facts, arrival) if option.purpose == "rescue" else ()
     kills = [answer.words() for answer in fits if answer.verdict is fit.Verdict.DOES_NOT]

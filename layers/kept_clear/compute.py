@@ -17,9 +17,8 @@ from layers.earth.values import DatumValue, ShipState, TracksValue
 from layers.journal.known import Entry, Known
 from layers.kept_clear.model import EVERYBODY, WHATS, Below, SafetyArea, Stop
 
-NOTHING = (
-    "no safety area about the work is recorded: give its radius, from when to when, and who set it"
-)
+NOTHING = "no safety area about the work is recorded"
+ASKED = "its radius, from when to when, and who set it"
 PHASE = "survivors.sortie_phase"  # a kind of another layer
 UP_AGAIN = ("back", "given up")  # phases after which a vehicle is out of the water
 SOON = timedelta(hours=2)  # ahead of which a ship that steers in is told
@@ -94,7 +93,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Kept:
     """
     areas = [e for e in known.entries("kept_clear.area") if e.record.valid_at <= moment.at]
     if not areas:
-        raise InputError(NOTHING)
+        raise InputError(NOTHING, accepted=ASKED)
     chosen = max(areas, key=lambda e: (e.adopted, e.record.valid_at, e.record.seq))
     area: SafetyArea = chosen.value
     centre, about = _centre(area, others)

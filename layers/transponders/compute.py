@@ -20,9 +20,10 @@ from layers.transponders.sound.hearing import handed
 from layers.transponders.sound.sounding_out import heard
 from layers.transponders.sound.water import Water, shape, water
 
-NOTHING = (
-    "No sound-speed profile, transponder or depth yet. Drop a CTD or probe file (.edf, CSV, Argo "
-    "NetCDF) or a depth grid (NetCDF, GeoTIFF, BAG) on the plot, or record a transponder drop."
+NOTHING = "no sound-speed profile, transponder or depth is known yet"
+ASKED = (
+    "a CTD or probe file (.edf, CSV, Argo NetCDF), a depth grid (NetCDF, GeoTIFF, BAG), or a "
+    "transponder drop"
 )
 PROFILE_RANGE = timedelta(hours=24)  # a profile older than this is told as old
 
@@ -35,7 +36,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     drops = by_time(known, "transponders.drop", moment.at)
     floor = seabed(known, moment.at, _work(profiles, drops))
     if not profiles and not drops and not floor.records:
-        raise InputError(NOTHING)
+        raise InputError(NOTHING, accepted=ASKED)
     deepest = _deepest(profiles, drops, floor)
     made = chosen_water(profiles, deepest)
     found, boxin, impossible = net(known, drops, made, weather, moment)

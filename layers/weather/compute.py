@@ -29,9 +29,10 @@ from layers.weather.sea.tidal import Stream, streams
 from layers.weather.sea.windows import DRAWS, OperationOutlook, limits_in_force, outlooks
 from layers.weather.stations import StationNow, freshest, latest, nearest
 
-NOTHING = (
-    "no weather yet: a buoy file, an airfield report, a SYNOP or SHIP report, a forecast in "
-    "GRIB 2 or CF-NetCDF, or a typed observation would fill this place"
+NOTHING = "no weather is known yet"
+ASKED = (
+    "a buoy file, an airfield report, a SYNOP or SHIP report, a forecast in GRIB 2 or CF-NetCDF, "
+    "or a typed observation"
 )
 SUN_DAYS = 4
 ONE_ISSUE_STALE = timedelta(hours=12)
@@ -51,7 +52,7 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
     by_model = issues_by_model(known, at)
     tides = streams(known, at)
     if not stations and not by_model and not tides["surface"]:
-        raise InputError(NOTHING)
+        raise InputError(NOTHING, accepted=ASKED)
     seen = observed(known, at)
     errors = running_errors(by_model, seen, to_us(at))
     field = WeatherField(

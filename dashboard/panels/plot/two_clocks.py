@@ -38,4 +38,4 @@ def wall_html(seen: Seen) -> str:
 
 
 def _reason(shown: Shown | Unavailable) -> str:
-    return shown.reason if isinstance(shown, Unavailable) else str(shown.result.outlook.unavailable)
+    return shown.headline if isinstance(shown, Unavailable) else str(shown.result.outlook.lacks)

@@ -42,7 +42,7 @@ def build(
             raise InputError(f"bears on {value.object!r}, not on the DISSUB")
         parts = BUILDERS[kind](value, at, setting)
     except InputError as reason:
-        return aside(kind, entry, str(reason))
+        return aside(kind, entry, reason.words)
     return weighed(kind, entry, setting, weights, parts, why)
 
 

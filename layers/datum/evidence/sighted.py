@@ -55,7 +55,7 @@ def sighted(
                 value.leeway_source,
             )
         except InputError as reason:
-            unusable = aside("datum.sighting", entry, str(reason))
+            unusable = aside("datum.sighting", entry, reason.words)
             evidence = replace(unusable.evidence, says=f"{says})", drawn=Drawn(place=place))
             found.append(replace(unusable, evidence=evidence))
             continue

@@ -161,7 +161,7 @@ def refuges_known(
             ]
         else:
             missing.append(f"No reading of the air in {name!r}: add one with its pressure.")
-            ask = f"a reading of the air in {name!r}, with its pressure"
+            ask = "a reading with its pressure"
             unknown.append(OpenEnd(refuge=name, level="", missing=(ask,)))
     return tuple(found), tuple(missing), tuple(unknown)
 

@@ -132,7 +132,7 @@ def rank(recorded: PlanSetting, ground: PlanGround, current: PlanOutcome | None 
         try:
             other = evaluate(_other(recorded, option, taken), ground)
         except InputError as reason:
-            gains.append(Gain(key=option.key, title=option.title, taken=taken, reason=str(reason)))
+            gains.append(Gain(key=option.key, title=option.title, taken=taken, reason=reason.words))
             continue
         variants.append((option, other))
         better, worse = (current, other) if taken else (other, current)

@@ -93,7 +93,7 @@ def sortie_answer(result: MarginResult, moment: Moment) -> Stated[SortieNow] | N
     outlook = result.outlook
     at = from_us(outlook.at_us)
     if outlook.unavailable:
-        return NotKnown(missing=(outlook.unavailable,))
+        return NotKnown(missing=(outlook.lacks,))
     if not outlook.sorties:
         return Stated(value=SortieNow(phase="", said="no vehicle is down"), at=at)
     lost = [one for one in outlook.sorties if _is_lost(outlook, one.vehicle)]
@@ -142,7 +142,7 @@ def first_out_answer(result: MarginResult, moment: Moment) -> Stated[FirstOut] |
         time for lift in outlook.lifts if (time := _at(outlook, lift.back_h.p50)) is not None
     ]
     if not happened and not planned:
-        why = outlook.unavailable or "no lift is in the plan that can run"
+        why = outlook.lacks or "no lift is in the plan that can run"
         return NotKnown(missing=(why,))
     time = from_us(min(happened)) if happened else min(planned)
     since = None if stage is None else stage[1]
@@ -178,7 +178,7 @@ def dive_answer(result: MarginResult, moment: Moment) -> Stated[DiveVerdict]:
     if gone:
         verdict = DiveVerdict(may=False, because=gone)
     elif outlook.first_dive_us is None:
-        told = outlook.unavailable or "when a vehicle can dive is not told"
+        told = outlook.lacks or "when a vehicle can dive is not told"
         verdict = DiveVerdict(may=None, because=told)
     elif (first := from_us(outlook.first_dive_us)) - moment.at > timedelta(minutes=1):
         verdict = DiveVerdict(may=False, because="no vehicle on scene", opens=first)
@@ -197,7 +197,7 @@ def next_decision_answer(
     outlook = result.outlook
     lift = outlook.next_lift
     if lift is None or outlook.setting is None:
-        return NotKnown(missing=(outlook.unavailable or "no lift that can run waits",))
+        return NotKnown(missing=(outlook.lacks or "no lift that can run waits",))
     notice = timedelta(hours=outlook.setting.limits.notice_h)
     dives = _at(outlook, lift.dive_h.p50)
     assert dives is not None  # a lift that dives next has its hour

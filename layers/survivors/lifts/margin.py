@@ -126,7 +126,7 @@ def outlook(
         return _whole(known, moment, recorded, ground, decision_draws)
     except InputError as reason:
         ground = ground_of(others, people, air, n_draws, seed, at_us, found)
-        return _no_plan(at_us, ground, str(reason))
+        return _no_plan(at_us, ground, reason)
 
 
 def ground_of(
@@ -184,14 +184,14 @@ def _filled(setting: PlanSetting, people: Sequence[RefugePeople]) -> PlanSetting
     return replace(setting, lifts=propose(setting, people), filled=True)
 
 
-def _no_plan(at_us: int, ground: PlanGround, reason: str) -> Outlook:
+def _no_plan(at_us: int, ground: PlanGround, reason: InputError) -> Outlook:
     """Return how long they can last, where there is no plan to bring them out by."""
     alone = ground.endurance(False, ())
     limit = limits_s(alone, ground.people, at_us, ground.n_draws)
     waiting = [place for place in ground.people if place.persons]
     refuges = []
     for place in waiting:
-        gap = gaps_of(ground, place.refuge, (reason,))
+        gap = gaps_of(ground, place.refuge, (reason.short,))
         unknown = NotKnown(unit="h", missing=(*gap.air, *gap.plan))
         ends = None if gap.unread else limit.get(place.refuge)
         refuges.append(
@@ -210,16 +210,17 @@ def _no_plan(at_us: int, ground: PlanGround, reason: str) -> Outlook:
                 out_in_time=NotKnown(unit="persons", missing=unknown.missing),
             )
         )
-    none = NotKnown(unit="chance", missing=(reason, *not_heard_words(ground)))
+    none = NotKnown(unit="chance", missing=(reason.short, *not_heard_words(ground)))
     return Outlook(
         at_us=at_us,
         refuges=tuple(refuges),
         all_out=none,
-        refuges_out=NotKnown(unit="chance", missing=(reason,)),
+        refuges_out=NotKnown(unit="chance", missing=(reason.short,)),
         out_in_time=replace(none, unit="persons"),
         to_bring=sum(place.persons for place in waiting) + ground.not_heard,
         not_heard=ground.not_heard,
-        unavailable=reason,
+        unavailable=reason.words,
+        lacks=reason.short,
         draws=ground.n_draws,
         seed=ground.uniforms.seed,
     )

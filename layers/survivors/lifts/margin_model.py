@@ -135,7 +135,8 @@ class LiftOutlook:
 class Outlook:
     """Everything said about lifts, margin and decisions at a moment.
 
-    ``unavailable`` says why there is no plan to run; then only how long they can last is known.
+    ``unavailable`` says why there is no plan to run and what to ask for, ``lacks`` the same in
+    one clause; then only how long they can last is known.
     ``out_in_time`` are persons expected out in time of ``to_bring``, who are all in the refuges
     and all not heard of; ``all_out`` the chance that it is all of them, ``refuges_out`` that it
     is all in the refuges.
@@ -159,6 +160,7 @@ class Outlook:
     sea_ends_us: int | None = None  # where the forecast ends; what follows is carried on
     first_dive_us: int | None = None  # from when a vehicle can dive, sea and plan aside; P50
     unavailable: str = ""
+    lacks: str = ""
     draws: int = 0
     seed: int = 0
     rests_on: tuple[str, ...] = ()

@@ -279,7 +279,7 @@ def book(pob: int, sorts: dict[str, PlaceSort], entries: Iterable[Entry]) -> Boo
             ledger = moved(ledger, entry.value)
             stood.append(entry)
         except InputError as reason:
-            set_aside.append((entry, str(reason)))
+            set_aside.append((entry, reason.words))
     return Booked(ledger, tuple(stood), tuple(set_aside))
 
 
@@ -294,8 +294,8 @@ def muster(known: Known, moment: Moment) -> Muster:
     complement = persons_on_board(known, moment.at)
     if not complement.rests_on:
         raise InputError(
-            "Nobody has said how many were on board; add the complement (sailing list and riders) "
-            "to open the muster"
+            "nobody has said how many were on board",
+            accepted="the complement: sailing list and riders",
         )
     moves = in_order(known.entries("survivors.move"), moment.at)
     reports = in_order(known.entries("survivors.report"), moment.at)

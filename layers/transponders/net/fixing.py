@@ -47,7 +47,7 @@ def latest_fixes(
             latest[entry.value.subject] = solve_entry(entry, found, made, moment, boxin)
         except InputError as reason:
             at = day_hhmm(entry.record.valid_at)
-            refused.append(f"fix of {entry.value.subject} at {at} not worked out: {reason}")
+            refused.append(f"fix of {entry.value.subject} at {at} not worked out: {reason.words}")
     ordered = sorted(latest, key=lambda name: (latest[name].is_dissub, name))
     return tuple(latest[name] for name in ordered), tuple(refused)
 

@@ -149,7 +149,7 @@ def _box_in(
         solution = solve(replies, start, depth_sigma)
     except InputError as reason:
         return _Solved(
-            names=(), plane=plane, solution=None, replies=None, boxin=None, why_not=str(reason)
+            names=(), plane=plane, solution=None, replies=None, boxin=None, why_not=reason.words
         )
     boxin = BoxIn(
         scale=solution.scale,
