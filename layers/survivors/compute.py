@@ -14,6 +14,7 @@ from layers.journal.known import Known
 from layers.journal.releases.released import is_withheld
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.air.formulas import AirOutlook, air_outlook
+from layers.survivors.air.stores import untold_stores
 from layers.survivors.lifts.margin import DRAWS, AirGaps, outlook
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.run.ground import PressureAt
@@ -213,6 +214,10 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, not_heard: int)
         unread=frozenset(unread),
         not_heard=not_heard,
         pressure_at=_pressure_ahead(air),
+        unstored={
+            one.refuge: untold_stores(one.refuge, one.stocks, read)
+            for one, read in zip(air.model.refuges, air.model.read, strict=True)
+        },
         curves=lambda n_draws: air.model.curves(n_draws=n_draws, pods=False, leaving=()),
     )
 

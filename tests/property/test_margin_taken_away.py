@@ -104,6 +104,9 @@ def journal() -> list[Said]:
     for refuge in ("after", "forward"):
         payload = {"refuge": refuge, "stock": stock, "held_at": held}
         found.append(Said(f"stores {refuge}", "survivors.stores", payload))
+        candles = {"item": "oxygen candles", "count": 0, "oxygen_kg_each": 2.0}
+        payload = {"refuge": refuge, "stock": candles}  # counted: there are none
+        found.append(Said(f"candles {refuge}", "survivors.stores", payload))
     for at_h in (0.5, 8.0, 16.0, 24.0):
         found.append(air("after", at_h, 1.6, 14.5, 1.15, 11.0 - 0.1 * at_h))
         found.append(air("forward", at_h, 1.05, 19.0 - 0.02 * at_h, 1.75, 12.0 - 0.07 * at_h))

@@ -41,6 +41,12 @@ def air(refuge: str, bar: float = 1.3, co2: float = 1.0) -> dict[str, Any]:
     }
 
 
+NO_STORES = (  # counted, and there are none
+    {"item": "absorbent", "chemical": "soda lime", "mass_kg": 0.0, "efficiency": 0.7},
+    {"item": "oxygen candles", "count": 0, "oxygen_kg_each": 2.0},
+)
+
+
 def level(name: str = "CO2", percent: float = 6.0) -> dict[str, Any]:
     return {
         "name": name,
@@ -78,6 +84,7 @@ def boat(
     levels: tuple[dict[str, Any], ...] = (level(),),
     lifts: tuple[Any, ...] = FOUR,
     after_bar: float = 1.3,
+    stores: tuple[str, ...] = ("after", "forward"),
     **changes: Any,
 ) -> Told:
     told = Told()
@@ -89,6 +96,9 @@ def boat(
         told.add("survivors.compartment", size)
     for refuge in read:
         told.add("survivors.air", air(refuge, after_bar if refuge == "after" else 1.3))
+    for refuge in stores:
+        for stock in NO_STORES:
+            told.add("survivors.stores", {"refuge": refuge, "stock": stock})
     for one in levels:
         told.add("survivors.level", one)
     plan(told, *lifts, **changes)
@@ -125,6 +135,59 @@ def test_with_everything_known_every_answer_is_a_number(whole: MarginResult) -> 
         assert isinstance(one.planned, Number)
     assert isinstance(whole.outlook.all_out, Number)
     assert whole.outlook.to_bring == 50
+
+
+def test_stores_that_nobody_told_of_leave_the_margin_at_least() -> None:
+    """None are counted: with some it could only be longer, and what else ends is the most."""
+    tight = (level(percent=3.5),)
+    result = looked(boat(stores=("forward",), levels=tight))
+    after = result.outlook.of("after")
+    before = looked(boat(levels=tight)).outlook.of("after")
+    assert after is not None
+    assert before is not None
+    assert isinstance(before.nobody, Number)
+    assert isinstance(after.nobody, Bounds)
+    assert after.nobody.at_least is not None
+    assert after.nobody.at_least <= before.nobody.value + 0.5
+    assert after.nobody.at_most is None  # nothing but the gas ends
+    assert after.nobody.missing == ("what stores there are in after",)
+    assert isinstance(after.chance, Bounds)
+    assert after.chance.at_most == 1.0
+    assert isinstance(result.outlook.all_out, Bounds)
+    forward = result.outlook.of("forward")
+    assert forward is not None
+    assert isinstance(forward.nobody, Number)
+    assert "at least" in margin_sentence(result.outlook)
+
+
+def test_a_level_that_no_store_holds_back_keeps_its_number() -> None:
+    cold = {**level("cold"), "quantity": "low temperature", "temperature_c": 8.9, "gas": None}
+    told = boat(stores=(), levels=(level(), cold))
+    for hours, warm in ((-6.0, 12.0), (-3.0, 10.5), (0.0, 9.0)):
+        told.add("survivors.air", {**air("after"), "temperature_c": warm}, hours)
+    after = looked(told).outlook.of("after")
+    assert after is not None
+    assert after.binding == "cold"
+    assert isinstance(after.nobody, Number)
+
+
+def test_a_chosen_decision_that_names_an_unrecorded_chamber_takes_nothing_else(
+    whole: MarginResult,
+) -> None:
+    told = boat()
+    option = {"key": "third", "title": "a third chamber", "add_chamber": "C3"}
+    told.add("survivors.decision", option)
+    told.add("survivors.plan_choice", {"chosen": ["third"], "reason": "r", "decided_by": "w"})
+    result = looked(told)
+    for before in whole.outlook.refuges:
+        now = result.outlook.of(before.refuge)
+        assert now is not None
+        assert isinstance(now.nobody, Number)
+        assert now.nobody.value == pytest.approx(before.nobody.value)
+    assert any("'C3' is not recorded" in said for said in result.outlook.remarks)
+    assert result.outlook.decisions is not None
+    (gain,) = result.outlook.decisions.gains
+    assert "'C3' is not recorded" in gain.reason
 
 
 def test_one_refuge_unread_bounds_the_chance_and_leaves_the_other_a_number(

@@ -53,6 +53,31 @@ def stock_entries(known: Known, refuge: str, at: datetime | None) -> list[Entry]
     return in_order((*mine, *taken.values()))
 
 
+def untold_stores(refuge: str, entries: Iterable[Entry], read: frozenset[str]) -> dict[str, str]:
+    """Return by quantity of a level what stores nobody has told that bear on it, in words.
+
+    They are counted as none, so that what is worked out is *at least*. Where both gases are read
+    breathing is learnt from both, and what is not told of one bears on the other.
+    """
+    held = {
+        stock.item
+        for entry in entries
+        for stock in getattr(entry.value, "contents", (getattr(entry.value, "stock", None),))
+        if stock is not None
+    }
+    asked = {}
+    if "absorbent" not in held:
+        asked["carbon dioxide"] = f"what absorbent there is in {refuge}"
+    if not held & {"oxygen candles", "oxygen bottles"}:
+        asked["low oxygen"] = f"what oxygen there is in {refuge}"
+    if asked and {"carbon dioxide", "oxygen"} <= read:
+        said = (
+            f"what stores there are in {refuge}" if len(asked) > 1 else next(iter(asked.values()))
+        )
+        return {"carbon dioxide": said, "low oxygen": said}
+    return asked
+
+
 def counts(entries: list[Entry], readings: list[Entry], origin: datetime) -> list[Event]:
     """Return the pools of oxygen and absorbent each time one of their parts was told."""
     held: Held = {}

@@ -11,7 +11,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
-from layers.survivors.lifts.choose import as_chosen, decide
+from layers.survivors.lifts.choose import as_chosen, decide, lacking
 from layers.survivors.lifts.model import DecisionOption
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.ground import PlanGround
@@ -126,10 +126,12 @@ def rank(recorded: PlanSetting, ground: PlanGround, current: PlanOutcome | None 
         The plan as chosen, when it was run on this ground already.
     """
     current = current or evaluate(as_chosen(recorded), ground)
-    gains, variants = [], []
+    gains, variants, unknown = [], [], lacking(recorded)
     for option in recorded.options:
         taken = option.key in recorded.chosen
         try:
+            if option.key in unknown:
+                raise unknown[option.key]
             other = evaluate(_other(recorded, option, taken), ground)
         except InputError as reason:
             gains.append(Gain(key=option.key, title=option.title, taken=taken, reason=reason.words))

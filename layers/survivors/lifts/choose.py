@@ -16,9 +16,51 @@ from layers.survivors.lifts.vehicle import Vehicle
 
 
 def as_chosen(setting: PlanSetting) -> PlanSetting:
-    """Return the plan with what is chosen put into it."""
+    """Return the plan with what is chosen put into it.
+
+    A vehicle or chamber that a choice names and nobody recorded is not counted, all else of the
+    choice is; :func:`lacking` says it.
+    """
+    changed = setting
+    for option in _chosen(setting):
+        changed = decide(changed, (_as_far_as_known(setting, option),))
+    return changed
+
+
+def lacking(setting: PlanSetting) -> dict[str, InputError]:
+    """Return by key of a chosen decision why it is not put in whole."""
+    found = {}
+    for option in _chosen(setting):
+        if unknown := _unknown(setting, option):
+            found[option.key] = next(iter(unknown.values()))
+    return found
+
+
+def _chosen(setting: PlanSetting) -> list[DecisionOption]:
     by_key = {option.key: option for option in setting.options}
-    return decide(setting, [by_key[key] for key in setting.chosen if key in by_key])
+    return [by_key[key] for key in setting.chosen if key in by_key]
+
+
+def _as_far_as_known(setting: PlanSetting, option: DecisionOption) -> DecisionOption:
+    return option.model_copy(update=dict.fromkeys(_unknown(setting, option)))
+
+
+def _unknown(setting: PlanSetting, option: DecisionOption) -> dict[str, InputError]:
+    """Return by field the vehicle or chamber that a decision adds and that is not recorded."""
+    vehicles = {v.name for v in (*setting.vehicles, *setting.spare_vehicles)}
+    chambers = {c.name for c in (*setting.chambers, *setting.spare_chambers)}
+    return {
+        f"add_{kind}": InputError(
+            f"{kind} {wanted!r} is not recorded as one on the table",
+            where=f"decision {option.key}",
+            accepted=f"a {kind} entered with planned false",
+        )
+        for kind, wanted, there in (
+            ("vehicle", option.add_vehicle, vehicles),
+            ("chamber", option.add_chamber, chambers),
+        )
+        if wanted is not None and wanted not in there
+    }
 
 
 def decide(setting: PlanSetting, options: Iterable[DecisionOption]) -> PlanSetting:
@@ -36,19 +78,10 @@ def decide(setting: PlanSetting, options: Iterable[DecisionOption]) -> PlanSetti
 
 
 def _with_resources(setting: PlanSetting, option: DecisionOption) -> PlanSetting:
+    for unknown in _unknown(setting, option).values():
+        raise unknown
     vehicles = tuple(v for v in setting.spare_vehicles if v.name == option.add_vehicle)
     chambers = tuple(c for c in setting.spare_chambers if c.name == option.add_chamber)
-    there = {v.name for v in setting.vehicles} | {c.name for c in setting.chambers}
-    for wanted, found, kind in (
-        (option.add_vehicle, vehicles, "vehicle"),
-        (option.add_chamber, chambers, "chamber"),
-    ):
-        if wanted is not None and not found and wanted not in there:
-            raise InputError(
-                f"{kind} {wanted!r} is not recorded as one on the table",
-                where=f"decision {option.key}",
-                accepted=f"a {kind} entered with planned false",
-            )
     kept = setting.chambers
     if option.chambers_of is not None:
         kept = tuple(c for c in (*kept, *setting.spare_chambers) if c.ship == option.chambers_of)

@@ -24,7 +24,7 @@ from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.chambers.chamber import occupancy
 from layers.survivors.decisions.choices import weigh
 from layers.survivors.lifts.check import remarks
-from layers.survivors.lifts.choose import as_chosen
+from layers.survivors.lifts.choose import as_chosen, lacking
 from layers.survivors.lifts.margin_model import (
     Outlook,
     RefugeOutlook,
@@ -47,6 +47,7 @@ from layers.survivors.lifts.quantities import (
     not_heard_words,
     pressure_remarks,
 )
+from layers.survivors.lifts.run.ample import Unstored
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.ground import AirAhead, Curves, PlanGround, PressureAt
 from layers.survivors.lifts.run.outcome import evaluate, limits_s, ready_draws
@@ -73,7 +74,8 @@ FILLED = (
 class AirGaps:
     """What is not known of the air, and what is expected of its pressure.
 
-    ``missing`` by refuge in words; ``unread`` the refuges of which nothing can be said.
+    ``missing`` by refuge in words; ``unread`` the refuges of which nothing can be said;
+    ``unstored`` what stores of theirs nobody told, by the quantity that these would hold.
     """
 
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -81,6 +83,7 @@ class AirGaps:
     not_heard: int = 0
     pressure_at: PressureAt | None = None
     curves: Curves | None = None
+    unstored: Unstored = field(default_factory=dict)
 
 
 def outlook(
@@ -161,6 +164,7 @@ def ground_of(
         not_heard=found.not_heard,
         pressure_at=found.pressure_at,
         curves=found.curves,
+        unstored=found.unstored,
         unforecast=unforecast(series),
         sortie_starts=weather.sortie_starts if isinstance(weather, WeatherValue) else (),
     )
@@ -243,6 +247,9 @@ def _whole(
     said = list(remarks(setting, outcome.setting, ground.people, outcome.stopped))
     said += [*take_over_remarks(chosen, setting), *pressure_remarks(outcome)]
     said += loss_remarks(outcome)
+    said += [
+        f"What is chosen is not put in whole: {why.words}." for why in lacking(recorded).values()
+    ]
     if setting.filled:
         said.append(FILLED)
     if ground.series is None:
@@ -264,8 +271,8 @@ def _whole(
         refuges=refuges,
         lifts=tuple(sorted(lifts, key=lambda lift: order[lift.key])),
         held=tuple(held(setting, lift) for lift in setting.held),
-        all_out=all_chance(outcome, (*missing, *unheard), rests_on),
-        refuges_out=all_chance(outcome, missing, rests_on),
+        all_out=all_chance(outcome, (*missing, *unheard), rests_on, ground.unstored),
+        refuges_out=all_chance(outcome, missing, rests_on, ground.unstored),
         out_in_time=total(parts) if parts else Number(value=0.0, unit="persons"),
         to_bring=sum(place.persons for place in waiting) + nowhere,
         not_heard=ground.not_heard,

@@ -53,7 +53,8 @@ def _waits(place: RefugePeople) -> dict[str, Any]:
 def gaps_of(ground: PlanGround, refuge: str, plan: tuple[str, ...] = ()) -> Gaps:
     """Return what is not known of a refuge's people, and of the plan that would take them."""
     air = ground.missing.get(refuge, ())
-    return Gaps(unread=refuge in ground.unread, air=air, plan=plan)
+    more = tuple(dict.fromkeys(ground.unstored.get(refuge, {}).values()))
+    return Gaps(unread=refuge in ground.unread, air=air, plan=plan, more=more)
 
 
 def plan_gaps(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround) -> tuple[str, ...]:
@@ -81,23 +82,26 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
     limit = None if gaps.unread else outcome.limit_s.get(place.refuge)
     doubted = outcome.doubted_s.get(place.refuge)
     doubted_alone = outcome.doubted_alone_s.get(place.refuge)
+    ample, ample_alone = (
+        held.get(place.refuge) for held in (outcome.ample_s, outcome.ample_alone_s)
+    )
     numbers = outcome.lifts_of(place.refuge)
     back = outcome.runs.back_s[numbers].max(axis=0) if numbers else last
     rests_on = outcome.setting.rests_on
     at_us = outcome.setting.at_us
     return RefugeOutlook(
         **_waits(place),
-        levels=_levels(outcome, place, gaps),
+        levels=_levels(outcome, place, gaps, ground),
         binding="" if alone is None else _binding(outcome.alone, place.refuge, alone, at_us),
         alone_h=None if alone is None else hours_spread(alone),
         runs_out_h=None if limit is None else hours_spread(limit),
         last_left_h=hours_spread(last),
         last_on_deck_h=hours_spread(np.where(last >= NEVER // 2, NEVER, back)),
-        nobody=margin_of(outcome, place.refuge, alone, gaps, rests_on, doubted_alone),
-        planned=margin_of(outcome, place.refuge, limit, gaps, rests_on, doubted),
+        nobody=margin_of(outcome, place.refuge, alone, gaps, rests_on, doubted_alone, ample_alone),
+        planned=margin_of(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
         late_h=_late_h(last, alone if doubted_alone is None else doubted_alone),
-        chance=chance_of(outcome, place.refuge, limit, gaps, rests_on, doubted),
-        out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on, doubted),
+        chance=chance_of(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
+        out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
     )
 
 
@@ -121,7 +125,9 @@ def _late_h(last: Ints, alone: Ints | None) -> float | None:
     return None if late >= NEVER // 2 or middle >= NEVER else (middle - late) / 3600.0
 
 
-def _levels(outcome: PlanOutcome, place: RefugePeople, gaps: Gaps) -> tuple[LevelOutlook, ...]:
+def _levels(
+    outcome: PlanOutcome, place: RefugePeople, gaps: Gaps, ground: PlanGround
+) -> tuple[LevelOutlook, ...]:
     """Return every level of a refuge on its own, if nobody leaves."""
     if gaps.unread:
         return ()
@@ -131,7 +137,9 @@ def _levels(outcome: PlanOutcome, place: RefugePeople, gaps: Gaps) -> tuple[Leve
         if one.refuge != place.refuge:
             continue
         reached = level_s(one, at_us, n)
-        alone = replace(gaps, air=())
+        asked = ground.unstored.get(place.refuge, {}).get(one.quantity)
+        alone = replace(gaps, air=(), more=(asked,) if asked else ())
+        ample = np.full(n, NEVER, dtype=np.int64) if asked else None
         doubted = None
         if one.at_least_us is not None:
             doubted = level_s(replace(one, runs_out_us=one.at_least_us), at_us, n)
@@ -141,8 +149,8 @@ def _levels(outcome: PlanOutcome, place: RefugePeople, gaps: Gaps) -> tuple[Leve
                 level=one.level,
                 source=one.source,
                 runs_out_h=hours_spread(reached),
-                margin=margin_of(outcome, place.refuge, reached, alone, (), doubted),
-                chance=chance_of(outcome, place.refuge, reached, alone, (), doubted),
+                margin=margin_of(outcome, place.refuge, reached, alone, (), doubted, ample),
+                chance=chance_of(outcome, place.refuge, reached, alone, (), doubted, ample),
                 out_in_time=in_time.value if isinstance(in_time, Number) else None,
             )
         )

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us
-from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, between, chance_words
+from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, between, chance_words, ends
+from layers.survivors.lifts.run.ample import Unstored
 from layers.survivors.lifts.run.ground import PlanGround
 from layers.survivors.lifts.run.outcome import PlanOutcome
 from layers.survivors.lifts.run.windows import NEVER
@@ -33,13 +34,15 @@ class Gaps:
     """What is missing to the answers about one refuge, in words.
 
     ``unread``: of its air nothing can be said; ``air`` says what to ask for; ``plan`` who is in
-    no lift and why; ``late`` what is not told and could only make the last out later.
+    no lift and why; ``late`` what is not told and could only make the last out later; ``more``
+    what stores nobody told, that could only make the air last longer.
     """
 
     unread: bool = False
     air: tuple[str, ...] = ()
     plan: tuple[str, ...] = ()
     late: tuple[str, ...] = ()
+    more: tuple[str, ...] = ()
 
     @property
     def less(self) -> tuple[str, ...]:
@@ -54,12 +57,36 @@ def margin_of(
     gaps: Gaps,
     rests_on: tuple[str, ...],
     doubted_s: Ints | None = None,
+    ample_s: Ints | None = None,
 ) -> Quantity:
     """Return hours to spare between the last one out and a time of the air.
 
     ``doubted_s`` is that time if a reading in doubt is right: where it is sooner it sets the
-    least, until somebody says whether the reading stands.
+    least, until somebody says whether the reading stands. ``ample_s`` is it if stores that nobody
+    told of never end: it sets the most.
     """
+    found = _margin(outcome, refuge, limit_s, gaps, rests_on, doubted_s)
+    if ample_s is None or not gaps.more or isinstance(found, NotKnown) or limit_s is None:
+        return found
+    last_s = outcome.last_left_s[refuge]
+    least, most = ends(found)
+    if quantile(margin_h(last_s, ample_s), 0.5) <= quantile(margin_h(last_s, limit_s), 0.5):
+        return found
+    if most is not None:
+        rest = replace(gaps, more=(), late=gaps.late or gaps.more)
+        most = ends(_margin(outcome, refuge, ample_s, rest, rests_on))[1]
+    missing = (*(found.missing if isinstance(found, Bounds) else ()), *gaps.more)
+    return between(least, most, missing, unit="h", at=found.at, rests_on=rests_on)
+
+
+def _margin(
+    outcome: PlanOutcome,
+    refuge: str,
+    limit_s: Ints | None,
+    gaps: Gaps,
+    rests_on: tuple[str, ...],
+    doubted_s: Ints | None = None,
+) -> Quantity:
     at = from_us(outcome.setting.at_us)
     if gaps.unread or limit_s is None:
         return NotKnown(unit="h", at=at, rests_on=rests_on, missing=(*gaps.air, *gaps.plan))
@@ -119,6 +146,7 @@ def chance_of(
     gaps: Gaps,
     rests_on: tuple[str, ...],
     doubted_s: Ints | None = None,
+    ample_s: Ints | None = None,
 ) -> Quantity:
     """Return the chance that all of a refuge are out before a time of the air."""
     last_s = outcome.last_left_s[refuge]
@@ -129,7 +157,10 @@ def chance_of(
     least = None
     if doubted_s is not None:
         least = float((margin_h(last_s, np.minimum(doubted_s, limit_s)) >= 0).mean())
-    return _at_most(most, gaps.less, "chance", outcome, rests_on, least, (refuge,))
+    found = _at_most(most, gaps.less, "chance", outcome, rests_on, least, (refuge,))
+    if ample_s is None:
+        return found
+    return up_to(found, float((margin_h(last_s, ample_s) >= 0).mean()), gaps.more)
 
 
 def persons_in_time(
@@ -139,6 +170,7 @@ def persons_in_time(
     gaps: Gaps,
     rests_on: tuple[str, ...],
     doubted_s: Ints | None = None,
+    ample_s: Ints | None = None,
 ) -> Quantity:
     """Return the persons of a refuge expected out before a time of the air."""
     numbers = outcome.lifts_of(refuge)
@@ -153,7 +185,18 @@ def persons_in_time(
         most = before(np.full(left.shape[1], NEVER // 2))
         return _at_most(most, gaps.less, "persons", outcome, rests_on)
     least = None if doubted_s is None else before(np.minimum(doubted_s, limit_s))
-    return _at_most(before(limit_s), gaps.less, "persons", outcome, rests_on, least, (refuge,))
+    found = _at_most(before(limit_s), gaps.less, "persons", outcome, rests_on, least, (refuge,))
+    return found if ample_s is None else up_to(found, before(ample_s), gaps.more)
+
+
+def up_to(found: Quantity, most: float, missing: tuple[str, ...]) -> Quantity:
+    """Return a figure that what is missing can only make larger, up to a most."""
+    least, before = ends(found)
+    if not missing or before is None or most <= before:
+        return found
+    asked = (*(found.missing if isinstance(found, Bounds) else ()), *missing)
+    rests = {"unit": found.unit, "at": found.at, "rests_on": found.rests_on}
+    return between(least, most, asked, **rests)
 
 
 def _at_most(
@@ -176,7 +219,10 @@ def _at_most(
 
 
 def all_chance(
-    outcome: PlanOutcome, missing: tuple[str, ...], rests_on: tuple[str, ...]
+    outcome: PlanOutcome,
+    missing: tuple[str, ...],
+    rests_on: tuple[str, ...],
+    unstored: Unstored,
 ) -> Quantity:
     """Return the chance that all are out in time, those counted of whom something is missing.
 
@@ -186,7 +232,11 @@ def all_chance(
     most = 0.0 if any(stays) else float(outcome.all_in_time.mean())
     least = float(outcome.all_if_doubted.mean())
     doubtful = tuple(outcome.doubted_s)
-    return _at_most(most, missing, "chance", outcome, rests_on, min(least, most), doubtful)
+    found = _at_most(most, missing, "chance", outcome, rests_on, min(least, most), doubtful)
+    if not unstored or any(stays):
+        return found
+    asked = tuple(m for refuge in outcome.ample_s for m in unstored[refuge].values())
+    return up_to(found, float(outcome.all_if_ample.mean()), tuple(dict.fromkeys(asked)))
 
 
 def not_heard_words(ground: PlanGround) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Protocol
 
@@ -13,11 +13,12 @@ from layers.earth.clock import to_us
 from layers.survivors.air import rhythm
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown
-from layers.survivors.air.learning.events import Breathed
+from layers.survivors.air.learning.events import Breathed, BreathingRate
 from layers.survivors.air.learning.trend import TRENDED, hours_to, sooner_if_right
 from layers.survivors.air.model import Level
 from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine, forward
 from layers.survivors.air.step import run
+from layers.survivors.air.stores import untold_stores
 
 HORIZON_H = 240.0
 LINES = {
@@ -110,11 +111,24 @@ class AirModel:
         changes = (*self.changes(n_draws, horizon_h), *self._leaving(leaving, n_draws))
         if pods:
             changes += tuple(self.pod_changes(n_draws))
-        ran = self.run(changes, n_draws, horizon_h=horizon_h)
+        ran = self.run(changes, n_draws, horizon_h=horizon_h, surely=True)
         other = None
         if self.doubted is not None:
-            other = self.run(changes, n_draws, horizon_h=horizon_h, doubted=True)
+            other = self.run(changes, n_draws, horizon_h=horizon_h, doubted=True, surely=True)
         return self.endurance(ran, other)
+
+    def _least_breath(self) -> Floats:
+        """Return what people breathe at least, by refuge, shape (C, 1), mol O2 an hour.
+
+        What stores nobody told of hold back reads as people who breathe less; where there may be
+        some, that is not counted on.
+        """
+        least = np.zeros((len(self.refuges), 1))
+        for c, (one, read) in enumerate(zip(self.refuges, self.read, strict=True)):
+            if untold_stores(one.refuge, one.stocks, read):
+                told = [e.breath_ratio for e in one.events if isinstance(e, BreathingRate)]
+                least[c] = one.prior.breath * float(np.prod(told))
+        return least
 
     def curves(
         self, *, n_draws: int, pods: bool, leaving: tuple[Leaves, ...], step_h: float = 4.0
@@ -142,12 +156,18 @@ class AirModel:
         snapshot_draws: int = 0,
         horizon_h: float | None = None,
         doubted: bool = False,
+        surely: bool = False,
     ) -> AirRun:
-        """Return a run of the air from now on; ``extra`` lines follow those of the levels."""
+        """Return a run of the air from now on; ``extra`` lines follow those of the levels.
+
+        ``surely``: stores that nobody told of may be why people seemed to breathe little.
+        """
         whole = self.doubted if doubted else self.air
         assert whole is not None
         people = np.array(self.persons, dtype=np.float64)[:, None]
         air = whole if n_draws == whole.shape[1] else whole.block(slice(0, n_draws))
+        if surely:
+            air = replace(air, breath=np.maximum(air.breath, self._least_breath()))
         return run(
             forward(air),
             people,

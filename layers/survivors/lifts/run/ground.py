@@ -14,6 +14,7 @@ from layers.earth.values import ForwardPortValue, SeaSeries
 from layers.survivors.air.endurance import AirCurves, Endurance, RefugePeople
 from layers.survivors.lifts.allowed import Starts
 from layers.survivors.lifts.plan import PlanSetting
+from layers.survivors.lifts.run.ample import Unstored
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.windows import ClosedSpans, sea_spans, waves_seen
 
@@ -110,6 +111,7 @@ class PlanGround:
     curves: Curves | None = None
     ran: list[tuple[tuple[object, ...], Any]] = field(default_factory=list)
     bars: dict[int, AirCurves] = field(default_factory=dict)
+    unstored: Unstored = field(default_factory=dict)
     unforecast: tuple[str, ...] = ()  # what of the sea ahead no forecast tells, in words
     sortie_starts: Starts = ()  # as the weather tells when a whole sortie may begin
     held: dict[tuple[object, ...], tuple[Endurance, ...]] = field(default_factory=dict)

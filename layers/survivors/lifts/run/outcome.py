@@ -22,6 +22,7 @@ from layers.survivors.lifts.check import stops
 from layers.survivors.lifts.model import PHASES, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import persons_of
+from layers.survivors.lifts.run.ample import ample_s, without_stored
 from layers.survivors.lifts.run.ground import AS_EXPECTED, US, Case, Leaving, PlanGround, fewer
 from layers.survivors.lifts.run.job import Job, build_job
 from layers.survivors.lifts.run.simulate import Runs, simulate
@@ -57,6 +58,8 @@ class PlanOutcome:
         When its first level is reached; a refuge nothing is known of is not in them.
     doubted_s, doubted_alone_s : mapping of refuge to ndarray, shape (n_draws,)
         The same two if a reading in doubt is right, only for refuges where one would shorten it.
+    ample_s, ample_alone_s : mapping of refuge to ndarray, shape (n_draws,)
+        The same two if stores that nobody told of never end, where that would lengthen one.
     out_in_time : ndarray, shape (n_draws,)
         Persons out of their refuge before its first level, of those whose air is known.
     worst_margin_h : ndarray, shape (n_draws,)
@@ -65,7 +68,7 @@ class PlanOutcome:
     all_in_time : ndarray of bool, shape (n_draws,)
         Everybody of the refuges whose air is known is out in time, as planned.
     all_if_doubted : ndarray of bool, shape (n_draws,)
-        The same if every reading in doubt is right.
+        The same if every reading in doubt is right; ``all_if_ample`` if stores never end.
     """
 
     setting: PlanSetting
@@ -80,10 +83,13 @@ class PlanOutcome:
     alone_s: Mapping[str, Ints]
     doubted_s: Mapping[str, Ints] = field(default_factory=dict)
     doubted_alone_s: Mapping[str, Ints] = field(default_factory=dict)
+    ample_s: Mapping[str, Ints] = field(default_factory=dict)
+    ample_alone_s: Mapping[str, Ints] = field(default_factory=dict)
     out_in_time: Floats
     worst_margin_h: Floats
     all_in_time: np.ndarray
     all_if_doubted: np.ndarray
+    all_if_ample: np.ndarray
 
     def lifts_of(self, refuge: str) -> list[int]:
         """Return the numbers of the lifts that bring somebody out of a refuge."""
@@ -232,12 +238,16 @@ def judge(
         leaving = leaving_of(setting, runs, persons)
         endurance = ground.endurance(setting.pods, leaving, horizon_h) if leaving else alone
     last, out = {}, np.zeros(ground.n_draws)
-    limit = limits_s(endurance, ground.people, setting.at_us, ground.n_draws, case.sooner)
-    still = limits_s(alone, ground.people, setting.at_us, ground.n_draws, case.sooner)
-    doubted = doubted_limits_s(endurance, ground.people, setting.at_us, ground.n_draws)
+    asked = (ground.people, setting.at_us, ground.n_draws)
+    limit, still = limits_s(endurance, *asked, case.sooner), limits_s(alone, *asked, case.sooner)
+    doubted, unstored = doubted_limits_s(endurance, *asked), ground.unstored
+    ample, ample_alone = (
+        ample_s(own, limits_s(without_stored(air, unstored), *asked, case.sooner), unstored)
+        for own, air in ((limit, endurance), (still, alone))
+    )
     worst = np.full(ground.n_draws, np.inf)
     everybody = np.ones(ground.n_draws, dtype=bool)
-    in_doubt = everybody.copy()
+    in_doubt, if_ample = everybody.copy(), everybody.copy()
     for place in ground.people:
         if not place.persons:
             continue
@@ -254,6 +264,7 @@ def judge(
         if place.refuge in doubted:
             in_time = margin_h(last[place.refuge], doubted[place.refuge]) >= 0
         in_doubt &= in_time
+        if_ample &= margin_h(last[place.refuge], ample.get(place.refuge, limit[place.refuge])) >= 0
     return PlanOutcome(
         setting=setting,
         runs=runs,
@@ -264,11 +275,14 @@ def judge(
         limit_s=limit,
         alone_s=still,
         doubted_s=doubted,
-        doubted_alone_s=doubted_limits_s(alone, ground.people, setting.at_us, ground.n_draws),
+        doubted_alone_s=doubted_limits_s(alone, *asked),
+        ample_s=ample,
+        ample_alone_s=ample_alone,
         out_in_time=out,
         worst_margin_h=worst,
         all_in_time=everybody,
         all_if_doubted=in_doubt,
+        all_if_ample=if_ample,
     )
 
 
