@@ -12,7 +12,7 @@ import streamlit as st
 from dashboard import access, state
 from dashboard.away.link import LINK, Loss
 from dashboard.book import Book, ShutBook
-from dashboard.cache import opened, pictures
+from dashboard.cache import last_shown, opened, pictures
 from layers.answers import Answers
 from layers.catalogue import BY_KEY
 from layers.contract import Moment, View
@@ -64,6 +64,8 @@ class Seen:
     asked_ms : int
         When the journal was asked, by this computer's clock since 1970: of two views of one
         moment the one asked for later is the newer.
+    catches_up : bool
+        The server was just started: this is what it showed last, and stands as of then.
     """
 
     picture: Picture
@@ -77,6 +79,7 @@ class Seen:
     about: Position | None
     lost: Loss | None = None
     asked_ms: int = 0
+    catches_up: bool = False
 
     @property
     def version(self) -> tuple[int, int]:
@@ -129,9 +132,11 @@ class Seen:
         """Return which of the three times is shown, in words."""
         if self.lost is not None:
             return f"as it was known at {dtg(self.moment.at)}: the link to the journal is lost"
+        at = dtg(self.moment.at)
+        if self.catches_up:
+            return f"as it was known at {at}: the newest is being worked out"
         if self.follows_now:
             return "as known now"
-        at = dtg(self.moment.at)
         if self.moment.view is View.KNOWN:
             return f"as it was known at {at}"
         if self.moment.view is View.HINDSIGHT:
@@ -202,6 +207,7 @@ def seen_now(
     asked_ms = _clock_ms()
     if made is None:
         made = pictures.shared_picture(here.shown, here.shown, here.revision, release)
+        last_shown.note(release, here.shown, here.revision)
     return Seen(
         picture=made,
         now=here.now,
@@ -230,7 +236,11 @@ def _look_now(actor: Actor, *, wall: bool) -> Seen:
     allowed = allowed_to(actor, wall=wall)
     here = opened.present(allowed)
     asked = state.AskedTimes(None, None) if wall else state.times()
-    if asked.as_of is None:
+    follows = asked.as_of is None and asked.at is None
+    before = last_shown.stands(here, allowed) if follows else None
+    if before is not None:
+        as_of, upto_seq = before
+    elif asked.as_of is None:
         # what is recorded within this minute counts at once; the time shown moves by minutes
         as_of, upto_seq = _now_shown(here, allowed, wall=wall) if asked.at is None else (
             here.shown, here.revision
@@ -238,11 +248,14 @@ def _look_now(actor: Actor, *, wall: bool) -> Seen:
     else:
         as_of, upto_seq = min(asked.as_of, here.now), None
     made = pictures.shared_picture(as_of, asked.at or as_of, upto_seq, allowed)
+    if follows and before is None and upto_seq is not None:
+        last_shown.note(allowed, as_of, upto_seq)
     return Seen(
         picture=made,
         now=here.now,
         revision=here.revision if upto_seq is None else upto_seq,
-        follows_now=asked.as_of is None and asked.at is None,
+        follows_now=follows,
+        catches_up=before is not None,
         journal=_book(allowed),
         actor=actor,
         ink=INKS[state.get(state.Key.INK)],

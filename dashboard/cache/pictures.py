@@ -224,10 +224,16 @@ def is_ready(
     as_of: datetime, at: datetime, upto_seq: int | None = None, release: Release = WATCH
 ) -> bool:
     """Whether the picture at a moment can be shown at once, slow layers apart."""
-    if not worker_lives():
-        return True
-    names = _result_names(Moment(as_of=as_of, at=at), upto_seq, release)
-    return _results().there(_missing(names, slow=False))
+    return not worker_lives() or _is_kept(Moment(as_of=as_of, at=at), upto_seq, release)
+
+
+def is_kept(at: datetime, upto_seq: int, release: Release) -> bool:
+    """Whether the picture of a moment was worked out and is still kept, slow layers apart."""
+    return _is_kept(Moment(as_of=at, at=at), upto_seq, release)
+
+
+def _is_kept(moment: Moment, upto_seq: int | None, release: Release) -> bool:
+    return _results().there(_missing(_result_names(moment, upto_seq, release), slow=False))
 
 
 def ready_layers(at: datetime, upto_seq: int, release: Release) -> dict[str, Shown | Unavailable]:

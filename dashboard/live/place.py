@@ -18,7 +18,7 @@ def digest(content: str | bytes) -> str:
 
 def can_change(seen: Seen) -> bool:
     """Whether what is shown is of now, and a newer one may take its place."""
-    return seen.follows_now and seen.lost is None
+    return seen.follows_now and seen.lost is None and not seen.catches_up
 
 
 def place(name: str, seen: Seen, inner: str, neutral: str | None = None) -> None:

@@ -40,6 +40,9 @@ def _show(seen: Seen) -> None:
     if seen.lost is not None:
         old = seen.journal.now() - seen.moment.as_of
         _plate(loss_words(seen.lost), _age(old.total_seconds()), waiting)
+    elif seen.catches_up:
+        old = seen.now - seen.moment.at
+        _plate("JUST STARTED: the newest is being worked out", _age(old.total_seconds()), waiting)
     elif waiting:
         _plate("JOURNAL BACK", "<span>what was sent is being recorded</span>", waiting)
     if seen.writable and seen.lost is None:

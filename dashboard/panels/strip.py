@@ -80,8 +80,10 @@ def _time(seen: Seen) -> str:
     mode = "now" if seen.follows_now else MODES[seen.moment.view]
     if seen.lost is not None:
         mode = "as of then, link lost"
+    elif seen.catches_up:
+        mode = "as of then, newer to come"
     told = [mode, seen.watch.stage_words()] + ([] if seen.writable else ["reading only"])
-    moved = "" if seen.follows_now and seen.lost is None else " moved"
+    moved = "" if seen.follows_now and seen.lost is None and not seen.catches_up else " moved"
     return (
         f'<div class="cell time{moved}" data-answer="time" data-mode="{escape(mode)}"><span>'
         f"<span><b>{clock}</b> <i>{day}</i></span>"

@@ -1,0 +1,98 @@
+"""What was shown last before this server was started, so that a second start need not wait.
+
+Only times and places in the order are kept here, by release; the results themselves lie where the
+computing processes keep them (`layers.results`), under keys that another program does not find.
+"""
+
+from __future__ import annotations
+
+import json
+import threading
+import time
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import streamlit as st
+
+from dashboard import settings
+from dashboard.cache import opened, pictures
+from dashboard.cache.opened import Present
+from layers import ours
+from layers.earth.clock import from_us, to_us
+from layers.journal.releases.rules import Release
+
+NOTED_EVERY_S = 15.0
+OLDEST = timedelta(hours=12)  # a picture from before that is waited for instead
+
+
+class LastShown:
+    """The last whole picture of each release, by its moment and its place in the order.
+
+    Parameters
+    ----------
+    path : Path
+        A file that outlives this process.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._lock = threading.Lock()
+        self._before = self._read()
+        self._now: dict[str, tuple[int, int]] = {}
+        self._written = -NOTED_EVERY_S
+
+    def _read(self) -> dict[str, tuple[int, int]]:
+        try:
+            told = json.loads(ours.read(self._path))
+            return {str(key): (int(at), int(seq)) for key, (at, seq) in told.items()}
+        except Exception:  # none, half written, somebody else's: there is nothing to show then
+            return {}
+
+    def note(self, key: str, at: datetime, upto_seq: int) -> None:
+        """Take down that a whole picture was shown: what was before is no longer needed."""
+        with self._lock:
+            self._now[key] = (to_us(at), upto_seq)
+            if time.monotonic() - self._written < NOTED_EVERY_S:
+                return
+            self._written = time.monotonic()
+            try:
+                ours.write(self._path, json.dumps({**self._before, **self._now}).encode())
+            except OSError:  # a full disk: the next start waits
+                return
+
+    def before(self, key: str, now: datetime) -> tuple[datetime, int] | None:
+        """Return what a release was shown last by the server before; None once there is newer."""
+        with self._lock:
+            held = None if key in self._now else self._before.get(key)
+        if held is None or not timedelta(0) <= now - from_us(held[0]) <= OLDEST:
+            return None
+        return from_us(held[0]), held[1]
+
+
+@st.cache_resource(show_spinner=False)
+def _lasts() -> LastShown:
+    return LastShown(settings.incident_folder() / f"shown-{settings.journal_key()}.json")
+
+
+def note(release: Release, at: datetime, upto_seq: int) -> None:
+    """Take down what was shown whole."""
+    if settings.has_worker():
+        _lasts().note(opened.key_of(release), at, upto_seq)
+
+
+def stands(here: Present, release: Release) -> tuple[datetime, int] | None:
+    """Return the moment and place that are shown, dated, until the first picture is there.
+
+    None when that is there, when nothing was shown before, or when not all of it was kept.
+    """
+    if not settings.has_worker():
+        return None
+    found = _lasts().before(opened.key_of(release), here.now)
+    if found is None or found[1] > here.revision or found[0] > here.shown:
+        return None
+    if pictures.is_ready(here.shown, here.shown, here.revision, release):
+        return None
+    if opened.book().seq_at(found[0]) > found[1] or not pictures.is_kept(*found, release):
+        return None
+    pictures.ask(here.shown, release)
+    return found
