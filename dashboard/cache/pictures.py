@@ -236,10 +236,14 @@ def _is_kept(moment: Moment, upto_seq: int | None, release: Release) -> bool:
     return _results().there(_missing(_result_names(moment, upto_seq, release), slow=False))
 
 
-def ready_layers(at: datetime, upto_seq: int, release: Release) -> dict[str, Shown | Unavailable]:
-    """Return what is there of a moment's picture, a slow layer's first look with it."""
+def names_of(at: datetime, upto_seq: int, release: Release) -> Mapping[str, str]:
+    """Return, per layer, the key of its result at a moment of which all is known by then."""
+    return _result_names(Moment(as_of=at, at=at), upto_seq, release)
+
+
+def ready_layers(names: Mapping[str, str]) -> dict[str, Shown | Unavailable]:
+    """Return what is there of the results of these keys, a slow layer's first look with it."""
     kept, _ = _kept()
-    names = _result_names(Moment(as_of=at, at=at), upto_seq, release)
     _fetch(names)
     found = {key: kept.get(name) for key, name in names.items()}
     for key, name in names.items():

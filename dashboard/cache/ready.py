@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from dashboard.cache import opened, pictures
 from dashboard.cache.opened import Present
@@ -19,15 +19,16 @@ from layers.journal.releases.released import ReleaseShelf
 from layers.journal.releases.rules import Release
 from layers.picture import Picture
 
-MOST = 8  # moments that are waited for
+MOST = 4  # moments that are waited for
 ASK_AGAIN_S = 1.0
+STANDS = timedelta(minutes=2)  # that what is not ready may stand beside what is newer
 
 
 class Coming:
     """The moments whose pictures are worked out for those who see the same, in their order."""
 
     def __init__(self) -> None:
-        self._held: list[Present] = []
+        self._held: list[tuple[Present, Mapping[str, str]]] = []  # with the keys of their results
         self._asked: tuple[tuple[int, datetime] | None, float] = (None, 0.0)
 
     def newest(self, here: Present, release: Release, before: Picture | None) -> Picture | None:
@@ -41,16 +42,17 @@ class Coming:
             What is shown to them; what is not ready yet stays as it is there.
         """
         self._ask(here, release)
-        if not self._held or _name(self._held[-1]) != _name(here):
-            self._held = [*self._held, here][-MOST:]
+        if not self._held or _name(self._held[-1][0]) != _name(here):
+            names = pictures.names_of(here.shown, here.revision, release)
+            self._held = [*self._held, (here, names)][-MOST:]
         if before is None:
             return None
-        for one in reversed(self._held):
-            if one.shown < before.moment.at:
-                break
-            there = pictures.ready_layers(one.shown, one.revision, release)
+        for one, names in reversed(self._held):
+            if not timedelta(0) <= one.shown - before.moment.at <= STANDS:
+                continue
+            there = pictures.ready_layers(names)
             if any(there[key] is not before.layers.get(key) for key in there):
-                self._held = [other for other in self._held if other.shown >= one.shown]
+                self._held = [held for held in self._held if held[0].shown >= one.shown]
                 return _together(one, release, {**before.layers, **there})
         return None
 

@@ -37,7 +37,8 @@ def here(number: int) -> Present:
 def there(monkeypatch: pytest.MonkeyPatch) -> dict[int, dict[str, Unavailable]]:
     """What the computing process has finished, by the place in the journal's order."""
     done: dict[int, dict[str, Unavailable]] = {}
-    monkeypatch.setattr(pictures, "ready_layers", lambda _at, upto, _release: done.get(upto, {}))
+    monkeypatch.setattr(pictures, "names_of", lambda _at, upto, _release: upto)
+    monkeypatch.setattr(pictures, "ready_layers", lambda upto: done.get(upto, {}))
     monkeypatch.setattr(pictures, "ask", lambda at, release: asked.append((at, release)))
     monkeypatch.setattr(opened, "read_by", lambda _release: None)
     asked.clear()
@@ -80,6 +81,12 @@ def test_nothing_older_than_what_stands_is_shown(there: dict[int, Any]) -> None:
     there[11] = {"tracks": said("as of the first record")}
     newer = stood(here(2).shown, 12)  # a page was run meanwhile
     assert coming.newest(here(2), WATCH, newer) is None
+
+
+def test_what_stood_long_ago_is_not_put_beside_what_is_newer(there: dict[int, Any]) -> None:
+    there[11] = {"tracks": said("a ship moved")}
+    long_ago = stood(AT - timedelta(minutes=5), 3)
+    assert Coming().newest(here(1), WATCH, long_ago) is None
 
 
 def test_who_was_never_shown_anything_is_shown_no_half_picture(there: dict[int, Any]) -> None:
