@@ -62,6 +62,7 @@ class Key(StrEnum):
     LAST_SHOWN = "last_shown"  # moment and place in the order of the last picture of now
 
 
+FRAME_OF = "frame of "  # before the name of a page's own frame that is held
 DEFAULTS: dict[Key, Any] = {
     Key.FRAME: FrameName.RANGE_TRUE.value,
     Key.CENTRE: "",

@@ -372,3 +372,5 @@ def recentre() -> None:
     """Centre the chart on the datum as it is shown now."""
     for key in (state.Key.CENTRE, state.Key.CENTRE_TEXT, state.Key.HELD_CENTRE):
         state.put(key, "")
+    for name in [one for one in st.session_state if str(one).startswith(state.FRAME_OF)]:
+        del st.session_state[name]

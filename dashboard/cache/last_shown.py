@@ -22,11 +22,13 @@ from layers.earth.clock import from_us, to_us
 from layers.journal.releases.rules import Release
 
 NOTED_EVERY_S = 15.0
+NOTED = 4  # moments of a release: a clock that is kept now and then begins a little earlier
+MINUTE_US = 60_000_000
 OLDEST = timedelta(hours=12)  # a picture from before that is waited for instead
 
 
 class LastShown:
-    """The last whole picture of each release, by its moment and its place in the order.
+    """The last whole pictures of each release, by their moments and places in the order.
 
     Parameters
     ----------
@@ -38,20 +40,24 @@ class LastShown:
         self._path = path
         self._lock = threading.Lock()
         self._before = self._read()
-        self._now: dict[str, tuple[int, int]] = {}
+        self._now: dict[str, list[tuple[int, int]]] = {}
         self._written = -NOTED_EVERY_S
 
-    def _read(self) -> dict[str, tuple[int, int]]:
+    def _read(self) -> dict[str, list[tuple[int, int]]]:
         try:
             told = json.loads(ours.read(self._path))
-            return {str(key): (int(at), int(seq)) for key, (at, seq) in told.items()}
+            return {str(k): [(int(at), int(seq)) for at, seq in held] for k, held in told.items()}
         except Exception:  # none, half written, somebody else's: there is nothing to show then
             return {}
 
     def note(self, key: str, at: datetime, upto_seq: int) -> None:
         """Take down that a whole picture was shown: what was before is no longer needed."""
         with self._lock:
-            self._now[key] = (to_us(at), upto_seq)
+            held = self._now.setdefault(key, [])
+            if held and to_us(at) - held[-1][0] < MINUTE_US:
+                held.pop()
+            held.append((to_us(at), upto_seq))
+            del held[:-NOTED]
             if time.monotonic() - self._written < NOTED_EVERY_S:
                 return
             self._written = time.monotonic()
@@ -63,10 +69,13 @@ class LastShown:
     def before(self, key: str, now: datetime) -> tuple[datetime, int] | None:
         """Return what a release was shown last by the server before; None once there is newer."""
         with self._lock:
-            held = None if key in self._now else self._before.get(key)
-        if held is None or not timedelta(0) <= now - from_us(held[0]) <= OLDEST:
-            return None
-        return from_us(held[0]), held[1]
+            held = [] if key in self._now else self._before.get(key, [])
+        fit = [
+            (from_us(at_us), seq)
+            for at_us, seq in held
+            if timedelta(0) <= now - from_us(at_us) <= OLDEST
+        ]
+        return max(fit, default=None)
 
 
 @st.cache_resource(show_spinner=False)

@@ -42,6 +42,16 @@ def test_neither_a_later_time_nor_one_from_long_ago_stands(tmp_path: Path, now: 
     assert LastShown(path).before("", now) is None
 
 
+def test_a_clock_that_begins_a_little_earlier_finds_the_one_before(tmp_path: Path) -> None:
+    path = tmp_path / "shown.json"
+    first = LastShown(path)
+    first.note("", AT, 40)
+    first._written -= 60.0
+    first.note("", SOON, 44)
+    assert LastShown(path).before("", SOON) == (SOON, 44)
+    assert LastShown(path).before("", SOON - timedelta(seconds=20)) == (AT, 40)
+
+
 @pytest.mark.parametrize("content", ["", "{", "[]", '{"": 7}', '{"": ["a", 1]}'])
 def test_a_broken_file_is_none(tmp_path: Path, content: str) -> None:
     path = tmp_path / "shown.json"

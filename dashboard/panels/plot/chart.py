@@ -9,6 +9,7 @@ from dashboard.cache import opened
 from dashboard.chart.addresses import FONT
 from dashboard.chart.chart_view import ChartView, drawn_marks
 from dashboard.chart.folium_map import show as show_map
+from dashboard.chart.held_frame import held_frame
 from dashboard.chart.land_address import land_address
 from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import packed_glyphs, shared
@@ -50,10 +51,12 @@ def show(
     frame = _frame(seen, read_back)
     if about is not None and not state.get(Key.CENTRE):
         wide_m = max(float(state.get(Key.HALF_WIDTH)), reach_m)
-        frame = frame_for(about, FrameName(state.get(Key.FRAME)), wide_m)
+        wanted = frame_for(about, FrameName(state.get(Key.FRAME)), wide_m)
+        frame = held_frame(seen, key, wanted)
     unchosen = state.get(Key.HALF_WIDTH) == DEFAULTS[Key.HALF_WIDTH] and not state.get(Key.CENTRE)
     if half_m and seen.about is not None and unchosen:
-        frame = frame_for(seen.about, FrameName(state.get(Key.FRAME)), half_m)
+        wanted = frame_for(seen.about, FrameName(state.get(Key.FRAME)), half_m)
+        frame = held_frame(seen, key, wanted)
     view = ChartView(
         frame=frame,
         hidden=tuple(state.get(Key.HIDDEN)),
