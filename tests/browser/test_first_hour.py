@@ -55,7 +55,14 @@ class Officer:
         expect(page.get_by_label("What was heard")).to_be_focused(timeout=PATIENCE_MS)
         page.keyboard.type(line)
         page.keyboard.press("Enter")
-        expect(page.get_by_text(re.compile("Understood:")).first).to_be_visible(timeout=PATIENCE_MS)
+        read = page.get_by_text(re.compile("Understood:|of which day")).first
+        expect(read).to_be_visible(timeout=PATIENCE_MS)
+        if "of which day" in (read.text_content() or ""):
+            # an hour far from now on either day: what these lines tell as due has been
+            page.get_by_role("button", name=re.compile(r"^\d{6}Z$")).first.click()
+            expect(page.get_by_text("Understood:").first).to_be_visible(timeout=PATIENCE_MS)
+            page.get_by_label("What was heard").focus()
+            self.clicks += 1
         page.keyboard.press("Enter")
         expect(page.locator(".mp-heard", has_text=re.compile(r"No\. \d+:")).first).to_be_visible(
             timeout=PATIENCE_MS

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 
 from layers.catalogue import KINDS
 from layers.heard import around, hear
-from tests.heard_world import NOW, grammar, heard, verdict
+from tests.heard_world import NOW, grammar, heard, verdict, world
 
 
 def at(hour: int, minute: int, day: int = 28) -> datetime:
@@ -173,6 +174,47 @@ def test_what_is_no_fact_is_kept_as_a_note(text: str) -> None:
 )  # fmt: skip
 def test_negation_alternatives_and_lost_words_are_never_taken(text: str) -> None:
     assert verdict(heard(text)) == "asked"
+
+
+@pytest.mark.parametrize(
+    ("now", "line", "days"),
+    [
+        # ten past eleven at night: noon today is 10 h 56 min back, noon tomorrow 13 h 4 min ahead
+        (at(23, 10), "report due 1214", ("281214Z", "291214Z")),
+        (at(0, 30, 29), "she was due at 1214", ("281214Z", "291214Z")),
+        (at(12, 52), "vehicle 14 seats, 5.5 h cycle, ready 0300", ("280300Z", "290300Z")),
+        (at(23, 10), "TENACE report due 1230", ("281230Z", "291230Z")),
+    ],
+)
+def test_an_hour_that_is_due_and_lies_far_off_on_either_day_is_asked_for_its_day(
+    now: datetime, line: str, days: tuple[str, str]
+) -> None:
+    here = replace(world(), now=now)
+    hearing = hear(line, grammar(), here)
+    assert not hearing.understood
+    (ask,) = hearing.asks
+    assert ask.readings == days
+    assert "which day" in ask.about
+    for answer, day in zip(ask.lines, (28, 29), strict=True):
+        (told,) = hear(answer, grammar(), here).understood
+        (held,) = [v for k, v in told.payload.items() if k in ("report_due", "due", "ready_at")]
+        assert datetime.fromisoformat(held).day == day
+
+
+@pytest.mark.parametrize(
+    ("now", "line"),
+    [
+        (at(23, 10), "report due 2200"),  # missed an hour ago
+        (at(23, 10), "report due 0400"),  # in five hours
+        (at(23, 10), "report due 281214Z"),
+        (at(23, 10), "report due tomorrow 1214"),
+        (at(23, 10), "overdue since 1214"),  # it can only lie back
+    ],
+)
+def test_an_hour_that_is_due_and_near_or_told_with_its_day_is_not_asked(
+    now: datetime, line: str
+) -> None:
+    assert hear(line, grammar(), replace(world(), now=now)).understood
 
 
 def test_a_list_of_two_that_one_time_ends_is_asked() -> None:

@@ -77,8 +77,24 @@ def told_time(
     return at
 
 
+def other_day(text: str, at: datetime, now: datetime) -> datetime | None:
+    """Return the same hour on the other side of now, where an hour is told without its day.
+
+    ``at`` is the day that was taken; at the hour itself there is no other.
+    """
+    plain = _plain(text)
+    found = _CLOCK.fullmatch(plain)
+    if found is None or found["say"] or found["later"] or at == now:
+        return None
+    return at + (DAY if at < now else -DAY)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.strip().upper().replace("−", "-").split())
+
+
 def _read(text: str, now: datetime, where: str) -> datetime:
-    plain = " ".join(text.strip().upper().replace("−", "-").split())
+    plain = _plain(text)
     if plain in ("NOW", ""):
         return now
     if (found := _CLOCK.fullmatch(plain)) is not None:
