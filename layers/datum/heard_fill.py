@@ -300,6 +300,11 @@ def fill_contact(told: ToldRecord) -> None:
     told.place(told.get("position"))
     if told.has("ship"):
         told.put(observer=told.get("ship").text)
+    told.put_as(observer="told_by", identified="identified")
+    if told.has("bottom") and not told.has("identified"):
+        told.lack("is it she")
+    if told.get("identified") == "DISSUB":
+        told.assumed.append("identified as the boat")
     if told.has("within"):
         told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
     told.assume("its place to 100 m", sigma_m=100.0 / WITHIN_SIGMAS)

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from layers.contract.heard_roles import COURSE, SHIP
+from layers.contract.heard_roles import BEARING, COURSE, SHIP
+from layers.datum.heard_bottom import HEARD_BOTTOM
 from layers.datum.heard_fill import (
     SOUNDS,
     fill_bearing,
-    fill_contact,
     fill_depths,
     fill_heard,
     fill_lkp,
@@ -21,9 +21,7 @@ from layers.datum.heard_fill import (
     fill_range,
     fill_searcher,
     fill_sighting,
-    fill_wreck,
     her_places,
-    names_of_wrecks,
 )
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
@@ -177,6 +175,7 @@ HEARD = {
             "submerged",
             "last reported posn",
         ),
+        perhaps=("lost contact", "contact lost", "lost touch"),
         needs=("position", "within"),
         takes=("reporter", "unnamed"),
         roles=(BY_SHIP, UNNAMED),
@@ -198,10 +197,11 @@ HEARD = {
     ),
     "datum.bearing": HeardWords(
         words=(),
+        # tapping on 055T: of what was heard, a direction is its bearing
         needs=("bearing", "ship"),
         takes=("heading", "range", "bearing_error", "sound", "heard", "position"),
-        roles=(FROM_SHIP, SOUND, HEARD_MARK),
-        cores=(("bearing",),),
+        roles=(FROM_SHIP, SOUND, HEARD_MARK, replace(BEARING, loose=True)),
+        cores=(("bearing",), ("sound",)),
         example="TENACE bearing 060M 1152",
         fill=fill_bearing,
         fields=("sigma_deg", "latitude_deg", "longitude_deg", "observer"),
@@ -248,39 +248,7 @@ HEARD = {
         fill=fill_negative_search,
         fields=("searcher", "waypoints", "started_at", "sweep_width_m"),
     ),
-    "datum.contact": HeardWords(
-        words=("contact on the bottom", "bottom contact", "sonar contact", "bottom target"),
-        needs=("position", "ship"),
-        takes=("within", "length", "depth", "form"),
-        roles=(
-            Slot(
-                key="form",
-                title="form",
-                sort="choice",
-                choices={
-                    "hull": "hull",
-                    "hull shaped": "hull",
-                    "broken up": "broken",
-                    "unclear form": "unclear",
-                    "natural feature": "natural",
-                },
-            ),
-        ),
-        example="sonar contact 4315.2N 00830.1E by TENACE length 60 m depth 142 m within 50 m",
-        fill=fill_contact,
-        fields=("sigma_m", "observer"),
-    ),
-    "datum.wreck": HeardWords(
-        words=("charted wreck", "wreck"),
-        needs=("position",),
-        takes=("wreck_name", "length", "depth"),
-        roles=(Slot(key="wreck_name", title="name", sort="word", cues=("named", "called")),),
-        example="charted wreck 4312.4N 00828.8E length 70 m depth 138 m",
-        fill=fill_wreck,
-        fields=("name", "source"),
-        names=names_of_wrecks,
-        timed=False,
-    ),
+    **HEARD_BOTTOM,
     "datum.searcher": HeardWords(
         words=("searcher", "can search", "available to search"),
         needs=("ship", "search_speed", "sweep", "endurance"),

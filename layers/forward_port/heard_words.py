@@ -25,7 +25,7 @@ TO_DATUM = Slot(key="to_datum", title="to the datum", sort="choice", choices={
     "to the datum": True, "to datum": True, "for the datum": True})  # fmt: skip
 LEAVES = Slot(key="leaves", title="leaves the port", sort="choice", choices={
     "sails from": True, "leaves": True, "sailing from": True, "left": True, "sailed from": True,
-    "leaving": True, "departs": True})  # fmt: skip
+    "leaving": True, "departs": True, "sailed": True})  # fmt: skip
 AT_SEA = Slot(key="at_sea", title="when she sails", sort="time", ahead=True,
               preps=("", "at"), only_with="leaves")  # fmt: skip
 SAILS = Slot(key="sails", title="when she sails", sort="time", ahead=True,

@@ -13,7 +13,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from layers.heard.fitted import Fitted, Misfit
-from layers.heard.grammar import CONFIRMED, Form
+from layers.heard.grammar import ALONE, CONFIRMED, Form
 from layers.heard.parts import LinePart, Meaning
 from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
 from layers.journal.words.heard import Name, Slot
@@ -36,7 +36,17 @@ def fit(
     amending : bool
         A part may take any role of its sort that it alone can be.
     """
+    for part in parts:
+        if part.sort in ALONE and not _able(form, part):
+            return Misfit(part)
     return _State(form, parts, now, called, amending).run()
+
+
+def _able(form: Form, part: LinePart) -> bool:
+    """Whether any role of a kind can take a part of this sort at all."""
+    if part.sort == "name" and "name" not in form.able:
+        return any(name.sort in form.able for name in part.value)
+    return part.sort in form.able
 
 
 def _weak(one: Bound) -> bool:

@@ -198,9 +198,14 @@ def _ships(way: Fitted) -> bool:
 
 
 def _subject(way: Fitted) -> tuple[str, ...]:
+    """Return of what it is told: names, and what a choice alone says, such as an operation."""
+    chosen = {need[0] for need in way.form.needs if len(need) == 1}
     return tuple(
         sorted(
-            one.shown for one in way.bound.values() if one.role.sort in ("name", "record", "word")
+            one.shown
+            for key, one in way.bound.items()
+            if one.role.sort in ("name", "record", "word")
+            or (one.role.sort == "choice" and key in chosen)
         )
     )
 

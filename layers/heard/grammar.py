@@ -26,6 +26,7 @@ class Form:
     roles: Mapping[str, Slot]
     needs: tuple[tuple[str, ...], ...]
     cores: tuple[frozenset[str], ...]
+    able: frozenset[str]  # sorts of part, and of name, that any role of it can take
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -138,7 +139,17 @@ def form_of(kind: Kind) -> Form:
         )
     )
     cores = tuple(frozenset(core) for core in heard.cores)
-    return Form(kind=kind, heard=heard, roles=roles, needs=needs, cores=cores)
+    able = {_TAKEN_BY.get(role.sort, "") for role in roles.values()}
+    if any(role.sort == "word" for role in roles.values()):
+        able.add("name")  # a name that is known may be told again
+    named = {name for role in roles.values() if role.sort == "name" for name in role.names}
+    return Form(kind=kind, heard=heard, roles=roles, needs=needs, cores=cores,
+                able=frozenset(able | named))  # fmt: skip
+
+
+# what alone can take a part of a sort: a kind without it is not tried on a line that has one
+_TAKEN_BY = {"position": "position", "time": "time", "word": "unknown"}
+ALONE = frozenset({"position", "time", "unknown", "name"})
 
 
 def _phrases(form: Form) -> Iterable[tuple[str, Meaning]]:

@@ -11,7 +11,9 @@ from layers.earth.position import Position
 from layers.earth.said.written import dm_text
 from layers.earth.units import M_PER_NMI
 from layers.heard import plain
-from layers.heard.asks.unknown import near_words, nothing_fits, with_new_name
+from layers.heard.asks.new_name import near_words, with_new_name
+from layers.heard.asks.part_by_part import part_by_part
+from layers.heard.asks.unknown import nothing_fits
 from layers.heard.compete import Shared, compete
 from layers.heard.fitted import Fitted
 from layers.heard.grammar import Form, Grammar
@@ -29,6 +31,14 @@ LONGEST = 2_000
 FAR_M = 300.0 * M_PER_NMI
 # SMCP 3, message markers: the first three hand on a fact, an order or a question is none
 _DROPPED = re.compile(r"^\s*(?:information|answer|warning|mistake)\b[\s,:.]*", re.IGNORECASE)
+_HER_WORDS = re.compile(
+    r"^\s*(?:the\s+)?(?:boat|submarine|sub|dissub|she)\s+(?:now\s+)?"
+    r"(?:reports?|reported|says|said)\b[\s,:]*(?:that\s+)?|^\s*(?:we|i)\s+have\s+(?:got\s+)?",
+    re.IGNORECASE,
+)
+_POINT = re.compile(
+    r"(?<![\d°'’′.])(\s+|^)(north|south)[\s-]+(east|west)\b(?!\s*\d{3})", re.IGNORECASE
+)
 _NOTED = re.compile(
     r"^\s*(?:question|request|instruction|advice|intention|say again|stand by|i spell|"
     r"no information)\b",
@@ -70,8 +80,12 @@ def hear(text: str, grammar: Grammar, around: LineContext) -> HeardLine:
     return hearing
 
 
-def _segment(segment: str, grammar: Grammar, around: LineContext, hearing: HeardLine) -> None:
+def _segment(
+    segment: str, grammar: Grammar, around: LineContext, hearing: HeardLine, *, part: bool = False
+) -> None:
+    """Read one fact, or several parted by commas; ``part`` is one piece of such a line, tried."""
     said = _OVER.sub("", _DROPPED.sub("", segment))
+    said = _POINT.sub(r"\1\2\3", _HER_WORDS.sub("", said))
     if not said or _NOTED.match(said):
         hearing.notes.append(segment)
         return
@@ -89,7 +103,14 @@ def _segment(segment: str, grammar: Grammar, around: LineContext, hearing: Heard
     if ways and not any(draft.bound for way in ways for draft in way.drafts):
         ways = []  # boat overdue: words of kinds, and nothing told
     if not ways:
-        nothing_fits(segment, parts, grammar, around, hearing)
+        if part:
+            hearing.notes.append(segment)
+            return
+        doubted, whole = HeardLine(text=segment), _POINT.sub(r"\1\2\3", segment)
+        nothing_fits(whole, parts, grammar, around, doubted)
+        _parted(whole, parts, grammar, around, doubted)
+        hearing.asks += doubted.asks
+        hearing.notes += [segment] if doubted.notes else []
         return
     if len(ways) > 1 or ways[0].shared_ships:
         hearing.asks.append(_which(ways, segment))
@@ -103,6 +124,26 @@ def _segment(segment: str, grammar: Grammar, around: LineContext, hearing: Heard
     hearing.asks += of_it.asks
     if not of_it.asks:  # of a line that is in doubt nothing is taken
         hearing.understood += of_it.understood
+
+
+def _parted(
+    segment: str, parts: Sequence[LinePart], grammar: Grammar, around: LineContext, asked: HeardLine
+) -> None:
+    """Add what each part of a line tells, where something is asked that has no answer to press."""
+    if asked.asks and all(ask.readings or ask.refused for ask in asked.asks):
+        return
+
+    def read(text: str) -> HeardLine:
+        of_it = HeardLine(text=text)
+        _segment(text, grammar, around, of_it, part=True)
+        return of_it
+
+    ask = part_by_part(segment, parts, grammar, around, read, noted=not asked.asks)
+    if ask is not None:
+        bare = [one for one in asked.asks if one.part == segment and not one.readings]
+        asked.asks = [one for one in asked.asks if one not in bare]  # of what, or of whom?
+        asked.asks.append(ask)
+        asked.notes.clear()
 
 
 def _corrected(text: str, grammar: Grammar, around: LineContext) -> tuple[str, str]:

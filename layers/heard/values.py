@@ -12,19 +12,23 @@ from layers.earth.errors import InputError
 from layers.earth.said import quantity
 from layers.earth.said.direction import direction_printed
 from layers.earth.said.quantity import figure, printed, readings
-from layers.earth.said.times import SLACK, other_day, told_time
+from layers.earth.said.times import SLACK, told_time
 from layers.earth.said.written import dm_text
 from layers.heard.parts import Doubt, Figures, LinePart
+from layers.heard.when import which_day
 from layers.journal.words.heard import Name, Slot
 
 SAID, TAKEN, ASKED, NOT = 3, 2, 1, 0  # what a value is worth in a role
-# an hour that is due or planned and lies farther off than this on the nearest day is asked for its
-# day: common practice, no source
-FAR_BACK, FAR_AHEAD = timedelta(hours=6), timedelta(hours=10)
 # negation, alternatives and doubt, which no name begins with
 NO_NAME = frozenset({"or", "not", "no", "nor", "if", "lost", "either", "neither", "maybe",
                      "perhaps", "overdue", "missing", "sunk", "silent", "unless", "possibly",
                      "without", "never"})  # fmt: skip
+# a word before a name, never one: boat on the surface
+NOT_A_NAME = re.compile(
+    r"on|in|at|to|from|by|off?|for|into|aboard|up|down|a(?:float|shore|ground|drift|wash|live)|safe|"
+    r"fine|ok(?:ay)?|gone|found|dead|well|intact|deep|shallow|stuck|here|there|near|still|quiet|"
+    r"whole|[a-z]+(?:ing|ed|ly)"  # boat sinking
+)
 GASES = {"%": "percent", "percent": "percent", "per cent": "percent", "pct": "percent",
          "% sev": "sev_percent", "kpa": "kPa", "mbar": "mbar", "millibar": "mbar"}  # fmt: skip
 
@@ -140,7 +144,7 @@ def _worth_name(role: Slot, part: LinePart) -> int:
 def _worth_word(role: Slot, part: LinePart) -> int:
     if part.sort == "name" and any(name.sort in role.names for name in part.value):
         return SAID if part.prep in role.preps else NOT
-    if part.text.lower() in NO_NAME:
+    if part.text.lower() in NO_NAME or NOT_A_NAME.fullmatch(part.text):
         return NOT
     bare = part.sort == "number" and not role.loose and not part.value.unit  # pod 3
     if (part.sort == "unknown" or bare) and re.fullmatch(role.pattern, part.text):
@@ -185,27 +189,12 @@ def _time(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
         refused = "which zone" not in reason.what
         doubt = Doubt(about=about, readings=tuple(offered), refused=refused)
         return Bound(role=role, value=now, part=part, shown=text, doubts=(doubt,))
-    which = _which_day(role, text, at, now)
+    which = which_day(role, text, at, now)
     iso = f"{at:%Y-%m-%dT%H:%M:%SZ}" if at.second or at.microsecond else f"{at:%Y-%m-%dT%H:%MZ}"
     if at.microsecond:
         iso = at.isoformat().replace("+00:00", "Z")
     return Bound(role=role, value=at, part=part, shown=iso, words=clock_words(at, now),
                  doubts=which)  # fmt: skip
-
-
-def _which_day(role: Slot, text: str, at: datetime, now: datetime) -> tuple[Doubt, ...]:
-    """Ask for the day of an hour that is due or planned, where the nearest lies far off.
-
-    Heard late in the evening, *report due 1214* may be of today or of tomorrow: either lies some
-    twelve hours off, and one of them tells of a boat that is overdue since noon.
-    """
-    other = other_day(text, at, now)
-    if not role.ahead or other is None or -FAR_BACK <= at - now <= FAR_AHEAD:
-        return ()
-    days = sorted((at, other))
-    readings = tuple(f"{day:%d%H%M}Z" for day in days)
-    about = f"{role.title} {text}: of which day, {' or '.join(readings)}?"
-    return (Doubt(about=about, readings=readings),)
 
 
 def _direction(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:

@@ -147,12 +147,14 @@ def fill_lies(told: ToldRecord) -> None:
     """Put how she lies on the bottom."""
     if told.has("her_heading"):
         told.put(heading_true_deg=told.get("her_heading")[0])
-    for field, role, side, sign in (
-        ("list_deg", "list", "list_side", "port"), ("bow_down_deg", "trim", "trim_side", "up"),
-    ):  # fmt: skip
-        if told.has(role):
-            turned = -1.0 if told.get(side) == sign else 1.0
-            told.payload[field] = turned * told.get(role)
+    if told.has("list"):
+        turned = -1.0 if told.get("list_side") == "port" else 1.0
+        told.put(list_deg=turned * told.get("list"))
+    told.put_as(bow_down_deg="trim")
+    if told.has("trim_up"):
+        told.put(bow_down_deg=-told.get("trim_up"))
+    if told.has("trim_unsaid"):
+        told.lack("bow down or bow up")
     if told.has("list") and not told.has("list_side"):
         told.lack("list to port or starboard")
     told.put_as(depth_m="depth")
@@ -244,6 +246,7 @@ SHORT = (
     Name(text="aft compartment", sort="refuge", key="after"),
     Name(text="forward compartment", sort="refuge", key="forward"),
     Name(text="after compartment", sort="refuge", key="after"),
+    Name(text="the water", sort="surface", key="on the surface"),
     Name(text="surface", sort="surface", key="on the surface"),
     Name(text="the surface", sort="surface", key="on the surface"),
 )

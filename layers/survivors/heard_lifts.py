@@ -36,7 +36,7 @@ SEATS = Slot(key="seats", title="places for people", sort="count", loose=True, l
              most=200.0, cues=("seats", "takes", "carries", "room for"))  # fmt: skip
 CYCLE = Slot(key="cycle", title="hours from dive to dive", sort="quantity", measure=q.SPAN,
              unit="h", cues=("cycle", "per cycle", "dive to dive", "round trip",
-                             "from dive to dive", "cycle time"),
+                             "from dive to dive", "cycle time"), loose=True,
              least=0.1, most=240.0)  # fmt: skip
 READY = Slot(key="ready", title="when it can first dive", sort="time", ahead=True,
              cues=("ready", "can dive", "first dive", "dives first", "on scene"))  # fmt: skip
@@ -46,13 +46,16 @@ NEW_CHAMBER = Slot(key="new_chamber", title="name of the chamber", sort="word", 
 PLACES = Slot(key="places", title="places", sort="count", cues=("places",), least=1.0, most=500.0)
 ABOARD = Slot(key="ship", title="ship", sort="name", names=("ship",),
               preps=("aboard", "on", "of", "in"))  # fmt: skip
+CARRIED = Slot(key="carried", title="aboard which ship", sort="name", names=("ship",),
+               preps=("aboard", "on"))  # fmt: skip
 LAUNCH = Slot(key="launch", title="highest sea for launch", sort="quantity", measure=q.LENGTH,
               unit="m", alone=True, cues=("launch",), least=0.1, most=20.0,
               usual=(0.1, 12.0))  # fmt: skip
 RECOVERY = replace(LAUNCH, key="recovery", title="highest sea for recovery", cues=("recovery",))
 SEAT_DEPTH = Slot(key="seat_depth", title="depth of the seat", sort="quantity", measure=q.LENGTH,
-                  unit="m", alone=True, cues=("seat depth", "depth"), least=1.0,
-                  most=1_000.0)  # fmt: skip
+                  unit="m", alone=True, least=1.0, most=1_000.0,
+                  cues=("seat depth", "depth", "depth at the seat",
+                        "depth of the seat"))  # fmt: skip
 LIFT_KEY = Slot(key="lift_key", title="name of the lift", sort="word", loose=True,
                 pattern=r"[A-Za-z]{1,3}[-.]?\d{1,3}", names=("lift",), cues=("lift",))  # fmt: skip
 LYING = Slot(key="stretcher", title="stretcher cases", sort="count", least=0.0, most=200.0,
@@ -100,12 +103,14 @@ NEW_HOSPITAL = Slot(key="new_hospital", title="name of the hospital", sort="word
 HEARD_LIFTS = {
     "survivors.vehicle": HeardWords(
         words=(),
-        needs=("the_vehicle|vehicle_word|vehicle|new_vehicle|seats", "seats|cycle|ready"),
-        takes=("cycle", "ready"),
-        roles=(THE_VEHICLE, VEHICLE_WORD, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY),
+        needs=("the_vehicle|vehicle_word|vehicle|new_vehicle|seats",
+               "seats|cycle|ready|carried"),
+        takes=("cycle", "ready"), names_new="rescue vehicle",
+        roles=(THE_VEHICLE, VEHICLE_WORD, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY, CARRIED),
         cores=(("the_vehicle", "seats"), ("the_vehicle", "cycle"), ("the_vehicle", "ready"),
                ("vehicle_word", "seats"), ("vehicle_word", "cycle"), ("vehicle_word", "ready"),
                ("vehicle", "seats"), ("vehicle", "cycle"), ("vehicle", "ready"),
+               ("vehicle", "carried"), ("vehicle_word", "carried"), ("the_vehicle", "carried"),
                ("seats", "cycle")),
         example="vehicle 14 seats, 5.5 h cycle", fill=fill_vehicle, fields=("name", "seats"),
         names=vehicles, timed=False),
@@ -115,7 +120,8 @@ HEARD_LIFTS = {
         roles=(CHAMBER, NEW_CHAMBER, PLACES, ABOARD, READY), cores=(("chamber", "places"),),
         example="chamber ARDIS 8 places", fill=fill_chamber, fields=("name",), timed=False),
     "survivors.lift_limits": HeardWords(
-        words=("limits of the lifts", "lift limits"), needs=("launch|recovery|seat_depth",),
+        words=("limits of the lifts", "lift limits"),
+        needs=("launch|recovery|seat_depth",),
         roles=(LAUNCH, RECOVERY, SEAT_DEPTH), fill=fill_limits, timed=False,
         example="lift limits launch 2.5 m recovery 2.0 m"),
     "survivors.lift": HeardWords(

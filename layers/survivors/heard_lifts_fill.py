@@ -42,6 +42,8 @@ def fill_vehicle(told: ToldRecord) -> None:
     else:
         told.assume(f"named {FIRST_VEHICLE}", name=FIRST_VEHICLE)
     told.put_as(seats="seats", cycle_h="cycle")
+    carried = told.get("carried")
+    told.put(carried_by=carried.text if isinstance(carried, Name) else None)
     if told.has("ready"):
         told.put(ready_at=told.get("ready").isoformat())
     if before is None and not told.amending:

@@ -80,7 +80,8 @@ VOLUME = Slot(
 )
 SEAT_STATE = Slot(key="seat_state", title="clear or fouled", sort="choice", choices={
     "clear": "clear", "seat clear": "clear", "fouled": "fouled", "seat fouled": "fouled",
-    "obstructed": "fouled", "not known": "not known"})  # fmt: skip
+    "obstructed": "fouled", "free": "clear", "blocked": "fouled",
+    "not known": "not known"})  # fmt: skip
 SEAT_WORD = Slot(key="seat_word", title="seat", sort="choice",
                  choices={"rescue seat": True, "seat": True, "hatch": True})  # fmt: skip
 CLOTHING = Slot(key="clothing", title="what they wear", sort="choice", choices={
@@ -91,7 +92,8 @@ GROUP = Slot(key="group", title="name of the group", sort="word", cues=("group",
 FLOW = Slot(key="flow", title="how much an hour", sort="quantity", measure=q.FLOW, unit="m3_h",
             loose=True, cues=("at a rate of", "rate"), least=0.0, most=1_000.0)  # fmt: skip
 INFLOW = Slot(key="inflow", title="water or air", sort="choice", choices={
-    "water coming in": "water", "flooding": "water", "making water": "water", "leaking": "water",
+    "water coming in": "water", "flooding": "water", "making water": "water",
+    "taking water": "water",    "taking in water": "water", "leaking": "water",
     "water ingress": "water", "water coming into": "water",
     "air leaking in": "air", "air coming in": "air"})  # fmt: skip
 LIFT = Slot(
@@ -190,9 +192,10 @@ HEARD = {
     ),
     "survivors.air": HeardWords(
         words=("air read", "air"),
-        needs=("refuge", "o2|co2|co|temperature", "pressure"),
+        needs=("refuge", "pressure"),
+        takes=("o2", "co2", "co", "temperature"),
         roles=(REFUGE, OXYGEN, CARBON, CO, PRESSURE, TEMPERATURE),
-        cores=(("o2",), ("co2",), ("co",)),
+        cores=(("o2",), ("co2",), ("co",), ("refuge", "pressure")),
         example="aft o2 17.5 percent co2 1.9 percent at 1.4 bar abs",
         fill=fill_air,
     ),

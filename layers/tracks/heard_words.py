@@ -18,14 +18,24 @@ from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 BEARS = Slot(key="bears", title="bearing from the mark", sort="direction", loose=True,
              only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
 TRACK_SPEED = replace(SPEED, most=1_000.0, usual=(0.0, 60.0))
+ON_SCENE = Slot(key="on_scene", title="on scene", sort="choice",
+                choices={"on scene": True, "on station": True})  # fmt: skip
 STILL = Slot(key="still", title="stopped", sort="choice", choices={
     "stopped": 0.0, "anchored": 0.0, "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
-ROLES = {
+SORTS = {
     "support ship": "support ship", "ship of opportunity": "ship of opportunity",
     "search ship": "search ship", "searcher ship": "search ship", "aircraft": "aircraft",
-    "helicopter": "aircraft", "new aircraft": "aircraft", "new helicopter": "aircraft",
-    "rescue vehicle": "rescue vehicle",
+    "helicopter": "aircraft", "rescue vehicle": "rescue vehicle", "rescue ship": "support ship",
+    "mother ship": "support ship", "support vessel": "support ship",
+    "diving support ship": "support ship", "diving support vessel": "support ship",
+    "diver support vessel": "support ship", "frigate": "search ship", "destroyer": "search ship",
+    "corvette": "search ship", "warship": "search ship", "minehunter": "search ship",
+    "patrol vessel": "search ship", "patrol boat": "search ship",
+    "survey ship": "ship of opportunity", "research vessel": "ship of opportunity",
+    "tug": "ship of opportunity", "patrol aircraft": "aircraft", "plane": "aircraft",
+    "maritime patrol aircraft": "aircraft", "helo": "aircraft",
 }  # fmt: skip
+ROLES = SORTS | {f"new {sort}": role for sort, role in SORTS.items()}
 
 
 def fill_position(told: ToldRecord) -> None:
@@ -108,13 +118,14 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
 HEARD = {
     "tracks.position": HeardWords(
         words=(), needs=("ship", "position|mark"),
-        takes=("mark", "bears", "range", "course", "speed", "heading", "still"),
-        roles=(BEARS, SHIP, STILL, MARK, RANGE, COURSE, TRACK_SPEED, HEADING),
+        takes=("mark", "bears", "range", "course", "speed", "heading", "still", "on_scene"),
+        roles=(ON_SCENE, BEARS, SHIP, STILL, MARK, RANGE, COURSE, TRACK_SPEED, HEADING),
         cores=(("ship", "position"), ("ship", "mark"), ("ship", "course"), ("ship", "speed")),
         example="TENACE 4310N 00820E 240/12", fill=fill_position, fields=("subject",),
         names=names, anywhere=True),
     "tracks.vessel": HeardWords(
-        words=("new ship", "new aircraft", "new helicopter", "takes part", "taking part", "joins"),
+        words=("new ship", "takes part", "taking part", "joins", "new vessel",
+               *(f"new {sort}" for sort in SORTS)),
         needs=("ship",), takes=("ship_role", "length", "speed"),
         roles=(Slot(key="ship_role", title="what for", sort="choice", choices=ROLES),),
         example="new ship ORION support ship", fill=fill_vessel, introduces="ship",

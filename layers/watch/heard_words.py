@@ -20,6 +20,10 @@ DUE = Slot(
     cues=("report due", "next report due", "next report", "due", "reports next"),
 )
 WHAT = Slot(key="what", title="what", sort="text")
+ARRIVES = Slot(key="arrives", title="when she is on scene", sort="time", ahead=True,
+               preps=("", "at", "by"), cues=(
+    "eta", "eta on scene", "will be on scene", "expected on scene", "due on scene", "arrives",
+    "arriving", "will arrive", "expected to arrive"))  # fmt: skip
 BY = Slot(
     key="by_when", title="by when", sort="time", ahead=True, cues=("not later than",), preps=("by",)
 )
@@ -41,6 +45,9 @@ def fill_task(told: ToldRecord) -> None:
     told.put_as(what="what")
     if told.has("due"):
         told.put(due=told.get("due").isoformat())
+    if told.has("arrives"):
+        told.put(due=told.get("arrives").isoformat())
+        told.assume("task: be on scene", what="be on scene")
     if not told.has("what"):
         told.assume("task: report", what="report")
 
@@ -74,8 +81,9 @@ HEARD = {
         cores=(("stage",),),
         example="sublook", fill=fill_stage, fields=("basis",)),
     "watch.task": HeardWords(
-        words=("task", "tasked"), needs=("ship", "due|what"), takes=("due",),
-        roles=(SHIP, DUE, WHAT), cores=(("ship", "due"),), text="what", timed=False,
+        words=("task", "tasked"), needs=("ship", "due|what|arrives"),
+        takes=("due",), roles=(SHIP, DUE, WHAT, ARRIVES),
+        cores=(("ship", "due"), ("ship", "arrives")), text="what", timed=False,
         example="TENACE report due 1400", fill=fill_task, fields=("who", "what")),
     "watch.decision": HeardWords(
         words=("decided", "decision"), needs=("what",), roles=(WHAT,), text="what",

@@ -46,7 +46,8 @@ VIS = Slot(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, uni
            cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
 CURRENT_SET = Slot(key="current_set", title="where the current sets", sort="direction", alone=True,
                    cues=("current", "current sets", "stream", "stream sets", "tidal stream",
-                         "tidal stream sets", "set", "sets", "set and drift"))  # fmt: skip
+                         "tidal stream sets", "set", "sets", "setting",
+                        "set and drift"))  # fmt: skip
 CURRENT_KN = Slot(key="current_kn", title="current", sort="quantity", measure=q.SPEED, unit="kn",
                   alone=True, cues=("current", "current sets", "stream", "stream sets",
                                     "tidal stream", "tidal stream sets", "drift", "rate",

@@ -180,6 +180,7 @@ WORDS: dict[str, str] = {
     "above_bar_abs": "counts above",
     "after_pressure_h": "hours after the pressure",
     # lifts
+    "carried_by": "carried by",
     "cycle_h": "from one dive to the next",
     "cycle_spread_percent": "cycle good to",
     "seats": "places",

@@ -236,6 +236,10 @@ class HeardWords:
         such a record is made with it.
     hers : bool
         The name that it makes known is the boat's own.
+    perhaps : tuple of str
+        Words that may mean this kind and may mean another thing: with them it is asked.
+    names_new : str
+        A word behind which a new name may stand, offered where a name is known to nothing.
     plural : tuple of str
         Words before a list of new names, each of them a record: ``compartments A, B and C``.
     endings : tuple of str
@@ -267,6 +271,8 @@ class HeardWords:
     amends: bool = False
     introduces: str = ""
     hers: bool = False
+    perhaps: tuple[str, ...] = ()
+    names_new: str = ""
     plural: tuple[str, ...] = ()
     endings: tuple[str, ...] = ()
     names: Callable[[Known, datetime], Iterable[Name]] | None = None

@@ -247,6 +247,7 @@ class Vehicle(Payload):
     ready_spread_h: float = Field(default=0.0, ge=0.0, le=96.0)
     follows_chain: bool = True
     planned: bool = True
+    carried_by: str | None = Field(default=None, min_length=1, max_length=80)  # the ship
     state: Literal["working", "broken", "lost"] = "working"
     loss_chance: float | None = Field(default=None, ge=0.0, le=0.9)
     attendant_teams: int | None = Field(default=None, ge=1, le=20)
