@@ -200,6 +200,7 @@ def _ships(way: Fitted) -> bool:
 def _subject(way: Fitted) -> tuple[str, ...]:
     """Return of what it is told: names, and what a choice alone says, such as an operation."""
     chosen = {need[0] for need in way.form.needs if len(need) == 1}
+    chosen = chosen.union(*way.form.cores)
     return tuple(
         sorted(
             one.shown

@@ -67,6 +67,10 @@ class Grammar:
         shapes = [r"[\s-]+".join(re.escape(part) for part in way.split(" ")) for way in ways]
         return re.compile(rf"(?:{'|'.join(shapes)})(?![A-Za-z0-9])", re.IGNORECASE)
 
+    def said_in(self, text: str) -> bool:
+        """Whether any word of a kind stands in a text."""
+        return any(self.pattern.match(text, word.start()) for word in re.finditer(r"\b\w", text))
+
     @cached_property
     def with_role(self) -> dict[str, frozenset[str]]:
         """Kinds by the roles that they may have."""

@@ -22,6 +22,7 @@ HEARD_BOAT = {
         hers=True,
         names=boats,
         needs=("boat_name|length|escape_depth|hull_depth",),
+        cores=(("escape_depth",), ("hull_depth",)),
         roles=(
             Slot(
                 key="boat_name",
@@ -58,7 +59,7 @@ HEARD_BOAT = {
                 measure=q.LENGTH,
                 unit="m",
                 alone=True,
-                cues=("hull depth", "collapse depth", "depth limit"),
+                cues=("hull depth", "collapse depth", "depth limit", "hull good for"),
                 least=1.0,
                 most=6_000.0,
             ),
@@ -87,7 +88,10 @@ HEARD_BOAT = {
             "bottomed",
             "sitting on the bottom",
         ),
-        perhaps=("depth at the seat", "depth of the seat", "seat depth", "depth at the wreck"),
+        perhaps=dict.fromkeys(
+            ("depth at the seat", "depth of the seat", "seat depth", "depth at the wreck"),
+            "she lies",
+        ),
         needs=("her_heading|list|trim|trim_up|trim_unsaid|depth|depth_at",),
         cores=(("list",), ("trim",), ("trim_up",)),
         takes=("list_side",),

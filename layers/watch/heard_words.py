@@ -22,13 +22,15 @@ DUE = Slot(
 WHAT = Slot(key="what", title="what", sort="text")
 ARRIVES = Slot(key="arrives", title="when she is on scene", sort="time", ahead=True,
                preps=("", "at", "by"), cues=(
-    "eta", "eta on scene", "will be on scene", "expected on scene", "due on scene", "arrives",
+    "eta", "eta on scene", "eta datum", "eta at the datum",
+    "will be on scene", "expected on scene", "due on scene", "arrives",
     "arriving", "will arrive", "expected to arrive"))  # fmt: skip
 BY = Slot(
     key="by_when", title="by when", sort="time", ahead=True, cues=("not later than",), preps=("by",)
 )
 AT = Slot(key="listen_at", title="when", sort="time", ahead=True, cues=("listening at", "listen at",
-          "next listening time", "listening time"), preps=("", "at"))  # fmt: skip
+          "next listening time", "listening time", "next talk", "next call",
+          "next talk with the boat", "next call with the boat"), preps=("", "at"))  # fmt: skip
 
 
 def fill_stage(told: ToldRecord) -> None:

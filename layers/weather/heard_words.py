@@ -47,6 +47,7 @@ VIS = Slot(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, uni
 CURRENT_SET = Slot(key="current_set", title="where the current sets", sort="direction", alone=True,
                    cues=("current", "current sets", "stream", "stream sets", "tidal stream",
                          "tidal stream sets", "set", "sets", "setting",
+                        "tide", "tide sets", "tide setting",
                         "set and drift"))  # fmt: skip
 CURRENT_KN = Slot(key="current_kn", title="current", sort="quantity", measure=q.SPEED, unit="kn",
                   alone=True, cues=("current", "current sets", "stream", "stream sets",

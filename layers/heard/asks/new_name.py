@@ -202,7 +202,7 @@ def as_new(
                                    for form in able) if lead]  # fmt: skip
         if text.isupper() and len(text) > 2:
             named = _named(segment, text, grammar, around)
-            if not leads and not named:  # what else of the line is asked next
+            if not leads:  # what else of the line is asked next
                 leads = [f.heard.words[0] for f in able if f.heard.introduces == "ship"]
             leads += named
     if not leads:
@@ -214,7 +214,8 @@ def as_new(
     )  # fmt: skip
     offered = tuple(f"{lead} {text}" for lead in leads)
     what = " or ".join(lead.removeprefix("new ") for lead in leads)
-    return Ask(about=f"{text} is not known here: a {what} from now on?", readings=offered,
+    article = "an" if what[0] in "aeiou" else "a"
+    return Ask(about=f"{text} is not known here: {article} {what} from now on?", readings=offered,
                lines=lines, part=text)  # fmt: skip
 
 
@@ -254,6 +255,8 @@ def _able(some: Sequence[LinePart], grammar: Grammar) -> list[Form]:
     if ended:
         return ended
     text = " ".join(part.text for part in some)
+    if some[0].prep in ("by", "from", "at"):  # sublook by NAVY OPS
+        forms = [form for form in forms if not form.heard.hers]
     return [f for f in forms if (f.heard.endings and some[0].prep == "in") or (not f.heard.endings
             and (text.isupper() if f.heard.introduces == "ship" or f.heard.hers
                  else text[0].isupper()))]  # fmt: skip
@@ -267,6 +270,10 @@ def _namelike(
     behind = {k + 1 for k, part in enumerate(parts) if part.text.lower() in said}
     first = next((k for k in range(len(parts)) if (parts[k].sort == "unknown" and k not in behind)
                   or _begins_a_name(parts, k) or _ended(parts, k, endings)), None)  # fmt: skip
+    capital = next((k for k in range(len(parts)) if parts[k].sort == "unknown" and k not in behind
+                    and re.fullmatch(r"[A-Z][A-Z'.-]{2,}", parts[k].text)), None)  # fmt: skip
+    if capital is not None and first is not None and not _ended(parts, first, endings):
+        first = capital  # rescue tug MANAIA: the name is what is in capitals
     if first is None:
         return None
     if ended := _ended(parts, first, endings):

@@ -31,7 +31,7 @@ _STOP = re.compile(
 )
 # what a further clause can turn the one beside it round with
 _TURNS = re.compile(
-    r"\b(?:or|nor|not|no|never|if|unless|until|till|except|without|wrong|false|mistake\w*|error|"
+    r"\b(?:or|nor|between|not|no|never|if|unless|until|till|except|without|wrong|false|mistake\w*|error|"
     r"instead|rather|correct\w*|cancel\w*|disregard|drill|practice|test|rumou?r|unconfirmed|"
     r"possibl[ey]|perhaps|maybe|suspected|later|actually|turned|planned|plans?|intends?|ordered|"
     r"should|would|could|might|may|cannot|either|neither|reciprocal|opposite|\w+n['’]t)\b",
@@ -75,7 +75,7 @@ def part_by_part(
                 told = _told(text, read, grammar, around)
                 return told if told is not None and told[1] >= least else None
 
-            found = _covered(segment, spans, name, tell)
+            found = _covered(segment, spans, name, tell, grammar.said_in)
             if found is not None:
                 return found
     return _with_commas(segment, parts, grammar, around)
@@ -107,7 +107,7 @@ def _clauses(text: str) -> list[tuple[int, int]]:
 
 def _covered(
     segment: str, spans: Sequence[tuple[int, int]], name: str,
-    tell: Callable[[str], tuple[str, int] | None],
+    tell: Callable[[str], tuple[str, int] | None], worded: Callable[[str], object],
 ) -> Ask | None:  # fmt: skip
     best = [_Cover((0, 0))]
     for end in range(1, len(spans) + 1):
@@ -115,7 +115,7 @@ def _covered(
         for start in range(end):
             piece = segment[spans[start][0] : spans[end - 1][1]].strip(" ,.")
             # the name that opens the line may be meant for the rest of it
-            tries = [piece, f"{name} {piece}"] if start and name else [piece]
+            tries = [piece, f"{name} {piece}"] if start and name and worded(piece) else [piece]
             told = max(filter(None, map(tell, tries)), key=lambda way: way[1], default=None)
             if told is None:
                 continue

@@ -74,8 +74,7 @@ def _perhaps(segment: str, grammar: Grammar, around: LineContext) -> list[Ask]:
     """Ask whether words that may mean a kind do: lost contact, hers or a sonar contact's."""
     asks = []
     for form in grammar.forms.values():
-        for phrase in form.heard.perhaps:
-            word = form.heard.words[0]
+        for phrase, word in form.heard.perhaps.items():
             found = re.search(rf"\b{phrase}\b", segment, re.IGNORECASE)
             if found and _reads(segment, found[0], word, grammar, around):
                 line = segment.replace(found[0], word, 1)

@@ -236,8 +236,9 @@ class HeardWords:
         such a record is made with it.
     hers : bool
         The name that it makes known is the boat's own.
-    perhaps : tuple of str
-        Words that may mean this kind and may mean another thing: with them it is asked.
+    perhaps : mapping
+        Words that may mean this kind and may mean another thing: it is asked whether what stands
+        behind them here is meant.
     names_new : str
         A word behind which a new name may stand, offered where a name is known to nothing.
     plural : tuple of str
@@ -271,7 +272,7 @@ class HeardWords:
     amends: bool = False
     introduces: str = ""
     hers: bool = False
-    perhaps: tuple[str, ...] = ()
+    perhaps: Mapping[str, str] = field(default_factory=dict)
     names_new: str = ""
     plural: tuple[str, ...] = ()
     endings: tuple[str, ...] = ()
