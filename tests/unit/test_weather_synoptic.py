@@ -139,3 +139,11 @@ def test_a_cut_bufr_file_says_so() -> None:
     reading = in_a_child("bufr_feed", data, origin(data))
     assert len(reading.drafts) == 9
     assert "cut short or damaged" in reading.rejects[0].reason
+
+
+def test_the_second_swell_counts_in_the_height_of_the_whole_sea() -> None:
+    """FM 13, section 2: wind waves 2 m, swells of 3 m and 1.5 m: √(2² + 3² + 1.5²) = 3.91 m."""
+    (draft,) = read(
+        "BBXX XTST1 16064 99498 70085 41597 52614 10111 40123 22200 20604 33020 41206 51603="
+    ).drafts
+    assert (draft.payload["hs_m"], draft.payload["swell_hs_m"]) == (3.91, 3.0)

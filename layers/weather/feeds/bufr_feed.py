@@ -12,7 +12,7 @@ from typing import Any
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.earth.units import KELVIN_AT_0_C, M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.lines import add_observation, reject
+from layers.weather.feeds.lines import add_observation, reject, whole_sea
 from layers.weather.feeds.messages import messages
 
 # Field -> BUFR elements that carry it, the first present one counts (WMO-No. 306 vol. I.2,
@@ -24,27 +24,25 @@ ELEMENTS: dict[str, tuple[tuple[str, ...], float, float]] = {
     "pressure_hpa": (("pressureReducedToMeanSeaLevel",), 0.01, 0.0),
     "air_c": (("airTemperatureAt2M", "airTemperature"), 1.0, -KELVIN_AT_0_C),
     "dew_c": (("dewpointTemperatureAt2M", "dewpointTemperature"), 1.0, -KELVIN_AT_0_C),
-    "sea_c": (("seaSurfaceTemperature", "oceanographicWaterTemperature"), 1.0, -KELVIN_AT_0_C),
+    "sea_c": (("seaSurfaceTemperature",), 1.0, -KELVIN_AT_0_C),
     "visibility_nmi": (("horizontalVisibility",), 1.0 / M_PER_NMI, 0.0),
     "hs_m": (("significantWaveHeight", "heightOfWaves"), 1.0, 0.0),
     "mean_period_s": (("averageWavePeriod", "periodOfWaves"), 1.0, 0.0),
     "tp_s": (("spectralPeakWavePeriod",), 1.0, 0.0),
     "wave_from_true_deg": (
         ("directionFromWhichDominantWavesAreComing", "directionFromWhichWavesAreComing",
-         "directionOfWaves"), 1.0, 0.0),
+         "wavesDirection"), 1.0, 0.0),
     "wind_wave_hs_m": (("heightOfWindWaves",), 1.0, 0.0),
     "wind_wave_tp_s": (("periodOfWindWaves",), 1.0, 0.0),
-    "wind_wave_from_true_deg": (("directionOfWindWaves",), 1.0, 0.0),
+    "wind_wave_from_true_deg": (("windWavesDirection",), 1.0, 0.0),
     "swell_hs_m": (("heightOfSwellWaves",), 1.0, 0.0),
     "swell_tp_s": (("periodOfSwellWaves",), 1.0, 0.0),
-    "swell_from_true_deg": (("directionOfSwellWaves",), 1.0, 0.0),
+    "swell_from_true_deg": (("swellWavesDirection",), 1.0, 0.0),
 }  # fmt: skip
-# Of these a report with several holds one a spectral band, a level or a system: the first is none
-# of the whole sea's.
-ONE_ONLY = frozenset(
-    {"directionFromWhichWavesAreComing", "directionOfWaves", "oceanographicWaterTemperature",
-     "periodOfSwellWaves", "directionOfSwellWaves", "heightOfSwellWaves"}
-)  # fmt: skip
+# Of these a report with several holds one a spectral band: the first is none of the whole sea's.
+# Of two swells the first is the one that matters most (WMO-No. 306 vol. I.1, FM 13).
+ONE_ONLY = frozenset({"directionFromWhichWavesAreComing", "wavesDirection"})
+WATER, DEPTHS = "oceanographicWaterTemperature", ("depthBelowSeaSurface", "depthBelowWaterSurface")
 # WMO-No. 306 vol. I.2, BUFR table A: what a message holds.
 SURFACE = {0: "land", 1: "ship", 31: "buoy"}
 OTHERWISE = {2: "soundings of the upper air", 3: "satellite soundings", 4: "reports of aircraft",
@@ -148,21 +146,42 @@ def _observation(eccodes: Any, message: int, sort: str) -> tuple[datetime, dict[
             fields[name] = round(found * scale + offset, 2) + 0.0
     if fields.get("wind_kn") == 0.0:
         fields.pop("wind_from_true_deg", None)
-    depth = value("depthBelowSeaSurface", "depthBelowWaterSurface")
-    if depth is not None and depth > NEAR_SURFACE_M:
-        fields.pop("sea_c", None)
+    if "sea_c" not in fields and (warm := _near_surface(eccodes, message)) is not None:
+        fields["sea_c"] = round(warm - KELVIN_AT_0_C, 2) + 0.0
+    if told := whole_sea(fields, _value(eccodes, message, "heightOfSwellWaves", 2)):
+        fields["note"] = told
     if fields.get("tp_s") == 0.0 or fields.get("hs_m") == 0.0:  # no sea, so no period of it
         fields.pop("tp_s", None)
     return at, fields
 
 
-def _value(eccodes: Any, message: int, name: str) -> float | None:
-    """Return the first occurrence of an element, None where absent or missing."""
+def _near_surface(eccodes: Any, message: int) -> float | None:
+    """Return the first temperature of the water with no depth before it, or hardly any; kelvin."""
+    walk, depth, at = eccodes.codes_bufr_keys_iterator_new(message), 0.0, 0
     try:
-        found = float(eccodes.codes_get(message, f"#1#{name}", ktype=float))
-        if name in ONE_ONLY and eccodes.codes_is_defined(message, f"#2#{name}"):
-            return None
+        while eccodes.codes_bufr_keys_iterator_next(walk):
+            key = str(eccodes.codes_bufr_keys_iterator_get_name(walk))
+            name = key.rpartition("#")[2]
+            if name in DEPTHS:
+                told = _value(eccodes, message, name, int(key.split("#")[1]))
+                depth = depth if told is None else told
+            elif name == WATER:
+                at += 1
+                found = _value(eccodes, message, WATER, at)
+                if found is not None and depth <= NEAR_SURFACE_M:
+                    return found
+    finally:
+        eccodes.codes_bufr_keys_iterator_delete(walk)
+    return None
+
+
+def _value(eccodes: Any, message: int, name: str, which: int = 1) -> float | None:
+    """Return one occurrence of an element, the first if none is said; None where it is missing."""
+    try:
+        found = float(eccodes.codes_get(message, f"#{which}#{name}", ktype=float))
     except eccodes.CodesInternalError:
+        return None
+    if name in ONE_ONLY and which == 1 and _value(eccodes, message, name, 2) is not None:
         return None
     if math.isnan(found) or found in (MISSING_FLOAT, float(MISSING_INT)):
         return None

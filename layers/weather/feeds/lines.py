@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from datetime import datetime, timedelta
@@ -84,6 +85,19 @@ def add_observation(
 
 
 _NOT_MEASURED = frozenset({"latitude_deg", "longitude_deg", "sea_depth_m"})
+
+
+def whole_sea(fields: dict[str, Any], second_swell_m: float | None = None) -> str:
+    """Give a significant height where wind waves and swells were seen apart, and say so.
+
+    Their energies add: WMO-No. 702, "Guide to Wave Analysis and Forecasting", 1.3.8 (from memory).
+    """
+    parts = (fields.get("wind_wave_hs_m"), fields.get("swell_hs_m"), second_swell_m)
+    seen = [height for height in parts if height is not None]
+    if not seen or fields.get("hs_m") is not None:
+        return ""
+    fields["hs_m"] = round(math.sqrt(sum(height**2 for height in seen)), 2)
+    return "Hs from wind waves and swell seen apart"
 
 
 def day_before(received_at: datetime, day: int, hour: int, minute: int) -> datetime:

@@ -6,7 +6,6 @@ code: they follow from when the bulletin was received, and the record says so.
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -19,7 +18,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.lines import add_observation, day_before, reject
+from layers.weather.feeds.lines import add_observation, day_before, reject, whole_sea
 from layers.weather.model import NUMBERS, Observation
 
 _START = re.compile(r"\b(AAXX|BBXX|OOXX)\b")
@@ -121,7 +120,7 @@ def _report(text: str, received_at: datetime) -> tuple[datetime, dict[str, Any]]
     fields["note"] = INFERRED
     _visibility(groups.take("visibility"), fields)
     _wind(groups, knots)
-    section = "111"
+    section, second_m = "111", None
     while groups.words:
         word = groups.words.pop(0)
         if word[:3] == "222" and section == "111":
@@ -130,10 +129,13 @@ def _report(text: str, received_at: datetime) -> tuple[datetime, dict[str, Any]]
             break  # national and regional groups: nothing that is used here
         elif section == "111":
             _land_group(word, fields)
+        elif re.fullmatch(r"5[\d/]{2}\d{2}", word):
+            second_m = int(word[3:]) * 0.5  # the height of the second swell, half metres
         else:
             _sea_group(word, fields)
     _leave_out_impossible(fields)
-    _combine_waves(fields)
+    if told := whole_sea(fields, second_m):
+        fields["note"] += f"; {told}"
     return at, fields
 
 
@@ -265,14 +267,6 @@ def _leave_out_impossible(fields: dict[str, Any]) -> None:
                 value = fields.pop(name)
                 said = f"{fields['note']}; {name} {value:g} left out: {error['msg'].lower()}"
                 fields["note"] = said[:400]
-
-
-def _combine_waves(fields: dict[str, Any]) -> None:
-    """Give a significant height where wind waves and swell were seen apart."""
-    seen = [fields[n] for n in ("wind_wave_hs_m", "swell_hs_m") if fields.get(n) is not None]
-    if seen and "hs_m" not in fields:
-        fields["hs_m"] = round(math.sqrt(sum(height**2 for height in seen)), 2)
-        fields["note"] += "; Hs from wind waves and swell seen apart"
 
 
 FEED = Feed(

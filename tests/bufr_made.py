@@ -1,0 +1,75 @@
+"""BUFR messages written by eccodes from the WMO's published templates, and read by the program.
+
+Both in one process of its own, as the program keeps that library apart.
+"""
+
+from __future__ import annotations
+
+import pickle
+import subprocess
+import sys
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from layers.contract import Reading
+
+ROOT = Path(__file__).resolve().parent.parent
+MAKER = """
+import eccodes, pickle, sys
+from layers.contract import Origin
+from layers.weather.feeds import bufr_feed
+wanted, at = pickle.load(sys.stdin.buffer)
+found = {}
+for name, (head, repeated, template, values) in wanted.items():
+    message = eccodes.codes_bufr_new_from_samples("BUFR4")
+    for key, value in head.items():
+        eccodes.codes_set(message, key, value)
+    for key, counts in repeated.items():
+        eccodes.codes_set_array(message, key, counts)
+    eccodes.codes_set_array(message, "unexpandedDescriptors", template)
+    for key, value in values.items():
+        eccodes.codes_set(message, key, value)
+    eccodes.codes_set(message, "pack", 1)
+    data = eccodes.codes_get_message(message)
+    found[name] = bufr_feed.read(data, Origin(source=name, received_at=at, digest=name))
+sys.stdout.buffer.write(pickle.dumps(found))
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """One message: a template of Table D with the values of some of its elements.
+
+    ``repeated`` are the counts of delayed replications by the encoder's name of their sort; what
+    is given no value is missing in the message.
+    """
+
+    category: int
+    template: int
+    values: dict[str, Any]
+    repeated: dict[str, list[int]] = field(default_factory=dict)
+    head: dict[str, int] = field(default_factory=dict)
+
+
+def read_made(wanted: dict[str, Made], at: datetime) -> dict[str, Reading]:
+    """Return what the program makes of each message."""
+    parts = {
+        name: (
+            {"masterTablesVersionNumber": 36, "dataCategory": one.category} | one.head,
+            one.repeated, [one.template], one.values,
+        )
+        for name, one in wanted.items()
+    }  # fmt: skip
+    done = subprocess.run(
+        [sys.executable, "-c", MAKER],
+        input=pickle.dumps((parts, at)),
+        capture_output=True,
+        cwd=ROOT,
+        check=False,
+        timeout=300,
+    )
+    assert done.returncode == 0, done.stderr.decode()[-1_000:]
+    found: dict[str, Reading] = pickle.loads(done.stdout)
+    return found

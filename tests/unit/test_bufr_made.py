@@ -1,0 +1,169 @@
+"""BUFR as other centres write it, made from the WMO's templates (Manual on Codes, vol. I.2).
+
+Every value that is expected here was put into the message by the encoder, in the template's unit.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+
+from layers.contract import Reading
+from tests.bufr_made import Made, read_made
+
+KN = 1852.0 / 3600.0
+AT = datetime(2027, 3, 16, 6, 0, tzinfo=UTC)
+WHEN = {"#1#year": 2027, "#1#month": 3, "#1#day": 16, "#1#hour": 6, "#1#minute": 0}
+PLACE = {"#1#latitude": 49.83, "#1#longitude": -8.5}
+SHORT, LONG, LONGER = (
+    "inputShortDelayedDescriptorReplicationFactor",
+    "inputDelayedDescriptorReplicationFactor",
+    "inputExtendedDelayedDescriptorReplicationFactor",
+)
+FLIGHT = WHEN | {
+    "#1#aircraftFlightNumber": "XX129", "#1#latitude": 39.68, "#1#longitude": 0.86,
+    "#1#windDirection": 229, "#1#windSpeed": 35.5, "#1#airTemperature": 223.6, "#1#height": 10_700,
+}  # fmt: skip
+BALLOON = WHEN | PLACE | {
+    "#1#blockNumber": 3, "#1#stationNumber": 808, "#1#windSpeed": 5.0, "#1#windDirection": 200,
+    "#1#airTemperature": 283.1, "#1#pressure": 100_500, "#2#windSpeed": 60.0,
+}  # fmt: skip
+SHIP = WHEN | PLACE | {
+    "#1#shipOrMobileLandStationIdentifier": "XTST1", "#1#windSpeed": 14.0, "#1#windDirection": 260,
+    "#1#airTemperature": 284.25, "#1#pressureReducedToMeanSeaLevel": 99_870,
+    "#1#horizontalVisibility": 18_520, "#1#oceanographicWaterTemperature": 285.35,
+    "#1#depthBelowWaterSurface": 5.0,
+}  # fmt: skip
+CHAIN = WHEN | PLACE | {
+    "#1#marineObservingPlatformIdentifier": 4400513, "#1#pressureReducedToMeanSeaLevel": 100_240,
+    "#1#depthBelowWaterSurface": 20, "#2#oceanographicWaterTemperature": 284.0,
+    "#2#depthBelowWaterSurface": 60, "#3#oceanographicWaterTemperature": 280.0,
+}  # fmt: skip
+
+
+def buoy(**more: float) -> Made:
+    """Return what a moored buoy of 3 15 008 says, with a spectrum of three bands."""
+    values = WHEN | PLACE | {"#1#marineObservingPlatformIdentifier": 6200107, "#1#dataBuoyType": 18}
+    for band, (frequency, direction) in enumerate(((0.002, 244), (0.09, 150), (0.3, 300)), 1):
+        values[f"#{band}#wavebandCentralFrequency"] = frequency
+        values[f"#{band}#meanDirectionFromWhichWavesAreComing"] = direction
+        values[f"#{band}#principalDirectionFromWhichWavesAreComing"] = direction
+    values |= {"#1#significantWaveHeight": 3.4, "#1#averageWavePeriod": 6.5,
+               "#1#spectralPeakWavePeriod": 9.7}  # fmt: skip
+    values |= {f"#1#{name}": value for name, value in more.items()}
+    return Made(31, 315008, values, {SHORT: [0, 0, 1, 1, 0, 0, 0], LONG: [3]})
+
+
+def ship(**waves: float) -> Made:
+    """Return what a ship of 3 08 009 says: directions 0 22 001 to 003, two swells always there."""
+    told = {key.replace("first_", "#1#").replace("second_", "#2#"): v for key, v in waves.items()}
+    return Made(1, 308009, SHIP | told, {LONG: [1]})
+
+
+DRIFTER = {SHORT: [1, 0, 0, 0], LONG: [2]}
+MESSAGES = {
+    "one flight": Made(4, 311001, FLIGHT),
+    "two flights packed": Made(4, 311001, FLIGHT, head={"numberOfSubsets": 2, "compressedData": 1}),
+    "balloon": Made(2, 309052, BALLOON, {LONGER: [3], LONG: [0]}),
+    "buoy": buoy(directionFromWhichDominantWavesAreComing=160),
+    "buoy, no direction": buoy(),
+    "old number": Made(31, 308003, WHEN | PLACE | {
+        "#1#buoyOrPlatformIdentifier": 62017, "#1#windSpeedAt10M": 10.0,
+        "#1#windDirectionAt10M": 230}),
+    "waves and a swell": ship(
+        first_wavesDirection=250, first_periodOfWaves=8, first_heightOfWaves=4.0,
+        first_windWavesDirection=260, first_periodOfWindWaves=6, first_heightOfWindWaves=2.0,
+        first_swellWavesDirection=310, first_periodOfSwellWaves=13, first_heightOfSwellWaves=3.5),
+    "two swells": ship(
+        first_heightOfWindWaves=2.0, first_periodOfWindWaves=6,
+        first_heightOfSwellWaves=3.0, first_periodOfSwellWaves=12, first_swellWavesDirection=300,
+        second_heightOfSwellWaves=1.5, second_periodOfSwellWaves=16,
+        second_swellWavesDirection=200),
+    "drifter": Made(31, 315009, CHAIN | {"#1#oceanographicWaterTemperature": 286.4}, DRIFTER),
+    "drifter, depths only": Made(31, 315009, CHAIN, DRIFTER),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def readings() -> dict[str, Reading]:
+    return read_made(MESSAGES, AT)
+
+
+def only(reading: Reading) -> dict[str, Any]:
+    assert reading.rejects == []
+    (draft,) = reading.drafts
+    assert draft.valid_at == AT
+    return dict(draft.payload)
+
+
+@pytest.mark.parametrize("name", ["one flight", "two flights packed"])
+def test_an_airliner_is_no_ship(readings: dict[str, Reading], name: str) -> None:
+    """Table D 3 11 001, category 4: what is measured at flight level is no surface report."""
+    assert readings[name].drafts == []
+    (reject,) = readings[name].rejects
+    assert "aircraft" in reject.reason
+    assert "surface" in reject.reason
+
+
+def test_a_balloon_is_no_land_station(readings: dict[str, Reading]) -> None:
+    """Table D 3 09 052, category 2; its first level lies near the ground, the next do not."""
+    assert readings["balloon"].drafts == []
+    assert ["upper air" in reject.reason for reject in readings["balloon"].rejects] == [True]
+
+
+def test_a_buoys_waves_come_from_its_dominant_direction_and_it_is_a_buoy(
+    readings: dict[str, Reading],
+) -> None:
+    """A band of the spectrum is none of the whole sea's; category 31 is no ship."""
+    found = only(readings["buoy"])
+    assert (found["station"], found["sort"]) == ("6200107", "buoy")
+    assert found["wave_from_true_deg"] == 160.0
+    assert (found["hs_m"], found["mean_period_s"], found["tp_s"]) == (3.4, 6.5, 9.7)
+
+
+def test_a_buoy_without_a_dominant_direction_has_none(readings: dict[str, Reading]) -> None:
+    assert "wave_from_true_deg" not in only(readings["buoy, no direction"])
+
+
+def test_a_buoy_by_its_old_number_has_a_name(readings: dict[str, Reading]) -> None:
+    found = only(readings["old number"])
+    assert (found["station"], found["sort"]) == ("62017", "buoy")
+    assert found["wind_kn"] == pytest.approx(10.0 / KN, abs=0.006)
+
+
+def test_a_ships_waves_and_one_swell_are_read_with_their_directions(
+    readings: dict[str, Reading],
+) -> None:
+    found = only(readings["waves and a swell"])
+    assert (found["station"], found["sort"]) == ("XTST1", "ship")
+    assert (found["hs_m"], found["wave_from_true_deg"]) == (4.0, 250.0)
+    assert (found["wind_wave_hs_m"], found["wind_wave_from_true_deg"]) == (2.0, 260.0)
+    assert (found["swell_hs_m"], found["swell_tp_s"]) == (3.5, 13.0)
+    assert found["swell_from_true_deg"] == 310.0
+    assert found["wind_kn"] == pytest.approx(14.0 / KN, abs=0.006)
+    assert (found["air_c"], found["sea_c"], found["pressure_hpa"]) == (11.1, 12.2, 998.7)
+    assert found["visibility_nmi"] == 10.0
+
+
+def test_seas_seen_apart_make_one_height_and_the_second_swell_counts(
+    readings: dict[str, Reading],
+) -> None:
+    """The whole sea's energy is the sum: √(2² + 3² + 1.5²) = 3.91 m."""
+    found = only(readings["two swells"])
+    assert (found["swell_hs_m"], found["swell_from_true_deg"]) == (3.0, 300.0)
+    assert found["hs_m"] == 3.91
+
+
+def test_of_a_drifters_levels_the_one_at_the_surface_is_the_seas(
+    readings: dict[str, Reading],
+) -> None:
+    """3 15 009: a temperature without a depth stands before those of a chain with depths."""
+    found = only(readings["drifter"])
+    assert (found["station"], found["sort"]) == ("4400513", "buoy")
+    assert (found["sea_c"], found["pressure_hpa"]) == (13.25, 1002.4)
+
+
+def test_a_temperature_from_the_depth_is_not_the_surfaces(readings: dict[str, Reading]) -> None:
+    assert "sea_c" not in only(readings["drifter, depths only"])
