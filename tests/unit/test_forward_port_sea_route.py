@@ -168,3 +168,23 @@ def test_of_two_hundred_pairs_of_ports_none_crosses() -> None:
             continue
         assert dry(found, (start, goal)), name
     assert len(none) <= 20, none
+
+
+def test_a_berth_far_up_a_channel_of_three_cables_is_left_by_it() -> None:
+    """A channel 0.3 nmi wide and ten miles long, with a bend: narrower than the net's cells."""
+    land: Any = Wall((-6.5, 49.5), (-5.0, 49.5), (-5.0, 50.5), (-6.5, 50.5))
+    wide = 0.3 / 60
+    first = shapely.box(-5.013 - 0.12, 50.013, -4.9, 50.013 + wide)
+    second = shapely.box(-5.133, 50.013, -5.133 + wide / 0.64, 50.013 + 0.1)
+    land.shape = land.shape - first - second
+    berth, away = Position(50.11, -5.129), Position(50.0, -4.0)
+    found = round_land(land, berth, away)
+    assert found is not None
+    assert clear(land, found, (berth, away))
+    assert length_nmi(found) == pytest.approx(6 + 5 + 38, abs=4)
+
+
+def test_a_berth_on_a_lake_has_no_way() -> None:
+    land: Any = Wall((-7, 49), (-5, 49), (-5, 51), (-7, 51))
+    land.shape = land.shape - shapely.box(-6.05, 49.95, -5.95, 50.05)
+    assert round_land(land, Position(50.0, -6.0), Position(50.0, -4.0)) is None

@@ -31,6 +31,7 @@ from layers.earth.position import Position
 from layers.earth.shore.land import Crossing
 from layers.earth.shore.shapes import TILE_DEG
 from layers.earth.units import M_PER_NMI
+from layers.forward_port.legs.narrow_waters import NarrowWaters
 from layers.forward_port.legs.sea_graph import (
     FORMAT,
     NORTHMOST,
@@ -143,11 +144,17 @@ def _found(land: Shoreline, start: Position, goal: Position) -> tuple[Position, 
     if clear(land, ends, ends):
         return ends
     graph = _graph(land)
+    narrow: list[NarrowWaters] = []
     for pad in PADS:
         net = _Net.about(graph, start, goal, pad)
         net.join(land, ends)
+        net.thread(narrow, ends)
         for _ in range(ROUNDS):
             way = net.way()
+            if way is None and not narrow:
+                narrow = [NarrowWaters(graph, end) for end in ends]
+                net.thread(narrow, ends)
+                way = net.way()
             if way is None:
                 if net.shut_in():
                     return None
@@ -238,6 +245,23 @@ class _Net:
             self.one = np.append(self.one, np.full(len(good), -1 - n, dtype=np.int64))
             self.other = np.append(self.other, np.array(good, dtype=np.int64))
             self.length = np.append(self.length, off[good])
+
+    def thread(self, narrow: Sequence[NarrowWaters], ends: tuple[Position, Position]) -> None:
+        """Put the water close about the ends in, box by box, and join it to net and ends."""
+        for n, (waters, end) in enumerate(zip(narrow, ends, strict=False)):
+            first, box = len(self.lat), waters.holding(self.lat, self.lon)
+            held = np.flatnonzero(box >= 0)
+            off = _apart(waters.lat, waters.lon, end.latitude_deg, end.longitude_deg)
+            near = np.flatnonzero(off < CLEAR_NMI - PIECE_NMI / PARTS)
+            self.lat = np.concatenate((self.lat, waters.lat))
+            self.lon = np.concatenate((self.lon, waters.lon))
+            at_end = np.full(len(near), -1 - n, dtype=np.int64)
+            one = np.concatenate((waters.one + first, held))
+            other = np.concatenate((waters.other + first, box[held] + first))
+            length = _apart(self.lat[one], self.lon[one], self.lat[other], self.lon[other])
+            self.one = np.concatenate((self.one, one, at_end))
+            self.other = np.concatenate((self.other, other, near + first))
+            self.length = np.concatenate((self.length, length, off[near]))
 
     def way(self) -> list[int] | None:
         """Return the places of the shortest way between the ends, None where there is none."""
