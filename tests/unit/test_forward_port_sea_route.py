@@ -170,18 +170,16 @@ def test_of_two_hundred_pairs_of_ports_none_crosses() -> None:
     assert len(none) <= 20, none
 
 
-def test_a_berth_far_up_a_channel_of_three_cables_is_left_by_it() -> None:
-    """A channel 0.3 nmi wide and ten miles long, with a bend: narrower than the net's cells."""
+def test_a_berth_far_up_a_channel_of_a_cable_and_a_half_is_left_by_it() -> None:
+    """A channel 0.15 nmi wide that winds: narrower than the net's cells, and never straight."""
     land: Any = Wall((-6.5, 49.5), (-5.0, 49.5), (-5.0, 50.5), (-6.5, 50.5))
-    wide = 0.3 / 60
-    first = shapely.box(-5.013 - 0.12, 50.013, -4.9, 50.013 + wide)
-    second = shapely.box(-5.133, 50.013, -5.133 + wide / 0.64, 50.013 + 0.1)
-    land.shape = land.shape - first - second
-    berth, away = Position(50.11, -5.129), Position(50.0, -4.0)
+    lon = np.linspace(-5.2, -4.9, 400)
+    winding = shapely.LineString(np.column_stack((lon, 50.013 + 0.015 * np.sin(lon * 250.0))))
+    land.shape = land.shape - winding.buffer(0.15 / 60)
+    berth, away = Position(50.013 + 0.015 * np.sin(-5.2 * 250.0), -5.2), Position(50.0, -4.0)
     found = round_land(land, berth, away)
     assert found is not None
     assert clear(land, found, (berth, away))
-    assert length_nmi(found) == pytest.approx(6 + 5 + 38, abs=4)
 
 
 def test_a_berth_on_a_lake_has_no_way() -> None:

@@ -1,4 +1,4 @@
-"""The water close about an end of a way, in boxes of 150 yards to 300: sounds and harbour channels.
+"""The water close about an end of a way, in boxes of 110 m: sounds and harbour channels.
 
 The net's smallest cell is about a mile, so a channel of a few cables through rocks may have no
 place of it that leads on. Here a box counts only where no land touches it, so the run between the
@@ -15,9 +15,9 @@ from layers.earth.position import Position
 from layers.earth.shore.shapes import TILE_DEG
 from layers.forward_port.legs.sea_graph import NORTHMOST, SOUTHMOST, SeaGraph
 
-BOX_DEG = 0.0025  # of latitude, and as many miles of longitude
+BOX_DEG = 0.001  # of latitude, and as many miles of longitude: 110 m
 HALVINGS = 5  # boxes of 32 by 32 are asked about first
-ACROSS = 7 * 2**HALVINGS  # boxes: 0.56°, 17 miles to every side of the end
+ACROSS = 17 * 2**HALVINGS  # boxes: 0.54°, 16 miles to every side of the end
 _STEPS = ((0, 1), (1, 0), (1, 1), (1, -1))  # rows and columns to the neighbours, each pair once
 
 

@@ -186,7 +186,7 @@ class SeaGraph:
                 if not inside.any() or other is None:
                     continue
                 here = np.flatnonzero(inside)
-                index = _find(
+                index = find(
                     self.cells(other), x[here] - east * TILE_DEG, y[here] - north * TILE_DEG
                 )
                 good = index >= 0
@@ -326,7 +326,7 @@ def _wettest(
     )
 
 
-def _find(cells: Cells, x: Floats, y: Floats) -> Ints:
+def find(cells: Cells, x: Floats, y: Floats) -> Ints:
     """Return which cell holds each point, degrees from the square's corner; -1 for land."""
     found = np.full(len(x), -1, dtype=np.int64)
     key = _key(cells.level, cells.column, cells.row)

@@ -29,16 +29,19 @@ from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.chart.marks import Path as LinePath
 from layers.earth.position import Position
 from layers.earth.shore.land import Crossing
-from layers.earth.shore.shapes import TILE_DEG
+from layers.earth.shore.shapes import TILE_DEG, by_tile
 from layers.earth.units import M_PER_NMI
 from layers.forward_port.legs.narrow_waters import NarrowWaters
 from layers.forward_port.legs.sea_graph import (
+    FINEST,
     FORMAT,
     NORTHMOST,
     SOUTHMOST,
+    Cells,
     Coast,
     SeaGraph,
     Tile,
+    find,
 )
 
 PARTS = 5  # into which a piece is cut near an end
@@ -206,6 +209,7 @@ class _Net:
     one: Ints
     other: Ints
     length: Floats
+    places: dict[Tile, tuple[int, Cells]]
 
     @classmethod
     def about(cls, graph: SeaGraph, start: Position, goal: Position, pad: float) -> _Net:
@@ -228,9 +232,10 @@ class _Net:
                         other.append(first[number[beside]] + these[:, 3])
         lat = np.concatenate([c.lat for c in cells])
         lon = np.concatenate([c.lon for c in cells])
+        places = {tile: (int(first[n]), cells[n]) for n, tile in enumerate(tiles)}
         a = np.concatenate(one) if one else np.empty(0, dtype=np.int64)
         b = np.concatenate(other) if other else np.empty(0, dtype=np.int64)
-        return cls(lat, lon, a, b, _apart(lat[a], lon[a], lat[b], lon[b]))
+        return cls(lat, lon, a, b, _apart(lat[a], lon[a], lat[b], lon[b]), places)
 
     def join(self, land: Shoreline, ends: tuple[Position, Position]) -> None:
         """Put the two ends in, each joined to the nearest places that a clear run leads to."""
@@ -253,15 +258,30 @@ class _Net:
             held = np.flatnonzero(box >= 0)
             off = _apart(waters.lat, waters.lon, end.latitude_deg, end.longitude_deg)
             near = np.flatnonzero(off < CLEAR_NMI - PIECE_NMI / PARTS)
+            wide, within = self._wide(waters)
             self.lat = np.concatenate((self.lat, waters.lat))
             self.lon = np.concatenate((self.lon, waters.lon))
             at_end = np.full(len(near), -1 - n, dtype=np.int64)
-            one = np.concatenate((waters.one + first, held))
-            other = np.concatenate((waters.other + first, box[held] + first))
+            one = np.concatenate((waters.one + first, held, wide))
+            other = np.concatenate((waters.other, box[held], within)) + first
             length = _apart(self.lat[one], self.lon[one], self.lat[other], self.lon[other])
             self.one = np.concatenate((self.one, one, at_end))
             self.other = np.concatenate((self.other, other, near + first))
             self.length = np.concatenate((self.length, length, off[near]))
+
+    def _wide(self, waters: NarrowWaters) -> tuple[Ints, Ints]:
+        """Return cells of open sea and boxes that lie in them: all of such a cell is water."""
+        cells, boxes = [np.empty(0, np.int64)], [np.empty(0, np.int64)]
+        for (west, south), at in by_tile(waters.lat, (waters.lon + 180.0) % 360.0 - 180.0):
+            if (west, south) not in self.places:
+                continue
+            first, held = self.places[west, south]
+            x = np.mod(waters.lon[at] - west, 360.0)
+            index = find(held, x, waters.lat[at] - south)
+            open_ = (index >= 0) & (held.level[index] < FINEST)
+            cells.append(index[open_] + first)
+            boxes.append(at[open_])
+        return np.concatenate(cells), np.concatenate(boxes)
 
     def way(self) -> list[int] | None:
         """Return the places of the shortest way between the ends, None where there is none."""
