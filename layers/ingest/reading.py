@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import logging
+import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -31,6 +32,7 @@ log = logging.getLogger(__name__)
 
 Take = Callable[[Reading], None]
 _BLOCK = 1024 * 1024
+_SAYS_UTF16 = re.compile(r"""\A(\s*<\?xml[^>]{0,80}encoding=["'])UTF-16""", re.IGNORECASE)
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 _UTF8_MARK = b"\xef\xbb\xbf"
 
@@ -237,7 +239,8 @@ def _as_utf8(stream: IO[bytes], size: int) -> tuple[IO[bytes], bytes]:
     stream.seek(0)
     if head.startswith(_UTF16) and size <= LARGEST_WHOLE_TEXT:
         try:
-            stream = io.BytesIO(stream.read().decode("utf-16").encode())
+            text = stream.read().decode("utf-16")
+            stream = io.BytesIO(_SAYS_UTF16.sub(r"\1UTF-8", text, count=1).encode())
         except UnicodeError:
             stream.seek(0)
             return stream, head

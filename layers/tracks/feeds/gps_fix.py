@@ -100,6 +100,12 @@ class OwnShip:
         )
         if void:
             return "the receiver says it has no fix"
+        # NMEA 0183 4.x (from memory): mode S, or quality 8 of GGA, is a simulator; E, or 6, is
+        # reckoned by the receiver without satellites
+        mode = str(getattr(s, "mode_indicator", None) or getattr(s, "faa_mode", None) or "")
+        quality = int(s.gps_qual or 0) if name == "GGA" else 0
+        if mode == "S" or quality == 8:
+            raise ValueError("the receiver says that it simulates: this is no fix")
         if clock is None or not s.lat or not s.lon:
             raise ValueError(f"{name} without a time or a position")
         latitude, longitude = round(s.latitude, 7), round(s.longitude, 7)
@@ -122,7 +128,7 @@ class OwnShip:
             "line": line,
             "raw": raw,
             "fields": fields,
-            "said_by": name,
+            "said_by": f"{name} reckoned" if mode == "E" or quality == 6 else name,
         }
         return ""
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -148,6 +149,7 @@ def _geojson(data: bytes, origin: Origin) -> Iterator[MapShape]:
         line = getattr(failure, "lineno", 1)
         raise InputError(f"it is not whole JSON from line {line} on: cut short or damaged",
                          where=origin.source) from None  # fmt: skip
+    _refuse_other_system(whole, origin)
     features = whole.get("features") if isinstance(whole, dict) and "features" in whole else [whole]
     for feature in features if isinstance(features, list) else []:
         if not isinstance(feature, dict):
@@ -157,6 +159,18 @@ def _geojson(data: bytes, origin: Origin) -> Iterator[MapShape]:
         geometry = feature.get("geometry", feature)
         if isinstance(geometry, dict):
             yield from _shapes(geometry, str(said.get("name") or "")[:200], said, origin)
+
+
+def _refuse_other_system(whole: Any, origin: Origin) -> None:
+    """Refuse coordinates that an older edition of the form let be in other systems than WGS 84."""
+    held = whole.get("crs") if isinstance(whole, dict) else None
+    if held is None:
+        return
+    named = held.get("properties") if isinstance(held, dict) else None
+    name = str(named.get("name") if isinstance(named, dict) else held)
+    if not re.search(r"(CRS:?:?84|EPSG:?:?[\d.]*:?4326)$", name.strip(), re.IGNORECASE):
+        raise InputError(f"its coordinates are in the system {name[:60]!r}", where=origin.source,
+                         accepted="longitude and latitude of WGS 84")  # fmt: skip
 
 
 def _shapes(

@@ -58,9 +58,16 @@ def _route(root: Element, origin: Origin, reading: Reading) -> Draft:
     info = root.find(f"{space}routeInfo")
     name = (info.get("routeName") if info is not None else None) or origin.source
     elements = list(root.iterfind(f"{space}waypoints/{space}waypoint"))
+    usual = root.find(f"{space}waypoints/{space}defaultWaypoint/{space}leg")
+    shape = "" if usual is None else usual.get("geometryType", "")
     points = [
         _waypoint(
-            element, space, f"{origin.source}, waypoint {element.get('id', place)}", origin, reading
+            element,
+            space,
+            f"{origin.source}, waypoint {element.get('id', place)}",
+            origin,
+            reading,
+            shape,
         )
         for place, element in enumerate(elements, start=1)
     ]
@@ -90,7 +97,7 @@ def _check_ids(ids: list[str], elements: list[Element], origin: Origin, reading:
 
 
 def _waypoint(
-    element: Element, space: str, where: str, origin: Origin, reading: Reading
+    element: Element, space: str, where: str, origin: Origin, reading: Reading, usual: str
 ) -> dict[str, Any]:
     place = element.find(f"{space}position")
     try:
@@ -101,7 +108,8 @@ def _waypoint(
             "no position, or not a number", where=where, accepted="lat and lon in degrees"
         ) from None
     leg = element.find(f"{space}leg")
-    shape = "" if leg is None else leg.get("geometryType", "").lower()
+    # what a leg does not say the default waypoint says for all
+    shape = (usual if leg is None else leg.get("geometryType", usual)).lower()
     if shape not in ("", "orthodrome", "loxodrome"):
         said = f"{where}: a leg of the shape {shape[:20]!r}; taken as a rhumb line"
         refuse(reading, origin, said)

@@ -124,11 +124,13 @@ def _cast(
     if len(lines) - end > MOST_ROWS:
         raise InputError(f"{len(lines) - end} rows", where=origin.source,
                          accepted=f"at most {MOST_ROWS}: average the cast first")  # fmt: skip
+    # where a computer writes decimals with a comma no figure has a point
+    comma = not any("." in line for line in lines[end + 1 :])
     for number, line in enumerate(lines[end + 1 :], start=end + 2):
         if not line.strip():
             continue
         try:
-            row = [float(cell) for cell in line.split()]
+            row = [float(cell.replace(",", ".") if comma else cell) for cell in line.split()]
         except ValueError:
             row = []
         if len(row) != len(names):

@@ -48,9 +48,9 @@ def _point(text: str) -> float:
 COLUMNS: dict[tuple[str, str], tuple[str, Convert]] = {
     ("WDIR", "degT"): ("wind_from_true_deg", _same),
     ("WSPD", "m/s"): ("wind_kn", _m_s),
-    ("WSPD", "kt"): ("wind_kn", _same),
+    **{("WSPD", word): ("wind_kn", _same) for word in ("kt", "kts", "kn", "knots")},
     ("GST", "m/s"): ("gust_kn", _m_s),
-    ("GST", "kt"): ("gust_kn", _same),
+    **{("GST", word): ("gust_kn", _same) for word in ("kt", "kts", "kn", "knots")},
     ("WVHT", "m"): ("hs_m", _same),
     ("WVHT", "ft"): ("hs_m", _feet),
     ("DPD", "sec"): ("tp_s", _same),

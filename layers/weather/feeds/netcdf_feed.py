@@ -27,6 +27,7 @@ MAGIC = (b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF\r\n\x1a\n")
 WORDS = (b"wind", b"sea_surface_wave", b"sea_water_velocity", b"forecast_reference_time")
 LATITUDE = ("latitude", "lat")
 LONGITUDE = ("longitude", "lon")
+CALENDARS = ("standard", "gregorian", "proleptic_gregorian")  # CF 4.4.1: those of real dates
 ISSUE_ATTRIBUTES = ("forecast_reference_time", "issued_at", "reference_time")
 STRANGE = 12 * 366 * 86_400.0  # a span longer than this in a forecast is a fault of units
 ACCEPTED = (
@@ -156,23 +157,27 @@ def _times(dataset: Any) -> tuple[Array, str]:
     raise InputError("no time axis with a unit such as 'hours since 2027-03-16T06:00:00Z'")
 
 
-def _decoded_times(variable: Any, units: str) -> Array:
+def _moments(numbers: Array, units: str, calendar: str) -> list[int]:
+    """Return times in microseconds; a reference before our calendar began is no hindrance."""
     import netCDF4
 
+    if calendar.lower() not in CALENDARS:
+        said = f"its times are in the calendar {calendar[:30]!r}, which has no real dates"
+        raise InputError(said, accepted=", ".join(CALENDARS))
+    try:
+        dates: Any = netCDF4.num2date(numbers, units, calendar=calendar.lower())
+        return [to_us(datetime(*date.timetuple()[:6], date.microsecond, tzinfo=UTC))
+                for date in dates]  # fmt: skip
+    except (ValueError, OverflowError, TypeError):
+        meant = "hours since 2027-03-16T06:00:00Z, or the like"
+        raise InputError("its times cannot be read", where=units[:80], accepted=meant) from None
+
+
+def _decoded_times(variable: Any, units: str) -> Array:
     numbers = _plain(variable[:])
     if not np.isfinite(numbers).all() or not len(numbers):
         raise InputError("the time axis has missing values")
-    try:
-        dates: Any = netCDF4.num2date(
-            numbers,
-            units,
-            calendar=str(getattr(variable, "calendar", "standard")),
-            only_use_cftime_datetimes=False,
-            only_use_python_datetimes=True,
-        )
-    except (ValueError, OverflowError) as fault:
-        raise InputError(f"the times cannot be read: {fault}", where=units) from None
-    times = [to_us(date.replace(tzinfo=UTC)) for date in dates]
+    times = _moments(numbers, units, str(getattr(variable, "calendar", "standard")))
     if (max(times) - min(times)) / 1e6 > STRANGE:
         raise InputError(f"the times span {(max(times) - min(times)) / 3.15e13:.0f} years")
     return np.array(times, dtype=np.int64)
@@ -286,16 +291,9 @@ def _issued(dataset: Any, origin: Origin, times_us: Array, notes: list[str]) -> 
 
 
 def _decoded_scalar(variable: Any) -> int:
-    import netCDF4
-
     value = float(np.ma.filled(np.ma.asarray(variable[...], dtype=np.float64), np.nan).ravel()[0])
-    date: Any = netCDF4.num2date(
-        np.array([value]),
-        str(getattr(variable, "units", "")),
-        only_use_cftime_datetimes=False,
-        only_use_python_datetimes=True,
-    )
-    return to_us(date[0].replace(tzinfo=UTC))
+    calendar = str(getattr(variable, "calendar", "standard"))
+    return _moments(np.array([value]), str(getattr(variable, "units", "")), calendar)[0]
 
 
 def _model(dataset: Any, origin: Origin) -> str:

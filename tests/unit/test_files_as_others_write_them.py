@@ -1,0 +1,190 @@
+"""Standard forms as other software writes them: the variations of its trade, by the standards.
+
+Each file is written here from the published form: NMEA 0183 4.x (from memory), CF 1.11, RFC 7946
+and its forerunner of 2008, IEC 61174, XML 1.0. Expected values are those that were put in.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from functools import reduce
+from operator import xor
+from pathlib import Path
+from typing import Any
+
+import netCDF4
+import numpy as np
+import pytest
+
+from layers.contract import Origin, Reading
+from layers.ingest import read_content
+from layers.tracks.feeds import map_feed, nmea_feed, rtz_feed
+from layers.transponders.sound import ctd_feed
+from layers.weather.feeds import ndbc_feed, netcdf_feed
+from layers.weather.forecast.fields import unpacked
+
+AT = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
+
+
+def origin(name: str, **more: Any) -> Origin:
+    return Origin(source=name, received_at=AT, digest="d" * 64, **more)
+
+
+def sentence(body: str) -> str:
+    return f"${body}*{reduce(xor, body.encode(), 0):02X}\r\n"
+
+
+FIX = "4930.1234,N,00815.5678,W"
+
+
+@pytest.mark.parametrize(
+    "body",
+    [f"GPRMC,101112.00,A,{FIX},12.3,201.5,130327,,,S", f"GPGLL,{FIX},101112.00,A,S",
+     f"GPGGA,101112.00,{FIX},8,08,0.9,5.2,M,47.0,M,,"],
+)  # fmt: skip
+def test_a_receiver_that_simulates_has_no_fix(body: str) -> None:
+    reading = nmea_feed.read(sentence(body).encode(), origin("a.log", stream=True))
+    assert reading.drafts == []
+    assert ["simulates" in reject.reason for reject in reading.rejects] == [True]
+
+
+def test_a_place_reckoned_without_satellites_says_so() -> None:
+    body = f"GPRMC,101112.00,A,{FIX},12.3,201.5,130327,,,E"
+    (draft,) = nmea_feed.read(sentence(body).encode(), origin("a.log")).drafts
+    assert draft.payload["said_by"] == "RMC reckoned"
+
+
+def test_the_first_line_after_a_byte_order_mark_dates_the_log() -> None:
+    log = sentence(f"GNRMC,101112.00,A,{FIX},12.3,201.5,130327,3.1,W,A,V") + sentence(
+        f"GNGGA,101113.00,{FIX},1,08,0.9,5.2,M,47.0,M,,"
+    )
+    got: list[Reading] = []
+    read_content(b"\xef\xbb\xbf" + log.encode(), "a.log", AT, got.append)
+    drafts = [draft for reading in got for draft in reading.drafts]
+    first = datetime(2027, 3, 13, 10, 11, 12, tzinfo=UTC)
+    assert [d.valid_at for d in drafts] == [first, first + timedelta(seconds=1)]
+
+
+ROUTE = """<?xml version="1.0" encoding="{0}"?>
+<route version="1.0" xmlns="http://www.cirm.org/RTZ/1/0"><routeInfo routeName="T"/><waypoints>
+<defaultWaypoint radius="0.5"><leg geometryType="Orthodrome"/></defaultWaypoint>
+<waypoint id="1"><position lat="50.5" lon="-8"/></waypoint>
+<waypoint id="2"><position lat="50.75" lon="-7.5"/></waypoint>
+<waypoint id="3"><position lat="51" lon="-7"/><leg geometryType="Loxodrome"/></waypoint>
+</waypoints></route>"""
+
+
+def test_a_route_in_utf_16_is_whole() -> None:
+    got: list[Reading] = []
+    read_content(ROUTE.format("UTF-16").encode("utf-16"), "r.rtz", AT, got.append)
+    (draft,) = [draft for reading in got for draft in reading.drafts]
+    assert [p["latitude_deg"] for p in draft.payload["waypoints"]] == [50.5, 50.75, 51.0]
+
+
+def test_the_default_waypoints_leg_holds_where_a_leg_says_nothing() -> None:
+    (draft,) = rtz_feed.read(ROUTE.format("UTF-8").encode(), origin("r.rtz")).drafts
+    legs = [point["leg"] for point in draft.payload["waypoints"]]
+    assert legs == ["great circle", "great circle", "rhumb line"]
+
+
+def area(system: str | None) -> bytes:
+    box = [[-60.0, 49.0], [-70.0, 49.0], [-70.0, 50.0], [-60.0, 49.0]]
+    held: dict[str, Any] = {"type": "Feature", "properties": {"name": "B"},
+                            "geometry": {"type": "Polygon", "coordinates": [box]}}  # fmt: skip
+    whole: dict[str, Any] = {"type": "FeatureCollection", "features": [held]}
+    if system is not None:
+        whole["crs"] = {"type": "name", "properties": {"name": system}}
+    return json.dumps(whole).encode()
+
+
+@pytest.mark.parametrize(
+    ("system", "read"),
+    [(None, True), ("urn:ogc:def:crs:OGC:1.3:CRS84", True), ("urn:ogc:def:crs:EPSG::4326", True),
+     ("EPSG:4326", True), ("urn:ogc:def:crs:EPSG::3857", False), ("EPSG:25832", False)],
+)  # fmt: skip
+def test_a_map_file_in_metres_is_not_read_as_degrees(system: str | None, read: bool) -> None:
+    """GeoJSON of 2008 let a file name another system; few metres look like degrees."""
+    reading = map_feed.read(area(system), origin("a.geojson", meant="area"))
+    assert (len(reading.drafts), len(reading.rejects)) == ((1, 0) if read else (0, 1))
+    if not read:
+        assert "WGS 84" in reading.rejects[0].reason
+
+
+def waves(path: Path, units: str, numbers: list[float], calendar: str) -> Reading:
+    with netCDF4.Dataset(path, "w") as file:
+        for name, unit, values in (
+            ("time", units, numbers), ("lat", "degrees_north", [51.0, 50.0, 49.0]),
+            ("lon", "degrees_east", [351.0, 352.0, 353.0, 354.0]),
+        ):  # fmt: skip
+            file.createDimension(name, len(values))
+            axis = file.createVariable(name, "f8", (name,))
+            axis.units = unit
+            axis[:] = values
+        file["time"].calendar = calendar
+        height = file.createVariable("h", "f4", ("time", "lat", "lon"))
+        height.standard_name, height.units = "sea_surface_wave_significant_height", "m"
+        height[:] = np.arange(12 * len(numbers)).reshape(len(numbers), 3, 4) / 10.0
+    return netcdf_feed.read(path.read_bytes(), origin("w.nc"))
+
+
+@pytest.mark.parametrize(
+    ("since", "calendar"),
+    [("0001-01-01 00:00:00", "proleptic_gregorian"), ("1900-12-31 00:00:00", "standard"),
+     ("1858-11-17", "Gregorian"), ("1-1-1 00:00:00", "standard")],
+)  # fmt: skip
+def test_days_since_long_ago_are_days(tmp_path: Path, since: str, calendar: str) -> None:
+    """The mixed calendar of CF has no 5 to 14 October 1582 (CF 1.11, 4.4.1)."""
+    year, month, day = (int(part) for part in since.split()[0].split("-"))
+    days = float((datetime(2027, 3, 16) - datetime(year, month, day)).days)  # noqa: DTZ001
+    if (year, calendar) == (1, "standard"):
+        days += 2.0  # 1 January of the year 1 of the older calendar is 30 December of ours
+    reading = waves(tmp_path / "w.nc", f"days since {since}", [days, days + 0.25], calendar)
+    (blob,) = reading.blobs.values()
+    grid = unpacked(blob)
+    told = np.asarray(grid.times_us).astype("datetime64[us]")
+    assert told[0] == np.datetime64("2027-03-16T00:00")
+    assert told[1] == np.datetime64("2027-03-16T06:00")
+    assert grid.values[0, 2, 0, 0] == pytest.approx(0.0)  # 51 N 9 W, the first as written
+    assert grid.values[0, 0, 3, 0] == pytest.approx(1.1, abs=0.01)  # 49 N 6 W
+
+
+def test_a_calendar_without_real_dates_is_refused_in_plain_words(tmp_path: Path) -> None:
+    reading = waves(tmp_path / "w.nc", "days since 2000-01-01", [9795.0, 9796.0], "360_day")
+    assert reading.drafts == []
+    assert "no real dates" in reading.rejects[0].reason
+    assert "python" not in "".join(reject.reason for reject in reading.rejects)
+
+
+CAST = """* Sea-Bird SBE 9 Data File:
+* NMEA Latitude = 49 30.00 N
+* NMEA Longitude = 008 15.00 W
+* NMEA UTC (Time) = Mar 15 2027 10:11:12
+# nquan = 3
+# name 0 = depSM: Depth [salt water, m]
+# name 1 = t090C: Temperature [ITS-90, deg C]
+# name 2 = sal00: Salinity, Practical [PSU]
+# bad_flag = -9.990e-29
+*END*
+       2.000     12.5000     35.1000
+      10.500     12.4000     35.1100
+     100.250      9.7500     35.3000
+"""
+
+
+def test_a_cast_with_decimal_commas_is_the_same_cast() -> None:
+    head, figures = CAST.split("*END*")
+    point = ctd_feed.read(CAST.encode(), origin("a.cnv"))
+    comma = ctd_feed.read((head + "*END*" + figures.replace(".", ",")).encode(), origin("a.cnv"))
+    assert comma.drafts[0].payload == point.drafts[0].payload
+    assert comma.drafts[0].payload["depth_m"] == [2.0, 10.5, 100.25]
+    assert comma.rejects == point.rejects == []
+
+
+def test_a_buoys_wind_in_knots_is_in_knots_however_it_is_written() -> None:
+    for word in ("kt", "kts", "kn", "knots"):
+        text = f"#YY MM DD hh mm WDIR WSPD GST\n#yr mo dy hr mn degT {word} {word}\n"
+        reading = ndbc_feed.read((text + "2027 03 16 05 50 230 20 25\n").encode(), origin("44013"))
+        assert reading.rejects == []
+        payload = reading.drafts[0].payload
+        assert (payload["wind_kn"], payload["gust_kn"]) == (20.0, 25.0)
