@@ -97,6 +97,8 @@ class Intake:
     _hash: Any = None
     _first_seq: int = 0
     _recorded: tuple[int, datetime] | None = None
+    _valid: tuple[datetime | None, int] = (None, 0)
+    _heard: tuple[datetime | None, int] = (None, 0)
     _seen: set[str] = field(default_factory=set)
     _side_rows: dict[str, SideRow] = field(default_factory=dict)
 
@@ -151,8 +153,12 @@ class Intake:
         if kind is None:
             raise RecordRefused(f"{draft.kind!r} is not a kind of record", where=draft.source)
         valid_at, heard_at = draft.valid_at, draft.heard_at
-        valid_us = microseconds(valid_at, "valid_at")
-        heard_us = valid_us if heard_at is valid_at else microseconds(heard_at, "heard_at")
+        # lines of one log share their times: the same object is not worked out again
+        if valid_at is not self._valid[0]:
+            self._valid = (valid_at, microseconds(valid_at, "valid_at"))
+        if heard_at is not self._heard[0]:
+            self._heard = (heard_at, microseconds(heard_at, "heard_at"))
+        valid_us, heard_us = self._valid[1], self._heard[1]
         if heard_us > self.now_us or valid_us > self.now_us + kind.future_s * 1e6:
             raise self._from_the_future(draft, kind, heard_us > self.now_us)
         text, value = checked(kind, draft)
