@@ -25,6 +25,7 @@ ASKED = (
     "a CTD or probe file (.edf, CSV, Argo NetCDF), a depth grid (NetCDF, GeoTIFF, BAG), or a "
     "transponder drop"
 )
+MOST_PROFILES = 6  # the newest ones through which rays are stepped
 PROFILE_RANGE = timedelta(hours=24)  # a profile older than this is told as old
 
 
@@ -42,9 +43,15 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     found, boxin, impossible = net(known, drops, made, weather, moment)
     fixes, refused = latest_fixes(known, found, made, moment, boxin)
     ways = paths(known, found, made, moment, boxin)
-    sound = heard(known, found, fixes, made, weather, moment.at, floor.grid)
+    about = waters_about(profiles, made, deepest, moment.at)
+    sound = heard(known, found, fixes, made, weather, moment.at, floor.grid, about)
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
     notes += refused
+    if sound.profiles > 1:
+        notes.append(
+            f"how far direct sound comes is worked out through {sound.profiles} profiles about the "
+            "source; the ray diagram is of the one in use"
+        )
     if made and moment.at - made.taken_at > PROFILE_RANGE:
         age_h = (moment.at - made.taken_at).total_seconds() / 3600.0
         notes.insert(0, f"the profile is {age_h:.0f} h old: ranges can halve or double")
@@ -101,6 +108,32 @@ def chosen_water(profiles: list[Entry], bottom_m: float) -> Water | None:
         source=entry.record.source,
         record_id=entry.id,
         bottom_m=bottom_m,
+    )
+
+
+def waters_about(
+    profiles: list[Entry], made: Water | None, bottom_m: float, at: datetime
+) -> tuple[Water, ...]:
+    """Return the water of each recent profile with a place; of the one alone that was adopted."""
+    if made is None or any(entry.adopted for entry in profiles):
+        return ()
+    recent = [
+        entry
+        for entry in profiles[-MOST_PROFILES:]
+        if not entry.disputed
+        and entry.value.latitude_deg is not None
+        and abs(at - entry.record.valid_at) <= PROFILE_RANGE
+        and abs(made.taken_at - entry.record.valid_at) <= PROFILE_RANGE
+    ]
+    return tuple(
+        water(
+            entry.value,
+            taken_at=entry.record.valid_at,
+            source=entry.record.source,
+            record_id=entry.id,
+            bottom_m=bottom_m,
+        )
+        for entry in recent
     )
 
 

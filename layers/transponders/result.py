@@ -188,6 +188,7 @@ class HeardSources:
     around: SoundGround | None  # the seabed round the source; None without a place or a profile
     reach_m: Floats | None  # how far direct sound comes over it, by its directions
     records: tuple[str, ...]
+    profiles: int = 0  # through which the rays over the ground go; the diagram is of one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

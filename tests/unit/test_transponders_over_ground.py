@@ -19,11 +19,11 @@ from layers.transponders.sound.hearing import WaterColumn
 from layers.transponders.sound.terrain import (
     STEP_M,
     SoundGround,
-    _turning,
     cast,
     ground,
     lit_bed,
     reach_at,
+    turning_angles,
 )
 from layers.transponders.sound.water import Water
 
@@ -97,7 +97,7 @@ def test_a_ray_meets_the_ground_where_a_stepped_one_does(bed):
     z, c = np.append(Z, z_last), np.append(SUMMER, SUMMER[-1] + 0.017 * (z_last - 160.0))
     spread = np.linspace(-1.0, 1.0, 901)
     plain = np.degrees(np.arctan2(z_last, 0.5 * STEP_M)) * np.sign(spread) * spread**2
-    angles = np.unique(np.concatenate((plain, _turning(z, c, 10.0))))
+    angles = np.unique(np.concatenate((plain, turning_angles(z, c, 10.0))))
     assert len(angles) == made.hit.shape[1]
     for ray in np.linspace(430, 800, 12).astype(int):
         exact = stepped(z, c, 10.0, angles[ray], bed)

@@ -21,8 +21,9 @@ from layers.earth.geodesy import inverse
 from layers.earth.position import Position
 from layers.earth.values import ConditionsField, DepthGrid
 from layers.transponders.model import Listener, SoundSource
+from layers.transponders.sound.along import cast_about
 from layers.transponders.sound.hearing import FLUCTUATION_DB, WaterColumn, hear, range_m
-from layers.transponders.sound.terrain import OFF_BED_M, SoundGround, cast, ground, lit_bed
+from layers.transponders.sound.terrain import OFF_BED_M, SoundGround, ground, lit_bed
 from layers.transponders.sound.water import Water
 
 Flags = npt.NDArray[np.bool_]
@@ -44,6 +45,7 @@ class Covered:
     grid: DepthGrid | None
     field: ConditionsField | None
     flat_m: float
+    profiles: tuple[Water, ...] = ()  # all recent ones, for water that changes along the way
     _lit: dict[tuple[object, ...], tuple[SoundGround, Flags]] = kept(default_factory=dict)
 
     @property
@@ -167,7 +169,8 @@ class Covered:
             over = ground(
                 place, reach, self.flat_m, None if self.grid is None else self.grid.depth_m
             )
-            self._lit[key] = (over, lit_bed(cast(self.water, who.depth_m, over)))
+            rays = cast_about(self.water, self.profiles, place, who.depth_m, over)
+            self._lit[key] = (over, lit_bed(rays))
         over, lit = self._lit[key]
         turn = np.rint(bearing_deg / (360.0 / len(over.azimuth_deg))).astype(np.int64)
         step = over.range_m[1] - over.range_m[0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 import numpy as np
@@ -13,10 +14,11 @@ from layers.earth.values import DepthGrid, WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import SoundSource
 from layers.transponders.result import Fixed, HeardSources, Transponder
+from layers.transponders.sound.along import cast_about, profiles_near
 from layers.transponders.sound.covered import Covered
 from layers.transponders.sound.hearing import BY_EAR, PINGER, WaterColumn, hear
 from layers.transponders.sound.raying import direct_to, ray_picture
-from layers.transponders.sound.terrain import SoundGround, cast, ground, reach_at
+from layers.transponders.sound.terrain import SoundGround, ground, reach_at
 from layers.transponders.sound.water import Water
 
 REACH_M = 12_000.0
@@ -35,6 +37,7 @@ def heard(
     weather: WeatherValue | None,
     at: datetime,
     grid: DepthGrid | None = None,
+    profiles: Sequence[Water] = (),
 ) -> HeardSources:
     """Return how far each source is heard, with the ray diagram and what it rests on."""
     sources = _latest(known, "transponders.sound_source", at)
@@ -48,7 +51,7 @@ def heard(
     if PINGER.name not in sources:
         all_sources.insert(0, (PINGER, ""))
     direct = None if picture is None else direct_to(picture, ear.depth_m)
-    around, reach = _over_ground(made, centre, depth, ear.depth_m, grid)
+    around, reach = _over_ground(made, profiles, centre, depth, ear.depth_m, grid)
     if reach is not None and np.isfinite(reach).any():
         least = float(np.min(reach))
         direct = least if direct is None else min(direct, least)
@@ -72,7 +75,11 @@ def heard(
             grid=grid,
             field=None if weather is None else weather.field,
             flat_m=_flat(made, depth),
+            profiles=tuple(profiles),
         ),
+        profiles=0
+        if made is None or centre is None
+        else len(profiles_near(made, profiles, centre)),
         around=around,
         reach_m=reach,
     )
@@ -87,6 +94,7 @@ def _flat(made: Water | None, depth_m: float | None) -> float:
 
 def _over_ground(
     made: Water | None,
+    profiles: Sequence[Water],
     centre: Position | None,
     depth_m: float | None,
     ear_m: float,
@@ -96,7 +104,8 @@ def _over_ground(
     if made is None or centre is None:
         return None, None
     over = ground(centre, REACH_M, _flat(made, depth_m), None if grid is None else grid.depth_m)
-    return over, reach_at(cast(made, _depth(depth_m, made), over), ear_m)
+    rays = cast_about(made, profiles, centre, _depth(depth_m, made), over)
+    return over, reach_at(rays, ear_m)
 
 
 def _latest(known: Known, kind: str, at: datetime) -> dict[str, Entry]:

@@ -74,7 +74,8 @@ def ground(
 class Cast:
     """Rays of one source and where each first meets the ground, by direction.
 
-    ``depth_m`` (rays, ranges); ``hit`` (azimuths, rays) is the place in ``ground.range_m`` of the
+    ``depth_m`` (rays, ranges), or (sectors, rays, ranges) where the water differs by direction;
+    ``hit`` (azimuths, rays) is the place in ``ground.range_m`` of the
     first range at which the ray is at or under the seabed, the number of ranges where it is not.
     """
 
@@ -82,28 +83,39 @@ class Cast:
     depth_m: Floats
     hit: npt.NDArray[np.int64]
 
+    def rays(self, row: int) -> Floats:
+        """Return the rays of one direction, (rays, ranges)."""
+        if self.depth_m.ndim == 2:
+            return self.depth_m
+        return np.asarray(self.depth_m[row * len(self.depth_m) // len(self.hit)])
+
 
 def cast(made: Water, source_depth_m: float, over: SoundGround) -> Cast:
     """Return the rays of a source over the ground.
 
     Rays leave at angles to straight down, densest near the horizontal, where they part most.
     """
-    z, c = _down_to(made, float(np.max(over.depth_m)) + 50.0)
+    z, c = down_to(made, float(np.max(over.depth_m)) + 50.0)
     source = float(np.clip(source_depth_m, z[0] + 0.5, z[-1] - 0.5))
     spread = np.linspace(-1.0, 1.0, RAYS)
     steep = float(np.degrees(np.arctan2(z[-1], 0.5 * STEP_M)))
     angles = steep * np.sign(spread) * np.abs(spread) ** 2
-    angles = np.unique(np.concatenate((angles, _turning(z, c, source))))
+    angles = np.unique(np.concatenate((angles, turning_angles(z, c, source))))
     depth = paths(fan(z, c, source, angles), over.range_m).depth_m
-    hit = np.full((len(over.azimuth_deg), len(angles)), len(over.range_m), dtype=np.int64)
-    for row, bed in enumerate(over.depth_m):
-        under = depth[:, 1:] >= bed[None, 1:] - 1e-6
-        some = under.any(axis=1)
-        hit[row, some] = under[some].argmax(axis=1) + 1
+    hit = np.stack([hits(depth, bed) for bed in over.depth_m])
     return Cast(ground=over, depth_m=depth, hit=hit)
 
 
-def _turning(z: Floats, c: Floats, source_m: float) -> Floats:
+def hits(depth_m: Floats, bed_m: Floats) -> npt.NDArray[np.int64]:
+    """Return where each ray (rays, ranges) first is at or under the bed, as `Cast` has it."""
+    hit = np.full(len(depth_m), len(bed_m), dtype=np.int64)
+    under = depth_m[:, 1:] >= bed_m[None, 1:] - 1e-6
+    some = under.any(axis=1)
+    hit[some] = under[some].argmax(axis=1) + 1
+    return hit
+
+
+def turning_angles(z: Floats, c: Floats, source_m: float) -> Floats:
     """Return the angles of rays that turn at many depths: the last that come so far."""
     depths = np.unique(np.concatenate((z, np.linspace(z[0], z[-1], TURNS))))
     speed = np.interp(depths, z, c)
@@ -113,7 +125,7 @@ def _turning(z: Floats, c: Floats, source_m: float) -> Floats:
     return np.concatenate((-angle[depths[turns] < source_m], angle[depths[turns] > source_m]))
 
 
-def _down_to(made: Water, deep_m: float) -> tuple[Floats, Floats]:
+def down_to(made: Water, deep_m: float) -> tuple[Floats, Floats]:
     """Return the profile carried down to a depth, growing by pressure alone below its end."""
     z, c = made.depth_m, made.speed_m_s
     if deep_m <= z[-1] + 0.5:
@@ -150,11 +162,13 @@ def reach_at(made: Cast, depth_m: float) -> Floats:
     """
     ranges, n = made.ground.range_m, len(made.ground.range_m)
     out = np.full(len(made.hit), np.inf)
-    gap = made.depth_m - depth_m
-    close = np.abs(gap) <= 0.25
-    between = (gap[:-1] * gap[1:] <= 0.0) & (np.abs(np.diff(made.depth_m, axis=0)) <= 25.0)
-    place = np.arange(n)
+    place, alike = np.arange(n), made.depth_m.ndim == 2
     for row, hit in enumerate(made.hit):
+        if row == 0 or not alike:
+            rays = made.rays(row)
+            gap = rays - depth_m
+            close = np.abs(gap) <= 0.25
+            between = (gap[:-1] * gap[1:] <= 0.0) & (np.abs(np.diff(rays, axis=0)) <= 25.0)
         clear = place[None, :] < hit[:, None]
         lit = (close & clear).any(axis=0) | (between & clear[:-1] & clear[1:]).any(axis=0)
         land = made.ground.depth_m[row] <= depth_m
