@@ -203,7 +203,7 @@ def _sea(
         unclear=""
         if on_land is None or not leg.network
         else f"no way clear of land was found (the network's comes on land at {on_land[0]}): "
-        "enter waypoints or a route",
+        "enter waypoints or a route; up a river or canal the coastline carried has no water",
         coast_tested=coast.tested(),
         record_id=around.facts.source(leg),
     )

@@ -78,7 +78,7 @@ class NarrowWaters:
         west = self.west + column * self.size_lon
         south = self.south + row * BOX_DEG
         east, north = west + side * self.size_lon, south + side * BOX_DEG
-        hit = (south < SOUTHMOST) | (north > NORTHMOST)
+        hit: Bools = np.asarray((south < SOUTHMOST) | (north > NORTHMOST))
         first = int(np.floor(self.west / TILE_DEG)) * TILE_DEG
         last = self.west + ACROSS * self.size_lon
         bottom = int(np.floor(self.south / TILE_DEG)) * TILE_DEG

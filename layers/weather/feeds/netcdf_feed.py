@@ -166,8 +166,8 @@ def _moments(numbers: Array, units: str, calendar: str) -> list[int]:
         raise InputError(said, accepted=", ".join(CALENDARS))
     try:
         dates: Any = netCDF4.num2date(numbers, units, calendar=calendar.lower())
-        return [to_us(datetime(*date.timetuple()[:6], date.microsecond, tzinfo=UTC))
-                for date in dates]  # fmt: skip
+        told = [datetime.fromisoformat(date.isoformat()) for date in dates]
+        return [to_us(date.replace(tzinfo=UTC)) for date in told]
     except (ValueError, OverflowError, TypeError):
         meant = "hours since 2027-03-16T06:00:00Z, or the like"
         raise InputError("its times cannot be read", where=units[:80], accepted=meant) from None
