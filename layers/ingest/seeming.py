@@ -18,6 +18,17 @@ _MAGIC: tuple[tuple[bytes, str, str], ...] = (
     (b"<html", "a web page", "; save the data instead of the page"),
 )
 _AIRCRAFT = re.compile(rb"^MSG,\d,|\"(icao24|hex)\"|\"aircraft\"\s*:", re.MULTILINE)
+# What marks a text of a trade whose files are typed in here, not read; all of it in its beginning.
+_TRADES: tuple[tuple[tuple[str, ...], str, str], ...] = (
+    (("constituent", "amplitude", "phase"), "tidal constants",
+     "; type them for the port as printed, with their datum"),
+    (("predict", "date time"), "predicted heights of the tide",
+     "; type the port's constants, or its high and low waters, with their datum"),
+    (("adcp", ":u:v"), "currents measured over depth (ADCP)",
+     "; record the current at the surface and at the seat in a report"),
+    (("id,", "longitude", "latitude", "time", "temp"), "the track of a drifting buoy",
+     "; its messages in BUFR are read, or record the newest in a report"),
+)  # fmt: skip
 _NUMBERS = re.compile(r"^[\s,;\t+\-.\deE]+$")
 
 
@@ -37,6 +48,10 @@ def seeming(head: bytes, name: str) -> tuple[str, str]:
             return seems, todo
     if _AIRCRAFT.search(head[:4096]):
         return "a list of aircraft positions", "; a CSV with MMSI or name, time and place is read"
+    begins = bare[:4096].decode("latin-1").lower()
+    for marks, seems, todo in _TRADES:
+        if all(mark in begins for mark in marks):
+            return seems, todo
     if bare[:1] in (b"{", b"["):
         return "JSON without records", "; each needs kind, valid_at and payload"
     if bare[:1] == b"<":
