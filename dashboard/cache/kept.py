@@ -10,7 +10,7 @@ from datetime import timedelta
 from layers.contract import Moment, Shown, Unavailable
 
 MOST_BYTES = 8_000_000  # of the results as they lie on disk
-LEAST = 24  # results: three whole pictures, however large
+LEAST = 12  # results, however large: one whole picture, and what of the next is there
 STANDS_IN_FOR = timedelta(minutes=30)  # that an older result may stand while a new one is made
 
 
@@ -22,6 +22,7 @@ class KeptResults(MutableMapping[str, Shown | Unavailable]):
         self._held: OrderedDict[str, Shown | Unavailable] = OrderedDict()
         self._sizes: dict[str, int] = {}
         self._lock = threading.Lock()
+        self.let_go = 0  # how many were
 
     def keep(self, key: str, value: Shown | Unavailable, size: int) -> None:
         """Keep a result whose size on disk is known: a night of ships makes each one large."""
@@ -43,6 +44,12 @@ class KeptResults(MutableMapping[str, Shown | Unavailable]):
             ):
                 old, _ = self._held.popitem(last=False)
                 self._sizes.pop(old, None)
+                self.let_go += 1
+
+    def holds(self) -> frozenset[int]:
+        """Return the identities of what is kept."""
+        with self._lock:
+            return frozenset(map(id, self._held.values()))
 
     def __delitem__(self, key: str) -> None:
         with self._lock:

@@ -60,3 +60,9 @@ class Lately(Generic[Key, Value]):
             while len(self._held) > self._most:
                 self._held.popitem(last=False)
             return self._held[key]
+
+    def let_go(self, gone: Callable[[Key], bool]) -> None:
+        """Let go of what nobody can ask for any more, by its key."""
+        with self._lock:
+            for key in [key for key in self._held if gone(key)]:
+                del self._held[key]

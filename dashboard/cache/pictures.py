@@ -171,10 +171,38 @@ def shared_picture(
     else:
         with busy:  # two viewers who ask for the same thing compute it once
             made = picture(opened.read_by(release), moment, upto_seq, kept=overlay)
+    _let_go(kept)
     for key, name in names.items():
         if BY_KEY[key].slow and name in kept and isinstance(found := kept[name], Shown):
             _lasts().note(key, moment, found)
     return made
+
+
+_SEEN_GONE = [0]
+
+
+def _let_go(kept: KeptResults) -> None:
+    """Let pictures and answers go with the results they are made of: a night makes each large."""
+    if kept.let_go == _SEEN_GONE[0]:
+        return
+    _SEEN_GONE[0] = kept.let_go
+    held = kept.holds()
+
+    def gone(made: Picture) -> bool:
+        return any(
+            isinstance(found, Shown) and id(found) not in held
+            for key, found in made.layers.items()
+            if not BY_KEY[key].slow
+        )
+
+    _pictures().let_go(
+        lambda key: any(
+            isinstance(one.it, Shown) and id(one.it) not in held
+            for layer, one in zip(LAYERS, key[3], strict=True)
+            if not layer.slow
+        )
+    )
+    _answers().let_go(lambda key: gone(key[0].it))
 
 
 def _missing(names: Mapping[str, str], *, slow: bool) -> list[str]:

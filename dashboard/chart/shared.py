@@ -24,7 +24,7 @@ from layers.scene.scene import scene
 
 MOST = 400
 MOST_BYTES = 24_000_000  # of the texts with the marks that they were written from
-MARK_BYTES = 1_500  # a mark with its places, roughly
+MARK_BYTES = 1_500  # a mark without its places, roughly
 Key = tuple[ChartFrame, str, str, tuple[int, ...]]
 
 
@@ -55,7 +55,8 @@ class KeptTexts:
 
 
 def _size(held: tuple[bytes, tuple[AnyMark, ...]]) -> int:
-    return len(held[0]) + MARK_BYTES * len(held[1])
+    places = sum(getattr(getattr(mark, "latitudes_deg", None), "nbytes", 0) for mark in held[1])
+    return len(held[0]) + MARK_BYTES * len(held[1]) + 2 * places
 
 
 @cache

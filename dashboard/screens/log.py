@@ -4,7 +4,12 @@ from collections.abc import Callable
 from functools import partial
 
 from dashboard.panels import layer
-from dashboard.panels.journal import copy as log_copy, entries as log_entries, opinion
+from dashboard.panels.journal import (
+    copy as log_copy,
+    entries as log_entries,
+    opinion,
+    parcel as log_parcel,
+)
 from dashboard.panels.text import panel, words
 from dashboard.view import current
 
@@ -18,4 +23,5 @@ else:
         opinion.show(seen, picked)
     if seen.writable:
         parts["Copy the journal, with a check that anyone can run"] = partial(log_copy.show, seen)
+        parts["Records by stick, to and from another room"] = partial(log_parcel.show, seen)
 layer.foot(seen, "log", parts)

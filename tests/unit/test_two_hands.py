@@ -20,6 +20,7 @@ from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.errors import AskedFirst, RecordRefused
 from layers.journal.actor import Actor, Role
+from layers.journal.changed import changed_by_others
 from layers.journal.integrity.chain import verify
 from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
@@ -282,3 +283,44 @@ def test_what_a_feed_brings_is_never_asked(journal: Journal) -> None:
     payload = json.loads(json.dumps({"part": "riders", "persons": 3}))
     sent(journal, feed, "survivors.complement", payload)
     sent(journal, other, "survivors.complement", payload)
+
+
+def told_in(journal: Journal, room: Actor) -> list[tuple[int, str]]:
+    """Return the number of this room's record and the kind of what another did to it."""
+    now = journal.now()
+    known = Known(journal, KINDS, journal.revision(), now)
+    here = Signature("", room.room, room.server)
+    return [(one.target.seq, one.act.kind) for one in changed_by_others(known, here)]
+
+
+def test_what_one_room_does_to_anothers_record_is_told_there_alone(journal: Journal) -> None:
+    decided = sent(journal, NORTH, "watch.decision",
+                   {"what": "dive now", "reasons": "calm", "decided_by": "AB"})  # fmt: skip
+    asked = sent(journal, NORTH, "watch.question", {"what": "how many?", "asked_of": "boat"})
+    task = sent(journal, NORTH, "watch.task", {"who": "TENACE", "what": "search"})
+    note = sent(journal, NORTH, "watch.note", {"text": "heard knocking"})
+    sent(journal, SOUTH, "watch.decision", {"what": "hold", "reasons": "swell", "decided_by": "CD",
+                                            "replaces": decided})  # fmt: skip
+    sent(journal, SOUTH, "watch.settled", {"target": asked, "outcome": "answered", "said": "40"})
+    sent(journal, SOUTH, "watch.task_report", {"target": task, "said": "gone", "state": "done"})
+    sent(journal, SOUTH, "journal.correct",
+         {"target": note, "fields": {"text": "heard tapping"}, "reason": "read again"})  # fmt: skip
+    assert told_in(journal, NORTH) == [
+        (1, "watch.decision"), (2, "watch.settled"), (3, "watch.task_report"),
+        (4, "journal.correct"),
+    ]  # fmt: skip
+    assert told_in(journal, SOUTH) == []
+
+
+def test_who_takes_note_of_a_record_has_changed_nothing(journal: Journal) -> None:
+    note = sent(journal, NORTH, "watch.note", {"text": "heard knocking"})
+    sent(journal, SOUTH, "watch.acknowledged", {"target": note, "by": "CD"})
+    assert told_in(journal, NORTH) == []
+
+
+def test_a_watch_later_nothing_old_is_told_as_new(journal: Journal, clock: Clock) -> None:
+    asked = sent(journal, NORTH, "watch.question", {"what": "how many?", "asked_of": "boat"})
+    sent(journal, SOUTH, "watch.settled", {"target": asked, "outcome": "answered", "said": "40"})
+    assert told_in(journal, NORTH)
+    clock.at += timedelta(hours=5)
+    assert told_in(journal, NORTH) == []

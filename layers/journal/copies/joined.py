@@ -104,9 +104,10 @@ def join(journal: Journal, parcel: Parcel, actor: Actor) -> Joined:
         already += len(done.already_there)
         refused += [one.reason for one in done.rejects]
         theirs += done.records
-    _note(journal, parcel, actor, taken, already, len(refused))
     ours = [one for one in _since(journal, parcel, before) if one.id not in {t.id for t in theirs}]
-    return Joined(taken, already, tuple(refused), tuple(_contradictions(ours, theirs)))
+    found = Joined(taken, already, tuple(refused), tuple(_contradictions(ours, theirs)))
+    _note(journal, parcel, actor, found)
+    return found
 
 
 def _brought(row: tuple[Any, ...]) -> Brought:
@@ -117,15 +118,20 @@ def _brought(row: tuple[Any, ...]) -> Brought:
     )  # fmt: skip
 
 
-def _note(
-    journal: Journal, parcel: Parcel, actor: Actor, taken: int, already: int, refused: int
-) -> None:
+MOST_NAMED = 20  # contradictions that the note names; the text of a note is bounded
+
+
+def _note(journal: Journal, parcel: Parcel, actor: Actor, done: Joined) -> None:
     about, now = parcel.about, journal.now()
     said = (
-        f"{taken} records of {about.room} ({about.mark}), numbers {about.after + 1} to "
-        f"{about.upto} there, sent by {about.by}, were joined; {already} were here already, "
-        f"{refused} were refused. Their head: {about.head}"
+        f"{done.taken} records of {about.room} ({about.mark}), numbers {about.after + 1} to "
+        f"{about.upto} there, sent by {about.by}, were joined; {done.already_there} were here "
+        f"already, {len(done.refused)} were refused. Their head: {about.head}"
     )
+    pairs = [f"No. {one.ours.seq} and No. {one.theirs.seq}" for one in done.contradictions]
+    if pairs:  # whoever opens the log later finds them still
+        more = f" and {len(pairs) - MOST_NAMED} more" if len(pairs) > MOST_NAMED else ""
+        said += f". Contradict each other: {', '.join(pairs[:MOST_NAMED])}{more}"
     draft = Draft(
         kind="watch.note",
         payload={"text": said},
