@@ -7,6 +7,7 @@ press; what was recorded stays there with its number, and one press takes it bac
 from __future__ import annotations
 
 import json
+import time
 import uuid
 from dataclasses import dataclass, field, replace
 from functools import cache as kept_for_good
@@ -38,6 +39,8 @@ MOST_WAITING = 3  # facts that lack something, the newest
 MOST_SHOWN = 4  # of the last line's records
 MOST_NAMES = 400
 PLACEHOLDER = "What was heard: lkp 4320N 00840E 1044Z within 2 nmi   ( / )"
+ONE_PRESS_S = 10.0
+ONE_PRESS = "This line was recorded just now, once. If it is another, tell it again in ten seconds."
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,8 @@ class HeardBox:
     lacks: tuple[str, ...] = ()  # of what is kept until it is whole
     made: tuple[Understood, ...] = ()  # what was recorded, as it was read back
     sure: int = 0  # a record that another rests on: undo asks once
+    sent: str = ""  # the line that was recorded last, and when (monotonic)
+    sent_at: float = 0.0
 
 
 @kept_for_good
@@ -256,7 +261,11 @@ def _entered() -> None:
     if not text:
         st.session_state[BOX] = HeardBox()
         return
-    if box.hearing is not None and box.text == text and box.hearing.whole:
+    if text == box.sent and time.monotonic() - box.sent_at < ONE_PRESS_S:
+        # pressed again before a slow page showed that it was taken: no second record
+        box.sent_at, box.refused = time.monotonic(), ONE_PRESS
+        st.session_state[TEXT] = ""
+    elif box.hearing is not None and box.text == text and box.hearing.whole:
         _record(box)
     else:
         _read(box, text)
@@ -317,7 +326,9 @@ def _record(box: HeardBox) -> None:
         box.done, box.id = done, uuid.uuid4().hex
         return
     _take_back(box.hearing, done)
-    st.session_state[BOX] = HeardBox(done=done, made=tuple(box.hearing.understood))
+    st.session_state[BOX] = HeardBox(
+        done=done, made=tuple(box.hearing.understood), sent=box.text, sent_at=time.monotonic()
+    )
     st.session_state[TEXT] = ""
     state.put(state.Key.RECORDED, max((record.seq for record in done), default=0))
 
@@ -371,7 +382,7 @@ def _undo(record: Recorded) -> None:
     except MusterplotError as reason:
         box.refused = str(reason)
         return
-    box.refused, box.sure = "", 0
+    box.refused, box.sure, box.sent = "", 0, ""
     box.done = [
         Recorded(r.seq, r.id, r.words, undone=r.undone or r.id == record.id) for r in box.done
     ]

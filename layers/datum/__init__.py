@@ -6,6 +6,7 @@ from layers.contract import Answering, Layer, Page
 from layers.datum.answers import WHERE, inputs, position, search_next
 from layers.datum.compute import compute
 from layers.datum.handed_on import hand
+from layers.datum.heard_objects import HEARD_OBJECTS
 from layers.datum.heard_words import HEARD
 from layers.datum.kinds import KINDS
 from layers.datum.lines import feed
@@ -19,7 +20,7 @@ from layers.journal.kinds import heard_as, ruled
 LAYER = Layer(
     key="datum",
     title="Datum and search",
-    kinds=heard_as(ruled(KINDS, RULES), HEARD),
+    kinds=heard_as(ruled(KINDS, RULES), {**HEARD, **HEARD_OBJECTS}),
     feeds=(feed.FEED,),
     needs=("weather", "transponders"),
     page=Page(address="search", title="Search", rank=15),

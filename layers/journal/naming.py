@@ -59,7 +59,8 @@ def address(told: str) -> str:
         url = urlsplit(told)
         asked = {name.lower() for name, _ in parse_qsl(url.query, keep_blank_values=True)}
         # a broken address is refused where it is opened; here it may still hold a password
-        secret = url.password is not None or bool(asked & {"password", "sslpassword"})
+        # "user:@host" tells none: that is how a local server without one writes its address
+        secret = bool(url.password) or bool(asked & {"password", "sslpassword"})
     except ValueError:
         secret = "@" in told
     if secret and "://" in told:

@@ -117,3 +117,24 @@ def test_the_examples_are_listed(on: Watched, server: Server) -> None:
     page.get_by_role("button", name="Examples").click()
     expect(page.get_by_text("nothing seen TENACE box", exact=False)).to_be_visible()
     expect(page.get_by_text("52 on board", exact=True)).to_be_visible()
+
+
+def test_who_presses_enter_on_and_on_while_a_page_is_slow_records_once(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server, "watch")
+    before = kinds(server).count("watch.decision")
+    press(page, "decided: launch at first light")
+    expect(page.get_by_text(re.compile("Understood:"))).to_be_visible(timeout=PATIENCE_MS)
+    for _ in range(6):  # the page has not shown yet that the first was taken
+        page.keyboard.press("Enter")
+    expect(page.get_by_label("What was heard")).to_have_value("", timeout=PATIENCE_MS)
+    page.wait_for_timeout(2_000)
+    press(page, "decided: launch at first light")
+    expect(page.get_by_text(re.compile("recorded just now, once"))).to_be_visible(
+        timeout=PATIENCE_MS
+    )
+    page.keyboard.press("Enter")
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(2_000)
+    assert kinds(server).count("watch.decision") == before + 1

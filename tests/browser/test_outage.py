@@ -197,6 +197,7 @@ def test_a_server_that_goes_is_said_in_our_own_words_and_the_page_comes_back(
     page = browser.new_page(viewport={"width": 1366, "height": 768})
     page.goto(f"{server.address}/watch")
     field(page, "Who").fill("HARRIER")
+    page.get_by_label("What was heard").fill("half a line")
     server.end()
     expect(field(page, "Who")).to_have_value("HARRIER")  # what is typed stays meanwhile
     expect(page.locator(".mp-server")).to_contain_text(
@@ -207,5 +208,8 @@ def test_a_server_that_goes_is_said_in_our_own_words_and_the_page_comes_back(
     again = start(tmp_path, "--exercise", "Exercise Long Night", port=int(server.address[-5:]))
     try:
         expect(page.locator(".mp-server")).to_have_count(0, timeout=WAIT_MS)
+        # the server knows nothing of that page any more; both drafts stand in it all the same
+        expect(page.get_by_label("What was heard")).to_have_value("half a line", timeout=WAIT_MS)
+        expect(field(page, "Who")).to_have_value("HARRIER", timeout=WAIT_MS)
     finally:
         again.end()

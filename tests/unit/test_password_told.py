@@ -52,7 +52,13 @@ def test_every_command_refuses_it(verb: tuple[str, ...]) -> None:
 
 @pytest.mark.parametrize(
     "told",
-    ["plot.sqlite", "sqlite:///plot.sqlite", "postgresql://watch@db.example/plot", "a@b:c.sqlite"],
+    [
+        "plot.sqlite",
+        "sqlite:///plot.sqlite",
+        "postgresql://watch@db.example/plot",
+        "a@b:c.sqlite",
+        "postgresql://postgres:@/plot?host=/run/postgresql",
+    ],
 )
 def test_an_address_without_one_is_taken(told: str) -> None:
     assert address(told) == told

@@ -14,6 +14,8 @@ from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, dtg, relative_words
 from layers.earth.errors import InputError
+from layers.earth.uncertain import Stated
+from layers.forward_port.home.report import where_words
 from layers.journal.known import Entry
 from layers.journal.side_by_side import signed_words
 from layers.journal.signature import read_signature
@@ -63,6 +65,11 @@ def where(seen: Seen, who: str) -> str:
         for fix in (net.result.fixes if net else ())
         if fix.subject.casefold() == name
     ]
+    home = seen.answers.way_home
+    for thing in home.value.things if isinstance(home, Stated) else ():
+        # who has it since is where it is: an old fix at the datum is not
+        if thing.what.casefold() == name and all(at <= thing.since for at, _, _ in found):
+            return f"with {where_words(thing, seen.moment.at)}"
     if not found:
         return ""
     at, position, stale = max(found, key=lambda one: one[0])
@@ -76,7 +83,6 @@ def listening(seen: Seen, watch: WatchState) -> None:
             clock_words(state.agreed.value.at, seen.moment.at),
             f"{state.agreed.value.minutes:g} min",
             state.agreed.value.with_whom,
-            state.outcome,
             state.agreed.value.kept_by or "nobody named",
             state.outcome,
             state.said,
