@@ -18,6 +18,7 @@ from layers.catalogue import LAYERS
 from layers.contract import View
 from layers.earth.clock import dtg
 
+UNNAMED = ("Musterplot", "Operation")  # what a journal is called that nobody named
 PART = "strip"
 MODES = {View.KNOWN: "as known then", View.HINDSIGHT: "hindsight", View.EXPECTED: "by plan"}
 
@@ -68,8 +69,12 @@ def _page(question: str) -> str:
 
 
 def _exercise(seen: Seen) -> str:
+    """Return that it is an exercise with its name; of an operation its name, to the watch alone."""
     if not seen.exercise:
-        return ""
+        own = seen.journal.name
+        if seen.release.guarded or own in UNNAMED:
+            return ""
+        return f'<div class="cell op" title="{escape(own)}"><span>{escape(own)}</span></div>'
     name = seen.exercise.removeprefix("Exercise ")
     return f'<div class="cell ex"><span>EXERCISE <br>{escape(name.upper())}</span></div>'
 

@@ -75,9 +75,9 @@ def test_what_one_room_tells_and_changes_stands_in_the_other(
         timeout=WAIT_MS
     )
     box.press("Enter")
-    expect(south.get_by_text(re.compile(r"room North.*The same\?")).first).to_be_visible(
-        timeout=WAIT_MS
-    )
+    expect(
+        south.get_by_text(re.compile(r"The same was recorded as No\. 1 .*room North")).first
+    ).to_be_visible(timeout=WAIT_MS)
     assert len(journal.read(["survivors.complement"], journal.revision())) == 1
     # what the other room corrects is told here, by whom, and put away by a press
     box.fill("")

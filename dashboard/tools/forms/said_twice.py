@@ -7,6 +7,7 @@ from datetime import timedelta
 from layers.earth.clock import clock_words, to_us
 from layers.journal.known import Known
 from layers.journal.record import Draft
+from layers.journal.signature import read_signature
 from layers.journal.store import Journal
 
 LATELY = timedelta(hours=1)
@@ -40,7 +41,14 @@ def same_as(journal: Journal, draft: Draft) -> str:
         return ""
     when = known.recorded_at(number)
     at = f" at {clock_words(when, now)}" if when else ""
-    return f"The same was recorded as No. {number}{at}. Record it again?"
+    return f"The same was recorded as No. {number}{at}{_by(journal, number)}. Record it again?"
+
+
+def _by(journal: Journal, number: int) -> str:
+    """Return who recorded it, and in which room: another room asks otherwise than one's own."""
+    found = journal.log(upto_seq=number, after_seq=number - 1, limit=1)
+    who = read_signature(found[0].author).words() if found else ""
+    return f" by {who}" if who else ""
 
 
 def _bulk(known: Known, draft: Draft) -> int:
