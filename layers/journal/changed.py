@@ -18,7 +18,7 @@ LATELY = timedelta(hours=4)  # a watch
 
 
 @dataclass(frozen=True, slots=True)
-class Changed:
+class DoneByOthers:
     """A record of another room that names one of this room's."""
 
     act: Record
@@ -33,7 +33,7 @@ class Changed:
         return f"{kind.title}: {payload_words(rest, most=most, kind=self.act.kind)}"
 
 
-def changed_by_others(known: Known, here: Signature) -> tuple[Changed, ...]:
+def changed_by_others(known: Known, here: Signature) -> tuple[DoneByOthers, ...]:
     """Return what other rooms have lately done to this room's records, oldest first.
 
     What only takes note of a record (an acknowledgement, a tick) changes nothing and is left out.
@@ -54,7 +54,7 @@ def changed_by_others(known: Known, here: Signature) -> tuple[Changed, ...]:
     ]
     targets = known.with_ids({one for act in acts for one in named(act)})
     return tuple(
-        Changed(act, target)
+        DoneByOthers(act, target)
         for act in sorted(acts, key=lambda one: one.seq)
         for one in named(act)
         if (target := targets.get(one)) is not None

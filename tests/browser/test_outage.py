@@ -98,7 +98,7 @@ def say(page: Page, line: str, sign: str) -> None:
 def field(page: Page, label: str) -> Locator:
     """Return a field of the watch's own form, its fold opened."""
     found = page.get_by_label(label, exact=True).locator("visible=true").first
-    fold = page.locator("summary", has_text="Write into the watch's book")
+    fold = page.get_by_role("radio", name="Write into the watch's book", exact=True)
     expect(fold).to_be_visible(timeout=WAIT_MS)
     for _ in range(3):
         with contextlib.suppress(AssertionError):
