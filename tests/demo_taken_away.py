@@ -12,7 +12,7 @@ from demo_data.scenario import DEMO_NOW
 from layers.answers import Answers, answers
 from layers.catalogue import BY_KEY, KINDS
 from layers.contract import Layer, Moment, Shown, Unavailable
-from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated
+from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, ends
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import Record
 from layers.picture import Picture, compute_order, hand_on, relevant_kinds, show_layer
@@ -94,9 +94,15 @@ def without(gone: Callable[[Record], bool]) -> Told:
 def faults(now: Told, then: Told | None = None) -> list[str]:
     """Return every answer that is better or surer than it was before something was lost."""
     before = then or whole()
-    found = [f"all out: {said}" for said in _quantity(
-        now.answers.all_out, before.answers.all_out, 0.04)]  # fmt: skip
+    # where a refuge's lifts cannot run its people stay, and the vehicle is free for the others
+    stopped = _stopped(now) - _stopped(before)
+    found = []
+    if not (stopped and ends(now.answers.all_out) == (0.0, 0.0)):
+        said = _quantity(now.answers.all_out, before.answers.all_out, 0.04)
+        found = [f"all out: {each}" for each in said]
     for refuge, one in before.answers.margin.items():
+        if stopped and refuge not in stopped:
+            continue
         same = now.answers.margin.get(refuge)
         if same is None:
             if not _missing(now.answers.margin_unless):
@@ -109,6 +115,12 @@ def faults(now: Told, then: Told | None = None) -> list[str]:
             found += [f"{refuge} {name}: {each}" for each in said]
     found += _verdicts(now, before)
     return found
+
+
+def _stopped(told: Told) -> set[str]:
+    if told.result is None:
+        return set()
+    return {lift.refuge for lift in told.result.outlook.lifts if lift.stopped}
 
 
 def _verdicts(now: Told, before: Told) -> list[str]:
@@ -173,3 +185,37 @@ def _short(found: Quantity) -> str:
     if isinstance(found, Bounds):
         return f"[{found.at_least} to {found.at_most}: {'; '.join(found.missing)}]"
     return f"not known ({'; '.join(getattr(found, 'missing', ()))})"
+
+
+def better(now: Told, before: Told, *, lead_only: bool) -> list[str]:
+    """Return every answer that says more of good than it did, whatever its form.
+
+    ``lead_only``: people, plan or rules are others, so that only the chance of all and the
+    leading margin of a refuge with the same people and the same lifts to come can be compared.
+    """
+    pairs = [("all out", now.answers.all_out, before.answers.all_out, 0.04)]
+    for refuge, one in before.answers.margin.items():
+        same = now.answers.margin.get(refuge)
+        if same is None or same.persons != one.persons:
+            continue
+        if lead_only and _lifts_to(now, refuge) != _lifts_to(before, refuge):
+            continue
+        names = ("if_nobody_leaves_h",) if lead_only else ("if_nobody_leaves_h", "as_planned_h")
+        pairs += [(f"{refuge} {n}", getattr(same, n), getattr(one, n), 1.5) for n in names]
+    found = []
+    for what, after, then, near in pairs:
+        if isinstance(after, NotKnown):
+            found += [] if _missing(after) else [f"{what}: not known, and nothing to ask for"]
+            continue
+        (least, most), (low, high) = ends(after), ends(then)
+        firm = most if isinstance(after, Number) else least  # what may be relied on
+        limit = high if isinstance(after, Number) else low if low is not None else high
+        if firm is not None and limit is not None and firm > limit + near:
+            found.append(f"{what}: better, {_short(then)} became {_short(after)}")
+    return found
+
+
+def _lifts_to(told: Told, refuge: str) -> list[str]:
+    if told.result is None:
+        return []
+    return sorted(lift.key for lift in told.result.outlook.lifts if lift.refuge == refuge)

@@ -340,7 +340,11 @@ class Leaving:
 
 
 def test_the_model_runs_again_on_the_same_draws_with_people_leaving():
-    out = looked(refuge(), n_draws=500)
+    told = refuge()
+    candles = {"item": "oxygen candles", "count": 0, "oxygen_kg_each": 2.0}
+    for none in (lioh(0.0), candles):  # counted: there are none
+        told.add("survivors.stores", {"refuge": "after", "stock": none})
+    out = looked(told, n_draws=500)
     again = out.model(n_draws=500, pods=False, leaving=())
     assert np.array_equal(again[0].runs_out_us, out.endurance[0].runs_out_us)
     start_us = int((AT + HOUR).timestamp() * 1e6)

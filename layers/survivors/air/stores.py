@@ -59,12 +59,8 @@ def untold_stores(refuge: str, entries: Iterable[Entry], read: frozenset[str]) -
     They are counted as none, so that what is worked out is *at least*. Where both gases are read
     breathing is learnt from both, and what is not told of one bears on the other.
     """
-    held = {
-        stock.item
-        for entry in entries
-        for stock in getattr(entry.value, "contents", (getattr(entry.value, "stock", None),))
-        if stock is not None
-    }
+    # a pod that came in says nothing of what was there before it
+    held = {entry.value.stock.item for entry in entries if hasattr(entry.value, "stock")}
     asked = {}
     if "absorbent" not in held:
         asked["carbon dioxide"] = f"what absorbent there is in {refuge}"
