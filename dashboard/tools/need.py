@@ -6,6 +6,7 @@ import re
 
 import streamlit as st
 
+from dashboard.panels.text import panel, words
 from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.catalogue import KINDS
@@ -39,13 +40,19 @@ NEEDS: tuple[tuple[str, tuple[str, ...]], ...] = (
 def kinds_for(text: str) -> tuple[str, ...]:
     """Return the kinds whose forms tell what a sentence says is lacking."""
     found: list[str] = []
-    for words, kinds in NEEDS:
-        if re.search(words, text, re.IGNORECASE):
+    for pattern, kinds in NEEDS:
+        if re.search(pattern, text, re.IGNORECASE):
             found += kinds
     return tuple(dict.fromkeys(found))[:6]
 
 
-def show(seen: Seen, text: str, key: str) -> None:
+def said(seen: Seen, sentence: str, key: str, *kinds: str) -> None:
+    """Say that nothing is known of something, with a press for each form that would tell it."""
+    panel(words(sentence))
+    show(seen, sentence, key, kinds)
+
+
+def show(seen: Seen, text: str, key: str, kinds: tuple[str, ...] = ()) -> None:
     """Show a press for each form that would tell what is lacking, and the form pressed.
 
     Parameters
@@ -56,8 +63,10 @@ def show(seen: Seen, text: str, key: str) -> None:
         The sentence that says what is lacking; it has been shown already.
     key : str
         Tells two such places on a page apart.
+    kinds : tuple of str
+        What tells it; found from the words of the sentence if none is given.
     """
-    kinds = kinds_for(text)
+    kinds = kinds or kinds_for(text)
     if not kinds or not seen.writable:
         return
     chosen = st.pills(

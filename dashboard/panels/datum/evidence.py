@@ -8,7 +8,8 @@ from datetime import datetime
 
 import streamlit as st
 
-from dashboard.panels.text import panel, table as text_table, words
+from dashboard.panels.text import panel, table as text_table
+from dashboard.tools import need
 from dashboard.tools.forms import refusal
 from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
@@ -29,7 +30,8 @@ def show(seen: Seen) -> None:
         return
     table = found.tables["Evidence"]
     if not table.rows:
-        panel(words("No report yet bears on her. Add a bearing, a range or a sighting below."))
+        need.said(seen, "No report yet bears on her.", "evidence", "datum.bearing", "datum.range",
+                  "datum.sighting", "datum.heard")  # fmt: skip
         return
     with st.container(height=LIST_PX, border=False):
         panel(text_table([_row(row) for row in table.rows], HEADS, figures=(4, 5)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.datum.lines.fix import FixSolution, fix
 from layers.datum.lines.fix_lines import line_of
@@ -29,7 +30,7 @@ def show(seen: Seen) -> None:
         if entry.record.valid_at <= seen.moment.at and entry.value.object == "DISSUB"
     }
     if not entries:
-        panel(words("No bearing, range or time difference is recorded yet."))
+        need.said(seen, "No bearing, range or time difference is recorded yet.", "fix", *KINDS)
         return
     chosen = st.multiselect(
         "Lines that make the fix",

@@ -6,6 +6,7 @@ import uuid
 
 import streamlit as st
 
+from dashboard.tools import need
 from dashboard.tools.send import send
 from dashboard.view import Seen
 from layers.datum.result import DatumResult
@@ -21,7 +22,7 @@ def show(seen: Seen) -> None:
     result: DatumResult | None = shown.result if shown is not None else None
     names = [one.name for one in result.adrift] if result is not None else []
     if not names:
-        st.caption("No object of search is told yet.")
+        need.said(seen, "No object of search is told yet.", "found", "datum.object")
         return
     with st.form("datum_found", clear_on_submit=False):
         name = st.selectbox("Which", names)

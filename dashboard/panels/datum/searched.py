@@ -7,6 +7,7 @@ import streamlit as st
 from matplotlib.figure import Figure
 
 from dashboard.panels.text import line, panel, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.datum.result import Searched
 from layers.earth.units import M_PER_NMI
@@ -17,7 +18,8 @@ def show(seen: Seen) -> None:
     found = seen.picture.shown("datum")
     searched = found.result.searched if found is not None else None
     if searched is None:
-        panel(words("No search that saw nothing is recorded yet; add one as it was steered."))
+        need.said(seen, "No search that saw nothing is recorded yet; add one as it was steered.",
+                  "searched", "datum.negative_search")  # fmt: skip
         return
     panel(
         line(

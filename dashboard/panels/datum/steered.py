@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import streamlit as st
 
-from dashboard.panels.text import panel, words
+from dashboard.tools import need
 from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.datum.search.steered import steered
@@ -21,7 +21,8 @@ def show(seen: Seen) -> None:
         return
     found = seen.picture.shown("tracks")
     if found is None or found.result is None or not found.result.ships:
-        panel(words("No ship's track is known; type the corners instead (Add a report)."))
+        need.said(seen, "No ship's track is known; type the corners instead.", "steered",
+                  "datum.negative_search", "tracks.position")  # fmt: skip
         return
     if not seen.writable:
         st.caption("Reading only: the watch records.")

@@ -8,6 +8,7 @@ import streamlit as st
 
 from dashboard.panels.forward_port.bars import chain_bars
 from dashboard.panels.text import panel, table, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.forward_port.report import chain_table
 from layers.forward_port.result import ForwardPortResult
@@ -43,7 +44,8 @@ def show(seen: Seen) -> None:
     result: ForwardPortResult = found.result
     worked = [each for each in result.options if each.activities]
     if not worked:
-        panel(words("No chain: record an option and its activities, with three times each."))
+        need.said(seen, "No chain: record an option and its activities, with three times each.",
+                  "chain", "forward_port.option", "forward_port.activity")  # fmt: skip
         return
     main = result.main()
     worked.sort(key=lambda each: each is not main)

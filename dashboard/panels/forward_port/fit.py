@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.panels.text import panel, table
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.forward_port.ports.fit import Fit, Verdict
 from layers.forward_port.report import fit_table
@@ -29,7 +30,11 @@ def show(seen: Seen) -> None:
     result: ForwardPortResult = found.result
     rescue = [each for each in result.options if each.option.purpose == "rescue" and each.fits]
     if not rescue:
-        st.caption("Nothing to fit yet: record the load list, the ships, cranes, berths and roads.")
+        need.said(
+            seen, "Nothing to fit yet: record the load list, the ships, cranes, berths and roads.",
+            "fit", "forward_port.piece", "forward_port.ship", "forward_port.crane",
+            "forward_port.berth", "forward_port.road",
+        )  # fmt: skip
         return
     panel(table([_row(each) for each in rescue], ("Option", *GROUPS)))
     with st.expander("Every limit with its figure"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.panels.text import panel, table, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.kept_clear.compute import Kept
@@ -29,7 +30,8 @@ def show(seen: Seen) -> None:
         if rows:
             panel(table(rows, ("Who", "What", "Persons", "Since", "By")))
         else:
-            panel(words("Nobody is told to be under water. That is no proof that nobody is."))
+            need.said(seen, "Nobody is told to be under water. That is no proof that nobody is.",
+                      "below", "kept_clear.below")  # fmt: skip
     with right:
         st.markdown("**Stopped while anybody is under water**")
         rows_3 = [(one.what, STATE[one.safe], one.said) for one in kept.stopped]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.panels.text import panel, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.kept_clear.compute import Kept
 from layers.kept_clear.report import to_airmen, to_shipping
@@ -24,4 +24,5 @@ def show(seen: Seen) -> None:
     if airmen:
         st.code(airmen, language=None, wrap_lines=True)
     else:
-        panel(words("No ceiling is recorded with the area: no airspace is asked for."))
+        need.said(seen, "No ceiling is recorded with the area: no airspace is asked for.",
+                  "ceiling", "kept_clear.area")  # fmt: skip

@@ -11,6 +11,7 @@ from dashboard.door.uploads import uploader
 from dashboard.panels.survivors.margin import drawing, outlook_of
 from dashboard.panels.survivors.occupancy import occupancy_drawing
 from dashboard.panels.text import caution, line, panel, table, wide, words
+from dashboard.tools import need
 from dashboard.tools.forms import record_form
 from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
@@ -142,7 +143,8 @@ def forms(seen: Seen) -> None:
 def _chambers(seen: Seen, outlook: Outlook) -> None:
     held = chamber_table(outlook)
     if outlook.chambers is None or not held.rows:
-        panel(words("No chambers yet: record a chamber, and load a decompression schedule."))
+        need.said(seen, "No chambers yet: record a chamber, and load a decompression schedule.",
+                  "chambers", "survivors.chamber", "survivors.schedule")  # fmt: skip
         return
     drawn = occupancy_drawing(outlook.chambers, seen.ink)
     said = "".join(line(words(sentence)) for sentence in dose_sentences(outlook))

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import streamlit as st
 
 from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.tools import need
 from dashboard.tools.forms import record_form
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, duration_words, relative_words
@@ -39,7 +40,7 @@ def show_water(seen: Seen) -> None:
         return
     groups: tuple[WaterGroup, ...] = found.result.surface
     if not groups:
-        panel(words("Nobody is recorded as in the water."))
+        need.said(seen, "Nobody is recorded as in the water.", "water", "survivors.in_water")
         return
     for group in groups:
         panel(_group(group, seen.moment.at))
@@ -124,14 +125,15 @@ def show_hospital(seen: Seen) -> None:
     """Show the patients, the flights and the places."""
     found = seen.picture.shown("survivors")
     if found is not None:
-        _hospital(found.result.hospital, guarded=found.result.guarded)
+        _hospital(seen, found.result.hospital, guarded=found.result.guarded)
 
 
-def _hospital(hospital: HospitalOutlook, *, guarded: bool) -> None:
+def _hospital(seen: Seen, hospital: HospitalOutlook, *, guarded: bool) -> None:
     for said in hospital.said:
         panel(words(f"! {said}"))
     if not hospital.hospitals:
-        panel(words("No hospital is recorded; add one with the places it has free."))
+        need.said(seen, "No hospital is recorded; add one with the places it has free.",
+                  "hospital", "survivors.hospital")  # fmt: skip
         return
     if guarded:
         _shown(hospital_table(hospital, flights=False))

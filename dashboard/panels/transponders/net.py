@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dashboard.panels.text import line, panel, table, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, dtg, relative_words
 from layers.earth.said.written import dm_text
@@ -32,7 +33,8 @@ def show(seen: Seen) -> None:
     if result.transponders:
         panel(table([_row(one, result) for one in result.transponders], HEADS))
     else:
-        panel(words("No transponder yet: record each drop with its place, time and depth."))
+        need.said(seen, "No transponder yet: record each drop with its place, time and depth.",
+                  "net", "transponders.drop")  # fmt: skip
     if result.fixes:
         panel(table([_fix(fix) for fix in result.fixes], FIX_HEADS))
     said = (*ways(result), *result.notes, *result.seabed.notes)

@@ -14,6 +14,7 @@ import streamlit as st
 from dashboard.panels.text import panel, words
 from dashboard.panels.transponders.labels import apart
 from dashboard.panels.transponders.solid import Solid, solid
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.transponders.result import Result
@@ -48,8 +49,8 @@ def show(seen: Seen) -> None:
         HEIGHTS[tall or "heights 1:1"],
     )
     if made is None:
-        panel(words("Nothing lies down there yet: a fix of the DISSUB or a transponder dropped "
-                    "would be shown here."))  # fmt: skip
+        need.said(seen, "Nothing lies down there yet: a fix of the DISSUB or a transponder dropped "
+                  "would be shown here.", "solid", "transponders.drop")  # fmt: skip
         return
     st.pydeck_chart(deck(made, side or "from the side", HEIGHTS[tall or "heights 1:1"]),
                     height=HEIGHT_PX, key=f"seabed.deck.{side}.{tall}")  # fmt: skip

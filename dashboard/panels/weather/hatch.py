@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dashboard.panels.text import caution, line, panel, table, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, duration_words
 from layers.weather.result import WeatherResult
@@ -17,8 +18,14 @@ def show(seen: Seen) -> None:
         return
     result: WeatherResult = found.result
     if not result.hatches:
-        panel(words("No seat yet: record the attitude and depth of a rescue seat, and the limits "
-                    "of the vehicle."))  # fmt: skip
+        need.said(
+            seen,
+            "No seat yet: record the attitude and depth of a rescue seat, and the "
+            "limits of the vehicle.",
+            "seat",
+            "weather.seat",
+            "weather.vehicle_limit",
+        )
         return
     for hatch in result.hatches:
         rows = [_row(each) for each in hatch.compared]

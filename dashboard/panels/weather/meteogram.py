@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.panels.text import caution, panel, words
+from dashboard.panels.text import caution, words
 from dashboard.panels.weather.charts import meteogram
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.weather.result import WeatherResult
 
 WAVES_PX = 210
+PLACE = ("weather.place_of_work",)  # a forecast comes as a file
 
 
 def show_waves(seen: Seen) -> None:
@@ -18,7 +20,8 @@ def show_waves(seen: Seen) -> None:
     if found is None:
         return
     if found.result.ahead is None:
-        panel(words("No waves ahead: they need a place of work and a forecast."))
+        need.said(seen, "No waves ahead: they need a place of work and a forecast.", "waves",
+                  *PLACE)  # fmt: skip
         return
     title, spec = next(iter(meteogram(found.result, seen.ink).items()))
     st.html(words(title, "mp-quiet"))
@@ -32,7 +35,8 @@ def show(seen: Seen) -> None:
         return
     result: WeatherResult = found.result
     if result.ahead is None:
-        panel(words("No meteogram: it needs a place of work and a forecast or a tidal stream."))
+        need.said(seen, "No meteogram: it needs a place of work and a forecast or a tidal stream.",
+                  "meteogram", *PLACE, "weather.tidal_stream")  # fmt: skip
         return
     for title, spec in meteogram(result, seen.ink).items():
         st.html(words(title, "mp-quiet"))

@@ -9,6 +9,7 @@ from html import escape
 import streamlit as st
 
 from dashboard.panels.text import panel, table, words
+from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words, from_us
 from layers.scene.ink import Ink
@@ -21,6 +22,7 @@ WIDTH, ROW, LEFT = 1000, 30, 130  # of the drawing, its units
 NAMED = 110  # a stretch as long as this says what it is
 SHOWN = timedelta(hours=72)
 NAME = {True: "may begin", False: "may not begin", None: "not known"}
+NONE = "No limits are recorded: record those of launch, dive, mating and recovery."
 HEADS = ("Part", "Limit", "Observed now", "Expected now", "")
 
 
@@ -53,7 +55,7 @@ def show_limits(seen: Seen) -> None:
     if rows:
         panel(table(rows, HEADS))
     else:
-        panel(words("No limits are recorded: record those of launch, dive, mating and recovery."))
+        need.said(seen, NONE, "limits", "weather.limit")
 
 
 def show_against(seen: Seen) -> None:
@@ -63,7 +65,7 @@ def show_against(seen: Seen) -> None:
         return
     rows = narrowest(result)
     if not rows:
-        panel(words("No limits are recorded: record those of launch, dive, mating and recovery."))
+        need.said(seen, NONE, "against", "weather.limit")
         return
     panel(table(rows, ("Now", "Observed", "Expected", "Narrowest limit", "")))
 
