@@ -40,7 +40,7 @@ ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "sur
 FROM = Slot(key="from_place", title="from which place", sort="name", names=ALL_PLACES,
             preps=("from", "out of", "of"))  # fmt: skip
 TO = Slot(key="to_place", title="to which place", sort="name", names=ALL_PLACES,
-          preps=("to", "into", "on", "aboard", "onto", ""))  # fmt: skip
+          preps=("to", "into", "on", "aboard", "onto"))  # fmt: skip
 OXYGEN = Slot(key="o2", title="oxygen", sort="gas", cues=("o2", "oxygen"), usual=(8.0, 25.0))
 CARBON = Slot(key="co2", title="carbon dioxide", sort="gas", cues=("co2", "carbon dioxide"),
               usual=(0.0, 6.0))  # fmt: skip
