@@ -64,10 +64,12 @@ def page(
             "map.setView([0, 0], -7);",
             "musterplot.start(map, spec);",
             "musterplot.begin(null);",
+            "musterplot.features = data.features;",  # the small chart of the seabed draws them too
             "L.geoJSON(data, {onEachFeature: musterplot.each, pointToLayer: musterplot.point,"
             " style: musterplot.style}).addTo(map);",
             "musterplot.end();",
-            "document.getElementById('head').style.color = spec.ink.ink;",
+            "const head = document.getElementById('head').style;",
+            "head.color = spec.ink.ink; head.background = spec.ink.panel;",
             "</script></body></html>",
         ]
     )

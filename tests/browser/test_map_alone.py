@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
+from layers.__main__ import main
 from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.position import Position
 from layers.scene.browser import SCRIPTS, ChartBase, feature_collection
@@ -54,6 +55,26 @@ def test_it_opens_without_a_network_and_runs_nothing_of_a_label(
     assert dialogs == []
     assert page.locator("img[src=x]").count() == 0
     context.close()
+
+
+def test_the_exercise_s_map_has_its_small_chart_and_its_marking_on_a_ground(
+    browser: Browser, tmp_path: Path
+) -> None:
+    """What goes to people outside shows the seabed as the room sees it, and its marking reads."""
+    file = tmp_path / "map.html"
+    words = ["snapshot", "--demo", "--marking", "RESCUE STAFF ONLY", str(file)]
+    assert main(words) == 0
+    page = browser.new_page(viewport={"width": 1366, "height": 768})
+    page.goto(file.as_uri())
+    small = page.locator(".mp-inset")
+    expect(small).to_be_visible(timeout=20_000)
+    for name in ("DISSUB", "TP1", "TP4"):
+        expect(small.locator(".mp-label", has_text=name).first).to_be_visible(timeout=20_000)
+    head = page.locator("#head")
+    expect(head).to_contain_text("RESCUE STAFF ONLY")
+    ground = head.evaluate("(e) => getComputedStyle(e).backgroundColor")
+    assert ground.startswith("rgb(")  # not see-through
+    page.close()
 
 
 @pytest.mark.parametrize("form", ["svg", "kml", "gpx", "json"])
