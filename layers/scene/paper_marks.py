@@ -11,10 +11,10 @@ from matplotlib.collections import LineCollection, PathCollection, PolyCollectio
 from matplotlib.path import Path as MplPath
 
 from layers.earth.chart.graticule import Extent
-from layers.earth.chart.marks import AreaMark, Freshness, Symbol
+from layers.earth.chart.marks import AreaMark, Freshness, PointMark, Style, Symbol
 from layers.scene.browser import centres
 from layers.scene.ink import Ink, tints
-from layers.scene.scene import PlacedGrid, PlacedPath, PlacedPoint, Scene, label
+from layers.scene.scene import Placed, PlacedGrid, PlacedPath, PlacedPoint, Scene, label
 from layers.scene.symbols import glyph, turned
 
 CHART_BOX = (0.045, 0.105, 0.72, 0.82)  # left, bottom, width, height as parts of the sheet
@@ -44,7 +44,7 @@ def draw_marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: flo
         elif isinstance(item, PlacedPath):
             _path(axes, item, ink)
     named = [item for item in drawn if not isinstance(item, PlacedGrid)]
-    strokes = _Strokes((extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0))
+    strokes = Strokes((extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0))
     for item in sorted(named, key=lambda placed: placed.mark.rank):
         stands = item.mark.far_m is None or across > item.mark.far_m
         if stands and isinstance(item, PlacedPoint) and inside(item.x_m, item.y_m, extent):
@@ -53,7 +53,7 @@ def draw_marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: flo
     strokes.put_on(axes)
 
 
-class _Strokes:
+class Strokes:
     """The strokes of all symbols, in metres of the sheet: one collection, which is fast.
 
     Parameters
@@ -69,10 +69,15 @@ class _Strokes:
         self.faces: list[str] = []
 
     def add(
-        self, item: PlacedPoint, points: Sequence[tuple[float, float]], colour: str, *, fill: bool
+        self,
+        at: tuple[float, float],
+        points: Sequence[tuple[float, float]],
+        colour: str,
+        *,
+        fill: bool,
     ) -> None:
         """Add a stroke in points of paper about a place in metres."""
-        place = np.array([item.x_m, item.y_m])
+        place = np.array(at)
         self.paths.append(MplPath(place + self.metres_a_point * np.asarray(points, dtype=float)))
         self.edges.append(colour)
         self.faces.append(colour if fill else "none")
@@ -86,7 +91,22 @@ class _Strokes:
         )
 
 
-def _dashes(item: PlacedPath) -> str | tuple[int, tuple[int, ...]]:
+def colour_of(item: Placed, ink: Ink) -> str:
+    """Return what a mark is drawn in: depths are ground, never ink."""
+    if item.mark.style == Style.SEABED and not isinstance(item, PlacedPoint):
+        return ink.contour
+    return ink.of(item.mark.style)
+
+
+def width_pt(item: PlacedPath) -> float:
+    """Return how wide a line is drawn, in points."""
+    if item.mark.style == Style.SEABED:
+        return 0.45
+    return WIDTHS_PT.get(item.mark.width, 1.1)
+
+
+def dashes(item: PlacedPath) -> str | tuple[int, tuple[int, ...]]:
+    """Return the strokes that a line is broken into."""
     if item.mark.dotted:
         return ":"
     if item.mark.freshness is Freshness.EXPECTED:
@@ -95,7 +115,7 @@ def _dashes(item: PlacedPath) -> str | tuple[int, tuple[int, ...]]:
 
 
 def _path(axes: Axes, item: PlacedPath, ink: Ink) -> None:
-    colour = ink.of(item.mark.style)
+    colour = colour_of(item, ink)
     if isinstance(item.mark, AreaMark) and item.mark.filled:
         axes.add_collection(
             PolyCollection(item.parts, facecolors=colour, alpha=0.16, edgecolors="none", zorder=2)
@@ -104,24 +124,35 @@ def _path(axes: Axes, item: PlacedPath, ink: Ink) -> None:
         LineCollection(
             item.parts,
             colors=colour,
-            linewidths=WIDTHS_PT.get(item.mark.width, 1.1),
-            linestyles=[_dashes(item)],
-            zorder=3,
+            linewidths=width_pt(item),
+            linestyles=[dashes(item)],
+            zorder=1.7 if item.mark.style == Style.SEABED else 3,
         )
     )
 
 
-def _symbol(strokes: _Strokes, item: PlacedPoint, ink: Ink) -> None:
-    mark = item.mark
+def _symbol(strokes: Strokes, item: PlacedPoint, ink: Ink) -> None:
+    turn = item.heading_grid_deg if item.mark.heading_true_deg is not None else 0.0
+    size = SYMBOL_PT.get(item.mark.rank, 5.0)
+    add_glyph(strokes, item.mark, (item.x_m, item.y_m), turn, size, ink)
+
+
+def add_glyph(
+    strokes: Strokes,
+    mark: PointMark,
+    at: tuple[float, float],
+    turn_deg: float,
+    size: float,
+    ink: Ink,
+) -> None:
+    """Add the strokes of a mark's symbol at a place; ``size`` is half of it, in points."""
     colour = ink.of(mark.style)
-    size = SYMBOL_PT.get(mark.rank, 5.0)
-    turn = item.heading_grid_deg if mark.heading_true_deg is not None else 0.0
     found = glyph(mark)
     hollow = mark.freshness is Freshness.STALE
     for stroke in found.strokes:
-        strokes.add(item, turned(stroke, turn, size), colour, fill=False)
+        strokes.add(at, turned(stroke, turn_deg, size), colour, fill=False)
     for shape in (*found.plates, *found.filled):
-        strokes.add(item, turned(shape, turn, size), colour, fill=not hollow)
+        strokes.add(at, turned(shape, turn_deg, size), colour, fill=not hollow)
 
 
 def inside(x: float, y: float, extent: Extent) -> bool:
@@ -129,11 +160,16 @@ def inside(x: float, y: float, extent: Extent) -> bool:
     return extent.x_min <= x <= extent.x_max and extent.y_min <= y <= extent.y_max
 
 
-def _anchor(item: PlacedPoint | PlacedPath) -> tuple[float, float]:
+def _anchor(item: PlacedPoint | PlacedPath, extent: Extent) -> tuple[float, float]:
+    """Return where a mark's name stands: of a line, the middle of what is on the sheet."""
     if isinstance(item, PlacedPoint):
         return item.x_m, item.y_m
     run = item.parts[0]
-    place = run[np.argmax(run[:, 1])] if item.closed else run[(len(run) - 1) // 2]
+    if item.closed:
+        place = run[np.argmax(run[:, 1])]
+    else:
+        on = [part for part in run if inside(part[0], part[1], extent)]
+        place = on[(len(on) - 1) // 2] if on else run[(len(run) - 1) // 2]
     return float(place[0]), float(place[1])
 
 
@@ -147,7 +183,7 @@ def _label(
 ) -> None:
     """Put the label beside the mark unless a higher one is already there."""
     text = label(item)
-    x, y = _anchor(item)
+    x, y = _anchor(item, extent)
     if not text or not inside(x, y, extent):
         return
     if isinstance(item, PlacedPoint) and item.mark.symbol is Symbol.SOUNDING:
@@ -164,7 +200,8 @@ def _label(
     axes.annotate(
         text, (x, y), xytext=(9, 0), textcoords="offset points", va="center", ha="left",
         fontsize=size, fontweight="bold" if item.mark.rank == 0 else "normal",
-        color=ink.of(item.mark.style), zorder=5, clip_on=True, annotation_clip=True,
+        color=ink.quiet if item.mark.style == Style.SEABED else ink.of(item.mark.style),
+        zorder=5, clip_on=True, annotation_clip=True,
         bbox=behind(ink), parse_math=False,
     )  # fmt: skip
 

@@ -5,18 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
-from typing import Any
 
-import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
 from layers.earth.chart.graticule import Extent
-from layers.earth.chart.marks import Style
 from layers.scene.ink import Ink
-from layers.scene.paper_marks import inside
+from layers.scene.paper_legend import draw_legend
 from layers.scene.release import CAUTION, Stamp, one_line
-from layers.scene.scene import STYLE_WORDS, PlacedGrid, PlacedPath, PlacedPoint, Scene
+from layers.scene.scene import Scene
 
 LINE = 0.0147  # of 7 points, as a part of the sheet's height
 LOWEST = 0.03  # of the column of words, as a part of the sheet
@@ -41,47 +37,15 @@ def draw_words(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: 
     _column(figure, scene, sheet, extent, ink)
 
 
-def _styles_on(scene: Scene, extent: Extent) -> list[str]:
-    """Return the styles of what is on the sheet, in the legend's order."""
-    held = {item.mark.style for item in scene.placed if _touches(item, extent)}
-    return [style for style in scene.styles() if style in held]
-
-
-def _touches(item: PlacedGrid | PlacedPath | PlacedPoint, extent: Extent) -> bool:
-    """Whether the box around a mark and the sheet share anything."""
-    if isinstance(item, PlacedPoint):
-        return inside(item.x_m, item.y_m, extent)
-    parts: Sequence[Any] = (
-        item.parts
-        if isinstance(item, PlacedPath)
-        else (np.column_stack([item.x_m.ravel(), item.y_m.ravel()]),)
-    )
-    low, high = (extent.x_min, extent.y_min), (extent.x_max, extent.y_max)
-    return any(
-        bool((np.nanmax(part, axis=0) >= low).all() and (np.nanmin(part, axis=0) <= high).all())
-        for part in parts
-    )
-
-
 def _column(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink) -> None:
     x, y = 0.785, 0.915
     y = _block(figure, x, y, "Legend", (), ink)
-    for style in _styles_on(scene, extent):
-        colour = ink.of(style)
-        if style == Style.PROBABILITY:
-            colour = "#7c7b78"  # the middle of the ramp
-        figure.add_artist(_swatch(x, y, colour))
-        write(figure, x + 0.03, y, STYLE_WORDS[style], ink.ink, 7.5)
-        y -= 0.021
+    y = draw_legend(figure, x, y, scene, extent, ink)
     for words in ("dashed: expected", "dotted or hollow: stale", "?: disputed"):
         write(figure, x, y, words, ink.quiet, 7)
         y -= 0.018
     y = _block(figure, x, y - 0.01, "How old it is", sheet.ages, ink)
     _block(figure, x, y - 0.01, "What is known", sheet.notes, ink)
-
-
-def _swatch(x: float, y: float, colour: str) -> Rectangle:
-    return Rectangle((x, y - 0.002), 0.022, 0.004, color=colour)
 
 
 def _block(figure: Figure, x: float, y: float, head: str, lines: Sequence[str], ink: Ink) -> float:

@@ -151,7 +151,7 @@ def test_reach_with_a_pole_in_sight_is_a_whole_turn():
     ("value", "kind", "label"),
     [
         (49.0 + 50 / 60, "parallel", "49°50′N"),
-        (-8.5, "meridian", "8°30′W"),
+        (-8.5, "meridian", "008°30′W"),
         (181.0, "meridian", "179°W"),
         (-180.0, "meridian", "180°"),
         (0.0, "parallel", "0°"),

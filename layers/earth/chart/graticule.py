@@ -60,7 +60,7 @@ class GraticuleLine:
     x_m, y_m : ndarray, shape (n,)
         Vertices; NaN where it leaves the extent.
     label : str
-        ``"8°30′W"``.
+        ``"008°30′W"``.
     label_x_m, label_y_m : float or None
         Where the label goes, on the lower or left edge if the line meets it.
     """
@@ -228,7 +228,7 @@ def _edge(
 
 
 def angle_label(value_deg: float, kind: Literal["meridian", "parallel"]) -> str:
-    """Return ``49°50′N`` or ``8°30.05′W``, with as many figures as the value has.
+    """Return ``49°50′N`` or ``008°30.05′W``, with as many figures as the value has.
 
     Longitudes beyond ±180 are turned back; 180° has no letter, nor has 0°.
     """
@@ -242,7 +242,9 @@ def angle_label(value_deg: float, kind: Literal["meridian", "parallel"]) -> str:
     if thousandths == 0 or (kind == "meridian" and degrees == 180):
         letter = ""
     minutes = f"{rest / 1000.0:06.3f}".rstrip("0").rstrip(".") if rest else ""
-    return f"{degrees}°{minutes}′{letter}" if minutes else f"{degrees}°{letter}"
+    wide = 0 if thousandths == 0 else 3 if kind == "meridian" else 2
+    told = f"{degrees:0{wide}}°"
+    return f"{told}{minutes}′{letter}" if minutes else f"{told}{letter}"
 
 
 def scale_bar(width_m: float, scale_factor: float = 1.0) -> ScaleBar:
