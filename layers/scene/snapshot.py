@@ -123,8 +123,8 @@ def snapshot(
         return MadeFile(_map(scene(seen, frame), ink, land, stamp).encode(), frame)
     if form not in ("png", "pdf", "svg"):
         raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
-    from layers.scene.paper import PaperFormat, draw
-    from layers.scene.paper_words import Sheet
+    from layers.scene.paper.sheet import PaperFormat, draw
+    from layers.scene.paper.words import Sheet
 
     sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
     paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"

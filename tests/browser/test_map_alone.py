@@ -16,8 +16,8 @@ from layers.scene.geojson import geojson
 from layers.scene.ink import DAY
 from layers.scene.kml import gpx, kml
 from layers.scene.page import page as whole_page
-from layers.scene.paper import draw
-from layers.scene.paper_words import Sheet
+from layers.scene.paper.sheet import draw
+from layers.scene.paper.words import Sheet
 from layers.scene.scene import scene
 from tests.unit.test_exports import STAMP, marks
 

@@ -11,8 +11,8 @@ from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.chart.marks import LineMark, PointMark, Style, Symbol
 from layers.earth.position import Position
 from layers.scene.ink import DAY
-from layers.scene.paper import draw
-from layers.scene.paper_words import Sheet
+from layers.scene.paper.sheet import draw
+from layers.scene.paper.words import Sheet
 from layers.scene.scene import STYLE_WORDS, scene
 from tests.unit.test_exports import STAMP
 

@@ -15,8 +15,8 @@ from layers.contract import Moment
 from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.position import Position
 from layers.scene.ink import DAY
-from layers.scene.paper import PaperFormat, draw
-from layers.scene.paper_words import Sheet
+from layers.scene.paper.sheet import PaperFormat, draw
+from layers.scene.paper.words import Sheet
 from layers.scene.scene import scene
 from tests.unit.test_exports import AT, STAMP, marks
 

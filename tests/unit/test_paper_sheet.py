@@ -13,8 +13,8 @@ from layers.journal.known import Known
 from layers.picture import Picture
 from layers.scene.drawn import QUIET_AFTER, is_drawn, is_quiet
 from layers.scene.ink import DAY
-from layers.scene.paper import draw
-from layers.scene.paper_words import Sheet
+from layers.scene.paper.sheet import draw
+from layers.scene.paper.words import Sheet
 from layers.scene.release import CAUTION
 from layers.scene.scene import STYLE_WORDS, scene
 from tests.unit.test_exports import STAMP, marks

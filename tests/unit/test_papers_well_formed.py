@@ -14,8 +14,8 @@ from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.position import Position
 from layers.earth.table import Table
 from layers.scene.ink import DAY
-from layers.scene.paper import draw
-from layers.scene.paper_words import Sheet
+from layers.scene.paper.sheet import draw
+from layers.scene.paper.words import Sheet
 from layers.scene.scene import scene
 from layers.scene.slides import Slides
 from tests.unit.test_exports import STAMP, marks

@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from layers.earth.chart.graticule import Extent
 from layers.earth.chart.marks import AreaMark, Style
 from layers.scene.ink import Ink
-from layers.scene.paper_marks import Strokes, add_glyph, colour_of, dashes, inside, width_pt
+from layers.scene.paper.marks import Strokes, add_glyph, colour_of, dashes, inside, width_pt
 from layers.scene.scene import STYLE_WORDS, Placed, PlacedGrid, PlacedPath, PlacedPoint, Scene
 from layers.scene.symbols import glyph, her_glyph
 

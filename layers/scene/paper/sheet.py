@@ -25,8 +25,8 @@ from layers.earth.chart.graticule import Extent, graticule, north_words, scale_b
 from layers.earth.shore.land import Land, detail_for
 from layers.scene.ink import Ink
 from layers.scene.land_metres import projected
-from layers.scene.paper_marks import CHART_BOX, behind, draw_marks
-from layers.scene.paper_words import Sheet, draw_words
+from layers.scene.paper.marks import CHART_BOX, behind, draw_marks
+from layers.scene.paper.words import Sheet, draw_words
 from layers.scene.scene import Scene
 from layers.scene.symbols import turned
 

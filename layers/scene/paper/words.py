@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from layers.earth.chart.graticule import Extent
 from layers.scene.ink import Ink
-from layers.scene.paper_legend import draw_legend
+from layers.scene.paper.legend import draw_legend
 from layers.scene.release import CAUTION, Stamp, one_line
 from layers.scene.scene import Scene
 

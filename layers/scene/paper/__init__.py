@@ -1,0 +1,1 @@
+"""The scene on a sheet of paper: its marks, its legend, its words."""
