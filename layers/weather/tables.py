@@ -78,7 +78,7 @@ def windows_table(result: WeatherResult) -> Table:
             )
             sources.append(each.rests_on)
         if not each.windows:
-            state = "no window seen" + (f": {', '.join(each.binding)}" if each.binding else "")
+            state = "no window seen" + (f": {each.why_none}" if each.why_none else "")
             unchecked = ", ".join(each.unchecked) or None
             rows.append(
                 (each.operation, None, None, state, None, None, None, None, None, unchecked)

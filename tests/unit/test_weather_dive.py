@@ -22,6 +22,7 @@ from layers.weather.answering import dive as answer
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
 from layers.weather.sea.dive import Dive
+from layers.weather.sea.window_words import window_sentence
 from tests.weather_records import record
 
 NOW = datetime(2027, 5, 2, 6, 0, tzinfo=UTC)
@@ -92,6 +93,9 @@ class Journal:
         return LAYER.compute(Known(shelf, KINDS, len(self.records), at), {}, Moment(at, at))
 
 
+WIND_ALONE = ("wind_east_m_s", "wind_north_m_s")
+
+
 def journal() -> Journal:
     return Journal().add("weather.place_of_work", PLACE)
 
@@ -115,6 +119,20 @@ def test_an_observation_within_the_limits_is_no_forecast_of_the_recovery() -> No
     assert isinstance(answer(result, Moment(NOW, NOW)), NotKnown)
     assert "a forecast at the place of work" in found.missing
     assert "Hs 1 m within 2.5" in found.because
+
+
+def test_a_sea_only_observed_opens_no_window_ahead_of_any_operation() -> None:
+    """The tide gives hours to come; the waves seen now are not the waves of those hours."""
+    observed = journal().limits().forecast(np.full(49, 1.0), names=WIND_ALONE).seen(10, hs_m=1.0)
+    checked = [each for each in observed.result().outlooks if each.limit.hs_max_m is not None]
+    assert checked
+    for each in checked:
+        assert each.windows == ()
+        assert each.unforecast == ("waves",)
+        assert "no forecast of the waves" in window_sentence(each, NOW)
+        assert "window is open" not in window_sentence(each, NOW)
+    told = [each for each in calm().result().outlooks if each.limit.hs_max_m is not None]
+    assert all(each.windows and each.unforecast == () for each in told)
 
 
 def test_a_calm_forecast_says_yes_until_its_end_is_in_sight() -> None:

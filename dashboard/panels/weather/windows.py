@@ -95,7 +95,7 @@ def _rows(each: OperationOutlook, result: WeatherResult) -> list[tuple[str, ...]
     unchecked = f" (not checked, nothing known: {', '.join(each.unchecked)})" if (
         each.unchecked) else ""  # fmt: skip
     if not each.windows:
-        why = f"outside now: {', '.join(each.binding)}" if each.binding else "no window seen"
+        why = each.why_none or "no window seen"
         return [(each.operation + unchecked, why, "", "", "", "")]
     rows: list[tuple[str, ...]] = []
     for number, window in enumerate(each.windows):

@@ -30,7 +30,7 @@ def short_words(each: OperationOutlook, now: datetime) -> str:
     """Return one operation's window in the fewest words."""
     first = next(iter(each.windows), None)
     if first is None:
-        return f"{each.operation}: no window seen"
+        return f"{each.operation}: {'no forecast' if each.unforecast else 'no window seen'}"
     if not first.open_now:
         return f"{each.operation} from {clock_words(first.opens, now)}"
     if first.closes is None:
@@ -41,6 +41,11 @@ def short_words(each: OperationOutlook, now: datetime) -> str:
 def window_sentence(each: OperationOutlook, now: datetime) -> str:
     """Return one operation's window as a clause that can be read out."""
     if not each.windows:
+        if each.unforecast:
+            now_is = (
+                f"outside now for {' and '.join(each.binding)}" if each.binding else "within now"
+            )
+            return f"{each.operation}: {now_is}; {each.why_none}, so no window ahead is known"
         why = f", outside now for {' and '.join(each.binding)}" if each.binding else ""
         return f"no {each.operation} window is seen to the end of the forecast{why}"
     first = each.windows[0]

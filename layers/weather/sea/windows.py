@@ -58,7 +58,8 @@ class OperationOutlook:
     ``chance`` is, for each step of what is expected, the probability that an operation begun
     then is done within limits. ``binding`` names what is outside its limit now; ``unchecked``
     the limits that nothing known can be held against: the windows are reckoned without them,
-    and the screen says so.
+    and the screen says so. ``unforecast`` names what was only observed, held on: it tells how it
+    is now and opens no window ahead.
     """
 
     operation: str
@@ -67,9 +68,17 @@ class OperationOutlook:
     within_now: bool
     binding: tuple[str, ...]
     unchecked: tuple[str, ...]
+    unforecast: tuple[str, ...]
     chance: Floats
     others_disagree: bool
     rests_on: str
+
+    @property
+    def why_none(self) -> str:
+        """Why no window is seen, in words; empty where only the sea ahead forbids it."""
+        if self.unforecast:
+            return f"no forecast of the {' and the '.join(self.unforecast)}"
+        return f"outside now: {', '.join(self.binding)}" if self.binding else ""
 
 
 def limits_in_force(known: Known, at: datetime) -> dict[str, tuple[Entry, bool]]:
@@ -195,8 +204,12 @@ def outlook(
         kept[first : first + OBSERVED_HOLDS] = False
         draws_kept[:, first : first + OBSERVED_HOLDS] = False
     needed = steps_of(limit.duration_h)
+    said = (ahead.not_forecast(check.variable) for check in counted)
+    unforecast = tuple(dict.fromkeys(what for what in said if what))
     chance = chance_of_each_start(draws_kept, needed) if counted else np.zeros(len(kept))
     windows = _windows(limit, kept, draws_kept, chance, ahead, first, at) if counted else ()
+    if unforecast:
+        chance, windows = np.full(len(kept), np.nan), ()
     outside = [check.name for check in counted if not check.kept[first]]
     return OperationOutlook(
         operation=limit.operation,
@@ -205,6 +218,7 @@ def outlook(
         within_now=bool(counted) and bool(kept[first]),
         binding=tuple(dict.fromkeys((*over, *outside))),
         unchecked=tuple(check.name for check in found if not check.known.any()),
+        unforecast=unforecast,
         chance=chance,
         others_disagree=others_disagree,
         rests_on=rests_on,
