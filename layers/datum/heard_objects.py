@@ -16,6 +16,8 @@ WHOM = Slot(key="whom", title="which object", sort="text", loose=True)
 _BY = re.compile(r"\bby\s+(?P<by>[^,;]+)", re.IGNORECASE)
 _COUNT = r"(?P<n>\d{1,4}|none|no one|nobody)\s+(?:were\s+|was\s+)?%s\b"
 _NONE = ("none", "no one", "nobody")
+# by TENACE or TERN, not 3 alive: two readings, or none of what is said
+_TURNED = re.compile(r"\b(?:not(?! all\b)|or|nor|neither|maybe|perhaps|possibly|unless)\b", re.I)
 
 
 def fill_object_found(told: ToldRecord) -> None:
@@ -31,6 +33,7 @@ def fill_object_found(told: ToldRecord) -> None:
         told.lack("by whom it was found: by …")
     if alive is None:
         told.lack("how many were alive: 3 alive, none alive")
+    _plainly(told)
 
 
 def fill_suspended(told: ToldRecord) -> None:
@@ -44,6 +47,7 @@ def fill_suspended(told: ToldRecord) -> None:
     told.put(reason=reason.strip(" ,;.") or None)
     if by is None:
         told.lack("by whose decision: by …")
+    _plainly(told)
 
 
 def fill_joined(told: ToldRecord) -> None:
@@ -51,6 +55,12 @@ def fill_joined(told: ToldRecord) -> None:
     into, _, reason = str(told.get("what") or "").strip().partition(",")
     into = re.sub(r"^(?:is|with|into|and)\s+", "", into, flags=re.IGNORECASE).strip()
     told.put(object=_object(told), into=into or None, reason=reason.strip() or None)
+
+
+def _plainly(told: ToldRecord) -> None:
+    said = f"{told.get('whom') or ''} {told.get('what') or ''}"
+    if turned := _TURNED.search(said):
+        told.lack(f"it said plainly, without {turned[0].lower()}")
 
 
 def _object(told: ToldRecord) -> str | None:

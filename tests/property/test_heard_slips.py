@@ -22,7 +22,9 @@ MEANT = [row["line"] for row in LINES if row["verdict"] == "understood"]
 # a line with free text takes any word; a spoken figure lost or doubled is a good line in itself
 FREE = re.compile(r"(?i)^(scrap|strike|retract|disregard|cancel|correct|amend|decid|decision|note|"
                   r"task|ask|assume|circuit|telephone|call|told|families|help|"
-                  r"in charge|requested)")  # fmt: skip
+                  r"in charge|requested|custody|who has|(port|hospital|airfield) told|"
+                  r"object found|found object|search (suspended|resumed)|same object)"
+                  )  # fmt: skip
 FIXED = [line for line in MEANT if not FREE.match(line)]
 # a name that is told here for the first time may be any word
 NAMED = re.compile(
@@ -124,6 +126,17 @@ def _may_differ(name: str, sort: str, stray: str, line: str) -> bool:
     if sort == "lost" and name == "carbon_dioxide":
         return bool(SHARE.search(line))
     return name == "position_sigma_m"
+
+
+@pytest.mark.parametrize("line", [
+    "object found raft 1: by TENACE or TERN, 3 alive, 1 dead",
+    "object found raft 1: by TENACE, not 3 alive, 1 dead",
+    "object found raft 1 or 2: by TENACE, none alive",
+    "search suspended not raft 1: by the duty officer, all areas twice",
+])  # fmt: skip
+def test_a_fact_of_people_found_is_not_taken_where_it_is_turned(line: str) -> None:
+    """The rest of such a line is free text; who was found alive, and where it ends, is not."""
+    assert not heard(line).understood
 
 
 def test_of_five_thousand_slips_none_is_read_as_another_fact() -> None:

@@ -136,4 +136,4 @@ def test_a_vehicles_hour_that_was_told_is_not_called_untold(
     assert main(["answers", "--json", "--journal", str(tmp_path / "j.sqlite")]) == 0
     dive = json.loads(capsys.readouterr().out)["dive"]
     assert dive["open"] is None
-    assert "lift plan" in dive["because"], "what is lacking is the plan, not the hour"
+    assert "no limits of the lifts" in dive["because"], "what is lacking is the plan, not the hour"

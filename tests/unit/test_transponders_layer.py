@@ -127,7 +127,9 @@ def test_the_seabed_is_handed_to_other_layers():
 
 
 def test_nothing_known_says_what_would_fill_the_place():
-    with pytest.raises(InputError, match="Drop a CTD or probe file"):
+    with pytest.raises(
+        InputError, match=r"sound-speed profile, transponder or depth.*a CTD or probe file"
+    ):
         LAYER.compute(known_of(), {}, Moment(HEARD, HEARD))
 
 
