@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import subprocess
 import sys
 import zipfile
@@ -189,3 +190,10 @@ def test_by_command_with_the_mark_heard_by_another_way(tmp_path: Path, rooms: An
     (one,) = done["contradictions"]
     assert "16" in one["theirs"]["words"]
     assert "12" in one["ours"]["words"]
+
+
+def test_a_mark_is_read_out_in_figures_alone() -> None:
+    """A letter is misheard on a bad line, and 5e12 would be read as a number."""
+    for seed in range(20):
+        key = Ed25519PrivateKey.from_private_bytes(bytes([seed]) * 32)
+        assert re.fullmatch(r"\d{4}(?:-\d{4}){4}", mark_of(key.public_key()))

@@ -72,8 +72,9 @@ def _send(seen: Seen) -> None:
 def _take(seen: Seen) -> None:
     file = uploader("A file of another room", type=["parcel", "zip"], key="parcel.file")
     heard = st.text_input(
-        "That room's mark, as you heard it", key="parcel.mark", placeholder="0000-0000-0000-0000"
-    )
+        "That room's mark, as you heard it", key="parcel.mark",
+        placeholder="0000-0000-0000-0000-0000",
+    )  # fmt: skip
     if not st.button("Take the records in", key="parcel.take", disabled=file is None) or not file:
         return
     try:

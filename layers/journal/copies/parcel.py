@@ -31,6 +31,7 @@ from layers.journal.tables.engine import reading
 from layers.journal.tables.schema import BLOBS, RECORDS
 
 MOST_BYTES = 400_000_000  # unpacked
+MARK_FIGURES = 20  # some 66 bits: enough against a file made to bear the mark
 KEY = "room.key"
 
 
@@ -70,9 +71,10 @@ def own_key(folder: Path) -> Ed25519PrivateKey:
 
 
 def mark_of(key: Ed25519PublicKey) -> str:
-    """Return a room's mark, short enough to be read out: four groups of four."""
-    told = hashlib.sha256(key.public_bytes_raw()).hexdigest()[:16]
-    return "-".join(told[k : k + 4] for k in range(0, 16, 4))
+    """Return a room's mark, to be read out: five groups of four figures, no letter to mishear."""
+    digest = hashlib.sha256(key.public_bytes_raw()).digest()
+    told = f"{int.from_bytes(digest) % 10**MARK_FIGURES:0{MARK_FIGURES}d}"
+    return "-".join(told[k : k + 4] for k in range(0, MARK_FIGURES, 4))
 
 
 def pack(
