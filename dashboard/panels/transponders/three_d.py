@@ -19,7 +19,7 @@ from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.transponders.result import Result
 
-HEIGHT_PX = 376  # with what stands over and under it, a screen of 768
+HEIGHT_PX = 362  # with what stands over and under it less than a screen of 768, in both inks
 HALF_PX = 0.52 * HEIGHT_PX
 VIEWS = ("from above", "along her", "from the south", "from the side")
 HEIGHTS = {"heights 1:1": 1.0, "heights 3:1": 3.0}
