@@ -72,7 +72,9 @@ def margin_of(
     least, most = ends(found)
     if quantile(margin_h(last_s, ample_s), 0.5) <= quantile(margin_h(last_s, limit_s), 0.5):
         return found
-    if most is not None:
+    # where the plan already is at most, the figure stands for no stores, and they are asked for:
+    # in the first hour neither sea nor stores are known, and a dash would help nobody
+    if most is not None and least is not None:
         rest = replace(gaps, more=(), late=gaps.late or gaps.more)
         most = ends(_margin(outcome, refuge, ample_s, rest, rests_on))[1]
     missing = (*(found.missing if isinstance(found, Bounds) else ()), *gaps.more)

@@ -167,7 +167,10 @@ class AirModel:
         people = np.array(self.persons, dtype=np.float64)[:, None]
         air = whole if n_draws == whole.shape[1] else whole.block(slice(0, n_draws))
         if surely:
-            air = replace(air, breath=np.maximum(air.breath, self._least_breath()))
+            # what was learnt is moved, not what is merely spread: its middle comes up to the least
+            middle = np.maximum(np.median(whole.breath, axis=1, keepdims=True), 1e-12)
+            more = np.maximum(1.0, self._least_breath() / middle)
+            air = replace(air, breath=air.breath * more)
         return run(
             forward(air),
             people,
