@@ -174,7 +174,9 @@ def _quantity(now: Quantity, then: Quantity, near: float) -> list[str]:
     found = []
     if now.at_least is not None and (least is None or now.at_least > least + near):
         found.append(f"at least more: {said}")
-    if now.at_most is not None and (most is None or now.at_most < most - near):
+    # a figure that counts no stores says so, and is no bound of what it was with them
+    counted = not any("none counted" in said for said in now.missing)
+    if counted and now.at_most is not None and (most is None or now.at_most < most - near):
         found.append(f"does not hold the former answer: {said}")
     return found
 

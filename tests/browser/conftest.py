@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -60,9 +64,16 @@ class Server:
 
 
 def start(
-    folder: Path, *words: str, log: Path | None = None, port: int = 0, base: str = ""
+    folder: Path,
+    *words: str,
+    log: Path | None = None,
+    port: int = 0,
+    base: str = "",
+    coast: bool = True,
 ) -> Server:
-    """Start the real command and wait until its page answers."""
+    """Start the real command and wait until its page answers; its coastline is cut already."""
+    if coast:
+        _coast_into(folder / "land")
     port = port or free_port()
     words = (*words, "--base", base) if base else words
     environment = {**os.environ, "MUSTERPLOT_DATA_FOLDER": str(folder)}
@@ -96,12 +107,29 @@ def wait_for_land(server: Server) -> None:
     assert land.ready()
 
 
+@lru_cache(maxsize=1)
+def _coast() -> Path:
+    """Return a folder with the coastline, cut once a run as a first start does."""
+    folder = Path(tempfile.mkdtemp(prefix="coast"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    subprocess.run(
+        [sys.executable, "-m", "layers.earth.shore.land_cut", str(folder)],
+        cwd=ROOT, check=True, stdout=subprocess.DEVNULL,
+    )  # fmt: skip
+    return folder
+
+
+def _coast_into(folder: Path) -> None:
+    """Put the coastline into a data folder, unless it is there."""
+    if not folder.exists():
+        shutil.copytree(_coast(), folder, copy_function=os.link)
+
+
 @pytest.fixture(scope="session")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder = tmp_path_factory.mktemp("data")
     running = start(folder)
     try:
-        wait_for_land(running)
         yield running
     finally:
         running.end()

@@ -42,7 +42,7 @@ def reached(page: Page, key: str) -> None:
 
 def test_a_first_coastline_does_not_build_the_chart_anew(on: Watched, tmp_path: Path) -> None:
     """It stands before its coastline is cut; the viewer's pan and zoom outlive its coming."""
-    running = start(tmp_path)
+    running = start(tmp_path, coast=False)
     try:
         page, built = on.page, []
         page.on("framenavigated", lambda frame: built.append(frame.url))

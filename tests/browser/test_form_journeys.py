@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, TimeoutError, expect
 
 from tests.browser.chart import PATIENCE_MS, chart, run
-from tests.browser.conftest import Server, Watched, start, wait_for_land, watched
+from tests.browser.conftest import Server, Watched, start, watched
 from tests.browser.pages import OPENING_MS, at_rest, box, opened
 
 pytestmark = pytest.mark.browser
@@ -20,7 +20,6 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """A server of these tests' own: what is typed stays in its journal."""
     running = start(tmp_path_factory.mktemp("typed"))
     try:
-        wait_for_land(running)
         yield running
     finally:
         running.end()

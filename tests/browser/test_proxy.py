@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, expect
 
 from tests import prepare
 from tests.browser.chart import PATIENCE_MS, chart
-from tests.browser.conftest import ROOT, Server, free_port, start, wait_for_land, watched
+from tests.browser.conftest import ROOT, Server, free_port, start, watched
 
 pytestmark = [pytest.mark.browser, pytest.mark.servers]
 
@@ -111,7 +111,6 @@ def test_pages_and_socket_work_under_a_path_and_the_visitor_reads(
 
 
 def test_a_first_visit_is_small_enough_for_a_slow_line(browser: Browser, proxied: Proxied) -> None:
-    wait_for_land(proxied.server)
     context = browser.new_context(ignore_https_errors=True)
     page = context.new_page()
     session = context.new_cdp_session(page)

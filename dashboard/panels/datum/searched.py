@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import streamlit as st
 from matplotlib.figure import Figure
 
+from dashboard.panels import figures
 from dashboard.panels.text import line, panel, words
 from dashboard.tools import need
 from dashboard.view import Seen
@@ -30,7 +30,10 @@ def show(seen: Seen) -> None:
             )
         )
     )
-    st.pyplot(_figure(searched, seen), width="stretch")
+    figures.show(
+        _figure(searched, seen),
+        "Two maps of the probability by cell, before and after the searches that saw nothing",
+    )
 
 
 def _figure(searched: Searched, seen: Seen) -> Figure:
@@ -46,13 +49,13 @@ def _figure(searched: Searched, seen: Seen) -> Figure:
         (("before", searched.before.held), ("after", searched.after.held))
     ):
         axes = figure.add_subplot(1, 2, place + 1, facecolor=ink.sea)
-        drawn = axes.pcolormesh(x, y, values / scale, cmap="cividis", vmin=0.0, vmax=top)
+        cells = axes.pcolormesh(x, y, values / scale, cmap="cividis", vmin=0.0, vmax=top)
         axes.set_aspect("equal")
         axes.set_title(f"{title} the searches", color=ink.ink, fontsize=12)
         axes.tick_params(colors=ink.quiet, labelsize=10)
         axes.set_xlabel("nmi east of the middle", color=ink.quiet, fontsize=11)
         axes.set_ylabel("nmi north", color=ink.quiet, fontsize=11)
-    bar = figure.colorbar(drawn, ax=figure.axes)
+    bar = figure.colorbar(cells, ax=figure.axes)
     bar.set_label("probability per nmi²", color=ink.quiet, fontsize=11)
     bar.ax.tick_params(colors=ink.quiet, labelsize=10)
     return figure

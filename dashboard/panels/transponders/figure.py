@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-import base64
-import io
-from html import escape
-
 import matplotlib as mpl
-import streamlit as st
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -38,11 +33,3 @@ def dress(axes: Axes, ink: Ink) -> None:
         label.set_color(ink.ink)
         label.set_fontsize(LETTERS_PT)
     axes.grid(visible=True, color=ink.line, linewidth=0.6)
-
-
-def show(drawn: Figure, said: str) -> None:
-    """Put a figure on the page with its words for those who do not see it."""
-    out = io.BytesIO()
-    drawn.savefig(out, format="png", facecolor=drawn.get_facecolor())
-    picture = base64.b64encode(out.getvalue()).decode()
-    st.html(f'<img alt="{escape(said)}" style="width:100%" src="data:image/png;base64,{picture}">')

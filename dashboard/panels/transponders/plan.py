@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.figure import Figure
 
+from dashboard.panels import figures
 from dashboard.panels.text import panel, words
-from dashboard.panels.transponders import figure as transponders_figure
 from dashboard.panels.transponders.figure import LETTERS_PT, figure
 from dashboard.view import Seen
 from layers.earth.chart.marks import Style
@@ -25,7 +25,7 @@ def show(seen: Seen) -> None:
         panel(words("The map of geometry needs two transponders that answer."))
         return
     said = "Geometry of the net over the working area, and where one more would help most"
-    transponders_figure.show(_drawn(seen, result, result.geometry), said)
+    figures.show(_drawn(seen, result, result.geometry), said)
     panel(words(_better(result.geometry)))
 
 

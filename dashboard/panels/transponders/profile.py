@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from matplotlib.figure import Figure
 
+from dashboard.panels import figures
 from dashboard.panels.text import panel, table, words
-from dashboard.panels.transponders import figure as transponders_figure
 from dashboard.panels.transponders.figure import DASHES, LETTERS_PT, dress, figure
 from dashboard.view import Seen
 from layers.earth.chart.marks import Style
@@ -30,7 +30,7 @@ def show(seen: Seen) -> None:
         )
         return
     said = "Sound speed against depth, with duct, thermocline and channel"
-    transponders_figure.show(_drawn(seen, result.water, result.shape), said)
+    figures.show(_drawn(seen, result.water, result.shape), said)
     panel(table(_numbers(result, result.water, result.shape)))
 
 

@@ -6,8 +6,8 @@ import numpy as np
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
 
+from dashboard.panels import figures
 from dashboard.panels.text import panel, words
-from dashboard.panels.transponders import figure as transponders_figure
 from dashboard.panels.transponders.figure import figure
 from dashboard.view import Seen
 from layers.earth.chart.marks import Style
@@ -26,7 +26,7 @@ def show(seen: Seen) -> None:
         return
     rays = result.heard.rays
     said = "Rays from the source against range and depth, with the shadow zone"
-    transponders_figure.show(_drawn(seen, rays), said)
+    figures.show(_drawn(seen, rays), said)
     listener = result.heard.rows[0].listener
     panel(words(_words(rays, listener.depth_m)))
 

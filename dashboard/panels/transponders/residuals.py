@@ -6,8 +6,8 @@ import numpy as np
 from matplotlib.dates import DateFormatter
 from matplotlib.figure import Figure
 
+from dashboard.panels import figures
 from dashboard.panels.text import panel, table, words
-from dashboard.panels.transponders import figure as transponders_figure
 from dashboard.panels.transponders.figure import figure
 from dashboard.view import Seen
 from layers.earth.chart.marks import Style
@@ -34,7 +34,7 @@ def show(seen: Seen) -> None:
         return
     box = result.boxin
     said = "Residuals of the box-in ranges by transponder"
-    transponders_figure.show(_drawn(seen, box), said)
+    figures.show(_drawn(seen, box), said)
     panel(table(_numbers(box, result)))
 
 

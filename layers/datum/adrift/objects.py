@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
-from difflib import SequenceMatcher, get_close_matches
+from difflib import SequenceMatcher
 from typing import Any
 
 from layers.datum.adrift.leeway import BY_KEY
@@ -18,11 +18,11 @@ from layers.datum.before.base import upto
 from layers.datum.model import DISSUB
 from layers.datum.search.model import SearchObject
 from layers.earth.errors import AskedFirst, RecordRefused
+from layers.earth.said.near import near_names
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
 from layers.journal.side_by_side import same_event
 
-NEAR = 0.75  # of two names that may be one; common practice, no source
 SAYS = {  # what people say, and what the table calls it
     "liferaft": "raft", "life raft": "raft", "rubber boat": "raft", "dinghy": "raft",
     "immersion suit": "survival suit", "exposure suit": "survival suit", "swimmer": "person",
@@ -183,24 +183,3 @@ def ask_name(value: Any, draft: Draft, known: Known, author: str) -> None:
                 accepted=f"one that there is: {there}; or the same again, when it is another",
             )
     same_event(draft, known, author)
-
-
-def near_names(said: str, names: Iterable[str]) -> list[str]:
-    """Return the names that may be the one that was said; "raft 2" is not near "raft 1"."""
-    wanted = _plain(said)
-    plain = {_plain(each): each for each in names}
-    alike = [one for one in plain if _which(one) == _which(wanted)]
-    return [plain[one] for one in get_close_matches(wanted, alike, n=3, cutoff=NEAR)]
-
-
-def _which(name: str) -> list[str]:
-    """Return the numbers and single letters of a name: they tell one of a sort from another."""
-    return [word for word in name.split() if word.isdigit() or len(word) == 1]
-
-
-_NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6"}
-
-
-def _plain(name: str) -> str:
-    words = name.casefold().replace("-", " ").split()
-    return " ".join(_NUMBERS.get(word, word) for word in words)

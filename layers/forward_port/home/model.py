@@ -5,11 +5,13 @@ The legs and their times are the option *return* with its activities: the chain 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Literal, Self
 
 from pydantic import AwareDatetime, Field, model_validator
 
 from layers.earth.errors import AskedFirst
+from layers.earth.said.near import near_names
 from layers.journal.kinds import Kind, Payload
 from layers.journal.known import Known
 from layers.journal.record import Draft
@@ -87,13 +89,15 @@ class ToldComing(Payload):
 
 
 def ask_held(value: WhoHas, draft: Draft, known: Known, author: str) -> None:
-    """Ask when somebody else has just told that another has the same thing.
+    """Ask when another has just told that somebody else has it, or a name is near one that is told.
 
     Raises
     ------
     AskedFirst
-        With who was told to have it, by whom.
+        With who was told to have it, by whom; or with the names that may be meant.
     """
+    _ask_near(value.what, _told(known, ("held", "what"), ("ready_again", "what")), draft)
+    _ask_near(value.held_by, _told(known, ("held", "held_by"), ("ship", "name")), draft)
     for entry in by_others(known.entries(draft.kind), draft, known, author):
         other = entry.value
         if _same(other.what, value.what) and not _same(other.held_by, value.held_by):
@@ -107,13 +111,15 @@ def ask_held(value: WhoHas, draft: Draft, known: Known, author: str) -> None:
 
 
 def ask_told(value: ToldComing, draft: Draft, known: Known, author: str) -> None:
-    """Ask when somebody else has just told another answer of the same place.
+    """Ask when another has just told another answer of the place, or its name is near a told one.
 
     Raises
     ------
     AskedFirst
-        With that answer, by whom.
+        With that answer, by whom; or with the names that may be meant.
     """
+    places = (("told_coming", "port_or_hospital"), ("port", "name"), ("airfield", "name"))
+    _ask_near(value.port_or_hospital, _told(known, *places), draft)
     for entry in by_others(known.entries(draft.kind), draft, known, author):
         other: Any = entry.value
         mine, theirs = value.accepted, other.accepted
@@ -129,13 +135,46 @@ def ask_told(value: ToldComing, draft: Draft, known: Known, author: str) -> None
     same_event(draft, known, author)
 
 
+def ask_ready(value: ReadyAgain, draft: Draft, known: Known, author: str) -> None:
+    """Ask when what is ready again has a name that nobody has, but one that is near.
+
+    Raises
+    ------
+    AskedFirst
+        With the names that may be meant.
+    """
+    _ask_near(value.what, _told(known, ("held", "what"), ("ready_again", "what")), draft)
+    same_event(draft, known, author)
+
+
+def _told(known: Known, *where: tuple[str, str]) -> dict[str, str]:
+    """Return the names told in fields of kinds, each with the id of its last record."""
+    return {
+        getattr(entry.value, name): entry.id
+        for kind, name in where
+        for entry in known.entries(f"forward_port.{kind}")
+    }
+
+
+def _ask_near(said: str, names: Mapping[str, str], draft: Draft) -> None:
+    """Ask when a name is not told yet and may be a slip of one that is."""
+    if any(_same(said, name) for name in names) or set(draft.answered) & set(names.values()):
+        return
+    if near := near_names(said, names):
+        raise AskedFirst(
+            f"nothing is called {said!r} yet",
+            tuple(names[name] for name in near),
+            accepted=f"{' or '.join(map(repr, near))}; or the same again, when it is another",
+        )
+
+
 def _same(one: str, other: str) -> bool:
     return one.strip().casefold() == other.strip().casefold()
 
 
 HOME_KINDS: tuple[Kind, ...] = (
     Kind(name="forward_port.held", title="who has it", model=WhoHas, ask=ask_held),
-    Kind(name="forward_port.ready_again", title="ready again", model=ReadyAgain),
+    Kind(name="forward_port.ready_again", title="ready again", model=ReadyAgain, ask=ask_ready),
     Kind(
         name="forward_port.told_coming",
         title="port or hospital told what comes",

@@ -72,9 +72,12 @@ def margin_of(
     least, most = ends(found)
     if quantile(margin_h(last_s, ample_s), 0.5) <= quantile(margin_h(last_s, limit_s), 0.5):
         return found
-    # where the plan already is at most, the figure stands for no stores, and they are asked for:
-    # in the first hour neither sea nor stores are known, and a dash would help nobody
-    if most is not None and least is not None:
+    if isinstance(found, Bounds) and least is None:
+        # what else is not told could only make it less: in the first hour neither sea nor stores
+        # are known, and a dash would help nobody. So the figure counts no stores and says so first
+        asked = (*(f"{one}, none counted" for one in gaps.more), *found.missing)
+        return between(None, most, asked, unit="h", at=found.at, rests_on=rests_on)
+    if most is not None:
         rest = replace(gaps, more=(), late=gaps.late or gaps.more)
         most = ends(_margin(outcome, refuge, ample_s, rest, rests_on))[1]
     missing = (*(found.missing if isinstance(found, Bounds) else ()), *gaps.more)

@@ -1,0 +1,40 @@
+"""``python -m tests``: the tests that need no browser on every core, then the browser's alone.
+
+A browser with its server takes all the cores there are; beside others both only wait. Where ``CI``
+is set, what failed is run once more by itself and said: a busy machine holds up a browser, a real
+fault fails again. Further words go to both runs of pytest.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+from tests.prepare import CI
+
+RUNS = (
+    ("-n", "auto", "-m", "not browser and not long"),
+    ("-m", "browser and not long"),
+)
+AGAIN = ("--last-failed", "--last-failed-no-failures", "none")
+NOTHING_CHOSEN = 5  # pytest's own: what was asked for lies in the other run
+
+
+def main(words: list[str]) -> int:
+    """Run both; return 0 when all passed."""
+    worst = 0
+    for run in RUNS:
+        ended = _pytest(*run, "--durations", "10", *words)
+        if ended == 1 and os.environ.get(CI):
+            ended = _pytest(*run, *AGAIN, *words)
+        worst = max(worst, 0 if ended == NOTHING_CHOSEN else ended)
+    return worst
+
+
+def _pytest(*words: str) -> int:
+    return subprocess.run([sys.executable, "-m", "pytest", *words], check=False).returncode
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
