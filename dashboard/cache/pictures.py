@@ -171,11 +171,20 @@ def shared_picture(
     else:
         with busy:  # two viewers who ask for the same thing compute it once
             made = picture(opened.read_by(release), moment, upto_seq, kept=overlay)
+        if overlay is kept:  # no worker keeps it for the next who starts
+            _keep_on_disk({n: made.layers[key] for key, n in names.items() if key not in there})
     _let_go(kept)
     for key, name in names.items():
         if BY_KEY[key].slow and name in kept and isinstance(found := kept[name], Shown):
             _lasts().note(key, moment, found)
     return made
+
+
+def _keep_on_disk(made: Mapping[str, Shown | Unavailable]) -> None:
+    results = _results()
+    for name, found in made.items():
+        if isinstance(found, Shown):
+            results[name] = found
 
 
 _SEEN_GONE = [0]

@@ -10,6 +10,7 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from dashboard import settings
 from dashboard.panels.layer import EVERYTHING
 from demo_data.load import fill
 from demo_data.scenario import DEMO_NOW, NAME
@@ -24,6 +25,7 @@ PATIENCE_S = 240
 def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A journal with the exercise in it, made once; tests work on copies."""
     path = tmp_path_factory.mktemp("exercise") / "exercise.sqlite"
+    (path.parent / "computed").mkdir()
     journal = open_journal(path, KINDS, name=NAME, exercise=True)
     fill(journal)
     journal.set_clock(DEMO_NOW)
@@ -33,13 +35,19 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def data_folder(filled: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """A data folder whose journal this module may write to; the clock stands at the opening."""
+    """A data folder whose journal this module may write to; the clock stands at the opening.
+
+    What is worked out is shared by all modules: a result is kept under all that it rests on.
+    """
     folder = tmp_path_factory.mktemp("data")
     shutil.copy(filled, folder / "exercise.sqlite")
     patch = pytest.MonkeyPatch()
     patch.setenv("MUSTERPLOT_DATA_FOLDER", str(folder))
     patch.setenv("MUSTERPLOT_DATABASE_URL", str(folder / "exercise.sqlite"))
     patch.setenv("MUSTERPLOT_LISTENS", "127.0.0.1")
+    place = settings.incident_folder()
+    place.mkdir(parents=True, exist_ok=True)
+    (place / "cache").symlink_to(filled.parent / "computed")
     journal = open_journal(folder / "exercise.sqlite", KINDS)
     journal.set_clock(DEMO_NOW)
     journal.close()
