@@ -129,10 +129,6 @@ class Bell:
         if before is not None and before.woken is not None:
             self._turn.set()
 
-    def asleep(self) -> int:
-        """Return how many viewers there are."""
-        return len(self._sleepers)
-
     def tick(self, at: float) -> list[str]:
         """Wake the next for whom something is due; return their session in a list.
 

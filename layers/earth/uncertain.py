@@ -155,33 +155,16 @@ def total(parts: Sequence[Quantity], least: float = 0.0) -> Quantity:
 
 def first_of(parts: Sequence[Quantity]) -> Quantity:
     """Return the first of several ends: at most the earliest that is known."""
-    return _extreme(parts, min)
-
-
-def last_of(parts: Sequence[Quantity]) -> Quantity:
-    """Return the last of several ends: at least the latest that is known."""
-    return _extreme(parts, max)
-
-
-def _extreme(parts: Sequence[Quantity], pick: Callable[[Iterable[float]], float]) -> Quantity:
     if not parts:
-        raise InputError("the first or last of nothing; accepted: one part or more")
+        raise InputError("the first of nothing; accepted: one part or more")
     if any(isinstance(p, Withheld) for p in parts):
         return Withheld(**_rests(parts))
-    first = pick([0.0, 1.0]) == 0.0
     lows, highs = zip(*map(ends, parts), strict=True)
-    known_lows = [v for v in lows if v is not None]
-    known_highs = [v for v in highs if v is not None]
-    if first:  # an open part may end before every other, never later than the earliest known
-        least = None if None in lows else min(known_lows)
-        most = min(known_highs) if known_highs else None
-    else:
-        least = max(known_lows) if known_lows else None
-        most = None if None in highs else max(known_highs)
-    if first:  # what cannot be the first takes nothing from what is known of it
-        bear = [p for p, v in zip(parts, lows, strict=True) if None in (v, most) or v < most]
-    else:
-        bear = [p for p, v in zip(parts, highs, strict=True) if None in (v, least) or v > least]
+    # an open part may end before every other, never later than the earliest known
+    least = None if None in lows else min(lows)
+    most = min((v for v in highs if v is not None), default=None)
+    # what cannot be the first takes nothing from what is known of it
+    bear = [p for p, v in zip(parts, lows, strict=True) if None in (v, most) or v < most]
     found = between(least, most, missing_of(bear), **_rests(parts))
     if not isinstance(found, Number):
         return found
@@ -189,22 +172,6 @@ def _extreme(parts: Sequence[Quantity], pick: Callable[[Iterable[float]], float]
     deciding = (p for p in parts if isinstance(p, Number) and p.value == found.value)
     lent = next(deciding, found)
     return replace(found, p10=lent.p10, p90=lent.p90)
-
-
-def chance_of_all(known: float, unknown: Sequence[str], **rests: Any) -> Quantity:
-    """Return the chance that all of several things come true when some are not known.
-
-    Parameters
-    ----------
-    known : float
-        The chance that all the known ones come true together, 0 to 1.
-    unknown : sequence of str
-        Names of those nothing is known of: counted once as no, once as yes.
-    """
-    rests.setdefault("unit", "chance")
-    if unknown:
-        return Bounds(at_least=0.0, at_most=known, missing=tuple(unknown), **rests)
-    return Number(value=known, **rests)
 
 
 def as_dict(found: Rests, *, cite: Callable[[str], int] | None = None) -> dict[str, Any]:

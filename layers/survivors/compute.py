@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from layers.contract import Moment, Others
 from layers.earth.clock import to_us
+from layers.earth.errors import InputError
 from layers.earth.values import DatumValue, TracksValue
 from layers.journal.known import Known
 from layers.journal.releases.released import is_withheld
@@ -24,6 +26,7 @@ from layers.survivors.muster.muster import Muster, PlaceState, in_order, muster
 from layers.survivors.muster.ready import SurfaceReady, surface_ready
 from layers.survivors.muster.surface import WaterGroup, water_groups
 
+FEWEST_DRAWS = 2_000  # fewer would tell the tenths of a span roughly; common practice, no source
 FIRST_DRAWS = 500  # of a first look: within a second of the record
 DECISION_DRAWS = 2_000  # of the same draws: enough to rank, and the watch must not wait
 
@@ -131,19 +134,39 @@ def first_look(known: Known, others: Others, moment: Moment) -> MarginResult:
     return replace(found, rough=True)
 
 
+def draws() -> int:
+    """Return of how many futures the margin is made, as `MUSTERPLOT_DRAWS` or the program says.
+
+    Raises
+    ------
+    InputError
+        What is told is no number of futures.
+    """
+    told = os.environ.get("MUSTERPLOT_DRAWS", "")
+    if not told:
+        return DRAWS
+    if not told.isdecimal() or not FEWEST_DRAWS <= int(told) <= DRAWS:
+        raise InputError(
+            f"{told!r} is no number of futures",
+            where="MUSTERPLOT_DRAWS",
+            accepted=f"{FEWEST_DRAWS} to {DRAWS}",
+        )
+    return int(told)
+
+
 def compute_margin(
     known: Known,
     others: Others,
     moment: Moment,
-    n_draws: int = DRAWS,
+    n_draws: int | None = None,
     decision_draws: int = DECISION_DRAWS,
 ) -> MarginResult:
     """Return the air, the lifts and the margin at a moment; it takes seconds.
 
     Parameters
     ----------
-    n_draws : int
-        Of everything uncertain together.
+    n_draws : int, optional
+        Of everything uncertain together; `draws` of them where it is not told.
     decision_draws : int
         The first so many compare the decisions; 0 compares none.
 
@@ -152,6 +175,7 @@ def compute_margin(
     InputError
         Nothing says how many were on board.
     """
+    n_draws = n_draws or draws()
     who = muster(known, moment)
     air = air_outlook(known, moment, n_draws=n_draws)
     refuges = refuge_people(known, moment, who, air)

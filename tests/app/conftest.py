@@ -19,6 +19,7 @@ from layers.journal.store import Journal, open_journal
 
 APP = Path(__file__).resolve().parents[2] / "dashboard" / "app.py"
 PATIENCE_S = 240
+FEW_DRAWS = "2000"  # what a page says of them is looked at here, not how fine they are
 
 
 @pytest.fixture(scope="session")
@@ -45,6 +46,7 @@ def data_folder(filled: Path, tmp_path_factory: pytest.TempPathFactory) -> Itera
     patch.setenv("MUSTERPLOT_DATA_FOLDER", str(folder))
     patch.setenv("MUSTERPLOT_DATABASE_URL", str(folder / "exercise.sqlite"))
     patch.setenv("MUSTERPLOT_LISTENS", "127.0.0.1")
+    patch.setenv("MUSTERPLOT_DRAWS", FEW_DRAWS)
     place = settings.incident_folder()
     place.mkdir(parents=True, exist_ok=True)
     (place / "cache").symlink_to(filled.parent / "computed")

@@ -24,6 +24,7 @@ from tests import prepare
 
 ROOT = Path(__file__).resolve().parents[2]
 STARTED_WITHIN_S = 120.0
+FEW_DRAWS = "2000"  # what a screen says of them is looked at here, not how fine they are
 # no name is looked up and nothing but this computer is reached
 ARGUMENTS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -77,6 +78,7 @@ def start(
     port = port or free_port()
     words = (*words, "--base", base) if base else words
     environment = {**os.environ, "MUSTERPLOT_DATA_FOLDER": str(folder)}
+    environment.setdefault("MUSTERPLOT_DRAWS", FEW_DRAWS)
     environment.pop("MUSTERPLOT_DATABASE_URL", None)
     with (log or folder / "server.log").open("wb") as out:
         process = subprocess.Popen(

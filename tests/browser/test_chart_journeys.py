@@ -16,6 +16,8 @@ from tests.browser.conftest import Server, Watched, start
 from tests.browser.pages import OPENING_MS, at_rest, box, opened, unknown_misses
 
 pytestmark = pytest.mark.browser
+
+IN_SHORT = ("plot", "survivors", "wall")
 SETTLES = 20
 CENTRE = (
     "() => { const c = map_div.getCenter(); return musterplot.projection.inverse(c.lng, c.lat); }"
@@ -40,6 +42,7 @@ def reached(page: Page, key: str) -> None:
     page.wait_for_timeout(700)
 
 
+@pytest.mark.long
 def test_a_first_coastline_does_not_build_the_chart_anew(on: Watched, tmp_path: Path) -> None:
     """It stands before its coastline is cut; the viewer's pan and zoom outlive its coming."""
     running = start(tmp_path, coast=False)
@@ -83,6 +86,7 @@ def test_a_link_holds_where_the_chart_was_moved_to_and_gives_away_no_place(
     expect(page).not_to_have_url(re.compile("look="), timeout=PATIENCE_MS)
 
 
+@pytest.mark.long
 def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> None:
     page = opened(on, server)
     box(page, "Chart")
@@ -143,7 +147,16 @@ def test_the_chart_works_at_80_north_across_the_date_line(on: Watched, server: S
     assert on.errors == []
 
 
-@pytest.mark.parametrize("entry", TABLE, ids=lambda entry: entry.address)
+# each page is opened by its address in `test_accessible` too
+LINKED = [
+    pytest.param(
+        entry, id=entry.address, marks=[] if entry.address in IN_SHORT else pytest.mark.long
+    )
+    for entry in TABLE
+]
+
+
+@pytest.mark.parametrize("entry", LINKED)
 def test_a_link_to_a_page_opens_it_dressed(on: Watched, server: Server, entry) -> None:
     """From a link the page has its banner and style, asks nothing of a network, fails nothing."""
     on.page.goto(f"{server.address}/{entry.address}")

@@ -48,6 +48,7 @@ def said_of(page: Page, name: str, what: str) -> None:
     expect(panel.filter(has_text=re.compile(what)).first).to_be_visible(timeout=OPENING_MS)
 
 
+@pytest.mark.long
 def test_a_real_ship_log_is_read_and_its_old_ships_are_not_drawn_as_of_now(
     on: Watched, server: Server
 ) -> None:
@@ -108,6 +109,7 @@ def faulty(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
         running.end()
 
 
+@pytest.mark.long
 def test_one_layer_fails_on_a_cold_server_and_the_rest_stays(on: Watched, faulty: Server) -> None:
     # a link to a page, as the first thing that is asked of this server
     page = opened(on, faulty, "weather")

@@ -298,6 +298,7 @@ def test_overdue_in_the_ligurian_sea_by_lines_as_they_are_heard(
     assert on.errors == []
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("server", ["030410Z JUN 27"], indirect=True)
 def test_missed_off_tasmania_by_the_card_across_the_hemispheres(
     on: Watched, server: Server, capsys: pytest.CaptureFixture[str]
@@ -363,6 +364,7 @@ def test_missed_off_tasmania_by_the_card_across_the_hemispheres(
     assert on.errors == []
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("server", ["142235Z JAN 27"], indirect=True)
 def test_facts_that_contradict_each_other_over_midnight_and_the_date_line(
     on: Watched, server: Server, capsys: pytest.CaptureFixture[str]

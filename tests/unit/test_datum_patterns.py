@@ -11,8 +11,6 @@ import numpy as np
 import pytest
 from defusedxml.ElementTree import fromstring
 
-from layers.datum.probability.containment import grid_of
-from layers.datum.search.allocation import share_out, time_on_scene
 from layers.datum.search.model import Searcher
 from layers.datum.search.patterns import TITLES, keep_off_land, lane_order, pattern
 from layers.datum.search.plan_files import FORMATS, csv_text, gpx, plain_text, rtz
@@ -198,39 +196,9 @@ def searcher(**other):
     return Searcher(**settings)
 
 
-def test_transit_both_ways_comes_off_the_endurance():
-    away = going(MIDDLE, 10.0, 12 * NMI)
-    who = searcher(latitude_deg=away.latitude_deg, longitude_deg=away.longitude_deg)
-    arrives, hours = time_on_scene(who, MIDDLE)
-    assert hours == pytest.approx(4.0, abs=1e-3)
-    assert (arrives - START) / timedelta(hours=1) == pytest.approx(1.0, abs=1e-3)
-
-
-def test_a_searcher_who_cannot_get_there_and_back_is_refused():
-    away = going(MIDDLE, 10.0, 60 * NMI)
-    who = searcher(latitude_deg=away.latitude_deg, longitude_deg=away.longitude_deg)
-    with pytest.raises(InputError, match="there and back"):
-        time_on_scene(who, MIDDLE)
-
-
 def test_a_searcher_with_no_endurance_is_refused():
     with pytest.raises(ValueError, match="endurance cannot search"):
         searcher(endurance_h=0.0)
-
-
-def test_two_searchers_share_a_heap_and_find_more_than_one():
-    rng = np.random.default_rng(4)
-    x, y = 4_000.0 * rng.standard_normal(50_000), 1_500.0 * rng.standard_normal(50_000)
-    grid = grid_of(x, y, np.full(50_000, 1 / 50_000))
-    plane = Plane(MIDDLE.latitude_deg, MIDDLE.longitude_deg)
-    one, left_one = share_out(grid, plane, [searcher()], MIDDLE)
-    both, left_both = share_out(grid, plane, [searcher(), searcher(name="B")], MIDDLE)
-    assert 0.1 < one[0].probability_seen < 1.0
-    assert left_both.sum() < left_one.sum()
-    assert sum(s.probability_seen for s in both) + left_both.sum() == pytest.approx(
-        grid.held.sum(), abs=1e-9
-    )
-    assert one[0].box[4] == pytest.approx(90.0, abs=10.0)
 
 
 @pytest.mark.parametrize(("count", "skip"), [(10, 5), (11, 5), (37, 6), (24, 3), (9, 1), (1, 4)])

@@ -121,7 +121,7 @@ def calm(at: datetime, hours: int = 240) -> WeatherValue:
 
 def looked(told: Told, hours: float = 1.0) -> MarginResult:
     at = AT + timedelta(hours=hours)
-    return compute_margin(told.known(), {"weather": calm(at)}, Moment(at, at))
+    return compute_margin(told.known(), {"weather": calm(at)}, Moment(at, at), n_draws=2_000)
 
 
 @pytest.fixture(scope="module")

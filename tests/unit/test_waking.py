@@ -196,7 +196,7 @@ def test_who_has_left_is_forgotten(room: Room) -> None:
     room.gone.add("a")
     room.news = replace(room.news, revision=6)
     assert room.bell.tick(100.0) == []
-    assert room.bell.asleep() == 0
+    assert not room.bell._sleepers
 
 
 def test_a_page_that_is_swapped_in_place_is_run_for_a_loss_alone(room: Room) -> None:

@@ -2,25 +2,18 @@
 
 For detection ``1 - exp(-z W / A)`` in every cell the optimum is exact: search the densest first,
 down to one common level (Koopman; de Guenin 1961, both from memory; checked against a general
-constrained solver). Several searchers are taken one after another, by what the ones before left;
-that is exact in total when they search alike and near it otherwise.
+constrained solver).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 
 import numpy as np
 
 from layers.datum.probability.containment import Grid
-from layers.datum.search.model import Searcher
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
-from layers.earth.plane import WGS84, Plane
-from layers.earth.position import Position
-from layers.earth.units import M_PER_NMI, M_S_PER_KN, S_PER_H
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,86 +97,6 @@ def _first_held(logs: Floats, levels: Floats) -> float:
         raise InputError("no cell holds any probability", where="search effort")
     last = int(np.count_nonzero(logs >= levels)) - 1
     return float(levels[max(last, 0)])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Share:
-    """What one searcher does: when, where, how much, and what it is worth.
-
-    ``box`` is the rectangle on the plane that its patterns can cover: middle east and north,
-    length, width (metres) and the bearing of the length.
-    """
-
-    searcher: Searcher
-    arrives_at: datetime
-    leaves_at: datetime
-    hours: float
-    track_m: float
-    coverage: float
-    box: tuple[float, float, float, float, float]
-    probability_seen: float
-    allocation: Allocation
-
-
-def share_out(
-    grid: Grid, plane: Plane, searchers: Sequence[Searcher], datum: Position
-) -> tuple[tuple[Share, ...], Floats]:
-    """Return each searcher's share of the search, and the probability left by cell.
-
-    Raises
-    ------
-    InputError
-        No searcher, or one that uses up its endurance on the way.
-    """
-    if not searchers:
-        raise InputError(
-            "nobody to search with",
-            where="search effort",
-            accepted="a searcher with its position, speeds, sweep width and endurance",
-        )
-    left = grid.held.copy()
-    shares = []
-    area = grid.cell_m**2
-    for searcher in sorted(searchers, key=lambda s: -s.sweep_width_m * s.search_speed_kn):
-        arrives, hours = time_on_scene(searcher, datum)
-        track_m = hours * S_PER_H * searcher.search_speed_kn * M_S_PER_KN
-        found = allocate(left, area, track_m * searcher.sweep_width_m)
-        box = box_round(grid, found.swept_m2)
-        shares.append(
-            Share(
-                searcher=searcher,
-                arrives_at=arrives,
-                leaves_at=arrives + timedelta(hours=hours),
-                hours=hours,
-                track_m=track_m,
-                coverage=searcher.sweep_width_m * track_m / max(box[2] * box[3], 1.0),
-                box=box,
-                probability_seen=found.probability_seen,
-                allocation=found,
-            )
-        )
-        left = left * np.exp(-found.swept_m2 / area)
-    return tuple(shares), left
-
-
-def time_on_scene(searcher: Searcher, datum: Position) -> tuple[datetime, float]:
-    """Return when a searcher arrives, and the hours it can search before it must go home.
-
-    Half of the way there counts twice: it must come back to where it started.
-    """
-    metres = WGS84.inv(
-        searcher.longitude_deg, searcher.latitude_deg, datum.longitude_deg, datum.latitude_deg
-    )[2]
-    transit_h = float(metres) / M_PER_NMI / searcher.transit_speed_kn
-    hours = searcher.endurance_h - 2.0 * transit_h
-    if hours <= 0.0:
-        raise InputError(
-            f"{searcher.name} needs {2.0 * transit_h:.1f} h to go there and back and has "
-            f"{searcher.endurance_h:.1f} h",
-            where="search effort",
-            accepted="an endurance longer than both ways",
-        )
-    return searcher.ready_at + timedelta(hours=transit_h), hours
 
 
 def box_round(grid: Grid, swept_m2: Floats) -> tuple[float, float, float, float, float]:

@@ -42,12 +42,6 @@ def use(land: Land | None) -> None:
     _HELD.answers.clear()
 
 
-def use_the_users_own() -> None:
-    """Test passages against the coastline in the user's data folder again, as at the start."""
-    _HELD.land, _HELD.named = None, False
-    _HELD.answers.clear()
-
-
 def tested() -> bool:
     """Return whether there is a coastline to test against."""
     return _ready() is not None
