@@ -138,3 +138,23 @@ def test_who_presses_enter_on_and_on_while_a_page_is_slow_records_once(
     page.keyboard.press("Enter")
     page.wait_for_timeout(2_000)
     assert kinds(server).count("watch.decision") == before + 1
+
+
+@pytest.mark.parametrize("fault", [
+    "document.activeElement.blur()",  # the page was drawn anew, and Enter falls beside the box
+    "document.addEventListener('keydown', (e) => e.stopImmediatePropagation(), "
+    "{capture: true, once: true})",  # the page was busy, and took no notice
+])  # fmt: skip
+def test_an_enter_that_the_page_did_not_take_is_given_once_more(
+    on: Watched, server: Server, fault: str
+) -> None:
+    page = opened(on, server, "watch")
+    line = f"decided: wait for the better ship, {len(fault)}"
+    press(page, line)
+    expect(page.get_by_text(re.compile("Understood:"))).to_be_visible(timeout=PATIENCE_MS)
+    before = kinds(server).count("watch.decision")
+    page.evaluate(fault)
+    page.keyboard.press("Enter")
+    expect(page.get_by_text(re.compile(r"No\. \d+:"))).to_be_visible(timeout=PATIENCE_MS)
+    page.wait_for_timeout(4_000)
+    assert kinds(server).count("watch.decision") == before + 1
