@@ -19,7 +19,8 @@ from tests.heard_world import NOW, SHIPS, heard
 from tests.unit.test_heard_lines import LINES
 
 MEANT = [row["line"] for row in LINES if row["verdict"] == "understood"]
-# a line with free text takes any word; a spoken figure lost or doubled is a good line in itself
+# a line with free text takes any word; a spoken figure lost or doubled is a good line in itself.
+# A slip in a name there is asked as it is recorded (`unit/test_names_slipped`)
 FREE = re.compile(r"(?i)^(scrap|strike|retract|disregard|cancel|correct|amend|decid|decision|note|"
                   r"task|ask|assume|circuit|telephone|call|told|families|help|"
                   r"in charge|requested|custody|who has|(port|hospital|airfield) told|"
