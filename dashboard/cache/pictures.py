@@ -153,7 +153,8 @@ def shared_picture(
         if late:
             _results().ask(moment, slow=True)
             stand_ins = {
-                name: _first_look(name) or _last(key, moment) for key, name in late.items()
+                name: _first_look(name) or _last(key, moment, release)
+                for key, name in late.items()
             }
             overlay = ChainMap(stand_ins, kept)
     else:
@@ -176,7 +177,7 @@ def shared_picture(
     _let_go(kept)
     for key, name in names.items():
         if BY_KEY[key].slow and name in kept and isinstance(found := kept[name], Shown):
-            _lasts().note(key, moment, found)
+            _lasts().note(_eyes(key, release), moment, found)
     return made
 
 
@@ -233,9 +234,14 @@ def _first_look(name: str) -> Shown | Unavailable | None:
     return kept.get(name + ROUGH)
 
 
-def _last(key: str, moment: Moment) -> Shown | Unavailable:
+def _eyes(key: str, release: Release) -> str:
+    """Return under what a layer's last result is kept: no release is given another's."""
+    return f"{key} {opened.key_of(release)}"
+
+
+def _last(key: str, moment: Moment, release: Release) -> Shown | Unavailable:
     """Return a slow layer's last result before a moment, saying of when it is."""
-    found = _lasts().before(key, moment)
+    found = _lasts().before(_eyes(key, release), moment)
     if found is None:
         return Unavailable(reason=f"{BY_KEY[key].title}: being worked out")
     return _STAND_INS(Itself(found))
