@@ -50,7 +50,7 @@ def test_a_first_coastline_does_not_build_the_chart_anew(on: Watched, tmp_path: 
         page, built = on.page, []
         page.on("framenavigated", lambda frame: built.append(frame.url))
         opened(on, running)
-        run(page, "() => map_div.setView([9000, -7000], -5, {animate: false})")
+        run(page, "() => void map_div.setView([9000, -7000], -5, {animate: false})")
         before = run(page, CENTRE)
         expect(chart(page).locator("#map_div")).to_have_attribute(
             "data-land", re.compile(r"^[1-9]"), timeout=PATIENCE_MS
@@ -68,7 +68,7 @@ def test_a_link_holds_where_the_chart_was_moved_to_and_gives_away_no_place(
     page = opened(on, server)
     assert "look=" not in page.url
     home = run(page, CENTRE)
-    run(page, "() => map_div.setView([9000, -7000], -5, {animate: false})")
+    run(page, "() => void map_div.setView([9000, -7000], -5, {animate: false})")
     expect(page).to_have_url(re.compile(r"[?&]look=-7000,9000,\d+$"), timeout=PATIENCE_MS)
     assert not re.search(r"49[.,]|-?8[.,]5", page.url)
     before, across = run(page, CENTRE), run(page, ACROSS_M)
@@ -82,7 +82,7 @@ def test_a_link_holds_where_the_chart_was_moved_to_and_gives_away_no_place(
         if centre is before:
             assert run(theirs, ACROSS_M) == pytest.approx(across, rel=0.01)
         theirs.close()
-    run(page, "() => map_div.fitBounds([[-25000, -25000], [25000, 25000]], {animate: false})")
+    run(page, "() => void map_div.fitBounds([[-25000, -25000], [25000, 25000]], {animate: false})")
     expect(page).not_to_have_url(re.compile("look="), timeout=PATIENCE_MS)
 
 
@@ -90,7 +90,7 @@ def test_a_link_holds_where_the_chart_was_moved_to_and_gives_away_no_place(
 def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> None:
     page = opened(on, server)
     box(page, "Chart")
-    run(page, "() => map_div.setView([9000, -7000], -5, {animate: false})")
+    run(page, "() => void map_div.setView([9000, -7000], -5, {animate: false})")
     before = run(page, CENTRE)
     page.get_by_text(re.compile("^Mercator: rhumb")).click()
     expect(page).to_have_url(re.compile("frame=mercator"), timeout=PATIENCE_MS)
@@ -115,7 +115,7 @@ def test_the_chart_works_from_200_m_to_5000_km_across(on: Watched, server: Serve
     box(page, "Chart")
     reached(page, "Home")
     assert run(page, ACROSS_M) < 1_000
-    run(page, "() => map_div.setZoom(2.25, {animate: false})")  # 4.8 pixels a metre
+    run(page, "() => void map_div.setZoom(2.25, {animate: false})")  # 4.8 pixels a metre
     assert run(page, ACROSS_M) < 210
     assert len(run(page, DEGREES)) >= 2  # the graticule is still named
     reached(page, "End")

@@ -24,7 +24,7 @@ QUIET_MS = 10_000
 
 def test_what_another_records_is_shown_without_being_asked_for(on: Watched, server: Server) -> None:
     opened(on, server)
-    run(on.page, "() => map_div.setView([3000, -4000], -4.5, {animate: false})")
+    run(on.page, "() => void map_div.setView([3000, -4000], -4.5, {animate: false})")
     journal = open_journal(server.folder / "exercise.sqlite", KINDS)
     at = journal.now() - timedelta(seconds=1)
     payload = {"subject": "mmsi:299000903", "latitude_deg": 49.86, "longitude_deg": -8.45,

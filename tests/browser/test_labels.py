@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from typing import Any
 
+import numpy as np
 import pytest
 
 from layers.earth.chart.frames import FrameName
@@ -21,7 +22,7 @@ BOXES = """() => {
     .map((e) => { const b = e.getBoundingClientRect();
       return [(e.closest(".mp-inset") ? "inset " : "") + e.className, e.textContent,
         b.left, b.top, b.right, b.bottom]; }); }"""
-ZOOM = "(steps) => map_div.setZoom(map_div.getZoom() + steps, { animate: false })"
+ZOOM = "(steps) => void map_div.setZoom(map_div.getZoom() + steps, { animate: false })"
 ZOOMS = (-4, 1, 1, 1, 1, 1, 1, 1)  # eight, each from the one before
 SETTLED_MS = 500
 HALF_A_PIXEL = 0.5
@@ -39,8 +40,9 @@ def test_no_words_lie_on_each_other(on: Watched, server: Server, frame: str) -> 
         # the furniture is placed by hand; a word that is no furniture may touch nothing
         words = [box for box in found if "mp-label" in box[0] or "mp-grat" in box[0]]
         other = [box for box in found if box not in words]
-        pairs = [*combinations(words, 2), *((word, box) for word in words for box in other)]
-        crossed += [(number, a[1], b[1][:30]) for a, b in pairs if _cross(a, b)]
+        crossed += [
+            (number, words[i][1], (words + other)[k][1][:30]) for i, k in _crossing(words, other)
+        ]
     assert crossed == []
 
 
@@ -66,18 +68,23 @@ def test_the_legend_cuts_no_name_and_opening_it_moves_no_label(on: Watched, serv
     whole = run(page, LEGEND)
     assert len(whole["shown"]) == whole["all"]
     assert whole["cut"] == 0
-    run(page, "() => musterplot.declutter()")
+    run(page, "() => void musterplot.declutter()")
     assert run(page, PLACED) == placed
 
 
-def _cross(a: list[float], b: list[float]) -> bool:
-    left, top, right, bottom = (a[i] for i in range(2, 6))
-    return (
-        left < b[4] - HALF_A_PIXEL
-        and right > b[2] + HALF_A_PIXEL
-        and top < b[5] - HALF_A_PIXEL
-        and bottom > b[3] + HALF_A_PIXEL
+def _crossing(words: list[Any], other: list[Any]) -> list[tuple[int, int]]:
+    """Return which words touch a later word, or another box, by more than half a pixel."""
+    left, top, right, bottom = (
+        np.array([box[side] for box in words + other], dtype=float) for side in range(2, 6)
     )
+    n = len(words)
+    touch = (
+        (left[:n, None] < right - HALF_A_PIXEL)
+        & (right[:n, None] > left + HALF_A_PIXEL)
+        & (top[:n, None] < bottom - HALF_A_PIXEL)
+        & (bottom[:n, None] > top + HALF_A_PIXEL)
+    )
+    return [(int(i), int(k)) for i, k in np.argwhere(touch) if k > i]
 
 
 def test_the_dissub_has_one_label_while_her_marks_are_one_place(
@@ -134,7 +141,7 @@ def test_near_her_the_hull_to_scale_takes_the_place_of_her_mark(
     page = opened(on, server)
     far = run(page, HULL)
     assert (far["shown"], far["symbol"]) == (False, True)
-    run(page, "() => musterplot.map.setView(musterplot.marks.find(m => m.p.y === 'her')"
+    run(page, "() => void musterplot.map.setView(musterplot.marks.find(m => m.p.y === 'her')"
         ".layer.getLatLng(), 1.5, { animate: false })")  # fmt: skip
     page.wait_for_timeout(500)
     near = run(page, HULL)

@@ -106,7 +106,7 @@ def test_two_clicks_read_the_right_range_and_bearing(on: Watched, server: Server
 def test_a_record_keeps_pan_and_zoom(on: Watched, server: Server) -> None:
     opened(on, server)
     page = on.page
-    run(page, "() => map_div.setView([3000, -4000], -4.5, {animate: false})")
+    run(page, "() => void map_div.setView([3000, -4000], -4.5, {animate: false})")
     before = run(
         page, "() => [map_div.getCenter().lat, map_div.getCenter().lng, map_div.getZoom()]"
     )
