@@ -57,7 +57,7 @@ def test_a_first_coastline_does_not_build_the_chart_anew(on: Watched, tmp_path: 
         )
         at_rest(page)
         assert sum("st_folium" in url for url in built) == 1
-        assert run(page, CENTRE) == pytest.approx(before, abs=1e-9)
+        assert run(page, CENTRE) == pytest.approx(before, abs=5e-4)  # a pixel is 32 m
     finally:
         running.end()
 
@@ -86,7 +86,6 @@ def test_a_link_holds_where_the_chart_was_moved_to_and_gives_away_no_place(
     expect(page).not_to_have_url(re.compile("look="), timeout=PATIENCE_MS)
 
 
-@pytest.mark.long
 def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> None:
     page = opened(on, server)
     box(page, "Chart")
