@@ -72,7 +72,14 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Room]:
     folder, disk = tmp_path_factory.mktemp("faults"), tmp_path_factory.mktemp("disk")
     mount = ["mount", "-t", "tmpfs", "-o", "size=12m", "tmpfs", str(disk)]
     small = subprocess.run(mount, capture_output=True, check=False).returncode == 0
-    path = disk / "journal.sqlite"
+    try:
+        yield from _in(folder, disk / "journal.sqlite", small)
+    finally:
+        if small:
+            subprocess.run(["umount", "--lazy", str(disk)], check=True)
+
+
+def _in(folder: Path, path: Path, small: bool) -> Iterator[Room]:
     journal = open_journal(path, KINDS, name=NAME, exercise=True)
     now = datetime.now(UTC)
     for number in range(3):
@@ -89,8 +96,6 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Room]:
         yield Room(running, path, small)
     finally:
         running.end()
-        if small:
-            subprocess.run(["umount", "--lazy", str(disk)], check=True)
 
 
 def trouble(page: Page, *words: str) -> Locator:
