@@ -1,6 +1,6 @@
 """What is wrong with this computer, in plain words: disk, journal, clock, sleep, an altered record.
 
-One thread asks every two seconds, for all viewers; a page shows what was found on its strip and
+One thread asks every second, for all viewers; a page shows what was found on its strip and
 is woken when it changes. Asking reads and writes a few bytes beside the journal and takes the
 writer's lock for a moment: what it finds is what a form would run into.
 """
@@ -28,8 +28,9 @@ from layers.earth.clock import dtg, duration_words
 from layers.earth.errors import MusterplotError
 from layers.journal.integrity.fault import Fault
 from layers.journal.store import Journal
+from layers.journal.tables.engine import closed_to_writing, reading
 
-ASK_S = 2.0
+ASK_S, ASK_AGAIN_S = 1.0, 0.5  # the second while a lock is looked at
 FULL_BYTES, SCARCE_BYTES = 2_000_000, 200_000_000
 LOCKED_S = 2.5  # a writer of a large file holds the lock for less
 JUMP = timedelta(seconds=30)
@@ -114,6 +115,11 @@ class File:
             return None
         return found.st_dev, found.st_ino
 
+    @property
+    def held(self) -> bool:
+        """Whether another program held its lock when it was last looked at."""
+        return self._locked_since is not None
+
     def look(self, now_s: float) -> Iterator[str]:
         """Say what is wrong with it."""
         node = self._stat()
@@ -178,7 +184,10 @@ class Faults:
             found += self._file.look(time.monotonic())
         else:
             try:
-                self._journal.revision()
+                with reading(self._journal.engine, self._journal.place) as connection:
+                    why = closed_to_writing(connection)
+                if why:
+                    found.append(f"The {self._journal.place} {why}: {NOT_RECORDED}")
             except MusterplotError as reason:
                 found.append(f"{str(reason)[:1].upper()}{str(reason)[1:]}: {NOT_RECORDED}")
         checked = checking.last(self._journal, self._folder)
@@ -190,7 +199,7 @@ class Faults:
         """Ask again and again, for as long as the server lives."""
         while True:
             self.look()
-            time.sleep(ASK_S)
+            time.sleep(ASK_AGAIN_S if self._file is not None and self._file.held else ASK_S)
 
 
 @st.cache_resource(show_spinner=False)

@@ -28,6 +28,7 @@ from layers.journal.store import Journal, open_journal
 log = logging.getLogger(__name__)
 
 FIRST_S, EVERY_S, NOTE_S = 20.0, 3600.0, 60.0
+AGAIN_S = 60.0  # after a check that could not be made
 NICE = 19
 
 
@@ -86,8 +87,10 @@ class Checking:
     def tend(self) -> None:
         """Start what is due; nothing waits for it."""
         now = time.monotonic()
-        if self._running is not None and self._running.poll() is not None:
+        if self._running is not None and (ended := self._running.poll()) is not None:
             self._running = None
+            if ended:
+                self._next_check = min(self._next_check, now + AGAIN_S)
         if now >= self._next_check and self._running is None:
             self._next_check = now + EVERY_S
             self._running = subprocess.Popen(

@@ -34,7 +34,8 @@ from dashboard.door.uploads import OFFERS, who
 
 MOST_ADDRESS = 8192  # characters: what a link to a chart of our own needs, many times over
 MOST_BODY = 64 * 1024
-MOST_MESSAGE = 2 * 1024 * 1024  # from a page: all that is typed on it
+MOST_MESSAGE = 2 * 1024 * 1024  # from a page in this room: all that is typed on it
+MOST_FROM_AFAR = 128 * 1024  # from any other: a long form, many times over
 MOST_SOCKETS, MOST_OF_A_PLACE = 4000, 1000  # this room is never counted
 PATIENCE_S = 10.0  # that somebody waits for a turn; who would wait longer is sent away
 LOG_OUT = "auth/logout"
@@ -158,11 +159,12 @@ class Guard:
     async def _socket(self, where: str, scope: Scope, receive: Receive, send: Send) -> None:
         pace = Pace(burst=200, a_second=20)  # a hand at a slider is slower
         runs = SocketRuns(self.turns, where)
+        most = most_of(where)
 
         async def heard() -> Message:
             while (message := await receive())["type"] == "websocket.receive":
                 said = message.get("bytes") or message.get("text") or b""
-                if len(said) > MOST_MESSAGE:
+                if len(said) > most:
                     return {"type": "websocket.disconnect", "code": 1009}
                 await asyncio.sleep(pace.take("one"))
                 if self._under(scope) != STREAM or await runs.heard(message):
@@ -234,6 +236,11 @@ def place(scope: Scope, headers: Mapping[str, str]) -> str:
         return f"via {last[:64]}"
     client = scope.get("client")
     return str(client[0]) if client else "unknown"
+
+
+def most_of(where: str) -> int:
+    """Return how many bytes a message over a socket may have that comes from a place."""
+    return MOST_MESSAGE if where == ROOM else MOST_FROM_AFAR
 
 
 async def _turn(pace: Pace, where: str) -> None:

@@ -28,6 +28,7 @@ PARTS = (4.7, 2.6, 2.6, 2.4)  # inches that each answer has at the foot
 MOST_ROWS, MOST_IN_CELL = 14, 170
 LETTERS = "Source Sans 3"
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)  # a fixed date in the file: the slides carry the real one
+UNSEEN = ("printerSettings", "thumbnail", "extended-properties")  # parts that no slide shows
 
 
 class Slides:
@@ -44,6 +45,7 @@ class Slides:
     def __init__(self, stamp: Stamp, answers: Sequence[tuple[str, str]]) -> None:
         self.show: Any = Presentation()
         self.show.slide_width, self.show.slide_height = WIDTH, HEIGHT
+        _bare(self.show)
         self.stamp, self.answers = stamp, answers
 
     def new(self, message: str) -> Any:
@@ -169,10 +171,19 @@ class Slides:
         core = self.show.core_properties
         core.title = one_line(title)[:255]  # as long as the format lets it be
         core.author = core.last_modified_by = "Musterplot"
+        core.comments = core.keywords = core.category = ""
         core.created = core.modified = EPOCH
         out = io.BytesIO()
         self.show.save(out)
         return out.getvalue()
+
+
+def _bare(show: Any) -> None:
+    """Take out what the empty deck brings along unseen: somebody's printer, picture, program."""
+    for related in (show.part.rels, show.part.package._rels):
+        for name, one in list(related.items()):
+            if one.reltype.rpartition("/")[2] in UNSEEN:
+                related.pop(name)
 
 
 class TimeAxis:

@@ -45,6 +45,8 @@ FALSE = {
     "escape": "NORTHERN\x1b LANTERN",
     "new line": "NORTHERN\nLANTERN",
     "figure": "N0RTHERN LANTERN",
+    "small L": "NORTHERN lANTERN",
+    "I for L": "NORTHERN IANTERN",
     "small": "Northern Lantern",
     "the same": "NORTHERN LANTERN",
 }
@@ -95,6 +97,27 @@ def test_any_name_with_letters_that_look_like_others_is_marked_on_screen_and_in_
         assert "‹with Cyrillic letters›" in text
     assert visible(f"{name} at 0410Z") == f"{name} at 0410Z"
     assert visible(visible(told)) == visible(told)
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [("P0RT TRESSICK", "P0RT ‹with figure 0› TRESSICK"), ("LlMPET", "LlMPET ‹with small L›"),
+     ("N0rthern L1ght", "N0rthern ‹with figure 0› L1ght ‹with figure 1›"),
+     ("L0\u0421KER", "L0\u0421KER ‹with Cyrillic letters›")],
+)  # fmt: skip
+def test_a_figure_in_the_place_of_a_letter_is_marked(name: str, told: str) -> None:
+    assert visible(name) == told
+    assert visible(told) == told
+
+
+# position, call sign, grid, digest, formula, pressure, unit, compartment, hull, height: no slips
+@pytest.mark.parametrize(
+    "text",
+    ["50°10.0'N 008°30.0'W", "0410Z", "CO2", "31UDT0101", "V7AB1", "log1p(x)", "a1b2c3d4e5f6",
+     "T1", "FR 40", "REAPER 10", "H1/3", "C1 and D2", "Hull 01A", "MacAldermouth", "McLlyr"],
+)  # fmt: skip
+def test_what_has_figures_by_right_stands_as_it_is(text: str) -> None:
+    assert visible(text) == text
 
 
 @pytest.mark.parametrize(

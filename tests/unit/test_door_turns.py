@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from typing import Any
 
 import pytest
@@ -10,12 +11,15 @@ import uvicorn
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from uvicorn.server import ServerState
+from websockets.asyncio.client import connect
+from websockets.exceptions import ConnectionClosed
 
 from dashboard.door import patience, turns
-from dashboard.door.guard import MOST_OF_A_PLACE, STREAM, Guard
+from dashboard.door.guard import MOST_FROM_AFAR, MOST_MESSAGE, MOST_OF_A_PLACE, STREAM, Guard
 from dashboard.door.names import Names
 from dashboard.door.patience import Patient
 from dashboard.door.turns import EACH, KNOWN, ROOM, TOGETHER, Turns
+from tests.unit.test_supervisor import free_port
 
 READER = (("host", "plot.example"), ("origin", "http://plot.example"))
 HERE = (("host", "127.0.0.1"), ("origin", "http://127.0.0.1"))
@@ -206,3 +210,40 @@ def test_who_asks_nothing_whole_is_sent_away(said: bytes, monkeypatch: pytest.Mo
         return ended
 
     assert asyncio.run(tried()) == b""
+
+
+@pytest.mark.parametrize("room", [True, False], ids=["room", "afar"])
+def test_a_message_too_large_is_refused_before_it_is_there(room: bool) -> None:
+    """From afar 128 KB, from this room 2 MB; what is larger never lies whole in the memory."""
+    patience.be_patient_no_longer()
+    heard: list[int] = []
+
+    async def app(scope: Any, receive: Any, send: Any) -> None:
+        await receive()
+        await send({"type": "websocket.accept"})
+        while (message := await receive())["type"] == "websocket.receive":
+            heard.append(len(message["bytes"]))
+
+    async def tried(most: int) -> int | None:
+        port = free_port()
+        config = uvicorn.Config(app, port=port, lifespan="off", ws="websockets-sansio",
+                                ws_max_size=200 * 1024**2, log_level="error")  # fmt: skip
+        server = uvicorn.Server(config)
+        running = asyncio.create_task(server.serve())
+        while not server.started:
+            await asyncio.sleep(0.01)
+        named = f"127.0.0.1:{port}" if room else f"plot.example:{port}"
+        socket = await connect(f"ws://{named}/", host="127.0.0.1", port=port)
+        await socket.send(bytes(most))
+        while not heard:
+            await asyncio.sleep(0.01)
+        with contextlib.suppress(ConnectionClosed):
+            await socket.send(bytes(most + 1))
+        await asyncio.wait_for(socket.wait_closed(), 20)
+        server.should_exit = True
+        await running
+        return socket.close_code
+
+    most = MOST_MESSAGE if room else MOST_FROM_AFAR
+    assert asyncio.run(tried(most)) == 1009
+    assert heard == [most]

@@ -7,19 +7,24 @@ import os
 import pickle
 import shutil
 import sqlite3
+import subprocess
+import time
 from datetime import timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+import sqlalchemy as sa
 
 from dashboard import faults
 from dashboard.faults import Clocks, Faults, File, disk
 from layers import checking, ours
 from layers.contract import Unavailable
+from layers.earth.errors import JournalError
 from layers.journal.integrity.fault import Fault
 from layers.journal.store import Journal, open_journal
 from layers.results import Results
+from tests.databases import fresh
 from tests.journals import KINDS, NOW, WATCH, Clock, draft
 
 
@@ -118,6 +123,69 @@ def test_what_a_check_found_is_told_until_it_is_sound(journal: Journal, tmp_path
     assert asked.altered == found
     assert "journal altered at record 1" in found[0].words()
     assert len({Fault(1, "a", "b").key, Fault(2, "a", "b").key, Fault(1, "a", "b").key}) == 2
+
+
+def test_a_check_that_could_not_be_made_is_made_again_soon(
+    journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    began: list[float] = []
+    at = [1000.0]
+
+    class Failed:
+        def __init__(self, *_words: object, **_more: object) -> None:
+            began.append(at[0])
+
+        def poll(self) -> int:
+            return 1 if len(began) < 3 else 0
+
+    monkeypatch.setattr(subprocess, "Popen", Failed)
+    monkeypatch.setattr(time, "monotonic", lambda: at[0])
+    checks = checking.Checking(journal, "x")
+    for _ in range(2 * 3600):
+        at[0] += 1.0
+        checks.tend()
+    assert began[0] <= 1000.0 + checking.FIRST_S + 1.0
+    assert began[1] - began[0] < 90.0
+    assert began[2] - began[1] < 90.0
+    assert 3000.0 < began[3] - began[2] < 3700.0
+
+
+@pytest.mark.servers
+def test_a_database_that_lets_this_account_only_read_is_told_before_a_form_is_pressed(
+    tmp_path: Path,
+) -> None:
+    url = fresh("postgresql", tmp_path)
+    made = open_journal(url, KINDS, clock=Clock())
+    made.append(WATCH, [draft("a")])
+    account = f"onlooker_{os.getpid()}"
+
+    def alter(line: str) -> None:
+        with made.engine.begin() as connection:
+            connection.exec_driver_sql(line)
+
+    alter(f"CREATE ROLE {account} LOGIN PASSWORD 'x'")
+    alter(f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {account}")
+    theirs = sa.make_url(url).set(username=account, password="x")
+    mine = open_journal(theirs.render_as_string(hide_password=False), KINDS, clock=Clock())
+    asked = Faults(mine, tmp_path)
+    try:
+        said = [text for text in asked.look() if "can only be read" in text]
+        assert len(said) == 1
+        assert "may not write" in said[0]
+        assert "stays in its form" in said[0]
+        with pytest.raises(JournalError, match="may not write in that database; nothing was"):
+            mine.append(WATCH, [draft("b")])
+        alter(f"GRANT ALL ON ALL TABLES IN SCHEMA public TO {account}")
+        alter(f"GRANT ALL ON ALL SEQUENCES IN SCHEMA public TO {account}")
+        assert not [text for text in asked.look() if "can only be read" in text]
+        mine.append(WATCH, [draft("b")])
+        alter(f"ALTER ROLE {account} SET default_transaction_read_only = on")
+        assert any("told so for this account" in text for text in asked.look())
+    finally:
+        mine.close()
+        alter(f"DROP OWNED BY {account}")
+        alter(f"DROP ROLE {account}")
+        made.close()
 
 
 def test_files_are_ours_alone_and_what_others_could_have_written_is_not_read(

@@ -140,6 +140,62 @@ def test_what_was_altered_is_found_and_told_where(copy: Path, what: str) -> None
     assert all(fault.words().startswith("journal altered") for fault in found.faults)
 
 
+def _keys(path: Path) -> set[str]:
+    return {fault.key for fault in found_in(path, path.parent)[0].faults}
+
+
+def _alter(path: Path, *lines: str) -> set[str]:
+    """Alter a journal by hand; return the keys of what a check then finds."""
+    with sqlite3.connect(path) as raw:
+        _sql(*lines)(raw)
+    raw.close()
+    return _keys(path)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "UPDATE records SET payload = payload || ' ' WHERE seq = {}",
+        "UPDATE side_tracks_position SET f_latitude_deg = f_latitude_deg + 0.5 WHERE seq = "
+        "(SELECT seq FROM side_tracks_position ORDER BY seq LIMIT 1 OFFSET {})",
+        "DELETE FROM side_tracks_position WHERE seq = "
+        "(SELECT seq FROM side_tracks_position ORDER BY seq LIMIT 1 OFFSET {})",
+        "UPDATE rejects SET reason = reason || ' x' WHERE number = {}",
+    ],
+)
+def test_what_is_altered_after_one_alteration_is_known_is_another_finding(
+    copy: Path, line: str
+) -> None:
+    """Whoever took note of one alteration is told of the next: beside it, behind it, of it."""
+    first = _alter(copy, line.format(3))
+    second = _alter(copy, line.format(17)) if "rejects" not in line else _alter(
+        copy, line.format(1)
+    )  # fmt: skip
+    assert first
+    assert second - first
+    if "DELETE" not in line:
+        assert _alter(copy, line.format(3)) - second  # the same place once more
+
+
+def test_however_many_are_altered_few_are_told_and_one_more_is_seen(copy: Path) -> None:
+    many = "UPDATE records SET author = 'x' WHERE seq > 50 AND seq % 100 = 0"
+    before = _alter(copy, many)
+    assert len(before) < 12
+    assert _alter(copy, "UPDATE records SET author = 'x' WHERE seq = 3555") - before
+    found = found_in(copy, copy.parent)[0]
+    assert found.first_bad is not None
+    assert any("more do not fit" in fault.what for fault in found.faults)
+
+
+def test_one_altered_record_is_one_fault_and_all_behind_it_stand(copy: Path) -> None:
+    _alter(copy, "UPDATE records SET payload = payload || ' ' WHERE seq = 7")
+    chain = [fault for fault in found_in(copy, copy.parent)[0].faults if "hash" in fault.what]
+    assert [fault.record for fault in chain] == [7]
+    _alter(copy, "UPDATE blocks SET hash = replace(hash, substr(hash, 1, 1), 'z') WHERE block = 4")
+    chain = [fault for fault in found_in(copy, copy.parent)[0].faults if "hash" in fault.what]
+    assert len(chain) == 2
+
+
 def test_side_tables_are_built_anew_from_the_records(copy: Path) -> None:
     with sqlite3.connect(copy) as raw:
         ALTERED["a latitude beside"][0](raw)

@@ -24,31 +24,46 @@ _UNSEEN = re.compile(
 _TURNED = re.compile("[\u202e\u2067](.*?)(?:[\u202c\u2069]|$)", re.DOTALL)
 _SCRIPTS = ("LATIN", "CYRILLIC", "GREEK", "ARMENIAN", "CHEROKEE", "COPTIC", "FULLWIDTH LATIN")
 _LOOKS = str.maketrans(
-    "АВСЕНІЈКМОРЅТХҮԁаеіјорсухѕԛԝһАΑΒΕΖΗΙΚΜΝΟΡΤΥΧαινορυ0|1",
-    "ABCEHIJKMOPSTXYdaeijopcyxsqwhAABEZHIKMNOPTYXaivopuOII",
+    "АВСЕНІЈКМОРЅТХҮԁаеіјорсухѕԛԝһАΑΒΕΖΗΙΚΜΝΟΡΤΥΧαινορυӀӏ0|1",
+    "ABCEHIJKMOPSTXYdaeijopcyxsqwhAABEZHIKMNOPTYXaivopuIlOII",
 )
 
 _IMPOSTORS = frozenset(chr(code) for code in _LOOKS if code > 127)
 _FOREIGN = re.compile(f"[{''.join(sorted(_IMPOSTORS))}]")
 _WORD = re.compile(r"[^\W\d_]+")
+# a figure between letters in a word that has no other, a small L between capitals: P0RT, LlMPET
+_SLIP = re.compile(
+    r"(?<![^\W_])(?=(?:[01]*[A-Za-z]){3})(?=[a-z01]*[A-Z])[A-Za-z]+(?:[01]+[A-Za-z]+)+"
+    r"(?![^\W_]| ‹with )|(?<![^\W_])[A-Z]+(?:l+[A-Z]+)+(?![^\W_]| ‹with )"
+)
+_MAY_SLIP = re.compile("[A-Za-z][01][A-Za-z]|[A-Z]l+[A-Z]")  # asked of every text, so a short one
 
 
 def visible(text: str) -> str:
     """Return a text in which nothing looks like what it is not.
 
     What can not be seen is written out, as ‹U+200B›; a word with letters of another script that
-    look like Latin ones is followed by ‹with Cyrillic letters›, in whatever name it stands.
+    look like Latin ones is followed by ‹with Cyrillic letters›, in whatever name it stands; one
+    with a figure in the place of a letter by ‹with figure 0›.
     """
+    if _MAY_SLIP.search(text):
+        text = _SLIP.sub(_slipped, text)
     if text.isascii() and text.isprintable():
         return text
     seen = _UNSEEN.sub(lambda found: f"‹U+{ord(found[0]):04X}›", text)
-    if not _FOREIGN.search(seen) or "‹with " in seen:
-        return seen
-    return _WORD.sub(_named, seen)
+    return _WORD.sub(_named, seen) if _FOREIGN.search(seen) else seen
+
+
+def _slipped(found: re.Match[str]) -> str:
+    word = found[0]
+    signs = [f"figure {figure}" for figure in "01" if figure in word] or ["small L"]
+    return f"{word} ‹with {' and '.join(signs)}›"
 
 
 def _named(found: re.Match[str]) -> str:
     word = found[0]
+    if found.string.startswith(" ‹with ", found.end()):
+        return word
     strange = sorted({_script(letter) for letter in word if letter in _IMPOSTORS})
     # a word that is foreign as a whole is what it is, as long as it can be seen to be
     latin = all(c.isascii() or c in _IMPOSTORS or not c.isalpha() for c in word)
@@ -63,7 +78,7 @@ def shown(name: str) -> str:
     A name all in one script stands as it is.
     """
     seen = visible(name)
-    if seen.isascii():
+    if seen.isascii() or "‹with " in seen:
         return seen
     strange = sorted({_script(c) for word in name.split() for c in _mixed(word)})
     return f"{seen} ‹with {' and '.join(strange)} letters›" if strange else seen
@@ -86,11 +101,14 @@ def _mixed(word: str) -> Iterable[str]:
 
 @lru_cache(maxsize=65_536)
 def skeleton(name: str) -> str:
-    """Return what two names have in common that look the same: capitals, no gaps, Latin looks."""
+    """Return what two names have in common that look the same: capitals, no gaps, Latin looks.
+
+    A small L is an I to many eyes, and a capital one is the same letter: all three are one here.
+    """
     turned = _TURNED.sub(lambda found: found[1][::-1], name)
     plain = unicodedata.normalize("NFKD", _UNSEEN.sub("", turned)).translate(_LOOKS)
     bare = "".join(c for c in plain if not unicodedata.combining(c))
-    return "".join(bare.upper().translate(_LOOKS).split())
+    return "".join(bare.upper().translate(_LOOKS).replace("L", "I").split())
 
 
 def told_apart(

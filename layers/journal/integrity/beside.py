@@ -5,13 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping
-from itertools import zip_longest
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from layers.journal.integrity.fault import Fault
+from layers.journal.integrity.fault import MOST, Fault, digest_of, first_few
 from layers.journal.kinds import Kind
 from layers.journal.opening import side_row_of
 from layers.journal.rejected import same_key
@@ -30,7 +29,6 @@ from layers.journal.tables.schema import (
 from layers.journal.tables.side_row import SideRow
 
 _ROWS = 20_000
-MOST = 5  # faults told of one sort; they are counted all
 
 
 def blocks(connection: Connection) -> Iterator[Fault]:
@@ -55,18 +53,25 @@ def sides(
             if name in made_of and not kind.columns:
                 yield Fault(None, "is of no kind that there is", f"side table {name}")
             continue  # built for another version of the program; rebuilt when it opens for writing
-        told = 0
-        pairs = zip_longest(_expected(connection, kind), _stored(connection, kind))
-        for wanted, found in pairs:
-            counts["side_rows"] += found is not None
-            if wanted == found:
-                continue
-            told += 1
-            if told <= MOST:
-                seqs = [int(row[0]) for row in (wanted, found) if row is not None]
-                yield Fault(min(seqs), "differs from its record", f"table {name}")
-            if wanted is None or found is None or wanted[0] != found[0]:
-                break  # a row is missing or too many: what follows is shifted
+        yield from first_few(_misfits(connection, kind, counts), f"table {name}")
+
+
+def _misfits(connection: Connection, kind: Kind, counts: dict[str, int]) -> Iterator[Fault]:
+    """Go along a side table and its records by their numbers, and give each row that differs."""
+    name = side_name(kind)
+    expected, stored = _expected(connection, kind), _stored(connection, kind)
+    wanted, found = next(expected, None), next(stored, None)
+    while wanted is not None or found is not None:
+        seq = min(int(row[0]) for row in (wanted, found) if row is not None)
+        mine = wanted if wanted is not None and wanted[0] == seq else None
+        its = found if found is not None and found[0] == seq else None
+        if mine != its:
+            yield Fault(seq, "differs from its record", f"table {name}", digest_of(its))
+        if mine is not None:
+            wanted = next(expected, None)
+        if its is not None:
+            counts["side_rows"] += 1
+            found = next(stored, None)
 
 
 def _expected(connection: Connection, kind: Kind) -> Iterator[tuple[Any, ...]]:
@@ -101,8 +106,8 @@ def blobs(connection: Connection, counts: dict[str, int]) -> Iterator[Fault]:
         counts["blobs"] += 1
         held.add(digest)
         if content is None or hashlib.sha256(content).hexdigest() != digest:
-            seq = _first_naming(connection, digest)
-            yield Fault(seq, "does not fit its digest", f"kept file {digest[:12]}")
+            seq, now = _first_naming(connection, digest), digest_of(content)
+            yield Fault(seq, "does not fit its digest", f"kept file {digest[:12]}", now)
 
 
 def _first_naming(connection: Connection, digest: str) -> int | None:
@@ -113,16 +118,14 @@ def _first_naming(connection: Connection, digest: str) -> int | None:
 
 def rejects(connection: Connection, counts: dict[str, int]) -> Iterator[Fault]:
     """Compare each reject with its key; count them, and look for gaps in their numbers."""
-    last, told = 0, 0
+    last = 0
     sqlite = connection.dialect.name == "sqlite"  # the other leaves gaps where a batch was undone
     for row in connection.execute(sa.select(REJECTS).order_by(REJECTS.c.number)):
         counts["rejects"] += 1
         keyed = None if row.line is None else same_key(row.source, row.line, row.text, row.reason)
         if row.same != keyed or (sqlite and row.number != last + 1):
-            told += 1
-            if told <= MOST:
-                yield Fault(None, "differs from its key, or one before it is gone",
-                            f"reject {row.number}")  # fmt: skip
+            yield Fault(None, "differs from its key, or one before it is gone",
+                        f"reject {row.number}", digest_of(tuple(row)))  # fmt: skip
         last = row.number
 
 
@@ -135,7 +138,8 @@ def sources(connection: Connection) -> Iterator[Fault]:
     }
     for source in sorted({*wanted, *found}):
         if tuple(wanted.get(source, ())) != found.get(source, ()):
-            yield Fault(None, "differs from its records", f"source {source}")
+            now = digest_of(found.get(source))
+            yield Fault(None, "differs from its records", f"source {source}", now)
 
 
 _SUMS = sa.select(

@@ -18,9 +18,10 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.errors import JournalError
-from layers.journal.intake import FIRST_HASH, about_bytes
+from layers.journal.intake import FIRST_HASH
 from layers.journal.integrity import beside
-from layers.journal.integrity.fault import Fault
+from layers.journal.integrity.fault import Fault, first_few
+from layers.journal.integrity.walk import ASKED, Walk
 from layers.journal.opening import rebuild_side
 from layers.journal.record import columns_bytes
 from layers.journal.store import Journal
@@ -28,13 +29,6 @@ from layers.journal.tables.engine import plain_faults, reading, writing
 from layers.journal.tables.schema import BLOCKS, RECORDS
 
 __all__ = ["Fault", "Verified", "rebuild", "verify"]
-
-_ROWS = 20_000
-_COLUMNS = (
-    "seq", "id", "kind", "version", "valid_at_us", "heard_at_us", "recorded_at_us", "source",
-    "author", "payload",
-)  # fmt: skip
-_ASKED = sa.select(*(RECORDS.c[name] for name in _COLUMNS), RECORDS.c.block)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,23 +74,19 @@ def verify(journal: Journal) -> Verified:
     with _held(journal) as connection:
         faults: list[Fault] = []
         counts = {"records": 0, "side_rows": 0, "blobs": 0, "rejects": 0}
-        head, covered = FIRST_HASH, False
+        walk = Walk(connection)
 
         def chain() -> Iterator[Fault]:
-            nonlocal head, covered
             counts["records"] = _count(connection)
-            found = _walk(connection)
-            head, covered = found.head, found.covered
-            if found.fault is not None:
-                yield found.fault
+            return first_few(walk.faults(), "records")
 
         steps: tuple[Callable[[], Iterator[Fault]], ...] = (
             chain,
             lambda: beside.blocks(connection),
             lambda: beside.sides(connection, journal.kinds, counts),
-            lambda: beside.blobs(connection, counts),
-            lambda: beside.rejects(connection, counts),
-            lambda: beside.sources(connection),
+            lambda: first_few(beside.blobs(connection, counts), "kept files"),
+            lambda: first_few(beside.rejects(connection, counts), "rejects"),
+            lambda: first_few(beside.sources(connection), "sources"),
             lambda: beside.database(connection),
         )
         for step in steps:
@@ -107,7 +97,7 @@ def verify(journal: Journal) -> Verified:
                 faults.append(Fault(None, str(reason), "the database"))
             except (ValueError, TypeError, LookupError) as reason:
                 faults.append(Fault(None, f"it can not be read: {reason}", "the database"))
-    return Verified(faults=tuple(faults), head_hash=head, name_covered=covered, **counts)
+    return Verified(faults=tuple(faults), head_hash=walk.head, name_covered=walk.covered, **counts)
 
 
 def rebuild(journal: Journal) -> int:
@@ -126,7 +116,7 @@ def rests_on_about(connection: Connection) -> bool:
     if first is None:
         return True
     older = hashlib.sha256(bytes.fromhex(FIRST_HASH))
-    question = _ASKED.where(RECORDS.c.seq <= first.last_seq).order_by(RECORDS.c.seq)
+    question = ASKED.where(RECORDS.c.seq <= first.last_seq).order_by(RECORDS.c.seq)
     for row in connection.execute(question):
         raw = columns_bytes(row[:10])
         older.update(len(raw).to_bytes(8, "big") + raw)
@@ -139,67 +129,3 @@ def _held(journal: Journal) -> Any:
 
 def _count(connection: Connection) -> int:
     return int(connection.execute(sa.select(sa.func.count()).select_from(RECORDS)).scalar_one())
-
-
-@dataclass(frozen=True, slots=True)
-class _Walked:
-    head: str
-    covered: bool
-    fault: Fault | None
-
-
-def _walk(connection: Connection) -> _Walked:
-    """Go along the chain, and stop at the first block that does not fit."""
-    rows = _rows(connection)
-    row = next(rows, None)
-    expected = 1
-    held, covered = hashlib.sha256(about_bytes(connection)).hexdigest(), True
-    blocks = connection.execute(sa.select(BLOCKS).order_by(BLOCKS.c.block)).fetchall()
-    for place, block in enumerate(blocks, start=1):
-        bad = _Walked(held, covered, _misfit(expected, int(block.last_seq)))
-        if block.block != place or block.first_seq != expected:
-            return bad
-        digest = hashlib.sha256(bytes.fromhex(held))
-        older = hashlib.sha256(bytes.fromhex(FIRST_HASH)) if place == 1 else None
-        while row is not None and row[0] <= block.last_seq:
-            if row[0] != expected:
-                return bad
-            if row[10] != place or row[6] != block.recorded_at_us:
-                return _Walked(held, covered, _misfit(expected, expected))
-            raw = columns_bytes(row[:10])
-            raw = len(raw).to_bytes(8, "big") + raw
-            digest.update(raw)
-            if older is not None:
-                older.update(raw)
-            expected += 1
-            row = next(rows, None)
-        if expected != block.last_seq + 1:
-            return bad
-        if digest.hexdigest() != block.hash:
-            if older is None or older.hexdigest() != block.hash:
-                if place == 1:
-                    where = "name, EXERCISE and time of making, or records 1 to " + str(
-                        block.last_seq
-                    )
-                    return _Walked(held, covered, Fault(1, "does not fit its hash", where))
-                return bad
-            covered = False
-        held = block.hash
-    if row is not None:
-        return _Walked(held, covered, Fault(expected, "is in no block", "records"))
-    return _Walked(held, covered, None)
-
-
-def _misfit(first: int, last: int) -> Fault:
-    where = f"record {first}" if last <= first else f"records {first} to {last}"
-    return Fault(first, "does not fit the hash taken when it was recorded", where)
-
-
-def _rows(connection: Connection) -> Iterator[Any]:
-    """Give every record in order, a part at a time, so that memory stays flat."""
-    after = 0
-    while part := connection.execute(
-        _ASKED.where(RECORDS.c.seq > after).order_by(RECORDS.c.seq).limit(_ROWS)
-    ).fetchall():
-        yield from part
-        after = part[-1].seq

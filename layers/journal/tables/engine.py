@@ -134,7 +134,37 @@ def writing(engine: Engine, place: str) -> Iterator[Connection]:
             yield connection
 
 
+WRITTEN = ("records", "blocks", "sources", "rejects", "blobs")  # by each record that is taken
+
+
+def closed_to_writing(connection: Connection) -> str:
+    """Return why a database takes nothing from this account, in words; empty when it does.
+
+    Read from PostgreSQL's own catalogue (its manual, 9.27 "System Information Functions" and
+    54 "pg_db_role_setting"); a file is tried by whoever asks.
+    """
+    if connection.dialect.name != "postgresql":
+        return ""
+    if connection.execute(sa.select(sa.func.pg_is_in_recovery())).scalar_one():
+        return "can only be read: this database is a standing copy of another one"
+    for name in WRITTEN:
+        asked = sa.select(sa.func.has_table_privilege(name, "INSERT"))
+        if not connection.execute(asked).scalar_one():
+            return _MAY_NOT
+    if connection.execute(_TOLD_TO_READ).scalar_one():
+        return "can only be read: the database is told so for this account"
+    return ""
+
+
+_MAY_NOT = "can only be read: the account it is opened with may not write in that database"
+_TOLD_TO_READ = sa.text(
+    "SELECT EXISTS (SELECT 1 FROM pg_db_role_setting AS told WHERE (told.setdatabase = 0 OR "
+    "told.setdatabase = (SELECT oid FROM pg_database WHERE datname = current_database())) AND "
+    "(told.setrole = 0 OR told.setrole = (SELECT oid FROM pg_roles WHERE rolname = current_user))"
+    " AND 'default_transaction_read_only=on' = ANY (told.setconfig))"
+)
 _SENTENCES = (
+    ("permission denied", f"{_MAY_NOT}; nothing was recorded"),
     ("database is locked", "is locked by another program; nothing was recorded, try again"),
     ("lock timeout", "is locked by another program; nothing was recorded, try again"),
     ("disk is full", "cannot grow: the disk is full; nothing was recorded, make room first"),

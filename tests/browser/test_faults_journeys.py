@@ -1,0 +1,213 @@
+"""A changed number, a lock, a lost file and a full disk: under the strip in words, until mended.
+
+Written from the text: an altered journal stands there until a person takes note in a record; a
+fault stands there within seconds, what was typed stays in its form, and after the cure nothing is
+lost or doubled.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from layers.catalogue import KINDS
+from layers.journal.actor import Actor, Role
+from layers.journal.integrity import outside
+from layers.journal.naming import DATABASE, FOLDER
+from layers.journal.record import Draft, form_identity
+from layers.journal.store import open_journal
+from tests.browser.chart import PATIENCE_MS
+from tests.browser.conftest import ROOT, Server, start
+from tests.browser.test_outage import FRAMEWORK, field
+
+pytestmark = pytest.mark.browser
+NAME = "Exercise FAULTS"
+SOON_MS = 10_000  # of a busy machine; the time it took is printed
+CHECKED_MS = 120_000  # the first is made 20 s after the start, and gives way to everything
+WHO = Actor(name="Watch", role=Role.WATCH, via="test")
+
+
+@dataclass
+class Room:
+    """A plot whose journal lies on a disk of its own, and was altered by hand before the start."""
+
+    server: Server
+    journal: Path
+    small: bool
+
+    def raw(self, *lines: str) -> None:
+        """Alter the journal as somebody with the file would, past the program."""
+        with sqlite3.connect(self.journal, timeout=20.0) as raw:
+            for line in lines:
+                assert raw.execute(line).rowcount == 1, line
+        raw.close()
+
+    def typed(self) -> list[str]:
+        """Return who was given a task, in order."""
+        journal = open_journal(self.journal, KINDS, readonly=True)
+        held = journal.read(["watch.task", "watch.altered_taken"], journal.revision())
+        journal.close()
+        return [str(one.payload.get("who") or "noted") for one in held]
+
+    def checked(self) -> None:
+        """Check it now, by the program that does so every hour."""
+        words = [sys.executable, "-m", "layers.checking"]
+        told = {DATABASE: str(self.journal), FOLDER: str(self.server.folder)}
+        subprocess.run(words, cwd=ROOT, env={**os.environ, **told}, check=True, timeout=120)
+
+
+@pytest.fixture(scope="module")
+def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Room]:
+    folder, disk = tmp_path_factory.mktemp("faults"), tmp_path_factory.mktemp("disk")
+    mount = ["mount", "-t", "tmpfs", "-o", "size=12m", "tmpfs", str(disk)]
+    small = subprocess.run(mount, capture_output=True, check=False).returncode == 0
+    try:
+        yield from _in(folder, disk / "journal.sqlite", small)
+    finally:
+        if small:
+            subprocess.run(["umount", "--lazy", str(disk)], check=True)
+
+
+def _in(folder: Path, path: Path, small: bool) -> Iterator[Room]:
+    journal = open_journal(path, KINDS, name=NAME, exercise=True)
+    now = datetime.now(UTC)
+    for number in range(3):
+        payload = {"who": f"TASKED {number}", "what": "search north"}
+        told = Draft(kind="watch.task", payload=payload, valid_at=now, heard_at=now,
+                     source="watch", identity=form_identity(str(number)))  # fmt: skip
+        journal.append(WHO, [told])
+    assert outside.check(journal, folder)[0].intact
+    journal.close()
+    held = Room(Server("", folder, None), path, small)  # type: ignore[arg-type]
+    held.raw("UPDATE records SET payload = replace(payload, 'north', 'south') WHERE seq = 2")
+    running = start(folder, "--exercise", NAME, "--journal", str(path))
+    try:
+        yield Room(running, path, small)
+    finally:
+        running.end()
+
+
+def trouble(page: Page, *words: str) -> Locator:
+    """Return the line under the strip, where it says this."""
+    return page.locator(".mp-trouble", has_text=re.compile(".*".join(words)))
+
+
+def on(page: Page, room: Room, address: str) -> Page:
+    page.goto(f"{room.server.address}/{address}", timeout=PATIENCE_MS)
+    expect(page.locator(".mp-strip").first).to_be_visible(timeout=PATIENCE_MS)
+    return page
+
+
+def told_and_gone(pages: list[Page], words: str, cause: object, cure: object) -> None:
+    """Let a fault come and go; both are seen within seconds on every page."""
+    assert callable(cause)
+    assert callable(cure)
+    cause()
+    began = time.monotonic()
+    for page in pages:
+        expect(trouble(page, words)).to_be_visible(timeout=SOON_MS)
+    sys.stdout.write(f"{words}: told after {time.monotonic() - began:.1f} s\n")
+    for page in pages:
+        assert not FRAMEWORK.search(page.locator("body").inner_text())
+    cure()
+    for page in pages:
+        expect(trouble(page, words)).to_have_count(0, timeout=SOON_MS)
+
+
+def test_a_lock_a_lost_file_and_a_full_disk_stand_under_the_strip_and_go_when_mended(
+    browser: Browser, room: Room
+) -> None:
+    page = on(browser.new_page(viewport={"width": 1366, "height": 768}), room, "watch")
+    plot = on(browser.new_page(), room, "plot")
+    form = field(page, "Who")
+    form.fill("HARRIER")
+    field(page, "What").fill("search west")
+    other = sqlite3.connect(room.journal, isolation_level=None)
+    told_and_gone(
+        [page, plot], "locked by another program",
+        lambda: other.execute("BEGIN IMMEDIATE"), lambda: other.execute("ROLLBACK"),
+    )  # fmt: skip
+    aside = room.journal.with_suffix(".aside")
+    told_and_gone(
+        [page, plot], "taken away or exchanged",
+        lambda: room.journal.rename(aside), lambda: aside.rename(room.journal),
+    )  # fmt: skip
+    assert form.input_value() == "HARRIER"
+    if room.small:
+        _full(page, plot, room)
+    before = room.typed().count("HARRIER")
+    page.get_by_role("button", name="Record it").first.click()
+    expect(form).to_have_value("", timeout=PATIENCE_MS)
+    assert (before, room.typed().count("HARRIER")) == (0, 1)
+    other.close()
+    page.close()
+    plot.close()
+
+
+def _full(page: Page, plot: Page, room: Room) -> None:
+    """Fill the journal's disk, press the button meanwhile, make room again."""
+    filler = room.journal.with_name("filler")
+
+    def fill() -> None:
+        with filler.open("wb", buffering=0) as out:
+            for size in (1 << 16, 1 << 12, 1):
+                try:
+                    while out.write(b"x" * size):
+                        pass
+                except OSError:
+                    continue
+
+    def press_then_cure() -> None:
+        page.get_by_role("button", name="Record it").first.click()
+        expect(page.get_by_text(re.compile("nothing was recorded")).first).to_be_visible(
+            timeout=PATIENCE_MS
+        )
+        expect(field(page, "Who")).to_have_value("HARRIER")
+        filler.unlink()
+
+    told_and_gone([page, plot], "The disk is full", fill, press_then_cure)
+    expect(field(page, "Who")).to_have_value("HARRIER")
+
+
+def test_an_altered_journal_stands_under_the_strip_until_the_watch_takes_note(
+    browser: Browser, room: Room
+) -> None:
+    page = on(browser.new_page(viewport={"width": 1366, "height": 768}), room, "watch")
+    altered = trouble(page, "ournal altered at record 2")
+    expect(altered).to_be_visible(timeout=CHECKED_MS)
+    plot = on(browser.new_page(), room, "plot")
+    expect(trouble(plot, "ournal altered at record 2")).to_be_visible(timeout=PATIENCE_MS)
+    page.reload()  # nobody who only looks, or comes again, makes it go
+    expect(altered).to_be_visible(timeout=PATIENCE_MS)
+    assert "noted" not in room.typed()
+
+    page.get_by_text(re.compile("^Alarms: ")).first.click()
+    taken = page.get_by_role("button", name="Take note")
+    for left in range(taken.count(), 0, -1):
+        taken.first.click()
+        expect(taken).to_have_count(left - 1, timeout=PATIENCE_MS)
+    for each in (page, plot):
+        expect(trouble(each, "altered")).to_have_count(0, timeout=PATIENCE_MS)
+    assert "noted" in room.typed()
+    noted = len(room.typed())
+
+    # another number is another finding; the one that is known is not asked about twice
+    room.raw("UPDATE records SET payload = replace(payload, 'north', 'west') WHERE seq = 3")
+    room.checked()
+    for each in (page, plot):
+        expect(trouble(each, "ournal altered at record 3")).to_be_visible(timeout=SOON_MS)
+        expect(trouble(each, "record 2")).to_have_count(0)
+    assert len(room.typed()) == noted
+    page.close()
+    plot.close()
