@@ -153,8 +153,7 @@ def shared_picture(
         if late:
             _results().ask(moment, slow=True)
             stand_ins = {
-                name: _first_look(name) or _last(key, moment, release)
-                for key, name in late.items()
+                name: _first_look(name) or _last(key, moment, release) for key, name in late.items()
             }
             overlay = ChainMap(stand_ins, kept)
     else:
