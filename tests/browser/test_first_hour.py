@@ -34,6 +34,10 @@ MARGIN = r"(\d+) (h|min) (to spare|short)(?: \([^)]*\))?, carbon dioxide 6 % SEV
 SEV_6_KPA = 0.06 * 101.325
 
 
+STANDS = """() => [document.activeElement.outerHTML.slice(0, 200),
+  document.querySelector("[data-test-script-state]").dataset.testScriptState]"""
+
+
 @dataclass
 class Officer:
     """One who types, and what it cost."""
@@ -64,9 +68,11 @@ class Officer:
             page.get_by_label("What was heard").focus()
             self.clicks += 1
         page.keyboard.press("Enter")
-        expect(page.locator(".mp-heard", has_text=re.compile(r"No\. \d+:")).first).to_be_visible(
-            timeout=PATIENCE_MS
-        )
+        taken = page.locator(".mp-heard", has_text=re.compile(r"No\. \d+:")).first
+        try:
+            expect(taken).to_be_visible(timeout=PATIENCE_MS)
+        except AssertionError as fault:
+            raise AssertionError(f"{line!r} was not taken: {page.evaluate(STANDS)}") from fault
         try:
             expect(page.get_by_label("What was heard")).to_have_value("", timeout=8_000)
         except AssertionError:  # it still stands there read back: one sees it, and presses again
