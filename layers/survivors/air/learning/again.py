@@ -16,7 +16,7 @@ from layers.survivors.air.known import PodKnown, RefugeKnown
 from layers.survivors.air.learning.events import Breathed, BreathingRate
 from layers.survivors.air.learning.trend import TRENDED, hours_to, sooner_if_right
 from layers.survivors.air.model import Level
-from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine, forward
+from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine
 from layers.survivors.air.step import run
 from layers.survivors.air.stores import untold_stores
 
@@ -172,7 +172,7 @@ class AirModel:
             more = np.maximum(1.0, self._least_breath() / middle)
             air = replace(air, breath=air.breath * more)
         return run(
-            forward(air),
+            air,
             people,
             lines=(*(_line(level) for level, _ in self.watched()), *extra),
             changes=changes,
