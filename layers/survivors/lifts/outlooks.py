@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from layers.earth.arrays import Ints
-from layers.earth.uncertain import NotKnown, Number
+from layers.earth.uncertain import NotKnown, Number, either
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import people_of
 from layers.survivors.lifts.allowed import later, put_off_h
@@ -103,6 +103,15 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
         chance=chance_of(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
         out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
     )
+
+
+def one_of(first: RefugeOutlook, other: RefugeOutlook, missing: Sequence[str]) -> RefugeOutlook:
+    """Return a refuge of which it is not known which of two plans is the true one."""
+    pairs = {
+        name: either((getattr(first, name), getattr(other, name)), missing)
+        for name in ("nobody", "planned", "chance", "out_in_time")
+    }
+    return replace(first, **pairs)
 
 
 def as_told(one: RefugeOutlook, lifts: Sequence[LiftOutlook]) -> RefugeOutlook:
