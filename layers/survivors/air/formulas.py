@@ -26,10 +26,11 @@ from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refu
 from layers.survivors.air.learning.again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air.learning.events import Correction
 from layers.survivors.air.learning.inflow import only_in
-from layers.survivors.air.learning.learn import Learned, learn
+from layers.survivors.air.learning.learn import Learned, as_last_read, learn
 from layers.survivors.air.learning.trend import Trend, trend_questions, trends
 from layers.survivors.air.levels import LevelHours, LevelSpread, band, level_hours
 from layers.survivors.air.state import Air, AirRun, LevelLine, stacked
+from layers.survivors.air.stores import perhaps_held
 from layers.survivors.chambers.pressure import sev_percent
 
 DRAWS = 10_000
@@ -156,6 +157,7 @@ def air_outlook(
         refuges=told,
         air=stacked([_ahead_of(one.air) for one in learnt]) if learnt else None,
         doubted=_doubted(learnt),
+        unheld=_unheld(told, learnt, moment.at, n_draws, seed),
         read=tuple(one.read for one in learnt),
         persons=tuple(one.persons for one in learnt),
         levels=levels,
@@ -176,6 +178,20 @@ def air_outlook(
             refuges=(), endurance=(), model=model, missing=tuple(said), rests_on=(), unknown=unknown
         )
     return _ahead(known, model, learnt, tuple(said), n_draws)
+
+
+def _unheld(
+    told: tuple[RefugeKnown, ...], learnt: list[Learned], at: datetime, n_draws: int, seed: int
+) -> Air | None:
+    """Return the air if stores that nobody told of held what was read until now."""
+    found, any_held = [], False
+    for one, known in zip(told, learnt, strict=True):
+        events = as_last_read(one.events, perhaps_held(one.stocks), known.doubt)
+        held = events != tuple(one.events)
+        any_held |= held
+        again = _learn(replace(one, events=events), at, n_draws, seed) if held else known
+        found.append(_ahead_of(again.air))
+    return stacked(found) if any_held else None
 
 
 def _learn(one: RefugeKnown, at: datetime, n_draws: int, seed: int) -> Learned:
@@ -225,7 +241,7 @@ def _ahead(
     ran = model.run(changes, n_draws, extra=STORES)
     few = min(CURVE_DRAWS, n_draws)
     ahead = model.run(model.changes(few), few, snapshot_hours=hours)
-    other = None if model.doubted is None else model.run(changes, n_draws, doubted=True)
+    other = None if model.doubted is None else model.run(changes, n_draws, of=model.doubted)
     endurance = model.endurance(ran, other)
     open_ends = model.open_ends(ran)
     model = replace(model, unknown=(*model.unknown, *open_ends))

@@ -218,3 +218,26 @@ def learn(
         doubted_read=frozenset() if other is None else frozenset(other.read),
         doubt=learner.doubt,
     )
+
+
+READ_AS = {"oxygen": "o2_percent", "carbon dioxide": "co2_percent"}
+
+
+def as_last_read(
+    events: Iterable[Event], gases: frozenset[str], doubt: AirDoubt | None
+) -> tuple[Event, ...]:
+    """Return events in which only the last reading of some gases is left.
+
+    Stores that nobody told of may have held such a gas: how it went from reading to reading then
+    says nothing of how people breathe, of the room or of the instrument; what is there now does. A
+    reading in doubt is none.
+    """
+    found = list(events)
+    for gas, name in READ_AS.items():
+        told = [n for n, one in enumerate(found)
+                if isinstance(one, Sample) and getattr(one, name) is not None]  # fmt: skip
+        last = max((n for n in told if doubt is None or found[n].key != doubt.key), default=None)  # type: ignore[union-attr]
+        for n in told if gas in gases else ():
+            if n != last:
+                found[n] = replace(found[n], **{name: None})  # type: ignore[arg-type]  # a Sample
+    return tuple(found)
