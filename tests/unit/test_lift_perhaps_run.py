@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from functools import lru_cache
+from typing import Any
 
 import pytest
 
@@ -29,7 +30,7 @@ LEFT_H = 5.63
 def out_of_after(phases: bool, persons: int = 16, to: str = "V1") -> Told:
     told = boat()
     for phase, at_h in PHASES if phases else ():
-        said = {"vehicle": "V1", "lift": "A1", "phase": phase}
+        said: dict[str, Any] = {"vehicle": "V1", "lift": "A1", "phase": phase}
         if phase == "away":
             said |= {"walking_aboard": persons, "stretcher_aboard": 0}
         told.add("survivors.sortie_phase", said, at_h)

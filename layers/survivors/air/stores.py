@@ -57,7 +57,7 @@ def perhaps_held(entries: Iterable[Entry]) -> frozenset[str]:
     """Return the gases that stores of which nobody told may hold."""
     # a pod that came in says nothing of what was there before it
     held = {entry.value.stock.item for entry in entries if hasattr(entry.value, "stock")}
-    found = set() if "absorbent" in held else {"carbon dioxide"}
+    found: set[str] = set() if "absorbent" in held else {"carbon dioxide"}
     if not held & {"oxygen candles", "oxygen bottles"}:
         found.add("oxygen")
     return frozenset(found)
@@ -69,7 +69,8 @@ def untold_stores(refuge: str, entries: Iterable[Entry], read: frozenset[str]) -
     They are counted as none, so that what is worked out is *at least*. Where both gases are read
     breathing is learnt from both, and what is not told of one bears on the other.
     """
-    gases, asked = perhaps_held(entries), {}
+    gases = perhaps_held(entries)
+    asked: dict[str, str] = {}
     if "carbon dioxide" in gases:
         asked["carbon dioxide"] = f"what absorbent there is in {refuge}"
     if "oxygen" in gases:

@@ -107,11 +107,13 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
 
 def one_of(first: RefugeOutlook, other: RefugeOutlook, missing: Sequence[str]) -> RefugeOutlook:
     """Return a refuge of which it is not known which of two plans is the true one."""
-    pairs = {
-        name: either((getattr(first, name), getattr(other, name)), missing)
-        for name in ("nobody", "planned", "chance", "out_in_time")
-    }
-    return replace(first, **pairs)
+    return replace(
+        first,
+        nobody=either((first.nobody, other.nobody), missing),
+        planned=either((first.planned, other.planned), missing),
+        chance=either((first.chance, other.chance), missing),
+        out_in_time=either((first.out_in_time, other.out_in_time), missing),
+    )
 
 
 def as_told(one: RefugeOutlook, lifts: Sequence[LiftOutlook]) -> RefugeOutlook:

@@ -220,9 +220,6 @@ def learn(
     )
 
 
-READ_AS = {"oxygen": "o2_percent", "carbon dioxide": "co2_percent"}
-
-
 def as_last_read(
     events: Iterable[Event], gases: frozenset[str], doubt: AirDoubt | None
 ) -> tuple[Event, ...]:
@@ -233,11 +230,24 @@ def as_last_read(
     reading in doubt is none.
     """
     found = list(events)
-    for gas, name in READ_AS.items():
-        told = [n for n, one in enumerate(found)
-                if isinstance(one, Sample) and getattr(one, name) is not None]  # fmt: skip
-        last = max((n for n in told if doubt is None or found[n].key != doubt.key), default=None)  # type: ignore[union-attr]
-        for n in told if gas in gases else ():
-            if n != last:
-                found[n] = replace(found[n], **{name: None})  # type: ignore[arg-type]  # a Sample
+    for gas in gases:
+        told = [
+            (n, one)
+            for n, one in enumerate(found)
+            if isinstance(one, Sample) and _read(one, gas) is not None
+        ]
+        kept = [n for n, one in told if doubt is None or one.key != doubt.key][-1:]
+        for n, one in told:
+            if n not in kept:
+                found[n] = _unread(one, gas)
     return tuple(found)
+
+
+def _read(sample: Sample, gas: str) -> float | None:
+    return sample.o2_percent if gas == "oxygen" else sample.co2_percent
+
+
+def _unread(sample: Sample, gas: str) -> Sample:
+    if gas == "oxygen":
+        return replace(sample, o2_percent=None)
+    return replace(sample, co2_percent=None)
