@@ -141,6 +141,24 @@ def between(
     return Bounds(at_least=least, at_most=most, missing=missing, **rests)
 
 
+def either(parts: Sequence[Quantity], missing: Sequence[str]) -> Quantity:
+    """Return one of several, nobody has told which: from the least of them to the most.
+
+    ``missing`` is what would tell. One that is not known, or open at an end, leaves it open.
+    """
+    if any(isinstance(p, Withheld) for p in parts):
+        return Withheld(**_rests(parts))
+    if all(p == parts[0] for p in parts):
+        return parts[0]  # whichever it is
+    asked = tuple(dict.fromkeys((*missing_of(parts), *missing)))
+    if any(isinstance(p, NotKnown) for p in parts):
+        return NotKnown(missing=asked, **_rests(parts))
+    lows, highs = ([end[k] for end in map(ends, parts)] for k in (0, 1))
+    least = None if None in lows else min(low for low in lows if low is not None)
+    most = None if None in highs else max(high for high in highs if high is not None)
+    return between(least, most, asked, **_rests(parts))
+
+
 def total(parts: Sequence[Quantity], least: float = 0.0) -> Quantity:
     """Return a sum; what is not known adds at least ``least`` and leaves the upper end open."""
     if any(isinstance(p, Withheld) for p in parts):

@@ -8,7 +8,8 @@ never another number, never a surer one. Apart stand, each with its reason:
 - what makes it another question (`ANOTHER_QUESTION`): other people to bring out, another plan,
   another rule to keep. There only that the chance of all and the leading margin of a refuge with
   the same people and lifts are no better is asked;
-- corrections, doubts and bad news, whose loss takes the answers back to what they were before.
+- corrections, doubts and bad news, whose loss takes the answers back to what they were before,
+  and what only corrects a forecast (`CORRECTS`): no answer may be better or surer without it.
 """
 
 from __future__ import annotations
@@ -40,14 +41,18 @@ ANOTHER_QUESTION = {
     "survivors.priority": "the plan",
     "survivors.decision": "the plan",
     "survivors.plan_choice": "the plan",
-    "survivors.sortie_phase": "the plan: lifts that were run are planned still",
     "survivors.lift_limits": "a stricter rule besides the limits of the sea",
     "survivors.level": "the medical officer's levels: one fewer binds",
     "weather.place_of_work": "where the sea is looked at",
     "weather.limit": "a rule to keep",
     "weather.vehicle_limit": "a rule to keep",
 }
-SHORT = ("weather.forecast", "survivors.stores", "survivors.chamber", "survivors.air")
+CORRECTS = {
+    "weather.observation": "what was measured corrects the forecast, which then stands as issued",
+    "weather.station": "without its place a measurement corrects no forecast",
+}
+SHORT = ("weather.forecast", "survivors.stores", "survivors.chamber", "survivors.air",
+         "survivors.sortie_phase")  # fmt: skip
 ALL = sorted({record.kind for record in DEMO.records} - {*OPINIONS, *SHORT})
 NAMING = ("refuge", "name", "vehicle", "operation", "level", "option", "model", "station")
 PARTS = ("survivors.", "weather.")
@@ -57,6 +62,10 @@ def checked(kind: str, gone: Callable[[Record], bool]) -> None:
     now = without(gone)
     if kind in ANOTHER_QUESTION or kind in LESS_TOLD:
         assert better(now, whole(), lead_only=kind in ANOTHER_QUESTION) == []
+    elif kind in CORRECTS:
+        assert better(now, whole(), lead_only=False) == []
+        worse = ("another number", "dive: opens at")  # another sea, which opens at another hour
+        assert [said for said in faults(now) if not any(w in said for w in worse)] == []
     else:
         assert faults(now) == []
 

@@ -12,8 +12,9 @@ import pytest
 
 from layers.survivors.air.chemistry import gas_mol, o2_mol_per_h, respiratory_quotient
 from layers.survivors.air.learning.events import AirPrior, Count, Event, PeoplePresent, Sample
+from layers.survivors.air.learning.inflow import only_in
 from layers.survivors.air.learning.learn import learn
-from layers.survivors.air.state import Air, LevelLine, forward, stacked
+from layers.survivors.air.state import Air, LevelLine, stacked
 from layers.survivors.air.step import advance, run
 
 PERSONS, KELVIN, BAR = 30, 280.0, 2.1
@@ -108,7 +109,7 @@ def coverage(count: int, n_draws: int, seed: int) -> dict[str, float]:
     lines = (LevelLine(what="co2", limit=LIMIT_KPA),)
     people = np.full((1, 1), float(PERSONS))
     kept = {"lines": lines, "hours": 240.0, "snapshot_hours": (AHEAD_H,)}
-    true, expected = run(forward(rows), people, **kept), run(forward(models), people, **kept)
+    true, expected = run(rows, people, **kept), run(only_in(models), people, **kept)
     now, then = true.snapshots[0], expected.snapshots[0]
     pairs = {
         "time to the level": (true.reached_h[0], expected.reached_h[0]),

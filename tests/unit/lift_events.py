@@ -40,6 +40,12 @@ class Plan:
     rising: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     edge_bar: float = 1.3
     mating_since_min: Mapping[str, float] = field(default_factory=dict)  # lifts at the seat now
+    # by lift that is down and of which nobody told more: how many minutes ago the vehicle was how
+    # deep, from the dive on; at the depth of the seat it looks for it, until somebody says more
+    track: Mapping[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
+
+    def under_way(self, key: str) -> bool:
+        return key in self.mating_since_min or key in self.track
 
 
 def triangle(rng: np.random.Generator, spread: ThreePoint) -> float:
@@ -101,7 +107,7 @@ class Future:
     def _lead_h(self) -> float:
         return float(max(
             round(_likely_min(self.setting, one, "surface") / 60.0)
-            for one in self.setting.lifts if one.key not in self.plan.mating_since_min
+            for one in self.setting.lifts if not self.plan.under_way(one.key)
         ))  # fmt: skip
 
     # one sortie ------------------------------------------------------------------------------
@@ -221,7 +227,7 @@ class Future:
                 self.wake[vehicle.name] = self.env.event()
             lift, stands_for, after = mine.pop(0)
             for number in range(3):
-                begun = lift.key in self.plan.mating_since_min and number == 0
+                begun = self.plan.under_way(lift.key) and number == 0
                 if not begun:
                     ask = max(self.turned[vehicle.name], min(crews), 0.0)
                     if ask >= NEVER:
@@ -359,6 +365,8 @@ class Future:
 
     def _under_way(self, vehicle: Vehicle, lift: Lift) -> tuple[float, dict[str, float]]:
         """Return a sortie whose mating goes on: as long again as those that lasted so long say."""
+        if lift.key in self.plan.track:
+            return self._searching(vehicle, lift)
         since = self.plan.mating_since_min[lift.key]
         while True:
             part = self._sortie(vehicle, lift, 0)
@@ -379,6 +387,34 @@ class Future:
             "back": left + away + up + recover, "empty": 0.0, "lost": 0.0, "at_seat": 20.0,
         }  # fmt: skip
         return begin, part
+
+    def _searching(self, vehicle: Vehicle, lift: Lift) -> tuple[float, dict[str, float]]:
+        """Return a sortie that by its own depth has come to the seat and looks for it since.
+
+        Nobody told that it mated, so that it searches still: as long as those that search longer.
+        """
+        track, near = self.plan.track[lift.key], self.setting.depth_m - 5.0
+        dived, since = track[0][0], next(ago for ago, depth in track if depth >= near)
+        part = self._sortie(vehicle, lift, 0)
+
+        def minutes(name: str) -> float:
+            return self._minutes(vehicle, lift, name, 0)
+
+        search = minutes("search")
+        while search <= since:
+            del self.common[vehicle.name, "search", 0]  # the luck they share was that too
+            search = minutes("search")
+        left = dived - since + search + minutes("mate")
+        while self.rng.random() < vehicle.failed_mating_chance:
+            left += minutes("search") + minutes("mate")
+        left += lift.walking * minutes("transfer_walking")
+        left += lift.stretcher * minutes("transfer_stretcher")
+        off = left + minutes("away")
+        surface = off + self.setting.depth_m / vehicle.speed_up_m_min
+        return -dived, part | {
+            "at_seat": dived - since, "left": left, "off": off, "surface": surface,
+            "back": surface + minutes("recover"), "empty": 0.0, "lost": 0.0,
+        }  # fmt: skip
 
     # the air ---------------------------------------------------------------------------------
 

@@ -75,6 +75,22 @@ def test_on_its_way_up_the_depth_says_when_it_is_at_the_surface() -> None:
     assert one.phase is Phase.RECOVER
 
 
+def test_gone_from_the_seat_untold_is_asked_and_brings_nobody_out() -> None:
+    """No depth tells whether anybody is aboard: it may have come up with nobody."""
+    made = down((20.0, 90.0), (28.0, 140.0), (60.0, 139.0))
+    before = setting_at(made, minutes(61.0))
+    assert not before.facts["A1"].odd
+    made.add("sortie_report", {"vehicle": "V1", "lift": "A1", "depth_m": 60.0}, minutes(66.0))
+    (one,) = seen(made, minutes(67.0))
+    assert one.phase is Phase.SEARCH
+    (said,) = setting_at(made, minutes(67.0)).facts["A1"].odd
+    assert "V1 is at 60 m" in said
+    assert "who is aboard" in said
+    assert hatch_h(made, 67.0).min() > 0.0
+    made.add("sortie_phase", phase(Phase.UP, walking_aboard=14), minutes(65.0))
+    assert not setting_at(made, minutes(67.0)).facts["A1"].odd
+
+
 def test_without_a_depth_nothing_changes_and_a_depth_never_ends_before_now() -> None:
     at = 40.0
     stuck = down((20.0, 60.0), (22.0, 60.5))  # hangs at 60 m: not even a metre in two minutes

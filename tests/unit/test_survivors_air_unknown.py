@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from layers.contract import Moment
+from layers.earth.clock import to_us
 from layers.earth.uncertain import Bounds, NotKnown, Number, ends
 from layers.survivors.air.formulas import air_outlook
 from layers.survivors.air.report import sentence
@@ -299,3 +300,42 @@ def test_the_pressure_ahead_is_there_for_each_draw():
     curves = looked(told).model.curves(n_draws=200, pods=False, leaving=())
     at = curves.at("after", np.full(200, 20.0))
     assert np.median(at) > np.median(curves.at("after", np.zeros(200))) * 1.1
+
+
+# Stores that nobody told of -------------------------------------------------------------------
+
+ROOM_M3, BAR, PERSONS = 400.0, 1.3, 30
+MOL = BAR * 1e5 * ROOM_M3 / (8.314462618 * 282.15)
+# kg a person-day, NASA RP-1324
+O2_H, CO2_H = PERSONS * 840.0 / 31.998 / 24.0, PERSONS * 1000.0 / 44.0095 / 24.0
+
+
+@pytest.mark.parametrize("hours", [8.0, 24.0])
+@pytest.mark.parametrize("held", [{"oxygen"}, {"carbon dioxide"}, {"oxygen", "carbon dioxide"}])
+def test_at_least_is_no_more_than_if_untold_stores_are_spent_now(held: set[str], hours: float):
+    """What they held reads as little breath, much room, a wrong instrument: none is counted on."""
+    told = boat("CO2", "O2", persons=PERSONS, room=ROOM_M3)
+    o2 = co2 = 0.0
+    for at in np.arange(0.0, hours + 0.1, 4.0):
+        o2 = 0.20 * MOL - (0.0 if "oxygen" in held else O2_H * at)
+        co2 = 0.008 * MOL + (0.0 if "carbon dioxide" in held else CO2_H * at)
+        total = o2 + co2 + 0.792 * MOL
+        reading = {
+            "refuge": "after",
+            "pressure": {"value": round(BAR * total / MOL, 2), "unit": "bar",
+                         "reference": "absolute"},
+            "oxygen": {"value": round(100.0 * o2 / total, 1), "unit": "percent"},
+            "carbon_dioxide": {"value": round(100.0 * co2 / total, 2), "unit": "percent"},
+            "temperature_c": 9.0,
+        }  # fmt: skip
+        told.add("survivors.air", reading, float(at))
+    kpa = BAR * 100.0 / MOL
+    by_hand = {
+        "O2": (o2 - 16.0 / kpa) / O2_H,
+        "CO2": (6.0 * 1.01325 / kpa - co2) / CO2_H,
+    }
+    model = looked(told, hours).model
+    for one in model(n_draws=1_000, pods=False, leaving=()):
+        after_h = (one.runs_out_us - to_us(AT + hours * HOUR)) / 3.6e9
+        assert np.median(after_h) <= by_hand[one.level] * 1.1 + 0.5, one.level
+        assert np.median(after_h) >= by_hand[one.level] * 0.75 - 1.0, one.level

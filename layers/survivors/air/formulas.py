@@ -25,10 +25,12 @@ from layers.survivors.air.endurance import Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown, levels_known, refuges_known
 from layers.survivors.air.learning.again import HORIZON_H, AirModel, pods_on_the_way
 from layers.survivors.air.learning.events import Correction
-from layers.survivors.air.learning.learn import Learned, learn
+from layers.survivors.air.learning.inflow import only_in
+from layers.survivors.air.learning.learn import Learned, as_last_read, learn
 from layers.survivors.air.learning.trend import Trend, trend_questions, trends
 from layers.survivors.air.levels import LevelHours, LevelSpread, band, level_hours
 from layers.survivors.air.state import Air, AirRun, LevelLine, stacked
+from layers.survivors.air.stores import perhaps_held
 from layers.survivors.chambers.pressure import sev_percent
 
 DRAWS = 10_000
@@ -73,8 +75,7 @@ class RefugeAir:
     A gas that was never read is None, never a figure; ``levels`` are those whose time can be
     said, what comes first before the others, and ``unknown`` those whose time cannot, with what
     to ask for. ``doubt`` is the question about a reading that may not be right, empty without.
-    ``breath_ratio`` is what people breathe against the figure taken before anything was read;
-    ``water_bar_h`` and ``leak_bar_h`` how fast water, and gas, coming in raise the pressure.
+    ``breath_ratio`` is what people breathe against the figure taken before anything was read.
     """
 
     refuge: str
@@ -88,8 +89,6 @@ class RefugeAir:
     breath_ratio: LevelSpread
     water_m3_h: LevelSpread
     leak_m3_h: LevelSpread
-    water_bar_h: LevelSpread
-    leak_bar_h: LevelSpread
     cause: str
     stores: tuple[StoreState, ...]
     levels: tuple[LevelHours, ...]
@@ -156,8 +155,9 @@ def air_outlook(
     model = AirModel(
         at=moment.at,
         refuges=told,
-        air=stacked([_held(one.air) for one in learnt]) if learnt else None,
+        air=stacked([_ahead_of(one.air) for one in learnt]) if learnt else None,
         doubted=_doubted(learnt),
+        unheld=_unheld(told, learnt, moment.at, n_draws, seed),
         read=tuple(one.read for one in learnt),
         persons=tuple(one.persons for one in learnt),
         levels=levels,
@@ -180,6 +180,20 @@ def air_outlook(
     return _ahead(known, model, learnt, tuple(said), n_draws)
 
 
+def _unheld(
+    told: tuple[RefugeKnown, ...], learnt: list[Learned], at: datetime, n_draws: int, seed: int
+) -> Air | None:
+    """Return the air if stores that nobody told of held what was read until now."""
+    found, any_held = [], False
+    for one, known in zip(told, learnt, strict=True):
+        events = as_last_read(one.events, perhaps_held(one.stocks), known.doubt)
+        held = events != tuple(one.events)
+        any_held |= held
+        again = _learn(replace(one, events=events), at, n_draws, seed) if held else known
+        found.append(_ahead_of(again.air))
+    return stacked(found) if any_held else None
+
+
 def _learn(one: RefugeKnown, at: datetime, n_draws: int, seed: int) -> Learned:
     # where nothing can be worked out ahead, the reading stands as it was read
     until = one.readings[-1].record.valid_at if one.unknown else at
@@ -199,16 +213,19 @@ def _learn(one: RefugeKnown, at: datetime, n_draws: int, seed: int) -> Learned:
 def _doubted(learnt: list[Learned]) -> Air | None:
     if all(one.doubted is None for one in learnt):
         return None
-    return stacked([_held(one.air if one.doubted is None else one.doubted) for one in learnt])
+    return stacked([_ahead_of(one.air if one.doubted is None else one.doubted) for one in learnt])
 
 
-def _held(air: Air) -> Air:
-    """Return the air with what would be held if stores came: the partial pressure of now."""
-    held = replace(air)
+def _ahead_of(air: Air) -> Air:
+    """Return the air to look ahead with: water only comes in, and what stores that came would hold.
+
+    That is the partial pressure of now.
+    """
+    held = only_in(air)
     if not np.all(np.isfinite(air.hold_co2_kpa)):
-        held.hold_co2_kpa = air.partial_kpa(air.co2)
+        held.hold_co2_kpa = held.partial_kpa(held.co2)
     if not np.any(air.hold_o2_kpa > 0.0):
-        held.hold_o2_kpa = air.partial_kpa(air.o2)
+        held.hold_o2_kpa = held.partial_kpa(held.o2)
     return held
 
 
@@ -224,7 +241,7 @@ def _ahead(
     ran = model.run(changes, n_draws, extra=STORES)
     few = min(CURVE_DRAWS, n_draws)
     ahead = model.run(model.changes(few), few, snapshot_hours=hours)
-    other = None if model.doubted is None else model.run(changes, n_draws, doubted=True)
+    other = None if model.doubted is None else model.run(changes, n_draws, of=model.doubted)
     endurance = model.endurance(ran, other)
     open_ends = model.open_ends(ran)
     model = replace(model, unknown=(*model.unknown, *open_ends))
@@ -255,6 +272,7 @@ def _refuge_air(
     hours: tuple[float, ...],
 ) -> RefugeAir:
     one, air = model.refuges[c], learnt.air
+    assert model.air is not None
     ran, ahead, with_pods = runs
     n_levels = len(model.watched())
     bar = air.pressure_bar()
@@ -271,10 +289,8 @@ def _refuge_air(
         co2_sev_percent=None if co2 is None else band(sev_percent(1.0) * co2),
         volume_m3=None if one.compartment is None else band(air.volume_m3),
         breath_ratio=band(air.breath / one.prior.breath),
-        water_m3_h=band(np.maximum(air.water_m3_h, 0.0)),
+        water_m3_h=band(model.air.water_m3_h[c : c + 1]),
         leak_m3_h=band(np.maximum(air.leak_mol_h, 0.0) * standard_litres(1.0) / 1000.0),
-        water_bar_h=band(water),
-        leak_bar_h=band(leak),
         cause=cause(water, leak),
         stores=_stores(air, ran.reached_h[n_levels:, c]),
         levels=level_hours(model, one.refuge, endurance),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -25,7 +25,8 @@ class Air:
     oxygen_left, absorbs_left : mol O2 that stores still give, mol CO2 absorbent still takes
     breath : mol O2 a person uses an hour
     rq : mol CO2 given per mol O2 used
-    water_m3_h, leak_mol_h : water, and air, coming in; negative counts as none from now on
+    water_m3_h, leak_mol_h : water, and air, coming in; `inflow.only_in` looks ahead without water
+        that flows out
     hold_o2_kpa, hold_co2_kpa : what is held while stores last (0, infinity: not held)
     kelvin : gas temperature, K
     swing_cos, swing_sin, wander : how breathing swings through a day about its mean, and what
@@ -138,12 +139,3 @@ class AirRun:
 
     reached_h: Floats
     snapshots: tuple[Air, ...]
-
-
-def forward(air: Air) -> Air:
-    """Return the air for looking ahead: water does not flow out by itself.
-
-    What leaks in and what leaks out stay as learnt: cutting one of them off would leave a gain
-    of oxygen that nobody has seen.
-    """
-    return replace(air, water_m3_h=np.maximum(air.water_m3_h, 0.0))

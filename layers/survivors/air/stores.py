@@ -53,18 +53,27 @@ def stock_entries(known: Known, refuge: str, at: datetime | None) -> list[Entry]
     return in_order((*mine, *taken.values()))
 
 
+def perhaps_held(entries: Iterable[Entry]) -> frozenset[str]:
+    """Return the gases that stores of which nobody told may hold."""
+    # a pod that came in says nothing of what was there before it
+    held = {entry.value.stock.item for entry in entries if hasattr(entry.value, "stock")}
+    found: set[str] = set() if "absorbent" in held else {"carbon dioxide"}
+    if not held & {"oxygen candles", "oxygen bottles"}:
+        found.add("oxygen")
+    return frozenset(found)
+
+
 def untold_stores(refuge: str, entries: Iterable[Entry], read: frozenset[str]) -> dict[str, str]:
     """Return by quantity of a level what stores nobody has told that bear on it, in words.
 
     They are counted as none, so that what is worked out is *at least*. Where both gases are read
     breathing is learnt from both, and what is not told of one bears on the other.
     """
-    # a pod that came in says nothing of what was there before it
-    held = {entry.value.stock.item for entry in entries if hasattr(entry.value, "stock")}
-    asked = {}
-    if "absorbent" not in held:
+    gases = perhaps_held(entries)
+    asked: dict[str, str] = {}
+    if "carbon dioxide" in gases:
         asked["carbon dioxide"] = f"what absorbent there is in {refuge}"
-    if not held & {"oxygen candles", "oxygen bottles"}:
+    if "oxygen" in gases:
         asked["low oxygen"] = f"what oxygen there is in {refuge}"
     if asked and {"carbon dioxide", "oxygen"} <= read:
         said = (

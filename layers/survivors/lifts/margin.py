@@ -17,7 +17,7 @@ import numpy as np
 from layers.contract import Moment, Others
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.earth.uncertain import Bounds, NotKnown, Number, total
+from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, either, total
 from layers.earth.values import DatumValue, ForwardPortValue, WeatherValue
 from layers.journal.known import Known
 from layers.survivors.air.endurance import RefugePeople
@@ -37,6 +37,7 @@ from layers.survivors.lifts.outlooks import (
     held,
     lift_outlook,
     not_run,
+    one_of,
     refuge_outlook,
 )
 from layers.survivors.lifts.plan import PlanSetting, read_setting
@@ -50,7 +51,7 @@ from layers.survivors.lifts.quantities import (
 from layers.survivors.lifts.run.ample import Unstored
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.ground import AirAhead, Curves, PlanGround, PressureAt
-from layers.survivors.lifts.run.outcome import evaluate, limits_s, ready_draws
+from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate, limits_s, ready_draws
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.sortie import sorties
 from layers.survivors.lifts.spread import hours_spread
@@ -60,7 +61,7 @@ from layers.survivors.lifts.take_over import (
     said as take_over_remarks,
     taken_over,
 )
-from layers.survivors.lifts.untold import unforecast, untold
+from layers.survivors.lifts.untold import perhaps_run, perhaps_run_words, unforecast, untold
 
 DRAWS = 10_000
 SEED = 20270316
@@ -243,7 +244,6 @@ def _whole(
     lifts = [lift_outlook(outcome, n, ground) for n in range(len(outcome.setting.lifts))]
     lifts += [not_run(setting, k, outcome) for k in setting.lifts if k.key in outcome.stopped]
     order = {lift.key: n for n, lift in enumerate(setting.lifts)}
-    waiting = [place for place in ground.people if place.persons]
     said = list(remarks(setting, outcome.setting, ground.people, outcome.stopped))
     said += [*take_over_remarks(chosen, setting), *pressure_remarks(outcome)]
     said += loss_remarks(outcome)
@@ -256,11 +256,18 @@ def _whole(
         said.append("No forecast of the sea is known: no wave, current or night is counted.")
     elif not ground.series.waves_forecast:
         said.append("No forecast of the waves is known: the last observed are held on.")
-    refuges = tuple(as_told(refuge_outlook(outcome, place, ground), lifts) for place in waiting)
-    hopeful = [m for place in waiting for m in untold(outcome.setting, ground, place)]
-    unread = [m for place in waiting for m in gaps_of(ground, place.refuge).air]
-    missing = tuple(dict.fromkeys((*unread, *hopeful)))
     unheard = (*not_heard_words(ground), *lost_aboard(setting))
+    told = _judged(outcome, ground, unheard)
+    perhaps = perhaps_run(known, moment, setting)
+    if unsure := [key for key in perhaps if key not in outcome.stopped]:
+        said += [
+            "People are booked out of a refuge, and no phase of a sortie is told that brought "
+            f"them: was lift {key} run?" for key in unsure
+        ]  # fmt: skip
+        run = replace(setting, facts={**setting.facts, **perhaps})
+        other = _judged(evaluate(run, ground), ground, unheard)
+        told = told.or_else(other, perhaps_run_words(unsure))
+    refuges = tuple(as_told(one, lifts) for one in told.refuges)
     nowhere = ground.not_heard + persons_lost_aboard(setting)
     rests_on = setting.rests_on
     parts = [one.out_in_time for one in refuges]
@@ -271,10 +278,10 @@ def _whole(
         refuges=refuges,
         lifts=tuple(sorted(lifts, key=lambda lift: order[lift.key])),
         held=tuple(held(setting, lift) for lift in setting.held),
-        all_out=all_chance(outcome, (*missing, *unheard), rests_on, ground.unstored),
-        refuges_out=all_chance(outcome, missing, rests_on, ground.unstored),
+        all_out=told.all_out,
+        refuges_out=told.refuges_out,
         out_in_time=total(parts) if parts else Number(value=0.0, unit="persons"),
-        to_bring=sum(place.persons for place in waiting) + nowhere,
+        to_bring=sum(place.persons for place in ground.people) + nowhere,
         not_heard=ground.not_heard,
         chambers=occupancy(outcome),
         decisions=None if decision_draws == 0 else weigh(recorded, ground, decision_draws),
@@ -287,6 +294,36 @@ def _whole(
         draws=ground.n_draws,
         seed=ground.uniforms.seed,
         rests_on=rests_on,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """What a plan comes to: by refuge, for all on board, and for those in the refuges."""
+
+    refuges: tuple[RefugeOutlook, ...]
+    all_out: Quantity
+    refuges_out: Quantity
+
+    def or_else(self, other: _Judged, missing: tuple[str, ...]) -> _Judged:
+        """Return what can be said where either may be so."""
+        return _Judged(
+            tuple(one_of(*pair, missing) for pair in zip(self.refuges, other.refuges, strict=True)),
+            either((self.all_out, other.all_out), missing),
+            either((self.refuges_out, other.refuges_out), missing),
+        )
+
+
+def _judged(outcome: PlanOutcome, ground: PlanGround, unheard: tuple[str, ...]) -> _Judged:
+    waiting = [place for place in ground.people if place.persons]
+    hopeful = [m for place in waiting for m in untold(outcome.setting, ground, place)]
+    unread = [m for place in waiting for m in gaps_of(ground, place.refuge).air]
+    missing = tuple(dict.fromkeys((*unread, *hopeful)))
+    rests_on, unstored = outcome.setting.rests_on, ground.unstored
+    return _Judged(
+        tuple(refuge_outlook(outcome, place, ground) for place in waiting),
+        all_chance(outcome, (*missing, *unheard), rests_on, unstored),
+        all_chance(outcome, missing, rests_on, unstored),
     )
 
 

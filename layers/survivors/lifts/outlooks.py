@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from layers.earth.arrays import Ints
-from layers.earth.uncertain import NotKnown, Number
+from layers.earth.uncertain import NotKnown, Number, either
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import people_of
 from layers.survivors.lifts.allowed import later, put_off_h
@@ -102,6 +102,17 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
         late_h=_late_h(last, alone if doubted_alone is None else doubted_alone),
         chance=chance_of(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
         out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
+    )
+
+
+def one_of(first: RefugeOutlook, other: RefugeOutlook, missing: Sequence[str]) -> RefugeOutlook:
+    """Return a refuge of which it is not known which of two plans is the true one."""
+    return replace(
+        first,
+        nobody=either((first.nobody, other.nobody), missing),
+        planned=either((first.planned, other.planned), missing),
+        chance=either((first.chance, other.chance), missing),
+        out_in_time=either((first.out_in_time, other.out_in_time), missing),
     )
 
 

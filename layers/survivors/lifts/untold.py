@@ -8,13 +8,22 @@ or better than it would be if it were known. So what rests on it is *at most*, w
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
+from layers.contract import Moment
+from layers.earth.clock import to_us
 from layers.earth.values import SeaSeries
+from layers.journal.known import Known
 from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
+from layers.survivors.lifts.run.aboard import aboard
 from layers.survivors.lifts.run.ground import PlanGround
+from layers.survivors.lifts.sorties.facts import LiftFact
+from layers.survivors.muster.model import PlaceSort
+from layers.survivors.muster.muster import in_order, place_sorts
 
 SURFACE_BAR = 1.1  # up to here nobody needs a stay, schedule or not: our choice
 NO_SEA = "no forecast of the sea"
@@ -67,3 +76,73 @@ def _untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> It
             yield f"{vehicle.name}'s {', '.join(free)} not told"
     if place.fitness_unknown and mine:
         yield f"whether {place.fitness_unknown} in {place.refuge} walk or lie"
+
+
+BY_VEHICLE = (PlaceSort.VEHICLE, PlaceSort.CHAMBER, PlaceSort.DECK)
+
+
+def perhaps_run(known: Known, moment: Moment, setting: PlanSetting) -> dict[str, LiftFact]:
+    """Return by lift that waits by the plan how its sortie stands, if people booked out took it.
+
+    Somebody moved them in the muster, and nobody told a phase of the sortie that fetched them:
+    whether the vehicle still has to go for that lift is then not known. If it has gone, it left
+    the seat when they were moved, and is back when nobody is booked in it any more.
+    """
+    if setting.filled:
+        return {}
+    moves = _by_vehicle(known, moment)
+    out: dict[str, int] = {}
+    for move in moves:
+        out[move.refuge] = out.get(move.refuge, 0) + move.persons
+    for lift in setting.lifts:
+        if setting.begun(lift.key):
+            out[lift.refuge] = out.get(lift.refuge, 0) - sum(aboard(setting, lift))
+    found = {}
+    for lift in setting.waiting():
+        load = lift.walking + lift.stretcher
+        if load and out.get(lift.refuge, 0) > 0:
+            out[lift.refuge] -= load
+            last = max(m.at_us for m in moves if m.refuge == lift.refuge and m.persons > 0)
+            found[lift.key] = _as_moved(known, moment, lift, last)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Moved:
+    """Persons booked from a refuge into a vehicle or where that brings them; back: below nought."""
+
+    refuge: str
+    at_us: int
+    persons: int
+
+
+def _by_vehicle(known: Known, moment: Moment) -> list[_Moved]:
+    sorts, found = place_sorts(known), []
+    for entry in in_order(known.entries("survivors.move"), moment.at):
+        move, at_us = entry.value, to_us(entry.record.valid_at)
+        here, there = move.from_place, move.to_place
+        if sorts.get(here) is PlaceSort.REFUGE and sorts.get(there) in BY_VEHICLE:
+            found.append(_Moved(here, at_us, move.persons))
+        if sorts.get(there) is PlaceSort.REFUGE and sorts.get(here) in BY_VEHICLE:
+            found.append(_Moved(there, at_us, -move.persons))
+    return found
+
+
+def _as_moved(known: Known, moment: Moment, lift: Lift, left_us: int) -> LiftFact:
+    """Return a sortie as the muster's moves tell of it."""
+    inside, out_us = 0, left_us
+    for entry in in_order(known.entries("survivors.move"), moment.at):
+        inside += entry.value.persons * (entry.value.to_place == lift.vehicle)
+        if entry.value.from_place == lift.vehicle:
+            inside -= entry.value.persons
+            out_us = to_us(entry.record.valid_at)
+    began = {Phase.AWAY: left_us}
+    if inside <= 0:
+        began[Phase.BACK] = max(out_us, left_us)
+    phase = Phase.AWAY if inside > 0 else Phase.BACK
+    return LiftFact(lift=lift.key, vehicle=lift.vehicle, began_us=began, phase=phase)
+
+
+def perhaps_run_words(keys: Iterable[str]) -> tuple[str, ...]:
+    """Return what would tell whether lifts were run, one each."""
+    return tuple(f"whether lift {key} was run" for key in keys)

@@ -13,12 +13,11 @@ from layers.earth.clock import to_us
 from layers.survivors.air import rhythm
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown
-from layers.survivors.air.learning.events import Breathed, BreathingRate
+from layers.survivors.air.learning.events import Breathed
 from layers.survivors.air.learning.trend import TRENDED, hours_to, sooner_if_right
 from layers.survivors.air.model import Level
-from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine, forward
+from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine
 from layers.survivors.air.step import run
-from layers.survivors.air.stores import untold_stores
 
 HORIZON_H = 240.0
 LINES = {
@@ -66,10 +65,11 @@ class Leaves(Protocol):
 class AirModel:
     """The air as learnt by now, ready to be run again under other decisions.
 
-    ``air`` has a row for each of ``refuges``, ``doubted`` the same if doubtful readings are right
-    (None where there is none); calling it never changes it, and the same call gives the same
-    draws. ``read`` are the gases ever read in each refuge, ``unknown`` what is not known of any
-    refuge, those without a reading included.
+    ``air`` has a row for each of ``refuges``. Other accounts have the same, None where there is
+    none: ``doubted`` if doubtful readings are right, ``unheld`` if stores that nobody told of held
+    the gases until now and are spent. Calling it never changes it, and the same call gives the
+    same draws. ``read`` are the gases ever read in each refuge, ``unknown`` what is not known of
+    any refuge, those without a reading included.
     """
 
     at: datetime
@@ -79,6 +79,7 @@ class AirModel:
     levels: tuple[tuple[Level, str], ...]
     seed: int
     doubted: Air | None = None
+    unheld: Air | None = None
     read: tuple[frozenset[str], ...] = ()
     unknown: tuple[OpenEnd, ...] = ()
     horizon_h: float = HORIZON_H
@@ -111,24 +112,14 @@ class AirModel:
         changes = (*self.changes(n_draws, horizon_h), *self._leaving(leaving, n_draws))
         if pods:
             changes += tuple(self.pod_changes(n_draws))
-        ran = self.run(changes, n_draws, horizon_h=horizon_h, surely=True)
+        ran = self.run(changes, n_draws, horizon_h=horizon_h)
+        if self.unheld is not None:
+            least = self.run(changes, n_draws, horizon_h=horizon_h, of=self.unheld)
+            ran = replace(ran, reached_h=np.minimum(ran.reached_h, least.reached_h))
         other = None
         if self.doubted is not None:
-            other = self.run(changes, n_draws, horizon_h=horizon_h, doubted=True, surely=True)
+            other = self.run(changes, n_draws, horizon_h=horizon_h, of=self.doubted)
         return self.endurance(ran, other)
-
-    def _least_breath(self) -> Floats:
-        """Return what people breathe at least, by refuge, shape (C, 1), mol O2 an hour.
-
-        What stores nobody told of hold back reads as people who breathe less; where there may be
-        some, that is not counted on.
-        """
-        least = np.zeros((len(self.refuges), 1))
-        for c, (one, read) in enumerate(zip(self.refuges, self.read, strict=True)):
-            if untold_stores(one.refuge, one.stocks, read):
-                told = [e.breath_ratio for e in one.events if isinstance(e, BreathingRate)]
-                least[c] = one.prior.breath * float(np.prod(told))
-        return least
 
     def curves(
         self, *, n_draws: int, pods: bool, leaving: tuple[Leaves, ...], step_h: float = 4.0
@@ -155,24 +146,18 @@ class AirModel:
         snapshot_hours: tuple[float, ...] = (),
         snapshot_draws: int = 0,
         horizon_h: float | None = None,
-        doubted: bool = False,
-        surely: bool = False,
+        of: Air | None = None,
     ) -> AirRun:
-        """Return a run of the air from now on; ``extra`` lines follow those of the levels.
+        """Return a run of the air from now on, or of another account of it.
 
-        ``surely``: stores that nobody told of may be why people seemed to breathe little.
+        ``extra`` lines follow those of the levels.
         """
-        whole = self.doubted if doubted else self.air
+        whole = self.air if of is None else of
         assert whole is not None
         people = np.array(self.persons, dtype=np.float64)[:, None]
         air = whole if n_draws == whole.shape[1] else whole.block(slice(0, n_draws))
-        if surely:
-            # what was learnt is moved, not what is merely spread: its middle comes up to the least
-            middle = np.maximum(np.median(whole.breath, axis=1, keepdims=True), 1e-12)
-            more = np.maximum(1.0, self._least_breath() / middle)
-            air = replace(air, breath=air.breath * more)
         return run(
-            forward(air),
+            air,
             people,
             lines=(*(_line(level) for level, _ in self.watched()), *extra),
             changes=changes,

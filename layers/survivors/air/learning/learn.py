@@ -218,3 +218,36 @@ def learn(
         doubted_read=frozenset() if other is None else frozenset(other.read),
         doubt=learner.doubt,
     )
+
+
+def as_last_read(
+    events: Iterable[Event], gases: frozenset[str], doubt: AirDoubt | None
+) -> tuple[Event, ...]:
+    """Return events in which only the last reading of some gases is left.
+
+    Stores that nobody told of may have held such a gas: how it went from reading to reading then
+    says nothing of how people breathe, of the room or of the instrument; what is there now does. A
+    reading in doubt is none.
+    """
+    found = list(events)
+    for gas in gases:
+        told = [
+            (n, one)
+            for n, one in enumerate(found)
+            if isinstance(one, Sample) and _read(one, gas) is not None
+        ]
+        kept = [n for n, one in told if doubt is None or one.key != doubt.key][-1:]
+        for n, one in told:
+            if n not in kept:
+                found[n] = _unread(one, gas)
+    return tuple(found)
+
+
+def _read(sample: Sample, gas: str) -> float | None:
+    return sample.o2_percent if gas == "oxygen" else sample.co2_percent
+
+
+def _unread(sample: Sample, gas: str) -> Sample:
+    if gas == "oxygen":
+        return replace(sample, o2_percent=None)
+    return replace(sample, co2_percent=None)

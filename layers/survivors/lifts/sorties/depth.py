@@ -42,6 +42,18 @@ def seen_by_depth(phase: Phase, depths: Iterable[Depth], seat_m: float) -> tuple
     return None
 
 
+def gone_untold(phase: Phase, depths: tuple[Depth, ...], seat_m: float) -> Depth | None:
+    """Return the depth that shows a vehicle gone from the seat, though nobody told that it left.
+
+    Whether anybody is aboard no depth tells; so it moves no phase on, it is asked about. While it
+    looks for the seat or mates it may hang above it; half way up it has gone.
+    """
+    if not depths or phase not in (Phase.SEARCH, Phase.MATE, Phase.TRANSFER):
+        return None
+    off = seat_m - OFF_SEAT_M if phase is Phase.TRANSFER else seat_m / 2.0
+    return depths[-1] if depths[-1].depth_m <= off else None
+
+
 def way_left(
     phase: Phase, depths: tuple[Depth, ...], vehicle: Vehicle, seat_m: float
 ) -> tuple[int, float] | None:

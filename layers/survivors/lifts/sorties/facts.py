@@ -9,7 +9,7 @@ from datetime import datetime
 from layers.earth.clock import dtg, to_us
 from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Phase, SortiePhase
-from layers.survivors.lifts.sorties.depth import Depth, seen_by_depth
+from layers.survivors.lifts.sorties.depth import Depth, gone_untold, seen_by_depth
 
 OVER = (Phase.BACK, Phase.GIVEN_UP)
 
@@ -35,7 +35,8 @@ class LiftFact:
     by_depth : tuple of Phase
         Phases that nobody told and its depth shows.
     odd : tuple of str
-        Phases told out of their order and left out, as sentences without a full stop.
+        Phases told out of their order and left out, and a vehicle gone from the seat untold, as
+        sentences without a full stop.
     """
 
     lift: str
@@ -111,8 +112,13 @@ def _by_depth(fact: LiftFact, told: list[Entry], seat_m: float) -> LiftFact:
         phase, began[found[0]] = found
         seen.append(phase)
         since = tuple(one for one in since if one.at_us >= found[1])
+    odd = fact.odd
+    if gone := gone_untold(phase, since, seat_m):
+        odd += (f"Lift {fact.lift}: {fact.vehicle} is at {gone.depth_m:.0f} m and nobody told that "
+                "it left the seat: say who is aboard, or that it was given up",)  # fmt: skip
     return replace(
         fact,
+        odd=odd,
         phase=phase,
         began_us=began,
         depths=since,
