@@ -1,0 +1,65 @@
+"""A tired watch officer's lines: whose time, whose bearing, which record, how sure.
+
+Written from two invented incidents worked by voice (a Norwegian Sea and a Mozambique Channel
+boat) before they were run: what was taken for another fact there must be asked or told right.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.heard_world import NOW, heard
+
+
+@pytest.mark.parametrize(
+    ("line", "kind", "field", "value"),
+    [
+        ("told the boat at 1210: vehicle dives 1600", "watch.promised", "told",
+         "vehicle dives 1600"),
+        ("1210 told the boat: vehicle dives 1600", "watch.promised", "told", "vehicle dives 1600"),
+        ("custody LIMPET 1210: crane gang", "forward_port.held", "what", "LIMPET"),
+        ("1210 custody LIMPET: crane gang", "forward_port.held", "held_by", "crane gang"),
+        ("told outside press 1210: overdue, no more", "watch.told_outside", "whom", "press"),
+        ("told outside the families' office at 12:10: 52 on board", "watch.told_outside", "whom",
+         "families' office"),
+        ("port told Savona 1210: LIMPET comes tonight, accepts", "forward_port.told_coming",
+         "port_or_hospital", "Savona"),
+    ],
+)  # fmt: skip
+def test_a_time_beside_who_was_told_is_when_that_was(
+    line: str, kind: str, field: str, value: str
+) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (one,) = hearing.understood
+    assert (one.kind, one.payload[field]) == (kind, value)
+    assert f"{one.valid_at:%H%M}" == "1210"
+    assert "expects_at" not in one.payload, "when she was told is not when she expects it"
+
+
+def test_a_time_that_ends_what_was_told_is_asked_whose_it_is() -> None:
+    for line in ("custody LIMPET: crane gang at Aldermouth 1210",
+                 "told outside press: 52 on board, no news 1210"):  # fmt: skip
+        (ask,) = heard(line).asks
+        of_telling, of_text = (heard(way).understood for way in ask.lines)
+        assert f"{of_telling[0].valid_at:%H%M}" == "1210"
+        assert of_text[0].valid_at == NOW
+        assert any("1210" in str(value) for value in of_text[0].payload.values())
+    # what lies ahead, and what a word binds to the text, can be of the text alone
+    for line in ("told the boat: vehicle dives 1600", "told outside press: overdue since 1044"):
+        assert not heard(line).asks, line
+
+
+def test_several_records_in_one_scrap_are_several_scraps() -> None:
+    for line, numbers in (("scrap 12 and 14: told twice", [12, 14]), ("scrap 12, 14", [12, 14]),
+                          ("scrap 12 to 14: told twice", [12, 13, 14])):  # fmt: skip
+        hearing = heard(line)
+        assert not hearing.understood, "one of them alone is not what was said"
+        (ask,) = hearing.asks
+        named = [f"scrap {number}" for number in numbers]
+        told = heard(ask.lines[0]).understood
+        assert [one.plain.split(" :")[0] for one in told] == named
+    (one,) = heard("scrap 14: 2 ships, not one").understood
+    assert one.kind == "journal.retract"
+    (one,) = heard("correct 12, 1150Z").understood
+    assert f"{one.payload['valid_at']}"[11:16] == "11:50"
