@@ -63,3 +63,57 @@ def test_several_records_in_one_scrap_are_several_scraps() -> None:
     assert one.kind == "journal.retract"
     (one,) = heard("correct 12, 1150Z").understood
     assert f"{one.payload['valid_at']}"[11:16] == "11:50"
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["forward 26 canisters 30 people", "forward 42 canisters 20 candles", "forward empty",
+     "forward at least 30 people", "forward flooding 2 tons an hour", "forward pressure 9 metres",
+     "wind 310 force 7 at TENACE", "submiss expected 1300", "forecast wind 200/35 sea 4 m TENACE",
+     "rescue vehicle MANTA 14 seats, cycle 5 and a half furlongs"],
+)  # fmt: skip
+def test_no_answer_to_press_tells_what_nobody_said(line: str) -> None:
+    hearing = heard(line)
+    assert not hearing.understood
+    for way in (way for ask in hearing.asks for way in ask.lines):
+        said = heard(way).understood
+        assert not any(one.kind == "survivors.report" and one.payload["persons"] in (26, 42)
+                       for one in said), way  # fmt: skip
+        assert not any(one.kind == "survivors.lift_order" for one in said), way
+        assert not any(one.payload.get("wind_speed_kn") == 7 for one in said), way
+        assert not any(one.kind in ("watch.stage", "weather.observation") for one in said), way
+        assert not any(5.0 in one.payload.values() for one in said), way
+    if line.startswith("forward"):
+        assert not any("goes first" in way for ask in hearing.asks for way in ask.readings)
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["TENACE relays GREYFIN bearing 205T 1150", "TENACE reports GREYFIN bearing 205T 1150",
+     "TENACE has GREYFIN bearing 205T 1150", "GREYFIN by TENACE: bearing 205T 1150",
+     "GREYFIN bearing 205T from TENACE 1150", "TENACE reports from GREYFIN bearing 205T 1150"],
+)  # fmt: skip
+def test_somebody_elses_bearing_is_offered_of_both_or_of_none(line: str) -> None:
+    hearing = heard(line)
+    assert not hearing.understood
+    told = {one.payload.get("observer") for ask in hearing.asks for way in ask.lines
+            for one in heard(way).understood if one.kind == "datum.bearing"}  # fmt: skip
+    assert told in (set(), {"TENACE", "GREYFIN"}), told
+
+
+def test_two_ships_bearings_in_one_line_are_never_crossed() -> None:
+    ways = [way for ask in heard("TENACE bearing 200T GREYFIN bearing 215T 1155").asks
+            for way in ask.lines]  # fmt: skip
+    assert ways
+    for way in ways:
+        for one in heard(way).understood:
+            if one.kind == "datum.bearing":
+                pair = (one.payload["observer"], one.payload["bearing_deg"])
+                assert pair in (("TENACE", 200.0), ("GREYFIN", 215.0)), way
+
+
+def test_what_two_ships_heard_is_offered_of_both() -> None:
+    (ask,) = heard("TENACE and GREYFIN heard tapping 1148").asks
+    told = heard(ask.lines[0]).understood
+    assert [one.payload["observer"] for one in told] == ["TENACE", "GREYFIN"]
+    assert {f"{one.valid_at:%H%M}" for one in told} == {"1148"}
