@@ -117,3 +117,42 @@ def test_what_two_ships_heard_is_offered_of_both() -> None:
     told = heard(ask.lines[0]).understood
     assert [one.payload["observer"] for one in told] == ["TENACE", "GREYFIN"]
     assert {f"{one.valid_at:%H%M}" for one in told} == {"1148"}
+
+
+@pytest.mark.parametrize(
+    ("said", "written"),
+    [
+        ("range two thousand five hundred yards from TENACE", "range 2500 yd from TENACE"),
+        ("range one thousand five yards from TENACE", "range 1005 yd from TENACE"),
+        ("range two thousand and fifty yards from TENACE", "range 2050 yd from TENACE"),
+        ("boat length two hundred and ten feet", "boat length 210 ft"),
+        ("rescue vehicle MANTA 14 seats, cycle five and a half hours",
+         "rescue vehicle MANTA 14 seats, cycle 5.5 h"),
+        ("rescue vehicle MANTA 14 seats, cycle 5 1/2 hours",
+         "rescue vehicle MANTA 14 seats, cycle 5.5 h"),
+        ("rescue vehicle MANTA 14 seats, cycle 5h30",
+         "rescue vehicle MANTA 14 seats, cycle 5.5 h"),
+        ("rescue vehicle MANTA 14 seats, cycle 5 hours 20 minutes",
+         "rescue vehicle MANTA 14 seats, cycle 320 min"),
+        ("range a mile and a half from TENACE", "range 1.5 nmi from TENACE"),
+        ("range twenty one and three quarter miles from TENACE", "range 21.75 nmi from TENACE"),
+        ("sublook at zero six hundred", "sublook 0600"),
+        ("sublook at zero nine hundred thirty", "sublook 0930"),
+        ("one hundred and seven on board", "107 on board"),
+    ],
+)  # fmt: skip
+def test_a_number_spoken_in_parts_is_one_number(said: str, written: str) -> None:
+    one, other = heard(said), heard(written)
+    assert not one.asks, [ask.about for ask in one.asks]
+    assert [(u.kind, u.payload, u.valid_at) for u in one.understood] == [
+        (u.kind, u.payload, u.valid_at) for u in other.understood
+    ]
+    assert one.understood
+
+
+def test_a_number_that_is_none_is_asked_and_not_joined() -> None:
+    for line in ("range one hundred twenty three four yards from TENACE",
+                 "range three hundred thousand yards from TENACE"):  # fmt: skip
+        assert heard(line).asks and not heard(line).understood, line
+    (one,) = heard("searcher TENACE search speed 12 kn sweep width 1 nmi endurance 6 h").understood
+    assert one.payload["endurance_h"] == 6.0

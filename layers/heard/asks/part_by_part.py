@@ -135,9 +135,7 @@ def _of_whom(ask: Ask, segment: str, ships: Sequence[str], read: Read) -> Ask | 
                lines=tuple(f"{one}; note: {note}" for one in each))  # fmt: skip
 
 
-def _at_words(
-    segment: str, parts: Sequence[LinePart], grammar: Grammar
-) -> list[tuple[int, int]]:
+def _at_words(segment: str, parts: Sequence[LinePart], grammar: Grammar) -> list[tuple[int, int]]:
     """Return a line cut where a word of a kind stands: sailed Tauranga 0215, ETA 0600.
 
     Where it names two ships, each of them begins a fact too. No cut parts a figure from what it
