@@ -6,9 +6,14 @@ boat) before they were run: what was taken for another fact there must be asked 
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+from datetime import timedelta
+
 import pytest
 
-from tests.heard_world import NOW, heard
+from layers.heard import hear
+from tests.heard_world import NOW, grammar, heard, world
 
 
 @pytest.mark.parametrize(
@@ -153,6 +158,79 @@ def test_a_number_spoken_in_parts_is_one_number(said: str, written: str) -> None
 def test_a_number_that_is_none_is_asked_and_not_joined() -> None:
     for line in ("range one hundred twenty three four yards from TENACE",
                  "range three hundred thousand yards from TENACE"):  # fmt: skip
-        assert heard(line).asks and not heard(line).understood, line
+        assert heard(line).asks, line
+        assert not heard(line).understood, line
     (one,) = heard("searcher TENACE search speed 12 kn sweep width 1 nmi endurance 6 h").understood
     assert one.payload["endurance_h"] == 6.0
+
+
+NMI = 1852.0
+WITHIN = 2.4477  # 95 % of a round normal error lie within so many sigma
+
+
+def test_a_ship_that_told_no_way_may_be_far_from_an_old_fix() -> None:
+    # her fix is of 1242; the bearing of 1152 is 50 min before it: at 10 kn 8.3 nmi, 95 %
+    (one,) = heard("TENACE bearing 215T 1152").understood
+    assert one.payload["position_sigma_m"] * WITHIN / NMI == pytest.approx(8.3 + 0.13, abs=0.1)
+    assert "within 8.5 nmi" in one.words
+    # with her course and speed she is run on: 10 % of 10 nmi
+    ships = tuple(replace(n, course_true_deg=90.0, speed_kn=12.0) if n.text == "TENACE" else n
+                  for n in world().names)  # fmt: skip
+    (one,) = hear("TENACE bearing 215T 1152", grammar(), replace(world(), names=ships)).understood
+    assert one.payload["position_sigma_m"] == pytest.approx(100.0 + 0.1 * 10.0 * NMI, rel=0.02)
+    # told to be stopped, she is where she was
+    ships = tuple(replace(n, speed_kn=0.0) if n.text == "TENACE" else n for n in world().names)
+    (one,) = hear("TENACE bearing 215T 1152", grammar(), replace(world(), names=ships)).understood
+    assert one.payload["position_sigma_m"] == pytest.approx(100.0)
+
+
+def test_what_is_seen_by_bearing_and_distance_is_as_sure_as_both() -> None:
+    at = f"{NOW - timedelta(minutes=10):%H%M}"
+    (near,) = heard(f"TENACE flare bearing 240T range 1 nmi {at}").understood
+    (far,) = heard(f"TENACE flare bearing 240T range 9 nmi {at}").understood
+    assert near.payload["sigma_m"] * WITHIN == pytest.approx(0.5 * NMI, rel=0.25)
+    # a tenth of 9 nmi along, 2 degrees across: more than 1.9 nmi, 95 %
+    across = 9.0 * math.radians(2.0)
+    least = math.hypot(0.9, across) * WITHIN
+    assert far.payload["sigma_m"] * WITHIN / NMI >= least
+    (old,) = heard("TENACE flare bearing 240T range 1 nmi 1152").understood
+    assert old.payload["sigma_m"] * WITHIN / NMI > 8.0, "her own place is no better than that"
+
+
+def test_what_is_said_to_be_about_so_is_less_sure() -> None:
+    (sure,) = heard("TENACE bearing 200T 1242").understood
+    (about,) = heard("TENACE bearing about 200T 1242").understood
+    assert about.payload["sigma_deg"] >= 2.0 * sure.payload["sigma_deg"]
+    (told,) = heard("TENACE bearing about 200T 1242 plus or minus 3").understood
+    assert told.payload["sigma_deg"] == 3.0
+    (sure,) = heard("oil 4315.2N 00830.1E seen by RESCUE 21 at 1230").understood
+    (about,) = heard("oil about 4315.2N 00830.1E seen by RESCUE 21 at 1230").understood
+    assert about.payload["sigma_m"] >= 2.0 * sure.payload["sigma_m"]
+    # a count that nobody counted is not recorded unasked
+    for line in ("about 57 on board", "forward about 30 people"):
+        hearing = heard(line)
+        assert not hearing.understood, line
+        (ask,) = hearing.asks
+        (one,) = heard(ask.lines[0]).understood
+        assert {57, 30} & set(v for v in one.payload.values() if isinstance(v, int))
+
+
+def test_the_key_that_opens_the_box_is_no_part_of_the_line() -> None:
+    assert [one.kind for one in heard("/52 on board").understood] == ["survivors.complement"]
+    assert heard("//sublook").understood
+
+
+def test_a_bang_tells_when_she_was_lost_and_a_bearing_of_it_where() -> None:
+    (one,) = heard("explosion heard by TENACE 1152").understood
+    assert one.kind == "datum.loss_time"
+    assert one.payload["earliest"] == one.payload["latest"]
+    assert one.payload["earliest"][11:16] == "11:52"
+    assert one.payload["chance_wrong"] >= 0.2, "somebody else's bang is not rare"
+    assert "another's" in one.words
+    (one,) = heard("explosion heard by TENACE bearing 200T 1152").understood
+    assert (one.kind, one.payload["by"]) == ("datum.bearing", "explosion")
+    assert one.payload["chance_wrong"] >= 0.2
+    assert heard("TENACE heard a bang").asks, "without its time it tells nothing"
+    (sure,), (about,) = (heard(line).understood for line in (
+        "TENACE heard a bang 1152", "TENACE heard a bang about 1152"))  # fmt: skip
+    assert about.payload["sigma_s"] > sure.payload["sigma_s"]
