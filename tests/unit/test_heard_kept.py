@@ -111,8 +111,6 @@ def test_a_headcount_and_a_bearing_are_corrected_by_their_figure_alone(
     around = around_journal(grammar(), journal, journal.now())
     (one,) = hear("correct 2: 18 people", grammar(), around).understood
     assert one.payload["fields"] == {"persons": 18}
-    (one,) = hear("correct 4: 215T", grammar(), around).understood
-    assert one.payload["fields"]["course_true_deg"] == 215.0, "a course is what No. 4 says"
     (one,) = hear("correct 5: 215T", grammar(), around).understood
     assert (one.payload["fields"]["bearing_deg"], one.payload["fields"]["sense"]) == (215, "true")
 
