@@ -13,10 +13,11 @@ from math import sqrt
 import numpy as np
 
 from layers.earth.errors import InputError
-from layers.earth.geodesy import between, going
+from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.said.bearings import SaidBearing, Sense, true_bearing_deg
 from layers.earth.said.quantity import figure, printed
+from layers.earth.units import M_PER_NMI, M_S_PER_KN
 from layers.earth.variation import variation
 from layers.journal.known import Known
 from layers.journal.words.heard import Name, ToldRecord
@@ -25,10 +26,15 @@ from layers.journal.words.heard import Name, ToldRecord
 # root of the 95 % point of chi-square with two degrees of freedom, 5.9915
 WITHIN_SIGMAS = sqrt(5.991_464_547)
 BEARING_SIGMA_DEG = 2.0
+BEARING_ABOUT_DEG = 5.0  # of a bearing said to be about so
 RANGE_SIGMA = 0.05  # of the range
 SHIP_SIGMA_M = 100.0
 RUN_SIGMA = 0.1  # of the way run on since the fix
-SIGHTED_SIGMA_M = 926.0 / WITHIN_SIGMAS  # seen to 0.5 nmi, 95 %
+# a ship that told no course and speed may have made up to ten knots since, 95 %; an aircraft 150
+UNTOLD_M_S = 10.0 * M_S_PER_KN / WITHIN_SIGMAS
+UNTOLD_FAST_M_S = 150.0 * M_S_PER_KN / WITHIN_SIGMAS
+LOSS_WRONG = 0.3  # a bang that somebody heard was not hers
+BANGS = ("explosion", "implosion", "underwater explosion", "bang", "loud bang", "detonation")
 EARSHOT_M = {"tapping": 5_000.0, "underwater telephone": 10_000.0, "pinger": 5_000.0}
 SOUNDS = {
     "tapping": "tapping", "hull tapping": "tapping", "tapping on the hull": "tapping",
@@ -38,17 +44,6 @@ SOUNDS = {
     "voice on uwt": "underwater telephone", "underwater telephone call": "underwater telephone",
     "pinger": "pinger", "pinger signal": "pinger", "pinging": "pinger",
 }  # fmt: skip
-OBJECTS = {  # as said -> as recorded, and the row of the leeway table
-    "oil slick": ("oil slick", "oil slick"),
-    "debris": ("debris", "drifts with the water alone"),
-    "raft": ("raft", "raft, no ballast"),
-    "indicator buoy": ("indicator buoy", "indicator buoy"),
-    "buoy": ("buoy", "indicator buoy"),
-    "smoke": ("smoke", "smoke"),
-    "lifejacket": ("lifejacket", "drifts with the water alone"),
-    "flare": ("flare", "flare"),
-    "survivor in the water": ("survivor in the water", "person in water, state unknown"),
-}
 
 
 def fill_lkp(told: ToldRecord) -> None:
@@ -89,19 +84,35 @@ def observer(told: ToldRecord) -> Position | None:
         if place is None:
             told.lack(f"where {ship.text} was")
             return None
-        if ship.position is not None:
-            run = between(ship.position, place)[0]
-            sigma = SHIP_SIGMA_M + RUN_SIGMA * run
-            minutes = abs((told.at - ship.at).total_seconds()) / 60.0 if ship.at else 0.0
-            if minutes >= 1.0 and not told.amending:
-                moved = "run on from" if run > 1.0 else "taken at"
-                told.assumed.append(f"{ship.text} {moved} her fix {minutes:.0f} min apart")
+        sigma, how = run_on_error(told, ship, place)
+        if how and not told.amending:
+            told.assumed.append(how)
     if place is not None and not told.amending:
         told.place(place)
         told.payload["position_sigma_m"] = min(round(sigma, 1), 50_000.0)
     elif told.has("position"):
         told.place(told.get("position"))
     return place
+
+
+def run_on_error(told: ToldRecord, ship: Name, place: Position) -> tuple[float, str]:
+    """Return the error of a ship's place some time from her fix, 1 sigma in m, and how in words."""
+    if ship.position is None or ship.at is None:
+        return SHIP_SIGMA_M, ""
+    run = between(ship.position, place)[0]
+    gap_s = abs((told.at - ship.at).total_seconds())
+    sigma = SHIP_SIGMA_M + RUN_SIGMA * run
+    if gap_s < 60.0:
+        return sigma, ""
+    if run > 1.0 or ship.speed_kn == 0.0:
+        moved = "run on from" if run > 1.0 else "taken at"
+        return sigma, f"{ship.text} {moved} her fix {gap_s / 60.0:.0f} min apart"
+    sigma += (UNTOLD_FAST_M_S if ship.fast else UNTOLD_M_S) * gap_s
+    within = figure(round(sigma * WITHIN_SIGMAS / M_PER_NMI, 1), 1)
+    return sigma, (
+        f"{ship.text} taken at her fix {gap_s / 60.0:.0f} min apart, her way since not told: "
+        f"within {within} nmi"
+    )
 
 
 def fill_bearing(told: ToldRecord) -> None:
@@ -112,7 +123,7 @@ def fill_bearing(told: ToldRecord) -> None:
         told.put(bearing_deg=degrees, sense=sense)
         if sense == "relative" and not told.has("heading"):
             told.lack("heading")
-        true = _true(told, degrees, sense, place)
+        true = said_true(told, degrees, sense, place)
         if true is not None:
             told.also["bearing"] = f"= {true:05.1f}°T"
     if told.has("heading"):
@@ -122,17 +133,21 @@ def fill_bearing(told: ToldRecord) -> None:
             told.put(heading_sense="magnetic")
     if told.has("bearing_error"):
         told.put(sigma_deg=told.get("bearing_error"))
-    told.assume(f"± {BEARING_SIGMA_DEG:g}°", sigma_deg=BEARING_SIGMA_DEG)
+    sigma = BEARING_ABOUT_DEG if told.about else BEARING_SIGMA_DEG
+    told.assume(f"± {sigma:g}°", sigma_deg=sigma)
     if told.has("range"):
         told.put(range_m=told.get("range"))
         if not told.amending:
             told.put(range_sigma_m=RANGE_SIGMA * told.get("range"))
             told.assumed.append("range ± 5 %")
-    if told.has("sound"):
-        told.put(by=told.get("sound"))
+    told.put_as(by="sound")
+    if told.has("bang"):
+        told.put(by=told.get("bang"))
+        told.assume(f"another's with {LOSS_WRONG:.0%}", chance_wrong=LOSS_WRONG)
 
 
-def _true(told: ToldRecord, degrees: float, sense: str, place: Position | None) -> float | None:
+def said_true(told: ToldRecord, degrees: float, sense: str, place: Position | None) -> float | None:
+    """Return a bearing as true, None where its heading or its variation is not known."""
     if sense == "magnetic" and place is not None:
         turn = variation(place, told.at).variation_deg
         return true_bearing_deg(SaidBearing(degrees, Sense.MAGNETIC), variation_deg=turn)
@@ -161,47 +176,17 @@ def fill_range(told: ToldRecord) -> None:
             told.assumed.append("± 5 %")
 
 
-def fill_sighting(told: ToldRecord) -> None:
-    """Put what was seen, where and by whom; its place is good to half a mile if nobody says."""
-    if told.has("what"):
-        what, row = OBJECTS[told.get("what")]
-        told.put(what=what, object_type=row)
-    told.place(told.get("position"))
+def fill_loss(told: ToldRecord) -> None:
+    """Put when a bang was heard: that she was lost then is believed with a large doubt."""
+    told.put_as(what="bang")
     told.put_as(observer="unnamed")
     if told.has("ship"):
         told.put(observer=told.get("ship").text)
-    if told.has("bearing") and not told.has("position"):
-        _seen_from(told)
-    if told.has("within"):
-        told.put(sigma_m=told.get("within") / WITHIN_SIGMAS)
-    told.assume("its place to 0.5 nmi", sigma_m=SIGHTED_SIGMA_M)
-    about = [f"{told.get('pieces'):g}"] if told.has("pieces") else []
-    about += [str(told.get("condition"))] if told.has("condition") else []
-    told.put(note=", ".join(about) or None)
-    told.put_as(persons="count")
-
-
-def _seen_from(told: ToldRecord) -> None:
-    """Place what was seen by its bearing and distance from the ship that saw it."""
-    ship = told.get("ship")
-    if not told.has("range"):
-        told.lack("range")
-        return
-    place = told.whereabouts(ship) if ship is not None else None
-    if place is None:
-        told.lack(f"where {ship.text} was" if ship is not None else "ship")
-        return
-    degrees, sense = told.get("bearing")
-    if sense == "relative" and not told.has("heading"):
-        told.lack("heading")
-        return
-    turn = degrees if sense == "true" else _true(told, degrees, sense, place)
-    if turn is None:
-        told.lack("bearing, true or magnetic")
-        return
-    if sense != "true":
-        told.also["bearing"] = f"= {turn:05.1f}°T"
-    told.place(going(place, turn, told.get("range")))
+    if not told.amending:
+        told.put(earliest=told.at.isoformat(), latest=told.at.isoformat())
+    sigma = 600.0 if told.about else 60.0
+    told.assume(f"her loss, to {sigma / 60.0:g} min; another's with {LOSS_WRONG:.0%}",
+                sigma_s=sigma, chance_wrong=LOSS_WRONG)  # fmt: skip
 
 
 def fill_heard(told: ToldRecord) -> None:

@@ -11,18 +11,20 @@ from dataclasses import replace
 from layers.contract.heard_roles import BEARING, COURSE, SHIP
 from layers.datum.heard_bottom import HEARD_BOTTOM
 from layers.datum.heard_fill import (
+    BANGS,
     SOUNDS,
     fill_bearing,
     fill_depths,
     fill_heard,
     fill_lkp,
+    fill_loss,
     fill_movement,
     fill_negative_search,
     fill_range,
     fill_searcher,
-    fill_sighting,
     her_places,
 )
+from layers.datum.heard_seen import fill_sighting
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
 
@@ -120,6 +122,8 @@ CONDITION = Slot(
     key="condition", title="condition", sort="choice", choices={state: state for state in STATES}
 )
 SOUND = Slot(key="sound", title="what was heard", sort="choice", choices=SOUNDS)
+BANG = Slot(key="bang", title="what was heard", sort="choice",
+            choices={word: word for word in BANGS})  # fmt: skip
 HEARD_MARK = Slot(key="heard", title="heard", sort="choice",
                   choices={"heard": True, "hears": True, "hearing": True})  # fmt: skip
 NOTHING = Slot(key="nothing", title="nothing seen", sort="choice", choices={
@@ -211,8 +215,8 @@ HEARD = {
         words=(),
         # tapping on 055T: of what was heard, a direction is its bearing
         needs=("bearing", "ship"),
-        takes=("heading", "range", "bearing_error", "sound", "heard", "position"),
-        roles=(FROM_SHIP, SOUND, HEARD_MARK, replace(BEARING, loose=True)),
+        takes=("heading", "range", "bearing_error", "sound", "bang", "heard", "position"),
+        roles=(FROM_SHIP, SOUND, BANG, HEARD_MARK, replace(BEARING, loose=True)),
         cores=(("bearing",), ("sound",)),
         example="TENACE bearing 060M 1152",
         fill=fill_bearing,
@@ -247,6 +251,17 @@ HEARD = {
         example="tapping heard by TENACE 1210",
         fill=fill_heard,
         fields=("within_m", "latitude_deg", "longitude_deg", "observer"),
+    ),
+    "datum.loss_time": HeardWords(
+        words=(),
+        needs=("bang", "ship|unnamed"),
+        takes=("heard",),
+        roles=(BANG, HEARD_MARK, BY_OBSERVER, UNNAMED),
+        cores=(("bang",),),
+        example="explosion heard by TENACE 1155",
+        fill=fill_loss,
+        fields=("what", "observer", "earliest", "latest"),
+        needs_time=True,
     ),
     "datum.negative_search": HeardWords(
         words=(),

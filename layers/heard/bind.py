@@ -322,6 +322,9 @@ class _State:
             and role.sort not in ("time", "name", "position", "word")
         ]
         loose = [(role, value) for role, value in loose if value >= (TAKEN if exact else ASKED)]
+        if self.amending:  # 27 people of a headcount: what it must say, before what it may
+            needed = {key for need in self.form.needs for key in need}
+            loose = [one for one in loose if one[0].key in needed] or loose
         said = [one for one in loose if one[1] > TAKEN]
         if said:
             yield from said[:1] if len(said) == 1 else ()

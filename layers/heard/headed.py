@@ -27,7 +27,19 @@ from layers.journal.words.heard import ToldRecord
 _RECORD = re.compile(
     r"\s*(?:records?\b\s*)?(?:no\.?|number|#|№)?\s*(\d{1,7})\b[\s,:.–-]*", re.IGNORECASE
 )
-_STOP = re.compile(r"\s*:\s*|\s+-\s+|\s+because\s+", re.IGNORECASE)
+_STOP = re.compile(r"\s*:\s*(?!\d\d\b)|\s+-\s+|\s+because\s+", re.IGNORECASE)
+_MORE = re.compile(
+    r"\s*((?:(?:,|and|&|\+|to|through|[-–])\s*(?:no\.?\s*)?\d{1,7}\b[\s,]*)+)(:|$|because\b)?",
+    re.IGNORECASE,
+)
+_MOST_AT_ONCE = 10
+_CLOCK = r"(\d{6}Z|(?:[01]\d|2[0-3])[0-5]\dZ?|(?:[01]\d|2[0-3]):[0-5]\dZ?|now)"
+_EARLY = re.compile(rf"\s*(?:at\s+)?{_CLOCK}\b[\s,.:]+(?=\D)", re.IGNORECASE)
+_LATE = re.compile(rf"(?:^|[\s,])\s*(?:(?:at|since|timed)\s+)?{_CLOCK}\s*$", re.IGNORECASE)
+_LAST_TIME = re.compile(
+    rf"(?<!\bat)(?<!\bby)(?<!from)(?<!until)(?<!since)(?<!expected)(?<!\bto)\s{_CLOCK}[\s.]*$",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +59,14 @@ def headed(said: str, grammar: Grammar, around: LineContext) -> Headed | None:
         rest = f"{found[1]}: {found[2]}"
         return _of_words(form, said, rest, form.heard.words[0], grammar, around)
     form, rest, word = _head(said, grammar)
+    if form is None and (early := _EARLY.match(said)) is not None:
+        form, rest, word = _head(said[early.end() :], grammar)
+        record_kind = form is not None and any(r.sort == "record" for r in form.roles.values())
+        if form is not None and not record_kind and form.heard.timed and _STOP.search(rest):
+            head, text = _STOP.split(rest, maxsplit=1)
+            rest = f"{head} {early[1]}: {text}"
+        else:
+            form = None
     if form is None:
         meant = of_a_number(said, grammar, around)
         return Headed(fitted=Fitted(form=meant[0], bound={}), asks=(meant[1],)) if meant else None
@@ -91,6 +111,8 @@ def _of_a_record(
             return Headed(fitted=fitted, asks=(Ask(about=f"{form.kind.title}: which record?"),))
         return None
     number, text = int(found[1]), figures(rest)[found.end() :].strip()
+    if (several := _several(form, word, number, figures(rest)[found.end(1) :], around)) is not None:
+        return Headed(fitted=fitted, asks=(several,))
     raw = _RECORD.match(rest)
     text = rest[raw.end() :].strip() if raw else text
     role = form.roles[key]
@@ -102,10 +124,41 @@ def _of_a_record(
             f"record {number}: no journal is named to look it up in"
         )  # fmt: skip
         return Headed(fitted=fitted, asks=(Ask(about=about, part=str(number), refused=True),))
+    if (scrap := _scrapped_by(record, around)) is not None:
+        about = f"No. {number} was scrapped already, by No. {scrap}"
+        return Headed(fitted=fitted, asks=(Ask(about=about, part=str(number), refused=True),))
     told = ToldRecord(roles={key: record}, now=around.now, at=around.now, known=around.known)
     if form.heard.amends:
         return _amended(form, fitted, told, record, text, said, grammar, around)
     return _finished(form, fitted, told, text, said)
+
+
+def _scrapped_by(record: Record, around: LineContext) -> int | None:
+    """Return the number of the record that took another back and stands itself."""
+    said = around.known.opinions().get(record.id, ()) if around.known is not None else ()
+    backs = [one.seq for one in said if one.kind == "journal.retract"]
+    return backs[-1] if backs else None
+
+
+def _several(form: Form, word: str, first: int, rest: str, around: LineContext) -> Ask | None:
+    """Ask about a line that names several records: one line each, none of them lost in a reason."""
+    found = _MORE.match(rest)
+    if found is None or (form.heard.amends and found[2] is None):
+        return None
+    numbers = [first]
+    for joint, figure in re.findall(r"(,|and|&|\+|to|through|[-–])\s*(?:no\.?\s*)?(\d{1,7})",
+                                    found[1], re.IGNORECASE):  # fmt: skip
+        run = joint.lower() in ("to", "through", "-", "–")
+        last = int(figure)
+        numbers += range(numbers[-1] + 1, last + 1) if run and last > numbers[-1] else [last]
+    if len(numbers) > _MOST_AT_ONCE or any(around.find(one) is None for one in numbers):
+        return None
+    text = rest[found.end() :].strip(" :,.")
+    if not text and form.heard.text in {key for need in form.needs for key in need}:
+        text = "as heard"
+    line = "; ".join(f"{word} {one}: {text}".rstrip(" :") for one in dict.fromkeys(numbers))
+    named = " and ".join(f"No. {one}" for one in dict.fromkeys(numbers))
+    return Ask(about=f"{form.kind.title}: several records?", readings=(named,), lines=(line,))
 
 
 def _finished(form: Form, fitted: Fitted, told: ToldRecord, text: str, said: str) -> Headed:
@@ -130,6 +183,7 @@ def _of_words(
     others = [key for key in form.roles if key not in (form.heard.text, "time")]
     before, text = (rest[: stop.start()], rest[stop.end() :]) if stop else ("", rest)
     fitted = Fitted(form=form, bound={}, own_word=True)
+    before, told_at = _time_before(form, before, around)
     if before.strip():
         parts = scan(figures(before.strip()), grammar, around)
         made = fit(form, parts, around.now, called=True)
@@ -150,6 +204,7 @@ def _of_words(
         text = _leading_roles(form, rest, fitted, grammar, around)
     text, tail = _tail_time(form, text, around)
     text, when = _when(form, text, around)
+    when = told_at or when
     if when is not None:
         fitted.bound["time"] = when
     if tail is not None:
@@ -165,6 +220,8 @@ def _of_words(
         if not any(key in fitted.bound for key in need) and form.heard.text not in need
     ]
     more = tuple(Ask(about=f"{form.kind.title}: {title}?") for title in lacking)
+    if "time" not in fitted.bound and (doubt := _time_behind(form, said, text, around)) is not None:
+        more = (*more, doubt)
     return Headed(fitted=fitted, told=told, asks=(*done.asks, *more))
 
 
@@ -203,6 +260,37 @@ def _when(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None
     part = LinePart(sort="time", text=found[1], value=found[1])
     made = bind(form.roles["time"], part, around.now, 3, future_s=0.0)
     return (text, None) if made.doubts else (text[: found.start()], made)
+
+
+def _time_before(form: Form, before: str, around: LineContext) -> tuple[str, Bound | None]:
+    """Return what stands before the colon without the time at which it was said or done."""
+    found = _LATE.search(before) if form.heard.timed else None
+    if found is None or any(name.text.casefold() == before.strip().casefold()
+                            for name in around.names):  # fmt: skip
+        return before, None
+    head = before[: found.start()]
+    cues = [cue for role in form.roles.values() if role.sort == "time" for cue in role.cues]
+    if any(head.lower().rstrip().endswith(cue) for cue in cues):
+        return before, None  # expect it 1900: the time is of what was promised
+    part = LinePart(sort="time", text=found[1], value=found[1])
+    return head.strip(" ,"), bind(form.roles["time"], part, around.now, 3, future_s=0.0)
+
+
+def _time_behind(form: Form, said: str, text: str, around: LineContext) -> Ask | None:
+    """Ask whose time it is that ends what was told: the telling's, or one that was told of."""
+    found = _LAST_TIME.search(text)
+    if found is None or not (form.heard.timed and {"whom", "expects_at"} & set(form.roles)):
+        return None
+    part = LinePart(sort="time", text=found[1], value=found[1])
+    if bind(form.roles["time"], part, around.now, 3, future_s=0.0).doubts:
+        return None  # it lies ahead: of what was told
+    rest = text[: found.start()].strip(" ,")
+    head = said[: said.rfind(text.strip())].rstrip(" :,") if text.strip() in said else ""
+    if not rest or not head:
+        return None
+    return Ask(about=f"{found[1]}: when that was, or part of what was said?",
+               readings=(f"that was at {found[1]}", "part of what was said"), part=found[1],
+               lines=(f"{head} {found[1]}: {rest}", f"{head} now: {text.strip()}"))  # fmt: skip
 
 
 def _tail_time(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None]:

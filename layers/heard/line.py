@@ -22,7 +22,7 @@ from layers.heard.names import LineContext
 from layers.heard.numbers import figures, mend_letters, part_heading
 from layers.heard.parts import LinePart
 from layers.heard.result import Ask, HeardLine, Understood
-from layers.heard.scan import scan
+from layers.heard.scan import ABOUT, scan
 from layers.heard.told_names import introduce, knowing, listed
 from layers.journal.known import check_payload
 from layers.journal.words.heard import ToldRecord
@@ -45,6 +45,7 @@ _NOTED = re.compile(
     re.IGNORECASE,
 )
 _OVER = re.compile(r"[\s,.]+over(?:\s+and\s+out)?[\s.!]*$", re.IGNORECASE)
+_ROUGHLY = re.compile(rf"\b(?:{'|'.join(sorted(ABOUT))})\s+", re.IGNORECASE)
 _CORRECTION = re.compile(r"[\s,.:]*\bcorrection\b[\s,.:]*", re.IGNORECASE)
 
 
@@ -65,6 +66,7 @@ def hear(text: str, grammar: Grammar, around: LineContext) -> HeardLine:
     InputError
         Nothing was said, or more than any voice says at once.
     """
+    text = re.sub(r"^\s*/+\s*", "", text)  # the key that opens the box, pressed in it
     if not text.strip():
         raise InputError("nothing was said", where="what was heard", accepted="a line of text")
     if len(text) > LONGEST:
@@ -243,7 +245,10 @@ def _tell(
         at=fitted.bound["time"].value if "time" in fitted.bound else around.now,
         known=around.known,
         names={name.text: name for name in around.names},
+        about=fitted.about,
     )
+    if not found:
+        found += _counted(fitted, about, text)
     if not found:
         found += _fill(fitted, told, about, text, around)
     if found:
@@ -281,6 +286,18 @@ def _slips(fitted: Fitted, text: str, grammar: Grammar) -> list[Ask]:
             lines = tuple(_put_in(text, said, way) for way in ways)
             found.append(Ask(about=about, readings=ways, lines=lines, part=said))
     return found
+
+
+def _counted(fitted: Fitted, about: str, text: str) -> list[Ask]:
+    """Ask whether people said to be about so many were counted: a record holds a count alone."""
+    needed = {key for need in fitted.form.needs for key in need}
+    counts = [one.shown for key, one in fitted.bound.items()
+              if one.role.sort == "count" and key in needed]  # fmt: skip
+    if not fitted.about or not counts:
+        return []
+    line = _ROUGHLY.sub("", text)
+    return [Ask(about=f"{about}: about {counts[0]}, not counted; taken as that till they are?",
+                readings=(line,), lines=(line,))]  # fmt: skip
 
 
 def _fill(

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import re
 
+from layers.heard.halves import whole_numbers
+
 DIGITS = {
     "zero": "0", "oh": "0", "nadazero": "0", "one": "1", "unaone": "1", "two": "2",
     "bissotwo": "2", "three": "3", "tree": "3", "terrathree": "3", "four": "4", "fower": "4",
@@ -45,6 +47,7 @@ TENS = {
 POINTS = ("point", "decimal")
 SCALES = {"hundred": 100, "thousand": 1000, "tousand": 1000}
 NUMBER_WORDS = frozenset({*DIGITS, *TEENS, *TENS, *POINTS, *SCALES})
+COUNTING = frozenset({*DIGITS, *TEENS, *TENS})
 # heard for four, two, eight, one: between figures nobody knows which
 LIKE_NUMBERS = frozenset({"for", "fore", "to", "too", "ate", "won"})
 _HALF = re.compile(r"\bhalf(?:\s+an?)?(?=\s+(?:mile|cable|hour|cubic)\b)", re.IGNORECASE)
@@ -57,7 +60,7 @@ def figures(text: str) -> str:
 
     A mark is the word in ``« »``, which nothing else can read: it is asked for.
     """
-    text = _HALF.sub("0.5", text)
+    text = _HALF.sub("0.5", whole_numbers(text, COUNTING))
     tokens = _TOKEN.findall(text)
     words = [token.lower() for token in tokens]
     out: list[str] = []
@@ -111,10 +114,15 @@ def _joined(run: list[str]) -> str:
         if word in POINTS:
             out += "." if out else "0."
         elif word in SCALES:
-            rest = _small(run[at + 1 :]) if word == "hundred" else None
-            out = str(int(out or "1") * SCALES[word] + (rest or 0)) if "." not in out else out
-            if rest is not None:
-                return out
+            if "." in out:
+                return f"«{'-'.join(run)}»"
+            behind = run[at + 1 :]
+            whole = int(out or "1") * SCALES[word]
+            wide = 4 if re.fullmatch(r"0\d", out) and word == "hundred" else 0  # zero six hundred
+            if behind and behind[0] not in POINTS:
+                rest = _below(SCALES[word], behind)
+                return f"{whole + rest:0{wide}d}" if rest is not None else f"«{'-'.join(run)}»"
+            out = f"{whole:0{wide}d}"
         elif word in TENS and following in DIGITS and DIGITS[following] != "0":
             out += str(int(TENS[word]) + int(DIGITS[following]))
             at += 1
@@ -124,12 +132,10 @@ def _joined(run: list[str]) -> str:
     return out
 
 
-def _small(run: list[str]) -> int | None:
-    """Return what follows a hundred when it is one number below a hundred, None if it is not."""
-    if not run:
-        return None
+def _below(scale: int, run: list[str]) -> int | None:
+    """Return the one number below a scale that follows it, None if that is not one number."""
     text = _joined(run)
-    return int(text) if text.isdigit() and len(text) <= 2 else None
+    return int(text) if text.isdigit() and int(text) < scale else None
 
 
 def _between(words: list[str], at: int) -> bool:

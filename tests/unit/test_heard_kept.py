@@ -87,6 +87,34 @@ def test_what_was_scrapped_is_not_offered_again(journal: Journal, said: Callable
     assert not [way for way in ask.readings if way.startswith("No. 4")]
 
 
+def test_what_was_scrapped_is_neither_corrected_nor_scrapped_again(
+    journal: Journal, said: Callable[..., int]
+) -> None:
+    from layers.heard import hear
+
+    assert said("scrap 4: wrong ship") == 0
+    for line in ("correct 4: 4316N 00830E", "scrap 4: told twice", "doubt 4: not sure"):
+        hearing = hear(line, grammar(), around_journal(grammar(), journal, journal.now()))
+        assert hearing.refused, line
+        assert "No. 4 was scrapped already, by No. 5" in hearing.asks[0].about
+    assert said("scrap 5: she was the right one") == 0
+    around = around_journal(grammar(), journal, journal.now())
+    assert hear("correct 4: 4316N 00830E", grammar(), around).understood
+
+
+def test_a_headcount_and_a_bearing_are_corrected_by_their_figure_alone(
+    journal: Journal, said: Callable[..., int]
+) -> None:
+    from layers.heard import hear
+
+    assert said("GREYFIN bearing 215M") == 0
+    around = around_journal(grammar(), journal, journal.now())
+    (one,) = hear("correct 2: 18 people", grammar(), around).understood
+    assert one.payload["fields"] == {"persons": 18}
+    (one,) = hear("correct 5: 215T", grammar(), around).understood
+    assert (one.payload["fields"]["bearing_deg"], one.payload["fields"]["sense"]) == (215, "true")
+
+
 @pytest.mark.parametrize(
     ("line", "left"),
     [

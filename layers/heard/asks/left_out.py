@@ -31,6 +31,14 @@ TURNING = NO_NAME.union(
         "corr",
         "correction",
         "cancelled",
+        "forecast",
+        "possible",
+        "probable",
+        "likely",
+        "relays",
+        "relayed",
+        "passes",
+        "passed",
     ],
     [
         "before",
@@ -166,6 +174,7 @@ def left_out(
     if (
         turned
         or len(unknown) > MOST
+        or _weighs(parts, segment)
         or any(one.text.startswith("«") or one.prep for one in unknown)
     ):
         return Ask(about=about, part=part)
@@ -178,6 +187,22 @@ def left_out(
         line = re.sub(rf"\s*(?<!\w){re.escape(word)}(?!\w)", "", line, count=1).strip()
     said = f"{line} (left out: {' '.join(words)})"
     return Ask(about=about, readings=(said,), lines=(line,), part=part)
+
+
+def _weighs(parts: Sequence[LinePart], segment: str) -> bool:
+    """Whether a word that nothing knows may say what a figure beside it is, or who told it.
+
+    Force 7, 2 tons; KINGFISHER relays ALTAIR.
+    """
+    for at, part in enumerate(parts):
+        if part.sort != "unknown":
+            continue
+        beside = [one for one in parts[max(at - 1, 0) : at + 2] if one.sort == "number"]
+        if any(len(one.text) < 4 for one in beside):
+            return True
+        if len(part.text) > 2 and part.text.isupper() and not segment.isupper():
+            return True
+    return False
 
 
 def _surely(one: Fitted) -> bool:

@@ -34,7 +34,8 @@ _TURNS = re.compile(
     r"\b(?:or|nor|between|not|no|never|if|unless|until|till|except|without|wrong|false|mistake\w*|error|"
     r"instead|rather|correct\w*|cancel\w*|disregard|drill|practice|test|rumou?r|unconfirmed|"
     r"possibl[ey]|perhaps|maybe|suspected|later|actually|turned|planned|plans?|intends?|ordered|"
-    r"should|would|could|might|may|cannot|either|neither|reciprocal|opposite|\w+n['’]t)\b",
+    r"expected|expects|forecast|half|will|should|would|could|might|may|can|cannot|either|neither|"
+    r"reciprocal|opposite|\w+n['’]t)\b",
     re.IGNORECASE,
 )
 Read = Callable[[str], HeardLine]
@@ -67,7 +68,10 @@ def part_by_part(
     """
     opening = next((p for p in parts if p.sort not in ("comma", "filler")), None)
     name = opening.text if opening is not None and opening.sort == "name" else ""
-    ways = ((_clauses(segment), 2 if noted else 1), (_at_words(segment, parts), 2))
+    ships = _ships(parts)
+    if (both := _of_both(segment, parts, ships, read)) is not None:
+        return both
+    ways = ((_clauses(segment), 2 if noted else 1), (_at_words(segment, parts, grammar), 2))
     for spans, least in ways:
         if 1 < len(spans) <= MOST_CLAUSES:
 
@@ -77,21 +81,92 @@ def part_by_part(
 
             found = _covered(segment, spans, name, tell, grammar.said_in)
             if found is not None:
-                return found
+                return _of_whom(found, segment, ships, read) if len(ships) > 1 else found
     return _with_commas(segment, parts, grammar, around)
 
 
-def _at_words(segment: str, parts: Sequence[LinePart]) -> list[tuple[int, int]]:
-    """Return a line cut where a word of a kind stands: sailed Tauranga 0215, ETA 0600."""
+def _ships(parts: Sequence[LinePart]) -> list[str]:
+    """Return the ships that a line names, as it names them, each once."""
+    said = [part.text for part in parts
+            if part.sort == "name" and any(name.sort == "ship" for name in part.value)]  # fmt: skip
+    return list({text.casefold(): text for text in said}.values())
+
+
+def _of_both(
+    segment: str, parts: Sequence[LinePart], ships: Sequence[str], read: Read
+) -> Ask | None:
+    """Ask whether two ships that open a line with *and* between each told the rest of it."""
+    if len(ships) != 2 or not parts or parts[0].text != ships[0]:
+        return None
+    found = re.match(rf"\s*{re.escape(ships[0])}\s*(?:,|and|&)\s*{re.escape(ships[1])}\b(.*)$",
+                     segment, re.IGNORECASE)  # fmt: skip
+    if found is None:
+        return None
+    each = [f"{ship}{found[1]}" for ship in ships]
+    told = [read(one) for one in each]
+    if any(one.asks or one.notes or not one.understood for one in told):
+        return None
+    line = "; ".join(each)
+    return Ask(about=f"{' and '.join(ships)}: told by each of them?", readings=(line,),
+               lines=(line,))  # fmt: skip
+
+
+def _of_whom(ask: Ask, segment: str, ships: Sequence[str], read: Read) -> Ask | None:
+    """Return the question with one answer for each ship that the fact can be of.
+
+    Where a ship is left out of the one fact that is offered, she may have told it or be what it
+    is told of: none of them is offered alone.
+    """
+    line, _, note = ask.lines[0].partition("; note: ")
+    if not note or ";" in line:
+        return ask if all(ship.casefold() in line.casefold() for ship in ships) else None
+    held = [ship for ship in ships if re.search(rf"\b{re.escape(ship)}\b", line, re.IGNORECASE)]
+    if len(held) != 1:
+        return ask if not held or len(held) == len(ships) else None
+    away = " ".join(one.strip() for one in segment.lower().split(line.lower().strip(), 1))
+    if line.lower() in segment.lower() and re.search(r"[,.:]\s*$|^\s*[,.:]", away):
+        return ask  # a clause of its own, told in its own words
+    each = [re.sub(rf"\b{re.escape(held[0])}\b", ship, line, flags=re.IGNORECASE) for ship in ships]
+    told = [read(one) for one in each]
+    if any(one.asks or not one.understood for one in told):
+        return None
+    return Ask(about="of whom is it told?",
+               readings=tuple(f"{one} (kept as a note: {note})" for one in each),
+               lines=tuple(f"{one}; note: {note}" for one in each))  # fmt: skip
+
+
+def _at_words(segment: str, parts: Sequence[LinePart], grammar: Grammar) -> list[tuple[int, int]]:
+    """Return a line cut where a word of a kind stands: sailed Tauranga 0215, ETA 0600.
+
+    Where it names two ships, each of them begins a fact too. No cut parts a figure from what it
+    counts: 26 canisters are no 26 people.
+    """
     cuts, at = [0], 0
+    two = len(_ships(parts)) > 1
+    before: LinePart | None = None
     for part in parts:
         found = segment.lower().find(part.text.lower(), at)
         if found < 0:
             continue
-        if part.sort == "phrase" and segment[cuts[-1] : found].strip(" ,"):
+        begins = part.sort == "phrase" and not _counted(before, part, grammar)
+        begins |= two and part.sort == "name" and not part.prep
+        if begins and segment[cuts[-1] : found].strip(" ,"):
             cuts.append(found)
         at = found + len(part.text)
+        before = part
     return list(zip(cuts, [*cuts[1:], len(segment)], strict=True))
+
+
+def _counted(before: LinePart | None, part: LinePart, grammar: Grammar) -> bool:
+    """Whether a phrase is what the figure before it counts."""
+    if before is None or before.sort != "number" or len(before.text) > 3:
+        return False
+    return any(
+        role.counts or role.sort == "count"
+        for meaning in part.value if meaning.sort == "cue"
+        for name in grammar.with_role.get(meaning.key, ())
+        if (role := grammar.forms[name].roles.get(meaning.key)) is not None
+    )  # fmt: skip
 
 
 def _clauses(text: str) -> list[tuple[int, int]]:
@@ -159,8 +234,8 @@ def _told(text: str, read: Read, grammar: Grammar, around: LineContext) -> tuple
     # 20 forward: what one kind alone can take is offered as that
     parts = scan(figures(text), grammar, around)
     sorts = {part.sort for part in parts}
-    if "unknown" in sorts or "name" not in sorts:
-        return None
+    if "unknown" in sorts or not {"name", "number"} <= sorts:
+        return None  # a place alone tells nothing
     counts = [
         line for line in of_what(text, parts, grammar, around).lines
         if not (whole := read(line)).asks and whole.understood

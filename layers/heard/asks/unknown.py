@@ -40,7 +40,7 @@ def nothing_fits(
     asks = _near(segment, parts, grammar, around)
     values = [
         part for part in parts
-        if part.sort in VALUES or (part.sort == "unknown" and re.search(r"\d", part.text))
+        if part.sort in VALUES or (part.sort == "unknown" and re.search(r"\d|«", part.text))
     ]  # fmt: skip
     naming = any(introducing(part, grammar) for part in parts)
     words = [part.text for part in parts if part.sort == "unknown"]

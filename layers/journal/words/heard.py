@@ -128,6 +128,7 @@ class ToldRecord:
     """What a line told for one kind, and the payload that is made of it.
 
     ``amending`` is true for a correction: only what was said is put, nothing is assumed.
+    ``about`` says that a figure or place was said to be about so: no error may be taken as small.
     """
 
     roles: Mapping[str, Value]
@@ -136,6 +137,7 @@ class ToldRecord:
     known: Known | None = None
     names: Mapping[str, Name] = field(default_factory=dict)
     amending: bool = False
+    about: bool = False
     payload: dict[str, Any] = field(default_factory=dict)
     assumed: list[str] = field(default_factory=list)  # read back: what nobody said
     also: dict[str, str] = field(default_factory=dict)  # role -> worked out, read back beside it
