@@ -37,6 +37,14 @@ def boat(*levels: str, volume: bool = True, persons: int | None = 30, room: floa
     return told
 
 
+def no_stores(told: Told) -> None:
+    """Tell that stores were counted, and there are none."""
+    soda = {"item": "absorbent", "chemical": "soda lime", "mass_kg": 0.0, "efficiency": 0.7}
+    candles = {"item": "oxygen candles", "count": 0, "oxygen_kg_each": 2.0}
+    for stock in (soda, candles):
+        told.add("survivors.stores", {"refuge": "after", "stock": stock})
+
+
 def read(told: Told, hours: float = 0.0, **more: object) -> str:
     reading: dict[str, object] = {
         "refuge": "after",
@@ -120,6 +128,7 @@ def test_a_gas_that_was_not_read_is_neither_spoken_nor_forecast():
 
 def test_one_level_never_read_leaves_at_most_that_of_the_others():
     told = boat("CO2", "CO")
+    no_stores(told)
     read(told, o2=19.0, co2=1.0)
     one = refuge(told)
     lasts = one.lasts
@@ -150,6 +159,7 @@ def test_a_level_reached_is_known_even_without_the_volume():
 
 def test_a_refuge_never_read_is_named_and_the_other_stays_a_number():
     told = boat("CO2")
+    no_stores(told)
     told.move("not accounted for", "forward", 20)
     read(told, o2=19.0, co2=1.0)
     found = looked(told)
@@ -168,6 +178,7 @@ def test_nobody_is_asked_of_refuges_that_nobody_spoke_of():
 
 def steady(room: float = 900.0) -> Told:
     told = boat("CO2", room=room)
+    no_stores(told)
     for at, co2 in ((0.0, 1.0), (2.0, 1.1), (4.0, 1.2)):
         read(told, at, o2=19.0, co2=co2)
     return told
@@ -339,3 +350,10 @@ def test_at_least_is_no_more_than_if_untold_stores_are_spent_now(held: set[str],
         after_h = (one.runs_out_us - to_us(AT + hours * HOUR)) / 3.6e9
         assert np.median(after_h) <= by_hand[one.level] * 1.1 + 0.5, one.level
         assert np.median(after_h) >= by_hand[one.level] * 0.75 - 1.0, one.level
+    for level in refuge(told, hours).levels:  # what the air's own page says of each level
+        assert isinstance(level.form, Bounds)
+        assert level.form.at_most is None
+        assert level.form.at_least == pytest.approx(level.hours.p50)
+        assert level.form.at_least <= by_hand[level.name] * 1.1 + 0.5, level.name
+        assert "stores" in level.form.missing[0]
+        assert "at least" in sentence(looked(told, hours))

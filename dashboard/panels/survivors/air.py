@@ -91,6 +91,8 @@ def _levels(one: RefugeAir) -> None:
     for level in one.levels:
         hours = level.hours
         spread = [hours_words(h) for h in (hours.p10, hours.p50, hours.p90)]
+        if level.untold:
+            spread = [spread[0], f"at least {spread[1]}", f"ask: {level.untold}"]
         how = f"{level.limit}, by trend" if level.how == "trend" else level.limit
         rows.append([level.name, how, *spread, gains.get(level.name, "")])
     for end in one.unknown:

@@ -169,6 +169,8 @@ def _ends(gauge: Gauge) -> str:
     if level.reached:
         return "REACHED"
     form = level.form
+    if isinstance(form, Bounds) and level.untold:
+        return f"≥ {_span(form.at_least or 0.0, level.horizon_h)}"
     if isinstance(form, Bounds) and form.at_least is not None and form.at_most is not None:
         return f"{_span(form.at_least, level.horizon_h)} or {_span(form.at_most, level.horizon_h)}"
     return _span(level.hours.p50, level.horizon_h)

@@ -103,6 +103,8 @@ def _what_first(air: AirOutlook, margins: Mapping[str, RefugeMargin], at: dateti
 
 def _hours(level: LevelHours) -> str:
     form = level.form
+    if isinstance(form, Bounds) and level.untold:
+        return escape(f"at least {_span(form.at_least or 0.0)}")
     if isinstance(form, Bounds):
         return escape(" to ".join(_span(v) for v in ends(form) if v is not None))
     return escape(_span(level.hours.p50))

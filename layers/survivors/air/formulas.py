@@ -30,7 +30,7 @@ from layers.survivors.air.learning.learn import Learned, as_last_read, learn
 from layers.survivors.air.learning.trend import Trend, trend_questions, trends
 from layers.survivors.air.levels import LevelHours, LevelSpread, band, level_hours
 from layers.survivors.air.state import Air, AirRun, LevelLine, stacked
-from layers.survivors.air.stores import perhaps_held
+from layers.survivors.air.stores import perhaps_held, untold_stores
 from layers.survivors.chambers.pressure import sev_percent
 
 DRAWS = 10_000
@@ -242,7 +242,12 @@ def _ahead(
     few = min(CURVE_DRAWS, n_draws)
     ahead = model.run(model.changes(few), few, snapshot_hours=hours)
     other = None if model.doubted is None else model.run(changes, n_draws, of=model.doubted)
-    endurance = model.endurance(ran, other)
+    endurance = sure = model.endurance(ran, other)
+    if model.unheld is not None:  # what is shown counts on no store that nobody told of
+        least = model.run(changes, n_draws, of=model.unheld).reached_h
+        sure = model.endurance(
+            replace(ran, reached_h=np.minimum(ran.reached_h[: len(least)], least)), other
+        )
     open_ends = model.open_ends(ran)
     model = replace(model, unknown=(*model.unknown, *open_ends))
     with_pods: AirRun | None = None
@@ -250,7 +255,7 @@ def _ahead(
         with_pods = model.run((*changes, *model.pod_changes(n_draws)), n_draws)
     runs = (ran, ahead, with_pods)
     refuges = tuple(
-        _refuge_air(model, c, learnt[c], runs, endurance, hours) for c in range(len(model.refuges))
+        _refuge_air(model, c, learnt[c], runs, sure, hours) for c in range(len(model.refuges))
     )
     records = [record for _, record in model.levels]
     return AirOutlook(
@@ -293,7 +298,9 @@ def _refuge_air(
         leak_m3_h=band(np.maximum(air.leak_mol_h, 0.0) * standard_litres(1.0) / 1000.0),
         cause=cause(water, leak),
         stores=_stores(air, ran.reached_h[n_levels:, c]),
-        levels=level_hours(model, one.refuge, endurance),
+        levels=level_hours(
+            model, one.refuge, endurance, untold_stores(one.refuge, one.stocks, learnt.read)
+        ),
         pods=one.pods,
         pod_gains=_pod_gains(model, c, ran, with_pods),
         curve=_curve(model.at, c, ahead, hours),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -35,7 +35,8 @@ class LevelHours:
     ``hours`` are from the moment shown; ``reached`` says that it is at or past the level now,
     ``within_horizon`` the share of draws that reach it before the forecast ends after
     ``horizon_h``. ``how`` is ``"balance"`` or ``"trend"``; ``at_least_h`` the middle time if a
-    doubtful reading is right, None where no doubt shortens it.
+    doubtful reading is right, None where no doubt shortens it. ``untold`` is what stores nobody
+    told of, that could only put it off: ``hours`` then count none.
     """
 
     name: str
@@ -50,17 +51,23 @@ class LevelHours:
     at_least_h: float | None = None
     limit_value: float = 0.0
     horizon_h: float = 240.0
+    untold: str = ""
 
     @property
     def form(self) -> Quantity:
         """Hours until it is reached: a number with its spread, or bounds."""
         p50 = self.hours.p50
+        doubt = () if self.at_least_h is None else ("whether the doubtful reading stands",)
+        if self.untold:
+            least = p50 if self.at_least_h is None else self.at_least_h
+            least = least if math.isfinite(least) else self.horizon_h
+            return Bounds(unit="h", at_least=least, missing=(self.untold, *doubt))
         if self.at_least_h is not None:
             return Bounds(
                 unit="h",
                 at_least=self.at_least_h,
                 at_most=p50 if math.isfinite(p50) else None,
-                missing=("whether the doubtful reading stands",),
+                missing=doubt,
             )
         if not math.isfinite(p50):
             return Bounds(unit="h", at_least=self.horizon_h)
@@ -90,11 +97,11 @@ def limit_words(level: Level) -> str:
 
 
 def level_hours(
-    model: AirModel, refuge: str, endurance: Iterable[Endurance]
+    model: AirModel, refuge: str, endurance: Iterable[Endurance], untold: Mapping[str, str]
 ) -> tuple[LevelHours, ...]:
     """Return the levels of a refuge whose time can be said, the first to come before the others.
 
-    One that is reached stands before all.
+    One that is reached stands before all. ``untold``: by quantity, what stores nobody told of.
     """
     by_name = {level.name: level for level, _ in model.levels if level.holds_for(refuge)}
     at_us = to_us(model.at)
@@ -122,6 +129,7 @@ def level_hours(
                 at_least_h=sooner,
                 limit_value=level.limit,
                 horizon_h=model.horizon_h,
+                untold=untold.get(level.quantity, "") if one.how == "balance" else "",
             )
         )
     return tuple(sorted(found, key=lambda one: (not one.reached, one.hours.p50)))

@@ -84,7 +84,7 @@ def _first_words(one: RefugeAir) -> str:
         return "no other level has a time." if one.levels else "no level has a time."
     level = waiting[0]
     how = " by trend" if level.how == "trend" else ""
-    if level.at_least_h is not None:
+    if level.at_least_h is not None or level.untold:
         when = words(level.form, hours_words)
         return f"{level.name!r} ({level.limit}){how} in {when}."
     return (
@@ -156,9 +156,9 @@ def level_table(air: AirOutlook) -> Table:
                     level.limit,
                     _finite(level.hours.p10),
                     _finite(level.hours.p50),
-                    _finite(level.hours.p90),
+                    None if level.untold else _finite(level.hours.p90),
                     round(level.within_horizon, 2),
-                    level.how,
+                    f"{level.how}, at least: {level.untold}" if level.untold else level.how,
                     None if gain is None else round(gain.gain_h.p50, 1),
                     level.source,
                     level.entered_by,
