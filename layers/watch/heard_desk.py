@@ -35,6 +35,9 @@ EXPECTS = Slot(key="expects_at", title="when she expects it", sort="time", ahead
 THERE = Slot(key="there_at", title="when it is there", sort="time", ahead=True,
              cues=("there", "arrives", "on scene"), preps=("at",))  # fmt: skip
 ANSWERS = ("in part", "not yet", "yes", "no")
+_NOTHING = re.compile(
+    r"\s*(?:nothing|none|not|no word)(?:\s+(?:so far|yet|told|at all))*\s*[.!]?\s*$", re.IGNORECASE
+)
 
 
 def fill_in_charge(told: ToldRecord) -> None:
@@ -84,6 +87,7 @@ def fill_answer(told: ToldRecord) -> None:
 def fill_promised(told: ToldRecord) -> None:
     """Put what the boat was told, and when she expects it."""
     told.put(told=told.get("what"))
+    _told_something(told)
     if told.has("expects_at"):
         told.put(expects_at=told.get("expects_at").isoformat())
 
@@ -91,8 +95,15 @@ def fill_promised(told: ToldRecord) -> None:
 def fill_outside(told: ToldRecord) -> None:
     """Put what was told to people outside."""
     told.put(told=told.get("what"), whom=_whom(told))
+    _told_something(told)
     if isinstance(told.get("ship"), Name):
         told.lack("who outside; a ship that takes part is given a task, or a note")
+
+
+def _told_something(told: ToldRecord) -> None:
+    """Ask where what was told is nothing: nobody is then listed as told."""
+    if _NOTHING.match(str(told.get("what") or "")):
+        told.lack("what they were told; that they were told nothing is a note")
 
 
 def _whom(told: ToldRecord) -> str | None:
