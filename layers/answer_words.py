@@ -62,7 +62,9 @@ def persons(answers: Answers) -> tuple[WordedAnswer, ...]:
     board = DASH if found.on_board is None else str(found.on_board)
     word = "POB" if found.on_board is not None else "POB not told"
     gone = [f"{n} {w}" for n, w in ((found.dead, "dead"), (found.missing, "missing")) if n]
-    cells.append(WordedAnswer(key="persons.on_board", figure=board, word=", ".join((word, *gone))))
+    differ = ["counts differ"] if found.differ and not planned else []
+    said = ", ".join((word, *gone, *differ))
+    cells.append(WordedAnswer(key="persons.on_board", figure=board, word=said))
     return tuple(cells)
 
 

@@ -20,7 +20,8 @@ class PersonsNow:
 
     ``out`` are alive aboard a ship or ashore. ``by_place`` holds those in the hull and in
     vehicles by the place's name. ``on_board`` None: nobody has said how many there are; the
-    counts are then of those that were told.
+    counts are then of those that were told. ``differ`` is how many accounts do not agree with
+    another, until a person settles them.
     """
 
     on_board: int | None
@@ -31,6 +32,7 @@ class PersonsNow:
     out: int = 0
     dead: int = 0
     missing: int = 0
+    differ: int = 0
     by_place: Mapping[str, int] = field(default_factory=dict)
     last_told_at: datetime | None = None
     rests_on: tuple[str, ...] = ()

@@ -67,6 +67,11 @@ def test_counts_of_nobody_are_left_out_and_the_rest_add_up():
     ]
 
 
+def test_counts_that_contradict_each_other_say_so_wherever_they_are_read():
+    now = PersonsNow(on_board=71, in_hull=44, not_heard_of=27, differ=1)
+    assert answer_words.persons(made(persons=now))[-1].word == "POB, counts differ"
+
+
 @pytest.mark.parametrize(
     ("hours", "figure"),
     [(21.9, "+21"), (0.2, "+0"), (-0.2, "−1"), (-6.5, "−7"), (-7.0, "−7")],

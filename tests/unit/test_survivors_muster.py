@@ -8,6 +8,7 @@ from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
 from layers.survivors.compute import compute
 from layers.survivors.muster.muster import muster
+from layers.survivors.muster.persons import persons_of
 from layers.survivors.report import sentence, table
 from tests.survivors_journal import AT, Told
 
@@ -108,6 +109,7 @@ def test_report_stands_beside_the_ledger_and_the_difference_is_shown():
     assert who.by_place["forward"] == 24
     assert [c.difference for c in who.conflicts] == [-2]
     assert "inspection vehicle told 22" in who.conflicts[0].text
+    assert persons_of(who).differ == 1  # and every strip says that counts differ
 
 
 def test_report_that_agreed_when_made_is_no_conflict_after_people_left():

@@ -47,6 +47,7 @@ def persons_of(who: Muster) -> PersonsNow:
     }
     return PersonsNow(
         on_board=who.pob,
+        differ=len(who.conflicts),
         by_place={name: persons for name, persons in held.items() if persons},
         last_told_at=who.last_report_at,
         rests_on=who.rests_on,
