@@ -10,7 +10,7 @@ from layers.earth.clock import iso
 from layers.forward_port.result import ActivityForecast, OptionForecast
 from layers.scene.ink import Ink
 
-ROW_PX = 26
+ROW_PX = 25
 AXIS_PX = 40  # the times under the bars
 OFTEN = 0.5  # critical in at least half the draws
 
