@@ -17,6 +17,7 @@ from dashboard import settings
 from dashboard.away.link import LINK, Loss
 from dashboard.away.waiting import Sent
 from dashboard.cache import opened
+from dashboard.unbroken import unbroken
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import clock_words, day_hhmm
@@ -125,6 +126,7 @@ def _refused(seen: Seen) -> None:
             )
 
 
+@unbroken
 def _again(key: str) -> None:
     opened.outbox().again(key)
     opened.pen().send_waiting()

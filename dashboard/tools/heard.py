@@ -22,6 +22,7 @@ from dashboard.cache.lately import Lately
 from dashboard.panels.lost import not_yet
 from dashboard.tools.forms.said_twice import same_as
 from dashboard.tools.send import send_as
+from dashboard.unbroken import unbroken
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.chart.marks import AnyMark
@@ -209,6 +210,7 @@ def _waiting() -> None:
             st.button("Drop it", key=f"heard.drop.{entry.id}", on_click=_drop, args=(entry,))
 
 
+@unbroken
 def _drop(entry: Entry) -> None:
     """Take back what was kept and will not be told."""
     draft = whole_now(entry, 0, now=opened.pen().now(), source=access.actor().name)
@@ -255,6 +257,7 @@ def _recorded(record: Recorded, box: HeardBox) -> None:
 # -- what a key or a press does ------------------------------------------------------------------
 
 
+@unbroken
 def _entered() -> None:
     """Read the line back; record it when it stands there read back already."""
     box, text = _box(), str(st.session_state.get(TEXT) or "").strip()
@@ -280,11 +283,13 @@ def _read(box: HeardBox, text: str) -> None:
         box.refused = str(reason)
 
 
+@unbroken
 def _answer(line: str) -> None:
     st.session_state[TEXT] = line
     _read(_box(), line)
 
 
+@unbroken
 def _keep_note() -> None:
     box = _box()
     assert box.hearing is not None
@@ -354,6 +359,7 @@ def _twice(drafts: list[Draft]) -> str:
     return ""
 
 
+@unbroken
 def _undo(record: Recorded) -> None:
     """Take a record of one's own back: a retraction, asked for when another rests on it."""
     box, actor, journal = _box(), access.actor(), opened.pen()

@@ -14,6 +14,7 @@ from dashboard.cache import opened
 from dashboard.cache.lately import Lately
 from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.send import send
+from dashboard.unbroken import unbroken
 from dashboard.view import Seen
 from layers.earth.clock import duration_words
 from layers.earth.errors import JournalAway, MusterplotError
@@ -103,6 +104,7 @@ def show(seen: Seen, row: Row, heads: tuple[str, ...]) -> None:
         st.info(told_)
 
 
+@unbroken
 def _take(seen: Seen, room: RoomFeeds, setting: FeedSetting) -> None:
     try:
         made = take_over(settings.incident_folder(), setting)

@@ -19,6 +19,7 @@ from dashboard.tools import first_report, heard
 from dashboard.tools.first_report import LABELS, STAGES, CardRead
 from dashboard.tools.forms.kept import FormState, kept, remembered
 from dashboard.tools.send import send
+from dashboard.unbroken import unbroken
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.datum.marks import sketch
@@ -147,6 +148,7 @@ def _act(seen: Seen, held: FormState, read: CardRead) -> None:
             st.rerun()
 
 
+@unbroken
 def _record(seen: Seen) -> None:
     """Record what the card says; runs before it is drawn."""
     held = kept(NAME)

@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard import access, duty
 from dashboard.panels.text import line, words
 from dashboard.tools.send import send
+from dashboard.unbroken import unbroken
 from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.earth.errors import MusterplotError
@@ -62,6 +63,7 @@ def _others(seen: Seen) -> None:
         st.html(line(words(f"room {room}: {entry.value.who} since {at}", "mp-quiet")))
 
 
+@unbroken
 def _take(seen: Seen, who: str) -> None:
     now = seen.pen.now()
     draft = Draft(

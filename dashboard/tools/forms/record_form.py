@@ -32,6 +32,7 @@ from dashboard.tools.forms.inputs import (
 from dashboard.tools.forms.kept import kept
 from dashboard.tools.forms.said_twice import same_as
 from dashboard.tools.forms.widgets import WHOLE, _css
+from dashboard.unbroken import unbroken
 from dashboard.view import Seen
 from layers.catalogue import KINDS
 from layers.earth.clock import dtg
@@ -241,6 +242,7 @@ class _Form(FormInputs):
     def _leave(self) -> None:
         self.state.twice = ""
 
+    @unbroken
     def _record(self, again: bool) -> None:
         """Record what was typed, or say what is wrong; runs before the form is drawn."""
         state = self.state = kept(self.name)
