@@ -34,6 +34,8 @@ MARGIN = r"(\d+) (h|min) (to spare|short)(?: \([^)]*\))?, carbon dioxide 6 % SEV
 SEV_6_KPA = 0.06 * 101.325
 
 
+# the box by hand is dry; a pressure over the surface's may be water coming in, which leaves less room
+MAY_BE_WATER = 0.96
 STANDS = """() => [document.activeElement.outerHTML.slice(0, 200),
   document.querySelector("[data-test-script-state]").dataset.testScriptState]"""
 
@@ -296,7 +298,7 @@ def test_overdue_in_the_ligurian_sea_by_lines_as_they_are_heard(
         ("after", co2_hours(1.9, 1.4, 560.0, 26), 2),
         ("forward", co2_hours(1.0, 1.05, 420.0, 20), 4),
     ):
-        assert told[name][0] == pytest.approx(until, abs=1.0), (name, told)
+        assert MAY_BE_WATER * until - 1.0 <= told[name][0] <= until + 1.0, (name, until, told)
         likely = until - last_shut(ready, 5.5, dives)
         assert likely - 5.5 <= told[name][1] <= likely + 1.0, (name, likely, told)
     with capsys.disabled():
@@ -360,7 +362,7 @@ def test_missed_off_tasmania_by_the_card_across_the_hemispheres(
         ("motor-room", co2_hours(1.2, 1.1, 300.0, 17), 2),
         ("control-room", co2_hours(0.9, 1.0, 380.0, 24), 5),
     ):
-        assert told[name][0] == pytest.approx(until, abs=1.0), (name, told)
+        assert MAY_BE_WATER * until - 1.0 <= told[name][0] <= until + 1.0, (name, until, told)
         likely = until - last_shut(ready, 4.0, dives)
         assert likely - 4.5 <= told[name][1] <= likely + 1.0, (name, likely, told)
     assert told["control-room"][1] < 0.0, "three dives more than the air of the second room lasts"
@@ -429,7 +431,7 @@ def test_facts_that_contradict_each_other_over_midnight_and_the_date_line(
         ("forward", co2_hours(1.1, 1.1, 330.0, 12), 2),
         ("after", co2_hours(2.0, 1.2, 400.0, 16), 4),
     ):
-        assert told[name][0] == pytest.approx(until, abs=1.0), (name, told)
+        assert MAY_BE_WATER * until - 1.0 <= told[name][0] <= until + 1.0, (name, until, told)
         likely = until - last_shut(ready, 6.0, dives)
         assert likely - 6.5 <= told[name][1] <= likely + 1.0, (name, likely, told)
     with capsys.disabled():
