@@ -34,7 +34,7 @@ MARGIN = r"(\d+) (h|min) (to spare|short)(?: \([^)]*\))?, carbon dioxide 6 % SEV
 SEV_6_KPA = 0.06 * 101.325
 
 
-# the box by hand is dry; a pressure over the surface's may be water coming in, which leaves less room
+# by hand the box is dry; a pressure over the surface's may be water, which leaves less room
 MAY_BE_WATER = 0.96
 STANDS = """() => [document.activeElement.outerHTML.slice(0, 200),
   document.querySelector("[data-test-script-state]").dataset.testScriptState]"""
