@@ -58,6 +58,7 @@ def test_a_quiet_page_is_sent_nothing(on: Watched, server: Server) -> None:
     assert len(received) == before, "a page that shows one past time is left alone"
 
 
+@pytest.mark.long
 def test_a_chart_whose_marks_do_not_come_says_so(on: Watched, server: Server) -> None:
     marks = re.compile(r"/media/[0-9a-f]+\.gz$")
     on.page.route(marks, lambda route: route.abort())

@@ -117,6 +117,7 @@ def test_a_move_of_more_than_there_are_is_refused_and_kept(on: Watched, server: 
     assert page.get_by_role("combobox", name="From", exact=True).input_value().startswith("hosp")
 
 
+@pytest.mark.long
 def test_a_bearing_typed_as_evidence_is_drawn_on_the_other_plot(
     on: Watched, other: Watched, server: Server
 ) -> None:
@@ -146,6 +147,7 @@ def test_a_bearing_typed_as_evidence_is_drawn_on_the_other_plot(
     assert on.errors == []
 
 
+@pytest.mark.long
 def test_a_ships_position_typed_beside_the_chart_is_drawn(on: Watched, server: Server) -> None:
     page = opened(on, server, "plot")
     box(page, "Add")

@@ -28,7 +28,14 @@ SETTLED_MS = 500
 HALF_A_PIXEL = 0.5
 
 
-@pytest.mark.parametrize("frame", [name.value for name in FrameName])
+IN_SHORT = (FrameName.RANGE_TRUE, FrameName.MERCATOR)
+FRAMES = [
+    pytest.param(name.value, marks=[] if name in IN_SHORT else pytest.mark.long)
+    for name in FrameName
+]
+
+
+@pytest.mark.parametrize("frame", FRAMES)
 def test_no_words_lie_on_each_other(on: Watched, server: Server, frame: str) -> None:
     page = opened(on, server, f"plot?frame={frame}")
     crossed = []

@@ -162,6 +162,7 @@ def test_when_the_link_is_lost_it_says_so_with_the_age(browser: Browser, tmp_pat
         server.end()
 
 
+@pytest.mark.long
 def test_when_the_feed_reader_is_killed_it_says_so_with_the_age(
     browser: Browser, tmp_path: Path
 ) -> None:
