@@ -14,7 +14,7 @@ import sys
 from tests.prepare import CI
 
 RUNS = (
-    ("-n", "auto", "-m", "not browser and not long"),
+    ("-n", "logical", "-m", "not browser and not long"),
     ("-m", "browser and not long"),
 )
 AGAIN = ("--last-failed", "--last-failed-no-failures", "none")
