@@ -71,6 +71,7 @@ def test_hindsight_is_told_from_what_was_known(on: Watched, server: Server) -> N
     )
 
 
+@pytest.mark.long
 def test_play_goes_on_and_stops_at_now(on: Watched, server: Server) -> None:
     page = opened(on, server, f"?as_of={to_us(DEMO_NOW) - 45 * 60_000_000}")
     expect(page.locator(".mp-strip .moved", has_text="160550Z")).to_be_visible()
