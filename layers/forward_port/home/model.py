@@ -162,7 +162,7 @@ def _ask_near(said: str, names: Mapping[str, str], draft: Draft) -> None:
         return
     if near := near_names(said, names):
         raise AskedFirst(
-            f"nothing is called {said!r} yet",
+            f"nothing is called {said!r} yet, but {' and '.join(map(repr, near))} is told",
             tuple(names[name] for name in near),
             accepted=f"{' or '.join(map(repr, near))}; or the same again, when it is another",
         )
