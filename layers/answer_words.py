@@ -121,11 +121,18 @@ def refuge_words(one: RefugeMargin) -> str:
     return f"{name}, {one.binds} binds" if one.binds else name
 
 
+def lasts_words(one: RefugeMargin, now: datetime) -> str:
+    """Return the hour of a refuge's first level; empty where it is not known."""
+    if one.lasts_until is None:
+        return ""
+    return clock_words(one.lasts_until, now) + (" at least" if one.at_least else "")
+
+
 def _first(missing: tuple[str, ...]) -> str:
     if not missing:
         return "not known"
     more = f" and {len(missing) - 1} more" if len(missing) > 1 else ""
-    return f"{missing[0]}{more}"
+    return f"{missing[0].split(': ask ')[0]}{more}"
 
 
 def dive(answers: Answers) -> WordedAnswer:

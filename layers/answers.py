@@ -295,6 +295,7 @@ def told_as(answers_: Answers, cite: Callable[[str], int] | None = None) -> dict
                 "if_nobody_leaves_h": as_dict(one.if_nobody_leaves_h, cite=cite),
                 "as_planned_h": as_dict(one.as_planned_h, cite=cite),
                 "lasts_until": _iso(one.lasts_until),
+                "lasts_at_least": one.at_least,
                 "last_out": _iso(one.last_out),
             }
             for refuge, one in answers_.margin.items()

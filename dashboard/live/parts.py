@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from dashboard.panels import events, strip, wall
-from dashboard.panels.plot import five_lines, two_clocks
+from dashboard.panels.plot import five_lines, nowhere, two_clocks
 from dashboard.view import Seen
 
 PARTS: Mapping[str, Callable[[Seen], str]] = MappingProxyType(
@@ -18,5 +18,6 @@ PARTS: Mapping[str, Callable[[Seen], str]] = MappingProxyType(
         two_clocks.WALL: two_clocks.wall_html,
         two_clocks.SMALL: two_clocks.small_html,
         five_lines.PART: five_lines.panel_html,
+        nowhere.PART: nowhere.html,
     }
 )

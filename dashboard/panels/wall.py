@@ -74,6 +74,7 @@ def sheet(*, clocks_large: bool = False) -> str:
       white-space: normal; }}
     .mp-w .foot .alert span {{ color: var(--page) !important; }}
     .mp-clocks {{ height: 55.4vh; overflow: hidden; text-align: center; }}
+    .mp-clocks .mp-w {{ white-space: normal; padding: 3vh 2vw; }}
     .mp-clocks .quiet {{ font-size: 4vh; }}
     .mp-clocks img, .mp-clocks svg {{ width: 100%; height: 100%; object-fit: contain; }}
     @media (max-aspect-ratio: 1/1) {{  /* held in a hand: one below the other, to be scrolled */

@@ -38,5 +38,4 @@ if survivors_margin.known(seen):
     )
 else:
     survivors_margin.show(seen)
-    survivors_lifts.forms(seen)
-    layer.foot(seen, "lifts")
+    layer.foot(seen, "lifts", {"Change the plan": partial(survivors_lifts.forms, seen)})

@@ -7,7 +7,8 @@ import streamlit as st
 
 from dashboard.panels import layer
 from dashboard.panels.survivors import air, muster, rows, surface
-from dashboard.panels.text import caution, panel, words
+from dashboard.panels.text import caution
+from dashboard.tools import need
 from dashboard.view import current
 from layers.catalogue import BY_KEY
 from layers.contract import Shown
@@ -49,5 +50,6 @@ if isinstance(held, Shown):
         surface.show_ready(seen)
     caution(f"{BY_KEY['survivors'].caution} {AIR}")
 else:
-    panel(words(held.reason if held else "Nobody is counted yet."))
+    reason = held.reason if held else "Nobody is counted yet."
+    need.said(seen, reason, "survivors")
     layer.foot(seen, "survivors")

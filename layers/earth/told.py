@@ -94,8 +94,8 @@ class RefugeMargin:
     """Hours to spare in one refuge, if nobody leaves and if the lifts go as planned.
 
     ``binds`` is what ends life there first, empty when not known. Margins are in hours, below
-    nought when late. ``late_case_h`` is the margin if the hatch shuts at its P90. ``rough``: a
-    first look, being refined.
+    nought when late. ``late_case_h`` is the margin if the hatch shuts at its P90. ``at_least``:
+    stores that nobody told of may put ``lasts_until`` off. ``rough``: a first look, being refined.
     """
 
     refuge: str
@@ -108,6 +108,7 @@ class RefugeMargin:
     late_case_h: float | None = None
     read_at: datetime | None = None  # when its air was last read
     rough: bool = False
+    at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

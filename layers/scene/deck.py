@@ -153,9 +153,8 @@ def _lane(
     slides: Slides, slide: object, one: RefugeMargin, axis: TimeAxis, top: float, now: datetime
 ) -> None:
     head = f"{answer_words.refuge_words(one)}, {one.persons} persons"
-    until = "how long they last is not known"
-    if one.lasts_until is not None:
-        until = f"lasts to {clock_words(one.lasts_until, now)}"
+    lasts = answer_words.lasts_words(one, now)
+    until = f"lasts to {lasts}" if lasts else "how long they last is not known"
     slides.text(slide, [f"{head}: {until}"], axis.left - 0.1, top, 11.6, 0.35, size=14, bold=True)
     if one.lasts_until is not None:
         across = axis.x(one.lasts_until) - axis.left

@@ -228,7 +228,7 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, not_heard: int)
         asked = tuple(dict.fromkeys(m for one in open_ends for m in one.missing))
         if found is None or not found.levels:
             unread.add(place.refuge)
-            none = "no level of the air is entered: the medical officer's, with their source"
+            none = "no level of the air is entered: ask the medical officer, with its source"
             why = f"the {place.refuge} refuge's air is not known: ask for {', '.join(asked)}"
             missing[place.refuge] = (why if asked else none,)
         elif asked:

@@ -9,6 +9,7 @@ from functools import lru_cache
 
 import pytest
 
+from dashboard.panels.survivors.axis_strokes import fitting
 from dashboard.panels.survivors.clocks import SIZES, tick_times, two_clocks
 from dashboard.panels.survivors.occupancy import occupancy_drawing
 from demo_data.scenario import z
@@ -75,6 +76,33 @@ def test_a_refuge_that_is_not_known_is_open_and_says_what_to_ask() -> None:
     assert axis is not None
     assert axis.refuges[0].lasts is None
     assert not axis.refuges[0].beyond
+
+
+def test_where_stores_nobody_told_of_may_put_a_level_off_its_hour_is_at_least() -> None:
+    known = looked(LONG)
+    (one,) = known.refuges
+    assert "at least" not in two_clocks(known, INKS["night"])
+    open_end = replace(known, refuges=(replace(one, at_least=True),))
+    assert re.search(r"\d{4}Z at least", two_clocks(open_end, INKS["night"]))
+
+
+def test_words_longer_than_their_drawing_lose_whole_clauses_and_never_letters() -> None:
+    said = "at most 13 h to spare (stores, none counted), carbon dioxide 6 % SEV binds"
+    assert fitting(said, 80) == said
+    assert fitting(said, 60) == "at most 13 h to spare, carbon dioxide 6 % SEV binds"
+    assert fitting(said, 30) == "at most 13 h to spare"
+    assert fitting("margin not known", 5) == "margin not known"  # one clause is never cut
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_hour_lies_under_the_box_that_says_now(size: str) -> None:
+    drawn = two_clocks(looked(LONG), INKS["night"], size)
+    (now,) = re.findall(r'<text x="([\d.]+)"[^>]*>now</text>', drawn)
+    letters = SIZES[size].quiet
+    for x, said in re.findall(
+        r'<text x="([\d.]+)"[^>]*text-anchor="middle"[^>]*>(\d\d|\d{6}Z)<', drawn
+    ):
+        assert abs(float(x) - float(now)) > (3.0 + 0.52 * len(said)) * letters / 2, said
 
 
 def test_the_line_runs_from_hatch_shut_to_the_level_that_binds() -> None:

@@ -15,6 +15,8 @@ from dashboard.chart.marks_address import marks_address
 from dashboard.chart.shared import packed_glyphs, shared
 from dashboard.door.letters import other_ranges
 from dashboard.live import changes
+from dashboard.live.place import place
+from dashboard.panels.plot import nowhere
 from dashboard.state import DEFAULTS, Key
 from dashboard.tools import heard
 from dashboard.view import Seen, chart_frame
@@ -91,6 +93,9 @@ def show(
         view_key=f"{key} {frame.centre} {frame.half_width_m:.0f}",
     )
     clicked = show_map(base, told, key=key, height_px=HEIGHT_PX)
+    if seen.about is None and not own and not state.get(Key.CENTRE):
+        # the chart is there and loaded, so that the first place shows at once
+        place(nowhere.PART, seen, nowhere.html(seen))
     if clicked is None or clicked == state.get(Key.LAST_CLICK):
         return None
     state.put(Key.LAST_CLICK, clicked)

@@ -15,7 +15,7 @@ from dashboard import state
 from dashboard.panels.lost import not_yet
 from dashboard.panels.plot import chart
 from dashboard.state import Key
-from dashboard.tools import first_report, heard
+from dashboard.tools import first_report
 from dashboard.tools.first_report import LABELS, STAGES, CardRead
 from dashboard.tools.forms.kept import FormState, kept, remembered
 from dashboard.tools.send import send
@@ -39,7 +39,6 @@ ROWS = (
     (("movement", 1), ("run", 1)),
     (("heard", 1), ("due", 1)),
 )
-NO_PLACE = "No place is told yet. The chart begins at the last known position, or at a ship."
 HINTS = {
     "name": "as she is called", "length": "68 m", "on_board": "69 sailing list",
     "good_to": "1 nmi", "position": "49 31.2N 009 31.2W", "movement": "065T 8 kn",
@@ -67,18 +66,9 @@ def show(seen: Seen) -> None:
         read = _card(seen, held)
     with right:
         chart.show(seen, _drawn(seen, read), key="first")
-        if _nowhere(seen, read):
-            # the chart is there and loaded, so that the first place shows at once
-            st.html(f'<div class="mp-nowhere">{NO_PLACE}</div>')
     if held.rerun:
         held.rerun = False
         st.rerun()
-
-
-def _nowhere(seen: Seen, read: CardRead) -> bool:
-    """Whether no place is known that a chart could lie about."""
-    told = seen.about is not None or read.place is not None or state.get(Key.CENTRE)
-    return not told and not heard.marks(seen.picture.upto_seq)
 
 
 def _card(seen: Seen, held: FormState) -> CardRead:

@@ -30,8 +30,8 @@ LAST = 9  # three readings of three quantities
 
 def show_missing(air: AirOutlook) -> None:
     """Show what must be asked for before more can be said."""
-    for said in air.missing:
-        panel(words(said))
+    if air.missing:
+        panel(words(" ".join(air.missing)))
 
 
 def show_stores(air: AirOutlook) -> None:

@@ -6,6 +6,7 @@ people who will not be out in time.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,6 +17,22 @@ from layers.scene.ink import Ink
 from layers.survivors.lifts.axis import Axis, ChamberLine, LiftBar, RefugeLine
 
 LETTER_W = 0.52  # of its size: about how wide a letter of the family stands
+BOLD_W = 0.55
+NOW_W = 3.0  # the box that says now
+ASIDE = re.compile(r" \([^)]*\)")
+CLAUSES = (": ", "; ", ", ")
+
+
+def fitting(said: str, letters: float) -> str:
+    """Return as many whole clauses of a text as have room, asides left out first.
+
+    What is left out stands whole in the drawing's title, and on the page that the words lead to.
+    """
+    if len(said) > letters:
+        said = ASIDE.sub("", said)
+    while len(said) > letters and (cut := max(said.rfind(mark) for mark in CLAUSES)) > 0:
+        said = said[:cut]
+    return said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +143,9 @@ class Pen:
         self.box(start, y, min(sure, middle), height, hue, more=' opacity="0.75"')
         if sure < middle:
             self.box(sure, y, middle, height, hue, more=' opacity="0.5"')
+        if line.at_least and middle < right:  # what nobody told of may put it off
+            self.box(middle, y, right, height, self._hatch(), self.ink.quiet,
+                     ' stroke-dasharray="3 3"')  # fmt: skip
         if line.late is not None and self.x(line.late) > middle:
             self.box(middle, y, self.x(line.late), height, hue, more=' opacity="0.18"')
         if line.lasts is None or line.lasts > self.axis.end:
@@ -141,14 +161,18 @@ class Pen:
         hue = self.ink.late if line.short else self.ink.sound
         hue = self.ink.quiet if line.lasts is None and not line.beyond else hue
         at = float(self.width) if line.lasts is None else self.x(line.lasts)
-        wide = len(line.level) * size * LETTER_W
+        said = self._fitting(line.level, size)
+        wide = len(said) * size * LETTER_W
         if line.lasts is None and not line.beyond:
-            self.text(self.left, y, line.level, size=size, colour=hue, bold=True)
+            self.text(self.left, y, said, size=size, colour=hue, bold=True, halo=True)
         elif at + wide / 2 > self.width:
-            self.text(self.width, y, line.level, size=size, colour=hue, bold=True, anchor="end")
+            self.text(self.width, y, said, size=size, colour=hue, bold=True, anchor="end")
         else:
             x = max(at - wide / 2, self.left)
-            self.text(x, y, line.level, size=size, colour=hue, bold=True)
+            self.text(x, y, said, size=size, colour=hue, bold=True)
+
+    def _fitting(self, said: str, size: int) -> str:
+        return fitting(said, (self.width - self.left) / (size * BOLD_W))
 
     def lifts(self, line: RefugeLine, y: float, height: float, quiet: int, *, labels: bool) -> None:
         """Draw the lifts of a refuge, what is done filled, what is planned hollow."""
@@ -178,11 +202,13 @@ class Pen:
         """Draw the line between hatch shut and level, the hours on it; return its foot."""
         hue = self.ink.late if line.short else self.ink.ink
         said = f"LATE: {line.margin}" if line.short else line.margin
+        said = self._fitting(said, letter)
         middle = y + letter * 0.75
         foot = y + letter * 1.5
         wide = len(said) * letter * LETTER_W
         if line.last is None or (line.lasts is None and not line.beyond):
-            self.text(self.left, middle + letter * 0.35, said, size=letter, bold=True, colour=hue)
+            self.text(self.left, middle + letter * 0.35, said, size=letter, bold=True, colour=hue,
+                      halo=True)  # fmt: skip
             return foot
         a = self.x(line.last)
         b = float(self.width) if line.lasts is None else self.x(line.lasts)
@@ -304,21 +330,21 @@ class Pen:
         """Draw the hours behind everything, and now."""
         behind: list[str] = []
         drawn, self._parts = self._parts, behind
-        right = -1e9
+        now, right = self.x(self.axis.now), -1e9
         for at in ticks:
             x = self.x(at)
             self.line(x, 0, x, foot, self.ink.line, 1.0 if at.hour == 0 else 0.6)
             said = f"{dtg(at)[:7]}" if at.hour % 12 == 0 else f"{at.hour:02d}"
             wide = len(said) * size * LETTER_W
-            if x - wide / 2 > right + 8 and x + wide / 2 <= self.width:
+            clear = abs(x - now) > (wide + size * NOW_W) / 2 + 4  # of the box that says now
+            if clear and x - wide / 2 > right + 8 and x + wide / 2 <= self.width:
                 self.text(x, foot + size * 1.3, said, size=size, quiet=at.hour != 0,
                           anchor="middle")  # fmt: skip
                 right = x + wide / 2
-        now = self.x(self.axis.now)
         self.line(self.left, foot, self.width, foot, self.ink.line, 1)
         self.line(now, 0, now, foot, self.ink.ink, 2)
         self._parts = behind + drawn
-        wide = size * 3.0
+        wide = size * NOW_W
         self.box(now - wide / 2, foot + 2, now + wide / 2, size * 1.4, self.ink.ink)
         self.text(now, foot + size * 1.2, "now", size=size, bold=True, anchor="middle",
                   colour=self.ink.page)  # fmt: skip

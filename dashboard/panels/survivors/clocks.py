@@ -115,7 +115,7 @@ def clocks_svg(axis: Axis, ink: Ink, size: str, sea: SeaLine | None = None) -> s
             top = pen.chamber(chamber, top, s.letter, s.quiet)
         top = pen.legend(top, s.quiet)
     _axis(pen, s, top)
-    said = "; ".join(f"{line.name} refuge: {line.margin}" for line in axis.refuges)
+    said = "; ".join(f"{line.name} refuge: {line.margin}, {line.level}" for line in axis.refuges)
     return pen.svg(round(top + s.quiet * 2.0), said)
 
 

@@ -132,7 +132,8 @@ def _limit_words(level: LevelHours, at: datetime) -> str:
     hours = level.hours.p50
     if level.reached or hours > level.horizon_h:
         return short
-    return f"{short}, {clock_words(at + timedelta(hours=hours), at)}"
+    least = "≥ " if level.untold else ""
+    return f"{short}, {least}{clock_words(at + timedelta(hours=hours), at)}"
 
 
 def _under(
@@ -151,6 +152,8 @@ def _under(
     how = "by trend " if level.how == "trend" else ""
     if level.hours.p10 > level.horizon_h:
         return "by trend" if how else f"{now.p10:.1f} to {now.p90:.1f} now"
+    if level.untold:
+        return f"P10 {low}, P90 not known"
     return f"{how}{low} to {high}" if how else f"P10 {low}, P90 {high}"
 
 

@@ -43,7 +43,7 @@ def outlook_of(seen: Seen) -> Outlook | None:
     if outlook.unavailable:
         if outlook.refuges:
             drawing(two_clocks(shown.result, seen.ink, "full"))
-        panel(words(f"No margin yet. {outlook.unavailable}"))
+        panel(words(f"No margin yet: {outlook.unavailable}."))
         return None
     return outlook
 
@@ -144,8 +144,9 @@ def small_html(seen: Seen) -> str:
     outlook: Outlook = shown.result.outlook
     clocks = two_clocks(shown.result, seen.ink, "small") if outlook.refuges else ""
     clocks = drawn(clocks, below_px=0)
-    if outlook.unavailable:
-        return clocks + panelled(line(words(f"No margin yet. {outlook.unavailable}", "mp-quiet")))
+    if outlook.unavailable:  # what it lacks the five lines over the clocks say
+        said = line(words(f"No margin yet: {outlook.lacks}.", "mp-quiet"))
+        return clocks or panelled(said)
     older = _older(seen)  # that it is rough the strip says
     return clocks + (panelled(older) if older and not shown.result.rough else "")
 

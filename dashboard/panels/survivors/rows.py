@@ -23,10 +23,7 @@ from layers.survivors.compute import MarginResult
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState
 
-HOW = (
-    "Each level alone, if nobody leaves. Bar: from healthy to the level, on it P10 to P90 of the "
-    "reading."
-)
+HOW = "Each level alone, if nobody leaves. Bar: healthy to the level, with P10 to P90."
 
 
 def show(seen: Seen, who: Muster) -> AirOutlook | None:
@@ -150,8 +147,8 @@ def _margin(margin: RefugeMargin | None, at: datetime) -> str:
         return "no margin"
     found = margin.if_nobody_leaves_h
     out = "" if margin.last_out is None else f"out by plan {clock_words(margin.last_out, at)}<br>"
-    if margin.lasts_until is not None:
-        out = f"first level {clock_words(margin.lasts_until, at)}<br>{out}"
+    if lasts := answer_words.lasts_words(margin, at):
+        out = f"first level {lasts}<br>{out}"
     if isinstance(found, NotKnown):
         return f"{out}margin not known"
     figure = answer_words.quantity_figure(found)

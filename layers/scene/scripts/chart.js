@@ -777,7 +777,9 @@
       if (place) taken.push(put(place)); else label.classList.add("hidden");
     }
     for (const text of box.querySelectorAll(".mp-grat")) {
-      text.style.visibility = free(text.getBoundingClientRect()) ? "" : "hidden";
+      const at = text.getBoundingClientRect(), room = free(at) && inside(at);
+      text.style.visibility = room ? "" : "hidden";
+      if (room) taken.push(at); // in a corner a parallel's words would lie on a meridian's
     }
   };
 })();

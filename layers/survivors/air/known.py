@@ -160,7 +160,9 @@ def refuges_known(
                 for what in found[-1].unknown
             ]
         else:
-            missing.append(f"No reading of the air in {name!r}: add one with its pressure.")
+            missing.append(
+                f"No reading of the air of the {name} refuge: add one with its pressure."
+            )
             ask = "a reading with its pressure"
             unknown.append(OpenEnd(refuge=name, level="", missing=(ask,)))
     return tuple(found), tuple(missing), tuple(unknown)

@@ -50,6 +50,7 @@ def _margin(result: MarginResult, one: RefugeOutlook) -> RefugeMargin:
         late_case_h=one.late_h,
         read_at=None if air is None else air.read_at,
         rough=result.rough,
+        at_least=one.at_least,
     )
 
 

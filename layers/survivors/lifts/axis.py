@@ -55,6 +55,8 @@ class RefugeLine:
         The hours between, in words; ``short`` when they are below nought.
     beside : str
         What stands quiet beside it.
+    at_least : bool
+        Whether stores that nobody told of may put the level off.
     """
 
     name: str
@@ -69,6 +71,7 @@ class RefugeLine:
     margin: str
     short: bool
     beside: str
+    at_least: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +153,7 @@ def _refuge(
     last = None if one.last_left_h is None else _at(now, one.last_left_h.p50)
     binds = levels.get((one.refuge, one.binding), one.binding)
     lasts = None if ends is None else _at(now, ends.p50)
-    margin = said_margin(one.nobody)
+    margin = said_margin(one.nobody) if one.known else "margin not known"
     if one.known and one.binding:
         margin += f", {one.binding} binds"
     return RefugeLine(
@@ -166,19 +169,21 @@ def _refuge(
         margin=margin,
         short=one.short,
         beside=_beside(one),
+        at_least=one.at_least,
     )
 
 
 def _level_words(one: RefugeOutlook, binds: str, lasts: datetime | None, now: datetime) -> str:
     if one.alone_h is None:
         missing = one.nobody.missing if isinstance(one.nobody, NotKnown) else ()
-        return f"not known: {missing[0]}" if missing else "not known"
+        return missing[0] if missing else "how long they can last is not known"
     if lasts is None:
         return "no level within the time looked ahead"
+    when = f"{clock_words(lasts, now)} at least" if one.at_least else clock_words(lasts, now)
     if len(one.levels) == 1:
-        return f"{binds}, {clock_words(lasts, now)}"
+        return f"{binds}, {when}"
     # the first of several levels comes sooner than any of them alone: the name is the likeliest
-    return f"first level {clock_words(lasts, now)}, most often {binds}"
+    return f"first level {when}, most often {binds}"
 
 
 def _beside(one: RefugeOutlook) -> str:

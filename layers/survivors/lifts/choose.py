@@ -201,7 +201,6 @@ def fill_lifts(
     if stretcher and not most:
         raise InputError(
             f"{vehicle.name} has no seat for a stretcher, {stretcher} wait on one",
-            where="lift plan",
             accepted="a vehicle or a priority that takes at least one stretcher a lift",
         )
     limit = people or walking + stretcher

@@ -48,7 +48,7 @@ from layers.survivors.lifts.quantities import (
     not_heard_words,
     pressure_remarks,
 )
-from layers.survivors.lifts.run.ample import Unstored
+from layers.survivors.lifts.run.ample import Unstored, ample_s, put_off, without_stored
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.ground import AirAhead, Curves, PlanGround, PressureAt
 from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate, limits_s, ready_draws
@@ -181,10 +181,10 @@ def _filled(setting: PlanSetting, people: Sequence[RefugePeople]) -> PlanSetting
     if setting.lifts or setting.held:
         return setting
     if not setting.vehicles:
-        raise InputError("no rescue vehicle is in the plan", where="lift plan",
+        raise InputError("no rescue vehicle is in the plan",
                          accepted="one that is more than on the table")  # fmt: skip
     if not any(place.persons for place in people):
-        raise InputError("nobody is known to wait in a refuge", where="lift plan",
+        raise InputError("nobody is known to wait in a refuge",
                          accepted="how many are in which compartment")  # fmt: skip
     return replace(setting, lifts=propose(setting, people), filled=True)
 
@@ -193,6 +193,8 @@ def _no_plan(at_us: int, ground: PlanGround, reason: InputError) -> Outlook:
     """Return how long they can last, where there is no plan to bring them out by."""
     alone = ground.endurance(False, ())
     limit = limits_s(alone, ground.people, at_us, ground.n_draws)
+    others = without_stored(alone, ground.unstored)
+    ample = ample_s(limit, limits_s(others, ground.people, at_us, ground.n_draws), ground.unstored)
     waiting = [place for place in ground.people if place.persons]
     refuges = []
     for place in waiting:
@@ -213,6 +215,7 @@ def _no_plan(at_us: int, ground: PlanGround, reason: InputError) -> Outlook:
                 late_h=None,
                 chance=NotKnown(unit="chance", missing=unknown.missing),
                 out_in_time=NotKnown(unit="persons", missing=unknown.missing),
+                at_least=ends is not None and put_off(place.refuge, limit, ample),
             )
         )
     none = NotKnown(unit="chance", missing=(reason.short, *not_heard_words(ground)))

@@ -57,6 +57,8 @@ class RefugeOutlook:
         None without a plan; infinite where a share of draws never gets there.
     binding : str
         The level that comes first in most draws if nobody leaves; empty when none does.
+    at_least : bool
+        Whether ``alone_h`` counts no stores where some may be that nobody told of.
     """
 
     refuge: str
@@ -75,6 +77,7 @@ class RefugeOutlook:
     late_h: float | None
     chance: Quantity
     out_in_time: Quantity
+    at_least: bool = False
 
     @property
     def words(self) -> str:

@@ -30,6 +30,7 @@ from layers.survivors.lifts.quantities import (
 )
 from layers.survivors.lifts.refusals import seats_wanted
 from layers.survivors.lifts.run.aboard import aboard, left_behind
+from layers.survivors.lifts.run.ample import put_off
 from layers.survivors.lifts.run.ground import US, PlanGround
 from layers.survivors.lifts.run.outcome import PlanOutcome, level_s
 from layers.survivors.lifts.run.windows import NEVER
@@ -102,6 +103,8 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
         late_h=_late_h(last, alone if doubted_alone is None else doubted_alone),
         chance=chance_of(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
         out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
+        at_least=alone is not None
+        and put_off(place.refuge, outcome.alone_s, outcome.ample_alone_s),
     )
 
 

@@ -83,7 +83,6 @@ class PlanSetting:
                 return vehicle
         raise InputError(
             f"vehicle {name!r} is not recorded",
-            where="lift plan",
             accepted=", ".join(v.name for v in self.vehicles) or "a vehicle entered first",
         )
 
@@ -144,12 +143,16 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSet
     )
     priority = _last(known, moment, "priority")
     for found, what, accepted in (
-        (vehicles, "rescue vehicle", "a rescue vehicle; seats and hours from dive to dive do"),
+        (
+            vehicles,
+            "rescue vehicle",
+            "a rescue vehicle, for a first figure its seats and hours from dive to dive",
+        ),
         (lifts or priority, "planned lift", "who goes first, or a planned lift"),
         (depth, "depth", "the depth she lies at, or a depth of the seat"),
     ):
         if not found:
-            raise InputError(f"no {what} is recorded", where="lift plan", accepted=accepted)
+            raise InputError(f"no {what} is recorded", accepted=accepted)
     vehicles = [at_depth(vehicle, depth) for vehicle in vehicles]
     taught = [learn(v, lifts, facts.values(), depth) for v in vehicles]
     choice = _last(known, moment, "plan_choice")
@@ -194,7 +197,7 @@ def _of_the_sea(known: Known, moment: Moment) -> LiftLimits:
         if limit.operation in ("launch", "recovery") and limit.hs_max_m:
             told[f"{limit.operation}_hs_m"] = limit.hs_max_m
     if not told:
-        raise InputError("no limits of the lifts are recorded", where="lift plan",
+        raise InputError("no limits of the lifts are recorded",
                          accepted="the highest sea for launch or for recovery")  # fmt: skip
     return LiftLimits.model_validate({**told, "source": "the sea's limits of launch and recovery"})
 

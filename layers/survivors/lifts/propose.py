@@ -32,9 +32,7 @@ def propose(setting: PlanSetting, people: Sequence[RefugePeople]) -> tuple[Lift,
         No priority is set, or a vehicle has no seat for a stretcher.
     """
     if setting.priority is None:
-        raise InputError(
-            "who goes first is not set", where="lift plan", accepted="enter who goes first"
-        )
+        raise InputError("who goes first is not set", accepted="enter who goes first")
     begun = [lift for lift in setting.lifts if setting.begun(lift.key)]
     order = setting.priority.refuges
     ranked = sorted(people, key=lambda one: _rank(order, one.refuge))

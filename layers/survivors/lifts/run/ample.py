@@ -39,3 +39,10 @@ def ample_s(
             if (most > limit[refuge]).any():
                 found[refuge] = most
     return found
+
+
+def put_off(refuge: str, limit: Mapping[str, Ints], ample: Mapping[str, Ints]) -> bool:
+    """Return whether stores that nobody told of may put off the middle of the first level."""
+    if refuge not in ample or refuge not in limit:
+        return False
+    return float(np.median(ample[refuge])) > float(np.median(limit[refuge]))

@@ -341,7 +341,6 @@ def ready_draws(vehicle: Vehicle, setting: PlanSetting, ground: PlanGround) -> I
     wanted = f"port and ship combination {setting.response!r}" if setting.response else "choice"
     raise InputError(
         f"nothing says when {vehicle.name} can first dive: no {wanted} is known of the response",
-        where="lift plan",
         accepted="a chosen port and ship combination, or when the vehicle itself is ready",
     )
 
