@@ -14,9 +14,15 @@ from typing import Any
 import pytest
 
 from layers.contract import Moment
+from layers.earth.clock import from_us, to_us
 from layers.earth.uncertain import Bounds, NotKnown, Number, either, ends
 from layers.survivors.compute import MarginResult, compute_margin
+from layers.survivors.decisions.gain import Change, Gain, lesser
+from layers.survivors.decisions.report import gain_sentences
 from layers.survivors.lifts.margin_model import RefugeOutlook
+from layers.survivors.lifts.model import Phase
+from layers.survivors.lifts.plan import read_setting
+from layers.survivors.lifts.untold import perhaps_run
 from tests.survivors_journal import AT, Told
 from tests.unit.test_margin_unknown import boat, calm
 
@@ -93,6 +99,50 @@ def test_a_lift_under_way_whose_people_are_booked_into_it_asks_nothing() -> None
     found = looked(told, 5.4)
     assert found.at == AT + timedelta(hours=5.4)
     assert not any("was lift" in said for said in found.outlook.remarks)
+
+
+def test_two_lifts_perhaps_run_left_when_their_own_people_were_moved() -> None:
+    told = out_of_after(False)
+    told.move("V1", "deck", [(16, "walking")], 6.2)
+    told.move("after", "V1", [(14, "walking")], 9.0)
+    at = AT + timedelta(hours=HOURS)
+    known, moment = told.known(), Moment(at, at)
+    found = perhaps_run(known, moment, read_setting(known, moment, None))
+    left = {key: from_us(fact.began_us[Phase.AWAY]) for key, fact in found.items()}
+    assert left == {"A1": AT + timedelta(hours=LEFT_H), "A2": AT + timedelta(hours=9.0)}
+    # the first is back before the second leaves, the second has its people still aboard
+    assert found["A1"].began_us[Phase.BACK] == to_us(AT + timedelta(hours=6.2))
+    assert found["A2"].phase is Phase.AWAY
+
+
+def gain(key: str, persons: float, bar: float = 0.1) -> Gain:
+    change, same = Change(value=persons, bar=bar), Change(value=0.0, bar=0.0)
+    return Gain(key=key, title=key, taken=False, persons=change, all_out=same, p50_h=same)
+
+
+def test_a_decision_counts_with_the_less_of_what_it_gives_run_or_not() -> None:
+    not_run = (gain("early", 9.0), gain("pods", 4.0), gain("wait", -1.0))
+    if_run = (gain("pods", 5.0), gain("early", 0.0), gain("wait", -3.0))
+    found = lesser(not_run, if_run, "lift A1 was not run", "lift A1 was run")
+    assert [one.key for one in found] == ["pods", "early", "wait"]
+    values = {one.key: one.persons.value for one in found if one.persons}
+    assert values == {"pods": 4.0, "early": 0.0, "wait": -3.0}
+    assert {one.key: one.only_if for one in found} == {
+        "pods": "", "early": "lift A1 was not run", "wait": "",
+    }  # fmt: skip
+    assert "early: a gain only if lift A1 was not run." in gain_sentences(found)
+
+
+def test_until_when_a_branch_can_wait_is_not_told_while_a_lift_is_perhaps_run() -> None:
+    told = out_of_after(False)
+    told.add("survivors.decision", {"key": "few", "title": "ten a lift", "people_per_lift": 10})
+    at = AT + timedelta(hours=HOURS)
+    found = compute_margin(
+        told.known(), {"weather": calm(at)}, Moment(at, at), 200, decision_draws=100
+    ).outlook.decisions
+    assert found is not None
+    assert found.latest == ()
+    assert found.unsure == ("whether lift A1 was run",)
 
 
 def test_either_of_several_goes_from_the_least_to_the_most() -> None:

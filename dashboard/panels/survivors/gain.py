@@ -48,6 +48,9 @@ def show(seen: Seen) -> None:
     if unread:
         left = f"Left out, its air not known: {', '.join(unread)}."
         parts.append(line(words(left)))
+    if held.unsure:
+        asked = f"Not told: {', '.join(held.unsure)}. Each counts with the less of what it gives."
+        parts.insert(0, line(words(asked)))
     panel("".join(parts))
     if held.relaxed and held.relaxed[0].persons.value > 0:
         first = held.relaxed[0]
@@ -72,6 +75,8 @@ def folded(seen: Seen) -> None:
         with st.expander(title):
             _about(title, held)
             panel(_tabled(shown))
+    if held.unsure:
+        panel(words(f"As if not so: {', '.join(held.unsure)}."))
     caution(
         f"Differences from the first {held.draws} draws, the same for every plan; error bars 95 %. "
         "A comparison of consequences, no recommendation: the choice is the rescue coordinator's, "

@@ -53,6 +53,8 @@ class Gain:
     ----------
     taken : bool
         It is chosen already; then this is what it gives now. ``taken_us`` since when.
+    only_if : str
+        What is not told and must be so for it to be a gain; empty where it is one either way.
     persons : Change or None
         Expected people out in time; None when it cannot be run, with the reason.
     all_out : Change or None
@@ -74,6 +76,7 @@ class Gain:
     sooner_h: Change | None = None
     chance: float = math.nan  # that all are out in time, with it
     reason: str = ""
+    only_if: str = ""
 
     @property
     def weight(self) -> tuple[float, float, float]:
@@ -197,6 +200,24 @@ def _last_h(outcome: PlanOutcome) -> Floats:
         return np.zeros(len(outcome.all_in_time))
     last = np.max(list(outcome.last_left_s.values()), axis=0, initial=0)
     return np.where(last >= NEVER // 2, np.inf, last / 3600.0)
+
+
+def lesser(
+    first: Sequence[Gain], other: Sequence[Gain], if_first: str, if_other: str
+) -> tuple[Gain, ...]:
+    """Return each decision with the less of what it gives in two cases, anew in order.
+
+    ``if_first`` and ``if_other`` say in words what the two cases are, of which nobody has told
+    which is so.
+    """
+    by_key, found = {gain.key: gain for gain in other}, []
+    for one in first:
+        pair = [(one, if_first)] + [(by_key[one.key], if_other)] * (one.key in by_key)
+        least = max(pair, key=lambda held: _order(held[0]))[0]
+        gains = [word for gain, word in pair if gain.standing is Standing.GAINS]
+        only = gains[0] if gains and least.standing is not Standing.GAINS else ""
+        found.append(replace(least, only_if=only))
+    return tuple(sorted(found, key=_order))
 
 
 def _order(gain: Gain) -> tuple[float, float, float, float]:

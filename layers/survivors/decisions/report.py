@@ -60,9 +60,10 @@ def _hundred(change: Change | None) -> Change | None:
 def gain_sentences(gains: Sequence[Gain]) -> tuple[str, ...]:
     """Return in a line each: what changes nothing, what is no gain, what cannot be run."""
     by: dict[Standing, list[Gain]] = {one: [] for one in Standing}
+    said = [f"{gain.title}: a gain only if {gain.only_if}." for gain in gains if gain.only_if]
     for gain in gains:
-        by[gain.standing].append(gain)
-    said = []
+        if not gain.only_if:
+            by[gain.standing].append(gain)
     if nothing := by[Standing.NOTHING]:
         verb = "changes" if len(nothing) == 1 else "change"
         others = "others" if len(nothing) > 1 else "other"

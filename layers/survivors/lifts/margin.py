@@ -22,7 +22,7 @@ from layers.earth.values import DatumValue, ForwardPortValue, WeatherValue
 from layers.journal.known import Known
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.chambers.chamber import occupancy
-from layers.survivors.decisions.choices import weigh
+from layers.survivors.decisions.choices import weigh, weigh_either
 from layers.survivors.lifts.check import remarks
 from layers.survivors.lifts.choose import as_chosen, lacking
 from layers.survivors.lifts.margin_model import (
@@ -261,15 +261,16 @@ def _whole(
         said.append("No forecast of the waves is known: the last observed are held on.")
     unheard = (*not_heard_words(ground), *lost_aboard(setting))
     told = _judged(outcome, ground, unheard)
-    perhaps = perhaps_run(known, moment, setting)
-    if unsure := [key for key in perhaps if key not in outcome.stopped]:
+    found = perhaps_run(known, moment, setting)
+    perhaps = {key: fact for key, fact in found.items() if key not in outcome.stopped}
+    if perhaps:
         said += [
             "People are booked out of a refuge, and no phase of a sortie is told that brought "
-            f"them: was lift {key} run?" for key in unsure
+            f"them: was lift {key} run?" for key in perhaps
         ]  # fmt: skip
         run = replace(setting, facts={**setting.facts, **perhaps})
         other = _judged(evaluate(run, ground), ground, unheard)
-        told = told.or_else(other, perhaps_run_words(unsure))
+        told = told.or_else(other, perhaps_run_words(perhaps))
     refuges = tuple(as_told(one, lifts) for one in told.refuges)
     nowhere = ground.not_heard + persons_lost_aboard(setting)
     rests_on = setting.rests_on
@@ -287,7 +288,11 @@ def _whole(
         to_bring=sum(place.persons for place in ground.people) + nowhere,
         not_heard=ground.not_heard,
         chambers=occupancy(outcome),
-        decisions=None if decision_draws == 0 else weigh(recorded, ground, decision_draws),
+        decisions=None
+        if decision_draws == 0
+        else weigh_either(recorded, ground, perhaps, decision_draws)
+        if perhaps
+        else weigh(recorded, ground, decision_draws),
         sorties=sorties(known, moment, setting, ground.series),
         setting=setting,
         remarks=tuple(said),

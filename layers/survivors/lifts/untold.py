@@ -91,20 +91,39 @@ def perhaps_run(known: Known, moment: Moment, setting: PlanSetting) -> dict[str,
     if setting.filled:
         return {}
     moves = _by_vehicle(known, moment)
-    out: dict[str, int] = {}
-    for move in moves:
-        out[move.refuge] = out.get(move.refuge, 0) + move.persons
+    taken = dict.fromkeys((move.refuge for move in moves), 0)
     for lift in setting.lifts:
         if setting.begun(lift.key):
-            out[lift.refuge] = out.get(lift.refuge, 0) - sum(aboard(setting, lift))
-    found = {}
+            taken[lift.refuge] = taken.get(lift.refuge, 0) + sum(aboard(setting, lift))
+    left: dict[str, int] = {}
     for lift in setting.waiting():
+        out = sum(move.persons for move in moves if move.refuge == lift.refuge)
         load = lift.walking + lift.stretcher
-        if load and out.get(lift.refuge, 0) > 0:
-            out[lift.refuge] -= load
-            last = max(m.at_us for m in moves if m.refuge == lift.refuge and m.persons > 0)
-            found[lift.key] = _as_moved(known, moment, lift, last)
-    return found
+        if load and out > taken.get(lift.refuge, 0):
+            taken[lift.refuge] += load
+            left[lift.key] = _out_by(moves, lift.refuge, min(taken[lift.refuge], out))
+    return {
+        lift.key: _as_moved(known, moment, lift, left[lift.key], _next_of(setting, lift, left))
+        for lift in setting.waiting()
+        if lift.key in left
+    }
+
+
+def _out_by(moves: Iterable[_Moved], refuge: str, persons: int) -> int:
+    """Return since when at least so many of a refuge are booked out of it, microseconds."""
+    out, since = 0, None
+    for move in moves:
+        if move.refuge == refuge:
+            out += move.persons
+            since = None if out < persons else since or move.at_us
+    assert since is not None  # so many are out now
+    return since
+
+
+def _next_of(setting: PlanSetting, lift: Lift, left: dict[str, int]) -> int | None:
+    """Return when a vehicle left the seat again after a lift, None where that was its last."""
+    mine = [left[k.key] for k in setting.waiting() if k.vehicle == lift.vehicle and k.key in left]
+    return min((at for at in mine if at > left[lift.key]), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,18 +147,22 @@ def _by_vehicle(known: Known, moment: Moment) -> list[_Moved]:
     return found
 
 
-def _as_moved(known: Known, moment: Moment, lift: Lift, left_us: int) -> LiftFact:
-    """Return a sortie as the muster's moves tell of it."""
+def _as_moved(
+    known: Known, moment: Moment, lift: Lift, left_us: int, again_us: int | None
+) -> LiftFact:
+    """Return a sortie as the muster's moves tell of it, until its vehicle left the seat again."""
     inside, out_us = 0, left_us
     for entry in in_order(known.entries("survivors.move"), moment.at):
+        at_us = to_us(entry.record.valid_at)
+        if again_us is not None and at_us >= again_us:
+            break
         inside += entry.value.persons * (entry.value.to_place == lift.vehicle)
         if entry.value.from_place == lift.vehicle:
             inside -= entry.value.persons
-            out_us = to_us(entry.record.valid_at)
-    began = {Phase.AWAY: left_us}
-    if inside <= 0:
-        began[Phase.BACK] = max(out_us, left_us)
-    phase = Phase.AWAY if inside > 0 else Phase.BACK
+            out_us = at_us
+    back = inside <= 0 or again_us is not None
+    began = {Phase.AWAY: left_us} | ({Phase.BACK: max(out_us, left_us)} if back else {})
+    phase = Phase.BACK if back else Phase.AWAY
     return LiftFact(lift=lift.key, vehicle=lift.vehicle, began_us=began, phase=phase)
 
 
