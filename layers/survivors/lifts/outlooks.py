@@ -24,6 +24,7 @@ from layers.survivors.lifts.model import Lift
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.quantities import (
     Gaps,
+    Race,
     chance_of,
     margin_of,
     persons_in_time,
@@ -81,14 +82,24 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
     )
     alone = None if gaps.unread else outcome.alone_s.get(place.refuge)
     limit = None if gaps.unread else outcome.limit_s.get(place.refuge)
-    doubted = outcome.doubted_s.get(place.refuge)
-    doubted_alone = outcome.doubted_alone_s.get(place.refuge)
-    ample, ample_alone = (
-        held.get(place.refuge) for held in (outcome.ample_s, outcome.ample_alone_s)
+    doubted, ample = outcome.doubted_alone_s, outcome.ample_alone_s
+    race = Race(
+        outcome=outcome,
+        refuge=place.refuge,
+        gaps=gaps,
+        limit_s=limit,
+        doubted_s=outcome.doubted_s.get(place.refuge),
+        ample_s=outcome.ample_s.get(place.refuge),
+        rests_on=outcome.setting.rests_on,
+    )
+    nobody = replace(
+        race,
+        limit_s=alone,
+        doubted_s=doubted.get(place.refuge),
+        ample_s=ample.get(place.refuge),
     )
     numbers = outcome.lifts_of(place.refuge)
     back = outcome.runs.back_s[numbers].max(axis=0) if numbers else last
-    rests_on = outcome.setting.rests_on
     at_us = outcome.setting.at_us
     return RefugeOutlook(
         **_waits(place),
@@ -98,13 +109,12 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
         runs_out_h=None if limit is None else hours_spread(limit),
         last_left_h=hours_spread(last),
         last_on_deck_h=hours_spread(np.where(last >= NEVER // 2, NEVER, back)),
-        nobody=margin_of(outcome, place.refuge, alone, gaps, rests_on, doubted_alone, ample_alone),
-        planned=margin_of(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
-        late_h=_late_h(last, alone if doubted_alone is None else doubted_alone),
-        chance=chance_of(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
-        out_in_time=persons_in_time(outcome, place.refuge, limit, gaps, rests_on, doubted, ample),
-        at_least=alone is not None
-        and put_off(place.refuge, outcome.alone_s, outcome.ample_alone_s),
+        nobody=margin_of(nobody),
+        planned=margin_of(race),
+        late_h=_late_h(last, alone if nobody.doubted_s is None else nobody.doubted_s),
+        chance=chance_of(race),
+        out_in_time=persons_in_time(race),
+        at_least=alone is not None and put_off(place.refuge, outcome.alone_s, ample),
     )
 
 
@@ -152,19 +162,24 @@ def _levels(
             continue
         reached = level_s(one, at_us, n)
         asked = ground.unstored.get(place.refuge, {}).get(one.quantity)
-        alone = replace(gaps, air=(), more=(asked,) if asked else ())
+        race = Race(
+            outcome=outcome,
+            refuge=place.refuge,
+            gaps=replace(gaps, air=(), more=(asked,) if asked else ()),
+            limit_s=reached,
+        )
         ample = np.full(n, NEVER, dtype=np.int64) if asked else None
         doubted = None
         if one.at_least_us is not None:
             doubted = level_s(replace(one, runs_out_us=one.at_least_us), at_us, n)
-        in_time = persons_in_time(outcome, place.refuge, reached, alone, ())
+        in_time, whole = persons_in_time(race), replace(race, doubted_s=doubted, ample_s=ample)
         found.append(
             LevelOutlook(
                 level=one.level,
                 source=one.source,
                 runs_out_h=hours_spread(reached),
-                margin=margin_of(outcome, place.refuge, reached, alone, (), doubted, ample),
-                chance=chance_of(outcome, place.refuge, reached, alone, (), doubted, ample),
+                margin=margin_of(whole),
+                chance=chance_of(whole),
                 out_in_time=in_time.value if isinstance(in_time, Number) else None,
             )
         )

@@ -8,7 +8,7 @@ no sooner than the lifts there are, so that the margin is at most theirs and the
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -50,27 +50,49 @@ class Gaps:
         return (*self.air, *self.late)
 
 
-def margin_of(
-    outcome: PlanOutcome,
-    refuge: str,
-    limit_s: Ints | None,
-    gaps: Gaps,
-    rests_on: tuple[str, ...],
-    doubted_s: Ints | None = None,
-    ample_s: Ints | None = None,
-) -> Quantity:
-    """Return hours to spare between the last one out and a time of the air.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Race:
+    """The people of one refuge, brought out by a plan that was run, against a time of its air.
 
-    ``doubted_s`` is that time if a reading in doubt is right: where it is sooner it sets the
-    least, until somebody says whether the reading stands. ``ample_s`` is it if stores that nobody
-    told of never end: it sets the most.
+    Parameters
+    ----------
+    limit_s : ndarray, shape (n_draws,), or None
+        That time, seconds after now; None where nothing is known of it.
+    doubted_s : ndarray, shape (n_draws,), optional
+        It if a reading in doubt is right: where it is sooner it sets the least, until somebody
+        says whether the reading stands.
+    ample_s : ndarray, shape (n_draws,), optional
+        It if stores that nobody told of never end: it sets the most.
     """
-    found = _margin(outcome, refuge, limit_s, gaps, rests_on, doubted_s)
+
+    outcome: PlanOutcome
+    refuge: str
+    gaps: Gaps
+    limit_s: Ints | None
+    doubted_s: Ints | None = None
+    ample_s: Ints | None = None
+    rests_on: tuple[str, ...] = ()
+
+    @property
+    def at(self) -> datetime:
+        """Of when the plan was run."""
+        return from_us(self.outcome.setting.at_us)
+
+    @property
+    def last_s(self) -> Ints:
+        """When the last is out, seconds after now."""
+        return self.outcome.last_left_s[self.refuge]
+
+
+def margin_of(race: Race) -> Quantity:
+    """Return hours to spare between the last one out and the time of the air."""
+    found, gaps, rests_on = _margin(race), race.gaps, race.rests_on
+    limit_s, ample_s = race.limit_s, race.ample_s
     if ample_s is None or not gaps.more or isinstance(found, NotKnown) or limit_s is None:
         return found
-    last_s = outcome.last_left_s[refuge]
     least, most = ends(found)
-    if quantile(margin_h(last_s, ample_s), 0.5) <= quantile(margin_h(last_s, limit_s), 0.5):
+    middles = [quantile(margin_h(race.last_s, end_s), 0.5) for end_s in (limit_s, ample_s)]
+    if middles[1] <= middles[0]:
         return found
     if isinstance(found, Bounds) and least is None:
         # what else is not told could only make it less: in the first hour neither sea nor stores
@@ -79,23 +101,16 @@ def margin_of(
         return between(None, most, asked, unit="h", at=found.at, rests_on=rests_on)
     if most is not None:
         rest = replace(gaps, more=(), late=gaps.late or gaps.more)
-        most = ends(_margin(outcome, refuge, ample_s, rest, rests_on))[1]
+        most = ends(_margin(replace(race, limit_s=ample_s, doubted_s=None, gaps=rest)))[1]
     missing = (*(found.missing if isinstance(found, Bounds) else ()), *gaps.more)
     return between(least, most, missing, unit="h", at=found.at, rests_on=rests_on)
 
 
-def _margin(
-    outcome: PlanOutcome,
-    refuge: str,
-    limit_s: Ints | None,
-    gaps: Gaps,
-    rests_on: tuple[str, ...],
-    doubted_s: Ints | None = None,
-) -> Quantity:
-    at = from_us(outcome.setting.at_us)
+def _margin(race: Race) -> Quantity:
+    outcome, gaps, at, rests_on = race.outcome, race.gaps, race.at, race.rests_on
+    limit_s, doubted_s, last_s = race.limit_s, race.doubted_s, race.last_s
     if gaps.unread or limit_s is None:
         return NotKnown(unit="h", at=at, rests_on=rests_on, missing=(*gaps.air, *gaps.plan))
-    last_s = outcome.last_left_s[refuge]
     draws = margin_h(last_s, limit_s)
     ends_s = quantile(limit_s.astype(np.float64), 0.5)
     out_s = quantile(last_s.astype(np.float64), 0.5)
@@ -103,11 +118,11 @@ def _margin(
     missing = (*gaps.less, *gaps.plan)
     if doubted_s is not None:
         doubted = quantile(margin_h(last_s, np.minimum(doubted_s, limit_s)), 0.5)
-        missing = (*missing, doubt_words(refuge))
+        missing = (*missing, doubt_words(race.refuge))
     least = most = None
     if out_s >= NEVER // 2:
         if ends_s < NEVER:
-            most = (ends_s - _planned_last_s(outcome, refuge)) / 3600.0
+            most = (ends_s - _planned_last_s(race)) / 3600.0
             missing = missing or ("not all are out within the plan",)
     elif ends_s >= NEVER:
         if not gaps.less:
@@ -136,62 +151,47 @@ def _number(draws: Floats, at: datetime, rests_on: tuple[str, ...]) -> Number:
     )
 
 
-def _planned_last_s(outcome: PlanOutcome, refuge: str) -> float:
+def _planned_last_s(race: Race) -> float:
     """Return the median hour of the last lift there is, seconds; now when there is none."""
-    left = [
-        quantile(outcome.runs.left_s[n].astype(np.float64), 0.5) for n in outcome.lifts_of(refuge)
-    ]
+    left_s = race.outcome.runs.left_s
+    left = [quantile(left_s[n].astype(np.float64), 0.5) for n in race.outcome.lifts_of(race.refuge)]
     return max((s for s in left if s < NEVER // 2), default=0.0)
 
 
-def chance_of(
-    outcome: PlanOutcome,
-    refuge: str,
-    limit_s: Ints | None,
-    gaps: Gaps,
-    rests_on: tuple[str, ...],
-    doubted_s: Ints | None = None,
-    ample_s: Ints | None = None,
-) -> Quantity:
-    """Return the chance that all of a refuge are out before a time of the air."""
-    last_s = outcome.last_left_s[refuge]
+def chance_of(race: Race) -> Quantity:
+    """Return the chance that all of a refuge are out before the time of the air."""
+
+    def before(end_s: Ints) -> float:
+        return float((margin_h(race.last_s, end_s) >= 0).mean())
+
+    return _share(race, before, float((race.last_s < NEVER // 2).mean()), "chance")
+
+
+def _share(race: Race, before: Callable[[Ints], float], ever: float, unit: str) -> Quantity:
+    """Return what comes out in time, of which doubts set the least and untold stores the most.
+
+    ``ever`` is what comes out at all: the most where nothing is known of the air.
+    """
+    gaps, limit_s, doubted_s = race.gaps, race.limit_s, race.doubted_s
     if gaps.unread or limit_s is None:
-        most = float((last_s < NEVER // 2).mean())
-        return _at_most(most, gaps.less, "chance", outcome, rests_on)
-    most = float((margin_h(last_s, limit_s) >= 0).mean())
-    least = None
-    if doubted_s is not None:
-        least = float((margin_h(last_s, np.minimum(doubted_s, limit_s)) >= 0).mean())
-    found = _at_most(most, gaps.less, "chance", outcome, rests_on, least, (refuge,))
-    if ample_s is None:
-        return found
-    return up_to(found, float((margin_h(last_s, ample_s) >= 0).mean()), gaps.more)
-
-
-def persons_in_time(
-    outcome: PlanOutcome,
-    refuge: str,
-    limit_s: Ints | None,
-    gaps: Gaps,
-    rests_on: tuple[str, ...],
-    doubted_s: Ints | None = None,
-    ample_s: Ints | None = None,
-) -> Quantity:
-    """Return the persons of a refuge expected out before a time of the air."""
-    numbers = outcome.lifts_of(refuge)
-    if not numbers:
-        return Number(value=0.0, unit="persons", at=from_us(outcome.setting.at_us))
-    left = outcome.runs.left_s[numbers]
-
-    def before(end: Ints) -> float:
-        return float((outcome.persons[numbers] @ (left <= end)).mean())
-
-    if gaps.unread or limit_s is None:
-        most = before(np.full(left.shape[1], NEVER // 2))
-        return _at_most(most, gaps.less, "persons", outcome, rests_on)
+        return _at_most(ever, gaps.less, unit, race.outcome, race.rests_on)
     least = None if doubted_s is None else before(np.minimum(doubted_s, limit_s))
-    found = _at_most(before(limit_s), gaps.less, "persons", outcome, rests_on, least, (refuge,))
-    return found if ample_s is None else up_to(found, before(ample_s), gaps.more)
+    asked = (race.outcome, race.rests_on, least, (race.refuge,))
+    found = _at_most(before(limit_s), gaps.less, unit, *asked)
+    return found if race.ample_s is None else up_to(found, before(race.ample_s), gaps.more)
+
+
+def persons_in_time(race: Race) -> Quantity:
+    """Return the persons of a refuge expected out before the time of the air."""
+    numbers = race.outcome.lifts_of(race.refuge)
+    if not numbers:
+        return Number(value=0.0, unit="persons", at=race.at)
+    left, persons = race.outcome.runs.left_s[numbers], race.outcome.persons[numbers]
+
+    def before(end_s: Ints) -> float:
+        return float((persons @ (left <= end_s)).mean())
+
+    return _share(race, before, before(np.full(left.shape[1], NEVER // 2)), "persons")
 
 
 def up_to(found: Quantity, most: float, missing: tuple[str, ...]) -> Quantity:
