@@ -36,12 +36,19 @@ def head(seen: Seen, key: str) -> Shown | None:
     if not isinstance(found, Shown):
         reason = found.reason if found else "This layer is not worked out here."
         panel(words(reason))
-        need.show(seen, reason, key)
+        need.show(seen, reason, key, _own(key, need.kinds_for(reason)))
         return None
     panel(line(words(found.sentence)))
     if BY_KEY[key].caution:
         caution(BY_KEY[key].caution)
     return seen.picture.shown(key)
+
+
+def _own(key: str, kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the kinds of a layer, then those of the layers it needs; all where there are none."""
+    order = (key, *BY_KEY[key].needs)
+    mine = [kind for kind in kinds if kind.partition(".")[0] in order]
+    return tuple(sorted(mine, key=lambda kind: order.index(kind.partition(".")[0]))) or kinds
 
 
 def cautions(*keys: str) -> None:

@@ -23,13 +23,13 @@ NEEDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (r"place of work", ("weather.place_of_work",)),
     (r"vehicle|when .* can (first )?dive", ("survivors.vehicle",)),
     (r"planned lift|plan of lifts|no lift", ("survivors.lift",)),
-    (r"\bdepth\b", ("survivors.lift_limits", "weather.place_of_work")),
+    (r"\bdepth\b(?! grid)", ("survivors.lift_limits", "weather.place_of_work")),
     (r"\bair\b|oxygen|carbon dioxide|reading", ("survivors.air",)),
     (r"volume", ("survivors.compartment",)),
     (r"stores|absorbent|canister|candle", ("survivors.stores",)),
     (r"\blevel\b", ("survivors.level",)),
     (r"\bseat\b", ("survivors.seat",)),
-    (r"response|port|first out|option", (
+    (r"response|\bports?\b|first out|option", (
         "forward_port.port", "forward_port.ship", "forward_port.option")),
     (r"searcher", ("datum.searcher",)),
     (r"profile|sound speed", ("transponders.sound_source", "transponders.listener")),

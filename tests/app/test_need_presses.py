@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from dashboard.tools.need import kinds_for
 from layers.catalogue import KINDS
 
 
@@ -87,3 +88,9 @@ def test_a_press_shows_the_form(app: AppTest) -> None:
     app.run()
     assert not app.exception, app.exception
     assert any(button.label.startswith("Record") for button in app.button)
+
+
+def test_a_word_within_a_word_offers_no_form() -> None:
+    said = "no weather is known yet; to ask for: an airfield report, or a typed observation"
+    assert not [kind for kind in kinds_for(said) if kind.startswith("forward_port.")]
+    assert "forward_port.port" in kinds_for("no candidate port is known yet")
