@@ -37,7 +37,9 @@ LOSS_WRONG = 0.3  # a bang that somebody heard was not hers
 BANGS = ("explosion", "implosion", "underwater explosion", "bang", "loud bang", "detonation")
 EARSHOT_M = {"tapping": 5_000.0, "underwater telephone": 10_000.0, "pinger": 5_000.0}
 SOUNDS = {
-    "tapping": "tapping", "hull tapping": "tapping", "tapping on the hull": "tapping",
+    "tapping": "tapping", "hull tapping": "tapping",
+    **{f"{blow} {where}": "tapping" for blow in ("tapping", "hammering", "banging", "knocking")
+       for where in ("on hull", "on the hull", "from the hull", "from inside the hull")},
     "knocking": "tapping", "knocks": "tapping", "blows": "tapping", "taps": "tapping",
     "hammering": "tapping", "banging": "tapping", "hull blows": "tapping",
     "underwater telephone": "underwater telephone", "uwt": "underwater telephone",

@@ -19,9 +19,9 @@ BEARS = Slot(key="bears", title="bearing from the mark", sort="direction", loose
              only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
 TRACK_SPEED = replace(SPEED, most=1_000.0, usual=(0.0, 60.0))
 ON_SCENE = Slot(key="on_scene", title="on scene", sort="choice",
-                choices={"on scene": True, "on station": True})  # fmt: skip
+                choices={"on scene": True, "on station": True, "on task": True})  # fmt: skip
 STILL = Slot(key="still", title="stopped", sort="choice", choices={
-    "stopped": 0.0, "anchored": 0.0, "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
+    "stopped": 0.0, "anchored": 0.0, "hove to": 0.0, "lying to": 0.0, "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
 SORTS = {
     "support ship": "support ship", "ship of opportunity": "ship of opportunity",
     "search ship": "search ship", "searcher ship": "search ship", "aircraft": "aircraft",
@@ -32,7 +32,13 @@ SORTS = {
     "corvette": "search ship", "warship": "search ship", "minehunter": "search ship",
     "patrol vessel": "search ship", "patrol boat": "search ship",
     "survey ship": "ship of opportunity", "research vessel": "ship of opportunity",
-    "tug": "ship of opportunity", "patrol aircraft": "aircraft", "plane": "aircraft",
+    "tug": "ship of opportunity", "tanker": "ship of opportunity",
+    "merchant ship": "ship of opportunity", "merchant vessel": "ship of opportunity",
+    "fishing vessel": "ship of opportunity", "trawler": "ship of opportunity",
+    "container ship": "ship of opportunity", "bulk carrier": "ship of opportunity",
+    "freighter": "ship of opportunity", "ferry": "ship of opportunity",
+    "yacht": "ship of opportunity", "lifeboat": "search ship", "cutter": "search ship",
+    "patrol aircraft": "aircraft", "plane": "aircraft",
     "maritime patrol aircraft": "aircraft", "helo": "aircraft",
 }  # fmt: skip
 ROLES = SORTS | {f"new {sort}": role for sort, role in SORTS.items()}

@@ -145,6 +145,22 @@ TURNING = NO_NAME.union(
         "times",
         "x",
     ],
+    [
+        "did",
+        "does",
+        "do",
+        "stopped",
+        "stops",
+        "ceased",
+        "ended",
+        "faded",
+        "longer",
+        "gauge",
+        "vacuum",
+        "asks",
+        "whether",
+        "denies",
+    ],
 )
 MOST = 3  # words left out: of more the rest is no line any more
 
