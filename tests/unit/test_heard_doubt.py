@@ -15,8 +15,9 @@ from tests.heard_world import heard, verdict
 @pytest.mark.parametrize(
     "line",
     ["was it tapping TENACE heard", "TENACE heard tapping?", "has TENACE heard tapping 1148",
-     "did TENACE hear tapping", "is it tapping that TENACE heard 1148", "smoke? bearing 090T TENACE",
-     "bearing 060T? from TENACE 1152", "forward 20 people?", "what did TENACE hear, tapping 1148",
+     "did TENACE hear tapping", "is it tapping that TENACE heard 1148",
+     "smoke? bearing 090T TENACE", "bearing 060T? from TENACE 1152", "forward 20 people?",
+     "what did TENACE hear, tapping 1148",
      "scrap 14?", "any news of tapping from TENACE", "was TENACE at 4310N 00820E 1148",
      "are there 20 people forward", "how many on board, 52"],
 )  # fmt: skip
