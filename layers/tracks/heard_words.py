@@ -21,7 +21,8 @@ TRACK_SPEED = replace(SPEED, most=1_000.0, usual=(0.0, 60.0))
 ON_SCENE = Slot(key="on_scene", title="on scene", sort="choice",
                 choices={"on scene": True, "on station": True, "on task": True})  # fmt: skip
 STILL = Slot(key="still", title="stopped", sort="choice", choices={
-    "stopped": 0.0, "anchored": 0.0, "hove to": 0.0, "lying to": 0.0, "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
+    "stopped": 0.0, "anchored": 0.0, "hove to": 0.0, "lying to": 0.0,
+    "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
 SORTS = {
     "support ship": "support ship", "ship of opportunity": "ship of opportunity",
     "search ship": "search ship", "searcher ship": "search ship", "aircraft": "aircraft",
