@@ -131,7 +131,7 @@ HEARD_SILENT = {
         words=("listened in vain",),
         needs=("silent", "ship", "start", "end"),
         takes=("sound", "listened", "position", "within"),
-        cores=(("silent",),),
+        cores=(("silent", "ship"),),  # nothing heard, by nobody: of her
         roles=(
             SILENT,
             replace(SHIP, preps=("by", "", "from", "at", "of", "aboard", "on")),

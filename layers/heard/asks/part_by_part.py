@@ -24,7 +24,6 @@ from layers.heard.scan import scan
 MOST_CLAUSES = 10
 MOST_ALONE = 4
 MOST_LISTED = 20
-MOST_LACKING = 2
 _STOP = re.compile(
     r"\s*(?:,(?!\d)|[.:!?](?=\s)|\s[-–—]\s)\s*(?:(?:and|but|with|also|then)\s+)?"
     r"|\s+(?:and|but|with|while|also|then)\s+",
@@ -234,8 +233,6 @@ def _told(text: str, read: Read, grammar: Grammar, around: LineContext) -> tuple
         return None
     if hearing.understood and not hearing.asks:
         return text, 2
-    if len(hearing.lacks) > MOST_LACKING:
-        return None  # nothing heard: by whom, and from when to when
     if hearing.asks and (hearing.lacks or all(ask.readings for ask in hearing.asks)):
         return text, 1
     if hearing.asks or not hearing.notes:
