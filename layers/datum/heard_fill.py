@@ -64,7 +64,8 @@ def fill_movement(told: ToldRecord) -> None:
     if told.has("course"):
         told.put(course_true_deg=told.get("course")[0])
     if told.has("speed"):
-        told.put(speed_min_kn=told.get("speed"), speed_max_kn=told.get("speed"))
+        most = told.get("up_to") if told.has("up_to") else told.get("speed")
+        told.put(speed_min_kn=told.get("speed"), speed_max_kn=most)
     told.put_as(length_nmi="way")
     if told.has("due"):
         told.put(report_due=told.get("due").isoformat())

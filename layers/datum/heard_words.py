@@ -200,7 +200,7 @@ HEARD = {
     "datum.intended_movement": HeardWords(
         words=("intended movement", "pim", "movement"),
         needs=("course|speed|due|overdue",),
-        takes=("course", "speed", "due", "overdue", "way"),
+        takes=("course", "speed", "up_to", "due", "overdue", "way"),
         roles=(HER_COURSE, DUE, OVERDUE, HER_SPEED, WAY),
         cores=(("course",), ("speed",), ("due",), ("overdue",)),
         perhaps={

@@ -12,6 +12,7 @@ from layers.contract.heard_roles import COURSE, HEADING, MARK, RANGE, SHIP, SPEE
 from layers.earth.clock import from_us
 from layers.earth.geodesy import going
 from layers.earth.position import Position
+from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
@@ -60,6 +61,10 @@ def fill_position(told: ToldRecord) -> None:
         told.put(heading_true_deg=told.get("heading")[0])
     told.put_as(speed_kn="still")
     told.put_as(speed_kn="speed")
+    if told.has("up_to"):
+        middle = 0.5 * (told.get("speed") + told.get("up_to"))
+        told.put(speed_kn=middle)
+        told.assumed.append(f"{figure(middle)} kn, the middle")
     told.assume("", said_by="voice")
 
 
@@ -125,7 +130,7 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
 HEARD = {
     "tracks.position": HeardWords(
         words=(), needs=("ship", "position|mark"),
-        takes=("mark", "bears", "range", "course", "speed", "heading", "still", "on_scene"),
+        takes=("mark", "bears", "range", "course", "speed", "up_to", "heading", "still", "on_scene"),
         roles=(ON_SCENE, BEARS, SHIP, STILL, MARK, RANGE, COURSE, TRACK_SPEED, HEADING),
         cores=(("ship", "position"), ("ship", "mark"), ("ship", "course"), ("ship", "speed")),
         example="TENACE 4310N 00820E 240/12", fill=fill_position, fields=("subject",),

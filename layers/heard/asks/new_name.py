@@ -26,6 +26,8 @@ SIDES = {
     for k, (long, short) in enumerate(zip(_POINTS, _SHORT, strict=True))
     for way in (long, short, long.replace("th", "th-", 1) if len(long) > 5 else long)
 }
+SIDES |= {way: 22.5 + 45.0 * k for k, way in enumerate(
+    ("nne", "ene", "ese", "sse", "ssw", "wsw", "wnw", "nnw"))}  # fmt: skip
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW = re.compile(r"new\b", re.IGNORECASE)
 _NAMELIKE = re.compile(r"[A-Za-z][A-Za-z0-9'.-]*|\d{1,3}")

@@ -130,7 +130,8 @@ def _unknown(
             continue
         if (side := part.text.lower().removesuffix("erly")) in SIDES:
             about = f"{part.text} is a rough side: bearing in figures?"
-            figures = (f"{SIDES[side]:03.0f}",)
+            degrees = SIDES[side]
+            figures = (f"{degrees:03.0f}" if degrees % 1 == 0 else f"{degrees:05.1f}",)
             lines = (segment.replace(part.text, figures[0], 1),)
             asks.append(Ask(about=about, readings=figures, lines=lines, part=part.text))
         elif part.text.lower() in SPEAKERS:
