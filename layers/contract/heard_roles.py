@@ -84,7 +84,8 @@ BY = Slot(key="by", title="by whom", sort="name", names=("ship",), preps=("by", 
 SHARED: dict[str, Slot] = {
     role.key: role
     for role in (
-        POSITION, TIME, SHIP, WITHIN, COURSE, SPEED, UP_TO, HEADING, BEARING, BEARS, BEARING_ERROR, RANGE,
+        POSITION, TIME, SHIP, WITHIN, COURSE, SPEED, UP_TO, HEADING, BEARING, BEARS,
+        BEARING_ERROR, RANGE,
         RANGE_ERROR, DEPTH, LENGTH, COUNT, REFUGE, MARK, BY,
     )
 }  # fmt: skip

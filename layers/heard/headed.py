@@ -204,6 +204,10 @@ def _of_words(
         text = _leading_roles(form, rest, fitted, grammar, around)
     text, tail = _tail_time(form, text, around)
     text, when = _when(form, text, around)
+    if form.heard.timed and re.fullmatch(_CLOCK, text.strip(" :,"), re.IGNORECASE):
+        # families told 1515: when that was, and not what
+        part = LinePart(sort="time", text=text.strip(" :,"), value=text.strip(" :,"))
+        text, when = "", bind(form.roles["time"], part, around.now, 3, future_s=0.0)
     when = told_at or when
     if when is not None:
         fitted.bound["time"] = when

@@ -130,7 +130,8 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
 HEARD = {
     "tracks.position": HeardWords(
         words=(), needs=("ship", "position|mark"),
-        takes=("mark", "bears", "range", "course", "speed", "up_to", "heading", "still", "on_scene"),
+        takes=("mark", "bears", "range", "course", "speed", "up_to",
+               "heading", "still", "on_scene"),
         roles=(ON_SCENE, BEARS, SHIP, STILL, MARK, RANGE, COURSE, TRACK_SPEED, HEADING),
         cores=(("ship", "position"), ("ship", "mark"), ("ship", "course"), ("ship", "speed")),
         example="TENACE 4310N 00820E 240/12", fill=fill_position, fields=("subject",),

@@ -124,7 +124,8 @@ def _whom(told: ToldRecord) -> str | None:
 
 HEARD_DESK = {
     "watch.in_charge": HeardWords(
-        words=("in charge", "who is in charge", *HELD), whom="office", needs=("office",), takes=("who",), roles=(OFFICE, WHO, WHAT),
+        words=("in charge", "who is in charge", *HELD),
+        whom="office", needs=("office",), takes=("who",), roles=(OFFICE, WHO, WHAT),
         cores=(("office", "who"),), text="what", example="OSC is TENACE", fill=fill_in_charge,
         fields=("who",)),
     "watch.circuit": HeardWords(
