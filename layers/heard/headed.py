@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from layers.earth.errors import InputError
-from layers.heard.asks.which_record import of_a_number, unnumbered
+from layers.heard.asks.which_record import of_a_number, unnumbered, which_field
 from layers.heard.bind import fit
 from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import Form, Grammar
@@ -345,6 +345,8 @@ def _amended(
     made = fit(target, parts, around.now, called=True, amending=True)
     if isinstance(made, Misfit):
         what = made.part.text if made.part is not None else text
+        if (which := which_field(target, parts, what, text, said, record, around)) is not None:
+            return Headed(fitted=fitted, asks=(which,))
         return _ask(fitted, f"correct No. {record.seq}, {title}: {what} is of nothing that it says",
                     part=what)  # fmt: skip
     doubts = [doubt for one in made.bound.values() for doubt in one.doubts]

@@ -28,7 +28,7 @@ ON_BOARD = Slot(key="onboard", title="how many on board", sort="count", least=0.
 RIDERS = Slot(key="riders", title="", sort="count", least=1.0, most=2_000.0, cues=(
     "riders", "rider", "ship riders", "passengers", "trainees", "civilians"))  # fmt: skip
 BESIDES = Slot(key="besides", title="are the riders counted in", sort="choice",
-               choices={"riders counted in": False, "including": False, "of them": False,
+               choices={"riders counted in": False, "including": False,
                         "counted in": False, "besides the crew": True, "besides": True,
                         "in addition": True, "plus": True, "as well as": True,
                         "beyond the crew": True, "on top": True})  # fmt: skip
@@ -273,7 +273,8 @@ HEARD = {
     "survivors.stores_used": HeardWords(
         words=("used", "burnt"),
         needs=("refuge", "item", "amount"),
-        roles=(REFUGE, STORE, AMOUNT),  # used only where somebody says so: else they are counted
+        roles=(REFUGE, STORE, AMOUNT),
+        cores=(("item", "amount"),),
         example="aft used 3 candles 0410Z",
         fill=fill_used,
         fields=("unit",),

@@ -5,9 +5,12 @@ A rider is carried beyond the crew: whether a count holds him is asked, since ei
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from tests.heard_world import heard
+from layers.heard import hear
+from tests.heard_world import grammar, heard, world
 
 
 @pytest.mark.parametrize(
@@ -56,12 +59,12 @@ def test_people_as_they_are_told_at_sea(line: str, persons: int) -> None:
         assert one.kind == "survivors.report"
 
 
-def test_two_kinds_of_stores_in_one_line_are_two_counts_and_none_used() -> None:
+def test_two_kinds_of_stores_in_one_line_are_asked_counted_or_used() -> None:
     hearing = heard("forward 30 canisters, 20 candles")
-    assert [one.kind for one in hearing.understood] == ["survivors.stores"] * 2
-    assert all("candles" in one.words or "canisters" in one.words for one in hearing.understood)
-    (one,) = heard("forward 20 candles").understood
-    assert one.kind == "survivors.stores"
+    assert not hearing.understood
+    (ask,) = hearing.asks
+    told = [[one.kind for one in heard(way).understood] for way in ask.lines]
+    assert sorted(told) == [["survivors.stores"] * 2, ["survivors.stores", "survivors.stores_used"]]
     (one,) = heard("forward used 3 candles 1230").understood
     assert one.kind == "survivors.stores_used"
 
@@ -129,3 +132,46 @@ def test_what_is_due_in_so_long_is_due_from_now() -> None:
         (one,) = heard(line).understood
         assert one.payload["report_due"][11:16] == due
     assert heard("tapping heard by TENACE in 30 minutes").refused
+
+
+@pytest.mark.parametrize("line", ["motor room 12 people", "control room co2 1.6 % at 1.2 bar abs"])
+def test_the_first_place_of_her_own_is_taken_new_and_a_further_one_asked(line: str) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    assert hearing.understood[0].kind == "survivors.place"
+    assert "new here" in hearing.understood[0].words
+    more = heard(f"new compartment torpedo room; {line}")
+    assert more.asks, "it may be a slip of the pen, or another name of one that is told"
+    assert len(more.understood) == 1
+
+
+def test_a_name_that_may_be_hers_or_a_ships_is_asked_which() -> None:
+    for line in ("CORVINA course 215 speed 8", "HALCON course 215"):
+        nothing = hear(line, grammar(), replace(world(), names=()))
+        assert not nothing.understood
+        (ask,) = nothing.asks
+        assert {way.split()[0] for way in ask.readings} == {"new", "boat"}
+    nothing = hear("SALINO to the datum at 14 kn", grammar(), replace(world(), names=()))
+    assert {way.split()[0] for way in nothing.asks[0].readings} == {"new", "port"}
+
+
+def test_a_value_that_can_be_two_things_of_a_record_is_asked_which() -> None:
+    (ask,) = heard("correct 3: 215T").asks  # No. 3 is a ship's position
+    told = [heard(way).understood[0].payload["fields"] for way in ask.lines]
+    assert told == [{"course_true_deg": 215.0}, {"heading_true_deg": 215.0}]
+
+
+def test_where_the_datum_is_meant_as_a_place_the_ships_are_offered() -> None:
+    (ask,) = heard("sea 3 m at datum").asks
+    assert "moves" in ask.about
+    (one,) = heard(ask.lines[0]).understood
+    assert one.payload["hs_m"] == 3.0
+    assert one.payload["station"] in ask.readings[0]
+
+
+def test_a_force_behind_a_point_is_offered_as_force_and_as_knots() -> None:
+    # WMO code table 1100: force 6 is 22 to 27 knots
+    (ask,) = heard("wind SW 6 at TENACE").asks
+    told = [heard(way).understood[0].payload for way in ask.lines]
+    assert [(one["wind_from_true_deg"], one["wind_kn"]) for one in told] == [
+        (225.0, 24.5), (225.0, 6.0)]  # fmt: skip

@@ -156,6 +156,8 @@ TURNING = NO_NAME.union(
         "faded",
         "longer",
         "gauge",
+        "bottom",
+        "seat",
         "vacuum",
         "asks",
         "whether",
