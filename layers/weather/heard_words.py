@@ -51,13 +51,15 @@ SWELL_FROM = Slot(key="swell_from", title="where the swell is from", sort="direc
 VIS = Slot(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, unit="nmi",
            cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
 CURRENT_SET = Slot(key="current_set", title="where the current sets", sort="direction", alone=True,
-                   cues=("current", "current sets", "stream", "stream sets", "tidal stream",
-                         "tidal stream sets", "set", "sets", "setting",
+                   cues=("current", "current sets", "current setting", "stream",
+                         "stream sets", "tidal stream", "tidal stream sets", "set", "sets",
+                         "setting",
                         "tide", "tide sets", "tide setting",
                         "set and drift"))  # fmt: skip
 CURRENT_KN = Slot(key="current_kn", title="current", sort="quantity", measure=q.SPEED, unit="kn",
-                  alone=True, cues=("current", "current sets", "stream", "stream sets",
-                                    "tidal stream", "tidal stream sets", "drift", "rate",
+                  alone=True, cues=("current", "current sets", "current setting", "stream",
+                                    "stream sets", "tidal stream", "tidal stream sets", "drift",
+                                    "rate",
                                     "set and drift"),
                   least=0.0, most=15.0)  # fmt: skip
 AIR_C = Slot(
@@ -189,7 +191,7 @@ def stations(known: Known, at: datetime) -> Iterable[Name]:
 
 HEARD = {
     "weather.observation": HeardWords(
-        words=("weather observed", "weather"),
+        words=("weather observed", "weather", "wx"),
         needs=(
             "wind_from|wind_kn|force|sea|sea_state|swell|vis|current_kn|air_c|sea_c|barometer",
             "at_ship|position",
