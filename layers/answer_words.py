@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from layers.answers import Answers
 from layers.contract import View
 from layers.earth.clock import clock_words, duration_words
-from layers.earth.told import RefugeMargin
+from layers.earth.told import PersonsNow, RefugeMargin
 from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, Withheld, ends
 
 DASH = "–"
@@ -55,17 +55,22 @@ def persons(answers: Answers) -> tuple[WordedAnswer, ...]:
         ("out", found.out, "out by plan" if planned else "out"),
     )
     cells = [
-        WordedAnswer(key=f"persons.{key}", figure=str(count), word=word)
+        WordedAnswer(key=f"persons.{key}", figure=_count(found, key, planned), word=word)
         for key, count, word in counts
-        if count
+        if count or (key in found.between and not planned)
     ]
-    board = DASH if found.on_board is None else str(found.on_board)
+    board = DASH if found.on_board is None else _count(found, "on_board", planned)
     word = "POB" if found.on_board is not None else "POB not told"
-    gone = [f"{n} {w}" for n, w in ((found.dead, "dead"), (found.missing, "missing")) if n]
+    gone = [f"{_count(found, w, planned)} {w}" for w in ("dead", "missing")
+            if getattr(found, w) or (w in found.between and not planned)]  # fmt: skip
     differ = ["counts differ"] if found.differ and not planned else []
     said = ", ".join((word, *gone, *differ))
     cells.append(WordedAnswer(key="persons.on_board", figure=board, word=said))
     return tuple(cells)
+
+
+def _count(found: PersonsNow, key: str, planned: bool) -> str:
+    return str(getattr(found, key)) if planned else found.figure(key)
 
 
 def hours_figure(hours: float) -> str:

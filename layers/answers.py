@@ -335,7 +335,10 @@ def _persons(found: Persons) -> dict[str, Any]:
         "dead",
         "missing",
     )
-    return {name: getattr(found, name) for name in names} | {"by_place": dict(found.by_place)}
+    between = {name: list(ends_) for name, ends_ in found.between.items()}
+    return {name: getattr(found, name) for name in names} | {
+        "by_place": dict(found.by_place), "differ": found.differ, "between": between,
+    }  # fmt: skip
 
 
 def _missing(found: Rests) -> dict[str, Any]:

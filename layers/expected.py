@@ -79,6 +79,7 @@ def moved(found: PersonsNow, lifts: Iterable[PlannedLift], at: datetime) -> Pers
         in_vehicle=found.in_vehicle + vehicle,
         out=found.out + out,
         by_place=places,
+        between={},  # what is planned is one number, and is said to be planned
     )
 
 

@@ -18,8 +18,9 @@ from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said.direction import told_direction
 from layers.earth.said.parse import parse_position
-from layers.earth.said.quantity import COUNT, LENGTH, SPEED, parse, printed
+from layers.earth.said.quantity import COUNT, LENGTH, SPEED, figure, parse, printed
 from layers.earth.said.times import SLACK, told_time
+from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.words.fields import WITHIN_95
 
@@ -78,6 +79,41 @@ def read(typed: Mapping[str, str], now: datetime, who: str, form_id: str) -> Car
     card = _Card(typed, now)
     drafts = card.drafts(typed.get("source", "").strip() or who, form_id)
     return CardRead(said=card.said, wrong=card.wrong, drafts=tuple(drafts), place=card.place)
+
+
+def told(known: Known, now: datetime) -> dict[str, str]:
+    """Return what is told already of each field of the card, by a line or a card before it.
+
+    So nobody tells it twice, and the card shows what is still open.
+    """
+    found: dict[str, str] = {}
+    for entry in known.entries("survivors.boat"):
+        boat = entry.value
+        found |= {"name": boat.name} if boat.name else {}
+        found |= {"length": printed(boat.length_m, "m")} if boat.length_m else {}
+        if boat.last_heard_at:
+            found["heard"] = day_hhmm(boat.last_heard_at)
+    parts = {e.value.part: e.value.persons for e in known.entries("survivors.complement")}
+    if parts:
+        found["on_board"] = ", ".join(f"{count} {part}" for part, count in parts.items())
+    course, speeds = "", ""
+    for entry in known.entries("datum.intended_movement"):
+        way = entry.value
+        if way.course_true_deg is not None:
+            course = f"{way.course_true_deg:03.0f}°T"
+        if way.speed_min_kn is not None and way.speed_max_kn is not None:
+            least, most = (figure(kn) for kn in (way.speed_min_kn, way.speed_max_kn))
+            speeds = f"{most} kn" if least == most else f"{least} to {most} kn"
+        found |= {"run": printed(way.length_nmi, "nmi")} if way.length_nmi else {}
+        if way.report_due is not None:
+            found["due"] = day_hhmm(way.report_due)
+    if course or speeds:
+        found["movement"] = " ".join(filter(None, (course, speeds)))
+    stages = known.entries("watch.stage")
+    if stages:
+        last = max(stages, key=lambda entry: (entry.record.valid_at, entry.record.seq))
+        found["stage"] = f"{last.value.stage}, {clock_words(last.record.valid_at, now)}"
+    return {name: f"told already: {words}" for name, words in found.items()}
 
 
 class _Card:

@@ -182,7 +182,7 @@ def _said(box: HeardBox) -> None:
         for number, ask in enumerate(hearing.asks):
             _asked(ask, number, hearing.text)
         if hearing.whole and not box.refused:
-            st.html('<div class="mp-heard mp-quiet">Enter again records it.</div>')
+            st.html('<div class="mp-heard mp-quiet mp-again">Enter again records it.</div>')
         if hearing.asks:
             label = "Keep it until it is whole" if hearing.lacks else "Keep it as a note"
             st.button(label, key="heard.keep", on_click=_keep_note)

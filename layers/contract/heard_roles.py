@@ -22,11 +22,13 @@ WITHIN = Slot(key="within", title="within (95 %)", sort="quantity", measure=q.LE
                     "give or take"), least=0.1, most=FARTHEST_M,
               offered=("within 1 nmi", "within 2 nmi", "within 5 nmi"))  # fmt: skip
 COURSE = Slot(key="course", title="course", sort="direction", alone=True, paired=True,
-              cues=("course", "steering", "going", "making good", "course made good", "cog",
+              cues=("course", "crs", "steering", "going", "making good", "course made good", "cog",
                     "track made good", "making"))  # fmt: skip
 SPEED = Slot(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
-             loose=True, cues=("speed", "making", "sog", "doing", "proceeding at"),
+             loose=True, cues=("speed", "spd", "making", "sog", "doing", "proceeding at"),
              least=0.0, most=60.0)  # fmt: skip
+UP_TO = Slot(key="up_to", title="greatest speed", sort="quantity", measure=q.SPEED, unit="kn",
+             cues=("up to",), only_with="speed", least=0.1, most=60.0)  # fmt: skip
 HEADING = Slot(key="heading", title="heading", sort="direction", alone=True,
                cues=("heading", "hdg", "ship's head", "head"))  # fmt: skip
 BEARING = Slot(key="bearing", title="bearing", sort="direction",
@@ -82,7 +84,8 @@ BY = Slot(key="by", title="by whom", sort="name", names=("ship",), preps=("by", 
 SHARED: dict[str, Slot] = {
     role.key: role
     for role in (
-        POSITION, TIME, SHIP, WITHIN, COURSE, SPEED, HEADING, BEARING, BEARS, BEARING_ERROR, RANGE,
+        POSITION, TIME, SHIP, WITHIN, COURSE, SPEED, UP_TO, HEADING, BEARING, BEARS,
+        BEARING_ERROR, RANGE,
         RANGE_ERROR, DEPTH, LENGTH, COUNT, REFUGE, MARK, BY,
     )
 }  # fmt: skip

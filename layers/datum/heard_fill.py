@@ -37,7 +37,9 @@ LOSS_WRONG = 0.3  # a bang that somebody heard was not hers
 BANGS = ("explosion", "implosion", "underwater explosion", "bang", "loud bang", "detonation")
 EARSHOT_M = {"tapping": 5_000.0, "underwater telephone": 10_000.0, "pinger": 5_000.0}
 SOUNDS = {
-    "tapping": "tapping", "hull tapping": "tapping", "tapping on the hull": "tapping",
+    "tapping": "tapping", "hull tapping": "tapping",
+    **{f"{blow} {where}": "tapping" for blow in ("tapping", "hammering", "banging", "knocking")
+       for where in ("on hull", "on the hull", "from the hull", "from inside the hull")},
     "knocking": "tapping", "knocks": "tapping", "blows": "tapping", "taps": "tapping",
     "hammering": "tapping", "banging": "tapping", "hull blows": "tapping",
     "underwater telephone": "underwater telephone", "uwt": "underwater telephone",
@@ -62,7 +64,8 @@ def fill_movement(told: ToldRecord) -> None:
     if told.has("course"):
         told.put(course_true_deg=told.get("course")[0])
     if told.has("speed"):
-        told.put(speed_min_kn=told.get("speed"), speed_max_kn=told.get("speed"))
+        most = told.get("up_to") if told.has("up_to") else told.get("speed")
+        told.put(speed_min_kn=told.get("speed"), speed_max_kn=most)
     told.put_as(length_nmi="way")
     if told.has("due"):
         told.put(report_due=told.get("due").isoformat())

@@ -1,20 +1,26 @@
-"""What was seen, told by voice: where it was, and how well that is known."""
+"""What was seen, and what was listened for in vain, told by voice: where, and how surely."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import hypot, pi
 
+from layers.contract.heard_roles import SHIP
 from layers.datum.heard_fill import (
     BEARING_ABOUT_DEG,
     BEARING_SIGMA_DEG,
+    EARSHOT_M,
+    SOUNDS,
     WITHIN_SIGMAS,
+    observer,
     run_on_error,
     said_true,
 )
+from layers.earth.errors import InputError
 from layers.earth.geodesy import going
 from layers.earth.said.quantity import figure
 from layers.earth.units import M_PER_NMI
-from layers.journal.words.heard import ToldRecord
+from layers.journal.words.heard import HeardWords, Slot, ToldRecord
 
 RANGE_BY_EYE = 0.1  # of the distance of what was seen
 SIGHTED_SIGMA_M = 926.0 / WITHIN_SIGMAS  # seen to 0.5 nmi, 95 %
@@ -84,3 +90,59 @@ def _seen_from(told: ToldRecord) -> None:
         told.assumed.append(how)
     within = figure(round(sigma * WITHIN_SIGMAS / M_PER_NMI, 1), 1)
     told.assume(f"its place to {within} nmi", sigma_m=sigma)
+
+
+def fill_not_heard(told: ToldRecord) -> None:
+    """Put who listened in vain, from when to when, and for what: for tapping unless it is said.
+
+    The least earshot of all is taken where nobody says for what: so little is ruled out.
+    """
+    start, end = told.get("start"), told.get("end")
+    if start is not None and end is not None:
+        if end <= start:
+            raise InputError("the listening ends before it begins")
+        told.at = end
+        told.put(started_at=start.isoformat())
+    observer(told)
+    sound = told.get("sound") or told.get("silent")
+    if sound in EARSHOT_M:
+        told.put(by=sound)
+    else:
+        told.assume("for tapping", by="tapping")
+    earshot = EARSHOT_M.get(sound, min(EARSHOT_M.values()))
+    told.put_as(within_m="within")
+    told.assume(f"would be heard within {figure(earshot / M_PER_NMI, 1)} nmi", within_m=earshot)
+    told.assume("that she sounded then, 1 in 2", sounding_chance=0.5)
+
+
+_TELEPHONE = {f"{no} {answer} on {the}{means}": "underwater telephone"
+              for no in ("no", "nil") for answer in ("answer", "reply", "contact")
+              for the in ("", "the ") for means in ("underwater telephone", "uwt")}  # fmt: skip
+SILENT = Slot(key="silent", title="nothing heard", sort="choice", choices={
+    "heard nothing": "", "hears nothing": "", "nothing heard": "", "nil heard": "",
+    "hearing nothing": "", "listened nothing heard": "", "no sound heard": "",
+    "heard no sound": "", "heard no tapping": "tapping", "no tapping heard": "tapping",
+    "hears no tapping": "tapping", "no pinger heard": "pinger", "heard no pinger": "pinger",
+    **_TELEPHONE})  # fmt: skip
+LISTENED = Slot(key="listened", title="listened", sort="choice", choices={
+    "listened": True, "having listened": True, "listening watch": True})  # fmt: skip
+HEARD_SILENT = {
+    "datum.not_heard": HeardWords(
+        words=("listened in vain",),
+        needs=("silent", "ship", "start", "end"),
+        takes=("sound", "listened", "position", "within"),
+        cores=(("silent", "ship"),),  # nothing heard, by nobody: of her
+        roles=(
+            SILENT,
+            replace(SHIP, preps=("by", "", "from", "at", "of", "aboard", "on")),
+            Slot(key="start", title="from when", sort="time", preps=("from", "")),
+            Slot(key="end", title="until when", sort="time", preps=("until", "to", "till")),
+            Slot(key="sound", title="for what", sort="choice", choices=SOUNDS),
+            LISTENED,
+        ),
+        example="TENACE heard nothing 1200 to 1240",
+        fill=fill_not_heard,
+        timed=False,
+        fields=("started_at", "observer", "latitude_deg", "longitude_deg"),
+    ),
+}

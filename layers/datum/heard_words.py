@@ -24,7 +24,7 @@ from layers.datum.heard_fill import (
     fill_searcher,
     her_places,
 )
-from layers.datum.heard_seen import fill_sighting
+from layers.datum.heard_seen import HEARD_SILENT, fill_sighting
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
 
@@ -34,6 +34,8 @@ SEEN = {
     "slick": "oil slick",
     "oil patch": "oil slick",
     "oil film": "oil slick",
+    "oil sheen": "oil slick",
+    "sheen": "oil slick",
     "fuel slick": "oil slick",
     "oil on the surface": "oil slick",
     "debris": "debris",
@@ -100,7 +102,7 @@ HER_COURSE = replace(COURSE, loose=True,
                      cues=(*COURSE.cues, "intended track", "intended course"))  # fmt: skip
 HER_SPEED = Slot(key="speed", title="speed", sort="quantity", measure=q.SPEED, unit="kn",
                  alone=True, loose=True,
-                 cues=("speed", "making", "doing", "at_speed", "proceeding at"),
+                 cues=("speed", "spd", "making", "doing", "at_speed", "proceeding at"),
                  least=0.1, most=60.0)  # fmt: skip
 WAY = Slot(key="way", title="length of the way", sort="quantity", measure=q.LENGTH, unit="nmi",
            cues=("for a distance of", "length", "to go"), least=0.1, most=3_000.0)  # fmt: skip
@@ -198,7 +200,7 @@ HEARD = {
     "datum.intended_movement": HeardWords(
         words=("intended movement", "pim", "movement"),
         needs=("course|speed|due|overdue",),
-        takes=("course", "speed", "due", "overdue", "way"),
+        takes=("course", "speed", "up_to", "due", "overdue", "way"),
         roles=(HER_COURSE, DUE, OVERDUE, HER_SPEED, WAY),
         cores=(("course",), ("speed",), ("due",), ("overdue",)),
         perhaps={
@@ -276,6 +278,7 @@ HEARD = {
         fields=("searcher", "waypoints", "started_at", "sweep_width_m"),
     ),
     **HEARD_BOTTOM,
+    **HEARD_SILENT,
     "datum.searcher": HeardWords(
         words=("searcher", "can search", "available to search"),
         needs=("ship", "search_speed", "sweep", "endurance"),

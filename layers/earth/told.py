@@ -21,7 +21,8 @@ class PersonsNow:
     ``out`` are alive aboard a ship or ashore. ``by_place`` holds those in the hull and in
     vehicles by the place's name. ``on_board`` None: nobody has said how many there are; the
     counts are then of those that were told. ``differ`` is how many accounts do not agree with
-    another, until a person settles them.
+    another, until a person settles them, and ``between`` the least and the most that these leave
+    possible, by the name of the count.
     """
 
     on_board: int | None
@@ -33,9 +34,15 @@ class PersonsNow:
     dead: int = 0
     missing: int = 0
     differ: int = 0
+    between: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     by_place: Mapping[str, int] = field(default_factory=dict)
     last_told_at: datetime | None = None
     rests_on: tuple[str, ...] = ()
+
+    def figure(self, count: str) -> str:
+        """Return a count as it is read: 24, or 22 to 24 where accounts of it differ."""
+        least, most = self.between.get(count, (0, 0))
+        return f"{least} to {most}" if most else str(getattr(self, count))
 
     @property
     def counted(self) -> int:

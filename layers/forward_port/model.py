@@ -346,6 +346,23 @@ def refuse_a_circle(value: Activity, draft: Draft, known: Known) -> None:
         ) from None
 
 
+def refuse_a_way_to_nowhere(value: RoadLeg, draft: Draft, known: Known) -> None:
+    """Refuse a flight or passage that lacks two places to go between, as long as it is typed.
+
+    Raises
+    ------
+    RecordRefused
+        Says what a leg goes between.
+    """
+    if value.mode == "road" or value.route or len(value.points) + value.to_datum >= 2:
+        return
+    raise RecordRefused(
+        f"leg {value.key} goes between fewer than two places",
+        where="points",
+        accepted="two points or more, one and the datum, or a route that was imported",
+    )
+
+
 def _kind(
     name: str, title: str, model: type[Payload], columns: tuple[SideColumn, ...] = ()
 ) -> Kind:
@@ -367,7 +384,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("aircraft", "aircraft type", Aircraft),
     _kind("trailer", "road train", Trailer),
     _kind("ship", "ship's deck and draught", CandidateShip),
-    _kind("leg", "leg", RoadLeg),
+    Kind(name="forward_port.leg", title="leg", model=RoadLeg, refuse=refuse_a_way_to_nowhere),
     _kind("option", "option", Option),
     Kind(name="forward_port.activity", title="activity", model=Activity, refuse=refuse_a_circle),
     _kind("actual", "actual time", Actual),

@@ -59,7 +59,7 @@ def compete(parts: Sequence[LinePart], grammar: Grammar, now: datetime) -> list[
                 ways += _carried(stretch, best[start], ways, now)
             for way in ways:
                 for before in best[start]:
-                    if way is not None and way.inherited and _tied(before, ways):
+                    if way is not None and way.inherited and _tied(before, ways, parts, start):
                         continue
                     after = _joined(before, way, parts, start)
                     if after is not None:
@@ -174,12 +174,16 @@ def _joined(
     return replace(before, drafts=(*before.drafts, way), cost=cost, shared_ships=both_ships)
 
 
-def _tied(before: Shared, ways: Sequence[Fitted | None]) -> bool:
+def _tied(
+    before: Shared, ways: Sequence[Fitted | None], parts: Sequence[LinePart], start: int
+) -> bool:
     """Whether a kind told already would take the stretch as well as another one does.
 
-    *Aft 11 canisters and 4 candles*: counted like the canisters, or used? Since the same kind
-    can not be told twice of one place, the other would win unasked.
+    *Aft 11 canisters and 4 candles*: counted like the canisters, or used? Without a comma the same
+    kind is not told twice, so the other would win unasked.
     """
+    if parts[start - 1].sort == "comma":
+        return False
     told = {draft.form.kind.name for draft in before.drafts}
     held = {way.form.kind.name for way in ways if way is not None and way.inherited}
     return len(held) > 1 and bool(held & told)

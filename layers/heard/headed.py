@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from layers.earth.errors import InputError
-from layers.heard.asks.which_record import of_a_number, unnumbered
+from layers.heard.asks.which_record import of_a_number, unnumbered, which_field
 from layers.heard.bind import fit
 from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import Form, Grammar
@@ -204,6 +204,10 @@ def _of_words(
         text = _leading_roles(form, rest, fitted, grammar, around)
     text, tail = _tail_time(form, text, around)
     text, when = _when(form, text, around)
+    if form.heard.timed and re.fullmatch(_CLOCK, text.strip(" :,"), re.IGNORECASE):
+        # families told 1515: when that was, and not what
+        part = LinePart(sort="time", text=text.strip(" :,"), value=text.strip(" :,"))
+        text, when = "", bind(form.roles["time"], part, around.now, 3, future_s=0.0)
     when = told_at or when
     if when is not None:
         fitted.bound["time"] = when
@@ -219,10 +223,21 @@ def _of_words(
         for need in form.needs
         if not any(key in fitted.bound for key in need) and form.heard.text not in need
     ]
-    more = tuple(Ask(about=f"{form.kind.title}: {title}?") for title in lacking)
+    more = tuple(_lacking(form, title, word, text.strip(" :,")) for title in lacking)
     if "time" not in fitted.bound and (doubt := _time_behind(form, said, text, around)) is not None:
         more = (*more, doubt)
     return Headed(fitted=fitted, told=told, asks=(*done.asks, *more))
+
+
+def _lacking(form: Form, title: str, word: str, text: str) -> Ask:
+    """Ask for what stands before the colon; where it is one of some words, they are offered."""
+    role = next((one for one in form.roles.values() if one.title == title), None)
+    firsts: dict[str, str] = {}
+    for phrase, value in role.choices.items() if role is not None and text else ():
+        firsts.setdefault(repr(value), phrase)
+    offered = tuple(firsts.values())
+    return Ask(about=f"{form.kind.title}: {title}?", readings=offered,
+               lines=tuple(f"{word} {one}: {text}" for one in offered))  # fmt: skip
 
 
 def _all_roles(form: Form, rest: str, grammar: Grammar, around: LineContext) -> Fitted | None:
@@ -254,12 +269,17 @@ def _leading_roles(
 
 def _when(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None]:
     """Return the time at which it was asked, where the line ends with one that is past."""
-    found = re.search(r"[\s,]+at\s+(\d{4}Z?)\s*$", text) if form.heard.between else None
+    word = "at" if form.heard.between else "since" if _whom_sort(form) == "choice" else ""
+    found = re.search(rf"[\s,]+{word}\s+(\d{{4}}Z?)\s*$", text, re.I) if word else None
     if found is None:
         return text, None
     part = LinePart(sort="time", text=found[1], value=found[1])
     made = bind(form.roles["time"], part, around.now, 3, future_s=0.0)
     return (text, None) if made.doubts else (text[: found.start()], made)
+
+
+def _whom_sort(form: Form) -> str:
+    return form.roles[form.heard.whom].sort if form.heard.whom else ""
 
 
 def _time_before(form: Form, before: str, around: LineContext) -> tuple[str, Bound | None]:
@@ -325,6 +345,8 @@ def _amended(
     made = fit(target, parts, around.now, called=True, amending=True)
     if isinstance(made, Misfit):
         what = made.part.text if made.part is not None else text
+        if (which := which_field(target, parts, what, text, said, record, around)) is not None:
+            return Headed(fitted=fitted, asks=(which,))
         return _ask(fitted, f"correct No. {record.seq}, {title}: {what} is of nothing that it says",
                     part=what)  # fmt: skip
     doubts = [doubt for one in made.bound.values() for doubt in one.doubts]

@@ -13,6 +13,7 @@ from layers.earth.units import M_PER_NMI
 from layers.heard import plain
 from layers.heard.asks.new_name import near_words, with_new_name
 from layers.heard.asks.part_by_part import part_by_part
+from layers.heard.asks.questioned import questioned
 from layers.heard.asks.unknown import nothing_fits
 from layers.heard.compete import Shared, compete
 from layers.heard.fitted import Fitted
@@ -92,6 +93,10 @@ def _segment(
         hearing.notes.append(segment)
         return
     made = headed(said, grammar, around)
+    quoted = made is not None and ":" in said.partition("?")[0]  # decided: who is to dive?
+    if not quoted and (asked := questioned(said, around)) is not None:
+        hearing.asks.append(asked)
+        return
     if made is not None:
         _tell(made.fitted, said, grammar, around, hearing, asks=made.asks, told=made.told)
         return

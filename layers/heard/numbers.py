@@ -51,6 +51,15 @@ COUNTING = frozenset({*DIGITS, *TEENS, *TENS})
 # heard for four, two, eight, one: between figures nobody knows which
 LIKE_NUMBERS = frozenset({"for", "fore", "to", "too", "ate", "won"})
 _HALF = re.compile(r"\bhalf(?:\s+an?)?(?=\s+(?:mile|cable|hour|cubic)\b)", re.IGNORECASE)
+_KNOTS = r"(?:kn|kts?|knots?)\b"
+_WORDS = "|".join(sorted(COUNTING, key=len, reverse=True))
+_COUNT = rf"\d{{1,2}}(?:\.\d)?|(?:{_WORDS})(?:[ -](?:{_WORDS}))?"
+_SPEEDS = re.compile(
+    rf"\b(?P<cue>(?:speed|spd|making|doing|proceeding at)\s+(?:of\s+)?)?(?:between\s+|from\s+)?"
+    rf"(?P<least>{_COUNT})\s*(?:{_KNOTS})?\s*(?:to|and|[-–])\s*(?P<most>{_COUNT})(?![\d./])"
+    rf"\s*(?P<unit>{_KNOTS})?",
+    re.IGNORECASE,
+)
 _TOKEN = re.compile(r"[A-Za-z]+|\d+(?:[.,]\d+)*|[^A-Za-z\d]+")
 _SMEARED = re.compile(r"(?<![A-Za-z0-9.,])[OoIl\d]*\d[OoIl\d]*(?![OoIl\d])")
 
@@ -60,7 +69,7 @@ def figures(text: str) -> str:
 
     A mark is the word in ``« »``, which nothing else can read: it is asked for.
     """
-    text = _HALF.sub("0.5", whole_numbers(text, COUNTING))
+    text = _SPEEDS.sub(_stretch, _HALF.sub("0.5", whole_numbers(text, COUNTING)))
     tokens = _TOKEN.findall(text)
     words = [token.lower() for token in tokens]
     out: list[str] = []
@@ -87,6 +96,13 @@ def figures(text: str) -> str:
         out.append(tokens[at])
         at += 1
     return "".join(out)
+
+
+def _stretch(found: re.Match[str]) -> str:
+    """Return *speed 4 to 7* with both ends said; no speed is 427, so the *to* is a word."""
+    if not found["cue"] and not found["unit"]:
+        return found[0]
+    return f"{found['cue'] or ''}{found['least']} kn up to {found['most']} kn"
 
 
 def _next_word(words: list[str], at: int) -> str:

@@ -59,6 +59,7 @@ _TIMES = re.compile(
       (?:Z|UTC|GMT|zulu|local|(?-i:(?<=\d)[A-FIKLOPQUVXY])(?=[\s,;.]|$))(?![A-Za-z])
     | \d{1,2}:\d{2}\s?(?:Z|UTC|GMT|zulu|local)?(?![\w:])
     | \d{1,3}(?:\.\d+)?\s?(?:h|hours?|min|minutes?|mins)\sago\b
+    | in\s\d{1,3}(?:\.\d+)?\s?(?:h|hrs?|hours?|min|minutes?|mins)\b
     | [-−]\s?\d{1,3}\s?(?:min|mins|minutes|h)\b
     | (?:just\s)?now\b
     )""",

@@ -116,12 +116,13 @@ def _people(slides: Slides, answers: Answers) -> None:
     said = [f"{one.figure} {one.word}" for one in counts if not one.key.endswith("on_board")]
     board = "nobody has said how many are on board"
     if found.on_board is not None:
-        board = f"of {found.on_board} on board"
+        board = f"of {found.figure('on_board')} on board"
     slide = slides.new(f"{', '.join(said)}, {board}")
     rows: list[tuple[str, str]] = [(place, str(n)) for place, n in found.by_place.items() if n]
-    rows += [("Adrift", str(found.adrift)), ("Not heard of", str(found.not_heard_of)),
-             ("Out, alive", str(found.out)), ("Dead", str(found.dead)),
-             ("Named as missing", str(found.missing)), ("All", str(found.counted))]  # fmt: skip
+    rows += [("Adrift", found.figure("adrift")), ("Not heard of", found.figure("not_heard_of")),
+             ("Out, alive", found.figure("out")), ("Dead", found.figure("dead")),
+             ("Named as missing", found.figure("missing")),
+             ("All", str(found.counted))]  # fmt: skip
     size = 14 if len(rows) < 8 else 11
     table = Table(heads=("Where", "Persons"), rows=tuple(rows))
     slides.table(

@@ -15,18 +15,51 @@ SPREAD_PERCENT = 10.0  # of a volume that somebody says; common practice, no sou
 
 def fill_complement(told: ToldRecord) -> None:
     """Put how many were on board; a part of them is told in its form."""
-    told.put_as(persons="onboard")
+    riders = told.get("riders")
+    if riders is None:
+        told.put_as(persons="onboard")
+    elif not told.has("besides"):
+        told.lack("are the riders counted in")
+    elif not told.has("onboard"):
+        if not told.get("besides"):
+            told.lack("how many on board")
+        told.put(part="riders", persons=riders)
+    else:
+        more = riders if told.get("besides") else 0
+        told.put(persons=told.get("onboard") + more)
+        told.assumed.append(
+            f"{int(told.get('onboard') + more)} in all, {int(riders)} of them riders"
+        )
     told.assume("all on board", part="all on board")
 
 
 def fill_report(told: ToldRecord) -> None:
     """Put a headcount at a place."""
     told.put_as(place="refuge", persons="count", injured="injured", stretcher="stretcher")
+    if told.has("all_hands"):
+        _all_hands(told)
+
+
+def _all_hands(told: ToldRecord) -> None:
+    """Put all who are on board, as many as were told."""
+    from layers.survivors.muster.muster import persons_on_board
+
+    found = persons_on_board(told.known, told.at) if told.known is not None else None
+    if found is None or not found.rests_on:
+        told.lack("how many people; nobody told how many were on board")
+        return
+    if found.conflicts:
+        told.lack("how many people; those on board are told differently")
+        return
+    told.put(persons=found.pob)
+    told.assumed.append(f"all hands are {found.pob}, as told on board")
 
 
 def fill_move(told: ToldRecord) -> None:
     """Put people moved; their fitness is not known unless somebody says."""
     told.put_as(from_place="from_place", to_place="to_place")
+    if told.has("from_raft"):
+        told.put(from_place="on the surface")
     if told.has("picked") or told.has("fetched"):
         told.put(to_place="picked up")
         if told.has("fetched_by"):
@@ -229,7 +262,7 @@ def places(known: Known, at: datetime) -> Iterable[Name]:
     yield from (n for n in SHORT if n.key in sorts)
     for name, sort in sorts.items():  # "forward compartment" of "forward", and the other way round
         if sort.value == "refuge":
-            short = name.removesuffix(" refuge").removesuffix(" compartment")
+            short = name.removesuffix(" refuge").removesuffix(" compartment").removesuffix(" room")
             for said in (short, f"{short} compartment", f"{short} refuge"):
                 if said != name:
                     yield Name(text=said, sort="refuge", key=name)

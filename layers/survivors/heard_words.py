@@ -25,6 +25,16 @@ ON_BOARD = Slot(key="onboard", title="how many on board", sort="count", least=0.
                 cues=("on board", "pob", "souls on board", "persons on board", "people on board",
                       "men on board", "crew of", "crew", "souls", "complement",
                       "all told"))  # fmt: skip
+RIDERS = Slot(key="riders", title="", sort="count", least=1.0, most=2_000.0, cues=(
+    "riders", "rider", "ship riders", "passengers", "trainees", "civilians"))  # fmt: skip
+BESIDES = Slot(key="besides", title="are the riders counted in", sort="choice",
+               choices={"riders counted in": False, "including": False,
+                        "counted in": False, "besides the crew": True, "besides": True,
+                        "in addition": True, "plus": True, "as well as": True,
+                        "beyond the crew": True, "on top": True})  # fmt: skip
+ALL_HANDS = Slot(key="all_hands", title="", sort="choice", choices={
+    "all hands": True, "everybody": True, "everyone": True, "the whole crew": True,
+    "all souls": True})  # fmt: skip
 INJURED = Slot(key="injured", title="injured", sort="count", cues=("injured", "hurt", "wounded"),
                least=0.0, most=2_000.0)  # fmt: skip
 STRETCHER = Slot(
@@ -94,6 +104,7 @@ FLOW = Slot(key="flow", title="how much an hour", sort="quantity", measure=q.FLO
 INFLOW = Slot(key="inflow", title="water or air", sort="choice", choices={
     "water coming in": "water", "flooding": "water", "making water": "water",
     "taking water": "water",    "taking in water": "water", "leaking": "water",
+    "flooded": "water", "is flooded": "water", "filling with water": "water",
     "water ingress": "water", "water coming into": "water",
     "air leaking in": "air", "air coming in": "air"})  # fmt: skip
 LIFT = Slot(
@@ -141,28 +152,32 @@ PICKED = Slot(key="picked", title="picked up", sort="name", names=("picked up",)
 # no title: nobody is asked whether people are dead
 DEAD = Slot(key="dead", title="", sort="count", cues=("dead", "died", "have died", "killed"),
             least=1.0, most=2_000.0)  # fmt: skip
+OUT_OF_THE_RAFT = Slot(key="from_raft", title="", sort="choice", choices={
+    f"{out} {the}{raft}": True for out in ("from", "off", "out of") for the in ("the ", "a ", "")
+    for raft in ("raft", "life raft", "liferaft")})  # fmt: skip
 FETCHED = Slot(key="fetched", title="", sort="choice", choices={
     "rescued": True, "recovered": True})  # fmt: skip
 WHERE_DIED = Slot(key="where_died", title="where they died", sort="name", only_with="dead",
-                  names=ALL_PLACES, preps=("in", "at", "aboard", "on", ""))  # fmt: skip
+                  names=ALL_PLACES[:-1], preps=("in", "at", "aboard", "on", ""))  # fmt: skip
 FETCHED_BY = Slot(key="fetched_by", title="by which ship", sort="name", names=("ship",),
-                  only_with="picked|fetched", preps=("by", "aboard"))  # fmt: skip
+                  only_with="picked|fetched", preps=("by", "aboard", ""))  # fmt: skip
 HEARD = {
     "survivors.complement": HeardWords(
         words=(),
-        needs=("onboard",),
-        roles=(ON_BOARD,),
-        cores=(("onboard",),),
+        needs=("onboard|riders",),
+        takes=("besides",),
+        roles=(ON_BOARD, RIDERS, BESIDES),
+        cores=(("onboard",), ("riders",)),
         example="52 on board",
         fill=fill_complement,
         fields=("part",),
     ),
     "survivors.report": HeardWords(
         words=("headcount", "muster"),
-        needs=("refuge", "count"),
+        needs=("refuge", "count|all_hands"),
         takes=("injured", "stretcher"),
-        roles=(REFUGE, COUNT, INJURED, STRETCHER),
-        cores=(("refuge", "count"),),
+        roles=(REFUGE, COUNT, ALL_HANDS, INJURED, STRETCHER),
+        cores=(("refuge", "count"), ("refuge", "all_hands")),
         example="forward 20 people",
         fill=fill_report,
         fields=("place", "persons"),
@@ -182,10 +197,27 @@ HEARD = {
             "have died",
             "killed",
         ),
-        needs=("count|dead", "from_place|where_died", "to_place|picked|dead|fetched"),
-        cores=(("dead", "from_place"), ("dead", "where_died")),
+        needs=("count|dead", "from_place|where_died|from_raft", "to_place|picked|dead|fetched"),
+        cores=(
+            ("dead", "from_place"),
+            ("dead", "where_died"),
+            ("picked", "from_raft"),
+            ("picked", "from_place"),
+        ),
         takes=("injured", "stretcher", "fetched_by"),
-        roles=(COUNT, FROM, TO, PICKED, DEAD, WHERE_DIED, FETCHED, FETCHED_BY, INJURED, STRETCHER),
+        roles=(
+            COUNT,
+            FROM,
+            TO,
+            PICKED,
+            DEAD,
+            WHERE_DIED,
+            FETCHED,
+            FETCHED_BY,
+            INJURED,
+            STRETCHER,
+            OUT_OF_THE_RAFT,
+        ),
         example="14 out from aft on deck 0655",
         fill=fill_move,
         fields=("groups", "reason"),

@@ -104,12 +104,13 @@ def sentence(result: SurvivorsResult) -> str:
     found = counts(who)
     hull = [p for p in who.places if p.sort is PlaceSort.REFUGE and p.alive]
     where = ", ".join(f"{p.name} {p.alive}" for p in hull)
+    now = persons_of(who)
     parts = [
-        f"{count} {COUNT_WORDS[name]}" + (f" ({where})" if name == "in_hull" else "")
+        f"{now.figure(name)} {COUNT_WORDS[name]}" + (f" ({where})" if name == "in_hull" else "")
         for name, count in found.items()
-        if count
+        if count or name in now.between
     ]
-    said = f"Of {who.pob} on board: " + ", ".join(parts)
+    said = f"Of {now.figure('on_board')} on board: " + ", ".join(parts)
     if who.pob_disputed:
         said += f"; {who.pob_disputed} of those on board disputed"
     if who.conflicts:

@@ -12,6 +12,7 @@ from layers.contract.heard_roles import COURSE, HEADING, MARK, RANGE, SHIP, SPEE
 from layers.earth.clock import from_us
 from layers.earth.geodesy import going
 from layers.earth.position import Position
+from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
@@ -19,9 +20,10 @@ BEARS = Slot(key="bears", title="bearing from the mark", sort="direction", loose
              only_with="mark", cues=("bears", "bearing", "brg"))  # fmt: skip
 TRACK_SPEED = replace(SPEED, most=1_000.0, usual=(0.0, 60.0))
 ON_SCENE = Slot(key="on_scene", title="on scene", sort="choice",
-                choices={"on scene": True, "on station": True})  # fmt: skip
+                choices={"on scene": True, "on station": True, "on task": True})  # fmt: skip
 STILL = Slot(key="still", title="stopped", sort="choice", choices={
-    "stopped": 0.0, "anchored": 0.0, "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
+    "stopped": 0.0, "anchored": 0.0, "hove to": 0.0, "lying to": 0.0,
+    "at anchor": 0.0, "lying stopped": 0.0})  # fmt: skip
 SORTS = {
     "support ship": "support ship", "ship of opportunity": "ship of opportunity",
     "search ship": "search ship", "searcher ship": "search ship", "aircraft": "aircraft",
@@ -32,7 +34,13 @@ SORTS = {
     "corvette": "search ship", "warship": "search ship", "minehunter": "search ship",
     "patrol vessel": "search ship", "patrol boat": "search ship",
     "survey ship": "ship of opportunity", "research vessel": "ship of opportunity",
-    "tug": "ship of opportunity", "patrol aircraft": "aircraft", "plane": "aircraft",
+    "tug": "ship of opportunity", "tanker": "ship of opportunity",
+    "merchant ship": "ship of opportunity", "merchant vessel": "ship of opportunity",
+    "fishing vessel": "ship of opportunity", "trawler": "ship of opportunity",
+    "container ship": "ship of opportunity", "bulk carrier": "ship of opportunity",
+    "freighter": "ship of opportunity", "ferry": "ship of opportunity",
+    "yacht": "ship of opportunity", "lifeboat": "search ship", "cutter": "search ship",
+    "patrol aircraft": "aircraft", "plane": "aircraft",
     "maritime patrol aircraft": "aircraft", "helo": "aircraft",
 }  # fmt: skip
 ROLES = SORTS | {f"new {sort}": role for sort, role in SORTS.items()}
@@ -53,6 +61,10 @@ def fill_position(told: ToldRecord) -> None:
         told.put(heading_true_deg=told.get("heading")[0])
     told.put_as(speed_kn="still")
     told.put_as(speed_kn="speed")
+    if told.has("up_to"):
+        middle = 0.5 * (told.get("speed") + told.get("up_to"))
+        told.put(speed_kn=middle)
+        told.assumed.append(f"{figure(middle)} kn, the middle")
     told.assume("", said_by="voice")
 
 
@@ -118,7 +130,8 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
 HEARD = {
     "tracks.position": HeardWords(
         words=(), needs=("ship", "position|mark"),
-        takes=("mark", "bears", "range", "course", "speed", "heading", "still", "on_scene"),
+        takes=("mark", "bears", "range", "course", "speed", "up_to",
+               "heading", "still", "on_scene"),
         roles=(ON_SCENE, BEARS, SHIP, STILL, MARK, RANGE, COURSE, TRACK_SPEED, HEADING),
         cores=(("ship", "position"), ("ship", "mark"), ("ship", "course"), ("ship", "speed")),
         example="TENACE 4310N 00820E 240/12", fill=fill_position, fields=("subject",),

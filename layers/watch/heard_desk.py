@@ -7,6 +7,7 @@ kept as it was said.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from layers.contract.heard_roles import SHIP
 from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
@@ -23,8 +24,15 @@ OFFICE = Slot(key="office", title="which office", sort="choice", choices={
     "OSC": "on-scene coordinator", "on-scene coordinator": "on-scene coordinator",
     "SSRA": "SSRA", "rescue coordinator": "rescue coordinator",
     "coordinator ashore": "rescue coordinator", "RCC": "rescue coordinator",
+    "coordinator": "rescue coordinator", "SAR coordinator": "rescue coordinator",
+    "SMC": "search and rescue mission coordinator",
+    "mission coordinator": "search and rescue mission coordinator",
     "search coordinator": "search coordinator", "rescue commander": "rescue commander",
     "medical officer": "medical officer"})  # fmt: skip
+# each office opens a line with who holds it, in whatever words that is
+HELD = {f"{office} {verb}".lower(): held for office, held in OFFICE.choices.items()
+        for verb in ("is", "is now", "now")}  # fmt: skip
+OFFICE = replace(OFFICE, choices={**OFFICE.choices, **HELD})
 WHO = Slot(key="who", title="who holds it", sort="name", names=("ship",),
            preps=("", "by", "aboard", "on"))  # fmt: skip
 UNTIL = Slot(key="helps_until", title="latest hour at which it helps", sort="time", ahead=True,
@@ -116,7 +124,8 @@ def _whom(told: ToldRecord) -> str | None:
 
 HEARD_DESK = {
     "watch.in_charge": HeardWords(
-        words=("in charge",), needs=("office",), takes=("who",), roles=(OFFICE, WHO, WHAT),
+        words=("in charge", "who is in charge", *HELD),
+        whom="office", needs=("office",), takes=("who",), roles=(OFFICE, WHO, WHAT),
         cores=(("office", "who"),), text="what", example="OSC is TENACE", fill=fill_in_charge,
         fields=("who",)),
     "watch.circuit": HeardWords(

@@ -6,12 +6,13 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from layers.contract.heard_roles import POSITION
+from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said import quantity as q
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
-from layers.weather.scales import SEA_STATE_UPPER_M
+from layers.weather.scales import BEAUFORT_UPPER_KN, SEA_STATE_UPPER_M
 
 USUAL_SEA_M = (0.0, 15.0)  # a single sea beyond it is rare; a lost point is not
 WIND_FROM = Slot(key="wind_from", title="where the wind is from", sort="direction", alone=True,
@@ -19,6 +20,11 @@ WIND_FROM = Slot(key="wind_from", title="where the wind is from", sort="directio
 WIND_KN = Slot(key="wind_kn", title="wind", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
                cues=("wind", "wind speed", "wind from", "winds"), least=0.0, most=250.0,
                usual=(0.0, 100.0))  # fmt: skip
+FORCE = Slot(key="force", title="wind force", sort="number", least=0.0, most=12.0,
+             cues=("force", "wind force", "beaufort", "bft"))  # fmt: skip
+AT_THE_SEAT = Slot(key="at_the_seat", title="at the seat", sort="choice", choices={
+    "at the seat": True, "at the bottom": True, "near the bottom": True, "bottom current": True,
+    "bottom stream": True, "at depth": True})  # fmt: skip
 GUST = Slot(key="gust", title="gusts", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
             cues=("gusting", "gusts", "gust", "gusting to"), least=0.0, most=250.0)  # fmt: skip
 SEA = Slot(key="sea", title="height of the sea", sort="quantity", measure=q.LENGTH, unit="m",
@@ -45,13 +51,15 @@ SWELL_FROM = Slot(key="swell_from", title="where the swell is from", sort="direc
 VIS = Slot(key="vis", title="visibility", sort="quantity", measure=q.LENGTH, unit="nmi",
            cues=("visibility", "vis"), least=0.0, most=60.0)  # fmt: skip
 CURRENT_SET = Slot(key="current_set", title="where the current sets", sort="direction", alone=True,
-                   cues=("current", "current sets", "stream", "stream sets", "tidal stream",
-                         "tidal stream sets", "set", "sets", "setting",
+                   cues=("current", "current sets", "current setting", "stream",
+                         "stream sets", "tidal stream", "tidal stream sets", "set", "sets",
+                         "setting",
                         "tide", "tide sets", "tide setting",
                         "set and drift"))  # fmt: skip
 CURRENT_KN = Slot(key="current_kn", title="current", sort="quantity", measure=q.SPEED, unit="kn",
-                  alone=True, cues=("current", "current sets", "stream", "stream sets",
-                                    "tidal stream", "tidal stream sets", "drift", "rate",
+                  alone=True, cues=("current", "current sets", "current setting", "stream",
+                                    "stream sets", "tidal stream", "tidal stream sets", "drift",
+                                    "rate",
                                     "set and drift"),
                   least=0.0, most=15.0)  # fmt: skip
 AIR_C = Slot(
@@ -137,6 +145,16 @@ def fill_observation(told: ToldRecord) -> None:
         visibility_nmi="vis", current_kn="current_kn", air_c="air_c", sea_c="sea_c",
         pressure_hpa="barometer",
     )  # fmt: skip
+    if told.has("at_the_seat"):  # one figure is no stream of the hours to come
+        raise InputError("a current at the seat is told in the form tidal stream, level seat; "
+                         "in a line keep it as a note")  # fmt: skip
+    if told.has("force") and not told.has("wind_kn"):
+        code = int(told.get("force"))
+        low = BEAUFORT_UPPER_KN[code - 1] + 1 if code else 0
+        high = BEAUFORT_UPPER_KN[code] if code < len(BEAUFORT_UPPER_KN) else None
+        middle = 0.5 * (low + high) if high is not None else float(low)
+        span = f"{low} to {high} kn" if high is not None else f"{low} kn and more"
+        told.assume(f"{figure(middle)} kn, of force {code}: {span}", wind_kn=middle)
     if told.has("sea_state") and not told.has("sea"):
         code = int(told.get("sea_state"))
         bounds = (0.0, *SEA_STATE_UPPER_M)
@@ -173,17 +191,19 @@ def stations(known: Known, at: datetime) -> Iterable[Name]:
 
 HEARD = {
     "weather.observation": HeardWords(
-        words=("weather observed", "weather"),
+        words=("weather observed", "weather", "wx"),
         needs=(
-            "wind_from|wind_kn|sea|sea_state|swell|vis|current_kn|air_c|sea_c|barometer",
+            "wind_from|wind_kn|force|sea|sea_state|swell|vis|current_kn|air_c|sea_c|barometer",
             "at_ship|position",
         ),
-        takes=("gust", "period", "swell_from", "current_set"),
+        takes=("gust", "period", "swell_from", "current_set", "at_the_seat"),
         roles=(
             AT_SHIP,
             POSITION,
             WIND_FROM,
             WIND_KN,
+            FORCE,
+            AT_THE_SEAT,
             GUST,
             SEA,
             SEA_STATE,
@@ -199,6 +219,8 @@ HEARD = {
         ),
         cores=(
             ("wind_kn",),
+            ("force",),
+            ("at_the_seat",),
             ("wind_from",),
             ("sea",),
             ("sea_state",),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -217,3 +218,13 @@ def test_a_way_is_reckoned_from_the_stage_that_was_declared_and_from_none_that_w
     app = drawn(path, "forward_port.option")
     assert field(app, "That hour is").value == "SUBLOOK"
     journal.close()
+
+
+def test_a_figure_that_nobody_gave_is_said_to_be_ours_and_is_not_typed_in(tmp_path):
+    app = drawn(tmp_path / "plot.sqlite", "datum.sighting")
+    boxes = [one for one in app.text_input if one.placeholder.startswith("if left empty:")]
+    figures = [one for one in boxes if re.search(r": \d", one.placeholder)]
+    assert len(figures) >= 2
+    for one in figures:
+        assert one.placeholder.endswith(", common practice"), one.label
+        assert not one.value, one.label

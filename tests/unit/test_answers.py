@@ -70,6 +70,10 @@ def test_counts_of_nobody_are_left_out_and_the_rest_add_up():
 def test_counts_that_contradict_each_other_say_so_wherever_they_are_read():
     now = PersonsNow(on_board=71, in_hull=44, not_heard_of=27, differ=1)
     assert answer_words.persons(made(persons=now))[-1].word == "POB, counts differ"
+    now = replace(now, between={"in_hull": (41, 44), "not_heard_of": (27, 30), "dead": (0, 3)})
+    said = [(one.figure, one.word) for one in answer_words.persons(made(persons=now))]
+    assert said == [("41 to 44", "in hull"), ("27 to 30", "not heard of"),
+                    ("71", "POB, 0 to 3 dead, counts differ")]  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -268,3 +268,18 @@ def test_quantile_by_bins_is_the_sorted_one():
     for part in (0.05, 0.5, 0.95):
         plain = values[order][np.searchsorted(edges, part)]
         assert quantile(values, weight, part) == pytest.approx(plain, abs=0.05)
+
+
+@pytest.mark.parametrize("sigma_m", [400.0, 4_000.0, 12_000.0])
+def test_a_listener_whose_place_is_doubtful_tells_less(sigma_m):
+    """The chance to have been within earshot, against drawn places of the listener."""
+    away = np.array([0.0, 3_000.0, 6_000.0, 12_000.0, 25_000.0])
+    states = States(away, np.zeros(5), np.zeros(5))
+    term = HeardTerm(plane=PLANE, **at(0.0, 0.0), within_m=5_000.0, fades_over_m=2_500.0,
+                     wrong=0.0, position_sigma_m=sigma_m)  # fmt: skip
+    rng = np.random.default_rng(7)
+    east, north = rng.normal(0.0, sigma_m, (2, 200_000))
+    for mine, metres in zip(term(states), away, strict=True):
+        apart = np.hypot(metres + east, north)
+        heard = 1.0 / (1.0 + np.exp(np.clip(4.0 * (apart - 5_000.0) / 2_500.0, -60.0, 60.0)))
+        assert mine == pytest.approx(heard.mean(), abs=0.01), metres

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from dashboard.tools.first_report import LABELS, read
+from dashboard.tools.first_report import LABELS, read, told
 from layers.catalogue import KINDS
 from layers.datum.marks import sketch
+from layers.heard import Grammar, around, hear
 from layers.journal.known import Known, ListShelf, check_payload
-from layers.journal.record import as_record
+from layers.journal.record import Draft, as_record, form_identity
 
 NOW = datetime(2027, 3, 13, 7, 5, tzinfo=UTC)
 WHOLE = {
@@ -134,3 +135,24 @@ def test_what_is_typed_draws_at_once_and_by_hand_it_is_there():
     )[2]  # fmt: skip
     # 15 kn, assumed, for 9 h 05 and the mile: 137.2 nmi
     assert reach / 1852.0 == pytest.approx(137.25, abs=0.3)
+
+
+def test_what_lines_told_already_stands_in_the_card():
+    records = []
+    at = NOW
+    for line in ("boat GREYWETHER length 68 m", "course 215", "speed 4 to 7 kn; report due 0630",
+                 "69 on board", "sublook 0650"):  # fmt: skip
+        for one in hear(line, Grammar(KINDS), around(KINDS, None, NOW)).understood:
+            draft = Draft(kind=one.kind, payload=one.payload, valid_at=one.valid_at, heard_at=at,
+                          source="voice", identity=form_identity(line + one.kind))  # fmt: skip
+            records.append(as_record(draft, seq=len(records) + 1, recorded_at=at, author="watch"))
+    known = Known(ListShelf(records), KINDS, len(records), NOW)
+    assert told(known, NOW) == {
+        "name": "told already: GREYWETHER",
+        "length": "told already: 68 m",
+        "movement": "told already: 215°T 4 to 7 kn",
+        "due": "told already: 130630Z",
+        "on_board": "told already: 69 all on board",
+        "stage": "told already: SUBLOOK, 0650Z",
+    }
+    assert told(Known(ListShelf([]), KINDS, 0, NOW), NOW) == {}

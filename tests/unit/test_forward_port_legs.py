@@ -5,8 +5,9 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from layers.catalogue import KINDS
 from layers.earth.chart.marks import Freshness, PointMark, Symbol
-from layers.earth.errors import InputError
+from layers.earth.errors import InputError, RecordRefused
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.values import Conditions, ShipState, TracksValue, WeatherValue
@@ -14,6 +15,8 @@ from layers.forward_port import LAYER
 from layers.forward_port.legs import coast
 from layers.forward_port.legs.passage import ahead_of, over_network, passage
 from layers.forward_port.legs.sea_speed import kept_speed_kn
+from layers.journal.actor import Actor, Role
+from layers.journal.store import open_journal
 from tests.unit.forward_port_cases import NOW, ZERO, activity, actual, hours, option, result, row
 
 WEST, EAST = Position(50.0, -10.0), Position(50.0, -7.0)
@@ -243,3 +246,27 @@ def test_a_swell_costs_without_the_wind_that_made_it() -> None:
     unknown = kept_speed_kn(13.0, light, np.array([90.0]), np.array([np.nan]), **one)
     assert swell[0] < 0.75 * calm[0]
     assert unknown[0] >= calm[0] > 12.5
+
+
+@pytest.mark.parametrize(
+    ("leg", "taken"),
+    [
+        ({"mode": "sea"}, False),
+        ({"mode": "sea", "points": SEA["points"][:1]}, False),
+        ({"mode": "flight", "ship": "ORYX"}, False),
+        ({"mode": "sea", "to_datum": True}, False),
+        ({"mode": "sea", "points": SEA["points"][:1], "to_datum": True}, True),
+        ({"mode": "sea", **SEA}, True),
+        ({"mode": "sea", "route": "to sea"}, True),
+        ({"mode": "road", "road": "coast road"}, True),
+    ],
+)
+def test_a_leg_to_nowhere_is_refused_when_it_is_typed(leg, taken, tmp_path):
+    journal = open_journal(str(tmp_path / "plot.sqlite"), KINDS, clock=lambda: NOW)
+    watch, draft = Actor(name="watch", role=Role.WATCH), row("leg", key="one", **leg)
+    if taken:
+        assert journal.append(watch, [draft]).records
+    else:
+        with pytest.raises(RecordRefused, match="fewer than two places"):
+            journal.append(watch, [draft])
+    journal.close()

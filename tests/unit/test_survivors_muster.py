@@ -172,3 +172,37 @@ def test_added_chamber_takes_people():
     told.add("survivors.place", {"name": "chamber 3", "sort": "chamber"}, hours=3)
     told.move("after", "chamber 3", 16, hours=4)
     assert muster(told.known(), Moment(AT + 4 * HOUR, AT + 4 * HOUR)).out == 18
+
+
+def test_counts_that_contradict_give_the_least_and_the_most_that_can_be_true():
+    """By hand, of 71: forward 24 or 22, after 33, adrift 2, out 2, dead 1.
+
+    In the hull 22 + 33 = 55 to 24 + 33 = 57; not heard of 71 - 57 - 5 = 9 to 71 - 55 - 5 = 11.
+    """
+    told = opened_by_telephone()
+    told.report("forward", 22, hours=4, source="inspection vehicle")
+    told.report("after", 33, hours=4, source="underwater telephone")
+    who = muster(told.known(), Moment(AT + 5 * HOUR, AT + 5 * HOUR))
+    now = persons_of(who)
+    assert who.by_place["after"] == 33  # the headcount finds three who were not heard of
+    assert now.between["in_hull"] == (55, 57)
+    assert now.between["not_heard_of"] == (9, 11)
+    assert set(now.between) == {"in_hull", "not_heard_of"}
+    assert now.figure("in_hull") == "55 to 57"
+    assert now.figure("adrift") == "2"
+    said = sentence(compute(told.known(), {}, Moment(AT + 5 * HOUR, AT + 5 * HOUR)))
+    assert said.startswith("Of 71 on board: 55 to 57 in the hull")
+    assert "9 to 11 not heard of" in said
+
+
+def test_two_lists_that_differ_bound_who_is_not_heard_of():
+    told = opened_by_telephone()
+    told.complement("sailing list", 66, source="squadron")
+    now = persons_of(muster(told.known(), Moment(AT + 3 * HOUR, AT + 3 * HOUR)))
+    # 69 or 66, and 2 riders; 59 are heard of
+    assert now.between == {"on_board": (68, 71), "not_heard_of": (9, 12)}
+
+
+def test_accounts_that_agree_leave_nothing_open():
+    now = persons_of(muster(opened_by_telephone().known(), Moment(AT + 3 * HOUR, AT + 3 * HOUR)))
+    assert not now.between

@@ -6,6 +6,7 @@ nothing else of the page.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from html import escape
 
@@ -81,6 +82,8 @@ def _card(seen: Seen, held: FormState) -> CardRead:
             remembered(held, name, _key(held, name), "")
     remembered(held, "stage", _key(held, "stage"), None)
     read = _read(seen, held)
+    # what a line told already stands under its field, until something is typed there
+    read = replace(read, said={**first_report.told(seen.known, seen.now), **read.said})
     for row in ROWS:
         for place, (name, _) in zip(st.columns([wide for _, wide in row]), row, strict=True):
             with place:

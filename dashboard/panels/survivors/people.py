@@ -11,7 +11,7 @@ from layers.earth.clock import clock_words
 from layers.scene.ink import Ink
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState
-from layers.survivors.muster.persons import COUNT_OF, SHOWN
+from layers.survivors.muster.persons import COUNT_OF, SHOWN, persons_of
 from layers.survivors.report import COUNT_WORDS
 
 HEIGHT, STEP, TOP = 160, 21.0, 58.0
@@ -21,7 +21,7 @@ GAP, PART = 20.0, 32.0
 
 def drawing(who: Muster, ink: Ink) -> str:
     """Return the marks by count and place as inline SVG in one line."""
-    rows = _rows_for(who.pob)
+    rows, now = _rows_for(who.pob), persons_of(who)
     parts: list[str] = []
     x = 0.0
     for name in SHOWN:
@@ -30,12 +30,10 @@ def drawing(who: Muster, ink: Ink) -> str:
             continue
         if x:
             parts.append(_rule(x - PART / 2, ink))
-        x = _count(parts, name, places, x, rows, ink, who.at) + PART
+        x = _count(parts, name, now.figure(name), places, x, rows, ink, who.at) + PART
     wide = max(x, float(WIDTH))
     said = ", ".join(
-        f"{sum(n for _, n in found)} {COUNT_WORDS[name]}"
-        for name in SHOWN
-        if (found := _places(who, name))
+        f"{now.figure(name)} {COUNT_WORDS[name]}" for name in SHOWN if _places(who, name)
     )
     return (
         f'<svg role="img" aria-label="{escape(said)}" data-answer="persons" '
@@ -66,15 +64,15 @@ def _rule(x: float, ink: Ink) -> str:
 def _count(
     parts: list[str],
     name: str,
+    total: str,
     places: list[tuple[PlaceState, int]],
     x: float,
     rows: int,
     ink: Ink,
     now: datetime,
 ) -> float:
-    total = sum(n for _, n in places)
     colour = ink.people if name == "adrift" else ink.ink
-    figure = 13.5 * len(str(total))
+    figure = 13.5 * len(total)
     parts.append(
         f'<text x="{x:.0f}" y="22" font-size="25" font-weight="650" fill="{colour}">{total}</text>'
     )

@@ -118,11 +118,13 @@ class FormInputs:
     def _hint(self, field: Field) -> str:
         left = form_order.LEFT_EMPTY.get(f"{self.kind.name}.{field.name}")
         if left and not self.correcting:
-            return f"if left empty: {left}"
+            ours = ", common practice" if left[0].isdigit() else ""  # a figure that nobody gave
+            return f"if left empty: {left}{ours}"
         if field.sort == "position" and self._observer_field():
             return "from her track, if left empty"
         if field.default not in (None, "", [], ()) and field.sort != "switch":
-            return f"if left empty: {field.default}"
+            ours = ", common practice" if isinstance(field.default, int | float) else ""
+            return f"if left empty: {field.default}{ours}"
         shown = {"position": "49 50.0N 008 30.0W", "time": "1044, 281044Z, -20 min"}
         return shown.get(field.sort) or field.help or ""
 

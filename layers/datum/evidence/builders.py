@@ -193,6 +193,7 @@ def _heard(value: Heard, at: datetime, setting: EvidenceSetting) -> Parts:
         within_m=value.within_m,
         fades_over_m=value.fades_over_m or value.within_m / 2.0,
         wrong=value.chance_wrong,
+        position_sigma_m=value.position_sigma_m,
     )
     nmi = value.within_m / M_PER_NMI
     says = f"{value.by or 'heard'}: within about {nmi:.1f} nmi of {value.observer}"

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -243,9 +244,33 @@ class DifferenceTerm:
         return np.asarray(self.wrong * wrong_law(off, sigma**2, self.apart_m), dtype=np.float64)
 
 
+def _audible(metres: Floats, within_m: float, fades_over_m: float) -> Floats:
+    beyond = np.clip((metres - within_m) / fades_over_m, -40.0, 40.0)
+    return np.asarray(1.0 / (1.0 + np.exp(4.0 * beyond)))
+
+
+@lru_cache(maxsize=64)
+def _heard_from(within_m: float, fades_over_m: float, sigma_m: float) -> tuple[Floats, Floats]:
+    """Return the chance to be heard by distance from where the listener is thought to be.
+
+    The mean over where she may have been: a round normal error, by Gauss-Hermite quadrature.
+    """
+    node, weight = np.polynomial.hermite.hermgauss(60)
+    east, north = np.meshgrid(node * np.sqrt(2.0) * sigma_m, node * np.sqrt(2.0) * sigma_m)
+    weights = np.outer(weight, weight) / np.pi
+    away = np.linspace(0.0, within_m + 10.0 * fades_over_m + 6.0 * sigma_m, 400)
+    chance = [float((weights * _audible(np.hypot(d + east, north), within_m, fades_over_m)).sum())
+              for d in away]  # fmt: skip
+    return away, np.array(chance)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeardTerm:
-    """Heard at all: likely within a range, fading beyond it."""
+    """Heard at all: likely within a range, fading beyond it.
+
+    Where the listener was is known to ``position_sigma_m``, round about, 1 sigma: of one whose
+    place is doubtful little is learnt.
+    """
 
     plane: Plane
     latitude_deg: float
@@ -253,14 +278,19 @@ class HeardTerm:
     within_m: float
     fades_over_m: float
     wrong: float
+    position_sigma_m: float = 0.0
 
     def __call__(self, states: States) -> Floats:
         """Return the likelihood of the report for each state, shape (n,)."""
         metres, _ = range_bearing(
             self.plane, self.latitude_deg, self.longitude_deg, states.x_m, states.y_m
         )
-        beyond = np.clip((metres - self.within_m) / self.fades_over_m, -40.0, 40.0)
-        return with_tail(1.0 / (1.0 + np.exp(4.0 * beyond)), self.wrong, 1.0)
+        if self.position_sigma_m > 0.05 * self.within_m:
+            away, chance = _heard_from(self.within_m, self.fades_over_m, self.position_sigma_m)
+            heard = np.interp(metres, away, chance)
+        else:
+            heard = _audible(metres, self.within_m, self.fades_over_m)
+        return with_tail(heard, self.wrong, 1.0)
 
     def wrong_part(self, states: States) -> Floats:
         """Return the chance that something else was heard, shape (n,)."""

@@ -125,6 +125,7 @@ def silence(value: NotHeard, at: datetime, setting: EvidenceSetting) -> Parts:
             within_m=value.within_m,
             fades_over_m=value.fades_over_m or value.within_m,
             wrong=0.0,
+            position_sigma_m=value.position_sigma_m,
         )
         within_m, how = value.within_m, "as typed"
     else:

@@ -145,6 +145,24 @@ TURNING = NO_NAME.union(
         "times",
         "x",
     ],
+    [
+        "did",
+        "does",
+        "do",
+        "stopped",
+        "stops",
+        "ceased",
+        "ended",
+        "faded",
+        "longer",
+        "gauge",
+        "bottom",
+        "seat",
+        "vacuum",
+        "asks",
+        "whether",
+        "denies",
+    ],
 )
 MOST = 3  # words left out: of more the rest is no line any more
 

@@ -26,6 +26,8 @@ SIDES = {
     for k, (long, short) in enumerate(zip(_POINTS, _SHORT, strict=True))
     for way in (long, short, long.replace("th", "th-", 1) if len(long) > 5 else long)
 }
+SIDES |= {way: 22.5 + 45.0 * k for k, way in enumerate(
+    ("nne", "ene", "ese", "sse", "ssw", "wsw", "wnw", "nnw"))}  # fmt: skip
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW = re.compile(r"new\b", re.IGNORECASE)
 _NAMELIKE = re.compile(r"[A-Za-z][A-Za-z0-9'.-]*|\d{1,3}")
@@ -42,7 +44,31 @@ def with_new_name(parts: list[LinePart], grammar: Grammar, around: LineContext) 
         form = introducing(part, grammar)
         if form is not None:
             return _introduced(parts, at, form, grammar, around)
-    return _first_ship(parts, grammar, around)
+    return _first_place(_first_ship(parts, grammar, around), grammar, around)
+
+
+def _first_place(parts: list[LinePart], grammar: Grammar, around: LineContext) -> list[LinePart]:
+    """Return the parts with a place as a new one where none has been told: control room 17 people.
+
+    It ends with a word that only names of places end with, and the rest is whole with it.
+    """
+    for form in grammar.forms.values():
+        ready = {name.key for name in form.heard.ready_names}
+        if not form.heard.endings or any(
+            name.key not in ready for name in around.of_sort(form.heard.introduces)
+        ):
+            continue
+        for at in range(len(parts)):
+            end = _ended(parts, at, form.heard.endings)
+            if not end:
+                continue
+            name = _new(parts[at:end], form.heard.introduces)
+            whole = [*parts[:at], name, *parts[end:]]
+            ways = compete(whole, grammar, around.now)
+            if ways and not ways[0].cost[0] and all(way.bound for way in ways[0].drafts):
+                return whole
+            break
+    return parts
 
 
 def introducing(part: LinePart, grammar: Grammar) -> Form | None:
@@ -145,8 +171,15 @@ def _first_ship(parts: list[LinePart], grammar: Grammar, around: LineContext) ->
     if end < len(parts) and re.fullmatch(r"\d{1,2}", parts[end].text) and not parts[end].prep:
         end += 1  # RESCUE 21
     with_it = [*parts[: runs[0]], _new(parts[runs[0] : end], "ship"), *parts[end:]]
-    # where nothing is told of a ship it is none: overdue since 1130Z
-    return with_it if compete(with_it, grammar, around.now) else parts
+    # where nothing is told of a ship it is none (overdue since 1130Z), nor where it may be a port
+    for form in grammar.forms.values():
+        sort = form.heard.introduces
+        if sort and sort != "ship" and not form.heard.endings and not form.heard.hers:
+            other = [*parts[: runs[0]], _new(parts[runs[0] : end], sort), *parts[end:]]
+            if compete(other, grammar, around.now):
+                return parts
+    ways = compete(with_it, grammar, around.now)
+    return with_it if ways and not ways[0].cost[0] else parts
 
 
 def _whole(made: Fitted | Misfit) -> bool:
@@ -335,6 +368,12 @@ def _lead_of(
     stop = next((k for k in range(end, len(parts)) if parts[k].sort == "comma"), len(parts))
     whole = [*parts[:first], new, *parts[end:stop]]
     called = bool(form.heard.endings)
-    fits = [fit(other, whole, around.now, called=called) for other in grammar.forms.values()]
-    wanted = any(isinstance(made, Fitted) and not made.lacking and made.bound for made in fits)
+    fits = [fit(other, whole, around.now, called=called or (other is form and form.heard.hers))
+            for other in grammar.forms.values()]  # fmt: skip
+    wanted = any(
+        isinstance(made, Fitted) and made.bound
+        and (not made.lacking or (len(made.lacking) == 1 and any(
+            one.part is new for one in made.bound.values())))  # her course, his position?
+        for made in fits
+    )  # fmt: skip
     return form.heard.words[0] if wanted else ""

@@ -38,6 +38,12 @@ _TURNS = re.compile(
     r"reciprocal|opposite|\w+n['’]t)\b",
     re.IGNORECASE,
 )
+# and, where it is left out, what takes back what it stood beside: hears nothing on the telephone
+_TAKES_BACK = re.compile(
+    r"\b(?:nothing(?!\s+heard)|none|nil|nobody|lost|stopped|stops|ceased|ended|longer|faded|asks?|asked|"
+    r"whether|denie[sd]|did|does)\b",
+    re.IGNORECASE,
+)
 Read = Callable[[str], HeardLine]
 
 
@@ -204,7 +210,7 @@ def _covered(
         return None
     taken = {k for start, end, _ in pieces for k in range(start, end)}
     left = [segment[a:b].strip(" ,.") for k, (a, b) in enumerate(spans) if k not in taken]
-    if any(_TURNS.search(words) for words in left):
+    if any(_TURNS.search(words) or _TAKES_BACK.search(words) for words in left):
         return None
     texts = [text for _, _, text in pieces]
     offered = ["; ".join(texts)]

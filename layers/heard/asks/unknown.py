@@ -105,6 +105,7 @@ def _described(segment: str, parts: Sequence[LinePart], grammar: Grammar) -> lis
 def _carries(new: Ask, grammar: Grammar) -> bool:
     """Whether a line without any figure tells something of the new name: PETREL aboard HOKULANI."""
     words = [form.heard.names_new for form in grammar.forms.values() if form.heard.names_new]
+    words += [form.heard.words[0] for form in grammar.forms.values() if form.heard.hers]
     return any(reading.startswith(word) for reading in new.readings for word in words)
 
 
@@ -130,9 +131,17 @@ def _unknown(
             continue
         if (side := part.text.lower().removesuffix("erly")) in SIDES:
             about = f"{part.text} is a rough side: bearing in figures?"
-            figures = (f"{SIDES[side]:03.0f}",)
+            degrees = SIDES[side]
+            figures = (f"{degrees:03.0f}" if degrees % 1 == 0 else f"{degrees:05.1f}",)
             lines = (segment.replace(part.text, figures[0], 1),)
+            said = rf"\b{re.escape(part.text)}\s+(\d|1[0-2])\b(?!\s*kn)"
+            if force := re.search(said, segment):
+                # SW 6: a force as likely as a speed
+                figures = (f"{figures[0]} force {force[1]}", f"{figures[0]}/{force[1]} kn")
+                lines = tuple(segment.replace(force[0], one, 1) for one in figures)
             asks.append(Ask(about=about, readings=figures, lines=lines, part=part.text))
+        elif part.text.lower() == "datum":
+            asks.append(_where_it_moves(segment, part, grammar, around))
         elif part.text.lower() in SPEAKERS:
             asks.append(Ask(about=f"{part.text}: who is that? name the ship", part=part.text))
         elif part.text.startswith("«"):
@@ -142,6 +151,17 @@ def _unknown(
     if words:
         asks.append(left_out(segment, parts, words, grammar, around))
     return asks
+
+
+def _where_it_moves(segment: str, part: LinePart, grammar: Grammar, around: LineContext) -> Ask:
+    """Ask at which ship or position, where a line says the datum, which moves with each report."""
+    ships = [name.text for name in around.of_sort("ship")
+             if _reads(segment, part.text, name.text, grammar, around)]  # fmt: skip
+    lines = tuple(re.sub(rf"\b(?:the\s+)?{re.escape(part.text)}\b", name, segment, count=1,
+                         flags=re.IGNORECASE) for name in ships[:MOST_OFFERED])  # fmt: skip
+    offered = tuple(f"at {name}" for name in ships[:MOST_OFFERED])
+    return Ask(about="the datum moves: at which ship, or at which position?", readings=offered,
+               lines=lines, part=part.text)  # fmt: skip
 
 
 def _near(

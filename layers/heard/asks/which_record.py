@@ -6,10 +6,13 @@ Which one is never guessed: the newest that could be meant are the answers to pr
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from layers.heard.bind import fit
+from layers.heard.fitted import Fitted
 from layers.heard.grammar import Form, Grammar
 from layers.heard.names import LineContext
+from layers.heard.parts import LinePart, Meaning
 from layers.heard.result import Ask
 from layers.journal.record import Record
 from layers.journal.words.payloads import payload_words
@@ -90,3 +93,26 @@ def _speaks_of(record: Record, said: str, grammar: Grammar) -> bool:
         + " ".join(value.lower() for value in record.payload.values() if isinstance(value, str))
     )
     return any(re.search(rf"\b{word}\b", held) for word in words)
+
+
+def which_field(
+    target: Form, parts: Sequence[LinePart], what: str, text: str, said: str, record: Record,
+    around: LineContext,
+) -> Ask | None:  # fmt: skip
+    """Ask what of a record a value is, where it can be more than one thing: course or heading."""
+    cues = []
+    for role in target.roles.values():
+        cue = LinePart(sort="phrase", text=role.cues[0] if role.cues else "",
+                       value=(Meaning(sort="cue", key=role.key),))  # fmt: skip
+        at = next((k for k, part in enumerate(parts) if part.text == what), None)
+        if at is None or not role.cues or role.only_with:
+            continue
+        made = fit(target, [*parts[:at], cue, *parts[at:]], around.now, called=True, amending=True)
+        if isinstance(made, Fitted) and role.key in made.bound:
+            cues.append(role.cues[0])
+    if not cues:
+        return None
+    at_text = said.rfind(text)
+    lines = tuple(said[:at_text] + text.replace(what, f"{cue} {what}", 1) for cue in cues)
+    return Ask(about=f"correct No. {record.seq}: {what} is its {' or its '.join(cues)}?",
+               readings=tuple(f"{cue} {what}" for cue in cues), lines=lines, part=what)  # fmt: skip

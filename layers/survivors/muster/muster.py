@@ -47,12 +47,15 @@ class Conflict:
     """Two accounts that do not agree, shown until a person settles it.
 
     ``difference`` is reported less booked, in persons; ``rests_on`` the records that disagree.
+    ``if_true`` is how many more or fewer are at each place if this account is the right one;
+    an empty name stands for all on board.
     """
 
     place: str
     text: str
     difference: int
     rests_on: tuple[str, ...]
+    if_true: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,6 +251,7 @@ def _differs(place: str, stated: list[Entry]) -> Conflict:
         text=f"{place}: told {told}",
         difference=max(counts) - min(counts),
         rests_on=tuple(entry.id for entry in stated),
+        if_true=(("", min(counts) - max(counts)),),  # the larger is booked
     )
 
 
@@ -347,6 +351,10 @@ def _moves_set_aside(booked: Booked) -> list[Conflict]:
             text=f"move of {entry.value.persons} at {dtg(entry.record.valid_at)} set aside: {why}",
             difference=entry.value.persons,
             rests_on=(entry.id,),
+            if_true=(
+                (entry.value.from_place, -entry.value.persons),
+                (entry.value.to_place, entry.value.persons),
+            ),
         )
         for entry, why in booked.set_aside
     ]
@@ -376,6 +384,7 @@ def _reports_apart(
                     f"the muster had {then.persons(place)} ({difference:+d})",
                     difference=difference,
                     rests_on=(entry.id,),
+                    if_true=((place, difference),),
                 )
             )
     return found

@@ -36,6 +36,45 @@ def counts(who: Muster) -> dict[str, int]:
     return found
 
 
+def between(who: Muster) -> dict[str, tuple[int, int]]:
+    """Return the least and the most of each count that accounts which differ leave possible.
+
+    Each place holds what is booked, or what an account that differs says of it; who is then
+    nowhere else is not heard of. A count that nothing leaves open is not in it; ``on_board`` is.
+    """
+    least_pob = who.pob + sum(n for one in who.conflicts for place, n in one.if_true if not place)
+    low: dict[str, int] = {}
+    high: dict[str, int] = {}
+    for place in who.places:
+        told = [place.alive] + [
+            max(place.alive + more, 0)
+            for one in who.conflicts for name, more in one.if_true if name == place.name
+        ]  # fmt: skip
+        if COUNT_OF[place.sort] == "dead":
+            told = [place.persons, *(place.persons + n - place.alive for n in told[1:])]
+        low[place.name], high[place.name] = min(told), max(told)
+    unheard = [p.name for p in who.places if p.sort is PlaceSort.UNACCOUNTED]
+    buried = sum(p.of("dead") for p in who.places if COUNT_OF[p.sort] != "dead")
+    found: dict[str, tuple[int, int]] = {}
+    for name in SHOWN:
+        mine = [p.name for p in who.places if COUNT_OF[p.sort] == name]
+        others = [p.name for p in who.places if p.name not in (*mine, *unheard)]
+        elsewhere = sum(low[one] for one in others) + buried
+        if mine == unheard:
+            least = max(least_pob - sum(high[one] for one in others) - buried, 0)
+            most = who.pob - elsewhere
+        else:
+            least = sum(low[one] for one in mine)
+            most = min(sum(high[one] for one in mine), who.pob - elsewhere)
+            if name == "dead":
+                least, most = least + buried, most + buried
+        if least < most:
+            found[name] = (least, most)
+    if least_pob < who.pob:
+        found["on_board"] = (max(least_pob, 0), who.pob)
+    return found
+
+
 def persons_of(who: Muster) -> PersonsNow:
     """Return everybody on board, each in exactly one count, with the places that hold any.
 
@@ -48,6 +87,7 @@ def persons_of(who: Muster) -> PersonsNow:
     return PersonsNow(
         on_board=who.pob,
         differ=len(who.conflicts),
+        between=between(who),
         by_place={name: persons for name, persons in held.items() if persons},
         last_told_at=who.last_report_at,
         rests_on=who.rests_on,

@@ -1,0 +1,80 @@
+"""What only asks, takes back or was heard in vain is never told as a fact, by itself or by a press.
+
+Written from two invented incidents worked by voice (a boat off Chile, one south of Ceylon) before
+they were run: each line was taken for another fact there, or an answer to press told what nobody
+had said.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.heard_world import heard, verdict
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["was it tapping TENACE heard", "TENACE heard tapping?", "has TENACE heard tapping 1148",
+     "did TENACE hear tapping", "is it tapping that TENACE heard 1148",
+     "smoke? bearing 090T TENACE", "bearing 060T? from TENACE 1152", "forward 20 people?",
+     "what did TENACE hear, tapping 1148",
+     "scrap 14?", "any news of tapping from TENACE", "was TENACE at 4310N 00820E 1148",
+     "are there 20 people forward", "how many on board, 52"],
+)  # fmt: skip
+def test_a_question_is_no_report(line: str) -> None:
+    hearing = heard(line)
+    assert verdict(hearing) == "asked"
+    assert not hearing.understood
+    for way in (way for ask in hearing.asks for way in ask.lines):
+        assert {one.kind for one in heard(way).understood} <= {"watch.note"}, way
+
+
+def test_what_sounds_like_a_question_and_is_told_is_told() -> None:
+    for line, kind in (("was due 1214", "datum.intended_movement"),
+                       ("report was due 1214", "datum.intended_movement"),
+                       ("scrap 14: was it hers?", "journal.retract"),
+                       ("decided: who dives? LIMPET", "watch.decision")):  # fmt: skip
+        hearing = heard(line)
+        assert [one.kind for one in hearing.understood] == [kind], line
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["TENACE lost contact with tapping 1148", "TENACE no longer hears tapping 1148",
+     "tapping stopped TENACE 1148", "TENACE asks whether tapping was heard 1148",
+     "TENACE denies tapping 1148", "the tapping TENACE heard has ceased 1148",
+     "TENACE does not hear tapping 1148"],
+)  # fmt: skip
+def test_no_answer_to_press_tells_a_sound_that_was_taken_back(line: str) -> None:
+    hearing = heard(line)
+    assert not hearing.understood
+    for way in (way for ask in hearing.asks for way in ask.lines):
+        assert not any(one.kind == "datum.heard" for one in heard(way).understood), way
+
+
+@pytest.mark.parametrize(
+    ("line", "by", "within_nmi"),
+    [
+        ("TENACE heard nothing 1200 to 1240", "tapping", 2.7),
+        ("nothing heard by TENACE 1200-1240", "tapping", 2.7),
+        ("TENACE hears nothing on UWT 1200 to 1240", "underwater telephone", 5.4),
+        ("no answer on the underwater telephone TENACE from 1200 until 1240",
+         "underwater telephone", 5.4),
+        ("TENACE heard no tapping 1200 to 1240 within 1 nmi", "tapping", 1.0),
+    ],
+)  # fmt: skip
+def test_what_was_listened_for_in_vain_is_told(line: str, by: str, within_nmi: float) -> None:
+    (one,) = heard(line).understood
+    assert one.kind == "datum.not_heard"
+    assert (one.payload["by"], one.payload["observer"]) == (by, "TENACE")
+    assert one.payload["within_m"] / 1852.0 == pytest.approx(within_nmi, abs=0.01)
+    assert one.payload["started_at"][11:16] == "12:00"
+    assert f"{one.valid_at:%H%M}" == "1240"
+    assert one.payload["sounding_chance"] == 0.5
+    assert "1 in 2" in one.words
+
+
+def test_nothing_heard_without_its_hours_is_asked_for_them() -> None:
+    hearing = heard("TENACE heard nothing")
+    assert not hearing.understood
+    assert [ask.lack for ask in hearing.asks] == ["from when", "until when"]

@@ -1,0 +1,177 @@
+"""How people, stores and those in charge are told by voice, written from two invented incidents.
+
+A rider is carried beyond the crew: whether a count holds him is asked, since either is said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from layers.heard import hear
+from tests.heard_world import grammar, heard, world
+
+
+@pytest.mark.parametrize(
+    ("line", "part", "persons"),
+    [
+        ("41 on board including three riders", "all on board", 41),
+        ("crew of 38 plus 3 riders", "all on board", 41),
+        ("38 on board and in addition 3 trainees", "all on board", 41),
+        ("3 riders besides the crew", "riders", 3),
+    ],
+)
+def test_riders_are_counted_in_or_besides(line: str, part: str, persons: int) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (one,) = hearing.understood
+    assert (one.payload["part"], one.payload["persons"]) == (part, persons)
+
+
+def test_riders_alone_are_asked_and_each_answer_says_which() -> None:
+    hearing = heard("3 riders")
+    assert not hearing.understood
+    (ask,) = hearing.asks
+    counted_in, besides = (heard(way) for way in ask.lines)
+    assert not counted_in.understood, "how many are on board in all is still not told"
+    assert besides.understood[0].payload == {"part": "riders", "persons": 3}
+    assert not heard("3 riders on board").understood
+
+
+@pytest.mark.parametrize(
+    ("line", "persons"),
+    [("3 men picked up from the raft by TENACE 1230", 3), ("forward 14 alive", 14),
+     ("picked up from the raft by TENACE 3 men 1230", 3), ("all hands forward", 60),
+     ("TENACE picked up two survivors from the life raft 1230", 2)],
+)  # fmt: skip
+def test_people_as_they_are_told_at_sea(line: str, persons: int) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (one,) = hearing.understood
+    if "picked" in line:
+        assert (one.payload["from_place"], one.payload["to_place"]) == (
+            "on the surface", "picked up")  # fmt: skip
+        assert sum(group["persons"] for group in one.payload["groups"]) == persons
+        assert "TENACE" in one.payload["reason"]
+    else:
+        assert one.payload["persons"] == persons
+        assert one.kind == "survivors.report"
+
+
+def test_two_kinds_of_stores_in_one_line_are_asked_counted_or_used() -> None:
+    hearing = heard("forward 30 canisters, 20 candles")
+    assert not hearing.understood
+    (ask,) = hearing.asks
+    told = [[one.kind for one in heard(way).understood] for way in ask.lines]
+    assert sorted(told) == [["survivors.stores"] * 2, ["survivors.stores", "survivors.stores_used"]]
+    (one,) = heard("forward used 3 candles 1230").understood
+    assert one.kind == "survivors.stores_used"
+
+
+def test_a_flooded_compartment_is_asked_how_much_an_hour() -> None:
+    for line in ("forward flooded", "forward flooded at 1212"):
+        hearing = heard(line)
+        assert not hearing.understood
+        assert not hearing.notes
+        assert [ask.lack for ask in hearing.asks] == ["how much an hour"]
+
+
+@pytest.mark.parametrize(
+    ("line", "office", "who"),
+    [
+        ("coordinator is MRCC VALDORA", "rescue coordinator", "MRCC VALDORA"),
+        ("OSC is TENACE", "on-scene coordinator", "TENACE"),
+        ("in charge OSC TENACE", "on-scene coordinator", "TENACE"),
+        ("SMC is the flotilla duty officer since 1230", "search and rescue mission coordinator",
+         "the flotilla duty officer"),
+    ],
+)  # fmt: skip
+def test_who_is_in_charge_can_be_told(line: str, office: str, who: str) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (one,) = hearing.understood
+    assert (one.kind, one.payload["office"], one.payload["who"]) == ("watch.in_charge", office, who)
+    if "since" in line:
+        assert f"{one.valid_at:%H%M}" == "1230"
+
+
+def test_who_is_in_charge_without_an_office_offers_the_offices() -> None:
+    (ask,) = heard("in charge: Captain Orne").asks
+    (one,) = heard(ask.lines[ask.readings.index("OSC")]).understood
+    assert one.payload == {"office": "on-scene coordinator", "who": "Captain Orne"}
+
+
+def test_an_hour_alone_is_when_they_were_told_and_not_what() -> None:
+    for line in ("families told 1215", "told the press: 1215"):
+        hearing = heard(line)
+        assert not hearing.understood
+        assert "what" in hearing.asks[0].about
+
+
+@pytest.mark.parametrize(
+    ("line", "least", "most"),
+    [("speed 4 to 7", 4.0, 7.0), ("speed between 4 and 7 knots", 4.0, 7.0),
+     ("speed four to seven knots", 4.0, 7.0), ("course 215 speed 12-15 kn", 12.0, 15.0)],
+)  # fmt: skip
+def test_a_speed_between_two_is_told_as_both(line: str, least: float, most: float) -> None:
+    (one,) = heard(line).understood
+    assert (one.payload["speed_min_kn"], one.payload["speed_max_kn"]) == (least, most)
+
+
+def test_a_ships_speed_between_two_is_never_hers() -> None:
+    (one,) = heard("TENACE 4310N 00820E course 120 speed 8 to 10").understood
+    assert (one.kind, one.payload["speed_kn"]) == ("tracks.position", 9.0)
+
+
+def test_what_is_due_in_so_long_is_due_from_now() -> None:
+    # now is 1252Z
+    for line, due in (("report due in 30 minutes", "13:22"),
+                      ("report due in half an hour", "13:22"),
+                      ("report due in two hours", "14:52")):  # fmt: skip
+        (one,) = heard(line).understood
+        assert one.payload["report_due"][11:16] == due
+    assert heard("tapping heard by TENACE in 30 minutes").refused
+
+
+@pytest.mark.parametrize("line", ["motor room 12 people", "control room co2 1.6 % at 1.2 bar abs"])
+def test_the_first_place_of_her_own_is_taken_new_and_a_further_one_asked(line: str) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    assert hearing.understood[0].kind == "survivors.place"
+    assert "new here" in hearing.understood[0].words
+    more = heard(f"new compartment torpedo room; {line}")
+    assert more.asks, "it may be a slip of the pen, or another name of one that is told"
+    assert len(more.understood) == 1
+
+
+def test_a_name_that_may_be_hers_or_a_ships_is_asked_which() -> None:
+    for line in ("CORVINA course 215 speed 8", "HALCON course 215"):
+        nothing = hear(line, grammar(), replace(world(), names=()))
+        assert not nothing.understood
+        (ask,) = nothing.asks
+        assert {way.split()[0] for way in ask.readings} == {"new", "boat"}
+    nothing = hear("SALINO to the datum at 14 kn", grammar(), replace(world(), names=()))
+    assert {way.split()[0] for way in nothing.asks[0].readings} == {"new", "port"}
+
+
+def test_a_value_that_can_be_two_things_of_a_record_is_asked_which() -> None:
+    (ask,) = heard("correct 3: 215T").asks  # No. 3 is a ship's position
+    told = [heard(way).understood[0].payload["fields"] for way in ask.lines]
+    assert told == [{"course_true_deg": 215.0}, {"heading_true_deg": 215.0}]
+
+
+def test_where_the_datum_is_meant_as_a_place_the_ships_are_offered() -> None:
+    (ask,) = heard("sea 3 m at datum").asks
+    assert "moves" in ask.about
+    (one,) = heard(ask.lines[0]).understood
+    assert one.payload["hs_m"] == 3.0
+    assert one.payload["station"] in ask.readings[0]
+
+
+def test_a_force_behind_a_point_is_offered_as_force_and_as_knots() -> None:
+    # WMO code table 1100: force 6 is 22 to 27 knots
+    (ask,) = heard("wind SW 6 at TENACE").asks
+    told = [heard(way).understood[0].payload for way in ask.lines]
+    assert [(one["wind_from_true_deg"], one["wind_kn"]) for one in told] == [
+        (225.0, 24.5), (225.0, 6.0)]  # fmt: skip
