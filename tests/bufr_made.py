@@ -40,7 +40,7 @@ sys.stdout.buffer.write(pickle.dumps(found))
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """One message: a template of Table D, or a list of elements, with the values of some of its elements.
+    """One message: a template of Table D, or a list of elements, with values of some of them.
 
     ``repeated`` are the counts of delayed replications by the encoder's name of their sort; what
     is given no value is missing in the message.
