@@ -77,6 +77,61 @@ def test_a_receivers_own_time_beside_the_sentence_is_its_time(form):
     assert draft.payload["time_from"] == "receiver's stamp"
 
 
+def test_a_day_over_twelve_beside_one_line_tells_which_figure_is_the_day_in_all():
+    reading = log(f"29/11/2026 10:00:00 {position()}", f"03/12/2026 10:00:00 {position(lat=49.6)}")
+    assert (reading.asks, reading.rejects) == ("", [])
+    assert [draft.valid_at for draft in reading.drafts] == [
+        datetime(2026, 11, 29, 10, tzinfo=UTC), datetime(2026, 12, 3, 10, tzinfo=UTC)
+    ]  # fmt: skip
+    assert reading.drafts[0].payload["time_from"] == "receiver's stamp, taken as UTC"
+
+
+def test_a_date_that_can_be_two_days_asks_and_about_when_answers_it():
+    lines = [f"03/04/2026 10:00:00 {position()}"]
+    reading = log(*lines)
+    assert "two ways (03/04/2026 10:00:00" in reading.asks
+    assert reading.to_keep().drafts == []
+    for told, day in ((datetime(2026, 4, 5, tzinfo=UTC), (4, 3)),
+                      (datetime(2026, 3, 2, tzinfo=UTC), (3, 4))):  # fmt: skip
+        answered = log(*lines, recorded_at=told)
+        (draft,) = answered.drafts
+        assert (answered.asks, draft.valid_at) == ("", datetime(2026, *day, 10, tzinfo=UTC))
+
+
+def test_a_date_that_can_be_two_days_is_the_one_near_now_where_it_is_heard_now():
+    now = datetime(2026, 4, 3, 12, tzinfo=UTC)
+    heard = Origin(source="udp", received_at=now, digest="d" * 64, stream=True)
+    body = f"04/03/2026 11:59:58 {position()}\n".encode()
+    (draft,) = nmea_feed.read(body, heard).drafts
+    assert draft.valid_at == datetime(2026, 4, 3, 11, 59, 58, tzinfo=UTC)
+
+
+def test_days_first_and_months_first_in_one_log_are_refused_not_mixed():
+    reading = log(f"29/11/2026 10:00:00 {position()}", f"11/29/2026 10:00:00 {position()}")
+    assert reading.drafts == []
+    assert ["the day first" in reject.reason for reject in reading.rejects] == [True, True]
+
+
+def test_sixty_minutes_of_arc_are_no_place():
+    when = line("GPZDA,100000.00,28,11,2026,00,00")
+    for place in ("5799.001,N,00815.000,W", "5736.001,N,00860.000,W"):
+        reading = log(when, line(f"GPGGA,100001.00,{place},1,08,0.9,12.0,M,47.0,M,,"))
+        assert reading.drafts == []
+        assert ["minutes of arc" in reject.reason for reject in reading.rejects] == [True]
+
+
+def test_the_same_second_of_another_day_is_another_fix():
+    fix = "100000.00,A,5736.000,N,00815.000,W,10.0,090.0"
+    reading = log(*(line(f"GPRMC,{fix},{day}1126,,,A") for day in (27, 28)))
+    assert [draft.valid_at.day for draft in reading.drafts] == [27, 28]
+
+
+def test_a_receiver_that_repeats_itself_says_each_sentence_once():
+    reading = log(*[line("GPRMC,100000.00,A,5736.000,N,00815.000,W,10.0,090.0,281126,,,A")] * 40)
+    (draft,) = reading.drafts
+    assert draft.payload["said_by"] == "RMC"
+
+
 def test_letters_that_no_sentence_has_cost_their_line_and_not_the_log():
     body = b"AIVDM,2,1,\xb5,A,55P5TL01VIaAL@7W,0"
     spoilt = b"!" + body + b"*%02X" % reduce(xor, body, 0)
