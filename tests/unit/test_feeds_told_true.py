@@ -211,6 +211,108 @@ RTZ = """<route xmlns="http://www.cirm.org/RTZ/1/1" version="1.1"><routeInfo rou
 <scheduleElement waypointId="9" speed="12"/></manual></schedule></schedules></route>"""
 
 
+def table(heads: str, *rows: str, **more: object) -> Reading:
+    return ais_csv_feed.read("\n".join((heads, *rows, "")).encode(), origin("t.csv", **more))
+
+
+@pytest.mark.parametrize(
+    ("head", "figure", "knots"),
+    [  # a knot is 1,852 m an hour (International Hydrographic Conference, 1929)
+        ("sog (m/s)", "5", 9.7192), ("Speed [m/s]", "5", 9.7192), ("speed_mps", "5", 9.7192),
+        ("sog (km/h)", "18.52", 10.0), ("speed_kmh", "18.52", 10.0), ("speed (mph)", "10", 8.6898),
+        ("SOG", "5.5", 5.5), ("sog [kn]", "5.5", 5.5), ("SOG_knots", "5.5", 5.5),
+        ("speed over ground (knots)", "5.5", 5.5), ("speed (knots/10)", "55", 5.5),
+    ],
+)  # fmt: skip
+def test_the_unit_in_a_head_is_honoured(head: str, figure: str, knots: float):
+    reading = table(f"mmsi,time,lat,lon,{head}", f"299000101,2026-11-28T10:00Z,49.5,-8.2,{figure}")
+    assert reading.rejects == []
+    assert reading.drafts[0].payload["speed_kn"] == pytest.approx(knots, abs=1e-4)
+
+
+def test_a_unit_that_is_not_known_costs_its_column_and_is_said():
+    reading = table("mmsi,time,lat,lon,sog (furlongs)", "299000101,2026-11-28T10:00Z,49.5,-8.2,5")
+    assert reading.drafts[0].payload["speed_kn"] is None
+    assert ["'furlongs'" in reject.reason for reject in reading.rejects] == [True]
+
+
+@pytest.mark.parametrize(
+    ("heads", "row", "at"),
+    [  # the layouts of open archives, and the plain words of exports
+        ("# Timestamp,Type of mobile,MMSI,Latitude,Longitude,SOG,COG,Heading",
+         "31/12/2015 23:59:59,Class A,299000101,49.5,-8.25,10.4,94.4,97",
+         datetime(2015, 12, 31, 23, 59, 59, tzinfo=UTC)),
+        ("sourcemmsi,navigationalstatus,speedoverground,courseoverground,trueheading,lon,lat,t",
+         "299000101,0,10.4,94.4,97,-8.25,49.5,1443650402",
+         datetime(2015, 9, 30, 22, 0, 2, tzinfo=UTC)),
+        ("mmsi;imo_nr;date_time_utc;lon;lat;sog;cog;true_heading;nav_status",
+         "299000101;0;2013-06-30 23:59:58;-8.25;49.5;10.4;94.4;97;0",
+         datetime(2013, 6, 30, 23, 59, 58, tzinfo=UTC)),
+        ("MMSI,BaseDateTime,LAT,LON,SOG,COG,Heading",
+         "299000101,2017-02-01T20:05:07,49.5,-8.25,10.4,94.4,97",
+         datetime(2017, 2, 1, 20, 5, 7, tzinfo=UTC)),
+        ("mmsi\ttimestamp\tlatitude (deg)\tlongitude (deg)\tspeed_knots\tcourse (deg)\theading",
+         "299000101\t1325394060123\t49.5\t-8.25\t10.4\t94.4\t97",
+         datetime(2012, 1, 1, 5, 1, 0, 123000, tzinfo=UTC)),
+    ],
+)  # fmt: skip
+def test_tables_of_ships_are_read_whatever_their_heads_are_called(heads, row, at):
+    reading = table("# an export of today", heads, row) if heads[0] != "#" else table(heads, row)
+    assert reading.rejects == []
+    (draft,) = reading.drafts
+    wanted = {"subject": "mmsi:299000101", "latitude_deg": 49.5, "longitude_deg": -8.25,
+              "speed_kn": 10.4, "course_true_deg": 94.4, "heading_true_deg": 97.0}  # fmt: skip
+    assert (draft.valid_at, {k: draft.payload[k] for k in wanted}) == (at, wanted)
+
+
+def test_dates_of_a_table_that_can_be_two_days_ask_and_one_over_twelve_settles_all():
+    heads, row = "mmsi,time,lat,lon", "299000101,{},49.5,-8.25"
+    asked = table(heads, row.format("03/04/2026 10:00"))
+    assert "two ways (03/04/2026 10:00" in asked.asks
+    told = table(
+        heads, row.format("03/04/2026 10:00"), recorded_at=datetime(2026, 4, 1, tzinfo=UTC)
+    )
+    assert (told.asks, told.drafts[0].valid_at.month) == ("", 4)
+    settled = table(heads, row.format("03/04/2026 10:00"), row.format("04/13/2026 10:00"))
+    assert (settled.asks, settled.drafts[0].valid_at.month) == ("", 3)
+    mixed = table(heads, row.format("13/04/2026 10:00"), row.format("04/13/2026 10:00"))
+    assert (mixed.drafts, len(mixed.rejects)) == ([], 1)
+
+
+@pytest.mark.parametrize("text", ["2026-11-28", "28/11/2026", "10:00:00"])
+def test_a_day_without_an_hour_is_no_time_of_a_fix(text):
+    reading = table("mmsi,time,lat,lon", f"299000101,{text},49.5,-8.25")
+    assert (reading.drafts, len(reading.rejects)) == ([], 1)
+
+
+def test_times_of_a_places_own_clock_are_not_taken_as_utc():
+    reading = table("mmsi,time (CET),lat,lon", "299000101,2026-11-28T10:00,49.5,-8.25")
+    assert reading.drafts == []
+    assert "'CET', not UTC" in reading.rejects[0].reason
+
+
+def test_a_station_ashore_and_a_place_not_available_are_no_fix_and_no_reject():
+    heads = "# Timestamp,Type of mobile,MMSI,Latitude,Longitude,SOG"
+    reading = table(heads, "31/12/2015 23:59:59,Base Station,2990001,49.5,-8.25,",
+                    "31/12/2015 23:59:59,AtoN,992991234,49.5,-8.25,",
+                    "31/12/2015 23:59:59,Class A,299000101,91.0,181.0,0.0")  # fmt: skip
+    assert (reading.drafts, reading.rejects) == ([], [])
+    assert sum(n for what, n in reading.passed_over.items() if what != "column heads") == 3
+
+
+def test_a_long_table_below_comments_keeps_its_heads_in_every_piece():
+    rows = "".join(
+        f"299000{n % 900 + 100},2026-11-28T{n // 3600 % 24:02d}:{n // 60 % 60:02d}:{n % 60:02d}Z,"
+        f"49.{n:06d},-8.25\n"
+        for n in range(60_000)
+    )
+    got: list[Reading] = []
+    text = "# exported by a station\n# of the coast\nmmsi,time,lat,lon\n" + rows
+    read_content(text.encode(), "long.csv", AT, got.append)
+    assert sum(len(reading.drafts) for reading in got) == 60_000
+    assert sum(len(reading.rejects) for reading in got) == 0
+
+
 def test_a_route_keeps_its_schedule_and_a_limit_is_no_plan():
     reading = rtz_feed.read(RTZ.format("11:30:00Z").encode(), origin("r.rtz"))
     first, second = reading.drafts[0].payload["waypoints"]
