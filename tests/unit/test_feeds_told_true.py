@@ -6,7 +6,9 @@ SN.1/Circ.289 for AIS, IEC 61174 for routes, RFC 7946 for map files (from memory
 
 from __future__ import annotations
 
+import io
 import json
+import zipfile
 from datetime import UTC, datetime, timedelta
 from functools import reduce
 from operator import xor
@@ -325,6 +327,46 @@ def test_a_schedule_that_arrives_before_it_leaves_is_told_and_left_out():
     reading = rtz_feed.read(RTZ.format("09:30:00Z").encode(), origin("r.rtz"))
     assert "eta" not in reading.drafts[0].payload["waypoints"][1]
     assert any("before the time that stands before it" in r.reason for r in reading.rejects)
+
+
+def test_a_schedule_that_asks_for_a_speed_no_ship_has_is_told_and_left_out():
+    # 49N to 50N is 60 nmi: in half an hour 120 kn, in five hours 12 kn
+    for arrives, kept in (("10:30", False), ("15:00", True)):
+        reading = rtz_feed.read(
+            f"""<?xml version="1.0"?><route version="1.0" xmlns="http://www.cirm.org/RTZ/1/0">
+            <routeInfo routeName="T"/><waypoints>
+            <waypoint id="1"><position lat="49" lon="-8"/></waypoint>
+            <waypoint id="2"><position lat="49.5" lon="-8"/></waypoint>
+            <waypoint id="3"><position lat="50" lon="-8"/></waypoint></waypoints>
+            <schedules><schedule id="1"><manual>
+            <scheduleElement waypointId="1" etd="2027-03-16T10:00:00Z"/>
+            <scheduleElement waypointId="3" eta="2027-03-16T{arrives}:00Z"/>
+            </manual></schedule></schedules></route>""".encode(),
+            origin("t.rtz"),
+        )
+        (draft,) = reading.drafts
+        assert ("eta" in draft.payload["waypoints"][2]) is kept
+        assert ["60 kn over 60 nmi" in reject.reason for reject in reading.rejects] == (
+            [] if kept else [True]
+        )
+
+
+def test_what_a_zip_holds_is_not_told_from_its_packed_bytes():
+    """A small file is stored in a zip as it is, so that the whole looks like what is inside."""
+    kml = (
+        '<?xml version="1.0"?><kml xmlns="http://www.opengis.net/kml/2.2"><Placemark><name>P</name>'
+        "<Point><coordinates>-12.1,57.2,0</coordinates></Point></Placemark></kml>"
+    )
+    fixes = "mmsi,time,lat,lon\n299000101,2026-11-28T10:00Z,49.5,-8.25\n"
+    for name, inner, content, asks in (("k.kmz", "doc.kml", kml, True),
+                                       ("t.zip", "t.csv", fixes, False)):  # fmt: skip
+        held = io.BytesIO()
+        with zipfile.ZipFile(held, "w", zipfile.ZIP_STORED) as archive:
+            archive.writestr(inner, content)
+        got: list[Reading] = []
+        summary = read_content(held.getvalue(), name, AT, got.append)
+        assert sum(outcome.rejects for outcome in summary.outcomes) == 0
+        assert any(outcome.asks for outcome in summary.outcomes) is asks
 
 
 def test_a_map_file_is_what_a_person_says_it_is():

@@ -18,9 +18,9 @@ from typing import Any
 from layers.contract import Feed, Origin, Reading
 from layers.contract.heads import DEGREES, KNOTS, UTC_WORDS, parted, squeezed
 from layers.contract.rows import NoFact, Row, bare_text, heads_of, read_rows, refuse, sheet
-from layers.earth import figure_dates
 from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
+from layers.earth.said import figure_dates
 from layers.journal.record import Draft
 from layers.tracks.feeds.ais_drafts import NO_POSITION
 from layers.tracks.feeds.same_fix import fix_identity, said_identity

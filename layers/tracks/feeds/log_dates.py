@@ -8,8 +8,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from layers.contract import Origin
-from layers.earth import figure_dates
 from layers.earth.clock import to_us
+from layers.earth.said import figure_dates
 from layers.journal.record import Draft, content_identity, file_identity, stream_identity
 from layers.tracks.feeds.same_fix import fix_identity, live_identity, said_identity
 

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from layers.earth import figure_dates
 from layers.earth.errors import InputError
+from layers.earth.said import figure_dates
 from layers.tracks.feeds.ais_parts import TagBlock, read_tag_block
 
 # What receivers and loggers put round a sentence: a time before it, or, in the form of coastal
