@@ -440,9 +440,7 @@ def test_a_grid_in_the_wrong_unit_or_never_filled_is_not_used():
      (b"#\tName\tAmplitude\tPhase\tDescription\n1\tM2\t0.1\t59\tlunar constituent\n",
       "tidal constants; type them for the port"),
      (b"Date Time, Prediction\n2023-08-29 00:00,0.761\n", "predicted heights of the tide"),
-     (b"Filename = a.ladcp\r\nFields = z:u:v\r\n   0    9.2  -19.1\r\n", "currents measured over"),
-     (b"ID,longitude,latitude,time,temp\n,degrees_east,degrees_north,UTC,degree_C\n",
-      "the track of a drifting buoy")],
+     (b"Filename = a.ladcp\r\nFields = z:u:v\r\n   0    9.2  -19.1\r\n", "currents measured over")],
 )  # fmt: skip
 def test_a_file_of_no_known_kind_is_told_what_it_seems_to_be_in_one_short_sentence(content, seems):
     got: list[Reading] = []
