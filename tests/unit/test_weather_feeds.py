@@ -67,6 +67,18 @@ def test_a_column_in_an_unknown_unit_is_left_out_and_said() -> None:
     assert "'ell'" in reading.rejects[0].reason
 
 
+def test_the_hours_extreme_of_the_supplementary_form_is_no_mean_wind() -> None:
+    """NDBC, measurement descriptions: PRES is the lowest, WSPD the highest one-minute value."""
+    reading = read_ndbc(
+        "#YY  MM DD hh mm   PRES PTIME  WSPD  WDIR WTIME\n"
+        "#yr  mo dy hr mn    hPa  hhmm   m/s  degT  hhmm\n"
+        "2022 06 05 00 00  990.1  2340     8   240  2351\n"
+    )
+    assert reading.drafts == []
+    said = " ".join(reject.reason for reject in reading.rejects)
+    assert all(f"column {name} is the hour's extreme" in said for name in ("PRES", "WSPD", "WDIR"))
+
+
 def test_no_line_of_units_is_refused_not_guessed() -> None:
     reading = read_ndbc(HEAD.splitlines()[0] + "\n" + ROW)
     assert not reading.drafts

@@ -69,7 +69,7 @@ def downcast(columns: Mapping[str, Sequence[float]], where: str) -> Levels:
         keep &= ~(missing | wild)
     arrays = {name: values[keep] for name, values in arrays.items()}
     going = arrays["depth_m"]
-    if len(going) > 1 and np.argmax(going) == 0 and going[-1] < going[0]:
+    if len(going) > 1 and np.argmax(going) == 0 and np.mean(np.diff(going) < 0.0) >= 0.9:
         arrays = {name: values[::-1] for name, values in arrays.items()}
         made.notes.append("measured on the way up; given here from the surface down")
     rows = _descending(arrays["depth_m"], made)
