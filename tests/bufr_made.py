@@ -40,14 +40,14 @@ sys.stdout.buffer.write(pickle.dumps(found))
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """One message: a template of Table D with the values of some of its elements.
+    """One message: a template of Table D, or a list of elements, with values of some of them.
 
     ``repeated`` are the counts of delayed replications by the encoder's name of their sort; what
     is given no value is missing in the message.
     """
 
     category: int
-    template: int
+    template: int | list[int]
     values: dict[str, Any]
     repeated: dict[str, list[int]] = field(default_factory=dict)
     head: dict[str, int] = field(default_factory=dict)
@@ -58,7 +58,8 @@ def read_made(wanted: dict[str, Made], at: datetime) -> dict[str, Reading]:
     parts = {
         name: (
             {"masterTablesVersionNumber": 36, "dataCategory": one.category} | one.head,
-            one.repeated, [one.template], one.values,
+            one.repeated, one.template if isinstance(one.template, list) else [one.template],
+            one.values,
         )
         for name, one in wanted.items()
     }  # fmt: skip

@@ -140,6 +140,9 @@ class Feed:
         lines put before it (``first_line`` then counts back by as many). None: read whole.
     follow : callable or None
         ``follow()`` begins a reader that keeps its state from piece to piece.
+    archives : bool
+        Reads a zip archive as a whole; of any other each file inside is read by itself, and what
+        its packed bytes look like says nothing.
     """
 
     key: str
@@ -151,3 +154,4 @@ class Feed:
     streams: bool = False
     heading_lines: int | None = None
     follow: Callable[[], Follower] | None = None
+    archives: bool = False

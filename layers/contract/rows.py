@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -18,6 +18,7 @@ from pydantic import BaseModel
 
 from layers.contract.cells import plain_value
 from layers.contract.feed import Origin, Reading
+from layers.contract.heads import parted, squeezed
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.journal.kinds import Kind
@@ -44,10 +45,44 @@ def separator(line: str) -> str:
 
 def heads_of(data: bytes) -> tuple[str, ...]:
     """Return the column heads at the beginning of a file, in small letters; for recognising it."""
-    for line in bare_text(data).splitlines():
-        if line.strip() and not line.startswith("#"):
-            return tuple(cell.strip().strip('"').lower() for cell in line.split(separator(line)))
-    return ()
+    lines = bare_text(data).splitlines()
+    place = head_place(lines)
+    return () if place is None else _cells(lines[place])
+
+
+def head_place(lines: Sequence[str]) -> int | None:
+    """Return which line holds the column heads: the first that is no comment, or the one above it.
+
+    Some exports mark their heads like a comment (``# Timestamp,MMSI,…``): a line above the first
+    row is its heads where it has as many cells, none of them a figure, and the row has some.
+    """
+    for place, line in enumerate(lines):
+        if not line.strip() or line.startswith("#"):
+            continue
+        above = lines[place - 1] if place else ""
+        return place - 1 if above.startswith("#") and _heads_above(above, line) else place
+    return None
+
+
+def _heads_above(above: str, row: str) -> bool:
+    mark = separator(above)
+    heads, cells = above.split(mark), row.split(mark)
+    figures = sum(_number(cell.strip()) is not None for cell in cells)
+    return (
+        len(heads) == len(cells) >= 3
+        and figures > 0
+        and not any(_number(head.strip("# ")) is not None for head in heads)
+    )
+
+
+def _cells(line: str) -> tuple[str, ...]:
+    return tuple(
+        cell.strip().strip('"').lower() for cell in line.lstrip("# ").split(separator(line))
+    )
+
+
+class NoFact(Exception):
+    """A row that is rightly none of the facts looked for: counted by its words, not refused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,12 +157,15 @@ class TextTable:
         In small letters.
     fields : mapping of str to int
         Which column each field stands in.
+    units : mapping of str to str
+        The unit that a field's head states beside its name, as `heads.parted` gives it.
     """
 
     origin: Origin
     about: Mapping[str, str]
     heads: tuple[str, ...]
     fields: Mapping[str, int]
+    units: Mapping[str, str]
     first_line: int  # of the rows
     _body: str = field(repr=False)
     _separator: str = field(repr=False)
@@ -197,20 +235,16 @@ def sheet(
     text = bare_text(data)
     lines = text.splitlines(keepends=True)
     about: dict[str, str] = {}
-    place = 0
-    while place < len(lines) and (lines[place].startswith("#") or not lines[place].strip()):
-        word, colon, rest = lines[place].lstrip("# ").partition(":")
+    place = head_place(lines)
+    if place is None:
+        raise InputError("no row of column names", where=origin.source, accepted=accepted)
+    for line in lines[:place]:
+        word, colon, rest = line.lstrip("# ").partition(":")
         if colon:
             about[word.strip().lower()] = rest.strip()
-        place += 1
-    if place >= len(lines):
-        raise InputError("no row of column names", where=origin.source, accepted=accepted)
     mark = separator(lines[place])
-    heads = heads_of(lines[place].encode())
-    called = {alias: name for name, aliases in (names or {}).items() for alias in aliases}
-    fields: dict[str, int] = {}
-    for column, head in enumerate(heads):
-        fields.setdefault(called.get(head, head), column)
+    heads = _cells(lines[place])
+    fields, units = _fields_of(heads, names or {})
     missing = [name for name in needed if name not in fields]
     if missing:
         raise InputError(f"no column {', '.join(missing)}", where=origin.source, accepted=accepted)
@@ -219,10 +253,27 @@ def sheet(
         about=about,
         heads=heads,
         fields=fields,
+        units=units,
         first_line=origin.first_line + place + 1,
         _body="".join(lines[place + 1 :]),
         _separator=mark,
     )
+
+
+def _fields_of(
+    heads: Sequence[str], names: Mapping[str, Iterable[str]]
+) -> tuple[dict[str, int], dict[str, str]]:
+    """Return which column each field stands in, and the unit written in its head."""
+    called = {squeezed(alias): name for name, aliases in names.items() for alias in aliases}
+    fields: dict[str, int] = {}
+    units: dict[str, str] = {}
+    for column, head in enumerate(heads):
+        name, unit = parted(head)
+        field = called.get(squeezed(head))
+        if field is None and (field := called.get(name)) is not None and field not in fields:
+            units[field] = unit
+        fields.setdefault(field or head, column)
+    return fields, units
 
 
 def read_rows(
@@ -249,6 +300,8 @@ def read_rows(
     for row in found.rows(reading):
         try:
             reading.drafts += drafts(row)
+        except NoFact as what:
+            reading.passed_over[str(what)] = reading.passed_over.get(str(what), 0) + 1
         except InputError as reason:
             refuse(reading, origin, row.line, row.text, str(reason))
     return reading

@@ -136,13 +136,11 @@ def position_doubts(subject: str, values: Mapping[str, Any]) -> dict[str, str]:
         found["latitude_deg"] = (
             "0 N 0 E is what a receiver without a fix sends, not where she is taken to be"
         )
-    speed, fast = values.get("speed_kn"), subject.startswith("mmsi:111")
-    if (
-        speed is not None
-        and speed > (AIRCRAFT_KN if fast else SHIP_KN)
-        and (fast or subject.startswith("mmsi:"))
-    ):
-        found["speed_kn"] = f"{speed:g} kn is faster than a {'craft' if fast else 'ship'} goes"
+    # an MMSI says what she is (111: search and rescue aircraft, ITU-R M.585); a log may be any
+    ship = subject.startswith("mmsi:") and not subject.startswith("mmsi:111")
+    speed = values.get("speed_kn")
+    if speed is not None and speed > (SHIP_KN if ship else AIRCRAFT_KN):
+        found["speed_kn"] = f"{speed:g} kn is faster than a {'ship' if ship else 'craft'} goes"
     return found
 
 

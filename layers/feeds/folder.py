@@ -55,8 +55,12 @@ class FolderTransport:
         self._seen: dict[Path, _Seen] = {}
 
     def poll(self, now: datetime) -> list[Incoming]:
-        """Return the files that are new or changed and have been quiet for two seconds."""
+        """Return the files that are new or changed and have been quiet for two seconds.
+
+        Of many logs at once only so many that what is held stays small; the rest comes next time.
+        """
         arrivals: list[Incoming] = []
+        held = 0
         present = self._files()
         for path in present:
             try:
@@ -74,8 +78,14 @@ class FolderTransport:
                     fresh.line, fresh.digest = found.line, found.digest
                     fresh.tail, fresh.caught_up = found.tail, found.caught_up
                 self._seen[path] = fresh
-            elif not found.taken and (now - found.since).total_seconds() >= QUIET_S:
-                arrivals.extend(self._take(path, found, now))
+            elif (
+                not found.taken
+                and held < MOST_A_POLL
+                and (now - found.since).total_seconds() >= QUIET_S
+            ):
+                came = self._take(path, found, now)
+                held += sum(len(arrival.content or b"") for arrival in came)
+                arrivals.extend(came)
         for gone in set(self._seen) - set(present):
             del self._seen[gone]
         return arrivals

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import IO
 
+from layers.contract.rows import head_place
 from layers.journal.record import Reject
 
 LARGEST_FILE = 100 * 1024 * 1024
@@ -14,6 +15,7 @@ LARGEST_WHOLE_TEXT = 24 * 1024 * 1024  # text that can only be read whole
 ACCEPTED_SIZE = f"files up to {LARGEST_FILE // 1024**2} MB"
 PIECE_BYTES = 2 * 1024 * 1024
 LONGEST_LINE = 100_000
+MOST_COMMENTS = 200  # lines above the column heads
 _SHOWN = 200
 
 # the csv module gives up on a whole file at 128 KB in one cell; here lines are limited instead
@@ -40,6 +42,8 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextP
     number of a line moves.
     """
     heading = b""
+    if heading_lines == 1:
+        heading_lines = _lines_of_heads(stream)
     for number in range(1, heading_lines + 1):
         line, whole_length = _line(stream)
         reason = _unusable(line, whole_length)
@@ -77,6 +81,19 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextP
         first = False
         if not lines:
             return
+
+
+def _lines_of_heads(stream: IO[bytes]) -> int:
+    """Return how many lines stand above the first row: the column heads and comments over them."""
+    start, held = stream.tell(), []
+    while len(held) < MOST_COMMENTS:
+        line, whole_length = _line(stream)
+        held.append(line.decode("latin-1"))
+        if not whole_length or (line.strip() and not line.startswith(b"#")):
+            break
+    stream.seek(start)
+    place = head_place(held)
+    return 1 if place is None else place + 1
 
 
 def _line(stream: IO[bytes]) -> tuple[bytes, int]:

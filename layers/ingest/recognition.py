@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterable
 from functools import lru_cache
 
 from layers.catalogue import FEEDS
@@ -68,12 +69,12 @@ def recognise(head: bytes, name: str) -> Feed:
 
 def recognise_archive(head: bytes, name: str) -> Feed | None:
     """Return the feed that reads a zip archive as a whole, None when each file is its own."""
-    return _best(head, name)
+    return _best(head, name, [feed for feed in all_feeds() if feed.archives])
 
 
-def _best(head: bytes, name: str) -> Feed | None:
+def _best(head: bytes, name: str, feeds: Iterable[Feed] | None = None) -> Feed | None:
     best: tuple[float, Feed | None] = (SURE_ENOUGH, None)
-    for feed in all_feeds():
+    for feed in feeds or all_feeds():
         try:
             score = feed.recognise(head[:HEAD_BYTES], name)
         except Exception:  # a recogniser that stumbles must not stop the others

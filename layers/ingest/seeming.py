@@ -26,8 +26,6 @@ _TRADES: tuple[tuple[tuple[str, ...], str, str], ...] = (
      "; type the port's constants, or its high and low waters, with their datum"),
     (("adcp", ":u:v"), "currents measured over depth (ADCP)",
      "; record the current at the surface and at the seat in a report"),
-    (("id,", "longitude", "latitude", "time", "temp"), "the track of a drifting buoy",
-     "; its messages in BUFR are read, or record the newest in a report"),
 )  # fmt: skip
 _NUMBERS = re.compile(r"^[\s,;\t+\-.\deE]+$")
 

@@ -8,6 +8,7 @@ from layers.weather.answering import dive, inputs
 from layers.weather.compute import compute
 from layers.weather.feeds import (
     bufr_feed,
+    drifter_feed,
     grib_feed,
     metar_feed,
     ndbc_feed,
@@ -33,6 +34,7 @@ LAYER = Layer(
         netcdf_feed.FEED,
         grib_feed.FEED,
         bufr_feed.FEED,
+        drifter_feed.FEED,
     ),
     needs=(),
     also_reads=(

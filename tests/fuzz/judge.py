@@ -13,6 +13,7 @@ from layers.earth.errors import InputError
 from layers.ingest import read_content
 from layers.ingest.isolated import _CHILDREN, name_of, read_isolated
 from layers.journal.known import check_payload
+from tests.fuzz.bounds import outside, outside_grids
 
 AT = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
 LONGEST_S = 2.0
@@ -42,7 +43,8 @@ def judge(feed: Feed | None, content: bytes, name: str = "input") -> Verdict:
     """Read one input with a feed, or with whichever recognises it, and say what is wrong.
 
     A crash, a hang or an exception is a fault; so is an input of which nothing is left: neither
-    a record, nor a reject, nor a count of what was passed over.
+    a record, nor a reject, nor a count of what was passed over; and a value outside nature that
+    would be taken as the truth.
     """
     verdict = Verdict()
     got: list[Reading] = []
@@ -83,16 +85,20 @@ def _warm(feed: Feed) -> None:
 
 def _check_drafts(reading: Reading, verdict: Verdict) -> None:
     """Whatever is drafted is taken by the journal, or refused with a sentence."""
-    for draft in reading.drafts[:DRAFTS_CHECKED]:
+    verdict.faults += outside_grids(reading)
+    for number, draft in enumerate(reading.drafts):
         kind = KINDS.get(draft.kind)
         if kind is None:
             verdict.faults.append(f"a draft of the unknown kind {draft.kind}")
             continue
-        try:
-            check_payload(kind, draft.payload, "draft")
-        except InputError:
-            pass
-        except Exception as fault:  # anything else would stop the feed
-            verdict.faults.append(f"its draft raised {type(fault).__name__}: {fault}")
+        found = list(outside(draft))
+        if found or number < DRAFTS_CHECKED:
+            try:
+                check_payload(kind, draft.payload, "draft")
+            except InputError:
+                continue
+            except Exception as fault:  # anything else would stop the feed
+                verdict.faults.append(f"its draft raised {type(fault).__name__}: {fault}")
+        verdict.faults += found
         if draft.valid_at.tzinfo is None or draft.heard_at.tzinfo is None:
             verdict.faults.append("a draft without a time zone")

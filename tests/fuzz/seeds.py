@@ -18,6 +18,7 @@ SAMPLE_OF = {
     "gpx": ("route.gpx",),
     "rtz": ("route_jpngo_stlaw_1.2.rtz", "route_mandatory_1.0.rtz"),
     "ndbc": ("ndbc_44013.spec", "ndbc_44013_stdmet.txt", "ndbc_44029.ocean"),
+    "drifter": ("drifter_300234063700990.csv",),
     "metar": ("metar_cache_2022.csv",),
     "synop": ("synop_SMRO01_YRBK_20220321.txt",),
     "bufr": ("synop_10.bufr",),

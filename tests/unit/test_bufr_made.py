@@ -81,6 +81,13 @@ MESSAGES = {
         first_heightOfSwellWaves=3.0, first_periodOfSwellWaves=12, first_swellWavesDirection=300,
         second_heightOfSwellWaves=1.5, second_periodOfSwellWaves=16,
         second_swellWavesDirection=200),
+    "mast": Made(31, [301011, 301012, 301021, 1087, 7032, 11001, 11002, 7032, 11001, 11002],
+        WHEN | PLACE | {
+            "#1#marineObservingPlatformIdentifier": 6200107,
+            "#1#heightOfSensorAboveLocalGroundOrDeckOfMarinePlatform": 80.0,
+            "#1#windDirection": 10, "#1#windSpeed": 25.0,
+            "#2#heightOfSensorAboveLocalGroundOrDeckOfMarinePlatform": 10.0,
+            "#2#windDirection": 20, "#2#windSpeed": 15.0}),
     "drifter": Made(31, 315009, CHAIN | {"#1#oceanographicWaterTemperature": 286.4}, DRIFTER),
     "drifter, depths only": Made(31, 315009, CHAIN, DRIFTER),
 }  # fmt: skip
@@ -167,3 +174,12 @@ def test_of_a_drifters_levels_the_one_at_the_surface_is_the_seas(
 
 def test_a_temperature_from_the_depth_is_not_the_surfaces(readings: dict[str, Reading]) -> None:
     assert "sea_c" not in only(readings["drifter, depths only"])
+
+
+def test_of_winds_at_several_heights_the_one_at_ten_metres_counts(
+    readings: dict[str, Reading],
+) -> None:
+    """Table B 0 07 032 holds for what follows it; WMO-No. 8: surface wind is that at 10 m."""
+    found = only(readings["mast"])
+    assert found["wind_kn"] == pytest.approx(15.0 / KN, abs=0.01)
+    assert (found["wind_from_true_deg"], "10 m" in found["note"]) == (20.0, True)

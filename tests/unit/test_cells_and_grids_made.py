@@ -199,12 +199,41 @@ def above(category: int, number: int, metres: int, values: list[float]) -> Any:
     return keys, values
 
 
+def of_member(member: int, field: Any) -> Any:
+    """Return a field as one member of an ensemble (product definition template 4.1)."""
+    keys, held = field
+    return keys | {"productDefinitionTemplateNumber": 1, "perturbationNumber": member}, held
+
+
+def chance(template: int, field: Any) -> Any:
+    """Return a field that bears the quantity's name but is a chance, a spread or a percentile."""
+    keys, held = field
+    return keys | {"productDefinitionTemplateNumber": template}, held
+
+
 EAST, NORTH, WARM = ramp(-4.0, 12.0), ramp(3.0, 9.0), ramp(280.0, 288.0)
 FILES = {
     # local table 128 of one large centre: 165 and 166 are the wind at 10 m, 167 air at 2 m
     "reanalysis": [surface(165, EAST), surface(166, NORTH), surface(167, WARM)],
     "celsius": [above(0, 0, 2, ramp(7.0, 15.0)), above(2, 2, 10, EAST), above(2, 3, 10, NORTH)],
     "never filled": [above(2, 2, 10, [0.0] * 30), above(2, 3, 10, [0.0] * 30)],
+    "members": [
+        of_member(number, field)
+        for number, more in ((2, 3.0), (1, 0.0))
+        for field in (
+            above(2, 2, 10, [v + more for v in EAST]),
+            above(2, 3, 10, [v + more for v in NORTH]),
+        )
+    ],
+    "mixed members": [of_member(1, above(2, 2, 10, EAST)), of_member(2, above(2, 3, 10, NORTH))],
+    "twice": [
+        above(2, 2, 10, EAST),
+        above(2, 3, 10, NORTH),
+        above(2, 2, 10, [v + 3.0 for v in EAST]),
+        above(2, 3, 10, NORTH),
+    ],
+    "chances": [chance(template, above(2, 1, 10, ramp(0.0, 100.0))) for template in (2, 5, 6)],
+    "half a wind": [above(2, 2, 10, EAST), above(0, 0, 2, WARM)],
     "aloft": [above(2, 2, 80, EAST), above(2, 3, 80, NORTH)],
 }
 
@@ -277,3 +306,40 @@ def test_a_depth_grid_of_nothing_but_zeros_is_refused(tmp_path: Path) -> None:
     assert reading.drafts == []
     (reject,) = reading.rejects
     assert "never filled" in reject.reason
+
+
+def straightened(told: list[float]) -> Any:
+    return np.array(told).reshape(ROWS, COLUMNS)[::-1]
+
+
+def test_of_an_ensemble_one_member_is_used_and_never_two_in_one_wind(
+    grids: dict[str, Reading],
+) -> None:
+    reading = grids["members"]
+    assert reading.passed_over == {"field of a further member of an ensemble: member 1 is used": 2}
+    for name, told in (("wind_east_m_s", EAST), ("wind_north_m_s", NORTH)):
+        assert values(reading, name) == pytest.approx(straightened(told), abs=0.01)
+    assert "member 1 of an ensemble" in reading.drafts[0].payload["note"]
+    assert grids["mixed members"].drafts == []  # east of one, north of another: no wind
+
+
+def test_the_same_field_with_other_values_does_not_replace_the_first(
+    grids: dict[str, Reading],
+) -> None:
+    reading = grids["twice"]
+    assert values(reading, "wind_east_m_s") == pytest.approx(straightened(EAST), abs=0.01)
+    assert list(reading.doubts) == ["field that stands twice with other values: the first is used"]
+    assert reading.passed_over == {"field that stands twice": 1}
+
+
+def test_a_chance_a_spread_or_a_percentile_of_wind_is_no_wind(grids: dict[str, Reading]) -> None:
+    reading = grids["chances"]
+    assert reading.drafts == []
+    assert ["percentile or chance" in reject.reason for reject in reading.rejects] == [True] * 3
+
+
+def test_one_component_without_the_other_is_no_wind_and_is_said(grids: dict[str, Reading]) -> None:
+    reading = grids["half a wind"]
+    (blob,) = reading.blobs.values()
+    assert unpacked(blob).names == ("air_c",)
+    assert ["one component" in reject.reason for reject in reading.rejects] == [True]

@@ -6,7 +6,9 @@ SN.1/Circ.289 for AIS, IEC 61174 for routes, RFC 7946 for map files (from memory
 
 from __future__ import annotations
 
+import io
 import json
+import zipfile
 from datetime import UTC, datetime, timedelta
 from functools import reduce
 from operator import xor
@@ -75,6 +77,61 @@ def test_a_receivers_own_time_beside_the_sentence_is_its_time(form):
     (draft,) = log(form.format(position())).drafts
     assert draft.valid_at == datetime(2012, 1, 1, 5, 1, tzinfo=UTC)  # 1,325,376,000 s to 2012
     assert draft.payload["time_from"] == "receiver's stamp"
+
+
+def test_a_day_over_twelve_beside_one_line_tells_which_figure_is_the_day_in_all():
+    reading = log(f"29/11/2026 10:00:00 {position()}", f"03/12/2026 10:00:00 {position(lat=49.6)}")
+    assert (reading.asks, reading.rejects) == ("", [])
+    assert [draft.valid_at for draft in reading.drafts] == [
+        datetime(2026, 11, 29, 10, tzinfo=UTC), datetime(2026, 12, 3, 10, tzinfo=UTC)
+    ]  # fmt: skip
+    assert reading.drafts[0].payload["time_from"] == "receiver's stamp, taken as UTC"
+
+
+def test_a_date_that_can_be_two_days_asks_and_about_when_answers_it():
+    lines = [f"03/04/2026 10:00:00 {position()}"]
+    reading = log(*lines)
+    assert "two ways (03/04/2026 10:00:00" in reading.asks
+    assert reading.to_keep().drafts == []
+    for told, day in ((datetime(2026, 4, 5, tzinfo=UTC), (4, 3)),
+                      (datetime(2026, 3, 2, tzinfo=UTC), (3, 4))):  # fmt: skip
+        answered = log(*lines, recorded_at=told)
+        (draft,) = answered.drafts
+        assert (answered.asks, draft.valid_at) == ("", datetime(2026, *day, 10, tzinfo=UTC))
+
+
+def test_a_date_that_can_be_two_days_is_the_one_near_now_where_it_is_heard_now():
+    now = datetime(2026, 4, 3, 12, tzinfo=UTC)
+    heard = Origin(source="udp", received_at=now, digest="d" * 64, stream=True)
+    body = f"04/03/2026 11:59:58 {position()}\n".encode()
+    (draft,) = nmea_feed.read(body, heard).drafts
+    assert draft.valid_at == datetime(2026, 4, 3, 11, 59, 58, tzinfo=UTC)
+
+
+def test_days_first_and_months_first_in_one_log_are_refused_not_mixed():
+    reading = log(f"29/11/2026 10:00:00 {position()}", f"11/29/2026 10:00:00 {position()}")
+    assert reading.drafts == []
+    assert ["the day first" in reject.reason for reject in reading.rejects] == [True, True]
+
+
+def test_sixty_minutes_of_arc_are_no_place():
+    when = line("GPZDA,100000.00,28,11,2026,00,00")
+    for place in ("5799.001,N,00815.000,W", "5736.001,N,00860.000,W"):
+        reading = log(when, line(f"GPGGA,100001.00,{place},1,08,0.9,12.0,M,47.0,M,,"))
+        assert reading.drafts == []
+        assert ["minutes of arc" in reject.reason for reject in reading.rejects] == [True]
+
+
+def test_the_same_second_of_another_day_is_another_fix():
+    fix = "100000.00,A,5736.000,N,00815.000,W,10.0,090.0"
+    reading = log(*(line(f"GPRMC,{fix},{day}1126,,,A") for day in (27, 28)))
+    assert [draft.valid_at.day for draft in reading.drafts] == [27, 28]
+
+
+def test_a_receiver_that_repeats_itself_says_each_sentence_once():
+    reading = log(*[line("GPRMC,100000.00,A,5736.000,N,00815.000,W,10.0,090.0,281126,,,A")] * 40)
+    (draft,) = reading.drafts
+    assert draft.payload["said_by"] == "RMC"
 
 
 def test_letters_that_no_sentence_has_cost_their_line_and_not_the_log():
@@ -156,6 +213,108 @@ RTZ = """<route xmlns="http://www.cirm.org/RTZ/1/1" version="1.1"><routeInfo rou
 <scheduleElement waypointId="9" speed="12"/></manual></schedule></schedules></route>"""
 
 
+def table(heads: str, *rows: str, **more: object) -> Reading:
+    return ais_csv_feed.read("\n".join((heads, *rows, "")).encode(), origin("t.csv", **more))
+
+
+@pytest.mark.parametrize(
+    ("head", "figure", "knots"),
+    [  # a knot is 1,852 m an hour (International Hydrographic Conference, 1929)
+        ("sog (m/s)", "5", 9.7192), ("Speed [m/s]", "5", 9.7192), ("speed_mps", "5", 9.7192),
+        ("sog (km/h)", "18.52", 10.0), ("speed_kmh", "18.52", 10.0), ("speed (mph)", "10", 8.6898),
+        ("SOG", "5.5", 5.5), ("sog [kn]", "5.5", 5.5), ("SOG_knots", "5.5", 5.5),
+        ("speed over ground (knots)", "5.5", 5.5), ("speed (knots/10)", "55", 5.5),
+    ],
+)  # fmt: skip
+def test_the_unit_in_a_head_is_honoured(head: str, figure: str, knots: float):
+    reading = table(f"mmsi,time,lat,lon,{head}", f"299000101,2026-11-28T10:00Z,49.5,-8.2,{figure}")
+    assert reading.rejects == []
+    assert reading.drafts[0].payload["speed_kn"] == pytest.approx(knots, abs=1e-4)
+
+
+def test_a_unit_that_is_not_known_costs_its_column_and_is_said():
+    reading = table("mmsi,time,lat,lon,sog (furlongs)", "299000101,2026-11-28T10:00Z,49.5,-8.2,5")
+    assert reading.drafts[0].payload["speed_kn"] is None
+    assert ["'furlongs'" in reject.reason for reject in reading.rejects] == [True]
+
+
+@pytest.mark.parametrize(
+    ("heads", "row", "at"),
+    [  # the layouts of open archives, and the plain words of exports
+        ("# Timestamp,Type of mobile,MMSI,Latitude,Longitude,SOG,COG,Heading",
+         "31/12/2015 23:59:59,Class A,299000101,49.5,-8.25,10.4,94.4,97",
+         datetime(2015, 12, 31, 23, 59, 59, tzinfo=UTC)),
+        ("sourcemmsi,navigationalstatus,speedoverground,courseoverground,trueheading,lon,lat,t",
+         "299000101,0,10.4,94.4,97,-8.25,49.5,1443650402",
+         datetime(2015, 9, 30, 22, 0, 2, tzinfo=UTC)),
+        ("mmsi;imo_nr;date_time_utc;lon;lat;sog;cog;true_heading;nav_status",
+         "299000101;0;2013-06-30 23:59:58;-8.25;49.5;10.4;94.4;97;0",
+         datetime(2013, 6, 30, 23, 59, 58, tzinfo=UTC)),
+        ("MMSI,BaseDateTime,LAT,LON,SOG,COG,Heading",
+         "299000101,2017-02-01T20:05:07,49.5,-8.25,10.4,94.4,97",
+         datetime(2017, 2, 1, 20, 5, 7, tzinfo=UTC)),
+        ("mmsi\ttimestamp\tlatitude (deg)\tlongitude (deg)\tspeed_knots\tcourse (deg)\theading",
+         "299000101\t1325394060123\t49.5\t-8.25\t10.4\t94.4\t97",
+         datetime(2012, 1, 1, 5, 1, 0, 123000, tzinfo=UTC)),
+    ],
+)  # fmt: skip
+def test_tables_of_ships_are_read_whatever_their_heads_are_called(heads, row, at):
+    reading = table("# an export of today", heads, row) if heads[0] != "#" else table(heads, row)
+    assert reading.rejects == []
+    (draft,) = reading.drafts
+    wanted = {"subject": "mmsi:299000101", "latitude_deg": 49.5, "longitude_deg": -8.25,
+              "speed_kn": 10.4, "course_true_deg": 94.4, "heading_true_deg": 97.0}  # fmt: skip
+    assert (draft.valid_at, {k: draft.payload[k] for k in wanted}) == (at, wanted)
+
+
+def test_dates_of_a_table_that_can_be_two_days_ask_and_one_over_twelve_settles_all():
+    heads, row = "mmsi,time,lat,lon", "299000101,{},49.5,-8.25"
+    asked = table(heads, row.format("03/04/2026 10:00"))
+    assert "two ways (03/04/2026 10:00" in asked.asks
+    told = table(
+        heads, row.format("03/04/2026 10:00"), recorded_at=datetime(2026, 4, 1, tzinfo=UTC)
+    )
+    assert (told.asks, told.drafts[0].valid_at.month) == ("", 4)
+    settled = table(heads, row.format("03/04/2026 10:00"), row.format("04/13/2026 10:00"))
+    assert (settled.asks, settled.drafts[0].valid_at.month) == ("", 3)
+    mixed = table(heads, row.format("13/04/2026 10:00"), row.format("04/13/2026 10:00"))
+    assert (mixed.drafts, len(mixed.rejects)) == ([], 1)
+
+
+@pytest.mark.parametrize("text", ["2026-11-28", "28/11/2026", "10:00:00"])
+def test_a_day_without_an_hour_is_no_time_of_a_fix(text):
+    reading = table("mmsi,time,lat,lon", f"299000101,{text},49.5,-8.25")
+    assert (reading.drafts, len(reading.rejects)) == ([], 1)
+
+
+def test_times_of_a_places_own_clock_are_not_taken_as_utc():
+    reading = table("mmsi,time (CET),lat,lon", "299000101,2026-11-28T10:00,49.5,-8.25")
+    assert reading.drafts == []
+    assert "'CET', not UTC" in reading.rejects[0].reason
+
+
+def test_a_station_ashore_and_a_place_not_available_are_no_fix_and_no_reject():
+    heads = "# Timestamp,Type of mobile,MMSI,Latitude,Longitude,SOG"
+    reading = table(heads, "31/12/2015 23:59:59,Base Station,2990001,49.5,-8.25,",
+                    "31/12/2015 23:59:59,AtoN,992991234,49.5,-8.25,",
+                    "31/12/2015 23:59:59,Class A,299000101,91.0,181.0,0.0")  # fmt: skip
+    assert (reading.drafts, reading.rejects) == ([], [])
+    assert sum(n for what, n in reading.passed_over.items() if what != "column heads") == 3
+
+
+def test_a_long_table_below_comments_keeps_its_heads_in_every_piece():
+    rows = "".join(
+        f"299000{n % 900 + 100},2026-11-28T{n // 3600 % 24:02d}:{n // 60 % 60:02d}:{n % 60:02d}Z,"
+        f"49.{n:06d},-8.25\n"
+        for n in range(60_000)
+    )
+    got: list[Reading] = []
+    text = "# exported by a station\n# of the coast\nmmsi,time,lat,lon\n" + rows
+    read_content(text.encode(), "long.csv", AT, got.append)
+    assert sum(len(reading.drafts) for reading in got) == 60_000
+    assert sum(len(reading.rejects) for reading in got) == 0
+
+
 def test_a_route_keeps_its_schedule_and_a_limit_is_no_plan():
     reading = rtz_feed.read(RTZ.format("11:30:00Z").encode(), origin("r.rtz"))
     first, second = reading.drafts[0].payload["waypoints"]
@@ -168,6 +327,46 @@ def test_a_schedule_that_arrives_before_it_leaves_is_told_and_left_out():
     reading = rtz_feed.read(RTZ.format("09:30:00Z").encode(), origin("r.rtz"))
     assert "eta" not in reading.drafts[0].payload["waypoints"][1]
     assert any("before the time that stands before it" in r.reason for r in reading.rejects)
+
+
+def test_a_schedule_that_asks_for_a_speed_no_ship_has_is_told_and_left_out():
+    # 49N to 50N is 60 nmi: in half an hour 120 kn, in five hours 12 kn
+    for arrives, kept in (("10:30", False), ("15:00", True)):
+        reading = rtz_feed.read(
+            f"""<?xml version="1.0"?><route version="1.0" xmlns="http://www.cirm.org/RTZ/1/0">
+            <routeInfo routeName="T"/><waypoints>
+            <waypoint id="1"><position lat="49" lon="-8"/></waypoint>
+            <waypoint id="2"><position lat="49.5" lon="-8"/></waypoint>
+            <waypoint id="3"><position lat="50" lon="-8"/></waypoint></waypoints>
+            <schedules><schedule id="1"><manual>
+            <scheduleElement waypointId="1" etd="2027-03-16T10:00:00Z"/>
+            <scheduleElement waypointId="3" eta="2027-03-16T{arrives}:00Z"/>
+            </manual></schedule></schedules></route>""".encode(),
+            origin("t.rtz"),
+        )
+        (draft,) = reading.drafts
+        assert ("eta" in draft.payload["waypoints"][2]) is kept
+        assert ["60 kn over 60 nmi" in reject.reason for reject in reading.rejects] == (
+            [] if kept else [True]
+        )
+
+
+def test_what_a_zip_holds_is_not_told_from_its_packed_bytes():
+    """A small file is stored in a zip as it is, so that the whole looks like what is inside."""
+    kml = (
+        '<?xml version="1.0"?><kml xmlns="http://www.opengis.net/kml/2.2"><Placemark><name>P</name>'
+        "<Point><coordinates>-12.1,57.2,0</coordinates></Point></Placemark></kml>"
+    )
+    fixes = "mmsi,time,lat,lon\n299000101,2026-11-28T10:00Z,49.5,-8.25\n"
+    for name, inner, content, asks in (("k.kmz", "doc.kml", kml, True),
+                                       ("t.zip", "t.csv", fixes, False)):  # fmt: skip
+        held = io.BytesIO()
+        with zipfile.ZipFile(held, "w", zipfile.ZIP_STORED) as archive:
+            archive.writestr(inner, content)
+        got: list[Reading] = []
+        summary = read_content(held.getvalue(), name, AT, got.append)
+        assert sum(outcome.rejects for outcome in summary.outcomes) == 0
+        assert any(outcome.asks for outcome in summary.outcomes) is asks
 
 
 def test_a_map_file_is_what_a_person_says_it_is():
@@ -241,9 +440,7 @@ def test_a_grid_in_the_wrong_unit_or_never_filled_is_not_used():
      (b"#\tName\tAmplitude\tPhase\tDescription\n1\tM2\t0.1\t59\tlunar constituent\n",
       "tidal constants; type them for the port"),
      (b"Date Time, Prediction\n2023-08-29 00:00,0.761\n", "predicted heights of the tide"),
-     (b"Filename = a.ladcp\r\nFields = z:u:v\r\n   0    9.2  -19.1\r\n", "currents measured over"),
-     (b"ID,longitude,latitude,time,temp\n,degrees_east,degrees_north,UTC,degree_C\n",
-      "the track of a drifting buoy")],
+     (b"Filename = a.ladcp\r\nFields = z:u:v\r\n   0    9.2  -19.1\r\n", "currents measured over")],
 )  # fmt: skip
 def test_a_file_of_no_known_kind_is_told_what_it_seems_to_be_in_one_short_sentence(content, seems):
     got: list[Reading] = []

@@ -13,6 +13,7 @@ from operator import xor
 from pathlib import Path
 from typing import Any
 
+import gsw
 import netCDF4
 import numpy as np
 import pytest
@@ -179,6 +180,83 @@ def test_a_cast_with_decimal_commas_is_the_same_cast() -> None:
     assert comma.drafts[0].payload == point.drafts[0].payload
     assert comma.drafts[0].payload["depth_m"] == [2.0, 10.5, 100.25]
     assert comma.rejects == point.rejects == []
+
+
+def cast(names: dict[str, tuple[float | str, ...]], place: str = "") -> Reading:
+    """Return what is read of a cast with these columns, each figure eleven letters wide."""
+    head = CAST[: CAST.index("# name 0")].replace("nquan = 3", f"nquan = {len(names)}")
+    if place:
+        head = "".join(x for x in head.splitlines(True) if "itude" not in x) + place
+    head += "".join(f"# name {n} = {name}\n" for n, name in enumerate(names))
+    rows = zip(*names.values(), strict=True)
+    text = head + "*END*\n" + "".join("".join(f"{v!s:>11}" for v in row) + "\n" for row in rows)
+    return ctd_feed.read(text.encode("latin-1"), origin("x.cnv"))
+
+
+HUNDRED_DBAR_M = float(-gsw.z_from_p(100.0, 49.5))
+SALT = {"sal00: Salinity, Practical [PSU]": (34.1, 34.2, 34.3)}
+WARM = {"t090C: Temperature [ITS-90, deg C]": (13.5, 12.5, 11.5)}
+
+
+@pytest.mark.parametrize(
+    ("column", "figures", "metres"),
+    [  # 100 dbar at 49.5° by TEOS-10's own routine; a pound per square inch is 0.6894757 dbar
+        ("prDM: Pressure, Digiquartz [db]", (10.0, 50.0, 100.0), HUNDRED_DBAR_M),
+        ("prDE: Pressure, Digiquartz [psi]", (10.0, 50.0, 145.0377), HUNDRED_DBAR_M),
+        ("prDE: Pressure, Digiquartz", (10.0, 50.0, 145.0377), HUNDRED_DBAR_M),
+        ("depSF: Depth [salt water, ft]", (10.0, 50.0, 328.084), 100.0),
+        ("depSM: Depth [salt water, m]", (10.0, 50.0, 100.0), 100.0),
+    ],
+)
+def test_a_casts_pressure_and_depth_are_in_the_unit_of_their_column(
+    column: str, figures: tuple[float, ...], metres: float
+) -> None:
+    (draft,) = cast({column: figures} | WARM | SALT).drafts
+    assert draft.payload["depth_m"][-1] == pytest.approx(metres, abs=0.02)
+
+
+def test_a_casts_pressure_in_a_unit_that_is_not_known_is_refused() -> None:
+    (reject,) = cast({"prDM: Pressure [kgf/cm^2]": (1.0, 5.0, 9.0)} | WARM | SALT).rejects
+    assert "kgf/cm^2" in reject.reason
+
+
+def test_fahrenheit_and_microsiemens_of_a_cast_are_honoured() -> None:
+    deep = {"prDM: Pressure, Digiquartz [db]": (10.0, 50.0, 100.0)}
+    hot = {"t090F: Temperature [ITS-90, deg F]": (59.0, 55.4, 50.0)}
+    (draft,) = cast(deep | hot | SALT).drafts
+    assert draft.payload["temperature_c"] == pytest.approx([15.0, 13.0, 10.0])
+    # PSS-78's own definition: 42.914 mS/cm at 15 °C and no pressure is 35
+    fresh = {
+        "t090C: T [ITS-90, deg C]": (15.0,) * 3,
+        "c0uS/cm: Conductivity [uS/cm]": (42914.0,) * 3,
+    }
+    surface = {"prDM: Pressure, Digiquartz [db]": (0.0, 0.1, 0.2)}
+    (draft,) = cast(surface | fresh).drafts
+    assert draft.payload["salinity"][0] == pytest.approx(35.0, abs=0.01)
+
+
+def test_figures_of_a_cast_that_touch_are_told_apart_by_their_width() -> None:
+    deep = {"prDM: Pressure, Digiquartz [db]": (10.0, 50.0, 100.0)}
+    odd = {"c0: Counts": ("-1.49312e+04", "-1.49312e+04", "-1.49312e+04")}
+    wide = {name: tuple(str(v)[:11] for v in held) for name, held in odd.items()}
+    reading = cast(deep | WARM | wide | SALT)
+    assert reading.rejects == []
+    assert reading.drafts[0].payload["salinity"] == [34.1, 34.2, 34.3]
+
+
+def test_a_casts_place_written_half_first_is_its_place() -> None:
+    deep = {"prDM: Pressure, Digiquartz [db]": (10.0, 50.0, 100.0)}
+    place = "** Latitude: N 44 41.3\n** Longitude: W 063 38.3\n"
+    (draft,) = cast(deep | WARM | SALT, place).drafts
+    held = (draft.payload["latitude_deg"], draft.payload["longitude_deg"])
+    assert held == pytest.approx((44.688333, -63.638333), abs=1e-6)
+
+
+def test_a_profile_measured_only_on_the_way_up_is_a_profile() -> None:
+    deep = {"prDM: Pressure, Digiquartz [db]": (100.0, 50.0, 10.0)}
+    (draft,) = cast(deep | WARM | SALT).drafts
+    assert draft.payload["temperature_c"] == [11.5, 12.5, 13.5]
+    assert any("way up" in note for note in draft.payload["notes"])
 
 
 def test_a_buoys_wind_in_knots_is_in_knots_however_it_is_written() -> None:

@@ -10,7 +10,9 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from affine import Affine
 from netCDF4 import Dataset
+from rasterio.io import MemoryFile
 
 from layers.contract import Moment, Origin
 from layers.earth.errors import InputError
@@ -169,6 +171,63 @@ def test_a_grid_across_the_date_line_is_read_on_both_sides(tmp_path):
     _, floor = grid_of(read(depth_netcdf_feed, data))
     depth = floor.depth_m(np.array([49.5, 49.5]), np.array([179.5, -179.5]))
     assert depth == pytest.approx([105.0, 105.0], abs=1e-3)
+
+
+def made_tiff(values, *, unit: str = "", crs: str = "EPSG:4326") -> bytes:
+    with MemoryFile() as held:
+        with held.open(
+            driver="GTiff",
+            width=values.shape[1],
+            height=values.shape[0],
+            count=1,
+            dtype="float32",
+            crs=crs,
+            transform=Affine(0.01, 0.0, -9.0, 0.0, -0.01, 50.0),
+        ) as file:
+            file.write(values.astype("float32"), 1)
+            file.set_band_description(1, "elevation")
+            if unit:
+                file.set_band_unit(1, unit)
+        return held.read()  # fmt: skip
+
+
+SLOPE = np.linspace(-150.0, -20.0, 400).reshape(20, 20)
+
+
+@pytest.mark.parametrize("mark", [-9999.0, 9999.0, -32768.0, 1e6, 3.4e38, -1e5])
+def test_a_mark_for_no_data_that_the_file_does_not_declare_is_no_depth(mark):
+    reading = read(depth_raster_feed, made_tiff(np.where(SLOPE < -100.0, mark, SLOPE)))
+    depth = unpack(next(iter(reading.blobs.values()))).depth_m
+    assert (np.nanmax(depth) <= 100.0, np.nanmin(depth) >= 19.9) == (True, True)
+    assert int(np.isnan(depth).sum()) == int((SLOPE < -100.0).sum())
+    assert "a mark for no data" in next(iter(reading.doubts))
+
+
+def test_a_trench_of_9999_m_stays_what_it_is():
+    trench = np.linspace(-10_800.0, -9_200.0, 400).reshape(20, 20)  # Tonga's reaches 10,800 m
+    trench[3, 3] = -9999.0
+    reading = read(depth_raster_feed, made_tiff(trench))
+    assert not reading.doubts
+    assert not np.isnan(unpack(next(iter(reading.blobs.values()))).depth_m).any()
+
+
+@pytest.mark.parametrize(
+    ("unit", "crs", "metres"),
+    [("ft", "EPSG:4326", 0.3048), ("fathom", "EPSG:4326", 1.8288), ("metre", "EPSG:4326", 1.0),
+     ("", "EPSG:4326+6360", 0.3048006), ("", "EPSG:4326+5703", 1.0)],
+)  # fmt: skip
+def test_depths_are_in_the_unit_of_their_band_or_of_their_vertical_system(unit, crs, metres):
+    # EPSG 6360 is NAVD88 height in US survey feet, 5703 the same in metres
+    reading = read(depth_raster_feed, made_tiff(SLOPE, unit=unit, crs=crs))
+    depth = unpack(next(iter(reading.blobs.values()))).depth_m
+    assert float(depth.max()) == pytest.approx(150.0 * metres, rel=1e-5)
+
+
+def test_depths_that_no_sea_has_and_units_that_are_none_are_refused():
+    for content, words in ((made_tiff(SLOPE * 190.0), "which no sea is"),
+                           (made_tiff(SLOPE, unit="furlong"), "furlong")):  # fmt: skip
+        (reject,) = read(depth_raster_feed, content).rejects
+        assert words in reject.reason
 
 
 @pytest.mark.parametrize("name", ["bathy_30arcsec_southern_northsea.nc", "bluetopo_gulf.tif"])

@@ -163,6 +163,53 @@ def test_a_depth_in_feet_is_turned_and_said_and_a_bare_depth_is_refused():
     assert "does not say metres or feet" in reason_of(CSV.replace("depth_m", "depth"))
 
 
+@pytest.mark.parametrize(
+    ("heads", "metres"),
+    [("Depth (m),Temperature (°C),Salinity (PSU)", 1.0),
+     ("Depth [ft],Temp [degC],Salinity [psu]", 0.3048),
+     ("depth (metres);temperature (Celsius);salinity (Practical Salinity Scale)", 1.0)],
+)  # fmt: skip
+def test_units_beside_the_names_of_a_profile_are_honoured(heads, metres):
+    mark = ";" if ";" in heads else ","
+    text = CSV.replace("depth_m,temperature_c,practical_salinity", heads)
+    above, below = text.split(heads)
+    (draft,) = read_csv(above + heads + below.replace(",", mark)).drafts
+    assert draft.payload["depth_m"] == pytest.approx([1 * metres, 50 * metres, 100 * metres])
+    assert draft.payload["salinity"] == [35.30, 35.31, 35.32]
+
+
+# The form of a hand-held cast as its instrument writes it, its figures with 16 digits.
+HAND_HELD = """% Device,CC0000001
+% Cast time (UTC),2017-08-22 02:39:11
+% Cast time (local),2017-08-22 12:39:11
+% Start latitude,-36.2199169
+% Start longitude,150.2301061
+% End latitude,-36.2209792
+%
+Pressure (Decibar),Depth (Meter),Temperature (Celsius),Conductivity (MicroSiemens per Centimeter),\
+Salinity (Practical Salinity Scale),Sound velocity (Meters per Second)
+0.15,0.1491896920760484,16.446164621401,45033.875,35.607839890028522,1511.8595379477067
+1.05,1.0442773544836836,16.306742507616,44952.610910,35.660150700018228,1511.5107680006493
+10.95,10.889907011663023,16.226223943581,44858.168499,35.644378427221291,1511.4112477736269
+"""
+
+
+def test_a_hand_held_cast_is_read_with_its_own_time_place_and_units():
+    (draft,) = read_csv(HAND_HELD).drafts
+    assert draft.valid_at == datetime(2017, 8, 22, 2, 39, 11, tzinfo=UTC)  # not the local one
+    held = (draft.payload["latitude_deg"], draft.payload["longitude_deg"])
+    assert held == (-36.2199169, 150.2301061)
+    assert draft.payload["depth_m"][-1] == pytest.approx(10.8899, abs=1e-4)
+    assert draft.payload["temperature_c"][0] == pytest.approx(16.4462, abs=1e-4)
+    assert draft.payload["sound_speed_m_s"][1] == pytest.approx(1511.5108, abs=1e-4)
+
+
+@pytest.mark.parametrize("depths", [(100, 0, 50, 50), (11_500, 12_000, 13_000)])
+def test_depths_in_no_order_or_below_every_sea_are_no_profile(depths):
+    rows = "".join(f"{depth},1488\n" for depth in depths)
+    assert "usable level" in reason_of(CSV.split("depth_m")[0] + "depth_m,sound_speed_m_s\n" + rows)
+
+
 def test_a_time_without_a_zone_is_refused():
     assert "no time zone" in reason_of(CSV.replace("20:40Z", "20:40"))
     assert "when it was measured" in reason_of(CSV.replace("# time: 2027-03-15T20:40Z\n", ""))

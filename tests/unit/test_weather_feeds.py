@@ -67,6 +67,18 @@ def test_a_column_in_an_unknown_unit_is_left_out_and_said() -> None:
     assert "'ell'" in reading.rejects[0].reason
 
 
+def test_the_hours_extreme_of_the_supplementary_form_is_no_mean_wind() -> None:
+    """NDBC, measurement descriptions: PRES is the lowest, WSPD the highest one-minute value."""
+    reading = read_ndbc(
+        "#YY  MM DD hh mm   PRES PTIME  WSPD  WDIR WTIME\n"
+        "#yr  mo dy hr mn    hPa  hhmm   m/s  degT  hhmm\n"
+        "2022 06 05 00 00  990.1  2340     8   240  2351\n"
+    )
+    assert reading.drafts == []
+    said = " ".join(reject.reason for reject in reading.rejects)
+    assert all(f"column {name} is the hour's extreme" in said for name in ("PRES", "WSPD", "WDIR"))
+
+
 def test_no_line_of_units_is_refused_not_guessed() -> None:
     reading = read_ndbc(HEAD.splitlines()[0] + "\n" + ROW)
     assert not reading.drafts
@@ -145,6 +157,30 @@ def test_a_damaged_report_is_rejected_whole(line: str, says: str) -> None:
     reading = read_metar(line + "\nXPTK 160550Z 23024KT 9999 11/08 Q1004\n")
     assert len(reading.drafts) == 1
     assert says in reading.rejects[0].reason
+
+
+@pytest.mark.parametrize("group", ["37015KT", "P99KT", "24110G130KT", "24O15KT", "99999KT"])
+def test_a_wind_that_the_code_does_not_have_costs_itself_and_is_told(group: str) -> None:
+    """FM 15, 15.5: ddd to the nearest ten degrees, 010 to 360, then ff or P99."""
+    reading = read_metar(f"XPTK 160550Z {group} 9999 11/08 Q1004\n")
+    (draft,) = reading.drafts
+    assert not {"wind_kn", "gust_kn", "wind_from_true_deg"} & draft.payload.keys()
+    assert (draft.payload["air_c"], draft.payload["visibility_nmi"]) == (11.0, 5.4)
+    assert [group in reject.reason for reject in reading.rejects] == [True]
+
+
+@pytest.mark.parametrize(
+    ("group", "wind_kn", "gust_kn"),
+    [("240P99KT", 99.0, None), ("240P49MPS", 49.0 / 0.514444, None), ("24060GP99KT", 60.0, 99.0)],
+)
+def test_a_wind_over_the_codes_range_says_that_it_is_more(
+    group: str, wind_kn: float, gust_kn: float | None
+) -> None:
+    """FM 15, 15.5.6: P99 (P49 in m/s) is a speed of 100 kn (50 m/s) or more."""
+    (draft,) = read_metar(f"XPTK 160550Z {group} 9999 11/08 Q1004\n").drafts
+    assert draft.payload["wind_kn"] == pytest.approx(wind_kn, abs=0.01)
+    assert draft.payload.get("gust_kn") == gust_kn
+    assert "more than" in draft.payload["note"]
 
 
 def test_calm_has_no_direction() -> None:

@@ -97,6 +97,15 @@ def test_a_damaged_report_is_rejected_with_its_reason_and_the_rest_goes_on(
     assert says in reading.rejects[0].reason
 
 
+def test_ships_below_one_head_of_a_bulletin_are_each_read() -> None:
+    """Bulletins are sent with BBXX before each ship, and with one BBXX above them all."""
+    second = SHIP.replace("BBXX CALL7", "CALL8")
+    reading = read(f"SMVX01 XTST 160600\n{SHIP}\n{second}\n")
+    assert reading.rejects == []
+    assert [draft.payload["station"] for draft in reading.drafts] == ["CALL7", "CALL8"]
+    assert {draft.payload["hs_m"] for draft in reading.drafts} == {2.6}
+
+
 def test_wind_over_99_has_its_own_group() -> None:
     (draft,) = read("AAXX 16064 03808 41597 52299 00105 10108=").drafts
     assert draft.payload["wind_kn"] == 105.0

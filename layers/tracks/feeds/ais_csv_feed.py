@@ -1,60 +1,137 @@
-"""AIS positions in CSV: the two layouts in public archives.
+"""AIS positions in CSV: whatever the columns of an export are called, and in their units.
 
-``MMSI, BaseDateTime, LAT, LON, SOG, COG, Heading, VesselName, …`` (the United States coastal
-archive) and ``Time, MMSI, Latitude_degrees, Longitude_degrees, COG_degrees, SOG_knots``. A
-time without a zone is taken as UTC, which both archives use, and each record says so.
+Known are the heads of the public archives (``MMSI, BaseDateTime, LAT, LON, SOG, COG, …``;
+``# Timestamp, Type of mobile, MMSI, Latitude, Longitude, …``; ``sourcemmsi, speedoverground, t,
+…``) and the plain words for the same. A unit beside a name is honoured (``sog (m/s)``). A time
+without a zone is taken as UTC, which the archives use, and each record says so; seconds since 1970
+and dates in figures are times too, and where a date can be two days it is asked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
-from layers.contract.rows import Row, heads_of, read_rows
+from layers.contract.heads import DEGREES, KNOTS, UTC_WORDS, parted, squeezed
+from layers.contract.rows import NoFact, Row, bare_text, heads_of, read_rows, refuse, sheet
 from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
+from layers.earth.said import figure_dates
 from layers.journal.record import Draft
+from layers.tracks.feeds.ais_drafts import NO_POSITION
 from layers.tracks.feeds.same_fix import fix_identity, said_identity
 
-# What each field is called in the layouts that are read, in lower case.
+# What each field is called in the layouts that are read; small letters and figures are compared.
 _NAMES = {
-    "mmsi": ("mmsi",),
-    "time": ("basedatetime", "time"),
-    "latitude": ("lat", "latitude_degrees"),
-    "longitude": ("lon", "longitude_degrees"),
-    "speed": ("sog", "sog_knots"),
-    "course": ("cog", "cog_degrees"),
-    "heading": ("heading",),
-    "name": ("vesselname",),
+    "mmsi": ("mmsi", "sourcemmsi", "userid", "mmsinumber"),
+    "time": ("basedatetime", "time", "timestamp", "datetime", "t", "msgtime", "date_time",
+             "time_stamp", "epoch", "unixtime", "received", "dateandtime"),
+    "latitude": ("lat", "latitude"),
+    "longitude": ("lon", "long", "longitude", "lng"),
+    "speed": ("sog", "speed", "speedoverground"),
+    "course": ("cog", "course", "courseoverground"),
+    "heading": ("heading", "trueheading", "hdg"),
+    "name": ("vesselname", "name", "shipname"),
     "call_sign": ("callsign",),
-    "ship_type": ("vesseltype",),
+    "ship_type": ("vesseltype", "shiptype"),
     "length": ("length",),
-    "beam": ("width",),
-}
+    "beam": ("width", "beam"),
+    "mobile": ("typeofmobile",),
+}  # fmt: skip
 _NEEDED = ("mmsi", "time", "latitude", "longitude")
+_UNITS = {"speed": KNOTS, "course": DEGREES, "heading": DEGREES, "latitude": DEGREES,
+          "longitude": DEGREES}  # fmt: skip
+_EPOCH = re.compile(r"^1\d{9}(\.\d+)?$|^1\d{12}$")  # seconds or milliseconds since 1970
+# ITU-R M.585: 00 begins the identity of a station ashore, 99 that of an aid to navigation
+_NO_SHIP = {"Base Station": "a station ashore", "AtoN": "an aid to navigation"}
 _NOT_AVAILABLE = {"speed": 102.3, "course": 360.0, "heading": 360.0}
-ACCEPTED = "columns MMSI, BaseDateTime or Time, LAT and LON; SOG, COG, Heading and more if known"
+ACCEPTED = "columns MMSI, Time, Latitude and Longitude; SOG, COG, Heading and more if known"
 
 
 def recognise(head: bytes, name: str) -> float:
     """Return how surely these bytes are AIS positions in CSV."""
-    heads = set(heads_of(head))
-    return 0.97 if all(heads & set(_NAMES[need]) for need in _NEEDED) else 0.0
+    heads = {name for head in heads_of(head) for name in (squeezed(head), parted(head)[0])}
+    known = all(heads & {squeezed(alias) for alias in _NAMES[need]} for need in _NEEDED)
+    return 0.97 if known else 0.0
+
+
+@dataclass(slots=True)
+class _Table:
+    """What holds for every row of one table: its units, its clock, which figure is the day."""
+
+    origin: Origin
+    scale: Mapping[str, float]
+    zone_said: bool
+    order: figure_dates.Order
+    near: datetime | None
 
 
 def read(data: bytes, origin: Origin) -> Reading:
     """Return one position a row, and one static report a ship that says its name."""
     said: set[str] = set()
-    return read_rows(
+    reading = Reading()
+    try:
+        table, asks = _table(data, origin, reading)
+    except InputError as reason:
+        refuse(reading, origin, origin.first_line, bare_text(data[:400]), str(reason))
+        return reading
+    found = read_rows(
         data,
         origin,
-        lambda row: _drafts(row, origin, said),
+        lambda row: _drafts(row, table, said),
         names=_NAMES,
         needed=_NEEDED,
         accepted=ACCEPTED,
     )
+    found.rejects[:0] = reading.rejects
+    found.asks = asks
+    return found
+
+
+def _table(data: bytes, origin: Origin, reading: Reading) -> tuple[_Table, str]:
+    """Return what holds for every row, and what has to be asked before one is recorded.
+
+    Raises
+    ------
+    InputError
+        Places in a unit that is not known, times of a place's own clock, days and months mixed.
+    """
+    found = sheet(data, origin, names=_NAMES, needed=_NEEDED, accepted=ACCEPTED)
+    scale: dict[str, float] = {}
+    for name, units in _UNITS.items():
+        unit = found.units.get(name, "")
+        if unit in units:
+            scale[name] = units[unit]
+            continue
+        said = f"the unit {unit!r} of the column of {name} is not known"
+        if name in _NEEDED:
+            raise InputError(said, where=origin.source, accepted="degrees")
+        accepted = "kn, m/s, km/h, mph or 0.1 kn" if name == "speed" else "degrees"
+        refuse(reading, origin, found.first_line - 1, unit,
+               f"{said}, so that it is left out; accepted: {accepted}")  # fmt: skip
+    clock = found.units.get("time", "")
+    if clock not in UTC_WORDS:
+        raise InputError(f"its times are in {clock.upper()!r}, not UTC", where=origin.source,
+                         accepted="UTC, or each time with its offset: 10:00+02:00")  # fmt: skip
+    table = _Table(origin, scale, bool(clock), "", origin.recorded_at)
+    times = [row.get("time") for row in found.rows(Reading())] if _figures(found) else []
+    table.order = figure_dates.order_of(times)
+    if table.near is None and origin.stream:
+        table.near = origin.received_at
+    twofold = next((text for text in times if figure_dates.two_ways(text)), "")
+    if not twofold or table.order or table.near:
+        return table, ""
+    table.near = origin.received_at  # only for the drafts that wait with the question
+    return table, f"when was this recorded? {figure_dates.ASKED.format(text=twofold)}"
+
+
+def _figures(found: Any) -> bool:
+    first = next(iter(found.rows(Reading())), None)
+    return first is not None and figure_dates.in_figures(first.get("time"))
 
 
 FEED = Feed(
@@ -67,8 +144,8 @@ FEED = Feed(
 )
 
 
-def _drafts(row: Row, origin: Origin, said: set[str]) -> Iterator[Draft]:
-    mmsi = row.get("mmsi")
+def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
+    origin, mmsi = table.origin, row.get("mmsi")
     if not (
         len(mmsi) < 10
         and mmsi.isascii()
@@ -78,15 +155,26 @@ def _drafts(row: Row, origin: Origin, said: set[str]) -> Iterator[Draft]:
         raise InputError(
             f"{mmsi[:40]!r} is not an MMSI", where=row.where, accepted="up to nine digits"
         )
+    if row.get("mobile") in _NO_SHIP:
+        raise NoFact(f"AIS position of {_NO_SHIP[row.get('mobile')]}, not of a ship")
     subject = f"mmsi:{int(mmsi):09d}"
-    valid_at, time_from = _time(row.get("time"), row.where)
+    valid_at, time_from = _time(row.get("time"), row.where, table)
+    latitude, longitude = (
+        row.number(name, -most / scale, most / scale, "degrees") * scale
+        for name, most, scale in (("latitude", 91.0, table.scale["latitude"]),
+                                  ("longitude", 181.0, table.scale["longitude"]))
+    )  # fmt: skip
+    if latitude == 91.0 or longitude == 181.0:  # ITU-R M.1371: not available
+        raise NoFact(NO_POSITION)
+    if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
+        raise InputError(f"{latitude:g}, {longitude:g} is no place on the earth", where=row.where)
     payload = {
         "subject": subject,
-        "latitude_deg": round(row.number("latitude", -90.0, 90.0, "degrees"), 7),
-        "longitude_deg": round(row.number("longitude", -180.0, 180.0, "degrees"), 7),
-        "speed_kn": _optional(row, "speed"),
-        "course_true_deg": _optional(row, "course"),
-        "heading_true_deg": _optional(row, "heading"),
+        "latitude_deg": round(latitude, 7),
+        "longitude_deg": round(longitude, 7),
+        "speed_kn": _optional(row, "speed", table),
+        "course_true_deg": _optional(row, "course", table),
+        "heading_true_deg": _optional(row, "heading", table),
         "time_from": time_from,
         "said_by": "AIS CSV",
     }
@@ -112,19 +200,31 @@ def _draft(
     return origin.draft(kind, payload, at, identity=identity)
 
 
-def _time(text: str, where: str) -> tuple[datetime, str]:
+def _time(text: str, where: str, table: _Table) -> tuple[datetime, str]:
+    zone = "file" if table.zone_said else "file, no zone stated, taken as UTC"
+    if _EPOCH.match(text):
+        return datetime.fromtimestamp(float(text) / (1e3 if len(text) == 13 else 1.0), UTC), "file"
+    if figure_dates.in_figures(text):
+        at, said = figure_dates.read_figures(text, table.order, table.near)
+        return at, "file" if said else zone
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
         return parse_time(text, f"{where}, time"), "file"
+    if len(text) <= 10:
+        raise InputError(f"{text!r} is a day without an hour", where=f"{where}, time")
     if at.tzinfo is None:
-        return at.replace(tzinfo=UTC), "file, no zone stated, taken as UTC"
+        return at.replace(tzinfo=UTC), zone
     return at.astimezone(UTC), "file"
 
 
-def _optional(row: Row, field: str) -> float | None:
+def _optional(row: Row, field: str, table: _Table) -> float | None:
+    scale = table.scale.get(field)
     number = row.maybe(field, -1e9, 1e9)
-    return number if number is not None and 0.0 <= number < _NOT_AVAILABLE[field] else None
+    if scale is None or number is None:
+        return None
+    number = round(number * scale, 4) if scale != 1.0 else number
+    return number if 0.0 <= number < _NOT_AVAILABLE[field] else None
 
 
 def _size(text: str, most: float) -> float | None:

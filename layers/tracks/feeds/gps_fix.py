@@ -108,15 +108,19 @@ class OwnShip:
             raise ValueError("the receiver says that it simulates: this is no fix")
         if clock is None or not s.lat or not s.lon:
             raise ValueError(f"{name} without a time or a position")
+        if not (float(s.lat) % 100.0 < 60.0 and float(s.lon) % 100.0 < 60.0):
+            raise ValueError(f"{name} with 60 minutes of arc or more beside its degrees")
         latitude, longitude = round(s.latitude, 7), round(s.longitude, 7)
         if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
             raise ValueError(f"{name} with a position that is not on the earth")
         fields: dict[str, Any] = {"latitude_deg": latitude, "longitude_deg": longitude}
         if name == "RMC":
             fields |= _moving(s.spd_over_grnd, s.true_course)
-        if self.open is not None and self.open["clock"] == clock:
+        told = s.datestamp if name == "RMC" else None
+        if self.open is not None and self._same_second(clock, told):
             self.open["fields"] |= {k: v for k, v in fields.items() if v is not None}
-            self.open["said_by"] += f" {name}"
+            if name not in self.open["said_by"].split():
+                self.open["said_by"] += f" {name}"
             return JOINED
         self.close()
         at = self.dates.combined(clock)
@@ -131,6 +135,13 @@ class OwnShip:
             "said_by": f"{name} reckoned" if mode == "E" or quality == 6 else name,
         }
         return ""
+
+    def _same_second(self, clock: time, day: date | None) -> bool:
+        """Whether a sentence tells of the fix that is open: its second, and its day if it says."""
+        if self.open is None or self.open["clock"] != clock:
+            return False
+        at = self.open["at"]
+        return day is None or at is None or at.date() == day
 
     def _date(self, at: datetime) -> None:
         """Take the log's date, and date the open fix by it when it is of the same second."""

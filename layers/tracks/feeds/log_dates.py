@@ -9,6 +9,7 @@ from typing import Any
 
 from layers.contract import Origin
 from layers.earth.clock import to_us
+from layers.earth.said import figure_dates
 from layers.journal.record import Draft, content_identity, file_identity, stream_identity
 from layers.tracks.feeds.same_fix import fix_identity, live_identity, said_identity
 
@@ -59,6 +60,7 @@ class Dates:
         self._too_many = 0
         self._ready: list[Draft] = []
         self._asks = ""
+        self.two_days = ""  # a time beside a line that can be read as two days
         self._last_told: datetime | None = None
         self._last_us = 0
 
@@ -218,7 +220,10 @@ class Dates:
             return
         held, self._held, self._too_many = self._held, [], 0
         self._ready += [self._draft(line, *self._now(line)) for line in held]
-        self._asks = (
-            f"when was this recorded? {count} facts bear no date, and nothing else in the file "
-            "does; say the time and read it again"
+        why = (
+            figure_dates.ASKED.format(text=self.two_days)
+            if self.two_days
+            else f"{count} facts bear no date, and nothing else in the file does; say the time and "
+            "read it again"
         )
+        self._asks = f"when was this recorded? {why}"

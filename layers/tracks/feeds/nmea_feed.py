@@ -21,10 +21,10 @@ from layers.tracks.feeds.ais_positions import checksums_hold, decode_positions
 from layers.tracks.feeds.ais_quick import payload_of, quick_lines, rows_of
 from layers.tracks.feeds.gps_fix import OwnShip
 from layers.tracks.feeds.log_dates import Dates, LogFact
-from layers.tracks.feeds.log_lines import Split, split
+from layers.tracks.feeds.log_lines import Split, StampOrder, split
 
 _SENTENCE = re.compile(
-    rb"^(\[?[0-9T:Z+. -]{10,35}\]?[ ,;\t]+)?(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},"
+    rb"^(\[?[0-9T:Z+./ -]{10,35}\]?[ ,;\t]+)?(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},"
 )
 MOST_WAITING = 200  # messages in parts that may be open at once
 LONGEST_LINE = 400  # tag block and sentence; the standard allows 82 for the sentence alone
@@ -130,6 +130,7 @@ class _Log:
         self.box = ais_parts.PartBox()
         self.dates = Dates(origin)
         self.own = OwnShip(self.dates, bare=bare)
+        self.order = StampOrder()
 
     def take(self, data: bytes, origin: Origin) -> Reading:
         self.origin = origin
@@ -138,6 +139,7 @@ class _Log:
         lines = [line.strip() for line in data.split(b"\n")]
         if lines and not lines[-1]:
             lines.pop()
+        self.order.look(line for line in lines if line[:1].isdigit() or line[:1] == b"[")
         bare = list(lines)
         beside: dict[int, Split | None] = {}  # only of lines with more than the sentence on them
         for index, line in enumerate(lines):
@@ -168,11 +170,15 @@ class _Log:
         if len(line) > LONGEST_LINE:
             self._reject(index, line, f"longer than {LONGEST_LINE} characters: not a sentence")
             return None
+        origin = self.origin
+        near = origin.recorded_at or (origin.received_at if origin.stream or origin.live else None)
         try:
-            return split(line)
+            part = split(line, self.order.of(), near)
         except (ValueError, OverflowError) as failure:
             self._reject(index, line, str(failure))
             return None
+        self.dates.two_days = self.dates.two_days or part.two_days
+        return part
 
     def _given(self) -> Reading:
         """Return the reading with what is dated by now, and what will never be."""

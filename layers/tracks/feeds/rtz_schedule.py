@@ -9,13 +9,19 @@ the waypoint.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
 
 from layers.contract import Origin, Reading
 from layers.earth.clock import iso
+from layers.earth.geodesy import between
+from layers.earth.plausible import SHIP_KN
+from layers.earth.position import Position
+from layers.earth.units import m_to_nmi
 from layers.tracks.feeds.route_files import refuse
+
+HOUR = timedelta(hours=1)
 
 
 def put_schedule(
@@ -92,20 +98,26 @@ def _number(text: str) -> float | None:
 def _check_order(
     ids: list[str], points: list[dict[str, Any]], origin: Origin, reading: Reading
 ) -> None:
-    """Leave out times that go back: she can not leave before she came, or come before she left."""
+    """Leave out times that go back, and those that ask for a speed that no ship has."""
     last: datetime | None = None
+    run_nmi, before = 0.0, None
     for name, point in zip(ids, points, strict=True):
+        here = Position(point["latitude_deg"], point["longitude_deg"])
+        if before is not None:
+            run_nmi += m_to_nmi(between(before, here)[0])
+        before = here
         for key in ("eta", "etd"):
             text = point.get(key)
             if text is None:
                 continue
-            at = datetime.fromisoformat(text)
+            at, why = datetime.fromisoformat(text), ""
             if last is not None and at < last:
-                said = (
-                    f"waypoint {name[:20]}: {key.upper()} {text} is before the time that stands "
-                    "before it; it is left out"
-                )
+                why = "is before the time that stands before it"
+            elif last is not None and run_nmi > SHIP_KN * (at - last) / HOUR:
+                why = f"asks for more than {SHIP_KN:g} kn over {run_nmi:.0f} nmi"
+            if why:
+                said = f"waypoint {name[:20]}: {key.upper()} {text} {why}; it is left out"
                 refuse(reading, origin, said)
                 del point[key]
             else:
-                last = at
+                last, run_nmi = at, 0.0

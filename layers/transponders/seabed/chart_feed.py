@@ -264,4 +264,5 @@ FEED = Feed(
     read=read,
     stale_after_s=365 * 86_400.0,
     isolated=True,
+    archives=True,
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -13,6 +14,11 @@ from layers.earth.errors import InputError
 from layers.journal.record import Reject
 from layers.transponders.seabed.depth_grid import MOST_CELLS, Raster, pack
 
+# what of the solid earth lies under the sea, and over it: the Challenger Deep (GEBCO) and Everest
+DEEPEST_M, HIGHEST_M = 10_935.0, 8_849.0
+SURELY_MARK_M = 30_000.0  # -32,768, 1,000,000, 3.4e38: no unit makes a depth of them
+APART_M = 500.0  # what stands alone that far from all other depths is a mark, not a depth
+MARKS = (9_999.0, -9_999.0)  # "no data" as many write it, without saying so in the file
 M_PER_DEG = 111_195.0  # mean meridian degree, for the size of a cell only
 
 
@@ -42,6 +48,7 @@ def add_grid(
     """Put a grid into a reading: its blob, and the draft that says what it is."""
     if not np.any(np.isfinite(raster.depth_m)):
         raise InputError("no cell has a depth", where=origin.source)
+    raster = _of_this_earth(raster, origin, reading)
     _refuse_flat(raster, origin)
     west, south, east, north = _bounds(raster)
     cell_x, cell_y = _cell_m(raster, 0.5 * (south + north))
@@ -72,6 +79,36 @@ def add_grid(
             identity=f"depth grid:{title}:{digest}",
         )
     )
+
+
+def _of_this_earth(raster: Raster, origin: Origin, reading: Reading) -> Raster:
+    """Return the grid without cells that no sea has; refuse one that mostly has such cells."""
+    depth = raster.depth_m
+    known = np.isfinite(depth)
+    marked = known & (np.abs(depth) > SURELY_MARK_M)
+    known &= ~marked
+    odd = known & ((depth > DEEPEST_M) | (depth < -HIGHEST_M))
+    if int(odd.sum()) * 2 > int(known.sum()):
+        raise InputError(
+            f"{int(odd.sum())} of its {int(known.sum())} cells are "
+            f"{float(depth[odd].min()):.0f} to {float(depth[odd].max()):.0f} m deep, which no sea "
+            "is",
+            where=origin.source,
+            accepted="depths in metres; is its unit right?",
+        )
+    for mark in MARKS:
+        rest = depth[known & ~odd & (depth != mark)]
+        if rest.size and np.min(np.abs(rest - mark)) > APART_M:
+            odd |= known & (depth == mark)
+    odd |= marked
+    if not odd.any():
+        return raster
+    said = (
+        f"{int(odd.sum())} cells hold {float(depth[odd].min()):.6g} to "
+        f"{float(depth[odd].max()):.6g} m: a mark for no data, or a fault; they are left out"
+    )
+    reading.doubts[said] = reading.doubts.get(said, 0) + 1
+    return replace(raster, depth_m=np.where(odd, np.float32(np.nan), depth))
 
 
 def _refuse_flat(raster: Raster, origin: Origin) -> None:

@@ -10,9 +10,16 @@ import numpy.typing as npt
 
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
+from layers.earth.units import M_PER_FT
 from layers.transponders.seabed.depth_draft import add_grid, refuse_huge, rejected
 from layers.transponders.seabed.depth_grid import Raster
 
+# What GDAL and others call a band's unit -> its length in metres; none said is metres.
+_UNITS = {
+    1.0: ("", "m", "metre", "metres", "meter", "meters"),
+    M_PER_FT: ("ft", "foot", "feet", "us survey foot", "ftus", "us-ft"),
+    6 * M_PER_FT: ("fathom", "fathoms", "fm"),
+}
 _TIFF = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")
 
 
@@ -55,10 +62,10 @@ def _read(file: Any, origin: Origin, reading: Reading) -> None:
         raise InputError("the grid is turned against its axes", where=origin.source,
                          accepted="rows along x, columns along y")  # fmt: skip
     notes: list[str] = []
-    depth = _band(file, 1)
+    depth = _band(file, 1) * _metres(file, origin)
     if _is_up(file, depth, origin, notes):
         depth = -depth
-    doubt = _uncertainty(file)
+    doubt = _uncertainty(file, origin)
     x = grid.c + grid.a * (np.arange(file.width) + 0.5)
     y = grid.f + grid.e * (np.arange(file.height) + 0.5)
     if y[0] > y[-1]:
@@ -88,14 +95,29 @@ def _read(file: Any, origin: Origin, reading: Reading) -> None:
 
 def _band(file: Any, number: int) -> npt.NDArray[np.float32]:
     values = file.read(number, masked=True).astype(np.float32)
-    filled = np.ma.filled(values, np.nan)
-    return np.where(np.abs(filled) > 15_000.0, np.float32(np.nan), filled)
+    return np.ma.filled(values, np.nan)
 
 
-def _uncertainty(file: Any) -> npt.NDArray[np.float32] | None:
+def _metres(file: Any, origin: Origin, number: int = 1) -> np.float32:
+    """Return the metres of one unit of a band: by the band, else by the vertical system."""
+    from pyproj import CRS
+
+    said = str(file.units[number - 1] or "").strip().lower()
+    if not said:
+        parts = CRS.from_wkt(file.crs.to_wkt()).sub_crs_list
+        height = next((part for part in parts if part.is_vertical), None)
+        if height is not None and height.axis_info:
+            return np.float32(height.axis_info[0].unit_conversion_factor)
+    for length, names in _UNITS.items():
+        if said in names:
+            return np.float32(length)
+    raise InputError(f"its unit is {said[:40]!r}", where=origin.source, accepted="metres or feet")
+
+
+def _uncertainty(file: Any, origin: Origin) -> npt.NDArray[np.float32] | None:
     for place, said in enumerate(file.descriptions, start=1):
         if said and "uncertainty" in said.lower():
-            return _band(file, place)
+            return _band(file, place) * _metres(file, origin, place)
     return None
 
 

@@ -23,20 +23,34 @@ from layers.transponders.sound.levels import downcast
 
 ACCEPTED = "a cast with pressure or depth and temperature, its time and its columns named"
 MOST_ROWS = 500_000
+CELL = 11  # letters of a figure: two long ones stand without a space between
 MOST_LEVELS = 4_000  # above this a cast is averaged by the metre
 _NAME = re.compile(r"^#\s*name\s+(\d+)\s*=\s*([^:]+):?\s*(.*)$", re.IGNORECASE)
 _PLACE = re.compile(r"(Latitude|Longitude)\s*[:=]\s*(.+)$", re.IGNORECASE)
-_DM = re.compile(r"^(\d{1,3})[ °]+(\d{1,2}(?:\.\d+)?)['′]?\s*([NSEW])\b", re.IGNORECASE)
+_DM = re.compile(
+    r"^(?P<whole>\d{1,3})[ °]+(?P<minutes>\d{1,2}(?:\.\d+)?)['′]?\s*(?P<half>[NSEW])\b",
+    re.IGNORECASE,
+)
+_MD = re.compile(
+    r"^(?P<half>[NSEW])\s*(?P<whole>\d{1,3})[ °]+(?P<minutes>\d{1,2}(?:\.\d+)?)['′]?$",
+    re.IGNORECASE,
+)
 _TIMES = (
     (re.compile(r"NMEA UTC \(Time\)\s*[:=]\s*(.+)$", re.IGNORECASE), True),
     (re.compile(r"^#\s*start_time\s*=\s*([^\[]+?)\s*(?:\[(.*)\])?$", re.IGNORECASE), False),
 )
 # What a column may be, by the short names of the form; a letter's case tells the sensor.
-_PRESSURE = ("prdm", "prm", "prsm", "pr", "prde")
-_DEPTH = ("depsm", "depfm", "depth")
-_TEMPERATURE = ("t090c", "t190c", "tv290c", "t068c", "t168c", "t090", "potemp")
+_PRESSURE = ("prdm", "prm", "prsm", "pr", "prde", "pre", "prse")
+_DEPTH = ("depsm", "depfm", "depth", "depsf", "depff")
+_TEMPERATURE = ("t090c", "t190c", "tv290c", "t068c", "t168c", "t090", "potemp",
+                "t090f", "t190f", "tv290f", "t068f", "t168f")  # fmt: skip
 _SALINITY = ("sal00", "sal11", "sal")
-_CONDUCTIVITY = {"s/m": 10.0, "ms/cm": 1.0}  # to mS/cm, which TEOS-10's routine takes
+# to mS/cm, which TEOS-10's routine takes; the longer first, for all end alike
+_CONDUCTIVITY = {"us/cm": 0.001, "ms/cm": 1.0, "s/m": 10.0}
+# What stands in brackets after a column's name, or the last letter of its short name where
+# nothing does: how its figures become dbar, metres and °C.
+_DBAR, _METRES = {"db": 1.0, "dbar": 1.0, "psi": 0.689_475_729}, {"m": 1.0, "ft": 0.3048}
+_ENDS = {"prde": "psi", "pre": "psi", "prse": "psi", "depsf": "ft", "depff": "ft"}
 _SOUND = ("svcm", "svdm", "svwm")
 IPTS_68 = 1.00024  # t90 = t68 / 1.00024 (Saunders 1990; TEOS-10 manual)
 
@@ -129,8 +143,11 @@ def _cast(
     for number, line in enumerate(lines[end + 1 :], start=end + 2):
         if not line.strip():
             continue
+        cells = line.split()
+        if len(cells) != len(names) and len(line.rstrip()) == CELL * len(names):
+            cells = [line[at : at + CELL] for at in range(0, CELL * len(names), CELL)]
         try:
-            row = [float(cell.replace(",", ".") if comma else cell) for cell in line.split()]
+            row = [float(cell.replace(",", ".") if comma else cell) for cell in cells]
         except ValueError:
             row = []
         if len(row) != len(names):
@@ -188,21 +205,26 @@ def _columns(
     temperature, salinity, sound = column(_TEMPERATURE), column(_SALINITY), column(_SOUND)
     made: dict[str, Any] = {}
     latitude = 45.0 if lat is None else lat
+    dbar = None if pressure is None else pressure[0] * _scale(pressure[1], _DBAR, "db", origin)
     if pressure is not None:
-        made["depth_m"] = -np.asarray(gsw.z_from_p(pressure[0], latitude))
+        made["depth_m"] = -np.asarray(gsw.z_from_p(dbar, latitude))
         notes.append("depth worked out from sea pressure (gauge, dbar) by TEOS-10")
     elif depth is not None and "fresh" not in depth[1]:
-        made["depth_m"] = depth[0]
+        made["depth_m"] = depth[0] * _scale(depth[1], _METRES, "m", origin)
     if temperature is not None:
         if temperature[1].startswith("potemp"):
             raise InputError("its temperature is potential, not as measured", where=origin.source,
                              accepted=ACCEPTED)  # fmt: skip
         old = "its-68" in temperature[1] or "68" in temperature[1].split("|")[0]
-        made["temperature_c"] = temperature[0] / (IPTS_68 if old else 1.0)
+        short_name = temperature[1].split("|")[0].strip()
+        celsius = temperature[0]
+        if "deg f" in temperature[1] or short_name.endswith("f"):
+            celsius = (celsius - 32.0) / 1.8
+        made["temperature_c"] = celsius / (IPTS_68 if old else 1.0)
     if salinity is not None:
         made["salinity"] = salinity[0]
     elif pressure is not None and "temperature_c" in made:
-        made |= _from_conductivity(short, whole, table, made["temperature_c"], pressure[0], notes)
+        made |= _from_conductivity(short, table, made["temperature_c"], dbar, notes)
     if sound is not None:
         made["sound_speed_m_s"] = sound[0]
     if "depth_m" not in made or not {"temperature_c", "sound_speed_m_s"} & made.keys():
@@ -212,9 +234,20 @@ def _columns(
     return made
 
 
+def _scale(whole: str, units: dict[str, float], usual: str, origin: Origin) -> float:
+    """Return what a column is to be multiplied with, by the unit that it states."""
+    name, _, words = whole.partition("|")
+    said = re.search(r"\[([^\]]*)\]", words)
+    told = [part.strip() for part in said[1].split(",")] if said else []
+    unit = next((part for part in told if part in units), None)
+    if unit is None and said and not any("water" in part for part in told):
+        raise InputError(f"column {name.strip()} is in {said[1][:40]!r}", where=origin.source,
+                         accepted=", ".join(units))  # fmt: skip
+    return units[unit or _ENDS.get(name.strip(), usual)]
+
+
 def _from_conductivity(
     short: list[str],
-    whole: list[str],
     table: Any,
     temperature: Any,
     pressure: Any,
@@ -236,10 +269,12 @@ def _place(header: list[str]) -> tuple[float | None, float | None]:
         said = _PLACE.search(line)
         if said is None or said[1].lower() in found:
             continue
-        pair = _DM.match(said[2].strip())
+        text = said[2].strip()
+        pair = _DM.match(text) or _MD.match(text)
         if pair:
-            sign = -1.0 if pair[3].upper() in "SW" else 1.0
-            found[said[1].lower()] = sign * (float(pair[1]) + float(pair[2]) / 60.0)
+            half, whole, minutes = pair["half"], pair["whole"], pair["minutes"]
+            sign = -1.0 if half.upper() in "SW" else 1.0
+            found[said[1].lower()] = sign * (float(whole) + float(minutes) / 60.0)
         elif re.fullmatch(r"[-+]?\d{1,3}\.\d+", said[2].strip()):
             found[said[1].lower()] = float(said[2])
     lat, lon = found.get("latitude"), found.get("longitude")

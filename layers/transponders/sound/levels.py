@@ -18,6 +18,7 @@ LIMITS = {
     "salinity": (0.0, 50.0, ""),
     "sound_speed_m_s": (1350.0, 1750.0, "m/s"),
 }
+DEEPEST_M = 11_000.0  # the Challenger Deep has 10,935 m (GEBCO)
 UPCAST_M = 2.0  # a rise of more than this is the way back up, less is the ship's heave
 
 
@@ -51,6 +52,9 @@ def downcast(columns: Mapping[str, Sequence[float]], where: str) -> Levels:
     depth = arrays["depth_m"]
     keep = np.isfinite(depth) & (depth >= 0.0)
     _count(made, "level without a depth or above the surface", int(np.sum(~keep)))
+    deeper = keep & (depth > DEEPEST_M)
+    _count(made, "level deeper than any sea", int(np.sum(deeper)))
+    keep &= ~deeper
     for name, (low, high, unit) in LIMITS.items():
         if name not in arrays:
             continue
@@ -64,6 +68,10 @@ def downcast(columns: Mapping[str, Sequence[float]], where: str) -> Levels:
         )
         keep &= ~(missing | wild)
     arrays = {name: values[keep] for name, values in arrays.items()}
+    going = arrays["depth_m"]
+    if len(going) > 1 and np.argmax(going) == 0 and np.mean(np.diff(going) < 0.0) >= 0.9:
+        arrays = {name: values[::-1] for name, values in arrays.items()}
+        made.notes.append("measured on the way up; given here from the surface down")
     rows = _descending(arrays["depth_m"], made)
     if len(rows) < 2:
         raise InputError(

@@ -1,4 +1,8 @@
-"""Profiles in CSV: a head that names columns with their units, and a few lines before it."""
+"""Profiles in CSV: a head that names columns with their units, and a few lines before it.
+
+``depth_m``, ``Depth (m)`` and ``Depth [meter]`` are one column. The lines before it begin with
+``#``, or, as hand-held instruments write them, with ``%``.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +14,7 @@ import gsw
 import numpy as np
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.heads import parted
 from layers.contract.rows import TextTable, bare_text, refuse, sheet
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
@@ -31,6 +36,29 @@ _SALT = {
     "absolute_salinity_g_kg": "absolute",
 }
 _VALUES = ("temperature_c", "sound_speed_m_s", *_SALT)
+# A head's name and unit as `heads.parted` gives them -> the column.
+_HEADS: dict[tuple[str, str], str] = {
+    **{("depth", u): "depth_m" for u in ("m", "meter", "meters", "metre", "metres")},
+    **{("depth", u): "depth_ft" for u in ("ft", "foot", "feet")},
+    **{("pressure", u): "pressure_dbar" for u in ("dbar", "db", "decibar", "decibars")},
+    **{
+        (name, u): "temperature_c"
+        for name in ("temperature", "temp")
+        for u in ("c", "°c", "degc", "celsius", "degreec", "degreesc", "its-90,degc")
+    },
+    **{
+        ("salinity", u): "practical_salinity"
+        for u in ("psu", "pss", "pss-78", "practicalsalinityscale")
+    },
+    ("salinity", "g/kg"): "absolute_salinity_g_kg",
+    **{
+        (name, u): "sound_speed_m_s"
+        for name in ("soundspeed", "soundvelocity", "speedofsound")
+        for u in ("m/s", "ms", "meterspersecond", "metrespersecond")
+    },
+}
+# What instruments call, in the lines before the heads, what is looked for there.
+_ABOUT = {"cast time (utc)": "time", "start latitude": "latitude", "start longitude": "longitude"}
 
 
 def recognise(head: bytes, name: str) -> float:
@@ -39,9 +67,11 @@ def recognise(head: bytes, name: str) -> float:
     if text.lstrip().startswith(("{", "[")):  # records as JSON, whatever words they hold
         return 0.0
     for line in text.splitlines()[:40]:
-        if line.startswith("#"):
+        if line.startswith(("#", "%")):
             continue
-        cells = {re.sub(r"[^a-z_]", "", cell) for cell in re.split(r"[,;\t]", line)}
+        parts = re.split(r"[,;\t]", line)
+        cells = {re.sub(r"[^a-z_]", "", cell) for cell in parts}
+        cells |= {_HEADS.get(parted(cell), "") for cell in parts}
         deep = any(cell.startswith(("depth", "pressure")) for cell in cells)
         wet = any(
             cell.startswith(
@@ -70,8 +100,12 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
             where=origin.source,
             accepted=f"at most {MAX_BYTES} bytes",
         )
-    found = sheet(data.replace(b"\x00", b""), origin, accepted=ACCEPTED)
-    about = found.about
+    plain = re.sub(rb"(?m)^%[ ]*([^,\r\n]*),?", rb"# \1: ", data.replace(b"\x00", b""))
+    found = sheet(plain, origin, accepted=ACCEPTED)
+    about = dict(found.about)
+    for said, name in _ABOUT.items():
+        if said in about and name not in about:
+            about[name] = about[said] + ("Z" if name == "time" else "")
     columns = _columns(_named(found, origin), found, reading)
     notes: list[str] = []
     lat = latitude(about["latitude"], origin.source) if "latitude" in about else None
@@ -98,9 +132,11 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
     return origin.draft("transponders.profile", payload, valid_at)
 
 
-def _named(found: TextTable, origin: Origin) -> list[str]:
+def _named(found: TextTable, origin: Origin) -> dict[str, str]:
+    """Return the columns that are used, each with its head in the file."""
     head = found.heads
-    names = [name for name in (*_DEPTHS, *_VALUES) if name in head]
+    called = {_HEADS.get(parted(one), one): one for one in reversed(head)}
+    names = {name: called[name] for name in (*_DEPTHS, *_VALUES) if name in called}
     if "depth" in head and not any(d in names for d in _DEPTHS):
         raise InputError(
             "column 'depth' does not say metres or feet",
@@ -122,11 +158,11 @@ def _named(found: TextTable, origin: Origin) -> list[str]:
     return names
 
 
-def _columns(names: list[str], found: TextTable, reading: Reading) -> dict[str, list[float]]:
+def _columns(names: dict[str, str], found: TextTable, reading: Reading) -> dict[str, list[float]]:
     columns: dict[str, list[float]] = {name: [] for name in names}
     for row in found.rows(reading):
         try:
-            values = [number(row.get(name).replace(",", ".")) for name in names]
+            values = [number(row.get(head).replace(",", ".")) for head in names.values()]
         except ValueError:
             said = f"line {row.line}: not {len(names)} numbers under {', '.join(names)}"
             refuse(reading, found.origin, row.line, row.text, said)

@@ -50,6 +50,12 @@ OTHERWISE = {2: "soundings of the upper air", 3: "satellite soundings", 4: "repo
              8: "air chemistry", 12: "satellite surface data",
              21: "satellite radiances"}  # fmt: skip
 NEAR_SURFACE_M = 10.0
+# Table B, 0 07 032 and 0 07 033: the height that holds for what stands after it
+ANEMOMETER = (
+    "heightOfSensorAboveLocalGroundOrDeckOfMarinePlatform",
+    "heightOfSensorAboveWaterSurface",
+)
+WIND_HEIGHT_M = 10.0  # of the wind that everything here works with (WMO-No. 8)
 WHEN = ("year", "month", "day", "hour")
 MISSING_FLOAT, MISSING_INT = -1e100, 2_147_483_647
 
@@ -144,15 +150,47 @@ def _observation(eccodes: Any, message: int, sort: str) -> tuple[datetime, dict[
         found = value(*elements)
         if found is not None:
             fields[name] = round(found * scale + offset, 2) + 0.0
+    fields |= _of_several_winds(eccodes, message)
     if fields.get("wind_kn") == 0.0:
         fields.pop("wind_from_true_deg", None)
     if "sea_c" not in fields and (warm := _near_surface(eccodes, message)) is not None:
         fields["sea_c"] = round(warm - KELVIN_AT_0_C, 2) + 0.0
     if told := whole_sea(fields, _value(eccodes, message, "heightOfSwellWaves", 2)):
-        fields["note"] = told
+        fields["note"] = f"{fields['note']}; {told}" if "note" in fields else told
     if fields.get("tp_s") == 0.0 or fields.get("hs_m") == 0.0:  # no sea, so no period of it
         fields.pop("tp_s", None)
     return at, fields
+
+
+def _of_several_winds(eccodes: Any, message: int) -> dict[str, Any]:
+    """Return, of winds at several heights, the one nearest to 10 m; nothing where there is one."""
+    if _value(eccodes, message, "windSpeed", 2) is None:
+        return {}
+    heights: list[float | None] = []
+    walk, height = eccodes.codes_bufr_keys_iterator_new(message), None
+    try:
+        while eccodes.codes_bufr_keys_iterator_next(walk):
+            key = str(eccodes.codes_bufr_keys_iterator_get_name(walk))
+            name = key.rpartition("#")[2]
+            if name in ANEMOMETER:
+                height = _value(eccodes, message, name, int(key.split("#")[1]))
+            elif name == "windSpeed":
+                heights.append(height)
+    finally:
+        eccodes.codes_bufr_keys_iterator_delete(walk)
+    found = [
+        (abs(high - WIND_HEIGHT_M), number, high, speed)
+        for number, high in enumerate(heights, start=1)
+        if high is not None and (speed := _value(eccodes, message, "windSpeed", number)) is not None
+    ]
+    if not found:
+        return {}
+    _, number, high, speed = min(found)
+    return {
+        "wind_kn": round(speed / M_S_PER_KN, 2) + 0.0,
+        "wind_from_true_deg": _value(eccodes, message, "windDirection", number),
+        "note": f"of winds at several heights the one at {high:g} m",
+    }
 
 
 def _near_surface(eccodes: Any, message: int) -> float | None:

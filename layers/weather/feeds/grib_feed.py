@@ -28,6 +28,10 @@ STRAIGHT = ("regular_ll", "regular_gg", "mercator")
 HEIGHTS = {"wind_east_m_s": 10, "wind_north_m_s": 10, "wind_speed_m_s": 10, "wind_from_deg": 10,
            "air_c": 2}  # fmt: skip
 LEVELS = ("heightAboveGround", "meanSea", "surface", "depthBelowSea", "heightAboveSea", "unknown")
+# WMO-No. 306 vol. I.2, code table 4.0: templates that hold the value itself, at a time or over a
+# span, of one run or one member. Others hold spreads, percentiles or probabilities of it.
+VALUES = {0, 1, 8, 11}
+GUST = "gust_m_s"  # the one quantity that is a maximum by its nature
 # WMO-No. 306 vol. I.2, code table 4.2.10.0: spectra and their frequencies and directions.
 SPECTRA = {0, 1, 2, 86, 87, 88}
 
@@ -38,6 +42,7 @@ class _Field:
 
     name: str
     model: str
+    member: int  # of an ensemble; 0 where there is none
     issued_at: datetime
     at: datetime
     latitudes_deg: Array
@@ -56,7 +61,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     reading = Reading()
     fields = _decode(data, origin, reading)
     issues: dict[tuple[Any, ...], list[_Field]] = {}
-    for field in fields:
+    for field in _one_member(fields, reading):
         shape = (field.latitudes_deg.tobytes(), field.longitudes_deg.tobytes())
         issues.setdefault((field.model, field.issued_at, *shape), []).append(field)
     for held in issues.values():
@@ -65,6 +70,32 @@ def read(data: bytes, origin: Origin) -> Reading:
         except InputError as fault:
             reading.rejects.append(reject(origin, None, held[0].model, str(fault)))
     return reading
+
+
+def _one_member(fields: list[_Field], reading: Reading) -> list[_Field]:
+    """Return the fields of each issue's first member, and each field once; the rest is told."""
+    least: dict[tuple[str, datetime], int] = {}
+    for field in fields:
+        issue = (field.model, field.issued_at)
+        least[issue] = min(field.member, least.get(issue, field.member))
+    kept: dict[tuple[Any, ...], _Field] = {}
+    for field in fields:
+        key = (field.model, field.issued_at, field.name, field.at, field.values.shape,
+               field.latitudes_deg.tobytes(), field.longitudes_deg.tobytes())  # fmt: skip
+        first = least[field.model, field.issued_at]
+        if field.member != first:
+            said = f"field of a further member of an ensemble: member {first} is used"
+        elif key not in kept:
+            kept[key] = field
+            continue
+        elif np.array_equal(kept[key].values, field.values, equal_nan=True):
+            said = "field that stands twice"
+        else:
+            said = "field that stands twice with other values: the first is used"
+            reading.doubts[said] = reading.doubts.get(said, 0) + 1
+            continue
+        reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
+    return list(kept.values())
 
 
 def _add(held: list[_Field], origin: Origin, reading: Reading) -> None:
@@ -86,9 +117,9 @@ def _add(held: list[_Field], origin: Origin, reading: Reading) -> None:
         )
     times_us = np.array([to_us(at) for at in times], dtype=np.int64)
     grid = field_grid(times_us, held[0].latitudes_deg, held[0].longitudes_deg, ready)
-    notes = (
-        ["longitudes 0 to 360 turned to -180 to 180"] if held[0].longitudes_deg.max() > 180 else []
-    )
+    notes = [f"member {held[0].member} of an ensemble"] if held[0].member else []
+    if held[0].longitudes_deg.max() > 180:
+        notes.append("longitudes 0 to 360 turned to -180 to 180")
     add_forecast(
         reading,
         origin,
@@ -135,6 +166,7 @@ def _number(eccodes: Any, message: int, key: str) -> int:
 
 def _field(eccodes: Any, message: int) -> _Field:
     name = _name(eccodes, message)
+    _value_itself(eccodes, message, name)
     grid = _text(eccodes, message, "gridType")
     if grid not in STRAIGHT:
         raise InputError(
@@ -158,12 +190,38 @@ def _field(eccodes: Any, message: int) -> _Field:
     return _Field(
         name=name,
         model=_model(eccodes, message),
+        member=_told(eccodes, message, "perturbationNumber"),
         issued_at=issued_at,
         at=issued_at + timedelta(seconds=step * _step_s(eccodes, message)),
         latitudes_deg=latitudes,
         longitudes_deg=longitudes,
         values=converted(name, values, _plain_unit(unit)).astype(np.float32),
     )
+
+
+def _told(eccodes: Any, message: int, key: str) -> int:
+    """Return a number that not every message bears; 0 without it."""
+    try:
+        return _number(eccodes, message, key)
+    except eccodes.CodesInternalError:
+        return 0
+
+
+def _value_itself(eccodes: Any, message: int, name: str) -> None:
+    """Refuse what bears the quantity's name but is a chance, a spread, or a mean over a span."""
+    if _number(eccodes, message, "edition") == 2:
+        template = _number(eccodes, message, "productDefinitionTemplateNumber")
+        if template not in VALUES:
+            raise InputError(
+                f"it holds a mean, spread, percentile or chance (template 4.{template}), not the "
+                "value",
+                accepted="a run, or one member of an ensemble",
+            )
+    span = _text(eccodes, message, "stepType")
+    if span != "instant" and not (name == GUST and span == "max"):
+        raise InputError(
+            f"it is the {span} over a span of time", accepted="the value at a time; gusts as max"
+        )
 
 
 def _name(eccodes: Any, message: int) -> str:

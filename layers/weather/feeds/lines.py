@@ -44,12 +44,14 @@ def add_observation(
     text: str,
     at: datetime,
     fields: Mapping[str, Any],
+    same: Mapping[str, Any] | None = None,
 ) -> None:
     """Put one observation into a reading; a value that cannot exist costs itself, and is told.
 
     The identity is who measured what at what time, so that the same report in another file, form
     or order is the same fact. The place and the note are not in it: one form of a report brings
-    them, another does not.
+    them, another does not. ``same`` stands for what was measured where part of that was worked
+    out from the lines around it.
 
     Raises
     ------
@@ -79,7 +81,7 @@ def add_observation(
             "weather.observation",
             payload,
             at,
-            identity=content_identity("weather.observation", at, who | measured),
+            identity=content_identity("weather.observation", at, who | dict(same or measured)),
         )
     )
 

@@ -152,7 +152,8 @@ def _fields(
         reading.rejects.append(reject(origin, number, report, said))
     speed_kn = _as(found.wind_speed, "KT")
     from_deg = None if found.wind_dir is None or not speed_kn else float(found.wind_dir.value())
-    note = parted.sea.pop("sea_note", None)
+    told = [parted.sea.pop(name, None) for name in ("wind_note", "sea_note")]
+    note = "; ".join(said for said in told if said) or None
     fields = {
         "station": found.station_id,
         "sort": "airfield",

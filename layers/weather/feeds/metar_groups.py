@@ -94,8 +94,13 @@ def parted_groups(report: str) -> Parted:
 
 def _take(word: str, found: Parted) -> bool:
     """Put one group where it belongs; return whether it belongs anywhere."""
-    if _WIND.match(word) and not found.wind:
+    if (wind := _WIND.match(word)) and not found.wind:
+        # FM 15, 15.5.1: to the nearest ten degrees; another figure is a group run together
+        if wind[1].isdigit() and (int(wind[1]) > 360 or int(wind[1]) % 10):
+            return False
         found.wind = word
+        if "P" in word:
+            found.sea["wind_note"] = "the wind is more than what is given here"
     elif _VISIBILITY.match(word) and not found.temperature:
         if not found.visibility and not word.startswith("/"):
             found.visibility = [word]  # a second one is the least, in one direction

@@ -80,6 +80,8 @@ UNUSED = frozenset(
         *("YY", "MM", "DD", "hh", "mm", "YYYY", "yr", "mo", "dy", "hr", "mn"),
     }
 )
+# In the supplementary form a column is the hour's extreme, with the minute at which it was.
+PEAKS = {"PTIME": ("PRES", "PTIME"), "WTIME": ("WSPD", "WDIR", "WTIME")}
 MISSING = frozenset({"MM", "N/A", "-", "-99", ""})  # -99 stands for a direction not found
 # The yearly files write nines in place of MM.
 NINES = {
@@ -131,8 +133,12 @@ Plan = list[tuple[int, str, str, Convert]]
 def _plan(names: list[str], units: list[str], origin: Origin, reading: Reading) -> Plan:
     """Return which column fills which field; a column with a strange unit is set aside."""
     plan: Plan = []
+    peaks = {column for time, columns in PEAKS.items() if time in names for column in columns}
     for index, (name, unit) in enumerate(zip(names, units, strict=True)):
-        if (name, unit) in COLUMNS:
+        if name in peaks:
+            said = f"column {name} is the hour's extreme, not its mean; the column is left out"
+            reading.rejects.append(reject(origin, 2, f"{name} {unit}", said))
+        elif (name, unit) in COLUMNS:
             field, convert = COLUMNS[name, unit]
             plan.append((index, name, field, convert))
         elif name not in UNUSED:

@@ -65,7 +65,7 @@ def _reports(text: str, reading: Reading) -> Iterator[tuple[int, str]]:
             first = places[-1]
             _pass_over(reading, "bulletin heading", bool(words[:first]))
             words = words[first:]
-            head = " ".join(words[:2]) if words[0] == "AAXX" else ""
+            head = " ".join(words[: 2 if words[0] == "AAXX" else 1])
         elif head and words:
             words = [*head.split(), *words]
         if not words:

@@ -21,6 +21,12 @@ SPEEDS: dict[str, tuple[tuple[str, ...], float]] = {
     "gust_kn": (("gust_m_s",), 1.0 / M_S_PER_KN),
     "current_kn": (("current_east_m_s", "current_north_m_s"), 1.0 / M_S_PER_KN),
 }
+# the two components of one thing: neither is of use without the other
+PARTNERS = {
+    "wind": ("wind_east_m_s", "wind_north_m_s"),
+    "current": ("current_east_m_s", "current_north_m_s"),
+    "direction of the waves": ("wave_from_east", "wave_from_north"),
+}
 NEVER_ALL_ZERO = ("wind_kn", "hs_m", "current_kn")
 LEAST_CELLS = 20  # so many exact zeros are no calm; common practice, no source
 
@@ -34,7 +40,14 @@ def set_aside(ready: dict[str, Array], origin: Origin, reading: Reading) -> dict
         Variables of one issue in the units used here, shape (time, latitude, longitude).
     """
     held = dict(ready)
-    for name in list(ready):
+    for words, pair in PARTNERS.items():
+        told = [np.isfinite(held[part]) for part in pair if part in held]
+        if told and (len(told) < len(pair) or not np.any(told[0] & told[1])):
+            said = f"{words}: one component never comes with the other; not used"
+            reading.rejects.append(reject(origin, None, words, said))
+            for part in pair:
+                held.pop(part, None)
+    for name in list(held):
         if name in LIMITS:
             _judge(name, (name,), 1.0, held, origin, reading)
     for name, (parts, scale) in SPEEDS.items():
