@@ -88,6 +88,12 @@ def objects(known: Known, at: datetime) -> list[ToldObject]:
     return made
 
 
+def unfinished(known: Known) -> tuple[str, ...]:
+    """Return which objects are still looked for, in words."""
+    told = objects(known, known.as_of)
+    return tuple(f"{one.entry.value.name} is still sought" for one in told if one.still_sought)
+
+
 def suspended(known: Known, at: datetime, joined: dict[str, str] | None = None) -> dict[str, Entry]:
     """Return for which objects the search is suspended, the DISSUB among them."""
     held: dict[str, Entry] = {}
