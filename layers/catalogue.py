@@ -8,6 +8,8 @@ from layers import datum, forward_port, kept_clear, survivors, tracks, transpond
 from layers.contract import Feed, Layer, OwnStyle, Page
 from layers.contract.check import check_layers
 from layers.journal.kinds import OPINIONS, Kind
+from layers.journal.known import Known
+from layers.watch.closing import asking_first
 
 LAYERS: tuple[Layer, ...] = (
     weather.LAYER,
@@ -21,11 +23,14 @@ LAYERS: tuple[Layer, ...] = (
 )
 BY_KEY: dict[str, Layer] = {layer.key: layer for layer in LAYERS}
 
+UNFINISHED = tuple(  # people first
+    layer.unfinished for layer in reversed(LAYERS) if layer.unfinished is not None
+)
 KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
         *OPINIONS,
-        *watch.KINDS,
+        *asking_first(watch.KINDS, UNFINISHED),
         *(kind for layer in LAYERS for kind in layer.kinds),
     )
 }
@@ -38,6 +43,11 @@ PAGES: tuple[Page, ...] = tuple(
         key=lambda page: page.rank,
     )
 )
+
+
+def unfinished(known: Known) -> tuple[str, ...]:
+    """Return what of any layer speaks against calling the operation over, in words."""
+    return tuple(words for one in UNFINISHED for words in one(known))
 
 
 def check(taken: Iterable[str] = ()) -> None:

@@ -32,6 +32,7 @@ from layers.journal.kinds import Kind
 from layers.journal.known import Known
 from layers.journal.naming import CURRENT, data_folder, default_url
 from layers.journal.record import Draft, form_identity
+from layers.journal.side_by_side import ask_first
 from layers.journal.store import Journal, open_journal, system_now
 from layers.journal.tables.engine import parse_url, url_words
 
@@ -144,7 +145,8 @@ def left_behind() -> Path | None:
 class Incident:
     """One incident that can be opened from here; times are None where nothing can be said.
 
-    ``trouble`` says why it could not be looked into.
+    ``since_closed`` counts records made after it was closed, which no archive holds; ``trouble``
+    says why it could not be looked into.
     """
 
     name: str
@@ -155,6 +157,7 @@ class Incident:
     last_at: datetime | None = None
     records: int = 0
     closed_at: datetime | None = None
+    since_closed: int = 0
     in_use: bool = False
     trouble: str = ""
 
@@ -204,6 +207,7 @@ def _look(url: str, in_use: bool) -> Incident | None:
             last_at=journal.recorded_at(seq) if seq else None,
             records=seq,
             closed_at=closed[0].valid_at if closed else None,
+            since_closed=seq - closed[0].seq if closed else 0,
             in_use=in_use,
         )
     finally:
@@ -261,6 +265,7 @@ def begin(
     close: bool = True,
     left_open: Sequence[str] = (),
     url: str = "",
+    answered: tuple[str, ...] = (),
 ) -> Begun:
     """Begin the next incident: a journal and a place of its own; close and archive the last.
 
@@ -278,15 +283,24 @@ def begin(
         What stood open when it was closed, in words.
     url : str
         Another place for the journal: an empty PostgreSQL database that several rooms share.
+    answered : tuple of str
+        What was asked before the last is closed, and is meant so.
 
     Raises
     ------
+    AskedFirst
+        People or objects of search stand open in the last; nothing is begun and nothing closed.
     InputError
         No name, or a place where records stand already.
     """
     name = " ".join(name.split())[:120]
     if not name:
         raise InputError("the next incident has no name", accepted="a name")
+    closing = None
+    if last is not None and close and by is not None:
+        closing = _closing(last, by, next_name=name, left_open=left_open, answered=answered)
+        known = Known(last, last.kinds, last.revision(), last.now())
+        ask_first(last.kinds[CLOSED], None, closing, known, by.name)  # before anything is made
     place = url or str(_free_folder(name) / JOURNAL_FILE)
     Path(place).parent.mkdir(parents=True, exist_ok=True, mode=0o700) if not url else None
     made = open_journal(place, kinds, name=name, exercise=exercise)
@@ -299,9 +313,8 @@ def begin(
     finally:
         made.close()
     archive, closed = None, ""
-    if last is not None and close and by is not None:
-        archive = close_and_archive(last, by, next_name=name, left_open=left_open)
-        closed = last.name
+    if last is not None and by is not None and closing is not None:
+        archive, closed = _archived(last, by, closing), last.name
     use(place)
     return Begun(name=name, url=place, folder=folder, archive=archive, closed=closed)
 
@@ -315,12 +328,17 @@ def _free_folder(name: str) -> Path:
         base, number = (f"{base}-next", 1) if base in OF_THE_FOLDER else (base, number + 1)
 
 
-def close_and_archive(
-    journal: Journal, by: Actor, *, next_name: str = "", left_open: Sequence[str] = ()
-) -> Path:
+def close_and_archive(journal: Journal, by: Actor, *, answered: tuple[str, ...] = ()) -> Path:
     """Close an incident by a record in it, and put a whole copy of it into the archive."""
+    return _archived(journal, by, _closing(journal, by, answered=answered))
+
+
+def _closing(
+    journal: Journal, by: Actor, *, next_name: str = "", left_open: Sequence[str] = (),
+    answered: tuple[str, ...] = (),
+) -> Draft:  # fmt: skip
     now = journal.now()
-    draft = Draft(
+    return Draft(
         kind=CLOSED,
         payload={
             "by": by.name[:200],
@@ -331,8 +349,13 @@ def close_and_archive(
         heard_at=now,
         source=by.name[:200],
         identity=form_identity(f"closed {journal.key} {to_us(now)}"),
+        answered=answered,
     )
-    journal.append(by, [draft])
+
+
+def _archived(journal: Journal, by: Actor, closing: Draft) -> Path:
+    journal.append(by, [closing])
+    now = closing.valid_at
     _, head = journal.head()
     stamp = f"EXERCISE {journal.name}" if journal.exercise else journal.name
     folder = data_folder() / ARCHIVE

@@ -13,7 +13,7 @@
   const field = "input[type='text'], input:not([type]), textarea";
   const fields = () => {
     const seen = new Map();
-    return [...document.querySelectorAll(`section.stMain :is(${field})`)].map((it) => {
+    return [...document.querySelectorAll(`.stMain :is(${field})`)].map((it) => {
       const name = `${it.tagName} ${it.getAttribute("aria-label") || it.placeholder || ""}`;
       seen.set(name, (seen.get(name) || 0) + 1);
       return { it, name: `${name} ${seen.get(name)}` };

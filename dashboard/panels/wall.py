@@ -34,7 +34,7 @@ def sheet(*, clocks_large: bool = False) -> str:
     """Return the wall's own style sheet, on top of the page's."""
     clocks = "1.8fr 1fr" if clocks_large else "1fr 1fr"
     return f"""
-    body, .stApp, section.stMain {{ overflow: hidden !important; }}
+    body, .stApp, .stMain {{ overflow: hidden !important; }}
     .stMainBlockContainer {{ padding: 0 !important; }}
     div[data-testid="stVerticalBlock"], div[data-testid="stHorizontalBlock"] {{ gap: 0; }}
     div[data-testid="stHorizontalBlock"] {{ display: grid; grid-template-columns: {clocks}; }}
@@ -78,7 +78,7 @@ def sheet(*, clocks_large: bool = False) -> str:
     .mp-clocks .quiet {{ font-size: 4vh; }}
     .mp-clocks img, .mp-clocks svg {{ width: 100%; height: 100%; object-fit: contain; }}
     @media (max-aspect-ratio: 1/1) {{  /* held in a hand: one below the other, to be scrolled */
-      body, .stApp, section.stMain {{ overflow: auto !important; }}
+      body, .stApp, .stMain {{ overflow: auto !important; }}
       div[data-testid="stHorizontalBlock"] {{ grid-template-columns: 1fr; }}
       .mp-w .head {{ grid-template-columns: 1fr auto; height: auto; font-size: 4.2vw; }}
       .mp-w .head > span:nth-child(2) {{ grid-row: 2; }}

@@ -66,6 +66,7 @@ def url_for(asked: argparse.Namespace) -> str:
 
 def _next(asked: argparse.Namespace, named: str) -> str:
     from layers.catalogue import KINDS
+    from layers.stands_open import stands_open_in
 
     name = asked.exercise or asked.name
     if not name:
@@ -86,6 +87,7 @@ def _next(asked: argparse.Namespace, named: str) -> str:
         begun = incidents.begin(
             name, KINDS, exercise=bool(asked.exercise), last=last, by=by,
             close=not asked.keep, url=named,
+            left_open=stands_open_in(last) if last is not None and not asked.keep else (),
         )  # fmt: skip
     finally:
         if last is not None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 import uuid
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
 from layers.catalogue import KINDS
-from layers.earth.errors import InputError
+from layers.earth.errors import AskedFirst, InputError
 from layers.earth.said.times import told_time
 from layers.heard import Ask, Grammar, HeardLine, LineContext, around, hear
 from layers.heard.record import (
@@ -21,8 +22,8 @@ from layers.heard.record import (
 )
 from layers.journal.actor import Actor, Role
 from layers.journal.naming import address
-from layers.journal.record import form_identity
-from layers.journal.store import Journal, open_journal
+from layers.journal.record import Draft, form_identity
+from layers.journal.store import Appended, Journal, open_journal
 
 ACTOR = Actor(name="heard line", role=Role.WATCH, via="command line")
 NOTED = "kept as a note, nothing of it is on the plot"
@@ -41,6 +42,9 @@ def add(parsers: Any) -> None:
         "--journal", type=address, metavar="URL", help="whose ships, places and records it means"
     )
     parser.add_argument("--into", type=address, metavar="URL", help="the journal to record it in")
+    parser.add_argument(
+        "--all-the-same", action="store_true", help="record what is asked about first, as meant so"
+    )
     parser.add_argument(
         "--exercise", metavar="NAME", help="make that journal, where there is none, an exercise"
     )
@@ -103,7 +107,9 @@ def _heard(
     ]  # fmt: skip
     notes = [{"text": note, "words": NOTED} for note in hearing.notes]
     if arguments.into and journal is not None:
-        understood, refused = _record(hearing, understood, notes, journal, min(now, clock))
+        understood, refused = _record(
+            hearing, understood, notes, journal, min(now, clock), arguments.all_the_same
+        )
         kept = _kept(hearing, text, place, understood, journal, min(now, clock))
         hearing.asks += refused
     return {
@@ -137,14 +143,14 @@ def _kept(
 
 def _record(
     hearing: HeardLine, understood: list[dict[str, Any]], notes: list[dict[str, Any]],
-    journal: Journal, heard_at: datetime,
+    journal: Journal, heard_at: datetime, all_the_same: bool,
 ) -> tuple[list[dict[str, Any]], list[Ask]]:  # fmt: skip
     """Record one after the other: what a later one rests on, an earlier one may have told."""
     drafts = drafts_of(hearing, now=heard_at, source=ACTOR.name, form_id=uuid.uuid4().hex)
     kept, refused = [], []
     for draft, told in zip(drafts, [*understood, *notes], strict=True):
         try:
-            done = journal.append(ACTOR, [draft])
+            done = _appended(journal, draft, all_the_same)
         except InputError as reason:
             refused.append(Ask(about=f"{told['words']}: {reason}", refused=True))
             continue
@@ -152,6 +158,17 @@ def _record(
         if "kind" in told:
             kept.append(told)
     return kept, refused
+
+
+def _appended(journal: Journal, draft: Draft, all_the_same: bool) -> Appended:
+    """Record a draft; what is asked first is answered where it is meant so all the same."""
+    while True:
+        try:
+            return journal.append(ACTOR, [draft])
+        except AskedFirst as question:
+            if not all_the_same or set(question.about) <= set(draft.answered):
+                raise
+            draft = replace(draft, answered=(*draft.answered, *question.about))
 
 
 def _ask(ask: Ask) -> dict[str, Any]:

@@ -7,14 +7,12 @@ from typing import Any
 
 from layers import incidents
 from layers.catalogue import KINDS
-from layers.contract import Moment
 from layers.earth.clock import dtg
 from layers.journal.actor import Actor, Role
-from layers.journal.known import Known
 from layers.journal.naming import add_journal, default_url
-from layers.journal.store import Journal, open_journal
-from layers.watch.closing import left_open
-from layers.watch.state import state
+from layers.journal.store import open_journal
+from layers.stands_open import stands_open_in
+from layers.watch.closing import STANDS_OPEN
 
 
 def add(parsers: Any) -> None:
@@ -23,6 +21,10 @@ def add(parsers: Any) -> None:
     parser.add_argument("--next", metavar="NAME", help="close the last and begin this one")
     parser.add_argument("--exercise", action="store_true", help="the next one is an exercise")
     parser.add_argument("--keep", action="store_true", help="do not close the last")
+    parser.add_argument(
+        "--all-the-same", action="store_true",
+        help="close the last though people or objects of search stand open in it",
+    )  # fmt: skip
     parser.add_argument("--by", metavar="WHO", default="the watch", help="who closes the last")
     parser.add_argument("--place", metavar="URL", default="", help="the next one's journal")
     add_journal(parser)
@@ -38,7 +40,8 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         {
             "name": each.name, "exercise": each.exercise, "journal": each.url,
             "folder": str(each.folder), "began_at": each.began_at, "last_at": each.last_at,
-            "records": each.records, "closed_at": each.closed_at, "trouble": each.trouble,
+            "records": each.records, "closed_at": each.closed_at,
+            "since_closed": each.since_closed, "trouble": each.trouble,
         }
         for each in held
     ]  # fmt: skip
@@ -53,7 +56,8 @@ def _begin(arguments: argparse.Namespace) -> dict[str, Any]:
         begun = incidents.begin(
             arguments.next, KINDS, exercise=arguments.exercise, last=last,
             by=Actor(name=arguments.by, role=Role.WATCH, via="command"), close=not arguments.keep,
-            left_open=_left_open(last) if last is not None else (), url=arguments.place,
+            left_open=stands_open_in(last) if last is not None else (), url=arguments.place,
+            answered=(STANDS_OPEN,) if arguments.all_the_same else (),
         )  # fmt: skip
     finally:
         if last is not None:
@@ -69,11 +73,6 @@ def _begin(arguments: argparse.Namespace) -> dict[str, Any]:
     }
 
 
-def _left_open(journal: Journal) -> tuple[str, ...]:
-    now = journal.now()
-    return left_open(state(Known(journal, KINDS, journal.revision(), now), Moment(now, now)))
-
-
 def say(answer: dict[str, Any]) -> str:
     """Return the list, and what was begun."""
     lines = []
@@ -86,6 +85,7 @@ def say(answer: dict[str, Any]) -> str:
         if each["began_at"] is not None:
             span = f"{dtg(each['began_at'])} to {dtg(each['last_at'])}, {each['records']} records"
         closed = f", closed {dtg(each['closed_at'])}" if each["closed_at"] else ""
+        closed += f", records since: {each['since_closed']}" if each["since_closed"] else ""
         sort = "EXERCISE " if each["exercise"] else ""
         lines.append(f"{sort}{each['name']}: {each['trouble'] or span}{closed}; {each['journal']}")
     return "\n".join(lines) or "no incident is kept here yet"

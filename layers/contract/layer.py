@@ -92,6 +92,9 @@ class Layer:
         withheld, from what the watch has told. None: it is withheld, and that is all.
     blind_to : frozenset of Tells
         What it reads and makes nothing of: its result is then shared with who may not see that.
+    unfinished : callable or None
+        ``unfinished(known)``: what of it speaks against calling the operation over, in words. It
+        is asked about before an alert is ended or an incident closed, and listed then.
     """
 
     key: str
@@ -125,6 +128,7 @@ class Layer:
     answers: Mapping[str, Answering] = field(default_factory=dict, hash=False)
     told: Callable[[Known, Moment], Shown | None] | None = None
     blind_to: frozenset[Tells] = NOTHING
+    unfinished: Callable[[Known], tuple[str, ...]] | None = None
 
     @property
     def address(self) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.contract import Answering, Layer, Page
+from layers.datum.adrift.objects import unfinished
 from layers.datum.answers import WHERE, inputs, position, search_next
 from layers.datum.compute import compute
 from layers.datum.handed_on import hand
@@ -45,4 +46,5 @@ LAYER = Layer(
     grain_s=300.0,
     patient=("weather",),
     caution=CAUTION,
+    unfinished=unfinished,
 )

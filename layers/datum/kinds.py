@@ -51,7 +51,7 @@ KINDS: tuple[Kind, ...] = (
         name="datum.object_found",
         title="object found",
         model=told.ObjectFound,
-        ask=objects.ask_name,
+        ask=objects.ask_found,
     ),
     Kind(
         name="datum.search_suspended",
@@ -63,6 +63,7 @@ KINDS: tuple[Kind, ...] = (
         name="datum.objects_joined",
         title="two objects are one",
         model=told.ObjectsJoined,
+        refuse=objects.refuse_joined,
         ask=objects.ask_name,
     ),
     Kind(

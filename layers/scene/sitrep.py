@@ -309,7 +309,7 @@ def _given_up(known: Known, at: datetime, seqs: dict[str, int]) -> str:
 def _left(made: Picture, watch: WatchState, own: str) -> str:
     """Return that nothing more is planned, and what stands open."""
     way = home.left_open(answers(made, watch).way_home)
-    left = [] if own else [f"Left open: {each}" for each in left_open(watch, home=way)]
+    left = [] if own else [f"Left open: {each}" for each in left_open(watch, way)]
     return "\n".join([f"None, {watch.stage_words()}", *left])
 
 

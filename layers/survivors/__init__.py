@@ -10,6 +10,7 @@ from layers.survivors import compute as result, marks, report
 from layers.survivors.heard_words import HEARD
 from layers.survivors.kinds import KINDS
 from layers.survivors.lifts import answers
+from layers.survivors.muster.persons import unfinished
 from layers.survivors.release import RULES
 
 LAYER = Layer(
@@ -36,6 +37,7 @@ LAYER = Layer(
     # who is where must show at once; where the craft are that could reach them, at the next minute
     patient=("tracks",),
     caution=report.PEOPLE_CAUTION,
+    unfinished=unfinished,
 )
 MARGIN = Layer(
     key="margin",

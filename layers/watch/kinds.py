@@ -35,13 +35,18 @@ def _needs(*kinds: str) -> Callable[[Any, Draft, Known], None]:
     return refuse
 
 
+def _one(name: str, other: str) -> bool:
+    """Whether two names are one, however they were spaced and spelt in capitals."""
+    return name.casefold().split() == other.casefold().split()
+
+
 def refuse_takeover(value: model.Takeover, draft: Draft, known: Known) -> None:
     """Refuse a second signature that is missing its first, or is by the same hand."""
     _needs("watch.handover")(value, draft, known)
     handover = _entry(known, "watch.handover", value.target)
     assert handover is not None
     taker, given_to = value.taken_by.strip(), handover.value.given_to.strip()
-    if taker.casefold() == handover.value.given_by.casefold():
+    if _one(taker, handover.value.given_by):
         raise RecordRefused(
             f"{value.taken_by} gave this watch over and cannot also take it",
             where=f"{draft.source}, taken_by",
@@ -60,9 +65,7 @@ def refuse_takeover(value: model.Takeover, draft: Draft, known: Known) -> None:
             where=f"{draft.source}, taken_by",
             accepted="another handover; or first the retraction of that signature",
         )
-    if taker.casefold() != given_to.casefold() and (
-        value.in_place_of.strip().casefold() != given_to.casefold()
-    ):
+    if not _one(taker, given_to) and not _one(value.in_place_of, given_to):
         raise RecordRefused(
             f"this watch was given to {given_to}, not to {taker}",
             where=f"{draft.source}, taken_by",

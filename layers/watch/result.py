@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.journal.known import Entry
+from layers.journal.signature import read_signature
 from layers.watch import model
 from layers.watch.alarms import alarm_words
 from layers.watch.desk import Desk
@@ -183,7 +184,9 @@ class WatchState:
     def stage_words(self) -> str:
         """Return the stage with its clock: ``SUBSUNK +2 d 14 h``."""
         if self.closed is not None:
-            return f"incident closed {clock_words(self.closed.record.valid_at, self.at)}"
+            record = self.closed.record
+            by = read_signature(record.author).words()
+            return f"incident closed {clock_words(record.valid_at, self.at)} by {by}"
         if not self.stages:
             ended = self.ended_at
             return "no alert" if ended is None else f"alert ended {clock_words(ended, self.at)}"

@@ -13,16 +13,22 @@ from pathlib import Path
 import pytest
 
 from layers import incidents
+from layers.__main__ import main as layers_main
 from layers.catalogue import KINDS
-from layers.earth.errors import InputError
+from layers.contract import Moment
+from layers.earth.errors import AskedFirst, InputError
 from layers.feeds.__main__ import Loop
 from layers.feeds.reader import FeedReader
 from layers.feeds.settings import FeedSetting, read_settings, write_settings
 from layers.journal.actor import Actor, Role
 from layers.journal.copies.reopened import reopen
+from layers.journal.known import Known
 from layers.journal.naming import FOLDER, default_url
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
+from layers.stands_open import stands_open_in
+from layers.watch.closing import STANDS_OPEN
+from layers.watch.state import state
 
 WATCH = Actor(name="AB", role=Role.WATCH, room="North")
 # the sentence GGA of the NMEA 0183 examples: a fix of one's own ship
@@ -129,6 +135,58 @@ def test_the_next_incident_is_one_act_that_closes_and_archives_the_last(
     assert held["Longship"].closed_at is not None
     assert held["Next: trawler"].in_use
     assert incidents.find("longship").url == str(path.resolve())
+
+
+def _three_on_board(journal: Journal) -> None:
+    now = journal.now()
+    for kind, payload in (
+        ("survivors.complement", {"part": "sailing list", "persons": 3}),
+        ("survivors.report", {"place": "forward", "persons": 1}),
+    ):
+        draft = Draft(
+            kind=kind, payload=payload, valid_at=now, heard_at=now, source="AB",
+            identity=form_identity(kind),
+        )  # fmt: skip
+        journal.append(WATCH, [draft])
+
+
+def test_an_incident_that_people_still_wait_in_is_closed_by_no_slip_of_the_hand(
+    data: Path, tmp_path: Path
+) -> None:
+    path = data / "journal.sqlite"
+    last = _open(path, "Longship")
+    _three_on_board(last)
+    hand = Actor(name="AB", role=Role.WATCH, room="North", server="plot-1")
+    left = stands_open_in(last)
+    assert left == ("persons in the hull: 1", "persons not heard of: 2")
+    with pytest.raises(AskedFirst, match="not heard of: 2: the incident is closed"):
+        incidents.begin("Trawler", KINDS, exercise=False, last=last, by=hand, left_open=left)
+    assert not incidents.is_closed(last)
+    assert {each.name for each in incidents.incidents(path)} == {"Longship"}  # nothing was begun
+    begun = incidents.begin("Trawler", KINDS, exercise=False, last=last, by=hand, left_open=left,
+                            answered=(STANDS_OPEN,))  # fmt: skip
+    assert begun.archive is not None
+    with zipfile.ZipFile(begun.archive) as packed:
+        assert b"persons not heard of: 2" in packed.read("records.jsonl")
+    # who closed it, in which room, is said; and what comes after that is counted
+    now = last.now()
+    known = Known(last, KINDS, last.revision(), now)
+    assert state(known, Moment(now, now)).stage_words().endswith(" by AB, room North")
+    _note(last, "one of them walked in")
+    held = {each.name: each for each in incidents.incidents(begun.url)}
+    assert held["Longship"].since_closed == 1
+
+
+def test_the_command_asks_too_and_lists_the_people(data: Path) -> None:
+    last = _open(data / "journal.sqlite", "Longship")
+    _three_on_board(last)
+    last.close()
+    words = ["incidents", "--journal", str(data / "journal.sqlite"), "--next", "Trawler"]
+    assert layers_main(words) != 0
+    assert layers_main([*words, "--all-the-same"]) == 0
+    journal = open_journal(data / "journal.sqlite", KINDS, readonly=True)
+    (closed,) = journal.read(["watch.closed"], journal.revision())
+    assert "persons in the hull: 1" in closed.payload["left_open"]
 
 
 def test_kept_beside_is_not_closed_and_can_be_opened_again(data: Path) -> None:

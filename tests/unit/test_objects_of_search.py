@@ -69,7 +69,8 @@ def tell(journal: Journal) -> Teller:
     ("said", "row"),
     [
         ("liferaft", "raft"),
-        ("life raft, deep ballast, 20 persons", "raft, deep ballast"),
+        ("life raft, deep ballast, 20 persons", "raft, deep ballast, 15-25 persons"),
+        ("life raft for 6 persons, deep ballast", "raft, deep ballast, 4-6 persons"),
         ("person in water, immersion suit", "person in water, survival suit"),
         ("body", "person in water, deceased"),
     ],
@@ -139,6 +140,37 @@ def test_a_name_near_a_known_one_is_asked_and_never_counted_for_nobody(tell: Tel
         tell("object", name="raft one", object_type=RAFT)
     tell("object", name="raft one", object_type=RAFT, answered=(raft,))  # it is another
     assert set(tell.held()) == {"raft 1", "raft one"}
+
+
+def test_a_letter_that_looks_like_a_figure_makes_no_other_raft(tell: Teller) -> None:
+    tell("object", name="raft 1", object_type=RAFT)
+    for slip in ("raft l", "RAFT I", "raft  one"):
+        with pytest.raises(AskedFirst, match="one that there is: 'raft 1'"):
+            tell("object", name=slip, object_type=RAFT)
+    tell("object", name="raft 2", object_type=RAFT)  # another number is another raft
+
+
+def test_found_a_second_time_or_with_more_than_it_held_is_asked(tell: Teller) -> None:
+    tell("object", name="raft 1", object_type=RAFT, persons=6)
+    with pytest.raises(AskedFirst, match="9 are found, and raft 1 was told to hold 6"):
+        tell("object_found", object="raft 1", by="TENACE", alive=8, dead=1)
+    tell("object_found", object="raft 1", by="TENACE", alive=2, dead=1, all_of_it=False)
+    first = tell("object_found", object="raft 1", by="TENACE", alive=3)  # the rest of them
+    with pytest.raises(AskedFirst, match="found already, by TENACE: 3 alive, 0 dead"):
+        tell("object_found", object="raft 1", by="SIRIUS", alive=4, dead=1)
+    tell("object_found", (first,), object="raft 1", by="SIRIUS", alive=4, dead=1)
+    found = tell.held()["raft 1"].found
+    assert found is not None
+    assert found.value.by == "SIRIUS"
+
+
+def test_two_that_are_one_are_not_joined_back(tell: Teller) -> None:
+    tell("object", name="raft 1", object_type=RAFT)
+    tell("object", name="light", object_type=RAFT)
+    tell("objects_joined", object="light", into="raft 1", reason="one light seen twice")
+    with pytest.raises(RecordRefused, match="one already, called raft 1"):
+        tell("objects_joined", object="raft 1", into="light")
+    assert set(tell.held()) == {"raft 1"}
 
 
 def test_two_that_are_one_count_together_and_what_is_split_keeps_what_was_seen(

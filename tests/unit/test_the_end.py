@@ -15,7 +15,7 @@ import pytest
 from layers.answers import Answers, answers
 from layers.catalogue import KINDS
 from layers.contract import Moment
-from layers.earth.errors import InputError
+from layers.earth.errors import AskedFirst, InputError
 from layers.earth.told import PersonsNow
 from layers.earth.uncertain import NotKnown
 from layers.journal.actor import Actor, Role
@@ -25,8 +25,9 @@ from layers.journal.store import Journal, open_journal
 from layers.picture import Picture, picture
 from layers.scene.release import Release, Stamp
 from layers.scene.sitrep import StaffWords, sitrep
+from layers.stands_open import stands_open_in
 from layers.survivors.muster.found import moves_of
-from layers.watch.closing import left_open
+from layers.watch.closing import STANDS_OPEN, left_open
 from layers.watch.result import WatchState
 from layers.watch.state import state
 
@@ -38,12 +39,12 @@ class Told:
         self.journal: Journal = open_journal(path, KINDS)
         self.began, self.count = self.journal.now() - timedelta(hours=5), 0
 
-    def __call__(self, kind: str, **payload: Any) -> None:
+    def __call__(self, kind: str, *, answered: tuple[str, ...] = (), **payload: Any) -> None:
         self.count += 1
         at = self.began + timedelta(minutes=5 * self.count)
         draft = Draft(
             kind=kind, payload=payload, valid_at=at, heard_at=at, source="by voice",
-            identity=form_identity(f"told {self.count}"),
+            identity=form_identity(f"told {self.count}"), answered=answered,
         )  # fmt: skip
         self.journal.append(WATCH, [draft])
 
@@ -79,13 +80,37 @@ def _groups(seen: Picture) -> list[str]:
 
 
 def test_nothing_rests_while_somebody_is_adrift_whatever_is_told(told: Told) -> None:
-    told("watch.stage", stage="ended", basis="told too soon")
-    found, watch, seen = told.now()
+    told("watch.stage", answered=(STANDS_OPEN,), stage="ended", basis="told too soon")
+    found, _watch, seen = told.now()
     assert isinstance(found.persons, PersonsNow)
     assert found.persons.adrift == 3
     assert _groups(seen) == ["escapees"]
     assert "rests, " not in str(found.first_out)
-    assert "persons adrift: 3" in left_open(watch, found.persons)
+    assert "persons adrift: 3" in stands_open_in(told.journal)
+
+
+def test_a_slip_of_the_hand_ends_no_alert_that_people_still_wait_in(told: Told) -> None:
+    told.move("on the surface", "picked up", 1)
+    told("datum.lkp", latitude_deg=49.83, longitude_deg=-8.5, sigma_m=900.0, reported_by="boat")
+    told("datum.object", name="raft 1", object_type="raft, deep ballast", persons=2)
+    with pytest.raises(AskedFirst) as asked:
+        told("watch.stage", stage="ended", basis="typed by mistake")
+    assert str(asked.value).startswith("persons adrift: 2; raft 1 is still sought")
+    told.move("on the surface", "missing", 2)
+    with pytest.raises(AskedFirst, match="raft 1 is still sought"):
+        told("watch.stage", stage="ended", basis="typed by mistake")
+    told("datum.search_suspended", object="raft 1", by="duty officer", reason="all areas twice")
+    told("watch.stage", stage="ended", basis="all accounted for or named as missing")
+    assert told.now()[1].stage_words().startswith("alert ended")
+
+
+def test_where_nobody_told_how_many_there_are_the_alert_ends_without_a_question(
+    tmp_path: Path,
+) -> None:
+    told = Told(tmp_path / "j.sqlite")
+    told("watch.stage", stage="SUBLOOK", basis="no report")
+    told("watch.stage", stage="ended", basis="she has reported")
+    assert told.now()[1].stage_words().startswith("alert ended")
 
 
 def test_who_was_brought_in_or_named_as_missing_is_in_no_water_and_what_was_due_rests(

@@ -250,6 +250,15 @@ def test_another_may_sign_when_it_is_said_in_whose_place(journal: Journal) -> No
     sent(journal, SOUTH, "watch.takeover", {"target": given, "taken_by": "GH", "in_place_of": "EF"})
 
 
+def test_a_name_is_one_however_it_is_spaced_and_spelt(journal: Journal) -> None:
+    given = sent(journal, NORTH, "watch.handover", {
+        "given_by": "AB", "given_to": "Relief B", "since": (AT - timedelta(hours=4)).isoformat(),
+        "matters": "air forward"})  # fmt: skip
+    sent(journal, SOUTH, "watch.takeover", {"target": given, "taken_by": "relief  b"})
+    (handover,) = watch(journal).handovers
+    assert handover.signed
+
+
 def test_two_corrections_of_one_figure_are_asked_and_can_be_put_back(journal: Journal) -> None:
     aboard(journal)
     moved = sent(journal, NORTH, "survivors.move", move(5))

@@ -9,13 +9,14 @@ from dashboard.panels.text import line, panel, words
 from dashboard.server import opening
 from dashboard.view import Seen
 from layers import incidents
-from layers.catalogue import KINDS
+from layers.catalogue import KINDS, unfinished
 from layers.earth.clock import day_hhmm
-from layers.earth.errors import MusterplotError
-from layers.earth.told import PersonsNow
-from layers.forward_port.home import report as home
-from layers.watch.closing import left_open
+from layers.earth.errors import AskedFirst, MusterplotError
+from layers.journal.signature import read_signature
+from layers.stands_open import stands_open
+from layers.watch.closing import STANDS_OPEN
 
+ALL_THE_SAME = "Close it all the same: people or objects of search stand open"
 OPERATION, EXERCISE = "an operation", "an exercise"
 SAID = "incidents.said"
 
@@ -27,32 +28,28 @@ def show(seen: Seen) -> None:
     with st.expander("End of this incident, and the next"):
         if said := st.session_state.get(SAID):
             st.success(said)
-        _end(seen)
-        _next(seen)
+        found = stands_open(seen.known, seen.watch, seen.answers)
+        _end(seen, found)
+        _next(seen, found)
         _list()
 
 
-def _end(seen: Seen) -> None:
+def _end(seen: Seen, found: tuple[str, ...]) -> None:
     closed = seen.watch.closed
     if closed is not None:
         value = closed.value
         then = f"; the next is {value.next_incident}" if value.next_incident else ""
-        at = day_hhmm(closed.record.valid_at)
-        panel(line(f"<b>{words(f'Closed {at} by {value.by}{then}')}</b>"))
-    found = _left_open(seen)
+        at, by = day_hhmm(closed.record.valid_at), read_signature(closed.record.author).words()
+        since = seen.picture.upto_seq - closed.record.seq
+        after = f"records since, in no archive: {since}" if since else ""
+        panel(line(f"<b>{words(f'Closed {at} by {by}{then}')}</b>", words(after, "mp-quiet")))
     if not found:
         panel(words("Nothing stands open.", "mp-quiet"))
         return
     panel("".join([line("<b>Stands open</b>"), *(line(words(each)) for each in found)]))
 
 
-def _left_open(seen: Seen) -> tuple[str, ...]:
-    persons = seen.answers.persons
-    counted = persons if isinstance(persons, PersonsNow) else None
-    return left_open(seen.watch, counted, home.left_open(seen.answers.way_home))
-
-
-def _next(seen: Seen) -> None:
+def _next(seen: Seen, found: tuple[str, ...]) -> None:
     with st.form("incidents_next", clear_on_submit=False):
         name = st.text_input("Name of the next incident", max_chars=120)
         sort = st.radio("It is", (OPERATION, EXERCISE), horizontal=True)
@@ -62,6 +59,8 @@ def _next(seen: Seen) -> None:
             "file in this computer's data folder.",
         )
         close = st.checkbox("Close this one and put a whole copy into the archive", value=True)
+        # a slip of the hand closes nothing that people still wait in
+        meant = bool(unfinished(seen.known)) and st.checkbox(ALL_THE_SAME)
         st.caption(
             "The next has a journal, drop folder, feeds and results of its own; nothing of this "
             "one comes into it. This one stays in the list below."
@@ -71,9 +70,11 @@ def _next(seen: Seen) -> None:
     try:
         begun = incidents.begin(
             name, KINDS, exercise=sort == EXERCISE, last=seen.pen, by=seen.actor, close=close,
-            left_open=_left_open(seen),
-            url=place.strip(),
+            left_open=found, url=place.strip(), answered=(STANDS_OPEN,) if meant else (),
         )  # fmt: skip
+    except AskedFirst as question:
+        st.error(f'{question.what} Tick "{ALL_THE_SAME}" when it is meant so.')
+        return
     except (MusterplotError, OSError) as reason:
         st.error(str(reason))
         return
@@ -99,6 +100,7 @@ def incident_words(each: incidents.Incident) -> str:
     if each.began_at is not None and each.last_at is not None:
         span = f"{day_hhmm(each.began_at)} to {day_hhmm(each.last_at)}, {each.records} records"
     state = f", closed {day_hhmm(each.closed_at)}" if each.closed_at else ""
+    state += f", records since: {each.since_closed}" if each.since_closed else ""
     return f"{sort}{each.name}: {span}{state}{', open here' if each.in_use else ''}"
 
 

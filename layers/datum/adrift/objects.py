@@ -7,6 +7,7 @@ split, up to when it was.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -14,6 +15,7 @@ from difflib import SequenceMatcher
 from typing import Any
 
 from layers.datum.adrift.leeway import BY_KEY
+from layers.datum.adrift.told import ObjectFound, ObjectsJoined
 from layers.datum.before.base import upto
 from layers.datum.model import DISSUB
 from layers.datum.search.model import SearchObject
@@ -21,7 +23,7 @@ from layers.earth.errors import AskedFirst, RecordRefused
 from layers.earth.said.near import near_names
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
-from layers.journal.side_by_side import same_event
+from layers.journal.side_by_side import same_event, signed_words
 
 SAYS = {  # what people say, and what the table calls it
     "liferaft": "raft", "life raft": "raft", "rubber boat": "raft", "dinghy": "raft",
@@ -88,6 +90,12 @@ def objects(known: Known, at: datetime) -> list[ToldObject]:
     return made
 
 
+def unfinished(known: Known) -> tuple[str, ...]:
+    """Return which objects are still looked for, in words."""
+    told = objects(known, known.as_of)
+    return tuple(f"{one.entry.value.name} is still sought" for one in told if one.still_sought)
+
+
 def suspended(known: Known, at: datetime, joined: dict[str, str] | None = None) -> dict[str, Entry]:
     """Return for which objects the search is suspended, the DISSUB among them."""
     held: dict[str, Entry] = {}
@@ -151,10 +159,13 @@ def nearest_types(said: str, most: int = 3) -> list[str]:
         if words in text and row not in text:
             text = text.replace(words, row)
     wanted = set(text.split())
+    size = re.search(r"(\d+) (?:persons?|people|man|men)\b", text)
 
     def score(row: str) -> tuple[float, float]:
         words = set(row.casefold().replace(",", " ").replace("-", " ").split())
         shared = len(wanted & words) / max(len(words), 1) + len(wanted & words)
+        if size and (span := re.search(r"(\d+)-(\d+) persons", row)):
+            shared += 1.0 if int(span[1]) <= int(size[1]) <= int(span[2]) else -2.0
         return shared, SequenceMatcher(None, text, row.casefold()).ratio()
 
     return sorted(BY_KEY, key=score, reverse=True)[:most]
@@ -183,3 +194,48 @@ def ask_name(value: Any, draft: Draft, known: Known, author: str) -> None:
                 accepted=f"one that there is: {there}; or the same again, when it is another",
             )
     same_event(draft, known, author)
+
+
+def ask_found(value: ObjectFound, draft: Draft, known: Known, author: str) -> None:
+    """Ask before an object is found a second time, or with more people than it was told to hold.
+
+    Raises
+    ------
+    AskedFirst
+        Who found it when, with how many; or how many it was told to hold.
+    """
+    ask_name(value, draft, known, author)
+    told = {name: one for one in objects(known, known.as_of) for name in one.names}
+    if (it := told.get(value.object)) is None:
+        return
+    if it.found is not None and it.found.value.all_of_it and it.found.id not in draft.answered:
+        first = it.found.value
+        raise AskedFirst(
+            f"{value.object} is found already, by {first.by}: {first.alive} alive, {first.dead} "
+            f"dead ({signed_words(it.found.record, known.as_of)})",
+            (it.found.id,),
+            accepted="leave it when it is the same; record it all the same when yours is to hold",
+        )
+    held, found = it.entry.value.persons, value.alive + value.dead
+    if held is not None and found > held and it.entry.id not in draft.answered:
+        raise AskedFirst(
+            f"{found} are found, and {value.object} was told to hold {held}",
+            (it.entry.id,),
+            accepted=f"at most {held}; or record it all the same when more were in it",
+        )
+
+
+def refuse_joined(value: ObjectsJoined, draft: Draft, known: Known) -> None:
+    """Refuse to join what is one already: it would be called by the other's name.
+
+    Raises
+    ------
+    RecordRefused
+        As what they are known.
+    """
+    joined = {e.value.object: e.value.into for e in known.entries("datum.objects_joined")}
+    if _last_name(value.object, joined) == (name := _last_name(value.into, joined)):
+        raise RecordRefused(
+            f"{value.object} and {value.into} are one already, called {name}",
+            accepted="two objects that are not one yet; or first the retraction of that",
+        )

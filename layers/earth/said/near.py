@@ -27,8 +27,9 @@ def _which(name: str) -> list[str]:
 
 
 _NUMBERS = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6"}
+_LOOK = {"l": "1", "i": "1", "o": "0"}  # alone in a name they are read, and typed, as figures
 
 
 def _plain(name: str) -> str:
     words = name.casefold().replace("-", " ").split()
-    return " ".join(_NUMBERS.get(word, word) for word in words)
+    return " ".join(_LOOK.get(word, _NUMBERS.get(word, word)) for word in words)

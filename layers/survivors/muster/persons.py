@@ -6,9 +6,12 @@ missing. The dead are counted wherever they lie, and nowhere else.
 
 from __future__ import annotations
 
+from layers.contract import Moment
+from layers.earth.errors import InputError
 from layers.earth.told import PersonsNow
+from layers.journal.known import Known
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import Muster
+from layers.survivors.muster.muster import Muster, muster
 
 COUNT_OF: dict[PlaceSort, str] = {
     PlaceSort.REFUGE: "in_hull",
@@ -73,6 +76,23 @@ def between(who: Muster) -> dict[str, tuple[int, int]]:
     if least_pob < who.pob:
         found["on_board"] = (max(least_pob, 0), who.pob)
     return found
+
+
+STILL_OUT = {
+    "in_hull": "in the hull", "in_vehicle": "in a rescue vehicle", "adrift": "adrift",
+    "not_heard_of": "not heard of",
+}  # fmt: skip
+
+
+def unfinished(known: Known) -> tuple[str, ...]:
+    """Return how many are still to be brought out or accounted for, in words."""
+    try:
+        held = counts(muster(known, Moment(known.as_of, known.as_of)))
+    except InputError:  # nobody has said how many were on board
+        return ()
+    return tuple(
+        f"persons {words}: {held[name]}" for name, words in STILL_OUT.items() if held[name]
+    )
 
 
 def persons_of(who: Muster) -> PersonsNow:

@@ -1,0 +1,29 @@
+"""What stands open in a whole incident: people, objects sought, the watch's book, the way home."""
+
+from __future__ import annotations
+
+from layers.answers import Answers, answers
+from layers.catalogue import KINDS, unfinished
+from layers.contract import Moment
+from layers.forward_port.home import report as home
+from layers.journal.known import Known
+from layers.journal.store import Journal
+from layers.picture import picture
+from layers.watch.closing import left_open
+from layers.watch.result import WatchState
+from layers.watch.state import state
+
+READ = ("weather", "datum", "tracks", "forward_port")  # what the way home is worked out from
+
+
+def stands_open(known: Known, watch: WatchState, found: Answers) -> tuple[str, ...]:
+    """Return what nobody has brought to an end, a sentence each; people first."""
+    return left_open(watch, (*unfinished(known), *home.left_open(found.way_home)))
+
+
+def stands_open_in(journal: Journal) -> tuple[str, ...]:
+    """Return what stands open in a journal now."""
+    now, upto = journal.now(), journal.revision()
+    moment, known = Moment(now, now), Known(journal, KINDS, upto, now)
+    watch = state(known, moment)
+    return stands_open(known, watch, answers(picture(journal, moment, upto, READ), watch))
