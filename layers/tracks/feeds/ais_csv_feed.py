@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.cells import plain_number
 from layers.contract.rows import Row, heads_of, read_rows
 from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
@@ -129,7 +130,7 @@ def _optional(row: Row, field: str) -> float | None:
 
 def _size(text: str, most: float) -> float | None:
     try:
-        number = float(text)
+        number = plain_number(text)
     except ValueError:
         return None
     return number if 0.0 < number <= most else None
