@@ -3,8 +3,7 @@
 A page of any site can reach this machine's port by a name that its owner lets point here. The
 name then stands in ``Host``. Only a name that was told at the start is answered; an address in
 figures can not be made to point elsewhere, so any is a name where the server listens on all of
-them. A proxy that adds a forwarding header answers for its names itself, as long as nobody told
-the server one: a page can not put such a header on a socket.
+them. A forwarding header lets no further name in: a page's script can add one to what it fetches.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from dashboard.door import host_name, names_loopback, through_a_proxy
+from dashboard.door import host_name, names_loopback
 from layers.earth.errors import InputError
 
 EVERY = ("0.0.0.0", "::", "")  # nosec B104 - compared with, not listened on
@@ -37,13 +36,10 @@ class Names:
         In small letters, without a port.
     any_address : bool
         It listens on every address of this computer, so any address in figures is one of its own.
-    public : bool
-        Somebody said under which name people come: a proxy's other names are not answered.
     """
 
     told: frozenset[str]
     any_address: bool = False
-    public: bool = False
 
     @classmethod
     def of(cls, address: str, told: Iterable[str] = (), redirect: str = "") -> Names:
@@ -62,13 +58,12 @@ class Names:
         mine = {checked(name) for name in told}
         if redirect:
             mine.add(host_name(urlsplit(redirect).netloc))
-        public = any(not names_loopback(name) for name in mine)
         if address in EVERY:
             here = socket.gethostname().lower()
             mine |= {here, f"{here}.local"}
         else:
             mine.add(address)
-        return cls(frozenset(mine - {""}), address in EVERY, public)
+        return cls(frozenset(mine - {""}), address in EVERY)
 
     def know(self, headers: Mapping[str, str]) -> bool:
         """Whether a request asks by a name of this server.
@@ -84,13 +79,11 @@ class Names:
             return False
         if names_loopback(host) or name in self.told:
             return True
-        if self.any_address and _is_address(name):
-            return True
-        return not self.public and through_a_proxy(headers)
+        return self.any_address and _is_address(name)
 
     def for_streamlit(self) -> list[str]:
-        """Return the list for the framework's own check, which knows no proxies."""
-        return sorted({*LOOPBACK, *self.told}) if self.public and not self.any_address else ["*"]
+        """Return the list for the framework's own check, which knows no addresses in figures."""
+        return ["*"] if self.any_address else sorted({*LOOPBACK, *self.told})
 
 
 def checked(name: str) -> str:

@@ -82,20 +82,22 @@ def _into(arguments: argparse.Namespace) -> Journal:
 def _file(
     path: Path, at: datetime, journal: Journal | None, told: FileTold
 ) -> list[dict[str, Any]]:
-    new = turned_away = 0
+    new = 0
+    turned_away: list[str] = []
 
     def take(reading: Reading) -> None:
-        nonlocal new, turned_away
+        nonlocal new
         if journal is not None:
             kept = reading.to_keep()
             done = journal.append(ACTOR, kept.drafts, rejects=kept.rejects, blobs=kept.blobs)
             new += done.count
-            turned_away += len(done.rejects)
+            turned_away.extend(one.reason for one in done.rejects)
 
     outcomes = read_path(path, at, take, told=told).outcomes
     entries = [_entry(path, outcome) for outcome in outcomes]
     if journal is not None:
-        entries[0] |= {"new": new, "turned_away": turned_away}
+        entries[0] |= {"new": new, "turned_away": len(turned_away)}
+        entries[0] |= {"turned_away_as": turned_away[0]} if turned_away else {}
     return entries
 
 
@@ -122,6 +124,8 @@ def say(answer: dict[str, Any]) -> str:
         lines.append(f"{entry['path']} ({kind}): {records or 'no records'}")
         if "new" in entry:
             lines[-1] += f"; {entry['new']} new"
+        if entry.get("turned_away"):
+            lines.append(f"  turned away {entry['turned_away']}, as: {entry['turned_away_as']}")
         lines += [f"  asks: {entry['asks']}"] if entry["asks"] else []
         lines += [f"  doubtful {count}: {why}" for why, count in entry["doubtful"].items()]
         lines += [f"  rejected {count}: {reason}" for reason, count in entry["reasons"].items()]

@@ -44,6 +44,19 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
+def plain_number(text: str) -> float:
+    """Return what a file writes as a number.
+
+    Raises
+    ------
+    ValueError
+        It is none; ``4_9``, which Python would take for 49, is none either.
+    """
+    if "_" in text:
+        raise ValueError(f"{text[:40]!r} is not a number")
+    return float(text)
+
+
 def plain_value(model: type[BaseModel], name: str, text: str, where: str) -> Any:
     """Return a cell as the value that the field of a payload wants.
 
@@ -65,9 +78,9 @@ def plain_value(model: type[BaseModel], name: str, text: str, where: str) -> Any
         if wanted & {bool} and text.lower() in ("true", "false", "yes", "no"):
             return text.lower() in ("true", "yes")
         if int in wanted and float not in wanted:
-            return int(text)
+            return int(text.replace("_", "?"))
         if float in wanted and not _is_word(text):
-            return float(text)
+            return plain_number(text)
         if text[:1] in ("[", "{"):
             return parsed_json(text)
     except ValueError:
@@ -81,7 +94,7 @@ def plain_value(model: type[BaseModel], name: str, text: str, where: str) -> Any
 
 def _is_word(text: str) -> bool:
     try:
-        float(text)
+        plain_number(text)
     except ValueError:
         return True
     return False

@@ -16,7 +16,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from layers.contract.cells import plain_value
+from layers.contract.cells import plain_number, plain_value
 from layers.contract.feed import Origin, Reading
 from layers.contract.heads import parted, squeezed
 from layers.earth.clock import parse_time
@@ -139,10 +139,10 @@ class Row:
 def _number(text: str) -> float | None:
     """Return a figure, with a decimal comma too; None for what is none, nan and inf among them."""
     try:
-        value = float(text.replace(",", ".", 1))
+        value = plain_number(text.replace(",", ".", 1))
     except ValueError:
         return None
-    return value if value - value == 0.0 and "_" not in text else None
+    return value if value - value == 0.0 else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -126,6 +126,8 @@ def read_path(
     name = source or path.name
     try:
         size = path.stat().st_size
+        if not path.is_file():  # a pipe would be waited for, without end
+            return _refused(name, "not a file", take)
         with path.open("rb") as stream:
             return _read(stream, size, name, received_at, take, feed, told)
     except OSError as fault:

@@ -17,6 +17,9 @@ class Role(StrEnum):
     FEED = "feed"
 
 
+FROM_OUTSIDE = frozenset({"feed", "dropped file"})  # how what others wrote comes in
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Actor:
     """Somebody who asks the journal for something.
@@ -41,6 +44,11 @@ class Actor:
     identity: str = ""
     room: str = ""
     server: str = ""
+
+    @property
+    def hands_on(self) -> bool:
+        """Whether it hands on what came from outside, which no person here has said."""
+        return self.via in FROM_OUTSIDE
 
     @property
     def signature(self) -> Signature:

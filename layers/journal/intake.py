@@ -7,13 +7,11 @@ before it is written. A busy AIS feed comes through here, so the way of one draf
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.clock import EPOCH, dtg, duration_words, from_us, utc
@@ -24,47 +22,15 @@ from layers.journal.record import Draft, Record, canonical, columns_bytes
 from layers.journal.shelf import RECORD_SELECT, ConnectionShelf, as_stored
 from layers.journal.side_by_side import ask_first, check_references
 from layers.journal.sources import SourceNews, note_sources
+from layers.journal.tables.head import Head
 from layers.journal.tables.rows import insert_rows, known_ids
-from layers.journal.tables.schema import BLOCKS, JOURNAL, RECORDS, side_table
+from layers.journal.tables.schema import BLOCKS, RECORDS, side_table
 from layers.journal.tables.side_row import SideRow
 
 # Clocks of two servers differ a little; within this the record's own time is moved up to
 # when it was heard, so that nothing is ever heard after it was recorded.
 CLOCK_SLACK_US = 5_000_000
-FIRST_HASH = "0" * 64  # of journals made before the first block rested on what the journal is
 Placed = tuple[int, datetime, str, Draft]  # seq, recorded at, author, what was taken
-
-
-@dataclass(slots=True, kw_only=True)
-class Head:
-    """Where the journal's order ends."""
-
-    block: int = 0
-    seq: int = 0
-    recorded_at_us: int = 0
-    hash: str = FIRST_HASH
-
-
-def about_bytes(connection: Connection) -> bytes:
-    """Return what a journal is, as its first block's hash rests on it.
-
-    Name, whether it is an exercise, and when it was made (microseconds since 1970), as JSON.
-    """
-    row = connection.execute(sa.select(JOURNAL)).one()
-    told = [row.name, bool(row.exercise), int(row.created_us)]
-    return json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
-
-
-def read_head(connection: Connection) -> Head:
-    """Return the last block, or the beginning of an empty journal."""
-    row = connection.execute(
-        sa.select(BLOCKS.c.block, BLOCKS.c.last_seq, BLOCKS.c.recorded_at_us, BLOCKS.c.hash)
-        .order_by(BLOCKS.c.block.desc())
-        .limit(1)
-    ).first()
-    if row is None:
-        return Head(hash=hashlib.sha256(about_bytes(connection)).hexdigest())
-    return Head(block=row[0], seq=row[1], recorded_at_us=row[2], hash=row[3])
 
 
 def microseconds(at: datetime, where: str) -> int:
@@ -94,6 +60,7 @@ class Intake:
     refused: list[tuple[Draft, InputError]] = field(default_factory=list)
     sources: dict[str, SourceNews] = field(default_factory=dict)
     asks: bool = False  # somebody sends this, who can be asked
+    hands_on: bool = False  # it came from outside: nobody here has said it
     _hash: Any = None
     _first_seq: int = 0
     _recorded: tuple[int, datetime] | None = None
@@ -152,6 +119,8 @@ class Intake:
         kind = self.kinds.get(draft.kind)
         if kind is None:
             raise RecordRefused(f"{draft.kind!r} is not a kind of record", where=draft.source)
+        if self.hands_on:
+            _refuse_from_outside(kind, draft.source)
         valid_at, heard_at = draft.valid_at, draft.heard_at
         # lines of one log share their times: the same object is not worked out again
         if valid_at is not self._valid[0]:
@@ -201,10 +170,23 @@ class Intake:
                 where=f"{draft.source}, target",
                 accepted="the id of a record in this journal",
             )
+        target = as_stored(row)
+        if self.hands_on:
+            self._refuse_opinion_from_outside(draft, target)
         if draft.kind == "journal.correct":
-            self._check_correction(draft, as_stored(row))
+            self._check_correction(draft, target)
         elif draft.kind == "journal.retract":
-            self._check_retraction(draft, as_stored(row))
+            self._check_retraction(draft, target)
+
+    def _refuse_opinion_from_outside(self, draft: Draft, target: Record) -> None:
+        """Refuse to change a person's own word, or to strike what struck or corrected it."""
+        while target.kind in OPINION_NAMES:
+            held = RECORD_SELECT.where(RECORDS.c.id == str(target.payload["target"]))
+            row = self.connection.execute(held).first()
+            if row is None:
+                return
+            target = as_stored(row)
+        _refuse_from_outside(self.kinds[target.kind], draft.source)
 
     def _check_correction(self, draft: Draft, target: Record) -> None:
         kind = self.kinds[target.kind]
@@ -343,6 +325,15 @@ class Intake:
         self._flush()
         insert_rows(self.connection, BLOCKS, self.block_rows)
         note_sources(self.connection, self.sources)
+
+
+def _refuse_from_outside(kind: Kind, source: str) -> None:
+    if kind.by_watch:
+        raise RecordRefused(
+            f"a {kind.title} from a file or a feed",
+            where=source,
+            accepted="the same said by the watch on its own page",
+        )
 
 
 def _time(told: object) -> datetime:

@@ -69,6 +69,9 @@ class Kind:
         empty text for nothing; it is told before the retraction is taken.
     heard : HeardWords or None
         How it is told by voice; None for what nobody tells.
+    by_watch : bool
+        Somebody's own word or signature: what outsiders may see, an alarm taken, the end. A
+        feed or a file from outside can not say it, nor correct or strike it.
     release : Rule or None
         What those see of it who are not the watch; None: nothing at all.
     """
@@ -85,6 +88,7 @@ class Kind:
     ask: Callable[[Any, Draft, Known, str], None] | None = None
     takes_with: Callable[[Record, Known], str] | None = None
     heard: HeardWords | None = field(default=None, hash=False)
+    by_watch: bool = False
     release: Rule | None = None
 
 

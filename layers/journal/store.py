@@ -23,13 +23,14 @@ from layers.earth.errors import InputError, JournalError
 from layers.earth.unswept import unswept
 from layers.journal import opening
 from layers.journal.actor import Actor, Role, may_write
-from layers.journal.intake import Intake, Placed, read_head
+from layers.journal.intake import Intake, Placed
 from layers.journal.kinds import Kind
 from layers.journal.record import Draft, Record, Reject, as_record, canonical
 from layers.journal.rejected import keep_rejects
 from layers.journal.sources import SourceAge
 from layers.journal.stored import StoredShelf
 from layers.journal.tables.engine import BUSY_S, reading, writing
+from layers.journal.tables.head import read_head
 from layers.journal.tables.schema import BLOBS, BLOCKS, JOURNAL
 
 __all__ = ["Actor", "Appended", "Imported", "Journal", "Role", "SourceAge", "open_journal"]
@@ -263,6 +264,7 @@ class Journal(StoredShelf):
                 head=head,
                 blobs=blobs,
                 asks=actor.role is Role.WATCH,
+                hands_on=actor.hands_on,
             )
             _keep_blobs(connection, blobs, now_us)
             ids = [draft.id for draft in held]

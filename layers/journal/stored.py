@@ -13,7 +13,6 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
 from layers.earth.arrays import Array
-from layers.journal.intake import read_head
 from layers.journal.kinds import OPINION_NAMES, Kind
 from layers.journal.record import Record
 from layers.journal.rejected import KeptReject, read_rejects, reject_counts
@@ -32,6 +31,7 @@ from layers.journal.shelf import (
 from layers.journal.signature import read_signature
 from layers.journal.sources import FEED_READER, SourceAge, first_by, read_sources
 from layers.journal.tables.engine import reading
+from layers.journal.tables.head import read_head
 from layers.journal.tables.rows import known_ids
 from layers.journal.tables.schema import RECORDS
 from layers.journal.tables.sides import cut_columns, join_columns, read_side

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from layers.contract.cells import plain_number
 from layers.earth.errors import InputError
 
 _DM = re.compile(r"^(\d{1,3})(?:[ °]+(\d{1,2}(?:\.\d+)?)['′]?)?\s*([NSEW])$", re.IGNORECASE)
@@ -28,7 +29,7 @@ def _angle(text: str, where: str, letters: str, limit: float) -> float:
             value = float(pair[1]) + float(pair[2] or 0.0) / 60.0
             value = -value if pair[3].upper() == letters[1] else value
         else:
-            value = float(trimmed)
+            value = plain_number(trimmed)
     except ValueError:
         value = float("nan")
     if not -limit <= value <= limit:

@@ -207,12 +207,19 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         name="watch.acknowledged",
+        by_watch=True,
         title="acknowledgement",
         model=model.Acknowledgement,
         ask=twice_is_harmless,
     ),
     Kind(name="watch.handover", title="handover", model=model.Handover),
-    Kind(name="watch.takeover", title="takeover", model=model.Takeover, refuse=refuse_takeover),
+    Kind(
+        name="watch.takeover",
+        title="takeover",
+        model=model.Takeover,
+        by_watch=True,
+        refuse=refuse_takeover,
+    ),
     Kind(name="watch.alarm_rule", title="alarm rule", model=model.AlarmRule),
     Kind(name="watch.alarm", title="alarm", model=model.Alarm),
     Kind(
@@ -223,6 +230,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         name="watch.alarm_taken",
+        by_watch=True,
         title="acknowledgement of an alarm",
         model=model.AlarmTaken,
         refuse=_needs("watch.alarm"),
@@ -230,17 +238,28 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         name="watch.closed",
+        by_watch=True,
         title="end of the incident",
         model=closing.Closed,
         ask=twice_is_harmless,
     ),
-    Kind(name="watch.altered_taken", title="note of an alteration", model=model.AlteredTaken),
+    Kind(
+        name="watch.altered_taken",
+        title="note of an alteration",
+        model=model.AlteredTaken,
+        by_watch=True,
+    ),
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),
     Kind(
         name="watch.tick", title="tick", model=model.Tick, refuse=refuse_tick, ask=twice_is_harmless
     ),
     Kind(name="watch.marking", title="marking line", model=model.Marking),
-    Kind(name="watch.withholding", title="what an audience may see", model=model.Withholding),
+    Kind(
+        name="watch.withholding",
+        title="what an audience may see",
+        model=model.Withholding,
+        by_watch=True,
+    ),
     Kind(name="watch.export", title="export", model=model.Export, ask=twice_is_harmless),
     Kind(
         name="watch.on_watch", title="who is on watch", model=model.OnWatch, ask=twice_is_harmless
@@ -257,9 +276,18 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(name="watch.told_outside", title="told outside", model=model.ToldOutside),
     Kind(
-        name="watch.clock", title="exercise clock", model=model.ExerciseClock, ask=twice_is_harmless
+        name="watch.clock",
+        by_watch=True,
+        title="exercise clock",
+        model=model.ExerciseClock,
+        ask=twice_is_harmless,
     ),
-    Kind(name="watch.place_told", title="block told of her place", model=model.PlaceTold),
-    Kind(name="watch.told", title="answer told to outsiders", model=model.Told),
-    Kind(name="watch.let_go", title="words let go", model=model.LetGo),
+    Kind(
+        name="watch.place_told",
+        title="block told of her place",
+        model=model.PlaceTold,
+        by_watch=True,
+    ),
+    Kind(name="watch.told", title="answer told to outsiders", model=model.Told, by_watch=True),
+    Kind(name="watch.let_go", title="words let go", model=model.LetGo, by_watch=True),
 )

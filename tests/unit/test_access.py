@@ -96,6 +96,13 @@ ADDED = (  # by proxies, tunnels and content networks (from memory), and names n
     "Tailscale-User-Login: eve@example.org", "X-Envoy-Expected-Rq-Timeout-Ms: 15000",
     "X_Forwarded_For: 203.0.113.9", "X-Vercel-Id: fra1", "Ngrok-Trace-Id: 4", "X-Host: a.example",
     "Never-Seen: 203.0.113.9, 10.0.0.1", "Never-Seen: 2001:db8:0:1::5", "X-SSL-Client-IP: ",
+    # by log-ins in front, caches, traces and certificates: none holds an address (from memory)
+    "X-Client-Cert: MIIB", "Remote-User: eve", "X-Remote-User: eve", "X-Webauth-User: eve",
+    "X-Auth-Request-Email: eve@example.org", "X-Pomerium-Claim-Email: eve@example.org",
+    "Authorization: Basic ZXZlOg==", "X-Request-Id: 7", "X-Github-Request-Id: 7", "X-Varnish: 7",
+    "Traceparent: 00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01", "X-B3-TraceId: 7",
+    "X-Amz-Cf-Id: x", "Surrogate-Capability: x=1", "Early-Data: 1", "X-Real-Port: 40000",
+    "X-Accel-Internal: /x", "A-Name-Of-Tomorrow: ", "Te: trailers",
 )  # fmt: skip
 # what browsers send on a socket (Chromium and Firefox, seen), with values that look like addresses
 BROWSER = {

@@ -125,8 +125,8 @@ RIGHT: list[tuple[str, Pairs]] = [
     ("IPv6", [("Host", "[::1]:8501"), ("Origin", "http://[::1]:8501")]),
     ("from a link", [("Host", HOST), ("Sec-Fetch-Site", "cross-site"),
      ("Sec-Fetch-Mode", "navigate"), ("Sec-Fetch-Dest", "document")]),
-    ("proxy", [("Host", "plot.example"), ("Origin", "https://plot.example"), *PROXY]),
-    ("proxy on a port", [("Host", "plot.example:8443"), ("Origin", "https://plot.example:8443"),
+    ("proxy", [("Host", HOST), ("Origin", f"https://{HOST}"), *PROXY]),
+    ("proxy on a port", [("Host", "127.0.0.1:8443"), ("Origin", "https://127.0.0.1:8443"),
      *PROXY]),
 ]  # fmt: skip
 
@@ -148,6 +148,15 @@ def test_who_told_a_name_is_asked_by_that_name_alone() -> None:
         assert ask(guard, [("Host", "plot.example"), *PROXY])[0] == 200
         assert ask(guard, [("Host", "other.example"), *PROXY])[0] == 421
         assert names.for_streamlit() == ["127.0.0.1", "::1", "localhost", "plot.example"]
+
+
+def test_a_header_that_a_script_can_add_is_no_name_to_come_in_by() -> None:
+    # a page whose name was let point here adds it to what it fetches (Fetch standard: a script
+    # may set any header but the forbidden ones, and these are not among them)
+    for headers in (PROXY, (("Via", "1.1 x"),), (("Never-Seen", "203.0.113.9"),)):
+        guard, behind = door()
+        assert ask(guard, [("Host", "rebound.example:8501"), *headers], path="/plain")[0] == 421
+        assert behind.came == 0
 
 
 def test_on_all_addresses_any_address_in_figures_is_its_own_but_no_foreign_name() -> None:

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from layers.catalogue import KINDS
 from layers.contract import Feed, Origin, Reading
 from layers.ingest import (
     isolated,
@@ -360,3 +361,16 @@ def test_wide_text_is_refused_whole(monkeypatch):
     monkeypatch.setattr(reading, "LARGEST_WHOLE_TEXT", 100)
     _, _, rejects = read(BUOY)
     assert "is too large to be read whole" in rejects[0].reason
+
+
+@pytest.mark.parametrize("said", ["4_9", "1_0.5", "-_8", "nan", "1e999", "0x31"])
+def test_a_slip_that_python_would_take_for_a_number_is_none(said: str) -> None:
+    table = (
+        "kind,valid_at,subject,latitude_deg,longitude_deg\n"
+        f"tracks.position,2027-03-16T06:00:00Z,mmsi:299000101,{said},-8.5\n"
+    )
+    _, drafts, rejects = read(table.encode(), "typed.csv")
+    taken = [KINDS["tracks.position"].model.model_validate(one.payload) for one in drafts
+             if isinstance(one.payload["latitude_deg"], float)]  # fmt: skip
+    assert not taken
+    assert rejects or drafts  # told, here or by the journal's own check

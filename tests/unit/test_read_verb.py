@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 
 import pytest
 
@@ -72,3 +73,25 @@ def test_say_has_a_line_for_each_reason(capsys):
     said = capsys.readouterr().out
     assert "758 tracks.position, 2 tracks.static" in said
     assert "rejected 100: an AIS sentence with an empty payload" in said
+
+
+def test_what_the_journal_turns_away_is_told(capsys, tmp_path):
+    point = '<trkpt lat="49.1" lon="-8.1"><time>2999-01-01T01:00:00Z</time></trkpt>'
+    ahead = tmp_path / "ahead.gpx"
+    ahead.write_text(
+        '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
+        f"<trk><name>ORION</name><trkseg>{point}</trkseg></trk></gpx>"
+    )
+    main(["read", str(ahead), "--into", str(tmp_path / "j.sqlite")])
+    said = capsys.readouterr().out
+    assert "0 new" in said
+    assert "turned away 1, as:" in said
+    assert "a report from the future" in said
+
+
+@pytest.mark.timeout(30)
+def test_a_pipe_in_the_place_of_a_file_is_not_waited_for(capsys, tmp_path):
+    os.mkfifo(tmp_path / "pipe.gpx")
+    status, said = answer(capsys, "read", tmp_path / "pipe.gpx")
+    assert status == 2
+    assert "not a file" in str(said["files"][0]["reasons"])

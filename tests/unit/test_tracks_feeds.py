@@ -357,3 +357,21 @@ def test_an_ais_message_cut_short_is_rejected_alone():
     assert len(reading.drafts) == 1
     assert [reject.line for reject in reading.rejects] == list(range(1, 23))
     assert {reject.reason for reject in reading.rejects} == {"the AIS payload is cut short"}
+
+
+def test_two_names_of_one_file_at_one_place_and_time_are_two():
+    # her boat on board, or places rounded to a mile: seventeen tracks had become one
+    point = '<trkpt lat="49.1" lon="-8.1"><time>2027-03-15T01:00:00Z</time></trkpt>'
+    tracks = "".join(
+        f"<trk><name>{name}</name><trkseg>{point}</trkseg></trk>" for name in ("ORION", "BOAT 1")
+    )
+    head = '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
+    first, second = (
+        {draft.id for draft in gpx_feed.read(text.encode(), origin(name)).drafts}
+        for text, name in (
+            (f"{head}{tracks}</gpx>", "both.gpx"),
+            (f"{head}<trk><name>ORION</name><trkseg>{point}</trkseg></trk></gpx>", "one.gpx"),
+        )
+    )
+    assert len(first) == 2
+    assert second < first  # told again in another file it is still the same fix

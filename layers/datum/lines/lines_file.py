@@ -34,6 +34,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from layers.contract.cells import plain_number
 from layers.contract.rows import bare_text, separator
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
@@ -192,7 +193,7 @@ def _kind(row: Mapping[str, str], where: str) -> str:
 
 def _number(row: Mapping[str, str], key: str, where: str) -> float:
     try:
-        return float(row[key])
+        return plain_number(row[key])
     except ValueError:
         raise InputError(
             f"{row[key]!r} is not a number", where=f"{where}, {key}", accepted="a number"

@@ -12,12 +12,12 @@ import sqlalchemy as sa
 
 from layers.journal.copies import copy_check
 from layers.journal.copies.readable import blobs, index_csv, log_csv, rejects_csv
-from layers.journal.intake import about_bytes
 from layers.journal.integrity.chain import rests_on_about
 from layers.journal.record import columns_bytes
 from layers.journal.shelf import RECORD_SELECT
 from layers.journal.store import Journal
 from layers.journal.tables.engine import reading
+from layers.journal.tables.head import about_bytes
 from layers.journal.tables.schema import BLOCKS, RECORDS
 
 EPOCH = (1980, 1, 1, 0, 0, 0)  # a zip's first date: the same journal gives the same bytes

@@ -18,7 +18,6 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.errors import JournalError
-from layers.journal.intake import FIRST_HASH
 from layers.journal.integrity import beside
 from layers.journal.integrity.fault import Fault, first_few
 from layers.journal.integrity.walk import ASKED, Walk
@@ -26,6 +25,7 @@ from layers.journal.opening import rebuild_side
 from layers.journal.record import columns_bytes
 from layers.journal.store import Journal
 from layers.journal.tables.engine import plain_faults, reading, writing
+from layers.journal.tables.head import FIRST_HASH
 from layers.journal.tables.schema import BLOCKS, RECORDS
 
 __all__ = ["Fault", "Verified", "rebuild", "verify"]

@@ -21,13 +21,13 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from layers.earth.clock import dtg, duration_words, from_us, to_us
-from layers.journal.intake import read_head
 from layers.journal.integrity import beside
 from layers.journal.integrity.chain import Verified, verify
 from layers.journal.integrity.fault import Fault
 from layers.journal.naming import data_folder
 from layers.journal.store import Journal
 from layers.journal.tables.engine import reading
+from layers.journal.tables.head import read_head
 from layers.journal.tables.schema import BLOCKS, JOURNAL, RECORDS, REJECTS, SOURCES
 
 CLOCK = "watch.clock"  # the kind that says what became of the exercise's clock

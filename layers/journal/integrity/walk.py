@@ -14,9 +14,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from layers.journal.intake import FIRST_HASH, about_bytes
 from layers.journal.integrity.fault import Fault
 from layers.journal.record import columns_bytes
+from layers.journal.tables.head import FIRST_HASH, about_bytes
 from layers.journal.tables.schema import BLOCKS, RECORDS
 
 _ROWS = 20_000

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.cells import plain_number
 from layers.contract.heads import DEGREES, KNOTS, UTC_WORDS, parted, squeezed
 from layers.contract.rows import NoFact, Row, bare_text, heads_of, read_rows, refuse, sheet
 from layers.earth.clock import parse_time, to_us
@@ -229,7 +230,7 @@ def _optional(row: Row, field: str, table: _Table) -> float | None:
 
 def _size(text: str, most: float) -> float | None:
     try:
-        number = float(text)
+        number = plain_number(text)
     except ValueError:
         return None
     return number if 0.0 < number <= most else None

@@ -35,8 +35,9 @@ def read(data: bytes, origin: Origin) -> Reading:
         refuse(reading, origin, f"a GPX file that cannot be read: {_plain(failure)}")
         return reading
     form = f"GPX {document.version or '1.1'}"
+    whose: dict[str, str] = {}
     for number, track in enumerate(document.tracks):
-        _track(reading, origin, number, track, form)
+        _track(reading, origin, number, track, form, whose)
     for number, route in enumerate(document.routes):
         _route(reading, origin, number, route, form)
     if document.waypoints:
@@ -53,7 +54,9 @@ FEED = Feed(
 )
 
 
-def _track(reading: Reading, origin: Origin, number: int, track: Any, form: str) -> None:
+def _track(
+    reading: Reading, origin: Origin, number: int, track: Any, form: str, whose: dict[str, str]
+) -> None:
     subject = f"gpx:{track.name or origin.source}"[:120]
     for segment in track.segments:
         for p, point in enumerate(segment.points):
@@ -73,13 +76,13 @@ def _track(reading: Reading, origin: Origin, number: int, track: Any, form: str)
                 "time_from": "file",
                 "said_by": form,
             }
+            at_utc = _utc(point.time)
+            identity = fix_identity(subject, to_us(at_utc), payload)
+            # two names of one file at one place and time are two: a boat on board, rounded places
+            if whose.setdefault(identity, subject) != subject:
+                identity = f"{identity}:{subject}"
             reading.drafts.append(
-                origin.draft(
-                    "tracks.position",
-                    payload,
-                    _utc(point.time),
-                    identity=fix_identity(subject, to_us(_utc(point.time)), payload),
-                )
+                origin.draft("tracks.position", payload, at_utc, identity=identity)
             )
 
 

@@ -16,6 +16,7 @@ import gsw
 import numpy as np
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.cells import plain_number
 from layers.contract.rows import refuse
 from layers.earth.errors import InputError
 from layers.journal.record import Draft
@@ -147,7 +148,7 @@ def _cast(
         if len(cells) != len(names) and len(line.rstrip()) == CELL * len(names):
             cells = [line[at : at + CELL] for at in range(0, CELL * len(names), CELL)]
         try:
-            row = [float(cell.replace(",", ".") if comma else cell) for cell in cells]
+            row = [plain_number(cell.replace(",", ".") if comma else cell) for cell in cells]
         except ValueError:
             row = []
         if len(row) != len(names):
@@ -169,7 +170,7 @@ def _bottles(lines: list[str], heads: int) -> list[list[float]]:
         if words[-1:] != ["(avg)"]:
             continue
         try:
-            rows.append([float(word) for word in words[4:-1]])  # bottle, month, day, year
+            rows.append([plain_number(word) for word in words[4:-1]])  # bottle, month, day, year
         except ValueError:
             continue
     width = max((len(row) for row in rows), default=0)

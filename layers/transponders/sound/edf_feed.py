@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.cells import plain_number
 from layers.earth.errors import InputError
 from layers.earth.units import ft_to_m
 from layers.journal.record import Draft, Reject
@@ -173,7 +174,7 @@ def _degrees(text: str) -> float | None:
         sign = -1.0 if pair[3].upper() in "SW" else 1.0
         return sign * (float(pair[1]) + float(pair[2]) / 60.0)
     try:
-        return float(text)
+        return plain_number(text)
     except ValueError:
         raise InputError(
             f"{text!r} is not a latitude or longitude",
