@@ -218,6 +218,9 @@ def better(now: Told, before: Told, *, lead_only: bool) -> list[str]:
 
 
 def _lifts_to(told: Told, refuge: str) -> list[str]:
+    """Return the lifts that run until the last of a refuge is out, in the order they run in."""
     if told.result is None:
         return []
-    return sorted(lift.key for lift in told.result.outlook.lifts if lift.refuge == refuge)
+    lifts = sorted(told.result.outlook.lifts, key=lambda lift: lift.left_h.p50)
+    last = max((n for n, lift in enumerate(lifts) if lift.refuge == refuge), default=-1)
+    return [lift.key for lift in lifts[: last + 1]]

@@ -58,19 +58,22 @@ def wanted(answers: Answers) -> dict[str, str]:
     return {one.key: one.figure for one in said}
 
 
+COUNT = r"(\d+(?: to \d+)?)"
+
+
 def patterns(answers: Answers) -> Iterable[tuple[str, re.Pattern[str], set[str]]]:
     """Yield what to look for in plain text: a name, its words, and the figures that may stand."""
     people = answers.persons
     if isinstance(people, PersonsNow):
-        counts: Mapping[str, tuple[int | None, str]] = {
-            "on board": (people.on_board, r"[Oo]f (\d+) on board\b"),
-            "in hull": (people.in_hull, r"(\d+) in (?:the )?hull\b"),
-            "in vehicle": (people.in_vehicle, r"(\d+) in (?:the )?vehicle\b"),
-            "adrift": (people.adrift, r"(\d+) adrift\b"),
-            "not heard of": (people.not_heard_of, r"(\d+) not heard of\b"),
+        counts = {
+            "on_board": f"[Oo]f {COUNT} on board",
+            "in_hull": f"{COUNT} in (?:the )?hull",
+            "in_vehicle": f"{COUNT} in (?:the )?vehicle",
+            "adrift": f"{COUNT} adrift",
+            "not_heard_of": f"{COUNT} not heard of",
         }
-        for name, (count, words) in counts.items():
-            yield name, re.compile(words), {str(count)}
+        for name, words in counts.items():
+            yield name.replace("_", " "), re.compile(rf"{words}\b"), {people.figure(name)}
     hours = set()
     for one in answers.margin.values():
         for found in (one.if_nobody_leaves_h, one.as_planned_h):

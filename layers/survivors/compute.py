@@ -23,6 +23,7 @@ from layers.survivors.lifts.run.ground import PressureAt
 from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState, in_order, muster
+from layers.survivors.muster.persons import persons_of
 from layers.survivors.muster.ready import SurfaceReady, surface_ready
 from layers.survivors.muster.surface import WaterGroup, water_groups
 
@@ -179,7 +180,7 @@ def compute_margin(
     who = muster(known, moment)
     air = air_outlook(known, moment, n_draws=n_draws)
     refuges = refuge_people(known, moment, who, air)
-    gaps = air_gaps(refuges, air, who.not_accounted)
+    gaps = air_gaps(refuges, air, who)
     ahead = outlook(
         known,
         others,
@@ -212,7 +213,7 @@ def _stage(known: Known, moment: Moment) -> tuple[str, datetime] | None:
     return next((one for one in told if one[0] == "SUBMISS"), told[0] if told else None)
 
 
-def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, not_heard: int) -> AirGaps:
+def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, who: Muster) -> AirGaps:
     """Return what is not known of the air of each refuge where people wait, and whom to ask.
 
     A refuge that nobody has measured, or whose volume is not known, has no time at all; one of
@@ -236,7 +237,8 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, not_heard: int)
     return AirGaps(
         missing=missing,
         unread=frozenset(unread),
-        not_heard=not_heard,
+        not_heard=who.not_accounted,
+        not_heard_said=persons_of(who).figure("not_heard_of"),
         pressure_at=_pressure_ahead(air),
         unstored={
             one.refuge: untold_stores(one.refuge, one.stocks, read)

@@ -103,7 +103,7 @@ def show_ready(seen: Seen) -> None:
         age = "not told" if thing.told_at is None else relative_words(thing.told_at, seen.moment.at)
         count = "–" if thing.count is None else str(thing.count)
         rows.append((WORDS[thing.what], count, f"{age}{', old' if thing.old else ''}"))
-    some = f", {ready.not_heard_of} of them not heard of" if ready.not_heard_of else ""
+    some = f", {ready.not_heard_said} of them not heard of" if ready.not_heard_of else ""
     head = line(words(ready.may_come_up, "mp-big"), words(f"may come up{some}"))
     panel(head + table(rows, ("Ready", "", "Told"), figures=(1,)))
 

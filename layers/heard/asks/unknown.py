@@ -132,8 +132,10 @@ def _unknown(
         if (side := part.text.lower().removesuffix("erly")) in SIDES:
             about = f"{part.text} is a rough side: bearing in figures?"
             degrees = SIDES[side]
-            figures = (f"{degrees:03.0f}" if degrees % 1 == 0 else f"{degrees:05.1f}",)
-            lines = (segment.replace(part.text, figures[0], 1),)
+            figures: tuple[str, ...] = (
+                f"{degrees:03.0f}" if degrees % 1 == 0 else f"{degrees:05.1f}",
+            )
+            lines: tuple[str, ...] = (segment.replace(part.text, figures[0], 1),)
             said = rf"\b{re.escape(part.text)}\s+(\d|1[0-2])\b(?!\s*kn)"
             if force := re.search(said, segment):
                 # SW 6: a force as likely as a speed

@@ -76,12 +76,14 @@ class AirGaps:
     """What is not known of the air, and what is expected of its pressure.
 
     ``missing`` by refuge in words; ``unread`` the refuges of which nothing can be said;
-    ``unstored`` what stores of theirs nobody told, by the quantity that these would hold.
+    ``unstored`` what stores of theirs nobody told, by the quantity that these would hold;
+    ``not_heard_said`` how many are not heard of as it is said, a span where accounts differ.
     """
 
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
+    not_heard_said: str = ""
     pressure_at: PressureAt | None = None
     curves: Curves | None = None
     unstored: Unstored = field(default_factory=dict)
@@ -163,6 +165,7 @@ def ground_of(
         missing=found.missing,
         unread=found.unread,
         not_heard=found.not_heard,
+        not_heard_said=found.not_heard_said or str(found.not_heard),
         pressure_at=found.pressure_at,
         curves=found.curves,
         unstored=found.unstored,
@@ -227,6 +230,7 @@ def _no_plan(at_us: int, ground: PlanGround, reason: InputError) -> Outlook:
         out_in_time=replace(none, unit="persons"),
         to_bring=sum(place.persons for place in waiting) + ground.not_heard,
         not_heard=ground.not_heard,
+        not_heard_said=ground.not_heard_said,
         unavailable=reason.words,
         lacks=reason.short,
         draws=ground.n_draws,
@@ -287,6 +291,7 @@ def _whole(
         out_in_time=total(parts) if parts else Number(value=0.0, unit="persons"),
         to_bring=sum(place.persons for place in ground.people) + nowhere,
         not_heard=ground.not_heard,
+        not_heard_said=ground.not_heard_said,
         chambers=occupancy(outcome),
         decisions=None
         if decision_draws == 0

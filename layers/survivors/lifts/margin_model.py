@@ -154,6 +154,7 @@ class Outlook:
     out_in_time: Quantity = NO_PERSONS
     to_bring: int = 0
     not_heard: int = 0
+    not_heard_said: str = ""
     chambers: Occupancy | None = None
     decisions: Decisions | None = None
     sorties: tuple[Sortie, ...] = ()

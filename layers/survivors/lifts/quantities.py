@@ -246,7 +246,7 @@ def all_chance(
 
 def not_heard_words(ground: PlanGround) -> tuple[str, ...]:
     """Return that persons are not heard of, as what an answer misses."""
-    return (f"{ground.not_heard} not heard of",) if ground.not_heard else ()
+    return (f"{ground.not_heard_said} not heard of",) if ground.not_heard else ()
 
 
 def loss_remarks(outcome: PlanOutcome) -> Iterable[str]:

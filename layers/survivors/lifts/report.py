@@ -57,7 +57,7 @@ def total_words(outlook: Outlook) -> str:
     said = f"of {outlook.to_bring} to bring out {persons_words(outlook.out_in_time)} in time"
     if outlook.not_heard:
         out = said_chance(outlook.refuges_out)
-        said += f"; all in the refuges in time {_in(out)}, {outlook.not_heard} not heard of"
+        said += f"; all in the refuges in time {_in(out)}, {outlook.not_heard_said} not heard of"
         return said
     return f"{said}; all out in time {_in(said_chance(outlook.all_out))}"
 

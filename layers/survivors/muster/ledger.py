@@ -125,8 +125,9 @@ def moved(ledger: Ledger, move: Move) -> Ledger:
     InputError
         An unknown place, or more persons than there are: the sentence says how many there are.
     """
-    if move.from_place == UNACCOUNTED:
+    if move.from_place == UNACCOUNTED or ledger.sorts.get(move.to_place) is PlaceSort.SURFACE:
         ledger = _taken_back(ledger, move.to_place, move.persons)
+    if move.from_place == UNACCOUNTED:
         for place in ledger.headcounts:
             missing = move.persons - ledger.persons(UNACCOUNTED)
             if missing > 0:  # told by name or number, which is more than a headcount

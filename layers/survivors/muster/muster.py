@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
 
@@ -258,7 +258,28 @@ def _differs(place: str, stated: list[Entry]) -> Conflict:
 def told(known: Known, at: datetime | None = None) -> list[Entry]:
     """Return the moves and headcounts true by ``at``, in the order they are booked in."""
     kinds = ("survivors.move", "survivors.report")
-    return in_order((e for kind in kinds for e in known.entries(kind)), at)
+    booked = (e for kind in kinds for e in known.entries(kind))
+    return in_order((*booked, *_in_the_water(known)), at)
+
+
+def _in_the_water(known: Known) -> list[Entry]:
+    """Return what is told of people in the water as headcounts of the surface, all groups added.
+
+    Else somebody told to be adrift would be in no count of those adrift until a move is booked.
+    """
+    surface = next((n for n, s in place_sorts(known).items() if s is PlaceSort.SURFACE), None)
+    if surface is None or "survivors.in_water" not in known.kinds:
+        return []
+    groups: dict[str, int] = {}
+    found = []
+    for entry in in_order(known.entries("survivors.in_water")):
+        if entry.disputed:
+            continue
+        groups[entry.value.group] = 0 if entry.value.recovered else entry.value.persons
+        if not entry.value.recovered:
+            there = Report(place=surface, persons=sum(groups.values()))
+            found.append(replace(entry, value=there))
+    return found
 
 
 def touches(entry: Entry, place: str) -> bool:
@@ -302,7 +323,7 @@ def muster(known: Known, moment: Moment) -> Muster:
             accepted="the complement: sailing list and riders",
         )
     moves = in_order(known.entries("survivors.move"), moment.at)
-    reports = in_order(known.entries("survivors.report"), moment.at)
+    reports = in_order((*known.entries("survivors.report"), *_in_the_water(known)), moment.at)
     sorts = place_sorts(known)
     accounts = told(known, moment.at)
     booked = book(complement.pob, sorts, accounts)

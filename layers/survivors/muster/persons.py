@@ -11,7 +11,7 @@ from layers.earth.errors import InputError
 from layers.earth.told import PersonsNow
 from layers.journal.known import Known
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import Muster, muster
+from layers.survivors.muster.muster import Muster, PlaceState, muster
 
 COUNT_OF: dict[PlaceSort, str] = {
     PlaceSort.REFUGE: "in_hull",
@@ -55,7 +55,7 @@ def between(who: Muster) -> dict[str, tuple[int, int]]:
         ]  # fmt: skip
         if COUNT_OF[place.sort] == "dead":
             told = [place.persons, *(place.persons + n - place.alive for n in told[1:])]
-        low[place.name], high[place.name] = min(told), max(told)
+        low[place.name], high[place.name] = max(min(told) - _beyond(who, place), 0), max(told)
     unheard = [p.name for p in who.places if p.sort is PlaceSort.UNACCOUNTED]
     buried = sum(p.of("dead") for p in who.places if COUNT_OF[p.sort] != "dead")
     found: dict[str, tuple[int, int]] = {}
@@ -76,6 +76,17 @@ def between(who: Muster) -> dict[str, tuple[int, int]]:
     if least_pob < who.pob:
         found["on_board"] = (max(least_pob, 0), who.pob)
     return found
+
+
+def _beyond(who: Muster, place: PlaceState) -> int:
+    """Return how many of a place an account has elsewhere: those it finds beyond the unheard of."""
+    if COUNT_OF[place.sort] == "dead":
+        return 0
+    found = [
+        sum(n for name, n in one.if_true if name)
+        for one in who.conflicts if place.name not in dict(one.if_true)
+    ]  # fmt: skip
+    return max(max(found, default=0) - who.not_accounted, 0)
 
 
 STILL_OUT = {

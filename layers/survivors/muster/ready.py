@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from layers.journal.known import Entry, Known
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, in_order
+from layers.survivors.muster.persons import persons_of
 
 OLD = timedelta(hours=6)  # our choice: then somebody should say it again
 THINGS = ("raft_places", "boats", "doctors", "chamber_places")
@@ -43,6 +44,7 @@ class SurfaceReady:
 
     may_come_up: int
     not_heard_of: int
+    not_heard_said: str
     things: tuple[ReadyThing, ...]
     rests_on: tuple[str, ...]
 
@@ -70,6 +72,7 @@ def surface_ready(known: Known, at: datetime, who: Muster) -> SurfaceReady:
     return SurfaceReady(
         may_come_up=hull + who.not_accounted,
         not_heard_of=who.not_accounted,
+        not_heard_said=persons_of(who).figure("not_heard_of"),
         things=tuple(things),
         rests_on=tuple(e.id for e in (*latest.values(), *chambers.values())),
     )

@@ -88,7 +88,7 @@ class PlanGround:
     unread : frozenset of str
         Refuges of whose air nothing can be said.
     not_heard : int
-        Persons on board whose place nobody has told.
+        Persons on board whose place nobody has told; ``not_heard_said`` as it is said.
     pressure_at : callable or None
         ``pressure_at(refuge, hours)``: the pressure expected there, bar absolute, so many hours
         after now; None: it stays as it is.
@@ -107,6 +107,7 @@ class PlanGround:
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
+    not_heard_said: str = ""
     pressure_at: PressureAt | None = None
     curves: Curves | None = None
     ran: list[tuple[tuple[object, ...], Any]] = field(default_factory=list)
