@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
 import streamlit as st
 
 from layers.earth.said.alike import visible
+
+ASIDE = re.compile(r" \([^)]*\)")
+CLAUSES = (": ", "; ", ", ")
 
 
 def panel(inner: str) -> None:
@@ -70,3 +74,15 @@ def wide(inner: str) -> str:
     """Return ready HTML that keeps its lines and scrolls sideways, by keyboard too."""
     style = "overflow-x:auto;white-space:nowrap"
     return f'<div class="mp-wide" tabindex="0" style="{style}">{inner}</div>'
+
+
+def fitting(said: str, letters: float) -> str:
+    """Return as many whole clauses of a text as have room, asides left out first.
+
+    What is left out stands whole on the page that the words lead to.
+    """
+    if len(said) > letters:
+        said = ASIDE.sub("", said)
+    while len(said) > letters and (cut := max(said.rfind(mark) for mark in CLAUSES)) > 0:
+        said = said[:cut]
+    return said

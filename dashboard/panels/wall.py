@@ -16,7 +16,7 @@ import streamlit as st
 
 from dashboard.live.place import place
 from dashboard.panels import events, health, sound
-from dashboard.panels.text import words
+from dashboard.panels.text import fitting, words
 from dashboard.view import Seen
 from layers import answer_words
 from layers.answer_words import WordedAnswer
@@ -26,7 +26,7 @@ from layers.earth.clock import clock_words, dtg, duration_words, relative_words
 from layers.earth.told import PersonsNow
 
 TOP, FOOT = "wall.top", "wall.foot"
-MOST_SAID = 60  # letters that the foot's left half holds
+MOST_SAID = 78  # letters that two lines of the foot's left half hold beside a count
 MOST_LARGE = 4  # counts of people that stand beside margin and dive in the largest letters
 
 
@@ -239,5 +239,6 @@ def layer_lines(seen: Seen) -> list[str]:
 
 
 def shortened(said: str, most: int) -> str:
-    """Return a text cut to so many letters, with dots where it was cut."""
-    return said if len(said) <= most else f"{said[: most - 1]}…"
+    """Return as many whole clauses as have room, else whole words with dots behind them."""
+    short = fitting(said, most)
+    return short if len(short) <= most else f"{short[:most].rpartition(' ')[0]}…"

@@ -9,9 +9,9 @@ from functools import lru_cache
 
 import pytest
 
-from dashboard.panels.survivors.axis_strokes import fitting
 from dashboard.panels.survivors.clocks import SIZES, tick_times, two_clocks
 from dashboard.panels.survivors.occupancy import occupancy_drawing
+from dashboard.panels.text import fitting
 from demo_data.scenario import z
 from layers.contract import Moment
 from layers.earth.uncertain import NotKnown, Number

@@ -6,12 +6,12 @@ people who will not be out in time.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 
+from dashboard.panels.text import fitting
 from layers.earth.clock import clock_words, dtg
 from layers.scene.ink import Ink
 from layers.survivors.lifts.axis import Axis, ChamberLine, LiftBar, RefugeLine
@@ -19,20 +19,6 @@ from layers.survivors.lifts.axis import Axis, ChamberLine, LiftBar, RefugeLine
 LETTER_W = 0.52  # of its size: about how wide a letter of the family stands
 BOLD_W = 0.55
 NOW_W = 3.0  # the box that says now
-ASIDE = re.compile(r" \([^)]*\)")
-CLAUSES = (": ", "; ", ", ")
-
-
-def fitting(said: str, letters: float) -> str:
-    """Return as many whole clauses of a text as have room, asides left out first.
-
-    What is left out stands whole in the drawing's title, and on the page that the words lead to.
-    """
-    if len(said) > letters:
-        said = ASIDE.sub("", said)
-    while len(said) > letters and (cut := max(said.rfind(mark) for mark in CLAUSES)) > 0:
-        said = said[:cut]
-    return said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

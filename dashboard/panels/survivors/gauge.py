@@ -69,7 +69,8 @@ def _with_open(found: list[Gauge], end: OpenEnd) -> list[Gauge]:
     """Put a level whose time is not known where its quantity stands, or behind."""
     asked = end.missing[0] if end.missing else ""
     for place, gauge in enumerate(found):
-        if gauge.level is None and gauge.open_end is None and gauge.quantity in asked:
+        mine = _quantity(end.quantity) == gauge.quantity
+        if gauge.level is None and gauge.open_end is None and mine:
             under = f"ask for {asked}"
             found[place] = _replaced(gauge, end, under)
             return found

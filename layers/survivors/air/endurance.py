@@ -50,12 +50,13 @@ class Endurance:
 class OpenEnd:
     """A level of a refuge whose time is not known, or (``level`` empty) any level of it.
 
-    ``missing`` says what to ask for.
+    ``missing`` says what to ask for; ``quantity`` is that of the level.
     """
 
     refuge: str
     level: str
     missing: tuple[str, ...]
+    quantity: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from layers.survivors.air import rhythm
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown
 from layers.survivors.air.learning.events import Breathed
-from layers.survivors.air.learning.trend import TRENDED, hours_to, sooner_if_right
+from layers.survivors.air.learning.trend import TRENDED, hours_to, quantity_of, sooner_if_right
 from layers.survivors.air.model import Level
 from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine
 from layers.survivors.air.step import run
@@ -238,12 +238,12 @@ class AirModel:
                     wanted = NEEDS.get(level.quantity)
                     not_read = wanted is not None and wanted not in self.read[c]
                     missing = (f"{wanted} in {refuge.refuge!r}",) if not_read else refuge.unknown
-                    found.append(OpenEnd(refuge=refuge.refuge, level=level.name, missing=missing))
+                    found.append(_open_end(refuge, level, missing))
             for level, _ in self.levels:
                 if level.quantity in TRENDED and level.holds_for(refuge.refuge):
                     ends = hours_to(refuge, level, self.at, 2, self.seed)
                     if isinstance(ends, tuple):
-                        found.append(OpenEnd(refuge=refuge.refuge, level=level.name, missing=ends))
+                        found.append(_open_end(refuge, level, ends))
         return tuple(found)
 
     def _leaving(self, leaving: tuple[Leaves, ...], n_draws: int) -> list[AirChange]:
@@ -346,3 +346,9 @@ def _line(level: Level) -> LevelLine:
 def _as_us(hours: Floats, start_us: int) -> Ints:
     whole = np.where(np.isfinite(hours), hours, 0.0) * 3.6e9
     return np.where(np.isfinite(hours), start_us + np.rint(whole).astype(np.int64), NOT_REACHED_US)
+
+
+def _open_end(refuge: RefugeKnown, level: Level, missing: tuple[str, ...]) -> OpenEnd:
+    return OpenEnd(
+        refuge=refuge.refuge, level=level.name, missing=missing, quantity=quantity_of(level)
+    )
