@@ -27,7 +27,8 @@ from layers.earth.told import PersonsNow
 
 TOP, FOOT = "wall.top", "wall.foot"
 MOST_SAID = 78  # letters that two lines of the foot's left half hold beside a count
-MOST_LARGE = 4  # counts of people that stand beside margin and dive in the largest letters
+MOST_LARGE = 4  # counts of people that stand beside margin and dive in the largest letters,
+MOST_FIGURES = 9  # and their letters: a span where accounts differ is as long as three counts
 
 
 def sheet(*, clocks_large: bool = False) -> str:
@@ -137,7 +138,8 @@ def _answers(found: Answers) -> str:
             _answer(dive, "dive, ", dive.more),
         )
     )
-    many = " many" if len(counts) > MOST_LARGE else ""
+    letters = sum(len(one.figure) for one in counts)
+    many = " many" if len(counts) > MOST_LARGE or letters > MOST_FIGURES else ""
     return f'<div class="answers{many}">{inner}</div>'
 
 

@@ -72,13 +72,11 @@ def untold_stores(refuge: str, entries: Iterable[Entry], read: frozenset[str]) -
     gases = perhaps_held(entries)
     asked: dict[str, str] = {}
     if "carbon dioxide" in gases:
-        asked["carbon dioxide"] = f"what absorbent there is in {refuge}"
+        asked["carbon dioxide"] = f"absorbent in {refuge} not told"
     if "oxygen" in gases:
-        asked["low oxygen"] = f"what oxygen there is in {refuge}"
+        asked["low oxygen"] = f"oxygen stores in {refuge} not told"
     if asked and {"carbon dioxide", "oxygen"} <= read:
-        said = (
-            f"what stores there are in {refuge}" if len(asked) > 1 else next(iter(asked.values()))
-        )
+        said = f"stores in {refuge} not told" if len(asked) > 1 else next(iter(asked.values()))
         return {"carbon dioxide": said, "low oxygen": said}
     return asked
 
