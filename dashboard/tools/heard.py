@@ -243,7 +243,7 @@ def _recorded(record: Recorded, box: HeardBox) -> None:
         number = f"No. {record.seq}:" if record.seq else ""
         struck = ("<s>", "</s> taken back") if record.undone else ("", "")
         st.html(
-            f'<div class="mp-heard">{struck[0]}<b>{number}</b> {escape(record.words)}'
+            f'<div class="mp-heard mp-done">{struck[0]}<b>{number}</b> {escape(record.words)}'
             f"{struck[1]}</div>",
             width="content",
         )

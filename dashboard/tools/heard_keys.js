@@ -14,7 +14,9 @@
   let inBox = -Infinity;
   const press = () =>
     document.querySelector('.st-key-heard [data-testid="stFormSubmitButton"] button')?.click();
-  const said = () => document.querySelector(".st-key-heard_said")?.innerHTML;
+  // what is read back and asked; the records of the line before go while one looks
+  const said = () => [...document.querySelectorAll(
+    ".st-key-heard_said :is(.mp-heard:not(.mp-done), .mp-fault)")].map((one) => one.textContent).join();
   const rests = () => document.querySelector('[data-test-script-state="notRunning"]');
   // what stood there when Enter fell stands there still, and nothing is being worked out
   const look = (value, before, left) => setTimeout(() => {

@@ -33,7 +33,10 @@ _MORE = re.compile(
     re.IGNORECASE,
 )
 _MOST_AT_ONCE = 10
-_CLOCK = r"(\d{6}Z|(?:[01]\d|2[0-3])[0-5]\dZ?|(?:[01]\d|2[0-3]):[0-5]\dZ?|now)"
+_CLOCK = (
+    r"(\d{6}Z|(?:[01]\d|2[0-3])[0-5]\dZ?|(?:[01]\d|2[0-3]):[0-5]\dZ?|now|"
+    r"[-−]\s?\d{1,3}\s?(?:min|h)|\d{1,3}\s?min(?:utes)?\sago)"
+)
 _EARLY = re.compile(rf"\s*(?:at\s+)?{_CLOCK}\b[\s,.:]+(?=\D)", re.IGNORECASE)
 _LATE = re.compile(rf"(?:^|[\s,])\s*(?:(?:at|since|timed)\s+)?{_CLOCK}\s*$", re.IGNORECASE)
 _LAST_TIME = re.compile(

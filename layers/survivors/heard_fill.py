@@ -8,6 +8,7 @@ from datetime import datetime
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import Name, ToldRecord
+from layers.survivors.muster.model import UNACCOUNTED
 
 ATM_BAR = 1.01325  # one standard atmosphere, CGPM 1954
 SPREAD_PERCENT = 10.0  # of a volume that somebody says; common practice, no source
@@ -31,6 +32,7 @@ def fill_complement(told: ToldRecord) -> None:
             f"{int(told.get('onboard') + more)} in all, {int(riders)} of them riders"
         )
     told.assume("all on board", part="all on board")
+    _told_before(told, "survivors.complement", "part")
 
 
 def fill_report(told: ToldRecord) -> None:
@@ -38,6 +40,17 @@ def fill_report(told: ToldRecord) -> None:
     told.put_as(place="refuge", persons="count", injured="injured", stretcher="stretcher")
     if told.has("all_hands"):
         _all_hands(told)
+    _told_before(told, "survivors.report", "place")
+
+
+def _told_before(told: ToldRecord, kind: str, same: str) -> None:
+    """Read back another count that was told of the same before: it may be a slip, or news."""
+    if told.known is None or told.amending:
+        return
+    held = [entry.value.persons for entry in told.known.entries(kind)
+            if getattr(entry.value, same) == told.payload.get(same)]  # fmt: skip
+    if held and held[-1] != told.payload.get("persons"):
+        told.assumed.append(f"told before: {held[-1]}")
 
 
 def _all_hands(told: ToldRecord) -> None:
@@ -60,6 +73,10 @@ def fill_move(told: ToldRecord) -> None:
     told.put_as(from_place="from_place", to_place="to_place")
     if told.has("from_raft"):
         told.put(from_place="on the surface")
+        held = _held(told, "on the surface")
+        if held is not None and sum(held.values()) < int(told.get("count") or 0):
+            told.put(from_place=UNACCOUNTED)
+            told.assumed.append("not heard of until now")
     if told.has("picked") or told.has("fetched"):
         told.put(to_place="picked up")
         if told.has("fetched_by"):
@@ -88,8 +105,6 @@ def _died(told: ToldRecord) -> None:
     Who was heard of nowhere is taken from those; whom the muster has there as well or hurt is
     named as that, which the ledger asks for.
     """
-    from layers.survivors.muster.model import UNACCOUNTED
-
     place = told.get("where_died") or told.get("from_place")
     if told.has("count"):
         told.lack("how many of them are dead")

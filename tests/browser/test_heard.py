@@ -144,6 +144,11 @@ def test_who_presses_enter_on_and_on_while_a_page_is_slow_records_once(
     "document.activeElement.blur()",  # the page was drawn anew, and Enter falls beside the box
     "document.addEventListener('keydown', (e) => e.stopImmediatePropagation(), "
     "{capture: true, once: true})",  # the page was busy, and took no notice
+    # and the record of the line before went meanwhile
+    "document.addEventListener('keydown', (e) => e.stopImmediatePropagation(), "
+    "{capture: true, once: true}); const old = document.createElement('div'); "
+    "old.className = 'mp-heard mp-done'; old.textContent = 'told before'; "
+    "document.querySelector('.st-key-heard_said').append(old); setTimeout(() => old.remove(), 300)",
 ])  # fmt: skip
 def test_an_enter_that_the_page_did_not_take_is_given_once_more(
     on: Watched, server: Server, fault: str

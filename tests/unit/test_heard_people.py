@@ -50,8 +50,10 @@ def test_people_as_they_are_told_at_sea(line: str, persons: int) -> None:
     assert not hearing.asks, [ask.about for ask in hearing.asks]
     (one,) = hearing.understood
     if "picked" in line:
-        assert (one.payload["from_place"], one.payload["to_place"]) == (
-            "on the surface", "picked up")  # fmt: skip
+        # nobody was told to be on the surface: they are some of those not heard of
+        assert one.payload["from_place"] == "not accounted for"
+        assert one.payload["to_place"] == "picked up"
+        assert "not heard of until now" in one.words
         assert sum(group["persons"] for group in one.payload["groups"]) == persons
         assert "TENACE" in one.payload["reason"]
     else:
@@ -175,3 +177,16 @@ def test_a_force_behind_a_point_is_offered_as_force_and_as_knots() -> None:
     told = [heard(way).understood[0].payload for way in ask.lines]
     assert [(one["wind_from_true_deg"], one["wind_kn"]) for one in told] == [
         (225.0, 24.5), (225.0, 6.0)]  # fmt: skip
+
+
+def test_a_count_that_differs_from_the_one_before_says_so_when_it_is_read_back() -> None:
+    (one,) = heard("55 on board").understood
+    assert "told before: 60" in one.words
+    assert "told before" not in heard("60 on board").understood[0].words
+
+
+def test_so_long_ago_is_when_they_were_told() -> None:
+    for line in ("told the families at -10 min: overdue", "told outside press 10 min ago: overdue"):
+        (one,) = heard(line).understood
+        assert f"{one.valid_at:%H%M}" == "1242"
+        assert one.payload["told"] == "overdue"
