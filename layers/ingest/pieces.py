@@ -85,8 +85,8 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextP
 
 def _lines_of_heads(stream: IO[bytes]) -> int:
     """Return how many lines stand above the first row: the column heads and comments over them."""
-    held: list[str] = []
     start = stream.tell()
+    held: list[str] = []
     while len(held) < MOST_COMMENTS:
         line, whole_length = _line(stream)
         held.append(line.decode("latin-1"))

@@ -150,7 +150,7 @@ def test_stores_that_nobody_told_of_leave_the_margin_at_least() -> None:
     assert after.nobody.at_least is not None
     assert after.nobody.at_least <= before.nobody.value + 0.5
     assert after.nobody.at_most is None  # nothing but the gas ends
-    assert after.nobody.missing == ("what stores there are in after",)
+    assert after.nobody.missing == ("stores in after not told",)
     assert isinstance(after.chance, Bounds)
     assert after.chance.at_most == 1.0
     assert isinstance(result.outlook.all_out, Bounds)

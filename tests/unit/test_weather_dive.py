@@ -112,6 +112,18 @@ def test_an_observation_over_the_limit_forbids_without_any_forecast() -> None:
     assert found.begins is None
 
 
+def test_a_doubtful_sea_forbids_where_it_is_worse_and_allows_nothing_where_it_is_better() -> None:
+    """Beyond the record it may still be rough; a sea that fell 5 m in an hour is not calm yet."""
+    sea = journal().limits().forecast(np.full(49, 1.0))
+    wild = sea.seen(70, hs_m=1.0, wind_kn=8.0).seen(10, hs_m=21.0, wind_kn=8.0).dive()
+    assert wild.open is False
+    assert "doubtful" in wild.because
+    sea = journal().limits().forecast(np.full(49, 1.0))
+    fallen = sea.seen(70, hs_m=6.0, wind_kn=8.0).seen(10, hs_m=0.5, wind_kn=8.0).dive()
+    assert fallen.open is False
+    assert "Hs 6 m over 2.5" in fallen.because
+
+
 def test_an_observation_within_the_limits_is_no_forecast_of_the_recovery() -> None:
     result = journal().limits().seen(10, hs_m=1.0, wind_kn=8.0).result()
     found = result.dive

@@ -101,6 +101,58 @@ def test_speed_without_direction_is_no_wind(tmp_path: Path) -> None:
     assert "without its partner" in reading.rejects[0].reason
 
 
+def at_height(out: Any, metres: float) -> None:
+    height = out.createVariable("height", "f4", ())
+    height.standard_name, height.units, height[...] = "height", "m", metres
+    for name in ("ff", "dd"):
+        out[name].coordinates = "height"
+
+
+@pytest.mark.parametrize(("metres", "taken"), [(10.0, True), (100.0, False)])
+def test_a_wind_at_another_height_is_not_the_wind_at_ten(
+    tmp_path: Path, metres: float, taken: bool
+) -> None:
+    """CF 1.11, 5.7: a coordinate of one value stands beside the data, not among its axes."""
+    reading = read(made(tmp_path / "f.nc", edit=lambda out: at_height(out, metres)))
+    assert ("wind_east_m_s" in unpacked(next(iter(reading.blobs.values()))).names) is taken
+    assert any("10 m" in reject.reason for reject in reading.rejects) is not taken
+
+
+@pytest.mark.parametrize(
+    ("method", "taken"),
+    [("time: point", True), ("time: mean", True),
+     ("area: mean time: mean (interval: 1 hour)", True),
+     ("time: mean (interval: 1 month)", False), ("time: maximum", False),
+     ("time: standard_deviation", False), ("time: mean over years", False)],
+)  # fmt: skip
+def test_a_peak_or_a_mean_over_days_is_no_sea_at_a_time(
+    tmp_path: Path, method: str, taken: bool
+) -> None:
+    """CF 1.11, 7.3: cell_methods say what a value stands for."""
+    reading = read(
+        made(tmp_path / "f.nc", edit=lambda out: out["hs"].setncattr("cell_methods", method))
+    )
+    assert ("hs_m" in unpacked(next(iter(reading.blobs.values()))).names) is taken
+
+
+def test_of_an_ensemble_the_first_member_is_used_and_said(tmp_path: Path) -> None:
+    def members(out: Any) -> None:
+        out.createDimension("realization", 3)
+        axis = out.createVariable("realization", "i4", ("realization",))
+        axis.standard_name, axis[:] = "realization", [0, 1, 2]
+        for name, standard in (("u", "eastward_wind"), ("v", "northward_wind")):
+            wind = out.createVariable(name, "f4", ("realization", "time", "lat", "lon"))
+            wind.standard_name, wind.units = standard, "m s-1"
+            wind[:] = np.arange(3.0).reshape(3, 1, 1, 1) + 4.0
+        for name in ("ff", "dd"):
+            out[name].standard_name = ""
+
+    reading = read(made(tmp_path / "f.nc", edit=members))
+    grid = unpacked(next(iter(reading.blobs.values())))
+    assert np.nanmax(grid.values[..., grid.names.index("wind_east_m_s")]) == pytest.approx(4.0)
+    assert reading.passed_over["further members of an ensemble: the first is used"] == 2
+
+
 def test_no_issue_time_is_said(tmp_path: Path) -> None:
     def silent(out: Any) -> None:
         del out.forecast_reference_time

@@ -135,3 +135,35 @@ def test_many_stations_are_told_apart() -> None:
         first = next(n for n in range(2, 60) if f"S{n % 7}" == name)
         assert hs_m == 1.0 + first % 7
         assert age == timedelta(minutes=first)
+
+
+def of(result: object, name: str = "62X07") -> object:
+    (found,) = [each for each in result.stations if each.station == name]  # type: ignore[attr-defined]
+    return found
+
+
+def test_what_was_never_found_is_shown_and_told_and_not_worked_with() -> None:
+    """185 kn is the strongest sustained wind found at the surface (NHC, EP202015)."""
+    result = shown(
+        place(),
+        station(2, "62X07", 49.9, -8.6),
+        seen(3, "62X07", 70, hs_m=1.8, wind_kn=20.0, wind_from_true_deg=220.0),
+        seen(4, "62X07", 10, hs_m=1.9, wind_kn=230.0, wind_from_true_deg=220.0),
+    )
+    held = of(result)
+    assert (held.values["wind_kn"], held.values["hs_m"]) == (20.0, 1.9)
+    assert held.doubtful["wind_kn"].value == 230.0
+    assert "strongest sustained wind" in held.doubtful["wind_kn"].why
+    assert "230" in str(LAYER.tables(result)["Doubtful, not worked with"].rows)
+
+
+def test_a_step_no_sea_makes_waits_for_a_second_value_that_confirms_it() -> None:
+    """NDBC 09-02, time continuity: 0.58 σ √τ with σ 6 m is 3.5 m in an hour."""
+    first = (place(), station(2, "62X07", 49.9, -8.6), seen(3, "62X07", 120, hs_m=1.8, tp_s=11.0),
+             seen(4, "62X07", 60, hs_m=9.0, tp_s=14.0))  # fmt: skip
+    alone = of(shown(*first))
+    assert alone.values["hs_m"] == 1.8
+    assert alone.doubtful["hs_m"].value == 9.0
+    confirmed = of(shown(*first, seen(5, "62X07", 5, hs_m=9.4, tp_s=14.0)))
+    assert confirmed.values["hs_m"] == 9.4
+    assert "hs_m" not in confirmed.doubtful

@@ -7,6 +7,7 @@ goes on.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
@@ -33,6 +34,16 @@ STRANGE = 12 * 366 * 86_400.0  # a span longer than this in a forecast is a faul
 ACCEPTED = (
     "CF-NetCDF with time, latitude and longitude and wind, waves, current, temperature, "
     "pressure or visibility by standard_name"
+)
+
+
+MEMBERS = ("realization", "ensemble", "member", "number", "ens")
+_PEAK = re.compile(
+    r"\btime\d?\s*:\s*(maximum|minimum|standard_deviation|variance|range|mode|median)"
+)
+_LONG_MEAN = re.compile(
+    r"\btime\d?\s*:\s*mean\b[^)]*interval:\s*\d*\s*(day|month|year|season)|"
+    r"\bmean\s+(over|within)\s+(day|month|year|season)s"
 )
 
 
@@ -200,7 +211,8 @@ def _take(
         reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
         return
     try:
-        values = _level(variable, axes, dataset, name)
+        _value_itself(variable, dataset, name)
+        values = _level(variable, axes, dataset, name, reading)
         unit = getattr(variable, "units", None)
         ready = converted(name, values, None if unit is None else str(unit))
     except InputError as fault:
@@ -229,7 +241,30 @@ def _known_as(variable: Any) -> str | None:
     return name
 
 
-def _level(variable: Any, axes: tuple[str, str, str], dataset: Any, name: str) -> Array:
+def _height_of(name: str) -> float:
+    """Return at what height a quantity is meant, metres; 0 for the sea's own."""
+    return 10.0 if name.startswith(("wind", "gust")) else 2.0 if name == "air_c" else 0.0
+
+
+def _value_itself(variable: Any, dataset: Any, name: str) -> None:
+    """Refuse what is at another height, or is no value at a time (CF 1.11, 5.7 and 7.3)."""
+    said = str(getattr(variable, "cell_methods", ""))
+    peak = _PEAK.search(said)
+    if peak and not (name == "gust_m_s" and peak[1] == "maximum"):
+        raise InputError(f"it is the {peak[1]} over a span of time", accepted="the value at a time")
+    if _LONG_MEAN.search(said):
+        raise InputError("it is a mean over days", accepted="the value at a time")
+    for word in str(getattr(variable, "coordinates", "")).split():
+        level = dataset.variables.get(word)
+        if level is None or level.size != 1 or not _height_of(name):
+            continue
+        if getattr(level, "standard_name", "") == "height":
+            _nearest(_plain(level[...]).reshape(1), _height_of(name), name)
+
+
+def _level(
+    variable: Any, axes: tuple[str, str, str], dataset: Any, name: str, reading: Reading
+) -> Array:
     """Return (time, latitude, longitude) at 10 m, 2 m or the surface, whichever is meant."""
     index: list[Any] = []
     for dimension in variable.dimensions:
@@ -237,8 +272,12 @@ def _level(variable: Any, axes: tuple[str, str, str], dataset: Any, name: str) -
             index.append(slice(None))
             continue
         levels = dataset.variables.get(dimension)
-        wanted = 10.0 if name.startswith(("wind", "gust")) else 2.0 if name == "air_c" else 0.0
-        index.append(0 if levels is None else _nearest(_plain(levels[:]), wanted, name))
+        if dimension.lower() in MEMBERS or getattr(levels, "standard_name", "") == "realization":
+            said = "further members of an ensemble: the first is used"
+            reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
+            index.append(0)
+            continue
+        index.append(0 if levels is None else _nearest(_plain(levels[:]), _height_of(name), name))
     order = [d for d in variable.dimensions if d in axes]
     values = _plain(variable[tuple(index)])
     return np.transpose(values, [order.index(axis) for axis in axes])
