@@ -5,11 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from layers.earth.clock import dtg
 from layers.earth.errors import AskedFirst, RecordRefused
 from layers.journal.kinds import Kind
 from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
-from layers.journal.side_by_side import by_others, same_event, signed_words, twice_is_harmless
+from layers.journal.side_by_side import (
+    by_others,
+    same_event,
+    signed_words,
+    the_same,
+    twice_is_harmless,
+)
 from layers.watch import closing, model
 
 # A plan may lie ahead of the clock: a stage declared for a set hour, a task that begins tomorrow.
@@ -116,6 +123,23 @@ def ask_another_word(kind: str) -> Callable[[Any, Draft, Known, str], None]:
     return ask
 
 
+def ask_listening(value: model.Listening, draft: Draft, known: Known, author: str) -> None:
+    """Ask before a listening time is agreed a second time, by the same hand too.
+
+    Raises
+    ------
+    AskedFirst
+        With who has told it.
+    """
+    for entry in known.entries("watch.listening"):
+        same = (entry.value.at, entry.value.with_whom.casefold()) == (
+            value.at, value.with_whom.casefold(),
+        )  # fmt: skip
+        if same and entry.id not in draft.answered:
+            raise the_same(f"listening time {dtg(value.at)}", entry.record, known)
+    same_event(draft, known, author)
+
+
 def ask_alert(value: model.Stage, draft: Draft, known: Known, author: str) -> None:
     """Ask before an alert that is ended is ended again, or begins anew at a later stage.
 
@@ -197,7 +221,7 @@ KINDS: tuple[Kind, ...] = (
         model=model.TaskReport,
         refuse=_needs("watch.task"),
     ),
-    Kind(name="watch.listening", title="listening time", model=model.Listening),
+    Kind(name="watch.listening", title="listening time", model=model.Listening, ask=ask_listening),
     Kind(
         name="watch.listening_kept",
         title="outcome of a listening time",

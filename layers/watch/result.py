@@ -133,10 +133,14 @@ class AlarmState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChecklistState:
-    """A checklist with, per item, the standing tick or None."""
+    """A checklist with, per item, the standing tick or None.
+
+    ``before`` holds the last that said otherwise, so that nobody's word goes without a trace.
+    """
 
     checklist: Entry
     ticks: tuple[Entry | None, ...]
+    before: tuple[Entry | None, ...]
 
     @property
     def left(self) -> int:

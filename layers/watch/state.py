@@ -329,9 +329,15 @@ def _checklists(known: Known, moment: Moment) -> Iterable[ChecklistState]:
     ticks = _by_target(standing(known, "watch.tick", moment))
     for entry in standing(known, "watch.checklist", moment):
         last: dict[int, Entry] = {}
+        before: dict[int, Entry] = {}
         for tick in ticks.get(entry.id, []):
-            last[tick.value.item] = tick
+            item, held = tick.value.item, last.get(tick.value.item)
+            if held is not None and held.value.done != tick.value.done:
+                before[item] = held
+            last[item] = tick
+        numbers = range(1, len(entry.value.items) + 1)
         yield ChecklistState(
             checklist=entry,
-            ticks=tuple(last.get(number) for number in range(1, len(entry.value.items) + 1)),
+            ticks=tuple(map(last.get, numbers)),
+            before=tuple(map(before.get, numbers)),
         )

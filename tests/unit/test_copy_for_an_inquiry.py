@@ -94,6 +94,36 @@ def test_five_questions_are_answered_from_the_copy_alone(made: tuple[Path, str])
         assert packed.read(f"blobs/{hashlib.sha256(GRID).hexdigest()}") == GRID
 
 
+def test_it_reads_as_plain_json_and_as_a_table_for_each_sort_with_units(
+    tmp_path: Path,
+) -> None:
+    journal = open_journal(tmp_path / "op.sqlite", KINDS, name="Cold Swell", clock=lambda: AT)
+    lkp = {"latitude_deg": 49.83, "longitude_deg": -8.5, "sigma_m": 900.0, "reported_by": "boat"}
+    asked = {"what": "depth, where?", "asked_of": "MRCC"}
+    journal.append(NORTH, [draft(1, "datum.lkp", dict(lkp))])
+    journal.append(NORTH, [draft(2, "watch.question", dict(asked))])
+    place = tmp_path / "copy.zip"
+    place.write_bytes(copy_zip(journal, ("COLD SWELL",)))
+    journal.close()
+    with zipfile.ZipFile(place) as packed:
+        held = json.loads(packed.read("log.json"))
+        stamp, table = rows(packed, "tables/datum.lkp.csv")
+        named = {row["file"] for row in rows(packed, "index.csv")[1]}
+        names = packed.namelist()
+    first, second = held["records"]
+    assert held["stamp"] == ["COLD SWELL"]
+    assert first["says"]["latitude_deg (°)"] == 49.83
+    assert first["says"]["sigma_m (m)"] == 900.0
+    assert datetime.fromisoformat(first["true_at"]) == AT
+    assert (second["author"], second["room"]) == ("AB", "North")
+    assert second["says"]["what"] == "depth, where?"
+    assert stamp == ["# COLD SWELL"]
+    assert float(table[0]["sigma_m (m)"]) == 900.0
+    # every file there is stands in the index
+    there = {name.split("/")[0] + "/" if "/" in name else name for name in names}
+    assert there - {"READ ME.txt", "index.csv", "journal.json"} <= named
+
+
 def test_whether_anything_was_altered_is_said_by_python_alone(
     made: tuple[Path, str], tmp_path: Path
 ) -> None:

@@ -139,8 +139,8 @@ def checklists(seen: Seen, watch: WatchState) -> None:
         value = state.checklist.value
         done = len(value.items) - state.left
         with st.expander(f"{value.name}: {done} of {len(value.items)} done ({value.when})"):
-            for number, (item, tick) in enumerate(zip(value.items, state.ticks, strict=True), 1):
-                _item(seen, state, number, item, tick)
+            for number, item in enumerate(value.items, 1):
+                _item(seen, state, number, item)
             st.caption(f"Loaded from {value.loaded_from}")
             if seen.writable and st.button("Unload it", key=f"unload_{state.checklist.id}"):
                 payload = {"target": state.checklist.id, "reason": "unloaded"}
@@ -149,17 +149,28 @@ def checklists(seen: Seen, watch: WatchState) -> None:
         _load(seen)
 
 
-def _item(seen: Seen, state: ChecklistState, number: int, item: str, tick: Entry | None) -> None:
+TICKED = {True: ("✓", "done"), False: ("✗", "found NOT done"), None: ("–", "not yet")}
+
+
+def _ticked(tick: Entry, now: datetime) -> str:
+    """Return in which state somebody found an item: who, in which room, when."""
+    where = read_signature(tick.record.author).room
+    room = f", room {where}" if where else ""
+    at = clock_words(tick.record.valid_at, now)
+    return f"{TICKED[bool(tick.value.done)][1]}, {tick.value.by}{room} {at}"
+
+
+def _item(seen: Seen, state: ChecklistState, number: int, item: str) -> None:
     """Show an item in one of its three states, with the presses that change it in place."""
     said, act, other = st.columns([4, 1, 1.3], vertical_alignment="center")
-    by, done = "", None
+    tick, before = state.ticks[number - 1], state.before[number - 1]
+    done = None if tick is None else bool(tick.value.done)
+    mark, told = TICKED[done]
     if tick is not None:
-        record, done = tick.record, bool(tick.value.done)
-        where = read_signature(record.author).room
-        by = f"{tick.value.by}{f', room {where}' if where else ''}"
-        by += f" {clock_words(record.valid_at, seen.moment.at)}"
-    mark, told = {True: ("✓", "done"), False: ("✗", "found NOT done"), None: ("–", "not yet")}[done]
-    said.html(line(words(f"{mark} {item}"), words(f"{told}{f', {by}' if by else ''}", "mp-quiet")))
+        told = _ticked(tick, seen.moment.at)
+    if before is not None:
+        told += f"; before: {_ticked(before, seen.moment.at)}"
+    said.html(line(words(f"{mark} {item}"), words(told, "mp-quiet")))
     if not seen.writable:
         return
     for place, label, state_ in ((act, "Done", True), (other, "Not done", False)):

@@ -11,7 +11,15 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from layers.journal.copies import copy_check
-from layers.journal.copies.readable import blobs, index_csv, log_csv, rejects_csv
+from layers.journal.copies.readable import (
+    blobs,
+    index_csv,
+    log_csv,
+    log_json,
+    rejects_csv,
+    tables,
+    told,
+)
 from layers.journal.integrity.chain import rests_on_about
 from layers.journal.record import columns_bytes
 from layers.journal.shelf import RECORD_SELECT
@@ -25,8 +33,9 @@ _ROWS = 20_000
 HOW = (
     "Check it: python3 check.py",
     "A line of records.jsonl is [number, id, kind, version, true at, heard at, recorded at "
-    "(microseconds since 1970, UTC), source, author, what it says]; log.csv holds the same for "
-    "people, index.csv says what each file is.",
+    "(microseconds since 1970, UTC), source, author, what it says]; log.csv and "
+    "log.json hold the same to be read, tables/ a table for each sort; index.csv says what each "
+    "file is.",
     "Open it again: python -m layers copy --open THIS.zip --into FILE.sqlite",
 )
 
@@ -61,7 +70,9 @@ def copy_zip(journal: Journal, said: Sequence[str]) -> bytes:
             records.writelines(columns_bytes(row) + b"\n" for row in part)
             after = part[-1].seq
         parts += [
-            ("log.csv", log_csv(connection, last, journal.kinds, said)),
+            ("log.csv", log_csv(told(connection, last, journal.kinds), said)),
+            ("log.json", log_json(told(connection, last, journal.kinds), said)),
+            *tables(told(connection, last, journal.kinds), said),
             ("rejects.csv", rejects_csv(connection, said)),
             ("index.csv", index_csv()),
             *blobs(connection),

@@ -1,8 +1,9 @@
 """The parts of a copy that are read without the program: tables with plain heads, files, an index.
 
 Beside records.jsonl, which is what was hashed, the same records stand in log.csv for people, with
-their times in ISO 8601, UTC; what could not be read is in rejects.csv, every file and grid that a
-record rests on in blobs/ under its SHA-256.
+their times in ISO 8601, UTC, in log.json for other programs, and in a table for each sort; what
+could not be read is in rejects.csv, every file and grid that a record rests on in blobs/ under
+its SHA-256.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
@@ -19,17 +21,23 @@ from sqlalchemy.engine import Connection
 from layers.earth.clock import from_us
 from layers.journal.kinds import OPINIONS, Kind
 from layers.journal.shelf import RECORD_SELECT
-from layers.journal.signature import read_signature
+from layers.journal.signature import Signature, read_signature
 from layers.journal.tables.schema import BLOBS, RECORDS, REJECTS
+from layers.journal.words.fields import unit_of
 from layers.journal.words.payloads import payload_words
 
 LOG_HEADS = (
     "number", "kind", "what it is", "true at (UTC)", "heard at (UTC)", "recorded at (UTC)",
     "source", "author", "room", "server", "says", "about record", "payload (JSON)", "id",
 )  # fmt: skip
+TABLE_HEADS = (
+    "number", "true at (UTC)", "heard at (UTC)", "recorded at (UTC)", "source", "author", "room",
+)  # fmt: skip
 REJECT_HEADS = ("number", "kept at (UTC)", "source", "line", "text", "reason", "key")
 INDEX = (
     ("log.csv", "every record, one a row, for people; units stand in the words"),
+    ("log.json", "the same as plain JSON: each thing told under its name, with its unit"),
+    ("tables/", "a table for each sort of record, a column for each thing told, units in heads"),
     ("records.jsonl", "every record byte for byte as it was hashed"),
     ("blocks.csv", "the chain: first and last record of each block, its SHA-256"),
     ("rejects.csv", "every line that could not be read, with the reason"),
@@ -44,25 +52,22 @@ def iso(us: int) -> str:
     return from_us(us).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
-def log_csv(
-    connection: Connection, last: int, kinds: Mapping[str, Kind], said: Sequence[str]
-) -> bytes:
-    """Return every record up to a place as CSV, the stamp in its first rows.
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A record as it is read without the program; ``about`` is the number of the one it names."""
 
-    Parameters
-    ----------
-    said : sequence of str
-        The stamp that stands on every export; each is a row that begins with ``#``.
-    """
+    row: Any
+    title: str
+    who: Signature
+    payload: dict[str, Any]
+    about: int | None
+
+
+def told(connection: Connection, last: int, kinds: Mapping[str, Kind]) -> Iterator[Told]:
+    """Give every record up to a place, in its order."""
     titles = {name: kind.title for name, kind in kinds.items()}
     titles |= {kind.name: kind.title for kind in OPINIONS}
     numbers: dict[str, int] = {}
-    return _csv(LOG_HEADS, _log_rows(connection, last, titles, numbers), said)
-
-
-def _log_rows(
-    connection: Connection, last: int, titles: Mapping[str, str], numbers: dict[str, int]
-) -> Iterator[tuple[object, ...]]:
     after = 0
     while part := connection.execute(
         RECORD_SELECT.where(RECORDS.c.seq > after, RECORDS.c.seq <= last)
@@ -71,15 +76,80 @@ def _log_rows(
     ).fetchall():
         for row in part:
             payload: dict[str, Any] = json.loads(row.payload)
-            who = read_signature(row.author)
             numbers[row.id] = row.seq
-            about = numbers.get(str(payload.get("target") or payload.get("replaces") or ""), "")
-            yield (
-                row.seq, row.kind, titles.get(row.kind, row.kind), iso(row.valid_at_us),
-                iso(row.heard_at_us), iso(row.recorded_at_us), row.source, who.name, who.room,
-                who.server, payload_words(payload), about, row.payload, row.id,
-            )  # fmt: skip
+            about = numbers.get(str(payload.get("target") or payload.get("replaces") or ""))
+            title = titles.get(row.kind, row.kind)
+            yield Told(row, title, read_signature(row.author), payload, about)
         after = part[-1].seq
+
+
+def log_csv(records: Iterable[Told], said: Sequence[str]) -> bytes:
+    """Return records as CSV, the stamp in its first rows.
+
+    Parameters
+    ----------
+    said : sequence of str
+        The stamp that stands on every export; each is a row that begins with ``#``.
+    """
+    rows = (
+        (
+            row.seq, row.kind, one.title, *_times(row), row.source, one.who.name, one.who.room,
+            one.who.server, payload_words(one.payload), "" if one.about is None else one.about,
+            row.payload, row.id,
+        )
+        for one in records
+        for row in (one.row,)
+    )  # fmt: skip
+    return _csv(LOG_HEADS, rows, said)
+
+
+def log_json(records: Iterable[Told], said: Sequence[str]) -> bytes:
+    """Return records as plain JSON: no text within a text, times in ISO, a record a line."""
+    lines = []
+    for one in records:
+        true_at, heard_at, recorded_at = _times(one.row)
+        lines.append(json.dumps({
+            "number": one.row.seq, "kind": one.row.kind, "what_it_is": one.title,
+            "true_at": true_at, "heard_at": heard_at, "recorded_at": recorded_at,
+            "source": one.row.source, "author": one.who.name, "room": one.who.room,
+            "server": one.who.server, "about_record": one.about,
+            "says": {_head(name): value for name, value in one.payload.items()},
+            "id": one.row.id,
+        }, ensure_ascii=False))  # fmt: skip
+    stamp = json.dumps(list(said), ensure_ascii=False)
+    inner = ",\n".join(lines)
+    return f'{{"stamp": {stamp},\n"records": [\n{inner}\n]}}\n'.encode()
+
+
+def tables(records: Iterable[Told], said: Sequence[str]) -> Iterator[tuple[str, bytes]]:
+    """Give a table for each sort of record, a column for each thing told, its unit in the head."""
+    sorts: dict[str, list[Told]] = {}
+    for one in records:
+        sorts.setdefault(one.row.kind, []).append(one)
+    for kind, of_it in sorted(sorts.items()):
+        names = list(dict.fromkeys(name for one in of_it for name in one.payload))
+        rows = (
+            (one.row.seq, *_times(one.row), one.row.source, one.who.name, one.who.room,
+             *(_cell(one.payload.get(name)) for name in names))
+            for one in of_it
+        )  # fmt: skip
+        yield f"tables/{kind}.csv", _csv((*TABLE_HEADS, *map(_head, names)), rows, said)
+
+
+def _times(row: Any) -> tuple[str, str, str]:
+    return iso(row.valid_at_us), iso(row.heard_at_us), iso(row.recorded_at_us)
+
+
+def _head(name: str) -> str:
+    """Return a field's name as it is kept, with its unit: the value is told in that."""
+    unit = unit_of(name)
+    return f"{name} ({unit})" if unit else name
+
+
+def _cell(value: Any) -> Any:
+    if value is None:
+        return ""
+    return value if isinstance(value, str | int | float) else json.dumps(value, ensure_ascii=False)
 
 
 def rejects_csv(connection: Connection, said: Sequence[str]) -> bytes:
