@@ -24,6 +24,7 @@ from layers.datum.before.base import latest, upto
 from layers.datum.before.movement import movement_of
 from layers.earth.clock import dtg, relative_words
 from layers.earth.position import Position
+from layers.earth.said.alike import visible
 from layers.earth.units import M_PER_NMI
 from layers.forward_port.home import report as home
 from layers.journal.known import Known
@@ -131,7 +132,7 @@ def sitrep(
     lines += [stamp.time_words, *stamp.lines()[-3:]]
     if stamp.banner:
         lines.append(stamp.banner)
-    return "\n".join(lines) + "\n"
+    return visible("\n".join(lines)) + "\n"
 
 
 def _joined(*parts: str) -> str:

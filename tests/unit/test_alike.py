@@ -101,7 +101,8 @@ def test_any_name_with_letters_that_look_like_others_is_marked_on_screen_and_in_
 
 @pytest.mark.parametrize(
     ("name", "told"),
-    [("P0RT TRESSICK", "P0RT ‹with figure 0› TRESSICK"), ("LlMPET", "LlMPET ‹with small L›"),
+    [("0RION at 0410Z", "0RION ‹with figure 0› at 0410Z"),
+     ("P0RT TRESSICK", "P0RT ‹with figure 0› TRESSICK"), ("LlMPET", "LlMPET ‹with small L›"),
      ("N0rthern L1ght", "N0rthern ‹with figure 0› L1ght ‹with figure 1›"),
      ("L0\u0421KER", "L0\u0421KER ‹with Cyrillic letters›")],
 )  # fmt: skip

@@ -202,3 +202,15 @@ def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
     assert table[0]["Nearest long runway"] == "EGXX"
     assert found.published.depth_unknown == 1
     assert "3 ports are known" in LAYER.sentence(found)
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("said", ["inf", "1e300", "-5", "", "nan"])
+def test_a_port_whose_number_is_none_is_told_of_without_a_word_of_the_library(said):
+    text = gzip.decompress(sample("world_port_index_pub150.csv.gz").read_bytes()).decode()
+    head, first = text.splitlines()[:2]
+    place = head.lstrip("\ufeff").split(",").index("World Port Index Number")
+    cells = first.split(",")
+    cells[place] = said
+    reading = port_feeds.read_port_file(f"{head}\n{','.join(cells)}\n".encode(), origin())
+    assert len(reading.drafts) + len(reading.rejects) == 1

@@ -31,12 +31,14 @@ _LOOKS = str.maketrans(
 _IMPOSTORS = frozenset(chr(code) for code in _LOOKS if code > 127)
 _FOREIGN = re.compile(f"[{''.join(sorted(_IMPOSTORS))}]")
 _WORD = re.compile(r"[^\W\d_]+")
-# a figure between letters in a word that has no other, a small L between capitals: P0RT, LlMPET
+# a figure between letters in a word that has no other, one before capitals, a small L
+# between them: P0RT, 0RION, LlMPET
 _SLIP = re.compile(
     r"(?<![^\W_])(?=(?:[01]*[A-Za-z]){3})(?=[a-z01]*[A-Z])[A-Za-z]+(?:[01]+[A-Za-z]+)+"
     r"(?![^\W_]| ‹with )|(?<![^\W_])[A-Z]+(?:l+[A-Z]+)+(?![^\W_]| ‹with )"
+    r"|(?<![^\W_])0[A-Z]{4,}(?![^\W_]| ‹with )"
 )
-_MAY_SLIP = re.compile("[A-Za-z][01][A-Za-z]|[A-Z]l+[A-Z]")  # asked of every text, so a short one
+_MAY_SLIP = re.compile("[A-Za-z][01][A-Za-z]|[A-Z]l+[A-Z]|0[A-Z]{4}")  # short: asked of each
 
 
 def visible(text: str) -> str:

@@ -142,7 +142,8 @@ def read_ports(data: bytes, where: str) -> PortTable:
     for head, words in reversed(_LIFTS.items()):
         lifts[_texts(frame[head]) == "Yes"] = words
     texts["lifts"] = lifts
-    number = pd.to_numeric(frame["World Port Index Number"], errors="coerce").fillna(-1)
+    number = pd.to_numeric(frame["World Port Index Number"], errors="coerce")
+    number = number.where(number.between(0, 1e9), -1)  # nor is what no port bears a number
     return PortTable(index_number=number.to_numpy(dtype=np.int64), texts=texts, numbers=numbers)
 
 
