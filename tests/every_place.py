@@ -11,7 +11,8 @@ from pptx import Presentation
 from streamlit.testing.v1 import AppTest
 
 from dashboard.page_table import TABLE
-from layers.answers import Answers, answers, told_as
+from layers.answer_keys import told_as
+from layers.answers import Answers, answers
 from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.journal.known import Known

@@ -22,8 +22,9 @@ from pptx import Presentation
 
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_END, NAME, z
+from layers.answer_keys import told_as
 from layers.answer_words import persons as persons_words
-from layers.answers import answers, told_as
+from layers.answers import answers
 from layers.catalogue import KINDS
 from layers.contract import Moment, Shown
 from layers.journal.kinds import OPINION_NAMES

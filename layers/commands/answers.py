@@ -6,7 +6,8 @@ import argparse
 from typing import Any
 
 from layers import answer_words
-from layers.answers import Answers, told_as
+from layers.answer_keys import told_as
+from layers.answers import Answers
 from layers.catalogue import KINDS
 from layers.commands.picture import cut
 from layers.commands.released import add_release, as_released

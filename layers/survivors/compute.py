@@ -22,7 +22,8 @@ from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.run.ground import PressureAt
 from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import Muster, PlaceState, in_order, muster
+from layers.survivors.muster.muster import Muster, PlaceState, muster
+from layers.survivors.muster.on_board import in_order
 from layers.survivors.muster.persons import persons_of
 from layers.survivors.muster.ready import SurfaceReady, surface_ready
 from layers.survivors.muster.surface import WaterGroup, water_groups

@@ -55,7 +55,7 @@ def _told_before(told: ToldRecord, kind: str, same: str) -> None:
 
 def _all_hands(told: ToldRecord) -> None:
     """Put all who are on board, as many as were told."""
-    from layers.survivors.muster.muster import persons_on_board
+    from layers.survivors.muster.on_board import persons_on_board
 
     found = persons_on_board(told.known, told.at) if told.known is not None else None
     if found is None or not found.rests_on:
@@ -127,12 +127,8 @@ def _died(told: ToldRecord) -> None:
 
 def _held(told: ToldRecord, place: str) -> dict[str, int] | None:
     """Return how many the muster has at a place, by fitness; None without a muster."""
-    from layers.survivors.muster.muster import (
-        book,
-        persons_on_board,
-        place_sorts,
-        told as moves_told,
-    )
+    from layers.survivors.muster.muster import book, place_sorts, told as moves_told
+    from layers.survivors.muster.on_board import persons_on_board
 
     known = told.known
     if known is None:

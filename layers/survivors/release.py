@@ -14,13 +14,8 @@ from layers.earth.tells import Tells
 from layers.journal.record import Record
 from layers.journal.releases.rules import GUARDED, PLACE, Let, Rule, only, withheld
 from layers.survivors.muster.model import PLACES
-from layers.survivors.muster.muster import (
-    FROM_THE_PLAN,
-    book,
-    persons_on_board,
-    place_sorts,
-    told,
-)
+from layers.survivors.muster.muster import FROM_THE_PLAN, book, place_sorts, told
+from layers.survivors.muster.on_board import persons_on_board
 
 COUNTED_BY = ("survivors.complement", "survivors.place", *FROM_THE_PLAN)
 

@@ -10,7 +10,8 @@ import re
 
 import pytest
 
-from layers.answers import answers, told_as
+from layers.answer_keys import told_as
+from layers.answers import answers
 from layers.catalogue import KINDS
 from layers.contract import Moment, Unavailable
 from layers.journal.known import Known, ListShelf

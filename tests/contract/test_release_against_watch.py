@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from demo_data.scenario import NAME, z
-from layers.answers import answers, told_as
+from layers.answer_keys import told_as
+from layers.answers import answers
 from layers.catalogue import BY_KEY
 from layers.contract import Moment, Shown
 from layers.contract.told_place import told_block

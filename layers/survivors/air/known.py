@@ -47,13 +47,8 @@ from layers.survivors.air.stores import (
 )
 from layers.survivors.chambers.pressure import Gas, bar_abs, gas_kpa
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import (
-    book,
-    in_order,
-    persons_on_board,
-    place_sorts,
-    told as accounts,
-)
+from layers.survivors.muster.muster import book, place_sorts, told as accounts
+from layers.survivors.muster.on_board import in_order, persons_on_board
 
 __all__ = ["PodKnown", "RefugeKnown", "by_volume", "levels_known", "refuges_known"]
 

@@ -10,13 +10,8 @@ from layers.survivors.air.learning.events import PeoplePresent
 from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Exertion
 from layers.survivors.air.stores import hours
 from layers.survivors.muster.model import UNACCOUNTED
-from layers.survivors.muster.muster import (
-    book,
-    persons_on_board,
-    place_sorts,
-    told as accounts,
-    touches,
-)
+from layers.survivors.muster.muster import book, place_sorts, told as accounts, touches
+from layers.survivors.muster.on_board import persons_on_board
 
 
 def presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list[PeoplePresent]:

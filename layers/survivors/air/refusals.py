@@ -13,7 +13,8 @@ from layers.survivors.air.model import AirReading, StoresUsed
 from layers.survivors.air.stores import stock_amount, stock_entries, stocks_held
 from layers.survivors.chambers.pressure import bar_abs
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import in_order, place_sorts
+from layers.survivors.muster.muster import place_sorts
+from layers.survivors.muster.on_board import in_order
 
 # Sea water of 1026 kg/m3 at 9.81 m/s2 under one standard atmosphere; within 1 % to 1000 m.
 SEA_PA_PER_M = 1026.0 * 9.81

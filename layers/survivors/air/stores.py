@@ -16,7 +16,7 @@ from layers.survivors.air.absorbent import absorbs
 from layers.survivors.air.learning.events import Added, Breathed, Count, Event
 from layers.survivors.air.model import Pod, Stock
 from layers.survivors.chambers.pressure import bar_abs, gas_kpa
-from layers.survivors.muster.muster import in_order
+from layers.survivors.muster.on_board import in_order
 
 # Gas breathed in and out at rest, litres a minute at the ambient pressure; from memory.
 VENTILATION_L_MIN = 10.0

@@ -24,7 +24,7 @@ from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
 from layers.survivors.lifts.sorties.learn import LearntPhase, learn
 from layers.survivors.lifts.vehicle import Vehicle, at_depth
 from layers.survivors.muster.boat import boat_of
-from layers.survivors.muster.muster import in_order
+from layers.survivors.muster.on_board import in_order
 
 READ = (
     "vehicle",

@@ -23,7 +23,8 @@ from layers.survivors.lifts.run.aboard import aboard
 from layers.survivors.lifts.run.ground import PlanGround
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import in_order, place_sorts
+from layers.survivors.muster.muster import place_sorts
+from layers.survivors.muster.on_board import in_order
 
 SURFACE_BAR = 1.1  # up to here nobody needs a stay, schedule or not: our choice
 NO_SEA = "no forecast of the sea"

@@ -15,13 +15,8 @@ from layers.journal.known import Entry, Known
 from layers.journal.record import Draft
 from layers.journal.signature import read_signature
 from layers.survivors.muster.model import Group, Move, PlaceSort
-from layers.survivors.muster.muster import (
-    book,
-    in_order,
-    persons_on_board,
-    place_sorts,
-    told,
-)
+from layers.survivors.muster.muster import book, place_sorts, told
+from layers.survivors.muster.on_board import in_order, persons_on_board
 
 SAME_WITHIN = timedelta(minutes=10)
 IN_HULL = (PlaceSort.REFUGE,)

@@ -17,7 +17,8 @@ from layers.earth.values import DatumValue
 from layers.journal.known import Entry, Known
 from layers.survivors.muster.ledger import Lot
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import Muster, PlaceState, in_order
+from layers.survivors.muster.muster import Muster, PlaceState
+from layers.survivors.muster.on_board import in_order
 from layers.survivors.muster.surface import latest_by
 from layers.survivors.muster.surface_model import Craft, FlightLimit, Hospital
 

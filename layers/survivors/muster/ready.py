@@ -11,7 +11,8 @@ from datetime import datetime, timedelta
 
 from layers.journal.known import Entry, Known
 from layers.survivors.muster.model import PlaceSort
-from layers.survivors.muster.muster import Muster, in_order
+from layers.survivors.muster.muster import Muster
+from layers.survivors.muster.on_board import in_order
 from layers.survivors.muster.persons import persons_of
 
 OLD = timedelta(hours=6)  # our choice: then somebody should say it again

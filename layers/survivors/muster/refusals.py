@@ -12,14 +12,8 @@ from layers.journal.side_by_side import by_others, the_same
 from layers.survivors.muster.asked import ask_again, asked
 from layers.survivors.muster.ledger import moved
 from layers.survivors.muster.model import UNACCOUNTED, Complement, Move, PlaceOfPeople, Report
-from layers.survivors.muster.muster import (
-    Booked,
-    book,
-    in_order,
-    persons_on_board,
-    place_sorts,
-    told,
-)
+from layers.survivors.muster.muster import Booked, book, place_sorts, told
+from layers.survivors.muster.on_board import in_order, persons_on_board
 
 MANY = 5  # two parts of so many alike are asked about; riders come one by one
 

@@ -13,7 +13,7 @@ from layers.earth.units import m_to_nmi
 from layers.earth.values import DatumValue, DriftingGroup, ShipState
 from layers.journal.known import Entry, Known
 from layers.survivors.muster.cold_water import ColdWater, predicted
-from layers.survivors.muster.muster import in_order
+from layers.survivors.muster.on_board import in_order
 from layers.survivors.muster.surface_model import Craft
 
 
