@@ -216,3 +216,14 @@ def test_a_slip_in_a_places_name_makes_no_new_place() -> None:
     for line in ("orward compartment volume 420 m3", "18 men in theaft compartment",
                  "focward compartment 31 people"):  # fmt: skip
         assert not heard(line).understood, line
+
+
+def test_what_comes_beside_a_count_is_never_left_out_of_it() -> None:
+    for line in ("52 on board plus 2", "52 on board plus", "crew 52 including captain",
+                 "52 on board and 3 more"):  # fmt: skip
+        hearing = heard(line)
+        assert not hearing.understood, line
+        for way in (way for ask in hearing.asks for way in ask.lines):
+            assert not any(u.kind == "survivors.complement" for u in heard(way).understood), way
+    (one,) = heard("12 people forward including 3 injured").understood
+    assert (one.payload["persons"], one.payload["injured"]) == (12, 3)
