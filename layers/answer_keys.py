@@ -66,20 +66,11 @@ def told_as(answers_: Answers, cite: Callable[[str], int] | None = None) -> dict
 def _persons(found: Persons) -> dict[str, Any]:
     if not isinstance(found, PersonsNow):
         return {"on_board": None, "by_place": {}, "form": form_of(found), **_missing(found)}
-    names = (
-        "on_board",
-        "in_hull",
-        "in_vehicle",
-        "adrift",
-        "not_heard_of",
-        "out",
-        "dead",
-        "missing",
-    )
-    between = {name: list(ends_) for name, ends_ in found.between.items()}
-    return {name: getattr(found, name) for name in names} | {
-        "by_place": dict(found.by_place), "differ": found.differ, "between": between,
-    }  # fmt: skip
+    names = ("on_board", "in_hull", "in_vehicle", "adrift", "not_heard_of", "out", "dead",
+             "missing", "differ")  # fmt: skip
+    between = {name: list(span) for name, span in found.between.items()}
+    counts = {name: getattr(found, name) for name in names}
+    return counts | {"by_place": dict(found.by_place), "between": between}
 
 
 def _missing(found: Rests) -> dict[str, Any]:

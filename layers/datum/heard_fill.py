@@ -56,6 +56,7 @@ def fill_lkp(told: ToldRecord) -> None:
         told.also["within"] = "(95 %)"
     told.put_as(reported_by="reporter")
     told.put_as(reported_by="unnamed")
+    told.put(note=f"heard by {told.get('means')}" if told.has("means") else None)
     told.assume("reported to the watch", reported_by="the watch")
 
 

@@ -115,6 +115,10 @@ def fill_not_heard(told: ToldRecord) -> None:
     told.assume("that she sounded then, 1 in 2", sounding_chance=0.5)
 
 
+# on what she was heard: kept with it, and never the name of a ship
+MEANS = Slot(key="means", title="on what", sort="choice", choices={
+    f"{on} {way}": way for way in ("radio", "UHF", "VHF", "HF", "satellite", "telephone", "signal")
+    for on in ("by", "on", "over", "via")})  # fmt: skip
 _TELEPHONE = {f"{no} {answer} on {the}{means}": "underwater telephone"
               for no in ("no", "nil") for answer in ("answer", "reply", "contact")
               for the in ("", "the ") for means in ("underwater telephone", "uwt")}  # fmt: skip

@@ -24,7 +24,7 @@ from layers.datum.heard_fill import (
     fill_searcher,
     her_places,
 )
-from layers.datum.heard_seen import HEARD_SILENT, fill_sighting
+from layers.datum.heard_seen import HEARD_SILENT, MEANS, fill_sighting
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
 
@@ -189,8 +189,8 @@ HEARD = {
             ("lost contact", "contact lost", "lost touch"), "last known position"
         ),
         needs=("position", "within"),
-        takes=("reporter", "unnamed"),
-        roles=(BY_SHIP, UNNAMED),
+        takes=("reporter", "unnamed", "means"),
+        roles=(BY_SHIP, UNNAMED, MEANS),
         example="lkp 4320N 00840E 1044Z within 2 nmi",
         fill=fill_lkp,
         needs_time=True,

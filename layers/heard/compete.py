@@ -164,6 +164,8 @@ def _joined(
             return None  # the same cue twice without a comma
         cuts += 1
         both_ships |= _ships(way) and any(_ships(draft) for draft in before.drafts)
+    if any(_whose(draft, way) for draft in before.drafts):
+        return None
     for draft in before.drafts:
         if draft.form is not way.form:
             continue
@@ -172,6 +174,16 @@ def _joined(
             return None  # two of a kind are of two that have names, with a comma between
     cost = (missing + len(way.lacking) + len(way.inherited) * 0, drafts + 1, cuts)
     return replace(before, drafts=(*before.drafts, way), cost=cost, shared_ships=both_ships)
+
+
+def _whose(one: Fitted, other: Fitted) -> bool:
+    """Whether a course or speed is told of a ship and again of nobody: it may be hers still."""
+    if one.form is other.form or _ships(one) == _ships(other):
+        return False
+    return any(
+        other.bound[key].role.sort == "direction" or other.bound[key].role.unit == "kn"
+        for key in _cues(one) & _cues(other)
+    )
 
 
 def _tied(

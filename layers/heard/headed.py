@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 
 from layers.earth.errors import InputError
+from layers.heard.asks.unknown import name_meant
 from layers.heard.asks.which_record import of_a_number, unnumbered, which_field
 from layers.heard.bind import fit
 from layers.heard.fitted import Fitted, Misfit
@@ -27,7 +28,7 @@ from layers.journal.words.heard import ToldRecord
 _RECORD = re.compile(
     r"\s*(?:records?\b\s*)?(?:no\.?|number|#|№)?\s*(\d{1,7})\b[\s,:.–-]*", re.IGNORECASE
 )
-_STOP = re.compile(r"\s*:\s*(?!\d\d\b)|\s+-\s+|\s+because\s+", re.IGNORECASE)
+_STOP = re.compile(r"\s*:\s*(?!\d\dZ?\b)|\s+-\s+|\s+because\s+", re.IGNORECASE)
 _MORE = re.compile(
     r"\s*((?:(?:,|and|&|\+|to|through|[-–])\s*(?:no\.?\s*)?\d{1,7}\b[\s,]*)+)(:|$|because\b)?",
     re.IGNORECASE,
@@ -193,7 +194,7 @@ def _of_words(
         if isinstance(made, Misfit):
             if not others:
                 text, made = rest, fitted
-            elif form.heard.whom:
+            elif form.heard.whom and _whom_sort(form) != "choice":
                 made = _to_whom(form, fitted, before.strip())
             else:
                 return None
@@ -227,6 +228,8 @@ def _of_words(
         if not any(key in fitted.bound for key in need) and form.heard.text not in need
     ]
     more = tuple(_lacking(form, title, word, text.strip(" :,")) for title in lacking)
+    if (slip := name_meant(fitted, said, text.strip(" :,"), around)) is not None:
+        more = (*more, slip)
     if "time" not in fitted.bound and (doubt := _time_behind(form, said, text, around)) is not None:
         more = (*more, doubt)
     return Headed(fitted=fitted, told=told, asks=(*done.asks, *more))

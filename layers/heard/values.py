@@ -26,7 +26,7 @@ NO_NAME = frozenset({"or", "not", "no", "nor", "if", "lost", "either", "neither"
 # a word before a name, never one: boat on the surface
 NOT_A_NAME = re.compile(
     r"on|in|at|to|from|by|off?|for|into|aboard|up|down|a(?:float|shore|ground|drift|wash|live)|safe|"
-    r"fine|ok(?:ay)?|gone|found|dead|well|intact|deep|shallow|stuck|here|there|near|still|quiet|"
+    r"fine|ok(?:ay)?|gone|found|bottom|surface|dead|well|intact|deep|shallow|stuck|here|there|near|still|quiet|"
     r"whole|[a-z]+(?:ing|ed|ly)"  # boat sinking
 )
 GASES = {"%": "percent", "percent": "percent", "per cent": "percent", "pct": "percent",

@@ -19,6 +19,8 @@ def fill_complement(told: ToldRecord) -> None:
     riders = told.get("riders")
     if riders is None:
         told.put_as(persons="onboard")
+        if told.has("besides"):  # 52 and besides: a number was lost
+            told.lack("how many riders")
     elif not told.has("besides"):
         told.lack("are the riders counted in")
     elif not told.has("onboard"):

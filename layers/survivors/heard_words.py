@@ -32,6 +32,7 @@ BESIDES = Slot(key="besides", title="are the riders counted in", sort="choice",
                         "counted in": False, "besides the crew": True, "besides": True,
                         "in addition": True, "plus": True, "as well as": True,
                         "beyond the crew": True, "on top": True})  # fmt: skip
+INCLUDING = Slot(key="including", title="", sort="choice", choices={"including": True})
 ALL_HANDS = Slot(key="all_hands", title="", sort="choice", choices={
     "all hands": True, "everybody": True, "everyone": True, "the whole crew": True,
     "all souls": True})  # fmt: skip
@@ -175,8 +176,8 @@ HEARD = {
     "survivors.report": HeardWords(
         words=("headcount", "muster"),
         needs=("refuge", "count|all_hands"),
-        takes=("injured", "stretcher"),
-        roles=(REFUGE, COUNT, ALL_HANDS, INJURED, STRETCHER),
+        takes=("injured", "stretcher", "including"),
+        roles=(REFUGE, COUNT, ALL_HANDS, INJURED, STRETCHER, INCLUDING),
         cores=(("refuge", "count"), ("refuge", "all_hands")),
         example="forward 20 people",
         fill=fill_report,

@@ -148,12 +148,15 @@ def fill_observation(told: ToldRecord) -> None:
     if told.has("at_the_seat"):  # one figure is no stream of the hours to come
         raise InputError("a current at the seat is told in the form tidal stream, level seat; "
                          "in a line keep it as a note")  # fmt: skip
-    if told.has("force") and not told.has("wind_kn"):
+    if told.has("force"):
         code = int(told.get("force"))
         low = BEAUFORT_UPPER_KN[code - 1] + 1 if code else 0
         high = BEAUFORT_UPPER_KN[code] if code < len(BEAUFORT_UPPER_KN) else None
         middle = 0.5 * (low + high) if high is not None else float(low)
         span = f"{low} to {high} kn" if high is not None else f"{low} kn and more"
+        said = told.get("wind_kn")
+        if said is not None and not low - 0.5 <= said < (high or 999.0) + 0.5:
+            told.lack(f"which wind: {figure(said)} kn, or force {code}")
         told.assume(f"{figure(middle)} kn, of force {code}: {span}", wind_kn=middle)
     if told.has("sea_state") and not told.has("sea"):
         code = int(told.get("sea_state"))

@@ -78,3 +78,13 @@ def test_nothing_heard_without_its_hours_is_asked_for_them() -> None:
     hearing = heard("TENACE heard nothing")
     assert not hearing.understood
     assert [ask.lack for ask in hearing.asks] == ["from when", "until when"]
+
+
+def test_what_she_was_heard_on_is_kept_with_it_and_is_no_ship() -> None:
+    (one,) = heard("last heard on UHF at 1105 4320N 00840E within 2 nmi").understood
+    assert (one.kind, one.payload["note"]) == ("datum.lkp", "heard by UHF")
+    for line in ("last heard on UHF at 1105", "last contact by radio 1105"):
+        hearing = heard(line)
+        assert not hearing.understood
+        assert "position" in [ask.lack for ask in hearing.asks]
+        assert not any("new ship" in way for ask in hearing.asks for way in ask.lines)

@@ -190,3 +190,40 @@ def test_so_long_ago_is_when_they_were_told() -> None:
         (one,) = heard(line).understood
         assert f"{one.valid_at:%H%M}" == "1242"
         assert one.payload["told"] == "overdue"
+
+
+def test_a_slip_in_who_holds_an_office_is_asked() -> None:
+    hearing = heard("OSC is ETNACE")
+    assert not hearing.understood
+    assert heard(hearing.asks[0].lines[0]).understood[0].payload["who"] == "TENACE"
+
+
+def test_a_wind_that_is_told_twice_and_differs_is_asked() -> None:
+    assert heard("TENACE wind 310/26 beaufort 9").asks
+    (one,) = heard("TENACE wind 310/43 beaufort 9").understood
+    assert one.payload["wind_kn"] == 43.0
+
+
+def test_a_course_of_a_ship_and_another_of_nobody_are_asked_whose() -> None:
+    for line in ("TENACE 4310N 00820E 240/12, course 215 speed 6",
+                 "course 100 TENACE position 4310N 00820E, making 9 knots on 075"):  # fmt: skip
+        hearing = heard(line)
+        assert not hearing.understood, line
+        assert hearing.asks
+
+
+def test_a_slip_in_a_places_name_makes_no_new_place() -> None:
+    for line in ("orward compartment volume 420 m3", "18 men in theaft compartment",
+                 "focward compartment 31 people"):  # fmt: skip
+        assert not heard(line).understood, line
+
+
+def test_what_comes_beside_a_count_is_never_left_out_of_it() -> None:
+    for line in ("52 on board plus 2", "52 on board plus", "crew 52 including captain",
+                 "52 on board and 3 more"):  # fmt: skip
+        hearing = heard(line)
+        assert not hearing.understood, line
+        for way in (way for ask in hearing.asks for way in ask.lines):
+            assert not any(u.kind == "survivors.complement" for u in heard(way).understood), way
+    (one,) = heard("12 people forward including 3 injured").understood
+    assert (one.payload["persons"], one.payload["injured"]) == (12, 3)

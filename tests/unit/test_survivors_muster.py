@@ -4,8 +4,10 @@ from datetime import timedelta
 
 import pytest
 
+from dashboard.panels.survivors import people
 from layers.contract import Moment
 from layers.earth.errors import InputError, RecordRefused
+from layers.scene.ink import NIGHT
 from layers.survivors.compute import compute
 from layers.survivors.muster.muster import muster
 from layers.survivors.muster.persons import persons_of
@@ -190,6 +192,8 @@ def test_counts_that_contradict_give_the_least_and_the_most_that_can_be_true():
     assert set(now.between) == {"in_hull", "not_heard_of"}
     assert now.figure("in_hull") == "55 to 57"
     assert now.figure("adrift") == "2"
+    for figure in (">55 to 57</text>", ">9 to 11</text>"):
+        assert figure in people.drawing(who, NIGHT)
     said = sentence(compute(told.known(), {}, Moment(AT + 5 * HOUR, AT + 5 * HOUR)))
     assert said.startswith("Of 71 on board: 55 to 57 in the hull")
     assert "9 to 11 not heard of" in said

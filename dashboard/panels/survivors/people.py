@@ -26,14 +26,16 @@ def drawing(who: Muster, ink: Ink) -> str:
     x = 0.0
     for name in SHOWN:
         places = _places(who, name)
-        if not places:
+        if not places and name not in now.between:
             continue
         if x:
             parts.append(_rule(x - PART / 2, ink))
         x = _count(parts, name, now.figure(name), places, x, rows, ink, who.at) + PART
     wide = max(x, float(WIDTH))
     said = ", ".join(
-        f"{now.figure(name)} {COUNT_WORDS[name]}" for name in SHOWN if _places(who, name)
+        f"{now.figure(name)} {COUNT_WORDS[name]}"
+        for name in SHOWN
+        if _places(who, name) or name in now.between
     )
     return (
         f'<svg role="img" aria-label="{escape(said)}" data-answer="persons" '
@@ -72,7 +74,8 @@ def _count(
     now: datetime,
 ) -> float:
     colour = ink.people if name == "adrift" else ink.ink
-    figure = 13.5 * len(total)
+    figure = 13.5 * sum(c.isdigit() for c in total) + 11.5 * sum(c.isalpha() for c in total)
+    figure += 6.0 * total.count(" ")
     parts.append(
         f'<text x="{x:.0f}" y="22" font-size="25" font-weight="650" fill="{colour}">{total}</text>'
     )

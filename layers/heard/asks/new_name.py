@@ -60,8 +60,11 @@ def _first_place(parts: list[LinePart], grammar: Grammar, around: LineContext) -
             continue
         for at in range(len(parts)):
             end = _ended(parts, at, form.heard.endings)
-            if not end:
-                continue
+            text = " ".join(part.text for part in parts[at:end])
+            alike = any(name.text.lower().endswith(parts[end - 1].text.lower())
+                        for name in around.of_sort(form.heard.introduces))  # fmt: skip
+            if not end or alike or around.near(text):
+                continue  # forwrd compartment: it may be a slip
             name = _new(parts[at:end], form.heard.introduces)
             whole = [*parts[:at], name, *parts[end:]]
             ways = compete(whole, grammar, around.now)

@@ -40,7 +40,7 @@ _TURNS = re.compile(
 )
 # and, where it is left out, what takes back what it stood beside: hears nothing on the telephone
 _TAKES_BACK = re.compile(
-    r"\b(?:nothing(?!\s+heard)|none|nil|nobody|lost|stopped|stops|ceased|ended|longer|faded|asks?|asked|"
+    r"\b(?:nothing(?!\s+heard)|none|nil|nobody|lost|stopped|stops|ceased|ended|longer|faded|plus|besides|another|more|fewer|less|asks?|asked|"
     r"whether|denie[sd]|did|does)\b",
     re.IGNORECASE,
 )

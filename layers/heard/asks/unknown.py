@@ -18,6 +18,7 @@ from layers.heard.asks.new_name import (
 )
 from layers.heard.asks.of_what import MOST_OFFERED, of_what
 from layers.heard.compete import compete
+from layers.heard.fitted import Fitted
 from layers.heard.grammar import Grammar
 from layers.heard.names import LineContext
 from layers.heard.numbers import figures, part_heading
@@ -208,6 +209,16 @@ def _reads(segment: str, text: str, word: str, grammar: Grammar, around: LineCon
     line = re.sub(re.escape(text), word, segment, count=1, flags=re.IGNORECASE)
     parts = with_new_name(scan(part_heading(figures(line)), grammar, around), grammar, around)
     return bool(compete(parts, grammar, around.now))
+
+
+def name_meant(fitted: Fitted, said: str, text: str, around: LineContext) -> Ask | None:
+    """Ask about a text that stands for a name, where it is near one that is known: ETNACE."""
+    sorts = [sort for one in fitted.form.roles.values()
+             if one.sort == "name" and one.key not in fitted.bound
+             for sort in one.names]  # fmt: skip
+    known = {name.text for name in around.of_sort(*sorts)}
+    near = [one for one in around.near(text) if one in known] if text in said else []
+    return _meant(said, text, near) if near else None
 
 
 def _meant(segment: str, text: str, names: Sequence[str]) -> Ask:
