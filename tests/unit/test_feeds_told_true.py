@@ -134,6 +134,17 @@ def test_a_receiver_that_repeats_itself_says_each_sentence_once():
     assert draft.payload["said_by"] == "RMC"
 
 
+def station_time(year: int) -> str:
+    when = {"year": year, "month": 11, "day": 28, "hour": 10, "minute": 5, "second": 7}
+    return sentence(msg_type=4, **when)
+
+
+def test_a_base_station_far_from_the_rest_of_the_log_is_told_and_not_used():
+    reading = log(station_time(2026), position(), station_time(2012), position(lat=49.6))
+    assert {draft.valid_at.year for draft in reading.drafts} == {2026}
+    assert ["NOV 12, far from the rest" in said for said in reading.doubts] == [True]
+
+
 def test_letters_that_no_sentence_has_cost_their_line_and_not_the_log():
     body = b"AIVDM,2,1,\xb5,A,55P5TL01VIaAL@7W,0"
     spoilt = b"!" + body + b"*%02X" % reduce(xor, body, 0)

@@ -165,10 +165,11 @@ def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
         for name, most, scale in (("latitude", 91.0, table.scale["latitude"]),
                                   ("longitude", 181.0, table.scale["longitude"]))
     )  # fmt: skip
-    if latitude == 91.0 or longitude == 181.0:  # ITU-R M.1371: not available
+    if latitude == 91.0 and longitude == 181.0:  # ITU-R M.1371: not available
         raise NoFact(NO_POSITION)
     if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
-        raise InputError(f"{latitude:g}, {longitude:g} is no place on the earth", where=row.where)
+        raise InputError(f"{latitude:g}, {longitude:g} is out of range", where=row.where,
+                         accepted="-90 to 90 and -180 to 180 degrees")  # fmt: skip
     payload = {
         "subject": subject,
         "latitude_deg": round(latitude, 7),

@@ -14,6 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from layers.contract import Feed, Follower, Origin, Reading
+from layers.earth.clock import dtg
 from layers.earth.unswept import unswept
 from layers.journal.record import Reject
 from layers.tracks.feeds import ais_drafts, ais_parts
@@ -304,8 +305,14 @@ class _Log:
         kind = int(message["msg_type"])
         index = part.line - self.origin.first_line
         base = ais_drafts.base_time(message)
-        if base is not None and self.dates.by_other(base):
-            self._pass("AIS time of a base station, used for the lines around it")
+        if base is not None:
+            if self.dates.by_other(base):
+                self._pass("AIS time of a base station, used for the lines around it")
+            elif self.dates.by_sentence:
+                self._pass("AIS time of a base station; the log is dated by its own sentences")
+            else:
+                said = f"a base station says {dtg(base)}, far from the rest of the log: not used"
+                self.reading.doubts[said] = self.reading.doubts.get(said, 0) + 1
             return
         facts = list(ais_drafts.said(message))
         seen = ais_drafts.weather(message, self.origin.received_at)
