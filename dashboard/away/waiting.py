@@ -7,17 +7,26 @@ out: nothing that was sent is lost without a word.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
 import threading
+import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from layers.earth.errors import AskedFirst, InputError, JournalAway, MusterplotError
+from dashboard.away.link import AGAIN_S
+from layers.earth.errors import (
+    AskedFirst,
+    InputError,
+    JournalAway,
+    JournalError,
+    MusterplotError,
+)
 from layers.journal.actor import Actor, Role, may_write
 from layers.journal.intake import checked
 from layers.journal.kinds import Kind
@@ -104,8 +113,8 @@ class Outbox:
             for one in self.waiting():
                 try:
                     made = append(one)
-                except JournalAway:
-                    return
+                except JournalError:
+                    return  # away, locked, full or read-only: that is no fault of what was sent
                 except MusterplotError as reason:
                     about = reason.about if isinstance(reason, AskedFirst) else ()
                     why = replace(one, refused=str(reason), asked=about)
@@ -200,6 +209,17 @@ class WaitingJournal(Journal):
         _check(held, self.kinds)
         box.put(Sent(actor=actor, drafts=held, sent_at=self.now()))
         return replace(NONE_PLACED, waiting=len(held))
+
+    def send_by_itself(self) -> None:
+        """Record what waits as soon as it can be, for as long as the server lives.
+
+        Also what waited when the server ended, and where the journal could be read all the while.
+        """
+        while True:
+            if self.outbox is not None and self.outbox.waiting() and not self.is_away():
+                with contextlib.suppress(MusterplotError):
+                    self.send_waiting()
+            time.sleep(AGAIN_S)
 
     def send_waiting(self) -> None:
         """Record what waits, in the order it was sent."""

@@ -5,6 +5,7 @@ What is kept is shared read-only by all viewers (`st.cache_resource`).
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -40,6 +41,8 @@ def pen() -> WaitingJournal:
         opened = WaitingJournal.open(settings.journal_url(), KINDS)
     opened.outbox, opened.is_away = outbox(), lambda: LINK.loss is not None
     LINK.guard(opened.engine)
+    if settings.has_worker():
+        threading.Thread(target=opened.send_by_itself, name="waiting", daemon=True).start()
     return opened
 
 

@@ -45,7 +45,7 @@ def _show(seen: Seen) -> None:
         old = seen.now - seen.moment.at
         _plate("JUST STARTED: the newest is being worked out", _age(old.total_seconds()), waiting)
     elif waiting:
-        _plate("JOURNAL BACK", "<span>what was sent is being recorded</span>", waiting)
+        _plate("NOT YET RECORDED", "<span>it is recorded as soon as it can be</span>", waiting)
     if seen.writable and seen.lost is None:
         _refused(seen)
 

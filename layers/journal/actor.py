@@ -17,7 +17,12 @@ class Role(StrEnum):
     FEED = "feed"
 
 
-FROM_OUTSIDE = frozenset({"feed", "dropped file"})  # how what others wrote comes in
+# what is not taken from those who hand on what others wrote (`Kind.own_word`)
+_NOT_SAID = {
+    "feed": frozenset({"person", "room"}),
+    "dropped file": frozenset({"person", "room"}),
+    "joined": frozenset({"room"}),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,9 +51,9 @@ class Actor:
     server: str = ""
 
     @property
-    def hands_on(self) -> bool:
-        """Whether it hands on what came from outside, which no person here has said."""
-        return self.via in FROM_OUTSIDE
+    def may_not_say(self) -> frozenset[str]:
+        """Whose own words it can not hand on: what came from outside no person here has said."""
+        return _NOT_SAID.get(self.via, frozenset())
 
     @property
     def signature(self) -> Signature:

@@ -60,7 +60,7 @@ class Intake:
     refused: list[tuple[Draft, InputError]] = field(default_factory=list)
     sources: dict[str, SourceNews] = field(default_factory=dict)
     asks: bool = False  # somebody sends this, who can be asked
-    hands_on: bool = False  # it came from outside: nobody here has said it
+    not_said: frozenset[str] = frozenset()  # whose own words whoever sends this can not say
     _hash: Any = None
     _first_seq: int = 0
     _recorded: tuple[int, datetime] | None = None
@@ -119,8 +119,7 @@ class Intake:
         kind = self.kinds.get(draft.kind)
         if kind is None:
             raise RecordRefused(f"{draft.kind!r} is not a kind of record", where=draft.source)
-        if self.hands_on:
-            _refuse_from_outside(kind, draft.source)
+        self._refuse_from_outside(kind, draft.source)
         valid_at, heard_at = draft.valid_at, draft.heard_at
         # lines of one log share their times: the same object is not worked out again
         if valid_at is not self._valid[0]:
@@ -171,7 +170,7 @@ class Intake:
                 accepted="the id of a record in this journal",
             )
         target = as_stored(row)
-        if self.hands_on:
+        if self.not_said:
             self._refuse_opinion_from_outside(draft, target)
         if draft.kind == "journal.correct":
             self._check_correction(draft, target)
@@ -186,7 +185,15 @@ class Intake:
             if row is None:
                 return
             target = as_stored(row)
-        _refuse_from_outside(self.kinds[target.kind], draft.source)
+        self._refuse_from_outside(self.kinds[target.kind], draft.source)
+
+    def _refuse_from_outside(self, kind: Kind, source: str) -> None:
+        if kind.own_word in self.not_said:
+            raise RecordRefused(
+                f"a {kind.title} from a file, a feed or another room",
+                where=source,
+                accepted="the same said by the watch on its own page",
+            )
 
     def _check_correction(self, draft: Draft, target: Record) -> None:
         kind = self.kinds[target.kind]
@@ -325,15 +332,6 @@ class Intake:
         self._flush()
         insert_rows(self.connection, BLOCKS, self.block_rows)
         note_sources(self.connection, self.sources)
-
-
-def _refuse_from_outside(kind: Kind, source: str) -> None:
-    if kind.by_watch:
-        raise RecordRefused(
-            f"a {kind.title} from a file or a feed",
-            where=source,
-            accepted="the same said by the watch on its own page",
-        )
 
 
 def _time(told: object) -> datetime:

@@ -69,9 +69,10 @@ class Kind:
         empty text for nothing; it is told before the retraction is taken.
     heard : HeardWords or None
         How it is told by voice; None for what nobody tells.
-    by_watch : bool
-        Somebody's own word or signature: what outsiders may see, an alarm taken, the end. A
-        feed or a file from outside can not say it, nor correct or strike it.
+    own_word : str
+        ``"person"``: somebody's signature, an alarm taken, the end; a feed or a file from outside
+        can not say it, nor correct or strike it. ``"room"``: what outsiders may see, which
+        another room's parcel does not say here either.
     release : Rule or None
         What those see of it who are not the watch; None: nothing at all.
     """
@@ -88,7 +89,7 @@ class Kind:
     ask: Callable[[Any, Draft, Known, str], None] | None = None
     takes_with: Callable[[Record, Known], str] | None = None
     heard: HeardWords | None = field(default=None, hash=False)
-    by_watch: bool = False
+    own_word: Literal["", "person", "room"] = ""
     release: Rule | None = None
 
 

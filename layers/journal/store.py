@@ -264,7 +264,7 @@ class Journal(StoredShelf):
                 head=head,
                 blobs=blobs,
                 asks=actor.role is Role.WATCH,
-                hands_on=actor.hands_on,
+                not_said=actor.may_not_say,
             )
             _keep_blobs(connection, blobs, now_us)
             ids = [draft.id for draft in held]

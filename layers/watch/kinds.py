@@ -231,7 +231,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         name="watch.acknowledged",
-        by_watch=True,
+        own_word="person",
         title="acknowledgement",
         model=model.Acknowledgement,
         ask=twice_is_harmless,
@@ -241,7 +241,7 @@ KINDS: tuple[Kind, ...] = (
         name="watch.takeover",
         title="takeover",
         model=model.Takeover,
-        by_watch=True,
+        own_word="person",
         refuse=refuse_takeover,
     ),
     Kind(name="watch.alarm_rule", title="alarm rule", model=model.AlarmRule),
@@ -254,7 +254,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         name="watch.alarm_taken",
-        by_watch=True,
+        own_word="person",
         title="acknowledgement of an alarm",
         model=model.AlarmTaken,
         refuse=_needs("watch.alarm"),
@@ -262,7 +262,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         name="watch.closed",
-        by_watch=True,
+        own_word="person",
         title="end of the incident",
         model=closing.Closed,
         ask=twice_is_harmless,
@@ -271,7 +271,7 @@ KINDS: tuple[Kind, ...] = (
         name="watch.altered_taken",
         title="note of an alteration",
         model=model.AlteredTaken,
-        by_watch=True,
+        own_word="person",
     ),
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),
     Kind(
@@ -282,7 +282,7 @@ KINDS: tuple[Kind, ...] = (
         name="watch.withholding",
         title="what an audience may see",
         model=model.Withholding,
-        by_watch=True,
+        own_word="room",
     ),
     Kind(name="watch.export", title="export", model=model.Export, ask=twice_is_harmless),
     Kind(
@@ -301,7 +301,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="watch.told_outside", title="told outside", model=model.ToldOutside),
     Kind(
         name="watch.clock",
-        by_watch=True,
+        own_word="person",
         title="exercise clock",
         model=model.ExerciseClock,
         ask=twice_is_harmless,
@@ -310,8 +310,8 @@ KINDS: tuple[Kind, ...] = (
         name="watch.place_told",
         title="block told of her place",
         model=model.PlaceTold,
-        by_watch=True,
+        own_word="room",
     ),
-    Kind(name="watch.told", title="answer told to outsiders", model=model.Told, by_watch=True),
-    Kind(name="watch.let_go", title="words let go", model=model.LetGo, by_watch=True),
+    Kind(name="watch.told", title="answer told to outsiders", model=model.Told, own_word="room"),
+    Kind(name="watch.let_go", title="words let go", model=model.LetGo, own_word="room"),
 )

@@ -1,4 +1,4 @@
-"""A changed number, a lock, a lost file and a full disk: under the strip in words, until mended.
+"""A changed number, a lock, a lost file, a bad disk, a sleep: under the strip, until mended.
 
 Written from the text: an altered journal stands there until a person takes note in a record; a
 fault stands there within seconds, what was typed stays in its form, and after the cure nothing is
@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -18,6 +20,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+import psutil
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
@@ -211,3 +214,133 @@ def test_an_altered_journal_stands_under_the_strip_until_the_watch_takes_note(
     assert len(room.typed()) == noted
     page.close()
     plot.close()
+
+
+# an image of a file system that errors make read-only, with files open on it, as a real disk's do
+EXT4 = ("mkfs.ext4", "-q", "-O", "^has_journal")
+
+
+@pytest.fixture
+def failing(tmp_path: Path) -> Iterator[Room]:
+    """A plot whose journal lies on a disk that turns read-only at its first error."""
+    image, disk, folder = tmp_path / "image", tmp_path / "disk", tmp_path / "data"
+    disk.mkdir()
+    folder.mkdir()
+    with image.open("wb") as out:
+        out.truncate(64 << 20)
+    mount = ["mount", "-o", "loop,errors=remount-ro", str(image), str(disk)]
+    for words in ([*EXT4, str(image)], mount):
+        if (
+            shutil.which(words[0]) is None
+            or subprocess.run(words, capture_output=True, check=False).returncode
+        ):
+            pytest.skip(f"this account may not make a disk of its own: {words[0]}")
+    path = disk / "journal.sqlite"
+    open_journal(path, KINDS, name=NAME, exercise=True).close()
+    held = Room(start(folder, "--exercise", NAME, "--journal", str(path), coast=False), path, True)
+    try:
+        yield held
+    finally:
+        held.server.end()  # the one that runs by then
+        subprocess.run(["umount", "--lazy", str(disk)], check=True)
+
+
+def _first_error(room: Room) -> None:
+    told = subprocess.run(
+        ["findmnt", "-n", "-o", "SOURCE", str(room.journal.parent)],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    loop = Path(told.stdout.strip()).name
+    Path(f"/sys/fs/ext4/{loop}/trigger_fs_error").write_text("a bad block")
+
+
+def test_a_disk_that_can_only_be_read_is_said_and_after_the_cure_nothing_is_lost_or_twice(
+    browser: Browser, failing: Room
+) -> None:
+    page = on(browser.new_page(viewport={"width": 1366, "height": 768}), failing, "watch")
+    for who in ("HARRIER", "KESTREL"):
+        if who == "KESTREL":
+            _first_error(failing)
+            began = time.monotonic()
+            expect(trouble(page, "can only be read")).to_be_visible(timeout=SOON_MS)
+            sys.stdout.write(f"read-only disk: told after {time.monotonic() - began:.1f} s\n")
+        field(page, "Who").fill(who)
+        field(page, "What").fill("search west")
+        page.get_by_role("button", name="Record it").first.click()
+        if who == "HARRIER":
+            expect(field(page, "Who")).to_have_value("", timeout=PATIENCE_MS)
+    # it stays in its form, or waits on the other disk, said so: one of both
+    stays, waits = field(page, "Who"), page.get_by_text("1 sent, not yet recorded: kept here")
+    expect(waits.or_(page.get_by_text(re.compile("nothing was recorded"))).first).to_be_visible(
+        timeout=PATIENCE_MS
+    )
+    typed_again = stays.input_value() == "KESTREL"
+    assert typed_again or waits.count()
+    assert not FRAMEWORK.search(page.locator("body").inner_text())
+    page.close()
+    failing.server.end()
+    log = (failing.server.folder / "server.log").read_text()
+    assert "Traceback" not in log, log[-3000:]
+
+    disk = str(failing.journal.parent)  # whoever looks after the computer mends it
+    subprocess.run(["umount", disk], check=True)
+    image = failing.journal.parent.with_name("image")
+    subprocess.run(["fsck.ext4", "-y", str(image)], capture_output=True, check=False)
+    subprocess.run(["mount", "-o", "loop", str(image), disk], check=True)
+    assert failing.typed() == ["HARRIER"]
+    words = ("--exercise", NAME, "--journal", str(failing.journal))
+    failing.server = start(failing.server.folder, *words, coast=False)
+    page = on(browser.new_page(), failing, "watch")
+    expect(trouble(page, "can only be read")).to_have_count(0)
+    if typed_again:
+        field(page, "Who").fill("KESTREL")
+        field(page, "What").fill("search west")
+        page.get_by_role("button", name="Record it").first.click()
+        expect(field(page, "Who")).to_have_value("", timeout=PATIENCE_MS)
+    end = time.monotonic() + PATIENCE_MS / 1000.0
+    while time.monotonic() < end and len(failing.typed()) < 2:
+        time.sleep(0.5)
+    assert failing.typed() == ["HARRIER", "KESTREL"]
+    page.close()
+
+
+def test_a_computer_that_stood_still_says_so_and_feeds_catch_up(
+    browser: Browser, tmp_path: Path
+) -> None:
+    running = start(tmp_path, "--empty", "--exercise", NAME, coast=False)
+    page = on(browser.new_page(), Room(running, tmp_path, small=False), "watch")
+    field(page, "Who").fill("HARRIER")
+    all_of_it = [running.process, *psutil.Process(running.process.pid).children(recursive=True)]
+    for each in all_of_it:
+        os.kill(each.pid, signal.SIGSTOP)
+    try:
+        drop = next(tmp_path.glob("incidents/*/drop"))
+        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        (drop / "slept.csv").write_text(
+            "kind,valid_at,subject,latitude_deg,longitude_deg\n"
+            f"tracks.position,{now},mmsi:299000101,49.5,-8.5\n"
+        )
+        time.sleep(35.0)  # a shorter one is no sleep
+    finally:
+        for each in all_of_it:
+            os.kill(each.pid, signal.SIGCONT)
+    expect(trouble(page, "stood still for", "ask for what was missed")).to_be_visible(
+        timeout=SOON_MS
+    )
+    expect(field(page, "Who")).to_have_value("HARRIER")
+    journal = open_journal(next(tmp_path.glob("*.sqlite")), KINDS, readonly=True)
+    end = time.monotonic() + 60.0
+    held: list[str] = []
+    while time.monotonic() < end and not held:
+        found = journal.read(["tracks.position"], journal.revision())
+        held = [one.source for one in found]
+        time.sleep(0.5)
+    assert held == ["slept.csv"]
+    field(page, "What").fill("search west")
+    page.get_by_role("button", name="Record it").first.click()
+    expect(field(page, "Who")).to_have_value("", timeout=PATIENCE_MS)
+    tasks = [one.payload["who"] for one in journal.read(["watch.task"], journal.revision())]
+    assert tasks == ["HARRIER"]
+    journal.close()
+    page.close()
+    running.end()

@@ -25,7 +25,7 @@ from layers.scene.ink import DAY
 from layers.scene.kml import gpx, kml
 from layers.scene.spread import rows_csv, table_csv
 from layers.tracks import LAYER
-from tests.unit.test_exports import AT, STAMP
+from tests.unit.test_exports import AT, STAMP, marks
 from tests.unit.test_tracks_ships import DATUM, NOW, fix, result, vessel
 
 TRUE = "NORTHERN LANTERN"
@@ -203,3 +203,43 @@ def test_names_in_files_are_those_a_person_reads() -> None:
     root = etree.fromstring(kml([("tracks", mark)], STAMP, DAY).encode())
     assert TRUE in [name.text for name in root.iter("{*}name")]
     assert json.loads(geojson([("tracks", mark)], STAMP))["features"]
+
+
+# GPX 1.1, the order that its schema's sequences ask for (topografix.com/GPX/1/1; from memory, for
+# no package carries the schema)
+GPX_ORDER = {
+    "gpx": "metadata wpt rte trk extensions",
+    "metadata": "name desc author copyright link time keywords bounds extensions",
+    "wpt": "ele time magvar geoidheight name cmt desc src link sym type fix sat hdop vdop pdop "
+           "ageofdgpsdata dgpsid extensions",
+    "rte": "name cmt desc src link number type extensions rtept",
+    "trk": "name cmt desc src link number type extensions trkseg",
+    "trkseg": "trkpt extensions",
+}  # fmt: skip
+GPX_ORDER |= {"rtept": GPX_ORDER["wpt"], "trkpt": GPX_ORDER["wpt"]}
+MANY = frozenset({"wpt", "rte", "trk", "rtept", "trkseg", "trkpt", "link"})
+
+
+@pytest.mark.parametrize("told", ["ORION", HOSTILE], ids=["plain", "hostile"])
+def test_gpx_has_only_elements_of_its_schema_in_their_order(told: str) -> None:
+    placed = [
+        (name, replace(mark, label=told, tooltip=told, source=told)) for name, mark in marks()
+    ]
+    stamp = replace(STAMP, exercise=told, marking=told, releasable_to=told, title=told)
+    root = etree.fromstring(gpx(placed, stamp).encode())
+    assert root.get("version") == "1.1"
+    assert root.get("creator")
+    seen = set()
+    for one in root.iter(etree.Element):
+        name = etree.QName(one).localname
+        seen.add(name)
+        order = GPX_ORDER.get(name, "").split()
+        inside = [etree.QName(child).localname for child in one]
+        if name in ("extensions", "author"):
+            continue
+        assert inside == sorted(inside, key=order.index), (name, inside)
+        assert not [n for n in set(inside) - MANY if inside.count(n) > 1], (name, inside)
+        if name in ("wpt", "rtept", "trkpt"):
+            assert -90 <= float(one.get("lat")) <= 90
+            assert -180 <= float(one.get("lon")) < 180
+    assert {"wpt", "trk"} <= seen

@@ -22,8 +22,10 @@ from layers.journal.actor import Actor, Role
 from layers.journal.copies.joined import join
 from layers.journal.copies.parcel import Parcel, mark_of, own_key, pack, unpack
 from layers.journal.integrity.chain import verify
+from layers.journal.known import Known
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
+from layers.watch.withheld import release_for
 from tests.journals import NOW
 
 FIRST = Actor(name="First Watch", role=Role.WATCH)
@@ -197,3 +199,23 @@ def test_a_mark_is_read_out_in_figures_alone() -> None:
     for seed in range(20):
         key = Ed25519PrivateKey.from_private_bytes(bytes([seed]) * 32)
         assert re.fullmatch(r"\d{4}(?:-\d{4}){4}", mark_of(key.public_key()))
+
+
+def test_what_one_room_lets_outsiders_see_is_not_opened_in_the_other(rooms: Any) -> None:
+    # an older word of the other room was in force after the joining, for it was recorded last
+    clock, a, b = rooms
+    shut = {"audience": "readers", "names": False, "medical": False, "exact_position": False,
+            "reason": "press"}  # fmt: skip
+    open_ = {**shut, "names": True, "medical": True, "exact_position": True}
+    clock.at = NOW + timedelta(hours=2)
+    a.append(FIRST, [draft(clock, "watch.withholding", "o", **open_)])
+    a.append(FIRST, [draft(clock, "watch.note", "n", text="the press rang")])
+    clock.at = NOW + timedelta(hours=5)
+    b.append(SECOND, [draft(clock, "watch.withholding", "s", **shut)])
+    clock.at = NOW + timedelta(hours=7)
+    done = join(b, exchanged(a, Ed25519PrivateKey.generate(), "Room A"), SECOND)
+    assert done.taken == 1
+    (why,) = done.refused
+    assert "another room" in why
+    seen = release_for(Known(b, KINDS, b.revision(), clock.at), "readers")
+    assert (seen.names, seen.medical, seen.exact_position) == (False, False, False)

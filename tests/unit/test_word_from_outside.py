@@ -1,4 +1,4 @@
-"""What a person alone may say is not taken from a file or a feed, in whatever way it is written.
+"""What a person alone may say is not taken from a file, a feed, in whatever way it is written.
 
 Found by dropping a file of records into the watched folder: it let outsiders see all that the
 watch withheld. Each kind below was tried so; the list is from the issue's own words (who sees
@@ -72,7 +72,7 @@ def test_a_persons_own_word_is_refused_before_it_is_read(journal: Journal, kind:
     draft = Draft(kind=kind, payload={}, valid_at=AT, heard_at=AT, source="file", identity="a:1")
     done = journal.append(FEED, [draft])
     assert not done.placed
-    assert "from a file or a feed" in done.rejects[0].reason
+    assert "from a file, a feed" in done.rejects[0].reason
 
 
 @pytest.mark.parametrize("by", [FEED, DROPPED], ids=["folder", "dropped"])
@@ -83,7 +83,7 @@ def test_what_outsiders_may_see_is_never_taken_from_a_file(journal: Journal, by:
     assert taken == 0
     assert journal.revision() == before
     assert len(why) == 1
-    assert "from a file or a feed" in why[0]
+    assert "from a file, a feed" in why[0]
 
 
 @pytest.mark.parametrize("by", [FEED, DROPPED], ids=["folder", "dropped"])
@@ -97,13 +97,13 @@ def test_nor_is_it_corrected_or_struck_or_brought_back_by_one(journal: Journal, 
     ):
         taken, why = brought(journal, by, {"kind": kind, "payload": payload})
         assert taken == 0, kind
-        assert "from a file or a feed" in why[0], kind
+        assert "from a file, a feed" in why[0], kind
     struck = said(journal, "journal.retract", {"target": shut, "reason": "a slip"})
     taken, why = brought(
         journal, by, {"kind": "journal.retract", "payload": {"target": struck, "reason": "x"}}
     )
     assert taken == 0
-    assert "from a file or a feed" in why[0]
+    assert "from a file, a feed" in why[0]
 
 
 def test_what_a_file_may_tell_is_still_taken_and_corrected(journal: Journal) -> None:
