@@ -104,14 +104,13 @@ def margin(answers: Answers) -> WordedAnswer:
     said = refuge_words(one) if one is not None else ""
     if isinstance(found, Bounds) and found.missing:
         said = _first(found.missing)
-    more = ""
     if one is not None and one.late_case_h is not None and one.late_case_h < 0 <= _most(found):
-        more = f"{hours_figure(one.late_case_h)} h if late"
+        # first, for it is what a narrow place must not cut
+        said = ", ".join(filter(None, (f"{hours_figure(one.late_case_h)} h if late", said)))
     if one is not None and one.rough:  # in the words that every place shows, however little room
         said = f"{ROUGH}: {said}" if said else ROUGH
     return WordedAnswer(
-        key="margin", figure=figure, unit="h", word=f"LATE, {said}" if late else said,
-        more=more, late=late,
+        key="margin", figure=figure, unit="h", word=f"LATE, {said}" if late else said, late=late
     )  # fmt: skip
 
 
@@ -154,6 +153,10 @@ def dive(answers: Answers) -> WordedAnswer:
         word = f"until {until_words(verdict.until, at)}" if verdict.until else "whole forecast"
         decide = verdict.decide_by
         more = f"decide by {clock_words(decide, at)}" if decide is not None else ""
+        if verdict.until is not None and decide is not None and decide < at:
+            # whoever has not ordered it by then can not begin it in time
+            word = f"until {clock_words(verdict.until, at)} if ordered by {clock_words(decide, at)}"
+            more = ""
         return WordedAnswer(key="dive", figure="YES", word=word, more=more)
     if verdict.opens is None:
         return WordedAnswer(key="dive", figure="NO", word=verdict.because)
@@ -200,7 +203,7 @@ def sortie(answers: Answers) -> WordedAnswer:
         since = f"since {clock_words(value.since, answers.moment.at)}"
     late = ""
     if value.overdue_min:
-        late = f"{duration_words(timedelta(minutes=value.overdue_min))} over its time"
+        late = f"report {duration_words(timedelta(minutes=value.overdue_min))} overdue"
     said = ", ".join(part for part in (value.vehicle, since, late) if part)
     return WordedAnswer(key="sortie", figure=value.phase, word=said)
 

@@ -9,6 +9,7 @@ from layers.scene.ink import Ink
 Spec = dict[str, Any]
 FONT = 14
 UTC_TIME = {"type": "temporal", "scale": {"type": "utc"}}
+CLOCK = "%d%H%MZ"  # a time on an axis, spelt as everywhere: 160600Z
 
 
 def dressed(spec: Spec, ink: Ink) -> Spec:

@@ -31,7 +31,7 @@ if isinstance(held, Shown):
     with left:
         who = muster.show(seen)
         assert who is not None
-        outlook = rows.show(seen, who)
+        outlook = rows.show(seen, muster.then(seen, who))
         if outlook is not None:
             air.show_missing(outlook)
             folded["Stores and pods"] = partial(air.show_stores, outlook)

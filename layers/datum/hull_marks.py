@@ -90,7 +90,7 @@ def hull_marks(centre: Position, hull: HullLies | None, at: datetime) -> list[An
                 key=f"seat {seat.name}",
                 symbol=Symbol.FIX,
                 label=f"{seat.name} {seat.depth_m:.1f} m",
-                rank=4,
+                rank=2,
                 position=Position(float(place[0][0]), float(place[1][0])),
                 tooltip=f"Rescue seat {seat.name}, {seat.depth_m:.1f} m deep; its place along her "
                 "is drawn by convention",

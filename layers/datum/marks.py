@@ -245,7 +245,7 @@ def _floating(item: Adrift) -> list[AnyMark]:
             tooltip=tip,
             source=source,
             label=f"{item.name} {hhmm(item.at)}",
-            rank=2 if item.persons else 5,
+            rank=1 if item.persons else 5,
             freshness=freshness,
             position=item.position,
             symbol=Symbol.PEOPLE if item.persons else Symbol.ESTIMATED,

@@ -55,7 +55,7 @@ def _port(
         words += f": {span_words(result.where.distance_nmi(place))} from the area told"
     elif result.where is not None:
         distance_m, bearing, _ = geodesy.between(place, result.where)
-        words += f": datum {distance_m / M_PER_NMI:.0f} nmi on {bearing:03.0f}° true"
+        words += f": datum {distance_m / M_PER_NMI:.0f} nmi on {bearing:03.0f}°T"
     mine = [o for o in result.options if o.option.port == name and o.last is not None]
     for option in mine:
         if option.last is not None:

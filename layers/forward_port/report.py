@@ -46,8 +46,11 @@ def table(result: ForwardPortResult) -> Table:
 
 
 def ends_with(result: ForwardPortResult) -> str:
-    """Return what each way ends with: the first rescue, or sailing where the rest is withheld."""
-    return "ready to sail" if result.up_to_sailing else "first rescue"
+    """Return what each way ends with: its chain, or sailing where the rest is withheld.
+
+    First out is counted to another event, on deck; an answer tells it.
+    """
+    return "ready to sail" if result.up_to_sailing else "end of chain"
 
 
 def _row(each: OptionForecast) -> tuple[Cell, ...]:
@@ -231,7 +234,7 @@ def _place(verdict: int) -> int:
 
 
 def sentence(result: ForwardPortResult) -> str:
-    """Return when first rescue is and what holds it up, and the way home, to be read out."""
+    """Return when the chain ends and what holds it up, and the way home, to be read out."""
     out = _first_rescue(result)
     if result.home is None or not (result.home.things or result.home.places):
         return out

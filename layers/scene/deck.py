@@ -29,9 +29,9 @@ from layers.watch.result import WatchState
 OPTIONS: Mapping[str, tuple[str, float]] = {
     "Option": ("Way", 3.6),
     "Chosen": ("Chosen", 0.9),
-    "First rescue P10 (Z)": ("First out P10", 1.6),
-    "First rescue P50 (Z)": ("P50", 1.6),
-    "First rescue P90 (Z)": ("P90", 1.6),
+    "End of chain P10 (Z)": ("End of chain P10", 1.6),
+    "End of chain P50 (Z)": ("P50", 1.6),
+    "End of chain P90 (Z)": ("P90", 1.6),
     "Ready to sail P10 (Z)": ("Ready to sail P10", 1.6),
     "Ready to sail P50 (Z)": ("P50", 1.6),
     "Ready to sail P90 (Z)": ("P90", 1.6),

@@ -147,7 +147,7 @@ def _fix(ship: ShipTrack, now: datetime) -> PointMark:
     age = duration_words(timedelta(seconds=ship.age_s))
     direction = ship.heading_true_deg if ship.heading_true_deg is not None else ship.course_true_deg
     motion = (
-        f"{ship.course_true_deg:05.1f}° true at {ship.speed_kn:.1f} kn"
+        f"{ship.course_true_deg:05.1f}°T at {ship.speed_kn:.1f} kn"
         if ship.course_true_deg is not None and ship.speed_kn is not None
         else "course and speed not known"
     )
@@ -204,7 +204,7 @@ def _ahead(ship: ShipTrack, result: TracksResult) -> list[AnyMark]:
                 width=1,
                 arrow=True,
                 tooltip=f"{ship.name}: speed vector of {result.vector_minutes:.0f} min, "
-                f"{ship.course_true_deg:05.1f}° true at {ship.speed_kn:.1f} kn",
+                f"{ship.course_true_deg:05.1f}°T at {ship.speed_kn:.1f} kn",
                 source=ship.record_id,
                 at=ship.fixed_at,
             )

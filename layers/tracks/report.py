@@ -225,7 +225,7 @@ def _said(ship: ShipTrack, result: TracksResult) -> str:
     range_nmi = distance_m / M_PER_NMI
     if range_nmi <= AT_THE_DATUM_NMI:
         return f"{words}, {range_nmi:.1f} nmi from the datum."
-    words += f", datum {range_nmi:.1f} nmi on {bearing:03.0f}° true"
+    words += f", datum {range_nmi:.1f} nmi on {bearing:03.0f}°T"
     if ship.arrival is None:
         return f"{words}; no ETA, her speed is not known."
     return f"{words}; {eta_words(ship)}."

@@ -91,7 +91,7 @@ def _transponder(one: Transponder, now: datetime) -> list[AnyMark]:
         boxed = one.boxed
         words += (
             f"; boxed in to {boxed.ellipse.semi_major_m:.1f} m (95 %) from {boxed.used} replies, "
-            f"{boxed.out} left out; {boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}° from where it "
+            f"{boxed.out} left out; {boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}°T from where it "
             "should lie"
         )
         lat, lon = ellipse_ring(boxed.position, boxed.ellipse)
@@ -115,7 +115,7 @@ def _transponder(one: Transponder, now: datetime) -> list[AnyMark]:
             symbol=Symbol.DIAMOND,
             position=one.position,
             label=_label(one),
-            rank=2,
+            rank=4,
             freshness=fresh,
             source=source,
             disputed=one.disputed,
@@ -146,7 +146,7 @@ def _misplaced(one: Transponder, source: str) -> list[AnyMark]:
                 start.longitude_deg,
                 end.latitude_deg,
                 end.longitude_deg,
-                f"{boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}°",
+                f"{boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}°T",
                 source,
                 f"{one.name} should lie at the tail ({one.expected.stream}); it lies at the head",
                 arrow=True,
@@ -160,7 +160,7 @@ def _misplaced(one: Transponder, source: str) -> list[AnyMark]:
                 symbol=Symbol.ESTIMATED,
                 position=boxed.other_side,
                 label=f"{one.name}?",
-                rank=2,
+                rank=4,
                 source=source,
                 freshness=Freshness.EXPECTED,
                 disputed=True,
@@ -246,7 +246,7 @@ def _fix(fix: Fixed, now: datetime, *, fits: bool) -> list[AnyMark]:
             symbol=Symbol.DIAMOND if fix.is_dissub else Symbol.VEHICLE,
             position=fix.position,
             label=f"{'net fix' if fix.is_dissub else fix.subject} {clock_words(fix.at, now)}",
-            rank=5 if fix.is_dissub else 1,
+            rank=5 if fix.is_dissub else 2,
             freshness=fresh,
             disputed=fix.disputed or not fix.agrees or not fits,
             at=fix.at,
@@ -263,7 +263,7 @@ def _fix(fix: Fixed, now: datetime, *, fits: bool) -> list[AnyMark]:
                 symbol=Symbol.ESTIMATED,
                 position=fix.second,
                 label=f"{fix.subject}?",
-                rank=1,
+                rank=2,
                 disputed=True,
                 freshness=Freshness.EXPECTED,
                 source=source,

@@ -63,7 +63,7 @@ def _answering(found: tuple[Transponder, ...]) -> str:
 def _off(one: Transponder) -> str:
     assert one.boxed is not None
     return (
-        f"{one.name} lies {one.boxed.off_m:.0f} m {one.boxed.off_true_deg:03.0f}° "
+        f"{one.name} lies {one.boxed.off_m:.0f} m {one.boxed.off_true_deg:03.0f}°T "
         "from where it should"
     )
 

@@ -46,13 +46,13 @@ def elsewhere(field: WeatherField, position: Position, at: datetime) -> tuple[El
         "hs_m": (hs_m, f"Hs {hs_m:.1f} m{period}", found.hs_sigma_m[0], "m"),
         "wind_m_s": (
             wind_kn,
-            f"from {(wind_to + 180) % 360:03.0f}° {wind_kn:.0f} kn",
+            f"from {(wind_to + 180) % 360:03.0f}°T {wind_kn:.0f} kn",
             found.wind_sigma_m_s[0],
             "m/s each component",
         ),
         "current_m_s": (
             drift_kn,
-            f"sets {drift_to:03.0f}° {drift_kn:.1f} kn",
+            f"sets {drift_to:03.0f}°T {drift_kn:.1f} kn",
             found.current_sigma_m_s[0],
             "m/s each component",
         ),

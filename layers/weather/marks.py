@@ -178,7 +178,7 @@ def _station(station: StationNow, position: Position) -> list[AnyMark]:
     source = " ".join(station.rests_on)
     words = tooltip(station)
     freshness = Freshness.STALE if station.stale else Freshness.KNOWN
-    name = f"{station.station} {duration_words(station.age)}" if station.stale else station.station
+    age = f" {duration_words(station.age)}" if station.stale else ""
     from_deg = station.values.get("wind_from_true_deg")
     barbed = station.wind_10m_kn is not None and (from_deg is not None or station.wind_10m_kn < 2.5)
     drawn: list[AnyMark] = [
@@ -189,8 +189,8 @@ def _station(station: StationNow, position: Position) -> list[AnyMark]:
             position=position,
             heading_true_deg=(from_deg or 0.0) if barbed else None,
             speed_kn=station.wind_10m_kn if barbed else None,
-            label=name,
-            rank=3,
+            label=f"{station.name}{age}",
+            rank=4,
             tooltip=words,
             source=source,
             freshness=freshness,

@@ -14,8 +14,8 @@ SAME_TIME = timedelta(minutes=15)
 
 
 def degrees(bearing_deg: float) -> str:
-    """Return a bearing in three figures: ``232°``."""
-    return f"{round(bearing_deg) % 360:03d}°"
+    """Return a bearing in three figures with its sense: ``232°T``."""
+    return f"{round(bearing_deg) % 360:03d}°T"
 
 
 def wind_words(station: StationNow) -> str:

@@ -74,7 +74,7 @@ def test_first_choice_stands_with_what_kills_it_and_what_is_not_known(before_the
 
 def test_the_sentence_says_when_and_what_holds_it_up(before_the_choice):
     text = html(before_the_choice)
-    assert "First rescue P50" in text
+    assert "End of chain P50" in text
     assert "after SUBMISS, held up by “" in text
 
 

@@ -32,6 +32,8 @@ RAW = re.compile(
     r"(?<![\w@/.])[a-z]+(?:_[a-z0-9]+)+(?![\w.]*\.(?:csv|nc|grib2?|txt|gpx|rtz))\b"
     r"|\b\d(?:\.\d+)?e[+-]?\d+\b"  # 1e+06
     r"|\b[0-9a-f]{32}\b"  # an id
+    r"|\bsigmas?\b"  # LOOK: "good to"
+    r"|(?<!\d)\d{3}°(?![\dTMWEC]| true| magnetic| grid)"  # a bearing says from which north
     r"|\{\"|\bNone\b|\bNaN\b|\bnan\b|\bnull\b|datetime\.|<class"
 )
 TOLD = (

@@ -155,3 +155,69 @@ def test_near_her_the_hull_to_scale_takes_the_place_of_her_mark(
     assert (near["shown"], near["symbol"]) == (True, False)
     # 68 m as told, the box about a line on 200°: its diagonal is hers but for her beam
     assert near["long"] == pytest.approx(68.0, rel=0.12)
+
+
+NAMES = """() => [...map_div.getContainer().querySelectorAll(".mp-label")]
+  .filter(e => !e.closest(".mp-inset") && e.offsetParent && !e.closest(".mp-edge"))
+  .map(e => e.textContent).sort()"""
+
+
+def test_a_name_that_gave_way_is_back_when_there_is_room_again(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server)
+    page.wait_for_timeout(SETTLED_MS)
+    before = run(page, NAMES)
+    run(page, ZOOM, -3)  # all lies on one place
+    page.wait_for_timeout(SETTLED_MS)
+    assert len(run(page, NAMES)) < len(before)
+    run(page, ZOOM, 3)
+    page.wait_for_timeout(SETTLED_MS)
+    assert run(page, NAMES) == before
+
+
+def test_the_support_ship_is_named_before_what_lies_on_the_seabed(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server)
+    page.wait_for_timeout(SETTLED_MS)
+    named = " ".join(run(page, NAMES))
+    assert "NORTHERN LANTERN" in named
+    assert "escapees" in named
+    assert "TP1" not in named  # the inset names them
+    inset = [box[1] for box in run(page, BOXES) if box[0].startswith("inset mp-label")]
+    # the seats with their depths, whatever else lies there
+    assert [name for name in inset if name.startswith("forward ")]
+    assert [name for name in inset if name.startswith("after ")]
+
+
+LEFT_OUT = """() => [document.querySelector(".mp-left-out").textContent,
+  [...map_div.getContainer().querySelectorAll(".mp-label.hidden")].filter(e => {
+    const q = e.parentNode.getBoundingClientRect(), b = map_div.getContainer().getBoundingClientRect();
+    return !e.closest(".mp-inset") && !/r8/.test(e.className) && e.dataset.thing !== "transponder"
+      && e.parentNode.offsetParent && q.left > b.left && q.left < b.right && q.top > b.top
+      && q.top < b.bottom; }).map(e => e.textContent)]"""
+
+
+def test_names_that_found_no_room_are_counted(on: Watched, server: Server) -> None:
+    page = opened(on, server)
+    run(page, ZOOM, -3)
+    page.wait_for_timeout(SETTLED_MS)
+    said, hidden = run(page, LEFT_OUT)
+    assert hidden
+    assert said == f"{len(hidden)} name{'s' if len(hidden) > 1 else ''} left out"
+
+
+INSET = """() => { const m = musterplot, q = m.insetMap.latLngToContainerPoint(
+  m.marks.find(k => k.p.y === "her").layer.getLatLng()), s = m.insetMap._container;
+  return [q.x / s.clientWidth, q.y / s.clientHeight]; }"""
+
+
+def test_the_inset_keeps_her_in_its_middle_when_the_window_changes(
+    on: Watched, server: Server
+) -> None:
+    page = opened(on, server)
+    for width, height in ((1366, 768), (1920, 1080), (1200, 620)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(3 * SETTLED_MS)
+        assert run(page, INSET) == pytest.approx([0.5, 0.5], abs=0.02), (width, height)

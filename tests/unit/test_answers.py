@@ -14,6 +14,7 @@ from layers.earth.told import (
     InputAge,
     PersonsNow,
     RefugeMargin,
+    SortieNow,
 )
 from layers.earth.uncertain import Bounds, NotKnown, Number, Stated, Withheld
 
@@ -132,6 +133,35 @@ def test_no_dive_says_until_when_and_why():
     assert said.figure == "NO"
     assert said.word == "until 170346Z, in 21 h 06"
     assert said.more == "recovery shuts 0820Z"
+
+
+def test_a_dive_that_had_to_be_ordered_before_now_says_so_where_it_says_yes():
+    at = NOW + timedelta(hours=1, minutes=20)
+    open_ = DiveVerdict(may=True, because="", until=at, decide_by=NOW - timedelta(minutes=40))
+    said = answer_words.dive(made(dive=Stated(value=open_)))
+    assert (said.figure, said.word) == ("YES", "until 0800Z if ordered by 0600Z")
+    assert "decide by" not in said.more  # an hour that is past is no advice
+    ahead = replace(open_, decide_by=NOW + timedelta(minutes=20))
+    said = answer_words.dive(made(dive=Stated(value=ahead)))
+    assert (said.word, said.more) == ("until 0800Z, in 1 h 20", "decide by 0700Z")
+
+
+def test_a_late_case_below_nought_stands_first_in_the_words_that_every_place_shows():
+    one = replace(refuge("after", Number(value=3.4, unit="h")), late_case_h=-4.2)
+    said = answer_words.margin(made(margin={"after": one}))
+    assert (said.figure, said.late) == ("+3", False)
+    assert said.word == "−5 h if late, after refuge, CO2 binds"
+    sure = replace(one, late_case_h=1.0)
+    assert "if late" not in answer_words.margin(made(margin={"after": sure})).word
+
+
+def test_a_report_that_is_late_is_not_told_as_a_phase_that_is():
+    now = SortieNow(
+        phase="mate", vehicle="LIMPET", since=NOW - timedelta(minutes=40),
+        overdue_min=18.0,
+    )  # fmt: skip
+    said = answer_words.sortie(made(sortie=Stated(value=now)))
+    assert said.word == "LIMPET, since 0600Z, report 18 min overdue"
 
 
 def test_the_oldest_input_is_told_with_its_age():

@@ -82,7 +82,7 @@ def at_demo(moment):
 def test_the_exercise_says_who_answers_what_lies_wrong_and_how_good_the_fix_is():
     shown = at_demo(scenario.DEMO_NOW)
     assert shown.sentence == (
-        "Four transponders of four answer; TP3 lies 150 m 310° from where it should; inspection "
+        "Four transponders of four answer; TP3 lies 150 m 310°T from where it should; inspection "
         "vehicle fix good to 7 m (95 %); DISSUB fix good to 7 m (95 %)."
     )
     out = {row["Transponder"]: row["Out of place"] for row in shown.table.as_dicts()}

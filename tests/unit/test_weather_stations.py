@@ -65,7 +65,7 @@ def test_the_nearest_is_stale_and_the_sentence_speaks_of_the_fresh_one() -> None
     assert result.freshest.station == "62X12"
     said = LAYER.sentence(result)
     assert said.startswith("Sea state 5 (rough), Hs 2.6 m at 11 s")
-    assert "the nearest, buoy 62X07 (6 nmi on 317°), is 2 h 45 old, stale" in said
+    assert "the nearest, buoy 62X07 (6 nmi on 317°T), is 2 h 45 old, stale" in said
 
 
 def test_waves_of_an_earlier_row_stand_beside_the_newer_wind() -> None:
@@ -100,7 +100,7 @@ def test_a_stale_barb_is_hollow_with_its_age() -> None:
     assert isinstance(barb, PointMark)
     assert barb.symbol is Symbol.WIND_BARB
     assert barb.freshness is Freshness.STALE
-    assert barb.label == "62X07 2 h 45"
+    assert barb.label == "buoy 62X07 2 h 45"
     assert barb.heading_true_deg == 220.0  # wind comes from
     assert wave.heading_true_deg == pytest.approx(50.0)  # the arrow points where they go
     assert current.heading_true_deg == 70.0

@@ -81,5 +81,9 @@ def _solution(found: FixSolution, name: str) -> None:
         for item in found.residuals
     ]
     panel(
-        table(rows, ("Line", "Residual", "In sigmas", "Against the others (sigmas)", ""), (1, 2, 3))
+        table(
+            rows,
+            ("Line", "Residual", "In its own error", "Against the others (in its own error)", ""),
+            (1, 2, 3),
+        )
     )

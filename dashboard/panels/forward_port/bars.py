@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from dashboard.panels.drawing import UTC_TIME, Spec, dressed
+from dashboard.panels.drawing import CLOCK, UTC_TIME, Spec, dressed
 from layers.earth.chart.marks import Style
 from layers.earth.clock import iso
 from layers.forward_port.result import ActivityForecast, OptionForecast
@@ -32,7 +32,7 @@ def chain_bars(each: OptionForecast, now: datetime, ink: Ink) -> Spec:
     x = {
         "field": "from",
         **UTC_TIME,
-        "axis": {"title": None, "format": "%d %b %H%MZ", "labelAngle": 0, "tickCount": 7},
+        "axis": {"title": None, "format": CLOCK, "labelAngle": 0, "tickCount": 7},
     }
     tip = [{"field": "tip", "type": "nominal", "title": "Times"}]
 
@@ -58,7 +58,7 @@ def chain_bars(each: OptionForecast, now: datetime, ink: Ink) -> Spec:
             part("late", {"type": "rule", "color": line, "strokeDash": [2, 3]}),
             {
                 "data": {"values": [{"now": iso(now)}]},
-                "mark": {"type": "rule", "color": ink.of(Style.DATUM), "strokeWidth": 2},
+                "mark": {"type": "rule", "color": line, "strokeDash": [2, 3]},
                 "encoding": {"x": {"field": "now", **UTC_TIME}},
             },
         ],

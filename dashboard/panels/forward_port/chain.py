@@ -31,7 +31,13 @@ def show_short(seen: Seen) -> None:
     shown = [*done[max(0, len(done) - (MOST_SHORT - len(ahead))) :], *ahead]
     left = len(held) - len(shown)
     rest = f"; {left} more under The whole chain" if left else ""
-    st.html(words(f"{main.option.title}: filled done, dashed expected to P50{rest}", "mp-quiet"))
+    st.html(
+        words(
+            f"{main.option.title}: filled done, dashed expected to P50, "
+            f"thin below as planned{rest}",
+            "mp-quiet",
+        )
+    )
     short = replace(main, activities=tuple(shown))
     st.vega_lite_chart(chain_bars(short, result.now, seen.ink), theme=None, width="stretch")
 

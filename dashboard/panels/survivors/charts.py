@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from dashboard.panels.drawing import FONT, UTC_TIME, Spec, dressed
+from dashboard.panels.drawing import CLOCK, FONT, UTC_TIME, Spec, dressed
 from layers.earth.chart.marks import Style
 from layers.earth.clock import iso
 from layers.scene.ink import Ink
@@ -81,7 +81,7 @@ def _chart(bands: Rows, read: Rows, levels: Rows, ink: Ink, air: AirOutlook) -> 
         "field": "at",
         "type": "temporal",
         "scale": {"type": "utc", "domain": [iso(now - BEFORE), iso(now + AHEAD)]},
-        "axis": {"title": None, "format": "%d %b %H%MZ", "labelAngle": 0, "tickCount": 4},
+        "axis": {"title": None, "format": CLOCK, "labelAngle": 0, "tickCount": 4},
     }
     scale = {"zero": False}
     hue = ink.of(Style.PEOPLE)

@@ -12,8 +12,11 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import refusal, told_time
 from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
+from layers.contract import View
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError, MusterplotError
+from layers.earth.told import PersonsNow
+from layers.survivors.muster import by_plan
 from layers.survivors.muster.model import FITNESS, PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState
 
@@ -26,13 +29,21 @@ def show(seen: Seen) -> Muster | None:
     if found is None:
         return None
     who: Muster = found.result.muster
-    st.markdown(people.drawing(who, seen.ink), unsafe_allow_html=True)
+    st.markdown(people.drawing(then(seen, who), seen.ink), unsafe_allow_html=True)
     doubt = _tail(seen, who)
     if doubt:
         panel(doubt)
     if who.conflicts:
         panel("".join(line(words(f"? {one.text}")) for one in who.conflicts))
     return who
+
+
+def then(seen: Seen, who: Muster) -> Muster:
+    """Return who is where at the time shown; ahead of now by the plan, as the strip counts."""
+    persons = seen.answers.persons
+    if seen.moment.view is not View.EXPECTED or not isinstance(persons, PersonsNow):
+        return who
+    return by_plan.carried_on(who, persons)
 
 
 def show_table(seen: Seen, who: Muster) -> None:

@@ -103,7 +103,7 @@ def _label(place: PlaceState, count: int, name: str) -> str:
     bars = [lot.exposure_bar_abs for lot in place.lots if lot.exposure_bar_abs is not None]
     pressed = f", {max(bars):.2f} bar" if bars and place.sort is PlaceSort.CHAMBER else ""
     doubt = " ?" if place.disputed else ""
-    return f"{place.name} {count}{pressed}{doubt}"
+    return f"{place.name}: {count}{pressed}{doubt}"
 
 
 def _when(place: PlaceState, now: datetime) -> str:

@@ -14,7 +14,7 @@ from dashboard.tools.forms import record_form, refusal, told_time
 from dashboard.tools.send import draft_now, send
 from dashboard.view import Seen
 from layers.catalogue import KINDS
-from layers.earth.clock import dtg, from_us, relative_words, to_us
+from layers.earth.clock import clock_words, from_us, relative_words, to_us
 from layers.earth.errors import InputError, MusterplotError
 from layers.journal.record import Draft
 from layers.survivors.lifts.model import PHASES, Lift, Phase
@@ -67,21 +67,22 @@ def _sortie(one: Sortie, now: datetime) -> None:
     since = round((to_us(now) - one.dived_us) / 60e6)
     head = f"{one.vehicle}, lift {one.lift}, {one.refuge}: {phase_words(one)}, {since} min down"
     due = from_us(one.next_due_us)
-    late = f", {one.overdue_min:.0f} min overdue" if one.overdue_min else ""
+    late = f"{one.overdue_min:.0f} min overdue" if one.overdue_min else ""
     short = one.battery_spare_kwh < 0 or one.life_support_h < one.life_support_need_h
     parts = [
         line(f"<b>{words(head)}</b>"),
         line(words(_battery(one), "mp-late" if short else "")),
         line(words(_life_support(one))),
-        line(words(f"Next report due {dtg(due)}, {relative_words(due, now)}{late}")),
+        line(words(f"Next report due {clock_words(due, now)}, {late or relative_words(due, now)}")),
         line(words(_way_back(one, now))),
-        _phases(one),
         *(
             _case(case.case, case.since_us, case.drill, case.drill_source, now)
             for case in one.cases
         ),
     ]
     panel("".join(parts))
+    with st.expander("Its phases, begun and expected"):
+        panel(_phases(one, now))
     caution(
         "Reserve and need are worked out from reported figures and estimates; the vehicle's own "
         "instruments and its crew's judgement come first."
@@ -89,20 +90,23 @@ def _sortie(one: Sortie, now: datetime) -> None:
 
 
 def _way_back(one: Sortie, now: datetime) -> str:
-    on_deck = f"on deck about {dtg(from_us(one.on_deck_us))}"
+    on_deck = f"on deck about {clock_words(from_us(one.on_deck_us), now)}"
     if one.returning:
         return f"On its way back; {on_deck}"
     turn = from_us(one.turn_back_early_us)
-    when = f"{dtg(turn)}, {relative_words(turn, now)}"
-    likely = f"at likely times {dtg(from_us(one.turn_back_us))}"
-    return f"Turn back by {when} ({one.turn_back_because}; {likely}); {on_deck}"
+    when = f"{clock_words(turn, now)}, {relative_words(turn, now)}"
+    likely = clock_words(from_us(one.turn_back_us), now)
+    why = one.turn_back_because
+    if likely != clock_words(turn, now):
+        why += f"; at likely times {likely}"
+    return f"Turn back by {when} ({why}); {on_deck}"
 
 
-def _phases(one: Sortie) -> str:
+def _phases(one: Sortie, now: datetime) -> str:
     rows = [
         (
             each.phase.value,
-            "" if each.began_us is None else dtg(from_us(each.began_us)),
+            "" if each.began_us is None else clock_words(from_us(each.began_us), now),
             "" if each.taken_min is None else f"{each.taken_min:.0f}",
             f"{each.expected_min:.0f}",
         )
@@ -113,7 +117,7 @@ def _phases(one: Sortie) -> str:
 
 def _case(case: str, since_us: int, drill: str, source: str, now: datetime) -> str:
     minutes = round((to_us(now) - since_us) / 60e6)
-    said = f"{case.capitalize()} since {dtg(from_us(since_us))}, {minutes} min"
+    said = f"{case.capitalize()} since {clock_words(from_us(since_us), now)}, {minutes} min"
     shown = f"{drill} ({source})" if drill else "No drill is entered for this case: enter your own."
     return line(f'<span class="mp-alarm">{words(said)}</span>') + line(words(shown))
 

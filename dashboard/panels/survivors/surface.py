@@ -10,6 +10,7 @@ from dashboard.panels.text import caution, line, panel, table, words
 from dashboard.tools import need
 from dashboard.tools.forms import record_form
 from dashboard.view import Seen
+from layers.contract import View
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.earth.said.written import distance_words
 from layers.earth.table import Cell, Table
@@ -97,7 +98,9 @@ def show_ready(seen: Seen) -> None:
     if found is None or found.result.guarded or not found.result.ready.may_come_up:
         return
     ready: SurfaceReady = found.result.ready
-    st.markdown("**If they come up now**")
+    # what stands ready is as told; at a time ahead the plan has moved whom it is held against
+    ahead = seen.moment.view is View.EXPECTED
+    st.markdown("**If they come up, nobody lifted**" if ahead else "**If they come up now**")
     rows = []
     for thing in ready.things:
         age = "not told" if thing.told_at is None else relative_words(thing.told_at, seen.moment.at)

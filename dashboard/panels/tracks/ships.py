@@ -46,7 +46,7 @@ def _row(ship: ShipTrack, row: Mapping[str, object]) -> tuple[object, ...]:
         if ship.speed_kn < 0.5
         else f"{ship.speed_kn:.1f} kn"
         if ship.course_true_deg is None
-        else f"{ship.course_true_deg:03.0f}° true, {ship.speed_kn:.1f} kn"
+        else f"{ship.course_true_deg:03.0f}°T, {ship.speed_kn:.1f} kn"
     )
     arrives = eta_words(ship) if row["Range to datum (nmi)"] else "no datum yet"
     return (

@@ -67,7 +67,7 @@ def _row(one: Transponder, result: Result) -> tuple[str, ...]:
             "",
             battery,
         )
-    off = f"{boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}°"
+    off = f"{boxed.off_m:.0f} m {boxed.off_true_deg:03.0f}°T"
     off += ", OUT OF PLACE" if boxed.out_of_place else ", as the errors allow"
     if boxed.other_side is not None:
         off += "; may lie on the other side of the track"

@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from dashboard.panels.drawing import UTC_TIME, Spec, dressed
+from dashboard.panels.drawing import CLOCK, UTC_TIME, Spec, dressed
 from layers.earth.chart.marks import Style
 from layers.earth.clock import dtg, from_us, iso, to_us
 from layers.scene.ink import Ink
@@ -25,7 +25,7 @@ def _time_axis(result: WeatherResult, start: datetime) -> Spec:
         "field": "at",
         "type": "temporal",
         "scale": {"type": "utc", "domain": [iso(start), iso(max(end, result.at))]},
-        "axis": {"title": None, "format": "%d %b %H%MZ", "labelAngle": 0, "tickCount": 5},
+        "axis": {"title": None, "format": CLOCK, "labelAngle": 0, "tickCount": 5},
     }
 
 
@@ -82,8 +82,8 @@ def meteogram(result: WeatherResult, ink: Ink) -> dict[str, Spec]:
     """Return waves, wind and current through time with the limits drawn in, by their titles."""
     start = result.at - timedelta(hours=BEFORE_H)
     parts = {
-        "Hs (m): line expected, band ± 1 sigma, dots measured": _waves(result, ink, start),
-        "Wind at 10 m (kn): line expected, band ± 1 sigma, dots measured": _wind(
+        "Hs (m): line expected, band two times in three, dots measured": _waves(result, ink, start),
+        "Wind at 10 m (kn): line expected, band two times in three, dots measured": _wind(
             result, ink, start
         ),
         "Current (kn): full line at the surface, dashed at the seat": _current(result, ink, start),
@@ -104,7 +104,7 @@ def _waves(result: WeatherResult, ink: Ink, start: datetime) -> Spec:
     rows = _ahead_rows(result, "hs_m", "hs_sigma_m")
     limits = [(o.operation, o.limit.hs_max_m) for o in result.outlooks]
     return _panel(
-        result, ink, start, rows, _seen_rows(result, "hs_m", start), limits, colour, 170,
+        result, ink, start, rows, _seen_rows(result, "hs_m", start), limits, colour, 170, "m",
     )  # fmt: skip
 
 
@@ -113,7 +113,7 @@ def _wind(result: WeatherResult, ink: Ink, start: datetime) -> Spec:
     limits = [(o.operation, o.limit.wind_max_kn) for o in result.outlooks]
     return _panel(
         result, ink, start, rows, _seen_rows(result, "wind_kn", start), limits,
-        ink.of(Style.WIND), 130,
+        ink.of(Style.WIND), 130, "kn",
     )  # fmt: skip
 
 
@@ -122,7 +122,7 @@ def _current(result: WeatherResult, ink: Ink, start: datetime) -> Spec:
     limits = [(f"{o.operation}, seat", o.limit.current_seat_max_kn) for o in result.outlooks]
     part = _panel(
         result, ink, start, _ahead_rows(result, "current_surface_kn", None), [], limits,
-        colour, 110,
+        colour, 110, "kn",
     )  # fmt: skip
     part["layer"].append(
         {
@@ -146,6 +146,7 @@ def _panel(
     limits: Sequence[tuple[str, float | None]],
     colour: str,
     height: int,
+    unit: str,
 ) -> Spec:
     x = _time_axis(result, start)
     y: Spec = {"field": "value", "type": "quantitative", "title": None,
@@ -174,7 +175,7 @@ def _panel(
         },
         _now_rule(result, ink),
     ]
-    drawn = _limit_rows(limits, end)
+    drawn = _limit_rows(limits, end, unit)
     if drawn:
         layers.append(
             {
@@ -193,7 +194,7 @@ def _panel(
     return {"height": height, "width": "container", "layer": layers}
 
 
-def _limit_rows(limits: Sequence[tuple[str, float | None]], end: datetime) -> list[Spec]:
+def _limit_rows(limits: Sequence[tuple[str, float | None]], end: datetime, unit: str) -> list[Spec]:
     """Return one row for each value of a limit at the right edge, naming who has it."""
     by_value: dict[float, list[str]] = {}
     for operation, value in limits:
@@ -203,7 +204,8 @@ def _limit_rows(limits: Sequence[tuple[str, float | None]], end: datetime) -> li
         {
             "value": value,
             "at": iso(end),
-            "said": f"{value:g} {names[0]}{f' + {len(names) - 1}' if len(names) > 1 else ''}",
+            "said": f"{value:g} {unit} {names[0]}"
+            + (f" + {len(names) - 1}" if len(names) > 1 else ""),
         }
         for value, names in sorted(by_value.items())
     ]

@@ -12,7 +12,7 @@ from layers.earth.said.parse import parse_position
 from layers.weather.elsewhere import Elsewhere, elsewhere
 from layers.weather.result import WeatherResult
 
-HEADS = ("", "Value", "1 sigma", "From", "Distance (nmi)", "Age (h)")
+HEADS = ("", "Value", "Good to", "From", "Distance (nmi)", "Age (h)")
 
 
 @st.fragment

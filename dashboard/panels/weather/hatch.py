@@ -47,7 +47,7 @@ def _lines(hatch: HatchNow) -> list[str]:
         how = ", carried down from the surface" if hatch.current_estimated else ""
         lines.append(
             f"Current {hatch.current_kn:.1f} kn setting {degrees(hatch.current_set_deg)}{how}; "
-            f"approach into it on {degrees(hatch.heading_true_deg)} true."
+            f"approach into it on {degrees(hatch.heading_true_deg)}."
         )
     if hatch.slack:
         at, speed_kn = hatch.slack[0]

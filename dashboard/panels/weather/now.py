@@ -134,7 +134,7 @@ def _where(station: StationNow, about: Position) -> str:
         return "position not known"
     off_m, bearing, _ = between(about, station.position)
     nmi = off_m / M_PER_NMI
-    return "at the datum" if nmi < 0.5 else f"{nmi:.0f} nmi on {bearing:03.0f}°"
+    return "at the datum" if nmi < 0.5 else f"{nmi:.0f} nmi on {bearing:03.0f}°T"
 
 
 def _other(station: StationNow) -> str:

@@ -11,7 +11,7 @@ import streamlit as st
 from dashboard.panels.text import panel, table, words
 from dashboard.tools import need
 from dashboard.view import Seen
-from layers.earth.clock import clock_words, from_us
+from layers.earth.clock import clock_words, duration_words, from_us
 from layers.scene.ink import Ink
 from layers.weather.model import Limit
 from layers.weather.result import WeatherResult
@@ -113,15 +113,16 @@ def _asides(dive: Dive) -> list[str]:
     said = []
     sortie = dive.sortie
     if sortie.whole_h is not None:
+        whole = duration_words(timedelta(hours=sortie.whole_h))
         said.append(
-            f"A whole sortie takes {sortie.whole_h:.1f} h, launch to deck, timed by "
+            f"A whole sortie takes {whole}, launch to deck, timed by "
             f"{sortie.timed_by}; nine in ten take no longer."
             if sortie.timed_by != "the limits"
-            else f"A whole sortie takes {sortie.whole_h:.1f} h, launch to deck, by the limits' own "
-            "lengths."
+            else f"A whole sortie takes {whole}, launch to deck, by the limits' own lengths."
         )
     if dive.decide_by is not None:
-        said.append(f"Decide by {clock_words(dive.decide_by, dive.at)}.")
+        must = "Decide by" if dive.decide_by >= dive.at else "It had to be decided by"
+        said.append(f"{must} {clock_words(dive.decide_by, dive.at)}.")
     return said
 
 

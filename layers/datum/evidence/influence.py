@@ -237,7 +237,7 @@ def moved_since(
     distance_nmi = float(np.hypot(east, north)) / M_PER_NMI
     return (
         f"Since {clock_words(since, now)} the datum moved {distance_nmi:.1f} nmi "
-        f"towards {bearing:03.0f}° and its 95 % radius went from "
+        f"towards {bearing:03.0f}°T and its 95 % radius went from "
         f"{before.radius_m / M_PER_NMI:.1f} to {answer.radius_m / M_PER_NMI:.1f} nmi, by "
         f"{named}{more}."
     )

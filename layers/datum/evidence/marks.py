@@ -47,7 +47,7 @@ def evidence_marks(item: Evidence, now: datetime) -> list[AnyMark]:
                 style=style,
                 tooltip=tip,
                 source=item.key,
-                label=f"{drawn.bearing_true_deg:03.0f}° {clock_words(item.at, now)}",
+                label=f"{drawn.bearing_true_deg:03.0f}°T {clock_words(item.at, now)}",
                 latitudes_deg=np.array([place.latitude_deg, float(lat)]),
                 longitudes_deg=np.array([place.longitude_deg, float(lon)]),
                 path=Path.GEODESIC,

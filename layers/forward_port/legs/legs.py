@@ -112,7 +112,7 @@ def _flight(leg: model.RoadLeg, around: Surroundings, where: str) -> LegTime:
     )
     hours = air_h + leg.stop_h
     wind = (
-        f"wind {leg.wind_from_true_deg:03.0f}° at {leg.wind_kn:g} kn"
+        f"wind {leg.wind_from_true_deg:03.0f}°T at {leg.wind_kn:g} kn"
         if leg.wind_kn is not None
         else "no wind given"
     )

@@ -131,7 +131,8 @@
     .mp-box { background: ${ink.sea}d9; color: ${ink.ink}; border: 0; padding: 2px 8px; font-size: 14px; line-height: 1.35; pointer-events: none; }
     .mp-box.live { pointer-events: auto; }
     .mp-cursor { font-size: 16px; white-space: pre; }
-    .mp-cursor:empty { visibility: hidden; }
+    .mp-cursor:empty, .mp-left-out:empty { visibility: hidden; }
+    .mp-left-out { color: ${ink.quiet}; font-size: 13px; min-height: 1.2em; }
     .mp-scale { border: 2px solid ${ink.ink}; border-top: 0; height: 7px; margin: 2px 0 1px; }
     .mp-mark { position: relative; }
     .mp-inset { position: absolute; right: 10px; bottom: 58px; width: 40%; max-width: 420px; height: 264px; max-height: 52%; z-index: 850; display: flex; flex-direction: column; background: ${ink.sea}; border: 1px solid ${ink.quiet}; cursor: pointer; }
@@ -145,8 +146,8 @@
     .mp-mark svg { position: absolute; overflow: visible; left: 0; top: 0; pointer-events: auto; cursor: pointer; }
     .mp-label { position: absolute; left: 0; top: 0; width: max-content; white-space: nowrap; font-size: 14px; line-height: 1.15; pointer-events: none; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}, 0 0 2px ${ink.sea}; }
     .mp-label.r0 { font-size: 19px; font-weight: 650; }
-    .mp-label.r1 { font-size: 15px; font-weight: 650; }
-    .mp-label.r2 { font-size: 16px; font-weight: 650; }
+    .mp-label.r1 { font-size: 16px; font-weight: 650; }
+    .mp-label.r2 { font-size: 15px; font-weight: 650; }
     .mp-label.hidden { display: none; }
       .mp-grat { width: max-content; color: ${ink.quiet}; font-size: 13px; white-space: nowrap; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}; pointer-events: none; }
     .mp-band { color: ${ink.ink}; font-size: 16px; font-weight: 600; white-space: nowrap; text-shadow: 0 0 3px ${ink.sea}, 0 0 3px ${ink.sea}; pointer-events: none; padding-left: 14px; }
@@ -157,7 +158,7 @@
     .mp-legend.open { height: auto; flex-wrap: wrap; padding: 4px 10px; row-gap: 4px; }
     .leaflet-bottom { bottom: 26px; }
     .mp-label small { display: block; font-size: 13px; font-weight: 400; color: ${ink.quiet}; }
-    .mp-label.r8 { font-size: 12.5px; color: ${ink.quiet}; }
+    .mp-label.r8 { font-size: 13px; color: ${ink.quiet}; }
     .mp-lost { display: none; position: absolute; z-index: 1100; left: 50%; top: 12px; transform: translateX(-50%); background: ${ink.ink}; color: ${ink.sea}; font-size: 24px; font-weight: 700; padding: 6px 16px; }
     .mp-north svg { vertical-align: middle; margin-right: 6px; }
   `;
@@ -165,7 +166,7 @@
   // The wall: the chart is 55 % of the screen's height, so 5.5 % of the chart is 3 % of the screen.
   // Names of first rank only; nothing to press; the credit of the coast is not read across a room.
   mp.wallCss = `
-    .mp-zoom, .mp-legend, .mp-cursor, .mp-label:not(.r0):not(.r1):not(.r2) { display: none !important; }
+    .mp-zoom, .mp-legend, .mp-cursor, .mp-left-out, .mp-label:not(.r0):not(.r1):not(.r2) { display: none !important; }
     .leaflet-bottom { bottom: 0; }
     .mp-label small { font-size: max(4.95vh, 2.7vmin); }
     .mp-label.r0, .mp-label.r1, .mp-label.r2, .mp-grat, .mp-box { font-size: max(5.5vh, 3vmin); line-height: 1.1; }
@@ -268,12 +269,13 @@
     mp.legend = element("div", "mp-legend");
     mp.map.getContainer().append(mp.legend);
     L.DomEvent.disableClickPropagation(mp.legend);
-    mp.map.on("resize", mp.fitLegend);
+    mp.map.on("resize", () => { mp.fitLegend(); mp.inset(true); mp.declutter(); });
     mp.north = box("topleft", "mp-north");
     mp.scaleBox = box("bottomleft", "");
     mp.readout = box("bottomleft", "mp-cursor");
     mp.readout.setAttribute("role", "status");
     mp.readout.textContent = "";
+    mp.leftOut = box("bottomleft", "mp-left-out");
     mp.map.attributionControl.setPrefix(false);
     mp.map.attributionControl.getContainer().textContent = mp.spec.attribution;
     mp.map.attributionControl._update = function () { this._container.textContent = mp.spec.attribution; };
@@ -556,7 +558,8 @@
     const b = mp.map.getBounds(), near = (mp.marks || []).some(({ p }) => p.k !== undefined || p.n === "transponder");
     const wanted = her && near && b.getEast() - b.getWest() > INSET_FROM_M && !mp.spec.wall && size.x > 700;
     if (mp.insetBox) mp.insetBox.style.display = wanted ? "" : "none";
-    if (!wanted || (!changed && mp.insetDrawn)) return;
+    mp.insetDrawn = wanted && mp.insetDrawn && !changed; // one that was away may have another size
+    if (!wanted || mp.insetDrawn) return;
     if (!mp.insetBox) mp.makeInset();
     const map = mp.insetMap, at = her.layer.getLatLng();
     map.invalidateSize({ animate: false });
@@ -733,6 +736,13 @@
     (s) => "translate(" + s + "px, " + s / 2 + "px)", (s) => "translate(calc(-100% - " + s + "px), " + s / 2 + "px)",
   ];
   const APART = 3, ONE_PLACE = 12, LEGEND = 26; // pixels
+  const DEPTHS = 8; // the rank of figures that are no names
+  // What the inset names needs no name where all of it lies under her own mark.
+  mp.inInset = function () {
+    const her = mp.insetBox && !mp.insetBox.style.display && (mp.marks || []).find(({ p }) => p.y === "her");
+    const at = her && her.layer.getElement() && her.layer.getElement().getBoundingClientRect();
+    return at && ((label, seen) => label.dataset.thing === "transponder" && Math.hypot(seen.left - at.left, seen.top - at.top) < ONE_PLACE);
+  };
   // Marks of first rank that stand for one thing on one place say it once, together.
   mp.together = function (labels) {
     const heads = [];
@@ -752,7 +762,9 @@
   };
   mp.declutter = function (where) {
     const own = (e) => where || !e.closest(".mp-inset"); // the inset's labels are its own
-    const box = where || mp.map.getContainer(), all = [...box.querySelectorAll(".mp-label")].filter((e) => own(e) && e.offsetParent);
+    const box = where || mp.map.getContainer(), held = [...box.querySelectorAll(".mp-label")].filter(own);
+    for (const label of held) label.classList.remove("hidden"); // what was left out has no place until it is shown
+    const all = held.filter((e) => e.offsetParent);
     const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
     const frame = box.getBoundingClientRect();
     // first the furniture, which no label may lie under
@@ -762,20 +774,25 @@
       .map(({ b, shut }) => ({ left: b.left, right: b.right, bottom: b.bottom, top: Math.max(b.top, b.bottom - shut) }));
     const free = (b) => !taken.some((t) => b.left < t.right + APART && b.right > t.left - APART && b.top < t.bottom && b.bottom > t.top);
     const inside = (b) => b.left >= frame.left && b.right <= frame.right && b.top >= frame.top && b.bottom <= frame.bottom;
-    for (const label of all) label.classList.remove("hidden");
+    const about = !where && mp.inInset();
+    let left = 0;
     for (const label of mp.together(all).sort((a, b) => rank(a) - rank(b))) {
       const seen = label.parentNode.getBoundingClientRect();
       if (seen.right < frame.left - 200 || seen.left > frame.right || seen.bottom < frame.top || seen.top > frame.bottom) {
         label.classList.add("hidden"); // its mark is out of the chart: left where it stood it is cut at the edge
         continue;
       }
+      if (about && about(label, seen)) { label.classList.add("hidden"); continue; }
       const size = Number(label.dataset.size || 4);
       const put = (place) => { label.style.transform = place(size); return label.getBoundingClientRect(); };
       // whole inside the chart; what is looked for first may rather be cut than be missing
       const place = PLACES.find((p) => { const b = put(p); return free(b) && inside(b); })
         || (rank(label) === 0 ? PLACES.find((p) => free(put(p))) : null);
-      if (place) taken.push(put(place)); else label.classList.add("hidden");
+      if (place) { taken.push(put(place)); continue; }
+      label.classList.add("hidden");
+      if (rank(label) < DEPTHS) left += 1;
     }
+    if (!where) mp.leftOut.textContent = left ? left + (left === 1 ? " name left out" : " names left out") : "";
     for (const text of box.querySelectorAll(".mp-grat")) {
       const at = text.getBoundingClientRect(), room = free(at) && inside(at);
       text.style.visibility = room ? "" : "hidden";

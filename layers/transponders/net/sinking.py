@@ -55,5 +55,5 @@ def _stream(
         return unknown
     sigma = float(found.current_sigma_m_s[0])
     knots, towards = np.hypot(east, north) / 0.514444, np.degrees(np.arctan2(east, north)) % 360.0
-    words = f"surface stream {knots:.1f} kn setting {towards:03.0f}°, 7/8 of it over the depth"
+    words = f"surface stream {knots:.1f} kn setting {towards:03.0f}°T, 7/8 of it over the depth"
     return east, north, sigma if np.isfinite(sigma) else 0.25, words

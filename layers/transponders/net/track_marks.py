@@ -65,7 +65,7 @@ def way_words(fixes: tuple[Fixed, ...], track: Track, now: datetime) -> str:
     way = (
         "may lie still"
         if track.course_true_deg is None
-        else (f"{track.course_true_deg:03.0f}° {knots:.1f} kn")
+        else (f"{track.course_true_deg:03.0f}°T {knots:.1f} kn")
     )
     by_now = f"{name} by now within {track.now_ellipse.semi_major_m:.0f} m (95 %), {way}"
     return "; ".join([by_now, *strays])
