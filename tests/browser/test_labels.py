@@ -162,9 +162,7 @@ NAMES = """() => [...map_div.getContainer().querySelectorAll(".mp-label")]
   .map(e => e.textContent).sort()"""
 
 
-def test_a_name_that_gave_way_is_back_when_there_is_room_again(
-    on: Watched, server: Server
-) -> None:
+def test_a_name_that_gave_way_is_back_when_there_is_room_again(on: Watched, server: Server) -> None:
     page = opened(on, server)
     page.wait_for_timeout(SETTLED_MS)
     before = run(page, NAMES)
