@@ -191,7 +191,8 @@ def test_the_support_ship_is_named_before_what_lies_on_the_seabed(
 
 LEFT_OUT = """() => [document.querySelector(".mp-left-out").textContent,
   [...map_div.getContainer().querySelectorAll(".mp-label.hidden")].filter(e => {
-    const q = e.parentNode.getBoundingClientRect(), b = map_div.getContainer().getBoundingClientRect();
+    const q = e.parentNode.getBoundingClientRect();
+    const b = map_div.getContainer().getBoundingClientRect();
     return !e.closest(".mp-inset") && !/r8/.test(e.className) && e.dataset.thing !== "transponder"
       && e.parentNode.offsetParent && q.left > b.left && q.left < b.right && q.top > b.top
       && q.top < b.bottom; }).map(e => e.textContent)]"""
