@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from layers.answers import Answers, answers
-from layers.catalogue import KINDS, unfinished
+from layers.catalogue import KINDS, LAYERS, unfinished
 from layers.contract import Moment
 from layers.forward_port.home import report as home
 from layers.journal.known import Known
 from layers.journal.store import Journal
-from layers.picture import picture
+from layers.picture import compute_order, picture
 from layers.watch.closing import left_open
 from layers.watch.result import WatchState
 from layers.watch.state import state
 
-READ = ("weather", "datum", "tracks", "forward_port")  # what the way home is worked out from
+# what the way home is worked out from
+READ = compute_order(layer.key for layer in LAYERS if "way_home" in layer.answers)
 
 
 def stands_open(known: Known, watch: WatchState, found: Answers) -> tuple[str, ...]:
