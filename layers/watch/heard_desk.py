@@ -48,6 +48,13 @@ _NOTHING = re.compile(
 )
 
 
+_UNSURE = re.compile(
+    r"\b(?:not|or|nor|either|neither|unknown|nobody|none|no one|perhaps|maybe|possibly|asked|"
+    r"to be|will|should|would|longer)\b|\?",
+    re.IGNORECASE,
+)
+
+
 def fill_in_charge(told: ToldRecord) -> None:
     """Put who holds an office from now on."""
     told.put_as(office="office")
@@ -55,6 +62,8 @@ def fill_in_charge(told: ToldRecord) -> None:
     text = who.text if isinstance(who, Name) else str(told.get("what") or "").strip()
     text = re.sub(r"^(?:is|held by|now)\s+", "", text)
     told.put(who=text or None)
+    if _UNSURE.search(text):  # not TENACE, TENACE or GREYFIN, nobody yet
+        told.lack("who holds it, said plainly")
     if not text:
         told.lack(WHO.title)
 

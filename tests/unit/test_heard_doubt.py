@@ -88,3 +88,16 @@ def test_what_she_was_heard_on_is_kept_with_it_and_is_no_ship() -> None:
         assert not hearing.understood
         assert "position" in [ask.lack for ask in hearing.asks]
         assert not any("new ship" in way for ask in hearing.asks for way in ask.lines)
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["20 people were forward, now 18", "report due 1214 received", "limit launch 2.5 m exceeded",
+     "LIMPET dives at 1240, aborted", "TENACE eta 1400, delayed to 1530",
+     "14 out from aft, 2 back", "course 215 speed 6 then 180", "TENACE thinks she heard tapping",
+     "sea 2 m rising to 3 m at TENACE"],
+)  # fmt: skip
+def test_what_changed_since_is_not_offered_as_it_was(line: str) -> None:
+    hearing = heard(line)
+    assert not hearing.understood
+    assert not [way for ask in hearing.asks for way in ask.lines if heard(way).understood]

@@ -227,3 +227,12 @@ def test_what_comes_beside_a_count_is_never_left_out_of_it() -> None:
             assert not any(u.kind == "survivors.complement" for u in heard(way).understood), way
     (one,) = heard("12 people forward including 3 injured").understood
     assert (one.payload["persons"], one.payload["injured"]) == (12, 3)
+
+
+@pytest.mark.parametrize(
+    "line", ["coordinator is not TENACE", "SMC is unknown", "OSC is TENACE or GREYFIN",
+             "coordinator is nobody yet", "OSC is no longer TENACE", "in charge OSC: to be told"],
+)  # fmt: skip
+def test_who_is_not_surely_in_charge_is_asked(line: str) -> None:
+    assert not heard(line).understood
+    assert heard(line).asks

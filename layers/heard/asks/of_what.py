@@ -38,7 +38,7 @@ def _as_list(
     if len(at) < 2 or at[0] > 0:
         return []
     some = [parts[a:b] for a, b in zip(at, [*at[1:], len(parts)], strict=True)]
-    line = ", ".join(" ".join(part.text for part in each) for each in some)
+    line = ", ".join(" ".join(part.text for part in each if part.sort != "comma") for each in some)
     found = []
     for form in grammar.forms.values():
         fits = [fit(form, each, around.now, called=True) for each in some]

@@ -40,7 +40,7 @@ _TURNS = re.compile(
 )
 # and, where it is left out, what takes back what it stood beside: hears nothing on the telephone
 _TAKES_BACK = re.compile(
-    r"\b(?:nothing(?!\s+heard)|none|nil|nobody|lost|stopped|stops|ceased|ended|longer|faded|plus|besides|another|more|fewer|less|asks?|asked|"
+    r"\b(?:nothing(?!\s+heard)|none|nil|nobody|lost|stopped|stops|ceased|ended|longer|faded|plus|besides|another|more|fewer|less|now|then|back|delayed|thinks?|thought|believe[sd]?|aborted|received|changed|rising|falling|asks?|asked|"
     r"whether|denie[sd]|did|does)\b",
     re.IGNORECASE,
 )
@@ -210,7 +210,9 @@ def _covered(
         return None
     taken = {k for start, end, _ in pieces for k in range(start, end)}
     left = [segment[a:b].strip(" ,.") for k, (a, b) in enumerate(spans) if k not in taken]
-    if any(_TURNS.search(words) or _TAKES_BACK.search(words) for words in left):
+    # what came then is a clause of its own: course 215 then 180
+    after = left and re.search(r"\bthen\b", segment, re.IGNORECASE)
+    if after or any(_TURNS.search(words) or _TAKES_BACK.search(words) for words in left):
         return None
     texts = [text for _, _, text in pieces]
     offered = ["; ".join(texts)]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from layers.heard.asks.left_out import left_out
+from layers.heard.asks.left_out import TURNING, left_out
 from layers.heard.asks.new_name import (
     SIDES,
     SPEAKERS,
@@ -196,7 +196,8 @@ def _near(
                 done |= set(range(at, at + size))
                 asks.append(_meant(segment, text, names[:MOST_OFFERED]))
     for at, part in enumerate(parts):
-        if part.sort != "unknown" or at in done or not (known or len(parts) == 1):
+        plain = part.sort == "unknown" and part.text.lower() not in TURNING
+        if not plain or at in done or not (known or len(parts) == 1):
             continue
         if words := [w for w in near_words(part.text, grammar)
                      if _reads(segment, part.text, w, grammar, around)]:  # fmt: skip
