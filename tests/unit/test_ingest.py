@@ -13,6 +13,7 @@ import pytest
 from layers.catalogue import KINDS
 from layers.contract import Feed, Origin, Reading
 from layers.ingest import (
+    decoder,
     isolated,
     pieces as pieces_module,
     read_content,
@@ -215,6 +216,13 @@ def test_a_decoder_that_fails_costs_one_file(word, sentence, monkeypatch):
         assert child.read(b"well", origin).passed_over == {"well": 1}
     finally:
         child.end()
+
+
+def test_a_machine_shared_with_twenty_others_refuses_nothing_by_the_clock():
+    """The processor's time ends what runs on; the clock leaves twenty times as much."""
+    for size_mb in (0, 1, 100):
+        worked_s = decoder.CPU_S + decoder.CPU_PER_MB_S * size_mb
+        assert isolated.FIRST_S + isolated.PER_MB_S * size_mb >= 20.0 * worked_s
 
 
 def test_a_truncated_netcdf_is_a_reject():
