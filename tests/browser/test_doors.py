@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import http.server
+import json
 import socket
 import socketserver
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.request import urlopen
 
 import pytest
 from playwright.sync_api import Browser, expect
@@ -134,3 +136,11 @@ def _pump(out_of: socket.socket, into: socket.socket) -> None:
     finally:
         for end in (out_of, into):
             end.close()
+
+
+def test_no_page_of_another_site_is_named_as_one_that_may_command(plot: Server) -> None:
+    with urlopen(f"{plot.address}/_stcore/host-config", timeout=60) as answer:
+        told = json.load(answer)
+        assert "frame-ancestors 'self'" in answer.headers["content-security-policy"]
+    assert told["allowedOrigins"] == []
+    assert not told["enableCustomParentMessages"]

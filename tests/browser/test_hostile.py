@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import re
 import select
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -28,6 +29,8 @@ EVIL = f'<script>{RUNS}</script><img src=x onerror="{RUNS}">\'"><svg onload={RUN
 SHIP, OTHER = "mmsi:299000901", "mmsi:299000902"
 PLACE = {"latitude_deg": 49.8, "longitude_deg": -8.4}
 LONG = "L" * 10_000
+TRUE, FALSE = "NORTHERN LANTERN", "NORTHERN L\u0410NTERN"  # a Cyrillic A in the second
+TRUE_ONE, TWIN = "mmsi:299000903", "mmsi:299000904"
 WATCH = Actor(name=EVIL[:80], role=Role.WATCH, via="test")
 PAGES = [entry.address for entry in TABLE]
 
@@ -52,6 +55,11 @@ def hurt(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
         ("tracks.position", {"subject": SHIP, **PLACE}),
         ("tracks.vessel", {"subject": OTHER, "name": LONG[:80], "role": "support ship"}),
         ("tracks.position", {"subject": OTHER, **PLACE}),
+        ("tracks.vessel", {"subject": TRUE_ONE, "name": TRUE, "role": "support ship"}),
+        ("tracks.position", {"subject": TRUE_ONE, **PLACE, "latitude_deg": 49.9}),
+        ("tracks.vessel", {"subject": TWIN, "name": FALSE, "role": "support ship"}),
+        ("tracks.position", {"subject": TWIN, **PLACE, "latitude_deg": 49.95}),
+        ("watch.task", {"who": FALSE, "what": "search \u202enoitisop\u202c of\u200b hers"}),
     ]
     with pytest.raises(InputError, match="at most 80"):  # a label longer than a label is
         journal.append(WATCH, [_draft("tracks.vessel", {**said[6][1], "name": LONG}, now, "long")])
@@ -88,6 +96,35 @@ def test_markup_from_outside_is_text_on_every_page(
             )
             == 0
         )
+    page.close()
+
+
+# what a person can read, hear or hover over, in the page and in the charts within it
+ALL_WORDS = """() => [document.body.innerText, ...[...document.querySelectorAll(
+    '[title], [aria-label], text, title')].map(one => [one.getAttribute('title'),
+    one.getAttribute('aria-label'), one.textContent].join(' '))].join('\\n')"""
+
+
+def test_a_twin_is_told_apart_and_nothing_unseen_is_on_any_page(
+    browser: Browser, hurt: Server
+) -> None:
+    page, named = browser.new_page(viewport={"width": 1366, "height": 768}), 0
+    for address in ("plot", "response", "watch", "log", "wall"):
+        page.goto(f"{hurt.address}/{address}")
+        expect(page.get_by_text("<SCRIPT>", exact=False).first).to_be_visible(timeout=PATIENCE_MS)
+        if address == "response":
+            page.get_by_text("Ships and aircraft", exact=True).first.click()
+        if address in ("response", "log"):
+            expect(page.get_by_text("LANTERN").first).to_be_attached(timeout=PATIENCE_MS)
+        page.wait_for_timeout(1_500)
+        for frame in page.frames:
+            seen = str(frame.evaluate(ALL_WORDS))
+            unseen = re.findall("[\u200b\u202a-\u202e\u2066-\u2069\u00ad]", seen)
+            assert not unseen, address
+            for at in re.finditer(FALSE, seen):
+                assert seen[at.end() :].lstrip().startswith("‹with Cyrillic"), address
+                named += 1
+    assert named  # she is there, and marked each time
     page.close()
 
 
