@@ -173,7 +173,7 @@ def fill_in_water(told: ToldRecord) -> None:
     """Put people seen in the water."""
     told.put_as(persons="count", group="group", clothing="clothing", sea_c="sea_c")
     told.assume("", group=f"seen {told.at:%d%H%M}Z")
-    told.assume("in it since now", since=told.at.isoformat())
+    told.assume("in it since then", since=told.at.isoformat())
     told.assume("what they wear not known", clothing="not known")
 
 

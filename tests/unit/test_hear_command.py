@@ -47,6 +47,28 @@ def test_without_a_journal_a_name_is_taken_as_said(capsys: pytest.CaptureFixture
     assert answer["understood"][-1]["payload"]["subject"] == "TENACE"  # type: ignore[index]
 
 
+def test_people_in_the_water_are_in_it_since_the_hour_that_was_told(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    _, answer = told(capsys, "3 people in the water 1215Z", "--at", AT)
+    (one,) = answer["understood"]  # type: ignore[misc]
+    assert one["payload"]["since"].startswith("2026-11-28T12:15:00")
+    assert "since then" in one["words"]
+    assert "since now" not in one["words"]
+
+
+def test_what_is_asked_first_is_recorded_when_it_is_meant_so(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    into = str(tmp_path / "j.sqlite")
+    told(capsys, "20 on board", "--into", into)
+    told(capsys, "sublook", "--into", into)
+    status, answer = told(capsys, "alert ended", "--into", into)
+    assert status == 2
+    assert "persons not heard of: 20" in answer["asks"][0]["about"]  # type: ignore[index]
+    assert told(capsys, "alert ended", "--into", into, "--all-the-same")[0] == 0
+
+
 def test_into_records_and_says_the_numbers(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
