@@ -10,12 +10,14 @@ take a second line, and a count stands whole before them.
 
 from __future__ import annotations
 
+from datetime import timedelta
 from html import escape
 
 import streamlit as st
 
 from dashboard.live.place import place
 from dashboard.panels import events, health, sound
+from dashboard.panels.survivors.surface import OLD_PLACE
 from dashboard.panels.text import fitting, words
 from dashboard.view import Seen
 from layers import answer_words
@@ -121,11 +123,29 @@ def top_html(seen: Seen) -> str:
     )
     return (
         f'<div class="mp-w" role="status"><div class="head">{head}</div>'
-        f"{_answers(seen.answers)}</div>"
+        f"{_answers(seen.answers, _nearest(seen))}</div>"
     )
 
 
-def _answers(found: Answers) -> str:
+def _nearest(seen: Seen) -> str:
+    """Return who can be first at the people adrift, or that nobody recorded can."""
+    found = seen.picture.shown("survivors")
+    if found is None or found.result.guarded or not found.result.surface:
+        return ""
+    at = seen.moment.at
+    said = []
+    for group in found.result.surface:
+        one = group.nearest
+        if one is not None:
+            there = clock_words(at + timedelta(hours=one.hours), at)
+            old = " ?" if at - one.fixed_at > OLD_PLACE else ""
+            said.append(f"{one.craft}, {one.distance_nmi:.0f} nmi, there {there}{old}")
+        elif group.position is not None:
+            said.append("nobody recorded can be there")
+    return f"nearest to those adrift: {'; '.join(said)}" if said else ""
+
+
+def _answers(found: Answers, nearest: str) -> str:
     counts = [one for one in answer_words.persons(found) if not one.key.endswith("on_board")]
     board = [one for one in answer_words.persons(found) if one.key.endswith("on_board")]
     people = "".join(f"<span{_key(one)}>{_figure(one)}{_word(one)}</span>" for one in counts)
@@ -133,7 +153,7 @@ def _answers(found: Answers) -> str:
     inner = "".join(
         (
             f'<div class="answer people"><div class="counts">{people}</div>'
-            f"{_more(_people_more(found, board))}</div>",
+            f"{_more(_people_more(found, board))}{_more(nearest)}</div>",
             _answer(margin, "margin, ", _read(found)),
             _answer(dive, "dive, ", dive.more),
         )

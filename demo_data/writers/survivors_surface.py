@@ -61,7 +61,7 @@ def crafts() -> list[dict[str, Any]]:
         "sort": "ship",
         "latitude_deg": 49.76,
         "longitude_deg": -8.55,
-        "speed_kn": 18.0,
+        "speed_kn": 16.0,
         "seats": 40,
         "stretchers": 0,
         "source": "SALTMARSH",

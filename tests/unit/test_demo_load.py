@@ -100,3 +100,16 @@ def test_a_verb_says_in_one_line_what_is_wrong(capsys: pytest.CaptureFixture[str
     assert capsys.readouterr().err.count("\n") == 1
     assert main(["verify", "--journal", "none/there.sqlite"]) == 2
     assert "is not there" in capsys.readouterr().err
+
+
+def test_no_craft_of_the_exercise_is_faster_than_its_own_card_says() -> None:
+    told = [item.draft for item in loading.load().items]
+    cards = {
+        draft.payload["name"]: draft.payload["max_speed_kn"]
+        for draft in told
+        if draft.kind == "tracks.vessel" and draft.payload.get("max_speed_kn") is not None
+    }
+    crafts = [draft.payload for draft in told if draft.kind == "survivors.craft"]
+    both = [craft for craft in crafts if craft["craft"] in cards]
+    assert both
+    assert [c["craft"] for c in both if c["speed_kn"] > cards[c["craft"]]] == []

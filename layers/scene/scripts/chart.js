@@ -562,6 +562,8 @@
     if (!wanted || mp.insetDrawn) return;
     if (!mp.insetBox) mp.makeInset();
     const map = mp.insetMap, at = her.layer.getLatLng();
+    const hull = mp.marks.find(({ p }) => p.k !== undefined && p.f); // how she lies, as it is told
+    mp.insetHead.replaceChildren(element("b", "", "Seabed"), element("span", "", hull ? hull.p.t.split(/[;\n]/)[0].replace(/^[^,]*, /, "") : "")); // its height is the map's too
     map.invalidateSize({ animate: false });
     map.fitBounds([[at.lat - INSET_M * 0.7, at.lng - INSET_M], [at.lat + INSET_M * 0.7, at.lng + INSET_M]], { animate: false });
     if (mp.insetGroup) mp.insetGroup.remove();
@@ -577,8 +579,6 @@
     mp.insetGroup.addTo(map);
     mp.toScale(map, marks);
     mp.insetDrawn = true;
-    const hull = held.find(({ p }) => p.k !== undefined && p.f); // how she lies, as it is told
-    mp.insetHead.replaceChildren(element("b", "", "Seabed"), element("span", "", hull ? hull.p.t.split(/[;\n]/)[0].replace(/^[^,]*, /, "") : ""));
     const scale = mp.insetScale, metres = (map.getBounds().getEast() - map.getBounds().getWest()) / map.getSize().x;
     scale.firstChild.style.width = 100 / metres + "px";
     mp.declutter(map.getContainer());
@@ -734,14 +734,17 @@
     (s) => "translate(-50%, calc(-100% - " + (s + 3) + "px))", (s) => "translate(-50%, " + (s + 3) + "px)",
     (s) => "translate(" + s + "px, calc(-100% - " + s / 2 + "px))", (s) => "translate(calc(-100% - " + s + "px), calc(-100% - " + s / 2 + "px))",
     (s) => "translate(" + s + "px, " + s / 2 + "px)", (s) => "translate(calc(-100% - " + s + "px), " + s / 2 + "px)",
+    // over and under what stands at its side
+    ...[-100, 0].flatMap((x) => [(s) => "translate(" + x + "%, calc(-100% - " + (s + 3) + "px))", (s) => "translate(" + x + "%, " + (s + 3) + "px)"]),
   ];
   const APART = 3, ONE_PLACE = 12, LEGEND = 26; // pixels
-  const DEPTHS = 8; // the rank of figures that are no names
-  // What the inset names needs no name where all of it lies under her own mark.
+  const EVIDENCE = 4, DEPTHS = 8; // ranks: what is no ship and nobody; figures that are no names
+  const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
+  // What lies on the seabed under her mark is named in the inset, and needs no name here.
   mp.inInset = function () {
     const her = mp.insetBox && !mp.insetBox.style.display && (mp.marks || []).find(({ p }) => p.y === "her");
     const at = her && her.layer.getElement() && her.layer.getElement().getBoundingClientRect();
-    return at && ((label, seen) => label.dataset.thing === "transponder" && Math.hypot(seen.left - at.left, seen.top - at.top) < ONE_PLACE);
+    return at && ((label, seen) => rank(label) >= EVIDENCE && Math.hypot(seen.left - at.left, seen.top - at.top) < ONE_PLACE);
   };
   // Marks of first rank that stand for one thing on one place say it once, together.
   mp.together = function (labels) {
@@ -765,7 +768,6 @@
     const box = where || mp.map.getContainer(), held = [...box.querySelectorAll(".mp-label")].filter(own);
     for (const label of held) label.classList.remove("hidden"); // what was left out has no place until it is shown
     const all = held.filter((e) => e.offsetParent);
-    const rank = (e) => Number((e.className.match(/r(\d)/) || [0, 9])[1]);
     const frame = box.getBoundingClientRect();
     // first the furniture, which no label may lie under
     const taken = [...box.querySelectorAll(".mp-box, .mp-legend, .mp-inset, .leaflet-control-attribution")].filter((e) => own(e) || e.classList.contains("mp-inset"))
@@ -790,7 +792,7 @@
         || (rank(label) === 0 ? PLACES.find((p) => free(put(p))) : null);
       if (place) { taken.push(put(place)); continue; }
       label.classList.add("hidden");
-      if (rank(label) < DEPTHS) left += 1;
+      if (rank(label) < DEPTHS && seen.left > frame.left && seen.left < frame.right && seen.top > frame.top && seen.top < frame.bottom) left += 1;
     }
     if (!where) mp.leftOut.textContent = left ? left + (left === 1 ? " name left out" : " names left out") : "";
     for (const text of box.querySelectorAll(".mp-grat")) {

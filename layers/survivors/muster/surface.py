@@ -58,6 +58,11 @@ class WaterGroup:
     rests_on: tuple[str, ...]
 
     @property
+    def nearest(self) -> CraftArrival | None:
+        """Who can be there first."""
+        return next((one for one in self.reach if one.within_radius), None)
+
+    @property
     def words(self) -> str:
         """The group as it is read out."""
         said = f"{self.group}: {self.persons} in the water for {self.in_water_h:.0f} h"
@@ -66,7 +71,7 @@ class WaterGroup:
         else:
             hours = self.cold.minutes / 60.0
             said += f"; predicted to 30 °C core temperature {hours:.1f} h at {self.sea_c:g} °C"
-        nearest = next((one for one in self.reach if one.within_radius), None)
+        nearest = self.nearest
         if nearest is not None:
             said += f"; {nearest.craft} can be there in {_in(nearest.hours)}"
         elif self.position is not None:
