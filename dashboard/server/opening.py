@@ -33,6 +33,10 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep", action="store_true", help="with --next: the last is not closed, only kept"
     )
+    parser.add_argument(
+        "--all-the-same", action="store_true",
+        help="with --next: close the last though people or objects of search stand open in it",
+    )  # fmt: skip
 
 
 def url_for(asked: argparse.Namespace) -> str:
@@ -67,6 +71,7 @@ def url_for(asked: argparse.Namespace) -> str:
 def _next(asked: argparse.Namespace, named: str) -> str:
     from layers.catalogue import KINDS
     from layers.stands_open import stands_open_in
+    from layers.watch.closing import STANDS_OPEN
 
     name = asked.exercise or asked.name
     if not name:
@@ -88,6 +93,7 @@ def _next(asked: argparse.Namespace, named: str) -> str:
             name, KINDS, exercise=bool(asked.exercise), last=last, by=by,
             close=not asked.keep, url=named,
             left_open=stands_open_in(last) if last is not None and not asked.keep else (),
+            answered=(STANDS_OPEN,) if asked.all_the_same else (),
         )  # fmt: skip
     finally:
         if last is not None:

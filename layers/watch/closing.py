@@ -106,7 +106,7 @@ def _ask_open(kind: Kind, of: Sequence[Unfinished]) -> Callable[[Any, Draft, Kno
             raise AskedFirst(
                 f"{'; '.join(found)}: {ENDS[kind.name]} all the same?",
                 (STANDS_OPEN,),
-                accepted="first what brings them to an end; or the same again, when it is meant so",
+                accepted="first what brings them to an end; or all the same, when it is meant so",
             )
 
     return ask

@@ -18,6 +18,7 @@ from layers.journal.side_by_side import (
     twice_is_harmless,
 )
 from layers.watch import closing, model
+from layers.watch.result import FINISHED
 
 # A plan may lie ahead of the clock: a stage declared for a set hour, a task that begins tomorrow.
 PLANNED_S = 30 * 86_400.0
@@ -123,6 +124,31 @@ def ask_another_word(kind: str) -> Callable[[Any, Draft, Known, str], None]:
     return ask
 
 
+def ask_task_report(value: model.TaskReport, draft: Draft, known: Known, author: str) -> None:
+    """Ask before a task that was told to be at its end goes on, or ends in another way.
+
+    Raises
+    ------
+    AskedFirst
+        With who has told its end.
+    """
+    told = [e for e in known.entries("watch.task_report") if e.value.target == value.target]
+    last = max(told, key=lambda e: (e.record.valid_at, e.record.seq), default=None)
+    if (
+        last is not None
+        and last.value.state in FINISHED
+        and last.value.state != value.state
+        and last.id not in draft.answered
+    ):
+        raise AskedFirst(
+            f"{signed_words(last.record, known.as_of)}, told: {last.value.state}, "
+            f"{last.value.said}",
+            (last.id,),
+            accepted="leave it when that holds; record it all the same when yours is to hold",
+        )
+    same_event(draft, known, author)
+
+
 def ask_listening(value: model.Listening, draft: Draft, known: Known, author: str) -> None:
     """Ask before a listening time is agreed a second time, by the same hand too.
 
@@ -220,6 +246,7 @@ KINDS: tuple[Kind, ...] = (
         title="report on a task",
         model=model.TaskReport,
         refuse=_needs("watch.task"),
+        ask=ask_task_report,
     ),
     Kind(name="watch.listening", title="listening time", model=model.Listening, ask=ask_listening),
     Kind(

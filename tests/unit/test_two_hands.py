@@ -228,6 +228,17 @@ def test_a_listening_time_kept_and_missed_says_so(journal: Journal) -> None:
     assert {one.value.outcome for one in told.disputed} == {"kept", "missed"}
 
 
+def test_a_task_that_is_told_done_goes_on_only_when_it_is_meant_so(journal: Journal) -> None:
+    task = sent(journal, NORTH, "watch.task", {"who": "TENACE", "what": "tow the raft in"})
+    done = sent(journal, NORTH, "watch.task_report", {
+        "target": task, "said": "raft alongside", "state": "done"})  # fmt: skip
+    still = {"target": task, "said": "still towing", "state": "under way"}
+    with pytest.raises(AskedFirst, match="told: done, raft alongside"):
+        sent(journal, SOUTH, "watch.task_report", still)
+    sent(journal, SOUTH, "watch.task_report", still, answered=(done,))
+    assert [one.state for one in watch(journal).tasks] == ["under way"]
+
+
 def test_a_handover_is_signed_by_whom_it_was_given_to(journal: Journal) -> None:
     given = sent(journal, NORTH, "watch.handover", {
         "given_by": "AB", "given_to": "EF", "since": (AT - timedelta(hours=4)).isoformat(),

@@ -53,7 +53,7 @@ def iso(us: int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class ReadRecord:
+class PlainRecord:
     """A record as it is read without the program; ``about`` is the number of the one it names."""
 
     row: Any
@@ -63,7 +63,7 @@ class ReadRecord:
     about: int | None
 
 
-def told(connection: Connection, last: int, kinds: Mapping[str, Kind]) -> Iterator[ReadRecord]:
+def told(connection: Connection, last: int, kinds: Mapping[str, Kind]) -> Iterator[PlainRecord]:
     """Give every record up to a place, in its order."""
     titles = {name: kind.title for name, kind in kinds.items()}
     titles |= {kind.name: kind.title for kind in OPINIONS}
@@ -79,11 +79,11 @@ def told(connection: Connection, last: int, kinds: Mapping[str, Kind]) -> Iterat
             numbers[row.id] = row.seq
             about = numbers.get(str(payload.get("target") or payload.get("replaces") or ""))
             title = titles.get(row.kind, row.kind)
-            yield ReadRecord(row, title, read_signature(row.author), payload, about)
+            yield PlainRecord(row, title, read_signature(row.author), payload, about)
         after = part[-1].seq
 
 
-def log_csv(records: Iterable[ReadRecord], said: Sequence[str]) -> bytes:
+def log_csv(records: Iterable[PlainRecord], said: Sequence[str]) -> bytes:
     """Return records as CSV, the stamp in its first rows.
 
     Parameters
@@ -103,7 +103,7 @@ def log_csv(records: Iterable[ReadRecord], said: Sequence[str]) -> bytes:
     return _csv(LOG_HEADS, rows, said)
 
 
-def log_json(records: Iterable[ReadRecord], said: Sequence[str]) -> bytes:
+def log_json(records: Iterable[PlainRecord], said: Sequence[str]) -> bytes:
     """Return records as plain JSON: no text within a text, times in ISO, a record a line."""
     lines = []
     for one in records:
@@ -121,9 +121,9 @@ def log_json(records: Iterable[ReadRecord], said: Sequence[str]) -> bytes:
     return f'{{"stamp": {stamp},\n"records": [\n{inner}\n]}}\n'.encode()
 
 
-def tables(records: Iterable[ReadRecord], said: Sequence[str]) -> Iterator[tuple[str, bytes]]:
+def tables(records: Iterable[PlainRecord], said: Sequence[str]) -> Iterator[tuple[str, bytes]]:
     """Give a table for each sort of record, a column for each thing told, its unit in the head."""
-    sorts: dict[str, list[ReadRecord]] = {}
+    sorts: dict[str, list[PlainRecord]] = {}
     for one in records:
         sorts.setdefault(one.row.kind, []).append(one)
     for kind, of_it in sorted(sorts.items()):
