@@ -76,3 +76,11 @@ def test_every_zone_agrees_with_two_packages():
             expected = utm_package.latlon_to_zone_number(lat, tenth / 10.0)
             assert utm_zone(place) == expected, place
             assert int(converter.toMGRS(lat, tenth / 10.0)[:2]) == expected, place
+
+
+@pytest.mark.parametrize("south_deg", [6e-10, 9e-7])
+def test_a_hair_south_of_the_equator_is_on_it_in_both_grids(south_deg):
+    place = Position(-south_deg, 0.0)
+    assert mgrs_text(place) == mgrs_text(Position(0.0, 0.0))
+    assert parse_grid(mgrs_text(place)).latitude_deg == pytest.approx(0.0, abs=1e-5)
+    assert parse_grid(utm_text(place)).latitude_deg == pytest.approx(0.0, abs=1e-5)

@@ -39,6 +39,7 @@ _UPS = re.compile(
     r"^UPS\s*(NORTH|SOUTH)\s+(\d+(?:\.\d+)?)\s*M?\s*E?[\s,]+(\d+(?:\.\d+)?)\s*M?\s*N?$"
 )
 _EDGE_DEG = 2.0e-5  # a whole metre may round over the edge of a band
+HAIR_DEG = 1e-6  # so little south of the equator, a tenth of a metre, is on it
 _CONVERTER = mgrs.MGRS()
 
 
@@ -61,7 +62,7 @@ def utm_metres(position: Position) -> tuple[int, bool, float, float]:
     """Return (zone, south, easting_m, northing_m); zone 0 is UPS, near the poles."""
     lat, lon = position.latitude_deg, position.longitude_deg
     zone = utm_zone(position) if UTM_FROM_DEG <= lat <= UTM_TO_DEG else 0
-    south = lat < -1e-6  # a hair south of the equator is on it
+    south = lat < -HAIR_DEG
     easting, northing = _plane(zone, south).transform(lon, lat)
     return zone, south, float(easting), float(northing)
 
@@ -81,8 +82,9 @@ def utm_text(position: Position) -> str:
 
 def mgrs_text(position: Position, digits: int = 5) -> str:
     """Return the MGRS cell that holds the position; 5 digits are 1 m, 0 are 100 km."""
-    text = _CONVERTER.toMGRS(position.latitude_deg, position.longitude_deg, MGRSPrecision=digits)
-    return str(text)
+    lat = position.latitude_deg
+    on_it = 0.0 if -HAIR_DEG <= lat < 0.0 else lat  # the library names a southern cell north of it
+    return str(_CONVERTER.toMGRS(on_it, position.longitude_deg, MGRSPrecision=digits))
 
 
 def looks_like_grid(text: str) -> bool:
