@@ -7,11 +7,13 @@ dropped for one, a feed set up for one, a result kept for one is not there in th
 from __future__ import annotations
 
 import zipfile
+from argparse import Namespace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from dashboard.server import opening
 from layers import incidents
 from layers.__main__ import main as layers_main
 from layers.catalogue import KINDS
@@ -187,6 +189,23 @@ def test_the_command_asks_too_and_lists_the_people(data: Path) -> None:
     journal = open_journal(data / "journal.sqlite", KINDS, readonly=True)
     (closed,) = journal.read(["watch.closed"], journal.revision())
     assert "persons in the hull: 1" in closed.payload["left_open"]
+
+
+def test_the_start_with_the_next_incident_asks_too(data: Path) -> None:
+    last = _open(data / "journal.sqlite", "Longship")
+    _three_on_board(last)
+    last.close()
+    asked = Namespace(
+        journal=None, incident=None, next=True, keep=False, all_the_same=False, name="Trawler",
+        exercise=None, room="North", empty=True,
+    )  # fmt: skip
+    with pytest.raises(AskedFirst, match="not heard of: 2"):
+        opening.url_for(asked)
+    asked.all_the_same = True
+    assert opening.url_for(asked) == asked.begun.url
+    journal = open_journal(data / "journal.sqlite", KINDS, readonly=True)
+    (closed,) = journal.read(["watch.closed"], journal.revision())
+    assert "persons not heard of: 2" in closed.payload["left_open"]
 
 
 def test_kept_beside_is_not_closed_and_can_be_opened_again(data: Path) -> None:
