@@ -46,7 +46,7 @@ def _page(path: str) -> None:
         actor=Actor(name="watch officer 1", role=Role.WATCH),
         writable=True,
         now=at,
-        answers=SimpleNamespace(margin={}),
+        answers=SimpleNamespace(margin={}, persons=None),
     )
     who = survivors_muster.show(seen)
     assert who is not None

@@ -41,7 +41,7 @@ BEFORE = (
 def journal(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Journal]:
     into = address(str(tmp_path_factory.mktemp("heard") / "plot.sqlite"))
     command.run(Namespace(text=list(BEFORE), at="2026-11-29T14:31Z", journal=None, into=into,
-                          exercise="COLD SHELF", json=False))  # fmt: skip
+                          exercise="COLD SHELF", json=False, all_the_same=False))  # fmt: skip
     opened = open_journal(into, KINDS, create=False, readonly=True)
     yield opened
     opened.close()
