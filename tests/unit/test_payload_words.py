@@ -13,7 +13,7 @@ from layers.journal.words.payloads import payload_rows, payload_words
         ({"depth_m": 132.4, "depth_sigma_m": 1.0}, "depth 132.4 m; depth good to 1 m"),
         ({"battery_percent": 97.0, "state": "answers"}, "battery 97 %; state answers"),
         ({"sound_speed_m_s": 1495.2}, "sound speed 1495.2 m/s"),
-        ({"course_true_deg": 47.5, "bow_down_deg": 3}, "course 47.5° true; bow down 3°"),
+        ({"course_true_deg": 47.5, "bow_down_deg": 3}, "course 047.5°T; bow down 3°"),
         ({"air_c": 11, "speed_km_h": 60, "volume_m3": 418.0},
          "air temperature 11 °C; speed 60 km/h; volume 418 m³"),
         ({"band_hz": [100.0, 400.0]}, "band 100, 400 Hz"),

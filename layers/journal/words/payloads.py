@@ -16,7 +16,7 @@ from layers.journal.words.fields import field_words, told_factor
 NAMES = "names"  # of persons, in whatever record: never in a list, whole only for who may see them
 _UNITS = {
     "m3_per_h": "m³/h", "nmi_per_h": "nmi/h", "deg_per_h": "°/h", "l_min": "l/min",
-    "m_min": "m/min", "m_s": "m/s", "km_h": "km/h", "true_deg": "° true", "deg": "°",
+    "m_min": "m/min", "m_s": "m/s", "km_h": "km/h", "true_deg": "°T", "deg": "°",
     "m3": "m³", "m2": "m²", "m": "m", "km": "km", "nmi": "nmi", "kn": "kn", "h": "h", "min": "min",
     "s": "s", "kg": "kg", "t": "t", "c": "°C", "kpa": "kPa", "hpa": "hPa", "percent": "%",
     "ppm": "ppm", "db": "dB", "hz": "Hz", "khz": "kHz", "kw": "kW", "kwh": "kWh",
@@ -39,7 +39,7 @@ LEADS: dict[str, tuple[str, ...]] = {
     "survivors.air": ("refuge", "oxygen", "carbon_dioxide", "pressure"),
     "watch.decision": ("what", "decided_by", "reasons"),
 }
-_CLOSE = ("°", "° true")  # written right behind the figure
+_CLOSE = ("°", "°T")  # written right behind the figure
 _SUFFIX = re.compile(rf"_({'|'.join(sorted(_UNITS, key=len, reverse=True))})$")
 _ID = re.compile(r"[0-9a-f]{24,64}")
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
@@ -137,7 +137,10 @@ def _said(name: str, value: object, names: bool, whole: bool, kind: str) -> tupl
         return words, _value(value, names, whole)
     unit = _UNITS[ends.group(1)]
     space = "" if unit in _CLOSE else " "
-    return words, f"{_value(value, names, whole)}{space}{unit}"
+    said = _value(value, names, whole)
+    if unit == "°T" and _is_number(value):  # three figures before the point
+        said = said.zfill(3 + len(said) - len(said.partition(".")[0]))
+    return words, f"{said}{space}{unit}"
 
 
 def _is_number(value: object) -> TypeGuard[int | float]:

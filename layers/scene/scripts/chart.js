@@ -513,16 +513,17 @@
     mp.settled = true;
     mp.map.fitBounds(mp.homeBounds(), { animate: false });
   };
+  mp.stamped = () => { const head = document.getElementById("head"); return head ? head.offsetHeight : 0; }; // a map that goes out has words on its top
   mp.edges = function () {
     const box = mp.map.getContainer(), size = mp.map.getSize(), inset = 16 * mp.big;
     box.querySelectorAll(".mp-edge").forEach((e) => e.remove());
-    const bottom = size.y - (mp.legend && !mp.spec.wall ? LEGEND : 0), cx = size.x / 2, cy = bottom / 2;
+    const bottom = size.y - (mp.legend && !mp.spec.wall ? LEGEND : 0), top = mp.stamped(), cx = size.x / 2, cy = (top + bottom) / 2;
     const centre = mp.map.getCenter(), [lat, lon] = mp.projection.inverse(centre.lng, centre.lat);
     for (const { p, at } of mp.marks ? mp.named() : []) {
       const q = mp.map.latLngToContainerPoint(at);
-      if (q.x >= 0 && q.x <= size.x && q.y >= 0 && q.y <= bottom) continue;
+      if (q.x >= 0 && q.x <= size.x && q.y >= top && q.y <= bottom) continue;
       const dx = q.x - cx, dy = q.y - cy;
-      const share = Math.min((cx - inset) / Math.abs(dx), (cy - inset) / Math.abs(dy));
+      const share = Math.min((cx - inset) / Math.abs(dx), (cy - top - inset) / Math.abs(dy));
       const there = mp.projection.inverse(at.lng, at.lat), r = mp.inverse(lat, lon, there[0], there[1]);
       const edge = element("div", "mp-edge");
       edge.style.left = cx + dx * share + "px";
@@ -774,6 +775,7 @@
       .map((e) => ({ b: e.getBoundingClientRect(), shut: e === mp.legend ? LEGEND : Infinity }))
       .filter(({ b }) => b.width) // an opened legend moves no label
       .map(({ b, shut }) => ({ left: b.left, right: b.right, bottom: b.bottom, top: Math.max(b.top, b.bottom - shut) }));
+    if (!where && mp.stamped()) taken.push({ left: frame.left, right: frame.right, top: frame.top, bottom: frame.top + mp.stamped() });
     const free = (b) => !taken.some((t) => b.left < t.right + APART && b.right > t.left - APART && b.top < t.bottom && b.bottom > t.top);
     const inside = (b) => b.left >= frame.left && b.right <= frame.right && b.top >= frame.top && b.bottom <= frame.bottom;
     const about = !where && mp.inInset();
