@@ -138,7 +138,8 @@ def _track(result: DatumResult | Sketch) -> list[AnyMark]:
                 style=Style.DATUM,
                 tooltip=(
                     f"last known position {result.last_known}, {dtg(result.last_known_at)}, "
-                    f"good to {(result.last_known_sigma_m or 0.0) / M_PER_NMI:.1f} nmi (1 sigma)"
+                    f"good to {(result.last_known_sigma_m or 0.0) / M_PER_NMI:.1f} nmi "
+                    "(each way, two times in three)"
                 ),
                 source=source,
                 label=f"LKP {clock_words(result.last_known_at, result.at)}",
@@ -179,7 +180,7 @@ def _track(result: DatumResult | Sketch) -> list[AnyMark]:
                 style=Style.DATUM,
                 tooltip=(
                     f"dead reckoning {result.dead_reckoning}, {until}, "
-                    f"± {result.dead_reckoning_sigma_m / M_PER_NMI:.1f} nmi (1 sigma)"
+                    f"± {result.dead_reckoning_sigma_m / M_PER_NMI:.1f} nmi (each way, two times in three)"
                 ),
                 source=source,
                 label="DR" if shown is None else f"DR {clock_words(shown, result.at)}",

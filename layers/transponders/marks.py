@@ -209,7 +209,7 @@ def _baseline(base: Baseline, one: Transponder, other: Transponder) -> LineMark:
         b.longitude_deg,
         f"{base.range_m:.0f} m",
         " ".join((*one.records, *other.records)),
-        f"{base.one} to {base.other}: {base.range_m:.1f} m, one sigma {base.sigma_m:.1f} m",
+        f"{base.one} to {base.other}: {base.range_m:.1f} m, good to {base.sigma_m:.1f} m",
     )
 
 

@@ -362,8 +362,8 @@ def _boxin(result: Result) -> Table:
         straight = None if box.straight_error_m is None else round(box.straight_error_m, 2)
         rows = [
             ("sound-speed scale", round(box.scale, 5), "× profile"),
-            ("its error, one sigma", round(box.scale_sigma, 5), ""),
-            ("error of one range, one sigma", round(box.sigma_m, 2), "m"),
+            ("its error, two times in three", round(box.scale_sigma, 5), ""),
+            ("error of one range, two times in three", round(box.sigma_m, 2), "m"),
             ("replies used", box.used, ""),
             ("replies left out as not belonging", box.out, ""),
             ("error of a straight ray at the longest reply", straight, "m"),

@@ -148,11 +148,11 @@ def expected_table(result: WeatherResult) -> Table:
         heads=(
             "Time (UTC)",
             "Hs (m)",
-            "Hs, 1 sigma (m)",
+            "Hs good to (m)",
             "Tp (s)",
             "Waves from (° true)",
             "Wind at 10 m (kn)",
-            "Wind, 1 sigma (kn)",
+            "Wind good to (kn)",
             "Wind from (° true)",
             "Surface current (kn)",
             "Surface current sets (° true)",

@@ -321,7 +321,8 @@ def _suspect(
     if size < SUSPECT_Z or not agree or not apart:
         return None, "the lines do not agree, and no single one stands out"
     return lines[row].name, (
-        f"the lines do not agree; without {lines[row].name} they would put it {size:.1f} sigma off"
+        f"the lines do not agree; without {lines[row].name} they would put it "
+        f"{size:.1f} times their error off"
     )
 
 

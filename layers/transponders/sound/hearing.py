@@ -205,9 +205,9 @@ def terms(heard: Hearing) -> tuple[tuple[str, float | None, str, str], ...]:
             "Ainslie and McColm 1998, to compare",
         ),
         ("absorption at 50 % range", lost, "dB", "range × absorption"),
-        ("fluctuation", FLUCTUATION_DB, "dB, one sigma", "our own assumption, no source"),
+        ("fluctuation", FLUCTUATION_DB, "dB, two times in three", "our own assumption, no source"),
         ("heard with 50 %", heard.range_50_m, "m", "loss = figure of merit"),
-        ("heard with 90 %", heard.range_90_m, "m", "1.28 sigma in hand"),
+        ("heard with 90 %", heard.range_90_m, "m", "1.28 times the fluctuation in hand"),
         ("heard with 50 % if sound is kept in", heard.trapped_50_m, "m", "15 log r"),
         ("direct sound as far as", heard.direct_to_m, "m", "rays; beyond, by way of the seabed"),
     )
