@@ -40,10 +40,10 @@ def show(seen: Seen) -> Muster | None:
 
 def then(seen: Seen, who: Muster) -> Muster:
     """Return who is where at the time shown; ahead of now by the plan, as the strip counts."""
-    persons = seen.answers.persons
-    if seen.moment.view is not View.EXPECTED or not isinstance(persons, PersonsNow):
+    if seen.moment.view is not View.EXPECTED:
         return who
-    return by_plan.carried_on(who, persons)
+    persons = seen.answers.persons
+    return by_plan.carried_on(who, persons) if isinstance(persons, PersonsNow) else who
 
 
 def show_table(seen: Seen, who: Muster) -> None:
