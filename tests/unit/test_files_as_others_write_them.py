@@ -475,3 +475,36 @@ def test_scans_that_the_file_itself_marks_bad_are_not_used() -> None:
     assert payload["temperature_c"] == [12.0, 11.0]
     assert "1 scans marked bad in the file set aside" in payload["notes"]
     assert "it states no place in a form that can be read" in payload["notes"]
+
+
+AREA = {"type": "Polygon", "coordinates": [
+    [[-9.0, 49.0], [-8.0, 49.0], [-8.0, 50.0], [-9.0, 49.0]],
+    [[-8.5, 49.2], [-8.4, 49.2], [-8.4, 49.3], [-8.5, 49.2]]]}  # fmt: skip
+RING = "<LinearRing><coordinates>{}</coordinates></LinearRing>"
+HOLED_KML = (
+    '<kml xmlns="http://www.opengis.net/kml/2.2"><Placemark><name>A</name><Polygon>'
+    f"<outerBoundaryIs>{RING.format('-9,49 -8,49 -8,50 -9,49')}</outerBoundaryIs>"
+    f"<innerBoundaryIs>{RING.format('-8.5,49.2 -8.4,49.2 -8.4,49.3 -8.5,49.2')}</innerBoundaryIs>"
+    "</Polygon></Placemark></kml>"
+)
+
+
+@pytest.mark.parametrize("text", [json.dumps(AREA), HOLED_KML])
+def test_the_hole_of_an_area_is_not_filled_without_a_word(text: str) -> None:
+    reading = map_feed.read(text.encode(), origin("a.map", meant="area"))
+    assert reading.drafts == []
+    assert ["has a hole" in reject.reason for reject in reading.rejects] == [True]
+    whole = json.dumps({"type": "Polygon", "coordinates": AREA["coordinates"][:1]})
+    assert len(map_feed.read(whole.encode(), origin("a.map", meant="area")).drafts) == 1
+
+
+def test_shapes_in_a_collection_are_read_and_those_of_no_known_kind_are_counted() -> None:
+    line = {"type": "LineString", "coordinates": [[-9.0, 49.0], [-8.0, 49.5]]}
+    text = json.dumps({"type": "GeometryCollection", "geometries": [line, {"type": "Curve"}]})
+    reading = map_feed.read(text.encode(), origin("a.geojson", meant="route"))
+    assert [draft.kind for draft in reading.drafts] == ["tracks.route"]
+    assert reading.passed_over == {"shape of a kind that is not read in a file of routes": 1}
+    above = HOLED_KML.partition("<Placemark>")[0]
+    track = above + "<Placemark><name>B</name><Track><when/></Track></Placemark></kml>"
+    reading = map_feed.read(track.encode(), origin("a.kml", meant="route"))
+    assert "no point, line or polygon" in reading.rejects[0].reason
