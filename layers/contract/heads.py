@@ -7,6 +7,7 @@ A unit that is written is honoured; one that is not known costs the column, and 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
 
@@ -42,6 +43,12 @@ def parted(head: str) -> tuple[str, str]:
     if found is None:
         return squeezed(small), ""
     return squeezed(found["name"]), found["unit"].strip().replace(" ", "")
+
+
+def units_below(cells: Iterable[str]) -> bool:
+    """Return whether a row holds the units of the columns: two angles at least say theirs."""
+    told = [cell.strip().strip('"').lower().replace(" ", "") for cell in cells]
+    return sum(unit in DEGREES for unit in told if unit) >= 2
 
 
 def squeezed(name: str) -> str:

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -27,6 +28,9 @@ from layers.journal.record import Draft, Reject, content_identity, file_identity
 
 SEPARATORS = (",", ";", "\t")
 LONGEST = 400  # letters of a row that a reject keeps
+_FIGURE = re.compile(r"\d")
+# What stands in a cell for "nothing was measured", besides nothing at all.
+MISSING = frozenset({"-", "--", "---", "na", "n/a", "nan", "null", "none", "/", "//", "///", "*"})
 
 
 def bare_text(data: bytes) -> str:
@@ -120,8 +124,9 @@ class Row:
         return value
 
     def maybe(self, name: str, least: float, most: float, unit: str = "") -> float | None:
-        """Return a cell as a number within its range, None when it is empty."""
-        return self.number(name, least, most, unit) if name in self.cells else None
+        """Return a cell as a number within its range, None when it is empty or says so."""
+        missing = self.cells.get(name, "-").lower() in MISSING
+        return None if missing else self.number(name, least, most, unit)
 
     def values(self, model: type[BaseModel]) -> dict[str, Any]:
         """Return the cells of the columns that a payload has fields for, as it wants them."""
@@ -139,7 +144,7 @@ class Row:
 def _number(text: str) -> float | None:
     """Return a figure, with a decimal comma too; None for what is none, nan and inf among them."""
     try:
-        value = plain_number(text.replace(",", ".", 1))
+        value = plain_number(text.replace(",", ".", 1).replace("\u2212", "-"))
     except ValueError:
         return None
     return value if value - value == 0.0 else None
@@ -159,6 +164,8 @@ class TextTable:
         Which column each field stands in.
     units : mapping of str to str
         The unit that a field's head states beside its name, as `heads.parted` gives it.
+    twins : mapping of str to tuple of int
+        Further columns that say the same as a field's; a row in which they differ says nothing.
     """
 
     origin: Origin
@@ -166,13 +173,30 @@ class TextTable:
     heads: tuple[str, ...]
     fields: Mapping[str, int]
     units: Mapping[str, str]
+    twins: Mapping[str, tuple[int, ...]]
     first_line: int  # of the rows
+    called: Mapping[str, str] = field(repr=False)  # what a head may be called -> the field
     _body: str = field(repr=False)
     _separator: str = field(repr=False)
 
     def _short(self, count: int) -> bool:
         """Whether a row so long was cut: heads that are empty themselves need no cells."""
         return any(head for head in self.heads[count:])
+
+    def _differing(self, cells: Sequence[str]) -> str:
+        """Return why a row says two things of one field, "" where it does not."""
+        for name, places in self.twins.items():
+            said = [cells[p].strip() for p in (self.fields[name], *places) if p < len(cells)]
+            told = [text for text in said if text.lower() not in MISSING]
+            if len({_number(text) if _number(text) is not None else text for text in told}) > 1:
+                return f"two columns of {name} that differ: {', '.join(told)[:80]}"
+        return ""
+
+    def _heads_again(self, cells: Sequence[str]) -> bool:
+        """Whether a row is column heads: of a second file that was put behind the first."""
+        found = [cell.strip().lower() for cell in cells]
+        known = sum(cell in self.heads or squeezed(cell) in self.called for cell in found if cell)
+        return known >= 2 and 2 * known >= len(found)
 
     def rows(self, reading: Reading) -> Iterator[Row]:
         """Yield the rows; what is not a row of CSV becomes a reject of the reading."""
@@ -195,6 +219,18 @@ class TextTable:
                 continue
             if len(cells) < len(self.heads) and self._short(len(cells)):
                 said = f"{len(cells)} cells under {len(self.heads)} column heads: cut short?"
+                refuse(reading, self.origin, line, text, said)
+                continue
+            if not _FIGURE.search(text) and self._heads_again(cells):
+                if tuple(cell.strip().lower() for cell in cells) == self.heads:
+                    reading.passed_over["column heads, once more"] = (
+                        reading.passed_over.get("column heads, once more", 0) + 1
+                    )
+                    continue
+                said = "other column heads: two files in one; what follows is not read, part them"
+                refuse(reading, self.origin, line, text, said)
+                return
+            if self.twins and (said := self._differing(cells)):
                 refuse(reading, self.origin, line, text, said)
                 continue
             held = {
@@ -244,7 +280,8 @@ def sheet(
             about[word.strip().lower()] = rest.strip()
     mark = separator(lines[place])
     heads = _cells(lines[place])
-    fields, units = _fields_of(heads, names or {})
+    called = {squeezed(one): name for name, many in (names or {}).items() for one in many}
+    fields, units, twins = _fields_of(heads, called, set(needed))
     missing = [name for name in needed if name not in fields]
     if missing:
         raise InputError(f"no column {', '.join(missing)}", where=origin.source, accepted=accepted)
@@ -254,6 +291,8 @@ def sheet(
         heads=heads,
         fields=fields,
         units=units,
+        twins=twins,
+        called=called,
         first_line=origin.first_line + place + 1,
         _body="".join(lines[place + 1 :]),
         _separator=mark,
@@ -261,19 +300,24 @@ def sheet(
 
 
 def _fields_of(
-    heads: Sequence[str], names: Mapping[str, Iterable[str]]
-) -> tuple[dict[str, int], dict[str, str]]:
-    """Return which column each field stands in, and the unit written in its head."""
-    called = {squeezed(alias): name for name, aliases in names.items() for alias in aliases}
+    heads: Sequence[str], called: Mapping[str, str], needed: Collection[str]
+) -> tuple[dict[str, int], dict[str, str], dict[str, tuple[int, ...]]]:
+    """Return the column of each field, the unit written in its head, and its further columns."""
     fields: dict[str, int] = {}
     units: dict[str, str] = {}
+    twins: dict[str, tuple[int, ...]] = {}
     for column, head in enumerate(heads):
         name, unit = parted(head)
         field = called.get(squeezed(head))
         if field is None and (field := called.get(name)) is not None and field not in fields:
             units[field] = unit
-        fields.setdefault(field or head, column)
-    return fields, units
+        field = field or head
+        first = fields.setdefault(field, column)
+        # two clocks may stand in a row, and one thing in two units: those are no contradiction
+        again = head == heads[first] or (field in needed and field != "time")
+        if head and first != column and again and units.get(field, unit) == unit:
+            twins[field] = (*twins.get(field, ()), column)
+    return fields, units, twins
 
 
 def read_rows(

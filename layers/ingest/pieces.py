@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import IO
 
-from layers.contract.rows import head_place
+from layers.contract.heads import units_below
+from layers.contract.rows import head_place, separator
 from layers.journal.record import Reject
 
 LARGEST_FILE = 100 * 1024 * 1024
@@ -84,17 +85,21 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextP
 
 
 def _lines_of_heads(stream: IO[bytes]) -> int:
-    """Return how many lines stand above the first row: the column heads and comments over them."""
+    """Return how many lines stand above the first row: heads, comments over them, units below."""
     start = stream.tell()
     held: list[str] = []
+    below = ""
     while len(held) < MOST_COMMENTS:
         line, whole_length = _line(stream)
         held.append(line.decode("latin-1"))
         if not whole_length or (line.strip() and not line.startswith(b"#")):
+            below = _line(stream)[0].decode("latin-1")
             break
     stream.seek(start)
     place = head_place(held)
-    return 1 if place is None else place + 1
+    if place is None:
+        return 1
+    return place + 1 + (place == len(held) - 1 and units_below(below.split(separator(below))))
 
 
 def _line(stream: IO[bytes]) -> tuple[bytes, int]:

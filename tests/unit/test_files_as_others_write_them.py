@@ -17,11 +17,12 @@ import gsw
 import netCDF4
 import numpy as np
 import pytest
+from pyais.encode import encode_dict
 
 from layers.contract import Origin, Reading
 from layers.ingest import read_content
-from layers.tracks.feeds import map_feed, nmea_feed, rtz_feed
-from layers.transponders.sound import ctd_feed
+from layers.tracks.feeds import ais_csv_feed, map_feed, nmea_feed, rtz_feed
+from layers.transponders.sound import ctd_feed, profile_csv_feed
 from layers.weather.feeds import ndbc_feed, netcdf_feed
 from layers.weather.forecast.fields import unpacked
 
@@ -266,3 +267,244 @@ def test_a_buoys_wind_in_knots_is_in_knots_however_it_is_written() -> None:
         assert reading.rejects == []
         payload = reading.drafts[0].payload
         assert (payload["wind_kn"], payload["gust_kn"]) == (20.0, 25.0)
+
+
+HEADS = "MMSI,Time,Lat,Lon,SOG"
+ROW = "235000101,2027-03-15T10:31:00Z,57.1,-10.2,5.0"
+
+
+def table(*lines: str, **more: Any) -> Reading:
+    return ais_csv_feed.read("\n".join((*lines, "")).encode(), origin("ships.csv", **more))
+
+
+def fixes(reading: Reading) -> list[tuple[float, float, float | None]]:
+    return [
+        (p["latitude_deg"], p["longitude_deg"], p["speed_kn"])
+        for p in (d.payload for d in reading.drafts if d.kind == "tracks.position")
+    ]
+
+
+def test_the_hemisphere_in_a_column_of_its_own_is_the_sign_of_the_place() -> None:
+    heads = "MMSI,Time,Lat,N/S,Lon,E/W,SOG"
+    row = "235000101,2027-03-15T10:31:00Z,{},{},{},{},5.0"
+    read = table(heads, row.format(57.1, "N", 10.2, "W"), row.format(33.5, "S", 18.25, "E"))
+    assert fixes(read) == [(57.1, -10.2, 5.0), (-33.5, 18.25, 5.0)]
+    # a sign and a letter, another letter, or none: which half of the earth is not said
+    for cells in ((-57.1, "S", 10.2, "W"), (57.1, "W", 10.2, "N"), (57.1, "", 10.2, "W")):
+        read = table(heads, row.format(*cells))
+        assert (read.drafts, len(read.rejects)) == ([], 1), cells
+
+
+def test_places_as_people_write_them_in_a_table_are_the_same_place() -> None:
+    row = "235000101,2027-03-15T10:{:02d}:00Z,{},{},5.0"
+    ways = [("57.1N", "10.2W"), ("5706.0N", "01012.0W"), ("57°06'N", "10°12'W"),
+            ("57-06.0N", "010-12.0W"), ("N57.1", "W10.2"), ("57.1", "\u221210.2")]  # fmt: skip
+    read = table(HEADS, *(row.format(n, *way) for n, way in enumerate(ways)))
+    assert fixes(read) == [(57.1, -10.2, 5.0)] * len(ways)
+
+
+def test_degrees_without_the_minutes_of_the_next_column_are_no_place() -> None:
+    read = table("MMSI,Time,Lat_deg,Lat_min,Lon_deg,Lon_min",
+                 "235000101,2027-03-15T10:31:00Z,57,6.0,-10,12.0")  # fmt: skip
+    assert read.drafts == []
+    assert "degrees and minutes of two columns" in read.rejects[0].reason
+
+
+@pytest.mark.parametrize("rows", [1, 60_000])
+def test_units_in_a_row_below_the_heads_hold_for_the_whole_file(rows: int) -> None:
+    # 5 m/s is 9.7192 kn (1 kn = 1852 m in an hour); 60,000 rows are read in several pieces
+    body = "\n".join(
+        f"235000101,{(AT - timedelta(seconds=n)).isoformat()},57.1,-10.2,5.0" for n in range(rows)
+    )
+    text = f"{HEADS}\n,UTC,degrees_north,degrees_east,m s-1\n{body}\n"
+    found: set[float | None] = set()
+    count = 0
+
+    def got(reading: Reading) -> None:
+        nonlocal count
+        count += len(reading.drafts)
+        found.update(draft.payload.get("speed_kn") for draft in reading.drafts)
+        assert reading.rejects == []
+
+    read_content(text.encode(), "ships.csv", AT, got)
+    assert (found, count) == ({9.7192}, rows)
+
+
+def test_two_columns_of_one_name_that_differ_say_nothing() -> None:
+    read = table(f"{HEADS},Lat,Lon", f"{ROW},57.1,-10.2", f"{ROW},50.1,-8.2")
+    assert fixes(read) == [(57.1, -10.2, 5.0)]
+    assert [r.reason for r in read.rejects] == ["two columns of latitude that differ: 57.1, 50.1"]
+    read = table(f"{HEADS},Latitude", f"{ROW},50.1")
+    assert read.drafts == []
+
+
+def test_a_second_file_behind_the_first_is_not_read_by_the_heads_of_the_first() -> None:
+    other = "MMSI,Time,Lon,Lat,SOG"
+    read = table(HEADS, ROW, other, "235000102,2027-03-15T10:31:00Z,-10.2,57.1,5.0")
+    assert fixes(read) == [(57.1, -10.2, 5.0)]
+    assert [(r.line, "two files in one" in r.reason) for r in read.rejects] == [(3, True)]
+    # the same heads once more are no harm
+    read = table(HEADS, ROW, HEADS, ROW.replace("10:31", "10:32"))
+    assert len(fixes(read)) == 2
+    assert read.rejects == []
+
+
+def test_what_was_not_measured_costs_its_cell_and_not_the_row() -> None:
+    marks = ("-", "NA", "n/a", "///", "NaN", "")
+    read = table(HEADS, *(ROW.replace("5.0", mark).replace("10:31", f"10:{n}1")
+                          for n, mark in enumerate(marks)))  # fmt: skip
+    assert fixes(read) == [(57.1, -10.2, None)] * len(marks)
+
+
+def test_the_clock_of_twelve_hours_has_two_twelves() -> None:
+    told = {
+        "12:05:00 AM": (0, 5),
+        "1:15 am": (1, 15),
+        "12:05:00 PM": (12, 5),
+        "1:15:30 PM": (13, 15),
+    }
+    for text, (hour, minute) in told.items():
+        read = table(HEADS, ROW.replace("2027-03-15T10:31:00Z", f"03/15/2027 {text}"))
+        at = read.drafts[0].valid_at
+        assert (at.day, at.hour, at.minute) == (15, hour, minute), text
+
+
+@pytest.mark.parametrize(
+    "place", ["4930.1234,,00815.5678,W", "4930.1234,N,00815.5678,", "00815.5678,W,4930.1234,N"]
+)
+def test_a_fix_without_its_hemispheres_is_not_on_the_equator(place: str) -> None:
+    body = f"GPRMC,101112.00,A,{place},12.3,201.5,150327,,,A"
+    reading = nmea_feed.read(sentence(body).encode(), origin("a.log"))
+    assert reading.drafts == []
+    assert [r.reason for r in reading.rejects] == ["RMC without N or S, or without E or W"]
+
+
+def test_two_receivers_in_one_log_are_not_joined_into_one_fix() -> None:
+    one = sentence(f"GPRMC,101112.00,A,{FIX},12.3,201.5,150327,,,A")
+    far = sentence("GNRMC,101112.00,A,5030.1234,N,00815.5678,W,12.3,201.5,150327,,,A")
+    reading = nmea_feed.read((one + far).encode(), origin("a.log"))
+    assert [round(d.payload["latitude_deg"], 4) for d in reading.drafts] == [49.5021]
+    assert "two receivers" in reading.rejects[0].reason
+
+
+def test_positions_on_another_datum_than_the_charts_are_not_taken_until_it_ends() -> None:
+    rmc = "GPRMC,1011{}.00,A,{},12.3,201.5,150327,,,A"
+    text = (
+        sentence("GPDTM,999,X,2.0,N,1.0,W,0.0,W84") + sentence(rmc.format(12, FIX))
+        + sentence("GPDTM,W84,,0.0,N,0.0,E,0.0,W84") + sentence(rmc.format(13, FIX))
+    )  # fmt: skip
+    reading = nmea_feed.read(text.encode(), origin("a.log"))
+    assert [d.valid_at.second for d in reading.drafts] == [13]
+    assert [r.line for r in reading.rejects] == [2]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [f"GPRMC,101112.00,A,{FIX},12.3,201.5,150327,,,M",
+     f"GPGGA,101112.00,{FIX},7,08,0.9,5.2,M,47.0,M,,"],
+)  # fmt: skip
+def test_a_position_that_somebody_typed_in_says_so(body: str) -> None:
+    reading = nmea_feed.read(sentence(body).encode(), origin("a.log", stream=True))
+    assert [d.payload["said_by"][4:] for d in reading.drafts] == ["typed in"]
+
+
+def _static(mmsi: int, name: str) -> list[str]:
+    fields = {"type": 5, "mmsi": mmsi, "shipname": name, "imo": 9074729, "ship_type": 70}
+    return encode_dict(fields, radio_channel="A", sentence_type="VDM", seq_id=3)
+
+
+def test_parts_of_two_messages_minutes_apart_are_not_one_message() -> None:
+    def heard(text: str, at: datetime) -> str:
+        tag = f"c:{int(at.timestamp())}"
+        return f"\\{tag}*{reduce(xor, tag.encode(), 0):02X}\\{text}\n"
+
+    one, other = _static(235000101, "ONE"), _static(235000102, "OTHER")
+    early = AT - timedelta(minutes=20)
+    text = heard(one[0], early) + heard(other[1], AT - timedelta(minutes=10))
+    reading = nmea_feed.read(text.encode(), origin("a.log"))
+    assert (reading.drafts, len(reading.rejects)) == ([], 2)
+    text = heard(one[0], early) + heard(one[1], early + timedelta(seconds=2))
+    assert len(nmea_feed.read(text.encode(), origin("a.log")).drafts) == 1
+
+
+def test_transponders_without_a_number_are_not_one_ship() -> None:
+    fields = {"type": 1, "mmsi": 0, "lat": 57.1, "lon": -10.2, "speed": 3.0}
+    text = encode_dict(fields, radio_channel="A", sentence_type="VDM")[0]
+    reading = nmea_feed.read(text.encode(), origin("a.log", stream=True))
+    assert reading.drafts == []
+    assert ["MMSI 0" in said for said in reading.passed_over] == [True]
+
+
+ABOUT = "# time: 2027-03-15T10:00Z\n# latitude: 57.1\n# longitude: -10.2\n"
+
+
+def profile(text: str) -> Reading:
+    return profile_csv_feed.read((ABOUT + text).encode(), origin("cast.csv"))
+
+
+def test_two_casts_in_one_table_are_not_one_cast() -> None:
+    rows = "Cast,Depth (m),Temperature (C)\n1,0,12\n1,50,11\n{},0,11.5\n{},60,10.5\n"
+    reading = profile(rows.format(2, 2))
+    assert reading.drafts == []
+    assert "several casts in one table (1; 2)" in reading.rejects[0].reason
+    assert profile(rows.format(1, 1)).drafts[0].payload["depth_m"] == [0.0, 50.0, 60.0]
+
+
+def test_a_column_of_a_cast_that_is_not_used_is_named() -> None:
+    reading = profile("Depth (m),Temperature (C),Salinity (kg/kg)\n0,12,0.035\n50,11,0.035\n")
+    payload = reading.drafts[0].payload
+    assert payload["salinity_kind"] is None
+    assert payload["notes"] == ["columns not used: salinity (kg/kg)"]
+
+
+def test_two_depths_of_one_name_in_a_cast_are_no_depth() -> None:
+    reading = profile("Depth (m),Depth (m),Temperature (C)\n0,5,12\n50,55,11\n")
+    assert reading.drafts == []
+
+
+def test_scans_that_the_file_itself_marks_bad_are_not_used() -> None:
+    # the processing of a cast marks scans taken while the ship rolled; the mark is bad_flag
+    names = ("prDM: Pressure [db]", "t090C: Temperature [ITS-90, deg C]", "flag: 0")
+    head = "* Sea-Bird SBE 9 Data File:\n# nquan = 3\n"
+    head += "".join(f"# name {n} = {name}\n" for n, name in enumerate(names))
+    head += "# start_time = Mar 15 2027 10:00:00 [NMEA time, header]\n"
+    head += "# bad_flag = -9.990e-29\n*END*\n"
+    rows = " 2.0 12.0 0.0\n 10.0 25.0 -9.990e-29\n 50.0 11.0 0.0\n"
+    reading = ctd_feed.read((head + rows).encode(), origin("a.cnv"))
+    payload = reading.drafts[0].payload
+    assert payload["temperature_c"] == [12.0, 11.0]
+    assert "1 scans marked bad in the file set aside" in payload["notes"]
+    assert "it states no place in a form that can be read" in payload["notes"]
+
+
+AREA = {"type": "Polygon", "coordinates": [
+    [[-9.0, 49.0], [-8.0, 49.0], [-8.0, 50.0], [-9.0, 49.0]],
+    [[-8.5, 49.2], [-8.4, 49.2], [-8.4, 49.3], [-8.5, 49.2]]]}  # fmt: skip
+RING = "<LinearRing><coordinates>{}</coordinates></LinearRing>"
+HOLED_KML = (
+    '<kml xmlns="http://www.opengis.net/kml/2.2"><Placemark><name>A</name><Polygon>'
+    f"<outerBoundaryIs>{RING.format('-9,49 -8,49 -8,50 -9,49')}</outerBoundaryIs>"
+    f"<innerBoundaryIs>{RING.format('-8.5,49.2 -8.4,49.2 -8.4,49.3 -8.5,49.2')}</innerBoundaryIs>"
+    "</Polygon></Placemark></kml>"
+)
+
+
+@pytest.mark.parametrize("text", [json.dumps(AREA), HOLED_KML])
+def test_the_hole_of_an_area_is_not_filled_without_a_word(text: str) -> None:
+    reading = map_feed.read(text.encode(), origin("a.map", meant="area"))
+    assert reading.drafts == []
+    assert ["has a hole" in reject.reason for reject in reading.rejects] == [True]
+    whole = json.dumps({"type": "Polygon", "coordinates": AREA["coordinates"][:1]})
+    assert len(map_feed.read(whole.encode(), origin("a.map", meant="area")).drafts) == 1
+
+
+def test_shapes_in_a_collection_are_read_and_those_of_no_known_kind_are_counted() -> None:
+    line = {"type": "LineString", "coordinates": [[-9.0, 49.0], [-8.0, 49.5]]}
+    text = json.dumps({"type": "GeometryCollection", "geometries": [line, {"type": "Curve"}]})
+    reading = map_feed.read(text.encode(), origin("a.geojson", meant="route"))
+    assert [draft.kind for draft in reading.drafts] == ["tracks.route"]
+    assert reading.passed_over == {"shape of a kind that is not read in a file of routes": 1}
+    above = HOLED_KML.partition("<Placemark>")[0]
+    track = above + "<Placemark><name>B</name><Track><when/></Track></Placemark></kml>"
+    reading = map_feed.read(track.encode(), origin("a.kml", meant="route"))
+    assert "no point, line or polygon" in reading.rejects[0].reason

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from datetime import UTC, datetime
 
+import netCDF4
 import numpy as np
 import pytest
 
@@ -275,3 +276,47 @@ def test_shape_of_simple_waters():
     fall = thermocline(z, np.array([12.0, 12.0, 8.0, 8.0]))
     assert fall == pytest.approx((40.0, 60.0), abs=5.0)
     assert thermocline(z, np.array([12.0, 12.0, 12.0, 12.0])) is None
+
+
+def argo_with(tmp_path, **values):
+    """The real profile with other values in some variables, as bytes."""
+    path = tmp_path / "a.nc"
+    path.write_bytes(sample("argo_R13857_001.nc").read_bytes())
+    with netCDF4.Dataset(path, "r+") as file:
+        for name, value in values.items():
+            file[name][:] = value
+    return path.read_bytes()
+
+
+@pytest.mark.parametrize("flag", ["POSITION_QC", "JULD_QC"])
+def test_a_float_whose_place_or_time_is_flagged_bad_gives_no_profile(tmp_path, flag):
+    # Argo user's manual, reference table 2: 3 is probably bad, 4 bad, 8 interpolated
+    for letter, kept in ((b"3", 0), (b"4", 0), (b"8", 1)):
+        data = argo_with(tmp_path, **{flag: letter})
+        reading = argo_feed.read(data, origin(data))
+        assert (len(reading.drafts), len(reading.rejects)) == (kept, 1 - kept), letter
+
+
+def test_a_float_in_delayed_mode_gives_its_adjusted_values(tmp_path):
+    # Argo user's manual: in modes A and D the adjusted values are the ones to use
+    data = sample("argo_R13857_001.nc").read_bytes()
+    (raw,) = argo_feed.read(data, origin(data)).drafts
+    with netCDF4.Dataset("raw.nc", memory=data) as file:
+        warm, flags = file["TEMP"][:], file["TEMP_QC"][:]
+    for mode, more in ((b"R", 0.0), (b"A", 0.5), (b"D", 0.5)):
+        data = argo_with(tmp_path, DATA_MODE=mode, TEMP_ADJUSTED=warm + 0.5, TEMP_ADJUSTED_QC=flags)
+        (draft,) = argo_feed.read(data, origin(data)).drafts
+        expected = np.array(raw.payload["temperature_c"]) + more
+        assert draft.payload["temperature_c"] == pytest.approx(expected, abs=1e-4)
+        assert ("TEMP_ADJUSTED" in " ".join(draft.payload["notes"])) is bool(more)
+
+
+def test_a_launch_date_that_can_be_two_days_says_which_was_read():
+    text = sample("xbt_C3_00005.edf").read_bytes()
+    assert not any(
+        "month" in n for n in edf_feed.read(text, origin(text)).drafts[0].payload["notes"]
+    )
+    text = text.replace(b"07/23/2013", b"07/03/2013")
+    (draft,) = edf_feed.read(text, origin(text)).drafts
+    assert draft.valid_at.month == 7
+    assert any("03 Jul 2013: the month is read first" in n for n in draft.payload["notes"])

@@ -102,3 +102,11 @@ def test_a_jump_is_no_current() -> None:
     reading = read("ID,time,latitude,longitude,sst (degC)\n" + rows)
     assert all("current_kn" not in draft.payload for draft in reading.drafts)
     assert ["too large" in reject.reason for reject in reading.rejects] == [True]
+
+
+def test_a_direction_with_a_speed_that_cannot_be_is_left_out_with_it() -> None:
+    # 999.999 is how some archives write "nothing measured"
+    reading = read(HEADS + "300234,2027-03-15T12:00:00Z,57.1,-9.2,999.999,999.999,12.1\n")
+    (draft,) = reading.drafts
+    assert {"current_kn", "current_set_true_deg"}.isdisjoint(draft.payload)
+    assert draft.payload["sea_c"] == 12.1

@@ -187,3 +187,22 @@ def test_calm_has_no_direction() -> None:
     (draft,) = read_metar("XPTK 160550Z 00000KT 9999 11/08 Q1004").drafts
     assert draft.payload["wind_kn"] == 0.0
     assert "wind_from_true_deg" not in draft.payload
+
+
+def test_a_wind_in_metres_per_second_is_not_more_than_it_says() -> None:
+    # P before the figures is "more than" (FM 15, 15.5.6); the P of MPS is none. 4 m/s = 7.78 kn
+    for group, more in (("24004MPS", False), ("24004GP49MPS", True), ("240P49MPS", True)):
+        text = f"METAR UUDD 281130Z {group} 9999 02/M03 Q1009="
+        (draft,) = read_metar(text).drafts
+        assert ("more than" in draft.payload["note"]) is more, group
+
+
+def test_a_report_that_goes_on_below_is_one_report() -> None:
+    lines = ["METAR EGPD 281150Z 21015KT 9999 BKN012", "      08/06 Q0998=",
+             "METAR EGPH 281150Z 23018KT 9999", "09/06 Q0999="]  # fmt: skip
+    reading = read_metar("\n".join(lines))
+    assert [d.payload["air_c"] for d in reading.drafts] == [8.0, 9.0]
+    assert reading.rejects == []
+    # where no report is ended by =, a line that is none stays one, with its number
+    reading = read_metar("\n".join(lines).replace("=", ""))
+    assert [r.line for r in reading.rejects] == [2, 4]

@@ -10,18 +10,20 @@ and dates in figures are times too, and where a date can be two days it is asked
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import islice
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
 from layers.contract.cells import plain_number
-from layers.contract.heads import DEGREES, KNOTS, UTC_WORDS, parted, squeezed
-from layers.contract.rows import NoFact, Row, bare_text, heads_of, read_rows, refuse, sheet
+from layers.contract.heads import DEGREES, KNOTS, UTC_WORDS, parted, squeezed, units_below
+from layers.contract.rows import MISSING, NoFact, Row, bare_text, heads_of, read_rows, refuse, sheet
 from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
 from layers.earth.said import figure_dates
+from layers.earth.said.parse import parse_position
 from layers.journal.record import Draft
 from layers.tracks.feeds.ais_drafts import NO_POSITION
 from layers.tracks.feeds.same_fix import fix_identity, said_identity
@@ -33,6 +35,12 @@ _NAMES = {
              "time_stamp", "epoch", "unixtime", "received", "dateandtime"),
     "latitude": ("lat", "latitude"),
     "longitude": ("lon", "long", "longitude", "lng"),
+    "north_south": ("ns", "nsindicator", "latns", "latdir", "lathemisphere", "northsouth",
+                    "latitudehemisphere", "latitudedirection"),
+    "east_west": ("ew", "ewindicator", "lonew", "londir", "lonhemisphere", "eastwest",
+                  "longitudehemisphere", "longitudedirection"),
+    "minutes": ("latmin", "lonmin", "latminutes", "lonminutes", "latitudemin", "longitudemin",
+                "latitudeminutes", "longitudeminutes"),
     "speed": ("sog", "speed", "speedoverground"),
     "course": ("cog", "course", "courseoverground"),
     "heading": ("heading", "trueheading", "hdg"),
@@ -47,6 +55,11 @@ _NEEDED = ("mmsi", "time", "latitude", "longitude")
 _UNITS = {"speed": KNOTS, "course": DEGREES, "heading": DEGREES, "latitude": DEGREES,
           "longitude": DEGREES}  # fmt: skip
 _EPOCH = re.compile(r"^1\d{9}(\.\d+)?$|^1\d{12}$")  # seconds or milliseconds since 1970
+_HALF_DAY = re.compile(
+    r"^(?P<day>\S+[ T])(?P<hour>\d{1,2})(?P<rest>:\d{2}(?::\d{2}(?:\.\d{1,6})?)?)"
+    r" ?(?P<half>[AaPp])\.?[Mm]\.?$"
+)
+_LETTER = re.compile(r"\d.*[NSEW]$|^[NSEW].*\d", re.IGNORECASE)
 # ITU-R M.585: 00 begins the identity of a station ashore, 99 that of an aid to navigation
 _NO_SHIP = {"Base Station": "a station ashore", "AtoN": "an aid to navigation"}
 _NOT_AVAILABLE = {"speed": 102.3, "course": 360.0, "heading": 360.0}
@@ -69,6 +82,8 @@ class _Table:
     zone_said: bool
     order: figure_dates.Order
     near: datetime | None
+    units_line: int  # of the row below the heads that holds their units, else 0
+    fields: Collection[str]
 
 
 def read(data: bytes, origin: Origin) -> Reading:
@@ -102,9 +117,15 @@ def _table(data: bytes, origin: Origin, reading: Reading) -> tuple[_Table, str]:
         Places in a unit that is not known, times of a place's own clock, days and months mixed.
     """
     found = sheet(data, origin, names=_NAMES, needed=_NEEDED, accepted=ACCEPTED)
+    if "minutes" in found.fields:
+        said = "its places stand in degrees and minutes of two columns"
+        raise InputError(said, where=origin.source, accepted="one column each: 57.1 or 5706.0N")
+    first = next(iter(found.rows(Reading())), None)
+    stated = dict(found.units)
+    units_line = _units_below(first, stated)
     scale: dict[str, float] = {}
     for name, units in _UNITS.items():
-        unit = found.units.get(name, "")
+        unit = stated.get(name, "")
         if unit in units:
             scale[name] = units[unit]
             continue
@@ -114,12 +135,15 @@ def _table(data: bytes, origin: Origin, reading: Reading) -> tuple[_Table, str]:
         accepted = "kn, m/s, km/h, mph or 0.1 kn" if name == "speed" else "degrees"
         refuse(reading, origin, found.first_line - 1, unit,
                f"{said}, so that it is left out; accepted: {accepted}")  # fmt: skip
-    clock = found.units.get("time", "")
+    clock = stated.get("time", "")
     if clock not in UTC_WORDS:
         raise InputError(f"its times are in {clock.upper()!r}, not UTC", where=origin.source,
                          accepted="UTC, or each time with its offset: 10:00+02:00")  # fmt: skip
-    table = _Table(origin, scale, bool(clock), "", origin.recorded_at)
-    times = [row.get("time") for row in found.rows(Reading())] if _figures(found) else []
+    table = _Table(origin, scale, bool(clock), "", origin.recorded_at, units_line, found.fields)
+    rows = (row for row in found.rows(Reading()) if row.line != units_line)
+    times = [_whole_day(row.get("time")) for row in islice(rows, 1)]
+    if times and figure_dates.in_figures(times[0]):
+        times += [_whole_day(row.get("time")) for row in rows]
     table.order = figure_dates.order_of(times)
     if table.near is None and origin.stream:
         table.near = origin.received_at
@@ -130,9 +154,14 @@ def _table(data: bytes, origin: Origin, reading: Reading) -> tuple[_Table, str]:
     return table, f"when was this recorded? {figure_dates.ASKED.format(text=twofold)}"
 
 
-def _figures(found: Any) -> bool:
-    first = next(iter(found.rows(Reading())), None)
-    return first is not None and figure_dates.in_figures(first.get("time"))
+def _units_below(first: Row | None, stated: dict[str, str]) -> int:
+    """Take the units that stand in a row of their own below the heads; return its line, else 0."""
+    if first is None or not units_below(first.cells.values()):
+        return 0
+    for name, unit in first.cells.items():
+        if not stated.get(name) and unit.lower() not in MISSING:
+            stated[name] = unit.lower().replace(" ", "")
+    return first.line
 
 
 FEED = Feed(
@@ -146,7 +175,9 @@ FEED = Feed(
 
 
 def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
-    origin, mmsi = table.origin, row.get("mmsi")
+    if row.line == table.units_line:
+        raise NoFact("column units")
+    origin, mmsi = table.origin, row.get("mmsi").removesuffix(".0")
     if not (
         len(mmsi) < 10
         and mmsi.isascii()
@@ -160,11 +191,7 @@ def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
         raise NoFact(f"AIS position of {_NO_SHIP[row.get('mobile')]}, not of a ship")
     subject = f"mmsi:{int(mmsi):09d}"
     valid_at, time_from = _time(row.get("time"), row.where, table)
-    latitude, longitude = (
-        row.number(name, -most / scale, most / scale, "degrees") * scale
-        for name, most, scale in (("latitude", 91.0, table.scale["latitude"]),
-                                  ("longitude", 181.0, table.scale["longitude"]))
-    )  # fmt: skip
+    latitude, longitude = _place(row, table)
     if latitude == 91.0 and longitude == 181.0:  # ITU-R M.1371: not available
         raise NoFact(NO_POSITION)
     if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
@@ -202,7 +229,39 @@ def _draft(
     return origin.draft(kind, payload, at, identity=identity)
 
 
+def _place(row: Row, table: _Table) -> tuple[float, float]:
+    """Return latitude and longitude, degrees, with the letters of their hemispheres."""
+    written = [row.get("latitude"), row.get("longitude")]
+    if any(_LETTER.search(text) for text in written) and table.scale["latitude"] == 1.0:
+        place = parse_position(" ".join(written), row.where)
+        return place.latitude_deg, place.longitude_deg
+    found = []
+    for name, most, letters in (("latitude", 91.0, "NS"), ("longitude", 181.0, "EW")):
+        scale = table.scale[name]
+        angle = row.number(name, -most / scale, most / scale, "degrees") * scale
+        column = {"latitude": "north_south", "longitude": "east_west"}[name]
+        if column in table.fields and angle != most:
+            letter = row.need(column, f"{letters[0]} or {letters[1]}").upper()[:1]
+            if letter not in letters or angle < 0.0:
+                said = f"{row.get(name)} {row.get(column)}"
+                accepted = f"degrees without a sign, and {letters[0]} or {letters[1]}"
+                raise InputError(said, where=f"{row.where}, {name}", accepted=accepted)
+            angle = -angle if letter in "SW" else angle
+        found.append(angle)
+    return found[0], found[1]
+
+
+def _whole_day(text: str) -> str:
+    """Return a time of the 12-hour clock in that of 24; any other as it is."""
+    found = _HALF_DAY.match(text)
+    if found is None or not 1 <= int(found["hour"]) <= 12:
+        return text
+    hour = int(found["hour"]) % 12 + (12 if found["half"].upper() == "P" else 0)
+    return f"{found['day']}{hour:02d}{found['rest']}"
+
+
 def _time(text: str, where: str, table: _Table) -> tuple[datetime, str]:
+    text = _whole_day(text)
     zone = "file" if table.zone_said else "file, no zone stated, taken as UTC"
     if _EPOCH.match(text):
         return datetime.fromtimestamp(float(text) / (1e3 if len(text) == 13 else 1.0), UTC), "file"

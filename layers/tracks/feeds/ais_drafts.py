@@ -18,6 +18,7 @@ from layers.tracks.feeds import ais_parts
 SART_ACTIVE = 14
 SART_WORDS = "navigation status 14: search and rescue transmitter active"
 NO_POSITION = "AIS position report that says it has no position"
+NO_NUMBER = "AIS report of a transponder without a number (MMSI 0): whose it is, nobody knows"
 Said = tuple[str, dict[str, Any]]  # kind, payload
 
 

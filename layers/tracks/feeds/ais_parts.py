@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import reduce
 from operator import xor
 from typing import Any
 
 from layers.earth.clock import from_us
 
+# The parts of a message are sent in slots one after the other, 27 ms each (ITU-R M.1371); a
+# minute leaves room for receivers whose lines come late.
+PARTS_WITHIN = timedelta(minutes=1)
+PARTS_WITHIN_LINES = 400  # of a log that bears no times
 STATIC_TYPES = (5, 19, 24)
 POSITION_TYPES = (1, 2, 3, 9, 18, 19, 27)
 # where a payload is cut short or has odd characters; and pyais raises a family of its own
@@ -62,6 +66,13 @@ class SentencePart:
     time_from: str = ""
 
 
+def _far(one: SentencePart, other: SentencePart) -> bool:
+    """Whether two parts were heard too far apart to be of one message."""
+    if one.at is not None and other.at is not None:
+        return abs(one.at - other.at) > PARTS_WITHIN
+    return abs(one.line - other.line) > PARTS_WITHIN_LINES
+
+
 @dataclass(slots=True)
 class PartBox:
     """Holds the parts of messages until they are whole; parts may come in any order."""
@@ -73,11 +84,12 @@ class PartBox:
     ) -> tuple[list[SentencePart], list[SentencePart]]:
         """Return (the whole message in order, or empty) and (parts given up).
 
-        A second part of the same number means that the first message will never be whole.
+        A second part of the same number means that the first message will never be whole, and so
+        does a part heard much later: the ten numbers of messages come round again and again.
         """
         held = self.waiting.setdefault(key, {})
         lost: list[SentencePart] = []
-        if part.number in held:
+        if part.number in held or any(_far(part, other) for other in held.values()):
             lost = list(held.values())
             held.clear()
         held[part.number] = part

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime, time
+from math import cos, radians
 from typing import Any
 
 import pynmea2
@@ -15,6 +16,7 @@ NO_CHECKSUM = (
     "it has no checksum, so that a wrong digit would not show; a feed of older gear is set up "
     "as 'NMEA 0183 without checksums'"
 )
+APART_DEG = 1.0 / 60.0  # fixes of one second that lie further apart are not of one receiver
 JOINED = "joined to the fix of the same second"
 _UNUSED = "NMEA sentence with nothing that a layer uses"
 EMPTY = "NMEA sentence whose instrument has nothing to tell (lawful empty fields)"
@@ -36,6 +38,7 @@ class OwnShip:
         self.dates = dates
         self.bare = bare
         self.open: dict[str, Any] | None = None
+        self.shifted = False  # DTM told that what follows is not on WGS 84
 
     def close(self) -> None:
         """Complete the fix that is open."""
@@ -69,6 +72,7 @@ class OwnShip:
             "HDT": self._hdt,
             "THS": self._hdt,
             "ZDA": self._zda,
+            "DTM": self._dtm,
         }.get(name)
         if handler is None:
             return _UNUSED
@@ -101,13 +105,21 @@ class OwnShip:
         if void:
             return "the receiver says it has no fix"
         # NMEA 0183 4.x (from memory): mode S, or quality 8 of GGA, is a simulator; E, or 6, is
-        # reckoned by the receiver without satellites
+        # reckoned by the receiver without satellites; M, or 7, was typed in by somebody
         mode = str(getattr(s, "mode_indicator", None) or getattr(s, "faa_mode", None) or "")
         quality = int(s.gps_qual or 0) if name == "GGA" else 0
         if mode == "S" or quality == 8:
             raise ValueError("the receiver says that it simulates: this is no fix")
+        said_by = {"E": f"{name} reckoned", "M": f"{name} typed in"}.get(mode, name)
+        said_by = {6: f"{name} reckoned", 7: f"{name} typed in"}.get(quality, said_by)
         if clock is None or not s.lat or not s.lon:
             raise ValueError(f"{name} without a time or a position")
+        if s.lat_dir not in ("N", "S") or s.lon_dir not in ("E", "W"):
+            raise ValueError(f"{name} without N or S, or without E or W")
+        if self.shifted:
+            raise ValueError(
+                f"{name} on another datum than WGS 84, as DTM said: miles off, perhaps"
+            )
         if not (float(s.lat) % 100.0 < 60.0 and float(s.lon) % 100.0 < 60.0):
             raise ValueError(f"{name} with 60 minutes of arc or more beside its degrees")
         latitude, longitude = round(s.latitude, 7), round(s.longitude, 7)
@@ -118,6 +130,16 @@ class OwnShip:
             fields |= _moving(s.spd_over_grnd, s.true_course)
         told = s.datestamp if name == "RMC" else None
         if self.open is not None and self._same_second(clock, told):
+            apart = abs(latitude - self.open["fields"]["latitude_deg"])
+            turned = abs(longitude - self.open["fields"]["longitude_deg"])
+            if (
+                apart > APART_DEG
+                or min(turned, 360.0 - turned) * cos(radians(latitude)) > APART_DEG
+            ):
+                raise ValueError(
+                    f"{name} over 1 nmi from the fix of the same second before it: two receivers "
+                    "in one log? Part them"
+                )
             self.open["fields"] |= {k: v for k, v in fields.items() if v is not None}
             if name not in self.open["said_by"].split():
                 self.open["said_by"] += f" {name}"
@@ -132,7 +154,7 @@ class OwnShip:
             "line": line,
             "raw": raw,
             "fields": fields,
-            "said_by": f"{name} reckoned" if mode == "E" or quality == 6 else name,
+            "said_by": said_by,
         }
         return ""
 
@@ -184,6 +206,12 @@ class OwnShip:
         self._date(datetime.combine(day, s.timestamp.replace(tzinfo=None), tzinfo=UTC))
         return "date and time, used for the lines around it"
 
+    def _dtm(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
+        # NMEA 0183 (from memory): the local datum, and by how many minutes it lies off WGS 84
+        offsets = [float(minutes or 0.0) for minutes in (s.lat, s.lon)]
+        self.shifted = any(offsets) or s.datum == "999"
+        return "the datum of the positions below it"
+
     def _complete(self, fix: dict[str, Any]) -> None:
         at, stamp = fix["at"], fix["stamp"]
         if at is None and stamp is not None:
@@ -207,6 +235,6 @@ class OwnShip:
 
 def _moving(speed: Any, course: Any) -> dict[str, float | None]:
     return {
-        "speed_kn": None if speed is None else float(speed),
+        "speed_kn": None if speed is None or speed < 0.0 else float(speed),
         "course_true_deg": None if course is None else float(course) % 360.0,
     }

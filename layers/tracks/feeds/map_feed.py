@@ -32,6 +32,7 @@ from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, wayp
 MOST_SHAPES, MOST_POINTS = 2_000, 5_000
 SEEN = ("what", "object_type", "sigma_m", "observer")
 _ONE = {"Point": "point", "LineString": "line", "Polygon": "polygon"}
+HOLED, UNREAD = "polygon with holes", "shape of a kind that is not read"
 _MANY = {"MultiPoint": "point", "MultiLineString": "line", "MultiPolygon": "polygon"}
 
 
@@ -39,7 +40,7 @@ _MANY = {"MultiPoint": "point", "MultiLineString": "line", "MultiPolygon": "poly
 class MapShape:
     """One shape: its sort, its name, its vertices (latitude, longitude), what is said of it."""
 
-    sort: str  # "point", "line", "polygon"
+    sort: str  # "point", "line", "polygon", or what is not read
     name: str
     vertices: tuple[tuple[float, float], ...]
     said: dict[str, Any]
@@ -48,7 +49,8 @@ class MapShape:
 def recognise(head: bytes, name: str) -> float:
     """Return how surely these bytes are GeoJSON or KML."""
     start = head[:4096]
-    if b"<kml" in start and b"opengis.net/kml" in start:
+    # the form had another namespace before it became a standard, with the same shapes in it
+    if b"<kml" in start and b"/kml/2." in start:
         return 0.98
     bare = start.lstrip(b"\xef\xbb\xbf \t\r\n")
     if bare[:1] == b"{" and any(
@@ -64,7 +66,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     try:
         kml = b"<kml" in data[:4096]
         shapes = list(_kml(parse_xml(data, origin)) if kml else _geojson(data, origin))
-        if not shapes:
+        if all(shape.sort == UNREAD for shape in shapes):
             raise InputError("no point, line or polygon in it", where=origin.source)
         if len(shapes) > MOST_SHAPES:
             raise InputError(f"{len(shapes)} shapes", where=origin.source,
@@ -102,6 +104,9 @@ def _draft(shape: MapShape, origin: Origin, form: str) -> Draft | None:
     points = [waypoint(lat, lon, "", "rhumb line", where) for lat, lon in shape.vertices]
     if origin.meant == "route" and shape.sort == "line" and len(points) > 1:
         return route_draft(origin, shape.name or origin.source, points, form)
+    if origin.meant == "area" and shape.sort == HOLED:
+        raise InputError("the polygon has a hole, which would be taken for a part of the area",
+                         where=where, accepted="areas without holes")  # fmt: skip
     if origin.meant == "area" and shape.sort == "polygon":
         return _area(shape, origin, form)
     if origin.meant == "evidence" and shape.sort == "point":
@@ -183,12 +188,19 @@ def _shapes(
         elif sort in _MANY:
             for one in held or ():
                 yield _shape(_MANY[sort], one, name, said)
-    except (TypeError, ValueError, IndexError):
+        elif sort == "GeometryCollection":
+            for one in geometry["geometries"]:
+                yield from _shapes(one, name, said, origin)
+        else:
+            yield MapShape(UNREAD, name, (), said)
+    except (AttributeError, KeyError, TypeError, ValueError, IndexError):
         raise InputError(f"the coordinates of {name or sort!r} are not pairs of numbers",
                          where=origin.source) from None  # fmt: skip
 
 
 def _shape(sort: str, held: Any, name: str, said: dict[str, Any]) -> MapShape:
+    if sort == "polygon" and len(held) > 1:
+        return MapShape(HOLED, name, (), said)
     pairs = [held] if sort == "point" else held[0] if sort == "polygon" else held
     return MapShape(sort, name, tuple((float(p[1]), float(p[0])) for p in pairs), said)
 
@@ -202,6 +214,7 @@ def _kml(root: Element) -> Iterator[MapShape]:
             for held in mark.iter(f"{space}Data")
         }
         said.setdefault("time", mark.findtext(f"{space}TimeStamp/{space}when"))
+        known = False
         for tag, sort in _ONE.items():
             for shape in mark.iter(f"{space}{tag}"):
                 text = next((c.text or "" for c in shape.iter(f"{space}coordinates")), "")
@@ -214,7 +227,11 @@ def _kml(root: Element) -> Iterator[MapShape]:
                         f"the coordinates of {name or tag!r} are not numbers"
                     ) from None
                 if vertices and (sort != "point" or len(vertices) == 1):
-                    yield MapShape(sort, name, vertices, said)
+                    known = True
+                    holed = shape.find(f"{space}innerBoundaryIs") is not None
+                    yield MapShape(HOLED if holed else sort, name, vertices, said)
+        if not known:
+            yield MapShape(UNREAD, name, (), said)
 
 
 FEED = Feed(

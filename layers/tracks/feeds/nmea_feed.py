@@ -206,8 +206,8 @@ class _Log:
         if status == ais_drafts.SART_ACTIVE:
             text = {"subject": subject, "text": ais_drafts.SART_WORDS}
             self._draft("tracks.safety_text", index, line, at, time_from, text)
-        if latitude is None:
-            self._pass(ais_drafts.NO_POSITION)
+        if latitude is None or not mmsi:
+            self._pass(ais_drafts.NO_POSITION if mmsi else ais_drafts.NO_NUMBER)
             return
         payload = {
             "subject": subject,
@@ -313,6 +313,9 @@ class _Log:
             else:
                 said = f"a base station says {dtg(base)}, far from the rest of the log: not used"
                 self.reading.doubts[said] = self.reading.doubts.get(said, 0) + 1
+            return
+        if not message["mmsi"]:
+            self._pass(ais_drafts.NO_NUMBER)
             return
         facts = list(ais_drafts.said(message))
         seen = ais_drafts.weather(message, self.origin.received_at)

@@ -16,6 +16,8 @@ from layers.journal.record import Draft, Reject
 from layers.transponders.sound.levels import downcast
 
 GOOD = frozenset("1258 ")  # Argo reference table 2: good, probably good, changed, estimated
+BAD = frozenset("34")  # probably bad and bad (Argo user's manual, reference table 2)
+ADJUSTED_MODES = frozenset("AD")  # its adjusted values are the ones to use (ibid., 2.2.2)
 _MAGIC = (b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF")
 
 
@@ -57,6 +59,10 @@ def _profile(file: Any, place: int, origin: Origin, reading: Reading) -> Draft:
     lon = float(np.ma.filled(file["LONGITUDE"][place], np.nan))
     if not (-90.0 <= lat <= 90.0 and -180.0 <= lon <= 360.0):
         raise InputError("no position", where=origin.source, accepted="LATITUDE and LONGITUDE")
+    for name, said in (("POSITION_QC", "position"), ("JULD_QC", "time")):
+        if name in file.variables and _letter(file, name, place) in BAD:
+            raise InputError(f"the file itself flags its {said} bad", where=origin.source,
+                             accepted="a profile whose place and time are known")  # fmt: skip
     pressure = _values(file, "PRES", place, notes)
     if str(getattr(file["PRES"], "units", "")).lower() not in {"decibar", "dbar"}:
         raise InputError("PRES has no units in decibar", where=origin.source, accepted="decibar")
@@ -86,8 +92,23 @@ def _profile(file: Any, place: int, origin: Origin, reading: Reading) -> Draft:
     return origin.draft("transponders.profile", payload, valid_at)
 
 
+def _letter(file: Any, name: str, place: int) -> str:
+    """Return the one letter that a profile has under this name."""
+    (letter,) = np.ma.filled(file[name][place : place + 1], b" ").astype("S1").tolist()
+    return str(letter.decode("latin-1"))
+
+
 def _values(file: Any, name: str, place: int, notes: list[str]) -> npt.NDArray[np.float64]:
-    """Return a variable with what its quality flags call bad as NaN."""
+    """Return a variable with what its quality flags call bad as NaN, adjusted where it was."""
+    adjusted = f"{name}_ADJUSTED"
+    if (
+        adjusted in file.variables
+        and "DATA_MODE" in file.variables
+        and _letter(file, "DATA_MODE", place) in ADJUSTED_MODES
+        and np.ma.count(file[adjusted][place])
+    ):
+        name = adjusted
+        notes.append(f"{name} taken, as its data mode asks")
     values = np.ma.filled(file[name][place].astype(np.float64), np.nan)
     if f"{name}_QC" in file.variables:
         flags = np.ma.filled(file[f"{name}_QC"][place], b" ").astype("S1")

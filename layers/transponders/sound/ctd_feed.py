@@ -90,6 +90,8 @@ def _draft(lines: list[str], origin: Origin, reading: Reading) -> Draft:
     else:
         header, names, rows = _cast(lines, origin, reading)
     lat, lon = _place(header)
+    if lat is None:
+        notes.append("it states no place in a form that can be read")
     valid_at = _time(header, origin, notes)
     with np.errstate(all="ignore"):  # what has no meaning there is NaN, and set aside below
         columns = _columns(names, rows, lat, header, notes, origin)
@@ -197,6 +199,11 @@ def _columns(
             continue
     short = [name.split("|")[0].strip().lower() for name in names][: table.shape[1]]
     whole = [name.lower() for name in names][: table.shape[1]]
+    if "flag" in short:  # a scan that was marked bad, when the ship rolled, holds the mark there
+        good = np.isfinite(table[:, short.index("flag")])
+        if not good.all():
+            notes.append(f"{np.sum(~good)} scans marked bad in the file set aside")
+            table = table[good]
 
     def column(wanted: tuple[str, ...]) -> Any:
         place = next((short.index(w) for w in wanted if w in short), None)

@@ -154,6 +154,8 @@ def _launched(header: dict[str, str], origin: Origin, notes: list[str]) -> datet
         except ValueError:
             continue
         notes.append("the file does not state the zone of its launch time; UTC taken")
+        if form[1] == "m" and at.day <= 12 and at.day != at.month:
+            notes.append(f"launched on {at:%d %b %Y}: the month is read first, as this form has it")
         return at
     raise InputError(
         f"{text!r} is not the date and time of launch",

@@ -57,6 +57,8 @@ _HEADS: dict[tuple[str, str], str] = {
         for u in ("m/s", "ms", "meterspersecond", "metrespersecond")
     },
 }
+_CASTS = ("cast", "castid", "castno", "castnumber", "profile", "profileid", "station", "stationid",
+          "stn", "stationno")  # fmt: skip
 # What instruments call, in the lines before the heads, what is looked for there.
 _ABOUT = {"cast time (utc)": "time", "start latitude": "latitude", "start longitude": "longitude"}
 
@@ -106,8 +108,10 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
     for said, name in _ABOUT.items():
         if said in about and name not in about:
             about[name] = about[said] + ("Z" if name == "time" else "")
-    columns = _columns(_named(found, origin), found, reading)
-    notes: list[str] = []
+    names = _named(found, origin)
+    columns = _columns(names, found, reading)
+    unused = [head for head in found.heads if head and head not in names.values()]
+    notes: list[str] = [f"columns not used: {', '.join(unused)[:200]}"] if unused else []
     lat = latitude(about["latitude"], origin.source) if "latitude" in about else None
     lon = longitude(about["longitude"], origin.source) if "longitude" in about else None
     columns["depth_m"] = _depth(columns, lat, notes)
@@ -160,7 +164,13 @@ def _named(found: TextTable, origin: Origin) -> dict[str, str]:
 
 def _columns(names: dict[str, str], found: TextTable, reading: Reading) -> dict[str, list[float]]:
     columns: dict[str, list[float]] = {name: [] for name in names}
+    told = [head for head in found.heads if parted(head)[0] in _CASTS]
+    cast = ""
     for row in found.rows(reading):
+        this = " ".join(row.get(head) for head in told)
+        if this != (cast := cast or this):
+            raise InputError(f"several casts in one table ({cast[:40]}; {this[:40]})",
+                             where=found.origin.source, accepted="one cast a file")  # fmt: skip
         try:
             values = [number(row.get(head).replace(",", ".")) for head in names.values()]
         except ValueError:

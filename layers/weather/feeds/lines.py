@@ -70,8 +70,7 @@ def add_observation(
             said = f"{refused(failure)}; it is left out, the rest is kept"
             reading.rejects.append(reject(origin, number, text, said))
             del payload[name]
-            for other in {"latitude_deg", "longitude_deg"} & {name}:
-                payload.pop({"latitude_deg": "longitude_deg"}.get(other, "latitude_deg"), None)
+            payload.pop(_GOES_WITH.get(name, ""), None)
     measured = {n: payload[n] for n in NUMBERS if n in payload and n not in _NOT_MEASURED}
     if not measured:
         raise InputError("nothing was measured on this line")
@@ -86,6 +85,9 @@ def add_observation(
     )
 
 
+# What is not believed without the other: a direction with a speed that cannot be is a fault too.
+_GOES_WITH = {"latitude_deg": "longitude_deg", "longitude_deg": "latitude_deg",
+              "wind_kn": "wind_from_true_deg", "current_kn": "current_set_true_deg"}  # fmt: skip
 _NOT_MEASURED = frozenset({"latitude_deg", "longitude_deg", "sea_depth_m"})
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
@@ -57,7 +58,7 @@ def read(data: bytes, origin: Origin) -> Reading:
 
 
 def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in _reports(text):
         trimmed = line.strip().rstrip("=")
         if not trimmed or trimmed.startswith("#"):
             _pass(reading, "empty line" if not trimmed else "comment")
@@ -81,6 +82,30 @@ def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
             add_observation(reading, origin, number, trimmed, at, fields)
         except InputError as fault:
             reading.rejects.append(reject(origin, number, line, str(fault)))
+
+
+def _reports(text: str) -> Iterator[tuple[int, str]]:
+    """Yield the lines, each with its number; a report that goes on below is made one line.
+
+    Where reports end with ``=``, as in bulletins (WMO-No. 386), what stands between belongs to
+    the one above it.
+    """
+    ended = re.search(r"=\s*$", text, re.MULTILINE) is not None
+    held: tuple[int, str] | None = None
+    for number, line in enumerate(text.splitlines(), start=1):
+        trimmed = line.strip()
+        begins = _REPORT.match(trimmed) or _HEADING.match(trimmed) or trimmed[:1] in ("", "#")
+        if held is not None and not begins:
+            held = held[0], f"{held[1]} {trimmed}"
+        else:
+            if held is not None:
+                yield held
+            held = number, line
+        if not ended or not _REPORT.match(held[1].strip()) or held[1].rstrip().endswith("="):
+            yield held
+            held = None
+    if held is not None:
+        yield held
 
 
 def _read_csv(text: str, origin: Origin, reading: Reading) -> None:

@@ -99,7 +99,7 @@ def _take(word: str, found: Parted) -> bool:
         if wind[1].isdigit() and (int(wind[1]) > 360 or int(wind[1]) % 10):
             return False
         found.wind = word
-        if "P" in word:
+        if "P" in word.removesuffix("MPS"):
             found.sea["wind_note"] = "the wind is more than what is given here"
     elif _VISIBILITY.match(word) and not found.temperature:
         if not found.visibility and not word.startswith("/"):
