@@ -41,7 +41,7 @@ def show(seen: Seen) -> None:
 def _numbers(box: BoxIn, result: Result) -> list[tuple[str, str]]:
     rows = [
         ("Replies used, left out", f"{box.used}, {box.out}"),
-        ("One range, good to (two times in three)", f"{box.sigma_m:.2f} m"),
+        ("One range, 68 % within", f"{box.sigma_m:.2f} m"),
         ("Sound speed against the profile", f"× {box.scale:.5f} ± {box.scale_sigma:.5f}"),
     ]
     if box.straight_error_m is not None:

@@ -82,10 +82,8 @@ def meteogram(result: WeatherResult, ink: Ink) -> dict[str, Spec]:
     """Return waves, wind and current through time with the limits drawn in, by their titles."""
     start = result.at - timedelta(hours=BEFORE_H)
     parts = {
-        "Hs (m): line expected, band two times in three, dots measured": _waves(result, ink, start),
-        "Wind at 10 m (kn): line expected, band two times in three, dots measured": _wind(
-            result, ink, start
-        ),
+        "Hs (m): line expected, band 68 %, dots measured": _waves(result, ink, start),
+        "Wind at 10 m (kn): line expected, band 68 %, dots measured": _wind(result, ink, start),
         "Current (kn): full line at the surface, dashed at the seat": _current(result, ink, start),
     }
     return {title: dressed(part, ink) for title, part in parts.items()}
