@@ -180,7 +180,8 @@ def _track(result: DatumResult | Sketch) -> list[AnyMark]:
                 style=Style.DATUM,
                 tooltip=(
                     f"dead reckoning {result.dead_reckoning}, {until}, "
-                    f"± {result.dead_reckoning_sigma_m / M_PER_NMI:.1f} nmi (each way, two times in three)"
+                    f"± {result.dead_reckoning_sigma_m / M_PER_NMI:.1f} nmi "
+                    "(each way, two times in three)"
                 ),
                 source=source,
                 label="DR" if shown is None else f"DR {clock_words(shown, result.at)}",
