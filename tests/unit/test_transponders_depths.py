@@ -173,7 +173,9 @@ def test_a_grid_across_the_date_line_is_read_on_both_sides(tmp_path):
     assert depth == pytest.approx([105.0, 105.0], abs=1e-3)
 
 
-def made_tiff(values, *, unit: str = "", crs: str = "EPSG:4326") -> bytes:
+def made_tiff(
+    values, *, unit: str = "", crs: str = "EPSG:4326", called: str = "elevation", packed=(1.0, 0.0)
+) -> bytes:
     with MemoryFile() as held:
         with held.open(
             driver="GTiff",
@@ -185,7 +187,8 @@ def made_tiff(values, *, unit: str = "", crs: str = "EPSG:4326") -> bytes:
             transform=Affine(0.01, 0.0, -9.0, 0.0, -0.01, 50.0),
         ) as file:
             file.write(values.astype("float32"), 1)
-            file.set_band_description(1, "elevation")
+            file.set_band_description(1, called)
+            file.scales, file.offsets = packed[:1], packed[1:]
             if unit:
                 file.set_band_unit(1, unit)
         return held.read()  # fmt: skip
@@ -221,6 +224,28 @@ def test_depths_are_in_the_unit_of_their_band_or_of_their_vertical_system(unit, 
     reading = read(depth_raster_feed, made_tiff(SLOPE, unit=unit, crs=crs))
     depth = unpack(next(iter(reading.blobs.values()))).depth_m
     assert float(depth.max()) == pytest.approx(150.0 * metres, rel=1e-5)
+
+
+def test_a_bands_scale_and_offset_are_honoured():
+    # a band of tenths of a metre from 5 m up: value = stored * 0.1 - 5
+    reading = read(depth_raster_feed, made_tiff((SLOPE + 5.0) * 10.0, packed=(0.1, -5.0)))
+    depth = unpack(next(iter(reading.blobs.values()))).depth_m
+    assert (float(depth.max()), float(depth.min())) == pytest.approx((150.0, 20.0), abs=1e-4)
+
+
+@pytest.mark.parametrize("called", ["slope", "Temperature", "vertical uncertainty"])
+def test_a_band_that_says_it_is_something_else_is_no_depth(called):
+    reading = read(depth_raster_feed, made_tiff(SLOPE, called=called))
+    assert reading.drafts == []
+    assert called.lower() in reading.rejects[0].reason
+
+
+@pytest.mark.parametrize(("called", "sign"), [("depth", 1.0), ("elevation", -1.0)])
+def test_a_sea_that_is_land_from_edge_to_edge_is_refused(called, sign):
+    # depths written below zero under the name depth would stand as hills
+    (reject,) = read(depth_raster_feed, made_tiff(SLOPE * sign, called=called)).rejects
+    assert "is its sign right" in reject.reason
+    assert read(depth_raster_feed, made_tiff(-SLOPE * sign, called=called)).drafts
 
 
 def test_depths_that_no_sea_has_and_units_that_are_none_are_refused():

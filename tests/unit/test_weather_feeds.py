@@ -206,3 +206,14 @@ def test_a_report_that_goes_on_below_is_one_report() -> None:
     # where no report is ended by =, a line that is none stays one, with its number
     reading = read_metar("\n".join(lines).replace("=", ""))
     assert [r.line for r in reading.rejects] == [2, 4]
+
+
+def test_a_second_buoy_file_behind_the_first_is_read_by_no_other_headings() -> None:
+    later = ROW.replace("05 50", "04 50")
+    other = HEAD.replace("WVHT  DPD", "DPD  WVHT").replace("   m  sec  sec", " sec    m  sec")
+    reading = read_ndbc(HEAD + ROW + other + later)
+    assert [d.payload["hs_m"] for d in reading.drafts] == [2.2]
+    assert [(r.line, "two files in one" in r.reason) for r in reading.rejects] == [(4, True)]
+    assert len(read_ndbc(HEAD + ROW + HEAD + later).drafts) == 2
+    feet = HEAD.replace("   m  sec", "  ft  sec")
+    assert len(read_ndbc(HEAD + ROW + feet + later).drafts) == 1

@@ -156,3 +156,19 @@ def test_the_second_swell_counts_in_the_height_of_the_whole_sea() -> None:
         "BBXX XTST1 16064 99498 70085 41597 52614 10111 40123 22200 20604 33020 41206 51603="
     ).drafts
     assert (draft.payload["hs_m"], draft.payload["swell_hs_m"]) == (3.91, 3.0)
+
+
+def test_a_mobile_station_on_land_has_a_height_before_its_visibility() -> None:
+    """FM 14 (from memory): square of Marsden, height of the station, then iRiXhVV and Nddff."""
+    (draft,) = read("OOXX ABCD 16064 99498 70085 11234 00105 41598 62115 10083=").drafts
+    p = draft.payload
+    assert (p["wind_from_true_deg"], p["wind_kn"], p["air_c"]) == (210.0, 15.0, 8.3)
+    assert p["visibility_nmi"] == pytest.approx(20_000 / 1852, abs=0.01)  # code 98
+    assert p["sort"] == "land"
+
+
+def test_the_days_extreme_of_a_section_whose_mark_was_lost_is_not_the_air_now() -> None:
+    report = "AAXX 16064 03091 11575 82115 10083 20061 40012 {}10190 21050="
+    for mark in ("333 ", ""):
+        (draft,) = read(report.format(mark)).drafts
+        assert (draft.payload["air_c"], draft.payload["dew_c"]) == (8.3, 6.1)

@@ -112,13 +112,19 @@ def _of_this_earth(raster: Raster, origin: Origin, reading: Reading) -> Raster:
 
 
 def _refuse_flat(raster: Raster, origin: Origin) -> None:
-    """Refuse a grid that is 0 everywhere: a file that was never filled, not a sea without depth."""
+    """Refuse a grid in which no cell lies below the sea's surface: never filled, or turned over."""
     known = raster.depth_m[np.isfinite(raster.depth_m)]
     if not np.any(known):
         raise InputError(
             f"every one of its {known.size} cells is 0 m deep: a grid that was never filled",
             where=origin.source,
             accepted="a grid with the depths in it",
+        )
+    if not np.any(known > 0.0):
+        raise InputError(
+            f"not one of its {known.size} cells lies below the sea's surface",
+            where=origin.source,
+            accepted="depths that count down, heights that count up; is its sign right?",
         )
 
 

@@ -20,6 +20,9 @@ _UNITS = {
     M_PER_FT: ("ft", "foot", "feet", "us survey foot", "ftus", "us-ft"),
     6 * M_PER_FT: ("fathom", "fathoms", "fm"),
 }
+# Bands that go with a depth grid and are none: how steep, how sure, how loud, how warm it is.
+_NO_DEPTH = ("slope", "aspect", "uncertainty", "backscatter", "hillshade", "temperature",
+             "rugosity", "curvature", "error", "density", "count")  # fmt: skip
 _TIFF = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")
 
 
@@ -94,8 +97,10 @@ def _read(file: Any, origin: Origin, reading: Reading) -> None:
 
 
 def _band(file: Any, number: int) -> npt.NDArray[np.float32]:
-    values = file.read(number, masked=True).astype(np.float32)
-    return np.ma.filled(values, np.nan)
+    """Return a band's values, by the scale and the offset that it states."""
+    values = np.ma.filled(file.read(number, masked=True).astype(np.float32), np.nan)
+    scale, offset = file.scales[number - 1], file.offsets[number - 1]
+    return values if (scale, offset) == (1.0, 0.0) else (values * scale + offset).astype(np.float32)
 
 
 def _metres(file: Any, origin: Origin, number: int = 1) -> np.float32:
@@ -123,7 +128,11 @@ def _uncertainty(file: Any, origin: Origin) -> npt.NDArray[np.float32] | None:
 
 def _is_up(file: Any, values: npt.NDArray[np.float32], origin: Origin, notes: list[str]) -> bool:
     """Return whether values count upwards, from what the file says or plainly shows."""
-    said = f"{file.descriptions[0] or ''} {file.tags(1)} {file.driver}".lower()
+    called = (file.descriptions[0] or "").lower()
+    if any(word in called for word in _NO_DEPTH):
+        raise InputError(f"its first band is {called[:60]!r}", where=origin.source,
+                         accepted="a band described as elevation or depth")  # fmt: skip
+    said = f"{called} {file.tags(1)} {file.driver}".lower()
     if "elevation" in said or "height" in said or file.driver == "BAG":
         return True
     if "depth" in said:

@@ -122,7 +122,12 @@ def read(data: bytes, origin: Origin) -> Reading:
     plan = _plan(names, units, origin, reading)
     reading.passed_over["heading line"] = 2
     station = station_of_source(origin.source)
+    known = [line.split() for line in lines[:2]]
     for number, line in enumerate(lines[2:], start=3):
+        if line.startswith(("#YY", "#yr")) and line.split() not in known:
+            said = "other headings: two files in one; what follows is not read, part them"
+            reading.rejects.append(reject(origin, number, line, said))
+            break
         _row(line, number, names, plan, station, origin, reading)
     return reading
 

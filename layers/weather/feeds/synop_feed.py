@@ -112,11 +112,13 @@ def _report(text: str, received_at: datetime) -> tuple[datetime, dict[str, Any]]
         at, knots = _time(groups.take("its time"), received_at)
         fields["station"], fields["sort"] = _land_station(groups.take("its station")), "land"
     else:
-        fields["station"], fields["sort"] = groups.take("its call sign")[:60], "ship"
+        sort = "ship" if form == "BBXX" else "land"
+        fields["station"], fields["sort"] = groups.take("its call sign")[:60], sort
         at, knots = _time(groups.take("its time"), received_at)
         _ship_position(groups)
         if form == "OOXX":
             groups.take("its square")
+            groups.take("its height above the sea")
     fields["note"] = INFERRED
     _visibility(groups.take("visibility"), fields)
     _wind(groups, knots)
@@ -209,15 +211,18 @@ def _wind(groups: _Groups, knots: bool) -> None:
 
 
 def _land_group(word: str, fields: dict[str, Any]) -> None:
-    """Take one group of section 1; those of clouds, rain and weather carry nothing used here."""
+    """Take one group of section 1; those of clouds, rain and weather carry nothing used here.
+
+    A second group of one figure belongs to a later section whose mark was lost: the day's extreme.
+    """
     if not re.fullmatch(r"[\d/]{5}", word):
         raise InputError(f"{word!r} is not a group of five figures", accepted=ACCEPTED)
     if "/" in word:
         return
     if word[0] == "1":
-        fields["air_c"] = _temperature(word)
+        fields.setdefault("air_c", _temperature(word))
     elif word[0] == "2" and word[1] != "9":
-        fields["dew_c"] = _temperature(word)
+        fields.setdefault("dew_c", _temperature(word))
     elif word[0] == "4" and word[1] in "09":  # other second figures give a height, not pressure
         tenths = int(word[1:])
         fields["pressure_hpa"] = (tenths + (10_000 if tenths < 5_000 else 0)) / 10.0
