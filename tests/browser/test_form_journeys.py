@@ -71,7 +71,7 @@ def muster(page: Page) -> dict[str, int]:
 
 def moving(page: Page) -> None:
     page.get_by_text("Move people", exact=True).click()
-    expect(page.get_by_role("button", name="Move them")).to_be_visible()
+    expect(page.get_by_role("button", name="Move them")).to_be_visible(timeout=PATIENCE_MS)
 
 
 def test_people_moved_are_counted_on_the_other_plot(
@@ -96,7 +96,7 @@ def test_people_moved_are_counted_on_the_other_plot(
     expect(out).to_have_text(str(before["out"] + 1), timeout=PATIENCE_MS)
     after = muster(theirs)
     assert after == before | {"out": before["out"] + 1, "adrift": before["adrift"] - 1}
-    picked = page.locator(".stMain").get_by_text(re.compile(r"^picked up 2"))
+    picked = page.locator(".stMain").get_by_text(re.compile(r"^picked up: 2"))
     expect(picked.first).to_be_visible(timeout=PATIENCE_MS)
     assert on.errors == []
 
