@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable
 from datetime import datetime
 
+from layers.earth.errors import JournalAway
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import Name, ToldRecord
@@ -46,11 +48,16 @@ def fill_report(told: ToldRecord) -> None:
 
 
 def _told_before(told: ToldRecord, kind: str, same: str) -> None:
-    """Read back another count that was told of the same before: it may be a slip, or news."""
+    """Read back another count that was told of the same before: it may be a slip, or news.
+
+    While the journal is away nobody can say so, and the count is taken all the same.
+    """
     if told.known is None or told.amending:
         return
-    held = [entry.value.persons for entry in told.known.entries(kind)
-            if getattr(entry.value, same) == told.payload.get(same)]  # fmt: skip
+    held: list[int] = []
+    with contextlib.suppress(JournalAway):
+        held = [entry.value.persons for entry in told.known.entries(kind)
+                if getattr(entry.value, same) == told.payload.get(same)]  # fmt: skip
     if held and held[-1] != told.payload.get("persons"):
         told.assumed.append(f"told before: {held[-1]}")
 

@@ -75,9 +75,9 @@ def test_the_exercise_s_map_has_its_small_chart_and_its_marking_on_a_ground(
     ground = head.evaluate("(e) => getComputedStyle(e).backgroundColor")
     assert ground.startswith("rgb(")  # not see-through
     # who is adrift is beyond the edge: named there, and not under the words on top
-    edge = page.locator(".mp-edge", has_text="escapees")
-    expect(edge).to_be_visible()
-    name, over = edge.locator(".mp-label").bounding_box(), head.bounding_box()
+    label = page.locator(".mp-edge .mp-label", has_text="escapees")
+    expect(label).to_be_visible()
+    name, over = label.bounding_box(), head.bounding_box()
     assert name is not None
     assert over is not None
     assert name["y"] >= over["y"] + over["height"] - 1
