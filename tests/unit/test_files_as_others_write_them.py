@@ -534,3 +534,26 @@ def test_the_number_of_a_station_ashore_or_of_a_buoy_is_no_ships() -> None:
         read = table(HEADS, ROW.replace("235000101", mmsi))
         assert (read.drafts, read.rejects) == ([], [])
         assert any("not of a ship" in said for said in read.passed_over)
+
+
+def test_a_second_file_is_not_read_in_a_later_piece_either() -> None:
+    # 2 MB are one piece; the second file begins in the first piece and fills the second
+    body = "".join(
+        f"235000101,{(AT - timedelta(seconds=n)).isoformat()},57.1,-10.2,5.0\n" for n in range(9)
+    )
+    other = "".join(
+        f"235000102,{(AT - timedelta(seconds=n)).isoformat()},-10.2,57.1,5.0\n"
+        for n in range(50_000)
+    )
+    found: list[Reading] = []
+    text = f"{HEADS}\n{body}MMSI,Time,Lon,Lat,SOG\n{other}"
+    read_content(text.encode(), "ships.csv", AT, found.append)
+    drafts = [draft for reading in found for draft in reading.drafts]
+    assert {draft.payload["subject"] for draft in drafts} == {"mmsi:235000101"}
+    assert len(drafts) == 9
+
+
+def test_a_speed_that_no_ship_can_say_is_left_out_and_told() -> None:
+    read = table(HEADS, ROW.replace(",5.0", ",124"), ROW.replace(",5.0", ",102.3"))
+    assert [speed for _, _, speed in fixes(read)] == [None, None]
+    assert read.doubts == {"speed beyond 102.3, which none is: left out": 1}

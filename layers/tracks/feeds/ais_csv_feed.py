@@ -10,8 +10,9 @@ and dates in figures are times too, and where a date can be two days it is asked
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import islice
 from typing import Any
@@ -74,6 +75,8 @@ _LETTER = re.compile(r"\d.*[NSEW]$|^[NSEW].*\d", re.IGNORECASE)
 # ITU-R M.585: 00 begins the identity of a station ashore, 99 that of an aid to navigation
 _NO_SHIP = {"Base Station": "a station ashore", "AtoN": "an aid to navigation"}
 _NO_SHIPS = {"00": "Base Station", "99": "AtoN"}
+# "not available" before it was scaled (ITU-R M.1371), and as many write it
+_NINES = (511.0, 1023.0, 3600.0, 999.0, 999.9, 9999.0)
 _NOT_AVAILABLE = {"speed": 102.3, "course": 360.0, "heading": 360.0}
 ACCEPTED = "columns MMSI, Time, Latitude and Longitude; SOG, COG, Heading and more if known"
 
@@ -96,6 +99,7 @@ class _Table:
     near: datetime | None
     units_line: int  # of the row below the heads that holds their units, else 0
     fields: Collection[str]
+    left_out: Counter[str] = field(default_factory=Counter)
 
 
 def read(data: bytes, origin: Origin) -> Reading:
@@ -117,6 +121,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     )
     found.rejects[:0] = reading.rejects
     found.asks = asks
+    found.doubts = dict(table.left_out)
     return found
 
 
@@ -297,13 +302,17 @@ def _time(text: str, where: str, table: _Table) -> tuple[datetime, str]:
     return at.astimezone(UTC), "file"
 
 
-def _optional(row: Row, field: str, table: _Table) -> float | None:
-    scale = table.scale.get(field)
-    number = row.maybe(field, -1e9, 1e9)
+def _optional(row: Row, name: str, table: _Table) -> float | None:
+    scale = table.scale.get(name)
+    number = row.maybe(name, -1e9, 1e9)
     if scale is None or number is None:
         return None
     number = round(number * scale, 4) if scale != 1.0 else number
-    return number if 0.0 <= number < _NOT_AVAILABLE[field] else None
+    if 0.0 <= number < _NOT_AVAILABLE[name]:
+        return number
+    if number > 0.0 and number not in (_NOT_AVAILABLE[name], *_NINES):
+        table.left_out[f"{name} beyond {_NOT_AVAILABLE[name]:g}, which none is: left out"] += 1
+    return None
 
 
 def _size(text: str, most: float) -> float | None:
