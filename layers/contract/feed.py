@@ -80,7 +80,8 @@ class Reading:
     ``passed_over`` counts by reason the lines that are rightly not facts (headers, comments,
     message types that carry nothing a layer uses). ``doubts`` counts by reason what is doubtful
     in a record and was set aside there. ``asks`` is what a person has to answer before the drafts
-    may be recorded; `to_keep` then gives none of them.
+    may be recorded; `to_keep` then gives none of them. ``ended`` says that what follows in the
+    file is of another file and must not be read by the heads of this one.
     """
 
     drafts: list[Draft] = field(default_factory=list)
@@ -89,6 +90,7 @@ class Reading:
     blobs: dict[str, bytes] = field(default_factory=dict)
     doubts: dict[str, int] = field(default_factory=dict)
     asks: str = ""
+    ended: bool = False
 
     def to_keep(self) -> Reading:
         """Return what may be recorded: while something is asked, the question in their place."""

@@ -29,10 +29,13 @@ KNOTS: dict[str, float] = {
 DEGREES: dict[str, float] = {
     **dict.fromkeys(
         ("", "deg", "degree", "degrees", "°", "°t", "degt", "degrees_true", "degtrue", "dd",
-         "decimaldegrees", "degrees_north", "degrees_east", "wgs84"), 1.0),
+         "decimaldegrees", "wgs84"), 1.0),
     **dict.fromkeys(("0.1deg", "1/10deg", "deg/10", "0.1°", "1/10°"), 0.1),
     **dict.fromkeys(("rad", "radian", "radians"), 57.29577951308232),
 }  # fmt: skip
+# Of the angles, those that are only a latitude's or only a longitude's.
+NORTH = dict.fromkeys(("degrees_north", "°n", "degn", "deg_n", "degreesn"), 1.0)
+EAST = dict.fromkeys(("degrees_east", "°e", "dege", "deg_e", "degreese"), 1.0)
 UTC_WORDS = ("", "utc", "gmt", "z", "zulu", "ut")
 
 
@@ -46,9 +49,10 @@ def parted(head: str) -> tuple[str, str]:
 
 
 def units_below(cells: Iterable[str]) -> bool:
-    """Return whether a row holds the units of the columns: two angles at least say theirs."""
+    """Return whether a row holds the units of the columns: two say theirs, one of them an angle."""
     told = [cell.strip().strip('"').lower().replace(" ", "") for cell in cells]
-    return sum(unit in DEGREES for unit in told if unit) >= 2
+    angles = sum(unit in DEGREES | NORTH | EAST for unit in told if unit)
+    return angles > 0 and angles + sum(unit in (*KNOTS, *UTC_WORDS) for unit in told if unit) > 1
 
 
 def squeezed(name: str) -> str:

@@ -229,6 +229,7 @@ class TextTable:
                     continue
                 said = "other column heads: two files in one; what follows is not read, part them"
                 refuse(reading, self.origin, line, text, said)
+                reading.ended = True
                 return
             if self.twins and (said := self._differing(cells)):
                 refuse(reading, self.origin, line, text, said)

@@ -267,7 +267,10 @@ def _in_pieces(feed: Feed, stream: IO[bytes], origin: Origin, keep: Take) -> Non
             continue
         here = replace(origin, first_line=piece.first_line)
         read = follower.take if follower is not None else feed.read
-        keep(guarded(partial(read, piece.data, here), origin))
+        found = guarded(partial(read, piece.data, here), origin)
+        keep(found)
+        if found.ended:
+            break
     if follower is not None:
         keep(guarded(follower.end, origin))
 

@@ -7,7 +7,10 @@ import re
 from layers.contract.cells import plain_number
 from layers.earth.errors import InputError
 
-_DM = re.compile(r"^(\d{1,3})(?:[ °]+(\d{1,2}(?:\.\d+)?)['′]?)?\s*([NSEW])$", re.IGNORECASE)
+_DM = re.compile(
+    r"^(\d{1,3}(?:\.\d+)?(?=[ °]*[NSEW])|\d{1,3})(?:[ °]+(\d{1,2}(?:\.\d+)?)['′]?)?[ °]*([NSEW])$",
+    re.IGNORECASE,
+)
 
 
 def latitude(text: str, where: str) -> float:
@@ -22,7 +25,7 @@ def longitude(text: str, where: str) -> float:
 
 
 def _angle(text: str, where: str, letters: str, limit: float) -> float:
-    trimmed = text.strip()
+    trimmed = text.strip().replace(",", ".")
     pair = _DM.match(trimmed)
     try:
         if pair and pair[3].upper() in letters and float(pair[2] or 0.0) < 60.0:

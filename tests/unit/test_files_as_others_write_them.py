@@ -508,3 +508,52 @@ def test_shapes_in_a_collection_are_read_and_those_of_no_known_kind_are_counted(
     track = above + "<Placemark><name>B</name><Track><when/></Track></Placemark></kml>"
     reading = map_feed.read(track.encode(), origin("a.kml", meant="route"))
     assert "no point, line or polygon" in reading.rejects[0].reason
+
+
+def test_the_day_in_a_column_of_its_own_belongs_to_the_time() -> None:
+    row = "235000101,{},57.1,-10.2,5.0"
+    for cells in ("2027-03-15,10:31:00", "15/03/2027,10:31", "03/15/2027,10:31:00 AM",
+                  "15.03.2027,2027-03-15T10:31Z"):  # fmt: skip
+        read = table("MMSI,Date,Time,Lat,Lon,SOG", row.format(cells))
+        at = read.drafts[0].valid_at
+        assert at == datetime(2027, 3, 15, 10, 31, tzinfo=UTC), cells
+
+
+def test_a_latitude_in_degrees_east_is_no_latitude() -> None:
+    row = "235000101,2027-03-15T10:31:00Z,57.1,-10.2,5.0"
+    for lat, lon, kept in (("degrees_north", "degrees_east", 1), ("°N", "°E", 1),
+                           ("degrees_east", "degrees_north", 0), ("°N", "°W", 0)):  # fmt: skip
+        assert len(table(f"MMSI,Time,Lat [{lat}],Lon [{lon}],SOG", row).drafts) == kept
+        below = table("MMSI,Time,Lat,Lon,SOG", f",UTC,{lat},{lon},kn", row)
+        assert len(below.drafts) == kept
+
+
+def test_the_number_of_a_station_ashore_or_of_a_buoy_is_no_ships() -> None:
+    # ITU-R M.585: 00MID… a coast station (a spreadsheet drops its zeros), 99MID… an aid
+    for mmsi in ("002350001", "2350001", "992351001"):
+        read = table(HEADS, ROW.replace("235000101", mmsi))
+        assert (read.drafts, read.rejects) == ([], [])
+        assert any("not of a ship" in said for said in read.passed_over)
+
+
+def test_a_second_file_is_not_read_in_a_later_piece_either() -> None:
+    # 2 MB are one piece; the second file begins in the first piece and fills the second
+    body = "".join(
+        f"235000101,{(AT - timedelta(seconds=n)).isoformat()},57.1,-10.2,5.0\n" for n in range(9)
+    )
+    other = "".join(
+        f"235000102,{(AT - timedelta(seconds=n)).isoformat()},-10.2,57.1,5.0\n"
+        for n in range(50_000)
+    )
+    found: list[Reading] = []
+    text = f"{HEADS}\n{body}MMSI,Time,Lon,Lat,SOG\n{other}"
+    read_content(text.encode(), "ships.csv", AT, found.append)
+    drafts = [draft for reading in found for draft in reading.drafts]
+    assert {draft.payload["subject"] for draft in drafts} == {"mmsi:235000101"}
+    assert len(drafts) == 9
+
+
+def test_a_speed_that_no_ship_can_say_is_left_out_and_told() -> None:
+    read = table(HEADS, ROW.replace(",5.0", ",124"), ROW.replace(",5.0", ",102.3"))
+    assert [speed for _, _, speed in fixes(read)] == [None, None]
+    assert read.doubts == {"speed beyond 102.3, which none is: left out": 1}

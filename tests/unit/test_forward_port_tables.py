@@ -163,6 +163,13 @@ def test_a_table_that_cannot_be_read_is_refused_whole(data, reason):
     assert reason in reading.rejects[0].reason
 
 
+def test_a_table_parted_by_semicolons_is_refused_in_plain_words():
+    content = gzip.decompress(sample("world_port_index_pub150.csv.gz").read_bytes())
+    reading = port_feeds.read_port_file(content[:20_000].replace(b",", b";"), origin())
+    assert reading.drafts == []
+    assert "its columns are parted by ';'" in reading.rejects[0].reason
+
+
 @pytest.mark.parametrize("cells", [1, 50_000])
 def test_a_row_of_more_cells_than_heads_moves_no_column(cells):
     content = gzip.decompress(sample("world_port_index_pub150.csv.gz").read_bytes())

@@ -248,6 +248,25 @@ def test_replies_read_in_their_unit_and_each_bad_line_is_one_reject():
     assert "'91N' is not a latitude" in reasons[2]
 
 
+@pytest.mark.parametrize(
+    ("place", "comma"),
+    [("49.8333,-8.5", False), ("49.8333N,8.5W", False), ("49°50.0'N,8°30'W", False),
+     ("49,8333;-8,5", True)],
+)  # fmt: skip
+def test_the_place_of_a_reply_is_the_same_however_it_is_written(place, comma):
+    head, row = HEAD, ROW.replace("49 50.0N,8 30.0W", place)
+    if comma:
+        head, row = head.replace(",", ";"), "2027-03-15T23:05:00Z;NL;TP1;49,8333;-8,5;6,0;761,98\n"
+    (draft,) = read(head + row).drafts
+    held = (draft.payload["latitude_deg"], draft.payload["longitude_deg"])
+    assert held == pytest.approx((49.8333, -8.5), abs=1e-4)
+
+
+def test_two_times_of_one_reply_are_one_too_many():
+    reading = read(HEAD.replace("two_way_ms", "two_way_ms,two_way_s") + ROW)
+    assert "both two_way_s and two_way_ms" in reading.rejects[0].reason
+
+
 def test_a_file_of_replies_without_a_column_says_which():
     assert "no column transponder" in read(HEAD.replace("transponder,", "") + ROW).rejects[0].reason
     assert "no column two_way_s" in read(HEAD.replace("two_way_ms", "echo") + ROW).rejects[0].reason

@@ -9,6 +9,7 @@ OurAirports, runways.csv: lengths and widths in feet. Airports by ICAO identifie
 from __future__ import annotations
 
 import io
+import re
 import warnings
 import zlib
 from collections.abc import Mapping
@@ -20,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from layers.contract.rows import separator
 from layers.earth.arrays import Bools, Floats
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_FT
@@ -226,6 +228,9 @@ def _frame(data: bytes, wanted: list[str], where: str) -> pd.DataFrame:
     missing = [head for head in wanted if head not in first]
     if missing:
         raise InputError(f"no column {missing[0]!r}", where=where, accepted=", ".join(wanted))
+    if separator(first) != ",":
+        raise InputError(f"its columns are parted by {separator(first)!r}", where=where,
+                         accepted="commas, and a point for decimals")  # fmt: skip
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", pd.errors.ParserWarning)
@@ -240,8 +245,13 @@ def _frame(data: bytes, wanted: list[str], where: str) -> pd.DataFrame:
                 low_memory=False,
             )
     except (ValueError, pd.errors.ParserError, pd.errors.ParserWarning) as failure:
-        said = str(failure).split("\n")[0][:160]
-        raise InputError(f"not a table that can be read ({said})", where=where) from None
+        line = re.search(r"line (\d+)", str(failure))
+        said = f" from line {line[1]} on" if line else ""
+        raise InputError(
+            f"not a table that can be read{said}: rows and heads do not go together",
+            where=where,
+            accepted=f"a cell under each of {', '.join(wanted)}",
+        ) from None
 
 
 def _texts(column: Any) -> Texts:

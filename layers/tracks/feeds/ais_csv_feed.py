@@ -10,15 +10,25 @@ and dates in figures are times too, and where a date can be two days it is asked
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import islice
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
 from layers.contract.cells import plain_number
-from layers.contract.heads import DEGREES, KNOTS, UTC_WORDS, parted, squeezed, units_below
+from layers.contract.heads import (
+    DEGREES,
+    EAST,
+    KNOTS,
+    NORTH,
+    UTC_WORDS,
+    parted,
+    squeezed,
+    units_below,
+)
 from layers.contract.rows import MISSING, NoFact, Row, bare_text, heads_of, read_rows, refuse, sheet
 from layers.earth.clock import parse_time, to_us
 from layers.earth.errors import InputError
@@ -35,6 +45,7 @@ _NAMES = {
              "time_stamp", "epoch", "unixtime", "received", "dateandtime"),
     "latitude": ("lat", "latitude"),
     "longitude": ("lon", "long", "longitude", "lng"),
+    "day": ("date", "utcdate", "dateutc"),
     "north_south": ("ns", "nsindicator", "latns", "latdir", "lathemisphere", "northsouth",
                     "latitudehemisphere", "latitudedirection"),
     "east_west": ("ew", "ewindicator", "lonew", "londir", "lonhemisphere", "eastwest",
@@ -52,16 +63,20 @@ _NAMES = {
     "mobile": ("typeofmobile",),
 }  # fmt: skip
 _NEEDED = ("mmsi", "time", "latitude", "longitude")
-_UNITS = {"speed": KNOTS, "course": DEGREES, "heading": DEGREES, "latitude": DEGREES,
-          "longitude": DEGREES}  # fmt: skip
+_UNITS = {"speed": KNOTS, "course": DEGREES, "heading": DEGREES,
+          "latitude": DEGREES | NORTH, "longitude": DEGREES | EAST}  # fmt: skip
 _EPOCH = re.compile(r"^1\d{9}(\.\d+)?$|^1\d{12}$")  # seconds or milliseconds since 1970
 _HALF_DAY = re.compile(
     r"^(?P<day>\S+[ T])(?P<hour>\d{1,2})(?P<rest>:\d{2}(?::\d{2}(?:\.\d{1,6})?)?)"
     r" ?(?P<half>[AaPp])\.?[Mm]\.?$"
 )
+_HOUR = re.compile(r"^\d{1,2}:\d{2}")
 _LETTER = re.compile(r"\d.*[NSEW]$|^[NSEW].*\d", re.IGNORECASE)
 # ITU-R M.585: 00 begins the identity of a station ashore, 99 that of an aid to navigation
 _NO_SHIP = {"Base Station": "a station ashore", "AtoN": "an aid to navigation"}
+_NO_SHIPS = {"00": "Base Station", "99": "AtoN"}
+# "not available" before it was scaled (ITU-R M.1371), and as many write it
+_NINES = (511.0, 1023.0, 3600.0, 999.0, 999.9, 9999.0)
 _NOT_AVAILABLE = {"speed": 102.3, "course": 360.0, "heading": 360.0}
 ACCEPTED = "columns MMSI, Time, Latitude and Longitude; SOG, COG, Heading and more if known"
 
@@ -84,6 +99,7 @@ class _Table:
     near: datetime | None
     units_line: int  # of the row below the heads that holds their units, else 0
     fields: Collection[str]
+    left_out: Counter[str] = field(default_factory=Counter)
 
 
 def read(data: bytes, origin: Origin) -> Reading:
@@ -105,6 +121,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     )
     found.rejects[:0] = reading.rejects
     found.asks = asks
+    found.doubts = dict(table.left_out)
     return found
 
 
@@ -141,9 +158,9 @@ def _table(data: bytes, origin: Origin, reading: Reading) -> tuple[_Table, str]:
                          accepted="UTC, or each time with its offset: 10:00+02:00")  # fmt: skip
     table = _Table(origin, scale, bool(clock), "", origin.recorded_at, units_line, found.fields)
     rows = (row for row in found.rows(Reading()) if row.line != units_line)
-    times = [_whole_day(row.get("time")) for row in islice(rows, 1)]
+    times = [_said_time(row) for row in islice(rows, 1)]
     if times and figure_dates.in_figures(times[0]):
-        times += [_whole_day(row.get("time")) for row in rows]
+        times += [_said_time(row) for row in rows]
     table.order = figure_dates.order_of(times)
     if table.near is None and origin.stream:
         table.near = origin.received_at
@@ -187,10 +204,11 @@ def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
         raise InputError(
             f"{mmsi[:40]!r} is not an MMSI", where=row.where, accepted="up to nine digits"
         )
-    if row.get("mobile") in _NO_SHIP:
-        raise NoFact(f"AIS position of {_NO_SHIP[row.get('mobile')]}, not of a ship")
+    mobile = _NO_SHIPS.get(f"{int(mmsi):09d}"[:2], row.get("mobile"))
+    if mobile in _NO_SHIP:
+        raise NoFact(f"AIS position of {_NO_SHIP[mobile]}, not of a ship")
     subject = f"mmsi:{int(mmsi):09d}"
-    valid_at, time_from = _time(row.get("time"), row.where, table)
+    valid_at, time_from = _time(_said_time(row), row.where, table)
     latitude, longitude = _place(row, table)
     if latitude == 91.0 and longitude == 181.0:  # ITU-R M.1371: not available
         raise NoFact(NO_POSITION)
@@ -251,6 +269,12 @@ def _place(row: Row, table: _Table) -> tuple[float, float]:
     return found[0], found[1]
 
 
+def _said_time(row: Row) -> str:
+    """Return when a row says it was, its day and its hour in one, by the clock of 24 hours."""
+    day, text = row.get("day"), row.get("time")
+    return _whole_day(f"{day} {text}" if day and _HOUR.match(text) else text)
+
+
 def _whole_day(text: str) -> str:
     """Return a time of the 12-hour clock in that of 24; any other as it is."""
     found = _HALF_DAY.match(text)
@@ -261,7 +285,6 @@ def _whole_day(text: str) -> str:
 
 
 def _time(text: str, where: str, table: _Table) -> tuple[datetime, str]:
-    text = _whole_day(text)
     zone = "file" if table.zone_said else "file, no zone stated, taken as UTC"
     if _EPOCH.match(text):
         return datetime.fromtimestamp(float(text) / (1e3 if len(text) == 13 else 1.0), UTC), "file"
@@ -279,13 +302,17 @@ def _time(text: str, where: str, table: _Table) -> tuple[datetime, str]:
     return at.astimezone(UTC), "file"
 
 
-def _optional(row: Row, field: str, table: _Table) -> float | None:
-    scale = table.scale.get(field)
-    number = row.maybe(field, -1e9, 1e9)
+def _optional(row: Row, name: str, table: _Table) -> float | None:
+    scale = table.scale.get(name)
+    number = row.maybe(name, -1e9, 1e9)
     if scale is None or number is None:
         return None
     number = round(number * scale, 4) if scale != 1.0 else number
-    return number if 0.0 <= number < _NOT_AVAILABLE[field] else None
+    if 0.0 <= number < _NOT_AVAILABLE[name]:
+        return number
+    if number > 0.0 and number not in (_NOT_AVAILABLE[name], *_NINES):
+        table.left_out[f"{name} beyond {_NOT_AVAILABLE[name]:g}, which none is: left out"] += 1
+    return None
 
 
 def _size(text: str, most: float) -> float | None:

@@ -28,7 +28,12 @@ def read(data: bytes, origin: Origin) -> Reading:
         said = f"{len(data)} bytes; accepted: at most {MAX_BYTES} bytes"
         refuse(reading, origin, None, "", said)
         return reading
-    unit = next((name for name in TIMES if name in heads_of(data)), "two_way_s")
+    units = [name for name in TIMES if name in heads_of(data)] or ["two_way_s"]
+    if len(units) > 1:
+        reading = Reading()
+        refuse(reading, origin, 1, "", f"both {' and '.join(units)}; accepted: one of them")
+        return reading
+    (unit,) = units
     return read_rows(
         data,
         origin,

@@ -127,6 +127,7 @@ def read(data: bytes, origin: Origin) -> Reading:
         if line.startswith(("#YY", "#yr")) and line.split() not in known:
             said = "other headings: two files in one; what follows is not read, part them"
             reading.rejects.append(reject(origin, number, line, said))
+            reading.ended = True
             break
         _row(line, number, names, plan, station, origin, reading)
     return reading
