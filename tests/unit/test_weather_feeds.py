@@ -217,3 +217,13 @@ def test_a_second_buoy_file_behind_the_first_is_read_by_no_other_headings() -> N
     assert len(read_ndbc(HEAD + ROW + HEAD + later).drafts) == 2
     feet = HEAD.replace("   m  sec", "  ft  sec")
     assert len(read_ndbc(HEAD + ROW + feet + later).drafts) == 1
+
+
+@pytest.mark.parametrize("other", ["METAR EGPH 152350Z 24035G50KT 0800 01/01 Q0999",
+                                   "TAF EGPH 152300Z 1600/1624 24035G50KT 0800"])  # fmt: skip
+def test_a_second_report_on_the_line_fills_no_gap_of_the_first(other: str) -> None:
+    reading = read_metar(f"METAR EGPD 152350Z /////KT 08/06 {other}=")
+    (draft,) = reading.drafts
+    assert {"wind_kn", "gust_kn", "visibility_nmi", "pressure_hpa"}.isdisjoint(draft.payload)
+    assert draft.payload["air_c"] == 8.0
+    assert [other[:10] in reject.reason for reject in reading.rejects] == [True]

@@ -39,7 +39,8 @@ _WITHOUT_USE = re.compile(
     r"|(BLACK)?(BLU|WHT|GRN|YLO[12]?|AMB|RED)\+?(/(BLU|WHT|GRN|YLO[12]?|AMB|RED)\+?)*"
     r"|\d{8})$"  # runway state in eight figures
 )
-_ENDS = ("RMK", "RMKS", "TEMPO", "BECMG", "FCST", "INTER", "NOSPECI")
+_OTHER = ("METAR", "SPECI", "TAF")  # another report on the same line: none of its groups is ours
+_ENDS = ("RMK", "RMKS", "TEMPO", "BECMG", "FCST", "INTER", "NOSPECI", *_OTHER)
 # WMO code table 3700: the top of each state's range, since a state is a range and a sea is
 # never taken lower than it was seen; 9, phenomenal, has none
 STATE_TOP_M = {0: 0.0, 1: 0.1, 2: 0.5, 3: 1.25, 4: 2.5, 5: 4.0, 6: 6.0, 7: 9.0, 8: 14.0}
@@ -89,6 +90,8 @@ def parted_groups(report: str) -> Parted:
             found.odd.append(word)
     if waiting:
         found.odd.append(waiting)
+    if (other := next((n for n, word in enumerate(body) if word in _OTHER), None)) is not None:
+        found.odd.append(" ".join(body[other : other + 3]))
     return found
 
 
