@@ -225,7 +225,8 @@ def _foot(seen: Seen) -> str:
     if troubles:
         more = len(troubles) - 1
         count = f" · {more} more {'alarm' if more == 1 else 'alarms'}" if more else ""
-        left = f'<div class="alert">{words(shortened(troubles[0], MOST_SAID) + count)}</div>'
+        said = shortened(fitting(troubles[0], MOST_SAID), MOST_SAID)
+        left = f'<div class="alert">{words(said + count)}</div>'
     return f"{left or '<div></div>'}<div>{''.join(words(one) for one in due_lines(seen))}</div>"
 
 
@@ -261,6 +262,5 @@ def layer_lines(seen: Seen) -> list[str]:
 
 
 def shortened(said: str, most: int) -> str:
-    """Return as many whole clauses as have room, else whole words with dots behind them."""
-    short = fitting(said, most)
-    return short if len(short) <= most else f"{short[:most].rpartition(' ')[0]}…"
+    """Return a text as long as there is room, cut behind a whole word and with dots there."""
+    return said if len(said) <= most else f"{said[:most].rpartition(' ')[0]}…"
