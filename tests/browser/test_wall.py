@@ -102,7 +102,7 @@ QUESTIONS = {
     "may we dive, and from when?": r"(NO|YES)\s+dive, until \d{6}Z",
     "what is the oldest thing we rely on?": r"oldest: \w+",
     "what must be decided next, by when?": r"0800Z in .+: When can the third chamber",
-    "who is late?": r"OVERDUE .+: (report|listening time), ",
+    "who is late?": r"OVERDUE .+: [a-z ]+, \S",
 }
 
 
