@@ -61,6 +61,8 @@ def test_a_web_server_that_answered_once_is_started_again_however_often_it_is_ki
 
     def kill_again_and_again() -> None:
         try:
+            # one that dies before the supervisor has seen it answer never answered, for it
+            until(lambda: any("Musterplot is at" in line for line in said), 30.0)
             for _ in range(KILLS):
                 came_back.append(until(lambda: command.answers(address), 30.0))
                 if held[0].process is not None:
