@@ -10,6 +10,7 @@ from dataclasses import replace
 import pytest
 
 from layers.heard import hear
+from layers.journal.words.heard import Name
 from tests.heard_world import grammar, heard, world
 
 
@@ -145,6 +146,19 @@ def test_the_first_place_of_her_own_is_taken_new_and_a_further_one_asked(line: s
     more = heard(f"new compartment torpedo room; {line}")
     assert more.asks, "it may be a slip of the pen, or another name of one that is told"
     assert len(more.understood) == 1
+
+
+@pytest.mark.parametrize("word", ["aft", "forward", "fwd"])
+def test_a_ready_made_place_that_went_with_the_first_own_one_is_offered_anew(word: str) -> None:
+    hers = tuple(n for n in world().names if n.sort != "refuge")
+    around = replace(world(), names=(*hers, Name(text="control room", sort="refuge",
+                                                 key="control room")))  # fmt: skip
+    line = f"{word} 20 people"
+    (ask,) = hear(line, grammar(), around).asks
+    assert ask.readings == (f"new compartment {word}",)
+    told = hear(ask.lines[0], grammar(), around)
+    assert not told.asks, [one.about for one in told.asks]
+    assert [one.kind for one in told.understood] == ["survivors.place", "survivors.report"]
 
 
 def test_a_name_that_may_be_hers_or_a_ships_is_asked_which() -> None:

@@ -68,6 +68,8 @@ def _quantity(quantity: str) -> str:
 def _with_open(found: list[Gauge], end: OpenEnd) -> list[Gauge]:
     """Put a level whose time is not known where its quantity stands, or behind."""
     asked = end.missing[0] if end.missing else ""
+    for where in (f" of {end.refuge!r}", f" in {end.refuge!r}"):  # its row says whose it is
+        asked = asked.removesuffix(where)
     for place, gauge in enumerate(found):
         mine = _quantity(end.quantity) == gauge.quantity
         if gauge.level is None and gauge.open_end is None and mine:

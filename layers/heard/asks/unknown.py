@@ -65,7 +65,9 @@ def nothing_fits(
             lines = tuple(segment.replace(part.text, way) for way in part.doubt.readings)
             asks.append(Ask(about=part.doubt.about, readings=part.doubt.readings, lines=lines,
                             part=part.text, refused=part.doubt.refused))  # fmt: skip
-    asks += _unknown(segment, parts, done, grammar, around)
+    gone = _ready_no_more(segment, parts, grammar, around)
+    done |= {ask.part for ask in gone}
+    asks += [*gone, *_unknown(segment, parts, done, grammar, around)]
     if not asks:
         asks.append(of_what(segment, parts, grammar, around))
     hearing.asks += asks
@@ -81,6 +83,25 @@ def _perhaps(segment: str, grammar: Grammar, around: LineContext) -> list[Ask]:
                 line = segment.replace(found[0], word, 1)
                 asks.append(Ask(about=f"{found[0]}: is {word!r} meant?", readings=(line,),
                                 lines=(line,), part=found[0]))  # fmt: skip
+    return asks
+
+
+def _ready_no_more(
+    segment: str, parts: Sequence[LinePart], grammar: Grammar, around: LineContext
+) -> list[Ask]:
+    """Ask of a ready-made place that went when her own were told: aft, behind control room."""
+    asks = []
+    for form in grammar.forms.values():
+        sort = form.heard.introduces
+        told = {name.text.lower() for name in around.of_sort(sort)} if sort else set()
+        ready = {name.text for name in form.heard.ready_names if name.sort == sort} - told
+        for part in parts:
+            if part.sort == "unknown" and part.text.lower() in ready:
+                anew = f"{form.heard.words[0]} {part.text}"
+                asks.append(Ask(
+                    about=f"{part.text} is none of the places told of her: another one?",
+                    readings=(anew,), lines=(f"{anew}; {segment}",), part=part.text,
+                ))  # fmt: skip
     return asks
 
 

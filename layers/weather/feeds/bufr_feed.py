@@ -6,6 +6,7 @@ As with GRIB, eccodes is loaded only inside the decoding function; plain values 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
 
@@ -167,17 +168,12 @@ def _of_several_winds(eccodes: Any, message: int) -> dict[str, Any]:
     if _value(eccodes, message, "windSpeed", 2) is None:
         return {}
     heights: list[float | None] = []
-    walk, height = eccodes.codes_bufr_keys_iterator_new(message), None
-    try:
-        while eccodes.codes_bufr_keys_iterator_next(walk):
-            key = str(eccodes.codes_bufr_keys_iterator_get_name(walk))
-            name = key.rpartition("#")[2]
-            if name in ANEMOMETER:
-                height = _value(eccodes, message, name, int(key.split("#")[1]))
-            elif name == "windSpeed":
-                heights.append(height)
-    finally:
-        eccodes.codes_bufr_keys_iterator_delete(walk)
+    height = None
+    for key, name in _in_order(eccodes, message):
+        if name in ANEMOMETER:
+            height = _value(eccodes, message, name, int(key.split("#")[1]))
+        elif name == "windSpeed":
+            heights.append(height)
     found = [
         (abs(high - WIND_HEIGHT_M), number, high, speed)
         for number, high in enumerate(heights, start=1)
@@ -195,22 +191,28 @@ def _of_several_winds(eccodes: Any, message: int) -> dict[str, Any]:
 
 def _near_surface(eccodes: Any, message: int) -> float | None:
     """Return the first temperature of the water with no depth before it, or hardly any; kelvin."""
-    walk, depth, at = eccodes.codes_bufr_keys_iterator_new(message), 0.0, 0
+    depth, at = 0.0, 0
+    for key, name in _in_order(eccodes, message):
+        if name in DEPTHS:
+            told = _value(eccodes, message, name, int(key.split("#")[1]))
+            depth = depth if told is None else told
+        elif name == WATER:
+            at += 1
+            found = _value(eccodes, message, WATER, at)
+            if found is not None and depth <= NEAR_SURFACE_M:
+                return found
+    return None
+
+
+def _in_order(eccodes: Any, message: int) -> Iterator[tuple[str, str]]:
+    """Yield every element in its order: its key with its occurrence, and its name."""
+    walk = eccodes.codes_bufr_keys_iterator_new(message)
     try:
         while eccodes.codes_bufr_keys_iterator_next(walk):
             key = str(eccodes.codes_bufr_keys_iterator_get_name(walk))
-            name = key.rpartition("#")[2]
-            if name in DEPTHS:
-                told = _value(eccodes, message, name, int(key.split("#")[1]))
-                depth = depth if told is None else told
-            elif name == WATER:
-                at += 1
-                found = _value(eccodes, message, WATER, at)
-                if found is not None and depth <= NEAR_SURFACE_M:
-                    return found
+            yield key, key.rpartition("#")[2]
     finally:
         eccodes.codes_bufr_keys_iterator_delete(walk)
-    return None
 
 
 def _value(eccodes: Any, message: int, name: str, which: int = 1) -> float | None:
