@@ -231,7 +231,9 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, who: Muster) ->
         if found is None or not found.levels:
             unread.add(place.refuge)
             none = "no level of the air is entered: ask the medical officer, with its source"
-            why = f"the {place.refuge} refuge's air is not known: ask for {', '.join(asked)}"
+            air_of = f"the {place.refuge} refuge's air"
+            lasts = air_of if found is None else f"how long {air_of} lasts"  # it was read
+            why = f"{lasts} is not known: ask for {', '.join(asked)}"
             missing[place.refuge] = (why if asked else none,)
         elif asked:
             missing[place.refuge] = asked

@@ -220,6 +220,12 @@ def test_one_refuge_unread_bounds_the_chance_and_leaves_the_other_a_number(
     assert isinstance(answers["after"].if_nobody_leaves_h, Number)
 
 
+def test_air_that_was_read_is_not_said_to_be_not_known_where_only_its_volume_is() -> None:
+    after = looked(boat(volumes=("forward",))).outlook.of("after")
+    assert after is not None
+    assert "how long the after refuge's air lasts is not known: ask for the free" in after.words
+
+
 @pytest.mark.parametrize(
     ("changes", "word"),
     [
