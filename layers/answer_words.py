@@ -129,7 +129,7 @@ def lasts_words(one: RefugeMargin, now: datetime) -> str:
     """Return the hour of a refuge's first level; empty where it is not known."""
     if one.lasts_until is None:
         return ""
-    return clock_words(one.lasts_until, now) + (" at least" if one.at_least else "")
+    return clock_words(one.lasts_until, now) + one.how_sure
 
 
 def _first(missing: tuple[str, ...]) -> str:

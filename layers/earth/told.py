@@ -116,6 +116,7 @@ class RefugeMargin:
     read_at: datetime | None = None  # when its air was last read
     rough: bool = False
     at_least: bool = False
+    how_sure: str = ""  # behind the hour it lasts until: at most, at least
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

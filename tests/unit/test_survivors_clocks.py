@@ -86,6 +86,19 @@ def test_where_stores_nobody_told_of_may_put_a_level_off_its_hour_is_at_least() 
     assert re.search(r"\d{4}Z at least", two_clocks(open_end, INKS["night"]))
 
 
+def test_where_a_level_is_not_known_the_hour_of_the_others_is_at_most() -> None:
+    known = looked(LONG)
+    (one,) = known.refuges
+    drawn = two_clocks(replace(known, refuges=(replace(one, at_most=True),)), INKS["night"])
+    assert re.search(r"\d{4}Z at most", drawn)
+    assert one.alone_h is not None
+    far = replace(one.alone_h, p10=float("inf"), p50=float("inf"), p90=float("inf"))
+    beyond = replace(known, refuges=(replace(one, at_most=True, alone_h=far),))
+    drawn = two_clocks(beyond, INKS["night"])
+    assert "the rest may end sooner" in drawn
+    assert "no level within" not in drawn
+
+
 def test_words_longer_than_their_drawing_lose_whole_clauses_and_never_letters() -> None:
     said = "at most 13 h to spare (stores, none counted), carbon dioxide 6 % SEV binds"
     assert fitting(said, 80) == said

@@ -120,7 +120,7 @@ class Pen:
         """Draw how long they can last: whole to P10, fading to P90, open where not known."""
         hue, now, right = self.ink.sound, self.x(self.axis.now), float(self.width)
         start = self.x(self.axis.start)
-        if line.lasts is None and not line.beyond:
+        if line.lasts is None and (not line.beyond or line.at_most):
             self.box(start, y, right, height, self._hatch(), self.ink.quiet,
                      ' stroke-dasharray="3 3"')  # fmt: skip
             return

@@ -89,7 +89,7 @@ def _what_first(air: AirOutlook, margins: Mapping[str, RefugeMargin], at: dateti
             first = min(told, key=lambda m: cast("datetime", m.lasts_until))
             one, name = air.of(first.refuge) or one, f"first level, most often {first.binds}"
             left = cast("datetime", first.lasts_until) - at
-            hours = escape(_span(left.total_seconds() / 3600.0))
+            hours = escape(_span(left.total_seconds() / 3600.0) + first.how_sure)
         said.append(f"{escape(one.refuge)} refuge, {escape(name)}, in <b>{hours}</b>.")
     elif air.refuges:
         said.append("no level has a time.")

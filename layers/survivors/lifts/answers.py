@@ -51,6 +51,7 @@ def _margin(result: MarginResult, one: RefugeOutlook) -> RefugeMargin:
         read_at=None if air is None else air.read_at,
         rough=result.rough,
         at_least=one.at_least,
+        how_sure=one.how_sure,
     )
 
 

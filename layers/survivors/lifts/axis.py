@@ -57,6 +57,8 @@ class RefugeLine:
         What stands quiet beside it.
     at_least : bool
         Whether stores that nobody told of may put the level off.
+    at_most : bool
+        Whether a level whose time is not known may come sooner.
     """
 
     name: str
@@ -72,6 +74,7 @@ class RefugeLine:
     short: bool
     beside: str
     at_least: bool
+    at_most: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +173,7 @@ def _refuge(
         short=one.short,
         beside=_beside(one),
         at_least=one.at_least,
+        at_most=one.at_most,
     )
 
 
@@ -178,8 +182,10 @@ def _level_words(one: RefugeOutlook, binds: str, lasts: datetime | None, now: da
         missing = one.nobody.missing if isinstance(one.nobody, NotKnown) else ()
         return missing[0] if missing else "how long they can last is not known"
     if lasts is None:
+        if one.at_most:
+            return "of what is known no level is near; the rest may end sooner"
         return "no level within the time looked ahead"
-    when = f"{clock_words(lasts, now)} at least" if one.at_least else clock_words(lasts, now)
+    when = clock_words(lasts, now) + one.how_sure
     if len(one.levels) == 1:
         return f"{binds}, {when}"
     # the first of several levels comes sooner than any of them alone: the name is the likeliest

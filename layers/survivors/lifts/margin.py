@@ -218,6 +218,7 @@ def _no_plan(at_us: int, ground: PlanGround, reason: InputError) -> Outlook:
                 late_h=None,
                 chance=NotKnown(unit="chance", missing=unknown.missing),
                 out_in_time=NotKnown(unit="persons", missing=unknown.missing),
+                at_most=bool(gap.air),
                 at_least=ends is not None and put_off(place.refuge, limit, ample),
             )
         )

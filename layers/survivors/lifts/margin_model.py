@@ -59,6 +59,8 @@ class RefugeOutlook:
         The level that comes first in most draws if nobody leaves; empty when none does.
     at_least : bool
         Whether ``alone_h`` counts no stores where some may be that nobody told of.
+    at_most : bool
+        Whether a level whose time is not known may come before ``alone_h``.
     """
 
     refuge: str
@@ -78,6 +80,14 @@ class RefugeOutlook:
     chance: Quantity
     out_in_time: Quantity
     at_least: bool = False
+    at_most: bool = False
+
+    @property
+    def how_sure(self) -> str:
+        """What stands behind the hour of its first level: at most, at least, both or nothing."""
+        if self.at_most:  # with untold stores too it bounds neither way
+            return ", some not known" if self.at_least else " at most"
+        return " at least" if self.at_least else ""
 
     @property
     def words(self) -> str:

@@ -114,6 +114,7 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
         late_h=_late_h(last, alone if nobody.doubted_s is None else nobody.doubted_s),
         chance=chance_of(race),
         out_in_time=persons_in_time(race),
+        at_most=bool(gaps.air),
         at_least=alone is not None and put_off(place.refuge, outcome.alone_s, ample),
     )
 
