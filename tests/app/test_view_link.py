@@ -59,6 +59,34 @@ def test_a_view_at_its_defaults_says_nothing() -> None:
     assert view().code[0].value == "./plot"
 
 
+def _choices() -> None:
+    import streamlit as st
+
+    from dashboard import state
+    from dashboard.panels.plot import chart_choice
+
+    state.read_query()
+    chart_choice.show(None)  # type: ignore[arg-type]  # asks for what is seen at a press only
+    st.code(str(state.get(state.Key.HALF_WIDTH)))
+    state.write_query()
+
+
+@pytest.mark.parametrize("query", [{}, {"reach": "12"}, {"reach": "77.5"}])
+def test_to_open_the_choices_chooses_nothing(query: dict[str, str]) -> None:
+    """A reach between the slider's steps stays what it is, and the chart is not built anew."""
+    app = AppTest.from_function(_choices)
+    for name, value in query.items():
+        app.query_params[name] = value
+    before = view(**query).code[1].value
+    app.run().run()
+    assert not app.exception
+    assert asked(app) == query
+    assert app.code[0].value in before
+    app.select_slider[0].set_value(30.0).run()  # and a press on it chooses
+    assert asked(app) == {"reach": "30"}
+    assert app.code[0].value == str(30 * 1852.0)
+
+
 @pytest.mark.parametrize(
     "forged",
     [

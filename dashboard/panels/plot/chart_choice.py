@@ -20,6 +20,7 @@ NAMES = {
     FrameName.POLAR: "Polar stereographic: above 72°",
 }
 REACHES_NMI = (0.1, 0.5, 2.0, 5.0, 13.5, 30.0, 100.0, 300.0, 1_000.0, 2_700.0)
+REACH = "reach_choice"
 
 
 def show(seen: Seen) -> None:
@@ -33,10 +34,9 @@ def show(seen: Seen) -> None:
         key="frame_choice",
     )
     now_nmi = state.get(Key.HALF_WIDTH) / nmi_to_m(1.0)
-    nearest = min(REACHES_NMI, key=lambda reach: abs(reach - now_nmi))
-    reach = st.select_slider(
-        "Reach from the centre (nmi)", REACHES_NMI, value=nearest, key="reach_choice"
-    )
+    # the slider stands at the nearest of its steps: only a press on it chooses that step
+    st.session_state[REACH] = min(REACHES_NMI, key=lambda reach: abs(reach - now_nmi))
+    st.select_slider("Reach from the centre (nmi)", REACHES_NMI, key=REACH, on_change=_reached)
     centre = st.text_input(
         "Centre, empty for the datum", value=state.get(Key.CENTRE_TEXT), key="centre_choice"
     )
@@ -52,7 +52,6 @@ def show(seen: Seen) -> None:
     )
     wanted = {
         Key.FRAME: frame.value,
-        Key.HALF_WIDTH: nmi_to_m(reach),
         Key.INK: ink,
         Key.CENTRE_TEXT: centre,
     }
@@ -69,3 +68,7 @@ def show(seen: Seen) -> None:
         for key, value in wanted.items():
             state.put(key, value)
         st.rerun()
+
+
+def _reached() -> None:
+    state.put(Key.HALF_WIDTH, nmi_to_m(st.session_state[REACH]))
