@@ -34,7 +34,8 @@ RUN_SIGMA = 0.1  # of the way run on since the fix
 UNTOLD_M_S = 10.0 * M_S_PER_KN / WITHIN_SIGMAS
 UNTOLD_FAST_M_S = 150.0 * M_S_PER_KN / WITHIN_SIGMAS
 LOSS_WRONG = 0.3  # a bang that somebody heard was not hers
-BANGS = ("explosion", "implosion", "underwater explosion", "bang", "loud bang", "detonation")
+_BANGS = ("explosion", "implosion", "underwater explosion", "bang", "loud bang", "detonation")
+BANGS = (*_BANGS, *(f"{one}s" for one in _BANGS))
 EARSHOT_M = {"tapping": 5_000.0, "underwater telephone": 10_000.0, "pinger": 5_000.0}
 SOUNDS = {
     "tapping": "tapping", "hull tapping": "tapping",

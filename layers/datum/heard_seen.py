@@ -129,7 +129,9 @@ SILENT = Slot(key="silent", title="nothing heard", sort="choice", choices={
     "hears no tapping": "tapping", "no pinger heard": "pinger", "heard no pinger": "pinger",
     **_TELEPHONE})  # fmt: skip
 LISTENED = Slot(key="listened", title="listened", sort="choice", choices={
-    "listened": True, "having listened": True, "listening watch": True})  # fmt: skip
+    "listened": True, "having listened": True, "listening watch": True,
+    **{f"{way} {the}{what}": "on hydrophone" for way in ("on", "by") for the in ("", "the ")
+       for what in ("hydrophone", "hydrophones", "passive sonar")}})  # fmt: skip
 HEARD_SILENT = {
     "datum.not_heard": HeardWords(
         words=("listened in vain",),

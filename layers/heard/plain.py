@@ -16,7 +16,7 @@ def plain(fitted: Fitted) -> str:
     lead = _lead(fitted)
     if fitted.confirmed:
         pieces.append(CONFIRMED)
-    return " ".join(piece for piece in (lead, *pieces) if piece)
+    return _joined(lead, *pieces)
 
 
 def words(fitted: Fitted, told: ToldRecord, withdrawn: str = "") -> str:
@@ -36,7 +36,7 @@ def words(fitted: Fitted, told: ToldRecord, withdrawn: str = "") -> str:
             text += f" {extra}"
         pieces.append(text)
     lead = _lead(fitted)
-    said = " ".join(piece for piece in (lead, *pieces) if piece)
+    said = _joined(lead, *pieces)
     if time:
         said += f", {time}"
     elif fitted.form.heard.timed:
@@ -73,6 +73,10 @@ def _ordered(fitted: Fitted) -> list[Bound]:
         keys.remove(key)
         keys.insert(keys.index(what) if what in keys else 0, key)
     return [bound[key] for key in keys]
+
+
+def _joined(*pieces: str) -> str:
+    return " ".join(piece for piece in pieces if piece).replace(" : ", ": ")
 
 
 def _lead(fitted: Fitted) -> str:

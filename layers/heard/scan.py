@@ -82,6 +82,7 @@ _DEGREES = re.compile(rf"({_FIGURES})\s*(?:°|degrees?\b|degs?\b)(?!\s*[CF]\b)",
 _PAIR = re.compile(
     rf"(\d{{3}})\s*(?:°?T\s*)?/\s*({_FIGURES})(?:\s*(kn|kts?|knots?|m/s))?(?![\w/])", re.IGNORECASE
 )
+_PAIR_AT = re.compile(rf"(\d{{3}})\s+at\s+({_FIGURES})\s*(kn|kts?|knots?)(?!\w)", re.IGNORECASE)
 _SPAN = re.compile(
     r"(\d{4}|\d{2}:\d{2})\s?(Z|UTC)?\s?[-–]\s?(\d{4}|\d{2}:\d{2})\s?(Z|UTC)?(?![\w])", re.IGNORECASE
 )
@@ -328,7 +329,7 @@ def _told(said: str) -> LinePart:
 
 
 def _pair(text: str, at: int) -> tuple[LinePart, int] | None:
-    found = _PAIR.match(text, at)
+    found = _PAIR.match(text, at) or _PAIR_AT.match(text, at)
     if found is None or (at and text[at - 1].isalnum()):
         return None
     both = (Figures(figures=found[1]), Figures(figures=found[2], unit=found[3] or "kn"))

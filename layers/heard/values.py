@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -190,11 +191,17 @@ def _time(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
         doubt = Doubt(about=about, readings=tuple(offered), refused=refused)
         return Bound(role=role, value=now, part=part, shown=text, doubts=(doubt,))
     which = which_day(role, text, at, now)
-    iso = f"{at:%Y-%m-%dT%H:%M:%SZ}" if at.second or at.microsecond else f"{at:%Y-%m-%dT%H:%MZ}"
-    if at.microsecond:
-        iso = at.isoformat().replace("+00:00", "Z")
-    return Bound(role=role, value=at, part=part, shown=iso, words=clock_words(at, now),
-                 doubts=which)  # fmt: skip
+    return Bound(role=role, value=at, part=part, shown=_shown_time(at, now, ahead),
+                 words=clock_words(at, now), doubts=which)  # fmt: skip
+
+
+def _shown_time(at: datetime, now: datetime, ahead: timedelta | None) -> str:
+    """Return a time as people write it where that reads back to the same, else in full."""
+    with suppress(InputError):
+        if told_time(short := f"{at:%d%H%MZ}", now, "time", ahead=ahead) == at:
+            return short
+    whole = at.isoformat(timespec="auto" if at.second or at.microsecond else "minutes")
+    return whole.replace("+00:00", "Z")
 
 
 def _direction(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:

@@ -80,6 +80,8 @@ def _all_hands(told: ToldRecord) -> None:
 def fill_move(told: ToldRecord) -> None:
     """Put people moved; their fitness is not known unless somebody says."""
     told.put_as(from_place="from_place", to_place="to_place")
+    if told.has("picked") and not told.has("from_raft") and "from_place" not in told.payload:
+        told.lack("from where: from the water, from a raft, or from which place")
     if told.has("from_raft"):
         told.put(from_place="on the surface")
         held = _held(told, "on the surface")
@@ -103,8 +105,8 @@ def fill_move(told: ToldRecord) -> None:
         if count > 0:
             groups.insert(0, {"persons": count, "fitness": "unknown"})
         told.put(groups=groups)
-        if not (told.has("injured") or told.has("stretcher")):
-            told.assume("fitness not known", reason="as heard")
+        if not (told.has("injured") or told.has("stretcher") or told.amending):
+            told.assumed.append("fitness not known")
     told.assume("", reason="as heard")
 
 
@@ -115,22 +117,25 @@ def _died(told: ToldRecord) -> None:
     named as that, which the ledger asks for.
     """
     place = told.get("where_died") or told.get("from_place")
+    there = (place.key or place.text) if place is not None else told.payload.get("from_place")
     if told.has("count"):
         told.lack("how many of them are dead")
-    if place is None:
+    if there is None:
         return
-    there, count = place.key or place.text, int(told.get("dead"))
+    count = int(told.get("dead"))
     held = _held(told, there)
     group: dict[str, object] = {"persons": count, "fitness": "dead"}
     origin = there
     if held is not None and sum(held.values()) < count:
         origin = UNACCOUNTED
-        told.assume("not heard of until now", reason="as heard")
+        if not told.amending and "not heard of until now" not in told.assumed:
+            told.assumed.append("not heard of until now")
     elif held is not None and held.get("unknown", 0) < count:
         booked = next((fit for fit, n in held.items() if n >= count and fit != "dead"), None)
         if booked:
             group["was"] = booked
-    told.put(from_place=origin, to_place=there, groups=[group])
+    to_place = "picked up" if told.has("picked") else there
+    told.put(from_place=origin, to_place=to_place, groups=[group])
     told.assume("", reason="as heard")
 
 
@@ -276,8 +281,8 @@ def places(known: Known, at: datetime) -> Iterable[Name]:
 
     sorts = place_sorts(known)
     for name, sort in sorts.items():
-        if name == "dead":
-            continue  # a state, told of people where they are
+        if name in ("dead", "picked up"):
+            continue  # states: told of people where they are, and of what was done
         yield Name(text=name, sort=_sort(str(sort.value)), key=name)
     yield from (n for n in SHORT if n.key in sorts)
     for name, sort in sorts.items():  # "forward compartment" of "forward", and the other way round

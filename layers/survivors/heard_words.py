@@ -46,8 +46,7 @@ STRETCHER = Slot(
     most=2_000.0,
     cues=("stretcher cases", "stretcher", "on stretchers", "stretcher case"),
 )
-ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "surface", "place",
-              "picked up")  # fmt: skip
+ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "surface", "place")
 FROM = Slot(key="from_place", title="from which place", sort="name", names=ALL_PLACES,
             preps=("from", "out of", "of"))  # fmt: skip
 TO = Slot(key="to_place", title="to which place", sort="name", names=ALL_PLACES,
@@ -149,7 +148,8 @@ STORE = Slot(
 )
 AMOUNT = Slot(key="amount", title="how many", sort="number", cues=tuple(STORE.choices),
               counts=True, least=1.0, most=999.0)  # fmt: skip
-PICKED = Slot(key="picked", title="picked up", sort="name", names=("picked up",))
+PICKED = Slot(key="picked", title="picked up", sort="choice", choices={
+    "picked up": True, "pulled out": True, "pulled": True})  # fmt: skip
 # no title: nobody is asked whether people are dead
 DEAD = Slot(key="dead", title="", sort="count", cues=("dead", "died", "have died", "killed"),
             least=1.0, most=2_000.0)  # fmt: skip
@@ -159,7 +159,7 @@ OUT_OF_THE_RAFT = Slot(key="from_raft", title="", sort="choice", choices={
 FETCHED = Slot(key="fetched", title="", sort="choice", choices={
     "rescued": True, "recovered": True})  # fmt: skip
 WHERE_DIED = Slot(key="where_died", title="where they died", sort="name", only_with="dead",
-                  names=ALL_PLACES[:-1], preps=("in", "at", "aboard", "on", ""))  # fmt: skip
+                  names=ALL_PLACES, preps=("in", "at", "aboard", "on", ""))  # fmt: skip
 FETCHED_BY = Slot(key="fetched_by", title="by which ship", sort="name", names=("ship",),
                   only_with="picked|fetched", preps=("by", "aboard", ""))  # fmt: skip
 HEARD = {
@@ -193,17 +193,23 @@ HEARD = {
             "came out",
             "rescued",
             "recovered",
+            "picked up",
+            "pulled",
+            "pulled out",
             "dead",
             "died",
             "have died",
             "killed",
         ),
-        needs=("count|dead", "from_place|where_died|from_raft", "to_place|picked|dead|fetched"),
+        needs=(
+            "count|dead",
+            "from_place|where_died|from_raft|picked",
+            "to_place|picked|dead|fetched",
+        ),
         cores=(
             ("dead", "from_place"),
             ("dead", "where_died"),
-            ("picked", "from_raft"),
-            ("picked", "from_place"),
+            ("picked",),
         ),
         takes=("injured", "stretcher", "fetched_by"),
         roles=(

@@ -142,7 +142,8 @@ HEARD_DESK = {
         roles=(SHIP, WHOM, WHAT), text="what", whom="whom", fill=fill_circuit,
         fields=("who", "how"), example="circuit TENACE: channel 16, listens every hour"),
     "watch.promised": HeardWords(
-        words=("told the boat", "told her"), needs=("what",), takes=("expects_at",),
+        words=("told the boat", "told her", "told boat", "told the submarine", "boat told",
+               "the boat was told", "boat was told"), needs=("what",), takes=("expects_at",),
         roles=(WHAT, EXPECTS), text="what", fill=fill_promised,
         example="told the boat: vehicle dives at first light"),
     "watch.help_asked": HeardWords(

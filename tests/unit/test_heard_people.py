@@ -62,6 +62,47 @@ def test_people_as_they_are_told_at_sea(line: str, persons: int) -> None:
         assert one.kind == "survivors.report"
 
 
+@pytest.mark.parametrize(
+    "line",
+    ["picked up 2 from the water by TENACE 1230", "TENACE picked up 2 from the water 1230",
+     "2 picked up from the water by TENACE 1230", "2 pulled from the water by TENACE 1230",
+     "TENACE picked up 2 from the surface at 1230"],
+)  # fmt: skip
+def test_who_picked_up_how_many_is_told_in_any_order(line: str) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (one,) = hearing.understood
+    assert (one.payload["from_place"], one.payload["to_place"]) == ("on the surface", "picked up")
+    assert [group["persons"] for group in one.payload["groups"]] == [2]
+    assert one.payload["reason"] == "picked up by TENACE"
+    assert "fitness not known" in one.words, "nobody said how they are"
+
+
+def test_a_body_that_was_picked_up_is_no_survivor_and_from_where_is_asked() -> None:
+    (one,) = heard("TENACE picked up 1 dead from the water 1230").understood
+    assert one.payload["to_place"] == "picked up"
+    assert [group["fitness"] for group in one.payload["groups"]] == ["dead"]
+    hearing = heard("TENACE picked up 2 1230")
+    assert not hearing.understood
+    assert "from where" in hearing.asks[0].about
+
+
+def test_a_ship_on_a_course_at_a_speed_and_what_the_boat_was_told() -> None:
+    (one,) = heard("TENACE 4310N 00820E 270 at 12 knots").understood
+    assert (one.payload["course_true_deg"], one.payload["speed_kn"]) == (270.0, 12.0)
+    (one,) = heard("told boat vehicle dives at first light").understood
+    assert one.kind == "watch.promised"
+    assert one.words.startswith("told the boat: vehicle dives")
+
+
+def test_listening_on_a_hydrophone_and_several_bangs_are_what_they_are() -> None:
+    (one,) = heard("nothing heard on hydrophone by TENACE 1030 to 1130").understood
+    assert one.kind == "datum.not_heard"
+    assert one.payload["by"] == "tapping"
+    (one,) = heard("explosions heard by TENACE 1155").understood
+    assert (one.kind, one.payload["what"]) == ("datum.loss_time", "explosions")
+
+
 def test_two_kinds_of_stores_in_one_line_are_asked_counted_or_used() -> None:
     hearing = heard("forward 30 canisters, 20 candles")
     assert not hearing.understood

@@ -63,7 +63,7 @@ def test_several_records_in_one_scrap_are_several_scraps() -> None:
         (ask,) = hearing.asks
         named = [f"scrap {number}" for number in numbers]
         told = heard(ask.lines[0]).understood
-        assert [one.plain.split(" :")[0] for one in told] == named
+        assert [one.plain.split(":")[0] for one in told] == named
     (one,) = heard("scrap 14: 2 ships, not one").understood
     assert one.kind == "journal.retract"
     (one,) = heard("correct 12, 1150Z").understood
