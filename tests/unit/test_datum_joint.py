@@ -119,6 +119,19 @@ def test_people_must_rest_before_the_fuel_is_gone():
     assert plan.planned[0].ends <= NOW + timedelta(hours=4)
 
 
+def test_whoever_is_told_of_is_planned_for_or_asked_about():
+    """A helicopter 25 nmi off: from too short a time to go there and back to enough to search."""
+    sought = drifting(n=300)
+    for hours in (0.3, 0.42, 0.48, 0.52, 0.6, 0.8):
+        plan = planned(sought, searcher("HELO", latitude_deg=50.1, search_speed_kn=70.0,
+                                        transit_speed_kn=120.0, endurance_h=hours))  # fmt: skip
+        told = [item.searcher.name for item in plan.planned] + [one.name for one in plan.lapsed]
+        assert told == ["HELO"], hours
+    slow = planned(drifting(n=300, east_kn=3.0), searcher("SLOW", search_speed_kn=3.0))
+    assert [one.name for one in slow.lapsed] == ["SLOW"]
+    assert "no pattern" in slow.lapsed[0].why
+
+
 def test_aircraft_out_at_the_same_time_are_five_hundred_feet_apart():
     fast = {"search_speed_kn": 120.0, "transit_speed_kn": 150.0, "endurance_h": 4.0}
     plan = planned(drifting(), FOUR[0] | fast, FOUR[1] | fast, FOUR[2])

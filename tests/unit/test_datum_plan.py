@@ -91,11 +91,52 @@ def test_every_pattern_is_steered_within_the_hours_and_starts_after_now():
         home = (one.latitude_deg, one.longitude_deg)
         ways = sum(between(Position(*home), p)[0] for p in (first, last))
         used = ways / NMI / one.transit_speed_kn + (item.ends - item.begins).total_seconds() / 3600
-        assert used <= one.endurance_h * 1.1
+        assert used <= one.endurance_h
         # the spacing fills them: no idle third
         assert (item.ends - item.begins) > 0.7 * (item.must_leave - item.begins)
         along = sum(item.pattern.lengths_m()) / one.search_speed_kn / NMI * 3_600.0
         assert along == pytest.approx((item.ends - item.begins).total_seconds(), rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"endurance_h": 1.5, "search_speed_kn": 70.0, "transit_speed_kn": 120.0, "aircraft": True},
+        {"endurance_h": 3.0, "search_speed_kn": 9.0, "transit_speed_kn": 10.0},
+        {"endurance_h": 4.0, "search_speed_kn": 12.0, "transit_speed_kn": 12.0,
+         "sweep_width_m": 300.0},
+    ],
+)  # fmt: skip
+def test_a_searcher_can_be_where_he_begins_and_back_when_his_hours_end(told):
+    """By hand, both ways at transit speed: a helicopter of 90 minutes, two ships short of time."""
+    now = START + timedelta(hours=16)
+    _, plan = plan_of(("datum.searcher", 16.0, searcher("ONE", **told)))
+    item = plan.planned[0]
+    one, home = item.searcher, Position(49.7, -8.9)
+    first, last = item.pattern.turns[0].position, item.pattern.turns[-1].position
+    there, back = (between(home, p)[0] / NMI / one.transit_speed_kn for p in (first, last))
+    second, ends = timedelta(seconds=1), now + timedelta(hours=one.endurance_h)
+    assert item.begins >= now + timedelta(hours=there) - second
+    assert item.leaves_for_it >= now - second
+    assert item.must_leave + timedelta(hours=back) <= ends + second
+    assert item.ends <= item.must_leave
+    assert item.must_leave - item.ends < timedelta(minutes=20)  # nor is the time left unused
+
+
+def test_the_pattern_that_is_taken_finds_most_of_all_that_are_told():
+    raft = {"latitude_deg": 49.6, "longitude_deg": -9.1, "what": "raft", "object": "raft",
+            "object_type": "raft, deep ballast", "sigma_m": 500.0, "observer": "M",
+            "leak": "not of her"}  # fmt: skip
+    for width, hours in ((900.0, 1.5), (1_400.0, 3.0), (500.0, 5.0)):
+        told = searcher("HELO", object="raft", search_speed_kn=70.0, transit_speed_kn=120.0,
+                        endurance_h=hours, sweep_width_m=width)  # fmt: skip
+        result, _ = answer(
+            ("datum.object", 14.0, {"name": "raft", "object_type": "raft, deep ballast"}),
+            ("datum.sighting", 14.0, raft), ("datum.searcher", 16.0, told), hours=16.0,
+        )  # fmt: skip
+        item = next(plan for plan in result.plans if plan.object == "raft").planned[0]
+        assert item.others
+        assert item.pos >= max(pos for _, pos in item.others)
 
 
 def test_searchers_get_areas_of_their_own():

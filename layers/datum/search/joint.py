@@ -21,8 +21,7 @@ from layers.datum.result import Ahead, Lapsed, Planned
 from layers.datum.search.allocation import box_round
 from layers.datum.search.boxes import Box, best_box
 from layers.datum.search.moving import best_effort
-from layers.datum.search.ready import ReadySearcher, too_far
-from layers.datum.search.steer import missed_by
+from layers.datum.search.ready import ReadySearcher, no_pattern, too_far
 from layers.datum.search.watches import Sought, Watch, best_pattern
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
@@ -75,8 +74,10 @@ def plan_together(
             missed = float(_left(found, left).mean())
             if missed < worth:
                 worth, best = missed, found
-    planned = [item for course in best if course is not None for item in course.items]
-    return (*_in_turn(whole, planned, all_left), refused)
+    planned, after = _on_all(whole, here, best, all_left)
+    busy = {item.searcher.name for item in planned}
+    refused += [no_pattern(one) for one in here if one.searcher.name not in busy]
+    return planned, after, refused
 
 
 def _thinned(sought: Sought, step: int) -> Sought:
@@ -86,13 +87,21 @@ def _thinned(sought: Sought, step: int) -> Sought:
     return replace(sought, ahead=few)
 
 
-def _in_turn(sought: Sought, planned: list[Planned], left: Floats) -> tuple[list[Planned], Floats]:
-    """Return the plans, each valued after those before it in the list, and what all miss."""
-    found = []
-    for item in planned:
-        gone = missed_by(item.pattern, sought.plane, sought.ahead, item.searcher.sweep_width_m)
-        found.append(replace(item, pos=float((left * (1.0 - gone)).mean())))
-        left = left * gone
+def _on_all(
+    sought: Sought, ready: Sequence[ReadySearcher], best: Sequence[Course | None], left: Floats
+) -> tuple[list[Planned], Floats]:
+    """Return what each steers on his grounds, chosen and valued by all particles, in turn.
+
+    Each is worth what those before it in the list have left, and so is every pattern told beside.
+    """
+    found: list[Planned] = []
+    for one, chosen in zip(ready, best, strict=False):
+        if chosen is None:
+            continue
+        course = _course(sought, one, [taken.box for taken in chosen.taken], left, ())
+        if course is not None:
+            found.extend(course.items)
+            left = left * course.gone
     return found, left
 
 

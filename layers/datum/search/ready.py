@@ -169,3 +169,13 @@ def too_far(one: ReadySearcher) -> Lapsed:
         why=f"has {hours:.1f} h, and needs as much to go there and back",
         ask=f"whether {one.searcher.name} can stay longer or land elsewhere",
     )
+
+
+def no_pattern(one: ReadySearcher) -> Lapsed:
+    """Return that a searcher can come, and steer no pattern before he must leave."""
+    hours = (one.leaves - one.starts).total_seconds() / S_PER_H
+    return Lapsed(
+        name=one.searcher.name,
+        why=f"has {hours:.1f} h, in which it can steer no pattern over what drifts there",
+        ask=f"whether {one.searcher.name} can stay longer, or who is faster",
+    )

@@ -24,13 +24,42 @@ from layers.earth.units import M_S_PER_KN
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Way:
-    """How a shape is steered: from when, how fast, over what ground, carried by what drift."""
+    """How a shape is steered: from when, how fast, over what ground, carried by what drift.
+
+    ``home_m`` is where he must be when the hours end, at ``transit_kn``; None: nowhere.
+    """
 
     plane: Plane
     start: datetime
     hours: float
     speed_kn: float
     drift_m_s: tuple[float, float]
+    home_m: tuple[float, float] | None = None
+    transit_kn: float = 1.0
+
+    def back_s(self, place_m: Floats) -> float:
+        """Return the seconds from a place of the plane to where he must be in the end."""
+        if self.home_m is None:
+            return 0.0
+        away = np.hypot(place_m[0] - self.home_m[0], place_m[1] - self.home_m[1])
+        return float(away) / (self.transit_kn * M_S_PER_KN)
+
+    def part_in_time(self, begin_s: float, place_m: Floats, leg_m: Floats, took_s: float) -> float:
+        """Return how much of a leg leaves time for the way home, 0 to 1."""
+
+        def late(part: float) -> bool:
+            back = self.back_s(place_m + part * leg_m)
+            return begin_s + part * took_s + back > self.hours * 3_600.0
+
+        low, high = 0.0, 1.0
+        if not late(high):
+            return high
+        if late(low):
+            return low
+        while high - low > 1e-6:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if late(middle) else (middle, high)
+        return low
 
 
 def steered_pattern(
@@ -41,7 +70,7 @@ def steered_pattern(
     searcher: str,
     spacing_m: float,
 ) -> Pattern | None:
-    """Return a shape steered from its first corner until the hours end; None if none is steered.
+    """Return a shape steered from its first corner while there is time; None if none is steered.
 
     Parameters
     ----------
@@ -61,17 +90,17 @@ def steered_pattern(
             where="pattern",
             accepted="a faster searcher",
         )
-    left_s = way.hours * 3_600.0
     corners, times, flags = [shape_m[0].copy()], [0.0], []
     for number in range(1, len(shape_m)):
         step = shape_m[number] - shape_m[number - 1]
         # |step + drift t| = speed t
         a, b, c = speed**2 - drift @ drift, -2.0 * step @ drift, -(step @ step)
         took = float((-b + np.sqrt(b * b - 4.0 * a * c)) / (2.0 * a))
-        part = min(1.0, (left_s - times[-1]) / max(took, 1e-9))
+        leg = step + drift * took
+        part = way.part_in_time(times[-1], corners[-1], leg, took)
         if part <= 0.0:
             break
-        corners.append(corners[-1] + part * (step + drift * took))
+        corners.append(corners[-1] + part * leg)
         times.append(times[-1] + part * took)
         flags.append(bool(searching[number - 1]))
         if part < 1.0:

@@ -48,11 +48,30 @@ class Watch:
     home: Position | None
 
     def on_scene(self, plane: Plane, box: Box) -> tuple[datetime, float]:
-        """Return when he begins over a rectangle, and for how many hours."""
+        """Return when he is in the middle of a rectangle, and for how many hours from then."""
         middle = plane.position(box.x_m, box.y_m)
         begins = self.starts + timedelta(hours=self.ready.way_h(self.place, middle))
-        back = 0.0 if self.home is None else self.ready.way_h(middle, self.home)
-        return begins, (self.until - begins).total_seconds() / S_PER_H - back
+        return begins, (self.leaves(middle) - begins).total_seconds() / S_PER_H
+
+    def leaves(self, last: Position) -> datetime:
+        """Return when he must leave a place to be where he must be in the end."""
+        back = 0.0 if self.home is None else self.ready.way_h(last, self.home)
+        return self.until - timedelta(hours=back)
+
+    def way(self, plane: Plane, first_m: Floats, drift_m_s: tuple[float, float]) -> Way:
+        """Return how he steers a pattern from its first corner, from when he can be there."""
+        first = plane.position(float(first_m[0]), float(first_m[1]))
+        begins = self.starts + timedelta(hours=self.ready.way_h(self.place, first))
+        searcher, home = self.ready.searcher, self.home
+        return Way(
+            plane=plane,
+            start=begins,
+            hours=(self.until - begins).total_seconds() / S_PER_H,
+            speed_kn=searcher.search_speed_kn,
+            drift_m_s=drift_m_s,
+            home_m=None if home is None else plane.point(home.latitude_deg, home.longitude_deg),
+            transit_kn=searcher.transit_speed_kn,
+        )
 
     def swept_m2(self, plane: Plane) -> Callable[[Floats, Floats], Floats]:
         """Return what he can sweep about places of the plane, both ways taken off his time."""
@@ -87,16 +106,13 @@ def best_pattern(
         box.x_m - drift[0] * half_s, box.y_m - drift[1] * half_s, box.length_m, box.width_m,
         box.turn_rad,
     )  # fmt: skip
-    way = Way(
-        plane=plane, start=begins, hours=hours, speed_kn=searcher.search_speed_kn,
-        drift_m_s=drift,
-    )  # fmt: skip
     track = hours * S_PER_H * searcher.search_speed_kn * M_S_PER_KN
     place = np.array(plane.point(watch.place.latitude_deg, watch.place.longitude_deg))
     tried: list[tuple[float, Pattern, Floats, float]] = []
     for code, shape, flags, spacing in _shapes(box, track, searcher):
         corners = _nearest_first(start_box.placed(shape), place, code)
         try:
+            way = watch.way(plane, corners[0], drift)
             pattern = steered_pattern(code, corners, flags, way, searcher.name, spacing)
         except InputError:
             return None
@@ -111,7 +127,8 @@ def best_pattern(
     best_of: dict[str, float] = {}
     for worth, other, _, _ in tried:
         best_of.setdefault(other.title, worth)
-    first = pattern.turns[0].position
+    first, last = pattern.turns[0], pattern.turns[-1]
+    there = timedelta(hours=watch.ready.way_h(watch.place, first.position))
     middle = plane.position(start_box.x_m, start_box.y_m)
     north = plane.convergence_deg(middle.latitude_deg, middle.longitude_deg)
     outline = tuple(plane.position(float(x), float(y)) for x, y in start_box.corners)
@@ -119,10 +136,10 @@ def best_pattern(
         Planned(
             searcher=searcher,
             pattern=pattern,
-            leaves_for_it=begins - timedelta(hours=watch.ready.way_h(watch.place, first)),
-            begins=begins,
-            ends=pattern.turns[-1].at,
-            must_leave=begins + timedelta(hours=hours),
+            leaves_for_it=first.at - there,
+            begins=first.at,
+            ends=last.at,
+            must_leave=max(watch.leaves(last.position), last.at),
             pos=pos,
             coverage=pattern.track_m * searcher.sweep_width_m / (box.length_m * box.width_m),
             spacing_m=spacing,
