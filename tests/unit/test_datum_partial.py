@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from pygeomag import GeoMag
 from pyproj import Geod
+from scipy.stats import norm
 
 from dashboard.panels.datum.from_track import moved, payload
 from dashboard.panels.datum.plan import _nothing_seen, _sent_payload
@@ -270,6 +271,35 @@ def test_not_heard_is_read_over_the_seabed_and_the_hours_listened():
     # at 5.5 km it may be out of reach, at 12 km it is
     assert missed == pytest.approx([1.0, 0.28, 0.28, 0.52, 1.0], abs=0.01)
     assert "over the seabed there" in built[0].evidence.says
+
+
+@pytest.mark.parametrize("net", ["sonar equation", "over the seabed"])
+def test_not_heard_by_a_listener_whose_place_is_doubtful_is_the_mean_over_his_places(net):
+    """A buoy that drifted for hours: 3 km about the place told, against drawn places of it."""
+    own = {"position_sigma_m": 3_000.0}
+    found, _ = known(("datum.lkp", 0.0, LKP), ("datum.intended_movement", 0.0, PIM),
+                     silent(**own))  # fmt: skip
+    at = START + timedelta(hours=20)
+    held = TranspondersValue(profile=None, hearing=(PINGER,))
+    if net == "over the seabed":
+        held = TranspondersValue(profile=None, listening=Ridge())
+    base = base_of(found, at)
+    built = reports(found, base, setting_of(found, base, held, at), held, at)
+    x, y = base.plane.point(49.75, -8.6)
+    places = np.array([(3e3, 0.0), (0.0, -6e3), (9e3, 0.0), (0.0, -20e3)])
+    states = States(x + places[:, 0], y + places[:, 1], np.zeros(4))
+    east, north = 3_000.0 * np.random.default_rng(9).standard_normal((2, 100_000))
+    for mine, place in zip(built[0].term.likelihood(states), places, strict=True):
+        dx, dy = place[0] - east, place[1] - north
+        metres = np.hypot(dx, dy)
+        if net == "sonar equation":  # spreading and 9 dB a km, 6 dB and 10 dB of doubt
+            loss = 20.0 * np.log10(np.maximum(metres, 1.0)) + 9.0 * metres / 1_000.0
+            heard = norm.cdf((100.0 - loss) / np.hypot(6.0, 10.0))
+        else:  # to 6 km to a factor of 1.5, four hours in five, and nothing to the north
+            clear = np.abs(np.degrees(np.arctan2(dx, dy))) > 45.0
+            reach = [metres * factor < 6_000.0 for factor in (1 / 1.5, 1.0, 1.5)]
+            heard = 0.8 * np.mean([clear & near for near in reach], axis=0)
+        assert mine == pytest.approx(1.0 - 0.9 * heard.mean(), abs=0.035), (net, place)
 
 
 def test_not_heard_without_a_range_known_is_set_aside_and_asks():

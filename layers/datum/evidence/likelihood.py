@@ -249,19 +249,29 @@ def _audible(metres: Floats, within_m: float, fades_over_m: float) -> Floats:
     return np.asarray(1.0 / (1.0 + np.exp(4.0 * beyond)))
 
 
-@lru_cache(maxsize=64)
-def _heard_from(within_m: float, fades_over_m: float, sigma_m: float) -> tuple[Floats, Floats]:
+def mean_about(
+    heard: Callable[[Floats], Floats], reach_m: float, sigma_m: float
+) -> tuple[Floats, Floats]:
     """Return the chance to be heard by distance from where the listener is thought to be.
 
-    The mean over where she may have been: a round normal error, by Gauss-Hermite quadrature.
+    The mean over where he may have been: a round normal error, by Gauss-Hermite quadrature.
+    Distances up to ``reach_m``, beyond which nothing is heard, and six sigma more.
     """
     node, weight = np.polynomial.hermite.hermgauss(60)
     east, north = np.meshgrid(node * np.sqrt(2.0) * sigma_m, node * np.sqrt(2.0) * sigma_m)
     weights = np.outer(weight, weight) / np.pi
-    away = np.linspace(0.0, within_m + 10.0 * fades_over_m + 6.0 * sigma_m, 400)
-    chance = [float((weights * _audible(np.hypot(d + east, north), within_m, fades_over_m)).sum())
-              for d in away]  # fmt: skip
+    away = np.linspace(0.0, reach_m + 6.0 * sigma_m, 400)
+    chance = [float((weights * heard(np.hypot(d + east, north))).sum()) for d in away]
     return away, np.array(chance)
+
+
+@lru_cache(maxsize=64)
+def _heard_from(within_m: float, fades_over_m: float, sigma_m: float) -> tuple[Floats, Floats]:
+    return mean_about(
+        lambda metres: _audible(metres, within_m, fades_over_m),
+        within_m + 10.0 * fades_over_m,
+        sigma_m,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

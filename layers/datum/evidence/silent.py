@@ -11,11 +11,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 
 from layers.datum.before.prior import States
-from layers.datum.evidence.likelihood import HeardTerm
+from layers.datum.evidence.likelihood import HeardTerm, mean_about
 from layers.datum.evidence.setting import EvidenceSetting, Parts
 from layers.datum.evidence.timed import Missed, MissedAfter
 from layers.datum.model import NotHeard
@@ -32,6 +33,7 @@ from layers.earth.values import HearingRange
 DOUBT_DB = 10.0
 RANGE_DOUBT = (1.0 / 1.5, 1.0, 1.5)  # the same as factors of the range, each as likely
 TURNS, STEPS, STEP_M, HOURS = 72, 121, 250.0, 5  # of the table round a listener, to 30 km
+LEAST_SIGMA_M = 0.5 * STEP_M  # a listener's place known better than so is taken as exact
 # Which sound a word in a report means, by words of the source's name.
 SOUNDS = (
     ("pinger", "beacon", "indicator"),
@@ -43,19 +45,30 @@ SOUNDS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WouldHear:
-    """The chance that a listener hears a source, by the sonar equation and its doubt."""
+    """The chance that a listener hears a source, by the sonar equation and its doubt.
+
+    Where he was is known to ``position_sigma_m``, round about, 1 sigma.
+    """
 
     plane: Plane
     latitude_deg: float
     longitude_deg: float
     hearing: HearingRange
+    position_sigma_m: float = 0.0
 
     def __call__(self, states: States) -> Floats:
         """Return the chance for each state, shape (n,)."""
         metres, _ = range_bearing(
             self.plane, self.latitude_deg, self.longitude_deg, states.x_m, states.y_m
         )
-        return self.hearing.probability(metres)
+        if self.position_sigma_m < LEAST_SIGMA_M:
+            return self.hearing.probability(metres)
+        return np.interp(metres, *_would_hear_from(self.hearing, self.position_sigma_m))
+
+
+@lru_cache(maxsize=64)
+def _would_hear_from(hearing: HearingRange, sigma_m: float) -> tuple[Floats, Floats]:
+    return mean_about(hearing.probability, 8.0 * (hearing.range_50_m or 1_000.0), sigma_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +78,12 @@ class HeardAround:
     Parameters
     ----------
     chance : ndarray, shape (bearings, ranges)
-        Mean over the hours; an hour whose wind nobody knows says nothing and counts as not heard.
+        Mean over the hours, three ranges as likely each, and the places he may have been at; an
+        hour whose wind nobody knows says nothing and counts as not heard.
     step_m : float
         Between ranges.
+    half_m : float
+        How far it is heard as likely as not, the middle of all bearings.
     """
 
     plane: Plane
@@ -75,26 +91,22 @@ class HeardAround:
     longitude_deg: float
     chance: Floats
     step_m: float
+    half_m: float
 
     def __call__(self, states: States) -> Floats:
-        """Return the chance for each state, shape (n,): that of three ranges, as likely each."""
+        """Return the chance for each state, shape (n,)."""
         metres, bearing = range_bearing(
             self.plane, self.latitude_deg, self.longitude_deg, states.x_m, states.y_m
         )
-        turns, steps = self.chance.shape
-        row = np.rint(bearing / (360.0 / turns)).astype(np.int64) % turns
-        total = np.zeros(len(states))
-        for factor in RANGE_DOUBT:
-            column = np.rint(metres * factor / self.step_m).astype(np.int64)
-            inside = column < steps
-            total += np.where(inside, self.chance[row, np.minimum(column, steps - 1)], 0.0)
-        return total / len(RANGE_DOUBT)
+        return _looked_up(self.chance, bearing, metres / self.step_m)
 
-    @property
-    def half_m(self) -> float:
-        """How far it is heard as likely as not, the middle of all bearings."""
-        heard = self.chance >= 0.5
-        return float(np.median(heard.sum(axis=1)) * self.step_m)
+
+def _looked_up(chance: Floats, bearing_deg: Floats, steps: Floats) -> Floats:
+    """Return what a table round a listener says at bearings and so many steps away."""
+    turns, count = chance.shape
+    row = np.rint(bearing_deg / (360.0 / turns)).astype(np.int64) % turns
+    column = np.rint(steps).astype(np.int64)
+    return np.where(column < count, chance[row, np.minimum(column, count - 1)], 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +151,7 @@ def silence(value: NotHeard, at: datetime, setting: EvidenceSetting) -> Parts:
             latitude_deg=value.latitude_deg,
             longitude_deg=value.longitude_deg,
             hearing=found,
+            position_sigma_m=value.position_sigma_m,
         )
         within_m = found.range_50_m or 0.0
         how = f"{found.source}, by the sonar equation as of now, to \N{PLUS-MINUS SIGN}10 dB"
@@ -193,9 +206,33 @@ def _around(value: NotHeard, at: datetime, setting: EvidenceSetting) -> HeardAro
         plane=setting.plane,
         latitude_deg=value.latitude_deg,
         longitude_deg=value.longitude_deg,
-        chance=chance,
+        chance=_doubted(chance, value.position_sigma_m),
         step_m=STEP_M,
+        half_m=float(np.median((chance >= 0.5).sum(axis=1)) * STEP_M),
     )
+
+
+def _doubted(chance: Floats, sigma_m: float) -> Floats:
+    """Return a table round a listener as the mean over its ranges and where he may have been.
+
+    What the seabed hides is taken to lie about him as it does about the place told.
+    """
+    turns, count = chance.shape
+    turn, step = np.meshgrid(np.arange(turns) * 360.0 / turns, np.arange(count) * 1.0,
+                             indexing="ij")  # fmt: skip
+    wide = sum((_looked_up(chance, turn, step * factor) for factor in RANGE_DOUBT), 0.0 * chance)
+    wide = wide / len(RANGE_DOUBT)
+    if sigma_m < LEAST_SIGMA_M:
+        return wide
+    node, weight = np.polynomial.hermite.hermgauss(20)
+    off = node * np.sqrt(2.0) * sigma_m / STEP_M
+    east, north = step * np.sin(np.radians(turn)), step * np.cos(np.radians(turn))
+    total = np.zeros_like(chance)
+    for dx, one in zip(off, weight / np.sqrt(np.pi), strict=True):
+        for dy, other in zip(off, weight / np.sqrt(np.pi), strict=True):
+            bearing = np.degrees(np.arctan2(east + dx, north + dy))
+            total += one * other * _looked_up(wide, bearing, np.hypot(east + dx, north + dy))
+    return total
 
 
 def _named(value: NotHeard, sources: Sequence[str]) -> str | None:
