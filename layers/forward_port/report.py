@@ -200,14 +200,14 @@ def _published(published: PublishedPorts) -> Table:
     heads = (
         "Port",
         "Country",
-        "From the datum (nmi)",
+        "Straight from the datum (nmi)",
         "On (°T)",
         "Pier depth (m)",
-        "Depth",
+        "Depth, no tide",
         "Largest lift",
         "Nearest long runway",
         "Runway off (nmi)",
-        "Runway",
+        "Runway by length and paving",
     )
     found: Candidates = published.found
     away = published.away

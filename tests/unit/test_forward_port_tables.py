@@ -205,7 +205,10 @@ def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
     found = result([*drafts, runway], datum=datum)
     table = LAYER.tables(found)["Published ports near the datum"].as_dicts()
     assert [r["Port"] for r in table] == ["Deep", "Dark", "Shoal"]
-    assert [r["Depth"] for r in table] == ["fits", "not known", "does not fit"]
+    # what was held against what is said at the head: no tide, no strength, no way round land
+    assert [r["Depth, no tide"] for r in table] == ["fits", "not known", "does not fit"]
+    assert table[0]["Runway by length and paving"] == "fits"
+    assert table[0]["Straight from the datum (nmi)"] == pytest.approx(118.4, abs=0.3)
     assert table[0]["Nearest long runway"] == "EGXX"
     assert found.published.depth_unknown == 1
     assert "3 ports are known" in LAYER.sentence(found)
