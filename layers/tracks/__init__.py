@@ -31,5 +31,5 @@ LAYER = Layer(
     tables=report.tables,
     sentence=report.sentence,
     caution=report.CAUTION,
-    version=4,
+    version=5,
 )

@@ -24,7 +24,6 @@ from layers.earth.units import M_PER_NMI
 from layers.tracks import route_marks
 from layers.tracks.model import Break, ShipTrack, TracksResult
 
-VERTICES = 400
 DR_DRAWN_AFTER_S = 300.0
 
 
@@ -60,7 +59,7 @@ def _track(ship: ShipTrack, result: TracksResult) -> list[AnyMark]:
             path=Path.AS_GIVEN,
             width=1 if ship.role == "other" else 2,
             tooltip=f"{ship.name}: track of the last {ship.track_s / 3600:.0f} h, "
-            f"{len(ship.at_us) - first} fixes, none smoothed{_limit_words(ship)}",
+            f"{_drawn_words(ship, len(ship.at_us) - first)}{_limit_words(ship)}",
             source=ship.record_id,
             at=result.at,
         )
@@ -70,8 +69,16 @@ def _track(ship: ShipTrack, result: TracksResult) -> list[AnyMark]:
 def track_words(ship: ShipTrack) -> str:
     """Return how much of a track was looked at: ``48 h``, or so many fixes."""
     if ship.shortened:
-        return f"{figure(len(ship.at_us), 0)} fixes"
+        return f"{figure(ship.fixes, 0)} fixes"
     return f"{ship.track_s / 3600:.0f} h of track"
+
+
+def _drawn_words(ship: ShipTrack, drawn: int) -> str:
+    if not ship.within_m:
+        return f"{drawn} fixes, none smoothed"
+    far = ship.within_m
+    within = f"{far:.0f} m" if far < M_PER_NMI else f"{figure(far / M_PER_NMI, 0)} nmi"
+    return f"drawn through {drawn} fixes, the others within {within} of it"
 
 
 def _limit_words(ship: ShipTrack) -> str:
@@ -79,20 +86,10 @@ def _limit_words(ship: ShipTrack) -> str:
 
 
 def _broken(ship: ShipTrack, first: int) -> tuple[Floats, Floats]:
-    """Return the track thinned to what can be drawn, with a NaN wherever it does not hold."""
-    at = ship.at_us[first:]
-    cuts = {to_us(b.to_at) for b in ship.breaks}
-    stride = max(1, len(at) // VERTICES)
-    keep = np.zeros(len(at), dtype=bool)
-    keep[::stride] = True
-    keep[-1] = True
-    cut = np.flatnonzero(np.isin(at, np.array(sorted(cuts), dtype=np.int64)))
-    keep[cut] = True
-    keep[np.maximum(cut - 1, 0)] = True
-    places = np.flatnonzero(keep)
-    gaps = np.searchsorted(places, cut)
-    latitudes = np.insert(ship.latitudes_deg[first:][places], gaps, np.nan)
-    longitudes = np.insert(ship.longitudes_deg[first:][places], gaps, np.nan)
+    """Return the track with a NaN wherever it does not hold."""
+    cut = np.flatnonzero(np.isin(ship.at_us[first:], [to_us(b.to_at) for b in ship.breaks]))
+    latitudes = np.insert(ship.latitudes_deg[first:], cut, np.nan)
+    longitudes = np.insert(ship.longitudes_deg[first:], cut, np.nan)
     return latitudes, longitudes
 
 

@@ -210,9 +210,10 @@ class Approach:
 class ShipTrack:
     """One subject's track up to the time shown, its last fix and where it is expected.
 
-    Arrays have shape (n,), in order of time, one row a fix: those of the ``track_s`` seconds
-    before the last fix and one before them, or of more than can be drawn the last
-    (``shortened``). ``jumps`` and ``gaps`` count those in them; ``breaks`` are the newest.
+    ``fixes`` were looked at: those of the ``track_s`` seconds before the last and one before
+    them, or of very many the last (``shortened``). ``jumps`` and ``gaps`` count those in them;
+    ``breaks`` are the newest. Arrays have shape (n,), in order of time: the fixes that her track
+    is drawn by, whose line passes within ``within_m`` of all the others.
     """
 
     subject: str
@@ -224,6 +225,8 @@ class ShipTrack:
     at_us: Ints
     latitudes_deg: Floats
     longitudes_deg: Floats
+    fixes: int
+    within_m: float
     position: Position
     fixed_at: datetime
     age_s: float
@@ -234,6 +237,7 @@ class ShipTrack:
     expected: Position | None  # by dead reckoning at the time shown; None when it cannot be had
     dead_reckoning_trusted: bool
     track_s: float
+    reach_kn: float  # two fixes that need more are of two senders
     shortened: bool
     breaks: tuple[Break, ...]
     jumps: int

@@ -23,7 +23,7 @@ from layers.earth.values import DatumValue, ShipState, TracksValue
 from layers.journal.known import Known
 from layers.journal.naming import data_folder
 from layers.journal.releases.released import withholds
-from layers.tracks import apart, follow, meeting
+from layers.tracks import apart, follow, meeting, thinned
 from layers.tracks.approaches import approaches
 from layers.tracks.doubts import coastline, doubted
 from layers.tracks.heard_ais import heard_aids, heard_texts
@@ -40,6 +40,7 @@ TRAFFIC_WITHIN_S = 6 * 3600.0
 TRACK_S = 48 * 3600.0  # the track that is looked at ends at the last fix and is this long
 TRAFFIC_TRACK_S = 3 * 3600.0
 MOST_FIXES = 20_000  # of one ship: five and a half hours at one a second
+SECOND = " second"  # behind the subject of another who sends under it
 MOST_BREAKS = 100  # of one ship, the newest; a jammed receiver makes thousands
 
 
@@ -277,7 +278,7 @@ def _ships(
             entered=False,
             record_id=None,
         )
-        key = f"{subject} second"
+        key = f"{subject}{SECOND}"
         ships.append(_ship(second, key, stranger, ids, datum, at, shortened, limit, doubt))
     return ships
 
@@ -318,6 +319,14 @@ def _ship(
     position = Position(float(found.latitudes_deg[last]), float(found.longitudes_deg[last]))
     best = about.max_speed_kn if about else None
     expected = dead_reckon(position, course, speed, age_s)
+    whole = np.isin(found.at_us, [to_us(end) for b in found_breaks for end in (b.from_at, b.to_at)])
+    drawn, within_m = thinned.thinned(
+        found.latitudes_deg,
+        found.longitudes_deg,
+        found.step_m,
+        whole,
+        thinned.MOST_OF_TRAFFIC if role == "other" else thinned.MOST_OF_PARTY,
+    )
     return ShipTrack(
         subject=subject,
         name=(about.name if about and about.name else subject),
@@ -325,9 +334,11 @@ def _ship(
         mmsi=about.mmsi if about else _mmsi_of(subject),
         length_m=about.length_m if about else None,
         max_speed_kn=best,
-        at_us=found.at_us,
-        latitudes_deg=found.latitudes_deg,
-        longitudes_deg=found.longitudes_deg,
+        at_us=found.at_us[drawn],
+        latitudes_deg=found.latitudes_deg[drawn],
+        longitudes_deg=found.longitudes_deg[drawn],
+        fixes=len(found.at_us),
+        within_m=within_m,
         position=position,
         fixed_at=fixed_at,
         age_s=age_s,
@@ -338,6 +349,7 @@ def _ship(
         expected=expected,
         dead_reckoning_trusted=age_s <= DR_TRUSTED_S,
         track_s=_track_s(about, subject),
+        reach_kn=limit_kn,
         shortened=shortened,
         breaks=found_breaks,
         jumps=broken.jumps,

@@ -13,8 +13,17 @@ from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, S_PER_H
 from layers.journal.known import Known
 from layers.journal.tables.stretch import ALWAYS_US
-from layers.tracks.follow import SHIP_LIMIT_KN, breaks, great_circle_m, sort_positions
-from layers.tracks.model import Break
+from layers.tracks.apart import told_apart
+from layers.tracks.follow import (
+    SHIP_LIMIT_KN,
+    Sorted,
+    breaks,
+    great_circle_m,
+    only,
+    sort_positions,
+)
+from layers.tracks.model import Break, ShipTrack
+from layers.tracks.ships import MOST_FIXES, SECOND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +41,17 @@ class Steered:
     mean_speed_kn: float
     breaks: tuple[Break, ...]
     rests_on: tuple[str, ...]
+
+
+def fixes_of(known: Known, ship: ShipTrack, until: datetime) -> Sorted:
+    """Return all fixes that a ship's track was looked at by: her result holds what is drawn."""
+    subject, last_us = ship.subject.removesuffix(SECOND), to_us(ship.fixed_at)
+    asked = {subject: (last_us - int(ship.track_s * 1e6), to_us(until))}
+    found = sort_positions(known.stretches("tracks.position", asked, MOST_FIXES), to_us(until))
+    rows = slice(0, len(found.at_us))
+    told = told_apart(found, rows, ship.reach_kn)
+    hers = told.own if last_us in found.at_us[told.own] else told.other
+    return only(found, rows, hers)
 
 
 def steered(known: Known, subject: str, start: datetime, end: datetime) -> Steered:

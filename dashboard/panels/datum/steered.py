@@ -13,6 +13,7 @@ from dashboard.view import Seen
 from layers.datum.search.steered import steered
 from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import InputError, MusterplotError
+from layers.tracks.steered import fixes_of
 
 
 def show(seen: Seen) -> None:
@@ -45,10 +46,11 @@ def show(seen: Seen) -> None:
         return
     try:
         ended = parse_time(stop, "Search ended")
+        fixes = fixes_of(seen.known, ship, min(seen.moment.at, seen.moment.as_of))
         payload = steered(
-            ship.at_us,
-            ship.latitudes_deg,
-            ship.longitudes_deg,
+            fixes.at_us,
+            fixes.latitudes_deg,
+            fixes.longitudes_deg,
             parse_time(begin, "Search began"),
             ended,
             ship.name,
