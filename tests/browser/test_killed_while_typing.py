@@ -111,5 +111,6 @@ def test_a_line_recorded_as_the_web_server_is_killed_is_there_once(
 
 
 @pytest.mark.long
+@pytest.mark.timeout(3_600)
 def test_thirty_kills_while_lines_are_typed(on: Watched, server: Server) -> None:
     killed(on, server, 30)
