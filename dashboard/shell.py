@@ -6,7 +6,7 @@ from html import escape
 
 import streamlit as st
 
-from dashboard import access, follow, own_words, settings, state
+from dashboard import access, follow, looks, own_words, settings, state
 from dashboard.away.link import remembered_name
 from dashboard.chart import style
 from dashboard.door import uploads
@@ -54,6 +54,7 @@ def run() -> None:
         own_words.say(reason)
         return
     try:
+        looks.see(seen, wall=chosen.title in bare)
         lost.show(seen)
         if chosen.title not in bare:
             strip.show(seen)

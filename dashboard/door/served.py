@@ -82,6 +82,8 @@ async def _life(_app: object) -> AsyncIterator[None]:
         _chain(one)
     yield
     _close("close")
+    if (looks := sys.modules.get("dashboard.looks")) is not None:
+        await asyncio.to_thread(looks.note_now, all_end=True)
 
 
 def _close(how: str) -> None:

@@ -16,11 +16,11 @@ from string import Template
 from starlette.requests import Request
 from starlette.responses import Response
 
-from dashboard import access
+from dashboard import access, looks
 from dashboard.cache import opened
 from dashboard.door import from_this_room
 from dashboard.live.hub import HUB
-from dashboard.live.token import Eyes
+from dashboard.live.token import BROWSER, Eyes
 from dashboard.settings import listens_on_loopback
 from dashboard.view import allowed_to
 from layers.earth.errors import MusterplotError
@@ -60,7 +60,7 @@ async def plain(request: Request) -> Response:
     headers = {name.lower(): told for name, told in request.headers.items()}
     own = {"cache-control": "no-store"}
     try:
-        eyes = await asyncio.to_thread(eyes_of, headers)
+        eyes = await asyncio.to_thread(eyes_of, headers, request.cookies.get(BROWSER, ""))
     except MusterplotError as reason:
         return Response(f"{reason}\n", 503, {**own, "retry-after": "5"}, "text/plain")
     have = dict.fromkeys(PARTS, "")
@@ -71,11 +71,14 @@ async def plain(request: Request) -> Response:
     return Response(html(json.loads(gzip.decompress(found))["parts"], age_s), 200, own, "text/html")
 
 
-def eyes_of(headers: dict[str, str]) -> Eyes:
+def eyes_of(headers: dict[str, str], cookie: str = "") -> Eyes:
     """Return as whom somebody sees who brings no token: the watch in its room, or a reader."""
     room = not access.log_in_is_set_up() and listens_on_loopback() and from_this_room(headers)
     actor = Actor(name="", role=Role.WATCH if room else Role.READER, via="plain page")
-    release = opened.key_of(allowed_to(actor, wall=False))
+    allowed = allowed_to(actor, wall=False)
+    release = opened.key_of(allowed)
+    if not room:
+        looks.see_plain(cookie, allowed)
     return Eyes(release=release, writable=room, wall=False, ink=DAY.name)
 
 

@@ -18,6 +18,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from dashboard import looks
 from dashboard.live import token
 from dashboard.live.hub import HUB, MOST_NAMES, Have
 
@@ -65,6 +66,7 @@ async def answered(question: PageQuestion, wait_s: float) -> bytes | str:
     """Return the answer: what is new, packed, or in plain text that nothing is, or a new token."""
     if question.age_s > token.HALF_S:
         return json.dumps({"token": token.made(question.eyes, question.bearer)})
+    looks.touch(question.eyes, question.bearer.browser)
     found = await HUB.later_than(question.eyes, question.since, question.have, wait_s)
     if found is not None:
         return found

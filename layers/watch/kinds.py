@@ -313,6 +313,13 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(name="watch.export", title="export", model=model.Export, ask=twice_is_harmless),
     Kind(
+        name="watch.look",
+        title="who looked through which release",
+        model=model.Look,
+        own_word="person",
+        ask=twice_is_harmless,
+    ),
+    Kind(
         name="watch.on_watch", title="who is on watch", model=model.OnWatch, ask=twice_is_harmless
     ),
     Kind(name="watch.in_charge", title="who is in charge", model=model.InCharge),

@@ -19,6 +19,7 @@ from pathlib import Path
 import pytest
 
 from layers.catalogue import KINDS
+from layers.earth.clock import iso
 from layers.earth.errors import InputError
 from layers.journal.actor import Actor, Role
 from layers.journal.copies.copied import copy_zip
@@ -29,6 +30,7 @@ from layers.journal.store import open_journal
 
 AT = datetime(2027, 3, 16, 6, 40, tzinfo=UTC)
 NORTH = Actor(name="AB", role=Role.WATCH, room="North", server="plot-1:8501")
+SERVER = Actor(name="web server", role=Role.WATCH, room="North", server="plot-1:8501")
 FEED = Actor(name="feed reader", role=Role.FEED, server="plot-1:8501")
 GRID = b"depths, as a survey gave them"
 
@@ -52,6 +54,11 @@ def made(tmp_path: Path) -> tuple[Path, str]:
         "whom": "families' office", "told": "60 on board", "answer": "persons"})])  # fmt: skip
     journal.append(NORTH, [draft(4, "journal.correct", {
         "target": counted.id, "fields": {"persons": 61}, "reason": "a rider"})])  # fmt: skip
+    looked = {"who": "J. Kurtz <kurtz@example; 7>", "browser": "3fa2c1d0", "through": "readers",
+              "withheld": ["exact position of the DISSUB"], "began": iso(AT)}  # fmt: skip
+    journal.append(SERVER, [draft(5, "watch.look", {**looked, "upto": 3})])
+    over = {**looked, "ended": iso(AT + timedelta(minutes=4)), "upto": 3}
+    journal.append(SERVER, [draft(6, "watch.look", over)])
     reject = Reject(source="ais.nmea", line=7, text="!AIVDM,broken\nsecond line", reason="checksum")
     digest = hashlib.sha256(GRID).hexdigest()
     journal.append(FEED, [], rejects=[reject], blobs={digest: GRID})
@@ -92,6 +99,30 @@ def test_five_questions_are_answered_from_the_copy_alone(made: tuple[Path, str])
             ("ais.nmea", "7", "checksum")
         ]
         assert packed.read(f"blobs/{hashlib.sha256(GRID).hexdigest()}") == GRID
+
+
+def test_which_number_was_shown_to_whom_is_answered_from_the_copy_alone(
+    made: tuple[Path, str],
+) -> None:
+    place, _ = made
+    with zipfile.ZipFile(place) as packed:
+        _, looks = rows(packed, "tables/watch.look.csv")
+        _, log = rows(packed, "log.csv")
+        named = {row["file"] for row in rows(packed, "index.csv")[1]}
+    assert "tables/watch.look.csv" in named
+    begun, over = looks
+    assert begun["ended"] == ""
+    assert (over["who"], over["through"]) == ("J. Kurtz <kurtz@example; 7>", "readers")
+    assert json.loads(over["withheld"]) == ["exact position of the DISSUB"]
+    assert (over["author"], over["room"]) == ("web server", "North")
+    # of all counts, those that stood in the journal when that page was last looked at
+    shown = [
+        json.loads(row["payload (JSON)"])
+        for row in log
+        if int(row["number"]) <= int(over["upto"])
+        and row["kind"] in ("survivors.complement", "journal.correct")
+    ]
+    assert [one["persons"] for one in shown] == [60]  # never the 61 of the correction
 
 
 def test_it_reads_as_plain_json_and_as_a_table_for_each_sort_with_units(
@@ -136,7 +167,7 @@ def test_whether_anything_was_altered_is_said_by_python_alone(
                               capture_output=True, text=True, check=False)  # fmt: skip
         return done.stdout.strip()
 
-    assert check() == f"4 records, nothing altered; head {head}"
+    assert check() == f"6 records, nothing altered; head {head}"
     blob = folder / "blobs" / hashlib.sha256(GRID).hexdigest()
     blob.write_bytes(GRID + b"!")
     assert check() == f"ALTERED: the file {blob.name}"
@@ -150,7 +181,7 @@ def test_a_copy_opens_again_with_the_same_head_and_can_only_be_read(
     assert again.readonly
     assert again.exercise
     assert again.name == "Exercise Cold Swell"
-    assert again.head() == (4, head)
+    assert again.head() == (6, head)
     assert verify(again).intact
     assert [one.text for one in again.rejects()] == ["!AIVDM,broken\nsecond line"]
     assert again.blob(hashlib.sha256(GRID).hexdigest()) == GRID

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import settings
+from dashboard import looks, settings
 from dashboard.panels.text import line, panel, words
 from dashboard.server import opening
 from dashboard.view import Seen
@@ -67,6 +67,8 @@ def _next(seen: Seen, found: tuple[str, ...]) -> None:
         )
         if not st.form_submit_button("Begin the next incident"):
             return
+    if close:
+        looks.note_now(all_end=True)  # nothing is recorded once it is closed
     try:
         begun = incidents.begin(
             name, KINDS, exercise=sort == EXERCISE, last=seen.pen, by=seen.actor, close=close,

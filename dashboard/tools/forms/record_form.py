@@ -48,7 +48,7 @@ from layers.journal.words.payloads import payload_words
 NOT_TYPED = frozenset(
     {
         "journal.correct", "weather.forecast", "transponders.depth_grid",
-        "transponders.chart_cell", "watch.export", "watch.alarm", "watch.clock",
+        "transponders.chart_cell", "watch.export", "watch.look", "watch.alarm", "watch.clock",
     }
 )  # fmt: skip
 
