@@ -222,6 +222,17 @@ def test_a_recovery_that_shuts_forbids_the_launch_and_the_next_window_is_told() 
     assert launch.within_now
 
 
+def test_when_recovery_shuts_is_the_same_hour_whenever_the_sortie_would_come_to_it() -> None:
+    """Hs from 1 m to 3.2 m between 1800Z and 1900Z, limit 2 m: shut from 1827Z till it falls."""
+    rough = np.full(60, 1.0)
+    rough[14:22] = 3.2
+    sea = journal().limits().forecast(rough)
+    for hours in (7, 8, 10):  # its hour of recovery, after five, begins at 1800Z, 1900Z, 2100Z
+        found = sea.seen(-60 * hours + 10, hs_m=1.0, wind_kn=8.0).dive(NOW + hours * H)
+        assert found.open is False
+        assert "recovery shuts at 1830Z: Hs 2." in found.because, found.because
+
+
 def test_decide_by_is_the_notice_before_the_last_start() -> None:
     hs = np.full(73, 1.0)
     hs[30:] = 3.5

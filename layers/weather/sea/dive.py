@@ -326,6 +326,9 @@ def _why(held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime) -
     if not breaks:
         return "; ".join(_missing_words(held, min(start, n - 1), ahead, now))
     step, name, check = min(breaks, key=lambda found: found[0])
+    while step > 0 and check.known[step - 1] and not check.kept[step - 1]:
+        step -= 1  # it shut before this sortie would have come to it
+    step = max(step, ahead.at(now))
     if not check.variable:
         return f"{name} by daylight only: dark from {clock_words(from_us(ahead.at_us[step]), now)}"
     value = float(getattr(ahead, check.variable)[step])
