@@ -11,6 +11,7 @@ from scipy.optimize import least_squares
 
 from layers.transponders.net.boxin import Priors, Replies, residuals, solve
 from layers.transponders.sound.rays import fan, paths
+from layers.transponders.sound.terrain import STEP_M, hits
 from layers.transponders.sound.travel import direct_rays, travel_table
 from tests.benchmarks.figure import Figure, seconds
 
@@ -21,7 +22,7 @@ RAYS, LAYERS, RANGE_M, SOURCE_M = 1000, 200, 20_000.0, 1000.0
 
 def figures() -> list[Figure]:
     """Return the figures of sound and box-in."""
-    return [*_rays(), *_box_in()]
+    return [*_rays(), _sloping(), *_box_in()]
 
 
 def best(work: Callable[[], object], runs: int) -> float:
@@ -92,6 +93,27 @@ def _rays() -> list[Figure]:
             direction="at most", reference="solve_ivp", unit="m",
         ),
     ]  # fmt: skip
+
+
+def _sloping() -> Figure:
+    """The bottom rises by 150 m a kilometre: where each ray first meets it, in steps of 75 m."""
+    z, c = _profile()
+    rays = fan(z, c, SOURCE_M, np.linspace(-14.0, 14.0, RAYS))
+    ranges = np.arange(0.0, RANGE_M + STEP_M, STEP_M)
+    bed = z[-1] - 0.15 * ranges
+    taken = []
+    for _ in range(9):  # seconds of the processor: others on a busy machine count for neither
+        begun = time.process_time()
+        paths(rays, ranges)
+        between = time.process_time()
+        hits(paths(rays, ranges).depth_m, bed)
+        taken.append((between - begun, time.process_time() - between))
+    flat, over = (min(column) for column in zip(*taken, strict=True))
+    return Figure(
+        issue=20, name="1,000 rays over a sloping bottom", ratio=over / flat, target=3.0,
+        direction="at most", reference="the same rays over a flat one",
+        note=f"sloping {over * 1e3:.0f} ms, flat {flat * 1e3:.0f} ms",
+    )  # fmt: skip
 
 
 def _box_in() -> list[Figure]:
