@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 from layers.earth.clock import day_hhmm
 from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
 from layers.journal.record import Record
-from layers.journal.words.payloads import payload_words
+from layers.journal.words.payloads import leading, payload_words
 
 CORRECT, RETRACT, DISPUTE = "journal.correct", "journal.retract", "journal.dispute"
 
@@ -36,6 +37,10 @@ class Holding:
         As corrected.
     by : tuple of int
         Numbers of the records that corrected, retracted or doubted it, in order.
+    said : str
+        What a list says of it where its own fields do not; empty where they do.
+    about : str
+        Which other record it is about: ``of No. 179 task NORTHERN LANTERN``.
     """
 
     record: Record
@@ -48,21 +53,28 @@ class Holding:
     was: Mapping[str, Any] = field(default_factory=dict)
     was_at: datetime | None = None  # the time it was first said to be true, where corrected
     by: tuple[int, ...] = ()
+    said: str = ""
+    about: str = ""
 
     def now_words(self, most: int | None = None, *, names: bool = False) -> str:
         """Return what holds, empty when it was retracted."""
-        if self.retracted:
-            return ""
-        return payload_words(self.payload, names=names, most=most, kind=self.record.kind)
+        return "" if self.retracted else self._words(most, names)
 
     def struck_words(self, most: int | None = None, *, names: bool = False) -> str:
         """Return what no longer holds of it, to be struck through; empty when all holds."""
         if self.retracted:
-            return payload_words(self.payload, names=names, most=most, kind=self.record.kind)
+            return self._words(most, names)
         parts = [payload_words(self.was, names=names, most=most, kind=self.record.kind)]
         if self.was_at is not None:
             parts.append(f"at {day_hhmm(self.was_at)}")
         return ", ".join(part for part in parts if part)
+
+    def _words(self, most: int | None, names: bool) -> str:
+        if not self.said and not self.about:
+            return payload_words(self.payload, names=names, most=most, kind=self.record.kind)
+        said = self.said or payload_words(self.payload, names=names, kind=self.record.kind)
+        text = ": ".join(part for part in (self.about, said) if part)
+        return text if most is None or len(text) <= most else f"{text[: most - 1]}…"
 
     def by_words(self) -> str:
         """Return what became of it and by which record: ``corrected by No. 14``."""
@@ -99,6 +111,7 @@ def holding(known: Known, record: Record) -> Holding:
             continue
         by.append(opinion.seq)
     moved = times["valid_at"] != record.valid_at
+    own = kind.says(payload, known) if kind is not None and kind.says is not None else ""
     return Holding(
         record=record,
         payload=payload,
@@ -108,8 +121,22 @@ def holding(known: Known, record: Record) -> Holding:
         was=was,
         was_at=record.valid_at if moved else None,
         by=tuple(by),
+        said=own,
+        about="" if own else _about(known, payload),
         **times,
     )
+
+
+def _about(known: Known, payload: Mapping[str, Any]) -> str:
+    """Return which record another is about, by its number and name; empty where it is of none."""
+    id_ = payload.get("target")
+    found = known.with_ids([id_]) if isinstance(id_, str) else {}
+    if (target := next(iter(found.values()), None)) is None:
+        return ""
+    title = known.kinds[target.kind].title if target.kind in known.kinds else target.kind
+    lead = payload_words(dict(islice(leading(target.payload, target.kind).items(), 1)),
+                         labels=False, most=60)  # fmt: skip
+    return f"of No. {target.seq} {title} {lead}".rstrip()
 
 
 def opinion_words(known: Known, record: Record, most: int | None = None) -> str:

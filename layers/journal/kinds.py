@@ -67,6 +67,9 @@ class Kind:
     takes_with : callable, optional
         ``takes_with(record, known)`` says what else would fall if that record were retracted, an
         empty text for nothing; it is told before the retraction is taken.
+    says : callable, optional
+        ``says(payload, known)`` is how a list says it where its own fields do not: an item in the
+        words of its checklist, a forecast by its span.
     heard : HeardWords or None
         How it is told by voice; None for what nobody tells.
     own_word : str
@@ -88,6 +91,7 @@ class Kind:
     refuse: Callable[[Any, Draft, Known], None] | None = None
     ask: Callable[[Any, Draft, Known, str], None] | None = None
     takes_with: Callable[[Record, Known], str] | None = None
+    says: Callable[[Mapping[str, Any], Known], str] | None = None
     heard: HeardWords | None = field(default=None, hash=False)
     own_word: Literal["", "person", "room"] = ""
     release: Rule | None = None

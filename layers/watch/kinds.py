@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from layers.earth.clock import dtg
@@ -205,6 +205,20 @@ def refuse_tick(value: model.Tick, draft: Draft, known: Known) -> None:
         )
 
 
+def tick_words(payload: Mapping[str, Any], known: Known) -> str:
+    """Return which item of which checklist was done, in the checklist's own words."""
+    number, by = payload.get("item"), payload.get("by", "")
+    checklist = _entry(known, "watch.checklist", str(payload.get("target")))
+    if checklist is None or not isinstance(number, int):
+        return ""
+    items = checklist.value.items
+    what = items[number - 1] if 0 < number <= len(items) else "an item that is no longer on it"
+    found = "done" if payload.get("done", True) else "found not done"
+    parts = [f"{found} by {by}" if by else found, str(payload.get("said") or "")]
+    said = "; ".join(part for part in parts if part)
+    return f"{checklist.value.name}, item {number}: {what}; {said}"
+
+
 def refuse_stage(value: model.Stage, draft: Draft, known: Known) -> None:
     """Refuse a next stage without its time, or a time that is already past."""
     if (value.next_due is None) != (value.next_stage is None):
@@ -302,7 +316,12 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(name="watch.checklist", title="checklist", model=model.Checklist),
     Kind(
-        name="watch.tick", title="tick", model=model.Tick, refuse=refuse_tick, ask=twice_is_harmless
+        name="watch.tick",
+        title="tick",
+        model=model.Tick,
+        refuse=refuse_tick,
+        ask=twice_is_harmless,
+        says=tick_words,
     ),
     Kind(name="watch.marking", title="marking line", model=model.Marking),
     Kind(

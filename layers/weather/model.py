@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
 from pydantic import AwareDatetime, Field, model_validator
 
+from layers.earth.clock import dtg, parse_time
 from layers.earth.sea.tides import ARGUMENTS, known_name
 from layers.journal.kinds import Kind, Payload, SideColumn, Text
+from layers.journal.known import Known
+from layers.weather.forecast.variables import carried_words
 
 Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]
 Longitude = Annotated[float, Field(ge=-180.0, le=180.0)]
@@ -102,6 +106,18 @@ class Forecast(Payload):
     digest: str = Field(pattern=r"^[0-9a-f]{64}$")
     format: Literal["GRIB", "NetCDF"]
     note: str | None = Field(default=None, max_length=1_000)
+
+
+def forecast_words(payload: Mapping[str, Any], known: Known) -> str:
+    """Return what a forecast is of and how far it reaches, not how its grid is laid out."""
+    times = (payload.get(name) for name in ("issued_at", "starts_at", "ends_at"))
+    issued, begins, ends = (dtg(parse_time(str(at))) if at else "not told" for at in times)
+    said = (
+        f"{payload.get('model', '')}, issued {issued}, for {begins} to {ends}",
+        carried_words(payload.get("variables", ())),
+        str(payload.get("note") or ""),
+    )
+    return "; ".join(part for part in said if part)
 
 
 class PlaceOfWork(Payload):
@@ -273,7 +289,13 @@ KINDS: tuple[Kind, ...] = (
             SideColumn(name="note", sql="TEXT"),
         ),
     ),
-    Kind(name="weather.forecast", title="forecast", model=Forecast, future_s=7_200.0),
+    Kind(
+        name="weather.forecast",
+        title="forecast",
+        model=Forecast,
+        future_s=7_200.0,
+        says=forecast_words,
+    ),
     Kind(name="weather.station", title="weather station", model=Station),
     Kind(name="weather.place_of_work", title="place of work", model=PlaceOfWork),
     Kind(name="weather.tidal_stream", title="tidal stream", model=TidalStream),

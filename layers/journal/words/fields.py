@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Iterable
 
-from layers.journal.words.field_names import OF_A_KIND, UNITS, WORDS
+from layers.journal.words.field_names import OF_A_KIND, UNITS, WHOLE, WORDS
 
 # Errors of a place are told as the circle that holds her with 95 %, and kept as the standard
 # deviation along each axis: sqrt(-2 ln 0.05) of them, for two alike and independent (Rayleigh).
@@ -25,16 +25,17 @@ TOLD_WITHIN_95 = frozenset(
 _NAME = re.compile(r"\b[a-z][a-z0-9]*(?:_[a-z0-9]+)+\b")
 
 
+_ENDINGS = sorted(UNITS, key=len, reverse=True)
+
+
+def _ending(name: str) -> str:
+    """Return the unit in a field's name, as it is spelt there; the longest that fits."""
+    return next((ending for ending in _ENDINGS if name.endswith(f"_{ending}")), "")
+
+
 def unit_of(name: str) -> str:
     """Return the unit that a field's name ends with, as it is printed; empty for none."""
-    if name in ("m3_per_h",):
-        return "m³/h"
-    if name.endswith("_nmi_per_h"):
-        return "nmi/h"
-    for ending, unit in UNITS:
-        if name.endswith(ending) and len(name) > len(ending):
-            return unit
-    return ""
+    return WHOLE[name] if name in WHOLE else UNITS.get(_ending(name), "")
 
 
 def field_words(name: str, kind: str = "") -> str:
@@ -52,11 +53,9 @@ def field_words(name: str, kind: str = "") -> str:
     last = name.rsplit(".", 1)[-1]
     if found := OF_A_KIND.get(f"{kind}.{last}") or WORDS.get(name) or WORDS.get(last):
         return found
-    for ending, _ in UNITS:
-        if last.endswith(ending) and len(last) > len(ending):
-            last = last.removesuffix(ending)
-            break
-    return last.replace("_", " ")
+    return (last.removesuffix(f"_{ending}") if (ending := _ending(last)) else last).replace(
+        "_", " "
+    )
 
 
 def told_factor(name: str, kind: str = "") -> float:

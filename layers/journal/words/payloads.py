@@ -11,16 +11,9 @@ from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.said.quantity import figure
 from layers.journal.words.field_names import WORDS
-from layers.journal.words.fields import field_words, told_factor
+from layers.journal.words.fields import field_words, told_factor, unit_of
 
 NAMES = "names"  # of persons, in whatever record: never in a list, whole only for who may see them
-_UNITS = {
-    "m3_per_h": "m³/h", "nmi_per_h": "nmi/h", "deg_per_h": "°/h", "l_min": "l/min",
-    "m_min": "m/min", "m_s": "m/s", "km_h": "km/h", "true_deg": "°T", "deg": "°",
-    "m3": "m³", "m2": "m²", "m": "m", "km": "km", "nmi": "nmi", "kn": "kn", "h": "h", "min": "min",
-    "s": "s", "kg": "kg", "t": "t", "c": "°C", "kpa": "kPa", "hpa": "hPa", "percent": "%",
-    "ppm": "ppm", "db": "dB", "hz": "Hz", "khz": "kHz", "kw": "kW", "kwh": "kWh",
-}  # fmt: skip
 # what a row leads with, where the kind says nothing else
 LEAD = (
     "stage", "name", "observer", "searcher", "subject", "station", "operation", "who", "whom",
@@ -39,10 +32,11 @@ LEADS: dict[str, tuple[str, ...]] = {
     "survivors.air": ("refuge", "oxygen", "carbon_dioxide", "pressure"),
     "watch.decision": ("what", "decided_by", "reasons"),
 }
+MOST_FIGURES = 8  # of a list that are told one by one where people look over many records
 _CLOSE = ("°", "°T")  # written right behind the figure
-_SUFFIX = re.compile(rf"_({'|'.join(sorted(_UNITS, key=len, reverse=True))})$")
 _ID = re.compile(r"[0-9a-f]{24,64}")
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
+PLACES = ("points", "vertices")
 _LATITUDE, _LONGITUDE = "latitude_deg", "longitude_deg"
 
 _CODED = re.compile(r"[a-z0-9]+(?:_[a-z0-9]+)+")  # the name of a field as a value
@@ -128,19 +122,25 @@ def _parts(
 
 
 def _said(name: str, value: object, names: bool, whole: bool, kind: str) -> tuple[str, str]:
-    ends = _SUFFIX.search(name)
-    words = field_words(name, kind)
+    words, unit = field_words(name, kind), unit_of(name)
     factor = told_factor(name, kind)
     if factor != 1.0 and _is_number(value):
         value = float(f"{value * factor:.4g}")
-    if ends is None or not _measures(value):
-        return words, _value(value, names, whole)
-    unit = _UNITS[ends.group(1)]
-    space = "" if unit in _CLOSE else " "
+    if name in PLACES and isinstance(value, list | tuple):  # pairs of latitude and longitude
+        value = [_pair(each) for each in value]
     said = _value(value, names, whole)
+    if not unit or not _measures(value):
+        return words, said
     if unit == "°T" and _is_number(value):  # three figures before the point
         said = said.zfill(3 + len(said) - len(said.partition(".")[0]))
-    return words, f"{said}{space}{unit}"
+    return words, f"{said}{'' if unit in _CLOSE else ' '}{unit}"
+
+
+def _pair(value: Any) -> Any:
+    """Return a pair of degrees as the position it is, anything else as it stands."""
+    pair = isinstance(value, list | tuple) and len(value) == 2
+    found = position_in(dict(zip((_LATITUDE, _LONGITUDE), value, strict=True))) if pair else None
+    return value if found is None else str(found)
 
 
 def _is_number(value: object) -> TypeGuard[int | float]:
@@ -164,6 +164,9 @@ def _value(value: object, names: bool, whole: bool) -> str:
             said.append(f"({within})")
         return " ".join(said)
     if isinstance(value, list | tuple):
+        if not whole and len(value) > MOST_FIGURES and all(map(_is_number, value)):
+            first, last = _value(min(value), names, whole), _value(max(value), names, whole)
+            return f"{len(value)} figures, {first} to {last}"
         return ", ".join(_value(each, names, whole) for each in value)
     if isinstance(value, bool):
         return "yes" if value else "no"

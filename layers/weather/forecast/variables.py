@@ -5,6 +5,7 @@ Directions are kept as two components, since 359° and 1° do not average to 180
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,19 @@ VARIABLES: dict[str, tuple[str, str]] = {
     "visibility_nmi": ("visibility", "nmi"),
     "salinity_psu": ("salinity at the surface", "psu"),
 }
+
+# What people call them together, by the first word of the name where that is not it.
+_TOGETHER = {
+    "hs": "waves", "tp": "waves", "mean": "waves", "wave": "waves", "swell": "waves",
+    "air": "air temperature", "sea": "sea temperature",
+}  # fmt: skip
+
+
+def carried_words(names: Iterable[str]) -> str:
+    """Return what a forecast carries in few words: ``wind, waves, current``."""
+    first = [name.partition("_")[0] for name in names]
+    return ", ".join(dict.fromkeys(_TOGETHER.get(word, word) for word in first))
+
 
 # As read from a file, before directions become components.
 POLAR: dict[tuple[str, str], tuple[str, str, float]] = {
