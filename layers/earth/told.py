@@ -20,9 +20,9 @@ class PersonsNow:
 
     ``out`` are alive aboard a ship or ashore. ``by_place`` holds those in the hull and in
     vehicles by the place's name. ``on_board`` None: nobody has said how many there are; the
-    counts are then of those that were told. ``differ`` is how many accounts do not agree with
-    another, until a person settles them, and ``between`` the least and the most that these leave
-    possible, by the name of the count.
+    counts are then of those that were told. ``count_of`` tells the count each place belongs to.
+    ``differ`` is how many accounts do not agree with another, until a person settles them, and
+    ``between`` the least and the most that these leave possible, by the name of the count.
     """
 
     on_board: int | None
@@ -36,6 +36,7 @@ class PersonsNow:
     differ: int = 0
     between: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     by_place: Mapping[str, int] = field(default_factory=dict)
+    count_of: Mapping[str, str] = field(default_factory=dict)
     last_told_at: datetime | None = None
     rests_on: tuple[str, ...] = ()
 

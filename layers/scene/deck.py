@@ -13,16 +13,17 @@ from layers import answer_words
 from layers.answers import Answers
 from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown
-from layers.earth.clock import clock_words, from_us
+from layers.earth.clock import clock_words, day_hhmm, from_us
 from layers.earth.said.written import distance_words, dm_text
 from layers.earth.table import Table
 from layers.earth.told import HerPlace, PersonsNow, RefugeMargin
 from layers.earth.uncertain import Stated
+from layers.earth.units import M_PER_NMI
 from layers.earth.values import WeatherValue
 from layers.picture import Picture, hand_on
 from layers.scene.ink import DAY
 from layers.scene.release import Stamp
-from layers.scene.slides import LEFT, Slides, TimeAxis
+from layers.scene.slides import ACROSS, LEFT, Slides, TimeAxis
 from layers.watch.result import WatchState
 
 # what of the response's table stands on a slide: its head there, and its width in inches
@@ -37,7 +38,14 @@ OPTIONS: Mapping[str, tuple[str, float]] = {
     "Ready to sail P90 (Z)": ("P90", 1.6),
     "Ruled out by": ("Ruled out by", 3.0),
 }
+# the counts that add up to all on board, in the order they are read
+COUNTS = (
+    ("in_hull", "In hull"), ("in_vehicle", "In vehicle"), ("adrift", "Adrift"),
+    ("not_heard_of", "Not heard of"), ("out", "Out, alive"), ("dead", "Dead"),
+    ("missing", "Named as missing"),
+)  # fmt: skip
 WIDE, MOST_COLUMNS = 12.0, 6  # inches and columns of a layer's table on a slide of its own
+NOW_WIDE = 1.9  # inches at the axis' left end that its own hour has
 LANE = 1.35  # inches that a refuge's lane is high
 CAUTION = "As computed from reports and entered levels; well-mixed air assumed; not medical advice."
 
@@ -58,7 +66,7 @@ def deck(
     stamp : Stamp
         The words on every slide.
     plot_png : bytes
-        The plot as drawn for paper.
+        The plot as drawn for a slide.
     """
     slides = Slides(stamp, _foot(answers))
     plot = slides.new(_where(answers, watch))
@@ -105,29 +113,32 @@ def _where(answers: Answers, watch: WatchState) -> str:
         return f"{watch.stage_words()}: where she is, is {answer_words.unsaid_words(found)}"
     place: HerPlace = found.value
     near = distance_words(place.radius_95_m)
-    return f"{watch.stage_words()}: {dm_text(place.position)}, 95 % within {near}, {place.said_by}"
+    where = dm_text(place.position, 3 if place.radius_95_m < M_PER_NMI / 10.0 else 1)
+    return f"{watch.stage_words()}: {where}, 95 % within {near}, {place.said_by}"
 
 
 def _people(slides: Slides, answers: Answers) -> None:
     found = answers.persons
     if not isinstance(found, PersonsNow):
         return
-    counts = answer_words.persons(answers)
-    said = [f"{one.figure} {one.word}" for one in counts if not one.key.endswith("on_board")]
     board = "nobody has said how many are on board"
     if found.on_board is not None:
-        board = f"of {found.figure('on_board')} on board"
-    slide = slides.new(f"{', '.join(said)}, {board}")
-    rows: list[tuple[str, str]] = [(place, str(n)) for place, n in found.by_place.items() if n]
-    rows += [("Adrift", found.figure("adrift")), ("Not heard of", found.figure("not_heard_of")),
-             ("Out, alive", found.figure("out")), ("Dead", found.figure("dead")),
-             ("Named as missing", found.figure("missing")),
-             ("All", str(found.counted))]  # fmt: skip
-    size = 14 if len(rows) < 8 else 11
-    table = Table(heads=("Where", "Persons"), rows=tuple(rows))
-    slides.table(
-        slide, table, 1.6, {"Where": ("Where", 5.0), "Persons": ("Persons", 1.4)}, size=size
-    )
+        board = f"{found.figure('on_board')} on board"
+    counted = [(key, word) for key, word in COUNTS if getattr(found, key) or key in found.between]
+    rows = [(word, found.figure(key), _of_them(found, key)) for key, word in counted]
+    said = [f"{found.figure(key)} {key.replace('_', ' ')}" for key, _ in counted]
+    slide = slides.new(f"{', '.join(said)}: {board}")
+    rows.append(("All", str(found.counted), ""))
+    table = Table(heads=("Where", "Persons", "Of them"), rows=tuple(rows))
+    columns = {"Where": ("Where", 3.0), "Persons": ("Persons", 1.4), "Of them": ("Of them", 7.0)}
+    slides.table(slide, table, 1.6, columns, size=16)
+
+
+def _of_them(found: PersonsNow, key: str) -> str:
+    """Return how a count is parted by place; empty where that tells no more, or does not add up."""
+    told = {at: n for at, n in found.by_place.items() if found.count_of.get(at) == key}
+    tells = key in ("in_hull", "out") and sum(told.values()) == getattr(found, key)
+    return ", ".join(f"{n} {place}" for place, n in told.items()) if tells else ""
 
 
 def _margin(slides: Slides, answers: Answers) -> None:
@@ -144,9 +155,14 @@ def _margin(slides: Slides, answers: Answers) -> None:
     for number, one in enumerate(refuges[:3]):
         _lane(slides, slide, one, axis, 1.6 + LANE * number, begins)
     foot = 1.6 + LANE * min(len(refuges), 3)
+    slides.bar(slide, axis.left, foot, 0.02, 0.1, DAY.quiet)
+    slides.text(
+        slide, [f"now, {day_hhmm(begins)}"], axis.left - 0.1, foot + 0.08, 1.5, 0.3, size=11
+    )
     for x, words in axis.ticks():
         slides.bar(slide, x, foot, 0.02, 0.1, DAY.quiet)
-        slides.text(slide, [words], x - 0.5, foot + 0.08, 1.2, 0.3, size=11)
+        if x > axis.left + NOW_WIDE:
+            slides.text(slide, [words], x - 0.5, foot + 0.08, 1.2, 0.3, size=11)
     slides.text(slide, [CAUTION], LEFT, 5.68, 12.3, 0.3, size=10)
 
 
@@ -165,8 +181,14 @@ def _lane(
     x = axis.x(one.last_out)
     slides.bar(slide, x, top + 0.4, 0.04, 0.5, DAY.ink)
     spare = answer_words.quantity_figure(one.if_nobody_leaves_h)
+    if one.lasts_until is not None:  # the hours between the two, as a line with its ends
+        left, right = sorted((x, axis.x(one.lasts_until)))
+        late = one.lasts_until < one.last_out
+        slides.bar(slide, left, top + 0.77, right - left, 0.03, DAY.late if late else DAY.ink)
+        slides.bar(slide, right, top + 0.4, 0.03, 0.5, DAY.ink)
     words = f"hatch shut behind the last {clock_words(one.last_out, now)}: {spare} h"
-    slides.text(slide, [words], x + 0.05, top + 0.65, 6.0, 0.35, size=13)
+    at = min(x + 0.05, LEFT + ACROSS - 6.0)
+    slides.text(slide, [words], at, top + 0.82, 6.0, 0.35, size=13)
 
 
 def _dive(slides: Slides, made: Picture, answers: Answers) -> None:
@@ -220,6 +242,6 @@ def _next(slides: Slides, answers: Answers, watch: WatchState) -> None:
     lines += [f"Open: {point.entry.value.what}" for point in watch.questions[:3]]
     if not (said.known or lines):
         return
-    message = f"Next decision {said.figure}, {said.word}" if said.known else "What is due"
+    message = f"Next decision {said.figure}, {said.word}" if said.known else lines[0]
     slide = slides.new(message)
     slides.text(slide, lines or ["Nothing else is due."], LEFT, 1.6, 12.3, 4.2)

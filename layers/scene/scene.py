@@ -28,7 +28,7 @@ STYLE_WORDS: Mapping[str, str] = {  # in the order of the legend
     Style.EXCLUDED: "set aside or excluded",
     Style.PROBABILITY: "probability",
     Style.SEARCH: "search",
-    Style.DRIFT: "adrift",
+    Style.DRIFT: "drift",
     Style.TRANSPONDER: "transponder",
     Style.SHIP: "ship of the rescue",
     Style.AIRCRAFT: "aircraft",

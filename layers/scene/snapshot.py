@@ -28,6 +28,8 @@ from layers.scene.spread import rows_csv
 
 FORMATS = ("png", "pdf", "svg", "html", "geojson", "kml", "gpx", "csv")
 DATA = ("geojson", "kml", "gpx", "csv")
+# two thirds of a slide's room, 12.3 by 4.45 inches: letters stand there half as large again
+SLIDE_IN, SLIDE_DPI = (8.2, 2.97), 220
 WITHHELD = "The exact position of the DISSUB is withheld from this sheet."
 
 
@@ -67,6 +69,7 @@ def snapshot(
     hidden: tuple[str, ...] = (),
     shaded: bool = False,
     every_mark: bool = False,
+    for_slide: bool = False,
 ) -> MadeFile:
     """Return the picture in one format.
 
@@ -82,6 +85,9 @@ def snapshot(
         Draw the fields of weather and sound too, on sheets and on the map.
     every_mark : bool
         Draw also the old evidence that gives way while a fix holds.
+    for_slide : bool
+        A picture as wide as a slide, its letters large: the chart and its legend alone, for the
+        slide has the words itself.
 
     Raises
     ------
@@ -123,12 +129,16 @@ def snapshot(
         return MadeFile(_map(scene(seen, frame), ink, land, stamp).encode(), frame)
     if form not in ("png", "pdf", "svg"):
         raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
-    from layers.scene.paper.sheet import PaperFormat, draw
+    from layers.scene.paper.sheet import A4_DPI, A4_LANDSCAPE_IN, PaperFormat, draw
     from layers.scene.paper.words import Sheet
 
     sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
     paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"
-    return MadeFile(draw(scene(seen, frame), sheet, ink, land, paper), frame)
+    size, dpi = (SLIDE_IN, SLIDE_DPI) if for_slide else (A4_LANDSCAPE_IN, A4_DPI)
+    drawn = draw(
+        scene(seen, frame), sheet, ink, land, paper, size_in=size, dpi=dpi, alone=for_slide
+    )
+    return MadeFile(drawn, frame)
 
 
 def _map(drawn: Scene, ink: Ink, land: Land | None, stamp: Stamp) -> str:

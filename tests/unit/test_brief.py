@@ -5,9 +5,11 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 from pptx import Presentation
+from pptx.util import Inches
 
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_NOW
@@ -40,7 +42,7 @@ def stamp(made: Picture) -> Stamp:
 def slides(demo: Demo) -> bytes:
     made, known = demo
     about = About("Exercise SABLE TIDE", 9, "cd" * 32)
-    plot = snapshot(made, "png", about=about, ink=DAY, land=None, release=ALL)
+    plot = snapshot(made, "png", about=about, ink=DAY, land=None, release=ALL, for_slide=True)
     watch = state(known, made.moment)
     return deck(made, answers(made, watch), watch, stamp(made), plot.content)
 
@@ -66,6 +68,40 @@ def test_tables_are_tables_and_charts_are_charts(slides: bytes) -> None:
     shapes = [shape for slide in show.slides for shape in slide.shapes]
     assert sum(shape.has_table for shape in shapes) >= 1
     assert sum(shape.has_chart for shape in shapes) >= 1
+
+
+def test_the_muster_on_a_slide_adds_up_in_its_title_and_in_its_table(slides: bytes) -> None:
+    # from the finding: no column for the dead (70 of 71); then places stood beside their own sums
+    show = Presentation(io.BytesIO(slides))
+    (slide,) = [s for s in show.slides if "not heard of" in s.shapes.title.text_frame.text]
+    said, board = slide.shapes.title.text_frame.text.split(": ")
+    assert board == "71 on board"
+    assert sum(map(int, re.findall(r"\d+", said))) == 71
+    (table,) = [shape.table for shape in slide.shapes if shape.has_table]
+    rows = [[cell.text for cell in row.cells] for row in table.rows]
+    assert rows[0][:2] == ["Where", "Persons"]
+    assert rows[-1][:2] == ["All", "71"]
+    assert sum(int(row[1]) for row in rows[1:-1]) == 71
+    for row in rows[1:-1]:  # and what a count is made of makes that count
+        if row[2]:
+            assert sum(int(part.split()[0]) for part in row[2].split(", ")) == int(row[1])
+
+
+def test_the_map_on_a_slide_fills_its_room_and_its_clocks_name_now_and_the_hours_left(
+    slides: bytes,
+) -> None:
+    show = Presentation(io.BytesIO(slides))
+    (plot,) = [shape for shape in show.slides[0].shapes if shape.shape_type == 13]  # a picture
+    assert plot.width > 0.9 * show.slide_width
+    (clocks,) = [s for s in show.slides if "to spare" in s.shapes.title.text_frame.text]
+    words = [shape.text_frame.text for shape in clocks.shapes if shape.has_text_frame]
+    assert any(text.startswith("now, 16") for text in words)
+    assert sum("hatch shut behind the last" in text for text in words) == 2
+    said = [shape for shape in clocks.shapes if shape.has_text_frame and shape.text_frame.text]
+    for one, other in combinations(said, 2):
+        across = min(one.left + one.width, other.left + other.width) - max(one.left, other.left)
+        down = min(one.top + one.height, other.top + other.height) - max(one.top, other.top)
+        assert across <= 0 or down <= Inches(0.02), (one.text_frame.text, other.text_frame.text)
 
 
 # The letters as printed by MRCC Bremen for the IMO standard format (A to F short; G, H, J to N

@@ -173,11 +173,11 @@ def test_ranges_that_are_refused(text):
 
 def test_sixty_minutes_or_seconds_never_show():
     place = Position(59.99999999, -179.99999999)
-    assert dm_text(place) == "60°00.000'N 180°00.000'W"
+    assert dm_text(place) == "60°00.000′N 180°00.000′W"
     assert dms_text(place) == "60°00'00.0\"N 180°00'00.0\"W"
 
 
 def test_minus_zero_is_not_written():
     place = Position(-1e-9, -1e-9)
-    assert dm_text(place) == "00°00.000'N 000°00.000'E"
+    assert dm_text(place) == "00°00.000′N 000°00.000′E"
     assert degrees_text(place) == "0.00000 0.00000"

@@ -37,7 +37,7 @@ def show(seen: Seen) -> None:
 
 def build(seen: Seen, release: Release) -> bytes:
     """Return the deck of what this viewer sees."""
-    plot = take(seen, "png", "day", release)
+    plot = take(seen, "png", "day", release, for_slide=True)
     shown = as_read(seen, release)
     stamp = stamp_of(shown, "Brief", release)
     return deck(shown.picture, shown.answers, shown.watch, stamp, plot.content)

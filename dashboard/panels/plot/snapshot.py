@@ -104,7 +104,7 @@ def as_read(seen: Seen, release: Release) -> Seen:
     return seen_for(seen, release)
 
 
-def take(seen: Seen, form: str, ink: str, release: Release) -> MadeFile:
+def take(seen: Seen, form: str, ink: str, release: Release, *, for_slide: bool = False) -> MadeFile:
     """Return the snapshot of what this viewer sees, as a release may hold it."""
     shown = as_read(seen, release)
     frame = chart_frame(seen)
@@ -124,6 +124,7 @@ def take(seen: Seen, form: str, ink: str, release: Release) -> MadeFile:
         hidden=tuple(state.get(Key.HIDDEN)),
         shaded=bool(state.get(Key.SHADED)),
         every_mark=bool(state.get(Key.EVERY_MARK)),
+        for_slide=for_slide,
     )
 
 

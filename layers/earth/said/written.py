@@ -29,7 +29,7 @@ def distance_words(metres: float) -> str:
 
 
 def dm_text(position: Position, decimals: int = 3) -> str:
-    """Return ``49°50.000'N 008°30.000'W``; three decimals of a minute are 1.9 m."""
+    """Return ``49°50.000′N 008°30.000′W``; three decimals of a minute are 1.9 m."""
     return (
         f"{_dm(position.latitude_deg, 2, 'NS', decimals)} "
         f"{_dm(position.longitude_deg, 3, 'EW', decimals)}"
@@ -37,7 +37,7 @@ def dm_text(position: Position, decimals: int = 3) -> str:
 
 
 def dms_text(position: Position, decimals: int = 1) -> str:
-    """Return ``49°50'00.0"N 008°30'00.0"W``; a tenth of a second is 3 m."""
+    """Return ``49°50′00.0″N 008°30′00.0″W``; a tenth of a second is 3 m."""
     return (
         f"{_dms(position.latitude_deg, 2, 'NS', decimals)} "
         f"{_dms(position.longitude_deg, 3, 'EW', decimals)}"
@@ -69,7 +69,7 @@ def _dm(angle_deg: float, width: int, letters: str, decimals: int) -> str:
     degrees, rest = divmod(units, 60 * scale)
     room = 2 + (decimals + 1 if decimals else 0)
     return (
-        f"{degrees:0{width}d}°{rest / scale:0{room}.{decimals}f}'"
+        f"{degrees:0{width}d}°{rest / scale:0{room}.{decimals}f}′"
         f"{letters[1] if angle_deg < 0 and units else letters[0]}"
     )
 
@@ -81,6 +81,6 @@ def _dms(angle_deg: float, width: int, letters: str, decimals: int) -> str:
     degrees, minute = divmod(minutes, 60)
     room = 2 + (decimals + 1 if decimals else 0)
     return (
-        f"{degrees:0{width}d}°{minute:02d}'{rest / scale:0{room}.{decimals}f}\""
+        f"{degrees:0{width}d}°{minute:02d}′{rest / scale:0{room}.{decimals}f}″"
         f"{letters[1] if angle_deg < 0 and units else letters[0]}"
     )

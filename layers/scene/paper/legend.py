@@ -17,10 +17,11 @@ from layers.scene.paper.marks import Strokes, add_glyph, colour_of, dashes, insi
 from layers.scene.scene import STYLE_WORDS, Placed, PlacedGrid, PlacedPath, PlacedPoint, Scene
 from layers.scene.symbols import glyph, her_glyph
 
-MOST = 3  # pictures before a name
+MOST = 4  # pictures before a name
 ROOM_PT = 15.0  # of a picture
 GLYPH_PT = 5.5  # from the middle of a symbol to its end
-ROW = 0.021  # as a part of the sheet's height
+ROW_IN = 0.174
+UNDER = 5  # rows that are kept for what stands under it
 RAMP = "#7c7b78"  # the middle of the colours of a probability
 
 
@@ -34,12 +35,14 @@ def draw_legend(
     x, y : float
         Left edge and first row, as parts of the sheet.
     """
-    rows = _rows(scene, extent)
+    width_in, height_in = figure.get_size_inches()
+    row = ROW_IN / height_in
+    found = _rows(scene, extent)
+    rows = found[: max(int(y / row) - UNDER, 1)]
     if not rows:
         return y
-    width_in, height_in = figure.get_size_inches()
     pictures = max(len(drawn) for _, drawn in rows)
-    box = (x, y - ROW * (len(rows) - 0.5), pictures * ROOM_PT / 72.0 / width_in, ROW * len(rows))
+    box = (x, y - row * (len(rows) - 0.5), pictures * ROOM_PT / 72.0 / width_in, row * len(rows))
     axes = figure.add_axes(box)
     axes.set_axis_off()
     high = box[3] * height_in * 72.0
@@ -51,11 +54,15 @@ def draw_legend(
         for place, item in enumerate(drawn):
             _picture(axes, strokes, item, ((place + 0.5) * ROOM_PT, across), ink)
         figure.text(
-            x + box[2] + 0.006, y - ROW * number, STYLE_WORDS[style], color=ink.ink, fontsize=7.5,
+            x + box[2] + 0.006, y - row * number, STYLE_WORDS[style], color=ink.ink, fontsize=7.5,
             ha="left", va="center", parse_math=False,
         )  # fmt: skip
     strokes.put_on(axes)
-    return y - ROW * len(rows)
+    y -= row * len(rows)
+    if left := len(found) - len(rows):
+        figure.text(x, y, f"and {left} more", color=ink.quiet, fontsize=7, va="center")
+        y -= row
+    return y
 
 
 def _rows(scene: Scene, extent: Extent) -> list[tuple[str, list[Placed]]]:
@@ -82,7 +89,7 @@ def _sort(item: Placed) -> object:
         return her_glyph(item.mark) or item.mark.symbol.value.rstrip("0123456789")
     if isinstance(item, PlacedGrid) or (isinstance(item.mark, AreaMark) and item.mark.filled):
         return "area"
-    return str(dashes(item))
+    return item.closed, str(dashes(item))
 
 
 def _picture(axes: Axes, strokes: Strokes, item: Placed, at: tuple[float, float], ink: Ink) -> None:
@@ -97,9 +104,13 @@ def _picture(axes: Axes, strokes: Strokes, item: Placed, at: tuple[float, float]
     elif isinstance(item, PlacedPath) and not (
         isinstance(item.mark, AreaMark) and item.mark.filled
     ):
+        if item.closed:  # what is drawn around something stands as a ring, a way as a line
+            turn = np.linspace(0.0, 2.0 * np.pi, 25)
+            path = x + 0.8 * half * np.cos(turn), y + 0.8 * half * np.sin(turn)
+        else:
+            path = np.array([x - half, x + half]), np.array([y, y])
         axes.plot(
-            [x - half, x + half], [y, y], color=colour, linewidth=width_pt(item) or 0.7,
-            linestyle=dashes(item),
+            *path, color=colour, linewidth=width_pt(item) or 0.7, linestyle=dashes(item)
         )  # fmt: skip
     else:
         face = RAMP if item.mark.style == Style.PROBABILITY else colour

@@ -11,25 +11,23 @@ from matplotlib.collections import LineCollection, PathCollection, PolyCollectio
 from matplotlib.path import Path as MplPath
 
 from layers.earth.chart.graticule import Extent
-from layers.earth.chart.marks import AreaMark, Freshness, PointMark, Style, Symbol
+from layers.earth.chart.marks import AreaMark, Freshness, PointMark, Style
 from layers.scene.browser import centres
 from layers.scene.ink import Ink, tints
-from layers.scene.scene import Placed, PlacedGrid, PlacedPath, PlacedPoint, Scene, label
-from layers.scene.symbols import glyph, turned
+from layers.scene.paper.room import Room, half_size
+from layers.scene.scene import Placed, PlacedGrid, PlacedPath, PlacedPoint, Scene
+from layers.scene.symbols import Stroke, glyph, turned
 
-CHART_BOX = (0.045, 0.105, 0.72, 0.82)  # left, bottom, width, height as parts of the sheet
 WIDTHS_PT = {0: 0.0, 1: 0.7, 2: 1.1, 3: 1.8}
-SYMBOL_PT = {0: 8.0, 1: 7.0, 2: 5.5}
+NUMBER_PT = 7.0  # of the persons in the square of people adrift
+HEAD: Stroke = ((0.0, 1.2), (0.8, -0.8), (0.0, -0.3), (-0.8, -0.8), (0.0, 1.2))
 
 
-def draw_marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: float) -> None:
-    """Draw a scene's marks, each label where it hides no other."""
-    taken: list[tuple[float, float, float, float]] = []
-    across = extent.x_max - extent.x_min
-    drawn = [
-        item for item in scene.placed if item.mark.near_m is None or across <= item.mark.near_m
-    ]
-    for item in drawn:
+def draw_marks(axes: Axes, scene: Scene, room: Room, metres_a_point: float, ink: Ink) -> None:
+    """Draw a scene's marks, those symbols and names that have room."""
+    for item in scene.placed:
+        if item.mark.near_m is not None and np.ptp(axes.get_xlim()) > item.mark.near_m:
+            continue
         if isinstance(item, PlacedGrid) and item.mark.edges:
             axes.contourf(
                 centres(item.x_m), centres(item.y_m), np.ma.masked_invalid(item.mark.values),
@@ -43,14 +41,28 @@ def draw_marks(axes: Axes, scene: Scene, extent: Extent, ink: Ink, width_in: flo
             )  # fmt: skip
         elif isinstance(item, PlacedPath):
             _path(axes, item, ink)
-    named = [item for item in drawn if not isinstance(item, PlacedGrid)]
-    strokes = Strokes((extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0))
-    for item in sorted(named, key=lambda placed: placed.mark.rank):
-        stands = item.mark.far_m is None or across > item.mark.far_m
-        if stands and isinstance(item, PlacedPoint) and inside(item.x_m, item.y_m, extent):
-            _symbol(strokes, item, ink)
-        _label(axes, item, extent, ink, taken, width_in)
+    strokes = Strokes(metres_a_point)
+    for symbol in room.symbols:
+        turn = symbol.heading_grid_deg if symbol.mark.heading_true_deg is not None else 0.0
+        at = (symbol.x_m, symbol.y_m)
+        add_glyph(strokes, symbol.mark, at, turn, half_size(symbol), ink)
+        if symbol.mark.number is not None:
+            axes.text(
+                *at, str(symbol.mark.number), color=ink.of(symbol.mark.style), fontsize=NUMBER_PT,
+                fontweight="bold", ha="center", va="center_baseline", zorder=5, parse_math=False,
+            )  # fmt: skip
+    for edge in room.beyond:
+        at = (edge.x * metres_a_point, edge.y * metres_a_point)
+        strokes.add(at, turned(HEAD, edge.turn_deg, 6.0), ink.of(edge.item.mark.style), fill=True)
     strokes.put_on(axes)
+    for name in room.names:
+        style = name.item.mark.style
+        axes.text(
+            name.x * metres_a_point, name.y * metres_a_point, name.text, va="center", ha="left",
+            fontsize=name.letters, fontweight="bold" if name.item.mark.rank == 0 else "normal",
+            color=ink.quiet if style == Style.SEABED else ink.of(style), zorder=5, clip_on=True,
+            bbox=behind(ink), parse_math=False,
+        )  # fmt: skip
 
 
 class Strokes:
@@ -74,13 +86,14 @@ class Strokes:
         points: Sequence[tuple[float, float]],
         colour: str,
         *,
-        fill: bool,
+        fill: bool = False,
+        face: str = "none",
     ) -> None:
         """Add a stroke in points of paper about a place in metres."""
         place = np.array(at)
         self.paths.append(MplPath(place + self.metres_a_point * np.asarray(points, dtype=float)))
         self.edges.append(colour)
-        self.faces.append(colour if fill else "none")
+        self.faces.append(colour if fill else face)
 
     def put_on(self, axes: Axes) -> None:
         """Draw them."""
@@ -131,12 +144,6 @@ def _path(axes: Axes, item: PlacedPath, ink: Ink) -> None:
     )
 
 
-def _symbol(strokes: Strokes, item: PlacedPoint, ink: Ink) -> None:
-    turn = item.heading_grid_deg if item.mark.heading_true_deg is not None else 0.0
-    size = SYMBOL_PT.get(item.mark.rank, 5.0)
-    add_glyph(strokes, item.mark, (item.x_m, item.y_m), turn, size, ink)
-
-
 def add_glyph(
     strokes: Strokes,
     mark: PointMark,
@@ -151,59 +158,16 @@ def add_glyph(
     hollow = mark.freshness is Freshness.STALE
     for stroke in found.strokes:
         strokes.add(at, turned(stroke, turn_deg, size), colour, fill=False)
-    for shape in (*found.plates, *found.filled):
+    for shape in found.plates:  # her own colour, in an outline
+        face = "none" if hollow else ink.plate
+        strokes.add(at, turned(shape, turn_deg, size), colour, face=face)
+    for shape in found.filled:
         strokes.add(at, turned(shape, turn_deg, size), colour, fill=not hollow)
 
 
 def inside(x: float, y: float, extent: Extent) -> bool:
     """Return whether a point, in metres of the frame, lies on the sheet."""
     return extent.x_min <= x <= extent.x_max and extent.y_min <= y <= extent.y_max
-
-
-def _anchor(item: PlacedPoint | PlacedPath, extent: Extent) -> tuple[float, float]:
-    """Return where a mark's name stands: of a line, the middle of what is on the sheet."""
-    if isinstance(item, PlacedPoint):
-        return item.x_m, item.y_m
-    run = item.parts[0]
-    if item.closed:
-        place = run[np.argmax(run[:, 1])]
-    else:
-        on = [part for part in run if inside(part[0], part[1], extent)]
-        place = on[(len(on) - 1) // 2] if on else run[(len(run) - 1) // 2]
-    return float(place[0]), float(place[1])
-
-
-def _label(
-    axes: Axes,
-    item: PlacedPoint | PlacedPath,
-    extent: Extent,
-    ink: Ink,
-    taken: list[tuple[float, float, float, float]],
-    width_in: float,
-) -> None:
-    """Put the label beside the mark unless a higher one is already there."""
-    text = label(item)
-    x, y = _anchor(item, extent)
-    if not text or not inside(x, y, extent):
-        return
-    if isinstance(item, PlacedPoint) and item.mark.symbol is Symbol.SOUNDING:
-        text = item.mark.label
-    size = {0: 10.0, 1: 8.5}.get(item.mark.rank, 7.0)
-    metres_a_point = (extent.x_max - extent.x_min) / (CHART_BOX[2] * width_in * 72.0)
-    left = x + 9.0 * metres_a_point
-    width = 0.62 * size * len(text) * metres_a_point
-    height = 1.25 * size * metres_a_point
-    box = (left, y - height / 2, left + width, y + height / 2)
-    if any(box[0] < b[2] and box[2] > b[0] and box[1] < b[3] and box[3] > b[1] for b in taken):
-        return
-    taken.append(box)
-    axes.annotate(
-        text, (x, y), xytext=(9, 0), textcoords="offset points", va="center", ha="left",
-        fontsize=size, fontweight="bold" if item.mark.rank == 0 else "normal",
-        color=ink.quiet if item.mark.style == Style.SEABED else ink.of(item.mark.style),
-        zorder=5, clip_on=True, annotation_clip=True,
-        bbox=behind(ink), parse_math=False,
-    )  # fmt: skip
 
 
 def behind(ink: Ink) -> dict[str, Any]:

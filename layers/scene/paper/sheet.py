@@ -21,17 +21,22 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
 from layers.earth.chart.frames import ChartFrame
-from layers.earth.chart.graticule import Extent, graticule, north_words, scale_bar
+from layers.earth.chart.graticule import Extent, ScaleBar, graticule, north_words, scale_bar
 from layers.earth.shore.land import Land, detail_for
+from layers.earth.units import M_PER_NMI
 from layers.scene.ink import Ink
 from layers.scene.land_metres import projected
-from layers.scene.paper.marks import CHART_BOX, behind, draw_marks
+from layers.scene.paper.marks import behind, draw_marks
+from layers.scene.paper.room import Box, laid_out
 from layers.scene.paper.words import Sheet, draw_words
 from layers.scene.scene import Scene
 from layers.scene.symbols import turned
 
 PaperFormat = Literal["png", "pdf", "svg"]
-A4_LANDSCAPE_IN = (11.69, 8.27)
+A4_LANDSCAPE_IN, A4_DPI = (11.69, 8.27), 150
+# left, bottom, width, height as parts of the sheet
+CHART, CHART_ALONE = (0.045, 0.105, 0.72, 0.82), (0.04, 0.07, 0.7, 0.92)
+WIDE_NMI = 150.0  # half a chart's width from which its scale is another at its edge
 
 # type 42 keeps text in PDF as text; a fixed salt makes the SVG's ids repeatable
 STYLE: Any = {
@@ -53,7 +58,8 @@ def draw(
     form: PaperFormat,
     *,
     size_in: tuple[float, float] = A4_LANDSCAPE_IN,
-    dpi: int = 150,
+    dpi: int = A4_DPI,
+    alone: bool = False,
 ) -> bytes:
     """Return the sheet as the bytes of a PNG, PDF or SVG file.
 
@@ -73,16 +79,21 @@ def draw(
         Width and height of the sheet in inches.
     dpi : int
         For PNG.
+    alone : bool
+        The chart and its legend alone, for a slide that has the other words itself.
     """
+    chart = CHART_ALONE if alone else CHART
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=size_in, dpi=dpi, facecolor=ink.panel)
-        axes = figure.add_axes(CHART_BOX)
-        extent = _extent(scene.frame, size_in)
+        axes = figure.add_axes(chart)
+        extent = _extent(scene.frame, size_in, chart)
+        metres_a_point = (extent.x_max - extent.x_min) / (chart[2] * size_in[0] * 72.0)
+        room = laid_out(scene, extent, metres_a_point, _taken(scene.frame, extent, metres_a_point))
         _ground(axes, scene.frame, extent, ink, land)
         _graticule(axes, scene.frame, extent, ink)
-        draw_marks(axes, scene, extent, ink, size_in[0])
+        draw_marks(axes, scene, room, metres_a_point, ink)
         _furniture(axes, scene.frame, extent, ink)
-        draw_words(figure, scene, sheet, extent, ink)
+        draw_words(figure, scene, sheet, extent, ink, gave_way=room.gave_way, alone=alone)
         out = io.BytesIO()
         if form == "png":
             _png(figure, out, sheet)
@@ -114,8 +125,10 @@ def _metadata(form: PaperFormat, sheet: Sheet) -> dict[str, object]:
     return {"Title": title, "Date": None}
 
 
-def _extent(frame: ChartFrame, size_in: tuple[float, float]) -> Extent:
-    aspect = (CHART_BOX[3] * size_in[1]) / (CHART_BOX[2] * size_in[0])
+def _extent(
+    frame: ChartFrame, size_in: tuple[float, float], chart: tuple[float, float, float, float]
+) -> Extent:
+    aspect = (chart[3] * size_in[1]) / (chart[2] * size_in[0])
     half = frame.half_width_m
     return Extent(x_min=-half, y_min=-half * aspect, x_max=half, y_max=half * aspect)
 
@@ -188,28 +201,50 @@ def _graticule(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
         )
 
 
-def _furniture(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
-    width = extent.x_max - extent.x_min
-    height = extent.y_max - extent.y_min
+def _bar(frame: ChartFrame, extent: Extent) -> tuple[ScaleBar, str, Extent]:
+    """Return the scale bar, its words, and the box it stands in, metres of the frame.
+
+    Where the scale changes over the sheet it is true in the middle only, and says so.
+    """
+    width, height = extent.x_max - extent.x_min, extent.y_max - extent.y_min
     bar = scale_bar(width, frame.scale_factor(frame.centre))
-    x0, y0 = extent.x_min + 0.025 * width, extent.y_min + 0.03 * height
+    latitude = frame.centre.latitude_deg
+    wide = frame.half_width_m > WIDE_NMI * M_PER_NMI
+    at = f"  at {abs(latitude):.0f}°{'S' if latitude < 0 else 'N'}" if wide else ""
+    left, low = extent.x_min + 0.013 * width, extent.y_min + 0.012 * height
+    box = Extent(x_min=left, y_min=low, x_max=left + bar.chart_m + 0.024 * width,
+                 y_max=low + 0.075 * height)  # fmt: skip
+    return bar, bar.label + at, box
+
+
+def _taken(frame: ChartFrame, extent: Extent, metres_a_point: float) -> list[Box]:
+    """Return what the scale bar and the north arrow cover, in points from the chart's middle."""
+    _, _, bar = _bar(frame, extent)
+    width, height = extent.x_max - extent.x_min, extent.y_max - extent.y_min
+    words = 4.5 * len(north_words(frame, frame.centre)) * metres_a_point
+    north = (extent.x_min, extent.y_max - 0.16 * height,
+             extent.x_min + 0.075 * width + words, extent.y_max)  # fmt: skip
+    boxes = ((bar.x_min, bar.y_min, bar.x_max, bar.y_max), north)
+    return [(a / metres_a_point, b / metres_a_point, c / metres_a_point, d / metres_a_point)
+            for a, b, c, d in boxes]  # fmt: skip
+
+
+def _furniture(axes: Axes, frame: ChartFrame, extent: Extent, ink: Ink) -> None:
+    width, height = extent.x_max - extent.x_min, extent.y_max - extent.y_min
+    bar, words, box = _bar(frame, extent)
+    x0, y0 = box.x_min + 0.012 * width, box.y_min + 0.018 * height
     axes.add_patch(
         Rectangle(
-            (x0 - 0.012 * width, y0 - 0.018 * height),
-            bar.chart_m + 0.024 * width,
-            0.075 * height,
-            facecolor=ink.panel,
-            edgecolor=ink.line,
-            linewidth=0.5,
-            zorder=6,
+            (box.x_min, box.y_min), box.x_max - box.x_min, box.y_max - box.y_min,
+            facecolor=ink.panel, edgecolor=ink.line, linewidth=0.5, zorder=6,
         )
-    )
+    )  # fmt: skip
     axes.plot(
         [x0, x0, x0 + bar.chart_m, x0 + bar.chart_m],
         [y0 + 0.012 * height, y0, y0, y0 + 0.012 * height],
         color=ink.ink, linewidth=1.2, zorder=7,
     )  # fmt: skip
-    axes.text(x0, y0 + 0.02 * height, bar.label, fontsize=7, color=ink.ink, zorder=7)
+    axes.text(x0, y0 + 0.02 * height, words, fontsize=7, color=ink.ink, zorder=7)
     _north(axes, frame, extent, ink)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
@@ -16,13 +17,25 @@ from layers.scene.scene import Scene
 
 LINE = 0.0147  # of 7 points, as a part of the sheet's height
 LOWEST = 0.03  # of the column of words, as a part of the sheet
+A4_HIGH_IN, ACROSS = 8.27, 44  # the sheet the parts are of; letters across the column
+_CLAUSE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])|(?<=;) ")
 
 
-def draw_words(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink) -> None:
-    """Write title, stamp, caution, and the column of legend and notes."""
+def draw_words(
+    figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink,
+    *, gave_way: int = 0, alone: bool = False,
+) -> None:  # fmt: skip
+    """Write title, stamp, caution, and the column of legend and notes; ``alone``: the legend."""
+    if alone:
+        _legend(figure, scene, extent, ink, 0.755, 0.965, gave_way)
+        return
     stamp = sheet.stamp
     banner = "   ".join(part for part in (stamp.banner, stamp.title, stamp.time_words) if part)
     write(figure, 0.045, 0.955, banner, ink.ink, 13, "bold")
+    if stamp.banner:  # whoever holds a corner of the sheet sees what it is
+        for x, y in ((0.985, 0.983), (0.985, 0.012), (0.045, 0.012)):
+            align = "right" if x > 0.5 else "left"
+            write(figure, x, y, stamp.banner, ink.ink, 9, "bold", align)
     if stamp.marking:
         write(figure, 0.405, 0.983, stamp.marking, ink.ink, 9, "bold", "center")
         write(figure, 0.405, 0.012, stamp.marking, ink.ink, 9, "bold", "center")
@@ -34,18 +47,46 @@ def draw_words(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: 
     lines = [*wrap(below, 150), stamp.attribution]
     for number, line in enumerate(lines):
         write(figure, 0.045, 0.064 - 0.0165 * number, line, ink.quiet, 7)
-    _column(figure, scene, sheet, extent, ink)
-
-
-def _column(figure: Figure, scene: Scene, sheet: Sheet, extent: Extent, ink: Ink) -> None:
     x, y = 0.785, 0.915
+    y = _legend(figure, scene, extent, ink, x, y, gave_way)
+    y = _block(figure, x, y - 0.01, "How old it is", sheet.ages, ink)
+    _block(figure, x, y - 0.01, "What is known", _fitting(sheet.notes, y - 0.044), ink)
+
+
+def _legend(
+    figure: Figure, scene: Scene, extent: Extent, ink: Ink, x: float, y: float, gave_way: int
+) -> float:
     y = _block(figure, x, y, "Legend", (), ink)
     y = draw_legend(figure, x, y, scene, extent, ink)
-    for words in ("dashed: expected", "dotted or hollow: stale", "?: disputed"):
+    said = ["dashed: expected", "dotted or hollow: stale", "?: disputed"]
+    if gave_way:
+        them = "symbol under another" if gave_way == 1 else "symbols under others"
+        said.append(f"{gave_way} {them} left out")
+    step = LINE * A4_HIGH_IN / float(figure.get_figheight()) * 1.22
+    for words in said:
         write(figure, x, y, words, ink.quiet, 7)
-        y -= 0.018
-    y = _block(figure, x, y - 0.01, "How old it is", sheet.ages, ink)
-    _block(figure, x, y - 0.01, "What is known", sheet.notes, ink)
+        y -= step
+    return y
+
+
+def _fitting(notes: Sequence[str], room: float) -> tuple[str, ...]:
+    """Return as much of each note as lets all of them say something, in whole clauses.
+
+    The longest is shortened until they fit, so that no layer is silent for another's length.
+    """
+    held = [_CLAUSE.split(note) for note in notes]
+    lines = int((room - LOWEST) / LINE)
+
+    def taken(parts: list[str]) -> int:
+        return len(wrap(" ".join(parts), ACROSS))
+
+    while sum(taken(parts) + 0.6 for parts in held) > lines:
+        longest = max((parts for parts in held if len(parts) > 1), key=taken, default=None)
+        if longest is None:
+            break
+        longest.pop()
+    said = (" ".join(parts) for parts in held)
+    return tuple(f"{text[:-1]}." if text.endswith(";") else text for text in said)
 
 
 def _block(figure: Figure, x: float, y: float, head: str, lines: Sequence[str], ink: Ink) -> float:
@@ -53,9 +94,9 @@ def _block(figure: Figure, x: float, y: float, head: str, lines: Sequence[str], 
     if y < LOWEST + 0.03:
         return y
     write(figure, x, y, head, ink.ink, 9, "bold")
-    y -= 0.024
+    y -= 0.024 * A4_HIGH_IN / float(figure.get_figheight())
     for number, paragraph in enumerate(lines):
-        parts = wrap(paragraph, 44)
+        parts = wrap(paragraph, ACROSS)
         if y - LINE * len(parts) < LOWEST:
             write(figure, x, y, f"and {len(lines) - number} more in the program", ink.quiet, 7)
             return LOWEST

@@ -120,6 +120,7 @@ def persons_of(who: Muster) -> PersonsNow:
         differ=len(who.conflicts),
         between=between(who),
         by_place={name: persons for name, persons in held.items() if persons},
+        count_of={place.name: COUNT_OF[place.sort] for place in who.places},
         last_told_at=who.last_report_at,
         rests_on=who.rests_on,
         **counts(who),
