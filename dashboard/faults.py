@@ -29,6 +29,7 @@ from layers.earth.errors import MusterplotError
 from layers.journal.integrity.fault import Fault
 from layers.journal.store import Journal
 from layers.journal.tables.engine import closed_to_writing, reading
+from layers.journal.tables.news import News
 
 ASK_S, ASK_AGAIN_S = 1.0, 0.5  # the second while a lock is looked at
 FULL_BYTES, SCARCE_BYTES = 2_000_000, 200_000_000
@@ -164,8 +165,8 @@ class File:
 class Faults:
     """What is wrong now; asked in a thread of its own."""
 
-    def __init__(self, journal: Journal, folder: Path) -> None:
-        self._journal, self._folder = journal, folder
+    def __init__(self, journal: Journal, folder: Path, news: News | None = None) -> None:
+        self._journal, self._folder, self._news = journal, folder, news
         self._clocks = Clocks()
         database = journal.engine.dialect.name
         path = Path(journal.place.removeprefix("journal "))
@@ -188,6 +189,11 @@ class Faults:
                     why = closed_to_writing(connection)
                 if why:
                     found.append(f"The {self._journal.place} {why}: {NOT_RECORDED}")
+                if self._news is not None and (unheard := self._news.fault):
+                    found.append(
+                        "This server is not told of new records by the database and asks for them "
+                        f"instead; they come a little later ({unheard})"
+                    )
             except MusterplotError as reason:
                 found.append(f"{str(reason)[:1].upper()}{str(reason)[1:]}: {NOT_RECORDED}")
         checked = checking.last(self._journal, self._folder)
@@ -204,7 +210,7 @@ class Faults:
 
 @st.cache_resource(show_spinner=False)
 def _faults() -> Faults:
-    made = Faults(opened.book(), settings.data_folder())
+    made = Faults(opened.book(), settings.data_folder(), opened.news())
     threading.Thread(target=made.run, name="faults", daemon=True).start()
     return made
 

@@ -34,6 +34,7 @@ from layers.journal.naming import address, default_url
 from layers.journal.releases.released import read_as
 from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
+from layers.journal.tables.news import News
 from layers.paper_pack import HourlyPaper
 from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results
@@ -102,6 +103,9 @@ class Worker:
         self.part = part
         self._play = play
         self._alarms = Alarms(journal)
+        self.news = News(journal)
+        self._woken = threading.Event()
+        self.news.wake(self._woken.set)
         self._done: tuple[int, datetime] | None = None
         self._awaited: tuple[str, ...] = ()  # the other part's results, once they are there
         self._next: dict[str, float] = {}
@@ -116,7 +120,7 @@ class Worker:
         if self._play is not None:
             self._play()
         asked = self._asked()
-        revision = self.journal.revision()
+        revision = self.news.revision()
         now = self.journal.now()
         minute = now.replace(second=0, microsecond=0)
         if self._done == (revision, minute) and not self._slow_came():
@@ -124,6 +128,11 @@ class Worker:
         self._done = (revision, minute)
         self._compute_now(Moment(now, now))
         return True
+
+    def rest(self) -> None:
+        """Wait until there may be something to do: a record is told, a wish is looked for."""
+        self._woken.wait(POLL_S[self.part])
+        self._woken.clear()
 
     def compute(self, moment: Moment, release: Release = WATCH) -> Picture:
         """Compute this part of the picture of a moment into the results, as a release reads it."""
@@ -254,7 +263,8 @@ def main() -> int:
             busy = False
             ending.wait(2.0)
         if not busy:
-            ending.wait(POLL_S[part])
+            worker.rest()
+    worker.news.end()
     if checking is not None:
         checking.end()
     beating.join(alive.BEAT_S)

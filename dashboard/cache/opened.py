@@ -26,6 +26,7 @@ from layers.journal.record import Draft
 from layers.journal.releases.released import ReleaseShelf, read_as
 from layers.journal.releases.rules import WATCH, Release, with_cuts
 from layers.journal.store import Journal, SourceAge
+from layers.journal.tables.news import News
 from layers.results import minute_of
 from layers.watch.result import WatchState
 from layers.watch.state import state as watch_state
@@ -62,6 +63,12 @@ def book() -> Journal:
     key = settings.journal_key()
     remember_name(settings.data_folder(), key, opened.name, opened.exercise)
     return opened
+
+
+@st.cache_resource(show_spinner=False)
+def news() -> News:
+    """Return what tells this server of new records."""
+    return News(book())
 
 
 def is_back() -> datetime:

@@ -259,10 +259,14 @@ class Hub:
 
     def run(self) -> None:
         """Look for what is new for as long as the server lives."""
+        hears = False
         while not self.closing:
             self._nudge.wait(TICK_S)
             self._nudge.clear()
             try:
+                if not hears:
+                    opened.news().wake(self._nudge.set)
+                    hears = True
                 self.tick(time.monotonic())
             except JournalAway as reason:
                 LINK.failed(reason)
@@ -282,9 +286,7 @@ class Hub:
                 self._coming.pop(who, None)
         if not groups or LINK.loss is not None:
             return
-        journal = opened.book()
-        revision = journal.revision()
-        base = (revision, minute_of(journal.now()))
+        base = (opened.news().revision(), minute_of(opened.book().now()))
         for who in sorted(groups, key=lambda one: one[0] != ""):  # the watch first
             told = self._told(who, base)
             sight = self._sights.get(who)

@@ -31,6 +31,7 @@ from layers.journal.sources import SourceAge
 from layers.journal.stored import StoredShelf
 from layers.journal.tables.engine import BUSY_S, reading, writing
 from layers.journal.tables.head import read_head
+from layers.journal.tables.news import tell
 from layers.journal.tables.schema import BLOBS, BLOCKS, JOURNAL
 
 __all__ = ["Actor", "Appended", "Imported", "Journal", "Role", "SourceAge", "open_journal"]
@@ -196,6 +197,7 @@ class Journal(StoredShelf):
             connection.execute(
                 JOURNAL.update().values(clock_offset_us=offset_us, clock_kept_us=to_us(at))
             )
+            tell(connection)
         self._offset_us = offset_us
 
     def keep_clock(self) -> None:
@@ -273,6 +275,8 @@ class Journal(StoredShelf):
             intake.close()
             turned_away = tuple(_as_reject(draft, why) for draft, why in intake.refused)
             keep_rejects(connection, (*rejects, *turned_away), intake.now_us)
+            if intake.placed:
+                tell(connection)
         self._last_recorded_us = max(self._last_recorded_us, intake.head.recorded_at_us)
         return Appended(
             placed=tuple(intake.placed),
@@ -326,6 +330,8 @@ class Journal(StoredShelf):
                 )
             intake.close()
             keep_rejects(connection, tuple(rejects), head.recorded_at_us)
+            if intake.placed:
+                tell(connection)
         self._last_recorded_us = max(self._last_recorded_us, head.recorded_at_us)
         return len(intake.placed)
 

@@ -273,8 +273,9 @@ def test_a_picture_that_takes_long_holds_up_neither_ages_nor_other_viewers(
     monkeypatch.setattr(made, "_build", lambda sight, group, at: built.append((group, at)))
     monkeypatch.setattr(made, "_told", lambda who, base: "news")
     monkeypatch.setattr(made, "_look", lambda who, told: None)  # never comes back
+    monkeypatch.setattr(hub.opened, "news", lambda: SimpleNamespace(revision=lambda: 7))
     monkeypatch.setattr(hub.opened, "book", lambda: SimpleNamespace(
-        revision=lambda: 7, now=lambda: datetime(2027, 3, 16, tzinfo=UTC)))  # fmt: skip
+        now=lambda: datetime(2027, 3, 16, tzinfo=UTC)))  # fmt: skip
     made._wanted = {WATCH: {"strip": 0.0}, READER: {"strip": 0.0}}
     made._sights = {("", True, False): hub.Sight(seen, "before", 0.0)}
     for at in (1.0, 2.0):
