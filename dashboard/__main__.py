@@ -365,6 +365,7 @@ def main(words: Sequence[str] | None = None) -> int:
 
         parse_url(url)
         check_folder(naming.data_folder())
+        ours.servers_key(naming.data_folder())  # one that can not be used is said now
         from dashboard import page_table
 
         page_table.check()

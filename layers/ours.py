@@ -16,6 +16,7 @@ from layers.earth.errors import JournalError
 OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
 OTHERS_MAY = stat.S_IRWXG | stat.S_IRWXO
 POSIX = os.name == "posix"
+SERVERS_KEY, LEAST_KEY = "servers.key", 32  # the same file in each server's data folder
 
 
 def keep_to_ourselves(folder: Path) -> None:
@@ -82,6 +83,28 @@ def write(path: Path, content: bytes) -> None:
     except OSError:
         part.unlink(missing_ok=True)
         raise
+
+
+def servers_key(folder: Path) -> bytes:
+    """Return the key that all servers of one journal were given; nothing where there is none.
+
+    Raises
+    ------
+    JournalError
+        Other accounts may read or write it, or it is short: it is told rather than left out.
+    """
+    path = folder / SERVERS_KEY
+    try:
+        held = read(path).strip()
+    except FileNotFoundError:
+        return b""
+    except OSError as fault:
+        raise JournalError(f"the key of the servers can not be used: {fault}") from None
+    if seen_by_others(path):
+        raise JournalError(f"{path} can be read by other accounts; keep it to your own (chmod 600)")
+    if len(held) < LEAST_KEY:
+        raise JournalError(f"{path} is short; accepted: {LEAST_KEY} random characters or more")
+    return held
 
 
 def seen_by_others(path: Path) -> bool:

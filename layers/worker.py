@@ -30,7 +30,7 @@ from layers.checking import Checking
 from layers.contract import Moment, Shown, Unavailable
 from layers.earth.errors import JournalError, MusterplotError
 from layers.journal.known import Known, Shelf
-from layers.journal.naming import address, default_url
+from layers.journal.naming import address, data_folder, default_url
 from layers.journal.releases.released import read_as
 from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
@@ -38,6 +38,7 @@ from layers.journal.tables.news import News
 from layers.paper_pack import HourlyPaper
 from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results
+from layers.shared import Shared, shared_by
 
 __all__ = ["Results", "Worker", "WorkerPart", "keys_of", "main"]
 
@@ -87,6 +88,8 @@ class Worker:
         Which layers it computes. The slow part leaves clock, exercise and alarms to the other.
     paper : HourlyPaper, optional
         What keeps the state on paper every hour.
+    shared : Shared, optional
+        The same results as the other servers of the journal share them.
     """
 
     def __init__(
@@ -96,7 +99,9 @@ class Worker:
         play: Callable[[], int] | None = None,
         part: WorkerPart = WorkerPart.ALL,
         paper: HourlyPaper | None = None,
+        shared: Shared | None = None,
     ) -> None:
+        self._shared = shared
         self._paper = paper
         self.journal = journal
         self.results = results
@@ -139,10 +144,13 @@ class Worker:
         upto_seq = self.journal.seq_at(moment.as_of)
         if self.part is WorkerPart.SLOW:  # what the slow layers need is the other process's work
             self._await_needs(moment, upto_seq)
-        shelf = self._read_as(release)
-        return picture(
-            shelf, moment, upto_seq, self.part.layers, kept=self.results, first_looks=True
-        )
+        shelf, layers = self._read_as(release), self.part.layers
+        kept = self.results if self._shared is None else self._shared
+        try:
+            return picture(shelf, moment, upto_seq, layers, kept=kept, first_looks=True)
+        finally:
+            if self._shared is not None:
+                self._shared.let_go()
 
     def _read_as(self, release: Release) -> Shelf:
         """Return the journal as a release reads it; what was read of it is kept."""
@@ -246,7 +254,8 @@ def main() -> int:
         results = Results(folder, journal.key)
         play = None if part is WorkerPart.SLOW else player(journal)
         paper = None if part is WorkerPart.SLOW else HourlyPaper(folder, journal)
-        worker = Worker(journal, results, play, part, paper)
+        shared = shared_by(data_folder(), results, journal)
+        worker = Worker(journal, results, play, part, paper, shared)
     except MusterplotError as reason:
         sys.stderr.write(f"{name}: {reason}\n")
         return 2

@@ -15,6 +15,7 @@ import threading
 import time
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from functools import cache as kept_for_good
 from pathlib import Path
 
@@ -92,10 +93,45 @@ def _signer(folder: Path) -> URLSafeTimedSerializer:
     return URLSafeTimedSerializer(held, salt="changes")
 
 
+@kept_for_good
+def _servers_signer(folder: Path) -> URLSafeTimedSerializer | None:
+    """Return what signs for all servers of the journal, None where they have no key."""
+    held = ours.servers_key(folder)
+    return URLSafeTimedSerializer(held, salt="readers of any server") if held else None
+
+
+def _anybody(eyes: Eyes, bearer: Bearer) -> bool:
+    """Whether it is a reader's who did not log in: only those go on at another server.
+
+    Which log-ins were ended each server knows for itself.
+    """
+    return not (eyes.writable or bearer.log_in or bearer.room)
+
+
 def made(eyes: Eyes, bearer: Bearer) -> str:
     """Return a token."""
     content = [list(asdict(eyes).values()), list(asdict(bearer).values())]
-    return str(_signer(settings.data_folder()).dumps(content))
+    folder = settings.data_folder()
+    signer = _servers_signer(folder) if _anybody(eyes, bearer) else None
+    return str((signer or _signer(folder)).dumps(content))
+
+
+def _loaded(text: str) -> tuple[Eyes, Bearer, datetime]:
+    """Return what a token of this server holds, or a reader's of any server of the journal."""
+    folder = settings.data_folder()
+    try:
+        content, at = _signer(folder).loads(text, max_age=LASTS_S, return_timestamp=True)
+        mine = True
+    except BadSignature as fault:
+        servers = None if isinstance(fault, SignatureExpired) else _servers_signer(folder)
+        if servers is None:
+            raise
+        content, at = servers.loads(text, max_age=LASTS_S, return_timestamp=True)
+        mine = False
+    eyes, bearer = Eyes(*content[0]), Bearer(*content[1])
+    if not (mine or _anybody(eyes, bearer)):
+        raise BadSignature("only readers come from another server")
+    return eyes, bearer, at
 
 
 def read(text: str, cookie: str, headers: Mapping[str, str]) -> tuple[Eyes, Bearer, float]:
@@ -116,10 +152,7 @@ def read(text: str, cookie: str, headers: Mapping[str, str]) -> tuple[Eyes, Bear
         It is not one of ours, of another browser, has run out, or its log-in has ended.
     """
     try:
-        content, at = _signer(settings.data_folder()).loads(
-            text, max_age=LASTS_S, return_timestamp=True
-        )
-        eyes, bearer = Eyes(*content[0]), Bearer(*content[1])
+        eyes, bearer, at = _loaded(text)
     except SignatureExpired:
         raise NotTold(401, "the token has run out") from None
     except (BadSignature, TypeError, IndexError, json.JSONDecodeError):

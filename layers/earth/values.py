@@ -122,8 +122,15 @@ class SoundSpeedProfile:
 class DepthGrid(Protocol):
     """Depth of the seabed at any place, from the finest grid that covers it."""
 
-    source: str
-    cell_m: float  # of the finest grid
+    @property
+    def source(self) -> str:
+        """Where it comes from."""
+        ...
+
+    @property
+    def cell_m(self) -> float:
+        """The cell of the finest grid."""
+        ...
 
     def depth_m(self, latitudes_deg: Floats, longitudes_deg: Floats) -> Floats:
         """Return depth, metres below the grid's datum, shape (n,); NaN where there is no grid.

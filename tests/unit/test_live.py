@@ -23,6 +23,7 @@ from dashboard.door.log_ins import log_ins
 from dashboard.live import hub, plain, routes, token
 from dashboard.live.hub import Hub, State
 from dashboard.live.token import Bearer, Eyes, NotTold
+from layers import ours
 
 with warnings.catch_warnings():  # its newer client is not needed for this
     warnings.simplefilter("ignore")
@@ -82,6 +83,45 @@ def test_a_token_runs_out_and_a_log_in_ends_it(
     monkeypatch.setattr(token, "LASTS_S", -1)
     with pytest.raises(NotTold):
         read(token.made(READER, BEARER))
+
+
+def test_a_reader_s_token_counts_at_another_server_and_nobody_else_s(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def at(server: str, key: str = "k" * 32) -> None:
+        folder = tmp_path / server
+        folder.mkdir(exist_ok=True)
+        if key:
+            ours.write(folder / ours.SERVERS_KEY, key.encode())
+        monkeypatch.setenv("MUSTERPLOT_DATA_FOLDER", str(folder))
+
+    at("north")
+    good = token.made(READER, BEARER)
+    personal = [
+        token.made(WATCH, BEARER),
+        token.made(READER, Bearer(BEARER.browser, log_in="somebody")),  # ended where, who knows
+        token.made(READER, Bearer(BEARER.browser, room=True)),
+    ]
+    assert [read(one) for one in (good, *personal)] == [READER, WATCH, READER, READER]
+    forged = URLSafeTimedSerializer("k" * 32, salt="readers of any server").dumps(
+        [["", True, False, "night", ""], [BEARER.browser, "", 0.0, False]]
+    )
+    at("south")
+    assert read(good) == READER
+    for one in (*personal, str(forged)):
+        with pytest.raises(NotTold):
+            read(one)
+    with pytest.raises(NotTold):
+        read(good, "1" * 32)
+    for server, key in (("bare", ""), ("strange", "s" * 32)):
+        at(server, key)
+        with pytest.raises(NotTold):
+            read(good)
+    at("south")
+    monkeypatch.setattr(token, "LASTS_S", -1)
+    with pytest.raises(NotTold) as told:
+        read(good)
+    assert told.value.status == 401
 
 
 def test_what_was_given_in_the_room_is_refused_through_a_proxy() -> None:

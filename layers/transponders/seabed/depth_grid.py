@@ -77,25 +77,33 @@ class DepthAt:
     not_for_navigation: bool
 
 
+@dataclass(frozen=True, slots=True)
 class Seabed:
-    """All loaded grids as one: `layers.earth.values.DepthGrid`, finest grid first."""
+    """All loaded grids as one: `layers.earth.values.DepthGrid`; they come to lie finest first."""
 
-    def __init__(self, grids: tuple[tuple[DepthGridRecord, Raster], ...]) -> None:
-        self._grids = tuple(sorted(grids, key=lambda pair: _cell(pair[0])))
-        self.cell_m = _cell(self._grids[0][0]) if self._grids else float("nan")
-        self.source = "; ".join(record.title for record, _ in self._grids)
+    grids: tuple[tuple[DepthGridRecord, Raster], ...]
+
+    def __post_init__(self) -> None:
+        """Put the finest first."""
+        ordered = tuple(sorted(self.grids, key=lambda pair: _cell(pair[0])))
+        object.__setattr__(self, "grids", ordered)
 
     @property
-    def grids(self) -> tuple[tuple[DepthGridRecord, Raster], ...]:
-        """The grids, finest first."""
-        return self._grids
+    def cell_m(self) -> float:
+        """The finest cell, nan without a grid."""
+        return _cell(self.grids[0][0]) if self.grids else float("nan")
+
+    @property
+    def source(self) -> str:
+        """The grids by their titles."""
+        return "; ".join(record.title for record, _ in self.grids)
 
     def depth_m(self, latitudes_deg: Floats, longitudes_deg: Floats) -> Floats:
         """Return depth by bilinear interpolation, m, shape (n,); NaN where there is no grid."""
         lat = np.atleast_1d(np.asarray(latitudes_deg, dtype=np.float64))
         lon = np.atleast_1d(np.asarray(longitudes_deg, dtype=np.float64))
         depth, doubt = np.full(lat.shape, np.nan), np.full(lat.shape, np.inf)
-        for record, raster in self._grids:
+        for record, raster in self.grids:
             # what a finer grid has stands, unless both tell their uncertainty, this one less
             want = np.isnan(depth) | np.isfinite(doubt) * (raster.uncertainty_m is not None)
             want &= (lat >= record.south_deg) & (lat <= record.north_deg)
@@ -115,7 +123,7 @@ class Seabed:
         """Return depth at one place with its cell, spread and source, None off every grid."""
         lat, lon = np.array([latitude_deg]), np.array([longitude_deg])
         best: DepthAt | None = None
-        for record, raster in self._grids:
+        for record, raster in self.grids:
             depth = interpolate(raster, raster.depth_m, lat, lon)
             if np.isnan(depth[0]):
                 continue

@@ -37,6 +37,8 @@ NEEDS = {
 class PacesKept(dict[tuple[int, float], "tuple[AirChange, ...]"]):
     """What was worked out once by draws and hours; it is left behind when a model is stored."""
 
+    LEFT_BEHIND = True  # for `layers.spelt`, too
+
     def __reduce__(self) -> tuple[type[PacesKept], tuple[()]]:
         """Return an empty one: it follows from the model, and is as large as all its draws."""
         return PacesKept, ()
