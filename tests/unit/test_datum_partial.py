@@ -4,6 +4,7 @@ Each case is written from the text of what is asked, with its figure worked by h
 library; the source stands beside it.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -224,8 +225,6 @@ def test_not_heard_takes_the_range_of_the_water_and_leaves_room_for_its_doubt():
     assert "1.6 nmi" in item.says
     # sonar equation by hand: at 1 km 60 dB + 9 dB of loss, 31 dB to spare: heard; at 8 km 150 dB
     # of loss, 50 too many: silent all the same; 3 km: 97 dB, as likely as not
-    from dataclasses import replace
-
     from layers.datum.evidence.silent import DOUBT_DB, SilentTerm, WouldHear
 
     wide = replace(PINGER, fluctuation_db=float(np.hypot(6.0, DOUBT_DB)))
@@ -271,6 +270,44 @@ def test_not_heard_is_read_over_the_seabed_and_the_hours_listened():
     # at 5.5 km it may be out of reach, at 12 km it is
     assert missed == pytest.approx([1.0, 0.28, 0.28, 0.52, 1.0], abs=0.01)
     assert "over the seabed there" in built[0].evidence.says
+
+
+class TwoShips:
+    """A sonar ship that hears to 6 km, and a trawler that hears to 2 km."""
+
+    sources, listeners = ("distress pinger",), ("SONAR SHIP", "TRAWLER")
+
+    def would_hear(self, source, listener, place, at_us, latitudes_deg, longitudes_deg):
+        metres = GEOD.inv(
+            np.full(len(latitudes_deg), place.longitude_deg),
+            np.full(len(latitudes_deg), place.latitude_deg), longitudes_deg, latitudes_deg,
+        )[2]  # fmt: skip
+        reach = 6_000.0 if listener == "SONAR SHIP" else 2_000.0
+        return np.tile(np.where(np.asarray(metres) < reach, 1.0, 0.0), (len(at_us), 1))
+
+
+@pytest.mark.parametrize("net", ["sonar equation", "over the seabed"])
+@pytest.mark.parametrize(
+    ("observer", "seen"), [("SONAR SHIP", True), ("TRAWLER", False), ("A YACHT", False)]
+)
+def test_silence_proves_what_those_ears_would_have_heard_and_of_a_stranger_the_least(
+    net, observer, seen
+):
+    """3.5 km off: within a sonar ship's reach, beyond a trawler's, and nobody knows a yacht's."""
+    report = silent(observer=observer)
+    found, _ = known(("datum.lkp", 0.0, LKP), ("datum.intended_movement", 0.0, PIM), report)
+    at = START + timedelta(hours=20)
+    keen = replace(PINGER, listener="SONAR SHIP", merit_db=140.0)
+    deaf = replace(PINGER, listener="TRAWLER", merit_db=60.0)
+    held = TranspondersValue(profile=None, hearing=(keen, deaf))
+    if net == "over the seabed":
+        held = TranspondersValue(profile=None, listening=TwoShips())
+    base = base_of(found, at)
+    built = reports(found, base, setting_of(found, base, held, at), held, at)
+    x, y = base.plane.point(49.75, -8.6)
+    missed = built[0].term.likelihood(States(np.array([x + 3_500.0]), np.array([y]), np.zeros(1)))
+    assert (missed[0] < 0.5) == seen, missed
+    assert seen or missed[0] > 0.9
 
 
 @pytest.mark.parametrize("net", ["sonar equation", "over the seabed"])

@@ -185,9 +185,6 @@ def _around(value: NotHeard, at: datetime, setting: EvidenceSetting) -> HeardAro
     name = None if listening is None else _named(value, listening.sources)
     if listening is None or name is None or not listening.listeners:
         return None
-    who = listening.listeners[0]
-    if value.observer in listening.listeners:
-        who = value.observer
     first, last = to_us(value.started_at), max(to_us(at), to_us(value.started_at))
     hours = np.unique(np.linspace(first, last, HOURS).astype(np.int64))
     turn, metres = np.meshgrid(np.arange(TURNS) * 360.0 / TURNS, np.arange(STEPS) * STEP_M,
@@ -197,11 +194,16 @@ def _around(value: NotHeard, at: datetime, setting: EvidenceSetting) -> HeardAro
         turn.ravel(), np.maximum(metres.ravel(), 1.0),
     )  # fmt: skip
     place = Position(value.latitude_deg, value.longitude_deg)
-    found = listening.would_hear(name, who, place, hours, np.asarray(lat), np.asarray(lon))
-    known = np.isfinite(found)
-    if not known.any():
+    chances = []
+    # whose ears they were is not known of one who is not recorded: then those that hear least
+    own = value.observer in listening.listeners
+    for who in (value.observer,) if own else listening.listeners:
+        found = listening.would_hear(name, who, place, hours, np.asarray(lat), np.asarray(lon))
+        if np.isfinite(found).any():
+            chances.append(np.where(np.isfinite(found), found, 0.0).mean(axis=0))
+    if not chances:
         return None
-    chance = np.where(known, found, 0.0).mean(axis=0).reshape(TURNS, STEPS)
+    chance = np.min(chances, axis=0).reshape(TURNS, STEPS)
     return HeardAround(
         plane=setting.plane,
         latitude_deg=value.latitude_deg,
@@ -247,11 +249,13 @@ def _named(value: NotHeard, sources: Sequence[str]) -> str | None:
 
 
 def _worked_out(value: NotHeard, hearing: tuple[HearingRange, ...]) -> HearingRange:
-    """Return the hearing of the sound a report names, with its doubt."""
+    """Return the hearing of the sound a report names, with its doubt; of strangers the least."""
     name = _named(value, [one.source for one in hearing])
-    for one in hearing:
-        if one.source == name:
-            return replace(one, fluctuation_db=float(np.hypot(one.fluctuation_db, DOUBT_DB)))
+    theirs = [one for one in hearing if one.source == name]
+    own = [one for one in theirs if one.listener == value.observer]
+    if theirs:
+        one = min(own or theirs, key=lambda heard: heard.merit_db)
+        return replace(one, fluctuation_db=float(np.hypot(one.fluctuation_db, DOUBT_DB)))
     raise InputError(
         f"how far {value.by or 'it'} would have been heard is not known",
         where="not heard",
