@@ -1,4 +1,4 @@
-"""How long a way by sea round land takes to find: told, no bound is asked of it."""
+"""How long a way by sea round land takes to find, in seconds of the processor: told, no bound."""
 
 from __future__ import annotations
 
@@ -40,13 +40,13 @@ def figures() -> list[Figure]:
     found = []
     for name, ends in PASSAGES.items():
         bare: Any = Unkept(land)
-        begun = time.perf_counter()
+        begun = time.process_time()
         way = round_land(bare, *ends)
-        took = time.perf_counter() - begun
+        took = time.process_time() - begun
         assert way is not None
-        begun = time.perf_counter()
+        begun = time.process_time()
         clear(land, way, ends)
-        tested = time.perf_counter() - begun
+        tested = time.process_time() - begun
         found.append(
             Figure(
                 issue=20, name=f"a way round land, first asked: {name}", ratio=took / tested,
