@@ -115,6 +115,10 @@ class Looks:
                 self._known.popitem(last=False)
             self._sign(eye, whose, at)
 
+    def knows(self, eye: Eye) -> bool:
+        """Whether a page was made for somebody here."""
+        return eye in self._known
+
     def touch(self, eye: Eye, at: datetime) -> None:
         """Note that a page that was made for somebody is still looked at."""
         with self._lock:
@@ -208,8 +212,9 @@ def _see(cookie: str, whose: Whose, *, wall: bool) -> None:
 
 def touch(eyes: Eyes, browser: str) -> None:
     """Note that a page of a reader still asks what is new."""
-    if not eyes.writable and LINK.loss is None:
-        LOOKS.touch(Eye(browser, eyes.release, eyes.wall), opened.book().now())
+    eye = Eye(browser, eyes.release, eyes.wall)
+    if not eyes.writable and LINK.loss is None and LOOKS.knows(eye):
+        LOOKS.touch(eye, opened.book().now())
 
 
 @st.cache_resource(show_spinner=False)

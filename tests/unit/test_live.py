@@ -284,7 +284,7 @@ def test_a_layer_that_changed_a_little_is_told_by_what_changed() -> None:
 def test_the_plain_page_is_small_and_says_its_age(client: TestClient, monkeypatch: Any) -> None:
     held = state((1, int(time.time() * 1e3)), **dict.fromkeys(plain.PARTS, "<b>12</b>"))
     monkeypatch.setattr(plain, "HUB", _hub(held))
-    monkeypatch.setattr(plain, "eyes_of", lambda headers: READER)
+    monkeypatch.setattr(plain, "eyes_of", lambda headers, cookie="": READER)
     got = client.get("/plot/plain")
     assert got.status_code == 200
     assert got.text.count("<b>12</b>") == len(plain.PARTS)
