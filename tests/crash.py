@@ -199,7 +199,7 @@ class Trial:
         assert found.intact, found
         assert chain_of(journal.engine) == (found.records, found.head_hash, None)
         with journal.engine.connect() as connection:
-            rows = connection.execute(sa.text("SELECT id, source FROM records")).fetchall()
+            rows = connection.execute(sa.text("SELECT id, source, kind FROM records")).fetchall()
         ids = {row[0] for row in rows}
         assert len(ids) == found.records, "a record is doubled"
         possible: set[str] = set()
@@ -211,6 +211,7 @@ class Trial:
                 possible |= wanted
             possible |= {one.id for one in batch(writer, done)}  # written, not acknowledged
         possible |= {row[0] for row in rows if row[1] in feeds}
+        possible |= {row[0] for row in rows if row[2] == "watch.look"}  # of the trial's own viewer
         assert ids <= possible, "a record nobody sent"
         self._check_picture(journal)
         journal.close()

@@ -5,15 +5,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 
 from layers.earth.errors import InputError, JournalError, NotAllowed, RecordRefused
 from layers.journal.actor import Actor, Role
+from layers.journal.integrity import walk
 from layers.journal.integrity.chain import verify
 from layers.journal.kinds import Kind
 from layers.journal.known import Known
 from layers.journal.record import Draft, Reject
 from layers.journal.store import Imported, Journal, open_journal
-from layers.journal.tables.engine import writing
+from layers.journal.tables.engine import reading, writing
+from layers.journal.tables.schema import RECORDS
 from tests.databases import fresh
 from tests.journals import FEED, KINDS, NOW, WATCH, Clock, Spot, draft
 
@@ -295,3 +298,37 @@ def test_the_log_is_filtered_and_searched(journal: Journal) -> None:
     assert [r.seq for r in journal.log(upto_seq=9)] == [2, 1]
     assert [r.seq for r in journal.log(upto_seq=9, text="50%")] == [1]
     assert [r.seq for r in journal.log(upto_seq=9, without=["test.note"])] == [2]
+
+
+def test_what_is_recorded_while_a_check_reads_is_not_called_altered(
+    url: str, journal: Journal, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A check of all takes minutes; whoever records meanwhile makes no false alarm."""
+    journal.append(WATCH, [draft(str(number)) for number in range(6)])
+    other, page = open_journal(url, KINDS, clock=clock), walk._rows
+
+    def written_between(connection: Any) -> Any:
+        for number, row in enumerate(page(connection)):
+            other.append(WATCH, [draft(f"meanwhile {number}")])
+            yield row
+
+    monkeypatch.setattr(walk, "_ROWS", 2)
+    monkeypatch.setattr(walk, "_rows", written_between)
+    found = verify(journal)
+    other.close()
+    assert not found.faults
+    assert found.records == 6
+    assert journal.revision() > 6
+
+
+def test_a_reader_has_one_consistent_view(url: str, journal: Journal, clock: Clock) -> None:
+    journal.append(WATCH, [draft("a")])
+    other = open_journal(url, KINDS, clock=clock)
+    count = sa.select(sa.func.count()).select_from(RECORDS)
+    with reading(journal.engine, journal.place) as connection:
+        before = connection.execute(count).scalar_one()
+        other.append(WATCH, [draft("b")])
+        assert connection.execute(count).scalar_one() == before
+    other.close()
+    with reading(journal.engine, journal.place) as connection:
+        assert connection.execute(count).scalar_one() == before + 1

@@ -119,8 +119,11 @@ def _sqlite_engine(url: URL, readonly: bool, busy_s: float) -> Engine:
 @contextmanager
 def reading(engine: Engine, place: str) -> Iterator[Connection]:
     """Give a connection inside a reader's transaction: one consistent view."""
-    with plain_faults(place), engine.connect() as connection, connection.begin():
-        yield connection
+    with plain_faults(place), engine.connect() as connection:
+        if connection.dialect.name == "postgresql":  # else each question sees what is new by then
+            connection = connection.execution_options(isolation_level="REPEATABLE READ")
+        with connection.begin():
+            yield connection
 
 
 @contextmanager
