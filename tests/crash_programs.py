@@ -27,6 +27,7 @@ import sqlalchemy as sa
 from dashboard.__main__ import answers, arguments, children
 from dashboard.server.processes import Child, end_all
 from layers.catalogue import KINDS
+from layers.checking import last
 from layers.feeds.settings import DROP_FOLDER
 from layers.incidents import folder_of
 from layers.journal import naming
@@ -189,6 +190,7 @@ def run(database: str, kills: int, seed: int) -> str:
             end_all(programs.held)
         told = sum(acknowledged(trial.ledger(writer)) for writer in WRITERS)
         records = trial.check(feeds=set(feeds.expected))
+        _nothing_was_called_altered(trial.url, folder)
         took_s = time.monotonic() - began
         killed = ", ".join(f"{name} {count}" for name, count in programs.kills.items())
         return (
@@ -197,6 +199,14 @@ def run(database: str, kills: int, seed: int) -> str:
             f"lines of {len(feeds.expected)} files each one record, {told} batches told of all "
             f"there, {records} records, chain intact, picture equal ({took_s:.0f} s)"
         )
+
+
+def _nothing_was_called_altered(url: str, folder: Path) -> None:
+    """The checks that ran meanwhile gave no false alarm."""
+    journal = open_journal(url, KINDS, readonly=True)
+    found = last(journal, folder)
+    journal.close()
+    assert found is None or not found.faults, found
 
 
 WRITERS = ("web-1", "web-2")
