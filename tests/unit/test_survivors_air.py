@@ -65,6 +65,32 @@ def test_gas_leaking_in_raises_the_whole_and_dilutes_carbon_dioxide():
     assert 100 * (leaky.co2 / total)[0, 0] < 2.2
 
 
+def test_gas_leaking_out_takes_of_every_gas_its_share():
+    air = still()
+    total = air.o2 + air.co2 + air.inert
+    # by hand: a tenth of all of it in 20 h, and the fractions stay
+    left = after_hours(still(leak_mol_h=-0.005 * float(total[0, 0])), 0, 20.0)
+    for name in ("o2", "co2", "inert"):
+        assert getattr(left, name)[0, 0] == pytest.approx(0.9 * getattr(air, name)[0, 0])
+    line = (LevelLine(what="co2", limit=6.08),)
+    reached = [
+        run(still(leak_mol_h=flow), np.array([[30.0]]), lines=line, hours=100.0).reached_h[0, 0, 0]
+        for flow in (-0.001 * float(total[0, 0]), 0.0)
+    ]
+    # with people in it: by steps of a minute
+    mol = 30 * o2_mol_per_h() * respiratory_quotient()
+    co2, all_of_it, hours = float(air.co2[0, 0]), float(total[0, 0]), 0.0
+    out = 0.001 * all_of_it
+    limit = 6.08e3 * 260.0 / (8.314462618 * 280.15)
+    used = 30 * o2_mol_per_h()
+    while co2 < limit:
+        co2 += (mol - out * co2 / all_of_it) / 60.0
+        all_of_it += (mol - used - out) / 60.0
+        hours += 1.0 / 60.0
+    assert reached[0] == pytest.approx(hours, rel=0.006)  # its steps are longer
+    assert reached[0] > reached[1]
+
+
 def test_absorbent_holds_until_it_is_spent_then_the_rise_begins():
     mol_h = 30 * o2_mol_per_h() * respiratory_quotient()
     held = still(absorbs_left=10 * mol_h, hold_co2_kpa=4.62)

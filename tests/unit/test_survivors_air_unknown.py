@@ -1,5 +1,6 @@
 """The air where knowledge is partial, late or doubtful: bounds or *not known*, never a figure."""
 
+from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
@@ -255,6 +256,45 @@ def test_people_on_sets_of_their_own_take_nothing_while_they_last():
     assert refuge(told, 1.0).levels[0].hours.p50 - plain == pytest.approx(2.0, abs=0.7)
 
 
+def own_air(told: Told, persons: int, lasts_h: float, at_h: float = 0.0) -> None:
+    payload = {"refuge": "after", "persons": persons, "lasts_h": lasts_h, "source": "after refuge"}
+    told.add("survivors.own_air", payload, hours=at_h)
+
+
+@pytest.mark.parametrize("told_for", [20, 30])
+def test_people_who_are_all_on_sets_of_their_own_still_have_a_time(told_for: int):
+    told = boat("CO2", persons=20)
+    read(told, o2=19.0, co2=1.0)
+    plain = refuge(told, 0.0)
+    own_air(told, told_for, 12.0)
+    apart = refuge(told, 0.0)
+    assert apart.persons == plain.persons == 20
+    # nobody breathes for twelve hours, then all who are there do, however many sets were told
+    later = apart.levels[0].hours.p50 - plain.levels[0].hours.p50
+    assert later == pytest.approx(12.0, abs=1.0)
+    assert "Nobody waits" not in sentence(looked(told))
+
+
+@dataclass(frozen=True)
+class Out:
+    at_us: np.ndarray
+    refuge: str
+    persons: int
+
+
+def test_whoever_was_brought_out_does_not_breathe_on_when_own_air_ends():
+    told = boat("CO2", persons=20, room=60.0)
+    read(told, o2=19.0, co2=1.0)
+    own_air(told, 20, 6.0)
+    model = looked(told, 0.0).model
+    lift = Out(np.array([to_us(AT + 3 * HOUR)]), "after", 16)
+    (end,) = model(n_draws=500, pods=False, leaving=(lift,))
+    hours = np.median((end.runs_out_us - to_us(AT)) / 3.6e9)
+    # by hand: 1.3 kPa to 6.08 kPa of 60 m3 at 10 °C by 4 people from the sixth hour on
+    by_hand = 6.0 + (6.08 - 1.3) * 60e3 / (8.314 * 283.15) / (4 * 1000.0 / 44.01 / 24.0)
+    assert hours == pytest.approx(by_hand, rel=0.06)
+
+
 def lioh(kg: float, **more: object) -> dict[str, object]:
     return {"item": "absorbent", "chemical": "lithium hydroxide", "mass_kg": kg,
             "efficiency": 0.7, "told_for_c": 9.0, **more}  # fmt: skip
@@ -287,9 +327,25 @@ def test_absorbent_takes_less_in_the_cold_and_says_so():
     assert cold < 0.75 * warm
     assert "as little as 20 % in 2 °C water" in said
     spread, told = taken(25.0, use="spread")
+    curtain, _ = taken(25.0, use="curtain")
     blown, _ = taken(25.0, use="blown")
-    assert spread < blown
+    assert spread < curtain < blown
     assert "from memory" in told
+
+
+def test_days_of_rich_oxygen_are_said_with_the_limits_they_pass():
+    def said(bar: float) -> str:
+        told = boat("CO2", room=2_000.0, persons=10)
+        pressure = {"value": bar, "unit": "bar", "reference": "absolute"}
+        for at in (0.0, 12.0, 24.0):
+            read(told, at, o2=21.0, co2=0.3, pressure=pressure)
+        return " ".join(refuge(told, 24.0).doubts)
+
+    # COMPUTED: 0.21 of 4.9 bar is 1.0156 ata; ((1.0156 - 0.5) / 0.5) ** 0.833 * 1440 min = 1477
+    assert "Oxygen dose here: 1477 units a day" in said(4.9)
+    assert "300 each (REPEX" in said(4.9)
+    assert "a day's limit" in said(4.9)
+    assert "Oxygen dose" not in said(1.3)
 
 
 def test_an_instrument_that_another_contradicts_is_learnt():

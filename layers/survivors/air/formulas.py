@@ -286,7 +286,7 @@ def _refuge_air(
     co2 = air.partial_kpa(air.co2) if "carbon dioxide" in learnt.read else None
     return RefugeAir(
         refuge=one.refuge,
-        persons=learnt.persons,
+        persons=one.people,
         read_at=one.readings[-1].record.valid_at,
         pressure_bar=band(bar),
         oxygen_kpa=band(air.partial_kpa(air.o2)) if "oxygen" in learnt.read else None,

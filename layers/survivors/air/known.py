@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import pairwise
 
 from layers.earth.clock import dtg
 from layers.earth.units import KELVIN_AT_0_C
@@ -76,7 +77,7 @@ class RefugeKnown:
 
     ``origin`` is the time of the first reading: hours count from there. ``doubts`` are sentences
     about what is missing, disputed or out of range; ``unknown`` what must be asked for before any
-    time can be worked out. ``own_air`` are (from, until, persons) on sets of their own.
+    time can be worked out. ``people`` are all who are alive there, on sets of their own or not.
     """
 
     refuge: str
@@ -92,14 +93,15 @@ class RefugeKnown:
     rests_on: tuple[str, ...]
     activities: tuple[Exertion, ...] = ()
     unknown: tuple[str, ...] = ()
-    own_air: tuple[tuple[float, float, int], ...] = ()
+    people: int = 0
 
     def presence_after(self, now_h: float) -> tuple[tuple[float, float], ...]:
-        """Return (hours ahead, persons more) of those whose own air ends."""
+        """Return (hours ahead, how many more breathe its air) as own air ends."""
+        told = [event for event in self.events if isinstance(event, PeoplePresent)]
         return tuple(
-            (until - now_h, float(persons))
-            for start, until, persons in self.own_air
-            if start <= now_h < until
+            (event.at_h - now_h, float(event.persons - before.persons))
+            for before, event in pairwise(told)
+            if event.at_h > now_h
         )
 
 
@@ -219,7 +221,6 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
     inflows = [e for e in in_order(known.entries("survivors.inflow"), at) if _of(e, refuge)]
     doing = [e for e in in_order(known.entries("survivors.activity"), at) if _of(e, refuge)]
     own = [e for e in in_order(known.entries("survivors.own_air"), at) if _of(e, refuge)]
-    own_air_told = own_air(own, origin)
     present = presences(known, refuge, at, origin)
     unknown = [] if room is not None else [f"the free volume of {refuge!r}"]
     if not present:
@@ -229,7 +230,7 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
         if (said := doubt(stock, temperature)) not in ("", *told.doubts):
             told.doubts.append(said)
     events: list[Event] = [
-        *breathing(present, own_air_told),
+        *breathing(present, own_air(own, origin)),
         *rates,
         *_samples(used, origin),
         *counts(stocks, used, origin),
@@ -264,7 +265,7 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
         ),
         activities=activities(doing, present, origin),
         unknown=tuple(unknown),
-        own_air=own_air_told,
+        people=present[-1].persons if present else 0,
     )
 
 

@@ -1,10 +1,10 @@
 """The air of closed compartments in moles, carried ahead exactly for many draws at once.
 
 Well mixed ideal gas in each compartment. People take oxygen and give carbon dioxide; water
-coming in takes volume; air leaking in adds moles; oxygen stores hold oxygen up and absorbent
-holds carbon dioxide down for as long as they last. Between two events everything is linear in
-time, so each draw goes from its own next event to the next one after it: there is no step, and
-a level is placed where its line is crossed.
+coming in takes volume; air leaking in adds moles, and what leaks out is of the mixture there;
+oxygen stores hold oxygen up and absorbent holds carbon dioxide down for as long as they last.
+Between two events everything is linear in time, so each draw goes from its own next event to the
+next one after it: there is no step, and a level is placed where its line is crossed.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from layers.survivors.air.chemistry import AIR_O2_FRACTION
 from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine
 
 LEAST_VOLUME_SHARE = 0.02  # flooding stops here; nobody is alive long before
+LEAKED_SHARE = 0.1  # of all gas: so much leaks out before the mixture is looked at again
+MOST_LEAKED_H = 0.2  # of all gas an hour; more is no leak
 SMALL_MOL = 1e-6  # less than this is as good as nothing, and keeps rounding from making events
 MOVED = ("o2", "co2", "inert", "volume_m3", "oxygen_left", "absorbs_left")
 
@@ -55,6 +57,7 @@ class Flow:
         self.breath, self.rq = air.breath.reshape(-1), air.rq.reshape(-1)
         self.water = air.water_m3_h.reshape(-1)
         self.leak = air.leak_mol_h.reshape(-1).copy()
+        self._whole = np.maximum(self.o2 + self.co2 + self.inert, SMALL_MOL)
         self.pace = np.ones(self.o2.shape)
         per_kpa = 1000.0 / (R_J_PER_MOL_K * self.kelvin)  # mol/m3 for 1 kPa
         hold = air.hold_co2_kpa.reshape(-1)
@@ -65,17 +68,22 @@ class Flow:
 
     def rates(self) -> _Rates:
         """Let the stores catch up, and return how fast everything moves from here."""
-        used = self.persons * self.breath * self.pace
+        # below none while some of those brought out have air of their own: who stays breathes it on
+        used = np.maximum(self.persons, 0.0) * self.breath * self.pace
         full = self.volume_m3 <= self._least * (1.0 + 1e-9)
         d_volume = np.where(full & (self.water > 0.0), 0.0, -self.water)
         holds = np.full(used.shape, np.inf)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             filling = d_volume < 0.0
             holds = np.where(filling, (self._least - self.volume_m3) / d_volume, holds)
-            d_co2, d_absorbs, holds = self._absorbed(used * self.rq, d_volume, holds)
-            d_o2 = AIR_O2_FRACTION * self.leak - used
+            comes_in = np.maximum(self.leak, 0.0)
+            out = np.clip(-self.leak / self._whole, 0.0, MOST_LEAKED_H)
+            holds = np.where(out > 0.0, np.minimum(holds, LEAKED_SHARE / out), holds)
+            made = used * self.rq - out * self.co2
+            d_co2, d_absorbs, holds = self._absorbed(made, d_volume, holds)
+            d_o2 = AIR_O2_FRACTION * comes_in - out * self.o2 - used
             d_o2, d_oxygen, holds = self._given(d_o2, d_volume, holds)
-        d_inert = (1.0 - AIR_O2_FRACTION) * self.leak
+        d_inert = (1.0 - AIR_O2_FRACTION) * comes_in - out * self.inert
         return _Rates(d_o2, d_co2, d_inert, d_volume, d_oxygen, d_absorbs, holds)
 
     def _absorbed(
@@ -163,7 +171,7 @@ class _Events:
     def take(self, flow: Flow, hit: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
         """Let the next event of these draws happen; return which it was."""
         which = self.order[self.place[hit], hit]
-        flow.persons[hit] = np.maximum(flow.persons[hit] + self.persons[which], 0.0)
+        flow.persons[hit] += self.persons[which]
         flow.absorbs_left[hit] += self.absorbs[which]
         flow.oxygen_left[hit] += self.oxygen[which]
         flow.leak[hit] += self.leak[which]

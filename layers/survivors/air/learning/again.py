@@ -69,9 +69,9 @@ class AirModel:
 
     ``air`` has a row for each of ``refuges``. Other accounts have the same, None where there is
     none: ``doubted`` if doubtful readings are right, ``unheld`` if stores that nobody told of held
-    the gases until now and are spent. Calling it never changes it, and the same call gives the
-    same draws. ``read`` are the gases ever read in each refuge, ``unknown`` what is not known of
-    any refuge, those without a reading included.
+    the gases until now and are spent. ``persons`` breathe that air now. Calling it never changes
+    it, and the same call gives the same draws. ``read`` are the gases ever read in each refuge,
+    ``unknown`` what is not known of any refuge, those without a reading included.
     """
 
     at: datetime
@@ -180,7 +180,7 @@ class AirModel:
         start_us, found = to_us(self.at), []
         n_draws = ran.reached_h.shape[2]
         for c, refuge in enumerate(self.refuges):
-            if not self.persons[c]:
+            if not refuge.people:
                 continue
             for number, (level, _) in enumerate(self.watched()):
                 hours = ran.reached_h[number, c]
@@ -231,7 +231,7 @@ class AirModel:
         """Return the levels whose time is not known in a run, with what to ask for."""
         found = []
         for c, refuge in enumerate(self.refuges):
-            if not self.persons[c] and not refuge.unknown:
+            if not refuge.people and not refuge.unknown:
                 continue
             for number, (level, _) in enumerate(self.watched()):
                 if not level.holds_for(refuge.refuge):

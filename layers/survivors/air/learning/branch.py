@@ -29,7 +29,7 @@ from layers.survivors.air.learning.events import (
 )
 from layers.survivors.air.rhythm import Exertion
 from layers.survivors.air.state import Air
-from layers.survivors.air.step import advance
+from layers.survivors.air.step import SMALL_MOL, advance
 
 NAMES = {
     "pressure": "bar absolute",
@@ -232,6 +232,7 @@ class Branch:
 
     def _assimilate(self, expected: Floats, read: Floats, sigma: Floats, key: str) -> None:
         """Move every draw by what it has in common with the reading (perturbed observations)."""
+        owed = self._owe()
         state = self._state()
         noise = np.vstack([self.normal("seen", key, row) for row in range(len(read))])
         apart = read[:, None] + sigma[:, None] * noise - expected
@@ -240,6 +241,35 @@ class Branch:
         cross = state_off @ seen_off.T / (self.n_draws - 1)
         spread = seen_off @ seen_off.T / (self.n_draws - 1) + np.diag(sigma**2)
         self._put_state(state + cross @ np.linalg.solve(spread, apart))
+        self._settle(owed)
+
+    def _owe(self) -> list[tuple[Floats, Floats, Floats, float]]:
+        """Carry spent stores below none by what the gas has gone past them; return those pools.
+
+        A store falls evenly whether it still holds its gas or not, and a reading moves such a
+        straight line well. Cut off at none, a draw that is spent could only ever get some back.
+        """
+        air, found = self.air, []
+        for left, gas, held, sign in (
+            (air.absorbs_left, air.co2, air.hold_co2_kpa, 1.0),
+            (air.oxygen_left, air.o2, air.hold_o2_kpa, -1.0),
+        ):
+            if usable(held) and np.any(left > SMALL_MOL):
+                past = sign * (gas - self._mol(held))
+                left -= np.where(left > SMALL_MOL, 0.0, np.maximum(past, 0.0))
+                found.append((left, gas, held, sign))
+        return found
+
+    def _settle(self, owed: list[tuple[Floats, Floats, Floats, float]]) -> None:
+        """Let what is left of each store hold its gas, and what is owed be none."""
+        for left, gas, held, sign in owed:
+            past = sign * (gas - self._mol(held))
+            gas -= sign * np.where(left > SMALL_MOL, np.maximum(past, 0.0), 0.0)
+            np.maximum(left, 0.0, out=left)
+
+    def _mol(self, kpa: Floats) -> Floats:
+        """Return mol of a gas at a partial pressure."""
+        return np.asarray(1000.0 * kpa * self.air.volume_m3 / (R_J_PER_MOL_K * self.air.kelvin))
 
     def _rows(self) -> tuple[list[Floats], list[Floats]]:
         """Return the arrays moved in their logarithm, and those moved as they are."""
@@ -260,8 +290,6 @@ class Branch:
             row[0] = np.exp(values)
         for row, values in zip(plain, state[len(logs) :], strict=True):
             row[0] = values
-        np.maximum(self.air.oxygen_left, 0.0, out=self.air.oxygen_left)
-        np.maximum(self.air.absorbs_left, 0.0, out=self.air.absorbs_left)
 
     # Stores, and what was said -----------------------------------------------------------------
 
