@@ -161,13 +161,12 @@ def _quantity(now: Quantity, then: Quantity, near: float) -> list[str]:
         if isinstance(then, Bounds | NotKnown):
             return [f"surer: {said}"]
         assert isinstance(then, Number)
-        if abs(now.value - then.value) > near:
-            return [f"another number: {said}"]
+        found = [f"another number: {said}"] if abs(now.value - then.value) > near else []
         if None not in (now.p10, now.p90, then.p10, then.p90):
             wide, was = now.p90 - now.p10, then.p90 - then.p10  # type: ignore[operator]
             if wide < 0.8 * was:
-                return [f"surer: P10 to P90 {was:.1f} became {wide:.1f}"]
-        return []
+                found.append(f"surer: P10 to P90 {was:.1f} became {wide:.1f}")
+        return found
     assert isinstance(now, Bounds)
     if not _missing(now):
         return [f"{said}, naming nothing"]

@@ -18,7 +18,7 @@ from layers.earth.uncertain import NotKnown, Number
 from layers.scene.ink import INKS
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.decisions.gain import Standing
-from layers.survivors.decisions.report import gain_sentences
+from layers.survivors.decisions.report import gain_sentences, left_out_words
 from layers.survivors.lifts.axis import axis_of
 from layers.survivors.lifts.margin import outlook
 from layers.survivors.lifts.margin_model import Outlook
@@ -76,6 +76,21 @@ def test_a_refuge_that_is_not_known_is_open_and_says_what_to_ask() -> None:
     assert axis is not None
     assert axis.refuges[0].lasts is None
     assert not axis.refuges[0].beyond
+
+
+def test_a_margin_that_is_not_known_has_no_line_to_measure_it() -> None:
+    def strokes(seen: Outlook) -> int:
+        return len(re.findall(r'<line[^>]*stroke-width="1.6"', two_clocks(seen, INKS["night"])))
+
+    known = looked(LONG)
+    unknown = NotKnown(unit="h", missing=("how many are in the after refuge",))
+    half = replace(known.refuges[0], nobody=unknown, planned=unknown)  # its clocks stand
+    assert strokes(known) > 0
+    assert strokes(replace(known, refuges=(half,))) == 0
+    # its air was read: what is not known is how long it lasts
+    assert "air" not in left_out_words(replace(known, refuges=(half,)))
+    assert "can last is not known: after" in left_out_words(replace(known, refuges=(half,)))
+    assert left_out_words(known) == ""
 
 
 def test_where_stores_nobody_told_of_may_put_a_level_off_its_hour_is_at_least() -> None:

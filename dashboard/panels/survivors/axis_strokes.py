@@ -192,7 +192,8 @@ class Pen:
         middle = y + letter * 0.75
         foot = y + letter * 1.5
         wide = len(said) * letter * LETTER_W
-        if line.last is None or (line.lasts is None and not line.beyond):
+        ends = line.lasts is not None or line.beyond
+        if line.last is None or not (line.known and ends):
             self.text(self.left, middle + letter * 0.35, said, size=letter, bold=True, colour=hue,
                       halo=True)  # fmt: skip
             return foot

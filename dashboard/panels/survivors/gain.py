@@ -24,6 +24,7 @@ from layers.survivors.decisions.report import (
     gain_sentences,
     gain_table,
     latest_table,
+    left_out_words,
     reading_table,
     regret_table,
     relaxed_table,
@@ -44,9 +45,7 @@ def show(seen: Seen) -> None:
     parts = [line(words(against, "mp-quiet"))] if against else []
     parts += [_gain(gain, rows) for gain in rows]
     parts += [line(words(said, "mp-quiet")) for said in gain_sentences(held.gains)]
-    unread = [one.refuge for one in outlook.refuges if not one.known]
-    if unread:
-        left = f"Left out, its air not known: {', '.join(unread)}."
+    if left := left_out_words(outlook):
         parts.append(line(words(left)))
     if held.unsure:
         asked = f"Not told: {', '.join(held.unsure)}. Each counts with the less of what it gives."

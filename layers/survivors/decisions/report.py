@@ -74,6 +74,12 @@ def gain_sentences(gains: Sequence[Gain]) -> tuple[str, ...]:
     return tuple(said)
 
 
+def left_out_words(outlook: Outlook) -> str:
+    """Return which refuges no decision is weighed on, empty when there is none."""
+    unknown = [one.refuge for one in outlook.refuges if not one.known]
+    return f"Left out, how long they can last is not known: {', '.join(unknown)}." * bool(unknown)
+
+
 def _cost_words(gain: Gain) -> str:
     people, chance, hours = gain.weight
     if people:

@@ -52,7 +52,8 @@ class RefugeLine:
     last : datetime or None
         The hatch shut behind the last.
     margin : str
-        The hours between, in words; ``short`` when they are below nought.
+        The hours between, in words; ``short`` when they are below nought, not ``known`` when
+        there are none.
     beside : str
         What stands quiet beside it.
     at_least : bool
@@ -71,6 +72,7 @@ class RefugeLine:
     bars: tuple[LiftBar, ...]
     last: datetime | None
     margin: str
+    known: bool
     short: bool
     beside: str
     at_least: bool
@@ -170,6 +172,7 @@ def _refuge(
         bars=bars,
         last=last,
         margin=margin,
+        known=one.known,
         short=one.short,
         beside=_beside(one),
         at_least=one.at_least,
