@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from layers.earth.clock import dtg
+from layers.earth.clock import dtg, parse_time
 from layers.earth.errors import AskedFirst, RecordRefused
 from layers.journal.kinds import Kind
 from layers.journal.known import Entry, Known
@@ -219,6 +219,13 @@ def tick_words(payload: Mapping[str, Any], known: Known) -> str:
     return f"{checklist.value.name}, item {number}: {what}; {said}"
 
 
+def alarm_words(payload: Mapping[str, Any], known: Known) -> str:
+    """Return what an alarm says and the clock time it is about, as on every page."""
+    when = payload.get("when")
+    at = f", {dtg(parse_time(str(when)))}" if when else ""
+    return f"{payload.get('said', '')}{at}"
+
+
 def refuse_stage(value: model.Stage, draft: Draft, known: Known) -> None:
     """Refuse a next stage without its time, or a time that is already past."""
     if (value.next_due is None) != (value.next_stage is None):
@@ -286,7 +293,7 @@ KINDS: tuple[Kind, ...] = (
         refuse=refuse_takeover,
     ),
     Kind(name="watch.alarm_rule", title="alarm rule", model=model.AlarmRule),
-    Kind(name="watch.alarm", title="alarm", model=model.Alarm),
+    Kind(name="watch.alarm", title="alarm", model=model.Alarm, says=alarm_words),
     Kind(
         name="watch.alarm_ended",
         title="end of an alarm",

@@ -38,6 +38,7 @@ def _page(folder: str, writable: bool) -> None:
     )
     from layers.catalogue import KINDS
     from layers.journal.actor import Actor, Role
+    from layers.journal.known import Known
     from layers.journal.releases.rules import Release
     from layers.journal.store import open_journal
 
@@ -49,6 +50,7 @@ def _page(folder: str, writable: bool) -> None:
         release=Release(),
         pen=journal,
         actor=Actor(name="AB", role=Role.WATCH, room="North"),
+        known=Known(journal, KINDS, journal.revision(), datetime(2027, 3, 16, 9, 35, tzinfo=UTC)),
     )
     feeds_state.show(seen)
     feeds_rejects.show(seen)

@@ -66,6 +66,32 @@ def test_a_page_has_nothing_serious_of_ours(
     assert ours == []
 
 
+TROUBLE = """() => document.querySelector(".mp-strip").insertAdjacentHTML("afterend",
+  `<div class="mp-trouble" role="alert"><b>The disk is nearly full: 12 MB are left where the journal
+  lies, and nothing can be recorded when it is full · The feed reader is not running since 0612Z:
+  what comes in meanwhile is read when it runs again</b></div>`)"""
+
+
+def test_a_line_of_trouble_pushes_no_answer_off_a_first_screen(
+    browser: Browser, server: Server
+) -> None:
+    # as the strip writes it (`panels/strip.py`), in its full two lines
+    page = browser.new_page(viewport={"width": 1366, "height": 768})
+    found = {}
+    for entry in TABLE:
+        if entry.address == "wall":  # it has its own place for trouble
+            continue
+        page.goto(f"{server.address}/{entry.address}")
+        margin = page.locator("[data-answer='margin']").first
+        expect(margin).to_contain_text(" h", timeout=OPENING_MS)
+        at_rest(page)
+        page.evaluate(TROUBLE)
+        if faults := wrong(page, ("cut", "first screen scrolls")):
+            found[entry.address] = faults
+    page.close()
+    assert found == {}
+
+
 @pytest.mark.parametrize("address", ["plot", "survivors", "lifts"])
 def test_a_tablet_cuts_no_word(browser: Browser, server: Server, address: str) -> None:
     page = browser.new_page(viewport={"width": 820, "height": 1180})

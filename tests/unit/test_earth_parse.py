@@ -174,7 +174,7 @@ def test_ranges_that_are_refused(text):
 def test_sixty_minutes_or_seconds_never_show():
     place = Position(59.99999999, -179.99999999)
     assert dm_text(place) == "60°00.000′N 180°00.000′W"
-    assert dms_text(place) == "60°00'00.0\"N 180°00'00.0\"W"
+    assert dms_text(place) == "60°00′00.0″N 180°00′00.0″W"
 
 
 def test_minus_zero_is_not_written():

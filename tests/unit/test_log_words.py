@@ -59,6 +59,18 @@ def test_a_report_on_a_task_says_which_task(known: Known) -> None:
                for said in of(known, "watch.task_report"))  # fmt: skip
 
 
+def test_an_alarm_is_said_as_on_every_page_and_a_ship_without_what_a_form_asks(
+    known: Known,
+) -> None:
+    said = KINDS["watch.alarm"].says
+    assert said is not None
+    when = {"said": "recovery: the window closes", "when": "2027-03-16T08:30:00+00:00"}
+    assert said(when, known) == "recovery: the window closes, 160830Z MAR 27"
+    assert payload_words({"subject": "mmsi:299000101", "speed_kn": 11.1}) == (
+        "ship MMSI 299000101; speed 11.1 kn"
+    )
+
+
 def test_a_long_row_of_figures_is_said_by_how_many_and_how_far(known: Known) -> None:
     for said in of(known, "transponders.profile"):
         assert " figures, " in said

@@ -67,13 +67,14 @@ def _sources(seen: Seen, states: list[FeedState]) -> list[tuple[object, ...]]:
     followed = {source.source for source in seen.journal.followed()}
     held = [source for source in seen.journal.sources() if source.by_feed]
     held.sort(key=lambda source: source.last_heard_at, reverse=True)
+    called = health.station_names(seen, (source.source for source in held))
     rows: list[tuple[object, ...]] = []
     for source in held[:SHOWN]:
         age = seen.now - source.observed_at
         stale = age.total_seconds() > stale_after_s(source.source, states)
         rows.append(
             (
-                source.source,
+                called.get(source.source, source.source),
                 dtg(source.observed_at),
                 duration_words(age),
                 dtg(source.last_heard_at),

@@ -32,6 +32,8 @@ LEADS: dict[str, tuple[str, ...]] = {
     "survivors.air": ("refuge", "oxygen", "carbon_dioxide", "pressure"),
     "watch.decision": ("what", "decided_by", "reasons"),
 }
+# what a form must ask in full, where a list has the answer beside it
+IN_A_LIST = {"subject": "ship", "mmsi": "MMSI"}
 MOST_FIGURES = 8  # of a list that are told one by one where people look over many records
 _CLOSE = ("°", "°T")  # written right behind the figure
 _ID = re.compile(r"[0-9a-f]{24,64}")
@@ -122,7 +124,7 @@ def _parts(
 
 
 def _said(name: str, value: object, names: bool, whole: bool, kind: str) -> tuple[str, str]:
-    words, unit = field_words(name, kind), unit_of(name)
+    words, unit = IN_A_LIST.get(name) or field_words(name, kind), unit_of(name)
     factor = told_factor(name, kind)
     if factor != 1.0 and _is_number(value):
         value = float(f"{value * factor:.4g}")
@@ -176,6 +178,8 @@ def _value(value: object, names: bool, whole: bool) -> str:
         return _time(value)
     if isinstance(value, str) and _CODED.fullmatch(value):
         return field_words(value)
+    if isinstance(value, str) and not whole and value.startswith("mmsi:"):
+        return value.replace("mmsi:", "MMSI ", 1)
     return str(value)
 
 

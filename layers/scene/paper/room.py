@@ -31,7 +31,7 @@ Box = tuple[float, float, float, float]  # left, low, right, high
 
 
 @dataclass(frozen=True, slots=True)
-class Name:
+class PlacedName:
     """A name that has room: its text, the middle of its left edge, its letters."""
 
     item: PlacedPoint | PlacedPath
@@ -62,7 +62,7 @@ class Room:
     """What stands on a sheet."""
 
     symbols: list[PlacedPoint] = field(default_factory=list)
-    names: list[Name] = field(default_factory=list)
+    names: list[PlacedName] = field(default_factory=list)
     beyond: list[Beyond] = field(default_factory=list)
     gave_way: int = 0  # symbols that would lie on a higher one
 
@@ -166,7 +166,7 @@ def _put(
     wide = _across(text, letters)
     off = (half_size(item) if isinstance(item, PlacedPoint) else 0.0) + 3.0
     for left, up in _places(wide, letters, off):
-        name = Name(item, text, x + left, y + up, letters)
+        name = PlacedName(item, text, x + left, y + up, letters)
         b = name.box
         free = not any(b[0] < t[2] and b[2] > t[0] and b[1] < t[3] and b[3] > t[1] for t in held)
         if free and _within(b, sheet):
