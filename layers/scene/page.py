@@ -50,8 +50,9 @@ def page(
             f'<html lang="en"><head><meta charset="utf-8"><title>{escape(stamp.title)}</title>',
             f'<meta http-equiv="Content-Security-Policy" content="{policy}">',
             f"<style>{css}</style>",
-            "<style>body{margin:0}#head{position:absolute;z-index:1200;left:60px;right:140px;top:0;"
-            "font:15px system-ui,sans-serif;padding:3px 8px;pointer-events:none}</style>",
+            "<style>body{margin:0}#head{position:absolute;z-index:1200;left:0;right:0;top:0;"
+            "font:15px system-ui,sans-serif;padding:3px 8px;pointer-events:none}"
+            ".leaflet-top{margin-top:var(--head,0)}</style>",  # north and width stand under it
             "</head><body>",
             f'<div id="head">{escape(head)}</div><div id="root"><div id="parent">'
             '<div class="float-child"><div id="map_div"></div></div></div></div>',
@@ -68,8 +69,11 @@ def page(
             "L.geoJSON(data, {onEachFeature: musterplot.each, pointToLayer: musterplot.point,"
             " style: musterplot.style}).addTo(map);",
             "musterplot.end();",
-            "const head = document.getElementById('head').style;",
-            "head.color = spec.ink.ink; head.background = spec.ink.panel;",
+            "const head = document.getElementById('head');",
+            "Object.assign(head.style, {color: spec.ink.ink, background: spec.ink.panel});",
+            "const under = () =>"
+            " document.body.style.setProperty('--head', head.offsetHeight + 'px');",
+            "addEventListener('resize', under); under();",
             "</script></body></html>",
         ]
     )

@@ -83,7 +83,7 @@ def test_a_line_of_trouble_pushes_no_answer_off_a_first_screen(
             continue
         page.goto(f"{server.address}/{entry.address}")
         margin = page.locator("[data-answer='margin']").first
-        expect(margin).to_contain_text(" h", timeout=OPENING_MS)
+        expect(margin).to_contain_text(" h", timeout=2 * OPENING_MS)
         at_rest(page)
         page.evaluate(TROUBLE)
         if faults := wrong(page, ("cut", "first screen scrolls")):

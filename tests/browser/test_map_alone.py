@@ -81,6 +81,10 @@ def test_the_exercise_s_map_has_its_small_chart_and_its_marking_on_a_ground(
     assert name is not None
     assert over is not None
     assert name["y"] >= over["y"] + over["height"] - 1
+    for words in ("nmi across", "N"):  # the width and the north are not under it either
+        box = page.locator(".leaflet-top .mp-box", has_text=words).first.bounding_box()
+        assert box is not None
+        assert box["y"] >= over["y"] + over["height"] - 1, words
     page.close()
 
 
