@@ -2,7 +2,8 @@
 
 Two viewers follow the plot and the wall, AIS of 25 ships comes by UDP at five lines a second, and
 the watch records something every ninety seconds. The memory of each process is taken twice a
-minute; said are the curve and the slope after the first part. ``--minutes 360`` is the whole
+minute, without what is mapped from files, which is given back when it is wanted; said are the
+curve and the slope after the first part. ``--minutes 360`` is the whole
 night, ``--hurry 4`` lets everything come four times as fast.
 """
 
@@ -55,7 +56,9 @@ class Curve:
                 said = " ".join(child.cmdline())
                 for part, name in PARTS.items():
                     if part in said:
-                        self.mb.setdefault(name, []).append(child.memory_info().rss / 1e6)
+                        told = child.memory_info()
+                        own = told.rss - getattr(told, "shared", 0)
+                        self.mb.setdefault(name, []).append(own / 1e6)
 
     def slope_mb_h(self, name: str, after: float) -> float:
         """Return MB an hour after a part of the night, by least squares."""

@@ -17,7 +17,7 @@ from layers.journal.side_by_side import (
     the_same,
     twice_is_harmless,
 )
-from layers.watch import closing, model
+from layers.watch import closing, model, withheld
 from layers.watch.result import FINISHED
 
 # A plan may lie ahead of the clock: a stage declared for a set hour, a task that begins tomorrow.
@@ -341,7 +341,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         name="watch.look",
         title="who looked through which release",
-        model=model.Look,
+        model=withheld.Look,
         own_word="person",
         ask=twice_is_harmless,
     ),

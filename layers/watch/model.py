@@ -273,23 +273,6 @@ class Export(Payload):
     withheld: tuple[Short, ...] = ()
 
 
-class Look(Payload):
-    """Somebody who is not of the watch looked at the plot through a release: begun, or over.
-
-    ``browser`` tells two of one name apart; ``upto`` is the journal's last record at the record's
-    own time: later ones can not have been shown. ``lookers`` are told together.
-    """
-
-    who: Short
-    browser: str = Field(default="", max_length=8)
-    through: Literal["readers", "wall"]
-    withheld: tuple[Short, ...] = ()
-    began: AwareDatetime
-    ended: AwareDatetime | None = None
-    upto: int = Field(ge=0)
-    lookers: int = Field(default=1, ge=1)
-
-
 class ExerciseClock(Payload):
     """What became of the exercise's clock; the record's ``valid_at`` is what it shows.
 

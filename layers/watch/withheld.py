@@ -1,16 +1,38 @@
-"""What an audience may see, as the watch last said; and what the watch has told it exactly."""
+"""What an audience may see, as the watch last said; what it was told exactly, and who looked."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Literal
+
+from pydantic import AwareDatetime, Field
 
 from layers.contract import Moment
 from layers.earth.clock import clock_words
 from layers.earth.errors import InputError
+from layers.journal.kinds import Payload
 from layers.journal.known import Entry, Known
 from layers.journal.releases.rules import OUTSIDE, WATCH, Release
+from layers.watch.model import Short
 
 NAMES = ("watch", "wall", "readers", "outside")
+
+
+class Look(Payload):
+    """Somebody who is not of the watch looked at the plot through a release: begun, or over.
+
+    ``browser`` tells two of one name apart; ``upto`` is the journal's last record at the record's
+    own time: later ones can not have been shown. ``lookers`` are told together.
+    """
+
+    who: Short
+    browser: str = Field(default="", max_length=8)
+    through: Literal["readers", "wall"]
+    withheld: tuple[Short, ...] = ()
+    began: AwareDatetime
+    ended: AwareDatetime | None = None
+    upto: int = Field(ge=0)
+    lookers: int = Field(default=1, ge=1)
 
 
 def release_for(known: Known, name: str, to: str = "") -> Release:

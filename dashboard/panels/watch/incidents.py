@@ -95,15 +95,15 @@ def _list() -> None:
 
 def incident_words(each: incidents.Incident) -> str:
     """Return an incident in one line."""
-    sort = "EXERCISE " if each.exercise else ""
+    name = f"EXERCISE {each.name.removeprefix('Exercise ')}" if each.exercise else each.name
     if each.trouble:
-        return f"{sort}{each.name}: {each.trouble}"
+        return f"{name}: {each.trouble}"
     span = "no record yet"
     if each.began_at is not None and each.last_at is not None:
         span = f"{day_hhmm(each.began_at)} to {day_hhmm(each.last_at)}, {each.records} records"
     state = f", closed {day_hhmm(each.closed_at)}" if each.closed_at else ""
     state += f", records since: {each.since_closed}" if each.since_closed else ""
-    return f"{sort}{each.name}: {span}{state}{', open here' if each.in_use else ''}"
+    return f"{name}: {span}{state}{', open here' if each.in_use else ''}"
 
 
 def _open(each: incidents.Incident) -> None:
