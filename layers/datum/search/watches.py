@@ -108,10 +108,14 @@ def best_pattern(
     )  # fmt: skip
     track = hours * S_PER_H * searcher.search_speed_kn * M_S_PER_KN
     place = np.array(plane.point(watch.place.latitude_deg, watch.place.longitude_deg))
-    tried: list[tuple[float, Pattern, Floats, float]] = []
+    tried: list[tuple[float, Pattern, Floats, float, float]] = []
     for code, shape, flags, spacing in _shapes(box, track, searcher):
         corners = _nearest_first(start_box.placed(shape), place, code)
         try:
+            first_way = watch.way(plane, corners[0], drift)
+            # he is at the first corner before or after he would be in the middle: so far it drifts
+            off_s = (first_way.start - begins).total_seconds()
+            corners = corners + np.array(drift) * off_s
             way = watch.way(plane, corners[0], drift)
             pattern = steered_pattern(code, corners, flags, way, searcher.name, spacing)
         except InputError:
@@ -119,19 +123,22 @@ def best_pattern(
         if pattern is None:
             continue
         gone = missed_by(pattern, plane, ahead, searcher.sweep_width_m)
-        tried.append((float((left * (1.0 - gone)).mean()), pattern, gone, spacing))
+        tried.append((float((left * (1.0 - gone)).mean()), pattern, gone, spacing, off_s))
     if not tried:
         return None
     tried.sort(key=lambda item: -item[0])
-    pos, pattern, gone, spacing = tried[0]
+    pos, pattern, gone, spacing, off_s = tried[0]
     best_of: dict[str, float] = {}
-    for worth, other, _, _ in tried:
+    for worth, other, *_ in tried:
         best_of.setdefault(other.title, worth)
     first, last = pattern.turns[0], pattern.turns[-1]
     there = timedelta(hours=watch.ready.way_h(watch.place, first.position))
-    middle = plane.position(start_box.x_m, start_box.y_m)
+    east, north_m = drift[0] * off_s, drift[1] * off_s
+    middle = plane.position(start_box.x_m + east, start_box.y_m + north_m)
     north = plane.convergence_deg(middle.latitude_deg, middle.longitude_deg)
-    outline = tuple(plane.position(float(x), float(y)) for x, y in start_box.corners)
+    outline = tuple(
+        plane.position(float(x) + east, float(y) + north_m) for x, y in start_box.corners
+    )
     return (
         Planned(
             searcher=searcher,
