@@ -109,8 +109,7 @@ class Worker:
         self._play = play
         self._alarms = Alarms(journal)
         self.news = News(journal)
-        self._woken = threading.Event()
-        self.news.wake(self._woken.set)
+        self._woken: threading.Event | None = None
         self._done: tuple[int, datetime] | None = None
         self._awaited: tuple[str, ...] = ()  # the other part's results, once they are there
         self._next: dict[str, float] = {}
@@ -136,6 +135,9 @@ class Worker:
 
     def rest(self) -> None:
         """Wait until there may be something to do: a record is told, a wish is looked for."""
+        if self._woken is None:
+            self._woken = threading.Event()
+            self.news.wake(self._woken.set)
         self._woken.wait(POLL_S[self.part])
         self._woken.clear()
 

@@ -1,13 +1,14 @@
-"""With PostgreSQL a server is told of a new record; it does not have to ask again and again.
+"""A server is told of a new record; it does not have to ask again and again.
 
-Written from the text: LISTEN and NOTIFY, one thread; where that is lost it asks as before and says
-so, and nothing is missed.
+Written from the text: LISTEN and NOTIFY with PostgreSQL, one thread; where that is lost it asks as
+before and says so, and nothing is missed. Of a file it is told as well.
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -21,7 +22,7 @@ from tests.databases import fresh
 from tests.journals import KINDS, WATCH, Clock, draft
 from tests.unit.test_supervisor import until
 
-pytestmark = pytest.mark.servers
+BOTH = ["sqlite", pytest.param("postgresql", marks=pytest.mark.servers)]
 
 
 class Counting(Journal):
@@ -35,15 +36,24 @@ class Counting(Journal):
 
 
 @pytest.fixture
-def writer(tmp_path: Path) -> Iterator[Journal]:
-    made = open_journal(fresh("postgresql", tmp_path), KINDS, clock=Clock())
+def database() -> str:
+    return "postgresql"
+
+
+@pytest.fixture
+def url(database: str, tmp_path: Path) -> str:
+    return fresh(database, tmp_path)
+
+
+@pytest.fixture
+def writer(url: str) -> Iterator[Journal]:
+    made = open_journal(url, KINDS, clock=Clock())
     yield made
     made.close()
 
 
 @pytest.fixture
-def reader(writer: Journal) -> Iterator[Counting]:
-    url = writer.engine.url.render_as_string(hide_password=False)
+def reader(writer: Journal, url: str) -> Iterator[Counting]:
     made = Counting.open(url, KINDS, readonly=True, clock=Clock())
     yield made
     made.close()
@@ -52,6 +62,7 @@ def reader(writer: Journal) -> Iterator[Counting]:
 @pytest.fixture
 def told(reader: Counting) -> Iterator[News]:
     made = News(reader)
+    made.wake(lambda: None)
     assert until(lambda: made.hears)
     yield made
     made.end()
@@ -72,6 +83,7 @@ def cut_off(writer: Journal) -> None:
         connection.execute(sa.text("SELECT pg_terminate_backend(:pid)"), {"pid": pid})
 
 
+@pytest.mark.parametrize("database", BOTH)
 def test_a_server_is_told_of_a_record_and_asks_hardly_ever_meanwhile(
     writer: Journal, reader: Counting, told: News
 ) -> None:
@@ -88,14 +100,16 @@ def test_a_server_is_told_of_a_record_and_asks_hardly_ever_meanwhile(
     assert told.fault == ""
 
 
+@pytest.mark.parametrize("database", BOTH)
 def test_the_exercise_s_clock_set_anew_is_told_too(writer: Journal, told: News) -> None:
     woken = threading.Event()
     told.revision()
     told.wake(woken.set)
-    writer.set_clock(Clock()())
+    writer.set_clock(Clock()() + timedelta(hours=1))
     assert woken.wait(10.0)
 
 
+@pytest.mark.servers
 def test_what_was_only_refused_or_not_committed_is_told_to_nobody(
     writer: Journal, told: News
 ) -> None:
@@ -109,6 +123,7 @@ def test_what_was_only_refused_or_not_committed_is_told_to_nobody(
     assert not woken.wait(1.0)
 
 
+@pytest.mark.servers
 def test_one_that_is_cut_off_asks_as_before_says_so_and_listens_again_by_itself(
     writer: Journal, reader: Counting, told: News, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -134,6 +149,7 @@ def test_one_that_is_cut_off_asks_as_before_says_so_and_listens_again_by_itself(
     assert not [text for text in faults.look() if "not told of new records" in text]
 
 
+@pytest.mark.servers
 def test_records_that_nobody_tells_of_are_found_and_it_is_said(
     writer: Journal, reader: Counting, told: News, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -152,7 +168,7 @@ def test_records_that_nobody_tells_of_are_found_and_it_is_said(
     assert until(lambda: told.revision() == 2 and told.fault == "")  # it is told again
 
 
-def test_a_file_is_asked_as_before_and_nothing_is_missing(tmp_path: Path) -> None:
+def test_who_wakes_nobody_asks_each_time_and_nothing_is_missing(tmp_path: Path) -> None:
     journal = Counting.open(tmp_path / "a.sqlite", KINDS, clock=Clock())
     told = News(journal)
     before = journal.asked
