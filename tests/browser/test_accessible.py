@@ -120,3 +120,23 @@ def _ours(violation: dict[str, Any]) -> list[str]:
         if not any(violation["id"] == rule and part in where for rule, part, _ in NOT_OURS):
             told.append(f"{violation['id']}: {where[:300]}")
     return told
+
+
+@pytest.mark.parametrize("address", ["survivors", "weather"])
+def test_a_telephone_shrinks_no_drawing_below_what_can_be_read(
+    browser: Browser, server: Server, address: str
+) -> None:
+    # from the sheet of pictures: the muster and the bar of a whole sortie had letters of 5 px
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto(f"{server.address}/{address}")
+    margin = page.locator("[data-answer='margin']").first
+    expect(margin).to_contain_text(" h", timeout=2 * OPENING_MS)
+    at_rest(page)
+    small = page.evaluate(
+        """() => [...document.querySelectorAll(".stMain svg text")].map((t) => {
+          const svg = t.ownerSVGElement, m = t.getScreenCTM();
+          return [t.textContent, parseFloat(getComputedStyle(t).fontSize) * Math.abs(m.d), svg.id];
+        }).filter(([said, px]) => said.trim() && px < 10)"""
+    )
+    page.close()
+    assert small == []
