@@ -116,8 +116,9 @@ class Looks:
             self._sign(eye, whose, at)
 
     def knows(self, eye: Eye) -> bool:
-        """Whether a page was made for somebody here."""
-        return eye in self._known
+        """Whether a page was made for somebody since this server was started."""
+        with self._lock:
+            return eye in self._known
 
     def touch(self, eye: Eye, at: datetime) -> None:
         """Note that a page that was made for somebody is still looked at."""
@@ -213,7 +214,7 @@ def _see(cookie: str, whose: Whose, *, wall: bool) -> None:
 def touch(eyes: Eyes, browser: str) -> None:
     """Note that a page of a reader still asks what is new."""
     eye = Eye(browser, eyes.release, eyes.wall)
-    if not eyes.writable and LINK.loss is None and LOOKS.knows(eye):
+    if LOOKS.knows(eye):  # a page was made: the journal is open, and its clock asks nobody
         LOOKS.touch(eye, opened.book().now())
 
 

@@ -6,7 +6,8 @@ not read. What the watch wants outsiders to have exactly it tells by a record of
 
 from __future__ import annotations
 
-from layers.journal.releases.rules import GUARDED, WHOLE, Rule, only
+from layers.earth.tells import Tells
+from layers.journal.releases.rules import GUARDED, WHOLE, Rule, only, withheld
 
 RULES: dict[str, Rule] = {
     "watch.stage": only("stage", "next_stage", "next_due"),
@@ -16,6 +17,8 @@ RULES: dict[str, Rule] = {
     "watch.told": WHOLE,
     "watch.let_go": only("target", "kinds"),
     "watch.clock": only("how", "stood_min"),
+    # who else reads is no business of a reader's
+    "watch.look": withheld(Tells.POSITION, Tells.MEDICAL, Tells.PERSON),
     **dict.fromkeys(
         (
             "watch.note", "watch.decision", "watch.assumption", "watch.question",

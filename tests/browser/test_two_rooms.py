@@ -7,21 +7,27 @@ once, contradictions side by side.
 
 from __future__ import annotations
 
+import contextlib
 import re
-from collections.abc import Iterator
+import socket
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import psutil
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from playwright.sync_api import Browser, Page, expect
+from pyais.encode import encode_dict
 
 from layers.catalogue import KINDS
+from layers.incidents import folder_of
 from layers.journal.actor import Actor, Role
 from layers.journal.copies.parcel import mark_of, pack, unpack
 from layers.journal.naming import ROOM_FILE
 from layers.journal.record import Draft, form_identity
 from layers.journal.store import open_journal
-from tests.browser.conftest import Server, start
+from tests.browser.conftest import Server, free_port, start
 from tests.browser.test_outage import WAIT_MS, say
 from tests.databases import fresh
 
@@ -92,6 +98,85 @@ def test_what_one_room_tells_and_changes_stands_in_the_other(
     expect(told).to_have_count(0, timeout=WAIT_MS)
     expect(south.get_by_text(re.compile("Changed by others"))).to_have_count(0)
     journal.close()
+
+
+def antenna(port: int, mmsi: int) -> None:
+    """Send one position report, as an antenna's multiplexer does."""
+    told = {"msg_type": 1, "mmsi": str(mmsi), "lat": 49.9, "lon": -8.4, "speed": 8.0,
+            "course": 90.0, "second": 10}  # fmt: skip
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as out:
+        sentence = encode_dict(told, radio_channel="A", sentence_type="VDM")[0]
+        out.sendto(f"{sentence}\r\n".encode(), ("127.0.0.1", port))
+
+
+def until(holds: Callable[[], bool], seconds: float = 90.0) -> None:
+    end = time.monotonic() + seconds
+    while not holds():
+        assert time.monotonic() < end, "it did not come"
+        time.sleep(0.5)
+
+
+def die(server: Server) -> None:
+    """Let a whole server die at once: nobody is told, nothing is ended."""
+    starter = psutil.Process(server.process.pid)
+    for each in (*starter.children(recursive=True), starter):
+        with contextlib.suppress(psutil.NoSuchProcess):
+            each.kill()
+    for each in starter.children(recursive=True) if starter.is_running() else ():
+        each.kill()
+    server.process.wait(20)
+
+
+def test_when_the_server_that_reads_a_feed_dies_another_takes_it_over_by_one_press(
+    browser: Browser, tmp_path: Path
+) -> None:
+    url, port, running = fresh("postgresql", tmp_path), free_port(), []
+    try:
+        for name in ("North", "South"):
+            folder = tmp_path / name
+            place = folder_of(url, folder)
+            place.mkdir(parents=True)
+            (folder / ROOM_FILE).write_text(name, "utf-8")
+            if name == "North":
+                feed = f'[[feed]]\nname = "antenna"\nfrom = "udp://127.0.0.1:{port}"\n'
+                (place / "feeds.toml").write_text(feed, "utf-8")
+            running.append(
+                start(folder, "--empty", "--exercise", "Exercise Two Rooms", "--journal", url)
+            )
+        north, south = running
+        at(browser, north, "plot")  # its processes start with the first who looks
+        page = at(browser, south, "feeds")
+        expect(page.get_by_text(re.compile("room North .*read there"))).to_be_visible(
+            timeout=3 * WAIT_MS
+        )
+        expect(page.get_by_role("cell", name=re.compile("antenna"))).to_be_visible()
+        journal = open_journal(url, KINDS, readonly=True)
+
+        def heard(mmsi: int) -> bool:
+            antenna(port, mmsi)
+            rows = journal.read(["tracks.position"], journal.revision())
+            return any(one.payload["subject"] == f"mmsi:{mmsi}" for one in rows)
+
+        until(lambda: heard(299_000_911))
+        die(north)
+        expect(page.get_by_text(re.compile("room North .*GONE, last heard"))).to_be_visible(
+            timeout=3 * WAIT_MS
+        )
+        expect(page.get_by_text(re.compile("nobody reads antenna")).first).to_be_visible(
+            timeout=WAIT_MS
+        )
+        page.get_by_role("button", name="Read antenna here").click()
+        expect(page.get_by_text(re.compile("antenna is read here within"))).to_be_visible(
+            timeout=WAIT_MS
+        )
+        until(lambda: heard(299_000_912))
+        (note,) = journal.read(["watch.note"], journal.revision())
+        assert "feed antenna of room North" in note.payload["text"]
+        assert "room South" in note.author
+        journal.close()
+    finally:
+        for each in running:
+            each.end()
 
 
 def test_records_come_by_stick_once_and_contradictions_stand_side_by_side(
