@@ -16,6 +16,7 @@ from layers.earth.position import Position
 from layers.transponders.model import Listener, SoundSource
 from layers.transponders.sound.covered import Covered
 from layers.transponders.sound.hearing import WaterColumn
+from layers.transponders.sound.rays import fan, paths
 from layers.transponders.sound.terrain import (
     STEP_M,
     SoundGround,
@@ -123,6 +124,19 @@ def test_ground_behind_a_ridge_lies_in_shadow_and_its_face_does_not():
     assert np.mean(lit == clear) > 0.95
     assert not lit[(ranges > 2300) & (ranges < 3000)].any()
     assert lit[(ranges > 1000) & (ranges < 1900)].all()
+
+
+@pytest.mark.filterwarnings("error")
+def test_in_even_water_rays_are_straight_without_a_word_of_the_library():
+    """Water of one speed to 350 m: a level ray among them, and one that turns nowhere."""
+    even = water(np.array([0.0, 350.0]), np.array([1500.0, 1500.0]))
+    assert np.isfinite(cast(even, 300.0, over(lambda x: 302.0 + 0.0 * x)).depth_m).all()
+    angles, ranges = np.linspace(-60.0, 60.0, 121), np.arange(0.0, 2_000.0, 75.0)
+    rays = fan(np.array([0.0, 350.0]), np.array([1500.0, 1500.0]), 300.0, angles)
+    # unfolded at surface and bottom the way is one straight line
+    fell = (300.0 + ranges[None, :] * np.tan(np.radians(angles))[:, None]) % 700.0
+    straight = np.where(fell > 350.0, 700.0 - fell, fell)
+    assert paths(rays, ranges).depth_m == pytest.approx(straight, abs=0.1)
 
 
 def test_a_ridge_cuts_the_reach_that_a_flat_seabed_has_not():

@@ -265,7 +265,8 @@ def _inside(rays: Fan, place_m: Floats) -> tuple[Floats, Floats]:
     gradient = (np.diff(rays.speed_m_s) / np.diff(rays.node_m))[at]
     x = place_m - rays.along_m[row, at]
     s = np.clip(s1 - p * gradient * x, 0.0, 1.0)
-    c = np.sqrt((1.0 - s) * (1.0 + s)) / p
+    # a level ray in even water stands outside of its own swing here, and is put right by `paths`
+    c = np.sqrt(np.maximum((1.0 - s) * (1.0 + s), TINY)) / p
     depth = np.clip(z1 + x * (s1 + s) / (p * (c + c1)), upper, lower)
     pair = np.stack((z1, depth), -1), np.stack((c1, c), -1), np.stack((s1, s), -1)
     _, taken = layer_steps(*pair, p[..., None])
