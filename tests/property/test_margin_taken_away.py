@@ -170,9 +170,9 @@ def everything_is_said(made: Told, result: MarginResult) -> None:
         assert "100 of 100" not in said
 
 
-@lru_cache(maxsize=1)
-def whole() -> MarginResult:
-    return looked(journal())
+@lru_cache(maxsize=2)
+def whole(n_draws: int = DRAWS) -> MarginResult:
+    return looked(journal(), n_draws=n_draws)
 
 
 TAGS = sorted({one.tag for one in journal()})
@@ -226,6 +226,17 @@ def test_with_everything_known_every_answer_is_a_number() -> None:
     assert isinstance(whole().outlook.all_out, Number)
 
 
+def no_better(said: list[Said], what: str) -> None:
+    """Compare what is left; where few draws say that it is better, ten times as many decide.
+
+    The middle of a time that spreads over a hundred hours moves by some hours with 400 draws.
+    """
+    try:
+        compared(looked(said), whole(), what)
+    except AssertionError:
+        compared(looked(said, n_draws=MANY), whole(MANY), what)
+
+
 # A level is the medical officer's to enter and to withdraw, and a lift the watch's: without one
 # the question is another. What is not entered is said, see the tests behind.
 INPUTS = [t for t in TAGS if t != "on board" and not t.startswith(("level", "lift", "people"))]
@@ -235,7 +246,7 @@ LIFTS = {"after": ("lift A1",), "forward": ("lift F1", "lift F2")}
 @pytest.mark.parametrize("tag", INPUTS)
 def test_an_input_taken_away_makes_nothing_surer_or_better(tag: str) -> None:
     more = LIFTS["after"] + LIFTS["forward"] if tag == "vehicle" else ()
-    compared(looked(without(tag, *more)), whole(), f"without {tag}")
+    no_better(without(tag, *more), f"without {tag}")
 
 
 @pytest.mark.parametrize("refuge", ["after", "forward"])
@@ -296,7 +307,7 @@ def test_a_figure_of_the_vehicle_taken_away_makes_nothing_surer_or_better(name: 
         else one
         for one in journal()
     ]
-    compared(looked(said), whole(), f"without {name}")
+    no_better(said, f"without {name}")
 
 
 @pytest.mark.parametrize("name", ["through_water_kn", "mating_kn", "recovery_hs_m"])
@@ -307,13 +318,13 @@ def test_a_limit_taken_away_makes_nothing_surer_or_better(name: str) -> None:
         else one
         for one in journal()
     ]
-    compared(looked(said), whole(), f"without {name}")
+    no_better(said, f"without {name}")
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("tags", list(combinations([t for t in INPUTS if t != "vehicle"], 2)))
 def test_two_inputs_taken_away_make_nothing_surer_or_better(tags: tuple[str, str]) -> None:
-    compared(looked(without(*tags)), whole(), f"without {' and '.join(tags)}")
+    no_better(without(*tags), f"without {' and '.join(tags)}")
 
 
 @pytest.mark.parametrize("refuge", ["after", "forward"])
@@ -332,7 +343,7 @@ def test_nobody_knows_who_lies(refuge: str) -> None:
         else one
         for one in journal()
     ]
-    compared(looked(said), whole(), f"fitness in {refuge} not told")
+    no_better(said, f"fitness in {refuge} not told")
 
 
 def test_a_feed_heard_twice_makes_nothing_surer() -> None:
