@@ -29,7 +29,7 @@ from layers.earth.errors import MusterplotError
 from layers.journal.integrity.fault import Fault
 from layers.journal.store import Journal
 from layers.journal.tables.engine import closed_to_writing, reading
-from layers.journal.tables.news import News
+from layers.journal.tables.news import NewRecords
 
 ASK_S, ASK_AGAIN_S = 1.0, 0.5  # the second while a lock is looked at
 FULL_BYTES, SCARCE_BYTES = 2_000_000, 200_000_000
@@ -165,7 +165,7 @@ class File:
 class Faults:
     """What is wrong now; asked in a thread of its own."""
 
-    def __init__(self, journal: Journal, folder: Path, news: News | None = None) -> None:
+    def __init__(self, journal: Journal, folder: Path, news: NewRecords | None = None) -> None:
         self._journal, self._folder, self._news = journal, folder, news
         self._clocks = Clocks()
         database = journal.engine.dialect.name

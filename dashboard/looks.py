@@ -60,7 +60,7 @@ class Whose:
 
 
 @dataclass(slots=True)
-class Look:
+class OpenLook:
     """One look: whose, since when, and when there was a sign of it last."""
 
     whose: Whose
@@ -101,7 +101,7 @@ class Looks:
         self, record: Callable[[dict[str, Any], datetime], None], upto: Callable[[datetime], int]
     ) -> None:
         self._record, self._upto = record, upto
-        self._open: dict[Eye, Look] = {}
+        self._open: dict[Eye, OpenLook] = {}
         self._known: OrderedDict[Eye, Whose] = OrderedDict()
         self._begun: list[datetime] = []
         self._lock, self._recording = threading.Lock(), threading.Lock()
@@ -130,7 +130,7 @@ class Looks:
         look = self._open.get(eye)
         if look is None:
             held, whose = self._counted(eye, whose, at)
-            look = self._open.get(held) or Look(whose, held.browser[:8], at, at)
+            look = self._open.get(held) or OpenLook(whose, held.browser[:8], at, at)
             self._open[held] = look
         if len(look.browsers) < MOST_COUNTED:
             look.browsers.add(eye.browser)
@@ -154,7 +154,7 @@ class Looks:
             for eye, look in held:
                 self._note(eye, look, over=all_end or at - look.last >= GONE_AFTER)
 
-    def _note(self, eye: Eye, look: Look, *, over: bool) -> None:
+    def _note(self, eye: Eye, look: OpenLook, *, over: bool) -> None:
         if look.noted and not over:
             return
         when = look.last if over else look.began

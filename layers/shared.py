@@ -47,7 +47,7 @@ GET = "SELECT key, took_s, seal, content FROM shared_results WHERE key = ANY(%s)
 TIDY = "DELETE FROM shared_results WHERE at < now() - make_interval(mins => %s)"
 
 
-class Shared(MutableMapping[str, Result]):
+class SharedResults(MutableMapping[str, Result]):
     """Results of this computer, and of the other servers what is long to work out.
 
     Parameters
@@ -229,7 +229,7 @@ def _layer(key: str) -> str:
     return key.removesuffix(ROUGH).lstrip("(").partition(" ")[0]
 
 
-def shared_by(folder: Path, own: Results, journal: Journal) -> Shared | None:
+def shared_by(folder: Path, own: Results, journal: Journal) -> SharedResults | None:
     """Return the results as the servers share them; None where there is no key, or one server.
 
     Raises
@@ -240,4 +240,4 @@ def shared_by(folder: Path, own: Results, journal: Journal) -> Shared | None:
     key = servers_key(folder)
     if not key or journal.engine.dialect.name != "postgresql":
         return None
-    return Shared(own, journal, key)
+    return SharedResults(own, journal, key)

@@ -34,11 +34,11 @@ from layers.journal.naming import address, data_folder, default_url
 from layers.journal.releases.released import read_as
 from layers.journal.releases.rules import WATCH, Release
 from layers.journal.store import Journal, open_journal
-from layers.journal.tables.news import News
+from layers.journal.tables.news import NewRecords
 from layers.paper_pack import HourlyPaper
 from layers.picture import Picture, picture, result_keys, standing
 from layers.results import Results
-from layers.shared import Shared, shared_by
+from layers.shared import SharedResults, shared_by
 
 __all__ = ["Results", "Worker", "WorkerPart", "keys_of", "main"]
 
@@ -88,7 +88,7 @@ class Worker:
         Which layers it computes. The slow part leaves clock, exercise and alarms to the other.
     paper : HourlyPaper, optional
         What keeps the state on paper every hour.
-    shared : Shared, optional
+    shared : SharedResults, optional
         The same results as the other servers of the journal share them.
     """
 
@@ -99,7 +99,7 @@ class Worker:
         play: Callable[[], int] | None = None,
         part: WorkerPart = WorkerPart.ALL,
         paper: HourlyPaper | None = None,
-        shared: Shared | None = None,
+        shared: SharedResults | None = None,
     ) -> None:
         self._shared = shared
         self._paper = paper
@@ -108,7 +108,7 @@ class Worker:
         self.part = part
         self._play = play
         self._alarms = Alarms(journal)
-        self.news = News(journal)
+        self.news = NewRecords(journal)
         self._woken: threading.Event | None = None
         self._done: tuple[int, datetime] | None = None
         self._awaited: tuple[str, ...] = ()  # the other part's results, once they are there

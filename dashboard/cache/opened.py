@@ -26,7 +26,7 @@ from layers.journal.record import Draft
 from layers.journal.releases.released import ReleaseShelf, read_as
 from layers.journal.releases.rules import WATCH, Release, with_cuts
 from layers.journal.store import Journal, SourceAge
-from layers.journal.tables.news import News
+from layers.journal.tables.news import NewRecords
 from layers.results import minute_of
 from layers.watch.result import WatchState
 from layers.watch.state import state as watch_state
@@ -66,9 +66,9 @@ def book() -> Journal:
 
 
 @st.cache_resource(show_spinner=False)
-def news() -> News:
+def news() -> NewRecords:
     """Return what tells this server of new records."""
-    return News(book())
+    return NewRecords(book())
 
 
 def is_back() -> datetime:

@@ -27,7 +27,7 @@ from layers.journal.record import Draft, form_identity
 from layers.journal.store import Journal, open_journal
 from layers.picture import ROUGH
 from layers.results import Results
-from layers.shared import Shared, shared_by
+from layers.shared import SharedResults, shared_by
 from layers.spelt import spelt
 from layers.worker import Worker, WorkerPart, keys_of
 from tests.databases import fresh
@@ -51,9 +51,9 @@ class Servers:
     def __init__(self, folder: Path) -> None:
         self._folder, self._url = folder, fresh("postgresql", folder)
         self.journals: list[Journal] = []
-        self.made: list[Shared] = []
+        self.made: list[SharedResults] = []
 
-    def one(self, name: str, key: str = KEY) -> Shared:
+    def one(self, name: str, key: str = KEY) -> SharedResults:
         folder = self._folder / name
         folder.mkdir()
         if key:
@@ -81,7 +81,7 @@ def everything_is_long(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shared, "LEAST_S", 0.0)
 
 
-def worked_out(one: Shared, key: str, work: Callable[[], Shown]) -> Shown | Unavailable:
+def worked_out(one: SharedResults, key: str, work: Callable[[], Shown]) -> Shown | Unavailable:
     """Return a result as a picture gets it: found, or worked out and kept."""
     found = one.get(key)
     if found is None:

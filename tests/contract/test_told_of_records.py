@@ -17,7 +17,7 @@ import sqlalchemy as sa
 from dashboard.faults import Faults
 from layers.journal.store import Journal, open_journal
 from layers.journal.tables import news
-from layers.journal.tables.news import News
+from layers.journal.tables.news import NewRecords
 from tests.databases import fresh
 from tests.journals import KINDS, WATCH, Clock, draft
 from tests.unit.test_supervisor import until
@@ -60,8 +60,8 @@ def reader(writer: Journal, url: str) -> Iterator[Counting]:
 
 
 @pytest.fixture
-def told(reader: Counting) -> Iterator[News]:
-    made = News(reader)
+def told(reader: Counting) -> Iterator[NewRecords]:
+    made = NewRecords(reader)
     made.wake(lambda: None)
     assert until(lambda: made.hears)
     yield made
@@ -85,7 +85,7 @@ def cut_off(writer: Journal) -> None:
 
 @pytest.mark.parametrize("database", BOTH)
 def test_a_server_is_told_of_a_record_and_asks_hardly_ever_meanwhile(
-    writer: Journal, reader: Counting, told: News
+    writer: Journal, reader: Counting, told: NewRecords
 ) -> None:
     woken = threading.Event()
     told.wake(woken.set)
@@ -101,7 +101,7 @@ def test_a_server_is_told_of_a_record_and_asks_hardly_ever_meanwhile(
 
 
 @pytest.mark.parametrize("database", BOTH)
-def test_the_exercise_s_clock_set_anew_is_told_too(writer: Journal, told: News) -> None:
+def test_the_exercise_s_clock_set_anew_is_told_too(writer: Journal, told: NewRecords) -> None:
     woken = threading.Event()
     told.revision()
     told.wake(woken.set)
@@ -111,7 +111,7 @@ def test_the_exercise_s_clock_set_anew_is_told_too(writer: Journal, told: News) 
 
 @pytest.mark.servers
 def test_what_was_only_refused_or_not_committed_is_told_to_nobody(
-    writer: Journal, told: News
+    writer: Journal, told: NewRecords
 ) -> None:
     woken = threading.Event()
     told.revision()
@@ -125,7 +125,11 @@ def test_what_was_only_refused_or_not_committed_is_told_to_nobody(
 
 @pytest.mark.servers
 def test_one_that_is_cut_off_asks_as_before_says_so_and_listens_again_by_itself(
-    writer: Journal, reader: Counting, told: News, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    writer: Journal,
+    reader: Counting,
+    told: NewRecords,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(news, "AGAIN_S", 3600.0)  # it does not come back until it is let
     woken = threading.Event()
@@ -151,7 +155,7 @@ def test_one_that_is_cut_off_asks_as_before_says_so_and_listens_again_by_itself(
 
 @pytest.mark.servers
 def test_records_that_nobody_tells_of_are_found_and_it_is_said(
-    writer: Journal, reader: Counting, told: News, monkeypatch: pytest.MonkeyPatch
+    writer: Journal, reader: Counting, told: NewRecords, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A pool of connections in between, or an older program that writes there."""
     monkeypatch.setattr("layers.journal.store.tell", lambda connection: None)
@@ -170,7 +174,7 @@ def test_records_that_nobody_tells_of_are_found_and_it_is_said(
 
 def test_who_wakes_nobody_asks_each_time_and_nothing_is_missing(tmp_path: Path) -> None:
     journal = Counting.open(tmp_path / "a.sqlite", KINDS, clock=Clock())
-    told = News(journal)
+    told = NewRecords(journal)
     before = journal.asked
     told.revision()
     journal.append(WATCH, [draft("a")])

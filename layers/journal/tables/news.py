@@ -37,7 +37,7 @@ def tell(connection: Connection) -> None:
         connection.execute(sa.select(sa.func.pg_notify(CHANNEL, "")))
 
 
-class News:
+class NewRecords:
     """The last record of a journal, asked for only when something was told.
 
     Parameters
