@@ -121,3 +121,9 @@ def test_a_list_and_a_form_give_a_number_the_same_unit(kind: str) -> None:
         said, label = payload_words({name: 1.0}, kind=kind), field_label(name, kind)
         assert said.endswith(unit), said
         assert f"({unit})" in label if unit else "(°C)" not in label
+
+
+def test_no_gas_is_called_another_s_name() -> None:
+    """What stands beside the name of a gas is how much of that gas, whatever it is called."""
+    assert "monoxide" not in field_label("ppm", "survivors.level")
+    assert field_label("carbon_monoxide_ppm", "survivors.air") == "Carbon monoxide (ppm)"

@@ -275,7 +275,7 @@ WORDS: dict[str, str] = {
     "low": "at least",
     "likely": "most likely",
     "high": "at most",
-    "ppm": "carbon monoxide",
+    "ppm": "how much of that gas",
     "mass_kg_each": "absorbent in each",
     "pos": "chance of finding it",
     "reliability_c": "reliability C",
