@@ -37,7 +37,7 @@ from layers.earth.uncertain import (
     first_of,
 )
 from layers.picture import Picture
-from layers.watch.result import WatchState
+from layers.watch.result import WatchState, most_pressing
 from layers.watch.withheld import told_words
 
 Persons = PersonsNow | NotKnown | Withheld
@@ -272,5 +272,5 @@ def _alarms(watch: WatchState) -> tuple[AlarmNow, ...]:
             taken_by="" if state.taken is None else state.taken.value.by,
             record_id=state.alarm.id,
         )
-        for state in reversed(watch.alarms)
+        for state in most_pressing(watch.alarms, watch.at)
     )

@@ -13,7 +13,7 @@ from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.journal.signature import read_signature
-from layers.watch.result import AlarmState, Event, WatchState
+from layers.watch.result import AlarmState, Event, WatchState, most_pressing
 
 PART = "alarms"
 MOST = 3
@@ -45,9 +45,8 @@ def _due(event: Event, now: datetime) -> str:
 
 
 def untaken(watch: WatchState) -> list[AlarmState]:
-    """Return the alarms that nobody has acknowledged: those that last first, each newest first."""
-    found = [alarm for alarm in reversed(watch.alarms) if alarm.taken is None]
-    return sorted(found, key=lambda alarm: alarm.ended is not None)
+    """Return the alarms that nobody has acknowledged, the most pressing first."""
+    return [one for one in most_pressing(watch.alarms, watch.at) if one.taken is None]
 
 
 def alarms(seen: Seen, watch: WatchState, *, key: str = "take", most: int = MOST) -> None:

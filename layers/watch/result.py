@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -129,6 +129,22 @@ class AlarmState:
         at = value.when if value.when is not None else self.ended.record.valid_at
         taken = "" if self.taken is not None else ", not acknowledged"
         return f"ended {clock_words(min(at, self.ended.record.valid_at), now)}{taken}: {value.said}"
+
+
+def most_pressing(alarms: Sequence[AlarmState], now: datetime) -> list[AlarmState]:
+    """Return alarms as they press, the newest first among equals.
+
+    What is so now comes first (a margin too small, a ship stopped), then what comes, soonest
+    first, then what was last heard a while ago; what has ended, last.
+    """
+
+    def press(state: AlarmState) -> tuple[bool, int, datetime]:
+        when = state.alarm.value.when
+        if when is None:
+            return state.ended is not None, 0, now
+        return state.ended is not None, 1 if when > now else 2, max(when, now)
+
+    return sorted(reversed(alarms), key=press)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
