@@ -7,7 +7,6 @@ datum worked out anew.
 
 from __future__ import annotations
 
-import re
 import socket
 import tempfile
 import threading
@@ -97,7 +96,7 @@ def _ship(page: Page, journal: Journal) -> tuple[Waited, float]:
 
 def _out(page: Page, journal: Journal) -> Waited:
     rng = np.random.default_rng(2)
-    before = int(page.get_by_text(re.compile(r"^OUT \d+$")).inner_text().split()[1])
+    before = int(page.locator(".mp-strip [data-answer='persons.out'] b").inner_text())
     begun = {}
     lifted = {"from_place": "forward", "to_place": "chamber 1", "reason": "lifted",
               "groups": [{"persons": 1, "fitness": "walking"}]}  # fmt: skip

@@ -40,11 +40,11 @@ RECORDS = "() => painted"
 NOTE_OUT = r"""() => {
   window.counted = {};
   const look = () => {
-    for (const big of document.querySelectorAll(".mp-big")) {
-      const found = big.textContent.match(/^OUT (\d+)$/);
-      if (!found || found[1] in counted) continue;
-      counted[found[1]] = null;
-      requestAnimationFrame(() => { counted[found[1]] = Date.now() / 1000; });
+    const out = document.querySelector(".mp-strip [data-answer='persons.out'] b");
+    const count = out && out.textContent.trim();
+    if (count && !(count in counted)) {
+      counted[count] = null;
+      requestAnimationFrame(() => { counted[count] = Date.now() / 1000; });
     }
     requestAnimationFrame(look);
   };
