@@ -84,6 +84,7 @@ def fill_move(told: ToldRecord) -> None:
         told.lack("from where: from the water, from a raft, or from which place")
     if told.has("from_raft"):
         told.put(from_place="on the surface")
+    if told.payload.get("from_place") == "on the surface" and not told.amending:
         held = _held(told, "on the surface")
         if held is not None and sum(held.values()) < int(told.get("count") or 0):
             told.put(from_place=UNACCOUNTED)

@@ -5,11 +5,15 @@ A rider is carried beyond the crew: whether a count holds him is asked, since ei
 
 from __future__ import annotations
 
+from argparse import Namespace
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from layers.commands import hear as command
 from layers.heard import hear
+from layers.journal.naming import address
 from layers.journal.words.heard import Name
 from tests.heard_world import grammar, heard, world
 
@@ -72,10 +76,28 @@ def test_who_picked_up_how_many_is_told_in_any_order(line: str) -> None:
     hearing = heard(line)
     assert not hearing.asks, [ask.about for ask in hearing.asks]
     (one,) = hearing.understood
-    assert (one.payload["from_place"], one.payload["to_place"]) == ("on the surface", "picked up")
+    # nobody was told to be in the water: they are some of those not heard of, as from a raft
+    assert one.payload["from_place"] == "not accounted for"
+    assert one.payload["to_place"] == "picked up"
     assert [group["persons"] for group in one.payload["groups"]] == [2]
     assert one.payload["reason"] == "picked up by TENACE"
     assert "fitness not known" in one.words, "nobody said how they are"
+
+
+def test_who_is_picked_up_though_nobody_told_them_in_the_water_is_one_not_heard_of(
+    tmp_path: Path,
+) -> None:
+    """Nothing is refused for want of a report that somebody saw them there before."""
+    journal = address(str(tmp_path / "try.sqlite"))
+    lines = ["43 on board", "new ship TENACE", "TENACE picked up 2 from the water"]
+    answer = command.run(
+        Namespace(text=lines, at="2026-11-29T11:00Z", journal=None, into=journal,
+                  all_the_same=False, exercise="TRY", json=False)
+    )  # fmt: skip
+    said = command.say(answer)
+    assert "moved 2 people from the water picked up by TENACE" in said
+    assert "not heard of until now" in said
+    assert "?:" not in said
 
 
 def test_a_body_that_was_picked_up_is_no_survivor_and_from_where_is_asked() -> None:
