@@ -188,6 +188,13 @@ def told(one: Boat, heard: list[dict[str, Any]]) -> Told:
         }  # fmt: skip
         hold = {"value": round(one.hold_sev, 3), "unit": "sev_percent"}
         journal.add("survivors.stores", {"refuge": "after", "stock": stock, "held_at": hold})
+    # what is aboard is counted and told, nothing included: a store that nobody told of makes each
+    # time an "at least", which is another promise than a span
+    none = [{"item": "oxygen candles", "count": 0}]
+    if not one.absorbent_kg:
+        none.append({"item": "absorbent", "chemical": "lithium hydroxide", "mass_kg": 0.0})
+    for stock in none:
+        journal.add("survivors.stores", {"refuge": "after", "stock": stock})
     for reading in heard:
         journal.add("survivors.air", reading["payload"], hours=reading["at_h"])
     return journal
@@ -237,16 +244,24 @@ def reliability(
 def held(one: Boat, look: int, n_draws: int) -> dict[str, tuple[bool, bool]]:
     """Return, by level, whether P10 to P90 holds the truth after so many readings were heard.
 
-    The second says that the truth came sooner than P10. A level reached already, beyond the
-    horizon in truth, or whose time is told as not known, does not count.
+    The second says that the truth came sooner than P10. A level reached already, or whose time is
+    told as not known, does not count. One that truly comes beyond the horizon stands anywhere in
+    the share told for that, at a place that the boat's number fixes: left out, those that count
+    would be the ones that came soon.
     """
     out, now_h = looked(one, look, n_draws)
     found = {}
-    for level in out.refuges[0].levels:
+    for number, level in enumerate(out.refuges[0].levels):
         truth = one.reached_h[level.name] - now_h
-        if 0.0 < truth < 240.0:
+        if truth <= 0.0:
+            continue
+        if truth < level.horizon_h:
             low, high = level.hours.p10, level.hours.p90
             found[level.name] = (low <= truth <= high, truth < low)
+        else:
+            place = np.random.default_rng([look, number, round(1e3 * one.told_m3)]).random()
+            beyond = level.within_horizon + place * (1.0 - level.within_horizon)
+            found[level.name] = (0.1 <= beyond <= 0.9, beyond < 0.1)
     return found
 
 

@@ -126,8 +126,9 @@ def _worth_count(role: Slot, part: LinePart) -> int:
 def _worth_number(role: Slot, part: LinePart) -> int:
     bare = part.sort == "number" and not part.value.unit
     most = len(f"{role.most:.0f}")  # four figures are a time
+    none = "|0" if role.least == 0.0 else ""
     few = not role.counts or (
-        bare and re.fullmatch(rf"[1-9]\d{{0,{most - 1}}}", part.value.figures)
+        bare and re.fullmatch(rf"[1-9]\d{{0,{most - 1}}}{none}", part.value.figures)
     )
     return TAKEN if bare and few else NOT
 

@@ -68,13 +68,18 @@ STOCK = Slot(key="stock", title="which stores", sort="choice", choices={
     "canister": (CANISTERS, None), "soda lime canisters": (CANISTERS, "soda lime"),
     "lithium canisters": (CANISTERS, "lithium hydroxide"), "oxygen candles": (CANDLES, None),
     "candles": (CANDLES, None), "candle": (CANDLES, None)})  # fmt: skip
-PIECES = Slot(key="pieces", title="how many", sort="number", cues=tuple(STOCK.choices), least=1.0,
+NONE_OF = Slot(key="none_of", title="of which there is none", sort="choice", choices={
+    f"{none} {word}": item for none in ("no", "no more", "out of")
+    for word, item in (("canisters", CANISTERS), ("canister", CANISTERS), ("absorbent", CANISTERS),
+                       ("soda lime", CANISTERS), ("candles", CANDLES), ("candle", CANDLES),
+                       ("oxygen candles", CANDLES))})  # fmt: skip
+PIECES = Slot(key="pieces", title="how many", sort="number", cues=tuple(STOCK.choices), least=0.0,
               most=999.0, counts=True)  # fmt: skip
 MASS_OF = Slot(key="mass_of", title="absorbent", sort="choice", choices={
     "soda lime": "soda lime", "absorbent": None, "lithium hydroxide": "lithium hydroxide",
     "oxygen": "oxygen"})  # fmt: skip
 MASS = Slot(key="mass", title="how much", sort="quantity", measure=q.MASS, unit="kg", loose=True,
-            least=0.1, most=100_000.0)  # fmt: skip
+            least=0.0, most=100_000.0)  # fmt: skip
 POD = Slot(key="pod", title="number of the pod", sort="word", cues=("pod",),
            pattern=r"[A-Za-z]{0,3}[-.]?\d{1,3}")  # fmt: skip
 POD_STATE = Slot(key="pod_state", title="planned, posted or taken in", sort="choice", choices={
@@ -135,9 +140,9 @@ HEARD_LIFTS = {
         fields=("refuges", "set_by", "reason"), timed=False, example="aft first, then forward"),
     "survivors.stores": HeardWords(
         words=("stores", "stores counted", "left", "remaining"),
-        needs=("refuge", "stock|mass_of", "pieces|mass"),
-        roles=(REFUGE, STOCK, PIECES, MASS_OF, MASS),
-        cores=(("refuge", "stock"), ("refuge", "mass_of")),
+        needs=("refuge", "stock|mass_of|none_of", "pieces|mass|none_of"),
+        roles=(REFUGE, STOCK, PIECES, MASS_OF, MASS, NONE_OF),
+        cores=(("refuge", "stock"), ("refuge", "mass_of"), ("refuge", "none_of")),
         example="forward 30 canisters", fill=fill_stores, fields=("stock",)),
     "survivors.pod": HeardWords(
         words=("pod of stores",),

@@ -126,6 +126,8 @@ def _stock(told: ToldRecord) -> dict[str, Any]:
     item, chemical = told.get("stock")
     chemical = chemical or told.get("mass_of")
     count = float(told.get("pieces") or 0.0)
+    if count == 0.0:
+        return {"item": item, "count": count}
     if item == "oxygen candles":
         told.assumed.append(f"{CANDLE_KG:g} kg of oxygen each, ± {TAKEN_PERCENT:g} %")
         return {"item": item, "count": count, "oxygen_kg_each": CANDLE_KG,
@@ -142,7 +144,9 @@ def _stock(told: ToldRecord) -> dict[str, Any]:
 def fill_stores(told: ToldRecord) -> None:
     """Put stores counted in a compartment."""
     told.put_as(refuge="refuge")
-    if told.has("stock") and not told.has("pieces"):
+    if told.has("none_of"):
+        told.put(stock={"item": told.get("none_of"), "count": 0.0})
+    elif told.has("stock") and not told.has("pieces"):
         told.lack("how many")
     elif told.has("stock") or told.has("mass_of"):
         told.put(stock=_stock(told))

@@ -54,7 +54,7 @@ def absorbs(stock: Stock, temperature_c: float | None) -> tuple[float, float]:
 
 def doubt(stock: Stock, temperature_c: float | None) -> str:
     """Return what is to be said of how much absorbent is counted, empty when all of it."""
-    if stock.item != "absorbent":
+    if stock.item != "absorbent" or stock.none_left:
         return ""
     mean, _ = cold_share(temperature_c, stock.told_for_c)
     said = []

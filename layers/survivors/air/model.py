@@ -111,6 +111,7 @@ class Stock(Payload):
 
     Absorbent is told by ``mass_kg`` (all of it) or by ``count`` of canisters of ``mass_kg_each``;
     what it takes by its figure, with the temperature that is told for, or by how it is used.
+    That there is none (an amount of 0) needs nothing more.
     """
 
     item: StoreItem
@@ -130,6 +131,8 @@ class Stock(Payload):
 
     @model_validator(mode="after")
     def _told_whole(self) -> Stock:
+        if self.none_left:
+            return self
         wanted = {
             "oxygen candles": ("count", "oxygen_kg_each"),
             "oxygen bottles": ("oxygen_kg",),
@@ -164,6 +167,15 @@ class Stock(Payload):
                 f"allows at most {figure(most, 3)} (at least "
                 f"{figure(1.0 / most, 3)} kg for each kg of CO2)"
             )
+
+    @property
+    def none_left(self) -> bool:
+        """Whether it is told that there is nothing of it."""
+        if self.item == "breathing air":
+            return self.air_kg == 0.0
+        amounts = (self.count, self.mass_kg, self.oxygen_kg)
+        told = [amount for amount in amounts if amount is not None]
+        return bool(told) and not any(told)
 
     @property
     def oxygen_mol(self) -> float:
@@ -202,7 +214,7 @@ class Stock(Payload):
     @property
     def absorbs_mol(self) -> float:
         """Carbon dioxide it takes in the warmth, mol."""
-        if self.chemical is None:
+        if self.chemical is None or not self.all_kg:
             return 0.0
         return self.all_kg * self.share_of_most * MOST_CO2_PER_KG[self.chemical] / CO2_KG_MOL
 

@@ -114,6 +114,8 @@ class AirChange:
         Added to the persons, the stores and the leak.
     pace : ndarray, shape (n_draws,), optional
         What people breathe from then on, as a share of ``Air.breath``.
+    kelvin : ndarray, shape (n_draws,), optional
+        How warm the gas is from then on, K.
     """
 
     compartment: int
@@ -123,6 +125,7 @@ class AirChange:
     oxygen: float = 0.0
     leak_mol_h: float = 0.0
     pace: Floats | None = None
+    kelvin: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

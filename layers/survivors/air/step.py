@@ -15,10 +15,11 @@ import numpy as np
 import numpy.typing as npt
 
 from layers.earth.arrays import Floats
-from layers.earth.units import PA_PER_BAR, R_J_PER_MOL_K
+from layers.earth.units import R_J_PER_MOL_K
 from layers.survivors.air.chemistry import AIR_O2_FRACTION
 from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine
 
+KPA_PER_BAR = 100.0
 LEAST_VOLUME_SHARE = 0.02  # flooding stops here; nobody is alive long before
 LEAKED_SHARE = 0.1  # of all gas: so much leaks out before the mixture is looked at again
 MOST_LEAKED_H = 0.2  # of all gas an hour; more is no leak
@@ -53,18 +54,24 @@ class Flow:
         self.oxygen_left: Floats
         self.absorbs_left: Floats
         self.persons = np.array(np.broadcast_to(persons, air.shape), dtype=np.float64).reshape(-1)
-        self.kelvin = air.kelvin.reshape(-1)
+        self.kelvin = air.kelvin.reshape(-1).copy()
         self.breath, self.rq = air.breath.reshape(-1), air.rq.reshape(-1)
         self.water = air.water_m3_h.reshape(-1)
         self.leak = air.leak_mol_h.reshape(-1).copy()
         self._whole = np.maximum(self.o2 + self.co2 + self.inert, SMALL_MOL)
         self.pace = np.ones(self.o2.shape)
-        per_kpa = 1000.0 / (R_J_PER_MOL_K * self.kelvin)  # mol/m3 for 1 kPa
         hold = air.hold_co2_kpa.reshape(-1)
         self._holds = np.isfinite(hold)
-        self._hold_co2 = np.where(self._holds, hold, 0.0) * per_kpa
-        self._hold_o2 = air.hold_o2_kpa.reshape(-1) * per_kpa
+        self._hold_co2_kpa = np.where(self._holds, hold, 0.0)
+        self._hold_o2_kpa = air.hold_o2_kpa.reshape(-1)
         self._least = self.volume_m3 * LEAST_VOLUME_SHARE
+        self.warmed()
+
+    def warmed(self) -> None:
+        """Let what a temperature decides follow it."""
+        self.per_kpa = 1000.0 / (R_J_PER_MOL_K * self.kelvin)  # mol/m3 for 1 kPa
+        self._hold_co2 = self._hold_co2_kpa * self.per_kpa
+        self._hold_o2 = self._hold_o2_kpa * self.per_kpa
 
     def rates(self) -> _Rates:
         """Let the stores catch up, and return how fast everything moves from here."""
@@ -148,14 +155,16 @@ class _Events:
         time = np.full((count, rows, n), np.inf)
         self.persons, self.absorbs, self.oxygen, self.leak = np.zeros((4, count))
         self.pace: dict[int, Floats] = {}
+        self.kelvin: dict[int, Floats] = {}
         for k, change in enumerate(changes):
             time[k, change.compartment] = np.maximum(_some(change.after_h, cut), 0.0)
             self.persons[k], self.absorbs[k] = change.persons, change.absorbs
             self.oxygen[k], self.leak[k] = change.oxygen, change.leak_mol_h
-            if change.pace is not None:
-                wide = np.ones((rows, n))
-                wide[change.compartment] = _some(change.pace, cut)
-                self.pace[k] = wide.reshape(-1)
+            for given, kept in ((change.pace, self.pace), (change.kelvin, self.kelvin)):
+                if given is not None:
+                    wide = np.ones((rows, n))
+                    wide[change.compartment] = _some(given, cut)
+                    kept[k] = wide.reshape(-1)
         for k, hour in enumerate(ends):  # snapshots, and the horizon last
             time[len(changes) + k] = hour
         self.time = time.reshape(count, rows * n)
@@ -175,9 +184,16 @@ class _Events:
         flow.absorbs_left[hit] += self.absorbs[which]
         flow.oxygen_left[hit] += self.oxygen[which]
         flow.leak[hit] += self.leak[which]
-        for k in self.pace.keys() & set(which.tolist()):
+        happened = set(which.tolist())
+        for k in self.pace.keys() & happened:
             mine = hit[which == k]
             flow.pace[mine] = self.pace[k][mine]
+        warmer = self.kelvin.keys() & happened
+        for k in warmer:
+            mine = hit[which == k]
+            flow.kelvin[mine] = self.kelvin[k][mine]
+        if warmer:
+            flow.warmed()
         return np.asarray(which)
 
 
@@ -191,15 +207,14 @@ class _Watch:
 
     def __init__(self, line: LevelLine, flow: Flow, shape: tuple[int, int]) -> None:
         self.what = line.what
-        limit = np.broadcast_to(np.atleast_1d(line.limit)[:, None], shape).reshape(-1)
-        scale = PA_PER_BAR if line.what == "pressure" else 1000.0
-        self.limit = limit
-        self.per_m3 = limit * scale / (R_J_PER_MOL_K * flow.kelvin)
+        self.limit = np.broadcast_to(np.atleast_1d(line.limit)[:, None], shape).reshape(-1)
+        self.limit_kpa = self.limit * (KPA_PER_BAR if line.what == "pressure" else 1.0)
         self.reached_h = np.full(flow.o2.shape, np.inf)
 
     def look(self, flow: Flow, rate: _Rates, now_h: Floats, hours: Floats) -> None:
         """Note the draws that reach the line within the coming hours."""
-        left, falls = self._left(flow), -self._left(rate)
+        per_m3 = self.limit_kpa * flow.per_kpa
+        left, falls = self._left(flow, per_m3), -self._left(rate, per_m3)
         if self.what == "volume":
             left = left - self.limit
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -207,7 +222,7 @@ class _Watch:
         fresh = (after <= hours) & np.isinf(self.reached_h)
         self.reached_h[fresh] = (now_h + after)[fresh]
 
-    def _left(self, of: Flow | _Rates) -> Floats:
+    def _left(self, of: Flow | _Rates, per_m3: Floats) -> Floats:
         """Return how far it is to the line, mol or m3; of the rates, how that changes an hour."""
         if self.what == "absorbent":
             return of.absorbs_left
@@ -215,7 +230,7 @@ class _Watch:
             return of.oxygen_left
         if self.what == "volume":
             return of.volume_m3
-        line = self.per_m3 * of.volume_m3
+        line = per_m3 * of.volume_m3
         if self.what == "co2":
             return line - of.co2
         if self.what == "pressure":
@@ -301,7 +316,7 @@ def _run_block(
         which = events.take(flow, hit)
         for k in range(len(snapshots)):
             mine = hit[which == events.first_end + k]
-            for name in MOVED if len(mine) else ():
+            for name in (*MOVED, "kelvin") if len(mine) else ():
                 getattr(snapshots[k], name).reshape(-1)[mine] = getattr(flow, name)[mine]
         ended = (which == last) | (events.time[which, hit] > hours)
         going[hit[ended]] = False

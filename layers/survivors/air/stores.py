@@ -156,6 +156,10 @@ def restocked(held: Held, entry: Entry) -> Stock | None:
     value = entry.value
     if hasattr(value, "stock"):
         stock: Stock = value.stock
+        if stock.none_left and not stock.chemical:  # of whatever make
+            held.update(
+                {k: less(s, stock_amount(s)) for k, s in held.items() if k[0] == stock.item}
+            )
         held[(stock.item, stock.chemical or "")] = stock
         return stock
     key = next((k for k in held if k[0] == value.item), None)

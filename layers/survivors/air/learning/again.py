@@ -13,6 +13,7 @@ from layers.earth.clock import to_us
 from layers.survivors.air import rhythm
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, OpenEnd
 from layers.survivors.air.known import PodKnown, RefugeKnown
+from layers.survivors.air.learning.cooling import kelvin_ahead
 from layers.survivors.air.learning.events import Breathed
 from layers.survivors.air.learning.trend import TRENDED, hours_to, quantity_of, sooner_if_right
 from layers.survivors.air.model import Level
@@ -279,7 +280,7 @@ class AirModel:
         return found
 
     def changes(self, n_draws: int, horizon_h: float | None = None) -> tuple[AirChange, ...]:
-        """Return what happens by itself: how breathing goes through the days, bottles spent."""
+        """Return what happens by itself: how breathing and warmth go, bottles spent."""
         asked = (n_draws, horizon_h or self.horizon_h)
         if asked not in self.kept:
             self.kept[asked] = self._changes(*asked)
@@ -302,7 +303,13 @@ class AirModel:
                 name=refuge.refuge,
                 compartment=c,
             )
-            found += breathing
+            starts_h = [float(change.after_h[0]) for change in breathing]
+            warm = kelvin_ahead(
+                refuge, self.at, np.array([*starts_h, horizon_h]), row.kelvin[0], self.seed
+            )
+            found += [
+                replace(each, kelvin=kelvin) for each, kelvin in zip(breathing, warm, strict=True)
+            ]
             for event in refuge.events:
                 if isinstance(event, Breathed) and event.at_h > now_h:
                     found.append(

@@ -40,7 +40,7 @@ SLOPE_SHARE = 0.06  # how much of a slope may change; our assumption
 # assumption. What cools, cools ever more slowly (Newton's law of cooling); a line that went on
 # evenly told the cold too soon: of 300 boats the truth then lay at 0.57 to 0.67 of the draws in the
 # mean, so at 0.47 to 0.49.
-SLOW_H, SLOW_SHARE = 150.0, 0.6
+SLOW_H, SLOW_SHARE = 150.0, 0.45
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,14 +62,18 @@ class Trend:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
-    """The straight line: in the middle of the readings, so many hours ago, and its slope."""
+class Line:
+    """The straight line: in the middle of the readings, so many hours ago, and its slope.
+
+    ``read_h`` is how long ago the last of them was read.
+    """
 
     middle: float
     age_h: float
     slope: float | None
     sigma: float
     slope_sigma: float
+    read_h: float
 
     @property
     def now(self) -> float:
@@ -222,11 +226,17 @@ def hours_to(
     return np.asarray(np.maximum(np.where(room <= 0.0, 0.0, straight - line.age_h), 0.0))
 
 
+def line_of(one: RefugeKnown, quantity: str, at: datetime) -> Line | None:
+    """Return the straight line through what was read of a quantity, None where nothing was."""
+    points = points_of(one, quantity).used
+    return _line(quantity, points, at) if points else None
+
+
 def _falls(level: Level) -> bool:
     return level.quantity == "low temperature"
 
 
-def _straight(line: _Line, level: Level) -> float:
+def _straight(line: Line, level: Level) -> float:
     """Return the hours until the straight line crosses a level."""
     sign = -1.0 if _falls(level) else 1.0
     room, speed = sign * (level.limit - line.now), sign * (line.slope or 0.0)
@@ -242,7 +252,7 @@ def _recent(points: Points) -> Points:
     return recent if len(recent) > 1 else points[-2:]
 
 
-def _line(quantity: str, points: Points, at: datetime) -> _Line:
+def _line(quantity: str, points: Points, at: datetime) -> Line:
     """Return the least-squares line at the moment; the error of a reading is never below ours."""
     recent = _recent(points)
     hours = np.array([(to_us(p.at) - to_us(at)) / 3.6e9 for p in recent])
@@ -252,16 +262,18 @@ def _line(quantity: str, points: Points, at: datetime) -> _Line:
         least = max(SIGMA_PPM, SIGMA_PPM_SHARE * float(np.abs(values).max()))
         kept = BIAS_PPM_SHARE * float(np.abs(values[-1]))
     if len(recent) < 2 or float(np.ptp(hours)) == 0.0:
-        return _Line(float(values[-1]), -float(hours[-1]), None, math.hypot(least, kept), 0.0)
+        age_h = -float(hours[-1])
+        return Line(float(values[-1]), age_h, None, math.hypot(least, kept), 0.0, age_h)
     off = hours - hours.mean()
     square = float(off @ off)
     slope = float(off @ values) / square
     rest = values - values.mean() - slope * off
     each = max(least, math.sqrt(float(rest @ rest) / max(len(hours) - 2, 1)))
-    return _Line(
+    return Line(
         float(values.mean()),
         -float(hours.mean()),
         slope,
         math.hypot(each / math.sqrt(len(hours)), kept),
         math.hypot(each / math.sqrt(square), SLOPE_SHARE * slope),
+        -float(hours[-1]),
     )
