@@ -97,12 +97,13 @@ def _ship(page: Page, journal: Journal) -> tuple[Waited, float]:
 def _out(page: Page, journal: Journal) -> Waited:
     rng = np.random.default_rng(2)
     before = int(page.locator(".mp-strip [data-answer='persons.out'] b").inner_text())
-    begun = {}
+    begun: dict[str, float] = {}
+    told: tuple[str, ...] = ()
     lifted = {"from_place": "forward", "to_place": "chamber 1", "reason": "lifted",
               "groups": [{"persons": 1, "fitness": "walking"}]}  # fmt: skip
     for number in range(1, CHANGES // 2 + 1):
         begun[str(before + number)] = time.time()
-        append(journal, "survivors.move", lifted)
+        told += (append(journal, "survivors.move", lifted, told).id,)
         page.wait_for_timeout(rng.uniform(*APART_S) * 1e3)
     page.wait_for_timeout(WITHIN_S * 1e3)
     return waited(begun, page.evaluate(OUT))
@@ -141,14 +142,16 @@ def _at_work(page: Page, journal: Journal, port: int) -> tuple[Waited, Waited, W
     before, _ = journal.head()
     sender = Sender(port)
     sender.start()
-    bearings = {}
+    bearings: dict[str, float] = {}
+    ids: tuple[str, ...] = ()
     end = time.monotonic() + LOAD_S
     while time.monotonic() < end:
         bearing_deg = 232.0 + len(bearings) % 3
         told = {"observer": "GREY HERON", "latitude_deg": 49.9, "longitude_deg": -8.3,
                 "bearing_deg": bearing_deg, "sense": "true", "sigma_deg": 5.0}  # fmt: skip
         at = time.time()
-        bearings[append(journal, "datum.bearing", told).id[:8]] = at
+        ids += (append(journal, "datum.bearing", told, ids).id,)
+        bearings[ids[-1][:8]] = at
         page.wait_for_timeout(BEARING_EVERY_S * 1e3)
     sender.join()
     page.wait_for_timeout(AFTER_S * 1e3)

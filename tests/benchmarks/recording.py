@@ -13,11 +13,13 @@ from layers.journal.store import Journal
 WATCH = Actor(name="bench", role=Role.WATCH, via="server")
 
 
-def append(journal: Journal, kind: str, payload: dict[str, Any]) -> Record:
-    """Append one record, true and heard a second ago."""
+def append(
+    journal: Journal, kind: str, payload: dict[str, Any], answered: tuple[str, ...] = ()
+) -> Record:
+    """Append one record, true and heard a second ago; ``answered`` are no twins of it."""
     now = journal.now() - timedelta(seconds=1)
     draft = Draft(kind=kind, payload=payload, valid_at=now, heard_at=now, source="bench",
-                  identity=form_identity(uuid.uuid4().hex))  # fmt: skip
+                  identity=form_identity(uuid.uuid4().hex), answered=answered)  # fmt: skip
     return journal.append(WATCH, [draft]).records[0]
 
 
