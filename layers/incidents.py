@@ -328,14 +328,9 @@ def _free_folder(name: str) -> Path:
         base, number = (f"{base}-next", 1) if base in OF_THE_FOLDER else (base, number + 1)
 
 
-def close_and_archive(journal: Journal, by: Actor, *, answered: tuple[str, ...] = ()) -> Path:
-    """Close an incident by a record in it, and put a whole copy of it into the archive."""
-    return _archived(journal, by, _closing(journal, by, answered=answered))
-
-
 def _closing(
-    journal: Journal, by: Actor, *, next_name: str = "", left_open: Sequence[str] = (),
-    answered: tuple[str, ...] = (),
+    journal: Journal, by: Actor, *, next_name: str, left_open: Sequence[str],
+    answered: tuple[str, ...],
 ) -> Draft:  # fmt: skip
     now = journal.now()
     return Draft(

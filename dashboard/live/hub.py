@@ -26,6 +26,7 @@ from dashboard.live.token import Eyes, NotTold
 from dashboard.view import Seen, allowed_to, seen_now
 from layers.earth.errors import JournalAway, MusterplotError
 from layers.journal.actor import Actor, Role
+from layers.journal.releases.released import ReleaseShelf
 from layers.journal.releases.rules import Release
 from layers.results import minute_of
 from layers.scene.ink import INKS
@@ -303,7 +304,7 @@ class Hub:
         before = self._bases.get(who)
         if before is None or before[0] != base:
             allowed = _allowed(who)
-            told = opened.present(allowed).told if opened.key_of(allowed) == who[0] else "refused"
+            told = _last_open(allowed) if opened.key_of(allowed) == who[0] else "refused"
             self._bases[who] = before = (base, (told, base[1]))
         return before[1]
 
@@ -389,6 +390,14 @@ class Hub:
 
 def _looking(who: Who) -> Actor:
     return Actor(name="", role=Role.WATCH if who[1] else Role.READER, via="changes")
+
+
+def _last_open(allowed: Release) -> object:
+    """Return the last record that they see and may be told of at once, by its number."""
+    shelf, here = opened.read_by(allowed), opened.present(allowed)
+    if isinstance(shelf, ReleaseShelf):
+        return here.told, shelf.last_open(here.revision)
+    return here.told
 
 
 def _allowed(who: Who) -> Release:

@@ -100,7 +100,7 @@ def _out(page: Page, journal: Journal) -> Waited:
     begun: dict[str, float] = {}
     told: tuple[str, ...] = ()
     lifted = {"from_place": "forward", "to_place": "chamber 1", "reason": "lifted",
-              "groups": [{"persons": 1, "fitness": "walking"}]}  # fmt: skip
+              "groups": [{"persons": 1, "fitness": "walking"}], "read_back": True}  # fmt: skip
     for number in range(1, CHANGES // 2 + 1):
         begun[str(before + number)] = time.time()
         told += (append(journal, "survivors.move", lifted, told).id,)

@@ -134,9 +134,9 @@ class ReleaseShelf:
 
     def count_heard(self, kind: Kind, after_us: int, upto_seq: int) -> int:
         """Return how many rows of a bulk kind were heard after a time; 0 where some are hidden."""
-        rule = rule_of(self._kinds, kind.name)
-        hidden = self.gone(kind.name) or (self.release.guarded and rule and rule.hides)
-        return 0 if hidden else self._inner.count_heard(kind, after_us, upto_seq)
+        if self._hides_some(kind.name):
+            return 0
+        return self._inner.count_heard(kind, after_us, upto_seq)
 
     def last_seq(self, kinds: Iterable[str] | None, upto_seq: int) -> int:
         """Return the last seq of these kinds that is seen, 0 if there is none.
@@ -166,6 +166,18 @@ class ReleaseShelf:
     def last_told(self, upto_seq: int) -> int:
         """Return the last seq of a typed record that is seen: what may move the time shown."""
         return self.last_seq([k for k, kind in self._kinds.items() if not kind.columns], upto_seq)
+
+    def last_open(self, upto_seq: int) -> int:
+        """Return the last seq of what is seen of every row: when such a one came is no secret."""
+        names = [
+            name for name, kind in self._kinds.items()
+            if not (kind.columns and self._hides_some(name))
+        ]  # fmt: skip
+        return self.last_seq(names, upto_seq)
+
+    def _hides_some(self, name: str) -> bool:
+        rule = rule_of(self._kinds, name)
+        return self.gone(name) or bool(self.release.guarded and rule and rule.hides)
 
     def seq_at(self, as_of: datetime) -> int:
         """Return the last seq recorded by ``as_of``, 0 before the first."""
