@@ -30,6 +30,7 @@ Result = Shown | Unavailable
 MAX_BYTES = 1_000_000_000
 TRIM_STEP, TRIM_AT_MOST_S = 100, 1.0  # rows thrown away at once; seconds
 ASKED_FOR_S = 60.0  # a wish that old is no longer anybody's
+BY_TIME = -1
 
 
 @lru_cache(maxsize=1)
@@ -87,8 +88,8 @@ class Results(MutableMapping[str, Result]):
             )
             connection.execute(
                 "CREATE TABLE IF NOT EXISTS wanted "
-                "(as_of_us INTEGER, at_us INTEGER, slow INTEGER, cuts TEXT, asked REAL, "
-                "PRIMARY KEY (as_of_us, at_us, slow, cuts))"
+                "(as_of_us INTEGER, at_us INTEGER, upto INTEGER, slow INTEGER, cuts TEXT, "
+                "asked REAL, PRIMARY KEY (as_of_us, at_us, upto, slow, cuts))"
             )
 
     def _patiently(self) -> sqlite3.Connection:
@@ -177,30 +178,44 @@ class Results(MutableMapping[str, Result]):
         """Return, per layer, the results that are there."""
         return {layer: result for layer, key in keys.items() if (result := self.get(key))}
 
-    def ask(self, moment: Moment, *, slow: bool = False, release: Release = WATCH) -> None:
-        """Ask for the picture of a moment: its quick layers, or its slow ones, for a release."""
+    def ask(
+        self,
+        moment: Moment,
+        upto_seq: int | None = None,
+        *,
+        slow: bool = False,
+        release: Release = WATCH,
+    ) -> None:
+        """Ask for the picture of a moment: its quick layers, or its slow ones, for a release.
+
+        ``upto_seq`` is the last record it is made of, without it the last recorded by then: what
+        a release sees of ships goes on while the moment it is shown stands still.
+        """
+        upto = BY_TIME if upto_seq is None else upto_seq
         self._ask(
-            "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?, ?, ?)",
-            (to_us(moment.as_of), to_us(moment.at), slow, release.cuts, time.time()),
+            "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?, ?, ?, ?)",
+            (to_us(moment.as_of), to_us(moment.at), upto, slow, release.cuts, time.time()),
         )
 
-    def wanted(self, *, slow: bool = False) -> tuple[Moment, Release] | None:
+    def wanted(self, *, slow: bool = False) -> tuple[Moment, Release, int | None] | None:
         """Return what was asked for last and take it off the list, None when there is nothing."""
         oldest = time.time() - ASKED_FOR_S
         rows = self._ask(
-            "SELECT as_of_us, at_us, cuts FROM wanted WHERE slow = ? AND asked >= ? "
+            "SELECT as_of_us, at_us, upto, cuts FROM wanted WHERE slow = ? AND asked >= ? "
             "ORDER BY asked DESC LIMIT 1",
             (slow, oldest),
         )
         if not rows:
             return None
-        row = rows[0]
+        as_of_us, at_us, upto, cuts = rows[0]
         self._ask("DELETE FROM wanted WHERE asked < ?", (oldest,))
         self._ask(
-            "DELETE FROM wanted WHERE as_of_us = ? AND at_us = ? AND cuts = ? AND slow = ?",
-            (*row, slow),
+            "DELETE FROM wanted "
+            "WHERE as_of_us = ? AND at_us = ? AND upto <= ? AND cuts = ? AND slow = ?",
+            (as_of_us, at_us, upto, cuts, slow),  # what was asked for before is overtaken
         )
-        return Moment(from_us(row[0]), from_us(row[1])), with_cuts(row[2])
+        moment = Moment(from_us(as_of_us), from_us(at_us))
+        return moment, with_cuts(cuts), None if upto == BY_TIME else upto
 
     def trim(self, most_bytes: int = MAX_BYTES, most_s: float = TRIM_AT_MOST_S) -> None:
         """Throw the oldest away until what is left fits, or until that has taken long enough.
@@ -224,13 +239,18 @@ class Results(MutableMapping[str, Result]):
                 total -= size
 
     def wait_for(
-        self, keys: Iterable[str], moment: Moment, wait_s: float, release: Release = WATCH
+        self,
+        keys: Iterable[str],
+        moment: Moment,
+        wait_s: float,
+        release: Release = WATCH,
+        upto_seq: int | None = None,
     ) -> bool:
         """Ask for a moment and wait until its results are there; return whether they are."""
         keys = tuple(keys)
         if self.there(keys):
             return True
-        self.ask(moment, release=release)
+        self.ask(moment, upto_seq, release=release)
         end = time.monotonic() + wait_s
         while time.monotonic() < end:
             time.sleep(0.05)

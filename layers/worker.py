@@ -141,9 +141,11 @@ class Worker:
         self._woken.wait(POLL_S[self.part])
         self._woken.clear()
 
-    def compute(self, moment: Moment, release: Release = WATCH) -> Picture:
+    def compute(
+        self, moment: Moment, release: Release = WATCH, upto_seq: int | None = None
+    ) -> Picture:
         """Compute this part of the picture of a moment into the results, as a release reads it."""
-        upto_seq = self.journal.seq_at(moment.as_of)
+        upto_seq = self.journal.seq_at(moment.as_of) if upto_seq is None else upto_seq
         if self.part is WorkerPart.SLOW:  # what the slow layers need is the other process's work
             self._await_needs(moment, upto_seq)
         shelf, layers = self._read_as(release), self.part.layers
@@ -178,7 +180,7 @@ class Worker:
             names = result_keys(stand.known, stand.moment)
             if names[key] not in self.results:
                 quick = [names[name] for name in WorkerPart.QUICK.layers]
-                self.results.wait_for(quick, stand.moment, NEEDS_S)
+                self.results.wait_for(quick, stand.moment, NEEDS_S, upto_seq=stand.known.upto_seq)
 
     def _slow_came(self) -> bool:
         """Whether results that the alarms are judged from, too, came since they were judged."""

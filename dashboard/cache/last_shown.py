@@ -103,5 +103,5 @@ def stands(here: Present, release: Release) -> tuple[datetime, int] | None:
         return None
     if opened.book().seq_at(found[0]) > found[1] or not pictures.is_kept(*found, release):
         return None
-    pictures.ask(here.shown, release)
+    pictures.ask(here.shown, here.revision, release)
     return found

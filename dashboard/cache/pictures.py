@@ -143,7 +143,7 @@ def shared_picture(
     if worker_lives():
         # a first viewer has the picture sooner from here than from who has not started yet
         wait_s = WAIT_S if _worker_is_there() else 0.0
-        _results().wait_for(_missing(names, slow=False), moment, wait_s, release)
+        _results().wait_for(_missing(names, slow=False), moment, wait_s, release, upto_seq)
         _fetch(names)
         late = {
             key: names[key]
@@ -151,7 +151,7 @@ def shared_picture(
             if BY_KEY[key].slow and names[key] not in kept and not _is_withheld(key, release)
         }
         if late:
-            _results().ask(moment, slow=True)
+            _results().ask(moment, upto_seq, slow=True)
             stand_ins = {
                 name: _first_look(name) or _last(key, moment, release) for key, name in late.items()
             }
@@ -294,9 +294,9 @@ def ready_layers(names: Mapping[str, str]) -> dict[str, Shown | Unavailable]:
     return {key: result for key, result in found.items() if result is not None}
 
 
-def ask(at: datetime, release: Release) -> None:
+def ask(at: datetime, upto_seq: int, release: Release) -> None:
     """Ask for the quick layers of a moment's picture as a release reads it; wait for nothing."""
-    _results().ask(Moment(as_of=at, at=at), release=release)
+    _results().ask(Moment(as_of=at, at=at), upto_seq, release=release)
 
 
 def how_far(moment: Moment, upto_seq: int, release: Release = WATCH) -> int:

@@ -64,11 +64,11 @@ class Coming:
             return
         self._asked = (_name(here), now)
         if not (new and release.whole):
-            pictures.ask(here.shown, release)
+            pictures.ask(here.shown, here.revision, release)
 
 
 def _name(here: Present) -> tuple[int, datetime]:
-    return here.told, here.shown
+    return here.revision, here.shown
 
 
 def _together(

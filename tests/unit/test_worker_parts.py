@@ -181,7 +181,7 @@ def test_the_slow_part_is_asked_apart(journal: Journal, results: Results, clock:
     earlier = Moment(clock() - timedelta(hours=1), clock() - timedelta(hours=1))
     results.ask(earlier, slow=True)
     assert results.wanted() is None
-    assert results.wanted(slow=True) == (earlier, with_cuts(""))
+    assert results.wanted(slow=True) == (earlier, with_cuts(""), None)
     assert results.wanted(slow=True) is None
 
 
