@@ -41,7 +41,6 @@ class Coming:
         before : Picture or None
             What is shown to them; what is not ready yet stays as it is there.
         """
-        self._ask(here, release)
         if not self._held or _name(self._held[-1][0]) != _name(here):
             names = pictures.names_of(here.shown, here.revision, release)
             self._held = [*self._held, (here, names)][-MOST:]
@@ -56,7 +55,7 @@ class Coming:
                 return _together(one, release, {**before.layers, **there})
         return None
 
-    def _ask(self, here: Present, release: Release) -> None:
+    def ask(self, here: Present, release: Release) -> None:
         """Ask for a release's picture; the watch's is worked out unasked, unless it is late."""
         asked, since = self._asked
         now, new = time.monotonic(), asked != _name(here)

@@ -19,7 +19,8 @@ from dashboard.chart.chart_view import ChartView, DrawnMarks
 from dashboard.door import from_this_room
 from dashboard.door.log_ins import key_of
 from dashboard.live import token
-from dashboard.live.hub import HUB, shape
+from dashboard.live.hub import HUB
+from dashboard.live.made import shape
 from dashboard.live.place import can_change, digest
 from dashboard.state import Key
 from dashboard.view import Seen

@@ -20,13 +20,15 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from dashboard import looks
 from dashboard.live import token
-from dashboard.live.hub import HUB, MOST_NAMES, Have
+from dashboard.live.hub import HUB
+from dashboard.live.made import Have
 
 HOLD_S = 10.0  # after which nothing new is told, too
 SILENT_S = 45.0  # a page asks again long before
 MOST_QUESTION = 32 * 1024
 MOST_OF_ONE = 60  # sockets of one browser
 POLL_S = 2.0
+MOST_NAMES = 60
 _OPEN: Counter[str] = Counter()
 
 

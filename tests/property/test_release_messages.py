@@ -10,7 +10,7 @@ import pytest
 
 from dashboard.book import ShutBook
 from dashboard.chart.chart_view import ChartView
-from dashboard.live.hub import CHART, State, made_parts, shape
+from dashboard.live.made import CHART, State, made_parts, shape
 from dashboard.live.parts import PARTS
 from dashboard.view import Seen
 from demo_data.scenario import NAME

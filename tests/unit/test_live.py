@@ -21,7 +21,9 @@ from dashboard.door import served
 from dashboard.door.browser import COOKIE, Browser
 from dashboard.door.log_ins import log_ins
 from dashboard.live import hub, plain, routes, token
-from dashboard.live.hub import Hub, State
+from dashboard.live.hub import Hub
+from dashboard.live.made import State, steps_from
+from dashboard.live.place import digest
 from dashboard.live.token import Bearer, Eyes, NotTold
 from layers import ours
 
@@ -38,7 +40,7 @@ OLD, NEW = (1_000_000, 5), (1_000_000, 9)
 
 
 def state(version: tuple[int, int] = NEW, **parts: str) -> State:
-    held = {name: (json.dumps(text), hub.digest(text)) for name, text in parts.items()}
+    held = {name: (json.dumps(text), digest(text)) for name, text in parts.items()}
     return State(version, held, "built so")
 
 
@@ -133,7 +135,7 @@ def test_what_was_given_in_the_room_is_refused_through_a_proxy() -> None:
 
 def test_a_message_holds_what_is_other_and_is_made_once() -> None:
     held = state(strip="12 not heard of", top="wall")
-    have = {"strip": hub.digest("13 not heard of"), "top": hub.digest("wall")}
+    have = {"strip": digest("13 not heard of"), "top": digest("wall")}
     told = unpacked(held.message(have))
     assert told["parts"] == {"strip": "12 not heard of"}
     assert tuple(told["v"]) == NEW
@@ -154,7 +156,7 @@ def _hub(held: State | None) -> Hub:
 
 def test_nothing_older_is_told_to_who_has_something_newer() -> None:
     held = _hub(state(OLD, strip="old"))
-    have = {"strip": hub.digest("new")}
+    have = {"strip": digest("new")}
     assert asyncio.run(_asked(held, NEW, have)) is None
     assert unpacked(asyncio.run(_asked(held, OLD, have)))["parts"] == {"strip": "old"}
 
@@ -162,7 +164,7 @@ def test_nothing_older_is_told_to_who_has_something_newer() -> None:
 def test_who_has_all_there_is_waits_and_hears_how_old_it_is() -> None:
     now_ms = int(time.time() * 1e3)
     held = _hub(state((1_000_000, now_ms - 4_000), strip="same"))
-    have = {"strip": hub.digest("same")}
+    have = {"strip": digest("same")}
     assert asyncio.run(_asked(held, OLD, have)) is None
     assert held.age_s(READER, have) == pytest.approx(4.0, abs=2.0)
     assert held.age_s(READER, {**have, "unknown": ""}) is None, "nobody vouches for it"
@@ -178,7 +180,7 @@ def test_when_another_release_is_in_force_nothing_is_told() -> None:
 def test_something_new_is_told_at_once() -> None:
     async def both() -> bytes | None:
         made = _hub(state(OLD, strip="a"))
-        have = {"strip": hub.digest("a")}
+        have = {"strip": digest("a")}
         waiting = asyncio.create_task(made.later_than(READER, OLD, have, 5.0))
         await asyncio.sleep(0)
         made._put(READER, state(NEW, strip="b"))
@@ -205,7 +207,7 @@ def test_a_socket_answers_one_question_at_a_time(client: TestClient) -> None:
     with client.websocket_connect("/plot/changes") as talk:
         talk.send_text(question(words))
         assert unpacked(talk.receive_bytes())["parts"] == {"strip": "12 not heard of"}
-        same = {"strip": hub.digest("12 not heard of")}
+        same = {"strip": digest("12 not heard of")}
         talk.send_text(question(words, since=NEW, have=same))
         assert "same" in json.loads(talk.receive_text())
 
@@ -265,20 +267,20 @@ def test_a_browser_is_given_a_cookie_with_its_first_page() -> None:
 def test_a_layer_that_changed_a_little_is_told_by_what_changed() -> None:
     def layer(*rows: str) -> dict[str, tuple[str, str]]:
         text = json.dumps({"type": "FeatureCollection", "features": list(rows)})
-        return {"chart/tracks": (text, hub.digest(text))}
+        return {"chart/tracks": (text, digest(text))}
 
     ships = [f"a ship with many words about her, number {n}" for n in range(20)]
     before = State(OLD, layer(*ships), "")
     new = layer(*ships[:7], "one that moved", *ships[8:])
-    after = State(NEW, new, "", steps=hub.steps_from(before, new))
+    after = State(NEW, new, "", steps=steps_from(before, new))
     had = before.parts["chart/tracks"][1]
     step = json.loads(after.steps["chart/tracks", had])
     assert step["from"] == had
     built = [ships[row] if isinstance(row, int) else row for row in step["features"]]
     assert built == json.loads(new["chart/tracks"][0])["features"]
-    same = State(NEW, new, "", steps=hub.steps_from(after, new))
+    same = State(NEW, new, "", steps=steps_from(after, new))
     assert same.steps == after.steps, "it stays for who asks a little later"
-    assert hub.steps_from(None, new) == {}
+    assert steps_from(None, new) == {}
 
 
 def test_the_plain_page_is_small_and_says_its_age(client: TestClient, monkeypatch: Any) -> None:
@@ -343,6 +345,7 @@ def test_what_is_ready_shows_while_the_rest_is_worked_out_and_is_asked_for_again
 ) -> None:
     made, who = _hub(None), ("place readers", False, False)
     monkeypatch.setattr(hub, "_allowed", lambda who: None)
+    monkeypatch.setattr(hub.Coming, "ask", lambda self, here, release: None)
     monkeypatch.setattr(hub.opened, "key_of", lambda release: "place readers")
     monkeypatch.setattr(hub.opened, "present", lambda release: SimpleNamespace(
         revision=8, shown=NEW, told=8))  # fmt: skip
@@ -355,6 +358,9 @@ def test_what_is_ready_shows_while_the_rest_is_worked_out_and_is_asked_for_again
     made._look(who, "news")
     assert who not in made._sights, "who was shown nothing yet waits for a whole picture"
     made._sights[who] = hub.Sight(SimpleNamespace(picture="of before"), "old", 9.0)  # type: ignore[arg-type]
+    made._look(who, "news")
+    assert not shown, "many readers are not told in two parts what is whole a moment later"
+    time.sleep(hub.SO_FAR_S)
     made._look(who, "news")
     held = made._sights[who]
     assert held.seen is not None

@@ -39,7 +39,7 @@ def there(monkeypatch: pytest.MonkeyPatch) -> dict[int, dict[str, Unavailable]]:
     done: dict[int, dict[str, Unavailable]] = {}
     monkeypatch.setattr(pictures, "names_of", lambda _at, upto, _release: upto)
     monkeypatch.setattr(pictures, "ready_layers", lambda upto: done.get(upto, {}))
-    monkeypatch.setattr(pictures, "ask", lambda at, release: asked.append((at, release)))
+    monkeypatch.setattr(pictures, "ask", lambda at, _upto, release: asked.append((at, release)))
     monkeypatch.setattr(opened, "read_by", lambda _release: None)
     asked.clear()
     return done
@@ -104,11 +104,11 @@ def test_a_release_is_asked_for_at_once_and_the_watch_when_it_is_late(
     watch, readers = Coming(), Coming()
     guarded = Release(exact_position=False)
     for _ in range(3):
-        watch.newest(here(1), WATCH, stood())
-        readers.newest(here(1), guarded, stood())
+        watch.ask(here(1), WATCH)
+        readers.ask(here(1), guarded)
     assert asked == [(here(1).shown, guarded)]
     clock[0] += ASK_AGAIN_S
-    watch.newest(here(1), WATCH, stood())
+    watch.ask(here(1), WATCH)
     assert asked[1:] == [(here(1).shown, WATCH)]
 
 
