@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
-from layers.heard.fitted import Fitted, Misfit
+from layers.heard.fitted import Fitted, Misfit, able, weak
 from layers.heard.grammar import ALONE, CONFIRMED, Form
 from layers.heard.parts import LinePart, Meaning
 from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
@@ -37,23 +37,9 @@ def fit(
         A part may take any role of its sort that it alone can be.
     """
     for part in parts:
-        if part.sort in ALONE and not _able(form, part):
+        if part.sort in ALONE and not able(form, part):
             return Misfit(part)
     return _State(form, parts, now, called, amending).run()
-
-
-def _able(form: Form, part: LinePart) -> bool:
-    """Whether any role of a kind can take a part of this sort at all."""
-    if part.sort == "name" and "name" not in form.able:
-        return any(name.sort in form.able for name in part.value)
-    return part.sort in form.able
-
-
-def _weak(one: Bound) -> bool:
-    """Whether a role got its value without a cue, so that it can not call a kind."""
-    if one.role.sort == "count":
-        return one.worth != SAID
-    return one.role.sort in ("quantity", "direction", "pressure", "gas", "number")
 
 
 class _State:
@@ -66,6 +52,7 @@ class _State:
         self.found = Fitted(form=form, bound={})
         self.cued: set[str] = set()
         self.called = called
+        self.before = False
 
     def run(self) -> Fitted | Misfit:
         cues = self._phrases()
@@ -76,7 +63,7 @@ class _State:
         if left is not None:
             return left
         bound = self.found.bound
-        strong = {key for key, one in bound.items() if not _weak(one)} | self.cued
+        strong = {key for key, one in bound.items() if not weak(one)} | self.cued
         if not self.called and not any(core <= strong for core in self.form.cores):
             return Misfit(None)
         words = {key for key in self.cued} | {
@@ -89,6 +76,9 @@ class _State:
                 title = " or ".join(one for one in titles if one)
                 if title not in self.found.lacking:
                     self.found.lacking.append(title)
+        for one in bound.values():
+            if any(key in bound for key in one.role.not_beside.split("|")):
+                self.found.lacking.append(f"how many of them are {one.role.cues[0]}")
         for need in self.form.needs:
             told = [key for key in need if key in bound]
             sorts = {self.form.roles[key].sort for key in told}
@@ -155,6 +145,7 @@ class _State:
             at: (before, behind)
             for (before, at), behind in zip(pairwise(marks[:-1]), marks[2:], strict=False)
         }
+        self.before = self._counts_before(cues)
         for least in (TAKEN, ASKED):
             for at, roles in cues:
                 for role in roles:
@@ -169,10 +160,19 @@ class _State:
                     self.found.lacking.append(roles[0].title)
                     self.cued.add(roles[0].key)
 
+    def _counts_before(self, cues: list[tuple[int, list[Slot]]]) -> bool:
+        """Whether each count stands before its word: 27 alive 1 dead 3 injured."""
+        ats = [at for at, roles in cues if any(role.sort == "count" for role in roles)]
+        beside = [[at and self._next(at, -1) for at in ats], [self._next(at, 1) for at in ats[-1:]]]
+        number = [[k is not None and self.parts[k].sort == "number" for k in row] for row in beside]
+        return all(number[0]) and not any(number[1])
+
     def _give(self, role: Slot, at: int, before: int, behind: int, least: int) -> None:
         ahead = [k for k in range(at + 1, behind) if self._free(k)]
         back = [k for k in range(at - 1, before, -1) if self._free(k)]
         adjoining = [k for k in (self._next(at, 1), self._next(at, -1)) if k is not None]
+        if role.sort == "count" and self.before:
+            adjoining.sort()
         if role.counts:  # two lifejackets: in front, or not at all
             adjoining, ahead, back = [k for k in adjoining if k < at], [], []
         for some in (adjoining[:1], adjoining[1:], ahead, back):
@@ -325,6 +325,7 @@ class _State:
         if self.amending:  # 27 people of a headcount: what it must say, before what it may
             needed = {key for need in self.form.needs for key in need}
             loose = [one for one in loose if one[0].key in needed] or loose
+            loose = [one for one in loose if one[0].loose] or loose
         said = [one for one in loose if one[1] > TAKEN]
         if said:
             yield from said[:1] if len(said) == 1 else ()

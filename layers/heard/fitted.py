@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from layers.heard.grammar import Form
 from layers.heard.parts import Doubt, LinePart
-from layers.heard.values import Bound
+from layers.heard.values import SAID, Bound
 
 
 @dataclass(slots=True, kw_only=True)
@@ -37,3 +37,17 @@ class Misfit:
     """Why a kind can not take a stretch: the first part that it has no role for."""
 
     part: LinePart | None
+
+
+def able(form: Form, part: LinePart) -> bool:
+    """Whether any role of a kind can take a part of this sort at all."""
+    if part.sort == "name" and "name" not in form.able:
+        return any(name.sort in form.able for name in part.value)
+    return part.sort in form.able
+
+
+def weak(one: Bound) -> bool:
+    """Whether a role got its value without a cue, so that it can not call a kind."""
+    if one.role.sort == "count":
+        return one.worth != SAID
+    return one.role.sort in ("quantity", "direction", "pressure", "gas", "number")

@@ -18,7 +18,7 @@ from layers.heard.names import LineContext
 from layers.heard.parts import Doubt, Figures, LinePart, Meaning
 
 _FILLERS = """
-dissub declared alive a am an and are as been being currently gives had has have her him is it its
+dissub declared a am an and are as been being currently gives had has have her him is it its
 measured now observed please presently read reading reads report reported reporting reports said
 says she that the them then there this was were whom with
 """

@@ -20,6 +20,7 @@ from layers.survivors.air.stores import untold_stores
 from layers.survivors.lifts.margin import DRAWS, AirGaps, outlook
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.run.ground import PressureAt
+from layers.survivors.muster.boat import water_of
 from layers.survivors.muster.hospital import HospitalOutlook, hospital_outlook
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import Muster, PlaceState, muster
@@ -273,6 +274,7 @@ def refuge_people(
         entry.value.refuge: entry.value.state
         for entry in in_order(known.entries("survivors.seat"), moment.at)
     }
+    water = water_of(known, moment.at)
     return tuple(
         RefugePeople(
             refuge=place.name,
@@ -281,6 +283,7 @@ def refuge_people(
             pressure_bar_abs=_pressure(place, air),
             seat=seats.get(place.name, "not known"),
             fitness_unknown=place.of("unknown"),
+            water=water[place.name].value.state if place.name in water else "not known",
         )
         for place in who.places
         if place.sort is PlaceSort.REFUGE

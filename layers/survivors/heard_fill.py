@@ -42,8 +42,14 @@ def fill_complement(told: ToldRecord) -> None:
 def fill_report(told: ToldRecord) -> None:
     """Put a headcount at a place."""
     told.put_as(place="refuge", persons="count", injured="injured", stretcher="stretcher")
+    if told.has("living"):
+        told.put(persons=told.get("living"))
     if told.has("all_hands"):
         _all_hands(told)
+    if told.has("dead"):
+        _dead_there(told)
+    elif told.has("dead_among"):
+        told.lack("how many of them are dead")
     _told_before(told, "survivors.report", "place")
 
 
@@ -60,6 +66,21 @@ def _told_before(told: ToldRecord, kind: str, same: str) -> None:
                 if getattr(entry.value, same) == told.payload.get(same)]  # fmt: skip
     if held and held[-1] != told.payload.get("persons"):
         told.assumed.append(f"told before: {held[-1]}")
+
+
+def _dead_there(told: ToldRecord) -> None:
+    """Put the dead of a headcount; 27 alive and 1 dead are 28 there, of 28 and 1 dead it is asked.
+
+    A headcount is of all who are there.
+    """
+    dead = int(told.get("dead"))
+    told.put(dead=dead)
+    if told.has("living") or told.get("dead_among") is False:
+        counted = told.get("living" if told.has("living") else "count")
+        told.put(persons=counted + dead)
+        told.assumed.append(f"{int(counted) + dead} there in all")
+    elif not told.has("dead_among"):
+        told.lack("are the dead counted in")
 
 
 def _all_hands(told: ToldRecord) -> None:
@@ -79,6 +100,8 @@ def _all_hands(told: ToldRecord) -> None:
 
 def fill_move(told: ToldRecord) -> None:
     """Put people moved; their fitness is not known unless somebody says."""
+    if told.has("living"):
+        told.roles = {**told.roles, "count": told.get("living")}
     told.put_as(from_place="from_place", to_place="to_place")
     if told.has("picked") and not told.has("from_raft") and "from_place" not in told.payload:
         told.lack("from where: from the water, from a raft, or from which place")
@@ -119,8 +142,6 @@ def _died(told: ToldRecord) -> None:
     """
     place = told.get("where_died") or told.get("from_place")
     there = (place.key or place.text) if place is not None else told.payload.get("from_place")
-    if told.has("count"):
-        told.lack("how many of them are dead")
     if there is None:
         return
     count = int(told.get("dead"))
@@ -184,10 +205,16 @@ def fill_seat(told: ToldRecord) -> None:
 
 def fill_in_water(told: ToldRecord) -> None:
     """Put people seen in the water."""
+    told.put_as(persons="living")
     told.put_as(persons="count", group="group", clothing="clothing", sea_c="sea_c")
     told.assume("", group=f"seen {told.at:%d%H%M}Z")
     told.assume("in it since then", since=told.at.isoformat())
     told.assume("what they wear not known", clothing="not known")
+
+
+def fill_water(told: ToldRecord) -> None:
+    """Put whether a compartment is dry or flooded."""
+    told.put_as(refuge="refuge", state="state")
 
 
 def fill_inflow(told: ToldRecord) -> None:

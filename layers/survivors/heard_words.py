@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from layers.contract.heard_roles import COUNT, DEPTH, REFUGE
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
@@ -17,6 +19,7 @@ from layers.survivors.heard_fill import (
     fill_seat,
     fill_used,
     fill_volume,
+    fill_water,
 )
 from layers.survivors.heard_lifts import HEARD_LIFTS, VEHICLE
 
@@ -46,6 +49,19 @@ STRETCHER = Slot(
     most=2_000.0,
     cues=("stretcher cases", "stretcher", "on stretchers", "stretcher case"),
 )
+LIVING = Slot(key="living", title="", sort="count", cues=("alive", "living"), least=0.0,
+              most=2_000.0, usual=(0.0, 300.0))  # fmt: skip
+# of a headcount: are they among those counted
+DEAD_AMONG = Slot(
+    key="dead_among", title="are the dead counted in", sort="choice",
+    choices={"the dead counted in": True, "counted in": True,
+             "the dead besides": False, "besides": False})  # fmt: skip
+WATER = Slot(key="state", title="dry or flooded", sort="choice", choices={
+    "flooded": "flooded", "is flooded": "flooded", "all flooded": "flooded",
+    "completely flooded": "flooded", "fully flooded": "flooded", "flooded up": "flooded",
+    "flooded to the deckhead": "flooded", "full of water": "flooded",
+    "dry": "dry", "is dry": "dry", "still dry": "dry",
+    "not known if flooded": "not known"})  # fmt: skip
 ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "surface", "place")
 FROM = Slot(key="from_place", title="from which place", sort="name", names=ALL_PLACES,
             preps=("from", "out of", "of"))  # fmt: skip
@@ -103,8 +119,8 @@ FLOW = Slot(key="flow", title="how much an hour", sort="quantity", measure=q.FLO
             loose=True, cues=("at a rate of", "rate"), least=0.0, most=1_000.0)  # fmt: skip
 INFLOW = Slot(key="inflow", title="water or air", sort="choice", choices={
     "water coming in": "water", "flooding": "water", "making water": "water",
-    "taking water": "water",    "taking in water": "water", "leaking": "water",
-    "flooded": "water", "is flooded": "water", "filling with water": "water",
+    "taking water": "water", "taking in water": "water", "leaking": "water",
+    "filling with water": "water",
     "water ingress": "water", "water coming into": "water",
     "air leaking in": "air", "air coming in": "air"})  # fmt: skip
 LIFT = Slot(
@@ -175,10 +191,10 @@ HEARD = {
     ),
     "survivors.report": HeardWords(
         words=("headcount", "muster"),
-        needs=("refuge", "count|all_hands"),
-        takes=("injured", "stretcher", "including"),
-        roles=(REFUGE, COUNT, ALL_HANDS, INJURED, STRETCHER, INCLUDING),
-        cores=(("refuge", "count"), ("refuge", "all_hands")),
+        needs=("refuge", "count|living|all_hands"),
+        takes=("injured", "stretcher", "including", "dead", "dead_among"),
+        roles=(REFUGE, COUNT, ALL_HANDS, LIVING, INJURED, STRETCHER, INCLUDING, DEAD, DEAD_AMONG),
+        cores=(("refuge", "count"), ("refuge", "living"), ("refuge", "all_hands")),
         example="forward 20 people",
         fill=fill_report,
         fields=("place", "persons"),
@@ -202,7 +218,7 @@ HEARD = {
             "killed",
         ),
         needs=(
-            "count|dead",
+            "count|living|dead",
             "from_place|where_died|from_raft|picked",
             "to_place|picked|dead|fetched",
         ),
@@ -217,10 +233,11 @@ HEARD = {
             FROM,
             TO,
             PICKED,
-            DEAD,
+            replace(DEAD, not_beside="count|living"),
             WHERE_DIED,
             FETCHED,
             FETCHED_BY,
+            LIVING,
             INJURED,
             STRETCHER,
             OUT_OF_THE_RAFT,
@@ -260,13 +277,21 @@ HEARD = {
     ),
     "survivors.in_water": HeardWords(
         words=("in the water", "people in the water"),
-        needs=("count",),
+        needs=("count|living",),
         takes=("group", "clothing"),
-        roles=(COUNT, GROUP, CLOTHING),
-        cores=(("count", "clothing"),),
+        roles=(COUNT, LIVING, GROUP, CLOTHING),
+        cores=(("count", "clothing"), ("living", "clothing")),
         example="5 people in the water survival suits 1130Z",
         fill=fill_in_water,
         fields=("persons", "since", "group", "clothing"),
+    ),
+    "survivors.water": HeardWords(
+        words=(),
+        needs=("refuge", "state"),
+        roles=(REFUGE, WATER),
+        cores=(("refuge", "state"),),
+        example="forward dry 0140Z",
+        fill=fill_water,
     ),
     "survivors.inflow": HeardWords(
         words=(),

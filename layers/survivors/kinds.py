@@ -18,7 +18,7 @@ from layers.survivors.air.model import (
 from layers.survivors.air.refusals import refuse_outside_refuges, refuse_reading, refuse_used
 from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.muster.boat import Boat, Lies
-from layers.survivors.muster.model import Complement, Move, PlaceOfPeople, Report, Seat
+from layers.survivors.muster.model import Complement, Move, PlaceOfPeople, Report, Seat, Water
 from layers.survivors.muster.refusals import (
     ask_move,
     complement_taken_with,
@@ -56,6 +56,12 @@ PEOPLE_KINDS: tuple[Kind, ...] = (
         takes_with=moves_taken_with,
     ),
     Kind(name="survivors.seat", title="state of a rescue seat", model=Seat),
+    Kind(
+        name="survivors.water",
+        title="compartment dry or flooded",
+        model=Water,
+        refuse=refuse_outside_refuges,
+    ),
     Kind(name="survivors.boat", title="the boat herself", model=Boat),
     Kind(
         name="survivors.lies",

@@ -93,7 +93,7 @@ RULES: dict[str, Rule] = {
     "survivors.complement": only("part", "persons"),
     "survivors.place": only("name", "sort"),
     "survivors.report": only(
-        "place", "persons", "walking", "injured", "stretcher", "pressure",
+        "place", "persons", "walking", "injured", "stretcher", "dead", "pressure",
         change=_headcount, looks=COUNTED_BY,
     ),
     "survivors.move": only(
@@ -117,6 +117,7 @@ RULES: dict[str, Rule] = {
             "survivors.plan_choice",
             "survivors.boat",
             "survivors.lies",
+            "survivors.water",
             "survivors.activity",
             "survivors.own_air",
             "survivors.ready",

@@ -140,9 +140,10 @@ def tables(result: SurvivorsResult) -> dict[str, Table]:
                 "Stretcher (persons)",
                 "Pressure (bar absolute)",
                 "Rescue seat",
+                "Dry or flooded",
             ),
             rows=tuple(
-                (r.refuge, r.persons, r.stretcher, _rounded(r.pressure_bar_abs), r.seat)
+                (r.refuge, r.persons, r.stretcher, _rounded(r.pressure_bar_abs), r.seat, r.water)
                 for r in result.refuges
             ),
         )

@@ -135,12 +135,84 @@ def test_two_kinds_of_stores_in_one_line_are_asked_counted_or_used() -> None:
     assert one.kind == "survivors.stores_used"
 
 
-def test_a_flooded_compartment_is_asked_how_much_an_hour() -> None:
-    for line in ("forward flooded", "forward flooded at 1212"):
+def test_a_flooding_compartment_is_asked_how_much_an_hour() -> None:
+    for line in ("forward flooding", "forward making water at 1212"):
         hearing = heard(line)
         assert not hearing.understood
         assert not hearing.notes
         assert [ask.lack for ask in hearing.asks] == ["how much an hour"]
+
+
+@pytest.mark.parametrize(
+    ("line", "place", "state"),
+    [
+        ("forward flooded", "forward", "flooded"), ("aft is dry", "after", "dry"),
+        ("engine room flooded 1240Z", "engine room", "flooded"),
+        ("Engine Room DRY", "Engine Room", "dry"),
+        ("compartment engine room dry", "engine room", "dry"),
+        ("compartment 4 flooded", "compartment 4", "flooded"),
+        ("compartment B flooded to the deckhead", "compartment B", "flooded"),
+        ("dry motor room", "motor room", "dry"),
+    ],
+)  # fmt: skip
+def test_a_compartment_is_told_dry_or_flooded_whether_she_is_known_to_have_it_or_not(
+    line: str, place: str, state: str
+) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    told = hearing.understood[-1]
+    assert (told.kind, told.payload) == ("survivors.water", {"refuge": place, "state": state})
+    new = [one.payload["name"] for one in hearing.understood[:-1]]
+    assert new == ([] if place in ("forward", "after") else [place])
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["engine room not dry", "boat flooded", "all compartments dry", "motor room not flooded"],
+)
+def test_what_is_said_otherwise_of_water_makes_no_compartment_dry_or_flooded(line: str) -> None:
+    assert not heard(line).understood
+
+
+def test_a_compartment_that_may_be_a_slip_is_asked_and_the_answer_tells_it() -> None:
+    hearing = heard("torpedo compartment flooded")
+    (line,) = (way for ask in hearing.asks for way in ask.lines)
+    assert [one.kind for one in heard(line).understood] == ["survivors.place", "survivors.water"]
+
+
+@pytest.mark.parametrize(
+    ("line", "there"),
+    [
+        ("aft 27 alive 1 dead 3 injured", (28, 1, 3)), ("aft 27 alive, 1 dead", (28, 1, None)),
+        ("27 alive 1 dead aft", (28, 1, None)), ("aft 3 injured 1 dead 27 alive", (28, 1, 3)),
+        ("aft: 27 alive, 3 of them injured, 1 dead", (28, 1, 3)),
+        ("aft twenty seven alive one dead three injured", (28, 1, 3)),
+        ("headcount aft alive 27 injured 3 dead 1", (28, 1, 3)),
+        ("aft 28 people 1 dead counted in", (28, 1, None)),
+        ("aft 27 people 1 dead besides", (28, 1, None)),
+    ],
+)  # fmt: skip
+def test_alive_and_dead_in_one_place_are_one_headcount_of_all_who_are_there(
+    line: str, there: tuple[int, int, int | None]
+) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (told,) = hearing.understood
+    assert told.kind == "survivors.report"
+    assert told.payload["place"] == "after"
+    assert (told.payload["persons"], told.payload["dead"], told.payload.get("injured")) == there
+
+
+def test_whether_the_dead_are_counted_in_is_asked_where_nobody_said_alive() -> None:
+    for line in ("aft 28 people, 1 dead", "aft 28 people, 1 of them dead"):
+        hearing = heard(line)
+        assert not hearing.understood
+        told = [heard(way).understood[0].payload["persons"] for way in hearing.asks[0].lines]
+        assert told == [28, 29]
+
+
+def test_who_is_told_alive_on_board_does_not_change_how_many_sailed() -> None:
+    assert not heard("27 alive on board").understood
 
 
 @pytest.mark.parametrize(

@@ -210,3 +210,45 @@ def test_two_lists_that_differ_bound_who_is_not_heard_of():
 def test_accounts_that_agree_leave_nothing_open():
     now = persons_of(muster(opened_by_telephone().known(), Moment(AT + 3 * HOUR, AT + 3 * HOUR)))
     assert not now.between
+
+
+def test_a_headcount_tells_of_its_dead_and_nobody_else_is_missing_for_them():
+    told = Told()
+    told.complement("crew", 47)
+    told.add("survivors.report", {"place": "after", "persons": 28, "injured": 3, "dead": 1})
+    who = muster(told.known(), Moment(AT, AT))
+    assert (who.place("after").alive, who.dead, who.not_accounted) == (27, 1, 19)
+    assert who.place("after").of("injured") == 3
+    assert not who.conflicts
+    # told again an hour later with one more of them dead: the same 28, one alive fewer
+    told.add("survivors.report", {"place": "after", "persons": 28, "dead": 2}, 1.0)
+    later = AT + timedelta(hours=1)
+    who = muster(told.known(), Moment(later, later))
+    assert (who.place("after").alive, who.dead, who.not_accounted) == (26, 2, 19)
+
+
+def test_a_compartment_told_flooded_where_people_live_leaves_open_whether_they_do():
+    told = Told()
+    told.complement("crew", 47)
+    told.report("after", 28)
+    told.report("forward", 11)
+    told.add("survivors.water", {"refuge": "after", "state": "flooded"}, 0.5)
+    then = AT + timedelta(hours=0.6)
+    now = persons_of(muster(told.known(), Moment(then, then)))
+    assert (now.between["in_hull"], now.between["not_heard_of"]) == ((11, 39), (8, 36))
+    # whoever is told alive there afterwards settles it
+    told.report("after", 28, 1.0)
+    then = AT + timedelta(hours=1)
+    assert not muster(told.known(), Moment(then, then)).conflicts
+
+
+def test_a_flooded_compartment_takes_none_of_the_ready_made_refuges_away():
+    told = Told()
+    told.complement("crew", 47)
+    told.add("survivors.place", {"name": "engine room", "sort": "refuge"})
+    assert "forward" not in muster(told.known(), Moment(AT, AT)).by_place
+    told.add("survivors.water", {"refuge": "engine room", "state": "flooded"})
+    who = muster(told.known(), Moment(AT, AT))
+    assert {"forward", "after", "engine room"} <= set(who.by_place)
+    rows = compute(told.known(), {}, Moment(AT, AT)).refuges
+    assert {one.refuge: one.water for one in rows}["engine room"] == "flooded"

@@ -107,7 +107,7 @@ PRESSURE = _sort(
 # the air outside: a barometer's reading needs no reference
 BAROMETER = _sort("air pressure", hpa=(1.0, "mbar|millibar|millibars|hectopascal"))
 TEMPERATURE = _sort("temperature", c=(1.0, "°c|deg c|degrees c|celsius|degrees celsius|degrees"))
-COUNT = _sort("count", one=(1.0, "people|persons|person|men|man|souls|survivors|pax|alive"))
+COUNT = _sort("count", one=(1.0, "people|persons|person|men|man|souls|survivors|pax"))
 
 # a field's ending -> its sort and the unit in which it is kept
 ENDINGS: tuple[tuple[str, Sort, str], ...] = (

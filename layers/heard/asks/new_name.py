@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from layers.heard.asks.endings import begins_a_name, ended, only_the_word
 from layers.heard.asks.left_out import TURNING
 from layers.heard.bind import fit
 from layers.heard.compete import compete
@@ -59,14 +60,17 @@ def _first_place(parts: list[LinePart], grammar: Grammar, around: LineContext) -
         ):
             continue
         for at in range(len(parts)):
-            end = _ended(parts, at, form.heard.endings)
+            end = ended(parts, at, form.heard.endings)
+            before = parts[:at]
+            if end and before and only_the_word(before[-1], form.heard.endings):
+                before = before[:-1]  # compartment engine room
             text = " ".join(part.text for part in parts[at:end])
             alike = any(name.text.lower().endswith(parts[end - 1].text.lower())
                         for name in around.of_sort(form.heard.introduces))  # fmt: skip
             if not end or alike or around.near(text):
                 continue  # forwrd compartment: it may be a slip
             name = _new(parts[at:end], form.heard.introduces)
-            whole = [*parts[:at], name, *parts[end:]]
+            whole = [*before, name, *parts[end:]]
             ways = compete(whole, grammar, around.now)
             if ways and not ways[0].cost[0] and all(way.bound for way in ways[0].drafts):
                 return whole
@@ -93,12 +97,12 @@ def _introduced(
         return parts
     named = at + 1 < len(parts) and parts[at + 1].text.lower() in ("named", "called")
     first = end = at + 2 if named else at + 1
-    ended = _ended(parts, end, form.heard.endings)
-    if ended:
-        end = ended  # new compartment fore ends
-    elif _begins_a_name(parts, end):
+    stop = ended(parts, end, form.heard.endings)
+    if stop:
+        end = stop  # new compartment fore ends
+    elif begins_a_name(parts, end):
         end += 1  # new ship FORWARD STAR
-    while not ended and end < len(parts) and _goes_on(parts[end], form, end == first):
+    while not stop and end < len(parts) and _goes_on(parts[end], form, end == first):
         if parts[end].sort == "number" and end + 1 < len(parts) and (
             _counts(parts[end + 1], grammar)
         ):  # fmt: skip
@@ -119,36 +123,6 @@ def _goes_on(part: LinePart, form: Form, first: bool) -> bool:
         return False
     wanted = ("unknown",) if form.heard.endings and not first else ("unknown", "number")
     return part.sort in wanted and bool(_NAMELIKE.fullmatch(part.text))
-
-
-def _ended(parts: Sequence[LinePart], at: int, endings: Sequence[str]) -> int:
-    """Return where a name ends that one of some words ends, 0 where none does: fore ends."""
-    for end in (at + 1, at + 2):
-        if end < len(parts) and parts[end].sort == "unknown" and not parts[end].prep and (
-            parts[end].text.lower() in endings
-            and all(re.fullmatch(r"[A-Za-z][\w'.-]*", p.text) for p in parts[at:end])
-            and all(p.sort == "unknown" or (end == at + 1 and _refuge_or_word(p))
-                    for p in parts[at:end])
-        ):  # fmt: skip
-            return end + 1
-    return 0
-
-
-def _refuge_or_word(part: LinePart) -> bool:
-    """Whether a part may open a place's name although it is known: fore ends, control room."""
-    if part.sort == "name":
-        return all(name.sort == "refuge" for name in part.value)
-    return part.sort == "phrase"
-
-
-def _begins_a_name(parts: Sequence[LinePart], at: int) -> bool:
-    """Whether a known word in capitals opens a name that is not known: FORWARD STAR, LIMIT 2."""
-    if at + 1 >= len(parts) or parts[at].sort not in ("phrase", "name"):
-        return False
-    behind = parts[at + 1]
-    number = behind.sort == "number" and re.fullmatch(r"\d{1,3}", behind.text)
-    wanted = number or (behind.sort == "unknown" and behind.text == behind.text.upper())
-    return bool(wanted and not behind.prep and re.fullmatch(r"[A-Z][A-Z -]+", parts[at].text))
 
 
 def _first_ship(parts: list[LinePart], grammar: Grammar, around: LineContext) -> list[LinePart]:
@@ -217,7 +191,12 @@ def as_new(
     if stretch is None:
         return None
     first, end = stretch
+    if only_the_word(parts[first], tuple(endings)) and ended(parts, first + 1, tuple(endings)):
+        segment = re.sub(rf"\b{parts[first].text}\s+", "", segment, count=1)
+        first += 1  # compartment engine room
     text = " ".join(part.text for part in parts[first:end])
+    if any(f"{text.lower()}s" in form.heard.plural for form in grammar.forms.values()):
+        return None  # compartment: of which nobody said more
     if first and _calls_a_word(parts[first - 1], grammar):
         return None  # boat's name is KAKAPO
     as_what = _as_what(parts, first, grammar)
@@ -287,9 +266,9 @@ def _able(some: Sequence[LinePart], grammar: Grammar) -> list[Form]:
     """Return the kinds that a stretch may be a new name for, by how it is written."""
     forms = [form for form in grammar.forms.values() if form.heard.introduces]
     last = some[-1].text.lower()
-    ended = [f for f in forms if any(last.endswith(end) for end in f.heard.endings)]
-    if ended:
-        return ended
+    places = [f for f in forms if any(last.endswith(end) for end in f.heard.endings)]
+    if places:
+        return places
     text = " ".join(part.text for part in some)
     if some[0].prep in ("by", "from", "at"):  # sublook by NAVY OPS
         forms = [form for form in forms if not form.heard.hers]
@@ -305,15 +284,15 @@ def _namelike(
     said = {form.heard.names_new for form in grammar.forms.values()}
     behind = {k + 1 for k, part in enumerate(parts) if part.text.lower() in said}
     first = next((k for k in range(len(parts)) if (parts[k].sort == "unknown" and k not in behind)
-                  or _begins_a_name(parts, k) or _ended(parts, k, endings)), None)  # fmt: skip
+                  or begins_a_name(parts, k) or ended(parts, k, endings)), None)  # fmt: skip
     capital = next((k for k in range(len(parts)) if parts[k].sort == "unknown" and k not in behind
                     and re.fullmatch(r"[A-Z][A-Z'.-]{2,}", parts[k].text)), None)  # fmt: skip
-    if capital is not None and first is not None and not _ended(parts, first, endings):
+    if capital is not None and first is not None and not ended(parts, first, endings):
         first = capital  # rescue tug MANAIA: the name is what is in capitals
     if first is None:
         return None
-    if ended := _ended(parts, first, endings):
-        return first, ended
+    if stop := ended(parts, first, endings):
+        return first, stop
     end = first + 1
     while end < len(parts) and parts[end].sort == "unknown" and not parts[end].prep:
         end += 1

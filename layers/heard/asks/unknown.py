@@ -49,7 +49,9 @@ def nothing_fits(
     asks += _perhaps(segment, grammar, around)
     asks += _described(segment, parts, grammar)
     new = as_new(segment, parts, grammar, around)
-    told = values or asks or naming or (rest and rest.readings) or (new and _carries(new, grammar))
+    told = bool(values or asks or naming or (rest and rest.readings))
+    if new is not None and not told:
+        told = _carries(new, grammar) or _reads(segment, new.part, new.readings[0], grammar, around)
     if not told:
         hearing.notes.append(segment)
         return

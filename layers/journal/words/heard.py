@@ -74,6 +74,8 @@ class Slot:
     only_with : str
         Another role without which it is not taken uncued: a bearing from a mark needs the mark;
         ``"a|b"`` for either. A word stands right behind it.
+    not_beside : str
+        Roles beside which it leaves open how many of them: 14 out, 2 dead; ``"a|b"`` for either.
     counts : bool
         A number that counts what a choice says, and stands before it: 30 canisters.
     offered : tuple of str
@@ -99,6 +101,7 @@ class Slot:
     ahead: bool = False
     past: bool = False
     only_with: str = ""
+    not_beside: str = ""
     counts: bool = False
     offered: tuple[str, ...] = ()
 

@@ -88,7 +88,8 @@ class RefugePeople:
     """Who waits in a refuge, and the state of its rescue seat.
 
     ``seat`` is ``"clear"``, ``"fouled"`` or ``"not known"``, as last inspected;
-    ``fitness_unknown`` of whom nobody has told whether they walk or lie.
+    ``fitness_unknown`` of whom nobody has told whether they walk or lie; ``water`` is dry, flooded
+    or not known, as last told.
     """
 
     refuge: str
@@ -97,3 +98,4 @@ class RefugePeople:
     pressure_bar_abs: float | None
     seat: str
     fitness_unknown: int = 0
+    water: str = "not known"

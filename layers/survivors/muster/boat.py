@@ -14,6 +14,7 @@ from typing import Self
 
 from pydantic import AwareDatetime, Field, model_validator
 
+from layers.earth.clock import clock_words
 from layers.journal.kinds import Payload
 from layers.journal.known import Entry, Known
 
@@ -74,6 +75,7 @@ class BoatNow:
     list_deg: float | None = None
     bow_down_deg: float | None = None
     depth_m: float | None = None
+    compartments: tuple[str, ...] = ()  # dry or flooded, as last told, in words
     rests_on: tuple[str, ...] = ()
 
     def words(self) -> str:
@@ -95,6 +97,7 @@ class BoatNow:
         if self.bow_down_deg is not None:
             way = "down" if self.bow_down_deg >= 0 else "up"
             parts.append(f"bow {way} {abs(self.bow_down_deg):.3g}°")
+        parts += self.compartments
         return ", ".join(part for part in parts if part)
 
 
@@ -107,7 +110,23 @@ def boat_of(known: Known, at: datetime) -> BoatNow:
             value = getattr(entry.value, name)
             if name != "remark" and value is not None:
                 told[name], used[name] = value, entry.id
-    return BoatNow(**told, rests_on=tuple(dict.fromkeys(used.values())))  # type: ignore[arg-type]
+    water = water_of(known, at)
+    told["compartments"] = tuple(
+        f"{name} {entry.value.state} ({clock_words(entry.record.valid_at, at)})"
+        for name, entry in water.items()
+        if entry.value.state != "not known"
+    )
+    rests_on = (*used.values(), *(entry.id for entry in water.values()))
+    return BoatNow(**told, rests_on=tuple(dict.fromkeys(rests_on)))  # type: ignore[arg-type]
+
+
+def water_of(known: Known, at: datetime) -> dict[str, Entry]:
+    """Return what was last told of each compartment, dry or flooded; what is disputed is not."""
+    if "survivors.water" not in known.kinds:
+        return {}
+    told = [e for e in known.entries("survivors.water") if e.record.valid_at <= at]
+    told.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
+    return {entry.value.refuge: entry for entry in told if not entry.disputed}
 
 
 def _in_order(known: Known, at: datetime) -> list[Entry]:

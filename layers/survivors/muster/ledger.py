@@ -84,13 +84,14 @@ def counted(ledger: Ledger, report: Report) -> Ledger:
     there = ledger.persons(report.place)
     more = min(report.persons - there, ledger.persons(UNACCOUNTED))
     if more <= 0:
-        return ledger
+        return _found_dead(ledger, report)
     by_fitness: dict[Fitness, int] = {}
     if more == report.persons:
         by_fitness = {
             "walking": report.walking or 0,
             "injured": report.injured or 0,
             "stretcher": report.stretcher or 0,
+            "dead": report.dead or 0,
         }
     by_fitness["unknown"] = more - sum(by_fitness.values())
     groups = tuple(
@@ -100,7 +101,18 @@ def counted(ledger: Ledger, report: Report) -> Ledger:
     )
     after = _transferred(ledger, _found(UNACCOUNTED, report.place, groups))
     held = ledger.headcounts.get(report.place, 0) + more
-    return replace(after, headcounts={**ledger.headcounts, report.place: held})
+    return _found_dead(replace(after, headcounts={**ledger.headcounts, report.place: held}), report)
+
+
+def _found_dead(ledger: Ledger, report: Report) -> Ledger:
+    """Return the ledger with those dead whom a headcount tells of and nobody has booked as dead."""
+    for was in ("unknown", "stretcher", "injured", "walking"):
+        missing = (report.dead or 0) - ledger.persons(report.place, "dead")
+        count = min(missing, ledger.persons(report.place, was))
+        if count > 0:
+            died = (Group(persons=count, fitness="dead", was=was),)
+            ledger = _transferred(ledger, _found(report.place, report.place, died))
+    return ledger
 
 
 def _found(from_place: str, to_place: str, groups: tuple[Group, ...]) -> Move:

@@ -73,19 +73,23 @@ class PlaceOfPeople(Payload):
 
 
 class Report(Payload):
-    """A headcount at a place as reported; it moves nobody and stands beside the ledger."""
+    """A headcount at a place as reported; it moves nobody and stands beside the ledger.
+
+    ``persons`` are all who are there, ``dead`` how many of them are.
+    """
 
     place: str = Name
     persons: int = Field(ge=0, le=2_000)
     walking: int | None = Field(default=None, ge=0)
     injured: int | None = Field(default=None, ge=0)
     stretcher: int | None = Field(default=None, ge=0)
+    dead: int | None = Field(default=None, ge=0)
     pressure: Pressure | None = None
     remark: str = ""
 
     @model_validator(mode="after")
     def _adds_up(self) -> Report:
-        named = sum(n or 0 for n in (self.walking, self.injured, self.stretcher))
+        named = sum(n or 0 for n in (self.walking, self.injured, self.stretcher, self.dead))
         if named > self.persons:
             raise ValueError(
                 f"{named} by fitness is more than the {self.persons} reported at {self.place}"
@@ -139,4 +143,12 @@ class Seat(Payload):
     seat: str = Name
     refuge: str = Name
     state: Literal["clear", "fouled", "not known"]
+    remark: str = ""
+
+
+class Water(Payload):
+    """Whether a compartment is dry or flooded, as told; what comes in an hour is an inflow."""
+
+    refuge: str = Name
+    state: Literal["dry", "flooded", "not known"]
     remark: str = ""

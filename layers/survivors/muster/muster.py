@@ -12,6 +12,7 @@ from layers.earth.errors import InputError
 from layers.earth.tells import Tells
 from layers.journal.known import Entry, Known
 from layers.journal.releases.released import withholds
+from layers.survivors.muster.boat import water_of
 from layers.survivors.muster.ledger import Ledger, Lot, counted, moved, opened
 from layers.survivors.muster.model import (
     FITNESS,
@@ -158,8 +159,15 @@ def place_sorts(known: Known) -> dict[str, PlaceSort]:
     """
     told = known.entries("survivors.place")
     sorts = dict(PLACES)
-    if any(e.value.sort is PlaceSort.REFUGE and e.value.name not in PLACES for e in told):
-        spoken_of = _spoken_of(known) | {entry.value.name for entry in told}
+    spoken_of = _spoken_of(known)
+    # of a compartment told of as dry or flooded alone nobody said that people wait there
+    water = "survivors.water" in known.kinds and known.entries("survivors.water")
+    only_water = {e.value.refuge for e in water or ()} - spoken_of
+    if any(
+        e.value.sort is PlaceSort.REFUGE and e.value.name not in PLACES.keys() | only_water
+        for e in told
+    ):
+        spoken_of |= {entry.value.name for entry in told}
         sorts = {
             name: sort
             for name, sort in sorts.items()
@@ -270,6 +278,7 @@ def muster(known: Known, moment: Moment) -> Muster:
             *complement.conflicts,
             *_moves_set_aside(booked),
             *_reports_apart(reports, complement.pob, sorts, accounts),
+            *_in_flooded(known, moment.at, booked.ledger, accounts),
         ),
         last_report_at=last.record.valid_at if last else None,
         last_report_source=last.record.source if last else "",
@@ -310,6 +319,30 @@ def _moves_set_aside(booked: Booked) -> list[Conflict]:
         )
         for entry, why in booked.set_aside
     ]
+
+
+def _in_flooded(
+    known: Known, at: datetime, ledger: Ledger, accounts: list[Entry]
+) -> list[Conflict]:
+    """Return the places told to be flooded since anybody was last told to be alive there."""
+    found = []
+    for place, entry in water_of(known, at).items():
+        alive = ledger.persons(place) - ledger.persons(place, "dead")
+        last = [e.record.valid_at for e in accounts if touches(e, place)]
+        since = entry.record.valid_at
+        if entry.value.state != "flooded" or not alive or (last and last[-1] > since):
+            continue
+        found.append(
+            Conflict(
+                place=place,
+                text=f"{place}: {entry.record.source} told it flooded at {dtg(since)}, "
+                f"the muster has {alive} alive there",
+                difference=-alive,
+                rests_on=(entry.id,),
+                if_true=((place, -alive),),
+            )
+        )
+    return found
 
 
 def _reports_apart(
