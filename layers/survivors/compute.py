@@ -229,6 +229,7 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, who: Muster) ->
         found = air.of(place.refuge)
         open_ends = [one for one in air.unknown if one.refuge == place.refuge]
         asked = tuple(dict.fromkeys(m for one in open_ends for m in one.missing))
+        told = next((o.otherwise for o in air.model.refuges if o.refuge == place.refuge), None)
         if found is None or not found.levels:
             unread.add(place.refuge)
             none = "no level of the air is entered: ask the medical officer, with its source"
@@ -236,8 +237,11 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, who: Muster) ->
             lasts = air_of if found is None else f"how long {air_of} lasts"  # it was read
             why = f"{lasts} is not known: ask for {', '.join(asked)}"
             missing[place.refuge] = (why if asked else none,)
-        elif asked:
-            missing[place.refuge] = asked
+        elif asked or (told is not None and told.more):
+            missing[place.refuge] = (*asked, *((told.more,) if told and told.more else ()))
+        if told is not None and told.both:
+            unread.add(place.refuge)
+            missing[place.refuge] = (*missing.get(place.refuge, ()), told.both)
     return AirGaps(
         missing=missing,
         unread=frozenset(unread),
@@ -245,7 +249,7 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, who: Muster) ->
         not_heard_said=persons_of(who).figure("not_heard_of"),
         pressure_at=_pressure_ahead(air),
         unstored={
-            one.refuge: untold_stores(one.refuge, one.stocks, read)
+            one.refuge: untold_stores(one.refuge, one.stocks, read, one.otherwise.fewer)
             for one, read in zip(air.model.refuges, air.model.read, strict=True)
         },
         curves=lambda n_draws: air.model.curves(n_draws=n_draws, pods=False, leaving=()),

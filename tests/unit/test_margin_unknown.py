@@ -337,3 +337,46 @@ def test_a_plan_without_records_names_what_to_enter_and_answers_the_rest() -> No
     assert one.lasts_until is not None
     for answer in (sortie_answer, first_out_answer, next_decision_answer, all_out_answer):
         assert isinstance(answer(result, moment), NotKnown)
+
+
+@pytest.mark.parametrize("others", [(27,), (33,), (27, 33)])
+def test_counts_of_a_refuge_that_differ_bound_its_margin_and_no_other(
+    whole: MarginResult, others: tuple[int, ...]
+) -> None:
+    """Thirty are booked: fewer had air for longer, more for less; of both nothing is said."""
+    told = boat()
+    for persons in others:
+        told.report("after", persons, 0.2, source=f"telephone {persons}")
+    result = looked(told)
+    after, before = result.outlook.of("after"), whole.outlook.of("after")
+    assert after is not None
+    assert before is not None
+    assert isinstance(before.nobody, Number)
+    (co2,) = result.air.of("after").levels  # type: ignore[union-attr]
+    said = " ".join((*getattr(after.nobody, "missing", ()), *result.air.of("after").doubts))  # type: ignore[union-attr]
+    assert all(str(persons) in said for persons in (30, *others))
+    if others == (27, 33):
+        assert isinstance(after.nobody, NotKnown)
+        return
+    assert isinstance(after.nobody, Bounds)
+    least, most = ends(after.nobody)
+    if others == (27,):
+        assert least == pytest.approx(before.nobody.value, abs=0.2)
+        assert most is None
+        assert isinstance(co2.form, Bounds)
+    else:
+        assert most == pytest.approx(before.nobody.value, abs=0.2)
+        assert least is None
+        assert ends(result.outlook.all_out)[0] == 0.0
+    forward = result.outlook.of("forward")
+    assert forward is not None
+    assert isinstance(forward.nobody, Number)
+
+
+def test_a_count_that_was_settled_bounds_nothing_any_more() -> None:
+    told = boat()
+    seen = told.report("after", 27, 0.2, source="second telephone")
+    told.opinion("journal.retract", seen)
+    after = looked(told).outlook.of("after")
+    assert after is not None
+    assert isinstance(after.nobody, Number)

@@ -299,7 +299,10 @@ def _refuge_air(
         cause=cause(water, leak),
         stores=_stores(air, ran.reached_h[n_levels:, c]),
         levels=level_hours(
-            model, one.refuge, endurance, untold_stores(one.refuge, one.stocks, learnt.read)
+            model,
+            one.refuge,
+            endurance,
+            untold_stores(one.refuge, one.stocks, learnt.read, one.otherwise.fewer),
         ),
         pods=one.pods,
         pod_gains=_pod_gains(model, c, ran, with_pods),

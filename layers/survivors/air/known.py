@@ -33,7 +33,14 @@ from layers.survivors.air.learning.events import (
 )
 from layers.survivors.air.learning.far_off import TrendRead, sift
 from layers.survivors.air.model import Breathing, Compartment, Level
-from layers.survivors.air.presence import activities, breathing, own_air, presences
+from layers.survivors.air.presence import (
+    Otherwise,
+    activities,
+    breathing,
+    own_air,
+    presences,
+    told_otherwise,
+)
 from layers.survivors.air.rhythm import Exertion
 from layers.survivors.air.stores import (
     VENTILATION_L_MIN,
@@ -94,6 +101,7 @@ class RefugeKnown:
     activities: tuple[Exertion, ...] = ()
     unknown: tuple[str, ...] = ()
     people: int = 0
+    otherwise: Otherwise = field(default_factory=Otherwise)
 
     def presence_after(self, now_h: float) -> tuple[tuple[float, float], ...]:
         """Return (hours ahead, how many more breathe its air) as own air ends."""
@@ -225,6 +233,9 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
     unknown = [] if room is not None else [f"the free volume of {refuge!r}"]
     if not present:
         unknown.append(f"how many are in {refuge!r}")
+    otherwise = told_otherwise(known, refuge, at)
+    if otherwise.doubt:
+        told.doubts.insert(0, otherwise.doubt)
     temperature = temperature_at(used, at)
     for stock in stocks_held(stocks).values():
         if (said := doubt(stock, temperature)) not in ("", *told.doubts):
@@ -257,6 +268,7 @@ def _refuge(known: Known, told: _Told, compartment: Entry | None) -> RefugeKnown
         compartment=room,
         breathing_source=source,
         doubts=tuple(told.doubts),
+        otherwise=otherwise,
         rests_on=(
             *(() if compartment is None else (compartment.id,)),
             *(rate.key for rate in rates),

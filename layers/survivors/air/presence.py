@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from layers.contract import Moment
 from layers.journal.known import Entry, Known
 from layers.survivors.air.learning.events import PeoplePresent
 from layers.survivors.air.rhythm import ASLEEP_AT_MOST_H, DAY_MET, MET, Exertion
 from layers.survivors.air.stores import hours
 from layers.survivors.muster.model import UNACCOUNTED
-from layers.survivors.muster.muster import book, place_sorts, told as accounts, touches
+from layers.survivors.muster.muster import (
+    book,
+    muster,
+    place_sorts,
+    told as accounts,
+    touches,
+)
 from layers.survivors.muster.on_board import persons_on_board
 
 
@@ -28,6 +35,45 @@ def presences(known: Known, refuge: str, at: datetime, origin: datetime) -> list
         # who was first heard of there has been breathing there since the first reading
         found[0] = replace(found[0], at_h=min(found[0].at_h, 0.0))
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Otherwise:
+    """What other accounts say of how many are in a refuge, in words: fewer, more, or some of both.
+
+    Fewer could only make the air last longer, more only shorter; of both nothing can be said.
+    """
+
+    fewer: str = ""
+    more: str = ""
+    both: str = ""
+
+    @property
+    def doubt(self) -> str:
+        """What it does to the times of the air that are worked out, a sentence."""
+        if self.both:
+            return f"{self.both}: the air may end sooner or later."
+        return f"{self.more}: if more are there the air ends sooner." if self.more else ""
+
+
+def told_otherwise(known: Known, refuge: str, at: datetime) -> Otherwise:
+    """Return what accounts say that differ from the muster and that nobody has settled."""
+    if not persons_on_board(known, at).rests_on:
+        return Otherwise()
+    who = muster(known, Moment(at, at))
+    place = who.place(refuge)
+    here = 0 if place is None else place.alive
+    told = {
+        max(here + more, 0) for c in who.conflicts for name, more in c.if_true if name == refuge
+    }
+    said = f"{' or '.join(str(n) for n in sorted({*told, here}))} in {refuge}"
+    fewer, more = min(told, default=here) < here, max(told, default=here) > here
+    if fewer and more:
+        return Otherwise(both=f"{said}, {here} counted")
+    return Otherwise(
+        fewer=f"{said}, the larger counted" if fewer else "",
+        more=f"{said}, the smaller counted" if more else "",
+    )
 
 
 def own_air(entries: list[Entry], origin: datetime) -> tuple[tuple[float, float, int], ...]:

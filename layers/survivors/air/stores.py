@@ -63,12 +63,23 @@ def perhaps_held(entries: Iterable[Entry]) -> frozenset[str]:
     return frozenset(found)
 
 
-def untold_stores(refuge: str, entries: Iterable[Entry], read: frozenset[str]) -> dict[str, str]:
+def untold_stores(
+    refuge: str, entries: Iterable[Entry], read: frozenset[str], fewer: str = ""
+) -> dict[str, str]:
     """Return by quantity of a level what stores nobody has told that bear on it, in words.
 
     They are counted as none, so that what is worked out is *at least*. Where both gases are read
-    breathing is learnt from both, and what is not told of one bears on the other.
+    breathing is learnt from both, and what is not told of one bears on the other. ``fewer``: that
+    some account has fewer there than are counted, which bears on both.
     """
+    asked = _untold(refuge, entries, read)
+    if not fewer:
+        return asked
+    both = ("carbon dioxide", "low oxygen")
+    return {gas: "; ".join(filter(None, (fewer, asked.get(gas)))) for gas in both}
+
+
+def _untold(refuge: str, entries: Iterable[Entry], read: frozenset[str]) -> dict[str, str]:
     gases = perhaps_held(entries)
     asked: dict[str, str] = {}
     if "carbon dioxide" in gases:

@@ -97,7 +97,8 @@ def margin_of(race: Race) -> Quantity:
     if isinstance(found, Bounds) and least is None:
         # what else is not told could only make it less: in the first hour neither sea nor stores
         # are known, and a dash would help nobody. So the figure counts no stores and says so first
-        asked = (*(f"{one}, none counted" for one in gaps.more), *found.missing)
+        asked = (*(f"{one}, none counted" if one.endswith("not told") else one
+                   for one in gaps.more), *found.missing)  # fmt: skip
         return between(None, most, asked, unit="h", at=found.at, rests_on=rests_on)
     if most is not None:
         rest = replace(gaps, more=(), late=gaps.late or gaps.more)
