@@ -148,7 +148,8 @@ def dive(answers: Answers) -> WordedAnswer:
         return WordedAnswer(key="dive", figure=DOUBT, word=_first(found.missing), known=False)
     verdict = found.value
     if verdict.may is None:
-        return WordedAnswer(key="dive", figure=DOUBT, word=verdict.because, known=False)
+        return WordedAnswer(key="dive", figure=DOUBT, word=verdict.because, more=verdict.where,
+                            known=False)  # fmt: skip
     if verdict.may:
         word = f"until {until_words(verdict.until, at)}" if verdict.until else "whole forecast"
         decide = verdict.decide_by
@@ -157,11 +158,13 @@ def dive(answers: Answers) -> WordedAnswer:
             # whoever has not ordered it by then can not begin it in time
             word = f"until {clock_words(verdict.until, at)} if ordered by {clock_words(decide, at)}"
             more = ""
+        more = ", ".join(filter(None, (more, verdict.where)))
         return WordedAnswer(key="dive", figure="YES", word=word, more=more)
     if verdict.opens is None:
-        return WordedAnswer(key="dive", figure="NO", word=verdict.because)
+        return WordedAnswer(key="dive", figure="NO", word=verdict.because, more=verdict.where)
     word = f"until {until_words(verdict.opens, at)}"
-    return WordedAnswer(key="dive", figure="NO", word=word, more=verdict.because)
+    because = ", ".join(filter(None, (verdict.because, verdict.where)))
+    return WordedAnswer(key="dive", figure="NO", word=word, more=because)
 
 
 def until_words(at: datetime, now: datetime) -> str:

@@ -192,6 +192,7 @@ def _dive(told: LayersTold) -> Dive:
     shut = [part for part in stated if part.value.may is False]
     doubt = [part for part in stated if part.value.may is None]
     rests = _joined(stated)
+    where = next((part.value.where for part in stated if part.value.where), "")
     if shut:
         opens = [part.value.opens for part in shut]
         known = [at for at in opens if at is not None]
@@ -200,12 +201,12 @@ def _dive(told: LayersTold) -> Dive:
         if last is not None and any(end <= last for end in ends):
             last = None  # what is open now will have shut by then
         because = "; ".join(part.value.because for part in shut)
-        cause = replace(shut[0].value, because=because, opens=last)
+        cause = replace(shut[0].value, because=because, opens=last, where=where)
         return Stated(value=cause, **rests)
     if doubt:
-        return Stated(value=doubt[0].value, **rests)
+        return Stated(value=replace(doubt[0].value, where=where), **rests)
     if unknown:
-        verdict = DiveVerdict(may=None, because=", ".join(unknown[0].missing))
+        verdict = DiveVerdict(may=None, because=", ".join(unknown[0].missing), where=where)
         return Stated(value=verdict, **rests)
     ends = [part.value.until for part in stated if part.value.until is not None]
     decide = [part.value.decide_by for part in stated if part.value.decide_by is not None]
@@ -214,6 +215,7 @@ def _dive(told: LayersTold) -> Dive:
             stated[0].value,
             until=min(ends) if ends else None,
             decide_by=min(decide) if decide else None,
+            where=where,
         ),
         **rests,
     )

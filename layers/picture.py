@@ -23,6 +23,7 @@ from layers.journal.releases.rules import ReleaseReading
 log = logging.getLogger(__name__)
 
 ROUGH = " first look"  # behind a result's key: the rough one that stands until it is there
+FIRST = " first"  # behind a layer's key: worked out without those that it uses afterwards
 DAY_ONE = datetime(1970, 1, 1, tzinfo=UTC)  # grains are counted from here
 
 
@@ -108,7 +109,7 @@ class Keys:
         """Return a layer's key at a moment, and what it is worked out from."""
         asked = (name, known.upto_seq, moment)
         if asked not in self._held:
-            layer = BY_KEY[name]
+            layer = layer_of(name)
             stand = standing(layer, known, moment)
             grain_us = int(layer.grain_s * 1e6)
             patient = layer.patient and moment.view is View.KNOWN
@@ -122,16 +123,42 @@ class Keys:
                 # the same time is told differently as known and as expected
                 stand.moment.view.name,
                 *(
-                    self.of(need, stand.known, stand.moment)[0]
-                    for need in (() if is_withheld(layer, known) else _within(layer))
+                    self.of(made, stand.known, stand.moment)[0]
+                    for made in (() if is_withheld(layer, known) else given_to(name).values())
                 ),
             ]
             self._held[asked] = ("(" + " ".join(parts) + ")", stand)
         return self._held[asked]
 
 
-def _within(layer: Layer) -> tuple[str, ...]:
-    return tuple(need for need in layer.needs if need in BY_KEY)
+def layer_of(name: str) -> Layer:
+    """Return the layer of a name that may say that it is worked out first."""
+    return BY_KEY[name.removesuffix(FIRST)]
+
+
+def given_to(name: str) -> dict[str, str]:
+    """Return what a layer is given, by key, and under which name that is worked out.
+
+    What a layer uses afterwards, and what stands below that, gets it as worked out first.
+    """
+    layer = layer_of(name)
+    wanted = layer.needs if name.endswith(FIRST) else (*layer.needs, *layer.afterwards)
+    return {
+        need: need + FIRST if layer.key in _below(BY_KEY[need].afterwards) else need
+        for need in wanted if need in BY_KEY
+    }  # fmt: skip
+
+
+def _below(keys: Iterable[str]) -> set[str]:
+    """Return some layers and all that they need."""
+    found: set[str] = set()
+    queue = [key for key in keys if key in BY_KEY]
+    while queue:
+        key = queue.pop()
+        if key not in found:
+            found.add(key)
+            queue += [need for need in BY_KEY[key].needs if need in BY_KEY]
+    return found
 
 
 def result_keys(known: Known, moment: Moment) -> dict[str, str]:
@@ -267,26 +294,39 @@ class _Making:
         if key not in self._made:
             found = self._kept.get(key)
             if found is None:
-                layer = BY_KEY[name]
+                layer = layer_of(name)
                 others = (
                     {}
                     if is_withheld(layer, stand.known)
-                    else {need: self._handed(need, stand) for need in layer.needs}
+                    else dict.fromkeys(layer.needs)
+                    | {need: self._handed(made, stand) for need, made in given_to(name).items()}
                 )
                 if self._first_looks and layer.first_look is not None:
                     quick = replace(layer, compute=layer.first_look)
                     rough = _shown(quick, stand.known, others, stand.moment)
                     if isinstance(rough, Shown):
                         self._kept[key + ROUGH] = rough
-                found = show_layer(layer, stand.known, others, stand.moment)
+                found = self._as_first(name, others, known, moment)
+                if found is None:
+                    found = show_layer(layer, stand.known, others, stand.moment)
                 self._kept[key] = found
             self._made[key] = found
         return self._made[key]
 
-    def _handed(self, need: str, stand: Stand) -> HandedOn | None:
-        if need not in BY_KEY:
+    def _as_first(
+        self, name: str, others: Mapping[str, HandedOn | None], known: Known, moment: Moment
+    ) -> Shown | Unavailable | None:
+        """Return a layer as it was worked out first, where that holds with the others too."""
+        layer = layer_of(name)
+        if not layer.afterwards or name.endswith(FIRST):
             return None
-        return hand_on(BY_KEY[need], self.result(need, stand.known, stand.moment))
+        first = self.result(name + FIRST, known, moment)
+        if isinstance(first, Unavailable):
+            return first
+        return first if layer.stands is not None and layer.stands(first.result, others) else None
+
+    def _handed(self, name: str, stand: Stand) -> HandedOn | None:
+        return hand_on(layer_of(name), self.result(name, stand.known, stand.moment))
 
 
 def hand_on(layer: Layer, shown: Shown | Unavailable) -> HandedOn | None:

@@ -47,6 +47,12 @@ class Layer:
         Names of kinds owned elsewhere that it reads too.
     grain_s : float
         Two times closer than this give the same result.
+    afterwards : tuple of str
+        Keys of layers that need this one, whose value it uses as well. It is worked out without
+        them first: that is what they get, and what they need. Then it is worked out with them,
+        which is what everybody else gets and sees.
+    stands : callable or None
+        ``stands(result, others)``: whether what was worked out first holds with those too.
     patient : tuple of str
         Those of ``needs`` whose new records need not count at once. A layer that has some is
         worked out as everything was known at the last whole step of its grain, or at the last
@@ -115,6 +121,8 @@ class Layer:
     slow: bool = False
     first_look: Callable[[Known, Others, Moment], Any] | None = None
     patient: tuple[str, ...] = ()
+    afterwards: tuple[str, ...] = ()
+    stands: Callable[[Any, Others], bool] | None = None
     page: Page | str | None = None
     rank: int = 50
     report: str = "N"

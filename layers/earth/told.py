@@ -140,7 +140,8 @@ class PlannedLift:
 class DiveVerdict:
     """Whether a whole sortie, launch to deck, can begin now.
 
-    ``may`` None: a thing that is needed is not known; `because` then says what to ask.
+    ``may`` None: a thing that is needed is not known; `because` then says what to ask. ``where``
+    is where the sea was judged, in words: at the datum.
     """
 
     may: bool | None
@@ -148,6 +149,7 @@ class DiveVerdict:
     opens: datetime | None = None
     until: datetime | None = None
     decide_by: datetime | None = None
+    where: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.contract import Answering, Layer, Page
 from layers.journal.kinds import heard_as, ruled
 from layers.weather.answering import dive, inputs
-from layers.weather.compute import compute
+from layers.weather.compute import compute, stands
 from layers.weather.feeds import (
     bufr_feed,
     drifter_feed,
@@ -37,13 +37,15 @@ LAYER = Layer(
         drifter_feed.FEED,
     ),
     needs=(),
+    afterwards=("datum",),  # the place of work; its drift needs the sea of everywhere
+    stands=stands,
     also_reads=(
         "datum.lkp",
         "watch.place_told",
         "survivors.lift_limits",
         "survivors.vehicle",
     ),
-    version=3,
+    version=4,
     page=Page(address="weather", title="Weather", rank=25),
     rank=40,
     subject="sea and weather",

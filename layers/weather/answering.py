@@ -21,6 +21,7 @@ def dive(result: WeatherResult, moment: Moment) -> Stated[DiveVerdict] | NotKnow
         opens=found.begins,
         until=found.until,
         decide_by=found.decide_by,
+        where="" if result.place is None else result.place.words,
     )
     return Stated(value=verdict, at=moment.at, rests_on=found.rests_on)
 

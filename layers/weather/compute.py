@@ -6,9 +6,11 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
 from layers.contract import Moment, Others
+from layers.earth.block import Block
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.earth.sea.draws import sea_draws
+from layers.earth.values import DatumValue
 from layers.journal.known import Known
 from layers.journal.releases.released import is_withheld
 from layers.weather.around import around
@@ -21,7 +23,7 @@ from layers.weather.result import IssueNow, WeatherResult
 from layers.weather.sea.dive import may_dive
 from layers.weather.sea.expected import ExpectedSea, expected
 from layers.weather.sea.hatch import HatchNow, at_the_hatch, newest_seats, newest_vehicle
-from layers.weather.sea.place import WindowPlace, place_of
+from layers.weather.sea.place import TOLD, WindowPlace, place_of
 from layers.weather.sea.pulled import last_seen
 from layers.weather.sea.sortie import sortie_of
 from layers.weather.sea.sun import sun_days
@@ -38,6 +40,14 @@ SUN_DAYS = 4
 ONE_ISSUE_STALE = timedelta(hours=12)
 
 
+def stands(result: WeatherResult, others: Others) -> bool:
+    """Whether the weather is the same with the datum: another place is told, or there is none."""
+    datum, place = others.get("datum"), result.place
+    if not isinstance(datum, DatumValue) or isinstance(datum.where, Block):
+        return True
+    return place is not None and (place.block is not None or place.how == TOLD)
+
+
 def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
     """Return the weather at ``moment.at`` as it was known at ``moment.as_of``.
 
@@ -47,7 +57,8 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
         Nothing to work on; the text says what would fill the place.
     """
     at = moment.at
-    place = place_of(known, at)
+    datum = others.get("datum")
+    place = place_of(known, at, datum if isinstance(datum, DatumValue) else None)
     stations = latest(known, at, place)
     by_model = issues_by_model(known, at)
     tides = streams(known, at)

@@ -71,36 +71,37 @@ def _from(seen: Seen, result: WeatherResult) -> tuple[Position | None, str]:
 
 
 def _place(seen: Seen, result: WeatherResult) -> None:
-    """Say where windows are reckoned for; where the datum has left it, offer the datum."""
+    """Say where windows are reckoned for; where another place was told, offer the datum."""
     assert result.place is not None
     said = f"Windows are reckoned for the {result.place.how}, {result.place.position}"
     off_m = bearing = 0.0
     if seen.about is not None and result.place.block is None:
         off_m, bearing, _ = between(result.place.position, seen.about)
-    if off_m <= MOVED_NMI * M_PER_NMI:
+    if off_m <= MOVED_NMI * M_PER_NMI or result.place.how == "datum":
         panel(words(f"{said}.", "mp-quiet"))
         return
     away = f"{off_m / M_PER_NMI:.1f} nmi on {bearing:03.0f}°T"
     panel(words(f"{said}; the datum lies {away} of it.", "mp-quiet"))
     if seen.writable and seen.follows_now:
         if st.button(AT_DATUM, key="weather.at_datum"):
-            _work_at(seen)
+            _at_datum(seen)
         if refused := st.session_state.pop("weather.at_datum.refused", ""):
             panel(words(f"! {refused}"))
 
 
-def _work_at(seen: Seen) -> None:
-    """Record the datum as the place of work."""
-    assert seen.about is not None
+def _at_datum(seen: Seen) -> None:
+    """Take back each place of work that was told: the datum is the place again, and moves on."""
     now = seen.journal.now()
-    place = {"latitude_deg": seen.about.latitude_deg, "longitude_deg": seen.about.longitude_deg}
-    draft = Draft(
-        kind="weather.place_of_work", payload={**place, "reason": f"the datum of {dtg(now)}"},
-        valid_at=now, heard_at=now, source=seen.actor.name,
-        identity=form_identity(f"place of work {uuid4().hex}"),
-    )  # fmt: skip
+    drafts = [
+        Draft(
+            kind="journal.retract", payload={"target": entry.id, "reason": "work at the datum"},
+            valid_at=now, heard_at=now, source=seen.actor.name,
+            identity=form_identity(f"place of work {uuid4().hex}"),
+        )
+        for entry in seen.known.entries("weather.place_of_work")
+    ]  # fmt: skip
     try:
-        seen.pen.append(seen.actor, [draft])
+        seen.pen.append(seen.actor, drafts)
     except MusterplotError as reason:
         st.session_state["weather.at_datum.refused"] = str(reason)
     st.rerun()

@@ -1,4 +1,7 @@
-"""Where the weather is wanted for: the place of work, or failing that the last known position."""
+"""Where the weather is wanted for: the place of work that was told, else the datum.
+
+Before there is a datum: the last known position.
+"""
 
 from __future__ import annotations
 
@@ -12,10 +15,12 @@ from layers.contract.told_place import told_block
 from layers.earth.block import Block
 from layers.earth.position import Position
 from layers.earth.tells import Tells
+from layers.earth.values import DatumValue
 from layers.journal.known import Known
 from layers.journal.releases.released import withholds
 
 LKP = "datum.lkp"
+TOLD = "place of work"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,13 +29,18 @@ class WindowPlace:
 
     position: Position
     water_depth_m: float | None
-    how: str  # "place of work", "last known position", "middle of the area told"
+    how: str  # "place of work", "datum", "last known position", "middle of the area told"
     rests_on: str
     block: Block | None = None  # her place is withheld: what is told is for somewhere in it
 
+    @property
+    def words(self) -> str:
+        """Where that is, as it stands beside an answer."""
+        return "in the area told" if self.block is not None else f"at the {self.how}"
 
-def place_of(known: Known, at: datetime) -> WindowPlace | None:
-    """Return the newest place of work set by ``at``, else the newest LKP, else None.
+
+def place_of(known: Known, at: datetime, datum: DatumValue | None = None) -> WindowPlace | None:
+    """Return the newest place of work set by ``at``, else the datum, the newest LKP, or None.
 
     Where her place is withheld: the middle of the block that the watch has told.
     """
@@ -49,9 +59,11 @@ def place_of(known: Known, at: datetime) -> WindowPlace | None:
         return WindowPlace(
             position=Position(value.latitude_deg, value.longitude_deg),
             water_depth_m=value.water_depth_m,
-            how="place of work",
+            how=TOLD,
             rests_on=newest.id,
         )
+    if datum is not None and isinstance(datum.where, Position):
+        return WindowPlace(position=datum.where, water_depth_m=None, how="datum", rests_on="")
     return _last_known(known, at)
 
 
