@@ -134,11 +134,18 @@ class Future:
             wanted += 1
         power = vehicle.battery_kwh - vehicle.reserve_kwh
         power -= (launch + down + up + recover) * vehicle.transit_kw / 60
-        power -= (transfer + away) * vehicle.seat_kw / 60
-        allowed = max(int(power // ((search + mate) * vehicle.seat_kw / 60)), 1)
-        empty = wanted > allowed
-        at_seat = launch + down
-        left = at_seat + min(wanted, allowed) * (search + mate) + (0 if empty else transfer)
+        power -= (search + mate + transfer + away) * vehicle.seat_kw / 60
+        at_seat, left = launch + down, launch + down + search + mate
+        for _ in range(wanted - 1):  # she is found: another mating, of a length of its own
+            again = part("mate")
+            power -= again * vehicle.seat_kw / 60
+            empty = power < 0
+            if empty:
+                break
+            left += again
+        else:
+            empty = False
+        left += 0 if empty else transfer
         off = left + (0 if empty else away)
         back = off + up + recover
         used = (back - (off - at_seat)) * vehicle.transit_kw + (off - at_seat) * vehicle.seat_kw
@@ -375,7 +382,6 @@ class Future:
             mating = self._minutes(vehicle, lift, "mate", 0)
             while self.rng.random() < vehicle.failed_mating_chance:
                 mating += self._minutes(vehicle, lift, "mate", 0)
-                mating += self._minutes(vehicle, lift, "search", 0)
             if mating > since:
                 break
         begin = -since - 30.0
@@ -406,7 +412,7 @@ class Future:
             search = minutes("search")
         left = dived - since + search + minutes("mate")
         while self.rng.random() < vehicle.failed_mating_chance:
-            left += minutes("search") + minutes("mate")
+            left += minutes("mate")
         left += lift.walking * minutes("transfer_walking")
         left += lift.stretcher * minutes("transfer_stretcher")
         off = left + minutes("away")

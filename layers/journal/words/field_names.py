@@ -204,7 +204,7 @@ WORDS: dict[str, str] = {
     "turn_round": "turn-round takes",
     "repair": "a repair takes",
     "failure_chance": "chance of a fault after a lift",
-    "failed_mating_chance": "chance that a mating fails",
+    "failed_mating_chance": "chance that a mating fails and is done again",
     "max_pressure_bar_abs": "pressure it may carry",
     "person_kg": "weight of a person",
     "ballast_kg": "ballast it can give up",

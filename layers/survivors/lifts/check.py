@@ -11,6 +11,7 @@ from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.refusals import seat_fault
 from layers.survivors.lifts.run.aboard import left_behind
 from layers.survivors.lifts.sorties.energy import ballast_kg, need_kwh
+from layers.survivors.lifts.sorties.timed import SORTIES
 from layers.survivors.lifts.vehicle import Vehicle, taken_words
 
 HATCH_SHUT = (Phase.AWAY, Phase.UP, Phase.RECOVER)
@@ -152,6 +153,7 @@ def remarks(
     said.extend(filter(None, [recorded.limits.left_open()]))
     said.extend(_ballast(able))
     said.extend(_attendants(able))
+    said.extend(_matings(able))
     said.extend(_losses(able))
     return tuple(said)
 
@@ -161,6 +163,16 @@ def behind_words(place: RefugePeople, walking: int, stretcher: int) -> str:
     left = walking + stretcher
     said = f"{left} of the {place.persons} in {place.refuge}"
     return f"{said} ({stretcher} on stretchers)" if stretcher else said
+
+
+def _matings(setting: PlanSetting) -> Iterable[str]:
+    """Say what a mating that fails costs."""
+    if any(vehicle.failed_mating_chance for vehicle in setting.working()):
+        yield (
+            "A mating that fails takes as long as one that holds; another follows at once while "
+            "the battery lasts. Else the vehicle comes up with nobody and dives again, "
+            f"{SORTIES} dives a lift at most."
+        )
 
 
 def _losses(setting: PlanSetting) -> Iterable[str]:

@@ -199,7 +199,8 @@ class Vehicle(Payload):
     """A rescue vehicle: what it takes, how long each part of a sortie takes, what can fail.
 
     Times are minutes of three points; ``mate`` includes dewatering and equalising,
-    ``transfer_*`` is for one person. ``ready_at`` is when it can first dive, within
+    ``transfer_*`` is for one person. A mating that fails takes as long as one that holds, and
+    another follows while the battery lasts. ``ready_at`` is when it can first dive, within
     ``ready_spread_h`` in all; a vehicle that ``follows_chain`` takes the time of the response
     chain where one is known. A vehicle with ``planned`` false is on the table only. A broken one
     dives again from ``ready_at`` told after its last sortie; ``loss_chance`` is that a sortie

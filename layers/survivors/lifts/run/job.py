@@ -19,7 +19,15 @@ from layers.survivors.lifts.run.stays import Stays, stays_of
 from layers.survivors.lifts.run.windows import NEVER, ClosedSpans
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
-from layers.survivors.lifts.sorties.timed import ENDS, PARTS, SORTIES, draw, timed, whole
+from layers.survivors.lifts.sorties.timed import (
+    ENDS,
+    PARTS,
+    SORTIES,
+    draw,
+    rest_after_s,
+    timed,
+    whole,
+)
 from layers.survivors.lifts.take_over import loads_for
 from layers.survivors.lifts.vehicle import Vehicle
 
@@ -170,7 +178,7 @@ def build_job(
         rest_s=_stacked([[one.rest for one in each] for each in made], sorties),
         into_s=_stacked(
             [
-                whole(draw(uniforms, setting.vehicle(k.vehicle), k, 0, "into_chamber"))
+                whole(draw(uniforms, setting.vehicle(k.vehicle), k.key, 0, "into_chamber"))
                 for k in lifts
             ],
             (uniforms.n_draws,),
@@ -186,7 +194,8 @@ def build_job(
         ),
         holds=np.array([_holds(setting, lift) for lift in lifts], dtype=bool),
         ready_s=_stacked(
-            [_ready_s(vehicle, setting, ready_us) for vehicle in vehicles], (uniforms.n_draws,)
+            [_ready_s(vehicle, setting, ready_us, uniforms) for vehicle in vehicles],
+            (uniforms.n_draws,),
         ),
         crews=np.array([vehicle.crews for vehicle in vehicles], dtype=np.int64),
         crew_rest_s=np.array([round(v.crew_rest_h * 3600) for v in vehicles], dtype=np.int64),
@@ -307,16 +316,25 @@ def _chamber_of(fact: LiftFact | None, names: Sequence[str]) -> int:
     return names.index(fact.chamber) if fact and fact.chamber in names else -1
 
 
+def _given_up(setting: PlanSetting, vehicle: str) -> LiftFact | None:
+    """Return the last sortie of a vehicle that came back with nobody."""
+    mine = [f for f in setting.facts.values() if f.vehicle == vehicle and f.phase is Phase.GIVEN_UP]
+    return max(mine, key=lambda fact: fact.began_us[Phase.GIVEN_UP], default=None)
+
+
 def _last_back_s(setting: PlanSetting, vehicle: str) -> int:
-    back = [
-        max(fact.began_us.values())
-        for fact in setting.facts.values()
-        if fact.vehicle == vehicle and fact.phase is Phase.GIVEN_UP
-    ]
-    return (max(back) - setting.at_us) // 1_000_000 if back else -NEVER
+    fact = _given_up(setting, vehicle)
+    if fact is None:
+        return -NEVER
+    return (fact.began_us[Phase.GIVEN_UP] - setting.at_us) // 1_000_000
 
 
-def _ready_s(vehicle: Vehicle, setting: PlanSetting, ready_us: Mapping[str, Ints]) -> Ints:
+def _ready_s(
+    vehicle: Vehicle, setting: PlanSetting, ready_us: Mapping[str, Ints], uniforms: Uniforms
+) -> Ints:
     ready = (ready_us[vehicle.name] - setting.at_us) // 1_000_000
-    given_up = _last_back_s(setting, vehicle.name) + round(vehicle.turn_round.likely * 60)
-    return np.maximum(ready, max(given_up, 0))
+    fact = _given_up(setting, vehicle.name)
+    if fact is None:
+        return np.maximum(ready, 0)
+    rest = rest_after_s(fact, setting, uniforms)
+    return np.maximum(ready, _last_back_s(setting, vehicle.name) + rest)

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.vehicle import Vehicle
+
+MOVING = (Phase.DOWN, Phase.UP, Phase.RECOVER)
+US_PER_H = 3.6e9
 
 
 def transit_min(vehicle: Vehicle, depth_m: float) -> tuple[float, float]:
@@ -32,6 +38,27 @@ def need_kwh(vehicle: Vehicle, walking: int, stretcher: int, depth_m: float) -> 
         + stretcher * vehicle.transfer_stretcher.likely
     )
     return (moving * vehicle.transit_kw + at_seat * vehicle.seat_kw) / 60.0
+
+
+def power_kw(phase: Phase, vehicle: Vehicle) -> float:
+    """Return what a vehicle draws in a phase, kW."""
+    return vehicle.transit_kw if phase in MOVING else vehicle.seat_kw
+
+
+def used_in(began_us: Mapping[Phase, int], vehicle: Vehicle, from_us: int, until_us: int) -> float:
+    """Return the energy that phases told have used between two times, kWh.
+
+    Parameters
+    ----------
+    began_us : mapping of Phase to int
+        When each began, UTC microseconds.
+    """
+    told = sorted((us, phase) for phase, us in began_us.items())
+    used = 0.0
+    for number, (us, phase) in enumerate(told):
+        until = told[number + 1][0] if number + 1 < len(told) else until_us
+        used += max(until - max(us, from_us), 0) / US_PER_H * power_kw(phase, vehicle)
+    return used
 
 
 def ballast_kg(vehicle: Vehicle, walking: int, stretcher: int) -> float:

@@ -28,6 +28,8 @@ class LiftFact:
         Aboard, as last reported.
     chamber : str or None
         Where they went under pressure.
+    again_us : int or None
+        When a mating was last told to have failed: the phase goes on with another one from there.
     battery_kwh : float or None
         As last reported with a phase, and when.
     depths : tuple of Depth
@@ -46,6 +48,7 @@ class LiftFact:
     walking: int | None = None
     stretcher: int | None = None
     chamber: str | None = None
+    again_us: int | None = None
     battery_kwh: float | None = None
     battery_us: int | None = None
     depths: tuple[Depth, ...] = ()
@@ -62,6 +65,11 @@ class LiftFact:
     def under_way(self) -> bool:
         """Whether the vehicle is down on it."""
         return self.phase not in OVER
+
+    @property
+    def goes_on_us(self) -> int:
+        """Since when its phase lasts, or the mating that follows on a failed one."""
+        return max(self.began_us[self.phase], self.again_us or 0)
 
     def taken_us(self, phase: Phase) -> int | None:
         """Return how long a phase took, microseconds; None while it is not over."""
@@ -88,11 +96,30 @@ def lift_facts(known: Known, at: datetime, seat_m: float | None = None) -> dict[
     for entry in entries:
         said: SortiePhase = entry.value
         found[said.lift] = _next(found.get(said.lift), said, entry)
+    found = {key: _mating_again(fact, known, at) for key, fact in found.items()}
     if seat_m is None:
         return found
     told = [e for e in known.entries("survivors.sortie_report") if e.record.valid_at <= at]
     told.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
     return {key: _by_depth(fact, told, seat_m) for key, fact in found.items()}
+
+
+def _mating_again(fact: LiftFact, known: Known, at: datetime) -> LiftFact:
+    """Return a sortie at its mating with the last one that was told to have failed."""
+    if fact.phase is not Phase.MATE:
+        return fact
+    told = [
+        entry
+        for entry in known.entries("survivors.sortie_case")
+        if entry.value.lift == fact.lift
+        and (entry.value.case, entry.value.ended) == ("failed mating", False)
+        and fact.began_us[Phase.MATE] <= to_us(entry.record.valid_at) <= to_us(at)
+    ]
+    if not told:
+        return fact
+    last = max(told, key=lambda entry: entry.record.valid_at)
+    rests_on = (*fact.rests_on, last.id)
+    return replace(fact, again_us=to_us(last.record.valid_at), rests_on=rests_on)
 
 
 def _by_depth(fact: LiftFact, told: list[Entry], seat_m: float) -> LiftFact:

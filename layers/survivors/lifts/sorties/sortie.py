@@ -14,6 +14,7 @@ from layers.journal.known import Entry, Known
 from layers.survivors.lifts.model import PHASES, Lift, Phase, SortieCase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.sorties.depth import way_left
+from layers.survivors.lifts.sorties.energy import power_kw, used_in
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.sorties.turn_back import Left, recovery_closes, sooner, turn_back
@@ -21,7 +22,6 @@ from layers.survivors.lifts.vehicle import Vehicle
 
 US_PER_H = 3.6e9
 US_PER_MIN = 60e6
-MOVING = (Phase.DOWN, Phase.UP, Phase.RECOVER)
 GOING_HOME = (Phase.AWAY, Phase.UP, Phase.RECOVER)
 
 
@@ -126,6 +126,9 @@ def _sortie(
     reports = _about(known, moment.at, "survivors.sortie_report", vehicle.name, dived_us)
     battery, told_us = _battery(fact, reports, vehicle, at_us, dived_us)
     rest = _rest_min(phases, fact.phase)
+    if fact.again_us is not None:
+        gone_min = (at_us - fact.again_us) / US_PER_MIN
+        rest[fact.phase] = max(vehicle.mate.likely - gone_min, 0.0)
     way = way_left(fact.phase, fact.depths, vehicle, setting.depth_m)
     if way is not None:
         rest[fact.phase] = max(way[1] - (at_us - way[0]) / US_PER_MIN, 0.0)
@@ -204,11 +207,7 @@ def _rest_min(phases: Iterable[PhaseTime], current: Phase) -> dict[Phase, float]
 
 
 def _energy(minutes: dict[Phase, float], vehicle: Vehicle) -> float:
-    return sum(m * _power(phase, vehicle) for phase, m in minutes.items()) / 60.0
-
-
-def _power(phase: Phase, vehicle: Vehicle) -> float:
-    return vehicle.transit_kw if phase in MOVING else vehicle.seat_kw
+    return sum(m * power_kw(phase, vehicle) for phase, m in minutes.items()) / 60.0
 
 
 def _about(known: Known, at: datetime, kind: str, vehicle: str, since_us: int) -> list[Entry]:
@@ -230,11 +229,7 @@ def _battery(
     if fact.battery_kwh is not None and fact.battery_us is not None:
         told.append((fact.battery_us, fact.battery_kwh))
     from_us, kwh = max(told, default=(dived_us, vehicle.battery_kwh))
-    began = sorted((us, phase) for phase, us in fact.began_us.items())
-    for number, (us, phase) in enumerate(began):
-        until = began[number + 1][0] if number + 1 < len(began) else at_us
-        hours = max(until - max(us, from_us), 0) / US_PER_H
-        kwh -= hours * _power(phase, vehicle)
+    kwh -= used_in(fact.began_us, vehicle, from_us, at_us)
     return max(kwh, 0.0), from_us if told else None
 
 

@@ -12,7 +12,7 @@ from layers.survivors.lifts.model import PHASES, Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.draws import Uniforms, seconds, tries
 from layers.survivors.lifts.sorties.depth import arrives_s, way_left
-from layers.survivors.lifts.sorties.energy import transit_min
+from layers.survivors.lifts.sorties.energy import transit_min, used_in
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.vehicle import Vehicle, shared
 
@@ -74,34 +74,32 @@ def _drawn(
     lift: Lift, vehicle: Vehicle, depth_m: float, uniforms: Uniforms, number: int
 ) -> TimedSortie:
     def drawn(part: str) -> Ints:
-        return whole(draw(uniforms, vehicle, lift, number, part))
+        return whole(draw(uniforms, vehicle, lift.key, number, part))
 
     name = f"{vehicle.name} {lift.key} {number}"
     down_min, up_min = transit_min(vehicle, depth_m)
     launch, search, mate = drawn("launch"), drawn("search"), drawn("mate")
     transfer = whole(
-        lift.walking * draw(uniforms, vehicle, lift, number, "transfer_walking")
-        + lift.stretcher * draw(uniforms, vehicle, lift, number, "transfer_stretcher")
+        lift.walking * draw(uniforms, vehicle, lift.key, number, "transfer_walking")
+        + lift.stretcher * draw(uniforms, vehicle, lift.key, number, "transfer_stretcher")
     )
     away, recover = drawn("away"), drawn("recover")
     down, up = round(down_min * 60), round(up_min * 60)
+    # the seat is found: one that fails is a mating more, of a length of its own
+    again = whole(draw(uniforms, vehicle, lift.key, number, "mate", " again"))
     wanted = tries(uniforms.take(f"{name} matings"), vehicle.failed_mating_chance)
-    allowed = _matings_allowed(
-        vehicle, launch + down + up + recover, search + mate, transfer + away
-    )
+    moving = launch + down + up + recover
+    allowed = _matings_allowed(vehicle, moving, search + mate + transfer + away, again)
     gives_up = wanted > allowed
-    matings = np.minimum(wanted, allowed)
     at_seat = launch + down
-    mating = matings * (search + mate) - search
+    matings: Ints = np.minimum(wanted, allowed)
+    mating = mate + (matings - 1) * again
     left = at_seat + search + mating + np.where(gives_up, 0, transfer)
     off = left + np.where(gives_up, 0, away)
     surface = off + up
     back = surface + recover
-    moving, seated = launch + down + up + recover, off - at_seat
-    used_kwh = (moving * vehicle.transit_kw + seated * vehicle.seat_kw) / 3600.0
-    charge = whole(used_kwh / vehicle.charge_kw * 3600.0)
-    fails = uniforms.take(f"{name} fails") < vehicle.failure_chance
-    rest = np.maximum(drawn("turn_round"), charge) + np.where(fails, drawn("repair"), 0)
+    used_kwh = (moving * vehicle.transit_kw + (off - at_seat) * vehicle.seat_kw) / 3600.0
+    rest = _rest(uniforms, vehicle, lift.key, number, used_kwh)
     lost = np.zeros(uniforms.n_draws, dtype=bool)
     if vehicle.loss_chance:
         lost = uniforms.take(f"{name} lost") < vehicle.loss_chance
@@ -116,12 +114,34 @@ def _drawn(
     )
 
 
-def _matings_allowed(vehicle: Vehicle, moving: Ints, mating: Ints, seated: Ints) -> Ints:
-    """Return how many attempts the battery allows above the reserve, at least one."""
+def _matings_allowed(vehicle: Vehicle, moving: Ints, seated: Ints, again: Ints) -> Ints:
+    """Return how many attempts the battery allows above the reserve, at least one.
+
+    ``seated`` is with the first of them, ``again`` one more.
+    """
     above = (vehicle.battery_kwh - vehicle.reserve_kwh) * 3600.0
     left = above - moving * vehicle.transit_kw - seated * vehicle.seat_kw
-    each = np.maximum(mating * vehicle.seat_kw, 1.0)
-    return np.asarray(np.maximum(left // each, 1.0).astype(np.int64))
+    more = (left // np.maximum(again * vehicle.seat_kw, 1.0)).astype(np.int64)
+    return np.asarray(1 + np.maximum(more, 0))
+
+
+def rest_after_s(fact: LiftFact, setting: PlanSetting, uniforms: Uniforms) -> Ints:
+    """Return how long a vehicle is on deck after a sortie that was given up, draw by draw."""
+    vehicle = setting.vehicle(fact.vehicle)
+    used_kwh = used_in(fact.began_us, vehicle, 0, max(fact.began_us.values()))
+    return _rest(uniforms, vehicle, fact.lift, 0, used_kwh)
+
+
+def _rest(
+    uniforms: Uniforms, vehicle: Vehicle, key: str, number: int, used_kwh: Floats | float
+) -> Ints:
+    """Return how long it is on deck: turned round and charged, and now and then mended."""
+    turn, repair = (
+        whole(draw(uniforms, vehicle, key, number, part)) for part in ("turn_round", "repair")
+    )
+    charge = whole(np.asarray(used_kwh / vehicle.charge_kw * 3600.0))
+    fails = uniforms.take(f"{vehicle.name} {key} {number} fails") < vehicle.failure_chance
+    return np.asarray(np.maximum(turn, charge) + np.where(fails, repair, 0))
 
 
 def conditioned(
@@ -147,7 +167,7 @@ def conditioned(
         if said is not None:
             end = np.full_like(end, said)
         elif phase is fact.phase:
-            since = (began[phase] - zero) // 1_000_000
+            since = (fact.goes_on_us - zero) // 1_000_000
             end = since + lasting(drawn.phases[phase], max(now - since, 0), uniform)
             if way is not None:
                 end = arrives_s(way, zero, now, uniform)
@@ -195,11 +215,16 @@ def _order(phase: Phase) -> int:
     return PHASES.index(phase) if phase in PHASES else len(PHASES)
 
 
-def draw(uniforms: Uniforms, vehicle: Vehicle, lift: Lift, number: int, part: str) -> Floats:
-    """Return the seconds of one part of one sortie, half of the luck shared by the vehicle's."""
+def draw(
+    uniforms: Uniforms, vehicle: Vehicle, key: str, number: int, part: str, time: str = ""
+) -> Floats:
+    """Return the seconds of one part of one sortie, half of the luck shared by the vehicle's.
+
+    ``time`` tells apart the times that a part is done in a sortie.
+    """
     # parts that come from the cycle are long or short together: it spreads as a whole
     common = f"{vehicle.name} {'cycle' if shared(vehicle, part) else part}"
-    return seconds(uniforms.alike(common, f"{common} {lift.key} {number}"), getattr(vehicle, part))
+    return seconds(uniforms.alike(common, f"{common} {key} {number}{time}"), getattr(vehicle, part))
 
 
 def whole(values: Floats) -> Ints:
