@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import timedelta
 
 from layers.earth.clock import dtg, from_us
+from layers.earth.uncertain import Bounds, Quantity, words
 from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.spread import Spread3
 
@@ -37,6 +39,17 @@ def hours_words(hours: float) -> str:
         return "no level reached"
     whole = math.floor(hours + 1e-9)
     return f"{'−' if whole < 0 else ''}{abs(whole)}"
+
+
+def persons_words(found: Quantity) -> str:
+    """Return expected persons in words: ``37.9``, ``between 37.9 and 49.9``."""
+    if isinstance(found, Bounds) and not found.at_least:
+        return f"at most {found.at_most:.1f}"
+    return words(replace(found, missing=()) if isinstance(found, Bounds) else found, _tenths)
+
+
+def _tenths(value: float) -> str:
+    return f"{value:.1f}"
 
 
 def row_sources(outlook: Outlook, rows: int) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from layers.survivors.decisions.bounds import LatestStart, Relaxed, latest_start, relax
@@ -11,6 +11,7 @@ from layers.survivors.decisions.regret import MeasurementWorth, RegretTable, rea
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.ground import PlanGround, fewer
 from layers.survivors.lifts.sorties.facts import LiftFact
+from layers.survivors.lifts.undated import at_best, undated, without_hour
 from layers.survivors.lifts.untold import perhaps_run_words, untold
 from layers.survivors.muster.escape_or_wait import Consequences, consequences
 
@@ -68,22 +69,48 @@ def weigh(recorded: PlanSetting, ground: PlanGround, n_draws: int | None = None)
     )
 
 
-def weigh_either(
-    recorded: PlanSetting, ground: PlanGround, facts: Mapping[str, LiftFact], n_draws: int | None
-) -> Decisions:
-    """Return the decisions weighed where nobody told whether some lifts were run.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Other:
+    """The plan as it may be too: what is not told, and the two cases of it in words."""
 
-    Parameters
-    ----------
-    facts : mapping of str to LiftFact
-        By lift, how its sortie stands if it was run.
-    """
-    run = replace(recorded, facts={**recorded.facts, **facts})
-    not_so = weigh(recorded, ground, n_draws)
-    so = rank(run, fewer(ground, n_draws or COMPARED_DRAWS))
+    setting: PlanSetting
+    asked: tuple[str, ...]
+    if_not: str
+    if_so: str
+
+
+def if_run(recorded: PlanSetting, facts: Mapping[str, LiftFact]) -> Other:
+    """Return the plan with some lifts as run, of which nobody told whether they were."""
     keys = " and ".join(facts)
     was, lifts = ("was", "lift") if len(facts) == 1 else ("were", "lifts")
-    gains = lesser(
-        not_so.gains, so.gains, f"{lifts} {keys} {was} not run", f"{lifts} {keys} {was} run"
+    return Other(
+        setting=replace(recorded, facts={**recorded.facts, **facts}),
+        asked=perhaps_run_words(facts),
+        if_not=f"{lifts} {keys} {was} not run",
+        if_so=f"{lifts} {keys} {was} run",
     )
-    return replace(not_so, gains=gains, latest=(), unsure=perhaps_run_words(facts))
+
+
+def if_soon(recorded: PlanSetting) -> Other:
+    """Return the plan with all that has no hour as it is if it is so now."""
+    what = tuple(without_hour(recorded))
+    return Other(
+        setting=at_best(recorded),
+        asked=undated(recorded),
+        if_not=" and ".join(f"{one} too late" for one in what),
+        if_so=" and ".join(f"{one} at once" for one in what),
+    )
+
+
+def weigh_either(
+    recorded: PlanSetting, ground: PlanGround, others: Sequence[Other], n_draws: int | None = None
+) -> Decisions:
+    """Return the decisions weighed, with the less of what each gives where others may be so too."""
+    found = weigh(recorded, ground, n_draws)
+    if not others:
+        return found
+    gains, some = found.gains, fewer(ground, n_draws or COMPARED_DRAWS)
+    for other in others:
+        gains = lesser(gains, rank(other.setting, some).gains, other.if_not, other.if_so)
+    unsure = tuple(said for other in others for said in other.asked)
+    return replace(found, gains=gains, latest=(), unsure=unsure)

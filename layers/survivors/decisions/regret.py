@@ -138,7 +138,8 @@ def _quantities(current: PlanOutcome, ground: PlanGround) -> list[tuple[str, Flo
     spent = np.where(ran, current.runs.back_s - current.runs.start_s, 0).sum(axis=0)
     found.append(("how long the sorties take", spent.astype(np.float64)))
     dived = {fact.vehicle for fact in setting.facts.values()}
-    if any(vehicle.name not in dived for vehicle in setting.vehicles):
+    waits = any(vehicle.name not in dived for vehicle in setting.vehicles)
+    if waits and len(current.runs.start_s):  # else no lift runs
         first = current.runs.start_s.min(axis=0)
         found.append(("when the vehicle can first dive", first.astype(np.float64)))
     return found

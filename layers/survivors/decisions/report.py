@@ -7,10 +7,11 @@ from collections.abc import Sequence
 
 from layers.earth.clock import dtg, from_us
 from layers.earth.table import Cell, Table
-from layers.earth.uncertain import chance_words
+from layers.earth.uncertain import NotKnown
 from layers.survivors.decisions.gain import Change, Gain, Standing
 from layers.survivors.lifts.margin_model import Outlook
-from layers.survivors.report_words import NOT_REACHED, at_words, row_sources
+from layers.survivors.lifts.spread import said_chance
+from layers.survivors.report_words import NOT_REACHED, at_words, persons_words, row_sources
 
 
 def gain_table(outlook: Outlook) -> Table:
@@ -173,6 +174,14 @@ def _first_level(outlook: Outlook, hours: float | None) -> str:
     return "not known" if hours is None else at_words(outlook, hours, NOT_REACHED)
 
 
+def _waiting_words(outlook: Outlook, refuge: str) -> str:
+    """Return how many who wait are expected out in time, and the chance that it is all of them."""
+    one = outlook.of(refuge)
+    if one is None or isinstance(one.chance, NotKnown):
+        return "not known"
+    return f"{persons_words(one.out_in_time)} expected; all in time {said_chance(one.chance)}"
+
+
 def escape_table(outlook: Outlook) -> Table:
     """Return escape against waiting as consequences side by side, with no recommendation."""
     assert outlook.decisions is not None
@@ -186,10 +195,7 @@ def escape_table(outlook: Outlook) -> Table:
             (
                 one.refuge,
                 "out in time",
-                "not known"
-                if one.waiting_out_in_time is None or one.waiting_chance is None
-                else f"{one.waiting_out_in_time:.1f} expected; all in "
-                f"{chance_words(one.waiting_chance)}",
+                _waiting_words(outlook, one.refuge),
                 "at once, those able to escape",
             ),
             (

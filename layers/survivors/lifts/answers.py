@@ -144,8 +144,8 @@ def first_out_answer(result: MarginResult, moment: Moment) -> Stated[FirstOut] |
         time for lift in outlook.lifts if (time := _at(outlook, lift.back_h.p50)) is not None
     ]
     if not happened and not planned:
-        why = outlook.lacks or "no lift is in the plan that can run"
-        return NotKnown(missing=(why,))
+        why = (outlook.lacks,) if outlook.lacks else outlook.undated
+        return NotKnown(missing=why or ("no lift is in the plan that can run",))
     time = from_us(min(happened)) if happened else min(planned)
     since = None if stage is None else stage[1]
     return Stated(
@@ -169,7 +169,10 @@ def _none_dives(outlook: Outlook) -> str:
     """Return why no vehicle of the plan dives again, or an empty text where one may."""
     if outlook.setting is None or not outlook.setting.vehicles:
         return ""
-    why = [outlook.setting.why_not(vehicle.name) for vehicle in outlook.setting.vehicles]
+    setting = outlook.setting
+    if setting.unready:  # it may be that one dives now
+        return ""
+    why = [setting.why_not(vehicle.name) for vehicle in setting.vehicles]
     return ", ".join(why) if all(why) else ""
 
 
@@ -180,7 +183,7 @@ def dive_answer(result: MarginResult, moment: Moment) -> Stated[DiveVerdict]:
     if gone:
         verdict = DiveVerdict(may=False, because=gone)
     elif outlook.first_dive_us is None:
-        told = outlook.lacks or "when a vehicle can dive is not told"
+        told = outlook.lacks or ", ".join(outlook.undated) or "when a vehicle can dive is not told"
         verdict = DiveVerdict(may=None, because=told)
     elif (first := from_us(outlook.first_dive_us)) - moment.at > timedelta(minutes=1):
         verdict = DiveVerdict(may=False, because="no vehicle on scene", opens=first)
@@ -199,7 +202,8 @@ def next_decision_answer(
     outlook = result.outlook
     lift = outlook.next_lift
     if lift is None or outlook.setting is None:
-        return NotKnown(missing=(outlook.lacks or "no lift that can run waits",))
+        why = (outlook.lacks,) if outlook.lacks else outlook.undated
+        return NotKnown(missing=why or ("no lift that can run waits",))
     notice = timedelta(hours=outlook.setting.limits.notice_h)
     dives = _at(outlook, lift.dive_h.p50)
     assert dives is not None  # a lift that dives next has its hour

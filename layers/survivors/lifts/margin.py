@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from layers.earth.values import DatumValue, ForwardPortValue, WeatherValue
 from layers.journal.known import Known
 from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.chambers.chamber import occupancy
-from layers.survivors.decisions.choices import weigh, weigh_either
+from layers.survivors.decisions.choices import Decisions, if_run, if_soon, weigh_either
 from layers.survivors.lifts.check import remarks
 from layers.survivors.lifts.choose import as_chosen, lacking
 from layers.survivors.lifts.margin_model import (
@@ -30,14 +31,15 @@ from layers.survivors.lifts.margin_model import (
     RefugeOutlook,
 )
 from layers.survivors.lifts.outlooks import (
+    Join,
     _binding,
     _waits,
     as_told,
     gaps_of,
     held,
+    joined,
     lift_outlook,
     not_run,
-    one_of,
     refuge_outlook,
 )
 from layers.survivors.lifts.plan import PlanSetting, read_setting
@@ -51,8 +53,10 @@ from layers.survivors.lifts.quantities import (
 from layers.survivors.lifts.run.ample import Unstored, ample_s, put_off, without_stored
 from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.ground import AirAhead, Curves, PlanGround, PressureAt
-from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate, limits_s, ready_draws
+from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate, limits_s
+from layers.survivors.lifts.run.ready import ready_draws, with_unready
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
+from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.sortie import sorties
 from layers.survivors.lifts.spread import hours_spread
 from layers.survivors.lifts.take_over import (
@@ -61,6 +65,7 @@ from layers.survivors.lifts.take_over import (
     said as take_over_remarks,
     taken_over,
 )
+from layers.survivors.lifts.undated import at_best, between_both, undated
 from layers.survivors.lifts.untold import perhaps_run, perhaps_run_words, unforecast, untold
 
 DRAWS = 10_000
@@ -246,7 +251,7 @@ def _whole(
     ground: PlanGround,
     decision_draws: int | None,
 ) -> Outlook:
-    chosen = as_chosen(recorded)
+    chosen = with_unready(as_chosen(recorded), ground)
     setting = taken_over(chosen)
     outcome = evaluate(setting, ground)
     lifts = [lift_outlook(outcome, n, ground) for n in range(len(outcome.setting.lifts))]
@@ -273,9 +278,13 @@ def _whole(
             "People are booked out of a refuge, and no phase of a sortie is told that brought "
             f"them: was lift {key} run?" for key in perhaps
         ]  # fmt: skip
-        run = replace(setting, facts={**setting.facts, **perhaps})
-        other = _judged(evaluate(run, ground), ground, unheard)
-        told = told.or_else(other, perhaps_run_words(perhaps))
+        told = _or_run(told, setting, ground, perhaps, unheard)
+    if asked := undated(chosen):
+        best = taken_over(at_best(chosen))
+        at_most = _judged(evaluate(best, ground), ground, unheard)
+        if perhaps:
+            at_most = _or_run(at_most, best, ground, perhaps, unheard)
+        told = told.joined(at_most, partial(between_both, asked=asked))
     refuges = tuple(as_told(one, lifts) for one in told.refuges)
     nowhere = ground.not_heard + persons_lost_aboard(setting)
     rests_on = setting.rests_on
@@ -296,19 +305,31 @@ def _whole(
         chambers=occupancy(outcome),
         decisions=None
         if decision_draws == 0
-        else weigh_either(recorded, ground, perhaps, decision_draws)
-        if perhaps
-        else weigh(recorded, ground, decision_draws),
+        else _weighed(with_unready(recorded, ground), ground, perhaps, decision_draws),
         sorties=sorties(known, moment, setting, ground.series),
         setting=setting,
         remarks=tuple(said),
         sea=ground.series,
         sea_ends_us=ground.forecast_ends_us,
+        undated=undated(chosen),
         first_dive_us=_first_dive_us(setting, ground),
         draws=ground.n_draws,
         seed=ground.uniforms.seed,
         rests_on=rests_on,
     )
+
+
+def _weighed(
+    recorded: PlanSetting,
+    ground: PlanGround,
+    perhaps: Mapping[str, LiftFact],
+    n_draws: int | None,
+) -> Decisions:
+    """Return the decisions weighed, by what the plan may be too where that is not told."""
+    others = [if_run(recorded, perhaps)] if perhaps else []
+    if undated(recorded):
+        others.append(if_soon(recorded))
+    return weigh_either(recorded, ground, others, n_draws)
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,13 +340,27 @@ class _Judged:
     all_out: Quantity
     refuges_out: Quantity
 
-    def or_else(self, other: _Judged, missing: tuple[str, ...]) -> _Judged:
+    def joined(self, other: _Judged, join: Join) -> _Judged:
         """Return what can be said where either may be so."""
         return _Judged(
-            tuple(one_of(*pair, missing) for pair in zip(self.refuges, other.refuges, strict=True)),
-            either((self.all_out, other.all_out), missing),
-            either((self.refuges_out, other.refuges_out), missing),
+            tuple(joined(*pair, join) for pair in zip(self.refuges, other.refuges, strict=True)),
+            join(self.all_out, other.all_out),
+            join(self.refuges_out, other.refuges_out),
         )
+
+
+def _or_run(
+    told: _Judged,
+    setting: PlanSetting,
+    ground: PlanGround,
+    perhaps: Mapping[str, LiftFact],
+    unheard: tuple[str, ...],
+) -> _Judged:
+    """Return what can be said where lifts that wait by the plan were perhaps run."""
+    run = replace(setting, facts={**setting.facts, **perhaps})
+    asked = perhaps_run_words(perhaps)
+    other = _judged(evaluate(run, ground), ground, unheard)
+    return told.joined(other, lambda one, two: either((one, two), asked))
 
 
 def _judged(outcome: PlanOutcome, ground: PlanGround, unheard: tuple[str, ...]) -> _Judged:

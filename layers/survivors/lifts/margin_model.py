@@ -31,7 +31,7 @@ class LevelOutlook:
     runs_out_h: Spread3 | None
     margin: Quantity
     chance: Quantity
-    out_in_time: float | None
+    out_in_time: Quantity
     unknown: str = ""
 
 
@@ -172,6 +172,7 @@ class Outlook:
     remarks: tuple[str, ...] = ()
     sea: SeaSeries | None = None
     sea_ends_us: int | None = None  # where the forecast ends; what follows is carried on
+    undated: tuple[str, ...] = ()  # hours of the plan that nobody told, in words
     first_dive_us: int | None = None  # from when a vehicle can dive, sea and plan aside; P50
     unavailable: str = ""
     lacks: str = ""

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from layers.earth.arrays import Ints
-from layers.earth.uncertain import NotKnown, Number, either
+from layers.earth.uncertain import NotKnown, Quantity
 from layers.survivors.air.endurance import Endurance, RefugePeople
 from layers.survivors.chambers.chamber import people_of
 from layers.survivors.lifts.allowed import later, put_off_h
@@ -39,6 +39,7 @@ from layers.survivors.lifts.sorties.energy import ballast_kg
 from layers.survivors.lifts.spread import Spread3, hours_spread, quantile
 from layers.survivors.lifts.untold import untold
 
+Join = Callable[[Quantity, Quantity], Quantity]  # of two plans, what can be said of both
 NO_TIME = Spread3(p10=math.inf, p50=math.inf, p90=math.inf)
 
 
@@ -119,14 +120,23 @@ def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround
     )
 
 
-def one_of(first: RefugeOutlook, other: RefugeOutlook, missing: Sequence[str]) -> RefugeOutlook:
+def joined(first: RefugeOutlook, other: RefugeOutlook, join: Join) -> RefugeOutlook:
     """Return a refuge of which it is not known which of two plans is the true one."""
     return replace(
         first,
-        nobody=either((first.nobody, other.nobody), missing),
-        planned=either((first.planned, other.planned), missing),
-        chance=either((first.chance, other.chance), missing),
-        out_in_time=either((first.out_in_time, other.out_in_time), missing),
+        nobody=join(first.nobody, other.nobody),
+        planned=join(first.planned, other.planned),
+        chance=join(first.chance, other.chance),
+        out_in_time=join(first.out_in_time, other.out_in_time),
+        levels=tuple(
+            replace(
+                one,
+                margin=join(one.margin, two.margin),
+                chance=join(one.chance, two.chance),
+                out_in_time=join(one.out_in_time, two.out_in_time),
+            )
+            for one, two in zip(first.levels, other.levels, strict=True)
+        ),
     )
 
 
@@ -173,7 +183,7 @@ def _levels(
         doubted = None
         if one.at_least_us is not None:
             doubted = level_s(replace(one, runs_out_us=one.at_least_us), at_us, n)
-        in_time, whole = persons_in_time(race), replace(race, doubted_s=doubted, ample_s=ample)
+        whole = replace(race, doubted_s=doubted, ample_s=ample)
         found.append(
             LevelOutlook(
                 level=one.level,
@@ -181,7 +191,7 @@ def _levels(
                 runs_out_h=hours_spread(reached),
                 margin=margin_of(whole),
                 chance=chance_of(whole),
-                out_in_time=in_time.value if isinstance(in_time, Number) else None,
+                out_in_time=persons_in_time(whole),
             )
         )
     unread = [
@@ -191,7 +201,7 @@ def _levels(
             runs_out_h=None,
             margin=NotKnown(unit="h", missing=(said,)),
             chance=NotKnown(unit="chance", missing=(said,)),
-            out_in_time=None,
+            out_in_time=NotKnown(unit="persons", missing=(said,)),
             unknown=said,
         )
         for said in gaps.air

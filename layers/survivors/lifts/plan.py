@@ -49,7 +49,8 @@ class PlanSetting:
 
     ``lifts`` are those in the plan, done and under way included, in their order; ``response``
     the port and ship combination decided on here (None: as the response chain has it);
-    ``pods`` that the pods planned are posted.
+    ``pods`` that the pods planned are posted. ``closed`` are chambers that cannot be used yet,
+    nobody told from when on; ``unready`` the vehicles of which nothing says when they can dive.
     """
 
     at_us: int
@@ -57,6 +58,7 @@ class PlanSetting:
     spare_vehicles: tuple[Vehicle, ...] = ()
     chambers: tuple[Chamber, ...] = ()
     spare_chambers: tuple[Chamber, ...] = ()
+    closed: tuple[Chamber, ...] = ()
     ship: SupportShip | None = None
     schedule: Schedule | None = None
     limits: LiftLimits
@@ -74,6 +76,7 @@ class PlanSetting:
     pods: bool = False
     filled: bool = False  # no lift is recorded: they are filled from the muster
     mended_us: Mapping[str, int] = field(default_factory=dict)
+    unready: frozenset[str] = frozenset()
     rests_on: tuple[str, ...] = ()
 
     def vehicle(self, name: str) -> Vehicle:
@@ -99,7 +102,7 @@ class PlanSetting:
         state = planned[name].state
         if state == "lost" or (state == "broken" and name not in self.mended_us):
             return f"{name} is {state}" + ("" if state == "lost" else ", with no time when mended")
-        return ""
+        return f"nothing says when {name} can first dive" if name in self.unready else ""
 
     def waiting(self) -> tuple[Lift, ...]:
         """Return the lifts whose vehicle has not gone down yet."""
@@ -128,7 +131,8 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSet
         how to enter it.
     """
     vehicles = _latest(known, moment, "vehicle", "name")
-    chambers = [c for c in _latest(known, moment, "chamber", "name") if _usable(c)]
+    recorded = _latest(known, moment, "chamber", "name")
+    chambers = [chamber for chamber in recorded if _usable(chamber)]
     limits = _last(known, moment, "lift_limits") or _of_the_sea(known, moment)
     depth = float(limits.seat_depth_m or boat_of(known, moment.at).depth_m or depth_m or 0.0)
     facts = lift_facts(known, moment.at, depth or None)
@@ -162,6 +166,7 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSet
         spare_vehicles=tuple(v for v, _ in taught if not v.planned),
         chambers=tuple(c for c in chambers if c.planned),
         spare_chambers=tuple(c for c in chambers if not c.planned),
+        closed=tuple(c for c in recorded if c.planned and not _usable(c)),
         ship=_last(known, moment, "ship"),
         schedule=_last(known, moment, "schedule"),
         limits=limits,

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 
 from layers.earth.clock import clock_words, dtg, from_us
 from layers.earth.table import Cell, Table
-from layers.earth.uncertain import Bounds, Number, Quantity, words
+from layers.earth.uncertain import Number, Quantity
 from layers.survivors.chambers.chamber import ChamberLoad, Occupancy
 from layers.survivors.chambers.oxygen_dose import CNS_SOURCE, SHOWN_AS
 from layers.survivors.decisions.report import (
@@ -28,6 +27,7 @@ from layers.survivors.report_words import (
     NOT_REACHED,
     at_words,
     hours_words,
+    persons_words,
     row_sources,
     times_words,
 )
@@ -64,17 +64,6 @@ def total_words(outlook: Outlook) -> str:
 
 def _in(chance: str) -> str:
     return chance if chance.startswith(("between", "not known", "at ")) else f"in {chance}"
-
-
-def persons_words(found: Quantity) -> str:
-    """Return expected persons in words: ``37.9``, ``between 37.9 and 49.9``."""
-    if isinstance(found, Bounds) and not found.at_least:
-        return f"at most {found.at_most:.1f}"
-    return words(replace(found, missing=()) if isinstance(found, Bounds) else found, _tenths)
-
-
-def _tenths(value: float) -> str:
-    return f"{value:.1f}"
 
 
 def _refuge_words(one: RefugeOutlook) -> str:
@@ -191,7 +180,7 @@ def level_table(outlook: Outlook) -> Table:
             *_times(outlook, level.runs_out_h, NOT_REACHED),
             said_margin(level.margin),
             said_chance(level.chance),
-            None if level.out_in_time is None else round(level.out_in_time, 1),
+            persons_words(level.out_in_time),
             level.source,
         )
         for one in outlook.refuges

@@ -10,7 +10,7 @@ from layers.earth.clock import to_us
 from layers.earth.units import PA_PER_BAR, PA_PER_FSW
 from layers.survivors.lifts.run.ground import PlanGround
 from layers.survivors.lifts.run.outcome import PlanOutcome
-from layers.survivors.lifts.spread import hours_spread, margin_h
+from layers.survivors.lifts.spread import hours_spread
 
 SEA_WATER_KG_M3 = 1025.0  # common practice, no source
 GRAVITY_M_S2 = 9.81
@@ -30,9 +30,7 @@ class Consequences:
     refuge: str
     persons: int
     stretcher: int
-    waiting_chance: float | None  # None: its air is not known
-    waiting_out_in_time: float | None
-    waiting_first_level_h: float | None
+    waiting_first_level_h: float | None  # None: its air is not known
     waiting_last_out_h: float
     depth_fsw: float
     inside_fsw: float | None
@@ -67,20 +65,11 @@ def consequences(outcome: PlanOutcome, ground: PlanGround) -> tuple[Consequences
         inside = None
         if place.pressure_bar_abs is not None:
             inside = (place.pressure_bar_abs - SURFACE_BAR_ABS) * PA_PER_BAR / PA_PER_FSW
-        numbers = outcome.lifts_of(place.refuge)
-        out = None if limit is None else 0.0
-        if numbers and limit is not None:
-            in_time = outcome.runs.left_s[numbers] <= limit[None, :]
-            out = float((outcome.persons[numbers] @ in_time).mean())
         found.append(
             Consequences(
                 refuge=place.refuge,
                 persons=place.persons,
                 stretcher=place.stretcher,
-                waiting_chance=None
-                if limit is None
-                else float((margin_h(last, limit) >= 0).mean()),
-                waiting_out_in_time=out,
                 waiting_first_level_h=None if limit is None else hours_spread(limit).p50,
                 waiting_last_out_h=hours_spread(last).p50,
                 depth_fsw=deep,

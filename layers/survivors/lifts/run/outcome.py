@@ -15,8 +15,6 @@ from typing import cast
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.earth.clock import to_us
-from layers.earth.errors import InputError
 from layers.survivors.air.endurance import NOT_REACHED_US, AirCurves, Endurance, RefugePeople
 from layers.survivors.lifts.check import stops
 from layers.survivors.lifts.model import PHASES, Phase
@@ -25,13 +23,13 @@ from layers.survivors.lifts.run.aboard import persons_of
 from layers.survivors.lifts.run.ample import ample_s, without_stored
 from layers.survivors.lifts.run.ground import AS_EXPECTED, US, Case, Leaving, PlanGround, fewer
 from layers.survivors.lifts.run.job import Job, build_job
+from layers.survivors.lifts.run.ready import ready_draws, with_unready
 from layers.survivors.lifts.run.simulate import Runs, simulate
 from layers.survivors.lifts.run.stays import stays_of
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.lifts.spread import margin_h, quantile
 from layers.survivors.lifts.take_over import taken_over
-from layers.survivors.lifts.vehicle import Vehicle
 
 FIRST_LOOK_DRAWS = 200  # enough for the median hour at which each hatch shuts
 
@@ -120,7 +118,8 @@ def evaluate(
     endurance, alone : tuple of Endurance, optional
         Keep the air as in another run, where only a small change is tried.
     """
-    able, stopped, pressures = able_part(taken_over(setting), ground, case, delay_s)
+    told = taken_over(with_unready(setting, ground))
+    able, stopped, pressures = able_part(told, ground, case, delay_s)
     runs = _ran(able, ground, pressures, case, delay_s)
     outcome = judge(able, ground, runs, endurance, case, alone)
     return replace(outcome, stopped=stopped, pressures=pressures)
@@ -311,38 +310,6 @@ def _last_left(left: Ints, carried: int, there: int) -> Ints:
     if carried < there or not len(left):
         return np.full(left.shape[1], NEVER)
     return np.asarray(left.max(axis=0))
-
-
-def ready_draws(vehicle: Vehicle, setting: PlanSetting, ground: PlanGround) -> Ints:
-    """Return when a vehicle can first dive, UTC microseconds, shape (n_draws,).
-
-    From its own entry where that was told after its last sortie (a repair), else at once when
-    it has dived, else from the response chain when it follows that, else from its own entry.
-
-    Raises
-    ------
-    InputError
-        Nothing says when.
-    """
-    n = ground.n_draws
-    if vehicle.name in setting.mended_us:
-        return np.full(n, max(setting.mended_us[vehicle.name], setting.at_us), dtype=np.int64)
-    if any(fact.vehicle == vehicle.name for fact in setting.facts.values()):
-        return np.full(n, setting.at_us, dtype=np.int64)
-    options = ground.response.options if ground.response and vehicle.follows_chain else ()
-    for option in options:
-        if option.key == setting.response or (setting.response is None and option.chosen):
-            return np.resize(option.ready_us, n)
-    own = not vehicle.follows_chain or setting.response is None
-    if vehicle.ready_at is not None and own:
-        u = ground.uniforms.take(f"{vehicle.name} ready")
-        spread_us = vehicle.ready_spread_h * 3.6e9
-        return np.asarray(to_us(vehicle.ready_at) + np.rint((u - 0.5) * spread_us).astype(np.int64))
-    wanted = f"port and ship combination {setting.response!r}" if setting.response else "choice"
-    raise InputError(
-        f"nothing says when {vehicle.name} can first dive: no {wanted} is known of the response",
-        accepted="a chosen port and ship combination, or when the vehicle itself is ready",
-    )
 
 
 def leaving_of(setting: PlanSetting, runs: Runs, persons: Ints) -> tuple[Leaving, ...]:
