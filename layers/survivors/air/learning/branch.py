@@ -26,6 +26,7 @@ from layers.survivors.air.learning.events import (
     Count,
     SaidInflow,
     Sample,
+    shared_error,
 )
 from layers.survivors.air.rhythm import Exertion
 from layers.survivors.air.state import Air
@@ -51,10 +52,13 @@ class Branch:
         self.prior, self.n_draws, self.seed, self.name = prior, n_draws, seed, name
         self.bias: dict[tuple[str, str], Floats] = {}
         self.read: set[str] = set()
+        self.read_at_h: dict[tuple[str, str], float] = {}  # by instrument and quantity, the last
+        self.told: dict[tuple[str, bool], tuple[float, float]] = {}  # stores, inflow: when, what
         ones = np.ones((1, n_draws))
         volume = prior.volume_m3 * np.exp(prior.volume_share * self.normal("volume"))
         kelvin = ones * (first.kelvin or 283.15)
         o2, co2, inert = self._gas(first, volume, kelvin)
+        self._heard(first)
         self.air = Air(
             o2=o2,
             co2=co2,
@@ -193,12 +197,41 @@ class Branch:
         if sample.kelvin is not None:
             self.air.kelvin[:] = sample.kelvin
         names, expected, read, sigma = self.expected(sample)
-        keep = [row for row, name in enumerate(names) if name not in without]
+        wider = np.array([self._retold(sample, name) for name in names])
+        keep = [n for n, name in enumerate(names) if name not in without and wider[n] < np.inf]
         if keep:
-            self._assimilate(expected[keep], read[keep], sigma[keep], sample.key)
+            self._assimilate(expected[keep], read[keep], (sigma * wider)[keep], sample.key)
         for gas in GASES:
             if gas not in self.read and gas not in without:
                 self._first_read(sample, gas)
+        self._heard(sample, without)
+
+    def _heard(self, sample: Sample, without: frozenset[str] = frozenset()) -> None:
+        """Keep when each quantity was last read by an instrument."""
+        values = (sample.pressure_bar, sample.o2_percent, sample.co2_percent)
+        for name, value in zip(NAMES, values, strict=True):
+            if value is not None and name not in without:
+                self.read_at_h[sample.instrument, name] = sample.at_h
+
+    def _retold(self, sample: Sample, quantity: str) -> float:
+        """Return by how much the error of a reading is wider for what is new in it.
+
+        Of two with one standard deviation s and a share r of their errors in common, the mean is
+        good to s²(1 + r)/2; so the second adds what one with s²(1 + r)/(1 - r) would add.
+        """
+        before_h = self.read_at_h.get((sample.instrument, quantity))
+        shared = 0.0 if before_h is None else shared_error(sample.at_h - before_h)
+        return np.inf if shared >= 1.0 else float(np.sqrt((1.0 + shared) / (1.0 - shared)))
+
+    def _told_before(self, what: str, which: bool, at_h: float, value: float) -> bool:
+        """Return whether the same was told within minutes, and keep it."""
+        before = self.told.get((what, which))
+        self.told[what, which] = (at_h, value)
+        return (
+            before is not None
+            and shared_error(at_h - before[0]) > 0.5
+            and bool(np.isclose(value, before[1], rtol=1e-3))
+        )
 
     def _first_read(self, sample: Sample, gas: str) -> None:
         value = sample.o2_percent if gas == "oxygen" else sample.co2_percent
@@ -214,6 +247,7 @@ class Branch:
     def begin_again(self, sample: Sample) -> None:
         """Start again from a reading the model cannot explain; the stores stay as counted."""
         air, prior, key = self.air, self.prior, sample.key
+        self._heard(sample)
         if sample.kelvin is not None:
             air.kelvin[:] = sample.kelvin
         held = sample
@@ -295,6 +329,9 @@ class Branch:
 
     def count(self, count: Count) -> None:
         """Take in a count of stores."""
+        if self._told_before("count", count.oxygen, count.at_h, count.mol):
+            self._hold(count)
+            return
         row = self.air.oxygen_left if count.oxygen else self.air.absorbs_left
         before = row[0].mean()
         sigma = max(count.share * count.mol, 1.0)
@@ -334,6 +371,8 @@ class Branch:
 
     def said(self, said: SaidInflow, *, learnt: bool) -> None:
         """Take in what was said of water or gas coming in; the readings may know better."""
+        if self._told_before("inflow", said.water, said.at_h, said.rate):
+            return
         row = self.air.water_m3_h if said.water else self.air.leak_mol_h
         if not learnt:
             row[:] = said.rate + said.sigma * self.normal("said", said.key)

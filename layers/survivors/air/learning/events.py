@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+# What is told again within about this is no news: a gauge read again errs as it did, a report
+# passed on twice is one. Our assumption, no source.
+SAME_ERROR_MIN = 10.0
+
+
+def shared_error(apart_h: float) -> float:
+    """Return how much of its error what is told so many hours apart has in common, 0 to 1."""
+    return math.exp(-((60.0 * apart_h / SAME_ERROR_MIN) ** 2))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +75,11 @@ class Sample:
     key: str
     instrument: str = ""
     sure: bool = False
+
+    def retells(self, other: Sample) -> bool:
+        """Return whether it is mostly the same word: of the same instrument, within minutes."""
+        same = self.instrument == other.instrument
+        return same and shared_error(self.at_h - other.at_h) > 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

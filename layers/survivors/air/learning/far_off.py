@@ -16,6 +16,7 @@ from datetime import datetime
 import numpy as np
 
 from layers.earth.clock import to_us
+from layers.survivors.air.learning.events import shared_error
 
 # One standard deviation of a reading that is new each time, of what an instrument keeps, and how
 # fast what is read may begin to change; our assumptions.
@@ -33,6 +34,11 @@ class TrendRead:
     at: datetime
     value: float
     sure: bool = False
+
+    def retells(self, other: TrendRead) -> bool:
+        """Return whether it is the same word again: the same value, within minutes."""
+        apart_h = (self.at - other.at).total_seconds() / 3600.0
+        return self.value == other.value and shared_error(apart_h) > 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +65,10 @@ def sift(quantity: str, readings: Iterable[TrendRead]) -> Sifted:
     slips: list[TrendRead] = []
     waits: TrendRead | None = None
     for one in readings:
+        if not one.sure and any(
+            each is not None and one.retells(each) for each in (*used[-1:], waits)
+        ):
+            continue
         far = bool(used) and _far(quantity, used, one)
         if far and waits is not None and not one.sure and not _far(quantity, [waits], one):
             used, waits = [waits, one], None  # two readings agree against the line

@@ -75,6 +75,7 @@ class Learner:
         self.main: Branch | None = None
         self.other: Branch | None = None
         self.doubt: AirDoubt | None = None
+        self.doubtful: Sample | None = None
         self.at_h = 0.0
         self.persons = 0
         self.corrections: list[Correction] = []
@@ -133,6 +134,10 @@ class Learner:
             self.other = self.doubt = None
             return
         stands_by = other is not None and off and not other.far_off(sample) and not impossible
+        if stands_by and other is not None and self._retold(sample):  # it cannot vouch for itself
+            other.take(sample)
+            main.take(sample, without=off)
+            return
         if stands_by and other is not None:  # two readings agree against the model
             self.corrections += main.correction(sample, frozenset(), again=True)
             other.take(sample)
@@ -140,7 +145,7 @@ class Learner:
             return
         self.corrections += main.correction(sample, off, again=False)
         if off:
-            self.doubt = AirDoubt(key=sample.key, quantities=off)
+            self.doubt, self.doubtful = AirDoubt(key=sample.key, quantities=off), sample
             self.other = main.copy()
             self.other.begin_again(sample)
             main.take(sample, without=off)
@@ -153,6 +158,10 @@ class Learner:
         else:
             other.take(sample, without=other.far_off(sample))
 
+    def _retold(self, sample: Sample) -> bool:
+        """Return whether it is the reading in doubt told again."""
+        return self.doubtful is not None and sample.retells(self.doubtful)
+
     def _first(self, sample: Sample, impossible: frozenset[str]) -> None:
         prior, n_draws, seed, name = self._begin_with
         kept = sample
@@ -164,6 +173,7 @@ class Learner:
         if impossible:
             self.other = Branch(prior, sample, n_draws, seed, name)
             self.doubt = AirDoubt(key=sample.key, quantities=impossible)
+            self.doubtful = sample
         for event in self._waiting:
             assert not isinstance(event, PeoplePresent | Sample)
             self._told(event)
