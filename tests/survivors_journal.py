@@ -9,9 +9,11 @@ from layers.journal.kinds import OPINIONS
 from layers.journal.known import Known, ListShelf, check_payload
 from layers.journal.record import Draft, Record, as_record, form_identity
 from layers.survivors.kinds import KINDS
+from layers.transponders.model import KINDS as NET_KINDS
 
 AT = datetime(2027, 3, 13, 15, 0, tzinfo=UTC)
-CATALOGUE = {kind.name: kind for kind in (*OPINIONS, *KINDS)}
+FIX = next(kind for kind in NET_KINDS if kind.name == "transponders.typed_fix")
+CATALOGUE = {kind.name: kind for kind in (*OPINIONS, *KINDS, FIX)}
 
 
 class Told:

@@ -68,7 +68,12 @@ MARGIN = Layer(
     table=report.margin_table,
     sentence=report.margin_sentence,
     tables=report.margin_tables,
-    also_reads=(*(kind.name for kind in KINDS), "watch.stage", "weather.limit"),
+    also_reads=(
+        *(kind.name for kind in KINDS),
+        "watch.stage",
+        "weather.limit",
+        "transponders.typed_fix",
+    ),
     grain_s=300.0,
     patient=("weather",),
     caution=report.MARGIN_CAUTION,

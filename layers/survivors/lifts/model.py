@@ -162,7 +162,10 @@ class Priority(Payload):
 
 
 class SortiePhase(Payload):
-    """A phase of a sortie begins, as reported or read from the track."""
+    """A phase of a sortie begins, as reported or read by a person from the vehicle's track.
+
+    What its depth alone tells is never recorded: it is worked out and gives way to what is told.
+    """
 
     vehicle: str = Name
     lift: str = Name

@@ -135,16 +135,10 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSet
     chambers = [chamber for chamber in recorded if _usable(chamber)]
     limits = _last(known, moment, "lift_limits") or _of_the_sea(known, moment)
     depth = float(limits.seat_depth_m or boat_of(known, moment.at).depth_m or depth_m or 0.0)
-    facts = lift_facts(known, moment.at, depth or None)
-    lifts = sorted(
-        (
-            lift
-            for lift in _latest(known, moment, "lift", "key")
-            # a lift that was run stays: its people are somewhere, in a chamber perhaps
-            if not lift.withdrawn or _ran(facts.get(lift.key))
-        ),
-        key=lambda lift: lift.place,
-    )
+    entered = sorted(_latest(known, moment, "lift", "key"), key=lambda lift: lift.place)
+    facts = lift_facts(known, moment.at, depth or None, entered)
+    # a lift that was run stays: its people are somewhere, in a chamber perhaps
+    lifts = [lift for lift in entered if not lift.withdrawn or _ran(facts.get(lift.key))]
     priority = _last(known, moment, "priority")
     for found, what, accepted in (
         (

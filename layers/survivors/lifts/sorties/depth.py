@@ -16,6 +16,9 @@ from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.vehicle import Vehicle
 
 AT_SEAT_M, OFF_SEAT_M, AT_SURFACE_M = 5.0, 10.0, 5.0  # our choice
+BELOW_M = 10.0  # deeper than it hangs at the ship's side: it has dived; our choice
+SETTLES_MIN = 5.0  # a depth so soon after a phase began was perhaps read before; our choice
+ON_DECK_MIN = 30.0  # no vehicle dives again so soon after it came back; our choice
 LEAST_MIN, LEAST_M = 1.0, 2.0  # between two depths that tell how fast it goes
 WAY_SHARE = 0.15  # either way, how much what is left of the way may take: our assumption
 US_PER_MIN = 60e6
@@ -23,11 +26,15 @@ US_PER_MIN = 60e6
 
 @dataclass(frozen=True, slots=True)
 class Depth:
-    """The vehicle's depth at a time, UTC microseconds, metres; ``record`` says whose word it is."""
+    """The vehicle's depth at a time, UTC microseconds, metres; ``record`` says whose word it is.
+
+    ``lift`` is the one it was told for, empty where none was: a fix by the net is of the vehicle.
+    """
 
     at_us: int
     depth_m: float
     record: str = ""
+    lift: str = ""
 
 
 def seen_by_depth(phase: Phase, depths: Iterable[Depth], seat_m: float) -> tuple[Phase, int] | None:
@@ -52,6 +59,20 @@ def gone_untold(phase: Phase, depths: tuple[Depth, ...], seat_m: float) -> Depth
         return None
     off = seat_m - OFF_SEAT_M if phase is Phase.TRANSFER else seat_m / 2.0
     return depths[-1] if depths[-1].depth_m <= off else None
+
+
+def against_told(phase: Phase, since_us: int, depths: tuple[Depth, ...], seat_m: float) -> bool:
+    """Return whether the last depth says otherwise than the phase that was told.
+
+    What is told stands, and is asked about: on its way up it is not at the seat, at the surface
+    or on deck it is not below.
+    """
+    if not depths or (depths[-1].at_us - since_us) / US_PER_MIN < SETTLES_MIN:
+        return False
+    if phase is Phase.UP:
+        return depths[-1].depth_m >= seat_m - AT_SEAT_M
+    below = phase in (Phase.RECOVER, Phase.BACK, Phase.GIVEN_UP)
+    return below and depths[-1].depth_m >= BELOW_M
 
 
 def way_left(

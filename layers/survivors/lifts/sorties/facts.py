@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from layers.earth.clock import dtg, to_us
 from layers.journal.known import Entry, Known
-from layers.survivors.lifts.model import PHASES, Phase, SortiePhase
-from layers.survivors.lifts.sorties.depth import Depth, gone_untold, seen_by_depth
+from layers.survivors.lifts.model import PHASES, Lift, Phase, SortiePhase
+from layers.survivors.lifts.sorties.depth import (
+    AT_SURFACE_M,
+    BELOW_M,
+    ON_DECK_MIN,
+    US_PER_MIN,
+    Depth,
+    against_told,
+    gone_untold,
+    seen_by_depth,
+)
 
 OVER = (Phase.BACK, Phase.GIVEN_UP)
+FIX_BY_NET = "transponders.typed_fix"  # of another layer: read, never written
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +47,8 @@ class LiftFact:
     by_depth : tuple of Phase
         Phases that nobody told and its depth shows.
     odd : tuple of str
-        Phases told out of their order and left out, and a vehicle gone from the seat untold, as
-        sentences without a full stop.
+        Phases told out of their order and left out, and where the vehicle's depth speaks against
+        what was told or not told, as sentences without a full stop.
     """
 
     lift: str
@@ -72,9 +82,12 @@ class LiftFact:
         return max(self.began_us[self.phase], self.again_us or 0)
 
     def taken_us(self, phase: Phase) -> int | None:
-        """Return how long a phase took, microseconds; None while it is not over."""
+        """Return how long a phase took, microseconds; None while it is not over.
+
+        None too for a way down of which only the depth told, some time after it began.
+        """
         began = self.began_us.get(phase)
-        if began is None:
+        if began is None or (phase is Phase.DOWN and phase in self.by_depth):
             return None
         later = [at for name, at in self.began_us.items() if _rank(name) > _rank(phase)]
         return min(later) - began if later else None
@@ -84,11 +97,13 @@ def _rank(phase: Phase) -> int:
     return PHASES.index(phase) if phase in PHASES else len(PHASES)
 
 
-def lift_facts(known: Known, at: datetime, seat_m: float | None = None) -> dict[str, LiftFact]:
+def lift_facts(
+    known: Known, at: datetime, seat_m: float | None = None, lifts: Iterable[Lift] = ()
+) -> dict[str, LiftFact]:
     """Return by lift what was reported of its last sortie up to a time.
 
     A dive after a sortie was given up begins the lift again. With the depth of the seat the
-    vehicle's own depth counts too.
+    vehicle's own depth counts too; ``lifts`` are then those of the plan, in their order.
     """
     entries = [e for e in known.entries("survivors.sortie_phase") if e.record.valid_at <= at]
     entries.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
@@ -99,9 +114,69 @@ def lift_facts(known: Known, at: datetime, seat_m: float | None = None) -> dict[
     found = {key: _mating_again(fact, known, at) for key, fact in found.items()}
     if seat_m is None:
         return found
-    told = [e for e in known.entries("survivors.sortie_report") if e.record.valid_at <= at]
-    told.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
-    return {key: _by_depth(fact, told, seat_m) for key, fact in found.items()}
+    told = _depths(known, at)
+    found = {key: _by_depth(fact, told.get(fact.vehicle, ()), seat_m)
+             for key, fact in found.items()}  # fmt: skip
+    for vehicle, depths in told.items():
+        if (dived := _dived_untold(vehicle, depths, found, lifts)) is not None:
+            found[dived.lift] = _by_depth(dived, depths, seat_m)
+    return found
+
+
+def _depths(known: Known, at: datetime) -> dict[str, tuple[Depth, ...]]:
+    """Return by vehicle its own depth as told: in its reports, and with its fixes by the net."""
+    found: dict[str, list[Depth]] = {}
+    entries = [*known.entries("survivors.sortie_report"), *known.entries(FIX_BY_NET)]
+    for entry in sorted(entries, key=lambda one: (one.record.valid_at, one.record.seq)):
+        said = entry.value
+        if said.depth_m is None or entry.disputed or entry.record.valid_at > at:
+            continue
+        fix = entry.record.kind == FIX_BY_NET
+        name, lift = (said.subject, "") if fix else (said.vehicle, said.lift)
+        one = Depth(to_us(entry.record.valid_at), said.depth_m, entry.id, lift)
+        found.setdefault(name, []).append(one)
+    return {name: tuple(depths) for name, depths in found.items()}
+
+
+def _dived_untold(
+    vehicle: str,
+    depths: tuple[Depth, ...],
+    facts: Mapping[str, LiftFact],
+    lifts: Iterable[Lift],
+) -> LiftFact | None:
+    """Return the sortie of a vehicle that is below though nobody told that it dived.
+
+    It is down for the lift that its depth was told for, else for the next that waits for it.
+    """
+    mine = [fact for fact in facts.values() if fact.vehicle == vehicle]
+    if any(fact.under_way for fact in mine):
+        return None
+    last_us = max((max(fact.began_us.values()) for fact in mine), default=None)
+    from_us = 0 if last_us is None else last_us + round(ON_DECK_MIN * US_PER_MIN)
+    first = next((d for d in depths if d.at_us >= from_us and d.depth_m >= BELOW_M), None)
+    waits = [
+        lift.key
+        for lift in lifts
+        if lift.vehicle == vehicle
+        and not (lift.withdrawn or lift.held)
+        and (lift.key not in facts or facts[lift.key].phase is Phase.GIVEN_UP)
+    ]
+    if first is None or not waits or depths[-1].depth_m < AT_SURFACE_M:
+        return None
+    key = first.lift if first.lift in waits else waits[0]
+    said = (
+        f"{vehicle} is at {depths[-1].depth_m:.0f} m and nobody told that it dived: it is taken to "
+        f"be down for lift {key}; say when it dived and for which"
+    )
+    return LiftFact(
+        lift=key,
+        vehicle=vehicle,
+        began_us={Phase.DOWN: first.at_us},
+        phase=Phase.DOWN,
+        by_depth=(Phase.DOWN,),
+        odd=(said,),
+        rests_on=(first.record,),
+    )
 
 
 def _mating_again(fact: LiftFact, known: Known, at: datetime) -> LiftFact:
@@ -122,24 +197,27 @@ def _mating_again(fact: LiftFact, known: Known, at: datetime) -> LiftFact:
     return replace(fact, again_us=to_us(last.record.valid_at), rests_on=rests_on)
 
 
-def _by_depth(fact: LiftFact, told: list[Entry], seat_m: float) -> LiftFact:
-    """Return a sortie under way with the phases that the vehicle's own depth shows."""
+def _by_depth(fact: LiftFact, told: tuple[Depth, ...], seat_m: float) -> LiftFact:
+    """Return a sortie with the phases that the vehicle's own depth shows, and what speaks against.
+
+    What was told stands before what the depth shows.
+    """
+    began, phase = dict(fact.began_us), fact.phase
+    since = tuple(one for one in told if one.at_us >= began[phase] and one.lift in ("", fact.lift))
+    soon_us = began[phase] + round(ON_DECK_MIN * US_PER_MIN)
+    if not fact.under_way:  # later than that it may be down for another lift
+        since = tuple(one for one in since if one.at_us < soon_us)
+    odd = fact.odd
+    if against_told(phase, began[phase], since, seat_m):
+        odd += (f"Lift {fact.lift}: {phase.value!r} was told, and {fact.vehicle} is at "
+                f"{since[-1].depth_m:.0f} m: which is right?",)  # fmt: skip
     if not fact.under_way:
-        return fact
-    depths = tuple(
-        Depth(to_us(e.record.valid_at), e.value.depth_m, e.id)
-        for e in told
-        if e.value.lift == fact.lift and e.value.depth_m is not None and not e.disputed
-    )
-    seen: list[Phase] = []
-    began = dict(fact.began_us)
-    phase = fact.phase
-    since = tuple(one for one in depths if one.at_us >= began[phase])
+        return replace(fact, odd=odd)
+    seen: list[Phase] = list(fact.by_depth)
     while (found := seen_by_depth(phase, since, seat_m)) is not None:
         phase, began[found[0]] = found
         seen.append(phase)
         since = tuple(one for one in since if one.at_us >= found[1])
-    odd = fact.odd
     if gone := gone_untold(phase, since, seat_m):
         odd += (f"Lift {fact.lift}: {fact.vehicle} is at {gone.depth_m:.0f} m and nobody told that "
                 "it left the seat: say who is aboard, or that it was given up",)  # fmt: skip
