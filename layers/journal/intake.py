@@ -26,6 +26,7 @@ from layers.journal.tables.head import Head
 from layers.journal.tables.rows import insert_rows, known_ids
 from layers.journal.tables.schema import BLOCKS, RECORDS, side_table
 from layers.journal.tables.side_row import SideRow
+from layers.journal.words.look_alikes import refuse_look_alike
 
 # Clocks of two servers differ a little; within this the record's own time is moved up to
 # when it was heard, so that nothing is ever heard after it was recorded.
@@ -63,6 +64,7 @@ class Intake:
     not_said: frozenset[str] = frozenset()  # whose own words whoever sends this can not say
     _hash: Any = None
     _first_seq: int = 0
+    _before_seq: int = 0
     _recorded: tuple[int, datetime] | None = None
     _valid: tuple[datetime | None, int] = (None, 0)
     _heard: tuple[datetime | None, int] = (None, 0)
@@ -91,6 +93,7 @@ class Intake:
             A draft cannot stand, and ``refuse_whole`` is set.
         """
         self.now_us = max(self.now_us, self._latest_heard(drafts))
+        self._before_seq = self.head.seq
         for draft, id_ in zip(drafts, ids, strict=True):
             if id_ in self._seen:
                 self.already_there.append(id_)
@@ -138,6 +141,7 @@ class Intake:
         if self.asks:
             self._flush()
             check_references(draft, self._known())
+            refuse_look_alike(draft, self.kinds, self.connection, self._before_seq, self._known())
             ask_first(kind, value, draft, self._known(), self.author)
         self._place(draft, id_, kind, valid_us, heard_us, text)
 

@@ -113,6 +113,17 @@ def skeleton(name: str) -> str:
     return "".join(bare.upper().translate(_LOOKS).replace("L", "I").split())
 
 
+@lru_cache(maxsize=65_536)
+def looks(name: str) -> str:
+    """Return how a name looks: equal for two that no eye tells apart, small letters small.
+
+    An I, a small L and a figure 1 are one to many eyes, an O and a nought too; gaps count once.
+    """
+    turned = _TURNED.sub(lambda found: found[1][::-1], name)
+    plain = unicodedata.normalize("NFKC", _UNSEEN.sub("", turned)).translate(_LOOKS)
+    return " ".join(plain.replace("l", "I").split())
+
+
 def told_apart(
     names: Mapping[str, str], sure: Iterable[str], numbers: Mapping[str, str]
 ) -> dict[str, str]:
