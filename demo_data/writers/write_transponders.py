@@ -295,8 +295,8 @@ def _fixes(rng: np.random.Generator) -> list[dict[str, Any]]:
     rows = [
         _fix("dissub-0052", s.DISSUB, z(16, "0052"), s.TRUTH, seat, rng, dissub=True),
     ]
-    limpet = (("0331", 20.0, 120.0, 96.0), ("0352", 5.0, 22.0, seat - 4.0),
-              ("0402", 5.0, 21.0, seat), ("0425", 350.0, 90.0, 74.0))  # fmt: skip
+    limpet = (("0228", 20.0, 120.0, 96.0), ("0236", 5.0, 22.0, seat - 4.0),
+              ("0325", 5.0, 21.0, seat), ("0415", 350.0, 90.0, 74.0))  # fmt: skip
     for hhmm, bearing, out_m, depth in limpet:
         place = going(s.TRUTH, bearing, out_m)
         rows.append(_fix(f"limpet-{hhmm}", s.VEHICLE, z(16, hhmm), place, depth, rng))

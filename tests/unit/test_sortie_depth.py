@@ -8,8 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from demo_data.load import demo_journal
+from demo_data.scenario import DEMO_END
+from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.clock import from_us
+from layers.journal.known import Known
 from layers.survivors import MARGIN
 from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.plan import read_setting
@@ -199,3 +203,13 @@ def test_without_a_depth_nothing_changes_and_a_depth_never_ends_before_now() -> 
     stuck = down((20.0, 60.0), (22.0, 60.5))  # hangs at 60 m: not even a metre in two minutes
     assert hatch_h(stuck, at).min() > 0.0
     assert np.median(hatch_h(stuck, at)) >= np.median(hatch_h(down(), at)) - 0.2
+
+
+def test_in_the_exercise_no_depth_speaks_against_a_phase() -> None:
+    shelf, upto = demo_journal(DEMO_END)
+    fixes = Known(shelf, KINDS, upto, DEMO_END).entries("transponders.typed_fix")
+    assert [one for one in fixes if one.value.subject == "LIMPET"]
+    for fix in fixes:
+        at = fix.record.valid_at + timedelta(minutes=6)
+        setting = read_setting(Known(shelf, KINDS, upto, at), Moment(at, at), 142.0)
+        assert [odd for fact in setting.facts.values() for odd in fact.odd] == []
