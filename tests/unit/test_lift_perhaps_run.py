@@ -24,6 +24,7 @@ from layers.survivors.lifts.model import Phase
 from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.untold import perhaps_run
 from tests.survivors_journal import AT, Told
+from tests.unit.lift_cases import lift, vehicle
 from tests.unit.test_margin_unknown import boat, calm
 
 HOURS = 10.0
@@ -113,6 +114,33 @@ def test_two_lifts_perhaps_run_left_when_their_own_people_were_moved() -> None:
     # the first is back before the second leaves, the second has its people still aboard
     assert found["A1"].began_us[Phase.BACK] == to_us(AT + timedelta(hours=6.2))
     assert found["A2"].phase is Phase.AWAY
+
+
+def test_two_lifts_booked_out_together_were_at_the_seat_one_after_another() -> None:
+    """One booking of thirty at 9.0: the vehicle has sixteen seats, it was there twice."""
+    told = boat()
+    told.move("after", "deck", [(30, "walking")], 9.0)
+    at = AT + timedelta(hours=HOURS)
+    known, moment = told.known(), Moment(at, at)
+    found = perhaps_run(known, moment, read_setting(known, moment, None))
+    left = {key: from_us(fact.began_us[Phase.AWAY]) for key, fact in found.items()}
+    cycle = timedelta(minutes=15 + 142 / 15 + 12 + 25 + 14 * 1.5 + 5 + 142 / 20 + 20 + 120)
+    assert left["A2"] == AT + timedelta(hours=9.0)
+    assert abs(left["A2"] - left["A1"] - cycle) < timedelta(seconds=2)
+    assert found["A1"].done
+
+
+def test_two_lifts_of_two_vehicles_may_have_left_together() -> None:
+    told = boat()
+    told.add("survivors.vehicle", vehicle("V2", ready_at=AT).model_dump(mode="json"))
+    told.add("survivors.lift", lift("A2", 1, "V2", "after", 14, 0).model_dump(mode="json"))
+    told.move("after", "deck", [(30, "walking")], 9.0)
+    at = AT + timedelta(hours=HOURS)
+    known, moment = told.known(), Moment(at, at)
+    found = perhaps_run(known, moment, read_setting(known, moment, None))
+    assert {fact.began_us[Phase.AWAY] for fact in found.values()} == {
+        to_us(AT + timedelta(hours=9.0))
+    }
 
 
 def gain(key: str, persons: float, bar: float = 0.1) -> Gain:

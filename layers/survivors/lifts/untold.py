@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from layers.earth.clock import to_us
 from layers.earth.values import SeaSeries
 from layers.journal.known import Known
 from layers.survivors.air.endurance import RefugePeople
+from layers.survivors.lifts.choose import cycle_us
 from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import aboard
@@ -103,11 +105,25 @@ def perhaps_run(known: Known, moment: Moment, setting: PlanSetting) -> dict[str,
         if load and out > taken.get(lift.refuge, 0):
             taken[lift.refuge] += load
             left[lift.key] = _out_by(moves, lift.refuge, min(taken[lift.refuge], out))
+    _one_after_another(setting, left)
     return {
         lift.key: _as_moved(known, moment, lift, left[lift.key], _next_of(setting, lift, left))
         for lift in setting.waiting()
         if lift.key in left
     }
+
+
+def _one_after_another(setting: PlanSetting, left: dict[str, int]) -> None:
+    """Give each lift of a vehicle a time of its own: it was at the seat once at a time.
+
+    People of several lifts are booked out together when somebody gets to it, after the last.
+    """
+    for vehicle in setting.vehicles:
+        mine = [k for k in setting.waiting() if k.vehicle == vehicle.name and k.key in left]
+        for before, after in reversed(list(pairwise(mine))):
+            if left[before.key] >= left[after.key]:
+                cycle = cycle_us(vehicle, after, setting.depth_m)
+                left[before.key] = left[after.key] - cycle
 
 
 def _out_by(moves: Iterable[_Moved], refuge: str, persons: int) -> int:
