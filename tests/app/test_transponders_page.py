@@ -53,7 +53,7 @@ def test_the_page_says_the_sentence_the_terms_and_the_cautions() -> None:
     assert not app.exception
     assert "TP3 lies 150 m 310°T from where it should" in text
     assert "OUT OF PLACE" in text
-    assert "160425Z MAR 27, STALE" in text
+    assert "160415Z MAR 27, STALE" in text
     assert "figure of merit" in text
     assert "from memory" in text
     assert "not for navigation" in text.lower()

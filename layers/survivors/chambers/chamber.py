@@ -127,25 +127,30 @@ def _stores(outcome: PlanOutcome, grid: Ints, draws: int) -> tuple[Floats | None
         band = _band(outcome, lift.key)
         if band is None or not band.steps:
             continue
+        # places are persons but for stretchers; attendants who came along are among them
+        most = max(chamber.stretcher_places for chamber in setting.chambers)
+        people = people_of(outcome, number)
+        a_place = people / (people + (most - 1) * aboard(setting, lift)[1]) if people else 0.0
         for room, chamber in enumerate(setting.chambers):
-            whole = np.maximum(runs.shares[number, :, :draws].sum(axis=0), 1)
-            mine = (runs.shares[number, room, :draws] / whole)[:, None]
+            mine = np.asarray(a_place * runs.shares[number, room, :draws, None], dtype=np.float64)
             since = (grid - runs.chamber_in_s[number, :draws, None]) / 3600.0
             # before now it is in the stores as last reported
             before = np.maximum(-runs.chamber_in_s[number, :draws, None] / 3600.0, 0.0)
-            people = people_of(outcome, number)
-            used = _oxygen_m3(band, since, people, chamber.attendants)
-            used = used - _oxygen_m3(band, before, people, chamber.attendants)
+            used = _oxygen_m3(band, since, mine, chamber.attendants)
+            used = used - _oxygen_m3(band, before, mine, chamber.attendants)
             filled = chamber.volume_m3 * (band.steps[0].from_bar_abs - BAR_SURFACE)
-            oxygen += mine * np.maximum(used, 0.0)
+            oxygen += (mine > 0) * np.maximum(used, 0.0)
             air += (mine > 0) * filled * ((since >= 0) & (before <= 0))
     left = [setting.ship.oxygen_m3 - oxygen, setting.ship.air_m3 - air]
     both = [np.quantile(one, (0.1, 0.5, 0.9), axis=0) for one in left]
     return both[0], both[1]
 
 
-def _oxygen_m3(band: PressureBand, since_h: Floats, people: int, attendants: int) -> Floats:
-    """Return the oxygen used so many hours into a stay, m³ at the surface."""
+def _oxygen_m3(band: PressureBand, since_h: Floats, people: Floats, attendants: int) -> Floats:
+    """Return the oxygen used so many hours into a stay, m³ at the surface.
+
+    ``people`` come out of the vehicle and decompress by the table, ``attendants`` wait inside.
+    """
     edges = np.concatenate([[0.0], np.cumsum([step.minutes for step in band.steps]) / 60.0])
     masks = np.concatenate(
         [[0.0], np.cumsum([step.minutes * step.oxygen_l_min / 1000.0 for step in band.steps])]
