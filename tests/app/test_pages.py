@@ -39,7 +39,7 @@ def test_a_task_says_where_who_has_it_is(app: AppTest) -> None:
     said = re.sub(r"<[^>]+>", " ", texts(on_page(app, "watch")))
     # in the exercise the ships are on scene, about 49°50′N 008°30′W
     assert re.search(r"NORTHERN LANTERN\s+proceed .+? 49°50\.\d′N 008°30\.\d′W at 0\d{3}Z", said)
-    assert re.search(r"LIMPET\s+lift from A.+? 49°50\.0′N 008°30\.0′W at 0425Z, STALE", said)
+    assert re.search(r"LIMPET\s+lift from A.+? 49°50\.0′N 008°30\.0′W at 0415Z, STALE", said)
     assert re.search(r"Listening times: next in (3\d|40) min, 0715Z, both refuges", said)
 
 

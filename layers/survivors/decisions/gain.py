@@ -147,11 +147,20 @@ def rank(recorded: PlanSetting, ground: PlanGround, current: PlanOutcome | None 
 
 
 def _other(recorded: PlanSetting, option: DecisionOption, taken: bool) -> PlanSetting:
-    """Return the plan with a decision turned round."""
+    """Return the plan with a decision turned round.
+
+    Raises
+    ------
+    InputError
+        It would add a vehicle that dives no more.
+    """
     if taken:
         kept = tuple(key for key in recorded.chosen if key != option.key)
         return as_chosen(replace(recorded, chosen=kept))
-    return decide(as_chosen(recorded), (option,))
+    found = decide(as_chosen(recorded), (option,))
+    if option.add_vehicle is not None and (why := found.why_not(option.add_vehicle)):
+        raise InputError(why, accepted="a vehicle that dives")
+    return found
 
 
 def compare(option: DecisionOption, taken: bool, better: PlanOutcome, worse: PlanOutcome) -> Gain:

@@ -72,8 +72,8 @@ def decide(setting: PlanSetting, options: Iterable[DecisionOption]) -> PlanSetti
             changed = _refilled(changed, option.people_per_lift)
         if option.refuge_order is not None:
             changed = _reordered(changed, option.refuge_order)
-        if option.add_vehicle is not None:
-            changed = shared_out(changed)
+        if any(vehicle.name == option.add_vehicle for vehicle in setting.spare_vehicles):
+            changed = shared_out(changed)  # one that is in the plan has the lifts it was given
     return changed
 
 
@@ -137,15 +137,17 @@ def _as_lifts(mine: Sequence[Lift], loads: Sequence[tuple[int, int]]) -> list[Li
 def shared_out(setting: PlanSetting) -> PlanSetting:
     """Return the plan with each lift not begun given to the vehicle expected to be free first.
 
-    By most likely times, the sea left out; a vehicle with no seats for a lift is passed over.
+    By most likely times, the sea left out; a vehicle with no seats for a lift, or that dives no
+    more, is passed over.
     """
+    able = [v for v in setting.vehicles if not setting.why_not(v.name)]
     free = {v.name: free_us(v, setting) for v in setting.vehicles}
     shared: list[Lift] = []
     for lift in setting.lifts:
         if setting.begun(lift.key):
             shared.append(lift)
             continue
-        fits = [v for v in setting.vehicles if not seat_fault(lift.walking, lift.stretcher, v)]
+        fits = [v for v in able if not seat_fault(lift.walking, lift.stretcher, v)]
         vehicle = min(fits, key=lambda v: free[v.name], default=setting.vehicle(lift.vehicle))
         free[vehicle.name] += cycle_us(vehicle, lift, setting.depth_m)
         shared.append(lift.model_copy(update={"vehicle": vehicle.name}))
