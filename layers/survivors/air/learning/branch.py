@@ -350,8 +350,12 @@ class Branch:
         known = usable(held)
         if known and count.hold_kpa is None:
             return
-        gas = air.o2 if count.oxygen else air.co2
-        level = count.hold_kpa if count.hold_kpa is not None else np.median(air.partial_kpa(gas))
+        if count.hold_kpa is None:
+            # what is there now: a level between the draws would lift, by its stores and at once,
+            # all that lie below it, and the gas would stand better than anybody read it
+            held[:] = air.partial_kpa(air.o2 if count.oxygen else air.co2)
+            return
+        level = count.hold_kpa
         if known and abs(np.median(held) / level - 1.0) < self.prior.hold_share:
             return  # as before; what was learnt about it stays
         held[:] = level * np.exp(
