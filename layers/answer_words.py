@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from layers.answers import Answers
 from layers.contract import View
-from layers.earth.clock import clock_words, duration_words
+from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.earth.told import PersonsNow, RefugeMargin
 from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, Withheld, ends
 
@@ -183,6 +183,75 @@ def oldest(answers: Answers) -> WordedAnswer:
     return WordedAnswer(
         key="oldest_input", figure=duration_words(age), word=f"oldest: {found.value.what}"
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Headline:
+    """One of the four answers as paper shows it: what it is about, figure, words, and its age."""
+
+    key: str
+    name: str
+    figure: str
+    word: str
+    age: str = ""
+
+    @property
+    def words(self) -> str:
+        """What stands under the figure."""
+        return ", ".join(part for part in (self.name, self.word) if part)
+
+    @property
+    def line(self) -> str:
+        """The whole of it in one line: ``margin +37 h, after refuge (air read 0315Z)``."""
+        said = ", ".join(part for part in (f"{self.name} {self.figure}".strip(), self.word) if part)
+        return f"{said} ({self.age})" if self.age else said
+
+
+def four(answers: Answers) -> tuple[Headline, ...]:
+    """Return the four answers with their ages: people, margin, dive, the oldest reading."""
+    people = persons(answers)
+    said = [f"{one.figure} {one.word}" for one in people if not one.key.endswith("on_board")]
+    board = [f"of {one.figure} {one.word}" for one in people if one.key.endswith("on_board")]
+    found = [
+        # each number beside its own word: parted, a reader aloud or in a hurry joins the wrong two
+        Headline(key="persons", name="", figure="".join(said[:1]),
+                 word="; ".join(filter(None, (" · ".join(said[1:]), *board))),
+                 age=told_age(answers)),
+    ]  # fmt: skip
+    for name, one, age in (
+        ("margin", margin(answers), air_age(answers)),
+        ("dive", dive(answers), sea_age(answers)),
+        ("", oldest(answers), ""),
+    ):
+        figure = " ".join(part for part in (one.figure, one.unit) if part)
+        word = ": ".join(part for part in (one.word, one.more) if part)
+        found.append(Headline(key=one.key, name=name, figure=figure, word=word, age=age))
+    return tuple(found)
+
+
+def told_age(answers: Answers) -> str:
+    """Return when somebody last told of the people; empty where that is not known."""
+    found = answers.persons
+    at = found.last_told_at if isinstance(found, PersonsNow) else None
+    return _of_then("told", at, answers)
+
+
+def air_age(answers: Answers) -> str:
+    """Return when the air was last read that the margin rests on."""
+    _, one = answers.least_margin
+    return _of_then("air read", None if one is None else one.read_at, answers)
+
+
+def sea_age(answers: Answers) -> str:
+    """Return of when the older is of the sea as seen and the forecast, which the dive rests on."""
+    found = answers.dive
+    at = found.value.read_at if isinstance(found, Stated) else None
+    return _of_then("sea and forecast from", at, answers)
+
+
+def _of_then(what: str, at: datetime | None, answers: Answers) -> str:
+    now = answers.moment.at
+    return "" if at is None else f"{what} {clock_words(at, now)}, {relative_words(at, now)}"
 
 
 def alarms(answers: Answers) -> WordedAnswer:

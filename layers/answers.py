@@ -193,6 +193,7 @@ def _dive(told: LayersTold) -> Dive:
     doubt = [part for part in stated if part.value.may is None]
     rests = _joined(stated)
     where = next((part.value.where for part in stated if part.value.where), "")
+    read = min((part.value.read_at for part in stated if part.value.read_at), default=None)
     if shut:
         opens = [part.value.opens for part in shut]
         known = [at for at in opens if at is not None]
@@ -201,10 +202,12 @@ def _dive(told: LayersTold) -> Dive:
         if last is not None and any(end <= last for end in ends):
             last = None  # what is open now will have shut by then
         because = "; ".join(part.value.because for part in shut)
-        cause = replace(shut[0].value, because=because, opens=last, where=where)
+        cause = replace(
+            shut[0].value, because=because, opens=last, where=where, read_at=read
+        )
         return Stated(value=cause, **rests)
     if doubt:
-        return Stated(value=replace(doubt[0].value, where=where), **rests)
+        return Stated(value=replace(doubt[0].value, where=where, read_at=read), **rests)
     if unknown:
         verdict = DiveVerdict(may=None, because=", ".join(unknown[0].missing), where=where)
         return Stated(value=verdict, **rests)
@@ -216,6 +219,7 @@ def _dive(told: LayersTold) -> Dive:
             until=min(ends) if ends else None,
             decide_by=min(decide) if decide else None,
             where=where,
+            read_at=read,
         ),
         **rests,
     )

@@ -52,11 +52,13 @@ def papers(read: Read, exercise: str) -> dict[str, str]:
         for shape in slide.shapes
         if shape.has_text_frame
     )
-    said = {"slides": slides, "report": sitrep(made, known, stamp, Release(), StaffWords())}
+    said = {"slides": slides, "report": sitrep(made, known, found, stamp, Release(), StaffWords())}
     said["command"] = json.dumps(told_as(found), default=str, ensure_ascii=False)
     about = About(exercise, made.upto_seq, "ab" * 32, 1)
     for form in ("geojson", "csv", "kml"):
-        taken = snapshot(made, form, about=about, ink=DAY, land=None, release=Release())
+        taken = snapshot(
+            made, form, answers=found, about=about, ink=DAY, land=None, release=Release()
+        )
         said[form] = taken.content.decode("utf-8-sig")
     return said
 

@@ -228,7 +228,7 @@ def shown(
         title="Brief", exercise=NAME, moment=moment, head_seq=upto_seq, head_hash=f"{upto_seq}" * 9,
         release=release, number=1,
     )  # fmt: skip
-    found["sitrep"] = sitrep(made, known, stamp, release, StaffWords())
+    found["sitrep"] = sitrep(made, known, answered, stamp, release, StaffWords())
     slides = Presentation(io.BytesIO(deck(made, answered, watch, stamp, _white())))
     found["slides"] = "\n".join(
         shape.text_frame.text if shape.has_text_frame else _cells(shape)
@@ -239,7 +239,9 @@ def shown(
     forms = ("geojson", "csv", "kml", "gpx", *(("svg",) if pictures else ()))
     for form in forms:
         try:
-            made_for = snapshot(made, form, about=about, ink=DAY, land=None, release=release)
+            made_for = snapshot(
+                made, form, answers=answered, about=about, ink=DAY, land=None, release=release
+            )
         except Exception as reason:
             found[form] = f"{type(reason).__name__}: {reason}"
         else:

@@ -104,8 +104,9 @@ def drawn_marks(seen: Seen, view: ChartView) -> DrawnMarks:
     if (found := reference(seen.picture)) is not None:
         place, name = found
         told |= {"lat": place.latitude_deg, "lon": place.longitude_deg, "name": name}
+    numbers = None if seen.release.guarded else seen.known.numbers_of
     layers = {
-        name: shared().part(name, held, view.frame, seen.ink)
+        name: shared().part(name, held, view.frame, seen.ink, numbers)
         for name, held in marks.items()
         if held
     }

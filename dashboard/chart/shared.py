@@ -11,7 +11,7 @@ import gzip
 import json
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 
 import streamlit as st
@@ -20,7 +20,7 @@ from layers.earth.chart.frames import ChartFrame
 from layers.earth.chart.marks import AnyMark
 from layers.scene.browser import feature_collection, glyph_table
 from layers.scene.ink import Ink
-from layers.scene.scene import scene
+from layers.scene.scene import ids_in, scene
 
 MOST = 400
 MOST_BYTES = 24_000_000  # of the texts with the marks that they were written from
@@ -37,13 +37,21 @@ class KeptTexts:
         self._lock = threading.Lock()
         self.made = 0  # how often something had to be written
 
-    def part(self, layer: str, marks: Sequence[AnyMark], frame: ChartFrame, ink: Ink) -> bytes:
-        """Return one layer's marks as packed GeoJSON text, found or written now."""
-        key = (frame, ink.name, layer, tuple(id(mark) for mark in marks))
+    def part(
+        self, layer: str, marks: Sequence[AnyMark], frame: ChartFrame, ink: Ink,
+        numbers: Callable[[set[str]], Mapping[str, int]] | None = None,
+    ) -> bytes:  # fmt: skip
+        """Return one layer's marks as packed GeoJSON text, found or written now.
+
+        ``numbers`` gives those of records by their ids; None where they are not told.
+        """
+        own = layer if numbers is None else f"{layer} with numbers"
+        key = (frame, ink.name, own, tuple(id(mark) for mark in marks))
         with self._lock:  # who asks second for the same thing waits for the first
             if key not in self._held:
                 self.made += 1
-                placed = scene([(layer, mark) for mark in marks], frame)
+                told = {} if numbers is None else numbers(ids_in(marks))
+                placed = scene([(layer, mark) for mark in marks], frame, told)
                 self._held[key] = (packed(feature_collection(placed, ink)), tuple(marks))
                 self._bytes += _size(self._held[key])
             self._held.move_to_end(key)

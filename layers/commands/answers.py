@@ -15,9 +15,9 @@ from layers.contract import Moment, View
 from layers.earth.clock import dtg, parse_time
 from layers.earth.uncertain import Stated
 from layers.expected import answers_for
-from layers.journal.known import Known
+from layers.journal.known import Known, Shelf
 from layers.journal.naming import add_journal
-from layers.picture import picture
+from layers.picture import Picture, picture
 from layers.watch.state import state
 
 
@@ -38,15 +38,20 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     shelf, release = as_released(whole, arguments.release)
     moment = Moment(as_of, at or as_of)
     known = Known(shelf, KINDS, upto_seq, moment.as_of)
-    made = picture(shelf, moment, upto_seq)
-    ahead = moment.view is View.EXPECTED  # then the plan as known now is carried on to that time
-    now = picture(shelf, Moment(as_of, as_of), upto_seq) if ahead else None
-    found = answers_for(made, state(known, moment), now)
+    found = answered(shelf, picture(shelf, moment, upto_seq))
     told = {"words": _words(found), "release": release.audience, "withheld": release.words()}
     if release.guarded:  # the number of a record would count what lies between
         return told_as(found) | told
     numbers = {id_: record.seq for id_, record in known.with_ids(cited(found)).items()}
     return told_as(found, lambda id_: numbers.get(id_, 0)) | told
+
+
+def answered(shelf: Shelf, made: Picture) -> Answers:
+    """Return the answers of a picture; of one for a time ahead by the plan as known now."""
+    moment, upto_seq = made.moment, made.upto_seq
+    ahead = moment.view is View.EXPECTED
+    now = picture(shelf, Moment(moment.as_of, moment.as_of), upto_seq) if ahead else None
+    return answers_for(made, state(Known(shelf, KINDS, upto_seq, moment.as_of), moment), now)
 
 
 def cited(found: Answers) -> tuple[str, ...]:

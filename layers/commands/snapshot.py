@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from layers.catalogue import KINDS
+from layers.commands.answers import answered
 from layers.commands.released import add_release, as_released
 from layers.contract import Moment
 from layers.earth.chart.frames import FrameName, frame_for
@@ -17,6 +18,7 @@ from layers.earth.said.bearings import parse_range_m
 from layers.earth.said.parse import parse_position
 from layers.earth.said.quantity import figure
 from layers.earth.shore.land import Land
+from layers.journal.known import Known
 from layers.journal.naming import add_journal, data_folder, named_journal
 from layers.journal.record import canonical, record_bytes
 from layers.picture import picture
@@ -63,6 +65,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
     written = snapshot(
         made,
         form,
+        answers=answered(shelf, made),
         about=about,
         frame=None if centre is None else frame_for(centre, projection, reach_m),
         frame_name=projection,
@@ -71,6 +74,7 @@ def run(arguments: argparse.Namespace) -> dict[str, Any]:
         land=Land(arguments.land or data_folder() / "land"),
         release=release,
         marking=arguments.marking,
+        numbers=Known(shelf, KINDS, upto_seq, as_of).numbers_of,
     )
     try:
         arguments.out.write_bytes(written.content)

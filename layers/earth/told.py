@@ -142,6 +142,7 @@ class DiveVerdict:
 
     ``may`` None: a thing that is needed is not known; `because` then says what to ask. ``where``
     is where the sea was judged, in words: at the datum.
+    ``read_at`` is when the oldest reading of the sea, or the forecast, that says so was made.
     """
 
     may: bool | None
@@ -150,6 +151,7 @@ class DiveVerdict:
     until: datetime | None = None
     decide_by: datetime | None = None
     where: str = ""
+    read_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

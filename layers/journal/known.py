@@ -227,6 +227,10 @@ class Known:
         """Return the bare records with these ids, by id."""
         return {record.id: record for record in self._shelf.read_ids(ids, self.upto_seq)}
 
+    def numbers_of(self, ids: Iterable[str]) -> dict[str, int]:
+        """Return the numbers that the log has for the records with these ids."""
+        return {id_: record.seq for id_, record in self.with_ids(ids).items()}
+
     def _targets(self) -> list[Record]:
         """Return the records that there is an opinion of, in order."""
         if self._judged_records is None:

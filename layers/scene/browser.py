@@ -6,7 +6,7 @@ The scripts beside this file draw it; the plot and the stand-alone map use the s
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
@@ -118,19 +118,19 @@ def feature_collection(scene: Scene, ink: Ink) -> dict[str, Any]:
     features: list[dict[str, Any]] = []
     for item in scene.placed:
         if isinstance(item, PlacedPoint):
-            features.append(_point(item, ink))
+            features.append(_point(item, ink, scene.numbers))
         elif isinstance(item, PlacedPath):
-            features.append(_path(item, ink))
+            features.append(_path(item, ink, scene.numbers))
         else:
             features.extend(_grid(item, ink))
     return {"type": "FeatureCollection", "features": features}
 
 
-def _shared(item: PlacedPoint | PlacedPath, ink: Ink) -> dict[str, Any]:
+def _shared(item: PlacedPoint | PlacedPath, ink: Ink, numbers: Mapping[str, int]) -> dict[str, Any]:
     mark = item.mark
     shared: dict[str, Any] = {
         "c": ink.of(mark.style),
-        "t": tooltip(item),
+        "t": tooltip(item, numbers),
         "r": mark.rank,
         "n": STYLE_WORDS[mark.style],
     }
@@ -151,9 +151,9 @@ def _shared(item: PlacedPoint | PlacedPath, ink: Ink) -> dict[str, Any]:
     return shared
 
 
-def _point(item: PlacedPoint, ink: Ink) -> dict[str, Any]:
+def _point(item: PlacedPoint, ink: Ink, numbers: Mapping[str, int]) -> dict[str, Any]:
     mark = item.mark
-    properties = _shared(item, ink)
+    properties = _shared(item, ink, numbers)
     properties["y"] = her_glyph(mark) or mark.symbol.value
     if her_glyph(mark):
         properties["pl"] = ink.plate
@@ -177,9 +177,9 @@ def _point(item: PlacedPoint, ink: Ink) -> dict[str, Any]:
     return _feature("Point", [round(item.x_m, 1), round(item.y_m, 1)], properties)
 
 
-def _path(item: PlacedPath, ink: Ink) -> dict[str, Any]:
+def _path(item: PlacedPath, ink: Ink, numbers: Mapping[str, int]) -> dict[str, Any]:
     mark = item.mark
-    properties = _shared(item, ink)
+    properties = _shared(item, ink, numbers)
     properties.setdefault("w", WIDTHS.get(mark.width, 2.0))
     if mark.dotted:
         properties["d"] = "1 6"

@@ -92,19 +92,8 @@ def _layers(slides: Slides, made: Picture) -> None:
 
 
 def _foot(answers: Answers) -> list[tuple[str, str]]:
-    people = answer_words.persons(answers)
-    said = [f"{one.figure} {one.word}" for one in people if not one.key.endswith("on_board")]
-    board = [f"of {one.figure} {one.word}" for one in people if one.key.endswith("on_board")]
-    # each number beside its own word: parted, a reader aloud or in a hurry joins the wrong two
-    figure, words = "".join(said[:1]), "; ".join((" · ".join(said[1:]), *board))
-    return [(figure, words)] + [
-        (" ".join(part for part in (said.figure, said.unit) if part), name + said.word)
-        for name, said in (
-            ("margin, ", answer_words.margin(answers)),
-            ("dive, ", answer_words.dive(answers)),
-            ("", answer_words.oldest(answers)),
-        )
-    ]
+    four = answer_words.four(answers)
+    return [(one.figure, ", ".join(filter(None, (one.words, one.age)))) for one in four]
 
 
 def _where(answers: Answers, watch: WatchState) -> str:

@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from html import escape
 from itertools import groupby
 from xml.etree import ElementTree as Xml  # nosec B405  only writes; XML is read with defusedxml
 
+from layers.catalogue import LAYERS
 from layers.earth.chart.marks import AnyMark, AreaMark, GridMark, LineMark, PointMark
 from layers.earth.clock import iso_s
 from layers.scene.geojson import cut_area, cut_line, runs
 from layers.scene.ink import Ink
 from layers.scene.release import Stamp
+from layers.scene.scene import source_words
 
 LONGEST_NAME = 80
+TITLES = {layer.key: layer.title for layer in LAYERS}
 KML = "http://www.opengis.net/kml/2.2"
 GPX = "http://www.topografix.com/GPX/1/1"
 
 
-def kml(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp, ink: Ink) -> str:
+def kml(
+    marks: Iterable[tuple[str, AnyMark]], stamp: Stamp, ink: Ink,
+    cited: Mapping[str, int] | None = None,
+) -> str:  # fmt: skip
     """Return the marks as one KML document, a folder a layer; grids are left out.
+
+    ``cited`` holds the numbers of the records that marks rest on, by id.
 
     Colours are written aabbggrr, as OGC 07-147r2 has them.
     """
@@ -40,17 +48,23 @@ def kml(marks: Iterable[tuple[str, AnyMark]], stamp: Stamp, ink: Ink) -> str:
         _child(fill, "color", "30" + written[2:])
     for layer, group in groupby(held, key=lambda pair: pair[0]):
         folder = _child(document, "Folder")
-        _child(folder, "name", layer)
+        _child(folder, "name", TITLES.get(layer, layer))
         for _, mark in group:
             if not isinstance(mark, GridMark):
-                _placemark(folder, mark)
+                _placemark(folder, mark, cited or {})
     return _text(root)
 
 
-def _placemark(folder: Xml.Element, mark: PointMark | LineMark | AreaMark) -> None:
+def _placemark(
+    folder: Xml.Element, mark: PointMark | LineMark | AreaMark, cited: Mapping[str, int]
+) -> None:
     place = _child(folder, "Placemark")
     _child(place, "name", name_of(mark))
-    _child(place, "description", _shown(f"{mark.tooltip}\n{mark.source}"))
+    _child(
+        place,
+        "description",
+        _shown("\n".join(filter(None, (mark.tooltip, source_words(mark, cited))))),
+    )
     if mark.at is not None:
         _child(_child(place, "TimeStamp"), "when", iso_s(mark.at))
     _child(place, "styleUrl", f"#{mark.style}")

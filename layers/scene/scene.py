@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 
@@ -48,6 +50,9 @@ STYLE_WORDS: Mapping[str, str] = {  # in the order of the legend
     **{own.name: own.word for own in OWN_STYLES},
 }
 
+MOST_SOURCES = 6  # numbers of records under a tooltip
+_ID = re.compile(r"[0-9a-f]{32}")
+
 
 @dataclass(frozen=True, slots=True)
 class PlacedPoint:
@@ -89,10 +94,15 @@ Placed = PlacedPoint | PlacedPath | PlacedGrid
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """What is drawn, from below to above."""
+    """What is drawn, from below to above.
+
+    ``numbers`` are those of the records that marks rest on, as the log has them, by id; none for
+    a release that withholds, where they would count what lies between.
+    """
 
     frame: ChartFrame
     placed: tuple[Placed, ...]
+    numbers: Mapping[str, int] = field(default_factory=dict)
 
     def styles(self) -> tuple[str, ...]:
         """Return the styles present, in the order of the legend."""
@@ -100,7 +110,11 @@ class Scene:
         return tuple(style for style in STYLE_WORDS if style in present)
 
 
-def scene(marks: Iterable[tuple[str, AnyMark]], frame: ChartFrame) -> Scene:
+def scene(
+    marks: Iterable[tuple[str, AnyMark]],
+    frame: ChartFrame,
+    numbers: Mapping[str, int] | None = None,
+) -> Scene:
     """Return the scene of ``(layer key, mark)`` pairs in a frame; what cannot be shown is left out.
 
     Grids lie below areas, areas below lines, lines below points; within each the order given.
@@ -111,7 +125,7 @@ def scene(marks: Iterable[tuple[str, AnyMark]], frame: ChartFrame) -> Scene:
         if item is not None:
             found.append(item)
     found.sort(key=_height)
-    return Scene(frame=frame, placed=tuple(found))
+    return Scene(frame=frame, placed=tuple(found), numbers=numbers or {})
 
 
 def _height(item: Placed) -> int:
@@ -183,7 +197,7 @@ def _runs(points: Floats) -> tuple[Floats, ...]:
     return tuple(kept)
 
 
-def tooltip(item: Placed) -> str:
+def tooltip(item: Placed, numbers: Mapping[str, int] = MappingProxyType({})) -> str:
     """Return the text shown on a mark: what, how fresh, and where it comes from."""
     mark = item.mark
     lines = [mark.tooltip]
@@ -193,10 +207,27 @@ def tooltip(item: Placed) -> str:
         lines.append("expected, not observed")
     if mark.disputed:
         lines.append("disputed")
-    if mark.source:
-        short = " ".join(word[:8] if len(word) == 32 else word for word in mark.source.split())
-        lines.append(f"from {short[:160]}")
+    if told := source_words(mark, numbers):
+        lines.append(f"from {told}")
     return "\n".join(lines)
+
+
+def ids_in(marks: Iterable[AnyMark]) -> set[str]:
+    """Return the ids of the records that marks say they come from."""
+    return {word for mark in marks for word in mark.source.split() if _ID.fullmatch(word)}
+
+
+def source_words(mark: AnyMark, numbers: Mapping[str, int]) -> str:
+    """Return where a mark comes from: its records by their numbers in the log, never an id."""
+    words = mark.source.split()
+    found = sorted({numbers[word] for word in words if word in numbers})
+    said = " ".join(word for word in words if not _ID.fullmatch(word))
+    if not found:
+        return said
+    few = ", ".join(map(str, found[:MOST_SOURCES]))
+    more = f" and {len(found) - MOST_SOURCES} more" if len(found) > MOST_SOURCES else ""
+    cited = f"record{'s' if len(found) > 1 else ''} {few}{more}"
+    return f"{said}, {cited}" if said else cited
 
 
 def label(item: Placed) -> str:

@@ -1,6 +1,7 @@
 """A situation report in the lettered paragraphs of the IAMSAR form, as plain text.
 
-Each figure is followed by the number of the record it rests on, so that it can be looked up.
+Each figure of a paragraph is followed by the number of the record it rests on, so that it can be
+looked up; before them stand the watch's four answers, as on every screen.
 
 References
 ----------
@@ -16,7 +17,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from layers.answers import answers
+from layers import answer_words
+from layers.answers import Answers
 from layers.catalogue import IN_WORDS
 from layers.contract import Shown
 from layers.datum.adrift.objects import suspended
@@ -77,13 +79,17 @@ class StaffWords:
 def sitrep(
     made: Picture,
     known: Known,
+    found: Answers,
     stamp: Stamp,
     release: Release,
     told: StaffWords,
     *,
     full: bool = True,
 ) -> str:
-    """Return the situation report as text to copy into a message."""
+    """Return the situation report as text to copy into a message.
+
+    ``found`` are the answers of the picture: the four stand before the lettered paragraphs.
+    """
     watch = state(known, made.moment)
     ended = watch.ended_at is not None or watch.closed is not None
     checked(made, release)
@@ -115,7 +121,7 @@ def sitrep(
             "J": own or _actions(watch, seqs),
             "K": _search(known, release, seqs),
             "L": own or _tasks(watch, seqs),
-            "M": _left(made, watch, own) if ended else _plans(made, watch, release, seqs),
+            "M": _left(found, watch, own) if ended else _plans(made, watch, release, seqs),
             "N": _layers(made, "N", seqs),
         }
     lines = [part for part in (stamp.banner, stamp.marking) if part]
@@ -126,6 +132,7 @@ def sitrep(
         f"TO {told.to_whom or NOT_REPORTED}",
         f"SAR SITREP {told.number}{' FINAL' if ended else ''}",
     ]
+    lines += ["IN SHORT", *(f"   {one.line}" for one in answer_words.four(found))]
     for letter, text in body.items():
         lines.append(f"{letter}. {HEADS[letter]}")
         lines += [f"   {line}" for line in text.splitlines()]
@@ -307,9 +314,9 @@ def _given_up(known: Known, at: datetime, seqs: dict[str, int]) -> str:
     return "\n".join(lines)
 
 
-def _left(made: Picture, watch: WatchState, own: str) -> str:
+def _left(found: Answers, watch: WatchState, own: str) -> str:
     """Return that nothing more is planned, and what stands open."""
-    way = home.left_open(answers(made, watch).way_home)
+    way = home.left_open(found.way_home)
     left = [] if own else [f"Left open: {each}" for each in left_open(watch, way)]
     return "\n".join([f"None, {watch.stage_words()}", *left])
 

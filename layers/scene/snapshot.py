@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from layers.answers import inputs
+from layers.answer_words import four
+from layers.answers import Answers, inputs
 from layers.catalogue import BY_KEY, IN_WORDS
 from layers.contract import Shown
 from layers.earth.block import middle_of
@@ -23,7 +25,7 @@ from layers.scene.kml import gpx, kml
 from layers.scene.land_metres import land_text
 from layers.scene.page import land_data, page
 from layers.scene.release import CAUTION, Release, Stamp, checked, marks_for
-from layers.scene.scene import Scene, scene
+from layers.scene.scene import Scene, ids_in, scene
 from layers.scene.spread import rows_csv
 
 FORMATS = ("png", "pdf", "svg", "html", "geojson", "kml", "gpx", "csv")
@@ -58,6 +60,7 @@ def snapshot(
     made: Picture,
     form: str,
     *,
+    answers: Answers,
     about: About,
     ink: Ink,
     land: Land | None,
@@ -69,6 +72,7 @@ def snapshot(
     hidden: tuple[str, ...] = (),
     shaded: bool = False,
     every_mark: bool = False,
+    numbers: Callable[[set[str]], Mapping[str, int]] | None = None,
     for_slide: bool = False,
 ) -> MadeFile:
     """Return the picture in one format.
@@ -79,12 +83,17 @@ def snapshot(
         What is known.
     form : str
         One of `FORMATS`.
+    answers : Answers
+        Of that picture: four of them stand on a sheet with their ages.
     frame : ChartFrame, optional
         Else a frame about the datum.
     shaded : bool
         Draw the fields of weather and sound too, on sheets and on the map.
     every_mark : bool
         Draw also the old evidence that gives way while a fix holds.
+    numbers : callable, optional
+        Gives the numbers that the log has for records, by their ids, to be cited; asked for only
+        where the release withholds nothing.
     for_slide : bool
         A picture as wide as a slide, its letters large: the chart and its legend alone, for the
         slide has the words itself.
@@ -112,10 +121,13 @@ def snapshot(
     marks = tuple(marks_for(made, release, hidden))
     if form in DATA:  # the sea's tints are ground, thousands of cells of it
         marks = tuple((key, mark) for key, mark in marks if not getattr(mark, "edges", ()))
+    cited: Mapping[str, int] = {}
+    if numbers is not None and not release.guarded and form in ("kml", "html"):
+        cited = numbers(ids_in(mark for _, mark in marks))
     if form == "geojson":
         return MadeFile(geojson(marks, stamp).encode(), frame)
     if form == "kml":
-        return MadeFile(kml(marks, stamp, ink).encode(), frame)
+        return MadeFile(kml(marks, stamp, ink, cited).encode(), frame)
     if form == "gpx":
         return MadeFile(gpx(marks, stamp).encode(), frame)
     if form == "csv":
@@ -126,13 +138,13 @@ def snapshot(
         if is_drawn(mark, shaded=shaded) and (every_mark or not is_quiet(made, layer, mark))
     ]
     if form == "html":
-        return MadeFile(_map(scene(seen, frame), ink, land, stamp).encode(), frame)
+        return MadeFile(_map(scene(seen, frame, cited), ink, land, stamp).encode(), frame)
     if form not in ("png", "pdf", "svg"):
         raise InputError(f"{form!r} is not a format", accepted=", ".join(FORMATS))
     from layers.scene.paper.sheet import A4_DPI, A4_LANDSCAPE_IN, PaperFormat, draw
     from layers.scene.paper.words import Sheet
 
-    sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made))
+    sheet = Sheet(stamp=stamp, notes=_notes(made, release), ages=_ages(made), answers=four(answers))
     paper: PaperFormat = "png" if form == "png" else "pdf" if form == "pdf" else "svg"
     size, dpi = (SLIDE_IN, SLIDE_DPI) if for_slide else (A4_LANDSCAPE_IN, A4_DPI)
     drawn = draw(

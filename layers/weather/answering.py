@@ -22,6 +22,9 @@ def dive(result: WeatherResult, moment: Moment) -> Stated[DiveVerdict] | NotKnow
         until=found.until,
         decide_by=found.decide_by,
         where="" if result.place is None else result.place.words,
+        read_at=min(
+            (one.at for one in inputs(result, moment) if one.at <= moment.at), default=None
+        ),
     )
     return Stated(value=verdict, at=moment.at, rests_on=found.rests_on)
 

@@ -11,13 +11,17 @@ from matplotlib.figure import Figure as Page
 
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_NOW
+from layers.answers import answers
+from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.earth.shore.land import Land
+from layers.journal.known import Known
 from layers.journal.naming import data_folder
 from layers.picture import picture
 from layers.scene.ink import DAY
 from layers.scene.release import Release
 from layers.scene.snapshot import About, snapshot
+from layers.watch.state import state
 from tests.benchmarks.figure import Figure, seconds
 
 A4_IN = (11.69, 8.27)
@@ -29,12 +33,13 @@ def figures() -> list[Figure]:
     """Return the snapshot's time as a ratio to the empty page's, near the work and with coast."""
     shelf, upto_seq = demo_journal(DEMO_NOW)
     made = picture(shelf, Moment(DEMO_NOW, DEMO_NOW), upto_seq)
+    found = answers(made, state(Known(shelf, KINDS, upto_seq, DEMO_NOW), made.moment))
     about = About("Exercise SABLE TIDE", upto_seq, "ab" * 32)
     land = _land()
 
     def sheet(half_width_m: float) -> None:
         snapshot(
-            made, "png", about=about, ink=DAY, land=land, release=Release(),
+            made, "png", answers=found, about=about, ink=DAY, land=land, release=Release(),
             half_width_m=half_width_m,
         )  # fmt: skip
 

@@ -92,15 +92,16 @@ def out(made: tuple[Picture, Known]) -> Out:
     """All that leaves the house, as the text that a person or a program reads in it."""
     shown, known = made
     watch, about = state(known, shown.moment), About("Exercise QUIET REED", 9, "cd" * 32)
+    found = answers(shown, watch)
     files = {
-        form: snapshot(shown, form, about=about, ink=DAY, land=None, release=Release(),
-                       frame_name=FrameName.RANGE_TRUE).content
+        form: snapshot(shown, form, answers=found, about=about, ink=DAY, land=None,
+                       release=Release(), frame_name=FrameName.RANGE_TRUE).content
         for form in FORMATS
     }  # fmt: skip
     stamp = Stamp(title="Brief", exercise="Exercise QUIET REED", moment=shown.moment,
                   head_seq=9, head_hash="cd" * 32)  # fmt: skip
     slides = Presentation(io.BytesIO(
-        deck(shown, answers(shown, watch), watch, stamp, files["png"])))  # fmt: skip
+        deck(shown, found, watch, stamp, files["png"])))  # fmt: skip
     texts = {
         form: content.decode("utf-8-sig")
         for form, content in files.items()
@@ -108,7 +109,7 @@ def out(made: tuple[Picture, Known]) -> Out:
     }
     texts["pdf"] = PdfReader(io.BytesIO(files["pdf"]), strict=True).pages[0].extract_text()
     texts["slides"] = "\n".join(_words(slides))
-    texts["sitrep"] = sitrep(shown, known, stamp, Release(), StaffWords())
+    texts["sitrep"] = sitrep(shown, known, found, stamp, Release(), StaffWords())
     texts["paper pack"] = paper(shown, watch, "Exercise QUIET REED", exercise=True)
     for key, layer in shown.layers.items():
         if isinstance(layer, Unavailable):

@@ -23,6 +23,7 @@ from dashboard.page_table import TABLE
 from dashboard.tools.forms.record_form import typed_kinds
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_NOW
+from layers.answers import Answers, answers
 from layers.catalogue import BY_KEY, FEEDS, KINDS, OWN_STYLES
 from layers.contract import Moment, Shown
 from layers.earth.chart.marks import PointMark
@@ -37,6 +38,7 @@ from layers.scene.release import Release, Stamp
 from layers.scene.sitrep import StaffWords, sitrep
 from layers.scene.snapshot import FORMATS, About, snapshot
 from layers.scene.spread import table_csv
+from layers.watch.state import state
 from tests.app.conftest import app, data_folder, filled, journal, on_page, texts
 from tests.published.test_ink_contrast import contrast
 
@@ -89,11 +91,15 @@ def test_the_map_has_it_in_an_ink_of_its_own(demo: Demo) -> None:
                 assert contrast(ink.of(own.name), ground) >= 4.5
 
 
+def answered(demo: Demo) -> Answers:
+    return answers(demo[0], state(demo[1], demo[0].moment))
+
+
 @pytest.mark.parametrize("form", FORMATS)
 def test_every_export_has_it(demo: Demo, form: str, tmp_path: Path) -> None:
     land = Land(tmp_path / "land")
     made = snapshot(
-        demo[0], form, about=ABOUT, ink=INKS["day"], land=land, release=ALL,
+        demo[0], form, answers=answered(demo), about=ABOUT, ink=INKS["day"], land=land, release=ALL,
         half_width_m=80_000.0,
     )  # fmt: skip
     if form in ("png", "pdf"):
@@ -107,11 +113,12 @@ def test_the_paper_and_the_report_say_its_sentence(demo: Demo, tmp_path: Path) -
     # the sheet has room for so many sentences and says how many are left out: only these two
     two = replace(demo[0], layers={key: demo[0].layers[key] for key in ("datum", "ice")})
     sheet = snapshot(
-        two, "svg", about=ABOUT, ink=INKS["day"], land=Land(tmp_path / "land"), release=ALL
-    )
+        two, "svg", answers=answered(demo), about=ABOUT, ink=INKS["day"],
+        land=Land(tmp_path / "land"), release=ALL,
+    )  # fmt: skip
     assert "Nearest ice" in sheet.content.decode()
     stamp = Stamp(title="Report", exercise="", moment=demo[0].moment, head_seq=1, head_hash="ab")
-    text = sitrep(demo[0], demo[1], stamp, ALL, StaffWords())
+    text = sitrep(demo[0], demo[1], answered(demo), stamp, ALL, StaffWords())
     assert "Nearest ice is B-1" in text.split("N. ADDITIONAL INFORMATION")[1]
     assert "(record" in text.split("Nearest ice is B-1")[1][:60]
 
@@ -119,9 +126,7 @@ def test_the_paper_and_the_report_say_its_sentence(demo: Demo, tmp_path: Path) -
 def test_the_brief_says_its_sentence(demo: Demo) -> None:
     from pptx import Presentation
 
-    from layers.answers import answers
     from layers.scene.deck import deck
-    from layers.watch.state import state
 
     stamp = Stamp(title="Brief", exercise="", moment=demo[0].moment, head_seq=1, head_hash="ab")
     from matplotlib.figure import Figure
@@ -130,7 +135,7 @@ def test_the_brief_says_its_sentence(demo: Demo) -> None:
     Figure(figsize=(1, 1)).savefig(out, format="png")
     watch = state(demo[1], demo[0].moment)
     slides = Presentation(
-        io.BytesIO(deck(demo[0], answers(demo[0], watch), watch, stamp, out.getvalue()))
+        io.BytesIO(deck(demo[0], answered(demo), watch, stamp, out.getvalue()))
     ).slides
     said = [s.text_frame.text for slide in slides for s in slide.shapes if s.has_text_frame]
     assert any("Nearest ice" in text for text in said)

@@ -45,9 +45,10 @@ def pages(
     folder: Path = tmp_path_factory.mktemp("office")
     made, known = demo
     about = About("Exercise SABLE TIDE", 9, "cd" * 32)
-    plot = snapshot(made, "png", about=about, ink=DAY, land=None, release=Release())
     watch = state(known, made.moment)
-    content = deck(made, answers(made, watch), watch, stamp(made), plot.content)
+    found = answers(made, watch)
+    plot = snapshot(made, "png", answers=found, about=about, ink=DAY, land=None, release=Release())
+    content = deck(made, found, watch, stamp(made), plot.content)
     (folder / "brief.pptx").write_bytes(content)
     subprocess.run(
         [str(OFFICE), "--headless", "--convert-to", "pdf", "brief.pptx"],

@@ -13,7 +13,7 @@ from pptx.util import Inches
 
 from demo_data.load import demo_journal
 from demo_data.scenario import DEMO_NOW
-from layers.answers import answers
+from layers.answers import Answers, answers
 from layers.catalogue import KINDS
 from layers.contract import Moment, Unavailable
 from layers.earth.errors import NotAllowed
@@ -38,13 +38,20 @@ def stamp(made: Picture) -> Stamp:
     )  # fmt: skip
 
 
+def answered(made: Picture, known: Known) -> Answers:
+    return answers(made, state(known, made.moment))
+
+
 @pytest.fixture(scope="module")
 def slides(demo: Demo) -> bytes:
     made, known = demo
     about = About("Exercise SABLE TIDE", 9, "cd" * 32)
-    plot = snapshot(made, "png", about=about, ink=DAY, land=None, release=ALL, for_slide=True)
     watch = state(known, made.moment)
-    return deck(made, answers(made, watch), watch, stamp(made), plot.content)
+    found = answers(made, watch)
+    plot = snapshot(
+        made, "png", answers=found, about=about, ink=DAY, land=None, release=ALL, for_slide=True
+    )
+    return deck(made, found, watch, stamp(made), plot.content)
 
 
 def test_each_slide_says_one_thing_with_banner_time_head_and_answers(slides: bytes) -> None:
@@ -113,8 +120,8 @@ def test_the_situation_report_has_the_letters_of_the_form(demo: Demo) -> None:
     made, known = demo
     assert "".join(HEADS) == LETTERS_FULL
     told = StaffWords(number=3, from_whom="SSRA", to_whom="ALL", identity="GREYWETHER")
-    full = sitrep(made, known, stamp(made), ALL, told)
-    short = sitrep(made, known, stamp(made), ALL, told, full=False)
+    full = sitrep(made, known, answered(made, known), stamp(made), ALL, told)
+    short = sitrep(made, known, answered(made, known), stamp(made), ALL, told, full=False)
     assert "".join(re.findall(r"^([A-Z])\. [A-Z]", full, re.M)) == LETTERS_FULL
     assert "".join(re.findall(r"^([A-Z])\. [A-Z]", short, re.M)) == LETTERS_SHORT
     assert full.startswith("EXERCISE SABLE TIDE\nFOR TRAINING\n")
@@ -123,7 +130,7 @@ def test_the_situation_report_has_the_letters_of_the_form(demo: Demo) -> None:
 
 def test_every_figure_of_the_report_names_its_records(demo: Demo) -> None:
     made, known = demo
-    text = sitrep(made, known, stamp(made), ALL, StaffWords())
+    text = sitrep(made, known, answered(made, known), stamp(made), ALL, StaffWords())
     persons = text.split("D. NUMBER OF PERSONS AT RISK\n")[1].split("\nE. ")[0]
     assert "71 on board" in persons
     numbers = re.search(r"\(records ([\d, ]+)", persons)  # more than one
@@ -141,7 +148,7 @@ def test_the_records_that_a_report_cites_are_told_by_paragraph(demo: Demo) -> No
     )
     assert citations(text) == {"C": (146, 202)}
     made, known = demo
-    whole = sitrep(made, known, stamp(made), ALL, StaffWords())
+    whole = sitrep(made, known, answered(made, known), stamp(made), ALL, StaffWords())
     typed = [n for n, kind in known.kinds.items() if not kind.columns]
     held = {record.seq for record in known.records(*typed)}
     cited = citations(whole)
@@ -155,7 +162,7 @@ def test_what_is_withheld_is_not_in_the_report(demo: Demo) -> None:
     release = Release(exact_position=False, to="press")
     read, known = read_for(release)
     told = replace(stamp(made), release=release)
-    text = sitrep(read, known, told, release, StaffWords())
+    text = sitrep(read, known, answered(read, known), told, release, StaffWords())
     position = text.split("B. POSITION\n")[1].split("\nC. ")[0]
     assert "withheld here" in position
     datum = made.shown("datum")
@@ -169,10 +176,18 @@ def test_a_picture_that_was_read_by_the_watch_may_not_leave_for_others(demo: Dem
     made, known = demo
     for release in (Release(exact_position=False), Release(medical=False)):
         with pytest.raises(NotAllowed, match="was not read for the release"):
-            sitrep(made, known, stamp(made), release, StaffWords())
+            sitrep(made, known, answered(made, known), stamp(made), release, StaffWords())
         about = About("", 9, "cd" * 32)
         with pytest.raises(NotAllowed, match="was not read for the release"):
-            snapshot(made, "csv", about=about, ink=DAY, land=None, release=release)
+            snapshot(
+                made,
+                "csv",
+                answers=answered(made, known),
+                about=about,
+                ink=DAY,
+                land=None,
+                release=release,
+            )
 
 
 def read_for(release: Release) -> Demo:

@@ -130,7 +130,10 @@ def test_a_mark_says_when_it_is_stale_expected_or_disputed() -> None:
     assert tooltip(stale).splitlines()[1:] == ["stale", "disputed"]
     assert label(stale) == "62A 3 h ?"
     expected = placed_point(point(freshness=Freshness.EXPECTED, source="a" * 32), frame)
-    assert tooltip(expected).splitlines()[1:] == ["expected, not observed", "from aaaaaaaa"]
+    assert tooltip(expected).splitlines()[1:] == ["expected, not observed"]
+    # the record by its number in the log, never by an id
+    cited = tooltip(expected, {"a" * 32: 17}).splitlines()[2:]
+    assert cited == ["from record 17"]
 
 
 def test_a_place_the_frame_cannot_hold_is_left_out() -> None:

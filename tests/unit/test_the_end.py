@@ -168,11 +168,11 @@ def test_the_last_situation_report_says_the_end_who_suspended_what_and_what_is_l
         "datum.search_suspended", object="DISSUB", by="MRCC duty officer", reason="all areas twice"
     )
     told("watch.stage", stage="ended", basis="all accounted for or named as missing")
-    _, _, seen = told.now()
+    found, _, seen = told.now()
     now = seen.moment.at
     stamp = Stamp(title="SITREP", exercise="", moment=seen.moment, head_seq=9, head_hash="ab" * 32)
     known = Known(told.journal, KINDS, told.journal.revision(), now)
-    text = sitrep(seen, known, stamp, Release(), StaffWords(number=7))
+    text = sitrep(seen, known, found, stamp, Release(), StaffWords(number=7))
     assert "SAR SITREP 7 FINAL" in text
     assert "URGENCY" not in text
     assert "Alert ended" in text

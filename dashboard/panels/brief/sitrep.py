@@ -18,7 +18,6 @@ from layers.scene.sitrep import StaffWords, citations, next_number, precedence, 
 from layers.survivors.muster.boat import boat_of
 
 PRECEDENCES = ("DISTRESS", "URGENCY", "ROUTINE")
-TEXT_PX = 440  # what a screen of 768 has for it
 HEADER = ("number", "priority", "from_whom", "to_whom", "identity", "assistance", "coordinator",
           "description")  # fmt: skip
 
@@ -72,9 +71,11 @@ def show(seen: Seen, asked: SitrepWanted) -> str:
     shown = as_read(seen, asked.release)
     stamp = stamp_of(shown, "SITREP", asked.release)
     text = sitrep(
-        shown.picture, shown.known, stamp, asked.release, asked.told, full=asked.full
+        shown.picture, shown.known, shown.answers, stamp, asked.release, asked.told,
+        full=asked.full,
     )  # fmt: skip
-    st.code(text, language=None, wrap_lines=True, height=TEXT_PX)
+    with st.container(key="sitrep_text"):  # as high as the style sheet says: it grows too
+        st.code(text, language=None, wrap_lines=True)
     if st.button("Note that it was sent", key="sitrep_sent"):
         try:
             note(seen, f"SITREP {asked.told.number}", asked.release, text.encode())

@@ -115,6 +115,7 @@ def take(seen: Seen, form: str, ink: str, release: Release, *, for_slide: bool =
     return snapshot(
         shown.picture,
         form,
+        answers=shown.answers,
         about=About(seen.exercise, seq, head, number_of(release)),
         ink=INKS[ink],
         land=opened.land(),
@@ -124,6 +125,7 @@ def take(seen: Seen, form: str, ink: str, release: Release, *, for_slide: bool =
         hidden=tuple(state.get(Key.HIDDEN)),
         shaded=bool(state.get(Key.SHADED)),
         every_mark=bool(state.get(Key.EVERY_MARK)),
+        numbers=shown.known.numbers_of,
         for_slide=for_slide,
     )
 

@@ -1,8 +1,9 @@
 """The scene on paper: PNG, PDF or SVG with everything a reader outside the room needs.
 
-Title, time, exercise banner, marking, graticule, scale in nautical miles, north with convergence,
-legend, ages of what it rests on, caution and attribution. The same scene and stamp give the same
-bytes: the only date in the file is the one declared on the sheet.
+Title, time, exercise banner, marking, the watch's four answers with their ages, graticule, scale
+in nautical miles, north with convergence, legend, ages of what it rests on, caution and
+attribution. The same scene and stamp give the same bytes: the only date in the file is the one
+declared on the sheet.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from layers.scene.symbols import turned
 PaperFormat = Literal["png", "pdf", "svg"]
 A4_LANDSCAPE_IN, A4_DPI = (11.69, 8.27), 150
 # left, bottom, width, height as parts of the sheet
-CHART, CHART_ALONE = (0.045, 0.105, 0.72, 0.82), (0.04, 0.07, 0.7, 0.92)
+CHART, CHART_ALONE = (0.045, 0.105, 0.72, 0.735), (0.04, 0.07, 0.7, 0.92)
 WIDE_NMI = 150.0  # half a chart's width from which its scale is another at its edge
 
 # type 42 keeps text in PDF as text; a fixed salt makes the SVG's ids repeatable

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from textwrap import wrap
 
 from matplotlib.figure import Figure
 
+from layers.answer_words import Headline
 from layers.earth.chart.graticule import Extent
 from layers.scene.ink import Ink
 from layers.scene.paper.legend import draw_legend
@@ -18,6 +19,8 @@ from layers.scene.scene import Scene
 LINE = 0.0147  # of 7 points, as a part of the sheet's height
 LOWEST = 0.03  # of the column of words, as a part of the sheet
 A4_HIGH_IN, ACROSS = 8.27, 44  # the sheet the parts are of; letters across the column
+# the four answers over the chart: letters across each, the widest where most is said
+ANSWERS_TOP, ANSWER_ACROSS, MOST_LINES, LETTER_WIDE = 0.922, (46, 30, 41, 24), 4, 0.0049
 _CLAUSE = re.compile(r"(?<=[.!?]) (?=[A-Z0-9])|(?<=;) ")
 
 
@@ -32,6 +35,7 @@ def draw_words(
     stamp = sheet.stamp
     banner = "   ".join(part for part in (stamp.banner, stamp.title, stamp.time_words) if part)
     write(figure, 0.045, 0.955, banner, ink.ink, 13, "bold")
+    _answers(figure, sheet.answers, ink)
     if stamp.banner:  # whoever holds a corner of the sheet sees what it is
         for x, y in ((0.985, 0.983), (0.985, 0.012), (0.045, 0.012)):
             align = "right" if x > 0.5 else "left"
@@ -51,6 +55,21 @@ def draw_words(
     y = _legend(figure, scene, extent, ink, x, y, gave_way)
     y = _block(figure, x, y - 0.01, "How old it is", sheet.ages, ink)
     _block(figure, x, y - 0.01, "What is known", _fitting(sheet.notes, y - 0.044), ink)
+
+
+def _answers(figure: Figure, four: Sequence[Headline], ink: Ink) -> None:
+    """Write the four answers in a row over the chart: figure, words, how old it is.
+
+    Words give way where there is no room, never a figure or an age.
+    """
+    x = 0.045
+    for one, letters in zip(four, ANSWER_ACROSS, strict=False):
+        write(figure, x, ANSWERS_TOP, one.figure, ink.ink, 14, "bold")
+        age = wrap(one.age, letters)
+        said = wrap(one.words, letters, max_lines=MOST_LINES - len(age), placeholder="…")
+        _lines(figure, x, ANSWERS_TOP - 0.026, said, ink.ink)
+        _lines(figure, x, ANSWERS_TOP - 0.026 - LINE * len(said), age, ink.quiet)
+        x += (letters + 2) * LETTER_WIDE
 
 
 def _legend(
@@ -131,8 +150,12 @@ class Sheet:
     stamp: Stamp
     notes: tuple[str, ...] = ()  # sentences of the layers
     ages: tuple[str, ...] = ()  # how old each input is
+    answers: tuple[Headline, ...] = ()  # the four, as on every screen
 
     def __post_init__(self) -> None:
         """Write out what a file's format, or an eye, can not take."""
         for name in ("notes", "ages"):
             object.__setattr__(self, name, tuple(one_line(text) for text in getattr(self, name)))
+        object.__setattr__(
+            self, "answers", tuple(replace(one, word=one_line(one.word)) for one in self.answers)
+        )
