@@ -35,7 +35,7 @@ def show(seen: Seen) -> WatchState:
 
 def _due(event: Event, now: datetime) -> str:
     """Return an event with its hour first, an overdue one reversed."""
-    css = "mp-due late" if event.overdue else "mp-due"
+    css = "mp-due late" if event.presses(now) else "mp-due"
     when = event.when_words(now)
     said = f"{event.sort}: {event.who}, {event.what}"
     return (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 from dashboard import settings
@@ -15,6 +15,7 @@ from layers import alive
 from layers.earth.clock import duration_words
 from layers.feeds.state import FeedState, read_states, stale_after_s
 from layers.journal.integrity.fault import Fault
+from layers.journal.words.stations import station_names
 
 
 def sentences(seen: Seen) -> list[str]:
@@ -82,27 +83,12 @@ def _ages(seen: Seen) -> tuple[list[tuple[timedelta, str]], list[tuple[timedelta
          source.source)
         for source in opened.followed(seen.revision)
     ]  # fmt: skip
-    called = station_names(seen, (name for _, name in ages))
+    called = station_names(seen.known, (name for _, name in ages))
     stale = [
         (age, called.get(name, name)) for age, name in ages
         if age.total_seconds() > stale_after_s(name, states)
     ]  # fmt: skip
     return ages, sorted(stale, reverse=True)
-
-
-def station_names(seen: Seen, sources: Iterable[str]) -> dict[str, str]:
-    """Return what people call a station, by the source its reports come from.
-
-    A number alone says nothing in a hurry: ``Tressick Bank buoy (buoy 62X07)``.
-    """
-    if "weather.station" not in seen.known.kinds:
-        return {}
-    names = {one.value.station: one.value.name for one in seen.known.entries("weather.station")}
-    return {
-        source: f"{names[word]} ({source})"
-        for source in sources
-        if (word := source.rpartition(" ")[2]) in names and names[word] not in source
-    }
 
 
 def _streams_heard(states: Sequence[FeedState]) -> dict[str, datetime]:

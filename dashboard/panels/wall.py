@@ -24,8 +24,8 @@ from layers import answer_words
 from layers.answer_words import WordedAnswer
 from layers.answers import Answers
 from layers.catalogue import IN_WORDS
-from layers.earth.clock import clock_words, dtg, duration_words, relative_words
-from layers.earth.told import PersonsNow
+from layers.earth.clock import clock_words, dtg, duration_words
+from layers.earth.uncertain import Stated
 
 TOP, FOOT = "wall.top", "wall.foot"
 MOST_SAID = 78  # letters that two lines of the foot's left half hold beside a count
@@ -123,7 +123,7 @@ def top_html(seen: Seen) -> str:
     )
     return (
         f'<div class="mp-w" role="status"><div class="head">{head}</div>'
-        f"{_answers(seen.answers, _nearest(seen))}</div>"
+        f"{answers_html(seen.answers, _nearest(seen))}</div>"
     )
 
 
@@ -145,7 +145,8 @@ def _nearest(seen: Seen) -> str:
     return f"nearest to those adrift: {'; '.join(said)}" if said else ""
 
 
-def _answers(found: Answers, nearest: str) -> str:
+def answers_html(found: Answers, nearest: str) -> str:
+    """Return people, margin and dive; with the dive what a vehicle does that is down now."""
     counts = [one for one in answer_words.persons(found) if not one.key.endswith("on_board")]
     board = [one for one in answer_words.persons(found) if one.key.endswith("on_board")]
     people = "".join(f"<span{_key(one)}>{_figure(one)}{_word(one)}</span>" for one in counts)
@@ -154,8 +155,8 @@ def _answers(found: Answers, nearest: str) -> str:
         (
             f'<div class="answer people"><div class="counts">{people}</div>'
             f"{_more(_people_more(found, board))}{_more(nearest)}</div>",
-            _answer(margin, "margin, ", _read(found)),
-            _answer(dive, "dive, ", dive.more),
+            _answer(margin, "margin, ", answer_words.air_age(found)),
+            _answer(dive, "dive, ", "; ".join(filter(None, (_down(found), dive.more)))),
         )
     )
     letters = sum(len(one.figure) for one in counts)
@@ -163,20 +164,16 @@ def _answers(found: Answers, nearest: str) -> str:
     return f'<div class="answers{many}">{inner}</div>'
 
 
+def _down(found: Answers) -> str:
+    if not isinstance(found.sortie, Stated) or not found.sortie.value.phase:
+        return ""
+    said = answer_words.sortie(found)
+    return f"sortie: {said.figure}, {said.word}"
+
+
 def _people_more(found: Answers, board: list[WordedAnswer]) -> str:
     said = [f"{one.figure} {one.word}" for one in board]
-    if isinstance(found.persons, PersonsNow) and found.persons.last_told_at is not None:
-        said.append(f"told {relative_words(found.persons.last_told_at, found.moment.at)}")
-    return " · ".join(said)
-
-
-def _read(found: Answers) -> str:
-    """Return when the air that the margin rests on was last read."""
-    _, one = found.least_margin
-    if one is None or one.read_at is None:
-        return ""
-    at = found.moment.at
-    return f"air read {clock_words(one.read_at, at)}, {relative_words(one.read_at, at)}"
+    return " · ".join(filter(None, (*said, answer_words.told_age(found))))
 
 
 def _answer(said: WordedAnswer, name: str, more: str) -> str:

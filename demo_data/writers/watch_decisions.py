@@ -157,6 +157,16 @@ def points() -> list[Row]:
             },
         ),
         watch_row(
+            "watch-settle-flooding",
+            "settled",
+            z(16, "0850"),
+            {
+                "target": ident("watch-assume-flooding"),
+                "outcome": "confirmed",
+                "said": "2.27 bar read at 0715Z: it rises no faster",
+            },
+        ),
+        watch_row(
             "watch-ask-runway",
             "question",
             z(13, "1335"),

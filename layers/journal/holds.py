@@ -17,6 +17,7 @@ from layers.journal.kinds import OPINION_NAMES
 from layers.journal.known import Known
 from layers.journal.record import Record
 from layers.journal.words.payloads import leading, payload_words
+from layers.journal.words.stations import called
 
 CORRECT, RETRACT, DISPUTE = "journal.correct", "journal.retract", "journal.dispute"
 
@@ -115,7 +116,7 @@ def holding(known: Known, record: Record) -> Holding:
     return Holding(
         record=record,
         payload=payload,
-        source=source,
+        source=called(known, source),
         retracted=retracted,
         disputed=disputed,
         was=was,

@@ -43,11 +43,13 @@ def sentence(result: Result) -> str:
 
 
 def _fix_words(fix: Fixed) -> str:
-    name = "DISSUB" if fix.is_dissub else fix.subject
     old = f" at {dtg(fix.at)}" if fix.stale else ""
     doubt = "" if fix.agrees else ", but its lines disagree"
     two = ", or a second place" if fix.second else ""
-    return f"{name} fix{old} good to {fix.good_to_m:.0f} m (95 %){doubt}{two}"
+    if fix.is_dissub:  # how good her position is, is answered once, from all that is told of it
+        lines = "line" if len(fix.lines) == 1 else "lines"
+        return f"DISSUB fixed{old} by {len(fix.lines)} {lines}{doubt}{two}"
+    return f"{fix.subject} fix{old} good to {fix.good_to_m:.0f} m (95 %){doubt}{two}"
 
 
 def _answering(found: tuple[Transponder, ...]) -> str:

@@ -173,6 +173,11 @@ def judge(rules: Iterable[Entry], now: Watched, before: Watched | None) -> list[
     return raised
 
 
+def told_of(about: str, called: str, said: str) -> str:
+    """Return what an alarm says, of what it is about as people call that."""
+    return said.replace(about, called, 1) if called and about else said
+
+
 def alarm_words(said: str, when: datetime | None, now: datetime) -> str:
     """Return an alarm as it stands now: its clock time first, then how far that is.
 

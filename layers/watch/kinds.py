@@ -17,7 +17,9 @@ from layers.journal.side_by_side import (
     the_same,
     twice_is_harmless,
 )
+from layers.journal.words.stations import called
 from layers.watch import closing, model, withheld
+from layers.watch.alarms import told_of
 from layers.watch.result import FINISHED
 
 # A plan may lie ahead of the clock: a stage declared for a set hour, a task that begins tomorrow.
@@ -223,7 +225,8 @@ def alarm_words(payload: Mapping[str, Any], known: Known) -> str:
     """Return what an alarm says and the clock time it is about, as on every page."""
     when = payload.get("when")
     at = f", {dtg(parse_time(str(when)))}" if when else ""
-    return f"{payload.get('said', '')}{at}"
+    about = str(payload.get("about") or "")
+    return told_of(about, called(known, about), str(payload.get("said") or "")) + at
 
 
 def refuse_stage(value: model.Stage, draft: Draft, known: Known) -> None:

@@ -10,7 +10,7 @@ from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.journal.known import Entry
 from layers.journal.signature import read_signature
 from layers.watch import model
-from layers.watch.alarms import alarm_words
+from layers.watch.alarms import alarm_words, told_of
 from layers.watch.desk import Desk
 
 FINISHED = ("done", "broken off")
@@ -28,7 +28,10 @@ class StageClock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """Something that is due at a time: a report, a listening time, a stage, an answer."""
+    """Something that is due at a time: a report, a listening time, a stage, an answer.
+
+    ``judged`` is the last moment of which anything is known: of a time ahead, now.
+    """
 
     at: datetime
     sort: str
@@ -36,6 +39,7 @@ class Event:
     what: str
     overdue: bool
     record_id: str
+    judged: datetime | None = None
 
     def words(self, moment: datetime) -> str:
         """Return it as it is said: ``report 0015Z, in 35 min: CAPE ARDIS, fit out``."""
@@ -43,10 +47,26 @@ class Event:
         return f"{self.sort} {clock_words(self.at, moment)}, {when}: {self.who}, {self.what}"
 
     def when_words(self, moment: datetime) -> str:
-        """Return when that is, seen from a moment; ``falls due`` before a time still ahead."""
-        if self.overdue:
-            return f"OVERDUE, {relative_words(self.at, moment)}"
-        return "falls due" if self.at < moment else relative_words(self.at, moment)
+        """Return when that is, seen from a moment."""
+        return due_words(self.at, moment, self.judged or moment, overdue=self.overdue)
+
+    def presses(self, moment: datetime) -> bool:
+        """Whether it is late now; what was late when a time ahead was asked for is no alarm."""
+        return self.overdue and moment <= (self.judged or moment)
+
+
+def due_words(due: datetime, moment: datetime, judged: datetime, *, overdue: bool) -> str:
+    """Return when a thing is due, seen from a moment of which no more is known than at ``judged``.
+
+    What is past is never said to fall due: it is overdue, or it fell due and its time is not over
+    (a listening time of half an hour). What comes between now and a time ahead falls due.
+    """
+    ahead = moment > judged
+    if overdue:
+        return "overdue since then" if ahead else f"OVERDUE, {relative_words(due, moment)}"
+    if due < judged:
+        return "fell due" if ahead else f"fell due {relative_words(due, moment)}"
+    return "falls due" if due < moment else relative_words(due, moment)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +83,7 @@ class TaskState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListeningState:
-    """An agreed listening time and what became of it: kept, missed, to come, or not said.
+    """An agreed listening time and what became of it: kept, missed, to come, now, or not said.
 
     ``disputed``: the tellings of it that contradict each other and stand side by side.
     """
@@ -115,20 +135,25 @@ class HandoverState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmState:
-    """An alarm, who took it, and when it ended; None for what has not happened."""
+    """An alarm, who took it, and when it ended; None for what has not happened.
+
+    ``called`` is what people call what it is about, where that has another name.
+    """
 
     alarm: Entry
     taken: Entry | None
     ended: Entry | None
+    called: str = ""
 
     def words(self, now: datetime) -> str:
         """Return it as it stands now: counting, or ended and whether somebody took it."""
         value: model.Alarm = self.alarm.value
+        said = told_of(value.about, self.called, value.said)
         if self.ended is None:
-            return alarm_words(value.said, value.when, now)
+            return alarm_words(said, value.when, now)
         at = value.when if value.when is not None else self.ended.record.valid_at
         taken = "" if self.taken is not None else ", not acknowledged"
-        return f"ended {clock_words(min(at, self.ended.record.valid_at), now)}{taken}: {value.said}"
+        return f"ended {clock_words(min(at, self.ended.record.valid_at), now)}{taken}: {said}"
 
 
 def most_pressing(alarms: Sequence[AlarmState], now: datetime) -> list[AlarmState]:

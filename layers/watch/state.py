@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from layers.contract import Moment, View
 from layers.journal.known import Entry, Known
+from layers.journal.words.stations import called
 from layers.watch import model
 from layers.watch.desk import Desk, desk
 from layers.watch.result import (
@@ -76,7 +78,10 @@ def state(known: Known, moment: Moment) -> WatchState:
         at=moment.at,
         stage=stages[-1].stage if stages else "",
         stages=stages,
-        events=tuple(sorted(events, key=lambda e: (not e.overdue, e.at, e.who))),
+        events=tuple(
+            replace(event, judged=judged)
+            for event in sorted(events, key=lambda e: (not e.overdue, e.at, e.who))
+        ),
         tasks=tasks,
         listening=listening,
         assumptions=assumptions,
@@ -202,10 +207,10 @@ def _listening(known: Known, moment: Moment) -> Iterable[ListeningState]:
                 disputed=tuple(words) if doubt else (),
             )
         else:
-            over = entry.value.at + timedelta(minutes=entry.value.minutes) < min(
-                moment.at, moment.as_of
-            )
-            yield ListeningState(agreed=entry, outcome="not said" if over else "to come", said="")
+            judged = min(moment.at, moment.as_of)
+            over = entry.value.at + timedelta(minutes=entry.value.minutes) < judged
+            begun = "now" if entry.value.at <= judged else "to come"
+            yield ListeningState(agreed=entry, outcome="not said" if over else begun, said="")
 
 
 def _listening_events(listening: Iterable[ListeningState], at: datetime) -> Iterable[Event]:
@@ -320,6 +325,7 @@ def _alarms(known: Known, moment: Moment) -> tuple[AlarmState, ...]:
             alarm=entry,
             taken=taken.get(entry.id, [None])[-1],
             ended=ended.get(entry.id, [None])[-1],
+            called=called(known, entry.value.about),
         )
         for entry in standing(known, "watch.alarm", moment)
     )

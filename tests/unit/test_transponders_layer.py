@@ -83,7 +83,7 @@ def test_the_exercise_says_who_answers_what_lies_wrong_and_how_good_the_fix_is()
     shown = at_demo(scenario.DEMO_NOW)
     assert shown.sentence == (
         "Four transponders of four answer; TP3 lies 150 m 310°T from where it should; inspection "
-        "vehicle fix good to 7 m (95 %); DISSUB fix good to 7 m (95 %)."
+        "vehicle fix good to 7 m (95 %); DISSUB fixed by 5 lines."
     )
     out = {row["Transponder"]: row["Out of place"] for row in shown.table.as_dicts()}
     assert out == {"TP1": False, "TP2": False, "TP3": True, "TP4": False}

@@ -88,6 +88,37 @@ def test_a_listening_time_that_nobody_spoke_of_is_overdue() -> None:
     assert [e.overdue for e in found.events if e.sort == "listening time"] == [True, False]
 
 
+def test_what_is_past_never_falls_due() -> None:
+    """An hour of listening that has begun, one missed, one ahead; now, and seen for a time ahead.
+
+    From the finding: a time of listening that lay in the past "falls due".
+    """
+    now = z(16, "0635")
+    ahead = now + timedelta(hours=6)
+    rows = ((-10.0, 30.0), (-90.0, 30.0), (120.0, 30.0))
+    told = now - timedelta(hours=3)
+    held = []
+    for n, (begins, minutes) in enumerate(rows, 1):
+        payload = {"at": (now + timedelta(minutes=begins)).isoformat(), "minutes": minutes,
+                   "with_whom": "DISSUB", "means": "UWT"}  # fmt: skip
+        draft = Draft(kind="watch.listening", payload=payload, valid_at=told, heard_at=told,
+                      source="form", identity=form_identity(f"listen {n}"))  # fmt: skip
+        held.append(as_record(draft, seq=n, recorded_at=told, author="watch officer 1"))
+    found, _ = known(*held, at=now)
+
+    def said(at: datetime) -> list[str]:
+        events = state(found, Moment(now, at)).events
+        return [event.when_words(at) for event in sorted(events, key=lambda event: event.at)]
+
+    assert said(now) == ["OVERDUE, 1 h 30 ago", "fell due 10 min ago", "in 2 h 00"]
+    # a time ahead knows no more than now does: what comes till then falls due, nothing rings
+    assert said(ahead) == ["overdue since then", "fell due", "falls due"]
+    assert not any(event.presses(ahead) for event in state(found, Moment(now, ahead)).events)
+    assert sum(event.presses(now) for event in state(found, Moment(now, now)).events) == 1
+    outcomes = [one.outcome for one in state(found, Moment(now, now)).listening]
+    assert outcomes == ["now", "not said", "to come"]
+
+
 def test_a_settled_assumption_is_no_longer_open() -> None:
     first = watch(z(13, "1200"))
     assert [p.entry.value.what for p in first.assumptions] == [

@@ -11,6 +11,7 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.view import Seen
 from layers.earth.clock import dtg, duration_words
 from layers.feeds.state import FeedState, read_states, stale_after_s
+from layers.journal.words.stations import station_names
 
 SHOWN = 40
 HEADS = ("Feed", "Last heard", "Silent for", "State", "New records", "Rejects", "Trouble")
@@ -67,7 +68,7 @@ def _sources(seen: Seen, states: list[FeedState]) -> list[tuple[object, ...]]:
     followed = {source.source for source in seen.journal.followed()}
     held = [source for source in seen.journal.sources() if source.by_feed]
     held.sort(key=lambda source: source.last_heard_at, reverse=True)
-    called = health.station_names(seen, (source.source for source in held))
+    called = station_names(seen.known, (source.source for source in held))
     rows: list[tuple[object, ...]] = []
     for source in held[:SHOWN]:
         age = seen.now - source.observed_at

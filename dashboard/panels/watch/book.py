@@ -12,7 +12,7 @@ from dashboard.panels.text import line, panel, table, words
 from dashboard.tools.forms import record_form
 from dashboard.tools.send import draft_now, pressed
 from dashboard.view import Seen
-from layers.earth.clock import clock_words, dtg, relative_words
+from layers.earth.clock import clock_words, dtg
 from layers.earth.errors import InputError
 from layers.earth.uncertain import Stated
 from layers.forward_port.home.report import where_words
@@ -20,7 +20,7 @@ from layers.journal.known import Entry
 from layers.journal.side_by_side import signed_words
 from layers.journal.signature import read_signature
 from layers.watch.checklist import read_checklists
-from layers.watch.result import ChecklistState, WatchState
+from layers.watch.result import ChecklistState, WatchState, due_words
 
 TYPED_HERE = (
     "watch.task", "watch.task_report", "watch.listening", "watch.listening_kept",
@@ -32,23 +32,21 @@ TYPED_HERE = (
 def tasks(seen: Seen, watch: WatchState) -> None:
     """Show who does what by when, the overdue marked in words."""
     rows = []
+    judged = min(seen.moment.at, seen.moment.as_of)
     for task in watch.tasks:
         value = task.task.value
         due = "" if value.due is None else clock_words(value.due, seen.moment.at)
         report = task.next_report_due
-        told = "" if report is None else _due(report, seen.moment.at, late=task.overdue)
+        told = (
+            ""
+            if report is None
+            else due_words(report, seen.moment.at, judged, overdue=task.overdue)
+        )
         rows.append(
             (value.who, value.what, task.state, where(seen, value.who), due, told, task.last_said)
         )
     heads = ("Who", "Does what", "State", "Where", "By", "Next report", "Last said")
     _block("Tasks", rows, heads, "No task yet: add one below.")
-
-
-def _due(due: datetime, at: datetime, *, late: bool) -> str:
-    """Return when a thing is due, seen from a time; before a time still ahead it falls due."""
-    if late:
-        return f"OVERDUE {relative_words(due, at)}"
-    return f"falls due {clock_words(due, at)}" if due < at else relative_words(due, at)
 
 
 def where(seen: Seen, who: str) -> str:
@@ -90,12 +88,13 @@ def listening(seen: Seen, watch: WatchState) -> None:
         for state in watch.listening[-8:]
     ]
     heads = ("At", "For", "With", "Who listens", "Outcome", "Said")
-    ahead = [one.agreed.value for one in watch.listening if one.outcome == "to come"]
+    ahead = [one.agreed.value for one in watch.listening if one.outcome in ("to come", "now")]
     first = min(ahead, key=lambda one: one.at, default=None)
+    at = seen.moment.at
     title = "Listening times"
     if first is not None:
-        due = relative_words(first.at, seen.moment.at)
-        title += f": next {due}, {clock_words(first.at, seen.moment.at)}, {first.with_whom}"
+        due = due_words(first.at, at, min(at, seen.moment.as_of), overdue=False)
+        title += f": next {due}, {clock_words(first.at, at)}, {first.with_whom}"
     _block(title, rows, heads, "None agreed yet: add one below.")
     for one in watch.listening:
         _two_words(seen, f"listening time {dtg(one.agreed.value.at)}", one.disputed)
@@ -264,9 +263,11 @@ def _settle(seen: Seen, watch: WatchState) -> None:
 
 def open_points(seen: Seen, watch: WatchState) -> None:
     """Show assumptions and questions that are open."""
+    at = seen.moment.at
+    judged = min(at, seen.moment.as_of)
     rows = [
-        (sort, point.entry.value.what, _due(point.until, seen.moment.at, late=point.past)
-         if point.until else "")
+        (sort, point.entry.value.what,
+         due_words(point.until, at, judged, overdue=point.past) if point.until else "")
         for sort, points in (("assumed", watch.assumptions), ("asked", watch.questions))
         for point in points
     ]  # fmt: skip
