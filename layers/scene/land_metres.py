@@ -19,7 +19,7 @@ from layers.earth.chart.frames import ChartFrame, FrameName
 from layers.earth.shore.land import Land, Ring
 
 Level = Literal["overview", "medium", "full"]
-VERSION = 6  # raised when the same land and frame would give another text
+VERSION = 7  # raised when the same land and frame would give another text
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +39,10 @@ LEVELS: tuple[LevelReach, ...] = (
     LevelReach("overview", 6_000_000.0, 1_500.0, 9_000.0, math.inf),
 )
 
+# frames that can show the whole earth are given its land: an end of data would read as a coast
+WORLD = (FrameName.RANGE_TRUE, FrameName.MERCATOR)
+WORLD_M = 2.1e7  # beyond the pole on the other side
+
 
 def land_text(land: Land, frame: ChartFrame) -> str:
     """Return the land about the centre of a frame as JSON, every level in it."""
@@ -56,11 +60,11 @@ def land_levels(land: Land, frame: ChartFrame) -> list[dict[str, object]]:
 
 
 def _level(land: Land, frame: ChartFrame, reach: LevelReach) -> dict[str, object]:
-    west, south, east, north = _box(frame, reach.half_m)
-    fill = _metres(frame, land.rings(west, south, east, north, reach.level), reach)
-    # at small scale the outline of the fill is the coast: its cuts lie beyond what is seen
-    lines = [] if reach.level == "overview" else land.coast(west, south, east, north, reach.level)
-    coast = _metres(frame, lines, reach)
+    whole = reach.level == "overview" and frame.name in WORLD
+    box = _box(frame, WORLD_M if whole else reach.half_m)
+    fill = _metres(frame, land.rings(*box, reach.level), reach)
+    # where land is cut its outline is no coast
+    coast = _metres(frame, land.coast(*box, reach.level), reach)
     return {
         "half_m": reach.half_m,
         "unit_m": reach.unit_m,

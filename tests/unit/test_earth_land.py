@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 import shapely
 
+from layers.earth.chart.frames import FrameName, frame_for
 from layers.earth.errors import InputError
 from layers.earth.position import Position
 from layers.earth.shore import land_cut
 from layers.earth.shore.land import ATTRIBUTION, Land, detail_for
+from layers.scene.land_metres import land_levels
 
 # an island with a lake, 1.5° wide over a tile's edge; one that the date line cuts; a polar cap
 ISLAND = shapely.Polygon(
@@ -30,6 +32,27 @@ def land(tmp_path, monkeypatch):
     assert not Land(folder).ready()
     land_cut.cut(folder)
     return Land(folder)
+
+
+SOUTH = shapely.box(10.0, -34.0, 40.0, 12.0)  # as far south of the work as Africa goes
+
+
+@pytest.mark.parametrize("name", list(FrameName))
+def test_a_sheet_of_the_world_draws_no_coast_where_there_is_none(tmp_path, monkeypatch, name):
+    # L30: Mercator at 2,700 nmi ended Africa with a drawn coast at about 4 degrees south
+    monkeypatch.setattr(land_cut, "load", lambda: np.array([ISLAND, SOUTH], dtype=object))
+    land_cut.cut(tmp_path / "coast")
+    frame = frame_for(Position(70.0 if name is FrameName.POLAR else 49.8, -8.5), name, 25_000.0)
+    for level in land_levels(Land(tmp_path / "coast"), frame):
+        for run in level["coast"]:
+            x, y = np.array(run).reshape(-1, 2).cumsum(axis=0).T * level["unit_m"]
+            latitude, longitude = frame.unproject(x, y)
+            for place in shapely.points(longitude, latitude):
+                assert min(place.distance(ISLAND.boundary), place.distance(SOUTH.boundary)) < 0.1
+        if level["half_m"] > 5e6 and name in (FrameName.RANGE_TRUE, FrameName.MERCATOR):
+            runs = [np.array(run).reshape(-1, 2).cumsum(axis=0) for run in level["fill"]]
+            ends = [frame.unproject(*(run.T * level["unit_m"]))[0].min() for run in runs]
+            assert min(ends) == pytest.approx(-34.0, abs=0.1)
 
 
 def test_before_it_is_cut_there_is_no_land_and_a_reason(tmp_path):

@@ -405,7 +405,7 @@
     const at = isFinite(clat) && mp.spec.half_width_m > 150 * NMI ? "  at " + Math.round(Math.abs(clat)) + "°" + (clat < 0 ? "S" : "N") : "";
     mp.scaleBox.append(bar, element("div", "", metric + at));
     const across = (metres * map.getSize().x) / NMI;
-    mp.across.textContent = across < 0.5 ? Math.round(across * NMI) + " m across" : across.toPrecision(across < 10 ? 2 : 3).replace(/\.?0+$/, "") + " nmi across";
+    mp.across.textContent = across < 0.5 ? Math.round(across * NMI) + " m across" : Number(across.toPrecision(across < 10 ? 2 : 3)) + " nmi across";
     // grid convergence: where grid north points, seen from true north
     const up = P.forward(Math.min(clat + 0.01, 89.9999), clon), c0 = P.forward(clat, clon);
     let gamma = (Math.atan2(up[0] - c0[0], up[1] - c0[1]) * 180) / Math.PI; // true north on the sheet
