@@ -96,6 +96,9 @@ def browser_spec(frame: ChartFrame) -> dict[str, Any]:
     }
 
 
+MEASURED = "12 4 2 4"  # long and short: nothing that was observed or is planned is drawn so
+
+
 @cache
 def glyph_table() -> dict[str, dict[str, Any]]:
     """Return the strokes and filled shapes of every symbol by its name."""
@@ -181,7 +184,9 @@ def _path(item: PlacedPath, ink: Ink, numbers: Mapping[str, int]) -> dict[str, A
     mark = item.mark
     properties = _shared(item, ink, numbers)
     properties.setdefault("w", WIDTHS.get(mark.width, 2.0))
-    if mark.dotted:
+    if mark.style is Style.MEASURE and not mark.dotted:
+        properties["d"] = MEASURED
+    elif mark.dotted:
         properties["d"] = "1 6"
     elif mark.freshness is Freshness.STALE:
         properties["d"] = "2 4"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from functools import lru_cache
 
+import numpy as np
 import pytest
 
 from dashboard.panels import wall
@@ -18,10 +19,12 @@ from layers.answers import Answers, answers
 from layers.catalogue import KINDS
 from layers.contract import Moment, Shown
 from layers.earth.chart.frames import FrameName, frame_for
+from layers.earth.chart.marks import AnyMark, LineMark, Style
 from layers.earth.said.written import distance_words
 from layers.earth.uncertain import Stated
 from layers.journal.known import Known
 from layers.picture import Picture, picture
+from layers.scene.browser import feature_collection
 from layers.scene.ink import DAY
 from layers.scene.kml import gpx, kml
 from layers.scene.release import Release, Stamp, marks_for
@@ -138,6 +141,23 @@ def test_the_wall_says_what_a_vehicle_does_that_is_down() -> None:
     html = wall.answers_html(found, "")
     assert f"{said.figure}, {said.word}" in html
     assert "sortie" not in wall.answers_html(seen(DEMO_NOW)[2], "").replace("whole sortie", "")
+
+
+def test_a_measured_line_is_drawn_as_nothing_else_is() -> None:
+    # L22: in the same bold stroke as what stood beside it
+    made, _, _ = seen(DEMO_NOW)
+    frame = frame_for(datum_of(made), FrameName.RANGE_TRUE, 60_000.0)
+    ends = np.array([49.8, 49.9]), np.array([-8.5, -8.3])
+    line = LineMark(key="leg0", style=Style.MEASURE, tooltip="", source="",
+                    latitudes_deg=ends[0], longitudes_deg=ends[1])  # fmt: skip
+
+    def strokes(pairs: list[tuple[str, AnyMark]]) -> set[str]:
+        drawn = feature_collection(scene(pairs, frame), DAY)["features"]
+        return {one["properties"].get("d", "solid") for one in drawn}
+
+    others = strokes(list(marks_for(made, Release())))
+    assert len(others) > 2
+    assert not strokes([("measure", line)]) & others
 
 
 LONGEST = timedelta(hours=3)  # that a room may be shown something overdue: "answered within hours"

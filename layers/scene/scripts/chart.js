@@ -300,7 +300,7 @@
     if (!mp.anchor) return;
     const [y, x, alat, alon] = mp.anchor;
     const r = mp.inverse(alat, alon, lat, lon);
-    const line = L.polyline([[y, x], latlng], { color: mp.spec.ink.measure, weight: 2, dashArray: "6 6", interactive: false });
+    const line = L.polyline([[y, x], latlng], { color: mp.spec.ink.measure, weight: 2, dashArray: "12 4 2 4", interactive: false });
     const text = element("div", "mp-band", mp.bearing(r.deg) + "  " + mp.range(r.m));
     const label = L.marker(latlng, { icon: L.divIcon({ className: "", html: text, iconSize: [0, 0] }), interactive: false, keyboard: false });
     mp.band = L.layerGroup([line, label]).addTo(mp.map);
