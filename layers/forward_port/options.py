@@ -28,6 +28,7 @@ from layers.forward_port.facts import Facts, gather, with_ways_told
 from layers.forward_port.home.compute import home_of
 from layers.forward_port.legs import coast
 from layers.forward_port.legs.legs import Surroundings, routes_of
+from layers.forward_port.legs.sea_route import clear
 from layers.forward_port.ports import fit
 from layers.forward_port.ports.candidates import Needs, rank
 from layers.forward_port.ports.pairing import fits_of
@@ -226,6 +227,8 @@ def _published(known: Known, facts: Facts, datum: Any) -> PublishedPorts | None:
         names=tuple(ports["name"][shown].tolist()),
         countries=tuple(ports["country"][shown].tolist()),
         depths_m=tuple(None if d != d else float(d) for d in ports["pier_depth_m"][shown]),
+        tides_m=tuple(None if d != d else float(d) for d in ports["tidal_range_m"][shown]),
+        over_land=_over_land(datum.where, ports, shown),
         lifts=tuple(ports["lifts"][shown].tolist()),
         runways=tuple(
             "" if row < 0 else str(runways["airport"][row])
@@ -237,6 +240,16 @@ def _published(known: Known, facts: Facts, datum: Any) -> PublishedPorts | None:
         runway_unknown=int(np.isnan(runways["length_m"]).sum()),
         away=away,
     )
+
+
+def _over_land(where: Any, ports: Any, shown: Any) -> tuple[bool | None, ...]:
+    """Return whether land lies between the datum and each port shown; None where not tested."""
+    land = coast.land()
+    if land is None or not isinstance(where, Position):
+        return (None,) * len(shown)
+    places = zip(ports["latitude_deg"][shown], ports["longitude_deg"][shown], strict=True)
+    ends = [(where, Position(float(lat), float(lon))) for lat, lon in places]
+    return tuple(not clear(land, pair, pair) for pair in ends)
 
 
 def expected_at(at: datetime, result: ForwardPortResult) -> list[tuple[Any, Any, Any]]:

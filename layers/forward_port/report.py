@@ -202,8 +202,10 @@ def _published(published: PublishedPorts) -> Table:
         "Country",
         "Straight from the datum (nmi)",
         "On (°T)",
+        "By sea",
         "Pier depth (m)",
-        "Depth, no tide",
+        "Tide (m)",
+        "Depth",
         "Largest lift",
         "Nearest long runway",
         "Runway off (nmi)",
@@ -217,8 +219,10 @@ def _published(published: PublishedPorts) -> Table:
             published.countries[k],
             round(float(found.distance_nmi[k]), 1) if away is None else away[k],
             round(float(found.bearing_from_datum_deg[k])) if away is None else None,
+            _by_sea(published.over_land[k]),
             published.depths_m[k],
-            _VERDICTS[_place(int(found.depth[k]))],
+            published.tides_m[k],
+            _depth_words(int(found.depth[k]), float(found.short_m[k]), published.tides_m[k]),
             published.lifts[k] or "not known",
             published.runways[k] or None,
             None if not published.runways[k] else round(float(found.runway_nmi[k]), 1),
@@ -227,6 +231,21 @@ def _published(published: PublishedPorts) -> Table:
         for k, name in enumerate(published.names)
     )
     return Table(heads=heads, rows=rows)
+
+
+def _by_sea(over_land: bool | None) -> str:
+    """Return what the straight distance is worth as a way by sea."""
+    if over_land is None:
+        return "not known: no coastline here, or no place told"
+    return "farther: land between" if over_land else "straight is clear"
+
+
+def _depth_words(verdict: int, short_m: float, tide_m: float | None) -> str:
+    """Return whether the pier is deep enough; what lacks at low water may come with the tide."""
+    if short_m != short_m:
+        return _VERDICTS[_place(verdict)]
+    tide = "nobody tells its range" if tide_m is None else f"its range is {tide_m:g} m"
+    return f"not known: {short_m:.1f} m short at low water; of the tide {tide}"
 
 
 def _place(verdict: int) -> int:

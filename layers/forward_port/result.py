@@ -96,6 +96,8 @@ class PublishedPorts:
     names: tuple[str, ...]
     countries: tuple[str, ...]
     depths_m: tuple[float | None, ...]
+    tides_m: tuple[float | None, ...]  # range between low and high water
+    over_land: tuple[bool | None, ...]  # whether land lies on the straight line; None: not tested
     lifts: tuple[str, ...]
     runways: tuple[str, ...]
     ports: int

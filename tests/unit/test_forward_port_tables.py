@@ -8,6 +8,8 @@ import pytest
 
 from layers.contract import Origin
 from layers.earth.position import Position
+from layers.earth.shore.land import Crossing
+from layers.forward_port.legs import coast
 from layers.forward_port.ports import candidates, port_feeds, port_tables
 from tests.samples import sample
 
@@ -73,7 +75,12 @@ def test_nearest_ports_to_the_datum_with_a_long_runway():
     assert found.distance_nmi[cobh] == pytest.approx(121.4, abs=0.5)
     dark = np.isnan(table.numbers["pier_depth_m"][found.row])
     assert np.all(found.depth[dark] == -1)
-    assert np.all(found.depth[~dark] != -1)
+    # too shallow at low water is not known only while the tide may bring what lacks
+    need, tide = 6.6, table.numbers["tidal_range_m"][found.row]
+    pier = table.numbers["pier_depth_m"][found.row]
+    for verdict, depth, rises in zip(found.depth[~dark], pier[~dark], tide[~dark], strict=True):
+        enough = np.isnan(rises) or rises > 17.0 or depth + rises >= need
+        assert verdict == (1 if depth >= need else -1 if enough else 0), (depth, rises)
 
 
 def columns_of(**changes):
@@ -92,6 +99,7 @@ PORT = {
     "latitude_deg": np.array([50.1]),
     "longitude_deg": np.array([-5.1]),
     "pier_depth_m": np.array([np.nan]),
+    "tidal_range_m": np.array([2.0]),
 }
 
 
@@ -182,15 +190,29 @@ def test_a_row_of_more_cells_than_heads_moves_no_column(cells):
     assert latitudes == plain.numbers["latitude_deg"].tolist()
 
 
+class Island:
+    """A coastline of one island, a strip along 52.05 N."""
+
+    folder = None
+
+    def ready(self):
+        return True
+
+    def crosses(self, latitudes_deg, longitudes_deg):
+        lat = np.asarray(latitudes_deg)
+        over = np.flatnonzero((lat[:-1] < 52.05) & (lat[1:] >= 52.05))
+        return Crossing(position=Position(52.05, -8.4), distance_m=0.0) if len(over) else None
+
+
 def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
     from layers.earth.values import DatumValue
     from layers.forward_port import LAYER
     from tests.unit.forward_port_cases import result, row
 
-    def port(number, name, latitude, depth):
+    def port(number, name, latitude, depth, tide=None):
         return row(
             "wpi", index_number=number, name=name, latitude_deg=latitude, longitude_deg=-8.3,
-            pier_depth_m=depth, lifts="25 to 49 t",
+            pier_depth_m=depth, tidal_range_m=tide, lifts="25 to 49 t",
         )  # fmt: skip
 
     runway = row(
@@ -201,17 +223,31 @@ def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
         where=Position(49.8333, -8.5), radius_95_m=1.0, ellipse_95=None, is_fix=False,
         depth_m=None, lost_at=None,
     )  # fmt: skip
-    drafts = [port(1, "Deep", 51.8, 11.0), port(2, "Dark", 51.9, None), port(3, "Shoal", 52.0, 3.0)]
-    found = result([*drafts, runway], datum=datum)
+    drafts = [
+        port(1, "Deep", 51.8, 11.0), port(2, "Dark", 51.9, None), port(3, "Shoal", 52.0, 3.0, 2.0),
+        port(4, "Tidal", 52.1, 3.0, 4.1), port(5, "Untold", 52.2, 3.0),
+        port(6, "Slip", 52.3, 3.0, 90.0),
+    ]  # fmt: skip
+    coast.use(Island())
+    try:
+        found = result([*drafts, runway], datum=datum)
+    finally:
+        coast.use(None)
     table = LAYER.tables(found)["Published ports near the datum"].as_dicts()
-    assert [r["Port"] for r in table] == ["Deep", "Dark", "Shoal"]
-    # what was held against what is said at the head: no tide, no strength, no way round land
-    assert [r["Depth, no tide"] for r in table] == ["fits", "not known", "does not fit"]
+    assert [r["Port"] for r in table] == ["Deep", "Dark", "Shoal", "Tidal", "Untold", "Slip"]
+    # 6 m draught and half a metre below it: 3 m lack 3.5, which 2 m of tide never bring
+    assert [r["Depth"].partition(":")[0] for r in table] == [
+        "fits", "not known", "does not fit", "not known", "not known", "not known",
+    ]  # fmt: skip
+    assert "3.5 m short at low water; of the tide its range is 4.1 m" in table[3]["Depth"]
+    assert "nobody tells its range" in table[4]["Depth"]
+    # an island lies on 52.05N: beyond it the straight distance is no way by sea
+    assert [r["By sea"] for r in table] == ["straight is clear"] * 3 + ["farther: land between"] * 3
     assert table[0]["Runway by length and paving"] == "fits"
     assert table[0]["Straight from the datum (nmi)"] == pytest.approx(118.4, abs=0.3)
     assert table[0]["Nearest long runway"] == "EGXX"
     assert found.published.depth_unknown == 1
-    assert "3 ports are known" in LAYER.sentence(found)
+    assert "6 ports are known" in LAYER.sentence(found)
 
 
 @pytest.mark.filterwarnings("error::RuntimeWarning")

@@ -17,6 +17,9 @@ from layers.earth.units import M_PER_NMI
 from layers.forward_port.ports.table_model import LONGEST_RUNWAY_M
 
 _EARTH_RADIUS_NMI = 3440.065  # mean radius over 1852 m
+# The greatest tides there are range over about 16 m (common knowledge, no source): a range
+# beyond that is a slip of the table's.
+GREATEST_RANGE_M = 17.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,14 +38,17 @@ class Needs:
 class Candidates:
     """Ports in order of distance from the datum, shape (n,).
 
-    ``depth`` and ``runway`` are 1 fits, 0 does not fit, -1 not known. ``runway_row`` is the
-    nearest runway that is long enough, -1 where there is none in reach.
+    ``depth`` and ``runway`` are 1 fits, 0 does not fit, -1 not known. Depths of the table are at
+    its low water: what is too shallow then is not known where the tide may bring what lacks, or
+    nobody tells its range (``short_m``, NaN elsewhere). ``runway_row`` is the nearest runway that
+    is long enough, -1 where there is none in reach.
     """
 
     row: Ints
     distance_nmi: Floats
     bearing_from_datum_deg: Floats
     depth: Ints
+    short_m: Floats
     runway: Ints
     runway_row: Ints
     runway_nmi: Floats
@@ -59,7 +65,8 @@ def rank(
     Parameters
     ----------
     ports : mapping
-        ``latitude_deg``, ``longitude_deg``, ``pier_depth_m`` with NaN for not known.
+        ``latitude_deg``, ``longitude_deg``, ``pier_depth_m``, ``tidal_range_m``, NaN for not
+        known.
     runways : mapping
         ``latitude_deg``, ``longitude_deg``, ``length_m``, ``width_m``, ``closed``, ``surface``.
     datum : Position
@@ -73,7 +80,11 @@ def rank(
     distance = found.distance_m / M_PER_NMI
     near = np.flatnonzero(distance <= needs.within_nmi)
     row = near[np.argsort(distance[near], kind="stable")]
-    depth = _at_least(ports["pier_depth_m"][row], needs.draught_m + needs.under_keel_m)
+    short = needs.draught_m + needs.under_keel_m - ports["pier_depth_m"][row]
+    tide = ports["tidal_range_m"][row]
+    tide = np.where(tide <= GREATEST_RANGE_M, tide, np.nan)
+    depth = np.where(short <= 0.0, 1, np.where(short > np.nan_to_num(tide, nan=np.inf), 0, -1))
+    depth = np.where(short > GREATEST_RANGE_M, 0, depth)
     lat, lon = ports["latitude_deg"][row], ports["longitude_deg"][row]
     runway_row, runway_nmi, unknown_near = _runways(runways, lat, lon, needs)
     runway = np.where(runway_row >= 0, 1, np.where(unknown_near, -1, 0))
@@ -81,7 +92,8 @@ def rank(
         row=row.astype(np.int64),
         distance_nmi=distance[row],
         bearing_from_datum_deg=found.bearing_true_deg[row],
-        depth=depth,
+        depth=depth.astype(np.int64),
+        short_m=np.where((depth == -1) & (short > 0.0), short, np.nan),
         runway=runway.astype(np.int64),
         runway_row=runway_row,
         runway_nmi=runway_nmi,
@@ -142,11 +154,6 @@ def hard(surface: Any) -> Bools:
     codes, words = pd.factorize(surface)
     paved = np.array([any(p in str(word).lower() for p in PAVED) for word in words], dtype=bool)
     return np.asarray(paved[codes])
-
-
-def _at_least(values: Floats, need: float) -> Ints:
-    verdict = np.where(values >= need, 1, 0)
-    return np.where(np.isnan(values), -1, verdict).astype(np.int64)
 
 
 def _unit(latitude_deg: Floats, longitude_deg: Floats) -> Floats:
