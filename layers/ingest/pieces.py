@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import IO
 
 from layers.contract.heads import units_below
 from layers.contract.rows import head_place, separator
+from layers.ingest import last_line
 from layers.journal.record import Reject
 
 LARGEST_FILE = 100 * 1024 * 1024
@@ -40,7 +42,7 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextP
     """Return a stream as pieces of about 2 MB cut between lines.
 
     A line that is too long, or holds NUL bytes, becomes an empty line and a reject, so that no
-    number of a line moves.
+    number of a line moves; so does a last one that was cut inside its last figure.
     """
     heading = b""
     if heading_lines == 1:
@@ -56,6 +58,7 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextP
         heading += _one_line(line)
     number = heading_lines + 1
     first = True
+    above: deque[bytes] = deque(maxlen=last_line.KEPT)
     while True:
         lines, rejects = [], []
         start, length = number, 0
@@ -68,6 +71,15 @@ def pieces(stream: IO[bytes], source: str, heading_lines: int) -> Iterator[TextP
                 text = line[:_SHOWN].decode("utf-8", "backslashreplace")
                 rejects.append(Reject(source=source, line=number, text=text, reason=reason))
                 line = b"\n"
+            elif not line.endswith(b"\n"):
+                said = last_line.judged(_text(line), [_text(one) for one in above])
+                if said:
+                    rejects.append(
+                        Reject(source=source, line=number, text=_text(line)[:_SHOWN], reason=said)
+                    )
+                if said == last_line.CUT:
+                    line = b"\n"
+            above.append(line)
             lines.append(_one_line(line))
             length += max(len(line), min(whole_length, PIECE_BYTES))
             number += 1
@@ -111,6 +123,10 @@ def _line(stream: IO[bytes]) -> tuple[bytes, int]:
         more = stream.readline(LONGEST_LINE)
         length += len(more)
     return line, length
+
+
+def _text(line: bytes) -> str:
+    return line.decode("utf-8", "backslashreplace").strip()
 
 
 def _one_line(line: bytes) -> bytes:
