@@ -29,7 +29,8 @@ class Observation(Payload):
 
     Wind and waves come *from* their direction, current sets *towards* it; degrees true. The
     wind is as measured: the height of the anemometer stands in the station's record. ``note``
-    says what had to be inferred (a date, a missing group).
+    says what had to be inferred (a date, a missing group). ``corrected`` is 1 where the station
+    itself sent it to replace an earlier report of the same time.
     """
 
     station: Name
@@ -59,6 +60,7 @@ class Observation(Payload):
     current_set_true_deg: Bearing | None = None
     current_kn: CurrentKn | None = None
     note: str | None = Field(default=None, max_length=400)
+    corrected: int = Field(default=0, ge=0, le=1)
 
     @model_validator(mode="after")
     def _whole_position(self) -> Observation:
@@ -68,7 +70,9 @@ class Observation(Payload):
 
 
 NUMBERS: tuple[str, ...] = tuple(
-    name for name in Observation.model_fields if name not in ("station", "sort", "note")
+    name
+    for name in Observation.model_fields
+    if name not in ("station", "sort", "note", "corrected")
 )
 
 
@@ -287,6 +291,7 @@ KINDS: tuple[Kind, ...] = (
             SideColumn(name="sort", sql="TEXT"),
             *(SideColumn(name=name, sql="REAL") for name in NUMBERS),
             SideColumn(name="note", sql="TEXT"),
+            SideColumn(name="corrected", sql="REAL"),
         ),
     ),
     Kind(

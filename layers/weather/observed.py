@@ -15,7 +15,7 @@ from layers.earth.plausible import LIMITS, doubtful
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
 from layers.weather.scales import wind_at_10_m
-from layers.weather.stations import station_entries
+from layers.weather.stations import standing, station_entries
 
 ASHORE = ("airfield", "land")
 
@@ -61,7 +61,7 @@ class ObservedSea:
 
 def observed(known: Known, at: datetime) -> ObservedSea:
     """Return every observation of ``at`` or before that has a position."""
-    measured = known.columns("weather.observation")
+    measured = standing(known)
     columns = _sound(measured)
     described = station_entries(known, at)
     latitude, longitude, factor = _placed(columns, described)

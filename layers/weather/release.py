@@ -23,7 +23,8 @@ def _from_the_scene(let: Let) -> Callable[[str], bool]:
 
 RULES: dict[str, Rule] = {
     "weather.observation": only(
-        "station", "sort", *NUMBERS, hides=_from_the_scene, column="sort", keeps_source=True
+        "station", "sort", "corrected", *NUMBERS, hides=_from_the_scene, column="sort",
+        keeps_source=True,
     ),
     "weather.forecast": only(
         "model", "issued_at", "starts_at", "ends_at", "steps", "rows", "columns", "south_deg",

@@ -81,9 +81,24 @@ def station_entries(known: Known, at: datetime) -> dict[str, Entry]:
     return found
 
 
+def standing(known: Known) -> dict[str, Array]:
+    """Return every observation as columns, without those that a station has itself replaced.
+
+    Of one station's reports of one time the corrected ones stand, whichever came first.
+    """
+    columns = known.columns("weather.observation")
+    new = columns["corrected"] == 1.0
+    if not new.any():
+        return columns
+    keys = list(zip(columns["station"].tolist(), columns["valid_at_us"].tolist(), strict=True))
+    replaced = {key for key, corrected in zip(keys, new, strict=True) if corrected}
+    keep = new | np.array([key not in replaced for key in keys], dtype=bool)
+    return {name: values[keep] for name, values in columns.items()}
+
+
 def latest(known: Known, at: datetime, place: WindowPlace | None) -> tuple[StationNow, ...]:
     """Return every station's newest values at ``at``, nearest first, unplaced ones last."""
-    columns = known.columns("weather.observation")
+    columns = standing(known)
     described = station_entries(known, at)
     held = np.flatnonzero(columns["valid_at_us"] <= to_us(at))
     names, which = np.unique(columns["station"][held].astype(str), return_inverse=True)

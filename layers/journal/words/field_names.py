@@ -122,6 +122,7 @@ WORDS: dict[str, str] = {
     "list_deg": "list, to starboard",
     "bow_down_deg": "bow down",
     # sea and weather
+    "corrected": "replaces the one before",
     "hs_m": "sea, significant height",
     "hs_max_m": "sea at most, significant height",
     "tp_s": "peak period",

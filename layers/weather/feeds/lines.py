@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import PurePath
 from typing import Any
 
@@ -102,31 +102,3 @@ def whole_sea(fields: dict[str, Any], second_swell_m: float | None = None) -> st
         return ""
     fields["hs_m"] = round(math.sqrt(sum(height**2 for height in seen)), 2)
     return "Hs from wind waves and swell seen apart"
-
-
-def day_before(received_at: datetime, day: int, hour: int, minute: int) -> datetime:
-    """Return the last time with this day of the month that is not after the receipt.
-
-    Groups of day, hour and minute name no month: it follows from when they were received, an
-    hour being allowed for a clock that runs fast.
-
-    Raises
-    ------
-    InputError
-        No such day within the 62 days before.
-    """
-    latest = received_at + timedelta(hours=1)
-    for back in range(62):
-        date = (latest - timedelta(days=back)).date()
-        if date.day != day:
-            continue
-        try:
-            at = datetime(date.year, date.month, day, hour, minute, tzinfo=received_at.tzinfo)
-        except ValueError:
-            break
-        if at <= latest:
-            return at
-    raise InputError(
-        f"day {day:02d} at {hour:02d}{minute:02d}Z is not a time before the receipt",
-        accepted="a day of the month, 00 to 23 hours, 00 to 59 minutes",
-    )

@@ -19,8 +19,9 @@ from layers.contract.rows import bare_text
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI
-from layers.weather.feeds.lines import add_observation, day_before, reject
+from layers.weather.feeds.lines import add_observation, reject
 from layers.weather.feeds.metar_groups import parted_groups
+from layers.weather.feeds.month import Months
 
 _REPORT = re.compile(
     r"^(?:(?:METAR|SPECI)\s+)?(?:COR\s+)?(?P<station>[A-Z][A-Z0-9]{3})\s+"
@@ -58,6 +59,7 @@ def read(data: bytes, origin: Origin) -> Reading:
 
 
 def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
+    months = Months(origin)
     for number, line in _reports(text):
         trimmed = line.strip().rstrip("=")
         if not trimmed or trimmed.startswith("#"):
@@ -71,17 +73,16 @@ def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
             if not found:
                 raise InputError("not an airfield report", accepted=ACCEPTED)
             day, hour, minute = (int(found[name]) for name in ("day", "hour", "minute"))
-            at = day_before(origin.received_at, day, hour, minute)
+            at = months.dated(day, hour, minute)
             if found["nil"]:
                 _pass(reading, "report that says NIL")
                 continue
             fields = _fields(trimmed, at, origin, number, reading)
-            fields["note"] = "; ".join(
-                said for said in ("month and year from the time of receipt", fields["note"]) if said
-            )
+            fields["note"] = "; ".join(said for said in (months.words, fields["note"]) if said)
             add_observation(reading, origin, number, trimmed, at, fields)
         except InputError as fault:
             reading.rejects.append(reject(origin, number, line, str(fault)))
+    reading.asks = months.asks()
 
 
 def _reports(text: str) -> Iterator[tuple[int, str]]:
@@ -191,6 +192,7 @@ def _fields(
         "air_c": _as(found.temp, "C"),
         "dew_c": _as(found.dewpt, "C"),
         "note": note,
+        "corrected": 1 if parted.corrected else None,
     }
     return fields | parted.sea
 

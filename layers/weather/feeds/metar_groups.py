@@ -17,6 +17,7 @@ import re
 from dataclasses import dataclass, field
 from typing import Any
 
+CORRECTED = re.compile(r"^(COR|CORR|CC[A-Z])$")
 _MODIFIER = re.compile(r"^(AUTO|COR|CORR|CC[A-Z]|RTD|TEST|FINO)$")
 _WIND = re.compile(r"^(\d{3}|VRB|///)(P?\d{2,3}|//)(G(P?\d{2,3}|//))?(KTS?|MPS|KMH)$")
 _NO_WIND = re.compile(r"^/{5,6}(KT|MPS|KMH)?$|^M{5,6}(KT)?$")
@@ -58,6 +59,7 @@ class Parted:
     tenths: str = ""
     sea: dict[str, Any] = field(default_factory=dict)
     odd: list[str] = field(default_factory=list)
+    corrected: bool = False
 
     def report(self) -> str:
         """Return the report with only what is decoded, every group in its place."""
@@ -72,6 +74,7 @@ def parted_groups(report: str) -> Parted:
     start = next((n for n, word in enumerate(words) if re.fullmatch(r"\d{6}Z", word)), -1) + 1
     found = Parted(head=[word for word in words[:start] if word not in ("COR",)])
     body = words[start:]
+    found.corrected = any(CORRECTED.match(word) for word in (*words[:start], *body[:2]))
     end = next((n for n, word in enumerate(body) if word in _ENDS), len(body))
     if "RMK" in body or "RMKS" in body:
         found.tenths = next((word for word in body[end:] if _TENTHS.match(word)), "")

@@ -18,13 +18,14 @@ from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.lines import add_observation, day_before, reject, whole_sea
+from layers.weather.feeds.lines import add_observation, reject, whole_sea
+from layers.weather.feeds.month import Months
 from layers.weather.model import NUMBERS, Observation
 
 _START = re.compile(r"\b(AAXX|BBXX|OOXX)\b")
 _TIME = re.compile(r"^(\d{2})(\d{2})([0134/])$")
+_CORRECTED = re.compile(r"^CC[A-X]$")
 SECTIONS = ("333", "444", "555")
-INFERRED = "month and year from the time of receipt"
 ACCEPTED = "AAXX, BBXX or OOXX, then groups of five figures, each report ended by ="
 
 
@@ -40,19 +41,24 @@ def recognise(head: bytes, name: str) -> float:
 
 def read(data: bytes, origin: Origin) -> Reading:
     """Return one observation a report, or the reason why there is none."""
-    reading = Reading()
-    for number, text in _reports(bare_text(data), reading):
+    reading, months = Reading(), Months(origin)
+    for number, text, corrected in _reports(bare_text(data), reading):
         try:
-            at, fields = _report(text, origin.received_at)
+            at, fields = _report(text, months)
+            fields["corrected"] = 1 if corrected else None
             add_observation(reading, origin, number, text, at, fields)
         except InputError as fault:
             reading.rejects.append(reject(origin, number, text, str(fault)))
+    reading.asks = months.asks()
     return reading
 
 
-def _reports(text: str, reading: Reading) -> Iterator[tuple[int, str]]:
-    """Yield each report with the line it begins on, the section's own head put before it."""
-    head = ""
+def _reports(text: str, reading: Reading) -> Iterator[tuple[int, str, bool]]:
+    """Yield each report with the line it begins on, the section's own head put before it.
+
+    And whether its bulletin is a corrected one (CCA, CCB ... in its heading, WMO-No. 386).
+    """
+    head, corrected = "", False
     line = 1
     for piece in re.split(r"(=)", text):
         if piece == "=":
@@ -64,6 +70,8 @@ def _reports(text: str, reading: Reading) -> Iterator[tuple[int, str]]:
         if places:
             first = places[-1]
             _pass_over(reading, "bulletin heading", bool(words[:first]))
+            if words[:first]:
+                corrected = any(_CORRECTED.match(word) for word in words[:first])
             words = words[first:]
             head = " ".join(words[: 2 if words[0] == "AAXX" else 1])
         elif head and words:
@@ -73,7 +81,7 @@ def _reports(text: str, reading: Reading) -> Iterator[tuple[int, str]]:
         if "NIL" in words:
             _pass_over(reading, "report that says NIL", True)
             continue
-        yield start, " ".join(words)
+        yield start, " ".join(words), corrected
 
 
 def _pass_over(reading: Reading, what: str, happened: bool) -> None:
@@ -95,7 +103,7 @@ class _Groups:
         return self.words.pop(0)
 
 
-def _report(text: str, received_at: datetime) -> tuple[datetime, dict[str, Any]]:
+def _report(text: str, months: Months) -> tuple[datetime, dict[str, Any]]:
     """Return time and fields of one report.
 
     Raises
@@ -109,17 +117,17 @@ def _report(text: str, received_at: datetime) -> tuple[datetime, dict[str, Any]]
         raise InputError(f"{form!r} begins no report", accepted=ACCEPTED)
     fields = groups.fields
     if form == "AAXX":
-        at, knots = _time(groups.take("its time"), received_at)
+        at, knots = _time(groups.take("its time"), months)
         fields["station"], fields["sort"] = _land_station(groups.take("its station")), "land"
     else:
         sort = "ship" if form == "BBXX" else "land"
         fields["station"], fields["sort"] = groups.take("its call sign")[:60], sort
-        at, knots = _time(groups.take("its time"), received_at)
+        at, knots = _time(groups.take("its time"), months)
         _ship_position(groups)
         if form == "OOXX":
             groups.take("its square")
             groups.take("its height above the sea")
-    fields["note"] = INFERRED
+    fields["note"] = months.words
     _visibility(groups.take("visibility"), fields)
     _wind(groups, knots)
     section, second_m = "111", None
@@ -141,14 +149,14 @@ def _report(text: str, received_at: datetime) -> tuple[datetime, dict[str, Any]]
     return at, fields
 
 
-def _time(word: str, received_at: datetime) -> tuple[datetime, bool]:
+def _time(word: str, months: Months) -> tuple[datetime, bool]:
     """Return the time and whether the wind is in knots."""
     found = _TIME.match(word)
     if not found:
         raise InputError(f"{word!r} is not day, hour and wind indicator", accepted="as 16061")
     if found.group(3) == "/":
         raise InputError("its wind indicator is not given, and a unit is never guessed")
-    at = day_before(received_at, int(found.group(1)), int(found.group(2)), 0)
+    at = months.dated(int(found.group(1)), int(found.group(2)), 0)
     return at, found.group(3) in "34"  # code table 1855: 0, 1 metres a second; 3, 4 knots
 
 
