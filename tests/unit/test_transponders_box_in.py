@@ -135,6 +135,11 @@ FAULTS = {
 }
 
 
+# All of them at once, as at sea. A fault that comes alone leaves room in an ellipse that allows for
+# the others too; only together can they show that it is no wider than it must be.
+TOGETHER = {name: draw for fault in FAULTS.values() for name, draw in fault.items()}
+
+
 @pytest.mark.parametrize("fault", list(FAULTS))
 @pytest.mark.parametrize("track", ["circle", "L"])
 def test_the_ellipse_holds_the_truth_in_each_fault(fault, track):
@@ -149,7 +154,15 @@ def test_the_ellipse_holds_the_truth_in_each_fault(fault, track):
 def test_the_ellipse_holds_the_truth_in_each_fault_in_full(fault, track):
     inside = inside_95(1_000, TRACKS[track], **FAULTS[fault])
     print(f"{fault}, {track}: {inside / 10:.1f} of 100")
-    assert 0.93 <= inside / 1_000 <= 0.975
+    assert inside / 1_000 >= 0.93
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("track", list(TRACKS))
+def test_the_ellipse_holds_the_truth_as_often_as_it_says_in_all_faults_together(track):
+    inside = inside_95(1_000, TRACKS[track], **TOGETHER)
+    print(f"all together, {track}: {inside / 10:.1f} of 100")
+    assert 0.93 <= inside / 1_000 <= 0.975  # half of 1 in 100 is the draw's own
 
 
 def test_without_the_priors_the_ellipse_would_be_a_fraction_of_its_size():
