@@ -202,9 +202,7 @@ def _dive(told: LayersTold) -> Dive:
         if last is not None and any(end <= last for end in ends):
             last = None  # what is open now will have shut by then
         because = "; ".join(part.value.because for part in shut)
-        cause = replace(
-            shut[0].value, because=because, opens=last, where=where, read_at=read
-        )
+        cause = replace(shut[0].value, because=because, opens=last, where=where, read_at=read)
         return Stated(value=cause, **rests)
     if doubt:
         return Stated(value=replace(doubt[0].value, where=where, read_at=read), **rests)
