@@ -10,8 +10,8 @@ from layers.survivors.decisions.gain import Gain, lesser, others_of, rank
 from layers.survivors.decisions.regret import MeasurementWorth, RegretTable, readings, regret_table
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.ground import PlanGround, fewer
+from layers.survivors.lifts.run.undated import at_best, undated, without_hour
 from layers.survivors.lifts.sorties.facts import LiftFact
-from layers.survivors.lifts.undated import at_best, undated, without_hour
 from layers.survivors.lifts.untold import perhaps_run_words, untold
 from layers.survivors.muster.escape_or_wait import Consequences, consequences
 

@@ -55,6 +55,7 @@ from layers.survivors.lifts.run.draws import Uniforms
 from layers.survivors.lifts.run.ground import AirAhead, Curves, PlanGround, PressureAt
 from layers.survivors.lifts.run.outcome import PlanOutcome, evaluate, limits_s
 from layers.survivors.lifts.run.ready import ready_draws, with_unready
+from layers.survivors.lifts.run.undated import at_best, between_both, undated
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.sortie import sorties
@@ -65,7 +66,6 @@ from layers.survivors.lifts.take_over import (
     said as take_over_remarks,
     taken_over,
 )
-from layers.survivors.lifts.undated import at_best, between_both, undated
 from layers.survivors.lifts.untold import perhaps_run, perhaps_run_words, unforecast, untold
 
 DRAWS = 10_000
