@@ -33,6 +33,7 @@ from tests.benchmarks.viewers import Viewer
 from tests.browser.conftest import Server, free_port, start
 
 SHIPS, LINES_A_SECOND, RECORD_EVERY_S, SAMPLE_S = 25, 5.0, 90.0, 30.0
+SPEED_KN, ERROR_M = 8.0, 3.0
 PARTS = {
     "dashboard.server.web": "web server",
     "--part quick": "computing process",
@@ -76,25 +77,42 @@ class Curve:
         ]
 
 
-def line(rng: np.random.Generator, places: np.ndarray, number: int) -> bytes:
-    """Return one position report of the ship whose turn it is, a little further on."""
-    ship = number % SHIPS
-    places[ship] += rng.normal(0.0, 0.0005, 2)
-    message = {
-        "msg_type": 1, "mmsi": str(299_000_300 + ship), "lat": float(places[ship, 0]),
-        "lon": float(places[ship, 1]), "speed": 8.0, "course": float(ship * 14 % 360),
-        "heading": ship * 14 % 360, "second": number % 60,
-    }  # fmt: skip
-    return (encode_dict(message, radio_channel="A", sentence_type="VDM")[0] + "\r\n").encode()
+class Ships:
+    """Ships under way at 8 kn that turn slowly, each told by a receiver good to some metres."""
+
+    def __init__(self) -> None:
+        self._rng = np.random.default_rng(7)
+        self._places = np.column_stack(
+            (self._rng.uniform(49.0, 50.5, SHIPS), self._rng.uniform(-9.5, -7.0, SHIPS))
+        )
+        self._courses = self._rng.uniform(0.0, 360.0, SHIPS)
+        self._at = np.full(SHIPS, time.monotonic())
+
+    def line(self, number: int) -> bytes:
+        """Return one position report of the ship whose turn it is."""
+        ship, now = number % SHIPS, time.monotonic()
+        passed_s, self._at[ship] = now - self._at[ship], now
+        self._courses[ship] += self._rng.normal(0.0, 0.2 * np.sqrt(passed_s))
+        course = np.radians(self._courses[ship])
+        went_deg = SPEED_KN * passed_s / 3600.0 / 60.0
+        stretch = np.cos(np.radians(self._places[ship, 0]))
+        self._places[ship] += went_deg * np.cos(course), went_deg * np.sin(course) / stretch
+        told = self._places[ship] + self._rng.normal(0.0, ERROR_M / 111_120.0, 2)
+        message = {
+            "msg_type": 1, "mmsi": str(299_000_300 + ship), "lat": float(told[0]),
+            "lon": float(told[1]), "speed": SPEED_KN,
+            "course": round(float(self._courses[ship] % 360.0), 1) % 360.0,
+            "heading": round(float(self._courses[ship])) % 360, "second": number % 60,
+        }  # fmt: skip
+        return (encode_dict(message, radio_channel="A", sentence_type="VDM")[0] + "\r\n").encode()
 
 
 async def _ais(port: int, hurry: float) -> None:
-    rng = np.random.default_rng(7)
-    places = np.column_stack((rng.uniform(49.0, 50.5, SHIPS), rng.uniform(-9.5, -7.0, SHIPS)))
+    ships = Ships()
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as out:
         number = 0
         while True:
-            out.sendto(line(rng, places, number), ("127.0.0.1", port))
+            out.sendto(ships.line(number), ("127.0.0.1", port))
             number += 1
             await asyncio.sleep(1.0 / (LINES_A_SECOND * hurry))
 
