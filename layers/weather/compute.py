@@ -29,7 +29,7 @@ from layers.weather.sea.sortie import sortie_of
 from layers.weather.sea.sun import sun_days
 from layers.weather.sea.tidal import Stream, streams
 from layers.weather.sea.windows import DRAWS, OperationOutlook, limits_in_force, outlooks
-from layers.weather.stations import StationNow, freshest, latest, nearest
+from layers.weather.stations import StationNow, freshest, latest, nearest, old_or_far
 
 NOTHING = "no weather is known yet"
 ASKED = (
@@ -138,7 +138,8 @@ def _newest(issues: tuple[Issue, ...], at: datetime) -> IssueNow:
     return IssueNow(issue=newest, before=len(issues) - 1, age=age, stale=age > usual)
 
 
-def _headline(stations: tuple[StationNow, ...]) -> StationNow | None:
+def _headline(told: tuple[StationNow, ...]) -> StationNow | None:
+    stations = tuple(station for station in told if not old_or_far(station))
     for measures in ("hs_m", "wind_kn", ""):
         found = nearest(stations, fresh=True, measures=measures)
         if found is not None:

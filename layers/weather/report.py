@@ -21,7 +21,7 @@ from layers.weather.say import (
 )
 from layers.weather.scales import SEA_STATE_WORDS, beaufort, sea_state
 from layers.weather.sea.window_words import windows_words
-from layers.weather.stations import StationNow
+from layers.weather.stations import FAR_NMI, StationNow
 
 HEADS = (
     "Station",
@@ -140,7 +140,14 @@ def _now_words(result: WeatherResult) -> str:
             return expected
     said = result.headline
     if said is None:
-        return "No station reports."
+        near = result.nearest
+        if near is None:
+            return "No station reports."
+        far = f" ({where_words(near)})" if near.position is not None else ""
+        return (
+            f"No station within {FAR_NMI:.0f} nmi has reported in the last day; the nearest, "
+            f"{near.name}{far}, is {age_words(near.age, stale=False)}."
+        )
     now = ", ".join(
         w for w in (state_words(said), wave_words(said), wind_words(said), current_words(said)) if w
     )

@@ -22,6 +22,8 @@ STALE_AFTER = {"buoy": timedelta(hours=1, minutes=30), "airfield": timedelta(hou
 STALE_OTHERWISE = timedelta(hours=4)  # synoptic hours are three apart
 # A field older than this beside the station's newest is not shown as its present value.
 TOGETHER = timedelta(hours=2)
+OLD = timedelta(hours=24)
+FAR_NMI = 200.0  # beyond the weather of the place; common practice, no source
 PAIRED = ("wind_from_true_deg", "wind_kn", "gust_kn")
 
 
@@ -236,6 +238,11 @@ def _placed(station: StationNow, place: WindowPlace | None) -> StationNow:
         return replace(station, distance_nmi=away[1], over_block_nmi=away)
     distance_nmi, bearing_deg = range_and_bearing(place.position, station.position)
     return replace(station, distance_nmi=distance_nmi, bearing_true_deg=bearing_deg)
+
+
+def old_or_far(station: StationNow) -> bool:
+    """Whether a station says little of the place: a day old, or beyond its weather."""
+    return station.age > OLD or (station.distance_nmi or 0.0) > FAR_NMI
 
 
 def range_and_bearing(start: Position, end: Position) -> tuple[float, float]:

@@ -70,7 +70,8 @@ def units() -> list[Draft]:
         said("tracks.vessel", {"subject": "mmsi:299000102", "role": "support ship",
                                "name": HIDDEN["tracks.vessel"]}),
         said("tracks.position", {"subject": "mmsi:299000102", **near, "latitude_deg": 56.15}),
-        said("watch.task", {"who": FALSE, "what": "search\u200b north"}),
+        # a name that looks like another is no name that a person may type: in words it stands
+        said("watch.task", {"who": "OSPREY", "what": f"ask {FALSE} to search\u200b north"}),
         said("watch.note", {"text": "heard from NORTHERN\u200b LANTERN \u202eenil\u202c"}),
     ]  # fmt: skip
 

@@ -21,6 +21,7 @@ from layers.earth.clock import to_us
 from layers.journal.known import Known, ListShelf
 from layers.picture import Picture, given_to, hand_on, picture, result_keys
 from layers.watch.state import state
+from layers.weather import LAYER
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
 from tests.unit.test_weather_dive import NOW, PLACE, H, Journal
@@ -114,3 +115,26 @@ def test_the_answer_says_where_beside_it() -> None:
     worded = said(answers(whole, state(known, Moment(NOW, NOW))))
     assert worded.figure == "NO"
     assert "at the datum" in worded.more
+
+
+@pytest.mark.parametrize(
+    ("minutes", "latitude_deg", "speaks"),
+    [
+        (20, 43.2, True),  # 3 nmi off, fresh
+        (20, -10.0, False),  # 3,192 nmi to the south alone
+        (60 * 30, 43.2, False),  # of the day before
+        (60 * 24 * 1497, -10.0, False),
+    ],
+)
+def test_a_station_far_off_or_of_another_day_is_not_the_weather_of_the_place(
+    minutes: int, latitude_deg: float, speaks: bool
+) -> None:
+    made = Journal().add("weather.place_of_work", PLACE)
+    values = {"station": "HALYARD", "sort": "airfield", "longitude_deg": 8.5, "wind_kn": 30.0,
+              "wind_from_true_deg": 90.0, "latitude_deg": latitude_deg}  # fmt: skip
+    made.add("weather.observation", values, NOW - timedelta(minutes=minutes))
+    result = made.result()
+    said = LAYER.sentence(result)
+    assert "HALYARD" in said
+    assert said.startswith("Wind from 090°T 30 kn") is speaks, said
+    assert ("No station within 200 nmi" in said) is not speaks

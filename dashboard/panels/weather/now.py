@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from uuid import uuid4
 
 import streamlit as st
@@ -26,10 +25,8 @@ from layers.weather.say import (
     where_words,
     wind_words,
 )
-from layers.weather.stations import StationNow
+from layers.weather.stations import StationNow, old_or_far
 
-OLD = timedelta(hours=24)
-FAR_NMI = 200.0  # common practice, no source
 MOST_FAR = 100
 MOVED_NMI = 2.0
 AT_DATUM = "Work at the datum"
@@ -41,8 +38,8 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     result: WeatherResult = found.result
-    near = [one for one in result.stations if not _old_or_far(one)]
-    rest = [one for one in result.stations if _old_or_far(one)]
+    near = [one for one in result.stations if not old_or_far(one)]
+    rest = [one for one in result.stations if old_or_far(one)]
     about = _from(seen, result)
     heads = ("Station", f"Where, from the {about[1]}", "Heard", "Waves", "Wind at 10 m", "Other")
     if near:
@@ -55,11 +52,6 @@ def show(seen: Seen) -> None:
     if result.place is not None:
         _place(seen, result)
     panel("".join(line(words(text)) for text in _forecast_lines(result)))
-
-
-def _old_or_far(station: StationNow) -> bool:
-    """Return whether a station says little of the place: a day old, or beyond its weather."""
-    return station.age > OLD or (station.distance_nmi or 0.0) > FAR_NMI
 
 
 def _from(seen: Seen, result: WeatherResult) -> tuple[Position | None, str]:
