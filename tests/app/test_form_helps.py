@@ -228,3 +228,15 @@ def test_a_figure_that_nobody_gave_is_said_to_be_ours_and_is_not_typed_in(tmp_pa
     for one in figures:
         assert one.placeholder.endswith(", common practice"), one.label
         assert not one.value, one.label
+
+
+def test_a_form_of_which_nothing_was_changed_is_refused_and_one_figure_is_enough(tmp_path):
+    path = tmp_path / "plot.sqlite"
+    app = press(drawn(path, "datum.wrong_chances"), "Record it")
+    assert any("nothing was told" in words for words in said(app, "mp-fault"))
+    assert not opened(path).entries("datum.wrong_chances")
+    box = next(one for one in app.text_input if one.label.lower().startswith("reliability d"))
+    box.set_value("0.4").run()
+    press(app, "Record it")
+    (entry,) = opened(path).entries("datum.wrong_chances")
+    assert entry.value.reliability_d == 0.4

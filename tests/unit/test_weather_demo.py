@@ -141,8 +141,8 @@ def test_before_anything_was_heard_the_place_says_what_would_fill_it() -> None:
     assert "a buoy file" in found.reason
 
 
-def test_before_the_place_of_work_is_set_the_last_known_position_serves() -> None:
-    assert result(z(13, "1200")).place.how == "last known position"
+def test_before_the_place_of_work_is_set_the_datum_serves() -> None:
+    assert result(z(13, "1200")).place.how == "datum"
     assert result(z(14, "0000")).place.how == "place of work"
 
 

@@ -202,7 +202,16 @@ class _Form(FormInputs):
         whole = {**payload, **self.fixed, **(own or {})}
         by_field, rest = label_errors(self.kind, self.fields, whole)
         wrong = by_field | wrong
+        if not (wrong or rest) and self._nothing_told(whole):
+            rest = "nothing was told: every figure is as it stands by itself; change one first"
         return wrong | self._time_errors(typed) | ({WHOLE: rest} if rest and not wrong else {})
+
+    def _nothing_told(self, whole: Mapping[str, Any]) -> bool:
+        """Whether a record would say only what holds without it."""
+        model = self.kind.model
+        if self.correcting or any(field.is_required() for field in model.model_fields.values()):
+            return False
+        return bool(model.model_validate(whole) == model())
 
     def _time_errors(self, typed: Mapping[str, Any]) -> dict[str, str]:
         found = {}
