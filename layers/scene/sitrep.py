@@ -59,6 +59,7 @@ WITHHELD_HERE = "withheld here"
 MOST_SOURCES = 6
 URGENT = "URGENCY"
 _HEAD = re.compile(r"([A-HJ-N])\. [A-Z]")
+_NUMBERED = re.compile(r"SITREP (\d{1,3})\b", re.ASCII)
 _CITED = re.compile(r"\(records? (\d{1,9}(?:, \d{1,9})*)", re.ASCII)
 
 
@@ -278,12 +279,14 @@ def _layers(made: Picture, letter: str, seqs: dict[str, int]) -> str:
 
 
 def next_number(known: Known) -> int:
-    """Return the number of the next report: one more than the last that was noted as sent."""
-    sent = [
-        int(found[1])
-        for entry in known.entries("watch.export")
-        if (found := re.fullmatch(r"SITREP (\d{1,3})", entry.value.what))
-    ]
+    """Return the number of the next report: one more than the last that was noted as sent.
+
+    Noted on the page that makes it, or in words as told to people outside.
+    """
+    said = [entry.value.what for entry in known.entries("watch.export")]
+    if "watch.told_outside" in known.kinds:
+        said += [entry.value.told for entry in known.entries("watch.told_outside")]
+    sent = [int(found[1]) for text in said if (found := _NUMBERED.match(text))]
     return min(max(sent, default=0) + 1, 999)
 
 

@@ -29,6 +29,7 @@ from layers.scene.ink import DAY
 from layers.scene.kml import gpx, kml
 from layers.scene.release import Release, Stamp, marks_for
 from layers.scene.scene import ids_in, scene, source_words, tooltip
+from layers.scene.sitrep import StaffWords, next_number, precedence, sitrep
 from layers.scene.snapshot import datum_of
 from layers.watch.state import state
 
@@ -158,6 +159,26 @@ def test_a_measured_line_is_drawn_as_nothing_else_is() -> None:
     others = strokes(list(marks_for(made, Release())))
     assert len(others) > 2
     assert not strokes([("measure", line)]) & others
+
+
+@pytest.mark.parametrize(("at", "number"), [(SEARCHED, 4), (DOWN, 9), (DEMO_NOW, 10)])
+def test_the_report_goes_on_counting_and_gives_its_reader_no_orders_of_the_screen(
+    at: datetime, number: int
+) -> None:
+    # L24: "SITREP 1" at +2 d 17 h; "add one" and "drop a file on the plot" went out in it
+    made, known, found = seen(at)
+    assert next_number(known) == number
+    stamp = Stamp(title="SITREP", exercise="", moment=made.moment, head_seq=1, head_hash="ab" * 32)
+    told = StaffWords(number=number, priority=precedence(state(known, made.moment)))
+    text = sitrep(made, known, found, stamp, Release(), told)
+    assert f"SAR SITREP {number}\n" in text
+    assert "DISTRESS" in text
+    for paragraph in ("A. IDENTITY OF CASUALTY", "F. CO-ORDINATING RCC", "G. DESCRIPTION"):
+        assert "not reported" not in text.split(paragraph)[1].splitlines()[1], paragraph
+    assert "Last contact" in text
+    assert "missed" in text
+    for order in (" add ", "drop ", "click", "press ", "enter ", "on the plot", "see layers"):
+        assert order not in text.casefold(), order
 
 
 LONGEST = timedelta(hours=3)  # that a room may be shown something overdue: "answered within hours"

@@ -161,12 +161,12 @@ def refuges_known(
         if told.readings:
             found.append(_refuge(known, told, compartments.get(name)))
             missing += [
-                f"{what[0].upper()}{what[1:]} is not known: add it to look ahead."
+                f"{what[0].upper()}{what[1:]} is not known: it is needed to look ahead."
                 for what in found[-1].unknown
             ]
         else:
             missing.append(
-                f"No reading of the air of the {name} refuge: add one with its pressure."
+                f"No reading of the air of the {name} refuge, with its pressure, is told."
             )
             ask = "a reading with its pressure"
             unknown.append(OpenEnd(refuge=name, level="", missing=(ask,)))
