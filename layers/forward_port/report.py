@@ -18,7 +18,8 @@ from layers.forward_port.result import (
 
 CAUTION = (
     "What is surveyed and what is only reported is said beside each port; a figure that is not "
-    "known is neither yes nor no. Lifting and loading by a competent person. Routes are for "
+    "known is neither yes nor no. Axle loads, the height under a crane's hook and drivers' rest "
+    "are not held here: ask. Lifting and loading by a competent person. Routes are for "
     "planning, not for navigation. Speed loss in waves by "
     f"{SOURCE}."
 )

@@ -272,6 +272,13 @@ SOURCES = {
 }
 
 
+# What sediment and sea take at each bounce differs by tens of decibels from place to place.
+BOUNCES = (
+    "only direct sound is relied on: what comes by way of seabed or surface may be heard farther, "
+    "and not hearing it proves nothing"
+)
+
+
 def hearing_table(result: Result) -> Table:
     """Return every term of the sonar equation, one row each, for every source."""
     rows: list[tuple[Cell, ...]] = []
@@ -282,6 +289,7 @@ def hearing_table(result: Result) -> Table:
             for name, value, unit, whence in terms(row)
         ]
         rows.append((row.source.name, "wind", heard.sea.wind_words, "", row.why_not or "weather"))
+        rows.append((row.source.name, "loss at seabed and surface", "not counted", "dB", BOUNCES))
     rows += [(name, "not worked out", None, "", why) for name, why in heard.missing]
     return Table(heads=("Source", "Term", "Value", "Unit", "Where from"), rows=tuple(rows))
 

@@ -327,3 +327,10 @@ def test_no_road_between_airfield_and_port_is_not_known():
     ]
     found = result(drafts).options[0]
     assert any("nobody has entered a road between them" in words for words in found.unknowns)
+
+
+def test_what_no_field_holds_is_said_to_be_asked_for():
+    from layers.forward_port import LAYER
+
+    for what in ("Axle loads", "height under a crane's hook", "drivers' rest"):
+        assert what in LAYER.caution

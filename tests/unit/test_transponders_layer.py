@@ -179,6 +179,9 @@ def test_the_rings_of_hearing_follow_the_weather():
     result = LAYER.compute(known_of(drop()), {}, Moment(HEARD, HEARD))
     assert not [mark for mark in LAYER.marks(result) if mark.key.startswith("hearing")]
     assert "the wind is not known" in str(LAYER.tables(result)["Hearing"].rows)
+    (bounce,) = {row[1:] for row in LAYER.tables(result)["Hearing"].rows if "seabed and" in row[1]}
+    assert bounce[1] == "not counted"
+    assert "not hearing it proves nothing" in bounce[3]
 
 
 def test_a_source_without_a_level_is_named_and_not_guessed():
