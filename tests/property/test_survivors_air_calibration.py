@@ -39,6 +39,21 @@ of boats 6000 to 6399, where 0.10 is right. With what would flow out taken away 
 Whoever told of no water has the wide default of it, so that more than 0.84 is right there. The
 chance, boats 5000 to 5399 after three readings: 0.050 by Brier where it was 0.047; of the 70
 between 0.1 and 0.8, told 0.43 and true 0.60 (before, of 68, 0.43 and 0.54), on the safe side.
+
+Three things made all of that hard to read. The journals told nothing of stores, and a store nobody
+told of makes each time an *at least*, which is no span: now that there are none is told. A boat
+whose level truly came beyond the horizon was left out, so that those counted were the ones that
+came soon: now it stands anywhere in the share that was told for that. And temperature was held at
+its last reading while the boats cooled, so that low oxygen came sooner and carbon dioxide later
+than told: now each draw cools (`learning.cooling`). Held, and sooner than P10, after 1, 3 and 6
+readings, 400 draws:
+
+    5000 to 5399     carbon dioxide  0.790 0.810 0.772   0.117 0.117 0.130
+                     low oxygen      0.785 0.780 0.815   0.128 0.125 0.098
+                     pressure        0.830 0.772 0.778   0.077 0.098 0.093
+                     cold                  0.790 0.877         0.072 0.045
+RESULTS
+How slowly a refuge cools is an assumption, the wide default that makes cold hold more.
 """
 
 import pytest
@@ -75,4 +90,4 @@ def test_spans_hold_the_truth_in_four_hundred_boats():
         # a level that comes sooner than P10 is what must not be told too late
         assert level != "pressure" or sooner <= 0.1 + 2.0 * (0.09 / count) ** 0.5, found
         assert share >= 0.76 - error, found
-        assert level != "CO2" or share <= 0.84 + error, found
+        assert level == "cold" or share <= 0.84 + error, found
