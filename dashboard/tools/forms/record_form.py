@@ -208,10 +208,14 @@ class _Form(FormInputs):
 
     def _nothing_told(self, whole: Mapping[str, Any]) -> bool:
         """Whether a record would say only what holds without it."""
-        model = self.kind.model
-        if self.correcting or any(field.is_required() for field in model.model_fields.values()):
+        fields = self.kind.model.model_fields
+        if self.correcting or any(field.is_required() for field in fields.values()):
             return False
-        return bool(model.model_validate(whole) == model())
+        told = self.kind.model.model_validate(whole)
+        return all(
+            getattr(told, name) == field.get_default(call_default_factory=True)
+            for name, field in fields.items()
+        )
 
     def _time_errors(self, typed: Mapping[str, Any]) -> dict[str, str]:
         found = {}
