@@ -83,6 +83,7 @@ DUE = Slot(
         "expected to report",
         "due to report",
         "was due to report",
+        "should have reported",
         "was due",
         "expected to surface",
     ),

@@ -51,6 +51,8 @@ COUNTING = frozenset({*DIGITS, *TEENS, *TENS})
 # heard for four, two, eight, one: between figures nobody knows which
 LIKE_NUMBERS = frozenset({"for", "fore", "to", "too", "ate", "won"})
 _HALF = re.compile(r"\bhalf(?:\s+an?)?(?=\s+(?:mile|cable|hour|cubic)\b)", re.IGNORECASE)
+_ONE = re.compile(r"\b(within|good to|accurate to)\s+an?\s+(?=(?:nautical\s+)?(?:mile|cable)\b)",
+                  re.IGNORECASE)  # fmt: skip
 _KNOTS = r"(?:kn|kts?|knots?)\b"
 _WORDS = "|".join(sorted(COUNTING, key=len, reverse=True))
 _COUNT = rf"\d{{1,2}}(?:\.\d)?|(?:{_WORDS})(?:[ -](?:{_WORDS}))?"
@@ -69,7 +71,9 @@ def figures(text: str) -> str:
 
     A mark is the word in ``« »``, which nothing else can read: it is asked for.
     """
-    text = _SPEEDS.sub(_stretch, _HALF.sub("0.5", whole_numbers(text, COUNTING)))
+    text = _SPEEDS.sub(
+        _stretch, _HALF.sub("0.5", _ONE.sub(r"\1 1 ", whole_numbers(text, COUNTING)))
+    )
     tokens = _TOKEN.findall(text)
     words = [token.lower() for token in tokens]
     out: list[str] = []

@@ -92,9 +92,8 @@ HEARD_BOAT = {
             ("depth at the seat", "depth of the seat", "seat depth", "depth at the wreck"),
             "she lies",
         ),
-        needs=("her_heading|list|trim|trim_up|trim_unsaid|depth|depth_at",),
+        needs=("her_heading|list|list_side|trim|trim_up|trim_unsaid|depth|depth_at",),
         cores=(("list",), ("trim",), ("trim_up",)),
-        takes=("list_side",),
         roles=(
             Slot(
                 key="her_heading",

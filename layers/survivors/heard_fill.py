@@ -243,6 +243,8 @@ def fill_lies(told: ToldRecord) -> None:
         told.lack("bow down or bow up")
     if told.has("list") and not told.has("list_side"):
         told.lack("list to port or starboard")
+    if told.has("list_side") and not told.has("list"):
+        told.lack("list")
     told.put_as(depth_m="depth")
     if told.has("depth_at"):
         told.put_as(depth_m="depth_at")

@@ -81,6 +81,7 @@ HEARD = {
     "watch.stage": HeardWords(
         words=("stage", "declared stage", "declare"), needs=("stage",), roles=(STAGE,),
         cores=(("stage",),),
+        perhaps={"sunk declared": "SUBSUNK", "declared sunk": "SUBSUNK"},
         example="sublook", fill=fill_stage, fields=("basis",)),
     "watch.task": HeardWords(
         words=("task", "tasked"), needs=("ship", "due|what|arrives"),

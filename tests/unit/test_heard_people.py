@@ -5,6 +5,7 @@ A rider is carried beyond the crew: whether a count holds him is asked, since ei
 
 from __future__ import annotations
 
+import re
 from argparse import Namespace
 from dataclasses import replace
 from pathlib import Path
@@ -385,3 +386,44 @@ def test_what_comes_beside_a_count_is_never_left_out_of_it() -> None:
 def test_who_is_not_surely_in_charge_is_asked(line: str) -> None:
     assert not heard(line).understood
     assert heard(line).asks
+
+
+@pytest.mark.parametrize(
+    ("line", "kind", "fields"),
+    [
+        ("last heard from her 1130 in 43 20 N 008 40 E, good to a mile", "datum.lkp",
+         {"sigma_m": 1852.0 / 2.4477}),  # one sigma of a 95 % radius: sqrt(-2 ln 0.05)
+        ("should have reported at 1214", "datum.intended_movement",
+         {"report_due": "2026-11-28T12:14:00+00:00"}),
+        ("she lies at 160 metres, heading 320, list 8 to starboard", "survivors.lies",
+         {"heading_true_deg": 320.0, "list_deg": 8.0, "depth_m": 160.0}),
+    ],
+)  # fmt: skip
+def test_what_a_watch_says_in_passing_is_taken_and_read_back_in_order(
+    line: str, kind: str, fields: dict[str, object]
+) -> None:
+    hearing = heard(line)
+    assert not hearing.asks, [ask.about for ask in hearing.asks]
+    (told,) = hearing.understood
+    assert told.kind == kind
+    for name, value in fields.items():
+        assert told.payload[name] == (
+            pytest.approx(value, rel=1e-4) if isinstance(value, float) else value
+        )
+    if kind == "survivors.lies":
+        assert re.search(r"list 8 ?° to starboard", told.words)
+
+
+def test_a_boat_that_is_named_is_no_ship_and_a_boat_that_sinks_is_not_named() -> None:
+    (told,) = heard("boat is KINGKLIP, 64 metres long").understood
+    assert (told.kind, told.payload["name"]) == ("survivors.boat", "KINGKLIP")
+    asks = heard("boat is KINGKLIP, 64 metres long, 47 souls").asks
+    assert any("is that her name" in ask.about for ask in asks)
+    assert not any("new ship" in way for ask in asks for way in ask.lines)
+    assert not heard("boat is sinking").understood
+
+
+def test_sunk_declared_is_asked_and_the_answer_is_the_stage() -> None:
+    (line,) = (way for ask in heard("sunk declared 1230").asks for way in ask.lines)
+    (told,) = heard(line).understood
+    assert (told.kind, told.payload["stage"]) == ("watch.stage", "SUBSUNK")

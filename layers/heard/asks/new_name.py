@@ -199,6 +199,12 @@ def as_new(
         return None  # compartment: of which nobody said more
     if first and _calls_a_word(parts[first - 1], grammar):
         return None  # boat's name is KAKAPO
+    told = first > 1 and parts[first - 1].sort == "filler" and text.isupper()
+    if told and _calls_a_word(parts[first - 2], grammar):
+        lead, is_ = parts[first - 2].text, re.escape(parts[first - 1].text)  # boat is KAKAPO
+        line = re.sub(rf"{re.escape(lead)}\s+{is_}\s+(?={text})", f"{lead} ", segment, count=1)
+        return Ask(about=f"{text}: is that her name?", readings=(f"{lead} {text}",), lines=(line,),
+                   part=text)  # fmt: skip
     as_what = _as_what(parts, first, grammar)
     behind = {form.heard.names_new for form in grammar.forms.values()}
     if as_what:
