@@ -19,6 +19,7 @@ import streamlit as st
 from dashboard import access, state
 from dashboard.cache import opened
 from dashboard.cache.lately import Lately
+from dashboard.chart.style import growing
 from dashboard.panels.lost import not_yet
 from dashboard.tools.forms.said_twice import same_as
 from dashboard.tools.send import send_as
@@ -143,7 +144,7 @@ def show(seen: Seen) -> None:
 
 @kept_for_good
 def _sheet() -> str:
-    return Path(__file__).with_name("heard.css").read_text()
+    return growing(Path(__file__).with_name("heard.css").read_text())
 
 
 @kept_for_good

@@ -51,12 +51,14 @@ return {
       if (words.test(a.textContent)) return false;
     return true; }).map(([, said]) => said); },
 "overlap": () => { const out = [];
+  const px = parseFloat(getComputedStyle(document.documentElement).fontSize) / 16;  // of 1920
   for (const svg of document.querySelectorAll(".stMain svg, .st-key-strip svg")) {
     if (!svg.checkVisibility()) continue;
     const held = [...svg.querySelectorAll("text")].filter((t) => t.textContent.trim())
       .map((t) => [t.textContent.trim(), t.getBoundingClientRect()]);
     held.forEach(([said, a], i) => held.slice(i + 1).forEach(([other, b]) => {
-      if (a.left + 2 < b.right && b.left + 2 < a.right && a.top + 4 < b.bottom && b.top + 4 < a.bottom)
+      if (a.left + 2 * px < b.right && b.left + 2 * px < a.right && a.top + 4 * px < b.bottom
+          && b.top + 4 * px < a.bottom)
         out.push(said + " on " + other); })); }
   return out; },
 "first screen scrolls": () => { const m = document.querySelector("[data-testid=stMain]");

@@ -18,7 +18,6 @@ from layers.earth.clock import day_hhmm
 from layers.earth.errors import MusterplotError
 from layers.earth.table import Cell
 
-LIST_PX = 430  # the list scrolls in it; the page must not grow with the reports
 # the last two: how far the datum moves, and its 95 % radius, without this report
 HEADS = ("Time", "Report", "Counts", "Agreement", "Moves it (nmi)", "95 % without (nmi)")
 
@@ -33,7 +32,7 @@ def show(seen: Seen) -> None:
         need.said(seen, "No report yet bears on her.", "evidence", "datum.bearing", "datum.range",
                   "datum.sighting", "datum.heard")  # fmt: skip
         return
-    with st.container(height=LIST_PX, border=False):
+    with st.container(key="evidence_list"):  # it scrolls; the page must not grow with the reports
         panel(text_table([_row(row) for row in table.rows], HEADS, figures=(4, 5)))
     if seen.writable:
         _weigh(seen, found.result)

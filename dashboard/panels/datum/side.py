@@ -196,7 +196,7 @@ def _reports(result: DatumResult) -> None:
     rows = "".join(
         f'<div class="mp-line"><i style="font-weight:400">{hhmm(item.at)} '
         f"{escape(item.says.partition(' (')[0])}{' ?' if item.disputed else ''}</i>"
-        f'<b style="font-size:15px">{(item.radius_without_m or 0.0) / M_PER_NMI:.1f}</b></div>'
+        f'<b style="font-size:0.9375rem">{(item.radius_without_m or 0.0) / M_PER_NMI:.1f}</b></div>'
         for item in counting[:SHOWN]
     )
     more = len(counting) - SHOWN

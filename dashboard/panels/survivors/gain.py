@@ -99,7 +99,7 @@ def _gain(gain: Gain, rows: Sequence[Gain]) -> str:
         '<div class="mp-gain" style="padding:8px 0;border-bottom:1px solid var(--line)">'
         '<div style="display:flex;justify-content:space-between;align-items:baseline;gap:8px">'
         f"<b>{words(gain.title)}</b>"
-        f'<b style="font-size:20px;white-space:nowrap">{words(figure)}</b></div>'
+        f'<b style="font-size:1.25rem;white-space:nowrap">{words(figure)}</b></div>'
         f'<div style="height:8px;width:{share:.0f}%;background:var(--sound)"></div>'
         f"{line(words('; '.join(part for part in (more, taken) if part), 'mp-quiet'))}</div>"
     )

@@ -224,7 +224,7 @@ def drawing(gauge: Gauge, ink: Ink, name: str) -> str:
     said = f"{gauge.quantity} {gauge.figure} {gauge.unit}: {ends or 'no level'}"
     return (
         f'<svg role="img" aria-label="{escape(said)}" viewBox="-10 -2 198 108" '
-        f'style="width:100%;max-width:212px;height:auto">{framed}{"".join(parts)}</svg>'
+        f'style="width:100%;max-width:13.25rem;height:auto">{framed}{"".join(parts)}</svg>'
     )
 
 

@@ -39,8 +39,9 @@ def drawing(who: Muster, ink: Ink) -> str:
     )
     return (
         f'<svg role="img" aria-label="{escape(said)}" data-answer="persons" '
-        f'viewBox="0 0 {wide:.0f} {_height(rows):.0f}" style="width:100%;max-width:{wide:.0f}px;'
-        f'height:auto;display:block" font-size="15">{"".join(parts)}</svg>'
+        f'viewBox="0 0 {wide:.0f} {_height(rows):.0f}" style="width:100%;'
+        f'max-width:{wide / 16.0:.2f}rem;height:auto;display:block" font-size="15">'
+        f"{''.join(parts)}</svg>"
     )
 
 
