@@ -109,6 +109,11 @@ def test_another_frame_keeps_what_is_looked_at(on: Watched, server: Server) -> N
     assert run(page, CENTRE) == pytest.approx(before, abs=1e-3)
 
 
+CURSOR = """() => { const middle = map_div.getCenter();
+  musterplot.cursor({ latlng: middle }); return musterplot.readout.textContent; }"""
+SCALE_SAYS = "() => musterplot.scaleBox.textContent"
+
+
 def test_the_chart_works_from_200_m_to_5000_km_across(on: Watched, server: Server) -> None:
     page = opened(on, server)
     box(page, "Chart")
@@ -117,7 +122,14 @@ def test_the_chart_works_from_200_m_to_5000_km_across(on: Watched, server: Serve
     run(page, "() => void map_div.setZoom(2.25, {animate: false})")  # 4.8 pixels a metre
     assert run(page, ACROSS_M) < 210
     assert len(run(page, DEGREES)) >= 2  # the graticule is still named
+    # L23: the cursor is as fine as the scale, 0.001 minute here, and no finer than a pixel far out
+    assert re.search(r"\d\.\d{3}′", run(page, CURSOR))
+    assert run(page, SCALE_SAYS).endswith(" m")
     reached(page, "End")
+    assert re.search(r"\d\.\d′", run(page, CURSOR))
+    # L30: where it is true stands beside the bar; how far across in figures that are read out
+    assert re.search(r"nmi\s+at \d+°[NS]$", run(page, SCALE_SAYS))
+    assert re.fullmatch(r"\d+ nmi across", run(page, "() => musterplot.across.textContent"))
     assert run(page, ACROSS_M) > 5_000_000
     assert len(run(page, DEGREES)) >= 4
     expect(chart(page).locator("#map_div")).to_have_attribute(

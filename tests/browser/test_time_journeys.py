@@ -11,7 +11,7 @@ from demo_data.scenario import DEMO_NOW
 from layers.earth.clock import to_us
 from tests.browser.chart import PATIENCE_MS
 from tests.browser.conftest import Server, Watched
-from tests.browser.pages import OPENING_MS, opened
+from tests.browser.pages import OPENING_MS, at_rest, opened
 
 pytestmark = pytest.mark.browser
 EVENING = 1_805_068_800_000_000  # 2027-03-15T00:00Z, before the first lift
@@ -81,3 +81,29 @@ def test_play_goes_on_and_stops_at_now(on: Watched, server: Server) -> None:
     )
     expect(page.locator(".mp-strip [data-mode='now']")).to_be_visible(timeout=OPENING_MS)
     expect(page.get_by_role("button", name="Play", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+
+
+def test_no_mode_and_no_time_moves_the_slider_under_the_hand(on: Watched, server: Server) -> None:
+    # L27: at 1366 moving the slider wrapped a banner, and page and slider jumped 30 px
+    page = opened(on, server)
+    slider = page.locator(".st-key-time [data-testid='stSlider']")
+    strip = page.locator(".mp-strip")
+
+    def places() -> tuple[float, float, float]:
+        bar, top = slider.bounding_box(), strip.bounding_box()
+        assert bar is not None
+        assert top is not None
+        return bar["y"], top["y"], top["height"]
+
+    before = places()
+    for mode in ("in hindsight", "expected", "as known"):
+        page.locator(".st-key-time button", has_text=mode).first.click()
+        at_rest(page)
+        assert places() == before, mode
+    for typed in ("131730Z", "160330Z"):
+        field = page.locator(".st-key-time input").first
+        field.fill(typed)
+        field.press("Enter")
+        expect(strip).to_contain_text(typed, timeout=PATIENCE_MS)
+        at_rest(page)
+        assert places() == before, typed
