@@ -4,8 +4,8 @@ The forecast's error belongs to the forecast. Windows, lifts and the response ch
 from one seed: draw 17 is the same sea for all of them, so that one operation has one chance.
 An error keeps its sign for a while (correlation exp(-gap/hold), per variable) and the variables
 err together: where the wind is under-forecast, so are the waves. Holds and correlations are
-assumptions of our own (common practice, no source); the windows' reliability is measured in
-``tests/benchmarks``.
+assumptions of our own (common practice, no source); how often the windows' chances come true is
+told by ``tests/simulated_weeks.py``, whose weather knows nothing of them.
 """
 
 from __future__ import annotations

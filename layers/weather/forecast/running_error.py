@@ -4,7 +4,7 @@ Each observation at sea of the last three days is compared with what every issue
 its place and time, and sorted by lead (observation time less issue time). The mean of the errors
 is the bias: it is taken out of what is expected. Their scatter about it is the error that is left
 in, with the doubt of the bias itself, which is larger the more the errors of one hour resemble
-those of the next.
+those of the next, and those of one issue those of the issue before it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from layers.earth.arrays import Floats
+from layers.earth.arrays import Floats, Ints
 from layers.earth.units import M_S_PER_KN
 from layers.weather.forecast.issues import Issue
 from layers.weather.observed import ObservedSea
@@ -33,6 +33,7 @@ ASSUMED: dict[str, tuple[float, float]] = {
     "current_m_s": (0.15, 0.05),
 }
 COMPONENTS = ("wind_m_s", "current_m_s")  # east and north counted together
+WORTH = 3.0  # independent pairs that what is known of a shorter lead is worth; our own, no source
 MOST_WIDENED = 2.0  # a scatter seen over too short a time is widened to at most this many times
 FLOOR: dict[str, float] = {"hs_m": 0.1, "wind_kn": 1.0, "wind_m_s": 0.5, "current_m_s": 0.05}
 TITLES: dict[str, tuple[str, str]] = {
@@ -60,6 +61,11 @@ class ErrorBin:
     independent: float
     left: float
 
+    @property
+    def middle_h(self) -> float:
+        """The lead that its figures stand for."""
+        return (self.from_h + self.to_h) / 2.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunningError:
@@ -77,28 +83,36 @@ class RunningError:
     def bias(self, lead_h: Floats) -> Floats:
         """Return what the forecast is too high by, for leads in hours; 0 where not measured.
 
-        Straight between the middles of the bins with enough pairs, the last one's beyond. A
-        quantity of two components has no bias of one sign: 0.
+        Straight between the middles of the bins with enough pairs, the last one's beyond. What
+        few independent pairs say of a long lead leans on what more of them say of a shorter one.
+        A quantity of two components has no bias of one sign: 0.
         """
         enough = self._enough()
         if not enough or self.quantity in COMPONENTS:
             return np.zeros(np.shape(lead_h))
-        middles = [(b.from_h + b.to_h) / 2 for b in enough]
-        return np.asarray(np.interp(lead_h, middles, [b.bias for b in enough]))
+        kept = [enough[0].bias]
+        for one in enough[1:]:
+            kept.append(_carried(one.independent, one.bias, kept[-1]))
+        return np.asarray(np.interp(lead_h, [b.middle_h for b in enough], kept))
 
     def sigma(self, lead_h: Floats) -> Floats:
         """Return one standard deviation of what is left without the bias, never falling with lead.
 
-        At the middle of each bin with enough pairs, straight between them; beyond the last it
-        goes on growing as the assumption does. Without any: the assumption alone. Of two
-        components the root mean square, for their bias stays in.
+        At the middle of each bin with enough pairs, straight between them; beyond the last, and
+        where its pairs are worth few independent ones, it goes on growing as the assumption does.
+        Without any: the assumption alone. Of two components the root mean square, for their bias
+        stays in.
         """
         start, per_day = ASSUMED[self.quantity]
         enough = self._enough()
         if not enough:
             return np.asarray(start + per_day * np.maximum(lead_h, 0.0) / 24.0)
-        middles = np.array([(b.from_h + b.to_h) / 2 for b in enough])
+        middles = np.array([b.middle_h for b in enough])
         each = [b.rms if self.quantity in COMPONENTS else b.left for b in enough]
+        for place in range(1, len(each)):
+            grown = each[place - 1] + per_day * (middles[place] - middles[place - 1]) / 24.0
+            held = _carried(enough[place].independent, each[place] ** 2, grown**2)
+            each[place] = float(np.sqrt(held))
         spread = np.maximum(np.maximum.accumulate(each), FLOOR[self.quantity])
         beyond = np.maximum(lead_h - middles[-1], 0.0) / 24.0 * per_day
         return np.asarray(np.interp(lead_h, middles, spread) + beyond)
@@ -118,9 +132,9 @@ def running_errors(
     found: dict[tuple[str, str], RunningError] = {}
     for model, issues in by_model.items():
         pairs = _pairs(issues, recent)
-        for quantity, (lead_h, error) in pairs.items():
+        for quantity, held in pairs.items():
             found[model, quantity] = RunningError(
-                model=model, quantity=quantity, bins=_binned(lead_h, error)
+                model=model, quantity=quantity, bins=_binned(*held)
             )
     return found
 
@@ -134,9 +148,12 @@ NAMES = (
 )
 
 
-def _pairs(issues: tuple[Issue, ...], seen: ObservedSea) -> dict[str, tuple[Floats, Floats]]:
-    """Return, per quantity, leads in hours and forecast less observed."""
-    parts: dict[str, list[tuple[Floats, Floats]]] = {quantity: [] for quantity in ASSUMED}
+Pairs = tuple[Floats, Floats, Ints]  # leads in hours, forecast less observed, times observed
+
+
+def _pairs(issues: tuple[Issue, ...], seen: ObservedSea) -> dict[str, Pairs]:
+    """Return, per quantity, leads in hours, forecast less observed and when that was."""
+    parts: dict[str, list[Pairs]] = {quantity: [] for quantity in ASSUMED}
     for issue in issues:
         rows = (seen.at_us >= issue.issued_at_us) & (
             seen.at_us <= issue.issued_at_us + int(LEADS_H[-1] * US_PER_H)
@@ -147,15 +164,17 @@ def _pairs(issues: tuple[Issue, ...], seen: ObservedSea) -> dict[str, tuple[Floa
         lead_h = (seen.at_us[rows] - issue.issued_at_us) / US_PER_H
         hs, wind_e, wind_n, current_e, current_n = said.T
         speed_kn = np.hypot(wind_e, wind_n) / M_S_PER_KN
-        twice = np.concatenate((lead_h, lead_h))
-        parts["hs_m"].append((lead_h, hs - seen.hs_m[rows]))
-        parts["wind_kn"].append((lead_h, speed_kn - seen.wind_kn[rows]))
+        at_us = seen.at_us[rows]
+        twice, both_us = np.concatenate((lead_h, lead_h)), np.concatenate((at_us, at_us))
+        parts["hs_m"].append((lead_h, hs - seen.hs_m[rows], at_us))
+        parts["wind_kn"].append((lead_h, speed_kn - seen.wind_kn[rows], at_us))
         parts["wind_m_s"].append(
             (
                 twice,
                 np.concatenate(
                     (wind_e - seen.wind_east_m_s[rows], wind_n - seen.wind_north_m_s[rows])
                 ),
+                both_us,
             )
         )
         parts["current_m_s"].append(
@@ -167,27 +186,28 @@ def _pairs(issues: tuple[Issue, ...], seen: ObservedSea) -> dict[str, tuple[Floa
                         current_n - seen.current_north_m_s[rows],
                     )
                 ),
+                both_us,
             )
         )
     return {quantity: _joined(held) for quantity, held in parts.items()}
 
 
-def _joined(held: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
+def _joined(held: list[Pairs]) -> Pairs:
     if not held:
-        return np.empty(0), np.empty(0)
-    lead_h = np.concatenate([lead for lead, _ in held])
-    error = np.concatenate([error for _, error in held])
+        return np.empty(0), np.empty(0), np.empty(0, dtype=np.int64)
+    lead_h, error, at_us = (np.concatenate(part) for part in zip(*held, strict=True))
     known = ~np.isnan(error)
-    return lead_h[known], error[known]
+    return lead_h[known], error[known], at_us[known]
 
 
-def _binned(lead_h: Floats, error: Floats) -> tuple[ErrorBin, ...]:
+def _binned(lead_h: Floats, error: Floats, at_us: Ints) -> tuple[ErrorBin, ...]:
     place = np.searchsorted(LEADS_H, lead_h, side="right") - 1
     bins = []
     for index in range(len(LEADS_H) - 1):
-        here = error[place == index]
+        rows = place == index
+        here = error[rows]
         if len(here):
-            independent = independent_of(here)
+            independent = independent_of(_in_time(here, at_us[rows]))
             bins.append(
                 ErrorBin(
                     from_h=LEADS_H[index],
@@ -200,6 +220,12 @@ def _binned(lead_h: Floats, error: Floats) -> tuple[ErrorBin, ...]:
                 )
             )
     return tuple(bins)
+
+
+def _in_time(errors: Floats, at_us: Ints) -> Floats:
+    """Return one error for each time observed: issues held against one sea err alike."""
+    _, which = np.unique(at_us, return_inverse=True)
+    return np.asarray(np.bincount(which, weights=errors) / np.bincount(which))
 
 
 def independent_of(errors: Floats) -> float:
@@ -218,6 +244,11 @@ def independent_of(errors: Floats) -> float:
         return float(n)
     alike = float(np.clip((off[1:] @ off[:-1]) / whole + 1.0 / n, 0.0, 0.98))
     return max(1.0, n * (1.0 - alike) / (1.0 + alike))
+
+
+def _carried(independent: float, own: float, before: float) -> float:
+    """Return a bin's own figure leant on that of the lead before, by what its pairs are worth."""
+    return (independent * own + WORTH * before) / (independent + WORTH)
 
 
 def _left(errors: Floats, independent: float) -> float:
