@@ -26,6 +26,7 @@ from layers.journal.tables.head import Head
 from layers.journal.tables.rows import insert_rows, known_ids
 from layers.journal.tables.schema import BLOCKS, RECORDS, side_table
 from layers.journal.tables.side_row import SideRow
+from layers.journal.tables.told_again import told_again
 from layers.journal.words.look_alikes import refuse_look_alike
 
 # Clocks of two servers differ a little; within this the record's own time is moved up to
@@ -74,6 +75,18 @@ class Intake:
     def look_up(self, ids: Sequence[str]) -> None:
         """Find out which of the ids the journal already holds."""
         self._seen |= known_ids(self.connection, ids)
+
+    def look_closer(self, drafts: Sequence[Draft], ids: Sequence[str]) -> None:
+        """Find out which drafts of a file or feed the journal holds in other digits."""
+        for name, kind in self.kinds.items():
+            if kind.same is not None:
+                new = {
+                    id_: draft
+                    for draft, id_ in zip(drafts, ids, strict=True)
+                    if draft.kind == name
+                    and not (id_ in self._seen or draft.identity.startswith("form:"))
+                }
+                self._seen |= told_again(self.connection, kind, new)
 
     def holds(self, id_: str) -> bool:
         """Return whether the journal, or a block before, holds this id."""

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from layers.journal.record import Draft, Record
 
 Text = Field(min_length=1, max_length=2_000)
+Told = tuple[int, Mapping[str, Any]]  # a fact: when, UTC microseconds, and its fields
 
 
 class Payload(BaseModel):
@@ -55,6 +56,9 @@ class Kind:
     by : str
         The text column that says whose a row is, for kinds that come in hundreds of thousands:
         `Known.latest` and `Known.stretches` then read only what is asked for. Empty for none.
+    same : callable, optional
+        ``same(one, other) -> bool`` of two facts of one owner about one time, each its time in
+        microseconds and its fields: whether they say the same in different digits. Needs ``by``.
     future_s : float
         How far ``valid_at`` may lie after ``recorded_at``; a forecast or a plan lies ahead, a
         report from the future is refused.
@@ -87,6 +91,7 @@ class Kind:
     upgrade: Callable[[int, Mapping[str, Any]], Mapping[str, Any]] | None = None
     columns: tuple[SideColumn, ...] = ()
     by: str = ""
+    same: Callable[[Told, Told], bool] | None = None
     future_s: float = 300.0
     refuse: Callable[[Any, Draft, Known], None] | None = None
     ask: Callable[[Any, Draft, Known, str], None] | None = None

@@ -271,6 +271,7 @@ class Journal(StoredShelf):
             _keep_blobs(connection, blobs, now_us)
             ids = [draft.id for draft in held]
             intake.look_up(ids)
+            intake.look_closer(held, ids)
             intake.take(held, ids, refuse_whole=actor.role is not Role.FEED)
             intake.close()
             turned_away = tuple(_as_reject(draft, why) for draft, why in intake.refused)

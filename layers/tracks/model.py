@@ -12,6 +12,7 @@ from layers.earth.arrays import Bools, Floats, Ints
 from layers.earth.block import Block
 from layers.earth.position import Position
 from layers.journal.kinds import Kind, Payload, SideColumn
+from layers.tracks.digits import same_fix
 
 Role = Literal[
     "support ship",
@@ -136,6 +137,7 @@ POSITION = Kind(
         SideColumn(name="heading_true_deg", sql="REAL"),
     ),
     by="subject",
+    same=same_fix,
 )
 STATIC = Kind(
     name="tracks.static",

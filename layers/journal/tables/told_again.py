@@ -1,0 +1,57 @@
+"""The same fact told with other digits: found by whose it is and when, before it is taken in.
+
+An identity is all or nothing, and an export with fewer decimals has another. So of a kind that
+says how two of its facts are compared (`Kind.same`) the journal's facts of the same owner and
+time are looked up, and a draft that says what one of them says is there already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from layers.earth.clock import to_us
+from layers.journal.kinds import Kind, Told
+from layers.journal.record import Draft
+from layers.journal.tables.schema import side_table
+
+AT_ONCE = 500  # owners asked for in one question
+NEAR_US = 1_000_000  # some exports keep whole seconds only
+
+
+def told_again(connection: Connection, kind: Kind, drafts: Mapping[str, Draft]) -> set[str]:
+    """Return the ids of drafts of one kind that say what the journal holds with other digits."""
+    if kind.same is None or not drafts:
+        return set()
+    whose = {str(draft.payload.get(kind.by)) for draft in drafts.values()}
+    times = [to_us(draft.valid_at) for draft in drafts.values()]
+    held = _held(connection, kind, sorted(whose), min(times) - NEAR_US, max(times) + NEAR_US)
+    found = set()
+    for (id_, draft), at_us in zip(drafts.items(), times, strict=True):
+        for row in held.get((str(draft.payload.get(kind.by)), at_us // NEAR_US), ()):
+            if kind.same((at_us, draft.payload), row):
+                found.add(id_)
+                break
+    return found
+
+
+def _held(
+    connection: Connection, kind: Kind, whose: Sequence[str], first_us: int, last_us: int
+) -> dict[tuple[str, int], list[Told]]:
+    """Return the journal's facts of some owners in a span, by owner and each second about them."""
+    table = side_table(kind)
+    names = [column.name for column in kind.columns]
+    asked = [table.c.valid_at_us, *(table.c[f"f_{name}"] for name in names)]
+    by = table.c[f"f_{kind.by}"]
+    found: dict[tuple[str, int], list[Told]] = {}
+    for start in range(0, len(whose), AT_ONCE):
+        part = list(whose[start : start + AT_ONCE])
+        span = table.c.valid_at_us.between(first_us, last_us)
+        for at_us, *values in connection.execute(sa.select(*asked).where(by.in_(part), span)):
+            told = at_us, dict(zip(names, values, strict=True))
+            owner = str(told[1][kind.by])
+            for second in range(at_us // NEAR_US - 1, at_us // NEAR_US + 2):
+                found.setdefault((owner, second), []).append(told)
+    return found
