@@ -20,6 +20,7 @@ from layers.weather.say import (
     wind_words,
 )
 from layers.weather.scales import SEA_STATE_WORDS, beaufort, sea_state
+from layers.weather.sea.place import TOLD
 from layers.weather.sea.window_words import windows_words
 from layers.weather.stations import FAR_NMI, StationNow
 
@@ -110,7 +111,10 @@ def _state(station: StationNow, result: WeatherResult) -> str:
 
 def sentence(result: WeatherResult) -> str:
     """Return the weather in a few clauses: what it is, how old, and how long it lets us work."""
-    said = f" {capital(result.dive.words)}." if windows_words(result) else ""
+    place = result.place
+    told = place is None or place.how == TOLD  # who told a place knows it
+    where = "" if place is None or told else f", judged {place.words}"
+    said = f" {capital(result.dive.words)}{where}." if windows_words(result) else ""
     return _now_words(result) + said + _doubtful_words(result)
 
 

@@ -142,3 +142,18 @@ def test_too_many_are_refused_with_a_sentence_and_what_was_typed_is_kept(app: Ap
     kept = next(part for part in refused.number_input if str(part.key).endswith(".walking"))
     assert kept.value == 31
     assert "30 in the hull" in html(refused)
+
+
+def test_which_compartments_are_flooded_and_which_dry_stands_above_the_rows(
+    app: AppTest, tmp_path: Path
+) -> None:
+    assert "Told flooded" not in html(app)
+    journal = open_journal(str(tmp_path / "journal.sqlite"), KINDS, clock=lambda: AT)
+    for kind, payload in (
+        ("survivors.place", {"name": "engine room", "sort": "refuge"}),
+        ("survivors.water", {"refuge": "engine room", "state": "flooded"}),
+        ("survivors.water", {"refuge": "after", "state": "dry"}),
+    ):
+        journal.append(WATCH, [draft(kind, payload)])
+    app.run()
+    assert "Told flooded: engine room; dry: after." in html(app)

@@ -82,7 +82,7 @@ def test_the_sea_is_judged_there_and_not_where_she_was_last_seen() -> None:
     step = shown.result.ahead.at(NOW)
     assert shown.result.ahead.hs_m[step] == pytest.approx(4.0, abs=0.7)
     assert shown.result.dive.open is not True
-    assert "the datum" in shown.sentence
+    assert "judged at the datum" in shown.sentence
 
 
 def test_another_place_that_was_told_stands_until_it_is_taken_back() -> None:

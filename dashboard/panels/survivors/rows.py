@@ -51,7 +51,16 @@ def html(seen: Seen, who: Muster, result: MarginResult) -> str:
     first = _what_first(result.air, margins, seen.moment.at)
     head = f'<div class="mp-ends"><b>What ends first:</b> {first} '
     quiet = f'<span class="mp-quiet">{escape(HOW)}</span></div>' if rows else "</div>"
-    return f'<div class="mp-refuges">{reached}{head}{quiet}{"".join(rows)}</div>'
+    water = _water(result)
+    return f'<div class="mp-refuges">{reached}{head}{quiet}{water}{"".join(rows)}</div>'
+
+
+def _water(result: MarginResult) -> str:
+    """Return which compartments were told to be flooded, and which dry; empty where none was."""
+    told = {state: [one.refuge for one in result.refuges if one.water == state]
+            for state in ("flooded", "dry")}  # fmt: skip
+    said = "; ".join(f"{state}: {', '.join(names)}" for state, names in told.items() if names)
+    return f'<div class="mp-quiet">Told {escape(said)}.</div>' if said else ""
 
 
 def _first_h(one: RefugeAir | None) -> float:

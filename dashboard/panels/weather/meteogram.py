@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard.panels.text import caution, words
+from dashboard.panels.text import caution, panel, words
 from dashboard.panels.weather.charts import meteogram
 from dashboard.tools import need
 from dashboard.view import Seen
@@ -20,8 +20,11 @@ def show_waves(seen: Seen) -> None:
     if found is None:
         return
     if found.result.ahead is None:
-        need.said(seen, "No waves ahead: they need a place of work and a forecast.", "waves",
-                  *PLACE)  # fmt: skip
+        if found.result.place is None:
+            need.said(seen, "No waves ahead: they need a place of work and a forecast.", "waves",
+                      *PLACE)  # fmt: skip
+        else:
+            panel(words(f"No waves ahead {found.result.place.words}: they need a forecast."))
         return
     title, spec = next(iter(meteogram(found.result, seen.ink).items()))
     st.html(words(title, "mp-quiet"))
@@ -35,8 +38,11 @@ def show(seen: Seen) -> None:
         return
     result: WeatherResult = found.result
     if result.ahead is None:
-        need.said(seen, "No meteogram: it needs a place of work and a forecast or a tidal stream.",
-                  "meteogram", *PLACE, "weather.tidal_stream")  # fmt: skip
+        placed = result.place is not None
+        lacking = "" if placed else "a place of work and "
+        kinds = ("weather.tidal_stream",) if placed else (*PLACE, "weather.tidal_stream")
+        need.said(seen, f"No meteogram: it needs {lacking}a forecast or a tidal stream.",
+                  "meteogram", *kinds)  # fmt: skip
         return
     for title, spec in meteogram(result, seen.ink).items():
         st.html(words(title, "mp-quiet"))
