@@ -30,7 +30,7 @@ PLANE = Plane(49.83, -8.5)
 
 def figures() -> list[Figure]:
     """Return the figures of issue 3."""
-    return [_drift(), _bearing(), *_allocation(), _shared(), *_calibration()]
+    return [_drift(), _bearing(), *_allocation(), _shared(), _one_more(), *_calibration()]
 
 
 def _field() -> DriftField:
@@ -200,6 +200,26 @@ def _shared() -> Figure:
         target=1.5,
         direction="at most",
         reference="the same with every bearing a ship's own",
+    )
+
+
+def _one_more() -> Figure:
+    """Return what an eleventh report costs, all worked anew: it may not cost more by its owner."""
+    found = {}
+    for count in (10, 11):
+        facts = [("datum.bearing", 12.0 + 0.2 * k, BEARING | {"observer": f"S{k % 2}"})
+                 for k in range(count)]  # fmt: skip
+        facts += [("datum.object", 1.0, {"name": "raft", "object_type": "raft, deep ballast"}),
+                  ("datum.sighting", 1.0, RAFT)]  # fmt: skip
+        found[count] = seconds(lambda facts=facts: answer(*facts), 3)  # type: ignore[misc]
+    return Figure(
+        issue=19,
+        name="200,000 particles with shared errors and drift, one more report",
+        ratio=found[11] / found[10],
+        target=1.5,
+        direction="at most",
+        reference="the datum before it, all worked anew",
+        note=f"{found[11]:.2f} s after, {found[10]:.2f} s before",
     )
 
 
