@@ -94,6 +94,9 @@ def boat(
     for refuge in volumes:
         size = {"refuge": refuge, "free_volume_m3": 400.0, "depth_m": 142.0}
         told.add("survivors.compartment", size)
+    for refuge in ("after", "forward"):
+        seat = {"seat": refuge[0].upper(), "refuge": refuge, "state": "clear"}
+        told.add("survivors.seat", seat)
     for refuge in read:
         told.add("survivors.air", air(refuge, after_bar if refuge == "after" else 1.3))
     for refuge in stores:
@@ -299,6 +302,27 @@ def test_a_fouled_seat_stops_its_lifts_and_says_so() -> None:
     assert "the rescue seat of forward is fouled" in forward.words
     assert ends(forward.chance)[1] == 0.0
     assert all(one.dive_h.p50 == float("inf") for one in result.outlook.lifts[2:])
+
+
+def test_a_seat_of_which_nobody_told_whether_it_is_clear_makes_its_refuge_at_most(
+    whole: MarginResult,
+) -> None:
+    told = boat()
+    told.add("survivors.seat", {"seat": "F", "refuge": "forward", "state": "not known"})
+    result = looked(told)
+    after, forward = result.outlook.of("after"), result.outlook.of("forward")
+    before = whole.outlook.of("forward")
+    assert after is not None
+    assert forward is not None
+    assert before is not None
+    assert isinstance(after.nobody, Number)
+    for what in ("nobody", "planned", "chance"):
+        said = getattr(forward, what)
+        assert isinstance(said, Bounds)
+        assert said.missing == ("whether the seat of forward is clear",)
+        assert said.at_most == pytest.approx(ends(getattr(before, what))[1])
+    assert isinstance(result.outlook.all_out, Bounds)
+    assert result.outlook.all_out.at_least == 0.0
 
 
 def test_people_already_out_leave_their_lift_with_nobody_to_fetch() -> None:

@@ -77,6 +77,8 @@ def _untold(setting: PlanSetting, ground: PlanGround, place: RefugePeople) -> It
             free.append("pressure it may carry")
         if free and vehicle.name in mine:
             yield f"{vehicle.name}'s {', '.join(free)} not told"
+    if place.seat == "not known" and mine:
+        yield f"whether the seat of {place.refuge} is clear"
     if place.fitness_unknown and mine:
         yield f"whether {place.fitness_unknown} in {place.refuge} walk or lie"
 
