@@ -69,7 +69,7 @@ def _hello(browser: Browser) -> float:
         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )  # fmt: skip
     try:
-        _answer(f"http://127.0.0.1:{port}")
+        answering(f"http://127.0.0.1:{port}")
         page = browser.new_page()
         page.goto(f"http://127.0.0.1:{port}/")
         page.get_by_text("Welcome to Streamlit").first.wait_for(timeout=PATIENCE_MS)
@@ -81,7 +81,8 @@ def _hello(browser: Browser) -> float:
     return taken
 
 
-def _answer(address: str) -> None:
+def answering(address: str) -> None:
+    """Wait until a server answers."""
     for _ in range(600):
         try:
             with urlopen(f"{address}/_stcore/health", timeout=1.0):
@@ -94,11 +95,12 @@ def _answer(address: str) -> None:
 def _first_map(browser: Browser, address: str) -> None:
     page = browser.new_page()
     page.goto(address)
-    _drawn(page)
+    drawn(page)
     page.close()
 
 
-def _drawn(page: Page) -> None:
+def drawn(page: Page) -> None:
+    """Wait until a page's chart stands with its marks."""
     frame = page.frame_locator(CHART)
     frame.locator("#map_div[data-marks]").wait_for(timeout=PATIENCE_MS)
     marks = frame.locator("#map_div").get_attribute("data-marks")
@@ -109,7 +111,7 @@ def _quiet(browser: Browser, address: str) -> tuple[float, float]:
     """Return the largest answer in bytes, and bytes a 5 s both ways, while nothing changes."""
     page = browser.new_page()
     page.goto(address)
-    _drawn(page)
+    drawn(page)
     page.wait_for_timeout(5_000)  # what came with the first paint
     session: CDPSession = page.context.new_cdp_session(page)
     session.send("Network.enable")
