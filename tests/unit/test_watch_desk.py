@@ -90,6 +90,7 @@ def test_who_was_told_what_no_longer_holds_is_to_be_told_again():
 
 
 def test_a_situation_report_holds_what_the_journal_holds_and_no_instruction():
+    from layers.answers import answers
     from layers.picture import picture
     from layers.scene.release import Release, Stamp
     from layers.scene.sitrep import StaffWords, next_number, precedence, sitrep
@@ -108,7 +109,8 @@ def test_a_situation_report_holds_what_the_journal_holds_and_no_instruction():
     )  # fmt: skip
     made = picture(found._shelf, NOW, found.upto_seq, ["datum"])
     stamp = Stamp(title="SITREP", exercise="HEATH", moment=NOW, head_seq=7, head_hash="0" * 64)
-    text = sitrep(made, found, stamp, Release(), StaffWords())
+    answered = answers(made, state(found, NOW))
+    text = sitrep(made, found, answered, stamp, Release(), StaffWords())
     assert "A. IDENTITY OF CASUALTY\n   GREYWETHER (record 3)" in text
     # 1513.2 m along each axis hold her within 3704 m, 2 nmi, with 95 %
     assert "Last known position 43°20.0′N 008°40.0′E at 130701Z MAR 27, within 2 nmi" in text
