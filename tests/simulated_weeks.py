@@ -190,7 +190,9 @@ class Tenth:
 
 def tenths(weeks: list[Week], *, measured: bool | None = None) -> list[Tenth]:
     """Return the reliability table in ten bins; those without a case are left out."""
-    which, said, came = [], [], []
+    which: list[int] = []
+    said: list[float] = []
+    came: list[bool] = []
     for number, each in enumerate(weeks):
         if measured is None or each.measured == measured:
             which += [number] * len(each.said)
