@@ -169,7 +169,14 @@ def test_a_compartment_is_told_dry_or_flooded_whether_she_is_known_to_have_it_or
 
 @pytest.mark.parametrize(
     "line",
-    ["engine room not dry", "boat flooded", "all compartments dry", "motor room not flooded"],
+    [
+        "new compartment",
+        "compartment",
+        "engine room not dry",
+        "boat flooded",
+        "all compartments dry",
+        "motor room not flooded",
+    ],
 )
 def test_what_is_said_otherwise_of_water_makes_no_compartment_dry_or_flooded(line: str) -> None:
     assert not heard(line).understood

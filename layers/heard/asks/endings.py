@@ -13,7 +13,7 @@ def ended(parts: Sequence[LinePart], at: int, endings: Sequence[str]) -> int:
 
     A letter or figure may follow that word alone: compartment 4.
     """
-    if only_the_word(parts[at], endings) and at + 1 < len(parts):
+    if at + 1 < len(parts) and only_the_word(parts[at], endings):
         if ended(parts, at + 1, endings):
             return 0  # compartment engine room
         named = re.fullmatch(r"\d{1,2}|[A-Z]", parts[at + 1].text) and not parts[at + 1].prep
