@@ -73,7 +73,7 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> AppTest:
     [
         "datum.bearing", "datum.time_difference", "datum.object", "datum.negative_search",
         "tracks.position", "survivors.in_water", "survivors.hospital", "weather.seat",
-        "weather.vehicle_limit", "weather.place_of_work", "weather.tidal_stream", "weather.limit",
+        "weather.vehicle_limit", "weather.tidal_stream", "weather.limit",
         "forward_port.option", "forward_port.piece",
     ],
 )  # fmt: skip
