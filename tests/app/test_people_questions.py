@@ -34,7 +34,7 @@ def asked_of_the_wall(minute: int) -> dict[str, str]:
         "who is nearest to them, and when?": NEAREST,
         "who has nobody heard of?": r"12 not heard of",
         "how many are out, how many dead, of how many?": r"18 out.*71 POB, 1 dead",
-        "how old is the count?": r"told \d+ min ago",
+        "how old is the count?": r"told 0555Z, \d+ min ago",
         "will the last be out in time, and what binds?": MARGIN,
         "how old is the air that this rests on?": f"air read 0315Z, {read} ago",
         "may we dive, else from when, and why not?": DIVE,
