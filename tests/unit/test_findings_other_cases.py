@@ -98,7 +98,7 @@ def test_a_vehicle_told_to_work_again_dives_as_before() -> None:
 
 
 def stored(*told_at: tuple[str, dict[str, Any], float]) -> float:
-    """Return the median hours until the level of carbon dioxide."""
+    """Return what absorbent still takes, kg of carbon dioxide, in the middle of the draws."""
     told = boat(stores=())
     for kind, payload, hours in told_at:
         told.add(f"survivors.{kind}", {"refuge": "after", **payload}, hours)
@@ -106,7 +106,8 @@ def stored(*told_at: tuple[str, dict[str, Any], float]) -> float:
     found = air_outlook(told.known(), Moment(at, at), n_draws=500)
     one = found.of("after")
     assert one is not None
-    return one.levels[0].hours.p50
+    (left,) = (pool.left_kg.p50 for pool in one.stores if pool.store == "absorbent")
+    return left
 
 
 def lime(kg: float) -> dict[str, Any]:
