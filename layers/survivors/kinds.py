@@ -18,7 +18,14 @@ from layers.survivors.air.model import (
 from layers.survivors.air.refusals import refuse_outside_refuges, refuse_reading, refuse_used
 from layers.survivors.lifts.kinds import LIFT_KINDS
 from layers.survivors.muster.boat import Boat, Lies
-from layers.survivors.muster.model import Complement, Move, PlaceOfPeople, Report, Seat, Water
+from layers.survivors.muster.model import (
+    Complement,
+    DryOrFlooded,
+    Move,
+    PlaceOfPeople,
+    Report,
+    Seat,
+)
 from layers.survivors.muster.refusals import (
     ask_move,
     complement_taken_with,
@@ -59,7 +66,7 @@ PEOPLE_KINDS: tuple[Kind, ...] = (
     Kind(
         name="survivors.water",
         title="compartment dry or flooded",
-        model=Water,
+        model=DryOrFlooded,
         refuse=refuse_outside_refuges,
     ),
     Kind(name="survivors.boat", title="the boat herself", model=Boat),

@@ -146,7 +146,7 @@ class Seat(Payload):
     remark: str = ""
 
 
-class Water(Payload):
+class DryOrFlooded(Payload):
     """Whether a compartment is dry or flooded, as told; what comes in an hour is an inflow."""
 
     refuge: str = Name
