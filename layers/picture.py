@@ -64,11 +64,16 @@ def relevant_kinds(layer: Layer) -> tuple[str, ...]:
 
 def prompt_kinds(layer: Layer) -> tuple[str, ...]:
     """Return the names of the kinds whose records a layer takes in at once."""
+    return tuple(dict.fromkeys(_prompt(layer.key)))
+
+
+def _prompt(name: str) -> list[str]:
+    layer = layer_of(name)
     found = list(relevant_kinds(layer))
-    for need in layer.needs:
-        if need in BY_KEY and need not in layer.patient:
-            found += prompt_kinds(BY_KEY[need])
-    return tuple(dict.fromkeys(found))
+    for need, made in given_to(name).items():
+        if need not in layer.patient:
+            found += _prompt(made)
+    return found
 
 
 @dataclass(frozen=True, slots=True)

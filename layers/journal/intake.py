@@ -154,8 +154,8 @@ class Intake:
         if self.asks:
             self._flush()
             check_references(draft, self._known())
-            refuse_look_alike(draft, self.kinds, self.connection, self._before_seq, self._known())
             ask_first(kind, value, draft, self._known(), self.author)
+            refuse_look_alike(draft, self.kinds, self.connection, self._before_seq, self._known())
         self._place(draft, id_, kind, valid_us, heard_us, text)
 
     def _from_the_future(self, draft: Draft, kind: Kind, heard: bool) -> RecordRefused:

@@ -69,7 +69,8 @@ def spans(found: AirOutlook) -> dict[str, float]:
 def test_each_reading_told_again_leaves_every_span(minutes: float) -> None:
     once, twice = spans(read()), spans(read(minutes))
     for what, span in once.items():
-        assert twice[what] == pytest.approx(span, rel=0.03), what
+        # no narrower; the step of the filter that it is draws anew, and may leave it a little wider
+        assert 0.97 * span <= twice[what] <= 1.05 * span, what
 
 
 def test_another_instrument_or_an_hour_later_tells_something_new() -> None:

@@ -2,7 +2,8 @@
 
 Two units, places or people whose names nobody can tell apart would be one on every screen, paper
 and export. Where a name is first typed is the one place at which both are known; whoever types it
-says the other's name, or one that looks different. What comes by itself is not refused: a ship's
+says the other's name, or one that looks different. A kind that asks whether a near name is meant
+asks first, for an answer can be pressed. What comes by itself is not refused: a ship's
 name by AIS is told apart where it is shown (`layers.earth.said.alike.told_apart`).
 """
 
