@@ -70,6 +70,7 @@ def run() -> None:
     except Exception as fault:  # said in our own words, and the page goes on by itself
         own_words.say(fault)
         follow.changes(seen)
+    uploads.end_page()
     state.write_query()
 
 

@@ -39,6 +39,7 @@ class Offers:
     """The sessions whose page shows an uploader now, and what is on its way to them."""
 
     _open: dict[str, str] = field(default_factory=dict)
+    _of_before: set[str] = field(default_factory=set)  # sessions whose page is being made anew
     _coming: dict[str, int] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -46,11 +47,23 @@ class Offers:
         """Note that a session's page shows an uploader to who may write."""
         with self._lock:
             self._open[session] = by
+            self._of_before.discard(session)
 
-    def withdraw(self, session: str) -> None:
-        """Note that a session's page begins anew; it has not shown an uploader yet."""
+    def made_anew(self, session: str) -> None:
+        """Note that a session's page begins anew: what it showed stands until the new one does.
+
+        A page is made anew for seconds, and a file is dropped on what is seen.
+        """
         with self._lock:
-            self._open.pop(session, None)
+            if session in self._open:
+                self._of_before.add(session)
+
+    def made(self, session: str) -> None:
+        """Note that a session's page is made: an uploader that it shows no more takes nothing."""
+        with self._lock:
+            if session in self._of_before:
+                self._of_before.discard(session)
+                self._open.pop(session, None)
 
     def begin(self, session: str, by: str, size: int) -> tuple[int, str]:
         """Let an upload begin: return 0, or the status and the words that refuse it."""
@@ -95,7 +108,13 @@ OFFERS = Offers()
 def begin_page() -> None:
     """Say that this session's page begins anew."""
     if context := get_script_run_ctx():
-        OFFERS.withdraw(context.session_id)
+        OFFERS.made_anew(context.session_id)
+
+
+def end_page() -> None:
+    """Say that this session's page is made; one that is broken off begins anew at once."""
+    if context := get_script_run_ctx():
+        OFFERS.made(context.session_id)
 
 
 def uploader(label: str, **how: Any) -> Any:

@@ -241,9 +241,15 @@ def test_a_file_is_taken_only_where_its_page_offers_it(monkeypatch: pytest.Monke
     assert ask(guard, [*FILE, *PROXY], path, "PUT")[0] == 403  # not from this room
     assert ask(guard, [("Host", HOST)], path, "PUT")[0] == 411
     assert ask(guard, [("Host", HOST), ("Content-Length", f"{101 * MB}")], path, "PUT")[0] == 413
-    offers.withdraw("mine")
+    offers.made_anew("mine")
+    assert ask(guard, FILE, path, "PUT")[0] == 200, "a file is dropped on what is seen meanwhile"
+    offers.offer("mine", "room")
+    offers.made("mine")
+    assert ask(guard, FILE, path, "PUT")[0] == 200
+    offers.made_anew("mine")
+    offers.made("mine")  # the page shows it no more
     assert ask(guard, FILE, path, "PUT")[0] == 403
-    assert behind.came == 1
+    assert behind.came == 3
 
 
 def test_an_upload_belongs_to_the_log_in_that_opened_the_page() -> None:
