@@ -32,6 +32,7 @@ LONG = "L" * 10_000
 TRUE, FALSE = "NORTHERN LANTERN", "NORTHERN L\u0410NTERN"  # a Cyrillic A in the second
 TRUE_ONE, TWIN = "mmsi:299000903", "mmsi:299000904"
 WATCH = Actor(name=EVIL[:80], role=Role.WATCH, via="test")
+FEED = Actor(name="AIS", role=Role.FEED, via="test")
 PAGES = [entry.address for entry in TABLE]
 
 
@@ -57,14 +58,20 @@ def hurt(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
         ("tracks.position", {"subject": OTHER, **PLACE}),
         ("tracks.vessel", {"subject": TRUE_ONE, "name": TRUE, "role": "support ship"}),
         ("tracks.position", {"subject": TRUE_ONE, **PLACE, "latitude_deg": 49.9}),
-        ("tracks.vessel", {"subject": TWIN, "name": FALSE, "role": "support ship"}),
+        # a name that looks like another is none that a person may type: it comes by radio, and in
+        # words
+        ("tracks.static", {"subject": TWIN, "name": FALSE}),
         ("tracks.position", {"subject": TWIN, **PLACE, "latitude_deg": 49.95}),
-        ("watch.task", {"who": FALSE, "what": "search \u202enoitisop\u202c of\u200b hers"}),
+        (
+            "watch.task",
+            {"who": "OSPREY", "what": f"{FALSE}: search \u202enoitisop\u202c of\u200b hers"},
+        ),
     ]
     with pytest.raises(InputError, match="at most 80"):  # a label longer than a label is
         journal.append(WATCH, [_draft("tracks.vessel", {**said[6][1], "name": LONG}, now, "long")])
     for number, (kind, payload) in enumerate(said):
-        journal.append(WATCH, [_draft(kind, payload, now, f"evil{number}")])
+        by = FEED if kind == "tracks.static" else WATCH
+        journal.append(by, [_draft(kind, payload, now, f"evil{number}")])
     journal.close()
     running = start(folder, "--empty")
     yield running
