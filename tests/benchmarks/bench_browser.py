@@ -7,6 +7,8 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -59,9 +61,10 @@ def figures() -> list[Figure]:
     ]  # fmt: skip
 
 
-def _hello(browser: Browser) -> float:
+@contextmanager
+def hello_page() -> Iterator[str]:
+    """Give the address of Streamlit's own hello page, once it answers."""
     port = free_port()
-    begun = time.perf_counter()
     process = subprocess.Popen(
         [sys.executable, "-m", "streamlit", "hello", "--server.headless=true",
          f"--server.port={port}", "--server.address=127.0.0.1",
@@ -70,14 +73,20 @@ def _hello(browser: Browser) -> float:
     )  # fmt: skip
     try:
         answering(f"http://127.0.0.1:{port}")
-        page = browser.new_page()
-        page.goto(f"http://127.0.0.1:{port}/")
-        page.get_by_text("Welcome to Streamlit").first.wait_for(timeout=PATIENCE_MS)
-        taken = time.perf_counter() - begun
-        page.close()
+        yield f"http://127.0.0.1:{port}/"
     finally:
         process.terminate()
         process.wait(10)
+
+
+def _hello(browser: Browser) -> float:
+    begun = time.perf_counter()
+    with hello_page() as address:
+        page = browser.new_page()
+        page.goto(address)
+        page.get_by_text("Welcome to Streamlit").first.wait_for(timeout=PATIENCE_MS)
+        taken = time.perf_counter() - begun
+        page.close()
     return taken
 
 

@@ -6,17 +6,15 @@ this figure was first taken (1.27 and 1.17), with a twentieth for the exercise's
 
 from __future__ import annotations
 
-import subprocess
-import sys
 import tempfile
 from pathlib import Path
 
 from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
 
-from tests.benchmarks.bench_browser import answering, drawn
+from tests.benchmarks.bench_browser import drawn, hello_page
 from tests.benchmarks.figure import Figure
 from tests.browser.chart import PATIENCE_MS
-from tests.browser.conftest import ARGUMENTS, chromium, free_port, start, wait_for_land
+from tests.browser.conftest import ARGUMENTS, chromium, start, wait_for_land
 
 AFTER_MS = 4_000  # what still comes once the chart stands
 TARGETS = {"plot": 1.33, "wall": 1.23}  # the framework's own page weighs most of it
@@ -26,7 +24,8 @@ def figures() -> list[Figure]:
     """Return what plot and wall send to a browser that has kept nothing, against the hello page."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium(), args=list(ARGUMENTS))
-        hello = _hello(browser)
+        with hello_page() as address:
+            hello = _weight(browser, address, "Welcome to Streamlit")
         server = start(Path(folder))
         wait_for_land(server)
         _weight(browser, f"{server.address}/plot")  # the picture is worked out, the letters packed
@@ -41,22 +40,6 @@ def figures() -> list[Figure]:
         )
         for name, target in TARGETS.items()
     ]  # fmt: skip
-
-
-def _hello(browser: Browser) -> float:
-    port = free_port()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "streamlit", "hello", "--server.headless=true",
-         f"--server.port={port}", "--server.address=127.0.0.1",
-         "--browser.gatherUsageStats=false"],
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
-    try:
-        answering(f"http://127.0.0.1:{port}")
-        return _weight(browser, f"http://127.0.0.1:{port}/", "Welcome to Streamlit")
-    finally:
-        process.terminate()
-        process.wait(10)
 
 
 def _weight(browser: Browser, address: str, words: str = "") -> float:
