@@ -9,6 +9,7 @@ from demo_data import scenario
 from demo_data.load import demo_journal
 from demo_data.writers.write_datum import records
 from layers.contract import Moment
+from layers.datum import LAYER
 from layers.earth.geodesy import between
 from layers.earth.units import M_PER_NMI
 from layers.picture import picture
@@ -37,6 +38,14 @@ def test_before_anything_is_seen_it_is_a_strip_some_60_nmi_long():
     assert result.ellipse.bearing_true_deg == pytest.approx(65.0, abs=3.0)
     assert not result.localised
     assert holds_truth(result)
+
+
+@pytest.mark.parametrize("hhmm", ["0620", "0710", "0905"])
+def test_a_strip_on_which_nothing_was_seen_is_one_patch_in_each_band_no_lumps(hhmm):
+    # sampling once showed as seven bright lumps, which read as seven places
+    drawn = [mark.key for mark in LAYER.marks(seen(13, hhmm).result)]
+    patches = [key for key in drawn if key.startswith("holds-0.")]
+    assert sorted(patches) == ["holds-0.50-0", "holds-0.80-0", "holds-0.95-0"]
 
 
 def test_slick_and_parted_buoy_bring_it_under_10_nmi_by_1300():
