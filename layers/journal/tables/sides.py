@@ -15,6 +15,7 @@ from layers.journal.listed import column_array
 from layers.journal.tables.schema import side_table
 
 FIXED = ("seq", "id", "source", "valid_at_us", "heard_at_us")
+PART = 4_000  # rows that are held as objects at once: they take some ten times an array's room
 
 
 def read_side(
@@ -39,15 +40,28 @@ def read_selected(
     question = sa.select(
         *(table.c[name] for name in FIXED), *(table.c[f"f_{c.name}"] for c in kind.columns)
     ).select_from(of(table))
-    rows = connection.execute(where(question, table).order_by(table.c.seq)).fetchall()
+    told = connection.execute(where(question, table).order_by(table.c.seq))
+    known: dict[str, str] = {}
+    parts = [_arrays(kind, rows, known) for rows in told.partitions(PART)] or [
+        _arrays(kind, (), known)
+    ]
+    return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+
+
+def _arrays(kind: Kind, rows: Sequence[Sequence[Any]], known: dict[str, str]) -> dict[str, Array]:
+    """Return rows as arrays; a text that was met before is the same object again."""
     turned: Sequence[Sequence[Any]] = (
         list(zip(*rows, strict=True)) if rows else [()] * (len(FIXED) + len(kind.columns))
     )
     columns: dict[str, Array] = {}
     for name, values in zip(FIXED, turned[: len(FIXED)], strict=True):
+        if name == "source":
+            values = [known.setdefault(text, text) for text in values]
         texts = name in ("id", "source")
         columns[name] = np.array(values, dtype=object if texts else np.int64)
     for column, values in zip(kind.columns, turned[len(FIXED) :], strict=True):
+        if column.sql == "TEXT":
+            values = [known.setdefault(text, text) for text in values]
         columns[column.name] = column_array(list(values), column.sql)
     return columns
 

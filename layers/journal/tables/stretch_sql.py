@@ -26,6 +26,14 @@ _ASKED = {
 }
 
 
+_NUMBERS = {
+    "sqlite": "SELECT value AS number FROM json_each(:asked)",
+    "postgresql": """
+        SELECT CAST(value AS bigint) AS number
+        FROM json_array_elements_text(CAST(:asked AS json))""",
+}
+
+
 def read_latest(
     connection: Connection,
     kind: Kind,
@@ -97,9 +105,10 @@ def _rows(connection: Connection, kind: Kind, seqs: Sequence[int]) -> Columns:
 
     What is found by the index lies scattered; asked for in its own order a page is read once.
     """
-    wanted = _asked(connection, [[seq, 0, 0] for seq in sorted(seqs)])
+    rows = sa.text(_NUMBERS[connection.dialect.name]).bindparams(asked=json.dumps(sorted(seqs)))
+    wanted = rows.columns(number=Big).cte("numbers")
     return read_selected(
-        connection, kind, lambda side: wanted.join(side, sa.cast(wanted.c.whose, Big) == side.c.seq)
+        connection, kind, lambda side: wanted.join(side, wanted.c.number == side.c.seq)
     )
 
 
