@@ -58,6 +58,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     rests = [entry.id for entry in profiles[-1:]] + [i for t in found for i in t.records]
     rests += [i for fix in fixes for i in fix.records] + list(sound.records)
     rests += floor.records
+    rests += [] if boxin is None else boxin.records
     return Result(
         at=moment.at,
         water=made,

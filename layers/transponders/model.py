@@ -8,7 +8,7 @@ arrays themselves are kept as blobs under their digest; the record says what the
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -55,7 +55,11 @@ class Profile(Payload):
 
 
 class Drop(Payload):
-    """A transponder let go at the surface; ``valid_at`` is the moment of release."""
+    """A transponder let go at the surface; ``valid_at`` is the moment of release.
+
+    ``turn_round_sigma_s`` is how well its delay is known, one sigma: small where it was measured
+    on deck.
+    """
 
     transponder: Name
     ship: str = Field(default="", max_length=80)
@@ -67,6 +71,7 @@ class Drop(Payload):
     height_above_seabed_m: float = Field(default=0.0, ge=0.0, le=1000.0)
     sink_rate_m_s: float = Field(default=1.5, gt=0.0, le=10.0)
     turn_round_s: float = Field(ge=0.0, le=10.0)
+    turn_round_sigma_s: float | None = Field(default=None, ge=0.0, le=1.0)
     battery_h: float | None = Field(default=None, gt=0.0, le=50_000.0)
 
 
@@ -100,6 +105,31 @@ class BetweenReply(Payload):
     def _two(self) -> Self:
         if self.one == self.other:
             raise ValueError(f"a range from {self.one} to itself: name the other transponder")
+        return self
+
+
+class BoxInErrors(Payload):
+    """How large the errors may be that all replies of a box-in share, one sigma each.
+
+    A record may tell any of them; of each the newest word stands, and where there is none an
+    assumption. 0: this error is ruled out (an arm that was measured and put in).
+    """
+
+    ERRORS: ClassVar[tuple[str, ...]] = (
+        "position_sigma_m", "arm_sigma_m", "late_sigma_s", "sound_speed_sigma_m_s",
+    )  # fmt: skip
+    position_sigma_m: float | None = Field(default=None, ge=0.0, le=200.0)
+    arm_sigma_m: float | None = Field(default=None, ge=0.0, le=100.0)
+    late_sigma_s: float | None = Field(default=None, ge=0.0, le=60.0)
+    sound_speed_sigma_m_s: float | None = Field(default=None, ge=0.0, le=100.0)
+    reason: str = Field(default="", max_length=500)
+
+    @model_validator(mode="after")
+    def _some(self) -> Self:
+        if all(getattr(self, name) is None for name in self.ERRORS):
+            raise ValueError(
+                "no error told: give one of her position, the arm, the lateness or the sound speed"
+            )
         return self
 
 
@@ -245,6 +275,7 @@ KINDS: tuple[Kind, ...] = (
         columns=RANGE_COLUMNS,
     ),
     Kind(name="transponders.between", title="range between transponders", model=BetweenReply),
+    Kind(name="transponders.box_in_errors", title="errors of a box-in", model=BoxInErrors),
     Kind(name="transponders.state", title="state of a transponder", model=TransponderState),
     Kind(name="transponders.typed_fix", title="fix by the net", model=TypedFix),
     Kind(name="transponders.sound_source", title="source of sound", model=SoundSource),

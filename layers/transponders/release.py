@@ -14,6 +14,7 @@ RULES: dict[str, Rule] = dict.fromkeys(
         "transponders.drop",
         "transponders.range",
         "transponders.between",
+        "transponders.box_in_errors",
         "transponders.state",
         "transponders.typed_fix",
         "transponders.sound_source",

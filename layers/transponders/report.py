@@ -379,6 +379,10 @@ def _boxin(result: Result) -> Table:
             ("error of a straight ray at the longest reply", straight, "m"),
         ]
         rows += [
+            (f"taken beforehand, 68 % within: {what}", round(size, 3), unit)
+            for what, size, unit in box.priors
+        ]
+        rows += [
             (
                 f"{one} to {other}, range less the net's",
                 round(-gap, 2),

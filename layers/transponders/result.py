@@ -42,7 +42,8 @@ class Boxed:
     depth_m: float
     depth_sigma_m: float
     covariance: Floats  # (3, 3) east, north, depth, m²
-    own_covariance: Floats  # the same without the ship's common position error
+    own_covariance: Floats  # (4, 4): without the ship's common error, with the delay's, s
+    delay_s: float  # its turn-round delay as solved, beyond what was typed
     ellipse: Ellipse
     used: int
     out: int
@@ -105,7 +106,8 @@ class BoxIn:
     delay_s: tuple[float, ...]  # of each turn-round delay as solved, beyond what was typed
     told: tuple[str, ...]  # which of the shared errors the replies say something of
     between: tuple[tuple[str, str, float, bool], ...]  # asks, answers, residual m, used
-    records: tuple[str, ...]  # of the ranges between transponders
+    priors: tuple[tuple[str, float, str], ...]  # of each shared error beforehand: 1σ, unit, told?
+    records: tuple[str, ...]  # of the ranges between transponders and of the errors told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,14 +13,14 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
-from layers.transponders.net.boxin import (
+from layers.transponders.net.boxin import solve
+from layers.transponders.net.priors import (
     DELAY_SIGMA_S,
     LATE_SIGMA_S,
     LEVER_SIGMA_M,
     SCALE_SIGMA,
     SHIP_SIGMA_M,
     Priors,
-    solve,
 )
 from tests.benchmarks.figure import Figure
 from tests.unit.test_transponders_box_in import TRACKS, TRUE, simulated

@@ -9,7 +9,8 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import least_squares
 
-from layers.transponders.net.boxin import Priors, Replies, residuals, solve
+from layers.transponders.net.boxin import Replies, residuals, solve
+from layers.transponders.net.priors import Priors
 from layers.transponders.sound.rays import fan, paths
 from layers.transponders.sound.terrain import STEP_M, hits
 from layers.transponders.sound.travel import direct_rays, travel_table

@@ -322,3 +322,82 @@ def test_a_fix_that_does_not_fit_the_way_is_told_and_marked():
     mark = next(m for m in LAYER.marks(odd) if m.key == f"fix {name}")
     assert mark.disputed
     assert "set aside" in ways(odd)[0]
+
+
+def boxed_in(*more, sigma_s=None, at=HEARD):
+    """Return the box-in of one transponder and its rows, with what the watch told of errors."""
+    delay = {} if sigma_s is None else {"turn_round_sigma_s": sigma_s}
+    rows = [drop(**delay), *round_the("TP1", 49.83, -8.5, 0.0), *more]
+    result = LAYER.compute(known_of(*rows, at=at), {}, Moment(at, at))
+    told = {row["Quantity"]: row for row in tables(result)["Box-in"].as_dicts()}
+    return result, told
+
+
+def test_the_watch_tells_how_large_the_errors_of_a_box_in_may_be():
+    """A delay measured on deck, an arm put in: what is ruled out no longer widens the ellipse."""
+    when = HEARD - timedelta(minutes=50)
+    plain, said = boxed_in()
+    assert said["taken beforehand, 68 % within: turn-round delay"]["Unit"] == "ms, assumed"
+    # nobody measured the water: a guess of the sound speed is no better than 15 m/s
+    assert said["taken beforehand, 68 % within: sound speed"]["Value"] == 15.0
+    sure = ("transponders.box_in_errors", when, {
+        "position_sigma_m": 0.2, "arm_sigma_m": 0.0, "late_sigma_s": 0.0,
+        "sound_speed_sigma_m_s": 0.5,
+    })  # fmt: skip
+    told, said = boxed_in(sure, sigma_s=0.0001)
+    assert said["taken beforehand, 68 % within: turn-round delay"]["Value"] == 0.1
+    assert said["taken beforehand, 68 % within: her position's common error"]["Unit"] == "m, told"
+    (one,), (other,) = plain.transponders, told.transponders
+    assert other.boxed.ellipse.semi_major_m < 0.3 * one.boxed.ellipse.semi_major_m
+    assert other.boxed.depth_sigma_m < one.boxed.depth_sigma_m
+    assert told.boxin.records[-1] in told.rests_on
+    # of each error the newest word stands; the others stay as they were told
+    wider = ("transponders.box_in_errors", HEARD - timedelta(minutes=40), {"position_sigma_m": 9.0})
+    _, said = boxed_in(sure, wider)
+    assert said["taken beforehand, 68 % within: her position's common error"]["Value"] == 9.0
+    assert said["taken beforehand, 68 % within: arm from antenna to transducer"]["Value"] == 0.0
+    with pytest.raises(InputError, match="no error told"):
+        known_of(("transponders.box_in_errors", when, {"reason": "none"}))
+
+
+def test_a_fix_rests_on_the_turn_round_delays_as_the_box_in_solved_them():
+    """Delays wrong by 10 ms, 7.5 m of range, each its own: solved with the places, they go.
+
+    Before they were taken as typed the middle error was 6 m, and the lines disagreed in one of
+    four.
+    """
+    plane = Plane(49.83, -8.5)
+    net = np.array([[425.0, 425, 142], [425, -425, 140], [-425, -425, 143], [-425, 425, 141]])
+    vehicle, off, inside = np.array([100.0, 30.0, 134.0]), [], 0
+    names = [f"TP{k + 1}" for k in range(4)]
+    for run in range(10):
+        rng = np.random.default_rng([20_280_401, run])
+        delay = 0.1 + rng.normal(0.0, 0.010, 4)
+
+        def two_way(k, place, rng=rng, delay=delay):
+            slant = np.linalg.norm(net[k] - place) + rng.normal(0.0, 1.0)
+            return {"transponder": names[k], "two_way_s": float(2 * slant / 1500 + delay[k])}
+
+        rows = [("transponders.box_in_errors", HEARD - timedelta(hours=2),
+                 {"sound_speed_sigma_m_s": 3.0})]  # fmt: skip
+        for k, name in enumerate(names):
+            at = plane.position(*(net[k, :2] + rng.normal(0.0, 8.0, 2)))
+            rows.append(drop(name, latitude_deg=at.latitude_deg, longitude_deg=at.longitude_deg,
+                             water_depth_m=float(net[k, 2]), water_depth_sigma_m=3.0))  # fmt: skip
+        for step in range(32):
+            turn = 2 * np.pi * step / 32
+            ship = np.array([600 * np.sin(turn), 600 * np.cos(turn), 5.0])
+            seen = plane.position(*ship[:2])
+            when = HEARD - timedelta(minutes=50) + timedelta(seconds=60 * step)
+            rows += [("transponders.range", when, two_way(k, ship) | {
+                "latitude_deg": seen.latitude_deg, "longitude_deg": seen.longitude_deg,
+                "transducer_depth_m": 5.0}) for k in range(4)]  # fmt: skip
+        rows.append(("transponders.typed_fix", HEARD - timedelta(minutes=1), {
+            "subject": "vehicle", "ranges": [two_way(k, vehicle) for k in range(4)],
+            "range_sigma_m": 1.0, "depth_m": 134.0, "depth_sigma_m": 1.0,
+        }))  # fmt: skip
+        (fix,) = LAYER.compute(known_of(*rows), {}, Moment(HEARD, HEARD)).fixes
+        off.append(between(fix.position, plane.position(*vehicle[:2]))[0])
+        inside += off[-1] <= fix.good_to_m
+    assert np.median(off) < 4.0, off
+    assert inside >= 8, off  # fewer of ten would be seen once in ten thousand were it 95 of 100

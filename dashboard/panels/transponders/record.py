@@ -18,6 +18,7 @@ from layers.transponders.sound.profile_csv_feed import read
 FORMS = (
     "transponders.drop",
     "transponders.between",
+    "transponders.box_in_errors",
     "transponders.state",
     "transponders.typed_fix",
     "transponders.sound_source",

@@ -18,15 +18,11 @@ import numpy.typing as npt
 
 from layers.earth.arrays import Bools, Floats
 from layers.earth.errors import InputError
+from layers.transponders.net.priors import Priors
 from layers.transponders.sound.travel import TravelTable
 
-SCALE_SIGMA = 0.002  # how far a measured profile may be wrong: 3 m/s in 1500; our own, no source
-# Priors, one sigma: assumptions of our own, common practice, no source.
-SHIP_SIGMA_M = 1.5  # her position's common error over some hours, each axis; a satellite fix
-LEVER_SIGMA_M = 5.0  # antenna to transducer, where nobody has entered the arm
-LATE_SIGMA_S = 0.2  # how late her positions may be
-DELAY_SIGMA_S = 0.010  # a turn-round delay as typed
 CUT = 4.0  # a reply further than this many sigma from the solution does not belong
+NO_ERROR = 1e-9  # an error that is ruled out stands this still, in m, s or parts of the speed
 FEWEST = 5  # replies for one transponder: three unknowns, and something left to judge by
 
 
@@ -61,22 +57,12 @@ class Replies:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Priors:
-    """What is known of the shared errors beforehand, one sigma each."""
-
-    ship_m: float = SHIP_SIGMA_M
-    lever_m: float = LEVER_SIGMA_M
-    late_s: float = LATE_SIGMA_S
-    delay_s: float = DELAY_SIGMA_S
-    scale: float = SCALE_SIGMA
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class NetSolution:
     """Where they lie: ``place_m`` (k, 3) east, north, depth; ``covariance`` (k, 3, 3).
 
     ``covariance`` holds the ship's common position error, which moves them all alike;
-    ``own_covariance`` is without it. ``lever_m`` (forward, right) and ``delay_s`` (k,) are as
+    ``own_covariance`` (k, 4, 4) is without it, and tells of the turn-round delay (s) as well: a
+    range to one of them rests on both. ``lever_m`` (forward, right) and ``delay_s`` (k,) are as
     solved, with ``told`` naming those that the replies say more of than the prior did.
     """
 
@@ -243,9 +229,11 @@ def _held(start_m: Floats, depth_sigma_m: float, priors: Priors, replies: Replie
     if replies.heading_rad is None or np.isnan(replies.heading_rad).mean() > 0.5:
         ship = float(np.hypot(ship, priors.lever_m / 2.0))  # the arm cannot be turned: it adds
     shared = [priors.scale, ship, ship, priors.lever_m, priors.lever_m, priors.late_s]
+    delay = np.broadcast_to(np.asarray(priors.delay_s, dtype=float), k)
+    known = np.maximum(np.concatenate((shared, delay)), NO_ERROR)
     return Held(
         value=np.concatenate((start_m.ravel(), [1.0], np.zeros(SHARED - 1 + k))),
-        sigma=np.concatenate((place_sigma, shared, np.full(k, priors.delay_s))),
+        sigma=np.concatenate((place_sigma, known)),
     )
 
 
@@ -333,10 +321,11 @@ def _judged(unknown: Floats, replies: Replies, held: Held, used: Bools, rounds: 
     if np.linalg.cond(matrix[: 3 * k, : 3 * k]) > 1e9:
         raise _flat()
     whole = max(sigma, 0.001) ** 2 * np.linalg.inv(matrix)
-    blocks = np.stack([whole[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] for i in range(k)])
+    rows = [[3 * i, 3 * i + 1, 3 * i + 2, 3 * k + SHARED + i] for i in range(k)]
+    blocks = np.stack([whole[np.ix_(mine, mine)] for mine in rows])
     ship = held.sigma[3 * k + 1 : 3 * k + 3] ** 2
     # her common error moves all alike and no reply tells of it: it is the whole prior
-    own = blocks - np.diag([ship[0], ship[1], 0.0])
+    own = blocks - np.diag([ship[0], ship[1], 0.0, 0.0])
     learned = np.sqrt(np.diag(whole)) < 0.5 * held.sigma
     named = {"sound speed": 0, "lever arm forward": 3, "lever arm to the right": 4, "lateness": 5}
     told = [name for name, place in named.items() if learned[3 * k + place]]
@@ -344,7 +333,7 @@ def _judged(unknown: Floats, replies: Replies, held: Held, used: Bools, rounds: 
     shared = unknown[3 * k : 3 * k + SHARED]
     return NetSolution(
         place_m=unknown[: 3 * k].reshape(-1, 3),
-        covariance=blocks,
+        covariance=blocks[:, :3, :3],
         own_covariance=own,
         lever_m=(float(shared[3]), float(shared[4])),
         late_s=float(shared[5]),

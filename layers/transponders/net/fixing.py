@@ -17,15 +17,14 @@ from layers.earth.position import Position
 from layers.earth.values import Ellipse
 from layers.journal.known import Entry, Known
 from layers.transponders.model import NetRange, TypedFix
-from layers.transponders.net.boxin import SCALE_SIGMA
 from layers.transponders.net.net import LineInSpace, NetFix, fix, scale_line
+from layers.transponders.net.priors import SCALE_SIGMA, UNMEASURED_SIGMA, delay_sigma_s
 from layers.transponders.result import BoxIn, Fixed, Transponder
 from layers.transponders.sound.travel import reached_m
 from layers.transponders.sound.water import Water, harmonic_mean
 
 STALE_AFTER = timedelta(hours=1)  # of a vehicle that moves; the DISSUB does not grow stale
 UNITS = {"range": "m", "bearing": "°", "depression": "°", "depth": "m"}
-UNMEASURED_SIGMA = 0.01  # of the sound speed where no profile is known: 15 m/s; our own, no source
 SHIP_SIGMA_M = 3.0  # of the ship's own position; satellite fix, common practice, no source
 
 
@@ -98,14 +97,26 @@ def solve_entry(
     """
     typed: TypedFix = entry.value
     plane = Plane.about(_origin(typed, found))
-    lines, used = _lines(typed, found, made, plane, 1.0 if boxin is None else boxin.scale)
-    if any(asked.two_way_s is not None for asked in typed.ranges):
-        lines.append(scale_line(_scale_sigma(boxin, made)))
+    scale = 1.0 if boxin is None else boxin.scale
     guess = _guess(typed, found, plane)
-    if typed.depression_deg is not None:
-        lines = [_bent(line, float(guess[2]), made) for line in lines]
-    solved = fix(tuple(lines), guess)
+    lines, used = _lines(typed, found, made, plane, scale, guess)
+    more: list[LineInSpace] = []
+    if any(asked.two_way_s is not None for asked in typed.ranges):
+        more.append(scale_line(_scale_sigma(boxin, made)))
+    solved = fix(_sighted([*lines, *more], guess, typed, made), guess)
+    # how good a range is depends on where it leads: once more, from the place found
+    lines, _ = _lines(typed, found, made, plane, scale, solved.place_m)
+    lines = [*lines, *more]
+    solved = fix(_sighted(lines, guess, typed, made), guess)
     return _fixed(entry, typed, solved, lines, plane, used, moment, found)
+
+
+def _sighted(
+    lines: list[LineInSpace], guess: Floats, typed: TypedFix, made: Water | None
+) -> tuple[LineInSpace, ...]:
+    if typed.depression_deg is None:
+        return tuple(lines)
+    return tuple(_bent(line, float(guess[2]), made) for line in lines)
 
 
 def _scale_sigma(boxin: BoxIn | None, made: Water | None) -> float:
@@ -179,6 +190,7 @@ def _lines(
     made: Water | None,
     plane: Plane,
     scale: float,
+    about_m: Floats,
 ) -> tuple[list[LineInSpace], list[str]]:
     by_name = {one.name: one for one in found}
     lines: list[LineInSpace] = []
@@ -191,7 +203,7 @@ def _lines(
                 where=typed.subject,
                 accepted=", ".join(by_name),
             )
-        lines.append(_range_line(asked, one, typed, made, plane, scale))
+        lines.append(_range_line(asked, one, typed, made, plane, scale, about_m))
         used += one.records
     lines += _ship_lines(typed, plane)
     depth, sigma = _depth(typed, found)
@@ -218,31 +230,37 @@ def _range_line(
     made: Water | None,
     plane: Plane,
     scale: float,
+    about_m: Floats,
 ) -> LineInSpace:
+    """Return a range as a line; ``about_m`` is where the object is about."""
     east, north = (
         float(v) for v in plane.project(one.position.latitude_deg, one.position.longitude_deg)
     )
-    slant = asked.slant_m
+    origin = (east, north, one.depth_m)
+    slant, by_delay = asked.slant_m, 0.0  # m of range to a second of delay
     if slant is None:
-        one_way = ((asked.two_way_s or 0.0) - one.drop.turn_round_s) / 2.0
+        delay = one.drop.turn_round_s + (0.0 if one.boxed is None else one.boxed.delay_s)
+        one_way = ((asked.two_way_s or 0.0) - delay) / 2.0
         if one_way <= 0.0:
             raise InputError(
                 f"{asked.two_way_s:g} s is no longer than the turn-round delay of {one.name}",
                 where=typed.subject,
                 accepted=f"more than {one.drop.turn_round_s:g} s",
             )
-        slant = scale * one_way * _speed(one.depth_m, typed.depth_m, made)
-    variance = (
-        one.expected.sigma_m**2
-        if one.boxed is None
-        else float(np.max(np.linalg.eigvalsh(one.boxed.own_covariance[:2, :2])))
-    )
+        by_delay = scale * _speed(one.depth_m, typed.depth_m, made)
+        slant, by_delay = by_delay * one_way, by_delay / 2.0
+    if one.boxed is None:
+        own = one.expected.sigma_m**2 + (by_delay * delay_sigma_s(one.drop)) ** 2
+    else:
+        away = about_m - np.array(origin)
+        along = np.append(-away / max(float(np.linalg.norm(away)), 1.0), by_delay)
+        own = float(along @ one.boxed.own_covariance @ along)
     return LineInSpace(
         name=f"range {one.name}",
         sort="range",
-        origin_m=(east, north, one.depth_m),
+        origin_m=origin,
         measured=slant,
-        sigma=float(np.sqrt(typed.range_sigma_m**2 + variance)),
+        sigma=float(np.sqrt(typed.range_sigma_m**2 + own)),
     )
 
 
@@ -346,7 +364,7 @@ def used_of(typed: TypedFix, found: tuple[Transponder, ...]) -> list[Transponder
 def _common(used: list[Transponder]) -> float:
     """Return the variance that all boxed transponders of a fix share, m²."""
     shared = [
-        float(np.min(np.diag(one.boxed.covariance - one.boxed.own_covariance)[:2]))
+        float(np.min(np.diag(one.boxed.covariance - one.boxed.own_covariance[:3, :3])[:2]))
         for one in used
         if one.boxed is not None
     ]

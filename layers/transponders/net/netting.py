@@ -21,6 +21,7 @@ from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
 from layers.transponders.net.boxin import FEWEST, Between, NetSolution, Replies, solve
 from layers.transponders.net.mirror import other_side
+from layers.transponders.net.priors import PLAIN_M_S, Priors, priors_of
 from layers.transponders.net.sinking import expected
 from layers.transponders.result import Baseline, Boxed, BoxIn, SunkPlace, Transponder
 from layers.transponders.sound.travel import straight_error_m, travel_table
@@ -28,7 +29,6 @@ from layers.transponders.sound.water import Water, harmonic_mean
 
 SILENT_AFTER = timedelta(hours=6)  # a reply older than this makes the state stale; no source
 REACH_M = 10_000.0  # a reply from further off is not believed; our own bound, no source
-PLAIN_M_S = 1500.0
 MAKES_WAY_M_S = 0.4
 
 
@@ -48,7 +48,9 @@ def net(
     replies = _Heard(known.columns("transponders.range"), latest, moment.at)
     plane = Plane.about(should[names[0]].position)
     apart = between_each_other(known, latest, moment.at)
-    solved = _box_in(names, latest, should, replies, apart, made, plane)
+    able = tuple(name for name in names if len(replies.rows[name]) >= FEWEST)
+    priors = priors_of(known, [latest[name] for name in able], made is not None, moment.at)
+    solved = _box_in(able, latest, should, replies, apart, made, plane, priors)
     states = _states(known, latest, moment.at)
     found = tuple(
         _transponder(name, latest[name], should[name], solved, replies, states.get(name), moment)
@@ -105,15 +107,15 @@ class _Solved:
 
 
 def _box_in(
-    names: list[str],
+    able: tuple[str, ...],
     drops: dict[str, Entry],
     should: dict[str, SunkPlace],
     heard: _Heard,
     apart: list[Entry],
     made: Water | None,
     plane: Plane,
+    priors: Priors,
 ) -> _Solved:
-    able = tuple(name for name in names if len(heard.rows[name]) >= FEWEST)
     if not able:
         return _Solved(
             names=(),
@@ -146,7 +148,7 @@ def _box_in(
     )
     try:
         depth_sigma = max(drops[n].value.water_depth_sigma_m for n in able)
-        solution = solve(replies, start, depth_sigma)
+        solution = solve(replies, start, depth_sigma, priors)
     except InputError as reason:
         return _Solved(
             names=(), plane=plane, solution=None, replies=None, boxin=None, why_not=reason.words
@@ -169,7 +171,8 @@ def _box_in(
             (e.value.one, e.value.other, float(gap), bool(used))
             for e, gap, used in zip(ranged, solution.between_m, solution.between_used, strict=True)
         ),
-        records=tuple(e.id for e in ranged),
+        priors=priors.words(),
+        records=(*(e.id for e in ranged), *priors.records),
     )
     return _Solved(
         names=able, plane=plane, solution=solution, replies=replies, boxin=boxin, why_not=""
@@ -303,6 +306,7 @@ def _boxed(name: str, should: SunkPlace, solved: _Solved) -> Boxed | None:
         depth_sigma_m=float(np.sqrt(covariance[2, 2])),
         covariance=covariance,
         own_covariance=solution.own_covariance[k],
+        delay_s=float(solution.delay_s[k]),
         ellipse=ellipse_of(covariance[:2, :2], solution.freedom),
         used=int(np.sum(mine & solution.used)),
         out=int(np.sum(mine & ~solution.used)),
