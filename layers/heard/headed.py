@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from layers.earth.errors import InputError
 from layers.heard.asks.unknown import name_meant
 from layers.heard.asks.which_record import of_a_number, unnumbered, which_field
+from layers.heard.asks.whose_time import CLOCK, time_first, time_last, told_at
 from layers.heard.bind import fit
 from layers.heard.fitted import Fitted, Misfit
 from layers.heard.grammar import Form, Grammar
@@ -34,16 +35,8 @@ _MORE = re.compile(
     re.IGNORECASE,
 )
 _MOST_AT_ONCE = 10
-_CLOCK = (
-    r"(\d{6}Z|(?:[01]\d|2[0-3])[0-5]\dZ?|(?:[01]\d|2[0-3]):[0-5]\dZ?|now|"
-    r"[-−]\s?\d{1,3}\s?(?:min|h)|\d{1,3}\s?min(?:utes)?\sago)"
-)
-_EARLY = re.compile(rf"\s*(?:at\s+)?{_CLOCK}\b[\s,.:]+(?=\D)", re.IGNORECASE)
-_LATE = re.compile(rf"(?:^|[\s,])\s*(?:(?:at|since|timed)\s+)?{_CLOCK}\s*$", re.IGNORECASE)
-_LAST_TIME = re.compile(
-    rf"(?<!\bat)(?<!\bby)(?<!from)(?<!until)(?<!since)(?<!expected)(?<!\bto)\s{_CLOCK}[\s.]*$",
-    re.IGNORECASE,
-)
+_EARLY = re.compile(rf"\s*(?:at\s+)?{CLOCK}\b[\s,.:]+(?=\D)", re.IGNORECASE)
+_LATE = re.compile(rf"(?:^|[\s,])\s*(?:(?:at|since|timed)\s+)?{CLOCK}\s*$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,12 +56,16 @@ def headed(said: str, grammar: Grammar, around: LineContext) -> Headed | None:
         rest = f"{found[1]}: {found[2]}"
         return _of_words(form, said, rest, form.heard.words[0], grammar, around)
     form, rest, word = _head(said, grammar)
+    if form is None:
+        form, rest, word = _head_of_her(said, grammar, around)
     if form is None and (early := _EARLY.match(said)) is not None:
         form, rest, word = _head(said[early.end() :], grammar)
         record_kind = form is not None and any(r.sort == "record" for r in form.roles.values())
         if form is not None and not record_kind and form.heard.timed and _STOP.search(rest):
             head, text = _STOP.split(rest, maxsplit=1)
             rest = f"{head} {early[1]}: {text}"
+        elif form is not None and not record_kind and form.heard.timed and _opens(form, word):
+            rest = f"{early[1]}: {rest}"  # at 1150 families told that …
         else:
             form = None
     if form is None:
@@ -101,6 +98,24 @@ def _head(said: str, grammar: Grammar) -> tuple[Form | None, str, str]:
         if found:
             return grammar.heads[word], said[found.end() :], word
     return None, said, ""
+
+
+def _head_of_her(said: str, grammar: Grammar, around: LineContext) -> tuple[Form | None, str, str]:
+    """Return the head of a line that says her name where *her* could stand: told KAKAPO that …"""
+    for name in around.names:
+        if name.hers:
+            named = rf"(?<=\w\s){re.escape(name.text)}\b"
+            form, rest, word = _head(re.sub(named, "her", said, count=1, flags=re.I), grammar)
+            if word.endswith(" her"):
+                return form, rest, word
+    return None, said, ""
+
+
+def _opens(form: Form, word: str) -> bool:
+    """Whether a word says all that stands before what was told."""
+    others = [key for key, role in form.roles.items()
+              if key != form.heard.text and role.sort != "time"]  # fmt: skip
+    return not others or bool(form.heard.whom and word in form.roles[form.heard.whom].choices)
 
 
 def _of_a_record(
@@ -187,7 +202,7 @@ def _of_words(
     others = [key for key in form.roles if key not in (form.heard.text, "time")]
     before, text = (rest[: stop.start()], rest[stop.end() :]) if stop else ("", rest)
     fitted = Fitted(form=form, bound={}, own_word=True)
-    before, told_at = _time_before(form, before, around)
+    before, before_at = _time_before(form, before, around)
     if before.strip():
         parts = scan(figures(before.strip()), grammar, around)
         made = fit(form, parts, around.now, called=True)
@@ -208,11 +223,10 @@ def _of_words(
         text = _leading_roles(form, rest, fitted, grammar, around)
     text, tail = _tail_time(form, text, around)
     text, when = _when(form, text, around)
-    if form.heard.timed and re.fullmatch(_CLOCK, text.strip(" :,"), re.IGNORECASE):
-        # families told 1515: when that was, and not what
-        part = LinePart(sort="time", text=text.strip(" :,"), value=text.strip(" :,"))
-        text, when = "", bind(form.roles["time"], part, around.now, 3, future_s=0.0)
-    when = told_at or when
+    first = None
+    if before_at is None and when is None:
+        text, when, first = time_first(form, said, text, around)
+    when = before_at or when
     if when is not None:
         fitted.bound["time"] = when
     if tail is not None:
@@ -230,8 +244,8 @@ def _of_words(
     more = tuple(_lacking(form, title, word, text.strip(" :,")) for title in lacking)
     if (slip := name_meant(fitted, said, text.strip(" :,"), around)) is not None:
         more = (*more, slip)
-    if "time" not in fitted.bound and (doubt := _time_behind(form, said, text, around)) is not None:
-        more = (*more, doubt)
+    last = time_last(form, said, text, around) if "time" not in fitted.bound else None
+    more = (*more, *(one for one in (first or last,) if one is not None))
     return Headed(fitted=fitted, told=told, asks=(*done.asks, *more))
 
 
@@ -279,8 +293,7 @@ def _when(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None
     found = re.search(rf"[\s,]+{word}\s+(\d{{4}}Z?)\s*$", text, re.I) if word else None
     if found is None:
         return text, None
-    part = LinePart(sort="time", text=found[1], value=found[1])
-    made = bind(form.roles["time"], part, around.now, 3, future_s=0.0)
+    made = told_at(form, found[1], around)
     return (text, None) if made.doubts else (text[: found.start()], made)
 
 
@@ -298,25 +311,7 @@ def _time_before(form: Form, before: str, around: LineContext) -> tuple[str, Bou
     cues = [cue for role in form.roles.values() if role.sort == "time" for cue in role.cues]
     if any(head.lower().rstrip().endswith(cue) for cue in cues):
         return before, None  # expect it 1900: the time is of what was promised
-    part = LinePart(sort="time", text=found[1], value=found[1])
-    return head.strip(" ,"), bind(form.roles["time"], part, around.now, 3, future_s=0.0)
-
-
-def _time_behind(form: Form, said: str, text: str, around: LineContext) -> Ask | None:
-    """Ask whose time it is that ends what was told: the telling's, or one that was told of."""
-    found = _LAST_TIME.search(text)
-    if found is None or not (form.heard.timed and {"whom", "expects_at"} & set(form.roles)):
-        return None
-    part = LinePart(sort="time", text=found[1], value=found[1])
-    if bind(form.roles["time"], part, around.now, 3, future_s=0.0).doubts:
-        return None  # it lies ahead: of what was told
-    rest = text[: found.start()].strip(" ,")
-    head = said[: said.rfind(text.strip())].rstrip(" :,") if text.strip() in said else ""
-    if not rest or not head:
-        return None
-    return Ask(about=f"{found[1]}: when that was, or part of what was said?",
-               readings=(f"that was at {found[1]}", "part of what was said"), part=found[1],
-               lines=(f"{head} {found[1]}: {rest}", f"{head} now: {text.strip()}"))  # fmt: skip
+    return head.strip(" ,"), told_at(form, found[1], around)
 
 
 def _tail_time(form: Form, text: str, around: LineContext) -> tuple[str, Bound | None]:
