@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import hypot, pi
 
-from layers.contract.heard_roles import SHIP
+from layers.contract.heard_roles import COUNT, SHIP
 from layers.datum.heard_fill import (
     BEARING_ABOUT_DEG,
     BEARING_SIGMA_DEG,
@@ -35,7 +35,104 @@ OBJECTS = {  # as said -> as recorded, and the row of the leeway table
     "lifejacket": ("lifejacket", "drifts with the water alone"),
     "flare": ("flare", "flare"),
     "survivor in the water": ("survivor in the water", "person in water, state unknown"),
+    "body": ("body", "person in water, deceased"),
 }
+SEEN = {
+    "oil slick": "oil slick",
+    "oil": "oil slick",
+    "slick": "oil slick",
+    "oil patch": "oil slick",
+    "oil film": "oil slick",
+    "oil sheen": "oil slick",
+    "sheen": "oil slick",
+    "fuel slick": "oil slick",
+    "oil on the surface": "oil slick",
+    "debris": "debris",
+    "wreckage": "debris",
+    "floating debris": "debris",
+    "flotsam": "debris",
+    "raft": "raft",
+    "life raft": "raft",
+    "liferaft": "raft",
+    "rafts": "raft",
+    "indicator buoy": "indicator buoy",
+    "marker buoy": "buoy",
+    "buoy": "buoy",
+    "emergency buoy": "indicator buoy",
+    "smoke": "smoke",
+    "smoke candle": "smoke",
+    "lifejacket": "lifejacket",
+    "life jacket": "lifejacket",
+    "lifejackets": "lifejacket",
+    "life jackets": "lifejacket",
+    "orange smoke": "smoke",
+    "survivor in the water": "survivor in the water",
+    "swimmer": "survivor in the water",
+    "swimmers": "survivor in the water",
+    "flare": "flare",
+    "red flare": "flare",
+    "flares": "flare",
+    "man in the water": "survivor in the water",
+    "survivors in the water": "survivor in the water",
+    "person in the water": "survivor in the water",
+    "body": "body",
+    "bodies": "body",
+    "dead body": "body",
+    "dead bodies": "body",
+}
+# of people, who are counted and not their pieces: 3 in the water, 5 in a raft
+OF_PEOPLE = {
+    **{f"{people} in {water}": "survivor in the water"
+       for people in ("people", "persons", "men", "survivors", "crew")
+       for water in ("the water", "water")},
+    "in the water": "survivor in the water", "in water": "survivor in the water",
+    **{f"in {the}{raft}": "raft" for the in ("", "a ", "the ")
+       for raft in ("raft", "life raft", "liferaft")},
+}  # fmt: skip
+SEEN_MARK = Slot(key="seen", title="seen", sort="choice", choices={
+    "seen": True, "sighted": True, "sights": True, "sees": True, "spotted": True, "found": True,
+    "sighting": True, "sighting of": True})  # fmt: skip
+WHAT = Slot(key="what", title="what was seen", sort="choice", choices=SEEN | OF_PEOPLE)
+PIECES = Slot(
+    key="pieces",
+    title="how many",
+    sort="number",
+    cues=tuple(SEEN),
+    least=1.0,
+    most=99.0,
+    counts=True,
+)
+STATES = ("empty", "broken", "inflated", "capsized")
+CONDITION = Slot(
+    key="condition", title="condition", sort="choice", choices={state: state for state in STATES}
+)
+PEOPLE = replace(COUNT, cues=(*COUNT.cues, *OF_PEOPLE))
+AFLOAT = Slot(key="afloat", title="afloat", sort="choice", choices={
+    "in the water": True, "in water": True, "floating": True, "adrift": True,
+    "afloat": True})  # fmt: skip
+WEARING = Slot(key="wearing", title="what they wear", sort="choice", choices={
+    "in lifejackets": "in lifejackets", "lifejackets": "in lifejackets",
+    "life jackets": "in lifejackets", "in survival suits": "in survival suits",
+    "survival suits": "in survival suits", "immersion suits": "in survival suits",
+    "in suits": "in survival suits"})  # fmt: skip
+UNNAMED = Slot(key="unnamed", title="by whom", sort="choice", choices={
+    "fishing vessel": "fishing vessel", "fishing boat": "fishing vessel",
+    "fisherman": "fishing vessel", "fishermen": "fishing vessel", "trawler": "trawler",
+    "airliner": "airliner", "merchant ship": "merchant ship", "merchant vessel": "merchant ship",
+    "tanker": "tanker", "ferry": "ferry", "yacht": "yacht", "coastguard": "coastguard",
+    "coast guard": "coastguard", "lighthouse": "lighthouse", "passing ship": "passing ship",
+    "passing aircraft": "passing aircraft"})  # fmt: skip
+# what floats and may be hers, as it may be anybody's: asked
+PERHAPS_DEBRIS = dict.fromkeys(
+    ("oil drums?", "fuel drums?", "drums?", "barrels?", "crates?", "pallets?", "planks?", "logs?",
+     "timber", "driftwood", "containers?", "rubbish", "garbage", "mattress(?:es)?"), "debris",
+)  # fmt: skip
+OF_THE_SEA = (
+    "seal", "seals", "whale", "whales", "dolphin", "dolphins", "porpoise", "porpoises", "orca",
+    "orcas", "turtle", "turtles", "shark", "sharks", "walrus", "shrimp", "fish", "birds", "gulls",
+    "jellyfish", "weed", "seaweed", "kelp", "ice", "iceberg", "icebergs", "berg", "growler",
+    "growlers", "floe", "floes", "net", "nets", "trap", "traps", "pots",
+)  # fmt: skip
 
 
 def fill_sighting(told: ToldRecord) -> None:
@@ -54,9 +151,11 @@ def fill_sighting(told: ToldRecord) -> None:
     sigma = SIGHTED_ABOUT_M if told.about else SIGHTED_SIGMA_M
     told.assume(f"its place to {figure(sigma * WITHIN_SIGMAS / M_PER_NMI, 1)} nmi", sigma_m=sigma)
     about = [f"{told.get('pieces'):g}"] if told.has("pieces") else []
-    about += [str(told.get("condition"))] if told.has("condition") else []
+    about += [str(told.get(role)) for role in ("condition", "wearing") if told.has(role)]
     told.put(note=", ".join(about) or None)
     told.put_as(persons="count")
+    if told.get("what") == "lifejacket" and told.has("count"):
+        told.lack("what was seen, the people or lifejackets without any")
 
 
 def _seen_from(told: ToldRecord) -> None:

@@ -24,49 +24,23 @@ from layers.datum.heard_fill import (
     fill_searcher,
     her_places,
 )
-from layers.datum.heard_seen import HEARD_SILENT, MEANS, fill_sighting
+from layers.datum.heard_seen import (
+    AFLOAT,
+    CONDITION,
+    HEARD_SILENT,
+    MEANS,
+    OF_THE_SEA,
+    PEOPLE,
+    PERHAPS_DEBRIS,
+    PIECES,
+    SEEN_MARK,
+    UNNAMED,
+    WEARING,
+    WHAT,
+    fill_sighting,
+)
 from layers.earth.said import quantity as q
 from layers.journal.words.heard import HeardWords, Slot
-
-SEEN = {
-    "oil slick": "oil slick",
-    "oil": "oil slick",
-    "slick": "oil slick",
-    "oil patch": "oil slick",
-    "oil film": "oil slick",
-    "oil sheen": "oil slick",
-    "sheen": "oil slick",
-    "fuel slick": "oil slick",
-    "oil on the surface": "oil slick",
-    "debris": "debris",
-    "wreckage": "debris",
-    "floating debris": "debris",
-    "flotsam": "debris",
-    "raft": "raft",
-    "life raft": "raft",
-    "liferaft": "raft",
-    "rafts": "raft",
-    "indicator buoy": "indicator buoy",
-    "marker buoy": "buoy",
-    "buoy": "buoy",
-    "emergency buoy": "indicator buoy",
-    "smoke": "smoke",
-    "smoke candle": "smoke",
-    "lifejacket": "lifejacket",
-    "life jacket": "lifejacket",
-    "lifejackets": "lifejacket",
-    "life jackets": "lifejacket",
-    "orange smoke": "smoke",
-    "swimmer": "survivor in the water",
-    "swimmers": "survivor in the water",
-    "flare": "flare",
-    "red flare": "flare",
-    "flares": "flare",
-    "survivor in the water": "survivor in the water",
-    "man in the water": "survivor in the water",
-    "survivors in the water": "survivor in the water",
-    "person in the water": "survivor in the water",
-}
 
 DUE = Slot(
     key="due",
@@ -94,6 +68,7 @@ OVERDUE = Slot(
     title="since when she is overdue",
     sort="time",
     past=True,
+    or_else="due",
     cues=("overdue", "overdue since", "overdue from", "missed"),
     preps=("", "at", "since", "from"),
 )
@@ -107,23 +82,6 @@ HER_SPEED = Slot(key="speed", title="speed", sort="quantity", measure=q.SPEED, u
                  least=0.1, most=60.0)  # fmt: skip
 WAY = Slot(key="way", title="length of the way", sort="quantity", measure=q.LENGTH, unit="nmi",
            cues=("for a distance of", "length", "to go"), least=0.1, most=3_000.0)  # fmt: skip
-SEEN_MARK = Slot(key="seen", title="seen", sort="choice", choices={
-    "seen": True, "sighted": True, "sights": True, "sees": True, "spotted": True, "found": True,
-    "sighting": True, "sighting of": True})  # fmt: skip
-WHAT = Slot(key="what", title="what was seen", sort="choice", choices=SEEN)
-PIECES = Slot(
-    key="pieces",
-    title="how many",
-    sort="number",
-    cues=tuple(SEEN),
-    least=1.0,
-    most=99.0,
-    counts=True,
-)
-STATES = ("empty", "broken", "inflated", "capsized")
-CONDITION = Slot(
-    key="condition", title="condition", sort="choice", choices={state: state for state in STATES}
-)
 SOUND = Slot(key="sound", title="what was heard", sort="choice", choices=SOUNDS)
 BANG = Slot(key="bang", title="what was heard", sort="choice",
             choices={word: word for word in BANGS})  # fmt: skip
@@ -152,13 +110,6 @@ START = Slot(key="start", title="from when", sort="time", preps=("from", ""))
 END = Slot(key="end", title="until when", sort="time", preps=("until", "to", "till"))
 SWEEP = Slot(key="sweep", title="sweep width", sort="quantity", measure=q.LENGTH, unit="m",
              cues=("sweep width", "sweep"), least=1.0, most=200_000.0)  # fmt: skip
-UNNAMED = Slot(key="unnamed", title="by whom", sort="choice", choices={
-    "fishing vessel": "fishing vessel", "fishing boat": "fishing vessel",
-    "fisherman": "fishing vessel", "fishermen": "fishing vessel", "trawler": "trawler",
-    "airliner": "airliner", "merchant ship": "merchant ship", "merchant vessel": "merchant ship",
-    "tanker": "tanker", "ferry": "ferry", "yacht": "yacht", "coastguard": "coastguard",
-    "coast guard": "coastguard", "lighthouse": "lighthouse", "passing ship": "passing ship",
-    "passing aircraft": "passing aircraft"})  # fmt: skip
 BY_SHIP = Slot(key="reporter", title="by whom", sort="name", names=("ship",), preps=("by", "from"))
 HEARD = {
     "datum.lkp": HeardWords(
@@ -238,9 +189,21 @@ HEARD = {
     "datum.sighting": HeardWords(
         words=(),
         needs=("what", "position|bearing", "ship|unnamed"),
-        takes=("seen", "within", "count", "range", "heading", "pieces", "condition"),
-        roles=(WHAT, SEEN_MARK, BY_OBSERVER, UNNAMED, PIECES, CONDITION),
+        takes=(
+            "seen",
+            "within",
+            "count",
+            "range",
+            "heading",
+            "pieces",
+            "condition",
+            "afloat",
+            "wearing",
+        ),
+        roles=(WHAT, SEEN_MARK, BY_OBSERVER, UNNAMED, PIECES, PEOPLE, CONDITION, AFLOAT, WEARING),
         cores=(("what",),),
+        perhaps=PERHAPS_DEBRIS,
+        others=OF_THE_SEA,
         example="oil 4315.2N 00830.1E seen by RESCUE 21 at 1230",
         fill=fill_sighting,
         fields=("object_type", "sigma_m", "observer"),

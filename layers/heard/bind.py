@@ -76,6 +76,8 @@ class _State:
                 title = " or ".join(one for one in titles if one)
                 if title not in self.found.lacking:
                     self.found.lacking.append(title)
+        so_too = {r.title for r in self.form.roles.values() if r.or_else in bound}
+        self.found.lacking = [title for title in self.found.lacking if title not in so_too]
         for one in bound.values():
             if any(key in bound for key in one.role.not_beside.split("|")):
                 self.found.lacking.append(f"how many of them are {one.role.cues[0]}")

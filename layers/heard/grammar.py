@@ -89,6 +89,11 @@ class Grammar:
         )  # fmt: skip
 
     @cached_property
+    def others(self) -> frozenset[str]:
+        """Things that no kind tells of and that are no names by themselves."""
+        return frozenset(word for form in self.forms.values() for word in form.heard.others)
+
+    @cached_property
     def single_words(self) -> tuple[str, ...]:
         """Words of five letters or more that a slip of the pen may have been meant for."""
         return tuple(

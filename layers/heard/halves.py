@@ -15,6 +15,7 @@ _WORDS = {"2": "two", "5": "five", "7": "seven"}
 _PART = r"(half|quarter)"
 _UNIT = r"((?:hour|minute|mile|cable|knot|met(?:re|er)|fathom|degree)s?)"
 _FRACTION = re.compile(r"(?<![\d/.,])(\d{1,3})(?:\s+(1/2|1/4|3/4)(?![\d/])|\s?([½¼¾]))")
+_ALONE = re.compile(rf"(?<![\w/.,])(?<!\d\s)(1/2|1/4|3/4|[½¼¾])\s*(?={_UNIT}\b)", re.IGNORECASE)
 _CLOCKED = re.compile(
     r"(?<![\w.,:])(\d{1,2})(?:h([0-5]\d)(?![\d])|"
     r"\s?(?:h|hrs?|hours?)\s(?:and\s)?([0-5]?\d)\s?(?:m|mins?|minutes?))\b",
@@ -44,6 +45,7 @@ def whole_numbers(text: str, words: frozenset[str]) -> str:
         rf"{number}\s+and\s+(?:a\s+{_PART}|(three\s+quarters?))\b",
         lambda m: _with(m[1], m[2] or "three quarters"), text, flags=re.IGNORECASE,
     )  # fmt: skip
+    text = _ALONE.sub(lambda m: f"0.{_DECIMALS[m[1]]} ", text)
     text = _FRACTION.sub(lambda m: _with(m[1], m[2] or m[3]), text)
     return _CLOCKED.sub(lambda m: _hours(int(m[1]), int(m[2] or m[3])), text)
 

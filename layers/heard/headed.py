@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 
 from layers.earth.errors import InputError
+from layers.heard.asks.rather import put_right
 from layers.heard.asks.unknown import name_meant
 from layers.heard.asks.which_record import of_a_number, unnumbered, which_field
 from layers.heard.asks.whose_time import CLOCK, time_first, time_last, told_at
@@ -69,7 +70,7 @@ def headed(said: str, grammar: Grammar, around: LineContext) -> Headed | None:
         else:
             form = None
     if form is None:
-        meant = of_a_number(said, grammar, around)
+        meant = of_a_number(said, grammar, around) or put_right(said, grammar, around)
         return Headed(fitted=Fitted(form=meant[0], bound={}), asks=(meant[1],)) if meant else None
     record = next((role for role in form.roles.values() if role.sort == "record"), None)
     if record is not None:
@@ -101,7 +102,7 @@ def _head(said: str, grammar: Grammar) -> tuple[Form | None, str, str]:
 
 
 def _head_of_her(said: str, grammar: Grammar, around: LineContext) -> tuple[Form | None, str, str]:
-    """Return the head of a line that says her name where *her* could stand: told KAKAPO that …"""
+    """Return the head of a line that says her name where *her* could stand."""
     for name in around.names:
         if name.hers:
             named = rf"(?<=\w\s){re.escape(name.text)}\b"

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from layers.earth.errors import InputError
-from layers.earth.position import Position
-from layers.earth.said.written import dm_text
-from layers.earth.units import M_PER_NMI
 from layers.heard import plain
+from layers.heard.asks.far import far_off, put_in
 from layers.heard.asks.new_name import near_words, with_new_name
+from layers.heard.asks.otherwise import in_full, said_otherwise
 from layers.heard.asks.part_by_part import part_by_part
 from layers.heard.asks.questioned import questioned
 from layers.heard.asks.unknown import nothing_fits
@@ -29,12 +28,11 @@ from layers.journal.known import check_payload
 from layers.journal.words.heard import ToldRecord
 
 LONGEST = 2_000
-FAR_M = 300.0 * M_PER_NMI
 # SMCP 3, message markers: the first three hand on a fact, an order or a question is none
 _DROPPED = re.compile(r"^\s*(?:information|answer|warning|mistake)\b[\s,:.]*", re.IGNORECASE)
 _HER_WORDS = re.compile(
     r"^\s*(?:the\s+)?(?:boat|submarine|sub|dissub|she)\s+(?:now\s+)?"
-    r"(?:reports?|reported|says|said)\b[\s,:]*(?:that\s+)?|^\s*(?:we|i)\s+have\s+(?:got\s+)?",
+    r"(?:reports?|reported|says|said|has|had|with)\b[\s,:]*(?:that\s+)?|^\s*(?:we|i)\s+have\s+(?:got\s+)?",
     re.IGNORECASE,
 )
 _POINT = re.compile(
@@ -100,13 +98,15 @@ def _segment(
     if made is not None:
         _tell(made.fitted, said, grammar, around, hearing, asks=made.asks, told=made.told)
         return
-    said = re.sub(r"\baboard(?=\s*(?:$|[,:.]))", "on board", said, flags=re.IGNORECASE)
+    said = in_full(said, around)
     read, mended = mend_letters(re.sub(r"(?<=\d)[\u202f\u2009](?=\d{3})", "", said))
     read = part_heading(figures(read))
     read, withdrawn = _corrected(read, grammar, around)
     parts = scan(read, grammar, around)
     parts = with_new_name(parts, grammar, around)
     ways = compete(parts, grammar, around.now)
+    for other in said_otherwise(parts, grammar, around) if not ways else ():
+        ways = ways or compete(other, grammar, around.now)
     if ways and not any(draft.bound for way in ways for draft in way.drafts):
         ways = []  # boat overdue: words of kinds, and nothing told
     if not ways:
@@ -234,12 +234,12 @@ def _tell(
     for bound in fitted.bound.values():
         for doubt in bound.doubts:
             part = bound.part.text if bound.part is not None else ""
-            lines = tuple(_put_in(text, part, reading) for reading in doubt.readings)
+            lines = tuple(put_in(text, part, reading) for reading in doubt.readings)
             found.append(Ask(about=doubt.about, readings=doubt.readings, lines=lines, part=part,
                              refused=doubt.refused))  # fmt: skip
     found += _slips(fitted, text, grammar)
     if not found:
-        found += _far(fitted, text, around)
+        found += far_off(fitted, text, around)
     form = fitted.form
     about = _about(fitted)
     for title in fitted.lacking:
@@ -288,7 +288,7 @@ def _slips(fitted: Fitted, text: str, grammar: Grammar) -> list[Ask]:
         if words:
             ways = (*words, said.upper())
             about = f"{said!r} is not known; {' or '.join(words)} meant, or a name?"
-            lines = tuple(_put_in(text, said, way) for way in ways)
+            lines = tuple(put_in(text, said, way) for way in ways)
             found.append(Ask(about=about, readings=ways, lines=lines, part=said))
     return found
 
@@ -361,37 +361,3 @@ def _lack(about: str, title: str, form: Form, text: str, around: LineContext) ->
         offered += role.offered
     return Ask(about=f"{about}: {title}?", readings=tuple(offered), lack=title,
                lines=tuple(f"{text} {said}" for said in offered))  # fmt: skip
-
-
-def _put_in(text: str, part: str, reading: str) -> str:
-    at = text.rfind(part) if part else -1
-    return f"{text[:at]}{reading}{text[at + len(part) :]}" if at >= 0 else f"{text} {reading}"
-
-
-def _far(fitted: Fitted, text: str, around: LineContext) -> list[Ask]:
-    """Ask about a position far from all that is plotted; its twin may lie near."""
-    found = []
-    for bound in fitted.bound.values():
-        if bound.role.sort != "position" or not isinstance(bound.value, Position):
-            continue
-        far = around.distance_m(bound.value)
-        if far is None or far < FAR_M or "confirmed" in text.lower():
-            continue
-        twins = [twin for twin in _twins(bound.value) if (around.distance_m(twin) or 0.0) < FAR_M]
-        if not twins and fitted.form.heard.anywhere:
-            continue
-        part = bound.part.text if bound.part is not None else ""
-        same = f"{dm_text(bound.value, 2)} confirmed"
-        readings = (*(dm_text(twin, 2) for twin in twins), same)
-        about = f"{part} lies {far / M_PER_NMI:.0f} nmi from all that is plotted"
-        lines = tuple(_put_in(text, part, reading) for reading in readings)
-        found.append(Ask(about=about, readings=readings, lines=lines, part=part))
-    return found
-
-
-def _twins(place: Position) -> list[Position]:
-    lat, lon = place.latitude_deg, place.longitude_deg
-    pairs = [(-lat, lon), (lat, -lon), (-lat, -lon)]
-    if abs(lon) <= 90.0:
-        pairs += [(lon, lat), (lon, -lat), (-lon, lat)]
-    return [Position(a, b) for a, b in pairs]

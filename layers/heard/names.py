@@ -133,7 +133,12 @@ def _pattern(names: tuple[str, ...]) -> re.Pattern[str] | None:
     for name in sorted(names, key=len, reverse=True):
         pieces = re.findall(r"[^\W\d_]+|\d+|[^\w\s-]", name)
         if pieces:
-            shapes.append(r"[\s-]*".join(re.escape(piece) for piece in pieces))
+            # written as said: SHE'S A KEEPER is shes a keeper too
+            shapes.append(
+                r"[\s-]*".join(
+                    re.escape(piece) + ("" if piece.isalnum() else "?") for piece in pieces
+                )
+            )
     return re.compile(rf"(?:{'|'.join(shapes)})(?![^\W_])", re.IGNORECASE) if shapes else None
 
 

@@ -31,6 +31,8 @@ _SPACE = re.compile(r"[\s\"“”]+")
 _COMMA = re.compile(r"(?:[,.:]+(?=\s|$)|\s[-–—]\s)")
 _PREPOSITIONAL = re.compile(r"within|good to|accurate|plus or minus|\+/-|±", re.IGNORECASE)
 _WORD = re.compile(r"[^\s,;:]+")
+# a ship's name with small words within, in capitals: PRIDE OF ORKNEY
+_OF_THE = re.compile(r"[A-Z][A-Z'’.-]+(?:\s+(?:OF|A|THE))+\s+[A-Z][A-Z'’.-]+(?![\w'’])")
 _ANGLE = (
     r"(?:lat(?:itude)?\.?\s*|long?(?:itude)?\.?\s*)?"
     r"\d{1,7}(?:[.,]\d+)?"
@@ -142,7 +144,7 @@ def scan(text: str, grammar: Grammar, around: LineContext) -> list[LinePart]:
                 parts += more if isinstance(more, list) else [more]
                 break
         else:
-            word = _WORD.match(text, at)
+            word = _OF_THE.match(text, at) or _WORD.match(text, at)
             assert word is not None
             near = _NEAR.match(text, at)
             at = word.end()

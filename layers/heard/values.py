@@ -146,10 +146,12 @@ def _worth_name(role: Slot, part: LinePart) -> int:
 def _worth_word(role: Slot, part: LinePart) -> int:
     if part.sort == "name" and any(name.sort in role.names for name in part.value):
         return SAID if part.prep in role.preps else NOT
-    if part.text.lower() in NO_NAME or NOT_A_NAME.fullmatch(part.text):
+    words = part.text.split()
+    if any(word.lower() in NO_NAME or NOT_A_NAME.fullmatch(word) for word in words):
         return NOT
     bare = part.sort == "number" and not role.loose and not part.value.unit  # pod 3
-    if (part.sort == "unknown" or bare) and re.fullmatch(role.pattern, part.text):
+    fits = all(re.fullmatch(role.pattern, word) for word in words)
+    if (part.sort == "unknown" or bare) and fits:
         return TAKEN if part.prep in role.preps else NOT
     return NOT
 

@@ -66,7 +66,12 @@ CANISTERS, CANDLES = "absorbent", "oxygen candles"
 STOCK = Slot(key="stock", title="which stores", sort="choice", choices={
     "canisters": (CANISTERS, None), "absorbent canisters": (CANISTERS, None),
     "canister": (CANISTERS, None), "soda lime canisters": (CANISTERS, "soda lime"),
-    "lithium canisters": (CANISTERS, "lithium hydroxide"), "oxygen candles": (CANDLES, None),
+    "lithium canisters": (CANISTERS, "lithium hydroxide"),
+    **{f"{cans} {of}lioh": (CANISTERS, "lithium hydroxide")
+       for cans in ("cans", "canisters") for of in ("", "of ")},
+    **{f"{lime} {cans}": (CANISTERS, kind) for cans in ("cans", "canisters")
+       for lime, kind in (("lioh", "lithium hydroxide"), ("soda lime", "soda lime"))},
+    "oxygen candles": (CANDLES, None),
     "candles": (CANDLES, None), "candle": (CANDLES, None)})  # fmt: skip
 NONE_OF = Slot(key="none_of", title="of which there is none", sort="choice", choices={
     f"{none} {word}": item for none in ("no", "no more", "out of")

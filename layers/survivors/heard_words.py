@@ -105,11 +105,13 @@ VOLUME = Slot(
     most=20_000.0,
 )
 SEAT_STATE = Slot(key="seat_state", title="clear or fouled", sort="choice", choices={
-    "clear": "clear", "seat clear": "clear", "fouled": "fouled", "seat fouled": "fouled",
+    "clear": "clear", "fouled": "fouled",
     "obstructed": "fouled", "free": "clear", "blocked": "fouled",
-    "not known": "not known"})  # fmt: skip
+    "not known": "not known", "not seen": "not known", "can't see": "not known",
+    "cannot see": "not known", "not seen yet": "not known"})  # fmt: skip
 SEAT_WORD = Slot(key="seat_word", title="seat", sort="choice",
-                 choices={"rescue seat": True, "seat": True, "hatch": True})  # fmt: skip
+                 choices={"rescue seat": True, "seat": True, "hatch": True, "hatches": True,
+                          "seats": True, "rescue seats": True})  # fmt: skip
 CLOTHING = Slot(key="clothing", title="what they wear", sort="choice", choices={
     "lifejackets": "light clothing, lifejacket", "in lifejackets": "light clothing, lifejacket",
     "survival suits": "immersion suit", "immersion suits": "immersion suit",
@@ -170,8 +172,9 @@ PICKED = Slot(key="picked", title="picked up", sort="choice", choices={
 DEAD = Slot(key="dead", title="", sort="count", cues=("dead", "died", "have died", "killed"),
             least=1.0, most=2_000.0)  # fmt: skip
 OUT_OF_THE_RAFT = Slot(key="from_raft", title="", sort="choice", choices={
-    f"{out} {the}{raft}": True for out in ("from", "off", "out of") for the in ("the ", "a ", "")
-    for raft in ("raft", "life raft", "liferaft")})  # fmt: skip
+    **{f"{out} {the}{raft}": True for out in ("from", "off", "out of")
+       for the in ("the ", "a ", "") for raft in ("raft", "life raft", "liferaft")},
+    "raft": True, "life raft": True, "liferaft": True})  # fmt: skip
 FETCHED = Slot(key="fetched", title="", sort="choice", choices={
     "rescued": True, "recovered": True})  # fmt: skip
 WHERE_DIED = Slot(key="where_died", title="where they died", sort="name", only_with="dead",
@@ -267,8 +270,8 @@ HEARD = {
         fields=("free_volume_m3",),
     ),
     "survivors.seat": HeardWords(
-        words=(),
-        needs=("seat_word", "refuge", "seat_state"),
+        words=("rescue seat",),
+        needs=("seat_word|refuge", "refuge", "seat_state"),  # the word is read back first
         roles=(SEAT_WORD, REFUGE, SEAT_STATE),
         cores=(("seat_word", "seat_state"),),
         example="forward rescue seat clear 0410Z",

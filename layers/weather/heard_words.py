@@ -15,10 +15,12 @@ from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 from layers.weather.scales import BEAUFORT_UPPER_KN, SEA_STATE_UPPER_M
 
 USUAL_SEA_M = (0.0, 15.0)  # a single sea beyond it is rare; a lost point is not
+SHIFTED = tuple(f"wind {went}{to}" for went in ("backed", "veered", "shifted", "now", "is now")
+                for to in ("", " to"))  # fmt: skip
 WIND_FROM = Slot(key="wind_from", title="where the wind is from", sort="direction", alone=True,
-                 cues=("wind", "wind from", "winds"))  # fmt: skip
+                 cues=("wind", "wind from", "winds", *SHIFTED))  # fmt: skip
 WIND_KN = Slot(key="wind_kn", title="wind", sort="quantity", measure=q.SPEED, unit="kn", alone=True,
-               cues=("wind", "wind speed", "wind from", "winds"), least=0.0, most=250.0,
+               cues=("wind", "wind speed", "wind from", "winds", *SHIFTED), least=0.0, most=250.0,
                usual=(0.0, 100.0))  # fmt: skip
 FORCE = Slot(key="force", title="wind force", sort="number", least=0.0, most=12.0,
              cues=("force", "wind force", "beaufort", "bft"))  # fmt: skip
@@ -251,6 +253,9 @@ HEARD = {
     ),
     "weather.place_of_work": HeardWords(
         words=("place of work", "working place", "work at"),
+        perhaps=dict.fromkeys(
+            ("datum is", "datum now", "datum at", "is the datum"), "place of work"
+        ),
         needs=("position",),
         takes=("depth",),
         example="place of work 4315.2N 00830.1E depth 142 m",

@@ -101,3 +101,53 @@ def test_what_changed_since_is_not_offered_as_it_was(line: str) -> None:
     hearing = heard(line)
     assert not hearing.understood
     assert not [way for ask in hearing.asks for way in ask.lines if heard(way).understood]
+
+
+def test_what_is_told_of_two_compartments_is_not_offered_crosswise() -> None:
+    (ask,) = heard("forward hatch clear aft hatch fouled").asks
+    told = [(one.payload["refuge"], one.payload["state"]) for one in heard(ask.lines[0]).understood]
+    assert told == [("forward", "clear"), ("after", "fouled")]
+    for line in ("forward 12 aft 19 dry", "forward hatch clear aft hatch fouled"):
+        for ask in heard(line).asks:
+            told = [one.payload for way in ask.lines for one in heard(way).understood]
+            crossed = (("forward", "dry"), ("forward", "fouled"), ("after", "clear"))
+            assert not [one for one in told if (one.get("refuge"), one.get("state")) in crossed]
+
+
+def test_several_facts_of_one_line_are_told_of_their_own_compartments() -> None:
+    told = heard("hatches: forward clear, aft fouled").understood
+    assert [(one.payload["refuge"], one.payload["state"]) for one in told] == [
+        ("forward", "clear"), ("after", "fouled")]  # fmt: skip
+    told = heard("boat has 47 souls and is overdue since 1030").understood
+    assert [one.kind for one in told] == ["survivors.complement", "datum.intended_movement"]
+
+
+@pytest.mark.parametrize("line", ["datum is 4318N 00836E", "4318N 00836E is the datum"])
+def test_where_the_datum_is_said_to_be_no_ship_is_put_there(line: str) -> None:
+    kinds = {one.kind for ask in heard(line).asks for way in ask.lines
+             for one in heard(way).understood}  # fmt: skip
+    assert kinds == {"weather.place_of_work"}
+
+
+@pytest.mark.parametrize(
+    ("line", "kind"),
+    [("SEAL POD 4312N 00833E seen by TENACE", "watch.note"),
+     ("whales heard by TENACE 1210", "watch.note"),
+     ("oil drum 4312N 00833E seen by TENACE", "datum.sighting")],
+)  # fmt: skip
+def test_a_thing_of_the_sea_is_offered_as_what_it_is_first(line: str, kind: str) -> None:
+    (ask,) = heard(line).asks
+    (one,) = heard(ask.lines[0]).understood
+    assert one.kind == kind
+    assert one.payload.get("what", "debris") == "debris"
+
+
+def test_a_name_of_several_words_is_asked_whole_and_known_as_it_is_said() -> None:
+    for name, said in (("SHE'S A KEEPER", "shes a keeper"), ("PRIDE OF ORKNEY", "Pride of Orkney")):
+        (ask,) = heard(f"{name} 4312N 00830E").asks
+        assert ask.readings == (f"new ship {name}",)
+        later = heard(f"new ship {name}; {said} 4312N 00830E 1210").understood
+        assert later[-1].payload["subject"] == name
+    (ask,) = heard("hospital st anna 4405N 00955E 6 beds").asks
+    (one,) = heard(ask.lines[0]).understood
+    assert one.payload["hospital"] == "ST ANNA"

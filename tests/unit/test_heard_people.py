@@ -424,7 +424,11 @@ def test_what_a_watch_says_in_passing_is_taken_and_read_back_in_order(
 def test_a_boat_that_is_named_is_no_ship_and_a_boat_that_sinks_is_not_named() -> None:
     (told,) = heard("boat is KINGKLIP, 64 metres long").understood
     assert (told.kind, told.payload["name"]) == ("survivors.boat", "KINGKLIP")
-    asks = heard("boat is KINGKLIP, 64 metres long, 47 souls").asks
+    # 47 souls are those on board, so the whole line is told
+    both = heard("boat is KINGKLIP, 64 metres long, 47 souls").understood
+    assert [one.kind for one in both] == ["survivors.boat", "survivors.complement"]
+    assert (both[0].payload["name"], both[1].payload["persons"]) == ("KINGKLIP", 47)
+    asks = heard("boat is KINGKLIP, 64 metres long, 47 spares").asks
     assert any("is that her name" in ask.about for ask in asks)
     assert not any("new ship" in way for ask in asks for way in ask.lines)
     assert not heard("boat is sinking").understood

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from layers.heard.asks.endings import begins_a_name, ended, only_the_word
 from layers.heard.asks.left_out import TURNING
+from layers.heard.asks.several_words import as_one_name
 from layers.heard.bind import fit
 from layers.heard.compete import compete
 from layers.heard.fitted import Fitted, Misfit
@@ -31,7 +32,9 @@ SIDES |= {way: 22.5 + 45.0 * k for k, way in enumerate(
     ("nne", "ene", "ese", "sse", "ssw", "wsw", "wnw", "nnw"))}  # fmt: skip
 SPEAKERS = frozenset({"me", "my", "you", "your", "us", "our", "we", "i"})
 NEW = re.compile(r"new\b", re.IGNORECASE)
-_NAMELIKE = re.compile(r"[A-Za-z][A-Za-z0-9'.-]*|\d{1,3}")
+_NAMELIKE = re.compile(r"[A-Za-z][A-Za-z0-9'’ .-]*|\d{1,3}")
+
+_CAPITALS = re.compile(r"[A-Z][A-Z'’ .-]{2,}")
 
 
 def with_new_name(parts: list[LinePart], grammar: Grammar, around: LineContext) -> list[LinePart]:
@@ -45,6 +48,7 @@ def with_new_name(parts: list[LinePart], grammar: Grammar, around: LineContext) 
         form = introducing(part, grammar)
         if form is not None:
             return _introduced(parts, at, form, grammar, around)
+    parts = as_one_name(parts, grammar, around)
     return _first_place(_first_ship(parts, grammar, around), grammar, around)
 
 
@@ -292,8 +296,11 @@ def _namelike(
     first = next((k for k in range(len(parts)) if (parts[k].sort == "unknown" and k not in behind)
                   or begins_a_name(parts, k) or ended(parts, k, endings)), None)  # fmt: skip
     capital = next((k for k in range(len(parts)) if parts[k].sort == "unknown" and k not in behind
-                    and re.fullmatch(r"[A-Z][A-Z'.-]{2,}", parts[k].text)), None)  # fmt: skip
-    if capital is not None and first is not None and not ended(parts, first, endings):
+                    and _CAPITALS.fullmatch(parts[k].text)), None)  # fmt: skip
+    opens = first is not None and first + 1 == capital and begins_a_name(parts, first)
+    if capital is not None and first is not None and not opens and (
+        not ended(parts, first, endings)
+    ):  # fmt: skip
         first = capital  # rescue tug MANAIA: the name is what is in capitals
     if first is None:
         return None
@@ -302,12 +309,12 @@ def _namelike(
     end = first + 1
     while end < len(parts) and parts[end].sort == "unknown" and not parts[end].prep:
         end += 1
-    capitals = [k for k in range(first, end) if re.fullmatch(r"[A-Z][A-Z'.-]{2,}", parts[k].text)]
+    capitals = [k for k in range(first, end) if _CAPITALS.fullmatch(parts[k].text)]
     if capitals and len(capitals) < end - first:  # vessel AKAROA: the name is what is in capitals
         first = capitals[0]
         end = next((k for k in range(first, end) if k not in capitals), end)
     some = parts[first:end]
-    if len(some) > 3 or any(not re.fullmatch(r"[A-Za-z][\w '.-]{2,}", p.text) for p in some):
+    if len(some) > 3 or any(not re.fullmatch(r"[A-Za-z][\w '’.-]{2,}", p.text) for p in some):
         return None
     if any(part.text.lower() in SIDES.keys() | SPEAKERS | TURNING for part in some):
         return None

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from layers.heard import plain
 from layers.heard.asks.of_what import of_what
@@ -44,6 +45,8 @@ _TAKES_BACK = re.compile(
     r"whether|denie[sd]|did|does)\b",
     re.IGNORECASE,
 )
+# nobody answered there: that takes nothing back of what is told beside it
+_UNANSWERED = re.compile(r"(?:still\s+)?no\s+(?:answer|reply|response|word)s?(?:\s+yet)?", re.I)
 Read = Callable[[str], HeardLine]
 
 
@@ -74,6 +77,9 @@ def part_by_part(
     """
     opening = next((p for p in parts if p.sort not in ("comma", "filler")), None)
     name = opening.text if opening is not None and opening.sort == "name" else ""
+    sorts = {one.sort for one in opening.value} if name and opening is not None else set()
+    others = [p.text for p in parts if p.sort == "name" and p is not opening
+              and sorts & {one.sort for one in p.value}]  # fmt: skip
     ships = _ships(parts)
     if (both := _of_both(segment, parts, ships, read)) is not None:
         return both
@@ -85,7 +91,7 @@ def part_by_part(
                 told = _told(text, read, grammar, around)
                 return told if told is not None and told[1] >= least else None
 
-            found = _covered(segment, spans, name, tell, grammar.said_in)
+            found = _covered(segment, spans, name, others, tell, grammar.said_in)
             if found is not None:
                 return _of_whom(found, segment, ships, read) if len(ships) > 1 else found
     return _with_commas(segment, parts, grammar, around)
@@ -144,11 +150,12 @@ def _of_whom(ask: Ask, segment: str, ships: Sequence[str], read: Read) -> Ask | 
 def _at_words(segment: str, parts: Sequence[LinePart], grammar: Grammar) -> list[tuple[int, int]]:
     """Return a line cut where a word of a kind stands: sailed Tauranga 0215, ETA 0600.
 
-    Where it names two ships, each of them begins a fact too. No cut parts a figure from what it
-    counts: 26 canisters are no 26 people.
+    Where it names two ships or two compartments, each of them begins a fact too. No cut parts a
+    figure from what it counts: 26 canisters are no 26 people.
     """
     cuts, at = [0], 0
-    two = len(_ships(parts)) > 1
+    sorts = [{name.sort for name in p.value} for p in parts if p.sort == "name" and not p.prep]
+    two = len(_ships(parts)) > 1 or any(one & other for one, other in pairwise(sorts))
     before: LinePart | None = None
     for part in parts:
         found = segment.lower().find(part.text.lower(), at)
@@ -187,7 +194,7 @@ def _clauses(text: str) -> list[tuple[int, int]]:
 
 
 def _covered(
-    segment: str, spans: Sequence[tuple[int, int]], name: str,
+    segment: str, spans: Sequence[tuple[int, int]], name: str, others: Sequence[str],
     tell: Callable[[str], tuple[str, int] | None], worded: Callable[[str], object],
 ) -> Ask | None:  # fmt: skip
     best = [_Cover((0, 0))]
@@ -195,8 +202,10 @@ def _covered(
         options = [best[end - 1]]
         for start in range(end):
             piece = segment[spans[start][0] : spans[end - 1][1]].strip(" ,.")
-            # the name that opens the line may be meant for the rest of it
-            tries = [piece, f"{name} {piece}"] if start and name and worded(piece) else [piece]
+            # the name that opens the line may be meant for the rest of it, up to the next such
+            said = segment[: spans[end - 1][1]].casefold()
+            held = start and name and not any(one.casefold() in said for one in others)
+            tries = [piece, f"{name} {piece}"] if held and worded(piece) else [piece]
             told = max(filter(None, map(tell, tries)), key=lambda way: way[1], default=None)
             if told is None:
                 continue
@@ -212,7 +221,8 @@ def _covered(
     left = [segment[a:b].strip(" ,.") for k, (a, b) in enumerate(spans) if k not in taken]
     # what came then is a clause of its own: course 215 then 180
     after = left and re.search(r"\bthen\b", segment, re.IGNORECASE)
-    if after or any(_TURNS.search(words) or _TAKES_BACK.search(words) for words in left):
+    beside = [words for words in left if not _UNANSWERED.fullmatch(words)]
+    if after or any(_TURNS.search(words) or _TAKES_BACK.search(words) for words in beside):
         return None
     texts = [text for _, _, text in pieces]
     offered = ["; ".join(texts)]

@@ -17,6 +17,7 @@ from layers.heard.asks.new_name import (
     with_new_name,
 )
 from layers.heard.asks.of_what import MOST_OFFERED, of_what
+from layers.heard.asks.several_words import named_so
 from layers.heard.compete import compete
 from layers.heard.fitted import Fitted
 from layers.heard.grammar import Grammar
@@ -48,12 +49,16 @@ def nothing_fits(
     rest = left_out(segment, parts, words, grammar, around) if words else None
     asks += _perhaps(segment, grammar, around)
     asks += _described(segment, parts, grammar)
+    asks += named_so(segment, parts, grammar, around)
     new = as_new(segment, parts, grammar, around)
     told = bool(values or asks or naming or (rest and rest.readings))
     if new is not None and not told:
         told = _carries(new, grammar) or _reads(segment, new.part, new.readings[0], grammar, around)
     if not told:
         hearing.notes.append(segment)
+        return
+    if (other := _other(segment, parts, new, grammar)) is not None:
+        hearing.asks.append(other)
         return
     if new is not None:
         # of a number the next may well be meant; a letter wrong is a slip
@@ -73,6 +78,23 @@ def nothing_fits(
     if not asks:
         asks.append(of_what(segment, parts, grammar, around))
     hearing.asks += asks
+
+
+def _other(
+    segment: str, parts: Sequence[LinePart], new: Ask | None, grammar: Grammar
+) -> Ask | None:
+    """Offer a line of whales or ice as a note first; a ship may have her name of them."""
+    thing = next((word for part in parts if part.sort == "unknown"
+                  for word in part.text.split() if word.lower() in grammar.others), "")  # fmt: skip
+    if not thing:
+        return None
+    named = new if new is not None and thing in new.part.split() else None
+    about = f"{thing}: nothing that is plotted; kept as a note?"
+    if named is not None:
+        about = f"{thing}: kept as a note, or {named.part} a name?"
+    return Ask(about=about, part=thing,
+               readings=("kept as a note", *(named.readings if named else ())),
+               lines=(f"note: {segment}", *(named.lines if named else ())))  # fmt: skip
 
 
 def _perhaps(segment: str, grammar: Grammar, around: LineContext) -> list[Ask]:
@@ -151,7 +173,7 @@ def _unknown(
     asks: list[Ask] = []
     words: list[str] = []
     for part in parts:
-        if part.sort != "unknown" or part.text in told:
+        if part.sort != "unknown" or set(part.text.split()) <= told:
             continue
         if (side := part.text.lower().removesuffix("erly")) in SIDES:
             about = f"{part.text} is a rough side: bearing in figures?"
@@ -181,6 +203,9 @@ def _unknown(
 
 def _where_it_moves(segment: str, part: LinePart, grammar: Grammar, around: LineContext) -> Ask:
     """Ask at which ship or position, where a line says the datum, which moves with each report."""
+    if re.search(r"\d[\d.\s-]*[NS]\b", segment):  # and a ship there would be a position of hers
+        return Ask(about="the datum is worked out from what is told; what was told of there?",
+                   part=part.text)  # fmt: skip
     ships = [name.text for name in around.of_sort("ship")
              if _reads(segment, part.text, name.text, grammar, around)]  # fmt: skip
     lines = tuple(re.sub(rf"\b(?:the\s+)?{re.escape(part.text)}\b", name, segment, count=1,
@@ -210,7 +235,8 @@ def _near(
             if size == 1 and some[0].sort != "unknown":
                 continue
             text = " ".join(part.text for part in some)
-            names = around.near(text)
+            held = {name.text for p in some if p.sort == "name" for name in p.value}
+            names = [name for name in around.near(text) if name not in held]
             if size > 1 and all(p.sort != "unknown" for p in some):
                 continue
             if any(part.text.lower() in NO_NAME for part in some):

@@ -76,6 +76,11 @@ def of_a_number(said: str, grammar: Grammar, around: LineContext) -> tuple[Form,
     return None
 
 
+def told_anew(form: Form, text: str, some: Iterable[Record], grammar: Grammar) -> Ask:
+    """Ask which of some records a text puts right."""
+    return _ask(form, form.heard.words[0], text, some, grammar)
+
+
 def _ask(form: Form, word: str, reason: str, some: Iterable[Record], grammar: Grammar) -> Ask:
     shown, lines = [], []
     for one in some:

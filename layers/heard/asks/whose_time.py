@@ -67,6 +67,6 @@ def _either(clock: str, said: str, text: str, rest: str) -> Ask | None:
     head = said[: said.rfind(text.strip())].rstrip(" :,") if text.strip() in said else ""
     if not head:
         return None
-    return Ask(about=f"{clock}: when that was, or part of what was said?",
-               readings=(f"that was at {clock}", "part of what was said"), part=clock,
-               lines=(f"{head} {clock}: {rest.strip()}", f"{head} now: {text.strip()}"))  # fmt: skip
+    lines = (f"{head} {clock}: {rest.strip()}", f"{head} now: {text.strip()}")
+    return Ask(about=f"{clock}: when that was, or part of what was said?", lines=lines, part=clock,
+               readings=(f"that was at {clock}", "part of what was said"))  # fmt: skip

@@ -78,6 +78,8 @@ class Slot:
         Roles beside which it leaves open how many of them: 14 out, 2 dead; ``"a|b"`` for either.
     counts : bool
         A number that counts what a choice says, and stands before it: 30 canisters.
+    or_else : str
+        Another role that tells it as well: overdue, her report was due 0200.
     offered : tuple of str
         Answers to press where it is asked for.
     """
@@ -103,6 +105,7 @@ class Slot:
     only_with: str = ""
     not_beside: str = ""
     counts: bool = False
+    or_else: str = ""
     offered: tuple[str, ...] = ()
 
 
@@ -244,6 +247,9 @@ class HeardWords:
     perhaps : mapping
         Words that may mean this kind and may mean another thing: it is asked whether what stands
         behind them here is meant.
+    others : tuple of str
+        Things that are seen and heard too and are never what this kind tells of, nor a name by
+        themselves: whales, ice. A line that speaks of one is offered as a note.
     names_new : str
         A word behind which a new name may stand, offered where a name is known to nothing.
     plural : tuple of str
@@ -278,6 +284,7 @@ class HeardWords:
     introduces: str = ""
     hers: bool = False
     perhaps: Mapping[str, str] = field(default_factory=dict)
+    others: tuple[str, ...] = ()
     names_new: str = ""
     plural: tuple[str, ...] = ()
     endings: tuple[str, ...] = ()

@@ -1,0 +1,55 @@
+"""The same words as they may be meant otherwise: shortened, of the speaker, of her by name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from layers.heard.grammar import Grammar
+from layers.heard.names import LineContext
+from layers.heard.parts import Figures, LinePart
+
+_ON_BOARD = re.compile(r"\baboard(?=\s*(?:$|[,:.]))|\bonboard\b", re.IGNORECASE)
+_INCLUDING = re.compile(r"\bincl\b\.?", re.IGNORECASE)
+_FROM_ME = re.compile(r"\s+from\s+(?:me|us|my\s+position|our\s+position)\b", re.IGNORECASE)
+
+
+def in_full(said: str, around: LineContext) -> str:
+    """Return a line with what is commonly shortened in it in full.
+
+    A ship that opens a line speaks it: TENACE, bearing 215T *from me*.
+    """
+    said = _INCLUDING.sub("including", _ON_BOARD.sub("on board", said))
+    found = around.match(said, 0)
+    speaks = found is not None and all(name.sort == "ship" for name in found[0].value)
+    return _FROM_ME.sub("", said) if speaks else said
+
+
+def said_otherwise(
+    parts: Sequence[LinePart], grammar: Grammar, around: LineContext
+) -> Iterator[list[LinePart]]:
+    """Give the parts as they may be meant where no kind takes them as they were cut.
+
+    *47 souls* counts people, and is what is said of those on board; her name says what the word
+    for her does: KAKAPO is 66 m long.
+    """
+    if any(_people(part, grammar) for part in parts):
+        yield [piece for part in parts for piece in (
+            (LinePart(sort="number", text=part.value.figures, value=Figures(
+                figures=part.value.figures)), _phrase(part.value.unit, grammar))
+            if _people(part, grammar) else (part,))]  # fmt: skip
+    words = {word for form in grammar.forms.values() if form.heard.hers
+             for word in form.heard.words[:1]}  # fmt: skip
+    hers = {name.text.casefold() for name in around.names if name.hers}
+    named = [part for part in parts if part.sort == "filler" and part.text.casefold() in hers]
+    for word in words if len(named) == 1 else ():
+        yield [_phrase(word, grammar) if part is named[0] else part for part in parts]
+
+
+def _people(part: LinePart, grammar: Grammar) -> bool:
+    return part.sort == "quantity" and part.value.unit.lower() in grammar.phrases
+
+
+def _phrase(text: str, grammar: Grammar) -> LinePart:
+    """Return the part that a known word makes."""
+    return LinePart(sort="phrase", text=text, value=grammar.phrases[text.lower()])
