@@ -127,6 +127,7 @@ class Keys:
                 str(at_us if patient else at_us // grain_us),
                 # the same time is told differently as known and as expected
                 stand.moment.view.name,
+                *((f"apart {told}",) if (told := stand.known.apart.key) else ()),
                 *(
                     self.of(made, stand.known, stand.moment)[0]
                     for made in (() if is_withheld(layer, known) else given_to(name).values())

@@ -62,7 +62,7 @@ def table(
 
 
 def _plain(value: object) -> str:
-    return "not known" if value is None else str(value)
+    return "not known" if value is None else visible(str(value))
 
 
 def caution(text: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache
 
@@ -102,7 +102,9 @@ def around(
     names: dict[tuple[str, str], Name] = {}
     for kind in kinds.values():
         if kind.heard is not None and kind.heard.names is not None:
-            for name in kind.heard.names(known, now):
+            for told in kind.heard.names(known, now):
+                # as it is typed: how it is told apart from another stands beside it, not in it
+                name = replace(told, text=known.apart.recorded(told.text))
                 names[(plain_name(name.text), name.sort)] = name
     plotted = tuple(name.position for name in names.values() if name.position is not None)
     return LineContext(

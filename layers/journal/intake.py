@@ -27,7 +27,7 @@ from layers.journal.tables.rows import insert_rows, known_ids
 from layers.journal.tables.schema import BLOCKS, RECORDS, side_table
 from layers.journal.tables.side_row import SideRow
 from layers.journal.tables.told_again import told_again
-from layers.journal.words.look_alikes import refuse_look_alike
+from layers.journal.words.look_alikes import as_recorded, refuse_look_alike
 
 # Clocks of two servers differ a little; within this the record's own time is moved up to
 # when it was heard, so that nothing is ever heard after it was recorded.
@@ -136,6 +136,8 @@ class Intake:
         if kind is None:
             raise RecordRefused(f"{draft.kind!r} is not a kind of record", where=draft.source)
         self._refuse_from_outside(kind, draft.source)
+        if self.asks:
+            draft = as_recorded(draft, self.connection, self._before_seq, self._known())
         valid_at, heard_at = draft.valid_at, draft.heard_at
         # lines of one log share their times: the same object is not worked out again
         if valid_at is not self._valid[0]:
@@ -155,7 +157,7 @@ class Intake:
             self._flush()
             check_references(draft, self._known())
             ask_first(kind, value, draft, self._known(), self.author)
-            refuse_look_alike(draft, self.kinds, self.connection, self._before_seq, self._known())
+            refuse_look_alike(draft, self.connection, self._before_seq, self._known())
         self._place(draft, id_, kind, valid_us, heard_us, text)
 
     def _from_the_future(self, draft: Draft, kind: Kind, heard: bool) -> RecordRefused:
@@ -266,13 +268,9 @@ class Intake:
         if kind.refuse is not None:
             value = check_payload(kind, gone.payload, gone.source)
             as_new = Draft(
-                kind=gone.kind,
-                payload=gone.payload,
-                valid_at=gone.valid_at,
-                heard_at=gone.heard_at,
-                source=gone.source,
-                identity=f"brought back {gone.id}",
-            )
+                kind=gone.kind, payload=gone.payload, valid_at=gone.valid_at,
+                heard_at=gone.heard_at, source=gone.source, identity=f"brought back {gone.id}",
+            )  # fmt: skip
             kind.refuse(value, as_new, self._known().without(gone.id))
 
     def _check_times(self, draft: Draft, kind: Kind) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
@@ -18,6 +19,7 @@ from layers.journal.listed import ListShelf, columns_of
 from layers.journal.record import Record
 from layers.journal.releases.rules import ReleaseReading
 from layers.journal.tables.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
+from layers.journal.words.apart import Alike, Apart, told_apart_in
 from layers.journal.words.models import refused
 
 __all__ = ["Entry", "Known", "ListShelf", "Shelf", "check_payload"]
@@ -75,6 +77,10 @@ class Shelf(Protocol):
         """Return a stored file or grid by its SHA-256."""
         ...
 
+    def alike(self, upto_seq: int) -> Alike:
+        """Return the names that look like others, recorded with ``seq <= upto_seq``."""
+        ...
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
@@ -112,6 +118,8 @@ class Known:
         The last record that counts.
     as_of : datetime
         The time this cut stands for, UTC.
+    bare : bool
+        Names stand as they are recorded; else those that look alike are told apart.
 
     Attributes
     ----------
@@ -120,9 +128,10 @@ class Known:
     """
 
     def __init__(
-        self, shelf: Shelf, kinds: Mapping[str, Kind], upto_seq: int, as_of: datetime
-    ) -> None:
-        self._shelf = shelf
+        self, shelf: Shelf, kinds: Mapping[str, Kind], upto_seq: int, as_of: datetime, *,
+        bare: bool = False,
+    ) -> None:  # fmt: skip
+        self._shelf, self._bare = shelf, bare
         self.reading = shelf if isinstance(shelf, ReleaseReading) else None
         self.kinds = kinds
         self.upto_seq = upto_seq
@@ -133,9 +142,19 @@ class Known:
         self._left_out: frozenset[str] = frozenset()
         self.whole: Known = self  # what is known with nothing left out
 
+    @cached_property
+    def apart(self) -> Apart:
+        """How names are written that look like others."""
+        bare = Known(self._shelf, self.kinds, self.upto_seq, self.as_of, bare=True)
+        return told_apart_in({} if self._bare else self._shelf.alike(self.upto_seq), bare)
+
+    def told_apart(self, records: Iterable[Record]) -> list[Record]:
+        """Return records as they are read here: names that look alike are told apart."""
+        return [self.apart.record(one, self.kinds.get(one.kind)) for one in records]
+
     def without(self, record_id: str) -> Known:
         """Return what would be known had one record not been made; bulk columns keep it."""
-        found = Known(self._shelf, self.kinds, self.upto_seq, self.as_of)
+        found = Known(self._shelf, self.kinds, self.upto_seq, self.as_of, bare=self._bare)
         found._left_out = self._left_out | {record_id}
         found.whole = self.whole
         return found
@@ -153,7 +172,7 @@ class Known:
 
     def records(self, *kinds: str) -> list[Record]:
         """Return the bare records of these kinds in order, opinions not applied."""
-        return self._shelf.read(kinds, self.upto_seq)
+        return self.told_apart(self._shelf.read(kinds, self.upto_seq))
 
     def columns(self, kind: str) -> dict[str, Array]:
         """Return a bulk kind as arrays in order of seq.
@@ -165,9 +184,9 @@ class Known:
         known_kind = self.kinds[kind]
         columns = self._shelf.read_columns(known_kind, self.upto_seq)
         touched = self.opinions()
-        if not touched or not any(id_ in touched for id_ in columns["id"].tolist()):
-            return columns
-        return self._judged(known_kind, {name: v.copy() for name, v in columns.items()})
+        if touched and any(id_ in touched for id_ in columns["id"].tolist()):
+            columns = self._judged(known_kind, {name: v.copy() for name, v in columns.items()})
+        return self.apart.columns(columns)
 
     def latest(
         self, kind: str, until: datetime | None = None, *, having: str = ""
@@ -190,9 +209,9 @@ class Known:
         last_us = ALWAYS_US if until is None else to_us(until)
         seqs, touched = self._touched(known_kind)
         found = self._shelf.read_latest(known_kind, self.upto_seq, last_us, having, seqs)
-        if not len(touched["seq"]):
-            return found
-        return latest_in(joined(found, touched), known_kind.by, last_us, having)
+        if len(touched["seq"]):
+            found = latest_in(joined(found, touched), known_kind.by, last_us, having)
+        return self.apart.columns(found)
 
     def stretches(self, kind: str, asked: Asked, most: int = ALWAYS_US) -> dict[str, Array]:
         """Return stretches of time of a bulk kind as arrays in order of seq, opinions applied.
@@ -208,11 +227,12 @@ class Known:
             Of more rows than this in a stretch only the last come, and none before.
         """
         known_kind = self.kinds[kind]
+        asked = {self.apart.recorded(of): stretch for of, stretch in asked.items()}
         seqs, touched = self._touched(known_kind)
         found = self._shelf.read_stretches(known_kind, self.upto_seq, asked, most, seqs)
-        if not len(touched["seq"]):
-            return found
-        return joined(found, reaching(touched, found, known_kind.by, asked, most))
+        if len(touched["seq"]):
+            found = joined(found, reaching(touched, found, known_kind.by, asked, most))
+        return self.apart.columns(found)
 
     def count_heard(self, kind: str, after: datetime) -> int:
         """Return how many standing rows of a bulk kind were heard after a time."""
@@ -225,7 +245,7 @@ class Known:
 
     def with_ids(self, ids: Iterable[str]) -> dict[str, Record]:
         """Return the bare records with these ids, by id."""
-        return {record.id: record for record in self._shelf.read_ids(ids, self.upto_seq)}
+        return {r.id: r for r in self.told_apart(self._shelf.read_ids(ids, self.upto_seq))}
 
     def numbers_of(self, ids: Iterable[str]) -> dict[str, int]:
         """Return the numbers that the log has for the records with these ids."""
@@ -265,7 +285,7 @@ class Known:
     def as_known_at(self, at: datetime, at_least_seq: int) -> Known:
         """Return what was known at an earlier time, a stated record counted in any case."""
         seq = max(at_least_seq, min(self.upto_seq, self._shelf.seq_at(at)))
-        return Known(self._shelf, self.kinds, seq, at)
+        return Known(self._shelf, self.kinds, seq, at, bare=self._bare)
 
     def recorded_at(self, seq: int) -> datetime | None:
         """Return when a record was recorded, None when there is none of that number."""
@@ -278,7 +298,7 @@ class Known:
     def opinions(self) -> dict[str, list[Record]]:
         """Return the standing opinions by the id of the record they are about."""
         if self._opinions is None:
-            held = self._shelf.read(sorted(OPINION_NAMES), self.upto_seq)
+            held = self.records(*sorted(OPINION_NAMES))
             # A retraction may itself be retracted; the last word about it counts.
             retracted: set[str] = set()
             for record in reversed(held):
@@ -314,8 +334,8 @@ class Known:
             elif opinion.kind == "journal.grade":
                 reliability, credibility = said["reliability"], said["credibility"]
         return Entry(
-            record=record,
-            value=kind.model.model_validate_json(_json(payload)),
+            record=self.apart.record(record, kind),
+            value=self.apart.value(kind.model.model_validate_json(_json(payload))),
             corrected=corrected,
             disputed=disputed,
             adopted=adopted,

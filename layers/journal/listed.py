@@ -13,6 +13,7 @@ from layers.earth.clock import to_us
 from layers.journal.kinds import Kind
 from layers.journal.record import Record
 from layers.journal.tables.stretch import Asked, latest_in, stretches_in
+from layers.journal.words.apart import Alike, Names
 
 
 class ListShelf:
@@ -23,6 +24,7 @@ class ListShelf:
     ) -> None:
         self.records = sorted(records, key=lambda record: record.seq)
         self.blobs = dict(blobs or {})
+        self._names: Names | None = None
 
     def read(self, kinds: Iterable[str], upto_seq: int) -> list[Record]:
         """Return the records of these kinds with ``seq <= upto_seq``, in order."""
@@ -84,6 +86,14 @@ class ListShelf:
     def blob(self, digest: str) -> bytes:
         """Return a stored file or grid by its SHA-256."""
         return self.blobs[digest]
+
+    def alike(self, upto_seq: int) -> Alike:
+        """Return the names that look like others, recorded with ``seq <= upto_seq``."""
+        if self._names is None:
+            self._names = Names()
+            for record in self.records:
+                self._names.note_record(record)
+        return self._names.alike(upto_seq)
 
 
 def columns_of(kind: Kind, records: Sequence[Record]) -> dict[str, Array]:

@@ -32,11 +32,13 @@ from layers.journal.signature import read_signature
 from layers.journal.sources import FEED_READER, SourceAge, first_by, read_sources
 from layers.journal.tables.engine import reading
 from layers.journal.tables.head import read_head
+from layers.journal.tables.names import names_held, read_names
 from layers.journal.tables.rows import known_ids
 from layers.journal.tables.schema import RECORDS
 from layers.journal.tables.sides import cut_columns, join_columns, read_side
 from layers.journal.tables.stretch import Asked
 from layers.journal.tables.stretch_sql import count_heard, read_latest, read_stretches
+from layers.journal.words.apart import Alike
 
 
 class StoredShelf:
@@ -146,6 +148,14 @@ class StoredShelf:
                 return recorded_at(connection, seq)
 
         return self._settled.recorded_at(seq, ask)
+
+    def alike(self, upto_seq: int) -> Alike:
+        """Return the names that look like others, recorded with ``seq <= upto_seq``."""
+        held = names_held(self.engine)
+        if held.upto_seq < upto_seq:
+            with reading(self.engine, self.place) as connection:
+                held = read_names(connection, self.kinds, upto_seq)
+        return held.alike(upto_seq)
 
     def head(self) -> tuple[int, str]:
         """Return the last seq and the hash that stands for everything up to it."""

@@ -90,8 +90,11 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Picture, Kn
 
 @pytest.fixture(scope="module")
 def out(made: tuple[Picture, Known]) -> Out:
+    return all_that_leaves(*made)
+
+
+def all_that_leaves(shown: Picture, known: Known) -> Out:
     """All that leaves the house, as the text that a person or a program reads in it."""
-    shown, known = made
     watch, about = state(known, shown.moment), About("Exercise QUIET REED", 9, "cd" * 32)
     found = answers(shown, watch)
     files = {

@@ -49,13 +49,13 @@ def show(seen: Seen) -> Record | None:
     without = () if with_bulk or names else BULK
     if text.strip():
         without = (*without, *_hidden(seen))
-    found = seen.journal.log(
+    found = seen.known.told_apart(seen.journal.log(
         upto_seq=seen.picture.upto_seq,
         kinds=names,
         without=without,
         text=text.strip()[:200],
         limit=limit,
-    )
+    ))  # fmt: skip
     if not found:
         panel(words("No record fits. Clear the search, or wait for the first report."))
         return None
@@ -107,7 +107,7 @@ def _asked(seen: Seen, opened: str) -> Record | None:
     held = seen.journal.log(upto_seq=upto, after_seq=seq - 1, limit=1)
     if not held:
         panel(words(f"Record {seq} is not in the journal as it was known at the time shown."))
-    return held[0] if held else None
+    return seen.known.told_apart(held)[0] if held else None
 
 
 def _hidden(seen: Seen) -> tuple[str, ...]:

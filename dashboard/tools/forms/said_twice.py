@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 from layers.earth.clock import clock_words, to_us
@@ -21,7 +22,10 @@ def same_as(journal: Journal, draft: Draft) -> str:
     fact from another source confirms it, and is no repetition.
     """
     now = journal.now()
-    known = Known(journal, journal.kinds, journal.revision(), now)
+    upto = journal.revision()
+    known = Known(journal, journal.kinds, upto, now, bare=True)
+    apart = Known(journal, journal.kinds, upto, now).apart
+    draft = replace(draft, payload=apart.recorded(draft.payload))
     kind = journal.kinds[draft.kind]
     if kind.columns:
         number = _bulk(known, draft)

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
 # controls but tab and line ends, soft hyphen, fillers, zero width, direction, tags, halves
@@ -38,6 +38,11 @@ _SLIP = re.compile(
     r"(?![^\W_]| ‹with )|(?<![^\W_])[A-Z]+(?:l+[A-Z]+)+(?![^\W_]| ‹with )"
     r"|(?<![^\W_])0[A-Z]{4,}(?![^\W_]| ‹with )"
 )
+_MARK = re.compile(" ?‹with [^‹›]*›|‹U\\+[0-9A-F]{4,6}›")  # as they are written below
+_SIGNS = {
+    "I": "capital I", "l": "small L", "1": "figure 1", "|": "a stroke",
+    "O": "capital O", "0": "figure 0",
+}  # fmt: skip
 _MAY_SLIP = re.compile("[A-Za-z][01][A-Za-z]|[A-Z]l+[A-Z]|0[A-Z]{4}")  # short: asked of each
 
 
@@ -122,6 +127,34 @@ def looks(name: str) -> str:
     turned = _TURNED.sub(lambda found: found[1][::-1], name)
     plain = unicodedata.normalize("NFKC", _UNSEEN.sub("", turned)).translate(_LOOKS)
     return " ".join(plain.replace("l", "I").split())
+
+
+def unmarked(name: str) -> str:
+    """Return a name without what is written here beside one: somebody may send it so."""
+    return _MARK.sub("", name)
+
+
+def ways_to_tell(name: str, other: str) -> Iterator[str]:
+    """Return ways of writing a name that looks like another, of which a reader needs the first.
+
+    What it is made of where the two differ, then also at which place, then all of it.
+    """
+    seen = visible(name)
+    yield seen
+    differ = [(at, c) for at, c in enumerate(name) if c != other[at : at + 1]]
+    if len(name) != len(other):
+        differ = [(at, c) for at, c in enumerate(name) if c in _SIGNS or not c.isascii()]
+    signs = dict.fromkeys(_sign(c) for _, c in differ if c != " ")
+    if (blanks := name.count(" ")) != other.count(" "):
+        signs[f"{blanks} blank{'s' if blanks != 1 else ''}"] = None
+    if signs:
+        yield f"{seen} ‹with {' and '.join(signs)}›"
+    yield f"{seen} ‹with {' and '.join(f'{_sign(c)} at {at + 1}' for at, c in differ)}›"
+    yield f"{seen} ‹with {' '.join(f'U+{ord(c):04X}' for c in name)}›"
+
+
+def _sign(letter: str) -> str:
+    return _SIGNS.get(letter, "a blank" if letter == " " else f"U+{ord(letter):04X}")
 
 
 def told_apart(

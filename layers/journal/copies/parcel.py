@@ -11,7 +11,10 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import lzma
+import re
 import zipfile
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -23,6 +26,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 
 from layers import ours
 from layers.earth.errors import InputError
+from layers.earth.said.alike import visible
 from layers.journal.copies.copied import EPOCH
 from layers.journal.record import columns_bytes
 from layers.journal.shelf import RECORD_SELECT
@@ -31,6 +35,9 @@ from layers.journal.tables.engine import reading
 from layers.journal.tables.schema import BLOBS, RECORDS
 
 MOST_BYTES = 400_000_000  # unpacked
+MOST_FILES = 20_000  # in one parcel
+MOST_WORDS = 200  # of who sends it, and of a room's name
+FIRST_US, LAST_US = -62_135_596_800_000_000, 253_402_300_799_999_999  # the years 1 to 9999
 MARK_FIGURES = 20  # some 66 bits: enough against a file made to bear the mark
 KEY = "room.key"
 
@@ -49,6 +56,12 @@ class ParcelAbout:
     by: str
     room: str
     mark: str
+
+
+# of a row: seq, id, kind, version, valid, heard and recorded, source, author, payload
+_ID = re.compile(r"[0-9a-f]{32}", re.ASCII)
+_WHOLE_NUMBERS = (0, 3, 4, 5, 6)
+_TEXTS = (1, 2, 7, 8, 9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +111,12 @@ def pack(
     Raises
     ------
     InputError
-        There is nothing after that number.
+        There is nothing after that number, or a name that is none.
     """
+    for what, said in (("who sends it", by), ("the room's name", room)):
+        if not _is_a_name(said):
+            accepted = f"one line of at most {MOST_WORDS} letters"
+            raise InputError(f"{what}: {visible(said)[:80]!r}", accepted=accepted)
     upto, head = journal.head()
     if not 0 <= after < upto:
         raise InputError(
@@ -154,17 +171,21 @@ def unpack(content: bytes) -> Parcel:
     """
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            if len(packed.infolist()) > MOST_FILES:
+                raise _refused(f"it holds more than {MOST_FILES} files")
             if sum(info.file_size for info in packed.infolist()) > MOST_BYTES:
                 raise _refused(f"it holds more than {MOST_BYTES // 10**6} MB")
             parts = {info.filename: packed.read(info) for info in packed.infolist()}
         public = Ed25519PublicKey.from_public_bytes(parts["key"])
         public.verify(parts["signature"], _whole(parts))
-        about = ParcelAbout(**json.loads(parts["parcel.json"]))
+        about = _about(json.loads(parts["parcel.json"]))
         rows = tuple(_rows(parts["records.jsonl"]))
+    except InputError:
+        raise
     except InvalidSignature:
         raise _refused("it was changed since it was signed") from None
     except (zipfile.BadZipFile, KeyError, ValueError, TypeError, NotImplementedError, OSError,
-            RuntimeError, EOFError):  # fmt: skip
+            RuntimeError, EOFError, zlib.error, lzma.LZMAError, MemoryError):  # fmt: skip
         raise _refused("it is no parcel of records, or is damaged") from None
     if about.mark != mark_of(public):
         raise _refused("it names another room than its signature")
@@ -175,6 +196,8 @@ def unpack(content: bytes) -> Parcel:
     }
     if any(hashlib.sha256(held).hexdigest() != digest for digest, held in blobs.items()):
         raise _refused("a file in it does not fit its digest")
+    if any(not any(digest in row[-1] for row in rows) for digest in blobs):
+        raise _refused("a file in it belongs to no record")
     return Parcel(about, rows, blobs, hashlib.sha256(content).hexdigest())
 
 
@@ -182,9 +205,46 @@ def _refused(why: str) -> InputError:
     return InputError(f"the parcel can not be taken in: {why}", accepted="as another room sent it")
 
 
+def _about(told: Any) -> ParcelAbout:
+    """Return what a parcel says of itself, each of it of the right sort and on one line."""
+    about = ParcelAbout(**told)
+    numbers = (about.created_us, about.after, about.upto, about.made_us)
+    texts = (about.journal, about.head, about.mark)
+    if type(about.exercise) is not bool or not all(map(_counts, numbers)):
+        raise ValueError("no number where one stands")
+    if not all(type(text) is str for text in texts):
+        raise ValueError("no words where words stand")
+    if not (_is_a_name(about.by) and _is_a_name(about.room)):
+        raise ValueError("no name where one stands")
+    return about
+
+
 def _rows(text: bytes) -> Iterator[tuple[Any, ...]]:
-    for line in text.decode("utf-8").splitlines():
-        row = json.loads(line)
-        if not isinstance(row, list) or len(row) != 10:
-            raise ValueError("a line that is no record")
-        yield tuple(row)
+    for line in text.decode("utf-8").split("\n"):
+        if line:
+            yield _row(json.loads(line))
+
+
+def _row(row: Any) -> tuple[Any, ...]:
+    """Return a record as it is hashed; everything in it must be what its column holds."""
+    if not isinstance(row, list) or len(row) != 10:
+        raise ValueError("a line that is no record")
+    if not all(_counts(row[at]) for at in _WHOLE_NUMBERS):
+        raise ValueError("no number where one stands")
+    for at in _TEXTS:
+        text = row[at]
+        if type(text) is not str or "\0" in text:
+            raise ValueError("no text where one stands")
+        text.encode()  # half a character has no bytes
+    if not _ID.fullmatch(row[1]) or not isinstance(json.loads(row[9]), dict):
+        raise ValueError("a record without its own number or content")
+    return tuple(row)
+
+
+def _is_a_name(said: Any) -> bool:
+    """Whether something can stand behind an author's name, and in the note of the joining."""
+    return type(said) is str and 0 < len(said) <= MOST_WORDS and said.isprintable()
+
+
+def _counts(value: Any) -> bool:
+    return type(value) is int and FIRST_US <= value <= LAST_US

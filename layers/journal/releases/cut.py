@@ -30,7 +30,7 @@ class Cut:
         self, inner: Shelf, kinds: Mapping[str, Kind], release: Release, upto_seq: int
     ) -> None:
         self._inner, self._kinds, self.release, self._upto = inner, kinds, release, upto_seq
-        self.whole = Known(inner, kinds, upto_seq, EPOCH)
+        self.whole = Known(inner, kinds, upto_seq, EPOCH, bare=True)
         self._records: dict[str, list[Record]] = {}
         self._opinions: list[Record] | None = None
         self._made: dict[str, Any] = {}

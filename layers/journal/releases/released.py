@@ -22,6 +22,7 @@ from layers.journal.record import Record
 from layers.journal.releases.cut import LET_GO, Cut, rule_of
 from layers.journal.releases.rules import Release
 from layers.journal.tables.stretch import Asked
+from layers.journal.words.apart import Alike
 
 ALWAYS_LOOKED_AT = (LET_GO, "watch.place_told")
 MOST_CUTS = 24  # places in the order of which what was read is kept
@@ -190,6 +191,10 @@ class ReleaseShelf:
     def blob(self, digest: str) -> bytes:
         """Return a stored file or grid by its SHA-256; who asks has read its record here."""
         return self._inner.blob(digest)
+
+    def alike(self, upto_seq: int) -> Alike:
+        """Return names that look like others; which of them are read here the records tell."""
+        return self._inner.alike(upto_seq)
 
 
 def is_withheld(known: Known, kind: str) -> bool:
