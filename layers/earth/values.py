@@ -258,6 +258,19 @@ class HullLies:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedVehicle:
+    """Where the net, or a ship over it, fixed a vehicle; ``good_to_m`` holds 95 %."""
+
+    subject: str
+    position: Position
+    good_to_m: float
+    depth_m: float
+    depth_sigma_m: float
+    at: datetime
+    record: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TranspondersValue(HandedOn):
     """Handed on by the transponders layer."""
 
@@ -267,6 +280,7 @@ class TranspondersValue(HandedOn):
     fixes: tuple[FoundFix, ...] = ()  # of the DISSUB
     listening: ListenersChance | None = None  # what a listener would have heard of her, anywhere
     hull: HullLies | None = None
+    vehicles: tuple[PlacedVehicle, ...] = ()  # oldest first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -312,10 +326,23 @@ class ShipState:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WayOnSurface:
+    """The fixes of one ship or vehicle that sends where it is, arrays (n,) in order of time."""
+
+    name: str
+    role: str
+    at_us: Ints
+    latitudes_deg: Floats
+    longitudes_deg: Floats
+    record: str  # of the last
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TracksValue(HandedOn):
-    """Handed on by the tracks layer."""
+    """Handed on by the tracks layer; ``ways`` of rescue vehicles and the ships that carry them."""
 
     ships: tuple[ShipState, ...]
+    ways: tuple[WayOnSurface, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

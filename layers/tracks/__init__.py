@@ -2,7 +2,7 @@
 
 from layers.contract import Layer
 from layers.journal.kinds import heard_as, ruled
-from layers.tracks import marks, model, report, ships
+from layers.tracks import handed_on, marks, model, report, ships
 from layers.tracks.feeds import ais_csv_feed, gpx_feed, map_feed, nmea_feed, rtz_feed
 from layers.tracks.heard_words import HEARD
 from layers.tracks.release import RULES
@@ -25,7 +25,7 @@ LAYER = Layer(
     subject="ships",
     brief_slide=False,
     compute=ships.compute,
-    hand=ships.hand,
+    hand=handed_on.hand,
     marks=marks.marks,
     table=report.table,
     tables=report.tables,

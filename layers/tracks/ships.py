@@ -19,7 +19,7 @@ from layers.earth.position import Position
 from layers.earth.said.alike import told_apart
 from layers.earth.tells import Tells
 from layers.earth.units import M_PER_NMI, S_PER_H
-from layers.earth.values import DatumValue, ShipState, TracksValue
+from layers.earth.values import DatumValue
 from layers.journal.known import Known
 from layers.journal.naming import data_folder
 from layers.journal.releases.released import withholds
@@ -122,27 +122,6 @@ def compute(known: Known, others: Others, moment: Moment) -> TracksResult:
         texts=texts,
         aids=aids,
         areas=areas,
-    )
-
-
-def hand(result: TracksResult) -> TracksValue:
-    """Return the ships taking part as other layers need them."""
-    return TracksValue(
-        ships=tuple(
-            ShipState(
-                name=ship.name,
-                role=ship.role,
-                position=ship.position,
-                fixed_at=ship.fixed_at,
-                course_true_deg=ship.course_true_deg,
-                speed_kn=ship.speed_kn,
-                heading_true_deg=ship.heading_true_deg,
-                stale=ship.stale,
-                doubt=ship.doubt,
-            )
-            for ship in result.ships
-            if ship.role != "other"
-        )
     )
 
 

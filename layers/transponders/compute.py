@@ -151,6 +151,12 @@ def hand(result: Result) -> TranspondersValue:
         hull=handed_hull(result.hull) if result.hull else None,
         fixes=tuple(fix.handed() for fix in result.fixes if fix.is_dissub),
         listening=result.heard.covered,
+        vehicles=tuple(
+            fix.placed()
+            for fixes in result.paths.values()
+            for fix in fixes
+            if fix.agrees and fix.second is None and not fix.disputed
+        ),
     )
 
 

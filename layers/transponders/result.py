@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from layers.earth.arrays import Floats
 from layers.earth.position import Position
-from layers.earth.values import Ellipse, FoundFix
+from layers.earth.values import Ellipse, FoundFix, PlacedVehicle
 from layers.transponders.hull import Hull
 from layers.transponders.model import Drop
 from layers.transponders.net.track import Track
@@ -157,6 +157,18 @@ class Fixed:
             disputed=self.disputed,
             records=self.records,
             second=self.second,
+        )
+
+    def placed(self) -> PlacedVehicle:
+        """Return what other layers get of a vehicle's."""
+        return PlacedVehicle(
+            subject=self.subject,
+            position=self.position,
+            good_to_m=self.good_to_m,
+            depth_m=self.depth_m,
+            depth_sigma_m=self.depth_sigma_m,
+            at=self.at,
+            record=self.records[0],
         )
 
 

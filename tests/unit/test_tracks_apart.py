@@ -10,7 +10,7 @@ import pytest
 from layers.earth.geodesy import between, going
 from layers.earth.position import Position
 from layers.tracks import LAYER
-from layers.tracks.ships import hand
+from layers.tracks.handed_on import hand
 from tests.unit.test_tracks_ships import DATUM, NOW, fix, result, run, vessel
 
 M = 1852.0

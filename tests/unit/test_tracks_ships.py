@@ -16,7 +16,7 @@ from layers.earth.values import DatumValue
 from layers.journal.known import Known, ListShelf
 from layers.journal.record import Draft, as_record
 from layers.tracks import LAYER
-from layers.tracks.ships import hand
+from layers.tracks.handed_on import hand
 from layers.tracks.steered import steered
 
 NOW = datetime(2027, 3, 13, 12, 0, tzinfo=UTC)

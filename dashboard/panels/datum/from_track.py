@@ -23,7 +23,7 @@ from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import ShipState
 from layers.journal.known import Entry
-from layers.tracks.ships import hand
+from layers.tracks.handed_on import hand
 
 MOVED_M = 0.5 * M_PER_NMI  # less is no other plan; common practice, no source
 KEY = "datum.plan.track"

@@ -59,6 +59,7 @@ from layers.survivors.lifts.run.undated import at_best, between_both, undated
 from layers.survivors.lifts.run.windows import extended, wave_draws, wave_errors
 from layers.survivors.lifts.sorties.facts import LiftFact
 from layers.survivors.lifts.sorties.sortie import sorties
+from layers.survivors.lifts.sorties.track import seen_in
 from layers.survivors.lifts.spread import hours_spread
 from layers.survivors.lifts.take_over import (
     lost_aboard,
@@ -131,7 +132,8 @@ def outlook(
     at_us = to_us(moment.at)
     found = gaps or AirGaps()
     try:
-        recorded = _filled(read_setting(known, moment, _depth_m(others)), people)
+        setting = read_setting(known, moment, _depth_m(others), seen_in(others))
+        recorded = _filled(setting, people)
         until_us = at_us + round(recorded.limits.horizon_h * 3.6e9)
         ground = ground_of(others, people, air, n_draws, seed, until_us, found)
         return _whole(known, moment, recorded, ground, decision_draws)

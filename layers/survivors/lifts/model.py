@@ -164,7 +164,7 @@ class Priority(Payload):
 class SortiePhase(Payload):
     """A phase of a sortie begins, as reported or read by a person from the vehicle's track.
 
-    What its depth alone tells is never recorded: it is worked out and gives way to what is told.
+    What its depth and track tell is never recorded: it is worked out and gives way to what is told.
     """
 
     vehicle: str = Name

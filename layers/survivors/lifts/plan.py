@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -20,6 +20,7 @@ from layers.survivors.lifts.model import (
     Priority,
     SupportShip,
 )
+from layers.survivors.lifts.sorties.depth import Depth
 from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
 from layers.survivors.lifts.sorties.learn import LearntPhase, learn
 from layers.survivors.lifts.vehicle import Vehicle, at_depth
@@ -114,7 +115,12 @@ class PlanSetting:
         return fact is not None and (fact.under_way or fact.done)
 
 
-def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSetting:
+def read_setting(
+    known: Known,
+    moment: Moment,
+    depth_m: float | None,
+    seen: Mapping[str, Sequence[Depth]] | None = None,
+) -> PlanSetting:
     """Return the plan as recorded, before what is chosen is put into it.
 
     Parameters
@@ -123,6 +129,8 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSet
         What was known, and the time it is shown for.
     depth_m : float or None
         Depth at the datum, for when neither the limits nor how she lies say the depth of the seat.
+    seen : mapping of vehicle to sequence of Depth, optional
+        Where each vehicle was seen.
 
     Raises
     ------
@@ -136,7 +144,7 @@ def read_setting(known: Known, moment: Moment, depth_m: float | None) -> PlanSet
     limits = _last(known, moment, "lift_limits") or _of_the_sea(known, moment)
     depth = float(limits.seat_depth_m or boat_of(known, moment.at).depth_m or depth_m or 0.0)
     entered = sorted(_latest(known, moment, "lift", "key"), key=lambda lift: lift.place)
-    facts = lift_facts(known, moment.at, depth or None, entered)
+    facts = lift_facts(known, moment.at, depth or None, entered, seen)
     # a lift that was run stays: its people are somewhere, in a chamber perhaps
     lifts = [lift for lift in entered if not lift.withdrawn or _ran(facts.get(lift.key))]
     priority = _last(known, moment, "priority")

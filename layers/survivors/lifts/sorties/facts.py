@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -45,7 +45,8 @@ class LiftFact:
     depths : tuple of Depth
         The vehicle's own depth as told since its phase began.
     by_depth : tuple of Phase
-        Phases that nobody told and its depth shows.
+        Phases that nobody told and its depth or its track shows; ``by_track`` those of them that
+        more than its depth shows.
     odd : tuple of str
         Phases told out of their order and left out, and where the vehicle's depth speaks against
         what was told or not told, as sentences without a full stop.
@@ -63,6 +64,7 @@ class LiftFact:
     battery_us: int | None = None
     depths: tuple[Depth, ...] = ()
     by_depth: tuple[Phase, ...] = ()
+    by_track: tuple[Phase, ...] = ()
     odd: tuple[str, ...] = ()
     rests_on: tuple[str, ...] = ()
 
@@ -84,13 +86,16 @@ class LiftFact:
     def taken_us(self, phase: Phase) -> int | None:
         """Return how long a phase took, microseconds; None while it is not over.
 
-        None too for a way down of which only the depth told, some time after it began.
+        None too for a way down of which only the depth told, some time after it began; and for
+        one that the track shows to be over, some time after it was.
         """
         began = self.began_us.get(phase)
         if began is None or (phase is Phase.DOWN and phase in self.by_depth):
             return None
-        later = [at for name, at in self.began_us.items() if _rank(name) > _rank(phase)]
-        return min(later) - began if later else None
+        later = [(at, _rank(k), k) for k, at in self.began_us.items() if _rank(k) > _rank(phase)]
+        if not later or min(later)[2] in self.by_track:
+            return None
+        return min(later)[0] - began
 
 
 def _rank(phase: Phase) -> int:
@@ -98,12 +103,17 @@ def _rank(phase: Phase) -> int:
 
 
 def lift_facts(
-    known: Known, at: datetime, seat_m: float | None = None, lifts: Iterable[Lift] = ()
+    known: Known,
+    at: datetime,
+    seat_m: float | None = None,
+    lifts: Iterable[Lift] = (),
+    seen: Mapping[str, Sequence[Depth]] | None = None,
 ) -> dict[str, LiftFact]:
     """Return by lift what was reported of its last sortie up to a time.
 
     A dive after a sortie was given up begins the lift again. With the depth of the seat the
-    vehicle's own depth counts too; ``lifts`` are then those of the plan, in their order.
+    vehicle's own depth counts too; ``lifts`` are then those of the plan, in their order. ``seen``
+    is by vehicle where its track has it.
     """
     entries = [e for e in known.entries("survivors.sortie_phase") if e.record.valid_at <= at]
     entries.sort(key=lambda entry: (entry.record.valid_at, entry.record.seq))
@@ -114,7 +124,7 @@ def lift_facts(
     found = {key: _mating_again(fact, known, at) for key, fact in found.items()}
     if seat_m is None:
         return found
-    told = _depths(known, at)
+    told = _depths(known, at, seen or {})
     found = {key: _by_depth(fact, told.get(fact.vehicle, ()), seat_m)
              for key, fact in found.items()}  # fmt: skip
     for vehicle, depths in told.items():
@@ -123,19 +133,25 @@ def lift_facts(
     return found
 
 
-def _depths(known: Known, at: datetime) -> dict[str, tuple[Depth, ...]]:
-    """Return by vehicle its own depth as told: in its reports, and with its fixes by the net."""
-    found: dict[str, list[Depth]] = {}
+def _depths(
+    known: Known, at: datetime, seen: Mapping[str, Sequence[Depth]]
+) -> dict[str, tuple[Depth, ...]]:
+    """Return by vehicle its depth: by its reports, its fixes by the net, and where it was seen."""
+    found = {name: [one for one in all_ if one.at_us <= to_us(at)] for name, all_ in seen.items()}
+    placed = {one.record for all_ in found.values() for one in all_}
     entries = [*known.entries("survivors.sortie_report"), *known.entries(FIX_BY_NET)]
     for entry in sorted(entries, key=lambda one: (one.record.valid_at, one.record.seq)):
         said = entry.value
         if said.depth_m is None or entry.disputed or entry.record.valid_at > at:
             continue
+        if entry.id in placed:
+            continue
         fix = entry.record.kind == FIX_BY_NET
         name, lift = (said.subject, "") if fix else (said.vehicle, said.lift)
         one = Depth(to_us(entry.record.valid_at), said.depth_m, entry.id, lift)
         found.setdefault(name, []).append(one)
-    return {name: tuple(depths) for name, depths in found.items()}
+    by_time = {name: sorted(all_, key=lambda one: one.at_us) for name, all_ in found.items()}
+    return {name: tuple(depths) for name, depths in by_time.items() if depths}
 
 
 def _dived_untold(
@@ -165,7 +181,7 @@ def _dived_untold(
         return None
     key = first.lift if first.lift in waits else waits[0]
     said = (
-        f"{vehicle} is at {depths[-1].depth_m:.0f} m and nobody told that it dived: it is taken to "
+        f"{vehicle} is {depths[-1].words()} and nobody told that it dived: it is taken to "
         f"be down for lift {key}; say when it dived and for which"
     )
     return LiftFact(
@@ -209,26 +225,32 @@ def _by_depth(fact: LiftFact, told: tuple[Depth, ...], seat_m: float) -> LiftFac
         since = tuple(one for one in since if one.at_us < soon_us)
     odd = fact.odd
     if against_told(phase, began[phase], since, seat_m):
-        odd += (f"Lift {fact.lift}: {phase.value!r} was told, and {fact.vehicle} is at "
-                f"{since[-1].depth_m:.0f} m: which is right?",)  # fmt: skip
+        odd += (f"Lift {fact.lift}: {phase.value!r} was told, and {fact.vehicle} is "
+                f"{since[-1].words()}: which is right?",)  # fmt: skip
     if not fact.under_way:
         return replace(fact, odd=odd)
-    seen: list[Phase] = list(fact.by_depth)
+    shown: list[Phase] = list(fact.by_depth)
+    tracked: list[Phase] = []
     while (found := seen_by_depth(phase, since, seat_m)) is not None:
         phase, began[found[0]] = found
-        seen.append(phase)
+        shown.append(phase)
         since = tuple(one for one in since if one.at_us >= found[1])
+        tracked += [phase] if since[0].tracked else []
     if gone := gone_untold(phase, since, seat_m):
-        odd += (f"Lift {fact.lift}: {fact.vehicle} is at {gone.depth_m:.0f} m and nobody told that "
+        odd += (f"Lift {fact.lift}: {fact.vehicle} is {gone.words()} and nobody told that "
                 "it left the seat: say who is aboard, or that it was given up",)  # fmt: skip
+    if phase is Phase.BACK:
+        odd += (f"Lift {fact.lift}: {fact.vehicle} is {since[0].words()}, and nobody told that it "
+                "is back: say when, and into which chamber they went",)  # fmt: skip
     return replace(
         fact,
         odd=odd,
         phase=phase,
         began_us=began,
         depths=since,
-        by_depth=tuple(seen),
-        rests_on=(*fact.rests_on, *(one.record for one in since)),
+        by_depth=tuple(shown),
+        by_track=tuple(tracked),
+        rests_on=(*fact.rests_on, *dict.fromkeys(one.record for one in since)),
     )
 
 

@@ -78,7 +78,9 @@ class Sortie:
     cases: tuple[CaseClock, ...]
     rests_on: tuple[str, ...]
     depth_m: float | None = None
-    by_depth: bool = False  # nobody told its phase: its depth shows it
+    by_depth: bool = False  # nobody told its phase: its depth shows it, or its track
+    by_track: bool = False
+    beside: str = ""  # the ship it is alongside
     not_told: tuple[str, ...] = ()  # of battery_kwh and life_support_h, what nobody gave
 
     @property
@@ -94,7 +96,10 @@ class Sortie:
 
 def phase_words(one: Sortie) -> str:
     """Return the phase, and the vehicle's depth where it is told; a phase nobody told says so."""
-    told = f"{one.phase.value} (by its depth)" if one.by_depth else one.phase.value
+    by = "track" if one.by_track else "depth"
+    told = f"{one.phase.value} (by its {by})" if one.by_depth else one.phase.value
+    if one.beside:
+        return f"{told}, alongside {one.beside}"
     return told if one.depth_m is None else f"{told}, {one.depth_m:.0f} m deep"
 
 
@@ -169,6 +174,8 @@ def _sortie(
         turn_back_because=turn.because,
         depth_m=fact.depths[-1].depth_m if fact.depths else None,
         by_depth=fact.phase in fact.by_depth,
+        by_track=fact.phase in fact.by_track,
+        beside=fact.depths[-1].beside if fact.depths else "",
         cases=_cases(known, moment.at, vehicle.name, dived_us),
         rests_on=(*fact.rests_on, *(entry.id for entry in reports)),
     )
