@@ -88,3 +88,38 @@ def test_with_no_temperature_read_oxygen_is_not_told_later_than_where_it_is_know
     """Nobody knows that it stays warm: the span reaches to what cooling makes of it."""
     unread = told(warmth=False)
     assert unread["O2"].p10 < truth["O2"] < unread["O2"].p90
+
+
+def cold_after(*readings_c: float, every_h: float, level_c: float):
+    """Return hours to a level of cold after readings so far apart, the last of them just made."""
+    journal = boat("CO2", persons=PERSONS, room=ROOM_M3)
+    journal.add(
+        "survivors.level",
+        {"name": "cold", "quantity": "low temperature", "temperature_c": level_c,
+         "source": "annex", "entered_by": "doctor"},
+    )  # fmt: skip
+    for n, celsius in enumerate(readings_c):
+        read(journal, every_h * n, temperature_c=celsius)
+    at = AT + every_h * (len(readings_c) - 1) * HOUR
+    out = air_outlook(journal.known(), Moment(at, at), n_draws=2_000)
+    (found,) = (one for one in out.refuges[0].levels if one.name == "cold")
+    return found
+
+
+def test_a_refuge_that_cools_fast_is_near_its_end_and_comes_later_than_by_a_line():
+    """A quarter of a degree an hour, at 7 °C eight hours ago: 0 °C is 20 h off by the line.
+
+    By Newton's law towards a sea of -2, the coldest there is, it is 9/0.25 ln(9/2) - 8 = 46 h.
+    """
+    found = cold_after(9.0, 8.0, 7.0, 6.0, 5.0, every_h=4.0, level_c=0.0)
+    assert found.hours.p10 > 24.0
+    assert found.hours.p50 < 46.0  # told late of nothing that the law allows
+    # a level that no sea can bring is reached by none
+    assert cold_after(9.0, 7.0, 5.0, every_h=4.0, level_c=-9.0).within_horizon == 0.0
+
+
+def test_a_refuge_that_cools_slowly_is_told_as_by_newtons_law():
+    """From 14 °C towards a sea of 3, 150 h slow: 9 °C comes after 150 ln(11/6) h from the start."""
+    warmth = [3.0 + 11.0 * np.exp(-4.0 * n / 150.0) for n in range(9)]
+    found = cold_after(*(round(celsius, 1) for celsius in warmth), every_h=4.0, level_c=9.0)
+    assert found.hours.p50 == pytest.approx(150.0 * np.log(11.0 / 6.0) - 32.0, rel=0.12)
