@@ -233,6 +233,24 @@ def test_grib_against_eccodes() -> None:
         same("eccodes, GRIB", mine, other, within)
 
 
+def test_grib_with_rows_there_and_back_against_gdal() -> None:
+    """GDAL decodes GRIB by a library of its own; eccodes gives these rows the wrong places."""
+    import rasterio
+
+    name = "ndfd_waveheight.grib2"
+    grid = unpacked(blob(name))
+    with rasterio.open(sample(name)) as file:
+        band = file.read(1, masked=True).filled(np.nan)  # rows from the north
+    mine = grid.values[0, ::-1, :, grid.names.index("hs_wind_m")]
+    assert mine.shape == band.shape
+    kept = band < 19.0  # higher than any wave that was measured is left out and told
+    assert (~kept & np.isfinite(band)).sum() < 50
+    rows, columns = np.nonzero(kept)
+    some = slice(None, None, 997)
+    same("GDAL, GRIB there and back", mine[rows[some], columns[some]],
+         band[rows[some], columns[some]], 0.01)  # fmt: skip
+
+
 def test_cf_netcdf_against_netcdf4() -> None:
     name = "cmems_gfs_waves_currents_wind.nc"
     grid = unpacked(blob(name))

@@ -88,6 +88,12 @@ MESSAGES = {
             "#1#windDirection": 10, "#1#windSpeed": 25.0,
             "#2#heightOfSensorAboveLocalGroundOrDeckOfMarinePlatform": 10.0,
             "#2#windDirection": 20, "#2#windSpeed": 15.0}),
+    "airfield": Made(0, 307011, WHEN | PLACE | {
+        "#1#icaoLocationIndicator": "XYZZ", "#1#windDirection": 290, "#1#windSpeed": 5.0,
+        "#1#airTemperature": 292.2, "#1#dewpointTemperature": 285.2,
+        "#1#altimeterSettingQnh": 101_320}),
+    "soil": Made(0, [301001, 301011, 301012, 301021, 12030], WHEN | PLACE | {
+        "#1#blockNumber": 11, "#1#stationNumber": 406, "#1#soilTemperature": 278.9}),
     "drifter": Made(31, 315009, CHAIN | {"#1#oceanographicWaterTemperature": 286.4}, DRIFTER),
     "drifter, depths only": Made(31, 315009, CHAIN, DRIFTER),
 }  # fmt: skip
@@ -183,3 +189,21 @@ def test_of_winds_at_several_heights_the_one_at_ten_metres_counts(
     found = only(readings["mast"])
     assert found["wind_kn"] == pytest.approx(15.0 / KN, abs=0.01)
     assert (found["wind_from_true_deg"], "10 m" in found["note"]) == (20.0, True)
+
+
+def test_an_airfields_report_is_known_by_its_location_indicator(
+    readings: dict[str, Reading],
+) -> None:
+    """Table D 3 07 011: a METAR in BUFR bears no number, only 0 01 063."""
+    found = only(readings["airfield"])
+    assert (found["station"], found["sort"]) == ("XYZZ", "airfield")
+    assert found["wind_kn"] == pytest.approx(5.0 / KN, abs=0.006)
+    assert (found["wind_from_true_deg"], found["air_c"], found["dew_c"]) == (290.0, 19.05, 12.05)
+    assert found["pressure_hpa"] == 1013.2
+
+
+def test_a_message_without_anything_of_use_is_told_so(readings: dict[str, Reading]) -> None:
+    """A message has no line; what was measured there is of no use to the plot."""
+    assert readings["soil"].drafts == []
+    (reject,) = readings["soil"].rejects
+    assert reject.reason == "message 1: nothing of use here was measured"

@@ -375,3 +375,12 @@ def test_two_names_of_one_file_at_one_place_and_time_are_two():
     )
     assert len(first) == 2
     assert second < first  # told again in another file it is still the same fix
+
+
+def test_what_a_decoder_stumbles_over_is_told_in_plain_words():
+    """Message 24 with a part that ITU-R M.1371 does not define, from a public receiver's log."""
+    broken = "!AIVDM,1,1,,A,H4eHhPLN000000038inPPP0P;330,0*4A\n"
+    dated = line("GPZDA,120000,01,11,2026,00,00") + "\n"
+    reading = nmea_feed.read((dated + broken).encode(), origin())
+    (reject,) = reading.rejects
+    assert reject.reason == "a part of AIS message 24 that is not defined"

@@ -73,6 +73,70 @@ def test_both_netcdfs_are_read_and_longitudes_turned(tmp_path: Path, form: str) 
     assert at[grid.names.index("hs_m")] == pytest.approx(2.0, abs=1e-3)
 
 
+@pytest.mark.parametrize(
+    "since",
+    ["2027-03-16 08:00:00 +02:00", "2027-03-16 08:00 +2", "2027-03-16 08:00:00.0 +0200",
+     "2027-3-16 1:00:00 -5:00", "2027-03-16T00:30:00 -5:30", "2027-03-16 06:00:00 UTC",
+     "2027-03-16T06:00:00Z", "2027-03-16 6:0:0"],
+)  # fmt: skip
+def test_times_stand_in_the_zone_that_their_unit_names(tmp_path: Path, since: str) -> None:
+    """CF 1.11, 4.4, whose own example is 'seconds since 1992-10-8 15:15:42.5 -6:00'."""
+
+    def zoned(out: Any) -> None:
+        out["time"].units = f"hours since {since}"
+
+    (draft,) = read(made(tmp_path / "z.nc", edit=zoned)).drafts
+    assert draft.payload["starts_at"] == "2027-03-16T06:00:00Z"
+    assert draft.payload["ends_at"] == "2027-03-17T06:00:00Z"
+
+
+@pytest.mark.parametrize("since", ["2027-03-16 06:00:00 CET", "2027-03-16 06:00 local", "noon"])
+def test_a_zone_that_is_not_known_is_refused(tmp_path: Path, since: str) -> None:
+    def zoned(out: Any) -> None:
+        out["time"].units = f"hours since {since}"
+
+    reading = read(made(tmp_path / "z.nc", edit=zoned))
+    assert not reading.drafts
+    assert "its times cannot be read" in reading.rejects[0].reason
+
+
+@pytest.mark.parametrize(
+    ("north", "east"),
+    [("degree_north", "degree_east"), ("degrees_N", "degrees_E"), ("degreeN", "degreeE"),
+     ("degrees", "degrees")],
+)  # fmt: skip
+def test_the_axes_are_known_by_each_spelling_of_their_unit(
+    tmp_path: Path, north: str, east: str
+) -> None:
+    """CF 1.11, 4.1 and 4.2; plain degrees by the name of the axis, and that is said."""
+
+    def spelt(out: Any) -> None:
+        out["lat"].units, out["lon"].units = north, east
+
+    (draft,) = read(made(tmp_path / "s.nc", edit=spelt)).drafts
+    assert (draft.payload["south_deg"], draft.payload["west_deg"]) == (48.0, -10.0)
+    assert ("by its name" in draft.payload["note"]) is (north == "degrees")
+
+
+def test_degrees_of_a_turned_pole_are_no_latitudes(tmp_path: Path) -> None:
+    def turned(out: Any) -> None:
+        out["lat"].units, out["lat"].standard_name = "degrees", "grid_latitude"
+
+    assert not read(made(tmp_path / "t.nc", edit=turned)).drafts
+
+
+@pytest.mark.parametrize(("unit", "metres"), [("cm", 0.02), ("mm", 0.002), ("Meters", 2.0)])
+def test_a_height_in_another_unit_of_length_is_that_height(
+    tmp_path: Path, unit: str, metres: float
+) -> None:
+    def measured(out: Any) -> None:
+        out["hs"].units = unit
+
+    (blob,) = read(made(tmp_path / "u.nc", edit=measured)).blobs.values()
+    grid = unpacked(blob)
+    assert grid.values[..., grid.names.index("hs_m")] == pytest.approx(metres, rel=1e-6)
+
+
 def test_a_variable_without_a_unit_is_set_aside_and_the_rest_goes_on(tmp_path: Path) -> None:
     def bare(out: Any) -> None:
         del out.variables["hs"].units

@@ -143,9 +143,9 @@ def plain_reason(failure: BaseException) -> str:
         "NonPrintableCharacterException": "characters that no AIS sentence has",
         "MissingMultipartMessageException": "a part of the message never came",
         "TooManyMessagesException": "more parts than the message has",
+        "UnknownPartNoException": "a part of AIS message 24 that is not defined",
     }
-    name = type(failure).__name__
-    return words.get(name, f"the AIS payload cannot be decoded ({name})")
+    return words.get(type(failure).__name__, "the AIS payload cannot be decoded")
 
 
 def fields_of_position(message: dict[str, Any]) -> dict[str, Any] | None:

@@ -22,7 +22,7 @@ ELEMENTS: dict[str, tuple[tuple[str, ...], float, float]] = {
     "wind_from_true_deg": (("windDirectionAt10M", "windDirection"), 1.0, 0.0),
     "wind_kn": (("windSpeedAt10M", "windSpeed"), 1.0 / M_S_PER_KN, 0.0),
     "gust_kn": (("maximumWindGustSpeed", "maximumWindSpeed"), 1.0 / M_S_PER_KN, 0.0),
-    "pressure_hpa": (("pressureReducedToMeanSeaLevel",), 0.01, 0.0),
+    "pressure_hpa": (("pressureReducedToMeanSeaLevel", "altimeterSettingQnh"), 0.01, 0.0),
     "air_c": (("airTemperatureAt2M", "airTemperature"), 1.0, -KELVIN_AT_0_C),
     "dew_c": (("dewpointTemperatureAt2M", "dewpointTemperature"), 1.0, -KELVIN_AT_0_C),
     "sea_c": (("seaSurfaceTemperature",), 1.0, -KELVIN_AT_0_C),
@@ -251,6 +251,7 @@ def _station(eccodes: Any, message: int, sort: str) -> tuple[str, str]:
         )
         return f"{series or 0}-{issuer or 0}-{issue or 0}-{local}"[:60], sort
     for name, said in (
+        ("icaoLocationIndicator", "airfield"),
         ("stationaryBuoyPlatformIdentifierEGCManBuoys", "buoy"),
         ("shipOrMobileLandStationIdentifier", "ship" if sort == "land" else sort),
         ("stationOrSiteName", sort),

@@ -17,6 +17,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.earth.arrays import Array
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.weather.feeds.grib_grid import GribGrid, grid_of
 from layers.weather.feeds.lines import reject
 from layers.weather.feeds.messages import messages
 from layers.weather.forecast.fields import field_grid
@@ -24,13 +25,22 @@ from layers.weather.forecast.issue_draft import add_forecast
 from layers.weather.forecast.sound import set_aside
 from layers.weather.forecast.variables import GRIB1, GRIB2, components, converted
 
-STRAIGHT = ("regular_ll", "regular_gg", "mercator")
 HEIGHTS = {"wind_east_m_s": 10, "wind_north_m_s": 10, "wind_speed_m_s": 10, "wind_from_deg": 10,
            "air_c": 2}  # fmt: skip
-LEVELS = ("heightAboveGround", "meanSea", "surface", "depthBelowSea", "heightAboveSea", "unknown")
+LEVELS = ("heightAboveGround", "meanSea", "surface", "oceanSurface", "depthBelowSea",
+          "heightAboveSea", "unknown")  # fmt: skip
 # WMO-No. 306 vol. I.2, code table 4.0: templates that hold the value itself, at a time or over a
 # span, of one run or one member. Others hold spreads, percentiles or probabilities of it.
 VALUES = {0, 1, 8, 11}
+# The types of field, after the table of the centre that writes them into its own section, that
+# are no run's value: means, extremes and spreads over time, members or clusters, and chances.
+DERIVED = frozenset(
+    f"{sort}{what}" for sort in ("fc", "hc") for what in ("mean", "max", "min", "stdev")
+) | {"em", "es", "ep", "efi", "sot", "ssd", "taem", "taes", "cm", "cs"}
+DEEPEST_M = 20  # of a current, a warmth or a salinity that stands for the surface's
+# WMO-No. 306 vol. I.2, code table 4.2: the unit of a quantity, by the end of its name here
+UNITS = (("_m_s", "m s-1"), ("_deg", "degree_true"), ("_c", "K"), ("_hpa", "Pa"), ("_nmi", "m"),
+         ("_psu", "kg kg-1"), ("_m", "m"), ("_s", "s"))  # fmt: skip
 GUST = "gust_m_s"  # the one quantity that is a maximum by its nature
 # WMO-No. 306 vol. I.2, code table 4.2.10.0: spectra and their frequencies and directions.
 SPECTRA = {0, 1, 2, 86, 87, 88}
@@ -45,8 +55,7 @@ class _Field:
     member: int  # of an ensemble; 0 where there is none
     issued_at: datetime
     at: datetime
-    latitudes_deg: Array
-    longitudes_deg: Array
+    grid: GribGrid
     values: Array
 
 
@@ -62,8 +71,7 @@ def read(data: bytes, origin: Origin) -> Reading:
     fields = _decode(data, origin, reading)
     issues: dict[tuple[Any, ...], list[_Field]] = {}
     for field in _one_member(fields, reading):
-        shape = (field.latitudes_deg.tobytes(), field.longitudes_deg.tobytes())
-        issues.setdefault((field.model, field.issued_at, *shape), []).append(field)
+        issues.setdefault((field.model, field.issued_at, field.grid.mark), []).append(field)
     for held in issues.values():
         try:
             _add(held, origin, reading)
@@ -80,8 +88,7 @@ def _one_member(fields: list[_Field], reading: Reading) -> list[_Field]:
         least[issue] = min(field.member, least.get(issue, field.member))
     kept: dict[tuple[Any, ...], _Field] = {}
     for field in fields:
-        key = (field.model, field.issued_at, field.name, field.at, field.values.shape,
-               field.latitudes_deg.tobytes(), field.longitudes_deg.tobytes())  # fmt: skip
+        key = (field.model, field.issued_at, field.name, field.at, field.grid.mark)
         first = least[field.model, field.issued_at]
         if field.member != first:
             said = f"field of a further member of an ensemble: member {first} is used"
@@ -102,12 +109,14 @@ def _add(held: list[_Field], origin: Origin, reading: Reading) -> None:
     """Add one issue on one grid: its variables on the times that any of them has."""
     times = sorted({field.at for field in held})
     place = {at: index for index, at in enumerate(times)}
-    shape = (len(times), len(held[0].latitudes_deg), len(held[0].longitudes_deg))
+    points = held[0].grid
+    shape = (len(times), *held[0].values.shape)
     found: dict[str, Array] = {}
     for field in held:
         stack = found.setdefault(field.name, np.full(shape, np.nan, dtype=np.float32))
         stack[place[field.at]] = field.values
-    made = components(found)
+    made = components(points.to_north(found))
+    latitudes, longitudes, made = points.straight(made)
     ready = set_aside(made, origin, reading)
     if made and not ready:
         return  # each was refused with its reason
@@ -116,9 +125,10 @@ def _add(held: list[_Field], origin: Origin, reading: Reading) -> None:
             f"nothing of {', '.join(found)} can be used: no vector without its partner"
         )
     times_us = np.array([to_us(at) for at in times], dtype=np.int64)
-    grid = field_grid(times_us, held[0].latitudes_deg, held[0].longitudes_deg, ready)
-    notes = [f"member {held[0].member} of an ensemble"] if held[0].member else []
-    if held[0].longitudes_deg.max() > 180:
+    grid = field_grid(times_us, latitudes, longitudes, ready)
+    notes = list(points.notes)
+    notes += [f"member {held[0].member} of an ensemble"] if held[0].member else []
+    if longitudes.max() > 180:
         notes.append("longitudes 0 to 360 turned to -180 to 180")
     add_forecast(
         reading,
@@ -137,23 +147,18 @@ def _decode(data: bytes, origin: Origin, reading: Reading) -> list[_Field]:
 
     eccodes.codes_grib_multi_support_on()
     fields: list[_Field] = []
+    grids: dict[str, GribGrid] = {}
     opened = eccodes.codes_grib_new_from_file
     for title, message in messages(data, origin, reading, "GRIB", "field", opened):
-        _message(eccodes, message, title, origin, reading, fields)
+        try:
+            title = f"{title} ({_text(eccodes, message, 'name')})"
+            fields.append(_field(eccodes, message, grids))
+        except InputError as fault:
+            reading.rejects.append(reject(origin, None, title, f"{title} is set aside: {fault}"))
+        except (eccodes.CodesInternalError, ValueError, OverflowError):
+            said = f"{title} cannot be read: it does not hold what it announces"
+            reading.rejects.append(reject(origin, None, title, said))
     return fields
-
-
-def _message(
-    eccodes: Any, message: int, title: str, origin: Origin, reading: Reading, fields: list[_Field]
-) -> None:
-    try:
-        title = f"{title} ({_text(eccodes, message, 'name')})"
-        fields.append(_field(eccodes, message))
-    except InputError as fault:
-        reading.rejects.append(reject(origin, None, title, f"{title} is set aside: {fault}"))
-    except (eccodes.CodesInternalError, ValueError, OverflowError):
-        said = f"{title} cannot be read: it does not hold what it announces"
-        reading.rejects.append(reject(origin, None, title, said))
 
 
 def _text(eccodes: Any, message: int, key: str) -> str:
@@ -164,27 +169,14 @@ def _number(eccodes: Any, message: int, key: str) -> int:
     return int(eccodes.codes_get(message, key, ktype=int))
 
 
-def _field(eccodes: Any, message: int) -> _Field:
+def _field(eccodes: Any, message: int, grids: dict[str, GribGrid]) -> _Field:
     name = _name(eccodes, message)
     _value_itself(eccodes, message, name)
-    grid = _text(eccodes, message, "gridType")
-    if grid not in STRAIGHT:
-        raise InputError(
-            f"its grid is {grid}",
-            accepted=f"straight parallels and meridians ({', '.join(STRAIGHT)})",
-        )
-    rows, columns = _number(eccodes, message, "Nj"), _number(eccodes, message, "Ni")
+    grid = grid_of(eccodes, message, grids)
     eccodes.codes_set(message, "missingValue", 1e20)
     values = eccodes.codes_get_array(message, "values")
-    if values.size != rows * columns:
-        raise InputError(f"{values.size} values on a grid of {rows} by {columns}")
-    values = np.where(values > 9e19, np.nan, values)
-    if _number(eccodes, message, "jPointsAreConsecutive"):
-        values = values.reshape(columns, rows).T
-    else:
-        values = values.reshape(rows, columns)
-    latitudes, longitudes = _axes(eccodes, message, rows, columns)
-    unit = _text(eccodes, message, "units").replace("**", "")
+    values[values > 9e19] = np.nan
+    values = grid.laid_out(values)
     step = _number(eccodes, message, "endStep")
     issued_at = _issued(eccodes, message)
     return _Field(
@@ -193,9 +185,8 @@ def _field(eccodes: Any, message: int) -> _Field:
         member=_told(eccodes, message, "perturbationNumber"),
         issued_at=issued_at,
         at=issued_at + timedelta(seconds=step * _step_s(eccodes, message)),
-        latitudes_deg=latitudes,
-        longitudes_deg=longitudes,
-        values=converted(name, values, _plain_unit(unit)).astype(np.float32),
+        grid=grid,
+        values=converted(name, values, _unit(eccodes, message, name)).astype(np.float32),
     )
 
 
@@ -217,6 +208,11 @@ def _value_itself(eccodes: Any, message: int, name: str) -> None:
                 "value",
                 accepted="a run, or one member of an ensemble",
             )
+    sort = _text(eccodes, message, "dataType")
+    if sort in DERIVED:
+        raise InputError(
+            f"it is a mean, extreme, spread or chance (type {sort})", accepted="the value at a time"
+        )
     span = _text(eccodes, message, "stepType")
     if span != "instant" and not (name == GUST and span == "max"):
         raise InputError(
@@ -245,31 +241,13 @@ def _name(eccodes: Any, message: int) -> str:
     level = _number(eccodes, message, "level")
     if edition == 1 and (level_type, level) == ("surface", 0):
         return name  # one large centre writes its 10 m wind and 2 m temperature so
-    if level_type not in LEVELS or (name in HEIGHTS and level != HEIGHTS[name]):
+    deep = level_type == "depthBelowSea" and level > DEEPEST_M
+    ashore = name == "pressure_hpa" and level_type != "meanSea"
+    if level_type not in LEVELS or deep or ashore or level != HEIGHTS.get(name, level):
         wanted = f"{HEIGHTS[name]} m above the sea" if name in HEIGHTS else "the surface"
+        wanted = "mean sea level" if name == "pressure_hpa" else wanted
         raise InputError(f"it is for {level_type} {level}", accepted=wanted)
     return name
-
-
-def _axes(eccodes: Any, message: int, rows: int, columns: int) -> tuple[Array, Array]:
-    """Return latitudes and longitudes in the order of the values.
-
-    Raises
-    ------
-    InputError
-        Parallels or meridians that are not straight.
-    """
-    latitudes = eccodes.codes_get_array(message, "latitudes")
-    longitudes = eccodes.codes_get_array(message, "longitudes")
-    shape = (
-        (columns, rows) if _number(eccodes, message, "jPointsAreConsecutive") else (rows, columns)
-    )
-    latitudes, longitudes = latitudes.reshape(shape), longitudes.reshape(shape)
-    if shape[0] == columns and shape[1] == rows and rows != columns:
-        latitudes, longitudes = latitudes.T, longitudes.T
-    if np.ptp(latitudes, axis=1).max() > 1e-6 or np.ptp(longitudes, axis=0).max() > 1e-6:
-        raise InputError("its parallels or meridians are not straight")
-    return latitudes[:, 0].copy(), longitudes[0].copy()
 
 
 def _issued(eccodes: Any, message: int) -> datetime:
@@ -287,7 +265,11 @@ def _step_s(eccodes: Any, message: int) -> float:
     return seconds[unit]
 
 
-def _plain_unit(unit: str) -> str:
+def _unit(eccodes: Any, message: int, name: str) -> str:
+    """Return the unit; where the decoder has no name for a parameter, that of code table 4.2."""
+    unit = _text(eccodes, message, "units").replace("**", "")
+    if unit == "unknown" and _number(eccodes, message, "edition") == 2:
+        return next(said for end, said in UNITS if name.endswith(end))
     return {"Degree true": "degree_true", "~": ""}.get(unit, unit)
 
 

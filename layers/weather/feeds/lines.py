@@ -19,6 +19,7 @@ from layers.weather.model import NUMBERS, Observation
 
 _STATION = re.compile(r"(?<![0-9A-Za-z])(?=[0-9A-Za-z]*\d)([0-9A-Za-z]{5})(?![0-9A-Za-z])")
 LONGEST_KEPT = 400
+NOTHING = "nothing of use here was measured"
 
 
 def station_of_source(source: str) -> str:
@@ -73,7 +74,7 @@ def add_observation(
             payload.pop(_GOES_WITH.get(name, ""), None)
     measured = {n: payload[n] for n in NUMBERS if n in payload and n not in _NOT_MEASURED}
     if not measured:
-        raise InputError("nothing was measured on this line")
+        raise InputError(NOTHING)
     who = {"station": payload["station"], "depth": payload.get("sea_depth_m")}
     reading.drafts.append(
         origin.draft(

@@ -14,7 +14,7 @@ from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_FT, M_S_PER_KN
-from layers.weather.feeds.lines import add_observation, reject, station_of_source
+from layers.weather.feeds.lines import NOTHING, add_observation, reject, station_of_source
 
 Convert = Callable[[str], float]
 
@@ -187,7 +187,7 @@ def _row(
             del fields["tp_s"]
         add_observation(reading, origin, number, line, at, fields)
     except InputError as fault:
-        if "nothing was measured" in str(fault):
+        if str(fault) == NOTHING:
             said = "row with every value missing"
             reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
             return

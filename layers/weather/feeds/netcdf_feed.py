@@ -16,8 +16,9 @@ import numpy as np
 
 from layers.contract import Feed, Origin, Reading
 from layers.earth.arrays import Array
-from layers.earth.clock import parse_time, to_us
+from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
+from layers.weather.feeds.cf_times import moments
 from layers.weather.feeds.lines import reject
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
@@ -28,7 +29,10 @@ MAGIC = (b"CDF\x01", b"CDF\x02", b"CDF\x05", b"\x89HDF\r\n\x1a\n")
 WORDS = (b"wind", b"sea_surface_wave", b"sea_water_velocity", b"forecast_reference_time")
 LATITUDE = ("latitude", "lat")
 LONGITUDE = ("longitude", "lon")
-CALENDARS = ("standard", "gregorian", "proleptic_gregorian")  # CF 4.4.1: those of real dates
+# CF 4.1 and 4.2: the spellings of one unit
+NORTH = ("degrees_north", "degree_north", "degree_N", "degrees_N", "degreeN", "degreesN")
+EAST = ("degrees_east", "degree_east", "degree_E", "degrees_E", "degreeE", "degreesE")
+PLAIN = (None, "degrees", "degree", "deg")
 ISSUE_ATTRIBUTES = ("forecast_reference_time", "issued_at", "reference_time")
 STRANGE = 12 * 366 * 86_400.0  # a span longer than this in a forecast is a fault of units
 ACCEPTED = (
@@ -78,8 +82,8 @@ def _read(dataset: Any, origin: Origin, reading: Reading) -> None:
     if curved is not None:
         _read_curved(dataset, curved, origin, reading)
         return
-    latitude = _axis(dataset, LATITUDE, "degrees_north", notes)
-    longitude = _axis(dataset, LONGITUDE, "degrees_east", notes)
+    latitude = _axis(dataset, LATITUDE, NORTH, notes)
+    longitude = _axis(dataset, LONGITUDE, EAST, notes)
     times_us, time_name = _times(dataset)
     axes = (time_name, latitude, longitude)
     longitudes = _plain(dataset.variables[longitude][:])
@@ -104,10 +108,10 @@ def _curved(dataset: Any) -> tuple[Any, Any] | None:
     """Return the variables with latitude and longitude of each point; None where axes do."""
     found: dict[str, Any] = {}
     for name, variable in dataset.variables.items():
-        unit = str(getattr(variable, "units", "")).replace("degree_", "degrees_")
-        for sort, names in (("north", LATITUDE), ("east", LONGITUDE)):
+        unit = getattr(variable, "units", "")
+        for sort, names, units in (("north", LATITUDE, NORTH), ("east", LONGITUDE, EAST)):
             named = name.lower() in names or getattr(variable, "standard_name", "") in names
-            if named and unit == f"degrees_{sort}":
+            if named and unit in units:
                 if variable.ndim == 1 and variable.dimensions == (name,):
                     return None
                 if variable.ndim == 2:
@@ -145,17 +149,19 @@ def _read_curved(dataset: Any, curved: tuple[Any, Any], origin: Origin, reading:
     )
 
 
-def _axis(dataset: Any, names: tuple[str, ...], unit: str, notes: list[str]) -> str:
+def _axis(dataset: Any, names: tuple[str, ...], units: tuple[str, ...], notes: list[str]) -> str:
     """Return the name of the one-dimensional axis; known by its unit, or by its plain name."""
     for name, variable in dataset.variables.items():
-        if getattr(variable, "units", "") == unit and variable.dimensions == (name,):
+        if getattr(variable, "units", "") in units and variable.dimensions == (name,):
             return str(name)
     for name, variable in dataset.variables.items():
         if name.lower() in names and variable.dimensions == (name,):
-            if getattr(variable, "units", None) is None:
-                notes.append(f"{name} states no unit; degrees by its name")
+            unit = getattr(variable, "units", None)
+            if unit in PLAIN and getattr(variable, "standard_name", names[0]) == names[0]:
+                said = "no unit" if unit is None else f"{unit!r} only"
+                notes.append(f"{name} states {said}; {units[0]} by its name")
                 return str(name)
-            raise InputError(f"{name} is in {variable.units!r}", accepted=unit)
+            raise InputError(f"{name} is in {unit!r}", accepted=units[0])
     raise InputError(f"no axis of {names[0]}", accepted=ACCEPTED)
 
 
@@ -168,27 +174,11 @@ def _times(dataset: Any) -> tuple[Array, str]:
     raise InputError("no time axis with a unit such as 'hours since 2027-03-16T06:00:00Z'")
 
 
-def _moments(numbers: Array, units: str, calendar: str) -> list[int]:
-    """Return times in microseconds; a reference before our calendar began is no hindrance."""
-    import netCDF4
-
-    if calendar.lower() not in CALENDARS:
-        said = f"its times are in the calendar {calendar[:30]!r}, which has no real dates"
-        raise InputError(said, accepted=", ".join(CALENDARS))
-    try:
-        dates: Any = netCDF4.num2date(numbers, units, calendar=calendar.lower())
-        told = [datetime.fromisoformat(date.isoformat()) for date in dates]
-        return [to_us(date.replace(tzinfo=UTC)) for date in told]
-    except (ValueError, OverflowError, TypeError):
-        meant = "hours since 2027-03-16T06:00:00Z, or the like"
-        raise InputError("its times cannot be read", where=units[:80], accepted=meant) from None
-
-
 def _decoded_times(variable: Any, units: str) -> Array:
     numbers = _plain(variable[:])
     if not np.isfinite(numbers).all() or not len(numbers):
         raise InputError("the time axis has missing values")
-    times = _moments(numbers, units, str(getattr(variable, "calendar", "standard")))
+    times = moments(numbers, units, str(getattr(variable, "calendar", "standard")))
     if (max(times) - min(times)) / 1e6 > STRANGE:
         raise InputError(f"the times span {(max(times) - min(times)) / 3.15e13:.0f} years")
     return np.array(times, dtype=np.int64)
@@ -332,7 +322,7 @@ def _issued(dataset: Any, origin: Origin, times_us: Array, notes: list[str]) -> 
 def _decoded_scalar(variable: Any) -> int:
     value = float(np.ma.filled(np.ma.asarray(variable[...], dtype=np.float64), np.nan).ravel()[0])
     calendar = str(getattr(variable, "calendar", "standard"))
-    return _moments(np.array([value]), str(getattr(variable, "units", "")), calendar)[0]
+    return moments(np.array([value]), str(getattr(variable, "units", "")), calendar)[0]
 
 
 def _model(dataset: Any, origin: Origin) -> str:

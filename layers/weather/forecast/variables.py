@@ -148,6 +148,8 @@ _SPEED = {
 _LENGTH = {
     **dict.fromkeys(("m", "meter", "meters", "metre", "metres"), Unit()),
     **dict.fromkeys(("ft", "feet", "foot"), Unit(M_PER_FT)),
+    **dict.fromkeys(("cm", "centimeter", "centimeters", "centimetre", "centimetres"), Unit(0.01)),
+    "mm": Unit(0.001),
 }
 _SECONDS = {**dict.fromkeys(("s", "sec", "second", "seconds"), Unit())}
 _DEGREES = {
@@ -170,7 +172,7 @@ _DISTANCE = {
 }
 _SALINITY = {
     **dict.fromkeys(("1e-3", "psu", "PSU", "0.001", "g kg-1", "practical salinity unit"), Unit()),
-    "kg kg**-1": Unit(1000.0),
+    **dict.fromkeys(("kg kg**-1", "kg kg-1"), Unit(1000.0)),
     "1": Unit(),
 }
 
@@ -200,11 +202,14 @@ def converted(name: str, values: Array, unit: str | None) -> Array:
     """
     understood = units_of(name)
     accepted = ", ".join(understood)
-    if unit is None or not unit.strip():
+    bare = "" if unit is None else unit.strip()
+    if not bare:
         raise InputError("it states no unit, and a unit is never guessed", accepted=accepted)
-    if unit.strip() not in understood:
+    if bare not in understood and len(bare) > 3:  # a word has one meaning, a sign may have two
+        bare = bare.lower()
+    if bare not in understood:
         raise InputError(f"its unit {unit!r} is not one of this quantity", accepted=accepted)
-    return understood[unit.strip()].apply(values)
+    return understood[bare].apply(values)
 
 
 def components(found: dict[str, Array]) -> dict[str, Array]:
