@@ -227,3 +227,14 @@ def test_a_second_report_on_the_line_fills_no_gap_of_the_first(other: str) -> No
     assert {"wind_kn", "gust_kn", "visibility_nmi", "pressure_hpa"}.isdisjoint(draft.payload)
     assert draft.payload["air_c"] == 8.0
     assert [other[:10] in reject.reason for reject in reading.rejects] == [True]
+
+
+@pytest.mark.parametrize("wind", ["/////KT", "/////MPS", "//////KT", "///////KT"])
+def test_no_wind_is_made_of_the_visibility_behind_a_missing_one(wind: str) -> None:
+    """FM 15, 15.5: slashes stand for a wind that was not measured; fog behind it is no gale."""
+    for metres in (0, 50, 100, 150, 300, 450, 800, 3000, 9999):
+        (draft,) = read_metar(f"METAR LIPX 180655Z {wind} {metres:04d} FG 02/02 Q1023=").drafts
+        assert {"wind_kn", "gust_kn", "wind_from_true_deg"}.isdisjoint(draft.payload)
+        seen = draft.payload["visibility_nmi"] * 1852.0
+        assert seen == pytest.approx(10_000 if metres == 9999 else metres, abs=10.0)
+        assert draft.payload["air_c"] == 2.0
