@@ -6,11 +6,14 @@ import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from dashboard.panels import health
 from layers import incidents
 from layers.catalogue import KINDS
 from layers.feeds import rooms
@@ -19,8 +22,14 @@ from layers.feeds.state import FeedState, write_states
 from layers.ingest import read_content
 from layers.journal import naming
 from layers.journal.actor import Actor, Role
+from layers.journal.known import Known
+from layers.journal.releases.rules import Release
 from layers.journal.store import open_journal
 
+BUOY_HEADS = (
+    "#YY MM DD hh mm WDIR WSPD GST WVHT DPD APD MWD PRES ATMP WTMP DEWP VIS PTDY TIDE\n"
+    "#yr mo dy hr mn degT m/s m/s m sec sec degT hPa degC degC degC nmi hPa ft\n"
+)
 AT = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
 GPS = b"$GPGGA,063%d00,4950.0,N,00830.0,W,1,08,1.0,10.0,M,,M,,"
 
@@ -29,7 +38,6 @@ def _page(folder: str, writable: bool) -> None:
     from datetime import UTC, datetime
     from pathlib import Path
     from types import SimpleNamespace
-    from typing import Any
 
     from dashboard.panels.feeds import (
         rejects as feeds_rejects,
@@ -177,3 +185,27 @@ def test_a_feed_of_another_room_is_seen_with_its_trouble_and_taken_over_by_one_p
     assert "nobody reads" not in html(app)
     (note,) = journal.log(upto_seq=journal.revision(), kinds=("watch.note",))
     assert "room South" in note.payload["text"]
+
+
+def test_the_count_of_fresh_feeds_goes_by_what_was_observed_not_by_when_it_was_read(folder):
+    """A feed asked a minute ago that brings a report of years ago is not fresh."""
+    journal = open_journal(folder / "j.sqlite", KINDS, clock=lambda: AT)
+    feed = Actor(name="feed reader", role=Role.FEED, via="feed")
+    measured = "240 12.0 15.0 3.1 9.0 6.1 250 1008.1 8.1 9.2 4.0 MM MM MM"
+    for source, day in (("44013.txt", "2014 03 16"), ("44029.txt", "2027 03 16")):
+        text = BUOY_HEADS + "".join(f"{day} {hour} 20 {measured}\n" for hour in ("06", "05"))
+        read_content(
+            text.encode(), source, AT,
+            lambda found: journal.append(feed, found.drafts, rejects=found.rejects),
+        )  # fmt: skip
+    seen: Any = SimpleNamespace(
+        release=Release(),
+        now=AT + timedelta(minutes=1),
+        revision=journal.revision(),
+        known=Known(journal, KINDS, journal.revision(), AT),
+    )
+    fresh, whole, oldest = health.counts(seen)
+    journal.close()
+    assert (fresh, whole) == (2, 3)  # the ship's log of the exercise's morning is one more
+    assert oldest is not None
+    assert (oldest[1], oldest[0] > timedelta(days=4_000)) == ("44013.txt", True)
