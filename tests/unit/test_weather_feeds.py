@@ -238,3 +238,24 @@ def test_no_wind_is_made_of_the_visibility_behind_a_missing_one(wind: str) -> No
         seen = draft.payload["visibility_nmi"] * 1852.0
         assert seen == pytest.approx(10_000 if metres == 9999 else metres, abs=10.0)
         assert draft.payload["air_c"] == 2.0
+
+
+def test_a_current_profilers_first_bin_is_the_current_near_the_surface() -> None:
+    """NDBC, "Measurement descriptions and units": DEP below the surface, DIR towards, SPD."""
+    head = (
+        "#YY  MM DD hh mm DEP01 DIR01 SPD01 DEP02 DIR02 SPD02\n"
+        "#yr  mo dy hr mn     m  degT  cm/s     m  degT  cm/s\n"
+    )
+    rows = (
+        "2027 03 16 05 50     2   245    36    10   240    30\n"
+        "2027 03 16 04 50     2    MM    41    10   240    30\n"  # no set: no current
+        "2027 03 16 03 50    40   245    36    60   240    30\n"  # forty metres down
+    )
+    reading = read_ndbc(head + rows)
+    (draft,) = reading.drafts
+    assert draft.payload["current_kn"] == pytest.approx(0.36 * 3600 / 1852, abs=0.001)
+    assert draft.payload["current_set_true_deg"] == 245.0
+    assert draft.payload["note"] == "current at 2 m"
+    assert reading.rejects == []
+    assert reading.passed_over["column of a current further down"] == 3
+    assert reading.passed_over["row with every value missing"] == 2

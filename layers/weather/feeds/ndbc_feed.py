@@ -1,4 +1,4 @@
-"""Buoy text of the NDBC kind: standard meteorology, spectral summary, oceanographic.
+"""Buoy text of the NDBC kind: standard meteorology, spectral summary, oceanographic, currents.
 
 Two heading lines (names, units), then a row a time, newest first; ``MM`` is missing. The rows
 carry no station and no position. Format: NDBC, "Measurement descriptions and units".
@@ -6,6 +6,7 @@ carry no station and no position. Format: NDBC, "Measurement descriptions and un
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
@@ -32,6 +33,10 @@ def _m_s(text: str) -> float:
     return round(float(text) / M_S_PER_KN, 2)
 
 
+def _cm_s(text: str) -> float:
+    return round(float(text) / 100.0 / M_S_PER_KN, 3)
+
+
 def _feet(text: str) -> float:
     return float(text) * M_PER_FT
 
@@ -43,6 +48,7 @@ def _point(text: str) -> float:
     return float(text)
 
 
+CURRENT_DEPTH = "the current's depth"
 # Heading and unit of the second line -> field and conversion. A unit that is not here is not
 # guessed: the column is left out and the reading says so.
 COLUMNS: dict[tuple[str, str], tuple[str, Convert]] = {
@@ -72,7 +78,13 @@ COLUMNS: dict[tuple[str, str], tuple[str, Convert]] = {
     ("DEPTH", "m"): ("sea_depth_m", _same),
     ("OTMP", "degC"): ("sea_c", _same),
     ("SAL", "psu"): ("salinity_psu", _same),
+    # a current profiler's bins, of which the first is the nearest to the surface; DIR is towards
+    ("DEP01", "m"): (CURRENT_DEPTH, _same),
+    ("DIR01", "degT"): ("current_set_true_deg", _same),
+    ("SPD01", "cm/s"): ("current_kn", _cm_s),
 }
+DEEPER = re.compile(r"(DEP|DIR|SPD)(?!01)\d\d")
+DEEPEST_M = 20.0  # of a current that stands for the surface's
 # Carried by the format, used by nothing here.
 UNUSED = frozenset(
     {
@@ -147,6 +159,9 @@ def _plan(names: list[str], units: list[str], origin: Origin, reading: Reading) 
         elif (name, unit) in COLUMNS:
             field, convert = COLUMNS[name, unit]
             plan.append((index, name, field, convert))
+        elif DEEPER.fullmatch(name):
+            said = "column of a current further down"
+            reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
         elif name not in UNUSED:
             accepted = sorted(u for n, u in COLUMNS if n == name)
             reason = (
@@ -185,6 +200,7 @@ def _row(
                 fields[field] = value
         if fields.get("tp_s") == 0.0:  # written for a flat sea: no period
             del fields["tp_s"]
+        _current(fields)
         add_observation(reading, origin, number, line, at, fields)
     except InputError as fault:
         if str(fault) == NOTHING:
@@ -192,6 +208,18 @@ def _row(
             reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
             return
         reading.rejects.append(reject(origin, number, line, str(fault)))
+
+
+def _current(fields: dict[str, Any]) -> None:
+    """Leave a current only where speed and set stand together, near the surface; say its depth."""
+    depth_m = fields.pop(CURRENT_DEPTH, None)
+    if not {"current_kn", "current_set_true_deg"} <= fields.keys() or not (
+        depth_m is not None and depth_m <= DEEPEST_M
+    ):
+        fields.pop("current_kn", None)
+        fields.pop("current_set_true_deg", None)
+    else:
+        fields["note"] = f"current at {depth_m:g} m"
 
 
 def _value(word: str, name: str, convert: Convert) -> float | None:
