@@ -13,8 +13,8 @@ from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+import scipy
 from pyproj import Geod, Transformer
-from scipy.special import chdtri, fdtri
 
 from layers.earth.arrays import Floats
 from layers.earth.geodesy import forward
@@ -113,7 +113,8 @@ def ellipse_of(covariance: Floats, freedom: int | None = None) -> Ellipse:
     """
     full = np.triu(covariance) + np.triu(covariance, 1).T
     values, vectors = np.linalg.eigh(full)
-    factor = chdtri(2, 0.05) if freedom is None else 2.0 * fdtri(2, freedom, 0.95)
+    special = scipy.special
+    factor = special.chdtri(2, 0.05) if freedom is None else 2.0 * special.fdtri(2, freedom, 0.95)
     east, north = vectors[:, 1]
     return Ellipse(
         semi_major_m=float(np.sqrt(max(values[1], 0.0) * factor)),

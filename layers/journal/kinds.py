@@ -24,7 +24,9 @@ Told = tuple[int, Mapping[str, Any]]  # a fact: when, UTC microseconds, and its 
 class Payload(BaseModel):
     """The base of every payload: strict, frozen, nothing unknown let through."""
 
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(
+        strict=True, frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

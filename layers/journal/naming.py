@@ -116,6 +116,11 @@ def default_url() -> str:
     )
 
 
+def is_made(url: str) -> bool:
+    """Whether a journal that is kept in a file is there already; no database is asked here."""
+    return "://" not in url and Path(url).exists()
+
+
 def add_journal(parser: argparse.ArgumentParser) -> None:
     """Declare ``--journal`` and ``--demo``."""
     parser.add_argument(

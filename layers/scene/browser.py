@@ -16,7 +16,6 @@ from typing import Any
 import contourpy
 import numpy as np
 import shapely
-from matplotlib import colormaps
 
 from layers.earth.chart.frames import ChartFrame, FrameName, utm_zone
 from layers.earth.chart.marks import AreaMark, Freshness, LineMark, Style, Symbol
@@ -243,6 +242,8 @@ def _grid(item: PlacedGrid, ink: Ink) -> list[dict[str, Any]]:
         return []
     if mark.edges:
         return _depths(item, ink)
+    from matplotlib import colormaps  # only what is shaded needs it
+
     levels = np.linspace(finite.min(), finite.max(), 9)
     levels[0] += (levels[1] - levels[0]) * 0.25  # the lowest band would cover the whole sheet
     values = np.where(np.isfinite(mark.values), mark.values, finite.min())

@@ -7,7 +7,6 @@ from datetime import datetime
 from html import escape
 from typing import Any
 
-import pandas as pd
 import streamlit as st
 
 from dashboard.tools.forms import order as form_order, told_time
@@ -103,6 +102,8 @@ class FormInputs:
         st.session_state.pop(key, None)  # a grid keeps what was changed, not a value
         before = self.state.typed.get(f"{field.name} base")
         if before is None:
+            import pandas as pd  # half a second, for a form with a table in it
+
             rows = self.given.get(field.name) or []
             before = pd.DataFrame(
                 {column.label: [row.get(column.label) for row in rows] for column in field.columns},

@@ -8,7 +8,7 @@ from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
+import scipy
 
 from layers.datum.model import IntendedMovement, LastKnownPosition
 from layers.earth import rhumb
@@ -174,7 +174,8 @@ class TrackPrior:
             high = last - along[leg] if leg == legs - 1 else np.minimum(last, along[leg + 1])
             high = high if leg == legs - 1 else high - along[leg]
             covered = high > low
-            part = ndtr((high - run) / sigma) - ndtr((low - run) / sigma)
+            ends = scipy.special.ndtr(np.stack((high - run, low - run)) / sigma)
+            part = ends[0] - ends[1]
             across = np.exp(-0.5 * (off / sigma) ** 2) / (sigma * np.sqrt(TWO_PI))
             density += np.where(covered, part * across / width, 0.0)
         spread = self.off_track_m(lost)

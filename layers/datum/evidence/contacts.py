@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.special import chndtr
+import scipy
 
 from layers.datum.before.prior import States
 from layers.datum.search.model import Contact
@@ -61,7 +61,7 @@ class LookedAtTerm:
         """
         reach = self.radius_m + 6.0 * self.sigma_m
         nodes = np.linspace(0.0, reach, 600)
-        chances = chndtr(
+        chances = scipy.special.chndtr(
             (self.radius_m / self.sigma_m) ** 2, 2.0, np.minimum((nodes / self.sigma_m) ** 2, 1e3)
         )
         return nodes, np.where(nodes / self.sigma_m > 30.0, nodes <= self.radius_m, chances)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from scipy.special import chdtrc
+import scipy
 
 from layers.datum.lines.crossings import crossings
 from layers.datum.lines.line import LineOfPosition
@@ -225,7 +225,7 @@ def _solution(lines: Sequence[LineOfPosition], plane: Plane, place: Floats) -> F
     spread = covariance(scaled)
     total = float(np.sum((off / sigma) ** 2))
     freedom = len(lines) - 2
-    chance = float(chdtrc(freedom, total)) if freedom > 0 else None
+    chance = float(scipy.special.chdtrc(freedom, total)) if freedom > 0 else None
     left_out = [_without(lines, row, plane, place) for row in range(len(lines))]
     without = [item[0] for item in left_out]
     suspect, remark = _suspect(lines, left_out, chance, freedom)
@@ -316,7 +316,7 @@ def _suspect(
     order = np.argsort(costs)
     row = int(order[0])
     size = abs(left_out[row][0] or 0.0)
-    agree = float(chdtrc(freedom - 1, costs[row])) > CHANCE_LIMIT
+    agree = float(scipy.special.chdtrc(freedom - 1, costs[row])) > CHANCE_LIMIT
     apart = costs[int(order[1])] - costs[row] >= STANDS_OUT
     if size < SUSPECT_Z or not agree or not apart:
         return None, "the lines do not agree, and no single one stands out"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtri
+import scipy
 
 from layers.earth.arrays import Floats
 from layers.earth.plane import ellipse_of
@@ -250,7 +250,7 @@ def ellipse_95(x_m: Floats, y_m: Floats, weight: Floats) -> Ellipse:
     xx, yy = max(xx, 1e-6), max(yy, 1e-6)
     spare = max(xx * yy - xy * xy, 1e-9 * xx * yy)
     squared = (yy * dx * dx - 2.0 * xy * dx * dy + xx * dy * dy) / spare
-    scale = float(np.sqrt(quantile(squared, weight, 0.95) / chdtri(2, 0.05)))
+    scale = float(np.sqrt(quantile(squared, weight, 0.95) / scipy.special.chdtri(2, 0.05)))
     return Ellipse(
         semi_major_m=plain.semi_major_m * scale,
         semi_minor_m=plain.semi_minor_m * scale,

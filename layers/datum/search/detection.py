@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import erf
+import scipy
 
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
@@ -33,7 +33,7 @@ def pod(coverage: npt.ArrayLike, curve: PodCurve = "inverse cube") -> Floats:
         return np.asarray(1.0 - np.exp(-c))
     if curve == "definite range":
         return np.minimum(c, 1.0)
-    return np.asarray(erf(c * np.sqrt(np.pi) / 2.0))
+    return np.asarray(scipy.special.erf(c * np.sqrt(np.pi) / 2.0))
 
 
 def hours_to_cover(

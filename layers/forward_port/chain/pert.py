@@ -15,7 +15,7 @@ import hashlib
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import betaincinv, ndtr, ndtri
+import scipy
 
 from layers.earth.arrays import Floats
 
@@ -74,11 +74,11 @@ def of_cause(key: str, seed: int, n: int, cause: str) -> Floats:
         return own
     common = uniforms(f"cause {cause}", seed, n)
     mixed = np.sqrt(SHARED) * _normal(common) + np.sqrt(1.0 - SHARED) * _normal(own)
-    return np.asarray(ndtr(mixed))
+    return np.asarray(scipy.special.ndtr(mixed))
 
 
 def _normal(u: Floats) -> Floats:
-    return np.asarray(ndtri(np.clip(u, 1e-12, 1.0 - 1e-12)))
+    return np.asarray(scipy.special.ndtri(np.clip(u, 1e-12, 1.0 - 1e-12)))
 
 
 def under_way_h(
@@ -103,5 +103,5 @@ def under_way_h(
 def _quantiles(share: float) -> tuple[Floats, Floats]:
     """Return a table of beta quantiles, closer together towards both ends."""
     places = 0.5 * (1.0 - np.cos(np.linspace(0.0, np.pi, _PLACES)))
-    found = betaincinv(1.0 + 4.0 * share, 1.0 + 4.0 * (1.0 - share), places)
+    found = scipy.special.betaincinv(1.0 + 4.0 * share, 1.0 + 4.0 * (1.0 - share), places)
     return places, np.asarray(found, dtype=np.float64)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import cKDTree
+import scipy
 
 from layers.earth import geodesy
 from layers.earth.arrays import Bools, Floats, Ints
@@ -123,7 +123,8 @@ def _runways(
     def nearest(rows: npt.NDArray[Any]) -> tuple[Floats, Ints]:
         if not len(rows):
             return np.full(len(lat), np.inf), none
-        tree = cKDTree(_unit(runways["latitude_deg"][rows], runways["longitude_deg"][rows]))
+        there = _unit(runways["latitude_deg"][rows], runways["longitude_deg"][rows])
+        tree = scipy.spatial.cKDTree(there)
         chord, place = tree.query(here, distance_upper_bound=reach)
         inside = np.isfinite(chord)
         return chord, np.where(inside, rows[np.where(inside, place, 0)], -1)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import zlib
 
 import numpy as np
-from scipy.special import ndtri
+import scipy
 
 from layers.earth.arrays import Floats
 
@@ -35,4 +35,4 @@ def evenly(rng: np.random.Generator, n_draws: int) -> Floats:
 
 def normals(seed: int, n_draws: int, *names: object) -> Floats:
     """Return standard normal draws of a name, shape (n_draws,), evenly spread like `evenly`."""
-    return np.asarray(ndtri(np.maximum(evenly(stream(seed, *names), n_draws), EDGE)))
+    return np.asarray(scipy.special.ndtri(np.maximum(evenly(stream(seed, *names), n_draws), EDGE)))

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
-from scipy.special import chdtri
+import scipy
 
 from layers.contract import Moment
 from layers.earth.arrays import Floats
@@ -324,7 +324,7 @@ def _fixed(
     common = _common(used_of(typed, found))
     covariance = covariance + np.diag([common, common, 0.0])
     ellipse = ellipse_of(covariance[:2, :2])
-    agrees = solved.freedom < 1 or solved.chi2 <= chdtri(solved.freedom, 0.01)
+    agrees = solved.freedom < 1 or solved.chi2 <= scipy.special.chdtri(solved.freedom, 0.01)
     return Fixed(
         subject=typed.subject,
         is_dissub=typed.is_dissub,
@@ -377,7 +377,7 @@ def circle_95(ellipse: Ellipse) -> float:
     The probability within R is 1 less the mean of exp(-R² / 2(a² cos² + b² sin²)) over the
     eccentric angle; the radius lies between 1.960 sigma (one axis only) and 2.448 (both equal).
     """
-    factor = float(np.sqrt(chdtri(2, 0.05)))
+    factor = float(np.sqrt(scipy.special.chdtri(2, 0.05)))
     a, b = ellipse.semi_major_m / factor, ellipse.semi_minor_m / factor
     angle = (np.arange(720) + 0.5) * (np.pi / 1440.0)
     variance = np.maximum((a * np.cos(angle)) ** 2 + (b * np.sin(angle)) ** 2, 1e-30)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtri
+import scipy
 
 from layers.earth.arrays import Floats
 from layers.earth.errors import InputError
@@ -81,7 +81,8 @@ def fix(lines: tuple[LineInSpace, ...], guess_m: Floats) -> NetFix:
         (
             other[0]
             for other in found[1:]
-            if other[2] - chi2 < chdtri(1, 0.05) and _apart(other[0], place, covariance)
+            if other[2] - chi2 < scipy.special.chdtri(1, 0.05)
+            and _apart(other[0], place, covariance)
         ),
         None,
     )
@@ -201,7 +202,7 @@ def _suspect(
     lines: tuple[LineInSpace, ...], place: Floats, chi2: float, freedom: int
 ) -> str | None:
     """Return the line that does not belong: without it the rest agree, with it they do not."""
-    if freedom < 1 or chi2 <= chdtri(freedom, 0.01):
+    if freedom < 1 or chi2 <= scipy.special.chdtri(freedom, 0.01):
         return None
     best: tuple[float, str] | None = None
     for out in lines:
@@ -213,7 +214,7 @@ def _suspect(
             best = (solved[2], out.name)
     if best is None or freedom < 2:  # with one line over, any one left out makes the rest agree
         return None
-    return best[1] if best[0] <= chdtri(freedom - 1, 0.01) else None
+    return best[1] if best[0] <= scipy.special.chdtri(freedom - 1, 0.01) else None
 
 
 def hdop(net_m: Floats, east_m: Floats, north_m: Floats, depth_m: float) -> Floats:

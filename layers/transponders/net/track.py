@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from scipy.special import chdtri
 
 from layers.earth.arrays import Floats
 from layers.earth.plane import Plane, ellipse_of
@@ -27,7 +26,8 @@ from layers.earth.values import Ellipse
 # practice, no source.
 SPEED_M_S = 0.6
 HOLDS_S = 300.0
-GATE = float(chdtri(2, 0.001))  # one right fix in a thousand is set aside
+ONE_IN_TWENTY = -2.0 * float(np.log(0.05))  # exceeds this: chi-square of two
+GATE = -2.0 * float(np.log(0.001))  # one right fix in a thousand is set aside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +166,7 @@ def spread(ellipse: Ellipse) -> Floats:
     """Return the covariance (2, 2), m², east first, whose 95 % ellipse this is."""
     turn = np.radians(ellipse.bearing_true_deg)
     axes = np.array([[np.sin(turn), -np.cos(turn)], [np.cos(turn), np.sin(turn)]])
-    halves = np.array([ellipse.semi_major_m, ellipse.semi_minor_m]) ** 2 / chdtri(2, 0.05)
+    halves = np.array([ellipse.semi_major_m, ellipse.semi_minor_m]) ** 2 / ONE_IN_TWENTY
     return np.asarray(axes @ np.diag(np.maximum(halves, 1e-4)) @ axes.T)
 
 
@@ -191,7 +191,7 @@ def told(
     )
     state, covariance = found.ahead((now - start).total_seconds())
     speed = float(np.hypot(state[2], state[3]))
-    moving = state[2:] @ np.linalg.inv(covariance[2:, 2:]) @ state[2:] > chdtri(2, 0.05)
+    moving = state[2:] @ np.linalg.inv(covariance[2:, 2:]) @ state[2:] > ONE_IN_TWENTY
     return Track(
         now=plane.position(float(state[0]), float(state[1])),
         now_ellipse=ellipse_of(covariance[:2, :2]),

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field as kept
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
+import scipy
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.errors import InputError
@@ -118,7 +118,7 @@ class Covered:
         loss = 20.0 * np.log10(slant) + absorption * slant / 1000.0
         for row, (merit, _) in enumerate(merits):
             if merit is not None:
-                out[row] = np.where(lit, ndtr((merit - loss) / FLUCTUATION_DB), 0.0)
+                out[row] = np.where(lit, scipy.special.ndtr((merit - loss) / FLUCTUATION_DB), 0.0)
         return out
 
     def _named(self, source: str, listener: str) -> tuple[SoundSource, Listener]:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy
 
 from layers.earth.values import HearingRange
 from layers.transponders.model import Listener, SoundSource
@@ -96,7 +96,7 @@ def hear(
     if listener.self_noise_db is not None:
         noise = float(10.0 * np.log10(10 ** (ambient / 10) + 10 ** (listener.self_noise_db / 10)))
     merit = figure_of_merit(source, listener, noise)
-    margin_90 = FLUCTUATION_DB * float(ndtri(0.9))
+    margin_90 = FLUCTUATION_DB * float(scipy.special.ndtri(0.9))
     return Hearing(
         source=source,
         listener=listener,
@@ -177,7 +177,7 @@ def handed(heard: Hearing, source_depth_m: float | None) -> HearingRange | None:
 def probability(range_at_m: float, merit_db: float, absorption_db_km: float) -> float:
     """Return how likely detection is at a range: excess over the threshold, normal in dB."""
     excess = merit_db - loss_db(max(range_at_m, 1.0), absorption_db_km)
-    return float(ndtr(excess / FLUCTUATION_DB))
+    return float(scipy.special.ndtr(excess / FLUCTUATION_DB))
 
 
 def terms(heard: Hearing) -> tuple[tuple[str, float | None, str, str], ...]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import cKDTree
+import scipy
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.position import Position
@@ -193,7 +193,7 @@ class WeatherField:
             return np.column_stack((lat * scale, east * scale, at / US_PER_H / REACH_H))
 
         seen = self.seen
-        tree = cKDTree(
+        tree = scipy.spatial.cKDTree(
             steps_of(seen.latitude_deg[held], seen.longitude_deg[held], seen.at_us[held])
         )
         steps, index = tree.query(steps_of(latitudes, longitudes, times))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import Delaunay, QhullError
+import scipy
 
 from layers.earth.arrays import Array
 from layers.earth.errors import InputError
@@ -69,8 +69,8 @@ def straightened(latitudes_deg: Array, longitudes_deg: Array) -> Straightened:
         for v in (lat, lon)
     ]
     try:
-        mesh = Delaunay(np.column_stack([lon.ravel(), lat.ravel()]))
-    except (QhullError, ValueError):
+        mesh = scipy.spatial.Delaunay(np.column_stack([lon.ravel(), lat.ravel()]))
+    except (scipy.spatial.QhullError, ValueError):
         raise InputError("the points of its curved grid span no surface") from None
     x, y = np.meshgrid(straight[1], straight[0])
     points = np.column_stack([x.ravel(), y.ravel()])

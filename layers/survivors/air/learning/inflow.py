@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy
 
 from layers.earth.arrays import Floats
 from layers.survivors.air.state import Air
@@ -54,8 +54,8 @@ def _above_none(water: Floats, spread: Floats) -> Floats:
     sure = np.maximum(spread, np.finfo(float).tiny)
     middle = water.mean(axis=1, keepdims=True)
     # counted from above, where the smallest numbers are exact, should all be far below none
-    above = ndtr(middle / sure) * ndtr((middle - water) / sure)
-    drawn = middle - sure * ndtri(np.maximum(above, np.finfo(float).tiny))
+    above = scipy.special.ndtr(middle / sure) * scipy.special.ndtr((middle - water) / sure)
+    drawn = middle - sure * scipy.special.ndtri(np.maximum(above, np.finfo(float).tiny))
     return np.where(spread > 0.0, np.maximum(drawn, 0.0), np.maximum(water, 0.0))
 
 
