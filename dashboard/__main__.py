@@ -1,7 +1,8 @@
 """``python -m dashboard``: checks what is needed, makes the exercise, runs the four processes.
 
 The web server, two computing processes and the feed reader run beside each other; whichever dies
-is started again. What cannot work is said in one line, with exit status 2.
+is started again. What cannot work is said in one line, with exit status 2. The web server is
+started before anything large is imported here: whoever waits for the plot waits for it.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ from urllib.request import urlopen
 
 from dashboard.door import names
 from dashboard.server import opening, secrets_file
-from dashboard.server.processes import Child, cut_coastline, end_all
-from layers import incidents, ours
+from dashboard.server.processes import REFUSED, Child, cut_coastline, end_all
+from layers import ours
 from layers.earth.errors import InputError, JournalError, MusterplotError
 from layers.journal import naming
 
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 
 PORT = 8501
 TICK_S = 0.5
-FIRST_VIEW_S = 6.0  # that a first viewer has both cores to themselves
+FIRST_VIEW_S = 8.0  # that a first viewer has both cores to themselves
 BASE = re.compile(r"[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*")
 MOST_DEATHS = 4  # of a web server that never answered
 
@@ -133,6 +134,8 @@ def check_folder(folder: Path) -> None:
 
 def make_ready(asked: argparse.Namespace, url: str) -> None:
     """Make the journal, with the exercise in it unless asked not to; set its clock going."""
+    from layers import incidents
+
     journal = _opened(asked, url)
     try:
         if not asked.empty:
@@ -182,11 +185,10 @@ def _fill(url: str) -> None:
 
 def resume(url: str) -> None:
     """Let the exercise's clock go on from where it stopped, in a record, unless it is kept."""
-    from layers.catalogue import KINDS
     from layers.journal.store import open_journal
-    from layers.watch import exercise_clock
+    from layers.watch import KINDS, exercise_clock
 
-    journal = open_journal(url, KINDS)
+    journal = open_journal(url, {kind.name: kind for kind in KINDS})  # importing all takes a second
     try:
         journal.revision()
         kept = journal.kept_clock()
@@ -199,12 +201,11 @@ def resume(url: str) -> None:
 
 def _resume_own(asked: argparse.Namespace, url: str) -> None:
     """Let an exercise of one's own go on, or begin: now, or at the time told."""
-    from layers.catalogue import KINDS
     from layers.earth.clock import parse_time
     from layers.journal.store import open_journal
-    from layers.watch import exercise_clock
+    from layers.watch import KINDS, exercise_clock
 
-    journal = open_journal(url, KINDS)
+    journal = open_journal(url, {kind.name: kind for kind in KINDS})
     try:
         if asked.clock:
             at = parse_time(asked.clock, "--clock")
@@ -215,8 +216,8 @@ def _resume_own(asked: argparse.Namespace, url: str) -> None:
         journal.close()
 
 
-def children(asked: argparse.Namespace, url: str) -> list[Child]:
-    """Return the four processes, not started yet."""
+def children(asked: argparse.Namespace, url: str = "") -> list[Child]:
+    """Return the four processes, not started yet, and `on_journal` where it is known later."""
     environment = {
         **os.environ,
         naming.DATABASE: url,
@@ -244,10 +245,17 @@ def children(asked: argparse.Namespace, url: str) -> list[Child]:
     return [
         # each of its many threads would else keep a heap of its own that only grows
         Child("web server", web, {"MALLOC_ARENA_MAX": "2", **environment}),
-        Child("computing process", (*worker, "quick"), environment, waits=True),
-        Child("margin's process", (*worker, "slow"), environment, waits=True),
-        Child("feed reader", ("-m", "layers.feeds"), environment, waits=True),
+        # viewers and feeds come before the next picture, as `layers.worker` says of itself
+        Child("computing process", (*worker, "quick"), environment, waits=True, gives_way=5),
+        Child("margin's process", (*worker, "slow"), environment, waits=True, gives_way=10),
+        Child("feed reader", ("-m", "layers.feeds"), environment, waits=True, gives_way=2),
     ]
+
+
+def on_journal(held: Sequence[Child], url: str) -> None:
+    """Let processes work on a journal, also when they are started again."""
+    for child in held:
+        child.environment = {**child.environment, naming.DATABASE: url}
 
 
 def address_words(asked: argparse.Namespace) -> str:
@@ -295,6 +303,8 @@ def run(asked: argparse.Namespace, held: Sequence[Child]) -> int:
         while not ending:
             if url := opening.asked_change(opening.change_file()):
                 held, said = _changed(asked, held, url), None
+            if held[0].code() == REFUSED:  # it has said why
+                return REFUSED
             if said is None and held[0].deaths >= MOST_DEATHS:
                 say("the web server does not start; see the lines above")
                 return 1
@@ -320,6 +330,8 @@ def _changed(asked: argparse.Namespace, held: Sequence[Child], url: str) -> Sequ
     """End the four processes and return those of another incident; the same when it can not be."""
     before = asked.exercise, asked.clock, asked.empty
     asked.exercise, asked.clock = None, None
+    from layers import incidents
+
     asked.empty = url != str(naming.exercise_file().resolve())
     say("changing to another incident")
     try:
@@ -351,25 +363,25 @@ def main(words: Sequence[str] | None = None) -> int:
                 say(f"other accounts of this computer can read {secrets}: chmod 600 it")
     except MusterplotError as reason:
         return _complain(reason)
-    try:
-        url = opening.url_for(asked)
-    except MusterplotError as reason:
-        return _complain(reason)
-    held = children(asked, url)
+    held = children(asked)
     web = held[0]
     web.held = True  # it imports what it needs beside what is imported here
     web.start()
     ready = False
     try:
+        url = opening.url_for(asked)
+        on_journal(held, url)
+        made = naming.is_made(url)
+        if made:  # it may listen already; its pages wait until the journal is ready
+            web.tell(url)
         from layers.journal.tables.engine import parse_url
 
         parse_url(url)
         check_folder(naming.data_folder())
         ours.servers_key(naming.data_folder())  # one that can not be used is said now
-        from dashboard import page_table
-
-        page_table.check()
         make_ready(asked, url)
+        if not made:
+            web.tell(url)
         ready = True
     except MusterplotError as reason:
         return _complain(reason)

@@ -18,12 +18,16 @@ from __future__ import annotations
 import hashlib
 import ipaddress
 import os
+import threading
 from pathlib import Path
 
-from layers import incidents
 from layers.journal.naming import data_folder, default_url
 
 __all__ = ["data_folder", "incident_folder", "journal_url", "listens_on_loopback"]
+
+# A web server that listens while its starter still makes the journal ready clears it until then.
+READY = threading.Event()
+READY.set()
 
 
 def journal_url() -> str:
@@ -33,6 +37,8 @@ def journal_url() -> str:
 
 def incident_folder() -> Path:
     """Return the place of this incident alone: its drop folder, feeds, results, what waits."""
+    from layers import incidents  # the starter reads settings before anything large is imported
+
     return incidents.folder_of(journal_url())
 
 

@@ -38,6 +38,7 @@ KEPT_MOMENTS = 12  # the last few seconds, and where viewers stand who look back
 @st.cache_resource(show_spinner=False)
 def pen() -> WaitingJournal:
     """Return the journal for writing; what people send while it is away waits in its outbox."""
+    settings.READY.wait()  # its clock, too, was set going then
     with LINK.asking():
         opened = WaitingJournal.open(settings.journal_url(), KINDS)
     opened.outbox, opened.is_away = outbox(), lambda: LINK.loss is not None

@@ -22,6 +22,7 @@ from dashboard.door.face import OwnFace
 from dashboard.door.guard import Guard
 from dashboard.door.letters import OwnLetters
 from dashboard.door.names import Names
+from dashboard.settings import READY
 
 SCRIPT = Path(__file__).resolve().parents[1] / "app.py"
 
@@ -46,10 +47,17 @@ def _later(module: str, name: str) -> Callable[[Any], Awaitable[Any]]:
     """Return a route whose module is imported when it is first asked: the start is not slower."""
 
     async def asked(what: Any) -> Any:
-        found = await asyncio.to_thread(import_module, f"dashboard.live.{module}")
+        found = await asyncio.to_thread(_ready, f"dashboard.live.{module}")
         return await getattr(found, name)(what)
 
     return asked
+
+
+def _ready(module: str) -> Any:
+    """Import a module; nothing of the journal is asked before it is ready."""
+    found = import_module(module)
+    READY.wait()
+    return found
 
 
 def application(names: Names, base: str = "") -> st.App:

@@ -12,12 +12,11 @@ import os
 from contextlib import suppress
 from pathlib import Path
 
-from layers import incidents, ours
+from layers import ours
 from layers.earth.clock import dtg
 from layers.earth.errors import InputError, JournalError
 from layers.journal import naming
 from layers.journal.actor import Actor, Role
-from layers.journal.store import open_journal
 
 CHANGE = "MUSTERPLOT_CHANGE"  # names the file in which a change is asked for
 NEEDS_NAME = "--next with --name NAME for an operation, or with --exercise NAME"
@@ -55,6 +54,8 @@ def url_for(asked: argparse.Namespace) -> str:
             accepted="--incident NAME alone",
         )
     if asked.incident:
+        from layers import incidents
+
         found = incidents.find(asked.incident)
         incidents.use(found.url)
         asked.empty = found.url != str(naming.exercise_file().resolve())
@@ -69,7 +70,9 @@ def url_for(asked: argparse.Namespace) -> str:
 
 
 def _next(asked: argparse.Namespace, named: str) -> str:
+    from layers import incidents
     from layers.catalogue import KINDS
+    from layers.journal.store import open_journal
     from layers.stands_open import stands_open_in
     from layers.watch.closing import STANDS_OPEN
 
@@ -108,6 +111,9 @@ def _operation(asked: argparse.Namespace) -> str:
     url = current or str(naming.operation_file())
     if "://" not in url and not Path(url).exists():
         return url
+    from layers import incidents
+    from layers.journal.store import open_journal
+
     held = open_journal(url, {}, readonly=True)
     try:
         name, exercise = held.name, held.exercise
@@ -130,6 +136,8 @@ def _operation(asked: argparse.Namespace) -> str:
 
 def words(url: str) -> str:
     """Return which incident is open and where its drop folder is, for the terminal."""
+    from layers import incidents
+
     folder = incidents.folder_of(url)
     said = f"files put into {folder / 'drop'} are read by themselves"
     if (before := incidents.left_behind()) is not None:

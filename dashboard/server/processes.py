@@ -11,20 +11,33 @@ import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 FIRST_WAIT_S, LONGEST_WAIT_S = 1.0, 30.0
 RAN_WELL_S = 60.0
 GRACE_S = 8.0
+AFTER_FIRST_S = 8.0
 _PR_SET_PDEATHSIG = 1
-HELD = "MUSTERPLOT_HELD"  # tells a process to get ready and to wait for a byte on its input
+# Tells a process to get ready: its journal is the first line of its input, a byte lets it go.
+HELD = "MUSTERPLOT_HELD"
+REFUSED = 2  # the status of a process that can not be, and has said why
 
 
 def die_with_parent() -> None:
     """Ask the kernel to end this process when its parent dies, even by kill -9 (Linux only)."""
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
+
+
+def _before_it_runs(gives_way: int) -> None:
+    die_with_parent()
+    if gives_way:
+        # Linux shares time between sessions first, and each of these is one of its own: what a
+        # process says of itself by `nice` would count among its own children alone.
+        with contextlib.suppress(OSError):
+            Path("/proc/self/autogroup").write_text(str(gives_way))
 
 
 @dataclass(slots=True)
@@ -42,7 +55,9 @@ class Child:
     waits : bool
         Not started before somebody can see the plot: it would only slow that down.
     held : bool
-        It gets ready and goes no further until `let_go`; not when it is started again.
+        It gets ready and goes no further than it may until `let_go`; not when it is started again.
+    gives_way : int
+        To the other processes, 0 (not) to 19, from its first moment on (Linux).
     """
 
     name: str
@@ -50,6 +65,7 @@ class Child:
     environment: Mapping[str, str]
     waits: bool = False
     held: bool = False
+    gives_way: int = 0
     process: subprocess.Popen[bytes] | None = None
     started_at: float = 0.0
     next_start: float = 0.0
@@ -63,11 +79,18 @@ class Child:
             cwd=ROOT,
             env={**self.environment, **({HELD: "1"} if self.held else {})},
             stdin=subprocess.PIPE if self.held else None,
-            preexec_fn=die_with_parent if os.name == "posix" else None,
+            preexec_fn=partial(_before_it_runs, self.gives_way) if os.name == "posix" else None,
             # Ctrl-C goes to the whole group of a terminal: the parent alone decides how to end.
             start_new_session=os.name == "posix",
         )
         self.started_at = time.monotonic()
+
+    def tell(self, line: str) -> None:
+        """Tell it a line while it is held; it may have died meanwhile."""
+        if self.process is not None and self.process.stdin is not None:
+            with contextlib.suppress(OSError):
+                self.process.stdin.write(f"{line}\n".encode())
+                self.process.stdin.flush()
 
     def let_go(self) -> None:
         """Let it go on; it may have died meanwhile."""
@@ -80,6 +103,10 @@ class Child:
     def running(self) -> bool:
         """Return whether it runs."""
         return self.process is not None and self.process.poll() is None
+
+    def code(self) -> int | None:
+        """Return the status that it ended with, None while it runs or was not started."""
+        return None if self.process is None else self.process.poll()
 
     def tend(self, say: Callable[[str], None]) -> None:
         """Start it again when it has died, waiting longer each time it dies young."""
@@ -125,6 +152,10 @@ def end_all(children: Sequence[Child]) -> None:
 
 def cut_coastline(folder: Path, say: Callable[[str], None]) -> None:
     """Cut the coastline when that was not done yet, with a bar; it ends when this process does."""
+    from layers.earth.shore.land_cut import READY
+
+    if (folder / "land" / READY).exists():
+        time.sleep(AFTER_FIRST_S)  # who looks first is not held up by what is most likely there
     from layers.earth.shore.land import Land
 
     land = Land(folder / "land")

@@ -1,13 +1,15 @@
 """The web server: Streamlit's own behind one door, with the pages imported before anybody comes.
 
-``python -m dashboard`` starts ``python -m dashboard.server.web --port …``. While the journal is
-still made ready, and while the first viewer's browser still loads, what the pages need is
-imported; otherwise that viewer would wait for it.
+``python -m dashboard`` starts ``python -m dashboard.server.web --port …`` before all else. While
+the journal is still made ready, and while the first viewer's browser still loads, what the pages
+need is imported; otherwise that viewer would wait for it. Where the journal was there before it
+listens meanwhile, and its pages wait until it is ready.
 """
 
 from __future__ import annotations
 
 import argparse
+import gc
 import logging
 import os
 import sys
@@ -19,21 +21,29 @@ from pathlib import Path
 
 from streamlit import net_util, runtime
 
+from dashboard.chart.late import late
 from dashboard.door.names import Names
 from dashboard.door.patience import be_patient_no_longer
 from dashboard.door.served import application
 from dashboard.server import secrets_file
-from dashboard.server.processes import HELD
+from dashboard.server.processes import HELD, REFUSED
+from dashboard.settings import READY
+from layers.earth.errors import MusterplotError
+from layers.earth.unswept import unswept
+from layers.journal.naming import DATABASE
 
 log = logging.getLogger(__name__)
 
+CATALOGUE = "layers.catalogue"
 # Nothing that declares a component: Streamlit takes those from a page only.
 FIRST = (
     "numpy",
     "layers.journal.store",
-    "layers.catalogue",
+    CATALOGUE,
     "dashboard.view",
-    "folium",
+    "folium.plugins",
+    "pyarrow",
+    "layers.heard",
     "layers.scene.snapshot",
 )
 OPTIONS: dict[str, object] = {
@@ -55,14 +65,26 @@ GOES = threading.Event()
 
 def warm() -> None:
     """Import what the first page needs; while the server gets ready to listen, stand aside."""
+    with late("pandas"), unswept():
+        for name in FIRST:
+            _warm(name)
+    gc.freeze()  # none of it is ever garbage: it is not looked through again
+
+
+def _warm(name: str) -> None:
     end = time.monotonic() + PATIENCE_S
-    for name in FIRST:
-        while GOES.is_set() and not runtime.exists() and time.monotonic() < end:
-            time.sleep(0.02)
-        try:
-            import_module(name)
-        except Exception:  # the page will say it to whoever opens it
-            log.exception("%s could not be imported", name)
+    while GOES.is_set() and not runtime.exists() and time.monotonic() < end:
+        time.sleep(0.02)
+    try:
+        import_module(name)
+        if name == CATALOGUE:
+            import_module("dashboard.page_table").check()
+    except MusterplotError as reason:  # layers that clash: there is no plot of them
+        sys.stderr.write(f"{' '.join(str(reason).split())}\n")
+        sys.stderr.flush()
+        os._exit(REFUSED)
+    except Exception:  # the page will say it to whoever opens it
+        log.exception("%s could not be imported", name)
 
 
 def ask_nobody() -> None:
@@ -102,12 +124,24 @@ def options(asked: argparse.Namespace, names: Names) -> dict[str, object]:
     return told
 
 
+def _until_let_go() -> None:
+    """Let the pages go on when the journal is ready."""
+    if not sys.stdin.buffer.read(1):
+        os._exit(0)  # who would have let it go has ended
+    READY.set()
+
+
 def main(words: Sequence[str] | None = None) -> None:
-    """Run the server, when the starting process says that the journal is ready."""
+    """Run the server, when the starting process says for which journal."""
     asked = arguments(words)
     threading.Thread(target=warm, name="warming", daemon=True).start()
-    if os.environ.get(HELD) and not sys.stdin.buffer.read(1):
-        return  # what would have let it go has ended
+    if os.environ.get(HELD):
+        READY.clear()
+        url = sys.stdin.buffer.readline()
+        if not url:
+            return  # what would have let it go has ended
+        os.environ[DATABASE] = url.decode().strip()
+        threading.Thread(target=_until_let_go, name="held", daemon=True).start()
     GOES.set()
     ask_nobody()
     be_patient_no_longer()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -24,6 +26,8 @@ QUIET_S = 20.0
 
 def figures() -> list[Figure]:
     """Return start to first map against Streamlit's hello page, and what a quiet refresh sends."""
+    # nobody who starts it as the README says has this: what Python compiles is kept there
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium(), args=list(ARGUMENTS))
         hello = min(_hello(browser) for _ in range(RUNS))
@@ -39,6 +43,13 @@ def figures() -> list[Figure]:
             maps.append(time.perf_counter() - begun)
             if len(maps) < RUNS:
                 server.end()
+        server.end()
+        for kept in Path(folder).glob("incidents/*/cache"):
+            shutil.rmtree(kept)
+        begun = time.perf_counter()
+        server = start(Path(folder))
+        _first_map(browser, server.address)
+        anew = time.perf_counter() - begun
         quiet = _quiet(browser, server.address)
         server.end()
         browser.close()
@@ -47,6 +58,16 @@ def figures() -> list[Figure]:
             issue=2, name="start to first map drawn", ratio=min(maps) / hello, target=3.0,
             direction="at most", reference="Streamlit's own hello page to its first paint",
             note=f"{min(maps):.1f} s against {hello:.1f} s; best of {RUNS}",
+        ),
+        Figure(
+            issue=23, name="second start to the last picture", ratio=min(maps) / hello, target=1.2,
+            direction="at most", reference="Streamlit's own hello page to its first paint",
+            note=f"{min(maps):.1f} s against {hello:.1f} s; best of {RUNS}",
+        ),
+        Figure(
+            issue=23, name="start to first map, no picture kept", ratio=anew / hello, target=1.6,
+            direction="at most", reference="Streamlit's own hello page to its first paint",
+            note=f"{anew:.1f} s against {hello:.1f} s; once",
         ),
         Figure(
             issue=2, name="a refresh in which nothing changed sends", ratio=quiet[0] / 1000.0,

@@ -8,6 +8,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.request import urlopen
 
 import psutil
 import pytest
@@ -109,6 +110,73 @@ def test_a_held_child_ends_when_nobody_can_let_it_go_any_more(tmp_path: Path) ->
     assert made.process.stdin is not None
     made.process.stdin.close()
     assert made.process.wait(60) == 0
+
+
+def test_the_web_server_is_started_before_anything_large_is_imported() -> None:
+    asked = (
+        "import sys; from dashboard.__main__ import arguments, children; "
+        "children(arguments(['--port', '8599'])); "
+        "print(sorted({'sqlalchemy', 'numpy', 'streamlit', 'layers.catalogue'} & set(sys.modules)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", asked], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.strip() == "[]"
+
+
+def test_where_the_journal_was_there_the_server_listens_and_its_pages_wait(tmp_path: Path) -> None:
+    place = tmp_path / "journal.sqlite"
+    open_journal(place, KINDS).close()
+    assert naming.is_made(str(place))
+    assert not naming.is_made(str(tmp_path / "none.sqlite"))
+    port = free_port()
+    more = {"PYTHONPATH": str(ROOT), naming.FOLDER: str(tmp_path), "MUSTERPLOT_PORT": str(port)}
+    made = Child("web", ("-m", "dashboard.server.web", f"--port={port}"), {**os.environ, **more})
+    made.held = True
+    made.start()
+    address = f"http://127.0.0.1:{port}/"
+    try:
+        made.tell(str(place))
+        assert until(lambda: command.answers(address), 90)
+        with pytest.raises(TimeoutError), urlopen(f"{address}plain", timeout=8.0):
+            pass
+        made.let_go()
+        with urlopen(f"{address}plain", timeout=90.0) as answer:
+            assert answer.status == 200
+    finally:
+        end_all([made])
+
+
+def test_a_web_server_that_can_not_be_ends_the_start(tmp_path: Path) -> None:
+    made = Child("web server", ("-c", "raise SystemExit(2)"), ENV)
+    before = [signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)]
+    try:
+        assert command.run(command.arguments(["--port", str(free_port())]), [made]) == 2
+    finally:
+        signal.signal(signal.SIGTERM, before[0])
+        signal.signal(signal.SIGINT, before[1])
+    assert made.deaths == 0, "it is not started again"
+
+
+def test_layers_that_clash_are_said_by_the_web_server(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    from dashboard import page_table
+    from dashboard.server import web
+
+    def clash() -> None:
+        raise InputError("the page 'log' is named by the program itself and by layer 'ice'")
+
+    def ended(status: int) -> None:
+        raise SystemExit(status)
+
+    monkeypatch.setattr(page_table, "check", clash)
+    monkeypatch.setattr(web.os, "_exit", ended)
+    with pytest.raises(SystemExit) as end:
+        web._warm(web.CATALOGUE)
+    assert end.value.code == 2
+    said = capfd.readouterr().err
+    assert said == "the page 'log' is named by the program itself and by layer 'ice'\n"
 
 
 def test_all_end_together_even_one_that_will_not(tmp_path: Path) -> None:
@@ -241,3 +309,22 @@ def test_the_children_die_with_a_parent_that_is_killed(tmp_path: Path) -> None:
         return not state.exists() or state.read_text().rsplit(") ", 1)[1].startswith("Z")
 
     assert until(gone)
+
+
+def test_what_computes_gives_way_to_what_is_shown() -> None:
+    told = Path("/proc/self/autogroup")
+    if not told.exists():
+        pytest.skip("not run: this system does not share its time between sessions")
+    held = command.children(command.arguments(["--port", "8599"]))
+    by_name = {child.name: child.gives_way for child in held}
+    assert by_name["web server"] == 0
+    assert by_name["web server"] < by_name["feed reader"] < by_name["computing process"]
+    assert by_name["computing process"] < by_name["margin's process"]
+    say = f"import sys, pathlib; sys.exit(int(pathlib.Path({str(told)!r}).read_text().split()[-1]))"
+    made = Child("giving way", ("-c", say), ENV, gives_way=7)
+    made.start()
+    try:
+        assert until(lambda: made.code() is not None)
+        assert made.code() == 7
+    finally:
+        end_all([made])
