@@ -10,19 +10,24 @@ import numpy as np
 import pytest
 
 from layers.contract import Moment
+from layers.earth.clock import to_us
 from layers.earth.errors import RecordRefused
 from layers.earth.uncertain import Bounds, NotKnown, ends
 from layers.survivors.air.formulas import air_outlook
 from layers.survivors.air.report import refuge_sentence, sentence
 from layers.survivors.compute import MarginResult, compute_margin
 from layers.survivors.decisions.gain import Standing, rank
+from layers.survivors.lifts.choose import as_chosen
+from layers.survivors.lifts.margin import ground_of
 from layers.survivors.lifts.model import Phase
+from layers.survivors.lifts.plan import read_setting
 from layers.survivors.lifts.report import margin_sentence
 from layers.survivors.lifts.run.outcome import evaluate
 from layers.survivors.lifts.run.windows import NEVER
 from layers.survivors.lifts.spread import margin_words
+from layers.survivors.muster.muster import muster
 from tests.survivors_journal import AT, Told
-from tests.unit.lift_cases import chamber, eight_lifts, lift, vehicle
+from tests.unit.lift_cases import chamber, eight_lifts, lift, spread, vehicle
 from tests.unit.lift_ground import option
 from tests.unit.test_lift_rules import THIRTY, back_on_deck, plain, setting_at
 from tests.unit.test_margin_unknown import air, boat, calm, level
@@ -63,6 +68,48 @@ def test_a_pressure_level_that_is_reached_binds_and_is_said_first() -> None:
         assert ends(one.chance)[1] == 0.0
     first = "Forward refuge: 'pressure' (1.20 bar absolute) IS REACHED. After refuge: 'pressure' "
     assert sentence(result.air).startswith(first)
+
+
+# A3: who has left breathes no more, from the hour of that draw
+
+
+def test_what_leaving_gives_is_worth_in_each_draw_what_its_own_hours_are() -> None:
+    """Person-hours to a level are one sum in a draw, whoever breathes them.
+
+    Two refuges by turns of one vehicle that breaks often: the hours spread over days. Where all
+    breathe alike, people times the hours if nobody leaves is the sum of the hours that each stays.
+    """
+    told = boat(levels=(level(percent=5.0),), lifts=(
+        lift("A1", 0, "V1", "after", 9, 0), lift("F1", 1, "V1", "forward", 12, 0),
+        lift("A2", 2, "V1", "after", 9, 0), lift("F2", 3, "V1", "forward", 8, 0),
+        lift("A3", 4, "V1", "after", 12, 0),
+    ))  # fmt: skip
+    craft = vehicle("V1", ready_at=AT + timedelta(hours=2), follows_chain=False,
+                    failure_chance=0.5, repair=spread(300.0, 900.0, 1_800.0))  # fmt: skip
+    told.add("survivors.vehicle", craft.model_dump(mode="json"))
+    at = AT + timedelta(hours=1)
+    known, moment, others = told.known(), Moment(at, at), {"weather": calm(at)}
+    air_, people = air_outlook(known, moment, n_draws=800), looked(told).refuges
+    ground = ground_of(others, people, air_.model, 800, 7, to_us(at) + round(240 * 3.6e9))
+    out = evaluate(as_chosen(read_setting(known, moment, None)), ground)
+    for refuge, persons in (("after", 30), ("forward", 20)):
+        alone_h, limit_h = out.alone_s[refuge] / 3600.0, out.limit_s[refuge] / 3600.0
+        goes = out.lifts_of(refuge)
+        left_h = np.sort(out.runs.left_s[goes] / 3600.0, axis=0)
+        sizes = np.take_along_axis(
+            np.repeat(out.persons[goes][:, None], 800, axis=1),
+            np.argsort(out.runs.left_s[goes], axis=0), axis=0,
+        )  # fmt: skip
+        ends = (limit_h < 238.0) & (alone_h > 0.0)
+        assert ends.mean() > 0.5
+        stayed = sizes[-1] * limit_h + (sizes[:-1] * np.minimum(left_h[:-1], limit_h)).sum(axis=0)
+        ratio = (stayed / (persons * alone_h))[ends]
+        assert np.quantile(np.abs(ratio - 1.0), 0.9) < 0.08  # sleep and waking, draw by draw
+        # and not by the middle hours: those of another draw fit worse
+        other = np.minimum(np.roll(left_h[:-1], 1, axis=1), limit_h)
+        wrong = (sizes[-1] * limit_h + (sizes[:-1] * other).sum(axis=0)) / (persons * alone_h)
+        far = [float(np.quantile(np.abs(one - 1.0), 0.9)) for one in (ratio, wrong[ends])]
+        assert far[1] > 1.3 * far[0]
 
 
 # A6: an overrun is not over now
@@ -216,6 +263,24 @@ def test_a_table_that_begins_below_what_they_sat_at_is_said_on_the_page() -> Non
     told.add("survivors.schedule", table({"from_bar_abs": 1.5, "to_bar_abs": 1.0}), 0.5)
     said = looked(told).outlook.remarks
     assert any("begins at 1.5 bar abs: who sat above that drops to it" in one for one in said)
+
+
+# A20: what the plan names is a place
+
+
+def test_a_chamber_on_the_table_only_or_called_by_another_case_takes_those_aboard() -> None:
+    told = boat()
+    spare = chamber("port deck chamber", planned=False).model_dump(mode="json")
+    told.add("survivors.chamber", spare)
+    told.add("survivors.vehicle", vehicle("V2", planned=False).model_dump(mode="json"))
+    told.move("after", "V2", [(5, "walking")], 1.0)  # taken over from the table, told in a hurry
+    told.move("V2", "port deck chamber", [(5, "walking")], 2.0)
+    at = AT + timedelta(hours=3)
+    found = muster(told.known(), Moment(at, at)).by_place
+    assert (found["port deck chamber"], found["V2"], found["after"]) == (5, 0, 25)
+    assert sum(found.values()) == 50
+    with pytest.raises(RecordRefused, match="port deck chamber"):  # says what there is
+        told.move("after", "starboard deck chamber", [(2, "walking")], 2.5)
 
 
 # A5, A11: the pressure then, and slower is no gain
