@@ -184,3 +184,58 @@ def test_either_of_several_goes_from_the_least_to_the_most() -> None:
     assert either((one, one), ("which",)) is one
     gone = NotKnown(missing=("a reading",), unit="h")
     assert either((one, gone), ("which",)) == NotKnown(missing=("a reading", "which"), unit="h")
+
+
+# Lifts of which one was run and another not -------------------------------------------------
+
+
+def phases_of(told: Told, key: str, vehicle_name: str, left_h: float, persons: int) -> None:
+    """Tell a whole sortie that left the seat at an hour, as long as the vehicle's likely times."""
+    for name, at_h in PHASES:
+        said: dict[str, Any] = {"vehicle": vehicle_name, "lift": key, "phase": name}
+        if name == "away":
+            said |= {"walking_aboard": persons, "stretcher_aboard": 0}
+        told.add("survivors.sortie_phase", said, left_h + at_h - LEFT_H)
+
+
+def partly_out(*told_lifts: tuple[str, str, float, int], second: bool = False) -> MarginResult:
+    """Twenty of thirty are out of after; of some lifts it is told that they brought them.
+
+    ``second`` has a vehicle of its own for the second lift.
+    """
+    told = boat()
+    if second:
+        craft = vehicle("V2", ready_at=AT + timedelta(hours=4), follows_chain=False)
+        told.add("survivors.vehicle", craft.model_dump(mode="json"))
+        told.add("survivors.lift", lift("A2", 1, "V2", "after", 14, 0).model_dump(mode="json"))
+    for one in told_lifts:
+        phases_of(told, *one)
+    told.move("after", "deck", [(20, "walking")], 10.6)
+    return looked(told, 11.0)
+
+
+FIRST, BOTH_BY_ONE = ("A1", "V1", 5.6, 16), ("A2", "V1", 10.0, 4)
+
+
+@pytest.mark.parametrize("second", [False, True])
+@pytest.mark.parametrize(
+    "truth", [(), (FIRST,), (FIRST, BOTH_BY_ONE), (("A2", "V1", 5.6, 14),)], ids=len
+)
+def test_whichever_of_two_lifts_was_run_the_answers_hold_it(
+    truth: tuple[tuple[str, str, float, int], ...], second: bool
+) -> None:
+    told = tuple((k, "V2" if second and k == "A2" else v, h, n) for k, v, h, n in truth)
+    known, untold = partly_out(*told, second=second), partly_out(second=second)
+    for name in ("after", "forward"):
+        for what in ("nobody", "planned", "chance"):
+            was, now = (getattr(refuge(one, name), what) for one in (known, untold))
+            if isinstance(was, NotKnown):
+                assert isinstance(now, NotKnown)
+                continue
+            (low, high), (least, most) = ends(was), ends(now)
+            # phases told teach the vehicle's times; who stays longest makes much of some minutes
+            near = 0.02 if what == "chance" else max(1.0, 0.02 * abs(high or 0.0))
+            assert least is None or (low is not None and least <= low + near), (name, what)
+            assert most is None or (high is not None and most >= high - near), (name, what)
+    asked = [said for said in untold.outlook.remarks if "was lift" in said]
+    assert len(asked) == 2

@@ -171,8 +171,9 @@ def _phase(seen: Seen, setting: PlanSetting) -> None:
 
 
 def _done(setting: PlanSetting, lift: Lift) -> bool:
+    """Whether a lift is told to be back; by its track alone it is asked about."""
     fact = setting.facts.get(lift.key)
-    return fact is not None and fact.done
+    return fact is not None and fact.done and Phase.BACK not in fact.by_depth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

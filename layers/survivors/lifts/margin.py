@@ -67,7 +67,13 @@ from layers.survivors.lifts.take_over import (
     said as take_over_remarks,
     taken_over,
 )
-from layers.survivors.lifts.untold import perhaps_run, perhaps_run_words, unforecast, untold
+from layers.survivors.lifts.untold import (
+    perhaps_run,
+    perhaps_run_words,
+    unforecast,
+    untold,
+    ways_run,
+)
 
 DRAWS = 10_000
 SEED = 20270316
@@ -273,8 +279,10 @@ def _whole(
         said.append("No forecast of the waves is known: the last observed are held on.")
     unheard = (*not_heard_words(ground), *lost_aboard(setting))
     told = _judged(outcome, ground, unheard)
+    waits = {place.refuge for place in ground.people if place.persons}
+    matters = {lift.key for lift in setting.lifts if lift.refuge in waits}
     found = perhaps_run(known, moment, setting)
-    perhaps = {key: fact for key, fact in found.items() if key not in outcome.stopped}
+    perhaps = {key: fact for key, fact in found.items() if key in matters}
     if perhaps:
         said += [
             "People are booked out of a refuge, and no phase of a sortie is told that brought "
@@ -358,11 +366,13 @@ def _or_run(
     perhaps: Mapping[str, LiftFact],
     unheard: tuple[str, ...],
 ) -> _Judged:
-    """Return what can be said where lifts that wait by the plan were perhaps run."""
-    run = replace(setting, facts={**setting.facts, **perhaps})
+    """Return what can be said where lifts that wait by the plan were perhaps run, some or all."""
     asked = perhaps_run_words(perhaps)
-    other = _judged(evaluate(run, ground), ground, unheard)
-    return told.joined(other, lambda one, two: either((one, two), asked))
+    for some in ways_run(setting, perhaps):
+        run = replace(setting, facts={**setting.facts, **some})
+        other = _judged(evaluate(run, ground), ground, unheard)
+        told = told.joined(other, lambda one, two: either((one, two), asked))
+    return told
 
 
 def _judged(outcome: PlanOutcome, ground: PlanGround, unheard: tuple[str, ...]) -> _Judged:

@@ -7,9 +7,9 @@ or better than it would be if it were known. So what rests on it is *at most*, w
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from itertools import pairwise
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
 
 import numpy as np
 
@@ -23,7 +23,9 @@ from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.run.aboard import aboard
 from layers.survivors.lifts.run.ground import PlanGround
+from layers.survivors.lifts.sorties.depth import US_PER_MIN
 from layers.survivors.lifts.sorties.facts import LiftFact
+from layers.survivors.lifts.sorties.learn import estimate_min
 from layers.survivors.muster.model import PlaceSort
 from layers.survivors.muster.muster import place_sorts
 from layers.survivors.muster.on_board import in_order
@@ -183,6 +185,53 @@ def _as_moved(
     began = {Phase.AWAY: left_us} | ({Phase.BACK: max(out_us, left_us)} if back else {})
     phase = Phase.BACK if back else Phase.AWAY
     return LiftFact(lift=lift.key, vehicle=lift.vehicle, began_us=began, phase=phase)
+
+
+ALL_WAYS = 2  # of so many lifts each may have been run or not; of more, the first so many were
+
+
+def ways_run(
+    setting: PlanSetting, perhaps: Mapping[str, LiftFact]
+) -> Iterable[dict[str, LiftFact]]:
+    """Return which lifts may have been run together, and when: some at least.
+
+    They left when their people were booked out, or as soon as their vehicle could: people are
+    booked when somebody gets to it.
+    """
+    keys = sorted(perhaps, key=lambda key: min(perhaps[key].began_us.values()))
+    for count in range(1, len(keys) + 1):
+        together = combinations(keys, count) if len(keys) <= ALL_WAYS else [tuple(keys[:count])]
+        for some in together:
+            facts = {key: perhaps[key] for key in some}
+            yield facts
+            yield _as_early(setting, facts)
+
+
+def _as_early(setting: PlanSetting, perhaps: Mapping[str, LiftFact]) -> dict[str, LiftFact]:
+    """Return the lifts perhaps run as they were if each vehicle dived as soon as it could."""
+    found = dict(perhaps)
+    for vehicle in setting.vehicles:
+        ran = [f.began_us[Phase.BACK] for f in setting.facts.values()
+               if f.vehicle == vehicle.name and f.done]  # fmt: skip
+        ready = None if vehicle.ready_at is None else to_us(vehicle.ready_at)
+        turn_us = round(vehicle.turn_round.likely * US_PER_MIN)
+        from_us = max([ready or 0, *(back + turn_us for back in ran)])
+        for lift in setting.waiting():
+            fact = perhaps.get(lift.key)
+            if fact is None or lift.vehicle != vehicle.name:
+                continue
+            whole = cycle_us(vehicle, lift, setting.depth_m)
+            left = min(fact.began_us.values())
+            home_us = sum(
+                round(estimate_min(vehicle, lift, phase, setting.depth_m) * US_PER_MIN)
+                for phase in (Phase.AWAY, Phase.UP, Phase.RECOVER)
+            )
+            soonest = (from_us or left - whole) + whole - turn_us - home_us
+            if soonest < left:
+                began = {Phase.AWAY: soonest, Phase.BACK: soonest + home_us}
+                found[lift.key] = replace(fact, began_us=began, phase=Phase.BACK)
+            from_us = max(found[lift.key].began_us.values()) + turn_us
+    return found
 
 
 def perhaps_run_words(keys: Iterable[str]) -> tuple[str, ...]:
