@@ -118,6 +118,17 @@ def test_the_axes_are_known_by_each_spelling_of_their_unit(
     assert ("by its name" in draft.payload["note"]) is (north == "degrees")
 
 
+def test_a_calendar_of_real_dates_that_is_not_read_is_said_to_be_no_other(tmp_path: Path) -> None:
+    """CF 1.12, 4.4.2: utc counts leap seconds; its dates are as real as any."""
+
+    def counted(out: Any) -> None:
+        out["time"].calendar = "utc"
+
+    reading = read(made(tmp_path / "l.nc", edit=counted))
+    assert not reading.drafts
+    assert "'utc', which is not read" in reading.rejects[0].reason
+
+
 def test_degrees_of_a_turned_pole_are_no_latitudes(tmp_path: Path) -> None:
     def turned(out: Any) -> None:
         out["lat"].units, out["lat"].standard_name = "degrees", "grid_latitude"

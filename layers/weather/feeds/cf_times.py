@@ -11,6 +11,7 @@ from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 
 CALENDARS = ("standard", "gregorian", "proleptic_gregorian")  # CF 4.4.1: those of real dates
+UNREAL = ("noleap", "365_day", "all_leap", "366_day", "360_day", "none")
 # CF 1.11, 4.4: "seconds since 1992-10-8 15:15:42.5 -6:00". The decoder passes over what it does
 # not understand behind the time, a zone written so among it.
 _SINCE = re.compile(
@@ -32,7 +33,8 @@ def moments(numbers: Array, units: str, calendar: str) -> list[int]:
     import netCDF4
 
     if calendar.lower() not in CALENDARS:
-        said = f"its times are in the calendar {calendar[:30]!r}, which is not read"
+        fault = "has no real dates" if calendar.lower() in UNREAL else "is not read"
+        said = f"its times are in the calendar {calendar[:30]!r}, which {fault}"
         raise InputError(said, accepted=", ".join(CALENDARS))
     told = _SINCE.fullmatch(units)
     try:
