@@ -87,7 +87,7 @@ def _ship(page: Page, journal: Journal) -> tuple[Waited, float]:
     begun, took = {}, []
     for number in range(CHANGES):
         at = time.time()
-        begun[append_ship(journal, number).id[:8]] = at
+        begun[str(append_ship(journal, number).seq)] = at
         took.append(time.time() - at)
         page.wait_for_timeout(rng.uniform(*APART_S) * 1e3)
     page.wait_for_timeout(WITHIN_S * 1e3)
@@ -150,8 +150,9 @@ def _at_work(page: Page, journal: Journal, port: int) -> tuple[Waited, Waited, W
         told = {"observer": "GREY HERON", "latitude_deg": 49.9, "longitude_deg": -8.3,
                 "bearing_deg": bearing_deg, "sense": "true", "sigma_deg": 5.0}  # fmt: skip
         at = time.time()
-        ids += (append(journal, "datum.bearing", told, ids).id,)
-        bearings[ids[-1][:8]] = at
+        record = append(journal, "datum.bearing", told, ids)
+        ids += (record.id,)
+        bearings[str(record.seq)] = at
         page.wait_for_timeout(BEARING_EVERY_S * 1e3)
     sender.join()
     page.wait_for_timeout(AFTER_S * 1e3)
@@ -162,14 +163,14 @@ def _at_work(page: Page, journal: Journal, port: int) -> tuple[Waited, Waited, W
         if record.seq > before and isinstance(record.payload, dict):
             name = _name(record.payload["subject"], record.payload["longitude_deg"])
             recorded[name] = to_us(record.recorded_at) / 1e6 - offset_s
-            names[name] = record.id[:8]
+            names[name] = str(record.seq)
     missing = len(sender.sent.keys() - recorded.keys())
     if missing:
         raise AssertionError(f"{missing} of {len(sender.sent)} lines are not in the journal")
     by_ship: dict[str, dict[str, float]] = {}
     for name, at in sender.sent.items():
         by_ship.setdefault(name.split()[0], {})[name] = at
-    drawn = {name: painted.get(short) for name, short in names.items()}
+    drawn = {name: painted.get(number) for name, number in names.items()}
     return (
         waited(sender.sent, recorded),
         together(waited(sent, drawn) for sent in by_ship.values()),

@@ -15,7 +15,8 @@ import numpy as np
 
 Name = TypeVar("Name", bound=Hashable)
 
-# Records by the first eight digits of their number, from the words on every mark.
+# Records by their number in the log, from the words on every mark; who is not told the numbers of
+# records has none.
 NOTE_RECORDS = r"""() => {
   window.painted = {};
   let drawn = 0;
@@ -24,10 +25,11 @@ NOTE_RECORDS = r"""() => {
       drawn = musterplot.drawnAt;
       const told = new Set();
       for (const mark of musterplot.marks)
-        for (const id of (mark.p.t || "").match(/\b[0-9a-f]{8}\b/g) || []) told.add(id);
+        for (const cited of (mark.p.t || "").matchAll(/\brecords? (\d+(?:, \d+)*)/g))
+          for (const number of cited[1].split(", ")) told.add(number);
       requestAnimationFrame(() => {
         const at = Date.now() / 1000;
-        for (const id of told) if (!(id in painted)) painted[id] = at;
+        for (const number of told) if (!(number in painted)) painted[number] = at;
       });
     }
     requestAnimationFrame(look);
