@@ -19,7 +19,9 @@ FEED = Actor(name="feed reader", role=Role.FEED, via="feed")
 # by the exercise: chamber 1 and TP1; by the file: a capital I, which looks the same
 TWINS = {"survivors.chamber": {"name": "chamber I"}, "transponders.drop": {"transponder": "TPI"}}
 BARE = re.compile(r"\b(chamber I|TPI)\b(?! ‹with )")
-TOLD = {"chamber I ‹with capital I›", "TPI ‹with capital I›"}
+# a name is completed as it is typed: what tells it apart stands beside it, not in it
+SCRIPT = re.compile(r"<script.*?</script>", re.DOTALL)
+TOLD = ("chamber I ‹with capital I", "TPI ‹with capital I")  # a long row of the log is cut
 
 
 @pytest.fixture(scope="module")
@@ -45,10 +47,11 @@ def test_pages_and_lists_to_choose_from_tell_them_apart(
     for page in ("log", "lifts", "seabed"):
         shown = on_page(app, page)
         assert not shown.exception
-        said[page] = texts(shown)
+        said[page] = SCRIPT.sub("", texts(shown))
         offered |= lists(shown)
-        assert not BARE.search(said[page]), (page, BARE.findall(said[page]))
+        bare = [said[page][at.start() - 200 : at.end() + 60] for at in BARE.finditer(said[page])]
+        assert not bare, (page, bare)
     assert all(told in said["log"] for told in TOLD)
-    assert "TPI ‹with capital I›" in said["seabed"]
+    assert TOLD[1] in said["seabed"]
+    assert offered
     assert not [one for one in offered if BARE.search(one)]
-    assert TOLD & offered
