@@ -17,6 +17,17 @@ attributes so that a form can point at the field.
 
 from __future__ import annotations
 
+import lzma
+import zipfile
+import zlib
+
+# what Python's libraries raise on a damaged or crafted archive: zlib's and LZMA's own errors
+# belong to no family, and an encrypted member is a RuntimeError
+ARCHIVE_DAMAGED = (
+    OSError, EOFError, zipfile.BadZipFile, zlib.error, lzma.LZMAError, NotImplementedError,
+    RuntimeError, ValueError, KeyError, TypeError, MemoryError,
+)  # fmt: skip
+
 
 class MusterplotError(Exception):
     """The root of the family; catch it in one place and show its text whole.

@@ -11,11 +11,10 @@ import contextlib
 import gzip
 import tempfile
 import zipfile
-import zlib
 from collections.abc import Iterator
 from typing import IO, Protocol
 
-from layers.earth.errors import InputError
+from layers.earth.errors import ARCHIVE_DAMAGED, InputError
 
 LARGEST_UNPACKED = 200 * 1024 * 1024
 LARGEST_RATIO = 200
@@ -166,8 +165,7 @@ def _damaged(name: str) -> Iterator[None]:
         yield
     except InputError:
         raise
-    except (OSError, EOFError, zlib.error, zipfile.BadZipFile, NotImplementedError,
-            RuntimeError, ValueError, KeyError, UnicodeError) as fault:  # fmt: skip
+    except ARCHIVE_DAMAGED as fault:
         raise InputError(
             f"packed, but damaged or cut short ({str(fault)[:100]})", where=name, accepted=ACCEPTED
         ) from None

@@ -93,6 +93,22 @@ def test_bombs_and_damage_are_one_reject_with_a_sentence(content, sentence):
     assert sentence in rejects[0].reason
 
 
+@pytest.mark.parametrize("packing", [zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_zip_with_one_byte_changed_never_stops_who_reads_it(packing):
+    # LZMA's own error is of no family: a watched folder's reader stumbled over it
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w", packing) as archive:
+        archive.writestr("a.txt", BUOY)
+    whole, said = made.getvalue(), 0
+    for place in range(0, len(whole), 3):
+        damaged = bytearray(whole)
+        damaged[place] ^= 0xFF
+        _, drafts, rejects = read(bytes(damaged), "z.zip")
+        said += bool(rejects)
+        assert rejects or len(drafts) <= 1
+    assert said > len(whole) // 12
+
+
 def test_larger_than_100_mb_is_refused_before_it_is_read(tmp_path):
     path = tmp_path / "huge.csv"
     with path.open("wb") as file:

@@ -11,10 +11,8 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-import lzma
 import re
 import zipfile
-import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -25,7 +23,7 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
 from layers import ours
-from layers.earth.errors import InputError
+from layers.earth.errors import ARCHIVE_DAMAGED, InputError
 from layers.earth.said.alike import visible
 from layers.journal.copies.copied import EPOCH
 from layers.journal.record import columns_bytes
@@ -184,8 +182,7 @@ def unpack(content: bytes) -> Parcel:
         raise
     except InvalidSignature:
         raise _refused("it was changed since it was signed") from None
-    except (zipfile.BadZipFile, KeyError, ValueError, TypeError, NotImplementedError, OSError,
-            RuntimeError, EOFError, zlib.error, lzma.LZMAError, MemoryError):  # fmt: skip
+    except ARCHIVE_DAMAGED:
         raise _refused("it is no parcel of records, or is damaged") from None
     if about.mark != mark_of(public):
         raise _refused("it names another room than its signature")

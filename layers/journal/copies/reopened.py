@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from layers.earth.clock import parse_time, to_us
-from layers.earth.errors import InputError
+from layers.earth.errors import ARCHIVE_DAMAGED, InputError
 from layers.journal.integrity.chain import rebuild
 from layers.journal.kinds import Kind
 from layers.journal.store import Journal, open_journal
@@ -47,7 +47,7 @@ def reopen(copy: Path, into: Path, kinds: Mapping[str, Kind]) -> Journal:
         with zipfile.ZipFile(copy) as packed:
             held = {name: packed.read(name) for name in packed.namelist()}
         name, exercise, created_us = json.loads(held["journal.json"])
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError):
+    except ARCHIVE_DAMAGED:
         raise InputError(f"{copy} is no whole copy of a journal", accepted=_ACCEPTED) from None
     made = open_journal(into, kinds, name=str(name), exercise=bool(exercise))
     try:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from layers.contract import Feed, Origin, Reading
-from layers.earth.errors import InputError
+from layers.earth.errors import ARCHIVE_DAMAGED, InputError
 from layers.journal.record import Draft, Reject
 from layers.transponders.seabed.chart_cell import Danger, Features, Trace, pack
 
@@ -59,7 +59,7 @@ def read(data: bytes, origin: Origin) -> Reading:
             reading.rejects.append(_reject(origin, str(reason)))
         except zipfile.BadZipFile:
             reading.rejects.append(_reject(origin, "the zip file is damaged: get it again"))
-        except (RuntimeError, OSError, ValueError, KeyError, TypeError):
+        except ARCHIVE_DAMAGED:
             said = "a chart cell (S-57) that is damaged or cut short: get the cell again"
             reading.rejects.append(_reject(origin, said))
     return reading
