@@ -19,7 +19,7 @@ from layers.journal.listed import ListShelf, columns_of
 from layers.journal.record import Record
 from layers.journal.releases.rules import ReleaseReading
 from layers.journal.tables.stretch import ALWAYS_US, Asked, joined, latest_in, reaching
-from layers.journal.words.apart import Alike, Apart, told_apart_in
+from layers.journal.words.apart import Alike, NamesApart, told_apart_in
 from layers.journal.words.models import refused
 
 __all__ = ["Entry", "Known", "ListShelf", "Shelf", "check_payload"]
@@ -143,7 +143,7 @@ class Known:
         self.whole: Known = self  # what is known with nothing left out
 
     @cached_property
-    def apart(self) -> Apart:
+    def apart(self) -> NamesApart:
         """How names are written that look like others."""
         bare = Known(self._shelf, self.kinds, self.upto_seq, self.as_of, bare=True)
         return told_apart_in({} if self._bare else self._shelf.alike(self.upto_seq), bare)
@@ -351,7 +351,7 @@ def check_payload(kind: Kind, payload: Mapping[str, Any], where: str) -> Any:
     Raises
     ------
     InputError
-        Names the field, what came and what the model accepts.
+        NamesSaid the field, what came and what the model accepts.
     """
     try:
         return kind.model.model_validate_json(_json(payload))

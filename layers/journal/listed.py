@@ -13,7 +13,7 @@ from layers.earth.clock import to_us
 from layers.journal.kinds import Kind
 from layers.journal.record import Record
 from layers.journal.tables.stretch import Asked, latest_in, stretches_in
-from layers.journal.words.apart import Alike, Names
+from layers.journal.words.apart import Alike, NamesSaid
 
 
 class ListShelf:
@@ -24,7 +24,7 @@ class ListShelf:
     ) -> None:
         self.records = sorted(records, key=lambda record: record.seq)
         self.blobs = dict(blobs or {})
-        self._names: Names | None = None
+        self._names: NamesSaid | None = None
 
     def read(self, kinds: Iterable[str], upto_seq: int) -> list[Record]:
         """Return the records of these kinds with ``seq <= upto_seq``, in order."""
@@ -90,7 +90,7 @@ class ListShelf:
     def alike(self, upto_seq: int) -> Alike:
         """Return the names that look like others, recorded with ``seq <= upto_seq``."""
         if self._names is None:
-            self._names = Names()
+            self._names = NamesSaid()
             for record in self.records:
                 self._names.note_record(record)
         return self._names.alike(upto_seq)

@@ -12,17 +12,17 @@ from sqlalchemy.engine import Connection, Engine
 from layers.journal.kinds import Kind
 from layers.journal.shelf import RECORD_SELECT, as_stored, last_seq_of
 from layers.journal.tables.schema import RECORDS, side_table
-from layers.journal.words.apart import LONGEST, NAMING, NUMBERED, Names
+from layers.journal.words.apart import LONGEST, NAMING, NUMBERED, NamesSaid
 
-_HELD: WeakKeyDictionary[Engine, Names] = WeakKeyDictionary()
+_HELD: WeakKeyDictionary[Engine, NamesSaid] = WeakKeyDictionary()
 
 
-def names_held(engine: Engine) -> Names:
+def names_held(engine: Engine) -> NamesSaid:
     """Return the names that were read from a database, as far as they were."""
-    return _HELD.setdefault(engine, Names())
+    return _HELD.setdefault(engine, NamesSaid())
 
 
-def read_names(connection: Connection, kinds: Mapping[str, Kind], upto_seq: int) -> Names:
+def read_names(connection: Connection, kinds: Mapping[str, Kind], upto_seq: int) -> NamesSaid:
     """Return the names recorded up to a place, those read that came since.
 
     Of kinds that come in bulk each name is read once with the first record that says it.

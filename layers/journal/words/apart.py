@@ -63,7 +63,7 @@ def look_of(name: str) -> str:
 
 
 @dataclass(slots=True)
-class Names:
+class NamesSaid:
     """Every name that was recorded up to a place in the order: how it looks, itself, by whom."""
 
     upto_seq: int = 0
@@ -125,7 +125,7 @@ def now_named(id_: str, known: Known) -> list[tuple[str, str]]:
 
 
 @dataclass(frozen=True)
-class Apart:
+class NamesApart:
     """How names are written that look like an earlier one; most of the time there are none."""
 
     told: Mapping[str, str]
@@ -190,16 +190,16 @@ class Apart:
         return found
 
 
-NONE_ALIKE = Apart({})
+NONE_ALIKE = NamesApart({})
 
 
-def told_apart_in(alike: Alike, known: Known) -> Apart:
+def told_apart_in(alike: Alike, known: Known) -> NamesApart:
     """Return how names are written of which several look the same.
 
     Parameters
     ----------
     alike : mapping
-        Names by how they look, with the records that say them.
+        NamesSaid by how they look, with the records that say them.
     known : Known
         What is read, its names as they are recorded: a name that was taken back, or that a
         release does not read, is none.
@@ -217,7 +217,7 @@ def told_apart_in(alike: Alike, known: Known) -> Apart:
             taken.add(looks(way))
             if way != name:
                 told[name] = way
-    return Apart(told) if told else NONE_ALIKE
+    return NamesApart(told) if told else NONE_ALIKE
 
 
 def _in_bulk(record: Record, known: Known) -> bool:
