@@ -18,11 +18,11 @@ from layers.heard.compete import Shared, compete
 from layers.heard.fitted import Fitted
 from layers.heard.grammar import Form, Grammar
 from layers.heard.headed import headed
-from layers.heard.names import LineContext
+from layers.heard.names import LineContext, edits
 from layers.heard.numbers import figures, mend_letters, part_heading
 from layers.heard.parts import LinePart
 from layers.heard.result import Ask, HeardLine, Understood
-from layers.heard.scan import ABOUT, scan
+from layers.heard.scan import ABOUT, FILLERS, scan
 from layers.heard.told_names import introduce, knowing, listed
 from layers.journal.known import check_payload
 from layers.journal.words.heard import ToldRecord
@@ -282,7 +282,15 @@ def _slips(fitted: Fitted, text: str, grammar: Grammar) -> list[Ask]:
     found = []
     for bound in fitted.bound.values():
         said = bound.part.text if bound.part is not None else ""
-        if bound.role.sort != "word" or not bound.role.only_with or said == said.upper():
+        if bound.role.sort != "word" or said == said.upper():
+            continue
+        if like := sorted(w for w in FILLERS if len(w) > 2 and edits(said.lower(), w, 1) == 1):
+            ways = (like[0], said.upper())  # boat hsa 47 souls
+            found.append(Ask(about=f"{said!r} is not known; {like[0]!r} meant, or a name?",
+                             readings=ways, part=said,
+                             lines=tuple(put_in(text, said, way) for way in ways)))  # fmt: skip
+            continue
+        if not bound.role.only_with:
             continue
         words = near_words(said, grammar)
         if words:

@@ -151,3 +151,31 @@ def test_a_name_of_several_words_is_asked_whole_and_known_as_it_is_said() -> Non
     (ask,) = heard("hospital st anna 4405N 00955E 6 beds").asks
     (one,) = heard(ask.lines[0]).understood
     assert one.payload["hospital"] == "ST ANNA"
+
+
+@pytest.mark.parametrize(
+    ("line", "kind", "field", "value"),
+    [("hospital SAINT ANNA 4405N 00955E 6 beds", "survivors.hospital", "hospital", "SAINT ANNA"),
+     ("hospital Port General 4405N 00955E beds 4", "survivors.hospital", "hospital",
+      "Port General"),
+     ("port LA SPEZIA 4406N 00949E", "forward_port.port", "name", "LA SPEZIA"),
+     ("vehicle SEA URCHIN 14 seats, cycle 5 h", "survivors.vehicle", "name", "SEA URCHIN"),
+     ("chamber BIG BLUE 8 places", "survivors.chamber", "name", "BIG BLUE"),
+     ("boat BLUE HERON length 60 m", "survivors.boat", "name", "BLUE HERON")],
+)  # fmt: skip
+def test_a_name_of_several_words_is_one_name(line: str, kind: str, field: str, value: str) -> None:
+    hearing = heard(line)
+    assert not hearing.asks
+    (one,) = hearing.understood
+    assert (one.kind, one.payload[field]) == (kind, value)
+
+
+def test_a_time_that_opens_the_line_is_when_they_were_told() -> None:
+    (one,) = heard("at 1150 families told that contact is lost").understood
+    assert (one.kind, f"{one.valid_at:%H%M}") == ("watch.told_outside", "1150")
+
+
+def test_a_slip_of_a_small_word_is_no_name_of_hers() -> None:
+    hearing = heard("boat hsa 47 souls")
+    assert not hearing.understood
+    assert any("'has' meant" in ask.about for ask in hearing.asks)

@@ -135,6 +135,8 @@ _OPTIONS = _values("forward_port.option", "key")
 _ACTIVITIES = _values("forward_port.activity", "key")
 _HOSPITALS = _values("survivors.hospital", "hospital")
 _ENDS = _any(_PORTS, _values("forward_port.airfield", "name"), _HOSPITALS)
+_DROPS = _values("transponders.drop", "transponder")
+_ASKED = _values("watch.help_asked", "asked_of")
 _OBJECTS = _any(lambda _known: ["DISSUB"], _values("datum.object", "name"))
 _NAMES: dict[str, Callable[[Known], list[str]]] = {
     "observer": _SHIPS,
@@ -185,7 +187,23 @@ _NAMES: dict[str, Callable[[Known], list[str]]] = {
     "road": _values("forward_port.road", "name"),
     "leg": _values("forward_port.leg", "key"),
     "route": _values("tracks.route", "name"),
-    "transponder": _values("transponders.drop", "transponder"),
+    "transponder": _DROPS,
+    "one": _DROPS,
+    "other": _DROPS,
+    "transponders.typed_fix.subject": _any(_VEHICLES, _SHIPS),
+    "into": _OBJECTS,
+    "split_from": _OBJECTS,
+    "carried_by": _SHIPS,
+    "alongside": _ACTIVITIES,
+    "standard": _PORTS,
+    "reported_by": _SHIPS,
+    "datum.object_found.by": _SHIPS,
+    "watch.help_answered.by": _ASKED,
+    "asked_of": _any(_ASKED, _values("watch.question", "asked_of"), _SHIPS),
+    "whom": _any(
+        lambda _known: ["families' office", "press"], _values("watch.told_outside", "whom")
+    ),
+    "zero_is": _any(_values("watch.stage", "stage"), lambda _known: ["sailing"]),
     "pod": _values("survivors.pod", "pod"),
     "craft": _values("survivors.craft", "craft"),
     "group": _values("survivors.in_water", "group"),
