@@ -285,10 +285,10 @@ def _slips(fitted: Fitted, text: str, grammar: Grammar) -> list[Ask]:
         if bound.role.sort != "word" or said == said.upper():
             continue
         if like := sorted(w for w in FILLERS if len(w) > 2 and edits(said.lower(), w, 1) == 1):
-            ways = (like[0], said.upper())  # boat hsa 47 souls
+            either = (like[0], said.upper())  # boat hsa 47 souls
             found.append(Ask(about=f"{said!r} is not known; {like[0]!r} meant, or a name?",
-                             readings=ways, part=said,
-                             lines=tuple(put_in(text, said, way) for way in ways)))  # fmt: skip
+                             readings=either, part=said,
+                             lines=tuple(put_in(text, said, way) for way in either)))  # fmt: skip
             continue
         if not bound.role.only_with:
             continue
