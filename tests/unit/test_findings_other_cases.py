@@ -351,3 +351,46 @@ def test_a_vehicle_too_weak_for_one_refuge_leaves_the_other_its_number() -> None
     assert forward is not None
     assert not isinstance(forward.nobody, NotKnown)
     assert "forward refuge" in margin_sentence(result.outlook)
+
+
+# A1 again: what is not told of one refuge is no vehicle the sooner for another
+
+
+def taken_away(told: Told, *kinds: str, to_place: str = "") -> Told:
+    """Return a journal without the records of some kinds, of moves those into a place alone."""
+    left = Told()
+    for one in told.records:
+        if one.kind not in kinds or (to_place and one.payload.get("to_place") != to_place):
+            left.records.append(replace(one, seq=len(left.records) + 1))
+    return left
+
+
+FORWARD_FIRST = (
+    lift("F1", 0, "V1", "forward", 16, 0), lift("F2", 1, "V1", "forward", 4, 0),
+    lift("A1", 2, "V1", "after", 16, 0), lift("A2", 3, "V1", "after", 14, 0),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kinds", "to_place", "said"),
+    [(("survivors.move",), "forward", "whether anybody waits in forward"),
+     (("survivors.chamber",), "", "no chamber told")],
+)  # fmt: skip
+def test_lifts_that_do_not_run_for_want_of_news_make_no_other_refuge_surer(
+    kinds: tuple[str, ...], to_place: str, said: str
+) -> None:
+    told = boat(after_bar=1.0, lifts=FORWARD_FIRST)
+    for bar in ("forward",):  # above what needs a stay, so that it wants a chamber
+        told.add("survivors.air", air(bar, 2.2), 0.5)
+    whole = looked(told).outlook.of("after")
+    found = looked(taken_away(told, *kinds, to_place=to_place)).outlook.of("after")
+    assert whole is not None
+    assert found is not None
+    for name in ("nobody", "planned", "chance"):
+        was, now = getattr(whole, name), getattr(found, name)
+        assert not isinstance(was, NotKnown)
+        assert isinstance(now, Bounds)
+        assert said in now.missing
+        least, most = ends(now)
+        assert least in (None, 0.0)
+        assert most is None or most >= (ends(was)[1] or 0.0) - 0.5

@@ -37,6 +37,7 @@ from layers.survivors.lifts.outlooks import (
     as_told,
     gaps_of,
     held,
+    hopeful,
     joined,
     lift_outlook,
     not_run,
@@ -71,7 +72,6 @@ from layers.survivors.lifts.untold import (
     perhaps_run,
     perhaps_run_words,
     unforecast,
-    untold,
     ways_run,
 )
 
@@ -377,9 +377,9 @@ def _or_run(
 
 def _judged(outcome: PlanOutcome, ground: PlanGround, unheard: tuple[str, ...]) -> _Judged:
     waiting = [place for place in ground.people if place.persons]
-    hopeful = [m for place in waiting for m in untold(outcome.setting, ground, place)]
+    late = [m for place in waiting for m in hopeful(outcome, place, ground)]
     unread = [m for place in waiting for m in gaps_of(ground, place.refuge).air]
-    missing = tuple(dict.fromkeys((*unread, *hopeful)))
+    missing = tuple(dict.fromkeys((*unread, *late)))
     rests_on, unstored = outcome.setting.rests_on, ground.unstored
     return _Judged(
         tuple(refuge_outlook(outcome, place, ground) for place in waiting),

@@ -74,12 +74,26 @@ def plan_gaps(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround) -> 
     return (f"no lift that runs takes {behind_words(place, *behind)}", *why)
 
 
+def hopeful(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround) -> tuple[str, ...]:
+    """Return what is not told and could only make the last of a refuge later, in words.
+
+    Lifts that do not run leave their vehicle to the others: not for a refuge of whose people
+    nobody has told while some are not heard of, nor for want of a chamber that nobody told of.
+    """
+    setting, others = outcome.setting, []
+    if ground.not_heard:
+        others += [f"whether anybody waits in {refuge}" for refuge in outcome.empty]
+    if outcome.stopped and not (setting.chambers or setting.spare_chambers or setting.closed):
+        others.append("no chamber told")
+    return (*untold(setting, ground, place), *others)
+
+
 def refuge_outlook(outcome: PlanOutcome, place: RefugePeople, ground: PlanGround) -> RefugeOutlook:
     """Return a refuge's margin and what it rests on."""
     last = outcome.last_left_s[place.refuge]
     gaps = replace(
         gaps_of(ground, place.refuge, plan_gaps(outcome, place, ground)),
-        late=untold(outcome.setting, ground, place),
+        late=hopeful(outcome, place, ground),
     )
     alone = None if gaps.unread else outcome.alone_s.get(place.refuge)
     limit = None if gaps.unread else outcome.limit_s.get(place.refuge)

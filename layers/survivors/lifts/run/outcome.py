@@ -41,7 +41,8 @@ class PlanOutcome:
     Parameters
     ----------
     setting : PlanSetting
-        The plan with the lifts that can run; the others are in ``stopped`` with the reason.
+        The plan with the lifts that can run; the others are in ``stopped`` with the reason, and in
+        ``empty`` the refuges of those that find nobody and where none has run yet.
     runs : Runs
         When each lift runs.
     persons : ndarray, shape (L,)
@@ -71,6 +72,7 @@ class PlanOutcome:
 
     setting: PlanSetting
     stopped: Mapping[str, str] = field(default_factory=dict)
+    empty: tuple[str, ...] = ()
     runs: Runs
     persons: Ints
     endurance: tuple[Endurance, ...]
@@ -122,7 +124,11 @@ def evaluate(
     able, stopped, pressures = able_part(told, ground, case, delay_s)
     runs = _ran(able, ground, pressures, case, delay_s)
     outcome = judge(able, ground, runs, endurance, case, alone)
-    return replace(outcome, stopped=stopped, pressures=pressures)
+    busy = {place.refuge for place in ground.people if place.persons}
+    busy |= {lift.refuge for lift in told.lifts if told.begun(lift.key)}
+    found = dict.fromkeys(k.refuge for k in told.lifts if k.key in stopped)
+    empty = tuple(refuge for refuge in found if refuge not in busy)
+    return replace(outcome, stopped=stopped, empty=empty, pressures=pressures)
 
 
 def _ran(
