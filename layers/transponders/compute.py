@@ -11,8 +11,8 @@ from layers.earth.values import TranspondersValue, WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.hull import handed_hull, hull_of
 from layers.transponders.net.fixing import latest_fixes, paths
-from layers.transponders.net.geometry import geometry
-from layers.transponders.net.netting import baselines, net
+from layers.transponders.net.geometry import baselines, geometry
+from layers.transponders.net.netting import net
 from layers.transponders.net.track import Track, spread, told
 from layers.transponders.result import Fixed, Result
 from layers.transponders.seabed.seabed import SeabedShown, seabed
@@ -46,6 +46,7 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     about = waters_about(profiles, made, deepest, moment.at)
     sound = heard(known, found, fixes, made, weather, moment.at, floor.grid, about)
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
+    notes += [one.moved for one in found if one.moved]
     notes += refused
     if sound.profiles > 1:
         notes.append(

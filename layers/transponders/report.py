@@ -32,6 +32,7 @@ def sentence(result: Result) -> str:
         return _water_words(result)
     parts = [_answering(result.transponders)]
     parts += [_off(one) for one in result.transponders if one.boxed and one.boxed.out_of_place]
+    parts += [one.moved for one in result.transponders if one.moved]
     unboxed = [one.name for one in result.transponders if one.boxed is None]
     if unboxed and len(unboxed) == len(result.transponders):
         parts.append("not boxed in")

@@ -71,6 +71,7 @@ class Transponder:
     stale: bool
     disputed: bool
     records: tuple[str, ...]
+    moved: str = ""  # that it was moved after its first replies, in words
 
     @property
     def position(self) -> Position:

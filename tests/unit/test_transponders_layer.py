@@ -401,3 +401,52 @@ def test_a_fix_rests_on_the_turn_round_delays_as_the_box_in_solved_them():
         inside += off[-1] <= fix.good_to_m
     assert np.median(off) < 4.0, off
     assert inside >= 8, off  # fewer of ten would be seen once in ten thousand were it 95 of 100
+
+
+def net_of_four(move_m, part, whose=(1,), wild=0.0):
+    """Return the result of a net whose transponders were moved east before the last replies."""
+    plane, rng = Plane(49.83, -8.5), np.random.default_rng(31)
+    net = np.array([[425.0, 425, 142], [425, -425, 140], [-425, -425, 143], [-425, 425, 141]])
+    start = HEARD - timedelta(hours=5)
+    rows = [("transponders.box_in_errors", start, {"sound_speed_sigma_m_s": 1.0})]
+    for k, place in enumerate(net):
+        at = plane.position(*place[:2])
+        here = {"latitude_deg": at.latitude_deg, "longitude_deg": at.longitude_deg}
+        rows.append(drop(f"TP{k + 1}", start, **here, water_depth_m=float(place[2])))
+    for step in range(48):
+        turn = 2 * np.pi * step / 24
+        ship = np.array([600 * np.sin(turn), 600 * np.cos(turn), 5.0])
+        seen = plane.position(*ship[:2])
+        for k, place in enumerate(net):
+            gone = k in whose and step >= 48 * (1.0 - part)
+            slant = np.linalg.norm(place + np.array([move_m * gone, 0.0, 0.0]) - ship)
+            slant += rng.normal(0.0, 1.0) + 80.0 * (rng.random() < wild)
+            kind, _, payload = reply(float(2 * slant / 1500 + 0.1), f"TP{k + 1}")
+            when = HEARD - timedelta(minutes=100) + timedelta(seconds=60 * step)
+            rows.append((kind, when, payload | {"latitude_deg": seen.latitude_deg,
+                                                "longitude_deg": seen.longitude_deg}))  # fmt: skip
+    return LAYER.compute(known_of(*rows), {}, Moment(HEARD, HEARD)), plane, net
+
+
+@pytest.mark.parametrize("part", [0.5, 0.25])
+def test_a_transponder_that_was_moved_is_boxed_in_from_where_it_lies_now(part):
+    """Its first replies would keep it at the old place, good to metres, and 60 m off."""
+    result, plane, net = net_of_four(60.0, part)
+    one = result.transponders[1]
+    east, north = plane.point(one.boxed.position.latitude_deg, one.boxed.position.longitude_deg)
+    off = np.hypot(east - net[1, 0] - 60.0, north - net[1, 1])
+    assert off <= one.boxed.ellipse.semi_major_m < 30.0
+    said = LAYER.sentence(result)
+    # without a fault of the track itself the way it moved is known to the two ellipses
+    assert "TP2 has moved" in said
+    assert f"boxed in anew from its {round(48 * part)} replies since" in said
+    assert one.moved in result.notes
+    assert not any(other.moved for other in result.transponders if other is not one)
+
+
+def test_stray_replies_and_an_error_of_the_whole_track_are_no_move():
+    strays, _, _ = net_of_four(0.0, 0.5, wild=0.08)
+    assert not any(one.moved for one in strays.transponders)
+    # all four seem to have moved alike: it is the ship that is wrong
+    shifted, _, _ = net_of_four(60.0, 0.25, whose=(0, 1, 2, 3))
+    assert not any(one.moved for one in shifted.transponders)

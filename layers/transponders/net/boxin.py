@@ -22,6 +22,7 @@ from layers.transponders.net.priors import Priors
 from layers.transponders.sound.travel import TravelTable
 
 CUT = 4.0  # a reply further than this many sigma from the solution does not belong
+WILD = 15.0  # and this many, before there is one, count for nothing
 NO_ERROR = 1e-9  # an error that is ruled out stands this still, in m, s or parts of the speed
 FEWEST = 5  # replies for one transponder: three unknowns, and something left to judge by
 
@@ -200,7 +201,8 @@ def solve(
         )
     start = np.asarray(start_m, dtype=float)
     held = _held(start, depth_sigma_m, priors or Priors(), replies)
-    unknown, rounds = descend(held.value.copy(), replies, held, None)
+    far = _far(replies, residuals(held.value, replies))
+    unknown, rounds = descend(held.value.copy(), replies, held, None, far)
     gap = residuals(unknown, replies)
     used = np.abs(gap) <= CUT * max(_spread(gap), 0.01)
     for _ in range(6):
@@ -242,25 +244,45 @@ def _spread(gap_m: Floats) -> float:
     return float(1.4826 * np.median(np.abs(gap_m)))
 
 
-def _weights(gap_m: Floats, used: Bools | None) -> tuple[Floats, float]:
+def _far(replies: Replies, gap_m: Floats) -> Bools:
+    """Return the replies of transponders that lie so far off that all theirs look wild, (n + m,).
+
+    Where the others lie as they should, the one that does not is measured by its own replies.
+    """
+    n, k = len(replies.which), len(replies.tables)
+    tame = np.abs(gap_m[:n]) <= WILD * max(_spread(gap_m), 0.01)
+    count = np.bincount(replies.which[tame], minlength=k)
+    far = np.zeros(len(gap_m), dtype=bool)
+    far[:n] = (count < FEWEST)[replies.which]
+    return far
+
+
+def _weights(gap_m: Floats, used: Bools | None, far: Bools | None = None) -> tuple[Floats, float]:
     """Return weights and the sigma they stand on: all or nothing, or less the wilder."""
     if used is not None:
         return used.astype(float), max(float(np.sqrt(np.mean(gap_m[used] ** 2))), 0.01)
     sigma = max(_spread(gap_m), 0.01)
-    weight = 1.0 / np.maximum(1.0, np.abs(gap_m) / (1.5 * sigma))
-    weight[np.abs(gap_m) > 15.0 * sigma] = 0.0
+    each = np.full(len(gap_m), sigma)
+    if far is not None and far.any():
+        each[far] = max(_spread(gap_m[far]), sigma)
+    weight = 1.0 / np.maximum(1.0, np.abs(gap_m) / (1.5 * each))
+    weight[np.abs(gap_m) > WILD * each] = 0.0
     return weight, sigma
 
 
 def descend(
-    unknown: Floats, replies: Replies, held: Held, used: Bools | None
+    unknown: Floats,
+    replies: Replies,
+    held: Held,
+    used: Bools | None,
+    far: Bools | None = None,
 ) -> tuple[Floats, int]:
     """Return the least-squares place: Gauss-Newton, damped where a step makes it worse."""
     near, limit = (0.05, 25) if used is None else (1e-3, 40)
     damping, rounds = 1e-6, 0
     places = 3 * len(replies.tables)
     gap, slope = _model(unknown, replies)
-    weight, sigma = _weights(gap, used)
+    weight, sigma = _weights(gap, used, far)
     while rounds < limit:
         rounds += 1
         matrix = _normal(slope, weight, sigma, held)
@@ -281,7 +303,7 @@ def descend(
         damping = max(0.1 * damping, 1e-9)
         if np.max(np.abs(step[:places])) < near:
             break
-        weight, sigma = _weights(gap, used)
+        weight, sigma = _weights(gap, used, far)
     return unknown, rounds
 
 

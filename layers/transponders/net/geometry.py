@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 
+from layers.earth.geodesy import between
 from layers.earth.plane import Plane
+from layers.earth.position import Position
 from layers.transponders.net.net import hdop, one_more
-from layers.transponders.result import Fixed, Geometry, Transponder
+from layers.transponders.result import Baseline, Fixed, Geometry, Transponder
 
 CELLS = 48
 WORST = 10.0  # beyond it the net is no use and the grid is left blank
@@ -48,3 +52,27 @@ def geometry(found: tuple[Transponder, ...], fixes: tuple[Fixed, ...]) -> Geomet
         area_radius_m=0.6 * reach,
         records=tuple(i for one in mine for i in one.records),
     )
+
+
+def baselines(found: tuple[Transponder, ...]) -> tuple[Baseline, ...]:
+    """Return the range between every two transponders, with one sigma."""
+    made = []
+    for one, other in combinations(found, 2):
+        range_m, _, _ = between(one.position, other.position)
+        variance = _along(one, other.position) + _along(other, one.position)
+        made.append(
+            Baseline(
+                one=one.name, other=other.name, range_m=range_m, sigma_m=float(np.sqrt(variance))
+            )
+        )
+    return tuple(made)
+
+
+def _along(one: Transponder, towards: Position) -> float:
+    """Return the variance of a transponder's place towards another, m²."""
+    if one.boxed is None:
+        return one.expected.sigma_m**2
+    _, bearing, _ = between(one.position, towards)
+    unit = np.array([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
+    # her common position error moves both ends alike: a baseline has none of it
+    return float(unit @ one.boxed.own_covariance[:2, :2] @ unit)

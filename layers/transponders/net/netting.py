@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
@@ -15,15 +16,15 @@ from layers.earth.clock import from_us, to_us
 from layers.earth.errors import InputError
 from layers.earth.geodesy import between
 from layers.earth.plane import Plane, ellipse_of
-from layers.earth.position import Position
 from layers.earth.values import WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
 from layers.transponders.net.boxin import FEWEST, Between, NetSolution, Replies, solve
 from layers.transponders.net.mirror import other_side
+from layers.transponders.net.moved import Moved, is_older, moved
 from layers.transponders.net.priors import PLAIN_M_S, Priors, priors_of
 from layers.transponders.net.sinking import expected
-from layers.transponders.result import Baseline, Boxed, BoxIn, SunkPlace, Transponder
+from layers.transponders.result import Boxed, BoxIn, SunkPlace, Transponder
 from layers.transponders.sound.travel import straight_error_m, travel_table
 from layers.transponders.sound.water import Water, harmonic_mean
 
@@ -51,10 +52,23 @@ def net(
     able = tuple(name for name in names if len(replies.rows[name]) >= FEWEST)
     priors = priors_of(known, [latest[name] for name in able], made is not None, moment.at)
     solved = _box_in(able, latest, should, replies, apart, made, plane, priors)
+    gone = {} if solved.boxin is None else moved(solved.boxin)
+    first = {name: _boxed(name, should[name], solved) for name in gone}
+    if gone:
+        later = replies.since(gone)
+        apart = [e for e in apart if not is_older(e, gone)]
+        again = _box_in(able, latest, should, later, apart, made, plane, priors)
+        solved, replies = (again, later) if again.boxin is not None else (solved, replies)
     states = _states(known, latest, moment.at)
     found = tuple(
         _transponder(name, latest[name], should[name], solved, replies, states.get(name), moment)
         for name in names
+    )
+    found = tuple(
+        replace(one, moved=gone[one.name].words(one.name, first[one.name], one.boxed))
+        if one.name in gone
+        else one
+        for one in found
     )
     return found, solved.boxin, replies.impossible
 
@@ -89,6 +103,15 @@ class _Heard:
     def _set_aside(self, reason: str, count: int) -> None:
         if count:
             self.impossible[reason] = self.impossible.get(reason, 0) + count
+
+    def since(self, gone: Mapping[str, Moved]) -> _Heard:
+        """Return the replies without those of some transponders from before they were moved."""
+        found, at = copy(self), self.columns["valid_at_us"]
+        found.rows = {
+            name: rows[at[rows] >= to_us(gone[name].since)] if name in gone else rows
+            for name, rows in self.rows.items()
+        }
+        return found
 
     def last(self, name: str) -> datetime | None:
         """Return the time of the last reply that is possible."""
@@ -364,27 +387,3 @@ def _transponder(
         disputed=drop.disputed,
         records=records,
     )
-
-
-def baselines(found: tuple[Transponder, ...]) -> tuple[Baseline, ...]:
-    """Return the range between every two transponders, with one sigma."""
-    made = []
-    for one, other in combinations(found, 2):
-        range_m, _, _ = between(one.position, other.position)
-        variance = _along(one, other.position) + _along(other, one.position)
-        made.append(
-            Baseline(
-                one=one.name, other=other.name, range_m=range_m, sigma_m=float(np.sqrt(variance))
-            )
-        )
-    return tuple(made)
-
-
-def _along(one: Transponder, towards: Position) -> float:
-    """Return the variance of a transponder's place towards another, m²."""
-    if one.boxed is None:
-        return one.expected.sigma_m**2
-    _, bearing, _ = between(one.position, towards)
-    unit = np.array([np.sin(np.radians(bearing)), np.cos(np.radians(bearing))])
-    # her common position error moves both ends alike: a baseline has none of it
-    return float(unit @ one.boxed.own_covariance[:2, :2] @ unit)
