@@ -1,5 +1,6 @@
 """Every line of a log ends as a record, a reject with its reason, or is counted."""
 
+import gc
 from collections import Counter
 from datetime import UTC, datetime
 from functools import reduce
@@ -9,6 +10,7 @@ import pytest
 from pyais.encode import encode_dict
 
 from layers.contract import Origin, Reading
+from layers.journal.record import Draft
 from layers.tracks.feeds import ais_csv_feed, gpx_feed, nmea_feed, rtz_feed
 from tests.samples import sample
 
@@ -384,3 +386,20 @@ def test_what_a_decoder_stumbles_over_is_told_in_plain_words():
     reading = nmea_feed.read((dated + broken).encode(), origin())
     (reject,) = reading.rejects
     assert reject.reason == "a part of AIS message 24 that is not defined"
+
+
+def test_a_log_that_is_followed_keeps_nothing_of_what_it_has_handed_over():
+    """A drop folder of many logs, each read to its end, held the last piece of every one."""
+    lines = [line("GPZDA,120000,01,11,2026,00,00")]
+    lines += [position(mmsi=299000100 + number) for number in range(50)]
+    assert nmea_feed.FEED.follow is not None
+    followers = [nmea_feed.FEED.follow() for _ in range(3)]
+    gc.collect()
+    before = sum(isinstance(held, Draft) for held in gc.get_objects())
+    for follower in followers:
+        reading = follower.take(("\n".join(lines) + "\n").encode(), origin())
+        assert len(reading.drafts) == 50
+    del reading
+    gc.collect()
+    assert sum(isinstance(held, Draft) for held in gc.get_objects()) == before
+    assert followers[0].take(b"", origin()).drafts == []  # and they go on

@@ -112,6 +112,7 @@ class _Follower:
         self._log.give_up_old_parts()
         if not data:
             self._log.fall_silent()
+        self._log.reading = Reading()  # what is handed over is not kept till the next lines come
         return reading
 
     def end(self) -> Reading:
