@@ -334,6 +334,23 @@ def test_a_route_keeps_its_schedule_and_a_limit_is_no_plan():
     assert ["no waypoint has that id" in reject.reason for reject in reading.rejects] == [True]
 
 
+@pytest.mark.parametrize(
+    ("good", "bad", "told"),
+    [('waypoint id="2"', 'waypoint id="1"', "id '1' stands there twice"),
+     ("2026-11-28T11", "2026-02-30T11", "'2026-02-30T11:30:00Z' is not a time"),
+     ('speedMax="18"', 'speedMax="18" geometryType="Straightest"', "taken as a rhumb line"),
+     ('<waypoint id="2">', "<waypoint>", "waypoint 2 has no id"),
+     ('<waypoint id="2">', '<waypoint id="2" revision="-3">', "revision '-3', which is none")],
+)  # fmt: skip
+def test_a_slip_in_a_route_is_told_and_the_route_stays(good: str, bad: str, told: str):
+    sound = RTZ.format("11:30:00Z")
+    assert good in sound
+    reading = rtz_feed.read(sound.replace(good, bad).encode(), origin("r.rtz"))
+    assert [len(draft.payload["waypoints"]) for draft in reading.drafts] == [2]
+    assert any(told in reject.reason for reject in reading.rejects)
+    assert not any(told in r.reason for r in rtz_feed.read(sound.encode(), origin("r.rtz")).rejects)
+
+
 def test_a_schedule_that_arrives_before_it_leaves_is_told_and_left_out():
     reading = rtz_feed.read(RTZ.format("09:30:00Z").encode(), origin("r.rtz"))
     assert "eta" not in reading.drafts[0].payload["waypoints"][1]
