@@ -259,3 +259,26 @@ def test_a_current_profilers_first_bin_is_the_current_near_the_surface() -> None
     assert reading.rejects == []
     assert reading.passed_over["column of a current further down"] == 3
     assert reading.passed_over["row with every value missing"] == 2
+
+
+@pytest.mark.parametrize(
+    ("last", "hs_m", "sea_c"),
+    [("W07/S5", 4.0, 7.0), ("W10/H25", 2.5, 10.0), ("W///S5", 4.0, None), ("W///H09", 0.9, None),
+     ("W10/H///", None, 10.0), ("YLO", None, None), ("AMB YLO AMB", None, None),
+     ("BLU NOSIG", None, None), ("R34/900", None, None), ("R09R/010070", None, None)],
+)  # fmt: skip
+def test_groups_behind_the_pressure_cost_no_report(
+    last: str, hs_m: float | None, sea_c: float | None
+) -> None:
+    """FM 15, 15.13: sea and runways; colour states. Code table 3700: state 5 is 2.5 to 4 m."""
+    reading = read_metar(f"METAR ENQX 160550Z 22025KT 9999 FEW020 07/02 Q1012 {last}=")
+    (draft,) = reading.drafts
+    assert reading.rejects == []
+    assert (draft.payload["wind_kn"], draft.payload["pressure_hpa"]) == (25.0, 1012.0)
+    assert (draft.payload.get("hs_m"), draft.payload.get("sea_c")) == (hs_m, sea_c)
+
+
+def test_a_pressure_with_a_tenth_is_that_pressure() -> None:
+    (draft,) = read_metar("METAR ENQX 160550Z 22025KT 9999 FEW020 07/02 Q1020.5=").drafts
+    assert draft.payload["wind_kn"] == 25.0
+    assert draft.payload["pressure_hpa"] == 1020.5
