@@ -10,15 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import numpy as np
+import folium
 from branca.element import Element, Figure, MacroElement
 from jinja2 import Template
-
-from dashboard.chart.late import late
-
-with late("pandas"):
-    import folium
-    from streamlit_folium import st_folium
+from streamlit_folium import st_folium
 
 from dashboard.chart.addresses import CHART_JS, LEAFLET_CSS, LEAFLET_JS, PROJECTIONS_JS
 from layers.scene.browser import ChartBase
@@ -97,9 +92,7 @@ class _Chart(_Scripted, folium.Map):
 
 def chart(base: ChartBase) -> folium.Map:
     """Return a new folium map of the base; one object must not be rendered twice."""
-    # an array: for anything else folium would ask pandas whether it is a table of that
-    nowhere: Any = np.zeros(2)
-    plot = _Chart(location=nowhere, zoom_start=-7, tiles=None, crs="Simple", prefer_canvas=False)
+    plot = _Chart(location=(0, 0), zoom_start=-7, tiles=None, crs="Simple", prefer_canvas=False)
     plot.options.update(
         min_zoom=ZOOM_OUT,
         max_zoom=ZOOM_IN,

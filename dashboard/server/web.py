@@ -21,7 +21,6 @@ from pathlib import Path
 
 from streamlit import net_util, runtime
 
-from dashboard.chart.late import late
 from dashboard.door.names import Names
 from dashboard.door.patience import be_patient_no_longer
 from dashboard.door.served import application
@@ -65,7 +64,7 @@ GOES = threading.Event()
 
 def warm() -> None:
     """Import what the first page needs; while the server gets ready to listen, stand aside."""
-    with late("pandas"), unswept():
+    with unswept():
         for name in FIRST:
             _warm(name)
     gc.freeze()  # none of it is ever garbage: it is not looked through again
