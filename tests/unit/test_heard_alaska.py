@@ -73,7 +73,8 @@ def test_a_tired_line_comes_to_what_was_meant(
      "control room 12, motor room 19, 3 of them hurt",
      "they say fore ends went first, 40 left aboard",
      "mantis broken, 24 hrs", "last contact was 2150 not 2205", "datum is 5835N 14856W",
-     "whales heard by kestrel bay 0540", "kestrel bay 5833N 14857W 0915", "2 more out of motor room",
+     "whales heard by kestrel bay 0540", "kestrel bay 5833N 14857W 0915",
+     "2 more out of motor room",
      "forecast wind 050 40 kts at 1500", "no it was 5833N 14855W"],
 )  # fmt: skip
 def test_what_is_not_plain_is_asked_and_never_taken(line: str, journal: Journal) -> None:
