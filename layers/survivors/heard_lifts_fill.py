@@ -9,6 +9,7 @@ from typing import Any
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import Name, ToldRecord
+from layers.survivors.heard_fill import READY
 
 FIRST_VEHICLE = "rescue vehicle"
 COMFORT_C = 15.0  # below it a level of temperature means cold; common practice, no source
@@ -26,8 +27,7 @@ def fill_vehicle(told: ToldRecord) -> None:
     Of one that is known only what is told anew changes.
     """
     before = _vehicle(told)
-    name = told.get("vehicle")
-    text = name.text if isinstance(name, Name) else str(told.get("new_vehicle") or "")
+    text = _named(told)
     if told.amending:
         told.put(name=text or None)
     elif before is not None:
@@ -58,12 +58,23 @@ def _vehicle(told: ToldRecord) -> Any:
     """Return the vehicle that is meant, as it was last told; None for a new one."""
     if told.known is None:
         return None
-    name = told.get("vehicle")
-    wanted = name.key or name.text if isinstance(name, Name) else told.get("new_vehicle")
+    wanted = _named(told)
     found = {e.value.name: e.value for e in told.known.entries("survivors.vehicle")}
-    if wanted is None:
+    if not wanted:
         return next(iter(found.values())) if len(found) == 1 else None
-    return found.get(str(wanted))
+    return found.get(wanted)
+
+
+def _named(told: ToldRecord) -> str:
+    """Return the name that was said, whatever sort of thing it names too; empty for none.
+
+    A vehicle is a place where people are as well: of its two roles either may have taken it.
+    """
+    for role in ("vehicle", "the_vehicle"):
+        name = told.get(role)
+        if isinstance(name, Name) and name not in READY:
+            return name.key or name.text
+    return str(told.get("new_vehicle") or "")
 
 
 def fill_chamber(told: ToldRecord) -> None:

@@ -24,7 +24,7 @@ OFFICE = Slot(key="office", title="which office", sort="choice", choices={
     "OSC": "on-scene coordinator", "on-scene coordinator": "on-scene coordinator",
     "SSRA": "SSRA", "rescue coordinator": "rescue coordinator",
     "coordinator ashore": "rescue coordinator", "RCC": "rescue coordinator",
-    "coordinator": "rescue coordinator", "SAR coordinator": "rescue coordinator",
+    "SAR coordinator": "rescue coordinator",
     "SMC": "search and rescue mission coordinator",
     "mission coordinator": "search and rescue mission coordinator",
     "search coordinator": "search coordinator", "rescue commander": "rescue commander",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
@@ -91,3 +92,27 @@ def test_a_value_put_right_in_passing_offers_the_record_that_says_it(journal: Jo
     (one,) = hear(ask.lines[0], grammar(), around).understood
     assert one.kind == "journal.correct"
     assert "2150" in one.words
+
+
+@pytest.mark.parametrize(
+    ("line", "name", "seats"),
+    [
+        ("MANTIS 12 seats, 5 h cycle", "MANTIS", 12),
+        ("mantis takes 9", "MANTIS", 9),
+        ("IBIS 12 seats, 5 h cycle, ready 300900Z", "IBIS", 12),
+    ],
+)
+def test_of_two_vehicles_the_one_that_is_named_is_meant(
+    tmp_path: Path, line: str, name: str, seats: int
+) -> None:
+    # each is a place where people are, too: that name of it once made a third vehicle of no name
+    into = address(str(tmp_path / "plot.sqlite"))
+    told = ["vehicle MANTIS 14 seats, 5.5 h", "vehicle IBIS 10 seats, 6 h cycle"]
+    command.run(Namespace(text=told, at="2026-11-30T03:40Z", journal=None, into=into,
+                          exercise="COLD LANTERN", json=False, all_the_same=False))  # fmt: skip
+    opened = open_journal(into, grammar().kinds, create=False, readonly=True)
+    try:
+        (made,) = hear(line, grammar(), around_journal(grammar(), opened, NOW)).understood
+    finally:
+        opened.close()
+    assert (made.payload["name"], made.payload["seats"]) == (name, seats)
