@@ -7,8 +7,7 @@ from datetime import datetime, timedelta
 
 from layers.earth.position import Position
 from layers.journal.known import Entry, Known
-from layers.tracks.model import HeardAid, HeardText
-from layers.tracks.roles import role_of
+from layers.tracks.model import HeardAid, HeardText, role_of
 
 MOST_TEXTS, MOST_AIDS = 50, 200
 TEXTS_FOR = timedelta(hours=48)

@@ -23,6 +23,8 @@ Role = Literal[
     "distress transmitter",
     "other",
 ]
+# search and rescue transmitter, man overboard, beacon
+DISTRESS_PREFIXES = ("970", "972", "974")
 TimeFrom = Literal[
     "sentence",  # date and time stand in the sentence
     "tag block",
@@ -37,6 +39,16 @@ TimeFrom = Literal[
 ]
 Latitude = Annotated[float, Field(ge=-90, le=90)]
 Longitude = Annotated[float, Field(ge=-180, le=180)]
+
+
+def role_of(subject: str) -> Role:
+    """Return the role that an MMSI gives away (ITU-R M.585; prefixes from memory)."""
+    number = subject.removeprefix("mmsi:")
+    if subject.startswith("mmsi:") and number.startswith(DISTRESS_PREFIXES):
+        return "distress transmitter"
+    if subject.startswith("mmsi:111"):
+        return "aircraft"
+    return "other"
 
 
 class PositionReport(Payload):

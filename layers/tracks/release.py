@@ -14,7 +14,7 @@ from collections.abc import Callable
 
 from layers.earth.tells import Tells
 from layers.journal.releases.rules import PLACE, WHOLE, Let, Rule, only
-from layers.tracks.roles import role_of
+from layers.tracks.model import role_of
 
 
 def _who_take_part(let: Let) -> Callable[[str], bool]:

@@ -27,8 +27,7 @@ from layers.tracks import apart, follow, meeting, thinned
 from layers.tracks.approaches import approaches
 from layers.tracks.doubts import coastline, doubted
 from layers.tracks.heard_ais import heard_aids, heard_texts
-from layers.tracks.model import ShipTrack, TracksResult
-from layers.tracks.roles import role_of
+from layers.tracks.model import ShipTrack, TracksResult, role_of
 from layers.tracks.routes import areas_of, routes_of
 
 # Our own figures, common practice, no source.

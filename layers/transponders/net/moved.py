@@ -24,7 +24,7 @@ ASTRAY = 0.2  # of the replies on either side may be of the other sort; our own 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moved:
+class MovedTransponder:
     """Since when a transponder's replies come from elsewhere, and how many they are."""
 
     since: datetime
@@ -45,18 +45,18 @@ class Moved:
         )
 
 
-def is_older(entry: Entry, gone: Mapping[str, Moved]) -> bool:
+def is_older(entry: Entry, gone: Mapping[str, MovedTransponder]) -> bool:
     """Return whether a range between two was taken before one of them was moved."""
     ends = (entry.value.one, entry.value.other)
     return any(name in gone and entry.record.valid_at < gone[name].since for name in ends)
 
 
-def moved(boxin: BoxIn) -> Mapping[str, Moved]:
+def moved(boxin: BoxIn) -> Mapping[str, MovedTransponder]:
     """Return the transponders of a box-in whose last replies, and no others, do not belong.
 
     Where most of them seem to move at once it is the ship, her clock or the water: none has moved.
     """
-    names, found = np.array(boxin.reply_name), dict[str, Moved]()
+    names, found = np.array(boxin.reply_name), dict[str, MovedTransponder]()
     every = np.unique(names)
     for name in every:
         mine = np.flatnonzero(names == name)
@@ -70,5 +70,5 @@ def moved(boxin: BoxIn) -> Mapping[str, Moved]:
             continue
         if np.mean(after) <= ASTRAY and np.mean(~before) <= ASTRAY:
             since = from_us(int(boxin.reply_at_us[mine[first]]))
-            found[str(name)] = Moved(since=since, replies=len(after))
+            found[str(name)] = MovedTransponder(since=since, replies=len(after))
     return found if len(found) <= max(len(every) // 2, 1) else {}

@@ -21,7 +21,7 @@ from layers.journal.known import Entry, Known
 from layers.transponders.model import Drop
 from layers.transponders.net.boxin import FEWEST, Between, NetSolution, Replies, solve
 from layers.transponders.net.mirror import other_side
-from layers.transponders.net.moved import Moved, is_older, moved
+from layers.transponders.net.moved import MovedTransponder, is_older, moved
 from layers.transponders.net.priors import PLAIN_M_S, Priors, priors_of
 from layers.transponders.net.sinking import expected
 from layers.transponders.result import Boxed, BoxIn, SunkPlace, Transponder
@@ -104,7 +104,7 @@ class _Heard:
         if count:
             self.impossible[reason] = self.impossible.get(reason, 0) + count
 
-    def since(self, gone: Mapping[str, Moved]) -> _Heard:
+    def since(self, gone: Mapping[str, MovedTransponder]) -> _Heard:
         """Return the replies without those of some transponders from before they were moved."""
         found, at = copy(self), self.columns["valid_at_us"]
         found.rows = {
