@@ -40,7 +40,8 @@ HER_PLACE_M = 50.0  # of 95 %: known no better than this, what is over her is no
 
 def seen_in(others: Others) -> dict[str, tuple[Depth, ...]]:
     """Return by vehicle where it was seen, oldest first: by the net, and by its satellite fixes."""
-    net, tracks, datum = (others.get(key) for key in ("transponders", "tracks", "datum"))
+    net, tracks = others.get("transponders"), others.get("tracks")
+    datum = others.get("datum")
     found: dict[str, list[Depth]] = {}
     if isinstance(net, TranspondersValue):
         length = None if net.hull is None else net.hull.length_m
