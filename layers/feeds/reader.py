@@ -36,6 +36,7 @@ from layers.journal.store import Appended, Journal
 
 log = logging.getLogger(__name__)
 
+STUMBLED = "its reader stumbled, and goes on; the program's log says over what"
 ACTOR = Actor(
     name=FEED_READER, role=Role.FEED, via="feed", room=naming.room(), server=naming.server()
 )
@@ -111,9 +112,9 @@ class FeedRunner:
         except InputError as fault:
             self._trouble(str(fault))
             return
-        except Exception as fault:  # a transport that stumbles must not end its thread
+        except Exception:  # a transport that stumbles must not end its thread
             log.exception("feed %s stumbled", self.setting.name)
-            self._trouble(f"{type(fault).__name__}: {str(fault)[:200]}")
+            self._trouble(STUMBLED)
             return
         self.state.failures = getattr(self._transport, "failures", 0)
         self.state.left_out = getattr(self._transport, "left_out", "")
@@ -258,9 +259,9 @@ class FeedRunner:
                 self.step()
             except MusterplotError as fault:
                 self._trouble(str(fault))
-            except Exception as fault:  # nothing that a feed brings may end its thread
+            except Exception:  # nothing that a feed brings may end its thread
                 log.exception("feed %s stumbled", self.setting.name)
-                self._trouble(f"{type(fault).__name__}: {str(fault)[:200]}")
+                self._trouble(STUMBLED)
             self._stopping.wait(self.poll_s)
         self._end()
 

@@ -62,8 +62,8 @@ def serve(module: str, function: str, asked: IO[bytes], answers: IO[bytes]) -> N
         except MemoryError:
             answer = encoded(_refused(source, "needs more memory than a decoder may have"))
         except Exception as fault:  # whatever a decoder raises is one rejected file
-            what = type(fault).__name__
-            answer = encoded(_refused(source, f"cannot be decoded: it is damaged ({what})"))
+            sys.stderr.write(f"{source}: {type(fault).__name__}: {fault}\n")  # for the log alone
+            answer = encoded(_refused(source, "cannot be decoded: it is damaged; ask for it again"))
         answers.write(_LENGTH.pack(len(answer)))
         answers.write(answer)
         answers.flush()

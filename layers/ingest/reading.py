@@ -303,10 +303,9 @@ def guarded(read: Callable[[], Reading], origin: Origin) -> Reading:
         return read()
     except MusterplotError as fault:
         return _one_reject(origin, str(fault))
-    except Exception as fault:  # one bad file never stops a feed
+    except Exception:  # one bad file never stops a feed
         log.exception("a reader stumbled over %s", origin.source)
-        what = type(fault).__name__
-        return _one_reject(origin, f"the reader could not make sense of the file ({what})")
+        return _one_reject(origin, "the reader could not make sense of the file; ask for it again")
 
 
 def _one_reject(origin: Origin, reason: str) -> Reading:

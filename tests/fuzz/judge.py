@@ -66,7 +66,7 @@ def judge(feed: Feed | None, content: bytes, name: str = "input") -> Verdict:
         verdict.faults += [
             f"stumbled: {reject.reason}"
             for reject in reading.rejects
-            if "could not make sense of the file (" in reject.reason
+            if "could not make sense of the file" in reject.reason
         ]
         _check_drafts(reading, verdict)
     if content.strip(b"\x00 \t\r\n") and not verdict.records + verdict.rejects + verdict.passed:
