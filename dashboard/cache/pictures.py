@@ -33,6 +33,8 @@ from layers.watch.result import WatchState
 
 KEPT_RESULTS = 120  # about fifteen pictures of eight layers; a night of ships is long in each
 COMES_WITHIN = timedelta(seconds=15)
+# It is started seconds after the first view and gives way to it: so long its absence is no alarm.
+SAID_AFTER = timedelta(seconds=40)
 WAIT_S = 1.5  # for the worker, before this process computes for itself
 
 
@@ -100,13 +102,13 @@ def _first_asked() -> datetime:
     return datetime.now(UTC)
 
 
-def still_starting(name: str) -> bool:
+def still_starting(name: str, within: timedelta | None = None) -> bool:
     """Whether another process, which is started after the first view, may not be there yet.
 
     One that has been there since is not starting: when it is gone, it is gone.
     """
     first = _first_asked()
-    if not settings.has_worker() or abs(datetime.now(UTC) - first) > COMES_WITHIN:
+    if not settings.has_worker() or abs(datetime.now(UTC) - first) > (within or COMES_WITHIN):
         return False
     return not alive.has_come(settings.incident_folder(), name, first)
 

@@ -24,7 +24,7 @@ def sentences(seen: Seen) -> list[str]:
     found = [
         alive.gone_words(settings.incident_folder(), name, now)
         for name in alive.NAMES
-        if not pictures.still_starting(name)  # no fault: started after the first view
+        if not pictures.still_starting(name, pictures.SAID_AFTER)  # no fault: it comes after a view
     ]
     found.append(seen.journal.clock_behind())
     if not seen.release.guarded:

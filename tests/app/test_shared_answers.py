@@ -166,6 +166,8 @@ def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
     ]
     assert pictures.worker_lives()  # it may still come
     monkeypatch.setattr(pictures, "COMES_WITHIN", timedelta(0))
+    assert "The computing process is not running" not in health.sentences(seen)  # type: ignore[arg-type]
+    monkeypatch.setattr(pictures, "SAID_AFTER", timedelta(0))
     assert health.sentences(seen)[-1] == "The computing process is not running"  # type: ignore[arg-type]
     assert not pictures.worker_lives()
     alive.end(pictures.settings.incident_folder(), "feeds")
