@@ -119,7 +119,7 @@ def _line(stream: IO[bytes]) -> tuple[bytes, int]:
     line = stream.readline(LONGEST_LINE)
     length = len(line)
     more = line
-    while more and not more.endswith(b"\n"):
+    while more and more[-1] != 10:  # no line end
         more = stream.readline(LONGEST_LINE)
         length += len(more)
     return line, length

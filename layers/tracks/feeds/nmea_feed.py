@@ -145,7 +145,10 @@ class _Log:
         bare = list(lines)
         beside: dict[int, Split | None] = {}  # only of lines with more than the sentence on them
         for index, line in enumerate(lines):
-            if line[:1] not in b"!$" or line[-3:-2] != b"*" or len(line) > LONGEST_LINE:
+            if not line:
+                self._pass("empty line")
+                beside[index] = None
+            elif line[:1] not in b"!$" or line[-3:-2] != b"*" or len(line) > LONGEST_LINE:
                 part = beside[index] = self._split(index, line)
                 bare[index] = b"" if part is None else part.bare
         quick = quick_lines(bare)
@@ -226,9 +229,7 @@ class _Log:
         self._draft("tracks.position", index, line, at, time_from, payload)
 
     def _one(self, index: int, line: bytes, part: Split) -> None:
-        if not line:
-            self._pass("empty line")
-        elif line.startswith(b"#"):
+        if line.startswith(b"#"):
             self._pass("comment")
         elif part.bare[:1] == b"!":
             self._ais(index, line, part)
