@@ -22,7 +22,7 @@ from tests.browser.chart import run
 from tests.browser.conftest import Server, Watched, start
 
 pytestmark = pytest.mark.browser
-PATIENCE_MS = 60_000
+PATIENCE_MS = 120_000
 FIRST_PLOT_S, FIRST_PLOT_LINES = 60.0, 8
 FIRST_MARGIN_S, FIRST_MARGIN_LINES = 300.0, 20
 GAS = 8.314  # J/(mol K), rounded
@@ -76,7 +76,7 @@ class Officer:
         except AssertionError as fault:
             raise AssertionError(f"{line!r} was not taken: {page.evaluate(STANDS)}") from fault
         try:
-            expect(page.get_by_label("What was heard")).to_have_value("", timeout=8_000)
+            expect(page.get_by_label("What was heard")).to_have_value("", timeout=30_000)
         except AssertionError:  # it still stands there read back: one sees it, and presses again
             self.again += 1
             page.keyboard.press("Enter")

@@ -90,6 +90,6 @@ def test_no_chart_of_nowhere_stands_and_the_first_place_shows_by_itself(
     if "half0" in half_told.folder.name:  # nothing is told
         expect(covered).to_be_visible()
         hear(half_told.folder / "night.sqlite", FIRST[0])
-    expect(covered).to_have_count(0, timeout=30_000)
-    expect(chart.get_by_text("43°20′N").first).to_be_visible(timeout=30_000)
+    expect(covered).to_have_count(0, timeout=OPENING_MS)
+    expect(chart.get_by_text("43°20′N").first).to_be_visible(timeout=OPENING_MS)
     page.close()

@@ -241,8 +241,12 @@ def test_what_a_reader_sends_writes_nothing(browser: Browser, hurt: Server) -> N
     watch.wait_for_timeout(1_000)
     watch.evaluate("() => { window.hold = true; }")
     watch.get_by_role("button", name="Record it").first.click()
-    watch.wait_for_timeout(1_000)
-    caught = [m for m in watch.evaluate("() => window.held") if _presses(bytes(m))]
+    caught: list[list[int]] = []
+    for _ in range(60):  # of a busy machine
+        watch.wait_for_timeout(1_000)
+        caught = [m for m in watch.evaluate("() => window.held") if _presses(bytes(m))]
+        if caught:
+            break
     assert len(caught) == 1
     before = _typed(journal)
 

@@ -57,7 +57,7 @@ def understood(page: Page, line: str) -> bool:
     if box.input_value() != line:
         box.fill(line)
     box.press("Enter")
-    expect(page.get_by_text(re.compile("Understood:")).first).to_be_visible(timeout=20_000)
+    expect(page.get_by_text(re.compile("Understood:")).first).to_be_visible(timeout=60_000)
     return True
 
 
@@ -83,7 +83,7 @@ def one_round(page: Page, server: Server, number: str, dice: random.Random) -> N
     until = time.monotonic() + WAIT_MS / 1000.0
     while time.monotonic() < until:
         with suppress(Error, AssertionError, psutil.Error):
-            expect(page.get_by_label("What was heard")).to_be_editable(timeout=20_000)
+            expect(page.get_by_label("What was heard")).to_be_editable(timeout=60_000)
             if any(number in text for text in lines_of(server)) or acknowledged(page, number):
                 break
             understood(page, line)

@@ -46,7 +46,7 @@ def test_it_opens_without_a_network_and_runs_nothing_of_a_label(
     page.on("request", lambda request: asked.append(request.url))
     page.on("dialog", lambda dialog: (dialogs.append(dialog.message), dialog.dismiss()))
     page.goto(file.as_uri())
-    expect(page.locator("#map_div[data-marks]")).to_be_visible(timeout=20_000)
+    expect(page.locator("#map_div[data-marks]")).to_be_visible(timeout=60_000)
     page.locator(".mp-mark svg").first.hover(force=True)
     page.wait_for_timeout(500)
     assert [url for url in asked if not url.startswith(("file:", "data:"))] == []
@@ -67,9 +67,9 @@ def test_the_exercise_s_map_has_its_small_chart_and_its_marking_on_a_ground(
     page = browser.new_page(viewport={"width": 1366, "height": 768})
     page.goto(file.as_uri())
     small = page.locator(".mp-inset")
-    expect(small).to_be_visible(timeout=20_000)
+    expect(small).to_be_visible(timeout=60_000)
     for name in ("DISSUB", "TP1", "TP4"):
-        expect(small.locator(".mp-label", has_text=name).first).to_be_visible(timeout=20_000)
+        expect(small.locator(".mp-label", has_text=name).first).to_be_visible(timeout=60_000)
     head = page.locator("#head")
     expect(head).to_contain_text("RESCUE STAFF ONLY")
     ground = head.evaluate("(e) => getComputedStyle(e).backgroundColor")

@@ -65,7 +65,7 @@ def the_end(page: Page) -> None:
     for _ in range(4):
         page.get_by_role("radio", name="Incidents", exact=True).click()
         try:
-            expect(fold).to_be_visible(timeout=10_000)
+            expect(fold).to_be_visible(timeout=30_000)
             break
         except AssertionError:
             continue

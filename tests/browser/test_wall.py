@@ -153,7 +153,7 @@ def test_when_the_link_is_lost_it_says_so_with_the_age(browser: Browser, tmp_pat
         page.wait_for_timeout(2_000)
         server.process.kill()
         lost = page.frame_locator(CHART).get_by_text(re.compile(r"LINK LOST: .* \d+ (s|min) old"))
-        expect(lost).to_be_visible(timeout=10_000)
+        expect(lost).to_be_visible(timeout=30_000)
         box = lost.bounding_box()
         assert box is not None
         assert box["height"] >= LEAST * 1080
@@ -182,15 +182,14 @@ def test_when_the_feed_reader_is_killed_it_says_so_with_the_age(
         assert reader is not None
         server.process.send_signal(signal.SIGSTOP)  # so that nobody starts it again
         os.kill(reader.pid, signal.SIGKILL)
-        expect(gone).to_be_visible(timeout=8_000)
+        expect(gone).to_be_visible(timeout=30_000)
         first = gone.inner_text()
         box = gone.bounding_box()
         assert box is not None
         assert box["height"] >= LEAST * 1080
-        page.wait_for_timeout(5_000)
-        assert gone.inner_text() != first  # the age goes on
+        expect(gone).not_to_have_text(first, timeout=30_000)  # the age goes on
         server.process.send_signal(signal.SIGCONT)
-        expect(gone).to_have_count(0, timeout=60_000)  # started again, and said no more
+        expect(gone).to_have_count(0, timeout=OPENING_MS)  # started again, and said no more
     finally:
         page.close()
         server.process.send_signal(signal.SIGCONT)
