@@ -246,9 +246,9 @@ def children(asked: argparse.Namespace, url: str = "") -> list[Child]:
         # each of its many threads would else keep a heap of its own that only grows
         Child("web server", web, {"MALLOC_ARENA_MAX": "2", **environment}),
         # viewers and feeds come before the next picture, as `layers.worker` says of itself
-        Child("computing process", (*worker, "quick"), environment, waits=True, gives_way=5),
-        Child("margin's process", (*worker, "slow"), environment, waits=True, gives_way=10),
-        Child("feed reader", ("-m", "layers.feeds"), environment, waits=True, gives_way=2),
+        Child("computing process", (*worker, "quick"), environment, waits=True, gives_way=2),
+        Child("margin's process", (*worker, "slow"), environment, waits=True, gives_way=4),
+        Child("feed reader", ("-m", "layers.feeds"), environment, waits=True, gives_way=1),
     ]
 
 

@@ -68,8 +68,9 @@ class HeardBox:
     lacks: tuple[str, ...] = ()  # of what is kept until it is whole
     made: tuple[Understood, ...] = ()  # what was recorded, as it was read back
     sure: int = 0  # a record that another rests on: undo asks once
-    sent: str = ""  # the line that was recorded last, and when (monotonic)
+    sent: str = ""  # the line that was recorded last, and when that was first shown (monotonic)
     sent_at: float = 0.0
+    shown: bool = False
 
 
 @kept_for_good
@@ -195,6 +196,8 @@ def _said(box: HeardBox) -> None:
         st.html(f'<div class="mp-fault" role="alert">! {escape(box.refused)}</div>')
     for record in box.done[-MOST_SHOWN:]:
         _recorded(record, box)
+    if box.done and not box.shown:  # however long a busy page took to come so far
+        box.shown, box.sent_at = True, time.monotonic()
 
 
 def _waiting() -> None:

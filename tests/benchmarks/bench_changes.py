@@ -11,6 +11,7 @@ import asyncio
 import gzip
 import json
 import os
+import re
 import tempfile
 import time
 from dataclasses import dataclass, field
@@ -41,7 +42,7 @@ PAGES = int(os.environ.get("MUSTERPLOT_PAGES", "5"))  # none: what they wait for
 CHANGES, AFTER_S, PATIENCE_S = 20, 8.0, 240.0
 NAMES = ("strip", "five_lines", "clocks.small", "chart")
 VIEW = ChartView(frame=frame_for(Position(49.5, -9.0), FrameName.RANGE_TRUE, 25_000.0)).words()
-UNPACKED: dict[bytes, tuple[dict[str, str], list[int], str]] = {}  # one unpacks for all
+UNPACKED: dict[bytes, tuple[dict[str, str], list[int], frozenset[str]]] = {}  # one for all
 
 
 @dataclass
@@ -75,23 +76,25 @@ class Asker:
                         token = json.loads(said).get("token", token)
                         continue
                     now = time.monotonic()
-                    known, since, text = _unpacked(said)
+                    known, since, cited = _unpacked(said)
                     have = {**have, **known}
                     if self.ready:
                         self.received += len(said)
                     self.ready = True
-                    for one in self.looked_for.keys() - self.came.keys():
-                        if one in text:
-                            self.came[one] = now
+                    for one in (self.looked_for.keys() & cited) - self.came.keys():
+                        self.came[one] = now
         except (OSError, websockets.WebSocketException) as fault:
             self.fault = str(fault)[:100] or type(fault).__name__
 
 
-def _unpacked(said: bytes) -> tuple[dict[str, str], list[int], str]:
+def _unpacked(said: bytes) -> tuple[dict[str, str], list[int], frozenset[str]]:
+    """Return what is made, its version, and the numbers of the records that its words cite."""
     if said not in UNPACKED:
         text = gzip.decompress(said).decode()
         told = json.loads(text)
-        UNPACKED[said] = (told["made"], told["v"], text)
+        cited = re.findall(r"\brecords? (\d+(?:, \d+)*)", text)
+        numbers = frozenset(number for each in cited for number in each.split(", "))
+        UNPACKED[said] = (told["made"], told["v"], numbers)
     return UNPACKED[said]
 
 
@@ -206,7 +209,7 @@ async def _changes(
         asker.received = 0
     for number in range(CHANGES):
         record = await asyncio.to_thread(append_ship, journal, number)
-        name = record.id[:8]
+        name = str(record.seq)
         written[name] = time.monotonic()
         for asker in askers:
             asker.looked_for[name] = written[name]

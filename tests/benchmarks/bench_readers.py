@@ -182,7 +182,7 @@ async def _cost(
         raise broken[0]
     each = [waited(written, viewer.came) for viewer in viewers]
     ahead_s = time.time() - time.monotonic()
-    by_name = {text.decode(): at + ahead_s for text, at in written.items()}
+    by_name = {text.decode().split()[-1]: at + ahead_s for text, at in written.items()}
     pixel = waited(by_name, painted) if chart else None
     return Load(
         readers=count, message=together(each), pixel=pixel,
@@ -246,4 +246,4 @@ def _journal(server: Server) -> Journal:
 
 def _append(journal: Journal, number: int) -> tuple[bytes, float]:
     """Append one ship's position; return the text by which a viewer knows it, and when."""
-    return append_ship(journal, number).id[:8].encode(), time.monotonic()
+    return b"from record %d" % append_ship(journal, number).seq, time.monotonic()
