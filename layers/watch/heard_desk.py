@@ -29,8 +29,8 @@ OFFICE = Slot(key="office", title="which office", sort="choice", choices={
     "mission coordinator": "search and rescue mission coordinator",
     "search coordinator": "search coordinator", "rescue commander": "rescue commander",
     "medical officer": "medical officer"})  # fmt: skip
-# each office opens a line with who holds it, in whatever words that is; "coordinator" without a word
-# more is one of them only there, for elsewhere it may be anybody
+# each office opens a line with who holds it, in whatever words that is; "coordinator" without a
+# word more is one of them only there, for elsewhere it may be anybody
 HELD = {f"{office} {verb}".lower(): held
         for office, held in {**OFFICE.choices, "coordinator": "rescue coordinator"}.items()
         for verb in ("is", "is now", "now")}  # fmt: skip
