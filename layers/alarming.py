@@ -103,8 +103,9 @@ class Alarms:
         self.journal = journal
         self._standing: set[str] | None = None
         self._past: deque[Watched] = deque()
+        self._compared = False
 
-    def raise_due(self, picture: Picture, compared: Callable[[], Picture]) -> list[Raised]:
+    def raise_due(self, picture: Picture, compared: Callable[[], Picture | None]) -> list[Raised]:
         """Judge the picture, record the alarms that are new, and return them.
 
         Parameters
@@ -112,8 +113,8 @@ class Alarms:
         picture : Picture
             As known now.
         compared : callable
-            Gives the picture of an hour ago; asked for once, after that the values judged
-            before are remembered.
+            Gives the picture of an hour ago, None as long as it is being worked out; asked until
+            it is there, after that the values judged before are remembered.
         """
         upto = picture.upto_seq
         known = Known(self.journal, KINDS, upto, picture.moment.as_of)
@@ -151,13 +152,14 @@ class Alarms:
             and f"{entry.value.rule}:{entry.value.about}" not in standing
         ]
 
-    def _an_hour_ago(self, now: Watched, compared: Callable[[], Picture]) -> Watched:
-        if not self._past:
-            self._past.append(watched(compared(), {}))
+    def _an_hour_ago(self, now: Watched, compared: Callable[[], Picture | None]) -> Watched:
+        if not self._compared and (earlier := compared()) is not None:
+            self._past.appendleft(watched(earlier, {}))
+            self._compared = True
         while len(self._past) > 1 and self._past[1].at <= now.at - COMPARED_WITH:
             self._past.popleft()
-        if now.at - self._past[-1].at >= timedelta(minutes=5):
-            self._past.append(now)
+        if not self._past or now.at - self._past[-1].at >= timedelta(minutes=5):
+            self._past.append(now)  # as long as there is nothing earlier nothing has changed
         return self._past[0]
 
     def _recently(self, known: Known, at: datetime) -> set[str]:

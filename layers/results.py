@@ -30,6 +30,7 @@ Result = Shown | Unavailable
 MAX_BYTES = 1_000_000_000
 TRIM_STEP, TRIM_AT_MOST_S = 100, 1.0  # rows thrown away at once; seconds
 ASKED_FOR_S = 60.0  # a wish that old is no longer anybody's
+SPARE = 2  # beside 0 and 1, the quick and the slow layers: what may wait until there is time
 BY_TIME = -1
 
 
@@ -184,26 +185,38 @@ class Results(MutableMapping[str, Result]):
         upto_seq: int | None = None,
         *,
         slow: bool = False,
+        spare: bool = False,
         release: Release = WATCH,
     ) -> None:
         """Ask for the picture of a moment: its quick layers, or its slow ones, for a release.
 
+        ``spare`` asks for quick ones of whichever process of the slow layers has time to spare.
         ``upto_seq`` is the last record it is made of, without it the last recorded by then: what
         a release sees of ships goes on while the moment it is shown stands still.
         """
         upto = BY_TIME if upto_seq is None else upto_seq
         self._ask(
             "INSERT OR REPLACE INTO wanted VALUES (?, ?, ?, ?, ?, ?)",
-            (to_us(moment.as_of), to_us(moment.at), upto, slow, release.cuts, time.time()),
+            (
+                to_us(moment.as_of),
+                to_us(moment.at),
+                upto,
+                SPARE if spare else slow,
+                release.cuts,
+                time.time(),
+            ),
         )
 
-    def wanted(self, *, slow: bool = False) -> tuple[Moment, Release, int | None] | None:
+    def wanted(
+        self, *, slow: bool = False, spare: bool = False
+    ) -> tuple[Moment, Release, int | None] | None:
         """Return what was asked for last and take it off the list, None when there is nothing."""
         oldest = time.time() - ASKED_FOR_S
+        sort = SPARE if spare else int(slow)
         rows = self._ask(
             "SELECT as_of_us, at_us, upto, cuts FROM wanted WHERE slow = ? AND asked >= ? "
             "ORDER BY asked DESC LIMIT 1",
-            (slow, oldest),
+            (sort, oldest),
         )
         if not rows:
             return None
@@ -212,7 +225,7 @@ class Results(MutableMapping[str, Result]):
         self._ask(
             "DELETE FROM wanted "
             "WHERE as_of_us = ? AND at_us = ? AND upto <= ? AND cuts = ? AND slow = ?",
-            (as_of_us, at_us, upto, cuts, slow),  # what was asked for before is overtaken
+            (as_of_us, at_us, upto, cuts, sort),  # what was asked for before is overtaken
         )
         moment = Moment(from_us(as_of_us), from_us(at_us))
         return moment, with_cuts(cuts), None if upto == BY_TIME else upto

@@ -21,6 +21,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 
 from layers import alive, incidents
@@ -111,6 +112,7 @@ class Worker:
         self.news = NewRecords(journal)
         self._woken: threading.Event | None = None
         self._done: tuple[int, datetime] | None = None
+        self._earlier: Moment | None = None
         self._awaited: tuple[str, ...] = ()  # the other part's results, once they are there
         self._next: dict[str, float] = {}
         self._slow: dict[str, Shown | Unavailable] = {}
@@ -128,7 +130,7 @@ class Worker:
         now = self.journal.now()
         minute = now.replace(second=0, microsecond=0)
         if self._done == (revision, minute) and not self._slow_came():
-            return asked
+            return asked or self._spare()
         self._done = (revision, minute)
         self._compute_now(Moment(now, now))
         return True
@@ -148,9 +150,14 @@ class Worker:
         upto_seq = self.journal.seq_at(moment.as_of) if upto_seq is None else upto_seq
         if self.part is WorkerPart.SLOW:  # what the slow layers need is the other process's work
             self._await_needs(moment, upto_seq)
-        shelf, layers = self._read_as(release), self.part.layers
+        return self._made(moment, release, upto_seq, self.part.layers)
+
+    def _made(
+        self, moment: Moment, release: Release, upto_seq: int, layers: tuple[str, ...]
+    ) -> Picture:
         kept = self.results if self._shared is None else self._shared
         try:
+            shelf = self._read_as(release)
             return picture(shelf, moment, upto_seq, layers, kept=kept, first_looks=True)
         finally:
             if self._shared is not None:
@@ -190,12 +197,32 @@ class Worker:
         made = self.compute(moment)
         if self.part is WorkerPart.SLOW:
             return
-        earlier = moment.at - COMPARED_WITH
         whole = self._with_slow(made)
-        self._alarms.raise_due(whole, lambda: self.compute(Moment(earlier, earlier)))
+        self._alarms.raise_due(whole, partial(self._compared, moment))
         # a paper waits some minutes for the margin; what is late then is said on it
         if self._paper is not None and (not self._awaited or moment.at.minute >= PAPER_WAITS_MIN):
             self._paper.keep(whole)
+
+    def _compared(self, moment: Moment) -> Picture | None:
+        """Return the picture of an hour before, which records of now do not wait for."""
+        if self._earlier is None:
+            self._earlier = Moment(moment.at - COMPARED_WITH, moment.at - COMPARED_WITH)
+        if self.part is WorkerPart.QUICK:
+            names = keys_of(self.journal, self._earlier)
+            if not self.results.there(names[key] for key in WorkerPart.QUICK.layers):
+                self.results.ask(self._earlier, spare=True)
+                return None
+        return self.compute(self._earlier)
+
+    def _spare(self) -> bool:
+        """Work out what has time, of the other part's layers, which it would keep waiting."""
+        asked = None if self.part is WorkerPart.QUICK else self.results.wanted(spare=True)
+        if asked is None:
+            return False
+        moment, release, upto_seq = asked
+        upto = self.journal.seq_at(moment.as_of) if upto_seq is None else upto_seq
+        self._made(moment, release, upto, WorkerPart.QUICK.layers)
+        return True
 
     def _with_slow(self, made: Picture) -> Picture:
         """Return a picture with the slow layers' last results, which alarms are judged from."""

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 import layers.picture as making
+from layers import alarming
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
 from layers.journal.record import Draft, form_identity
@@ -199,6 +200,28 @@ def test_an_alarm_is_judged_again_when_the_margin_has_come(
     assert quick.step()
     assert isinstance(judged[-1].layers["margin"], Unavailable)
     assert len(judged) == 2
+
+
+def test_what_comes_now_does_not_wait_for_the_picture_of_an_hour_ago(
+    journal: Journal, results: Results, clock: Clock
+) -> None:
+    bearing(journal)
+    add(journal, "watch.alarm_rule", sort="ETA slipped", limit=30.0)
+    ago = clock() - timedelta(hours=1)
+    names = [keys_of(journal, Moment(ago, ago))[key] for key in WorkerPart.QUICK.layers]
+    quick = Worker(journal, results, part=WorkerPart.QUICK)
+    quick.step()
+    assert not results.there(names), "the quick layers of now would have waited for it"
+    slow = Worker(journal, results, part=WorkerPart.SLOW)
+    while slow.step():
+        pass
+    assert results.there(names)
+    compared: list[Any] = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(alarming, "judge", lambda _rules, _now, before: compared.append(before) or [])
+        clock.at += timedelta(minutes=1)
+        quick.step()
+    assert [one.at for one in compared] == [ago]
 
 
 def test_a_first_look_is_there_before_the_margin_and_says_that_it_is_rough(
