@@ -6,10 +6,12 @@ range between them is the geodesic.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
+import numpy.typing as npt
 
 from layers.earth import geodesy, rhumb
 from layers.earth.arrays import Floats
@@ -28,12 +30,22 @@ class Moving:
 
 
 HORIZON_H = 720.0  # beyond a month it is no forecast
-SAMPLES = 181
+SAMPLES, CLOSER = 181, 41  # of the whole span, then of the two steps about the least range
 ZOOMS = 4
 
 
 def closest_approach(first: Moving, second: Moving) -> tuple[float, float]:
-    """Return (CPA in nmi, time to it in hours; 0 when they are already opening).
+    """Return (CPA in nmi, time to it in hours; 0 when they are already opening)."""
+    cpa_nmi, hours, _ = closest_approaches([first], [second])
+    return float(cpa_nmi[0]), float(hours[0])
+
+
+def closest_approaches(
+    first: Sequence[Moving], second: Sequence[Moving]
+) -> tuple[Floats, Floats, Floats]:
+    """Return the CPA of each pair in nmi, the hours to it, and its range now in nmi.
+
+    The hours are 0 where they are already opening, or where nothing moves.
 
     Notes
     -----
@@ -41,34 +53,65 @@ def closest_approach(first: Moving, second: Moving) -> tuple[float, float]:
     them, and more closely about its least, four times over: to a metre or so. The first close
     approach counts, not one half round the earth later.
     """
-    distance_m, _, _ = geodesy.between(first.position, second.position)
-    if distance_m < geodesy.SAME_PLACE_M:
-        return 0.0, 0.0
-    fastest = first.speed_kn + second.speed_kn
-    slowest = abs(first.speed_kn - second.speed_kn)
-    if fastest < 1e-6:
-        return distance_m / M_PER_NMI, 0.0
-    span = distance_m / M_PER_NMI / max(slowest, 0.1 * fastest) * 1.5
-    low, high = 0.0, min(HORIZON_H, span)
-    for _ in range(ZOOMS):
-        hours = np.linspace(low, high, SAMPLES)
-        ranges = _ranges_m(first, second, hours)
-        k = int(np.nanargmin(ranges))
-        low, high = hours[max(k - 1, 0)], hours[min(k + 1, SAMPLES - 1)]
-    return float(ranges[k]) / M_PER_NMI, float(hours[k])
+    ones, others = _Runs(first), _Runs(second)
+    now_m = geodesy.inverse(
+        ones.latitude_deg, ones.longitude_deg, others.latitude_deg, others.longitude_deg
+    ).distance_m[:, 0]
+    cpa_m, at_h = now_m.copy(), np.zeros(len(now_m))
+    cpa_m[now_m < geodesy.SAME_PLACE_M] = 0.0
+    fastest = (ones.speed_kn + others.speed_kn)[:, 0]
+    slowest = np.abs(ones.speed_kn - others.speed_kn)[:, 0]
+    part = np.flatnonzero((now_m >= geodesy.SAME_PLACE_M) & (fastest >= 1e-6))
+    if not len(part):
+        return cpa_m / M_PER_NMI, at_h, now_m / M_PER_NMI
+    ones, others = ones.of(part), others.of(part)
+    span_h = now_m[part] / M_PER_NMI / np.maximum(slowest[part], 0.1 * fastest[part]) * 1.5
+    low, high = np.zeros(len(part)), np.minimum(HORIZON_H, span_h)
+    row = np.arange(len(part))
+    for samples in (SAMPLES, *[CLOSER] * ZOOMS):
+        hours = np.linspace(low, high, samples, axis=1)
+        ranges = _ranges_m(ones, others, hours)
+        k = np.argmin(ranges, axis=1)
+        low, high = hours[row, np.maximum(k - 1, 0)], hours[row, np.minimum(k + 1, samples - 1)]
+    cpa_m[part], at_h[part] = ranges[row, k], hours[row, k]
+    return cpa_m / M_PER_NMI, at_h, now_m / M_PER_NMI
 
 
-def _ranges_m(first: Moving, second: Moving, hours: Floats) -> Floats:
-    ends = []
-    for one in (first, second):
-        run_m = one.speed_kn * M_PER_NMI * hours
-        start = one.position
-        ends.append(
-            rhumb.forward(start.latitude_deg, start.longitude_deg, one.course_true_deg, run_m)
+class _Runs:
+    """Where many are and how they move, as columns."""
+
+    def __init__(self, moving: Sequence[Moving] | Floats) -> None:
+        self.columns = (
+            moving
+            if isinstance(moving, np.ndarray)
+            else np.array(
+                [
+                    (m.position.latitude_deg, m.position.longitude_deg, m.course_true_deg,
+                     m.speed_kn)
+                    for m in moving
+                ]
+            ).reshape(-1, 4)
+        )  # fmt: skip
+        self.latitude_deg, self.longitude_deg, self.course_true_deg, self.speed_kn = (
+            self.columns[:, k : k + 1] for k in range(4)
         )
-    (lat_1, lon_1), (lat_2, lon_2) = ends
+
+    def of(self, rows: npt.NDArray[np.intp]) -> _Runs:
+        """Return some of them."""
+        return _Runs(self.columns[rows])
+
+    def after(self, hours: Floats) -> tuple[Floats, Floats]:
+        """Return (latitude_deg, longitude_deg) after these hours, one row each."""
+        return rhumb.forward(
+            self.latitude_deg, self.longitude_deg, self.course_true_deg,
+            self.speed_kn * M_PER_NMI * hours,
+        )  # fmt: skip
+
+
+def _ranges_m(ones: _Runs, others: _Runs, hours: Floats) -> Floats:
+    (lat_1, lon_1), (lat_2, lon_2) = ones.after(hours), others.after(hours)
     known = np.isfinite(lat_1) & np.isfinite(lat_2)  # a rhumb line ends at the pole
-    found = np.full(len(hours), np.inf)
+    found = np.full(hours.shape, np.inf)
     found[known] = geodesy.inverse(
         lat_1[known], lon_1[known], lat_2[known], lon_2[known]
     ).distance_m
