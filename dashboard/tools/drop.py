@@ -6,6 +6,7 @@ import math
 import time
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
@@ -22,7 +23,7 @@ from layers.contract import Reading
 from layers.earth.errors import MusterplotError
 from layers.earth.said.times import told_time
 from layers.ingest import ASKS_WHAT, MEANT, FileOutcome, FileTold, feed_by_key, read_content
-from layers.journal.actor import Actor, Role, may_write
+from layers.journal.actor import Role, may_write
 
 MOST_FILES = 20  # a minute and session
 MINUTE_S = 60.0
@@ -121,7 +122,7 @@ def _take(seen: Seen, name: str, content: bytes, told: FileTold) -> tuple[str, s
     already = Counter[str]()
     refused = Counter[str]()
     pen = seen.pen
-    feed = Actor(name=seen.actor.name, role=Role.FEED, via="dropped file")
+    feed = replace(seen.actor, role=Role.FEED, via="dropped file")  # who, in which room, by whom
 
     def keep(reading: Reading) -> None:
         kept = reading.to_keep()

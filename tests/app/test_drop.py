@@ -30,7 +30,7 @@ def _page(folder: str, role: str) -> None:
 
     now = datetime(2027, 3, 16, 6, 35, tzinfo=UTC)
     journal = open_journal(Path(folder) / "j.sqlite", KINDS, clock=lambda: now)
-    actor = Actor(name="watch officer 1", role=Role[role])
+    actor = Actor(name="watch officer 1", role=Role[role], room="North", server="plot-1:8501")
     seen: Any = SimpleNamespace(pen=journal, actor=actor, writable=role == "WATCH", now=now)
     drop.show(seen)
     journal.close()
@@ -85,6 +85,14 @@ def test_every_line_of_a_dropped_file_is_accounted_for(folder: Path) -> None:
     assert TITLE in _said(app)
     assert "checksum" in _said(app)
     assert _counts(folder) == (3, 1)
+
+
+def test_a_dropped_file_is_signed_with_who_dropped_it_and_in_which_room(folder: Path) -> None:
+    _drop(_run(folder), "ship.log", LOG)
+    journal = open_journal(folder / "j.sqlite", KINDS)
+    authors = {r.author for r in journal.read(["tracks.position"], journal.revision())}
+    journal.close()
+    assert authors == {"watch officer 1, room North (plot-1:8501)"}
 
 
 def test_the_same_file_twice_is_recorded_once(folder: Path) -> None:
