@@ -30,10 +30,12 @@ for name, (head, repeated, template, values) in wanted.items():
         eccodes.codes_set_array(message, key, counts)
     eccodes.codes_set_array(message, "unexpandedDescriptors", template)
     for key, value in values.items():
-        eccodes.codes_set(message, key, value)
+        put = eccodes.codes_set_array if isinstance(value, list) else eccodes.codes_set
+        put(message, key, value)
     eccodes.codes_set(message, "pack", 1)
     data = eccodes.codes_get_message(message)
-    found[name] = bufr_feed.read(data, Origin(source=name, received_at=at, digest=name))
+    origin = Origin(source=name, received_at=at, digest=name)
+    found[name] = data, bufr_feed.read(data, origin)
 sys.stdout.buffer.write(pickle.dumps(found))
 """
 
@@ -43,7 +45,7 @@ class Made:
     """One message: a template of Table D, or a list of elements, with values of some of them.
 
     ``repeated`` are the counts of delayed replications by the encoder's name of their sort; what
-    is given no value is missing in the message.
+    is given no value is missing in the message; a list is a value for each of packed subsets.
     """
 
     category: int
@@ -55,6 +57,11 @@ class Made:
 
 def read_made(wanted: dict[str, Made], at: datetime) -> dict[str, Reading]:
     """Return what the program makes of each message."""
+    return {name: reading for name, (_, reading) in made_and_read(wanted, at).items()}
+
+
+def made_and_read(wanted: dict[str, Made], at: datetime) -> dict[str, tuple[bytes, Reading]]:
+    """Return each message, and what the program makes of it."""
     parts = {
         name: (
             {"masterTablesVersionNumber": 36, "dataCategory": one.category} | one.head,
@@ -72,5 +79,5 @@ def read_made(wanted: dict[str, Made], at: datetime) -> dict[str, Reading]:
         timeout=300,
     )
     assert done.returncode == 0, done.stderr.decode()[-1_000:]
-    found: dict[str, Reading] = pickle.loads(done.stdout)
+    found: dict[str, tuple[bytes, Reading]] = pickle.loads(done.stdout)
     return found

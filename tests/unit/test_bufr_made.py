@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 
 from layers.contract import Reading
-from tests.bufr_made import Made, read_made
+from layers.ingest import all_feeds, read_content
+from tests.bufr_made import Made, made_and_read
 
 KN = 1852.0 / 3600.0
 AT = datetime(2027, 3, 16, 6, 0, tzinfo=UTC)
@@ -94,14 +95,35 @@ MESSAGES = {
         "#1#altimeterSettingQnh": 101_320}),
     "soil": Made(0, [301001, 301011, 301012, 301021, 12030], WHEN | PLACE | {
         "#1#blockNumber": 11, "#1#stationNumber": 406, "#1#soilTemperature": 278.9}),
+    "ships packed": Made(1, 308009, SHIP | {
+        "#1#shipOrMobileLandStationIdentifier": [f"XT{i:03d}" for i in range(120)],
+        "#1#latitude": [40.0 + i / 10 for i in range(120)],
+        "#1#windSpeed": [float(i % 40) for i in range(120)],
+        "#1#swellWavesDirection": 310, "#1#heightOfSwellWaves": [i / 10 for i in range(120)]},
+        {LONG: [1]}, {"numberOfSubsets": 120, "compressedData": 1}),
+    "ships not packed": Made(1, [301011, 301012, 301021, 1011, 11001, 11002], {
+        f"#{number}#{name.removeprefix('#1#')}": value for number in range(1, 31)
+        for name, value in (WHEN | PLACE | {
+            "shipOrMobileLandStationIdentifier": f"XT{number:03d}",
+            "windSpeed": float(number), "windDirection": 260.0}).items()},
+        head={"numberOfSubsets": 30}),
+    "no names packed": Made(1, [301011, 301012, 301021, 22042], WHEN | {
+        "#1#latitude": [40.0 + i / 10 for i in range(120)], "#1#longitude": -8.5,
+        "#1#oceanographicWaterTemperature": 285.0},
+        head={"numberOfSubsets": 120, "compressedData": 1}),
     "drifter": Made(31, 315009, CHAIN | {"#1#oceanographicWaterTemperature": 286.4}, DRIFTER),
     "drifter, depths only": Made(31, 315009, CHAIN, DRIFTER),
 }  # fmt: skip
 
 
 @pytest.fixture(scope="module")
-def readings() -> dict[str, Reading]:
-    return read_made(MESSAGES, AT)
+def made() -> dict[str, tuple[bytes, Reading]]:
+    return made_and_read(MESSAGES, AT)
+
+
+@pytest.fixture(scope="module")
+def readings(made: dict[str, tuple[bytes, Reading]]) -> dict[str, Reading]:
+    return {name: reading for name, (_, reading) in made.items()}
 
 
 def only(reading: Reading) -> dict[str, Any]:
@@ -207,3 +229,52 @@ def test_a_message_without_anything_of_use_is_told_so(readings: dict[str, Readin
     assert readings["soil"].drafts == []
     (reject,) = readings["soil"].rejects
     assert reject.reason == "message 1: nothing of use here was measured"
+
+
+def test_every_packed_ship_has_her_own_values_and_what_all_share(
+    readings: dict[str, Reading],
+) -> None:
+    """Compressed: an element is packed as one value of all, or one for each subset (vol. I.2)."""
+    assert readings["ships packed"].rejects == []
+    found = [dict(draft.payload) for draft in readings["ships packed"].drafts]
+    assert [one["station"] for one in found] == [f"XT{i:03d}" for i in range(120)]
+    for i, one in enumerate(found):
+        assert one["latitude_deg"] == pytest.approx(40.0 + i / 10, abs=1e-5)
+        assert one["wind_kn"] == pytest.approx((i % 40) / KN, abs=0.006)
+        assert one["swell_hs_m"] == pytest.approx(i / 10, abs=0.006)
+        assert (one["longitude_deg"], one["swell_from_true_deg"]) == (-8.5, 310.0)
+        assert one.get("wind_from_true_deg") == (None if i % 40 == 0 else 260.0)  # calm has none
+
+
+def test_reports_that_are_not_packed_keep_their_own_values(readings: dict[str, Reading]) -> None:
+    found = [dict(draft.payload) for draft in readings["ships not packed"].drafts]
+    assert [one["station"] for one in found] == [f"XT{i:03d}" for i in range(1, 31)]
+    assert [one["wind_kn"] for one in found] == pytest.approx(
+        [number / KN for number in range(1, 31)], abs=0.006
+    )
+
+
+def test_a_file_of_seven_thousand_packed_points_ends_in_its_own_reason_not_in_its_time(
+    made: dict[str, tuple[bytes, Reading]],
+) -> None:
+    """As an analysis of the sea's temperature is sent: 60 messages of 120 points without a name."""
+    (feed,) = [feed for feed in all_feeds() if feed.key == "bufr"]
+    got: list[Reading] = []
+    read_content(made["no names packed"][0] * 60, "sea.bufr", AT, got.append, feed=feed)
+    reasons = [reject.reason for reading in got for reject in reading.rejects]
+    assert sum(len(reading.drafts) for reading in got) == 0
+    assert len(reasons) == 60
+    assert reasons[6] == (
+        "message 7, each of its 120 subsets: it names no station, by number, "
+        "sign or WIGOS identifier"
+    )
+
+
+def test_seven_thousand_packed_ships_are_all_read(
+    made: dict[str, tuple[bytes, Reading]],
+) -> None:
+    (feed,) = [feed for feed in all_feeds() if feed.key == "bufr"]
+    got: list[Reading] = []
+    read_content(made["ships packed"][0] * 60, "ships.bufr", AT, got.append, feed=feed)
+    assert [reject.reason for reading in got for reject in reading.rejects] == []
+    assert sum(len(reading.drafts) for reading in got) == 7_200

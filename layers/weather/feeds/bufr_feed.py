@@ -5,14 +5,14 @@ As with GRIB, eccodes is loaded only inside the decoding function; plain values 
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
+from collections import defaultdict
 from datetime import UTC, datetime
 from typing import Any
 
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.earth.units import KELVIN_AT_0_C, M_PER_NMI, M_S_PER_KN
+from layers.weather.feeds.bufr_reports import Report, reports
 from layers.weather.feeds.lines import add_observation, reject, whole_sea
 from layers.weather.feeds.messages import messages
 
@@ -58,7 +58,6 @@ ANEMOMETER = (
 )
 WIND_HEIGHT_M = 10.0  # of the wind that everything here works with (WMO-No. 8)
 WHEN = ("year", "month", "day", "hour")
-MISSING_FLOAT, MISSING_INT = -1e100, 2_147_483_647
 
 
 def recognise(head: bytes, name: str) -> float:
@@ -87,43 +86,41 @@ def _message(eccodes: Any, message: int, title: str, origin: Origin, reading: Re
             reading.rejects.append(reject(origin, None, title, said))
             return
         eccodes.codes_set(message, "unpack", 1)
-        subsets = int(eccodes.codes_get(message, "numberOfSubsets", ktype=int))
+        found = list(reports(eccodes, message))
     except eccodes.CodesInternalError:
         said = f"{title} cannot be unpacked: its tables are not known or it is damaged"
         reading.rejects.append(reject(origin, None, title, said))
         return
-    for subset in range(1, subsets + 1):
-        part = f"{title} subset {subset}" if subsets > 1 else title
+    faults: dict[str, list[int]] = defaultdict(list)
+    for number, report in enumerate(found, start=1):
+        part = f"{title} subset {number}" if len(found) > 1 else title
         try:
-            at, fields = _subset(eccodes, message, subset, subsets, SURFACE[sort])
+            at, fields = _observation(report, SURFACE[sort])
             add_observation(reading, origin, None, part, at, fields)
         except InputError as fault:
-            reading.rejects.append(reject(origin, None, part, f"{part}: {fault}"))
-        except eccodes.CodesInternalError:
-            said = f"{part} cannot be read: it does not hold what it announces"
-            reading.rejects.append(reject(origin, None, part, said))
+            faults[str(fault)].append(number)
+    for why, numbers in faults.items():
+        part = _part(title, numbers, len(found))
+        reading.rejects.append(reject(origin, None, part, f"{part}: {why}"))
 
 
-def _subset(
-    eccodes: Any, message: int, subset: int, subsets: int, sort: str
-) -> tuple[datetime, dict[str, Any]]:
-    """Return time and fields of one subset."""
-    if subsets == 1:
-        return _observation(eccodes, message, sort)
-    eccodes.codes_set(message, "extractSubset", subset)
-    eccodes.codes_set(message, "doExtractSubsets", 1)
-    single = eccodes.codes_clone(message)
-    try:
-        eccodes.codes_set(single, "unpack", 1)
-        return _observation(eccodes, single, sort)
-    finally:
-        eccodes.codes_release(single)
+def _part(title: str, numbers: list[int], of: int) -> str:
+    """Return which reports of a message are spoken of: one fault of many is one refusal."""
+    if of == 1:
+        return title
+    if len(numbers) == 1:
+        return f"{title} subset {numbers[0]}"
+    if len(numbers) == of:
+        return f"{title}, each of its {of} subsets"
+    return f"{title}, {len(numbers)} of its {of} subsets, the first of them {numbers[0]}"
 
 
-def _observation(eccodes: Any, message: int, sort: str) -> tuple[datetime, dict[str, Any]]:
+def _observation(report: Report, sort: str) -> tuple[datetime, dict[str, Any]]:
+    """Return time and fields of one report."""
+
     def value(*names: str) -> float | None:
         for name in names:
-            found = _value(eccodes, message, name)
+            found = _value(report, name)
             if found is not None:
                 return found
         return None
@@ -140,7 +137,7 @@ def _observation(eccodes: Any, message: int, sort: str) -> tuple[datetime, dict[
     latitude, longitude = value("latitude"), value("longitude")
     if latitude is None or longitude is None:
         raise InputError("it holds no position, so it is no surface observation")
-    station, sort = _station(eccodes, message, sort)
+    station, sort = _station(report, sort)
     fields: dict[str, Any] = {
         "station": station,
         "sort": sort,
@@ -151,88 +148,70 @@ def _observation(eccodes: Any, message: int, sort: str) -> tuple[datetime, dict[
         found = value(*elements)
         if found is not None:
             fields[name] = round(found * scale + offset, 2) + 0.0
-    fields |= _of_several_winds(eccodes, message)
+    fields |= _of_several_winds(report)
     if fields.get("wind_kn") == 0.0:
         fields.pop("wind_from_true_deg", None)
-    if "sea_c" not in fields and (warm := _near_surface(eccodes, message)) is not None:
+    if "sea_c" not in fields and (warm := _near_surface(report)) is not None:
         fields["sea_c"] = round(warm - KELVIN_AT_0_C, 2) + 0.0
-    if told := whole_sea(fields, _value(eccodes, message, "heightOfSwellWaves", 2)):
+    if told := whole_sea(fields, report.number("heightOfSwellWaves", 2)):
         fields["note"] = f"{fields['note']}; {told}" if "note" in fields else told
     if fields.get("tp_s") == 0.0 or fields.get("hs_m") == 0.0:  # no sea, so no period of it
         fields.pop("tp_s", None)
     return at, fields
 
 
-def _of_several_winds(eccodes: Any, message: int) -> dict[str, Any]:
+def _of_several_winds(report: Report) -> dict[str, Any]:
     """Return, of winds at several heights, the one nearest to 10 m; nothing where there is one."""
-    if _value(eccodes, message, "windSpeed", 2) is None:
+    if report.number("windSpeed", 2) is None:
         return {}
     heights: list[float | None] = []
     height = None
-    for key, name in _in_order(eccodes, message):
+    for name, which in report.order:
         if name in ANEMOMETER:
-            height = _value(eccodes, message, name, int(key.split("#")[1]))
+            height = report.number(name, which)
         elif name == "windSpeed":
             heights.append(height)
     found = [
         (abs(high - WIND_HEIGHT_M), number, high, speed)
         for number, high in enumerate(heights, start=1)
-        if high is not None and (speed := _value(eccodes, message, "windSpeed", number)) is not None
+        if high is not None and (speed := report.number("windSpeed", number)) is not None
     ]
     if not found:
         return {}
     _, number, high, speed = min(found)
     return {
         "wind_kn": round(speed / M_S_PER_KN, 2) + 0.0,
-        "wind_from_true_deg": _value(eccodes, message, "windDirection", number),
+        "wind_from_true_deg": report.number("windDirection", number),
         "note": f"of winds at several heights the one at {high:g} m",
     }
 
 
-def _near_surface(eccodes: Any, message: int) -> float | None:
+def _near_surface(report: Report) -> float | None:
     """Return the first temperature of the water with no depth before it, or hardly any; kelvin."""
-    depth, at = 0.0, 0
-    for key, name in _in_order(eccodes, message):
+    depth = 0.0
+    for name, which in report.order:
         if name in DEPTHS:
-            told = _value(eccodes, message, name, int(key.split("#")[1]))
+            told = report.number(name, which)
             depth = depth if told is None else told
         elif name == WATER:
-            at += 1
-            found = _value(eccodes, message, WATER, at)
+            found = report.number(name, which)
             if found is not None and depth <= NEAR_SURFACE_M:
                 return found
     return None
 
 
-def _in_order(eccodes: Any, message: int) -> Iterator[tuple[str, str]]:
-    """Yield every element in its order: its key with its occurrence, and its name."""
-    walk = eccodes.codes_bufr_keys_iterator_new(message)
-    try:
-        while eccodes.codes_bufr_keys_iterator_next(walk):
-            key = str(eccodes.codes_bufr_keys_iterator_get_name(walk))
-            yield key, key.rpartition("#")[2]
-    finally:
-        eccodes.codes_bufr_keys_iterator_delete(walk)
-
-
-def _value(eccodes: Any, message: int, name: str, which: int = 1) -> float | None:
-    """Return one occurrence of an element, the first if none is said; None where it is missing."""
-    try:
-        found = float(eccodes.codes_get(message, f"#{which}#{name}", ktype=float))
-    except eccodes.CodesInternalError:
+def _value(report: Report, name: str) -> float | None:
+    """Return an element; None where it is missing, or is one of many that is none of the whole."""
+    if name in ONE_ONLY and report.number(name, 2) is not None:
         return None
-    if name in ONE_ONLY and which == 1 and _value(eccodes, message, name, 2) is not None:
-        return None
-    if math.isnan(found) or found in (MISSING_FLOAT, float(MISSING_INT)):
-        return None
-    return found
+    return report.number(name)
 
 
-def _station(eccodes: Any, message: int, sort: str) -> tuple[str, str]:
+def _station(report: Report, sort: str) -> tuple[str, str]:
     """Return the station's name and sort, by whichever of the code's identifiers it carries."""
 
     def number(name: str) -> int | None:
-        found = _value(eccodes, message, name)
+        found = report.number(name)
         return None if found is None else int(found)
 
     block, station = number("blockNumber"), number("stationNumber")
@@ -243,7 +222,7 @@ def _station(eccodes: Any, message: int, sort: str) -> tuple[str, str]:
         region, area = number("regionNumber"), number("wmoRegionSubArea")
         whole = buoy < 1000 and region is not None and area is not None and region < 8
         return (f"{region}{area}{buoy:03d}" if whole else f"{buoy}"), "buoy"
-    local = _text(eccodes, message, "wigosLocalIdentifierCharacter")
+    local = report.text("wigosLocalIdentifierCharacter")
     if local:
         series, issuer, issue = (
             number(name)
@@ -258,17 +237,9 @@ def _station(eccodes: Any, message: int, sort: str) -> tuple[str, str]:
         ("longStationName", sort),
         ("shortStationName", sort),
     ):
-        if text := _text(eccodes, message, name):
+        if text := report.text(name):
             return text[:60], said
     raise InputError("it names no station, by number, sign or WIGOS identifier")
-
-
-def _text(eccodes: Any, message: int, name: str) -> str:
-    try:
-        text = str(eccodes.codes_get(message, f"#1#{name}", ktype=str))
-    except eccodes.CodesInternalError:
-        return ""
-    return "".join(letter for letter in text if " " <= letter <= "~").strip()
 
 
 FEED = Feed(
