@@ -41,7 +41,7 @@ UTC_WORDS = ("", "utc", "gmt", "z", "zulu", "ut")
 
 def parted(head: str) -> tuple[str, str]:
     """Return a head's name and its unit, both in small letters without blanks; "" without one."""
-    small = head.strip().strip('"').lower()
+    small = " ".join(head.strip().strip('"').lower().split())  # a run of blanks is one
     found = _BRACKETS.match(small) or _TAIL.match(small)
     if found is None:
         return squeezed(small), ""

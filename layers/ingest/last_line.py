@@ -13,7 +13,7 @@ from layers.contract.rows import SEPARATORS
 
 KEPT = 50  # lines above that it is compared with
 ENOUGH = 3
-_FIGURE = re.compile(r"[+-]?(\d+\.?\d*|\.\d*)?$")
+_FIGURE = re.compile(r"[+-]?\d*(\.\d*)?$")  # one way to match: no long figure costs its square
 CUT = (
     "the file ends inside this line: its last figure is shorter than those above it and has no "
     "line end, so that the line is left out; get the file again, or end the line if it is whole"

@@ -123,6 +123,10 @@ ATTACKS = {
     "endless line": b"!AIVDM,1,1,,A," + b"1" * (20 * 1024**2),
     "endless heads": b"kind,valid_at," + b"a," * 2_000_000,
     "a million columns": b"kind,valid_at," + b",".join(b"c%d" % n for n in range(20_000)) + b"\n",
+    "a place of 50,000 figures": b"mmsi,time,lat,lon\n"
+    + b"299000101,2027-03-16T05:00:00Z,50.%b!,-8\n" % (b"9" * 50_000) * 4,
+    "a head of 50,000 blanks": b"mmsi,time,lat,lon,speed%b(kn\nx,x,x,x,x\n" % (b" \t" * 25_000),
+    "a last figure of 50,000": b"mmsi,time,lat,lon\nx,2027-03-16T05:00Z,1,%b!" % (b"9" * 50_000),
     "unclosed quote": b'kind,valid_at,reason\n"' + b"x,\n" * 200_000,
     "many empty lines": b"!AIVDM,1,1,,A,,0*26\n" + b"\n" * 150_000,
 }

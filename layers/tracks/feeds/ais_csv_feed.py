@@ -71,7 +71,6 @@ _HALF_DAY = re.compile(
     r" ?(?P<half>[AaPp])\.?[Mm]\.?$"
 )
 _HOUR = re.compile(r"^\d{1,2}:\d{2}")
-_LETTER = re.compile(r"\d.*[NSEW]$|^[NSEW].*\d", re.IGNORECASE)
 # ITU-R M.585: 00 begins the identity of a station ashore, 99 that of an aid to navigation
 _NO_SHIP = {"Base Station": "a station ashore", "AtoN": "an aid to navigation"}
 _NO_SHIPS = {"00": "Base Station", "99": "AtoN"}
@@ -250,7 +249,7 @@ def _draft(
 def _place(row: Row, table: _Table) -> tuple[float, float]:
     """Return latitude and longitude, degrees, with the letters of their hemispheres."""
     written = [row.get("latitude"), row.get("longitude")]
-    if any(_LETTER.search(text) for text in written) and table.scale["latitude"] == 1.0:
+    if any(map(_has_hemisphere, written)) and table.scale["latitude"] == 1.0:
         place = parse_position(" ".join(written), row.where)
         return place.latitude_deg, place.longitude_deg
     found = []
@@ -267,6 +266,13 @@ def _place(row: Row, table: _Table) -> tuple[float, float]:
             angle = -angle if letter in "SW" else angle
         found.append(angle)
     return found[0], found[1]
+
+
+def _has_hemisphere(text: str) -> bool:
+    """Whether a figure has its hemisphere's letter before or behind it."""
+    return bool(set("NSEW") & {text[:1].upper(), text[-1:].upper()}) and any(
+        letter.isdigit() for letter in text
+    )
 
 
 def _said_time(row: Row) -> str:
