@@ -14,6 +14,7 @@ import contextlib
 import logging
 import os
 import signal
+import subprocess
 import sys
 import threading
 import time
@@ -49,6 +50,7 @@ POLL_S = {"quick": 0.1, "all": 0.1, "slow": 0.2}  # a viewer waits for it, at le
 KEEP_CLOCK_S = 15.0
 TRIM_S = 300.0
 PAPER_WAITS_MIN = 10
+ERRAND_AGAIN_S = 900.0  # after one that was ended or failed
 NEEDS_S = 20.0  # that the slow part waits for what its layers need, then computes it itself
 NICE = {"quick": 5, "all": 5, "slow": 10}  # viewers and feeds come before the next picture
 
@@ -72,6 +74,37 @@ class WorkerPart(StrEnum):
         if self is WorkerPart.ALL:
             return tuple(layer.key for layer in LAYERS)
         return tuple(layer.key for layer in LAYERS if layer.slow == (self is WorkerPart.SLOW))
+
+
+class Errands:
+    """Runs what layers would have worked out beside everything, one at a time."""
+
+    def __init__(self) -> None:
+        self._sent: dict[tuple[str, ...], float] = {}
+        self._running: subprocess.Popen[bytes] | None = None
+
+    def send(self, made: Picture) -> None:
+        """Start one that a layer of a picture asks for, unless one is under way."""
+        if self._running is not None and self._running.poll() is None:
+            return
+        now = time.monotonic()
+        for key in made.layers:
+            errand, shown = BY_KEY[key].errand, made.shown(key)
+            words = errand(shown.result) if errand is not None and shown is not None else ()
+            if words and now - self._sent.get(words, -ERRAND_AGAIN_S) >= ERRAND_AGAIN_S:
+                self._sent[words] = now
+                self._running = subprocess.Popen(
+                    [sys.executable, "-m", *words],
+                    cwd=Path(__file__).resolve().parent.parent,
+                    stdin=subprocess.DEVNULL,
+                )
+                return
+
+    def end(self) -> None:
+        """End the one that runs."""
+        if self._running is not None and self._running.poll() is None:
+            self._running.terminate()
+            self._running.wait(5)
 
 
 class Worker:
@@ -109,6 +142,7 @@ class Worker:
         self.part = part
         self._play = play
         self._alarms = Alarms(journal)
+        self.errands = Errands()
         self.news = NewRecords(journal)
         self._woken: threading.Event | None = None
         self._done: tuple[int, datetime] | None = None
@@ -195,6 +229,7 @@ class Worker:
 
     def _compute_now(self, moment: Moment) -> None:
         made = self.compute(moment)
+        self.errands.send(made)
         if self.part is WorkerPart.SLOW:
             return
         whole = self._with_slow(made)
@@ -307,6 +342,7 @@ def main() -> int:
     worker.news.end()
     if checking is not None:
         checking.end()
+    worker.errands.end()
     beating.join(alive.BEAT_S)
     alive.end(folder, name)
     journal.close()

@@ -67,6 +67,10 @@ class Layer:
     first_look : callable or None
         For a slow layer: ``first_look(known, others, moment) -> result``, a rough result within a
         second. It is shown, marked as rough, until the whole one is there.
+    errand : callable or None
+        ``errand(result)``: the module and the words of a program that works out what takes minutes
+        and makes later results better, empty for none. It runs beside everything, one at a time;
+        nothing waits for it, and a result says what it lacks.
     page : Page or str or None
         The page that it owns, or the address of another layer's page that it is shown on. None:
         a generic page of its own, at its key.
@@ -120,6 +124,7 @@ class Layer:
     caution: str = ""
     slow: bool = False
     first_look: Callable[[Known, Others, Moment], Any] | None = None
+    errand: Callable[[Any], tuple[str, ...]] | None = None
     patient: tuple[str, ...] = ()
     afterwards: tuple[str, ...] = ()
     stands: Callable[[Any, Others], bool] | None = None

@@ -32,6 +32,7 @@ LAYER = Layer(
     sentence=report.sentence,
     grain_s=300.0,
     patient=("tracks", "weather"),
-    version=3,
+    version=4,
+    errand=options.errand,
     caution=report.CAUTION,
 )

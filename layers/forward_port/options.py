@@ -26,9 +26,8 @@ from layers.forward_port.chain.alongside import alongside
 from layers.forward_port.chain.forecast import forecast
 from layers.forward_port.facts import Facts, gather, with_ways_told
 from layers.forward_port.home.compute import home_of
-from layers.forward_port.legs import coast
+from layers.forward_port.legs import coast, ways_from
 from layers.forward_port.legs.legs import Surroundings, routes_of
-from layers.forward_port.legs.sea_route import clear
 from layers.forward_port.ports import fit
 from layers.forward_port.ports.candidates import Needs, rank
 from layers.forward_port.ports.pairing import fits_of
@@ -218,17 +217,18 @@ def _published(known: Known, facts: Facts, datum: Any) -> PublishedPorts | None:
     found = rank(ports, runways, middle_of(datum.where), needs)
     shown = found.row[:PUBLISHED_SHOWN]
     away = None
+    lat, lon = ports["latitude_deg"][shown], ports["longitude_deg"][shown]
+    places = tuple(Position(float(a), float(b)) for a, b in zip(lat, lon, strict=True))
     if isinstance(where := datum.where, Block):
-        lat, lon = ports["latitude_deg"][shown], ports["longitude_deg"][shown]
-        places = [Position(float(a), float(b)) for a, b in zip(lat, lon, strict=True)]
         away = tuple(span_words(where.distance_nmi(place)) for place in places)
     return PublishedPorts(
         found=found,
         names=tuple(ports["name"][shown].tolist()),
+        places=places,
         countries=tuple(ports["country"][shown].tolist()),
         depths_m=tuple(None if d != d else float(d) for d in ports["pier_depth_m"][shown]),
         tides_m=tuple(None if d != d else float(d) for d in ports["tidal_range_m"][shown]),
-        over_land=_over_land(datum.where, ports, shown),
+        by_sea=_by_sea(datum.where, places),
         lifts=tuple(ports["lifts"][shown].tolist()),
         runways=tuple(
             "" if row < 0 else str(runways["airport"][row])
@@ -242,14 +242,21 @@ def _published(known: Known, facts: Facts, datum: Any) -> PublishedPorts | None:
     )
 
 
-def _over_land(where: Any, ports: Any, shown: Any) -> tuple[bool | None, ...]:
-    """Return whether land lies between the datum and each port shown; None where not tested."""
+def _by_sea(where: Any, places: tuple[Position, ...]) -> tuple[ways_from.BySea | None, ...]:
+    """Return the way from the datum to each port as far as it is known; None where not tested."""
     land = coast.land()
     if land is None or not isinstance(where, Position):
-        return (None,) * len(shown)
-    places = zip(ports["latitude_deg"][shown], ports["longitude_deg"][shown], strict=True)
-    ends = [(where, Position(float(lat), float(lon))) for lat, lon in places]
-    return tuple(not clear(land, pair, pair) for pair in ends)
+        return (None,) * len(places)
+    return ways_from.kept(land, where, places)
+
+
+def errand(result: ForwardPortResult) -> tuple[str, ...]:
+    """Return the program that finds the ways to published ports not worked out yet, or nothing."""
+    if result.published is None or not isinstance(result.where, Position):
+        return ()
+    ways = zip(result.published.places, result.published.by_sea, strict=True)
+    left = [at for at, way in ways if way is not None and way.how is ways_from.How.NOT_YET]
+    return ways_from.program(result.where, left) if left else ()
 
 
 def expected_at(at: datetime, result: ForwardPortResult) -> list[tuple[Any, Any, Any]]:

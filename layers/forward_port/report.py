@@ -8,6 +8,7 @@ from layers.earth.clock import clock_words, dtg
 from layers.earth.table import Cell, Table
 from layers.forward_port.home import report as home
 from layers.forward_port.legs.sea_speed import SOURCE
+from layers.forward_port.legs.ways_from import BySea, How
 from layers.forward_port.ports.candidates import Candidates
 from layers.forward_port.result import (
     ActivityForecast,
@@ -220,7 +221,7 @@ def _published(published: PublishedPorts) -> Table:
             published.countries[k],
             round(float(found.distance_nmi[k]), 1) if away is None else away[k],
             round(float(found.bearing_from_datum_deg[k])) if away is None else None,
-            _by_sea(published.over_land[k]),
+            _by_sea(published.by_sea[k]),
             published.depths_m[k],
             published.tides_m[k],
             _depth_words(int(found.depth[k]), float(found.short_m[k]), published.tides_m[k]),
@@ -234,11 +235,18 @@ def _published(published: PublishedPorts) -> Table:
     return Table(heads=heads, rows=rows)
 
 
-def _by_sea(over_land: bool | None) -> str:
-    """Return what the straight distance is worth as a way by sea."""
-    if over_land is None:
+def _by_sea(way: BySea | None) -> str:
+    """Return how far a port is by sea; a way that is not known is no shorter than the straight."""
+    if way is None:
         return "not known: no coastline here, or no place told"
-    return "farther: land between" if over_land else "straight is clear"
+    said = f"{way.nmi:.0f} nmi"
+    return {
+        How.STRAIGHT: str(How.STRAIGHT),
+        How.ROUND: f"{said} round land",
+        How.NOT_YET: f"more than {said}: land between, the way round it is not worked out yet",
+        How.NONE: f"more than {said}: land between, no way round it was found (up a river the "
+        "coastline has no water)",
+    }[way.how]
 
 
 def _depth_words(verdict: int, short_m: float, tide_m: float | None) -> str:

@@ -11,6 +11,7 @@ from layers.earth.position import Position
 from layers.earth.told import PlaceToTell, ThingHome
 from layers.forward_port import model
 from layers.forward_port.legs.legs import LegTime
+from layers.forward_port.legs.ways_from import BySea
 from layers.forward_port.ports.candidates import Candidates
 from layers.forward_port.ports.fit import Fit, Verdict
 
@@ -94,10 +95,11 @@ class PublishedPorts:
 
     found: Candidates
     names: tuple[str, ...]
+    places: tuple[Position, ...]
     countries: tuple[str, ...]
     depths_m: tuple[float | None, ...]
     tides_m: tuple[float | None, ...]  # range between low and high water
-    over_land: tuple[bool | None, ...]  # whether land lies on the straight line; None: not tested
+    by_sea: tuple[BySea | None, ...]  # the way from the datum; None: not tested
     lifts: tuple[str, ...]
     runways: tuple[str, ...]
     ports: int

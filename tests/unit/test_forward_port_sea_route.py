@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,8 +13,9 @@ import shapely
 from layers.earth.geodesy import between
 from layers.earth.position import Position
 from layers.earth.shore.land import Crossing, Land
-from layers.forward_port.legs import coast
-from layers.forward_port.legs.sea_route import clear, length_nmi, round_land
+from layers.forward_port.legs import coast, find_ways, ways_from
+from layers.forward_port.legs.sea_route import clear, length_nmi, round_land, ways_round_land
+from layers.forward_port.legs.ways_from import How, find, kept, way_to
 from tests.samples import sample
 
 
@@ -186,3 +188,102 @@ def test_a_berth_on_a_lake_has_no_way() -> None:
     land: Any = Wall((-7, 49), (-5, 49), (-5, 51), (-7, 51))
     land.shape = land.shape - shapely.box(-6.05, 49.95, -5.95, 50.05)
     assert round_land(land, Position(50.0, -6.0), Position(50.0, -4.0)) is None
+
+
+def by_hand_nmi(*places: tuple[float, float]) -> float:
+    legs = itertools.pairwise(Position(*place) for place in places)
+    return sum(between(one, other)[0] for one, other in legs) / 1852
+
+
+GOALS = (Position(50.0, -6.5), EAST, Position(50.6, -4.3), Position(49.2, -4.1))
+
+
+def test_one_run_finds_the_ways_to_many_ports_as_short_as_one_by_one() -> None:
+    together = ways_round_land(WALL, WEST, GOALS)
+    for goal, way in zip(GOALS, together, strict=True):
+        alone = round_land(WALL, WEST, goal)
+        assert way is not None
+        assert alone is not None
+        assert (way[0], way[-1]) == (WEST, goal)
+        assert clear(WALL, way, (WEST, goal))
+        assert length_nmi(way) == pytest.approx(length_nmi(alone), rel=0.02)
+
+
+def kept_wall(folder: Path) -> Any:
+    land: Any = Wall((-5.0, 49.0), (-4.8, 49.0), (-4.8, 51.0), (-5.0, 51.0))
+    land.folder = folder
+    return land
+
+
+def test_ways_to_ports_are_bounds_until_they_are_found_and_follow_the_datum_in_its_cell(
+    tmp_path: Path,
+) -> None:
+    land, datum = kept_wall(tmp_path), Position(50.01, -5.99)
+    assert [way.how for way in kept(land, datum, GOALS)] == [How.STRAIGHT, *[How.NOT_YET] * 3]
+    bound = kept(land, datum, GOALS)[1].nmi
+    assert bound == pytest.approx(by_hand_nmi((50.01, -5.99), (50.0, -4.0)))
+    find(land, datum, GOALS)
+    found = kept(land, datum, GOALS)
+    assert [way.how for way in found] == [How.STRAIGHT, *[How.ROUND] * 3]
+    corners = (51.0, -5.0), (51.0, -4.8), (50.6, -4.3)
+    north = by_hand_nmi((50.01, -5.99), *corners)
+    assert north <= found[2].nmi <= 1.06 * north
+    # two miles on, in the same cell of six: the same turns, nothing is searched for
+    moved = kept(land, Position(50.05, -5.97), GOALS)
+    north = by_hand_nmi((50.05, -5.97), *corners)
+    assert moved[2].how is How.ROUND
+    assert north <= moved[2].nmi <= 1.06 * north
+    # a port that is told later is found beside them
+    later = Position(49.9, -4.2)
+    assert kept(land, datum, (*GOALS, later))[-1].how is How.NOT_YET
+    find(land, datum, (later,))
+    assert [way.how for way in kept(land, datum, (*GOALS, later))][1:] == [How.ROUND] * 4
+
+
+def test_a_port_on_a_lake_is_told_as_without_a_way_and_asked_for_once(tmp_path: Path) -> None:
+    land: Any = Wall((-7, 49), (-5, 49), (-5, 51), (-7, 51))
+    land.shape = land.shape - shapely.box(-6.05, 49.95, -5.95, 50.05)
+    land.folder = tmp_path
+    lake, datum = Position(50.0, -6.0), Position(50.0, -4.0)
+    find(land, datum, (lake,))
+    (way,) = kept(land, datum, (lake,))
+    assert way.how is How.NONE
+    assert way.nmi == pytest.approx(between(lake, datum)[0] / 1852)
+
+
+def test_a_way_to_a_datum_that_moves_in_its_cell_is_searched_for_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    land, datum = kept_wall(tmp_path), Position(50.01, -5.99)
+    found = way_to(land, datum, EAST)
+    assert found is not None
+    assert (found[0], found[-1]) == (EAST, datum)
+    monkeypatch.setattr(ways_from, "find", None)
+    moved = Position(50.05, -5.97)
+    found = way_to(land, moved, EAST)
+    assert found is not None
+    assert (found[0], found[-1]) == (EAST, moved)
+    assert clear(land, found, (EAST, moved))
+
+
+def test_the_program_beside_finds_what_the_layer_asks_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    land, datum = kept_wall(tmp_path), Position(50.01, -5.99)
+    land.ready = lambda: True
+    monkeypatch.setattr(find_ways.os, "nice", lambda _by: 0)
+    coast.use(land)
+    try:
+        assert find_ways.main(list(ways_from.program(datum, GOALS)[1:])) == 0
+        assert find_ways.main(["50.0"]) == 1
+    finally:
+        coast.use(None)
+    assert [way.how for way in kept(land, datum, GOALS)] == [How.STRAIGHT, *[How.ROUND] * 3]
+
+
+def test_half_a_file_of_ways_is_none(tmp_path: Path) -> None:
+    land, datum = kept_wall(tmp_path), Position(50.01, -5.99)
+    find(land, datum, (EAST,))
+    (file,) = tmp_path.rglob("from_*.json")
+    file.write_text(file.read_text()[:40])
+    assert kept(land, datum, (EAST,))[0].how is How.NOT_YET

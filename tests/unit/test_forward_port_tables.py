@@ -242,7 +242,13 @@ def test_published_ports_stand_beside_the_options_once_a_datum_is_known():
     assert "3.5 m short at low water; of the tide its range is 4.1 m" in table[3]["Depth"]
     assert "nobody tells its range" in table[4]["Depth"]
     # an island lies on 52.05N: beyond it the straight distance is no way by sea
-    assert [r["By sea"] for r in table] == ["straight is clear"] * 3 + ["farther: land between"] * 3
+    assert [r["By sea"] for r in table][:3] == ["straight is clear"] * 3
+    not_yet = "more than 136 nmi: land between, the way round it is not worked out yet"
+    assert table[3]["By sea"] == not_yet
+    # and those three, by their places, are what a program of its own is asked for
+    module, *words = LAYER.errand(found)
+    assert module == "layers.forward_port.legs.find_ways"
+    assert [float(word) for word in words] == [49.8333, -8.5, 52.1, -8.3, 52.2, -8.3, 52.3, -8.3]
     assert table[0]["Runway by length and paving"] == "fits"
     assert table[0]["Straight from the datum (nmi)"] == pytest.approx(118.4, abs=0.3)
     assert table[0]["Nearest long runway"] == "EGXX"

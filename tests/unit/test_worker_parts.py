@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import subprocess
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -14,12 +16,13 @@ import layers.picture as making
 from layers import alarming
 from layers.catalogue import BY_KEY, KINDS, LAYERS
 from layers.contract import Moment, Shown, Unavailable
+from layers.earth.table import Table
 from layers.journal.record import Draft, form_identity
 from layers.journal.releases.rules import with_cuts
 from layers.journal.store import Journal, open_journal
-from layers.picture import ROUGH, picture, prompt_kinds
+from layers.picture import ROUGH, Picture, picture, prompt_kinds
 from layers.results import Results
-from layers.worker import Worker, WorkerPart, keys_of
+from layers.worker import Errands, Worker, WorkerPart, keys_of
 from tests.journals import NOW, WATCH, Clock
 from tests.unit.test_margin_unknown import air, level
 
@@ -256,3 +259,36 @@ def test_a_first_look_is_there_before_the_margin_and_says_that_it_is_rough(
     assert "refining" not in fine.sentence
     alone = [one.result.outlook.of("after").alone_h.p50 for one in (rough, fine)]
     assert alone[0] == pytest.approx(alone[1], rel=0.1)
+
+
+def test_what_a_layer_wants_worked_out_beside_everything_is_started_one_at_a_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    begun: list[list[str]] = []
+    wanted = [("a.module", "1")]
+    ended: list[int | None] = [None]
+
+    class Program:
+        def __init__(self, words: list[str], **_more: object) -> None:
+            begun.append(words[1:])
+
+        def poll(self) -> int | None:
+            return ended[0]
+
+    monkeypatch.setattr(subprocess, "Popen", Program)
+    layer = replace(BY_KEY["datum"], errand=lambda _result: wanted[0])
+    monkeypatch.setitem(BY_KEY, "datum", layer)
+    errands, empty = Errands(), Table(heads=(), rows=())
+    shown = Shown(result=object(), marks=(), table=empty, sentence="", tables={})
+    made = Picture(moment=Moment(START, START), upto_seq=0, layers={"datum": shown})
+    errands.send(made)
+    wanted[0] = ("a.module", "2")
+    errands.send(made)
+    assert begun == [["-m", "a.module", "1"]]  # the first is under way
+    ended[0] = 0
+    errands.send(made)
+    errands.send(made)  # done, and not asked for again at every picture
+    assert begun == [["-m", "a.module", "1"], ["-m", "a.module", "2"]]
+    wanted[0] = ()
+    errands.send(made)
+    assert len(begun) == 2

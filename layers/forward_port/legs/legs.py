@@ -19,7 +19,7 @@ from layers.earth.units import M_PER_NMI
 from layers.earth.values import ConditionsField, ShipState
 from layers.forward_port import model
 from layers.forward_port.facts import Facts
-from layers.forward_port.legs import coast, sea_route
+from layers.forward_port.legs import coast, sea_route, ways_from
 from layers.forward_port.legs.flight import flight_h
 from layers.forward_port.legs.passage import ahead_of, over_network, passage
 from layers.journal.known import Entry
@@ -223,7 +223,7 @@ def _route(
         return points, path, f"by route {leg.route}"
     points = _points(leg, around, where)
     if leg.network:
-        own = _round_land(points[0], points[-1])
+        own = _round_land(points[0], points[-1], to_datum=leg.to_datum)
         if own is not None:
             turns = len(own) - 2
             return own, Path.RHUMB, f"{ROUND_LAND}, {turns} turn{'s' * (turns != 1)}"
@@ -240,7 +240,7 @@ DETOUR = 1.25
 FARTHEST_NMI = 1_500.0  # further the search over a grid takes too long for a picture
 
 
-def _round_land(start: Position, goal: Position) -> tuple[Position, ...] | None:
+def _round_land(start: Position, goal: Position, *, to_datum: bool) -> tuple[Position, ...] | None:
     land = coast.land()
     if land is None:
         return None
@@ -248,6 +248,8 @@ def _round_land(start: Position, goal: Position) -> tuple[Position, ...] | None:
     if far:
         straight = (start, goal)
         return straight if sea_route.clear(land, straight, straight) else None
+    if to_datum:  # it moves: the way is kept by the cell it lies in
+        return ways_from.way_to(land, goal, start)
     return sea_route.round_land(land, start, goal)
 
 

@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -83,13 +83,36 @@ def round_land(land: Shoreline, start: Position, goal: Position) -> tuple[Positi
     return _HELD[key]
 
 
+def ways_round_land(
+    land: Shoreline, start: Position, goals: Sequence[Position]
+) -> tuple[tuple[Position, ...] | None, ...]:
+    """Return ways as `round_land` to each of many goals, most of them by one run over the net."""
+    found: dict[int, tuple[Position, ...]] = {
+        n: (start, g) for n, g in enumerate(goals) if clear(land, (start, g), (start, g))
+    }
+    left = [n for n in range(len(goals)) if n not in found]
+    if len(left) > 1:
+        ends = (start, *(goals[n] for n in left))
+        net = _Net.about(_graph(land), ends, PADS[0])
+        net.join(land, ends)
+        for n, way in zip(left, net.ways(len(ends)), strict=True):
+            if way is not None:
+                pair = (start, goals[n])
+                tight = _tight(land, (start, *(net.position(k) for k in way), goals[n]), pair)
+                if all(clear(land, leg, pair) for leg in pairwise(tight)):
+                    found[n] = tight
+    return tuple(
+        found[n] if n in found else round_land(land, start, goal) for n, goal in enumerate(goals)
+    )
+
+
 def _from_disk(land: Shoreline, start: Position, goal: Position) -> tuple[Position, ...] | None:
     path = _route_file(land.folder, start, goal)
-    if path is not None and path.exists():
-        try:
+    try:
+        if path is not None:
             return tuple(Position(lat, lon) for lat, lon in json.loads(path.read_text()))
-        except (OSError, ValueError, TypeError):
-            pass  # half written: found anew
+    except (OSError, ValueError, TypeError):
+        pass  # none, or half written: found anew
     found = _found(land, start, goal)
     if path is not None and found is not None:
         try:
@@ -149,15 +172,15 @@ def _found(land: Shoreline, start: Position, goal: Position) -> tuple[Position, 
     graph = _graph(land)
     narrow: list[NarrowWaters] = []
     for pad in PADS:
-        net = _Net.about(graph, start, goal, pad)
+        net = _Net.about(graph, ends, pad)
         net.join(land, ends)
         net.thread(narrow, ends)
         for _ in range(ROUNDS):
-            way = net.way()
+            way = net.ways(2)[0]
             if way is None and not narrow:
                 narrow = [NarrowWaters(graph, end) for end in ends]
                 net.thread(narrow, ends)
-                way = net.way()
+                way = net.ways(2)[0]
             if way is None:
                 if net.shut_in():
                     return None
@@ -202,7 +225,7 @@ def _tight(
 
 @dataclass(slots=True)
 class _Net:
-    """Squares of the net about two ends, as one graph; the ends are its last two places."""
+    """Squares of the net about some ends, as one graph; the ends are its last places."""
 
     lat: Floats
     lon: Floats
@@ -212,9 +235,9 @@ class _Net:
     places: dict[Tile, tuple[int, Cells]]
 
     @classmethod
-    def about(cls, graph: SeaGraph, start: Position, goal: Position, pad: float) -> _Net:
-        """Return the squares that hold two places with room about them."""
-        tiles = _tiles(start, goal, pad)
+    def about(cls, graph: SeaGraph, ends: Sequence[Position], pad: float) -> _Net:
+        """Return the squares that hold some places with room about them."""
+        tiles = _tiles(ends, pad)
         cells = [graph.cells(tile) for tile in tiles]
         first = np.concatenate(([0], np.cumsum([len(c.level) for c in cells])))
         number = {tile: n for n, tile in enumerate(tiles)}
@@ -237,15 +260,16 @@ class _Net:
         b = np.concatenate(other) if other else np.empty(0, dtype=np.int64)
         return cls(lat, lon, a, b, _apart(lat[a], lon[a], lat[b], lon[b]), places)
 
-    def join(self, land: Shoreline, ends: tuple[Position, Position]) -> None:
-        """Put the two ends in, each joined to the nearest places that a clear run leads to."""
+    def join(self, land: Shoreline, ends: Sequence[Position]) -> None:
+        """Put the ends in, each joined to the nearest places that a clear run leads to."""
         for n, end in enumerate(ends):
             off = _apart(self.lat, self.lon, end.latitude_deg, end.longitude_deg)
             near = np.argsort(off)[:NEAREST]
             near = near[off[near] <= REACH_DEG * 60.0]
+            pair = (ends[0], end if n else ends[1])
             good = [
                 int(k) for k in near
-                if clear(land, (end, Position(float(self.lat[k]), float(self.lon[k]))), ends)
+                if clear(land, (end, Position(float(self.lat[k]), float(self.lon[k]))), pair)
             ]  # fmt: skip
             self.one = np.append(self.one, np.full(len(good), -1 - n, dtype=np.int64))
             self.other = np.append(self.other, np.array(good, dtype=np.int64))
@@ -283,33 +307,44 @@ class _Net:
             boxes.append(at[open_])
         return np.concatenate(cells), np.concatenate(boxes)
 
-    def way(self) -> list[int] | None:
-        """Return the places of the shortest way between the ends, None where there is none."""
-        from scipy.sparse import csr_matrix
+    def ways(self, ends: int) -> list[list[int] | None]:
+        """Return the places of the shortest way from the first end to each other; None for none.
+
+        No way leads through another end: about it land is not counted.
+        """
         from scipy.sparse.csgraph import dijkstra
 
         n = len(self.lat)
-        one = np.where(self.one < 0, n - 1 - self.one, self.one)
-        graph = csr_matrix((self.length, (one, self.other)), shape=(n + 2, n + 2))
-        far, before = dijkstra(graph, directed=False, indices=n, return_predecessors=True)
-        if not np.isfinite(far[n + 1]):
-            return None
-        found = [int(before[n + 1])]
-        while before[found[-1]] != n:
-            found.append(int(before[found[-1]]))
-        return found[::-1]
+        far, before = dijkstra(self._matrix(1), directed=False, indices=n, return_predecessors=True)
+        found: list[list[int] | None] = []
+        for end in range(1, ends):
+            joined = np.flatnonzero(self.one == -1 - end)
+            whole = far[self.other[joined]] + self.length[joined]
+            if not len(whole) or not np.isfinite(whole.min()):
+                found.append(None)
+                continue
+            way = [int(self.other[joined[whole.argmin()]])]
+            while before[way[-1]] != n:
+                way.append(int(before[way[-1]]))
+            found.append(way[::-1])
+        return found
+
+    def _matrix(self, ends: int) -> Any:
+        """Return the net with the first so many of its ends, as a matrix of lengths."""
+        from scipy.sparse import csr_matrix
+
+        some, n = self.one >= -ends, len(self.lat)
+        one = np.where(self.one < 0, n - 1 - self.one, self.one)[some]
+        return csr_matrix((self.length[some], (one, self.other[some])), shape=(n + ends, n + ends))
 
     def shut_in(self) -> bool:
         """Return whether one of the ends reaches no edge of the net: no larger one would help."""
-        from scipy.sparse import csr_matrix
         from scipy.sparse.csgraph import connected_components
 
         n = len(self.lat)
         if n == 0:
             return False
-        one = np.where(self.one < 0, n - 1 - self.one, self.one)
-        graph = csr_matrix((self.length, (one, self.other)), shape=(n + 2, n + 2))
-        _, part = connected_components(graph, directed=False)
+        _, part = connected_components(self._matrix(2), directed=False)
         edge = (self.lat < self.lat.min() + 1.5) | (self.lat > self.lat.max() - 1.5)
         turned = np.mod(self.lon - self.lon[0] + 180.0, 360.0)
         edge |= (turned < turned.min() + 1.5) | (turned > turned.max() - 1.5)
@@ -329,12 +364,16 @@ class _Net:
         return Position(float(self.lat[place]), float((self.lon[place] + 180.0) % 360.0 - 180.0))
 
 
-def _tiles(start: Position, goal: Position, pad: float) -> list[Tile]:
-    east = (goal.longitude_deg - start.longitude_deg + 180.0) % 360.0 - 180.0
-    south, north = sorted((start.latitude_deg, goal.latitude_deg))
-    west, right = sorted((start.longitude_deg, start.longitude_deg + east))
+def _tiles(ends: Sequence[Position], pad: float) -> list[Tile]:
+    start, *others = ends
+    lat = np.array([end.latitude_deg for end in ends])
+    lon = start.longitude_deg + np.array(
+        [0.0, *((o.longitude_deg - start.longitude_deg + 180.0) % 360.0 - 180.0 for o in others)]
+    )
+    south, north, west, right = (float(v) for v in (lat.min(), lat.max(), lon.min(), lon.max()))
     narrow = max(0.2, float(np.cos(np.radians((south + north) / 2.0))))
-    reach = max(LEAST_PAD_DEG, pad * float(np.hypot(north - south, (right - west) * narrow)))
+    off = np.hypot(lat - lat[0], (lon - lon[0]) * narrow)
+    reach = max(LEAST_PAD_DEG, pad * float(off.max()))
     low, high = max(south - reach, SOUTHMOST), min(north + reach, NORTHMOST - 1e-6)
     west, right = west - reach / narrow, right + reach / narrow
     columns = np.arange(np.floor(west / TILE_DEG), np.floor(right / TILE_DEG) + 1) * TILE_DEG
