@@ -13,6 +13,7 @@ from layers.transponders.release import RULES
 from layers.transponders.report import sentence, table, tables
 from layers.transponders.seabed import chart_feed, depth_netcdf_feed, depth_raster_feed
 from layers.transponders.sound import argo_feed, ctd_feed, edf_feed, profile_csv_feed
+from layers.transponders.sound.hearing import LOSSES
 
 LAYER = Layer(
     key="transponders",
@@ -45,7 +46,7 @@ LAYER = Layer(
     sentence=sentence,
     tables=tables,
     caution=(
-        "Sound: look at the age of the profile; ranges can halve or double within hours. Charts "
-        "and depth grids shown here are not for navigation."
+        f"Sound: look at the age of the profile; ranges can halve or double within hours. {LOSSES} "
+        "Charts and depth grids shown here are not for navigation."
     ),
 )

@@ -58,6 +58,7 @@ def test_the_page_says_the_sentence_the_terms_and_the_cautions() -> None:
     assert "from memory" in text
     assert "not for navigation" in text.lower()
     assert "ranges can halve or double" in text
+    assert "seabed and a rough surface swallow is not counted" in text
     figures = [element.body for element in app.get("html") if "<img alt=" in element.body]
     assert len(figures) == 4
 

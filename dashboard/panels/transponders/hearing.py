@@ -11,7 +11,7 @@ from layers.transponders.sound.hearing import Hearing, terms
 
 CAUTION = (
     "Rests on the profile's age, on noise coefficients and source levels marked 'from memory' or "
-    "'invented', and on flat mirrors: ranges can halve or double. Not hearing her proves nothing."
+    "'invented': ranges can halve or double. Not hearing her proves nothing."
 )
 
 

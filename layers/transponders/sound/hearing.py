@@ -16,6 +16,10 @@ from layers.transponders.sound.noise import FROM_MEMORY, band_noise_db
 FLUCTUATION_DB = 6.0  # of signal over noise, one sigma; our own assumption, no source
 TRAPPED, SPHERICAL = 15.0, 20.0  # spreading: 15 log r where surface and seabed keep sound in
 FURTHEST_M = 200_000.0
+LOSSES = (
+    "What the seabed and a rough surface swallow is not counted: sound that comes by way of "
+    "either is weaker than shown, and by how much is not known."
+)
 # Pressure of 1060 dyn/cm², 106 Pa rms, at 1 m is 160.5 dB re 1 µPa (computed); that the standard
 # for such pingers asks for it is from memory, its clause not seen. Frequency and pulse are
 # printed in a maker's manual.
