@@ -1,6 +1,6 @@
 """The chain: what waits for what, resources, windows, actual times, what holds it up."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import timedelta
 
 import numpy as np
@@ -10,7 +10,7 @@ from scipy.stats import beta, norm
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError, RecordRefused
 from layers.earth.sea.draws import SEA_DRAWS, sea_draws
-from layers.earth.values import SeaSeries, WeatherValue
+from layers.earth.values import Conditions, SeaSeries, WeatherValue
 from layers.forward_port import LAYER, model
 from layers.forward_port.chain import chain, gates, pert
 from layers.forward_port.options import hand
@@ -504,3 +504,92 @@ def test_every_wait_is_the_first_that_a_search_by_hand_finds():
                 )
 
             assert got == pytest.approx(next(at for at in tries if clear(at)))
+
+
+def test_who_waits_for_a_resource_waits_for_all_that_hold_it():
+    """Rig begun before load ended and done at once: the team is still with load."""
+    drafts = [
+        option(last="out"),
+        activity("load", hours=(10.0, 11.0, 12.0), resource="team"),
+        activity("rig", ["load"], (1.0, 2.0, 3.0), resource="team"),
+        activity("out", ["rig"], (1.0, 1.0, 1.0), resource="team"),
+        actual("load", started_at=ZERO),
+        actual("rig", started_at=ZERO + timedelta(minutes=10),
+               finished_at=ZERO + timedelta(minutes=40)),
+        row("choice", NOW, option="one", reason="test"),
+    ]  # fmt: skip
+    found = {a.key: a for a in result(drafts).options[0].activities}
+    assert found["out"].start.p10 >= found["load"].finish.p10
+    assert hours(found["out"].start.p50) == pytest.approx(11.0, abs=0.3)
+
+
+def _waiting(weather, *more, **asked):
+    drafts = [
+        option(port="Alder"),
+        activity("lift", hours=(2.0, 2.0, 2.0), **asked),
+        activity("out", ["lift"]),
+        *more,
+    ]
+    return result(drafts, ZERO, weather=weather).options[0]
+
+
+def _weather(series, field=None):
+    return WeatherValue(field=field or _Calm(), series_at_datum=series, windows=())
+
+
+ALDER = {"name": "Alder", "latitude_deg": 50.0, "longitude_deg": -5.0}
+
+
+def _tide_until(end_h):
+    turns = [
+        {"at": (ZERO + timedelta(hours=h)).isoformat(), "height_m": 5.0 - h % 2}
+        for h in range(-6, end_h + 1)
+    ]
+    return row("tide", port="Alder", turns=turns)
+
+
+def test_daylight_that_cannot_be_worked_out_is_no_daylight():
+    dark = _waiting(None, daylight=True)
+    assert dark.at_least
+    assert any("daylight that lift waits for" in words for words in dark.unknowns)
+    light = _waiting(_weather(sea([1.0] * 48)), daylight=True)
+    assert not light.at_least
+
+
+def test_an_entered_tide_that_ends_before_the_work_is_not_known_and_says_to_when():
+    short = _waiting(_weather(sea([1.0] * 48)), _tide_until(1), tide_min_m=1.0)
+    assert short.at_least
+    assert any("the tide that lift waits for: known to" in words for words in short.unknowns)
+    whole = _waiting(_weather(sea([1.0] * 48)), _tide_until(30), tide_min_m=1.0)
+    assert not whole.at_least
+    # nor is it held against anything where no weather tells the hours
+    without = _waiting(None, _tide_until(30), tide_min_m=1.0)
+    assert any("the tide that lift waits for" in words for words in without.unknowns)
+
+
+def test_at_a_port_that_nobody_entered_the_sea_of_the_scene_says_nothing():
+    calm = _weather(sea([1.0] * 48))
+    nowhere = _waiting(calm, at_port=True, hs_max_m=2.0)
+    assert nowhere.at_least
+    assert any("waves that lift waits for: no forecast" in words for words in nowhere.unknowns)
+    assert not _waiting(calm, hs_max_m=2.0).at_least
+
+
+class _Nothing:
+    def conditions(self, latitudes_deg, longitudes_deg, at_us):
+        nothing = np.full(len(at_us), np.nan)
+        return Conditions(**{field.name: nothing for field in fields(Conditions)})
+
+
+def test_a_port_beyond_the_forecast_is_not_in_a_calm():
+    weather = _weather(sea([1.0] * 48), _Nothing())
+    found = _waiting(weather, row("port", **ALDER), at_port=True, wind_max_kn=20.0)
+    assert found.at_least
+    assert any("wind that lift waits for: no forecast" in words for words in found.unknowns)
+
+
+def test_a_gap_in_the_forecast_within_the_work_is_said():
+    waves = [1.0] * 48
+    waves[1] = np.nan
+    found = _waiting(_weather(sea(waves)), hs_max_m=2.0)
+    assert any("not known for all the hours it may take" in words for words in found.unknowns)

@@ -9,14 +9,14 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from layers.earth.arrays import Floats, Ints
-from layers.earth.clock import dtg, from_us
+from layers.earth.clock import from_us
 from layers.earth.errors import InputError
-from layers.earth.position import Position
 from layers.earth.units import S_PER_H
 from layers.earth.values import SeaSeries
 from layers.forward_port import model
 from layers.forward_port.chain import chain, gates, pert
 from layers.forward_port.chain.activities import ActualTimes, activities_of, times_of
+from layers.forward_port.chain.gate_words import gate_not_known, limits_of, sea_for
 from layers.forward_port.chain.worked import (
     _has_time,
     activity_of,
@@ -27,7 +27,6 @@ from layers.forward_port.chain.worked import (
 )
 from layers.forward_port.facts import Facts
 from layers.forward_port.legs.legs import LegTime, Surroundings, leg_time
-from layers.forward_port.ports.water_level import water_level
 from layers.forward_port.result import DRAWS, SEED, ActivityForecast, Spread
 
 SAVED_DRAWS = 2_000
@@ -107,8 +106,7 @@ def forecast(
         for row in rows
         if (late := overdue_h(row, legs.get(row.key), times, around.now)) is not None
     )
-    unknown += _no_tide(option, rows, times, around.facts)
-    unknown += _unforecast(option, rows, times, series, done)
+    unknown += gate_not_known(option, rows, times, series, around, done)
     sea_known = not any(row.hs_max_m for row in rows) or _covers(
         series, option, float(np.percentile(done.finish_h[last], 90))
     )
@@ -198,20 +196,10 @@ def _link(
         u = pert.of_cause(row.key, SEED, DRAWS, row.cause)
         left = pert.under_way_h(*three, elapsed, u)
         link = replace(link, duration_h=np.full(DRAWS, elapsed) if left is None else left)
-    if series is None:
+    sea = sea_for(option, row, series, around)
+    if sea is None:
         return link
-    limits = gates.Limits(
-        hs_max_m=row.hs_max_m,
-        wind_max_kn=row.wind_max_kn,
-        daylight=row.daylight,
-        tide=water_level(around.facts, option.port),
-        tide_min_m=row.tide_min_m,
-    )
-    port = around.facts.last("port", option.port)
-    if row.at_port and port is not None and limits.any:
-        there = Position(port.latitude_deg, port.longitude_deg)
-        series = gates.at_place(series, around.field, there)
-    return replace(link, gate=gates.gate(series, option.zero, limits))
+    return replace(link, gate=gates.gate(sea, option.zero, limits_of(option, row, around.facts)))
 
 
 def overdue_h(
@@ -226,64 +214,6 @@ def overdue_h(
         begun = max(begun, leg.fix_at)
     late = (now - begun).total_seconds() / S_PER_H - three[2]
     return late if late > 0.0 else None
-
-
-def _no_tide(
-    option: model.Option,
-    rows: tuple[model.Activity, ...],
-    times: Mapping[str, ActualTimes],
-    facts: Facts,
-) -> tuple[str, ...]:
-    """Return the activities that wait for a tide nobody has entered."""
-    if water_level(facts, option.port) is not None:
-        return ()
-    return tuple(
-        f"the tide that {row.title} waits for"
-        for row in rows
-        if row.tide_min_m is not None and times.get(row.key, ActualTimes()).finished_at is None
-    )
-
-
-PAST_FORECAST = 0.1  # of the draws: what is told as P90 then rests on a sea nobody forecasts
-
-
-def _unforecast(
-    option: model.Option,
-    rows: tuple[model.Activity, ...],
-    times: Mapping[str, ActualTimes],
-    series: SeaSeries | None,
-    done: chain.ChainRun,
-) -> tuple[str, ...]:
-    """Return the activities that wait for a sea which no forecast reaches when they are done.
-
-    Past the forecast's end a gate stands open, so their times are *not before*.
-    """
-    found = []
-    for row in rows:
-        asked = [row.hs_max_m is not None, row.wind_max_kn is not None]
-        if not any(asked) or times.get(row.key, ActualTimes()).finished_at is not None:
-            continue
-        what = " and ".join(w for w, is_ in zip(("waves", "wind"), asked, strict=True) if is_)
-        ends = _forecast_ends(series, asked)
-        if ends is None:
-            found.append(f"the {what} that {row.title} waits for: no forecast")
-            continue
-        finish_h = done.finish_h[done.network.place[row.key]]
-        if float(np.mean(finish_h > hours_of(option, ends))) > PAST_FORECAST:
-            found.append(f"the {what} that {row.title} waits for: the forecast ends {dtg(ends)}")
-    return tuple(found)
-
-
-def _forecast_ends(series: SeaSeries | None, asked: list[bool]) -> datetime | None:
-    """Return the last hour at which all that is asked for is forecast."""
-    if series is None:
-        return None
-    known = np.ones(len(series.at_us), dtype=np.bool_)
-    told = ((series.hs_m, series.waves_forecast), (series.wind_kn, series.wind_forecast))
-    for (values, forecast), wanted in zip(told, asked, strict=True):
-        if wanted:  # what was once observed and is held on is no forecast
-            known &= np.isfinite(values) & forecast
-    return from_us(int(series.at_us[known][-1])) if known.any() else None
 
 
 def _mean_link(

@@ -11,7 +11,6 @@ least time to spare.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import pairwise
 
 # One user of a resource: key, from, until (hours).
 Span = tuple[float, float]
@@ -69,9 +68,11 @@ def order(
     for lanes in units.values():
         for lane in lanes:
             lane.sort(key=lambda span: span[0])
-            for before, then in pairwise(lane):
-                if then[2] not in fixed:
-                    waits[then[2]] = (*waits.get(then[2], ()), before[2])
+            for place, (_, _, key) in enumerate(lane):
+                if key not in fixed and place:
+                    # what has begun may overlap on one lane: the last to begin need not end last
+                    held = [k for _, _, k in lane[: place - 1] if k in fixed]
+                    waits[key] = (*waits.get(key, ()), *held, lane[place - 1][2])
     return waits
 
 
