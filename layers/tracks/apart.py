@@ -22,6 +22,8 @@ ALIVE_US = 6 * 3_600_000_000  # a thread that has been silent for longer is no s
 CLOCK_NMI = 0.25  # a fix this near to an earlier place of hers repeats it
 CLOCK_LEAST_S = 600.0
 CLOCK_FIXES = 2
+CLOCK_BACK = 0.6  # of the lag's run: so far behind where she would be by then, at least
+TOLD_S = 300.0  # over so short a time she makes good no more than the speed she tells allows
 MOST_THREADS = 8
 MOST_SENDERS = 3
 TAIL = 3_000  # newest fixes that are looked at for a wrong clock
@@ -34,7 +36,9 @@ def reach_kn(max_speed_kn: float | None, otherwise_kn: float) -> float:
     return min(otherwise_kn, max_speed_kn * REACH_OVER + REACH_MORE_KN)
 
 
-def threads(at_us: Ints, latitudes_deg: Floats, longitudes_deg: Floats, limit_kn: float) -> Ints:
+def threads(
+    at_us: Ints, latitudes_deg: Floats, longitudes_deg: Floats, limit_kn: float, speed_kn: Floats
+) -> Ints:
     """Return which thread each fix belongs to, shape (n,), 0 for the one that begins first.
 
     Parameters
@@ -43,6 +47,8 @@ def threads(at_us: Ints, latitudes_deg: Floats, longitudes_deg: Floats, limit_kn
         Ascending.
     limit_kn : float
         What the ship can make good.
+    speed_kn : ndarray, shape (n,)
+        What she tells of her speed; NaN where she does not.
     """
     n = len(at_us)
     found = np.zeros(n, dtype=np.int64)
@@ -59,7 +65,8 @@ def threads(at_us: Ints, latitudes_deg: Floats, longitudes_deg: Floats, limit_kn
             np.full(len(held), longitudes_deg[k]),
         )
         span_s = np.maximum((at_us[k] - at_us[held]) / 1e6, 1.0)
-        near = away <= np.maximum(span_s * limit_kn * M_S_PER_KN, JUMP_AT_LEAST_NMI * M_PER_NMI)
+        reach = _within_reach_kn(limit_kn, span_s, speed_kn[held], speed_kn[k])
+        near = away <= np.maximum(span_s * reach * M_S_PER_KN, JUMP_AT_LEAST_NMI * M_PER_NMI)
         if near.any():
             thread = int(np.flatnonzero(near)[np.argmin(away[near])])
             last[thread] = k
@@ -71,6 +78,14 @@ def threads(at_us: Ints, latitudes_deg: Floats, longitudes_deg: Floats, limit_kn
             last[thread] = k
         found[k] = thread
     return found
+
+
+def _within_reach_kn(
+    limit_kn: float, span_s: Floats, one_kn: Floats, other_kn: Floats | float
+) -> Floats:
+    """Return what she can make good from one fix to another, by what both tell of her speed."""
+    told = np.maximum(one_kn, other_kn) * REACH_OVER + REACH_MORE_KN
+    return np.where((span_s <= TOLD_S) & (told < limit_kn), told, limit_kn)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,10 +119,12 @@ def told_apart(found: Sorted, rows: slice, limit_kn: float) -> Apart:
         latitudes[good][:-1], longitudes[good][:-1], latitudes[good][1:], longitudes[good][1:]
     )
     span_s = np.maximum(np.diff(at[good]) / 1e6, 1.0)
-    too_far = (step / span_s / M_S_PER_KN > limit_kn) & (step > JUMP_AT_LEAST_NMI * M_PER_NMI)
+    told_kn = found.speed_kn[rows][good]
+    reach = _within_reach_kn(limit_kn, span_s, told_kn[:-1], told_kn[1:])
+    too_far = (step / span_s / M_S_PER_KN > reach) & (step > JUMP_AT_LEAST_NMI * M_PER_NMI)
     if not too_far.any():
         return bare
-    thread = threads(at[good], latitudes[good], longitudes[good], limit_kn)
+    thread = threads(at[good], latitudes[good], longitudes[good], limit_kn, told_kn)
     counts = np.bincount(thread)
     lasting = np.flatnonzero(counts >= 2)
     if not 2 <= len(lasting) <= MOST_SENDERS:  # more is no second ship but a jammed receiver
@@ -133,7 +150,8 @@ def _wrong_clock(found: Sorted, rows: slice) -> tuple[Bools, float]:
     """Return which of the newest fixes repeat her earlier track at one constant lag.
 
     A ship does not lie where she lay an hour ago, and a minute later where she lay a minute
-    after that, while she reports that she steams: the later times are wrong by the lag.
+    after that, while she steams: the later times are wrong by the lag. One that goes round and
+    round does; but she comes there from the fix before, and a wrong clock sets her back.
     """
     n = rows.stop - rows.start
     flags = np.zeros(n, dtype=np.bool_)
@@ -144,7 +162,11 @@ def _wrong_clock(found: Sorted, rows: slice) -> tuple[Bools, float]:
     if m < 2 * CLOCK_FIXES + 1:
         return flags, 0.0
     latitudes, longitudes = found.latitudes_deg[part], found.longitudes_deg[part]
-    moving = np.nan_to_num(found.speed_kn[part]) > 2.0
+    made_kn = great_circle_m(latitudes[:-1], longitudes[:-1], latitudes[1:], longitudes[1:])
+    made_kn = made_kn / np.maximum(np.diff(at) / 1e6, 1.0) / M_S_PER_KN
+    told = found.speed_kn[part]
+    speed = np.where(np.isnan(told), np.append(made_kn, made_kn[-1]), told)
+    moving = speed > 2.0
     for run in range(min(m // 2, 60), CLOCK_FIXES - 1, -1):
         late, early = np.arange(m - run, m), np.arange(m - run)
         if not moving[late].all():
@@ -162,6 +184,10 @@ def _wrong_clock(found: Sorted, rows: slice) -> tuple[Bools, float]:
             continue
         if back_m < 4 * CLOCK_NMI * M_PER_NMI:
             continue
+        if _set_back_m(found, part, int(early[-1])) < (
+            CLOCK_BACK * float(speed[late[0]]) * M_S_PER_KN * lag_us / 1e6
+        ):
+            continue
         then = at[late] - lag_us
         if then[-1] > at[early[-1]]:
             continue
@@ -172,3 +198,29 @@ def _wrong_clock(found: Sorted, rows: slice) -> tuple[Bools, float]:
             flags[n - run :] = True
             return flags, lag_us / 1e6
     return flags, 0.0
+
+
+def _set_back_m(found: Sorted, part: slice, k: int) -> float:
+    """Return how far the fix after the ``k``-th lies from where she would be by holding on."""
+    at = found.at_us[part]
+    north, east = _steps_m(found, part, k)
+    speed = float(found.speed_kn[part][k]) * M_S_PER_KN
+    course = np.radians(float(found.course_true_deg[part][k]))
+    if not np.isfinite(speed + course):
+        before_north, before_east = _steps_m(found, part, k - 1)
+        took_s = max((at[k] - at[k - 1]) / 1e6, 1.0)
+        speed = float(np.hypot(before_north, before_east)) / took_s
+        course = np.arctan2(before_east, before_north)
+    run_m = speed * (at[k + 1] - at[k]) / 1e6
+    return float(np.hypot(north - run_m * np.cos(course), east - run_m * np.sin(course)))
+
+
+def _steps_m(found: Sorted, part: slice, k: int) -> tuple[float, float]:
+    """Return the way from the ``k``-th fix to the next towards north and east, on a plane."""
+    lat, lon = found.latitudes_deg[part][k : k + 2], found.longitudes_deg[part][k : k + 2]
+    turn = (lon[1] - lon[0] + 180.0) % 360.0 - 180.0
+    m_per_deg = 60.0 * M_PER_NMI
+    return (
+        float(lat[1] - lat[0]) * m_per_deg,
+        float(turn * np.cos(np.radians(lat.mean()))) * m_per_deg,
+    )

@@ -66,7 +66,9 @@ def _by_itself(ship: ShipTrack) -> ShipTrack:
     if at_null(ship.position.latitude_deg, ship.position.longitude_deg):
         why = position_doubts(ship.subject, place)["latitude_deg"]
         return replace(ship, doubt=why, arrival=None, expected=None)
-    why = position_doubts(ship.subject, place).get("speed_kn", "")
+    # the watch's word that it flies goes before what its number says
+    told = "" if ship.role == "aircraft" else ship.subject
+    why = position_doubts(told, place).get("speed_kn", "")
     return replace(ship, doubt=why, arrival=None, expected=None) if why else ship
 
 

@@ -226,8 +226,6 @@ def _said(ship: ShipTrack, result: TracksResult) -> str:
     if range_nmi <= AT_THE_DATUM_NMI:
         return f"{words}, {range_nmi:.1f} nmi from the datum."
     words += f", datum {range_nmi:.1f} nmi on {bearing:03.0f}°T"
-    if ship.arrival is None:
-        return f"{words}; no ETA, her speed is not known."
     return f"{words}; {eta_words(ship)}."
 
 
@@ -235,6 +233,8 @@ def eta_words(ship: ShipTrack) -> str:
     """Return when she can be at the datum as it is said, by her own state."""
     eta = ship.arrival
     if eta is None:
+        if ship.doubt:
+            return "no ETA, her place is in doubt"
         if ship.expected is None:
             return "no ETA, where she is now cannot be reckoned"
         return "no ETA, her speed is not known"

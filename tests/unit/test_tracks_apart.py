@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -126,3 +127,95 @@ def test_a_ship_not_heard_for_two_days_has_no_arrival() -> None:
     old = fix(48 * 60, Position(49.0, -8.0), speed_kn=12.0, course_true_deg=10.0)
     (ship,) = result([vessel("support ship"), old]).ships
     assert ship.arrival is None
+
+
+def round_and_round(
+    speed_kn: float, leg_nmi: float, step_min: float, total_min: float
+) -> list[Any]:
+    """Return fixes of one that steams round a rectangle a mile wide, at even times."""
+    north = going(DATUM_PLACE, 0.0, 40 * M)
+    whole, found, ago = 2 * leg_nmi + 2.0, [], total_min
+    while ago > 0:
+        run_nmi = speed_kn / 60 * (total_min - ago) % whole
+        if run_nmi < leg_nmi:
+            place, course = going(north, 90.0, run_nmi * M), 90.0
+        elif run_nmi < leg_nmi + 1:
+            corner = going(north, 90.0, leg_nmi * M)
+            place, course = going(corner, 180.0, (run_nmi - leg_nmi) * M), 180.0
+        elif run_nmi < 2 * leg_nmi + 1:
+            south = going(north, 180.0, M)
+            place, course = going(south, 90.0, (2 * leg_nmi + 1 - run_nmi) * M), 270.0
+        else:
+            place, course = going(north, 180.0, (whole - run_nmi) * M), 0.0
+        found.append(fix(ago, place, speed_kn=speed_kn, course_true_deg=course))
+        ago -= step_min
+    return found
+
+
+@pytest.mark.parametrize(
+    ("role", "speed_kn", "leg_nmi", "step_min", "total_min"),
+    [
+        ("aircraft", 180.0, 10.0, 1.0, 120.0),
+        ("support ship", 15.0, 6.5, 6.0, 240.0),
+        ("support ship", 16.0, 6.0, 4.2, 300.0),
+    ],
+)
+def test_who_searches_round_and_round_has_no_wrong_clock(
+    role: str, speed_kn: float, leg_nmi: float, step_min: float, total_min: float
+) -> None:
+    """The same places after an even time, lap after lap: she came there from the fix before."""
+    fixes = round_and_round(speed_kn, leg_nmi, step_min, total_min)
+    ship = result([unlimited(role), *fixes]).ships[0]
+    assert not ship.doubt
+    assert ship.fixes == len(fixes)
+    assert ship.age_s <= 60 * step_min
+
+
+def unlimited(role: str) -> Any:
+    """Return her entry without a greatest speed: nobody has told it."""
+    entered = vessel(role)
+    payload = {k: v for k, v in entered.payload.items() if k != "max_speed_kn"}
+    return replace(entered, payload=payload, identity=f"{role} without a greatest speed")
+
+
+def test_a_wrong_clock_is_noticed_in_a_log_that_tells_no_speed() -> None:
+    start = going(DATUM_PLACE, 0.0, 40 * M)
+
+    def at(ago: float, late_min: float = 0.0) -> Any:
+        return fix(ago, going(start, 180.0, 12 * M * (180 - ago - late_min) / 60))
+
+    right = [at(float(m)) for m in range(180, 58, -5)]
+    wrong = [at(float(m), 60.0) for m in (25, 20, 15, 10, 5)]
+    (ship,) = result([vessel("support ship"), *right, *wrong]).ships
+    assert "a clock is wrong" in ship.doubt
+    assert ship.fixed_at == NOW - timedelta(minutes=60)
+
+
+@pytest.mark.parametrize(("apart_nmi", "every_min"), [(1.2, 1.5), (4.0, 5.0), (15.0, 5.0)])
+def test_two_with_one_number_near_each_other_are_told_apart_by_the_speed_they_tell(
+    apart_nmi: float, every_min: float
+) -> None:
+    """Nobody entered a greatest speed: 1.2 nmi in 90 s is 48 kn, and both say 12."""
+    start = going(DATUM_PLACE, 0.0, 40 * M)
+    hers = [every_min * n for n in range(30, 0, -2)]
+    theirs = [every_min * n for n in range(29, 0, -2)]
+    beside = going(start, 90.0, apart_nmi * M)
+    found = result(
+        [unlimited("support ship"), *run(start, 180.0, 12.0, hers),
+         *run(beside, 180.0, 12.0, theirs)]
+    )  # fmt: skip
+    ship, second = found.ships
+    assert "two send her number" in ship.doubt
+    off_m, _, _ = between(ship.position, going(start, 180.0, 12 * M * (hers[0] - hers[-1]) / 60))
+    assert off_m < 0.05 * M
+    assert second.role == "other"
+
+
+def test_a_sprint_between_two_fixes_far_apart_in_time_is_no_second_ship() -> None:
+    """A fast boat lies at the pier, and twenty minutes later eight miles off: 24 kn, none told."""
+    start = going(DATUM_PLACE, 0.0, 40 * M)
+    there = going(start, 180.0, 8 * M)
+    fixes = [fix(float(m), start, speed_kn=0.0) for m in (60, 50, 40, 30)]
+    fixes += [fix(float(m), there, speed_kn=0.0) for m in (10, 5)]
+    (ship,) = result([unlimited("search ship"), *fixes]).ships
+    assert not ship.doubt
