@@ -114,8 +114,10 @@ def berthed(arrives_h, *tides):
     return next(f for f in fits if f.what.startswith("depth alongside"))
 
 
-M2_ONLY = [{"name": "S2", "amplitude_m": 2.0, "phase_deg": 0.0}]  # high at 0 and 12 h on Greenwich
-TIDE = {"port": "P", "mean_level_m": 3.0, "constants": M2_ONLY, "taken_from": "invented"}
+S2_ONLY = [{"name": "S2", "amplitude_m": 2.0, "phase_deg": 0.0}]  # high at 0 and 12 h on Greenwich
+NONE_ELSE = [{"name": name, "amplitude_m": 0.0, "phase_deg": 0.0} for name in ("M2", "K1", "O1")]
+TIDE = {"port": "P", "mean_level_m": 3.0, "constants": S2_ONLY + NONE_ELSE,
+        "taken_from": "invented"}  # fmt: skip
 
 
 @pytest.mark.parametrize("later", range(0, 12, 2))
@@ -139,6 +141,32 @@ def test_a_secondary_port_serves_a_berth_and_without_its_standard_port_nothing_i
     with_it = berthed(2.0, differences, row("tide_constants", **{**TIDE, "port": "Q"}))
     assert with_it.limit is not None
     assert "differences on Q" in with_it.note
+    # of its heights nobody has told anything: the depth stands there and settles nothing
+    assert with_it.verdict.value == "not known"
+    assert "no difference in height of high and low water" in with_it.note
+    told = {"high_m": [{"standard_m": 5.0, "metres": 0.0}], "low_factor": 1.0}
+    whole = row("tide_differences", **{**differences.payload, **told})
+    settled = berthed(2.0, whole, row("tide_constants", **{**TIDE, "port": "Q"}))
+    assert settled.verdict.value in ("fits", "does not fit")
+    assert settled.limit == with_it.limit
+
+
+@pytest.mark.parametrize("absent", ["M2", "S2", "K1", "O1"])
+@pytest.mark.parametrize("mean_m", [0.5, 6.0])
+def test_a_tide_without_a_principal_constituent_settles_nothing(absent, mean_m):
+    """The constituent that nobody typed may bring or take the water that decides it."""
+    some = [one for one in TIDE["constants"] if one["name"] != absent]
+    found = berthed(4.0, row("tide_constants", **{**TIDE, "mean_level_m": mean_m,
+                                                  "constants": some}))  # fmt: skip
+    assert found.verdict.value == "not known"
+    assert f"no {absent} in its list" in found.note
+    drafts = [
+        option(last="lift", port="P"),
+        activity("lift", tide_min_m=1.0),
+        row("tide_constants", **{**TIDE, "constants": some}),
+    ]
+    (waits,) = [w for w in result(drafts).options[0].unknowns if "the tide that lift" in w]
+    assert f"no {absent}" in waits
 
 
 def test_a_stream_by_constants_as_printed_needs_no_zero_and_knows_its_names():

@@ -22,7 +22,7 @@ from layers.weather.answering import dive as answer
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
 from layers.weather.sea.dive import Dive
-from layers.weather.sea.window_words import window_sentence
+from layers.weather.sea.window_words import short_words, window_sentence
 from tests.weather_records import record
 
 NOW = datetime(2027, 5, 2, 6, 0, tzinfo=UTC)
@@ -145,6 +145,20 @@ def test_a_sea_only_observed_opens_no_window_ahead_of_any_operation() -> None:
         assert "window is open" not in window_sentence(each, NOW)
     told = [each for each in calm().result().outlooks if each.limit.hs_max_m is not None]
     assert all(each.windows and each.unforecast == () for each in told)
+
+
+def test_a_limit_that_nothing_is_known_of_is_said_beside_an_open_window() -> None:
+    """Waves are forecast and the wind is not: the window of the waves is no word on the wind."""
+    waves = journal().limits().forecast(np.full(49, 1.0), names=("hs_m", "tp_s")).result()
+    wanted = [each for each in waves.outlooks if each.limit.wind_max_kn is not None]
+    assert {each.operation for each in wanted} == {"launch", "recovery"}
+    for each in wanted:
+        assert each.windows
+        assert "wind not known and not counted" in window_sentence(each, NOW)
+        assert "wind not known and not counted" in short_words(each, NOW)
+    assert waves.dive.open is None  # the whole sortie needs both
+    both = journal().limits().forecast(np.full(49, 1.0)).result()
+    assert not any("not counted" in window_sentence(each, NOW) for each in both.outlooks)
 
 
 def test_a_calm_forecast_says_yes_until_its_end_is_in_sight() -> None:

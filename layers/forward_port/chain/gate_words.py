@@ -21,7 +21,7 @@ from layers.forward_port.chain.chain import ChainRun
 from layers.forward_port.chain.gates import Limits, at_place
 from layers.forward_port.facts import Facts
 from layers.forward_port.legs.legs import Surroundings
-from layers.forward_port.ports.tide import heights_m
+from layers.forward_port.ports.tide import heights_m, level_of
 from layers.forward_port.ports.water_level import water_level
 
 PAST_KNOWN = 0.1  # of the draws: what is told as P90 then rests on what nobody knows
@@ -91,8 +91,11 @@ def _waits(limits: Limits, sea: SeaSeries | None) -> Iterator[tuple[str, str, st
         yield "daylight", ": not worked out without a forecast of its place", "known to", light
     if limits.tide_min_m is not None:
         level = limits.tide
-        water = None if level is None or sea is None else np.isfinite(heights_m(level, sea.at_us))
-        yield "tide", "", "known to", water
+        lacks = "" if level is None else level_of(level).lacks
+        water = None
+        if level is not None and sea is not None and not lacks:
+            water = np.isfinite(heights_m(level, sea.at_us))
+        yield "tide", f": {lacks}" if lacks else "", "known to", water
 
 
 def _forecast(sea: SeaSeries, names: Sequence[str]) -> Bools:

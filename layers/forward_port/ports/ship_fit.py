@@ -170,7 +170,15 @@ def alongside(
     if found.verdict is Verdict.DOES_NOT and berth.depth_m + max(known) >= need:
         note = f"{when}: it depends on when she comes, tide {min(known):.1f} to {max(known):.1f} m"
         found = replace(found, verdict=Verdict.NOT_KNOWN, note=note)
-    return length, found
+    return length, _whole(found, curve)
+
+
+def _whole(found: Fit, curve: model.Tide | WaterLevel) -> Fit:
+    """Return an answer that rests on a tide; one of which part is not told settles nothing."""
+    lacks = tide.level_of(curve).lacks
+    if not lacks:
+        return found
+    return replace(found, verdict=Verdict.NOT_KNOWN, note=f"{found.note}; not whole: {lacks}")
 
 
 ON_THE_WAY_IN = timedelta(hours=1)  # how long she is in the channel: our own, no source
@@ -197,7 +205,9 @@ def _channel_at(
         verdict = Verdict.NOT_KNOWN
     when = clock_words(starts[len(starts) // 2], starts[0])
     note = f"on the tide of {when}, {min(known):.1f} m at the lowest of the hour before"
-    return replace(dry, verdict=verdict, limit=round(charted_m + min(known), 2), note=note)
+    found = replace(dry, verdict=verdict, limit=round(charted_m + min(known), 2), note=note)
+    assert curve is not None  # else no low is known
+    return _whole(found, curve)
 
 
 def approach(

@@ -77,7 +77,8 @@ class TideDifferences(Payload):
 
     One difference is taken as it stands; several are taken in proportion between them, by the
     clock for times, by the height for heights (beyond the last two alike). ``factor`` multiplies
-    a height before the difference is added, where a table gives a ratio.
+    a height before the difference is added, where a table gives a ratio. A water with neither has
+    heights that settle nothing: no difference is told as a difference of 0.
     """
 
     port: str = Name
@@ -87,8 +88,8 @@ class TideDifferences(Payload):
     low_minutes: tuple[TideDelay, ...] = Field(min_length=1)
     high_m: tuple[HeightDifference, ...] = ()
     low_m: tuple[HeightDifference, ...] = ()
-    high_factor: float = Field(default=1.0, gt=0.0, le=5.0)
-    low_factor: float = Field(default=1.0, gt=0.0, le=5.0)
+    high_factor: float | None = Field(default=None, gt=0.0, le=5.0)
+    low_factor: float | None = Field(default=None, gt=0.0, le=5.0)
     taken_from: str = Field(min_length=2, max_length=200)
 
     @model_validator(mode="after")

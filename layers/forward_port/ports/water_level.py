@@ -14,7 +14,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us, to_us
-from layers.earth.sea.tides import Constant, on_greenwich, sums, turns
+from layers.earth.sea.tides import Constant, known_name, on_greenwich, sums, turns
 from layers.forward_port.facts import Facts
 from layers.forward_port.model import Tide
 from layers.forward_port.ports.tide_model import (
@@ -25,6 +25,9 @@ from layers.forward_port.ports.tide_model import (
 )
 
 US_PER_H = 3_600_000_000
+# The four that the simplest printed lists give: without one of them a tide is not whole (common
+# practice, no source).
+PRINCIPAL = ("M2", "S2", "K1", "O1")
 MARGIN_US = 14 * US_PER_H  # turns wanted on either side of what is asked for
 
 
@@ -34,6 +37,11 @@ class WaterLevel(Protocol):
     @property
     def said(self) -> str:
         """What the heights rest on, in words."""
+        ...
+
+    @property
+    def lacks(self) -> str:
+        """What nobody has told of it without which it settles nothing; empty where it is whole."""
         ...
 
     def heights_m(self, at_us: Ints) -> Floats:
@@ -56,6 +64,7 @@ class Tabled:
 
     turns: tuple[Turn, ...]
     said: str
+    lacks: str = ""
 
     def heights_m(self, at_us: Ints) -> Floats:
         """Return heights above chart datum, NaN outside the first and last turn."""
@@ -72,6 +81,13 @@ class Harmonic:
     def said(self) -> str:
         """What the heights rest on, in words."""
         return f"{len(self.value.constants)} harmonic constants ({self.value.taken_from})"
+
+    @property
+    def lacks(self) -> str:
+        """Which of the principal constituents the list is without."""
+        told = {known_name(one.name) for one in self.value.constants}
+        absent = [name for name in PRINCIPAL if name not in told]
+        return f"no {', '.join(absent)} in its list" if absent else ""
 
     @property
     def constants(self) -> tuple[Constant, ...]:
@@ -111,6 +127,15 @@ class Secondary:
     def said(self) -> str:
         """What the heights rest on, in words."""
         return f"differences on {self.value.standard} ({self.standard.said})"
+
+    @property
+    def lacks(self) -> str:
+        """What the standard port lacks, and the waters of which no height is told."""
+        value = self.value
+        waters = (("high", value.high_m, value.high_factor), ("low", value.low_m, value.low_factor))
+        absent = [name for name, metres, factor in waters if not metres and factor is None]
+        own = f"no difference in height of {' and '.join(absent)} water" if absent else ""
+        return "; ".join(said for said in (own, self.standard.lacks) if said)
 
     def turns(self, begin_us: int, end_us: int) -> tuple[Turn, ...]:
         """Return the port's turns about a span of time."""
@@ -181,7 +206,7 @@ def moved_turn(value: TideDifferences, turn: Turn) -> Turn:
     hour = (clock.hour + clock.minute / 60.0 + clock.second / 3600.0 + value.zone_h) % 24.0
     return Turn(
         turn.at_us + round(_minutes(times, hour) * 60e6),
-        turn.height_m * factor + _metres(heights, turn.height_m),
+        turn.height_m * (1.0 if factor is None else factor) + _metres(heights, turn.height_m),
         turn.high,
     )
 

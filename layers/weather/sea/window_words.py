@@ -27,7 +27,18 @@ def windows_words(result: WeatherResult) -> str:
 
 
 def short_words(each: OperationOutlook, now: datetime) -> str:
-    """Return one operation's window in the fewest words."""
+    """Return one operation's window in the fewest words, and what is not counted in it."""
+    return f"{_short(each, now)}{_not_counted(each)}"
+
+
+def _not_counted(each: OperationOutlook) -> str:
+    """Return the limits that nothing known is held against: an open window may be shut by them."""
+    if not each.unchecked or not each.windows:
+        return ""
+    return f", {' and '.join(each.unchecked)} not known and not counted"
+
+
+def _short(each: OperationOutlook, now: datetime) -> str:
     first = next(iter(each.windows), None)
     if first is None:
         return f"{each.operation}: {'no forecast' if each.unforecast else 'no window seen'}"
@@ -40,6 +51,10 @@ def short_words(each: OperationOutlook, now: datetime) -> str:
 
 def window_sentence(each: OperationOutlook, now: datetime) -> str:
     """Return one operation's window as a clause that can be read out."""
+    return f"{_sentence(each, now)}{_not_counted(each)}"
+
+
+def _sentence(each: OperationOutlook, now: datetime) -> str:
     if not each.windows:
         if each.unforecast:
             now_is = (
