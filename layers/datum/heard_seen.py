@@ -59,8 +59,11 @@ SEEN = {
     "marker buoy": "buoy",
     "buoy": "buoy",
     "emergency buoy": "indicator buoy",
+    "submarine indicator buoy": "indicator buoy",
+    "sub indicator buoy": "indicator buoy",
     "smoke": "smoke",
     "smoke candle": "smoke",
+    "smoke float": "smoke",
     "lifejacket": "lifejacket",
     "life jacket": "lifejacket",
     "lifejackets": "lifejacket",
@@ -203,7 +206,7 @@ def fill_not_heard(told: ToldRecord) -> None:
         told.at = end
         told.put(started_at=start.isoformat())
     observer(told)
-    sound = told.get("sound") or told.get("silent")
+    sound = told.get("sound") or told.get("silent") or told.get("unanswered")
     if sound in EARSHOT_M:
         told.put(by=sound)
     else:
@@ -218,15 +221,19 @@ def fill_not_heard(told: ToldRecord) -> None:
 MEANS = Slot(key="means", title="on what", sort="choice", choices={
     f"{on} {way}": way for way in ("radio", "UHF", "VHF", "HF", "satellite", "telephone", "signal")
     for on in ("by", "on", "over", "via")})  # fmt: skip
-_TELEPHONE = {f"{no} {answer} on {the}{means}": "underwater telephone"
-              for no in ("no", "nil") for answer in ("answer", "reply", "contact")
-              for the in ("", "the ") for means in ("underwater telephone", "uwt")}  # fmt: skip
 SILENT = Slot(key="silent", title="nothing heard", sort="choice", choices={
     "heard nothing": "", "hears nothing": "", "nothing heard": "", "nil heard": "",
     "hearing nothing": "", "listened nothing heard": "", "no sound heard": "",
     "heard no sound": "", "heard no tapping": "tapping", "no tapping heard": "tapping",
-    "hears no tapping": "tapping", "no pinger heard": "pinger", "heard no pinger": "pinger",
-    **_TELEPHONE})  # fmt: skip
+    "hears no tapping": "tapping", "no pinger heard": "pinger",
+    "heard no pinger": "pinger"})  # fmt: skip
+# she was called, so that somebody listened for her: who, and from when to when, is asked
+UNANSWERED = Slot(key="unanswered", title="no answer", sort="choice", choices={
+    f"{none} on {the}{means}": "underwater telephone"
+    for none in (*(f"{no} {answer}" for no in ("no", "nil")
+                   for answer in ("answer", "reply", "contact", "joy")),
+                 "nothing heard", "nil heard", "heard nothing")
+    for the in ("", "the ") for means in ("underwater telephone", "uwt")})  # fmt: skip
 LISTENED = Slot(key="listened", title="listened", sort="choice", choices={
     "listened": True, "having listened": True, "listening watch": True,
     **{f"{way} {the}{what}": "on hydrophone" for way in ("on", "by") for the in ("", "the ")
@@ -234,11 +241,13 @@ LISTENED = Slot(key="listened", title="listened", sort="choice", choices={
 HEARD_SILENT = {
     "datum.not_heard": HeardWords(
         words=("listened in vain",),
-        needs=("silent", "ship", "start", "end"),
+        needs=("silent|unanswered", "ship", "start", "end"),
         takes=("sound", "listened", "position", "within"),
-        cores=(("silent", "ship"),),  # nothing heard, by nobody: of her
+        # nothing heard, by nobody: of her
+        cores=(("silent", "ship"), ("unanswered",)),
         roles=(
             SILENT,
+            UNANSWERED,
             replace(SHIP, preps=("by", "", "from", "at", "of", "aboard", "on")),
             Slot(key="start", title="from when", sort="time", preps=("from", "")),
             Slot(key="end", title="until when", sort="time", preps=("until", "to", "till")),

@@ -10,7 +10,7 @@ from layers.earth.errors import InputError
 from layers.heard import plain
 from layers.heard.asks.far import far_off, put_in
 from layers.heard.asks.new_name import near_words, with_new_name
-from layers.heard.asks.otherwise import in_full, said_otherwise
+from layers.heard.asks.otherwise import as_her_words, in_full, said_otherwise, spelled_out
 from layers.heard.asks.part_by_part import part_by_part
 from layers.heard.asks.questioned import questioned
 from layers.heard.asks.unknown import nothing_fits
@@ -30,11 +30,6 @@ from layers.journal.words.heard import ToldRecord
 LONGEST = 2_000
 # SMCP 3, message markers: the first three hand on a fact, an order or a question is none
 _DROPPED = re.compile(r"^\s*(?:information|answer|warning|mistake)\b[\s,:.]*", re.IGNORECASE)
-_HER_WORDS = re.compile(
-    r"^\s*(?:the\s+)?(?:boat|submarine|sub|dissub|she)\s+(?:now\s+)?"
-    r"(?:reports?|reported|says|said|has|had|with)\b[\s,:]*(?:that\s+)?|^\s*(?:we|i)\s+have\s+(?:got\s+)?",
-    re.IGNORECASE,
-)
 _POINT = re.compile(
     r"(?<![\d°'’′.])(\s+|^)(north|south)[\s-]+(east|west)\b(?!\s*\d{3})", re.IGNORECASE
 )
@@ -86,7 +81,7 @@ def _segment(
 ) -> None:
     """Read one fact, or several parted by commas; ``part`` is one piece of such a line, tried."""
     said = _OVER.sub("", _DROPPED.sub("", segment))
-    said = _POINT.sub(r"\1\2\3", _HER_WORDS.sub("", said))
+    said = _POINT.sub(r"\1\2\3", as_her_words(said, around))
     if not said or _NOTED.match(said):
         hearing.notes.append(segment)
         return
@@ -113,7 +108,8 @@ def _segment(
         if part:
             hearing.notes.append(segment)
             return
-        doubted, whole = HeardLine(text=segment), _POINT.sub(r"\1\2\3", segment)
+        doubted = HeardLine(text=segment)
+        whole = spelled_out(_POINT.sub(r"\1\2\3", as_her_words(segment, around)), around)
         nothing_fits(whole, parts, grammar, around, doubted)
         _parted(whole, parts, grammar, around, doubted)
         hearing.asks += doubted.asks

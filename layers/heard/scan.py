@@ -54,6 +54,9 @@ _TIMES = re.compile(
       \d{4}-\d{2}-\d{2}[T\s]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?\s?(?:Z|[+-]\d{2}:?\d{2})
     | \d{6}\s?[A-Z]\s?(?:JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC)[A-Z]*
       (?:\s\d{4}|\s?\d{2})?(?!\d)
+    | \d{1,2}\s(?:JAN(?:UARY)?|FEB(?:RUARY)?|MAR(?:CH)?|APR(?:IL)?|MAY|JUNE?|JULY?|AUG(?:UST)?
+      |SEPT?(?:EMBER)?|OCT(?:OBER)?|NOV(?:EMBER)?|DEC(?:EMBER)?)(?:\s\d{4})?,?\s(?:at\s)?
+      \d{2}:?\d{2}\s?(?:Z|UTC|GMT|zulu)?(?![\w:])
     | (?:yesterday|today|tomorrow)\s(?:at\s)?\d{2}:?\d{2}\s?(?:Z|UTC|GMT|zulu|local)?\b
     | (?:\d{4}\s?(?:Z|UTC|GMT|zulu)?|\d{2}:\d{2}\s?Z?)\s(?:yesterday|today|tomorrow)\b
     | \d{1,2}\s\d{4}\s?(?:Z|UTC|GMT|zulu)\b

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -16,7 +15,7 @@ from layers.earth.said.quantity import figure, printed, readings
 from layers.earth.said.times import SLACK, told_time
 from layers.earth.said.written import dm_text
 from layers.heard.parts import Doubt, Figures, LinePart
-from layers.heard.when import which_day
+from layers.heard.when import shown_time, which_day
 from layers.journal.words.heard import Name, Slot
 
 SAID, TAKEN, ASKED, NOT = 3, 2, 1, 0  # what a value is worth in a role
@@ -189,22 +188,16 @@ def _time(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:
     except InputError as reason:
         lies = "lies ahead" in reason.what
         offered = (re.findall(r"(\d{6}Z) meant", reason.what) if lies else [])[:1]
-        about = reason.what if lies or "zone" in reason.what else f"{text} is not a time"
-        refused = "which zone" not in reason.what
+        year = "or the hour" in reason.what  # 28 Nov 2026
+        if year:
+            offered = [f"{text[:-2]}:{text[-2:]}"]
+        about = reason.what if lies or year or "zone" in reason.what else f"{text} is not a time"
+        refused = "which zone" not in reason.what and not year
         doubt = Doubt(about=about, readings=tuple(offered), refused=refused)
         return Bound(role=role, value=now, part=part, shown=text, doubts=(doubt,))
     which = which_day(role, text, at, now)
-    return Bound(role=role, value=at, part=part, shown=_shown_time(at, now, ahead),
+    return Bound(role=role, value=at, part=part, shown=shown_time(at, now, ahead),
                  words=clock_words(at, now), doubts=which)  # fmt: skip
-
-
-def _shown_time(at: datetime, now: datetime, ahead: timedelta | None) -> str:
-    """Return a time as people write it where that reads back to the same, else in full."""
-    with suppress(InputError):
-        if told_time(short := f"{at:%d%H%MZ}", now, "time", ahead=ahead) == at:
-            return short
-    whole = at.isoformat(timespec="auto" if at.second or at.microsecond else "minutes")
-    return whole.replace("+00:00", "Z")
 
 
 def _direction(role: Slot, part: LinePart, now: datetime, future_s: float) -> Bound:

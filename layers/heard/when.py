@@ -1,10 +1,12 @@
-"""Of which day an hour is that was said without its day."""
+"""Of which day an hour is that was said without its day, and how a time is written back."""
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime, timedelta
 
-from layers.earth.said.times import other_day
+from layers.earth.errors import InputError
+from layers.earth.said.times import other_day, told_time
 from layers.heard.parts import Doubt
 from layers.journal.words.heard import Slot
 
@@ -26,3 +28,12 @@ def which_day(role: Slot, text: str, at: datetime, now: datetime) -> tuple[Doubt
     readings = tuple(f"{day:%d%H%M}Z" for day in days)
     about = f"{role.title} {text}: of which day, {' or '.join(readings)}?"
     return (Doubt(about=about, readings=readings),)
+
+
+def shown_time(at: datetime, now: datetime, ahead: timedelta | None) -> str:
+    """Return a time as people write it where that reads back to the same, else in full."""
+    with suppress(InputError):
+        if told_time(short := f"{at:%d%H%MZ}", now, "time", ahead=ahead) == at:
+            return short
+    whole = at.isoformat(timespec="auto" if at.second or at.microsecond else "minutes")
+    return whole.replace("+00:00", "Z")

@@ -89,7 +89,14 @@ HEARD_BOAT = {
             "sitting on the bottom",
         ),
         perhaps=dict.fromkeys(
-            ("depth at the seat", "depth of the seat", "seat depth", "depth at the wreck"),
+            (
+                "depth at the seat",
+                "depth of the seat",
+                "seat depth",
+                "depth at the wreck",
+                "depth of (?:the )?(?:boat|submarine|sub)",
+                "boat(?:[’']?s)? depth",
+            ),
             "she lies",
         ),
         needs=("her_heading|list|list_side|trim|trim_up|trim_unsaid|depth|depth_at",),

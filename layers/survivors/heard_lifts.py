@@ -37,7 +37,16 @@ SEATS = Slot(key="seats", title="places for people", sort="count", loose=True, l
 CYCLE = Slot(key="cycle", title="hours from dive to dive", sort="quantity", measure=q.SPAN,
              unit="h", cues=("cycle", "per cycle", "dive to dive", "round trip",
                              "from dive to dive", "cycle time"), loose=True,
-             least=0.1, most=240.0)  # fmt: skip
+             only_with="seats", least=0.1, most=240.0)  # fmt: skip
+STATE = Slot(key="vehicle_state", title="working or not", sort="choice", choices={
+    "broken": "broken", "broken down": "broken", "out of order": "broken", "defective": "broken",
+    "unserviceable": "broken", "u/s": "broken", "mended": "working", "repaired": "working",
+    "working again": "working", "serviceable": "working"})  # fmt: skip
+REPAIR = Slot(key="repair", title="hours until it is mended", sort="quantity", measure=q.SPAN,
+              unit="h", cues=("mended in", "to mend", "repair takes"), loose=True,
+              only_with="vehicle_state", least=0.1, most=1_000.0)  # fmt: skip
+MENDED_AT = Slot(key="mended_at", title="until when it is broken", sort="time", ahead=True,
+                 preps=("until", "till"), only_with="vehicle_state")  # fmt: skip
 READY = Slot(key="ready", title="when it can first dive", sort="time", ahead=True,
              cues=("ready", "can dive", "first dive", "dives first", "on scene"))  # fmt: skip
 CHAMBER = Slot(key="chamber", title="chamber", sort="name", names=("chamber",))
@@ -72,6 +81,7 @@ STOCK = Slot(key="stock", title="which stores", sort="choice", choices={
     **{f"{lime} {cans}": (CANISTERS, kind) for cans in ("cans", "canisters")
        for lime, kind in (("lioh", "lithium hydroxide"), ("soda lime", "soda lime"))},
     "oxygen candles": (CANDLES, None),
+    "o2 candles": (CANDLES, None),
     "candles": (CANDLES, None), "candle": (CANDLES, None)})  # fmt: skip
 NONE_OF = Slot(key="none_of", title="of which there is none", sort="choice", choices={
     f"{none} {word}": item for none in ("no", "no more", "out of")
@@ -114,14 +124,16 @@ HEARD_LIFTS = {
     "survivors.vehicle": HeardWords(
         words=(),
         needs=("the_vehicle|vehicle_word|vehicle|new_vehicle|seats",
-               "seats|cycle|ready|carried"),
-        takes=("cycle", "ready"), names_new="rescue vehicle",
-        roles=(THE_VEHICLE, VEHICLE_WORD, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY, CARRIED),
+               "seats|cycle|ready|carried|vehicle_state"),
+        takes=("cycle", "ready", "repair", "mended_at"), names_new="rescue vehicle",
+        roles=(THE_VEHICLE, VEHICLE_WORD, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY, CARRIED,
+               STATE, REPAIR, MENDED_AT),
         cores=(("the_vehicle", "seats"), ("the_vehicle", "cycle"), ("the_vehicle", "ready"),
                ("vehicle_word", "seats"), ("vehicle_word", "cycle"), ("vehicle_word", "ready"),
                ("vehicle", "seats"), ("vehicle", "cycle"), ("vehicle", "ready"),
                ("vehicle", "carried"), ("vehicle_word", "carried"), ("the_vehicle", "carried"),
-               ("seats", "cycle")),
+               ("vehicle", "vehicle_state"), ("the_vehicle", "vehicle_state"),
+               ("vehicle_word", "vehicle_state"), ("seats", "cycle")),
         example="vehicle 14 seats, 5.5 h cycle", fill=fill_vehicle, fields=("name", "seats"),
         names=vehicles, timed=False),
     "survivors.chamber": HeardWords(

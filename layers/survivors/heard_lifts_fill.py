@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
+from layers.earth.clock import day_hhmm
 from layers.earth.said.quantity import figure
 from layers.journal.known import Known
 from layers.journal.words.heard import Name, ToldRecord
@@ -46,12 +47,35 @@ def fill_vehicle(told: ToldRecord) -> None:
     told.put(carried_by=carried.text if isinstance(carried, Name) else None)
     if told.has("ready"):
         told.put(ready_at=told.get("ready").isoformat())
+    told.put_as(state="vehicle_state")
+    if told.has("vehicle_state") and not told.amending:
+        _from_then_on(told, before)
     if before is None and not told.amending:
         for role, title in (("seats", "places for people"), ("cycle", "hours from dive to dive")):
             if not told.has(role):
                 told.lack(title)
         if told.has("cycle"):
             told.assume("cycle ± 25 %, the rest as enough", cycle_spread_percent=25.0)
+
+
+def _from_then_on(told: ToldRecord, before: Any) -> None:
+    """Put from when a vehicle that is broken, or mended, can dive; an hour told before is over."""
+    hours = [role for role in ("ready", "repair", "mended_at") if told.has(role)]
+    broken = told.get("vehicle_state") == "broken"
+    if len(hours) > 1 or (hours and hours != ["ready"] and not broken):
+        told.lack("until when it is broken")
+    elif "repair" in hours:
+        mended = told.at + timedelta(hours=told.get("repair"))
+        told.put(ready_at=mended.isoformat())
+        told.also["repair"] = f"= can dive again {day_hhmm(mended)}"
+    elif "mended_at" in hours:
+        told.put(ready_at=told.get("mended_at").isoformat())
+    elif broken:
+        told.payload.pop("ready_at", None)
+        told.assumed.append("dives no more until an hour is told")
+    elif not hours and before is not None and before.state == "broken":
+        told.put(ready_at=told.at.isoformat())
+        told.assumed.append("can dive from now")
 
 
 def _vehicle(told: ToldRecord) -> Any:

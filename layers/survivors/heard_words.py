@@ -64,6 +64,7 @@ WATER = Slot(key="state", title="dry or flooded", sort="choice", choices={
     "not known if flooded": "not known"})  # fmt: skip
 ALL_PLACES = ("refuge", "vehicle", "chamber", "deck", "hospital", "ashore", "surface", "place")
 FROM = Slot(key="from_place", title="from which place", sort="name", names=ALL_PLACES,
+            offered=("from the water", "from the raft"),
             preps=("from", "out of", "of"))  # fmt: skip
 TO = Slot(key="to_place", title="to which place", sort="name", names=ALL_PLACES,
           preps=("to", "into", "on", "aboard", "onto"))  # fmt: skip

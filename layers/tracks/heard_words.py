@@ -108,6 +108,8 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
     flying: set[str] = set()
     for entry in known.entries("tracks.vessel"):
         found[entry.value.subject] = entry.value.name
+        if entry.value.role == "rescue vehicle":  # told of as what dives, too
+            yield Name(text=entry.value.name, sort="rescue vehicle", key=entry.value.name)
         if entry.value.role == "aircraft":
             flying.add(entry.value.subject)
     for subject, text in found.items():

@@ -30,7 +30,8 @@ BY = Slot(
 )
 AT = Slot(key="listen_at", title="when", sort="time", ahead=True, cues=("listening at", "listen at",
           "next listening time", "listening time", "next talk", "next call",
-          "next talk with the boat", "next call with the boat"), preps=("", "at"))  # fmt: skip
+          "next talk with the boat", "next call with the boat", "next sked", "next uwt sked",
+          "next schedule"), preps=("", "at"))  # fmt: skip
 
 
 def fill_stage(told: ToldRecord) -> None:

@@ -84,10 +84,14 @@ BAROMETER = Slot(
     sort="quantity",
     measure=q.BAROMETER,
     unit="hpa",
-    cues=("barometer", "qnh", "glass"),
+    cues=("barometer", "baro", "qnh", "glass"),
     least=850.0,
     most=1100.0,
 )
+TENDENCY = Slot(key="tendency", title="how it goes", sort="choice", choices={
+    **{f"{going}{how}": f"{going}{how}" for going in ("falling", "rising")
+       for how in ("", " fast", " slowly")},
+    "falling rapidly": "falling fast", "rising rapidly": "rising fast"})  # fmt: skip
 AT_SHIP = Slot(key="at_ship", title="ship", sort="name", names=("ship", "mark", "port"),
                preps=("at", "", "from", "by", "off", "aboard"))  # fmt: skip
 OPERATION = Slot(key="operation", title="operation", sort="choice", choices={
@@ -147,6 +151,11 @@ def fill_observation(told: ToldRecord) -> None:
         visibility_nmi="vis", current_kn="current_kn", air_c="air_c", sea_c="sea_c",
         pressure_hpa="barometer",
     )  # fmt: skip
+    if told.has("tendency"):
+        going = told.get("tendency")
+        told.put(note=f"barometer {going}")
+        if set(told.roles) - {"tendency", "barometer", "at_ship", "position", "time"}:
+            told.lack(f"what is {going}; the barometer with it in a line of its own")
     if told.has("at_the_seat"):  # one figure is no stream of the hours to come
         raise InputError("a current at the seat is told in the form tidal stream, level seat; "
                          "in a line keep it as a note")  # fmt: skip
@@ -201,7 +210,7 @@ HEARD = {
             "wind_from|wind_kn|force|sea|sea_state|swell|vis|current_kn|air_c|sea_c|barometer",
             "at_ship|position",
         ),
-        takes=("gust", "period", "swell_from", "current_set", "at_the_seat"),
+        takes=("gust", "period", "swell_from", "current_set", "at_the_seat", "tendency"),
         roles=(
             AT_SHIP,
             POSITION,
@@ -221,6 +230,7 @@ HEARD = {
             AIR_C,
             SEA_C,
             BAROMETER,
+            TENDENCY,
         ),
         cores=(
             ("wind_kn",),

@@ -29,6 +29,8 @@ def at(day: int, hour: int, minute: int, month: int = 11) -> datetime:
         # zone B is two hours ahead of UTC (ACP 121)
         ("281530B", at(28, 13, 30)), ("1530B", at(28, 13, 30)),
         ("011044Z", at(1, 10, 44, 12)), ("152340Z", at(15, 23, 40)),
+        ("1 Dec 0200", at(1, 2, 0, 12)), ("30 November at 23:10", at(30, 23, 10)),
+        ("1 Dec 2026 0200Z", at(1, 2, 0, 12)), ("1 DEC 20:26", at(1, 20, 26, 12)),
         ("31 0000", at(31, 0, 0, 10)),  # November has no 31st; October's is nearer than December's
     ],
 )  # fmt: skip
@@ -51,7 +53,8 @@ def test_what_was_heard_can_not_lie_ahead_and_yesterday_is_offered() -> None:
 
 
 @pytest.mark.parametrize("text", ["2405", "1060", "1044 local", "20 min", "320000Z", "soon",
-                                  "2026-11-28 10:44", "281044Z NOX"])  # fmt: skip
+                                  "2026-11-28 10:44", "281044Z NOX",
+                                  "1 Dec 2026"])  # fmt: skip
 def test_what_is_no_time_is_refused_in_words(text: str) -> None:
     with pytest.raises(InputError):
         told_time(text, NOW, "At")

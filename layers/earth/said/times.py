@@ -29,6 +29,11 @@ _DAY = re.compile(
     r"(?:\s*(?P<month>[A-Z]{3})[A-Z]*)?(?:\s+(?P<year>\d{4}|\d{2}))?",
     re.ASCII,
 )
+_DATED = re.compile(  # 1 DEC 0200, as a date is written
+    rf"(?P<d>\d{{1,2}})\s*(?P<month>[A-Z]{{3}})[A-Z]*(?:\s*(?P<year>\d{{4}}))?,?\s+(?:AT\s+)?"
+    rf"(?P<h>\d{{2}}):?(?P<m>\d{{2}})\s*{_ZONE}",
+    re.ASCII,
+)
 _AGO = re.compile(
     r"(?P<sign>[+-]|IN\s+)?\s*(?:(?P<hours>\d{1,3}(?:\.\d+)?)\s*(?:H|HR|HRS|HOURS?))?\s*"
     r"(?:(?P<minutes>\d{1,4}(?:\.\d+)?)\s*(?:MIN|MINS|MINUTES?|M))?\s*(?P<ago>AGO)?",
@@ -102,6 +107,12 @@ def _read(text: str, now: datetime, where: str) -> datetime:
     if (found := _AGO.fullmatch(plain)) is not None and (found["hours"] or found["minutes"]):
         return _from_now(found, now, text, where)
     if (found := _DAY.fullmatch(plain)) is not None:
+        return _of_a_month(found, now, text, where)
+    if (found := _DATED.fullmatch(plain)) is not None:
+        years = (f"{now.year + n}" for n in (-1, 0, 1))
+        if not found["year"] and not found["zone"] and plain.endswith(tuple(years)):
+            raise InputError(f"{text[:40]!r}: is that the year, or the hour?", where=where,
+                             accepted="1 DEC 0200, 1 DEC 20:26, or 1 DEC 2026 0200")  # fmt: skip
         return _of_a_month(found, now, text, where)
     try:
         return parse_time(text, where)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from layers.contract.heard_roles import TIME
 from layers.heard import plain
 from layers.heard.asks.left_out import TURNING
 from layers.heard.bind import fit
@@ -13,6 +14,8 @@ from layers.heard.grammar import Grammar
 from layers.heard.names import LineContext
 from layers.heard.parts import LinePart
 from layers.heard.result import Ask
+from layers.heard.scan import scan
+from layers.heard.values import worth
 
 MOST_OFFERED = 5
 
@@ -27,10 +30,28 @@ def of_what(segment: str, parts: Sequence[LinePart], grammar: Grammar, around: L
             found.append((len(made.lacking), form.kind.title, f"{lead} {segment}"))
     found += _as_list(parts, grammar, around)
     found.sort()
+    if [worth(TIME, part) > 0 for part in parts if part.is_value] == [True]:
+        found = _due_then(segment, grammar, around)
     some = found[:MOST_OFFERED] or _without_one(parts, grammar, around)
     return Ask(about=f"of what, or of whom: {segment}?", part=segment,
                readings=tuple(title for _, title, _ in some),
                lines=tuple(line for _, _, line in some))  # fmt: skip
+
+
+def _due_then(
+    segment: str, grammar: Grammar, around: LineContext
+) -> list[tuple[int, str, str]]:  # fmt: skip
+    """Return what is due, agreed or overdue at an hour that is told alone: 1 Dec 0200."""
+    found = []
+    for form in grammar.forms.values():
+        for role in form.roles.values():
+            if role.sort != "time" or not role.cues or not any(role.key in n for n in form.needs):
+                continue
+            line = f"{role.cues[0]} {segment}"
+            made = fit(form, scan(line, grammar, around), around.now)
+            if isinstance(made, Fitted) and not made.lacking and not form.heard.text:
+                found.append((0, f"{form.kind.title}: {role.cues[0]}", line))
+    return found
 
 
 def _without_one(

@@ -11,6 +11,18 @@ from layers.heard.parts import Figures, LinePart
 
 _ON_BOARD = re.compile(r"\baboard(?=\s*(?:$|[,:.]))|\bonboard\b", re.IGNORECASE)
 _INCLUDING = re.compile(r"\bincl\b\.?", re.IGNORECASE)
+# as a hand in a hurry writes: common practice, no source
+_SHORT = {
+    "stbd": "starboard", "cse": "course", "stg": "steering", "hrd": "heard", "abt": "about",
+    "sub ind buoy": "indicator buoy", "ind buoy": "indicator buoy",
+}  # fmt: skip
+_SHORTENED = re.compile(rf"\b(?:{'|'.join(_SHORT)})\b", re.IGNORECASE)
+_SHE = r"the boat|boat|the submarine|submarine|the sub|sub|the dissub|dissub|she"
+_SAYS = r"reports?|reported|says|said"
+_TELEPHONE = r"(?:on|by|over|via)\s+(?:the\s+)?(?:uwt|underwater\s+telephone)"
+_TOLD_BY_HER = re.compile(
+    r"^\s*(?:we|i)\s+have\s+(?:got\s+)?|^\s*tapped\s+out\b[\s,:]*", re.IGNORECASE
+)
 _FROM_ME = re.compile(r"\s+from\s+(?:me|us|my\s+position|our\s+position)\b", re.IGNORECASE)
 
 
@@ -19,10 +31,32 @@ def in_full(said: str, around: LineContext) -> str:
 
     A ship that opens a line speaks it: TENACE, bearing 215T *from me*.
     """
-    said = _INCLUDING.sub("including", _ON_BOARD.sub("on board", said))
+    said = _INCLUDING.sub("including", _ON_BOARD.sub("on board", spelled_out(said, around)))
     found = around.match(said, 0)
     speaks = found is not None and all(name.sort == "ship" for name in found[0].value)
     return _FROM_ME.sub("", said) if speaks else said
+
+
+def as_her_words(said: str, around: LineContext) -> str:
+    """Return what she told, without the words that it is she who tells it, and how.
+
+    She reports 12 hurt; tapped out: 31 alive; GREYWETHER on the underwater telephone: 12 hurt.
+    """
+    names = "|".join(re.escape(name.text) for name in around.names if name.hers)
+    she = f"(?:{_SHE}{'|' if names else ''}{names})"
+    return re.sub(
+        rf"^\s*(?:{_SHE})\s+(?:now\s+)?(?:{_SAYS}|has|had|with)\b[\s,:]*(?:that\s+)?|"
+        rf"^\s*{she}\s+{_TELEPHONE}\s*(?:[:,]|(?:{_SAYS})\b[\s,:]*(?:that\s+)?)\s*",
+        "", _TOLD_BY_HER.sub("", said), flags=re.IGNORECASE,
+    )  # fmt: skip
+
+
+def spelled_out(said: str, around: LineContext) -> str:
+    """Return a line with the words of a hurried hand in full, but for what is somebody's name."""
+    named = {word for name in around.names for word in name.text.casefold().split()}
+    return _SHORTENED.sub(
+        lambda m: m[0] if named & set(m[0].casefold().split()) else _SHORT[m[0].lower()], said
+    )
 
 
 def said_otherwise(

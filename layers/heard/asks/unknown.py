@@ -172,17 +172,24 @@ def _unknown(
     """Ask about the words that nothing knows: those that have an answer of their own, then all."""
     asks: list[Ask] = []
     words: list[str] = []
+    plain = [p.text for p in parts if p.sort == "unknown" and not _side(p)]
     for part in parts:
         if part.sort != "unknown" or set(part.text.split()) <= told:
             continue
-        if (side := part.text.lower().removesuffix("erly")) in SIDES:
+        if (
+            (side := _side(part))
+            and plain
+            and not _reads(segment, part.text, f"{SIDES[side]:03.0f}", grammar, around)
+        ):
+            words.append(part.text)  # variation 14 east: no bearing makes a line of it
+        elif side:
             about = f"{part.text} is a rough side: bearing in figures?"
             degrees = SIDES[side]
             figures: tuple[str, ...] = (
                 f"{degrees:03.0f}" if degrees % 1 == 0 else f"{degrees:05.1f}",
             )
             lines: tuple[str, ...] = (segment.replace(part.text, figures[0], 1),)
-            said = rf"\b{re.escape(part.text)}\s+(\d|1[0-2])\b(?!\s*kn)"
+            said = rf"\b{re.escape(part.text)}\s+(\d|1[0-2])\b(?!\s*kn|\.\d)"
             if force := re.search(said, segment):
                 # SW 6: a force as likely as a speed
                 figures = (f"{figures[0]} force {force[1]}", f"{figures[0]}/{force[1]} kn")
@@ -199,6 +206,12 @@ def _unknown(
     if words:
         asks.append(left_out(segment, parts, words, grammar, around))
     return asks
+
+
+def _side(part: LinePart) -> str:
+    """Return the rough side that a part names, empty for none."""
+    side = part.text.lower().removesuffix("erly")
+    return side if side in SIDES else ""
 
 
 def _where_it_moves(segment: str, part: LinePart, grammar: Grammar, around: LineContext) -> Ask:
