@@ -16,7 +16,7 @@ def plain(fitted: Fitted) -> str:
     lead = _lead(fitted)
     if fitted.confirmed:
         pieces.append(CONFIRMED)
-    return _joined(lead, *pieces)
+    return _joined("about" if fitted.about else "", lead, *pieces)
 
 
 def words(fitted: Fitted, told: ToldRecord, withdrawn: str = "") -> str:

@@ -76,15 +76,17 @@ WORDS = {
     "reasons", "remark", "resource", "room", "said", "said_by", "sea_area", "sea_source",
     "searching", "sensor", "server", "set_by", "size", "source", "station", "subject", "surface",
     "taken_by", "taken_from", "tell_next", "text", "title", "to_whom", "told", "value", "what",
-    "when", "object_type", "place",
+    "when", "object_type", "place", "gas", "names", "speaks_against", "speaks_for",
 }  # fmt: skip
 
 
 def _text_fields() -> list[tuple[str, str]]:
+    """Return every field told in text, the columns of tables among them."""
     return [
         (name, field.name)
         for name, kind in typed_kinds().items()
-        for field in fields_of(kind.model.model_json_schema(), name)
+        for whole in fields_of(kind.model.model_json_schema(), name)
+        for field in (whole, *whole.columns)
         if field.sort in ("text", "lines")
     ]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -14,7 +15,7 @@ from dashboard.tools.forms.choices import Offered, offered
 from dashboard.tools.forms.correcting import Corrected, filled
 from dashboard.tools.forms.fields import Field, fields_of, payload_of
 from dashboard.tools.forms.kept import FormState, kept, remembered
-from dashboard.tools.forms.widgets import WIDE, _begin, _pick
+from dashboard.tools.forms.widgets import PRESSED, WIDE, _begin, _pick
 from dashboard.view import Seen
 from layers.earth.clock import dtg
 from layers.journal.kinds import Kind
@@ -110,11 +111,30 @@ class FormInputs:
                 dtype=object,
             )
             self.state.typed[f"{field.name} base"] = before
+        some = {c.label: offered(self.known, self.kind.name, c.name) for c in field.columns}
         edited = st.data_editor(
             before.astype(str).where(before.notna(), None) if len(before) else before.astype(str),
             num_rows="dynamic", key=f"{key}.grid", width="stretch",
+            column_config=_lists(field, some, before),
         )  # fmt: skip
+        for label, names in some.items():
+            if names is not None and names.open:  # typed, or pressed: each begins a row
+                st.pills(
+                    f"{field.label}: {label}", names.values[:PRESSED], key=f"{key}.{label}.press",
+                    on_change=partial(self._begin_row, field, key, label),
+                )  # fmt: skip
         return edited.astype(object).where(edited.notna(), None).to_dict("records")
+
+    def _begin_row(self, field: Field, key: str, label: str) -> None:
+        """Add a row that begins with the name that was pressed; what was typed before stays."""
+        import pandas as pd
+
+        pressed = st.session_state.pop(f"{key}.{label}.press", None)
+        rows = [row for row in self.state.typed.get(field.name) or () if any(row.values())]
+        rows += [{label: pressed}] if pressed else []
+        labels = [column.label for column in field.columns]
+        self.state.typed[f"{field.name} base"] = pd.DataFrame(rows, columns=labels, dtype=object)
+        st.session_state.pop(f"{key}.grid", None)
 
     def _hint(self, field: Field) -> str:
         left = form_order.LEFT_EMPTY.get(f"{self.kind.name}.{field.name}")
@@ -170,6 +190,22 @@ class FormInputs:
     def _observer_field(self) -> str:
         names = {field.name for field in self.fields}
         return "observer" if {"observer", ""} <= names and self.kind.name in OWN_PLACE else ""
+
+
+def _lists(
+    field: Field, some: Mapping[str, Offered | None], rows: Any
+) -> dict[str, Any]:  # fmt: skip
+    """Return the columns in which one of a list is chosen; what stands in a row stays choosable."""
+    found = {}
+    for column in field.columns:
+        names = some[column.label]
+        values = [choice for choice in column.choices if choice]
+        if column.sort == "text" and names is not None and not names.open:
+            values = list(names.values)
+        if values:
+            values += [one for one in rows[column.label] if one and one not in values]
+            found[column.label] = st.column_config.SelectboxColumn(options=values)
+    return found
 
 
 def _of_the_stage(known: Known | None, kind: str) -> dict[str, Any]:
