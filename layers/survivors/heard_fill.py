@@ -112,6 +112,8 @@ def fill_move(told: ToldRecord) -> None:
         if held is not None and sum(held.values()) < int(told.get("count") or 0):
             told.put(from_place=UNACCOUNTED)
             told.assumed.append("not heard of until now")
+    elif not told.amending and _nobody_told(told, told.payload.get("from_place")):
+        told.assumed.append("nobody was told to be there: of those not heard of")
     if told.has("picked") or told.has("fetched"):
         told.put(to_place="picked up")
         if told.has("fetched_by"):
@@ -175,6 +177,16 @@ def _held(told: ToldRecord, place: str) -> dict[str, int] | None:
     for lot in ledger.lots.get(place, ()):
         found[lot.fitness] = found.get(lot.fitness, 0) + lot.persons
     return found
+
+
+def _nobody_told(told: ToldRecord, place: str | None) -> bool:
+    """Return whether a place is a refuge in which the muster has nobody."""
+    from layers.survivors.muster.model import PlaceSort
+    from layers.survivors.muster.muster import place_sorts
+
+    if told.known is None or place is None:
+        return False
+    return place_sorts(told.known).get(place) is PlaceSort.REFUGE and not _held(told, place)
 
 
 def fill_air(told: ToldRecord) -> None:

@@ -84,7 +84,8 @@ def counted(ledger: Ledger, report: Report) -> Ledger:
     there = ledger.persons(report.place)
     more = min(report.persons - there, ledger.persons(UNACCOUNTED))
     if more <= 0:
-        return _found_dead(ledger, report)
+        told = {**ledger.lots, report.place: ledger.lots.get(report.place, ())}
+        return _found_dead(replace(ledger, lots=told), report)
     by_fitness: dict[Fitness, int] = {}
     if more == report.persons:
         by_fitness = {
@@ -144,12 +145,26 @@ def moved(ledger: Ledger, move: Move) -> Ledger:
             missing = move.persons - ledger.persons(UNACCOUNTED)
             if missing > 0:  # told by name or number, which is more than a headcount
                 ledger = _taken_back(ledger, place, missing)
-    after = _transferred(ledger, move)
+    after = _transferred(_found_leaving(ledger, move), move)
     held = ledger.headcounts.get(move.from_place, 0)
     if held > after.persons(move.from_place):
         left = {**ledger.headcounts, move.from_place: after.persons(move.from_place)}
         return replace(after, headcounts=left)
     return after
+
+
+def _found_leaving(ledger: Ledger, move: Move) -> Ledger:
+    """Return the ledger with those found who leave a refuge of which nobody has told anything.
+
+    They are of those not heard of: that they came out of it says that they were there.
+    """
+    never_told = move.from_place not in ledger.lots
+    if ledger.sorts.get(move.from_place) is not PlaceSort.REFUGE or not never_told:
+        return ledger
+    if move.persons > ledger.persons(UNACCOUNTED):
+        return ledger
+    there = (Group(persons=move.persons),)
+    return _transferred(ledger, _found(UNACCOUNTED, move.from_place, there))
 
 
 def _transferred(ledger: Ledger, move: Move) -> Ledger:
