@@ -113,7 +113,8 @@ def fill_move(told: ToldRecord) -> None:
             told.put(from_place=UNACCOUNTED)
             told.assumed.append("not heard of until now")
     elif not told.amending and _nobody_told(told, told.payload.get("from_place")):
-        told.assumed.append("nobody was told to be there: of those not heard of")
+        told.assume("nobody was counted there before: of those not heard of",
+                    nobody_counted_before=True)  # fmt: skip
     if told.has("picked") or told.has("fetched"):
         told.put(to_place="picked up")
         if told.has("fetched_by"):
@@ -180,13 +181,13 @@ def _held(told: ToldRecord, place: str) -> dict[str, int] | None:
 
 
 def _nobody_told(told: ToldRecord, place: str | None) -> bool:
-    """Return whether a place is a refuge in which the muster has nobody."""
+    """Return whether a place is a refuge of which no count and no move has told anything."""
     from layers.survivors.muster.model import PlaceSort
-    from layers.survivors.muster.muster import place_sorts
+    from layers.survivors.muster.muster import place_sorts, told as accounts, touches
 
-    if told.known is None or place is None:
+    if told.known is None or place_sorts(told.known).get(place or "") is not PlaceSort.REFUGE:
         return False
-    return place_sorts(told.known).get(place) is PlaceSort.REFUGE and not _held(told, place)
+    return not any(touches(entry, place or "") for entry in accounts(told.known, told.at))
 
 
 def fill_air(told: ToldRecord) -> None:

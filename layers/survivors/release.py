@@ -97,8 +97,8 @@ RULES: dict[str, Rule] = {
         change=_headcount, looks=COUNTED_BY,
     ),
     "survivors.move": only(
-        "from_place", "to_place", "groups", change=_counted, names=_without_names,
-        looks=COUNTED_BY,
+        "from_place", "to_place", "groups", "nobody_counted_before", change=_counted,
+        names=_without_names, looks=COUNTED_BY,
     ),
     "survivors.hospital": only(
         "hospital", "latitude_deg", "longitude_deg", "stretcher_places", "other_places",

@@ -84,8 +84,7 @@ def counted(ledger: Ledger, report: Report) -> Ledger:
     there = ledger.persons(report.place)
     more = min(report.persons - there, ledger.persons(UNACCOUNTED))
     if more <= 0:
-        told = {**ledger.lots, report.place: ledger.lots.get(report.place, ())}
-        return _found_dead(replace(ledger, lots=told), report)
+        return _found_dead(ledger, report)
     by_fitness: dict[Fitness, int] = {}
     if more == report.persons:
         by_fitness = {
@@ -154,16 +153,11 @@ def moved(ledger: Ledger, move: Move) -> Ledger:
 
 
 def _found_leaving(ledger: Ledger, move: Move) -> Ledger:
-    """Return the ledger with those found who leave a refuge of which nobody has told anything.
-
-    They are of those not heard of: that they came out of it says that they were there.
-    """
-    never_told = move.from_place not in ledger.lots
-    if ledger.sorts.get(move.from_place) is not PlaceSort.REFUGE or not never_told:
+    """Return the ledger with those found who leave a place where nobody had been counted."""
+    missing = move.persons - ledger.persons(move.from_place)
+    if not move.nobody_counted_before or not 0 < missing <= ledger.persons(UNACCOUNTED):
         return ledger
-    if move.persons > ledger.persons(UNACCOUNTED):
-        return ledger
-    there = (Group(persons=move.persons),)
+    there = (Group(persons=missing),)
     return _transferred(ledger, _found(UNACCOUNTED, move.from_place, there))
 
 

@@ -122,7 +122,8 @@ class Move(Payload):
     """People taken from one place and put in another: both sides of one entry in the ledger.
 
     From a place to the same place it changes their fitness, exposure or priority. ``read_back``:
-    what seemed impossible was asked and said again.
+    what seemed impossible was asked and said again. ``nobody_counted_before``: who leaves is of
+    those not heard of, as far as the place was not told to hold them.
     """
 
     from_place: str = Name
@@ -130,6 +131,7 @@ class Move(Payload):
     groups: tuple[Group, ...] = Field(min_length=1)
     reason: str = Text
     read_back: bool = False
+    nobody_counted_before: bool = False
 
     @property
     def persons(self) -> int:
