@@ -27,6 +27,7 @@ _TRADES: tuple[tuple[tuple[str, ...], str, str], ...] = (
     (("adcp", ":u:v"), "currents measured over depth (ADCP)",
      "; record the current at the surface and at the seat in a report"),
 )  # fmt: skip
+_AIRFIELD_FORECAST = re.compile(rb"^TAF( AMD| COR)? [A-Z]{4} \d{6}Z", re.MULTILINE)
 _NUMBERS = re.compile(r"^[\s,;\t+\-.\deE]+$")
 
 
@@ -46,6 +47,8 @@ def seeming(head: bytes, name: str) -> tuple[str, str]:
             return seems, todo
     if _AIRCRAFT.search(head[:4096]):
         return "a list of aircraft positions", "; a CSV with MMSI or name, time and place is read"
+    if _AIRFIELD_FORECAST.search(head[:4096]):
+        return "forecasts for airfields (TAF)", "; what is forecast is read from GRIB or NetCDF"
     begins = bare[:4096].decode("latin-1").lower()
     for marks, seems, todo in _TRADES:
         if all(mark in begins for mark in marks):

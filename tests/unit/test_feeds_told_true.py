@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import reduce
 from operator import xor
 
@@ -60,6 +60,38 @@ def test_a_file_without_any_date_asks_and_a_told_time_dates_it():
     told = AT - timedelta(days=3000)
     answered = log(position(), recorded_at=told)
     assert (answered.asks, answered.drafts[0].valid_at) == ("", told)
+
+
+UNSET = ["c:12", "c:315964800"]  # 1970, and the first day of GPS
+
+
+@pytest.mark.parametrize("unset", ["GPRMC,000100.00,A,4930.000,N,00815.000,W,5.0,090.0,060180,,,A",
+                                   "GPZDA,000100.00,06,01,1980,00,00"])  # fmt: skip
+def test_a_clock_that_is_not_set_dates_nothing(unset: str):
+    """Before it has heard a satellite a receiver counts from where its clock begins."""
+    alone = log(line(unset), position())
+    assert alone.asks.startswith("when was this recorded?")
+    assert alone.to_keep().drafts == []
+    dated = log(line(unset), position(), line("GPZDA,051500.00,18,06,2012,00,00"))
+    assert {draft.valid_at.date() for draft in dated.drafts} == {date(2012, 6, 18)}
+    heard = log(line(unset), position(), stream=True)
+    assert {draft.valid_at.year for draft in heard.drafts} == {AT.year}
+
+
+@pytest.mark.parametrize("stamp", UNSET)
+def test_a_stamp_of_a_clock_that_is_not_set_is_no_time(stamp: str):
+    tagged = f"\\{stamp}*{reduce(xor, stamp.encode(), 0):02X}\\{position()}"
+    assert log(tagged).asks.startswith("when was this recorded?")
+    (draft,) = log(tagged, line("GPZDA,051500.00,18,06,2012,00,00")).drafts
+    assert draft.valid_at == datetime(2012, 6, 18, 5, 15, tzinfo=UTC)
+
+
+def test_a_row_of_1970_in_a_table_of_ships_is_refused_and_the_rest_stays():
+    rows = ("299000101,1970-01-01T00:00:12Z,49.5,-8.25", "299000102,2012-06-18T04:00Z,49.5,-8.25")
+    data = "\n".join(("mmsi,time,lat,lon", *rows, "")).encode()
+    reading = ais_csv_feed.read(data, origin("ships.csv"))
+    assert [draft.payload["subject"] for draft in reading.drafts] == ["mmsi:299000102"]
+    assert ["a clock that is not set" in reject.reason for reject in reading.rejects] == [True]
 
 
 def test_a_base_station_dates_the_lines_before_and_after_it():
@@ -397,6 +429,25 @@ def test_what_a_zip_holds_is_not_told_from_its_packed_bytes():
         assert any(outcome.asks for outcome in summary.outcomes) is asks
 
 
+@pytest.mark.parametrize(
+    ("inside", "todo"),
+    [("<Placemark><gx:Track><when>2027-03-16T05:00:00Z</when><gx:coord>-8 49 0</gx:coord>"
+      "</gx:Track></Placemark>", "save it as GPX"),
+     ("<NetworkLink><Link><href>https://example.org/a.kml</href></Link></NetworkLink>",
+      "save that one"),
+     ("<Placemark><name>P</name></Placemark>", "no point, line or polygon")],
+)  # fmt: skip
+def test_a_map_file_without_a_shape_says_what_it_holds_and_what_to_do(inside: str, todo: str):
+    kml = (
+        '<?xml version="1.0"?><kml xmlns="http://www.opengis.net/kml/2.2" '
+        f'xmlns:gx="http://www.google.com/kml/ext/2.2"><Document>{inside}</Document></kml>'
+    )
+    got: list[Reading] = []
+    read_content(kml.encode(), "a.kml", AT, got.append)
+    (reject,) = got[0].rejects
+    assert todo in reject.reason
+
+
 def test_a_map_file_is_what_a_person_says_it_is():
     shapes = json.dumps({"type": "FeatureCollection", "features": [
         {"type": "Feature", "properties": {"name": "Box"}, "geometry": {"type": "Polygon",
@@ -467,6 +518,7 @@ def test_a_grid_in_the_wrong_unit_or_never_filled_is_not_used():
      (b"name,colour,shape\na,b,c\n", "a table whose heads are"), (b"<foo><bar/></foo>", "XML"),
      (b"#\tName\tAmplitude\tPhase\tDescription\n1\tM2\t0.1\t59\tlunar constituent\n",
       "tidal constants; type them for the port"),
+     (b"TAF XYZZ 160500Z 1606/1712 27045G65KT 9999 BKN010=\n", "forecasts for airfields (TAF)"),
      (b"Date Time, Prediction\n2023-08-29 00:00,0.761\n", "predicted heights of the tide"),
      (b"Filename = a.ladcp\r\nFields = z:u:v\r\n   0    9.2  -19.1\r\n", "currents measured over")],
 )  # fmt: skip

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from layers.contract import Origin, Reading
+from layers.ingest import read_content
 from layers.weather.feeds import metar_feed, ndbc_feed
 from tests.samples import sample
 
@@ -83,6 +84,16 @@ def test_no_line_of_units_is_refused_not_guessed() -> None:
     reading = read_ndbc(HEAD.splitlines()[0] + "\n" + ROW)
     assert not reading.drafts
     assert "never guessed" in reading.rejects[0].reason
+
+
+@pytest.mark.parametrize("heads", ["YYYY MM DD hh WD   WSPD", "YY MM DD hh WD   WSPD"])
+def test_an_old_yearly_file_without_units_is_known_for_what_it_is(heads: str) -> None:
+    """NDBC, historical data: before 2005 no minutes, before 2007 no line of units."""
+    taken: list[Reading] = []
+    rows = f"{heads}\n2003 01 01 00 270  8.0\n"
+    read_content(rows.encode(), "44013h2003.txt", RECEIVED, taken.append)
+    (reject,) = taken[0].rejects
+    assert "no line of units" in reject.reason
 
 
 def test_the_same_row_in_a_longer_file_is_the_same_record() -> None:
@@ -227,6 +238,19 @@ def test_a_second_report_on_the_line_fills_no_gap_of_the_first(other: str) -> No
     assert {"wind_kn", "gust_kn", "visibility_nmi", "pressure_hpa"}.isdisjoint(draft.payload)
     assert draft.payload["air_c"] == 8.0
     assert [other[:10] in reject.reason for reject in reading.rejects] == [True]
+
+
+@pytest.mark.parametrize(
+    "forecast",
+    ["TAF XYZZ 152300Z 1600/1706 27045G65KT 9999 BKN010", "XYZZ 152300Z 1600/1706 27045G65KT 9999",
+     "XYZZ 152300Z 160009 27045G65KT 9999", "TAF AMD XYZZ 152300Z 1600/1706 27045KT",
+     "TAF XYZZ 152300Z 1600/1706 27045KT\n     BECMG 1608/1610 30060KT"],
+)  # fmt: skip
+def test_the_wind_of_a_forecast_is_not_what_blows(forecast: str) -> None:
+    """ICAO Annex 3, appendix 5: in a bulletin a forecast stands without its word TAF."""
+    reading = read_metar(f"{forecast}=\nMETAR EGPD 152350Z 24015KT 9999 08/06 Q1009=\n")
+    assert [draft.payload["station"] for draft in reading.drafts] == ["EGPD"]
+    assert ["a forecast for an airfield" in reject.reason for reject in reading.rejects] == [True]
 
 
 @pytest.mark.parametrize("wind", ["/////KT", "/////MPS", "//////KT", "///////KT"])

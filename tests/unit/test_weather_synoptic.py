@@ -86,6 +86,8 @@ def test_visibility_code_table_4377(code: int, km: float) -> None:
         ("AAXX 16061 03808 41597 52228 1O108=", "not a group of five figures"),
         ("AAXX 16061 03808 41597=", "ends before wind"),
         ("BBXX CALL7 16061 99998 20085 41597 52228=", "not a position"),
+        ("BBXX CALL7 16061 99998 70085 41597 52228=", "99998 70085 is not a position"),
+        ("BBXX CALL7 16061 99498 71805 41597 52228=", "99498 71805 is not a position"),
         ("AAXX 32061 03808 41597 52228 10108=", "not a time before"),
     ],
 )

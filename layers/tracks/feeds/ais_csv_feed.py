@@ -36,6 +36,7 @@ from layers.earth.said import figure_dates
 from layers.earth.said.parse import parse_position
 from layers.journal.record import Draft
 from layers.tracks.feeds.ais_drafts import NO_POSITION
+from layers.tracks.feeds.log_dates import FIRST
 from layers.tracks.feeds.same_fix import fix_identity, said_identity
 
 # What each field is called in the layouts that are read; small letters and figures are compared.
@@ -208,6 +209,9 @@ def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
         raise NoFact(f"AIS position of {_NO_SHIP[mobile]}, not of a ship")
     subject = f"mmsi:{int(mmsi):09d}"
     valid_at, time_from = _time(_said_time(row), row.where, table)
+    if valid_at < FIRST:
+        raise InputError(f"a time of {valid_at.year}, from a clock that is not set",
+                         where=f"{row.where}, time", accepted=f"{FIRST.year} or later")  # fmt: skip
     latitude, longitude = _place(row, table)
     if latitude == 91.0 and longitude == 181.0:  # ITU-R M.1371: not available
         raise NoFact(NO_POSITION)

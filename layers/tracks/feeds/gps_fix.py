@@ -9,7 +9,7 @@ from typing import Any
 
 import pynmea2
 
-from layers.tracks.feeds.log_dates import Dates, LogFact
+from layers.tracks.feeds.log_dates import FIRST, Dates, LogFact
 
 _SUM = re.compile(r"\*[0-9A-Fa-f]{2}\s*$")
 NO_CHECKSUM = (
@@ -97,7 +97,7 @@ class OwnShip:
     def _position(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
         name = s.sentence_type
         clock = s.timestamp.replace(tzinfo=None) if isinstance(s.timestamp, time) else None
-        if name == "RMC" and isinstance(s.datestamp, date) and clock is not None:
+        if name == "RMC" and _dated(s.datestamp) and clock is not None:
             self._date(datetime.combine(s.datestamp, clock, tzinfo=UTC))
         void = (name == "GGA" and not int(s.gps_qual or 0)) or (
             name != "GGA" and (s.status or "V") != "A"
@@ -128,7 +128,7 @@ class OwnShip:
         fields: dict[str, Any] = {"latitude_deg": latitude, "longitude_deg": longitude}
         if name == "RMC":
             fields |= _moving(s.spd_over_grnd, s.true_course)
-        told = s.datestamp if name == "RMC" else None
+        told = s.datestamp if name == "RMC" and _dated(s.datestamp) else None
         if self.open is not None and self._same_second(clock, told):
             apart = abs(latitude - self.open["fields"]["latitude_deg"])
             turned = abs(longitude - self.open["fields"]["longitude_deg"])
@@ -203,6 +203,8 @@ class OwnShip:
             day = date(int(s.year), int(s.month), int(s.day))
         except ValueError:
             raise ValueError("ZDA with a day that is not in the calendar") from None
+        if not _dated(day):
+            raise ValueError(f"ZDA of {day.year}: the receiver's clock is not set, so no date")
         self._date(datetime.combine(day, s.timestamp.replace(tzinfo=None), tzinfo=UTC))
         return "date and time, used for the lines around it"
 
@@ -231,6 +233,11 @@ class OwnShip:
                 clock=fix["clock"],
             )
         )
+
+
+def _dated(day: Any) -> bool:
+    """Whether a sentence bears a date: a receiver whose clock is not set sends one of 1980."""
+    return isinstance(day, date) and day >= FIRST.date()
 
 
 def _moving(speed: Any, course: Any) -> dict[str, float | None]:

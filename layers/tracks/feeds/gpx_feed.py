@@ -16,6 +16,7 @@ from gpxpy.gpx import GPXException
 from layers.contract import Feed, Origin, Reading
 from layers.earth.clock import to_us
 from layers.earth.errors import InputError
+from layers.tracks.feeds.log_dates import FIRST
 from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
 from layers.tracks.feeds.same_fix import fix_identity
 
@@ -64,6 +65,10 @@ def _track(
             if point.time is None:
                 refuse(reading, origin, f"{where}: no time; a track needs one at every point")
                 continue
+            at_utc = _utc(point.time)
+            if at_utc < FIRST:
+                refuse(reading, origin, f"{where}: a time of {at_utc.year}, from a clock not set")
+                continue
             try:
                 at = waypoint(point.latitude, point.longitude, "", "rhumb line", where)
             except InputError as failure:
@@ -76,7 +81,6 @@ def _track(
                 "time_from": "file",
                 "said_by": form,
             }
-            at_utc = _utc(point.time)
             identity = fix_identity(subject, to_us(at_utc), payload)
             # two names of one file at one place and time are two: a boat on board, rounded places
             if whose.setdefault(identity, subject) != subject:

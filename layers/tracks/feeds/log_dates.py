@@ -14,6 +14,9 @@ from layers.journal.record import Draft, content_identity, file_identity, stream
 from layers.tracks.feeds.same_fix import fix_identity, live_identity, said_identity
 
 MOST_HELD = 50_000  # undated facts of one log that wait for its first date
+# GPS was declared to work in full that day (US, from memory) and AIS is younger: a time before it
+# is that of a clock which is not set (1970 and 1980 are where such clocks begin)
+FIRST = datetime(1995, 4, 27, tzinfo=UTC)
 HALF_DAY = timedelta(hours=12)
 AHEAD = timedelta(days=1)  # a base station further ahead of the receiver is wrong
 SAID_AGAIN = ("tracks.static", "tracks.safety_text", "tracks.aid")

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from layers.earth.errors import InputError
 from layers.earth.said import figure_dates
 from layers.tracks.feeds.ais_parts import TagBlock, read_tag_block
+from layers.tracks.feeds.log_dates import FIRST
 
 # What receivers and loggers put round a sentence: a time before it, or, in the form of coastal
 # networks, signal, slot, station and the receiver's epoch after its checksum.
@@ -91,7 +92,7 @@ def split(line: bytes, order: figure_dates.Order = "", near: datetime | None = N
         if end > 0:
             tag = read_tag_block(line[1:end])
             line = line[end + 1 :]
-            if tag.at is not None:
+            if tag.at is not None and tag.at >= FIRST:
                 at, time_from = tag.at, "tag block"
     after = _AFTER.match(line)
     if after:

@@ -60,6 +60,16 @@ def recognise(head: bytes, name: str) -> float:
     return 0.0
 
 
+def _without_shapes(data: bytes) -> str:
+    """Return what a map file holds that has no shape, and what to do (OGC 12-007r2, KML 2.3)."""
+    said = "no point, line or polygon in it"
+    if b"<gx:Track" in data or b"<Track" in data:
+        return f"{said}, but a track with its times: save it as GPX"
+    if b"<NetworkLink" in data:
+        return f"{said}: it only points to another file (NetworkLink); save that one"
+    return said
+
+
 def read(data: bytes, origin: Origin) -> Reading:
     """Return what the shapes of a file are, as a person has said; or ask."""
     reading = Reading()
@@ -67,7 +77,7 @@ def read(data: bytes, origin: Origin) -> Reading:
         kml = b"<kml" in data[:4096]
         shapes = list(_kml(parse_xml(data, origin)) if kml else _geojson(data, origin))
         if all(shape.sort == UNREAD for shape in shapes):
-            raise InputError("no point, line or polygon in it", where=origin.source)
+            raise InputError(_without_shapes(data), where=origin.source)
         if len(shapes) > MOST_SHAPES:
             raise InputError(f"{len(shapes)} shapes", where=origin.source,
                              accepted=f"at most {MOST_SHAPES}: cut the file")  # fmt: skip

@@ -28,6 +28,9 @@ _REPORT = re.compile(
     r"(?P<day>\d{2})(?P<hour>\d{2})(?P<minute>\d{2})Z\b(?P<nil>\s+(?:AUTO\s+)?NIL\b)?"
 )
 # WMO-No. 386: the abbreviated heading of a bulletin, and the words round it.
+# ICAO Annex 3, appendix 5: a forecast says from when to when it holds; in a bulletin of them
+# each stands without its word, and looks like a report
+_FORECAST = re.compile(r"TAF\b|(AMD |COR )?[A-Z]{4} \d{6}Z (\d{4}/\d{4}|\d{6})\b")
 _HEADING = re.compile(
     r"^([A-Z]{4}\d{2} [A-Z]{4} \d{6}( [A-Z]{3})?|METAR|SPECI|ZCZC.*|NNNN|\d{3,5})$"
 )
@@ -69,6 +72,8 @@ def _read_lines(text: str, origin: Origin, reading: Reading) -> None:
             _pass(reading, "bulletin heading")
             continue
         try:
+            if _FORECAST.match(trimmed):
+                raise InputError("a forecast for an airfield (TAF), not what was measured there")
             found = _REPORT.match(trimmed)
             if not found:
                 raise InputError("not an airfield report", accepted=ACCEPTED)
@@ -95,18 +100,22 @@ def _reports(text: str) -> Iterator[tuple[int, str]]:
     held: tuple[int, str] | None = None
     for number, line in enumerate(text.splitlines(), start=1):
         trimmed = line.strip()
-        begins = _REPORT.match(trimmed) or _HEADING.match(trimmed) or trimmed[:1] in ("", "#")
+        begins = _begins(trimmed) or _HEADING.match(trimmed) or trimmed[:1] in ("", "#")
         if held is not None and not begins:
             held = held[0], f"{held[1]} {trimmed}"
         else:
             if held is not None:
                 yield held
             held = number, line
-        if not ended or not _REPORT.match(held[1].strip()) or held[1].rstrip().endswith("="):
+        if not ended or not _begins(held[1].strip()) or held[1].rstrip().endswith("="):
             yield held
             held = None
     if held is not None:
         yield held
+
+
+def _begins(line: str) -> bool:
+    return bool(_REPORT.match(line) or _FORECAST.match(line))
 
 
 def _read_csv(text: str, origin: Origin, reading: Reading) -> None:

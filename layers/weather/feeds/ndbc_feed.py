@@ -107,12 +107,10 @@ ACCEPTED = "the two heading lines of NDBC text, names over units (#YY MM DD hh m
 def recognise(head: bytes, name: str) -> float:
     """Return how surely these bytes are buoy text: its first heading line decides."""
     first = head[:400].decode("latin-1").lstrip("\ufeff\xef\xbb\xbf").split("\n", 1)[0].split()
-    if [word.lstrip("#") for word in first[:5]] in (
-        ["YY", "MM", "DD", "hh", "mm"],
-        ["YYYY", "MM", "DD", "hh", "mm"],
-    ):
-        return 1.0
-    return 0.0
+    words = [word.lstrip("#") for word in first[:5]]
+    dated = words[:1] in (["YY"], ["YYYY"]) and words[1:4] == ["MM", "DD", "hh"]
+    # the yearly files of before 2005 have no minutes; those of before 2007 no line of units
+    return 1.0 if dated and words[4:] in (["mm"], ["WD"], ["WDIR"]) else 0.0
 
 
 def read(data: bytes, origin: Origin) -> Reading:

@@ -169,7 +169,8 @@ def _land_station(word: str) -> str:
 def _ship_position(groups: _Groups) -> None:
     """Put the position of 99LaLaLa QcLoLoLoLo (code table 3333) among the fields."""
     latitude, longitude = groups.take("its latitude"), groups.take("its longitude")
-    if not re.fullmatch(r"99\d{3}", latitude) or not re.fullmatch(r"[1357]\d{4}", longitude):
+    said = re.fullmatch(r"99(\d{3}) [1357](\d{4})", f"{latitude} {longitude}")
+    if said is None or int(said[1]) > 900 or int(said[2]) > 1800:
         raise InputError(
             f"{latitude} {longitude} is not a position", accepted="99LaLaLa QcLoLoLoLo, Q 1 3 5 7"
         )
