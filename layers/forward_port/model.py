@@ -38,6 +38,7 @@ class Port(Payload):
     longitude_deg: float = Longitude
     channel_depth_m: float | None = Field(default=None, gt=0, le=100)  # below chart datum
     overhead_m: float | None = Field(default=None, gt=0, le=200)  # least clear height on the way
+    nothing_overhead: bool = False  # no bridge or cable spans the way in
     basis: Basis = "reported"
 
 

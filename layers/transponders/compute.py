@@ -48,6 +48,8 @@ def compute(known: Known, others: Others, moment: Moment) -> Result:
     notes = list(made.notes) if made else ["no sound-speed profile: 1500 m/s taken"]
     notes += [one.moved for one in found if one.moved]
     notes += refused
+    if sound.sea.assumed:
+        notes.append(f"how far sound is heard: water of {sound.sea.assumed}")
     if sound.profiles > 1:
         notes.append(
             f"how far direct sound comes is worked out through {sound.profiles} profiles about the "

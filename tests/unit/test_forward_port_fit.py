@@ -334,3 +334,44 @@ def test_what_no_field_holds_is_said_to_be_asked_for():
 
     for what in ("Axle loads", "height under a crane's hook", "drivers' rest"):
         assert what in LAYER.caution
+
+
+def way_in(ship=SHIP, **port):
+    """Return the answers on the way into a port: the channel, then what is over it."""
+    entered = model.Port(name="P", latitude_deg=50, longitude_deg=-5, **port)
+    return ship_fit.approach(ship, entered)
+
+
+@pytest.mark.parametrize(
+    ("air_draught_m", "port", "channel", "over"),
+    [
+        # of a port that is only a name and a place nothing is known of the way in
+        (30.0, {}, Verdict.NOT_KNOWN, Verdict.NOT_KNOWN),
+        (30.0, {"channel_depth_m": 8.0}, Verdict.FITS, Verdict.NOT_KNOWN),
+        (30.0, {"overhead_m": 40.0}, Verdict.NOT_KNOWN, Verdict.FITS),
+        (30.0, {"overhead_m": 25.0}, Verdict.NOT_KNOWN, Verdict.DOES_NOT),
+        (None, {"overhead_m": 40.0}, Verdict.NOT_KNOWN, Verdict.NOT_KNOWN),
+        (None, {"nothing_overhead": True}, Verdict.NOT_KNOWN, Verdict.FITS),
+        # a bridge that somebody told goes before "nothing is there"
+        (30.0, {"nothing_overhead": True, "overhead_m": 25.0}, Verdict.NOT_KNOWN, Verdict.DOES_NOT),
+        (30.0, {"nothing_overhead": True, "channel_depth_m": 9.0, "basis": "assumed"},
+         Verdict.NOT_KNOWN, Verdict.NOT_KNOWN),
+        # too shallow at chart datum, and no tide entered: it may come with the tide
+        (30.0, {"channel_depth_m": 6.0}, Verdict.NOT_KNOWN, Verdict.NOT_KNOWN),
+    ],
+)  # fmt: skip
+def test_a_way_in_of_which_nobody_told_is_no_open_way(air_draught_m, port, channel, over):
+    ship = SHIP.model_copy(update={"air_draught_m": air_draught_m})
+    assert [answer.verdict for answer in way_in(ship, **port)] == [channel, over]
+
+
+def test_what_is_not_known_of_a_port_stands_among_what_would_decide_it():
+    drafts = [
+        activity("a"),
+        option("o", last="a", port="P", ship="S"),
+        row("ship", name="S", length_m=90.0, draught_m=6.0),
+        row("port", name="P", latitude_deg=50.0, longitude_deg=-5.0, channel_depth_m=9.0),
+    ]
+    found = result(drafts).options[0]
+    assert any("bridge or a cable" in words for words in found.unknowns)
+    assert not any("depth of the channel" in words for words in found.unknowns)

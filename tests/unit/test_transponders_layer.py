@@ -450,3 +450,21 @@ def test_stray_replies_and_an_error_of_the_whole_track_are_no_move():
     # all four seem to have moved alike: it is the ship that is wrong
     shifted, _, _ = net_of_four(60.0, 0.25, whose=(0, 1, 2, 3))
     assert not any(one.moved for one in shifted.transponders)
+
+
+def test_water_of_which_only_the_sound_speed_was_measured_is_assumed_and_said():
+    """Absorption rests on temperature and salinity: 10 °C and 35 that nobody measured are told."""
+    speed = {"depth_m": [0.0, 100.0], "sound_speed_m_s": [1500.0, 1495.0], "instrument": "probe"}
+    whole = {
+        **speed,
+        "temperature_c": [12.0, 10.0],
+        "salinity": [35.1, 35.2],
+        "salinity_kind": "practical",
+        "latitude_deg": 49.8,
+        "longitude_deg": -8.5,
+    }
+    for payload, said in ((speed, True), (whole, False)):
+        row = ("transponders.profile", HEARD - timedelta(hours=1), payload)
+        result = LAYER.compute(known_of(row), {}, Moment(HEARD, HEARD))
+        assert any("10 °C and salinity 35 assumed" in n for n in result.notes) is said
+        assert any("assumed" in n for n in result.heard.covered.notes) is said

@@ -50,6 +50,8 @@ def _rows(heard: HeardSources) -> list[tuple[str, ...]]:
         rows.append((name, unit, *(_figure(each[place][1], unit) for each in by_source)))
     rows.append(("source level is", "", *(row.source.provenance for row in heard.rows)))
     rows.append(("wind", "", *([heard.sea.wind_words] * len(by_source))))
+    water = heard.sea.assumed or "as measured by the profile"
+    rows.append(("water", "", *([water] * len(by_source))))
     return rows
 
 

@@ -222,22 +222,28 @@ def approach(
     alongside decides.
     """
     need = ship.draught_m + ship.under_keel_m
-    found = []
-    if port.channel_depth_m is not None:
-        note = "at chart datum" if port.channel_depth_m < need else ""
-        depth = compared(
-            ship.name, port.name, "depth of the channel", need, port.channel_depth_m, "m", note,
-            port.basis,
-        )  # fmt: skip
-        if depth.verdict is Verdict.DOES_NOT:
-            depth = _channel_at(depth, port.channel_depth_m, need, curve, starts)
-        found.append(depth)
-    if port.overhead_m is not None:
-        note = "" if ship.air_draught_m else "ask the ship for her air draught"
-        found.append(
-            compared(
-                ship.name, port.name, "clear height on the way in", ship.air_draught_m,
-                port.overhead_m, "m", note, port.basis,
-            )
-        )  # fmt: skip
-    return tuple(found)
+    charted = port.channel_depth_m
+    note = "" if charted is None or charted >= need else "at chart datum"
+    depth = compared(
+        ship.name, port.name, "depth of the channel", need, charted, "m",
+        "ask the port" if charted is None else note, port.basis,
+    )  # fmt: skip
+    if charted is not None and depth.verdict is Verdict.DOES_NOT:
+        depth = _channel_at(depth, charted, need, curve, starts)
+    return depth, _overhead(ship, port)
+
+
+def _overhead(ship: model.CandidateShip, port: model.Port) -> Fit:
+    """Return whether a ship passes under what spans the way in, where anything does."""
+    asked = "" if ship.air_draught_m else "ask the ship for her air draught"
+    if port.overhead_m is None:
+        asked = "ask whether a bridge or a cable spans the way in"
+    found = compared(
+        ship.name, port.name, "clear height on the way in", ship.air_draught_m, port.overhead_m,
+        "m", asked, port.basis,
+    )  # fmt: skip
+    if port.nothing_overhead and port.overhead_m is None:
+        assumed = port.basis == "assumed"
+        verdict = Verdict.NOT_KNOWN if assumed else Verdict.FITS
+        return replace(found, verdict=verdict, note=f"nothing spans it{', assumed' * assumed}")
+    return found

@@ -66,6 +66,8 @@ class Covered:
             said.append("no sound-speed profile: no shadow is counted")
         if self.grid is None:
             said.append("no depth grid: a flat seabed is taken")
+        if self.sea.assumed:
+            said.append(f"water of {self.sea.assumed}")
         return tuple(said)
 
     def would_hear(

@@ -42,13 +42,17 @@ BY_EAR = Listener(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaterColumn:
-    """What the sound runs through: means over the water column, and the wind above it."""
+    """What the sound runs through: means over the water column, and the wind above it.
+
+    ``assumed`` says what of the water nobody measured, in words; empty where all was.
+    """
 
     temperature_c: float
     salinity: float
     depth_m: float
     wind_m_s: float | None
     wind_words: str
+    assumed: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -143,12 +143,17 @@ def _sea(
     typed_wind_m_s: float | None,
 ) -> WaterColumn:
     temperature, salinity, depth, words = 10.0, 35.0, 50.0, "no wind known"
+    assumed = []
     if made is not None:
         depth = float(made.depth_m[-1]) / 2.0
-        if made.temperature_c is not None:
-            temperature = by_depth(made.measured_depth_m, made.temperature_c)
-        if made.practical_salinity is not None:
-            salinity = by_depth(made.measured_depth_m, made.practical_salinity)
+    if made is not None and made.temperature_c is not None:
+        temperature = by_depth(made.measured_depth_m, made.temperature_c)
+    else:
+        assumed.append(f"{temperature:g} °C")
+    if made is not None and made.practical_salinity is not None:
+        salinity = by_depth(made.measured_depth_m, made.practical_salinity)
+    else:
+        assumed.append(f"salinity {salinity:g}")
     wind = None
     where = centre or (made.position if made is not None else None)
     if typed_wind_m_s is not None:
@@ -168,6 +173,7 @@ def _sea(
         depth_m=depth,
         wind_m_s=wind,
         wind_words=words,
+        assumed=f"{' and '.join(assumed)} assumed, not measured" if assumed else "",
     )
 
 
