@@ -60,8 +60,9 @@ def crane(*reach, largest=None, rigging=1.0, factor=1.1, **more):
 
 def field(length=None, width=None):
     return model.Airfield(
-        name="F", latitude_deg=50, longitude_deg=-5, runway_length_m=length, runway_width_m=width
-    )
+        name="F", latitude_deg=50, longitude_deg=-5, runway_length_m=length, runway_width_m=width,
+        elevation_m=0.0, hottest_c=15.0,  # the standard atmosphere at sea level: no metre more
+    )  # fmt: skip
 
 
 def road(**more):
@@ -185,6 +186,17 @@ def test_runway_length_at_that_load(length, verdict):
     assert answers[0].verdict is verdict
     assert answers[0].need == pytest.approx(1750.0)
     assert answers[1].verdict is Verdict.FITS
+
+
+@pytest.mark.parametrize("absent", [("elevation_m",), ("hottest_c",), ("elevation_m", "hottest_c")])
+def test_a_runway_of_unknown_height_or_heat_is_long_enough_for_nobody(absent):
+    """It may need 14 % more at 600 m; one too short at sea level is too short anywhere."""
+    unknown = dict.fromkeys(absent)
+    long, short = (field(m, 45.0).model_copy(update=unknown) for m in (1900.0, 1500.0))
+    answer = air_fit.runway([PIECE], AIRCRAFT, long)[0]
+    assert answer.verdict is Verdict.NOT_KNOWN
+    assert "not entered" in answer.note
+    assert air_fit.runway([PIECE], AIRCRAFT, short)[0].verdict is Verdict.DOES_NOT
 
 
 def test_load_past_the_aircrafts_table_is_not_known():

@@ -26,6 +26,8 @@ def runway(
     found = compared(
         subject, field.name, "runway length", need, field.runway_length_m, "m", note, field.basis
     )
+    if found.verdict is Verdict.FITS and None in (field.elevation_m, field.hottest_c):
+        found = replace(found, verdict=Verdict.NOT_KNOWN)  # higher or hotter it must be longer
     length = field.runway_length_m
     if length is not None and length > PERHAPS_FEET_M and field.basis != "surveyed":
         words = f"{length:g} may be feet ({length * 0.3048:.0f} m): confirm the unit"
@@ -66,7 +68,8 @@ def at_its_height_m(need_m: float, field: model.Airfield) -> tuple[float, str]:
     checked against the page.
     """
     if field.elevation_m is None:
-        return need_m, "its elevation and temperature are not entered" * (field.hottest_c is None)
+        both = " and temperature are" if field.hottest_c is None else " is"
+        return need_m, f"its elevation{both} not entered"
     high = max(field.elevation_m, 0.0)
     need = need_m * (1.0 + 0.07 * high / 300.0)
     if field.hottest_c is None:
