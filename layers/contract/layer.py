@@ -79,6 +79,9 @@ class Layer:
         in the brief. Low first.
     report : str
         The lettered paragraph of the situation report that says its sentence.
+    reported : callable or None
+        ``reported(result)``: what the situation report says of it by paragraph, where its
+        sentence is not of one alone: what is done stands among actions, not among plans.
     subject : str
         What its records are about, in the list of forms; its title where it is empty.
     brief_slide : bool
@@ -131,6 +134,7 @@ class Layer:
     page: Page | str | None = None
     rank: int = 50
     report: str = "N"
+    reported: Callable[[Any], Mapping[str, str]] | None = None
     subject: str = ""
     brief_slide: bool = True
     beside_chart: bool = True

@@ -22,6 +22,7 @@ LAYER = Layer(
     subject="ports and the way there",
     brief_slide=False,
     report="M",
+    reported=report.reported,
     answers={"way_home": Answering(make=home.answer, without=("forward_port.held",))},
     wall_line=home.wall_line,
     compute=options.compute,

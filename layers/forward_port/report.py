@@ -263,10 +263,21 @@ def _place(verdict: int) -> int:
 
 def sentence(result: ForwardPortResult) -> str:
     """Return when the chain ends and what holds it up, and the way home, to be read out."""
-    out = _first_rescue(result)
+    return " ".join(filter(None, (_first_rescue(result), _way_home(result))))
+
+
+def _way_home(result: ForwardPortResult) -> str:
     if result.home is None or not (result.home.things or result.home.places):
-        return out
-    return f"{out} {home.sentence(result.home, result.now)}"
+        return ""
+    return home.sentence(result.home, result.now)
+
+
+def reported(result: ForwardPortResult) -> dict[str, str]:
+    """Return what the situation report says by paragraph: a chain that is done is no plan."""
+    main = result.main()
+    if main is None or main.problem or main.last is None or main.done_at is None:
+        return {"M": sentence(result)}
+    return {"J": _first_rescue(result), "M": _way_home(result)}
 
 
 def _first_rescue(result: ForwardPortResult) -> str:

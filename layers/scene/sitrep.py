@@ -20,7 +20,7 @@ from datetime import datetime
 from layers import answer_words
 from layers.answers import Answers
 from layers.catalogue import IN_WORDS
-from layers.contract import Shown
+from layers.contract import Layer, Shown
 from layers.datum.adrift.objects import suspended
 from layers.datum.before.base import latest, upto
 from layers.datum.before.movement import movement_of
@@ -119,7 +119,7 @@ def sitrep(
             or _cited(first.description, first.rests_on, seqs)
             or NOT_REPORTED,
             "H": _layers(made, "H", seqs),
-            "J": own or _actions(watch, seqs),
+            "J": _joined(own or _actions(watch, seqs), _layers(made, "J", seqs)),
             "K": _search(known, release, seqs),
             "L": own or _tasks(watch, seqs),
             "M": _left(found, watch, own) if ended else _plans(made, watch, release, seqs),
@@ -260,21 +260,24 @@ def citations(text: str) -> dict[str, tuple[int, ...]]:
     return found
 
 
-def _said(made: Picture, key: str, seqs: dict[str, int]) -> str:
-    shown = made.layers.get(key)
+def _said(made: Picture, layer: Layer, letter: str, seqs: dict[str, int]) -> str:
+    shown = made.layers[layer.key]
     if not isinstance(shown, Shown):
         # what a page says to its user (enter this, add that) is no business of a reader's
-        reason = shown.reason if shown is not None else ""
-        return reason if "withheld" in reason.lower() else NOT_REPORTED
-    return _cited(shown.sentence, getattr(shown.result, "rests_on", ()), seqs)
+        told = layer.report == letter and "withheld" in shown.reason.lower()
+        return shown.reason if told else NOT_REPORTED
+    whole = {layer.report: shown.sentence}
+    said = layer.reported(shown.result) if layer.reported is not None else whole
+    text = said.get(letter, "")
+    return _cited(text, getattr(shown.result, "rests_on", ()), seqs) if text else ""
 
 
 def _layers(made: Picture, letter: str, seqs: dict[str, int]) -> str:
     """Return what the layers say that stand in this paragraph, a line each."""
     lines = []
     for layer in IN_WORDS:
-        if layer.report == letter and layer.key in made.layers:
-            lines.append(_said(made, layer.key, seqs))
+        if layer.key in made.layers:
+            lines.append(_said(made, layer, letter, seqs))
     return _joined(*dict.fromkeys(lines))
 
 

@@ -213,3 +213,16 @@ def _png() -> bytes:
     out = io.BytesIO()
     Figure(figsize=(1, 1)).savefig(out, format="png")
     return out.getvalue()
+
+
+def test_what_is_done_stands_among_actions_and_what_is_to_come_among_plans(demo: Demo) -> None:
+    """At 0635Z of the third day the ship with the vehicle is at the datum: no plan any more."""
+    made, known = demo
+    text = sitrep(made, known, answered(made, known), stamp(made), ALL, StaffWords())
+    done, plans = (
+        re.search(rf"^{letter}\. .*\n((?:   .*\n)+)", text, re.MULTILINE)[1]  # type: ignore[index]
+        for letter in "JM"
+    )
+    assert "the last of its chain was done 160420Z MAR 27" in done
+    assert not re.search(r"\bdone\b|\bwas ready to sail\b", plans), plans
+    assert "Way home" in plans
