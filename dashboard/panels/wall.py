@@ -79,7 +79,9 @@ def sheet(*, clocks_large: bool = False) -> str:
     .mp-clocks {{ height: 55.4vh; overflow: hidden; text-align: center; }}
     .mp-clocks .mp-w {{ white-space: normal; padding: 3vh 2vw; }}
     .mp-clocks .quiet {{ font-size: 4vh; }}
-    .mp-clocks img, .mp-clocks svg {{ width: 100%; height: 100%; object-fit: contain; }}
+    .mp-clocks svg {{ width: 100%; height: 100%; }}
+    .mp-clocks .on-wall {{ height: 100%; }}
+    .mp-clocks .in-hand {{ display: none; }}
     @media (max-aspect-ratio: 1/1) {{  /* held in a hand: one below the other, to be scrolled */
       body, .stApp, .stMain {{ overflow: auto !important; }}
       div[data-testid="stHorizontalBlock"] {{ grid-template-columns: 1fr; }}
@@ -93,7 +95,11 @@ def sheet(*, clocks_large: bool = False) -> str:
       .mp-w .more {{ font-size: 3.8vw; }}
       .mp-w .foot {{ grid-template-columns: 1fr; height: auto; }}
       .mp-w .foot > div, .mp-w .foot .alert {{ font-size: 4.4vw; white-space: normal; }}
-      .mp-clocks {{ height: auto; }}
+      .mp-clocks {{ height: auto; padding: 2vw 1.2vw; }}
+      .mp-clocks .on-wall {{ display: none; }}
+      .mp-clocks .in-hand {{ display: block; }}
+      .mp-clocks svg {{ height: auto; }}
+      .mp-clocks .quiet {{ font-size: 4.4vw; }}
       iframe[title="streamlit_folium.st_folium"] {{ --mp-chart: 80vw; }}
     }}
     """

@@ -267,7 +267,7 @@ def _said(made: Picture, layer: Layer, letter: str, seqs: dict[str, int]) -> str
         told = layer.report == letter and "withheld" in shown.reason.lower()
         return shown.reason if told else NOT_REPORTED
     whole = {layer.report: shown.sentence}
-    said = layer.reported(shown.result) if layer.reported is not None else whole
+    said = whole if layer.reported is None or shown.closed else layer.reported(shown.result)
     text = said.get(letter, "")
     return _cited(text, getattr(shown.result, "rests_on", ()), seqs) if text else ""
 

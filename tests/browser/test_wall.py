@@ -7,15 +7,22 @@ import re
 import signal
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from dashboard.panels.plot.two_clocks import wall_html
+from dashboard.panels.wall import sheet
 from layers.alive import last_beat
+from layers.contract import Shown
+from layers.earth.table import Table
 from layers.incidents import folder_of
+from layers.scene.ink import INKS
 from tests.browser.chart import CHART, PATIENCE_MS, chart
 from tests.browser.conftest import Server, start
 from tests.browser.pages import at_rest
+from tests.unit.test_survivors_clocks import looked
 
 pytestmark = pytest.mark.browser
 
@@ -39,6 +46,12 @@ BELOW = """() => [...document.querySelectorAll('.mp-w, .mp-clocks, iframe')]
   .map(e => e.getBoundingClientRect())
   .filter(b => b.bottom > innerHeight + 1 || b.right > innerWidth + 1)
   .length"""
+
+CLOCK_LETTERS = """() => [...document.querySelectorAll('.mp-clocks text')]
+  .filter(t => t.checkVisibility())
+  .map(t => [t, t.getBoundingClientRect()])
+  .map(([t, b]) => [t.textContent, b.left, b.right, b.bottom,
+    parseFloat(getComputedStyle(t).fontSize) * t.getScreenCTM().a])"""
 
 
 @pytest.fixture(params=[(size, ink) for size in SIZES for ink in ("night", "day")],
@@ -194,3 +207,26 @@ def test_when_the_feed_reader_is_killed_it_says_so_with_the_age(
         page.close()
         server.process.send_signal(signal.SIGCONT)
         server.end()
+
+
+@pytest.mark.parametrize(("width", "height", "least_px"), [(390, 844, 13.0), (1920, 1080, 26.0)])
+def test_the_two_clocks_keep_within_the_screen_and_their_letters_to_be_read(
+    browser: Browser, width: int, height: int, least_px: float
+) -> None:
+    """Held in a hand they are drawn for it, so that nothing runs over an edge or is under 13 px."""
+    picture = SimpleNamespace(layers={"margin": Shown(
+        result=looked(60.0), marks=(), table=Table(heads=(), rows=()), sentence="", tables={},
+    )})  # fmt: skip
+    inner = wall_html(SimpleNamespace(picture=picture, ink=INKS["night"]))  # type: ignore[arg-type]
+    page = browser.new_page(viewport={"width": width, "height": height})
+    page.set_content(
+        f"<!doctype html><style>body {{ margin: 0 }} {sheet()}</style>"
+        f'<div class="mp-clocks">{inner}</div><p id="after">behind</p>'
+    )
+    told = page.evaluate(CLOCK_LETTERS)
+    assert len(told) > 5
+    for text, left, right, bottom, letter in told:
+        assert -1.0 <= left < right <= width + 1.0, text
+        assert letter >= least_px, text
+        assert bottom <= page.locator("#after").bounding_box()["y"] + 16.0, text  # type: ignore[index]
+    page.close()

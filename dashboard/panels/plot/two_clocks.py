@@ -28,11 +28,17 @@ def wall(seen: Seen) -> None:
 
 
 def wall_html(seen: Seen) -> str:
-    """Return them large, or why there are none."""
+    """Return them large, and small for a screen held in a hand, or why there are none.
+
+    The style sheet shows one of the two: drawn for a wall, their letters would be under 13 px on a
+    telephone and the longest line over its edge.
+    """
     shown = seen.picture.layers.get("margin")
-    inner = two_clocks(shown.result, seen.ink, "wall") if isinstance(shown, Shown) else ""
-    if inner:
-        return inner
+    if isinstance(shown, Shown):
+        sizes = (("on-wall", "wall"), ("in-hand", "small"))
+        drawn = {css: two_clocks(shown.result, seen.ink, size) for css, size in sizes}
+        if all(drawn.values()):
+            return "".join(f'<div class="{css}">{one}</div>' for css, one in drawn.items())
     reason = "no lift plan yet" if shown is None else _reason(shown)
     return f'<div class="mp-w">{words(f"The two clocks: {reason}", "quiet")}</div>'
 
