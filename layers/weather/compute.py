@@ -20,7 +20,7 @@ from layers.weather.forecast.issues import Issue, issues_by_model
 from layers.weather.forecast.running_error import running_errors
 from layers.weather.observed import observed
 from layers.weather.result import IssueNow, WeatherResult
-from layers.weather.sea.dive import may_dive
+from layers.weather.sea.dive import AT_WORK, may_dive
 from layers.weather.sea.expected import ExpectedSea, expected
 from layers.weather.sea.hatch import HatchNow, at_the_hatch, newest_seats, newest_vehicle
 from layers.weather.sea.place import TOLD, WindowPlace, place_of
@@ -103,7 +103,9 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
         outlooks=outlook,
         limits=tuple(entry.value for entry in entries.values()),
         near=near,
-        dive=may_dive(sortie, ahead, drawn, near, at),
+        dive=may_dive(
+            sortie, ahead, drawn, near, at, where=AT_WORK if place is None else place.words
+        ),
         hatches=hatches,
         sun=() if place is None else sun_days(place.position, at, SUN_DAYS),
         rests_on=_rests_on(stations, place, by_model, tides, outlook, hatches),

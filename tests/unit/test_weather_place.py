@@ -118,6 +118,31 @@ def test_the_answer_says_where_beside_it() -> None:
 
 
 @pytest.mark.parametrize(
+    ("hs_m", "figure", "told"),
+    [
+        (2.8, "NO", "Hs 2.8 m over 2.5"),  # above the limit of launch: no forecast is needed
+        (1.0, "?", "a forecast at the datum"),  # below it: what is not known, and where
+    ],
+)
+def test_with_a_datum_and_no_forecast_the_answer_names_the_datum_as_the_place(
+    hs_m: float, figure: str, told: str
+) -> None:
+    made = Journal()
+    made.add("datum.lkp", {"latitude_deg": 43.0, "longitude_deg": 8.0, "sigma_m": 900.0,
+                           "reported_by": "the watch"}, NOW - 2 * H)  # fmt: skip
+    made = made.limits().seen(10, hs_m=hs_m, wind_kn=8.0)
+    known = Known(shelf_of(made), KINDS, len(made.records), NOW)
+    whole = picture(shelf_of(made), Moment(NOW, NOW), len(made.records))
+    worded = said(answers(whole, state(known, Moment(NOW, NOW))))
+    assert worded.figure == figure
+    assert told in worded.word
+    assert "at the datum" in f"{worded.word} {worded.more}"
+    shown = whole.shown("weather")
+    assert shown is not None
+    assert "judged at the datum" in shown.sentence
+
+
+@pytest.mark.parametrize(
     ("minutes", "latitude_deg", "speaks"),
     [
         (20, 43.2, True),  # 3 nmi off, fresh

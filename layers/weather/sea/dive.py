@@ -96,6 +96,9 @@ class Dive:
         return f", 90 from {clock_words(self.surely, self.at)}"
 
 
+AT_WORK = "at the place of work"  # where there is none yet
+
+
 def may_dive(
     sortie: SortieWeather,
     ahead: ExpectedSea | None,
@@ -103,6 +106,8 @@ def may_dive(
     seen: Mapping[str, ObservedNear],
     at: datetime,
     rests_on: Sequence[str] = (),
+    *,
+    where: str = AT_WORK,
 ) -> Dive:
     """Return whether a whole sortie may begin at a time, and when it next may.
 
@@ -112,6 +117,8 @@ def may_dive(
         What is expected at the place, and draws of it; None without forecast and tide.
     seen : mapping of str to ObservedNear
         What was observed near the place in the last hours.
+    where : str
+        The place that it is asked for: ``"at the datum"``.
     """
     observed = tuple(
         each
@@ -138,14 +145,16 @@ def may_dive(
         rests_on=(*sortie.rests_on, *rests_on),
     )
     if ahead is None or drawn is None or sortie.whole_h is None or sortie.missing:
-        return _unforecast(bare, over, ahead)
+        return _unforecast(bare, over, ahead, where)
     return _forecast(bare, over, ahead, drawn)
 
 
-def _unforecast(bare: Dive, over: Sequence[AgainstLimit], ahead: ExpectedSea | None) -> Dive:
+def _unforecast(
+    bare: Dive, over: Sequence[AgainstLimit], ahead: ExpectedSea | None, where: str
+) -> Dive:
     missing = list(bare.sortie.missing)
     if ahead is None:
-        missing.append("a forecast at the place of work")
+        missing.append(f"a forecast {where}")
     if over:
         return replace(bare, open=False, because=_observed_words(over), missing=tuple(missing))
     because = "; ".join(missing)
