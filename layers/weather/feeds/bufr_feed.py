@@ -12,7 +12,7 @@ from typing import Any
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
 from layers.earth.units import KELVIN_AT_0_C, M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.bufr_reports import Report, reports
+from layers.weather.feeds.bufr_reports import BufrReport, reports
 from layers.weather.feeds.lines import add_observation, reject, whole_sea
 from layers.weather.feeds.messages import messages
 
@@ -115,7 +115,7 @@ def _part(title: str, numbers: list[int], of: int) -> str:
     return f"{title}, {len(numbers)} of its {of} subsets, the first of them {numbers[0]}"
 
 
-def _observation(report: Report, sort: str) -> tuple[datetime, dict[str, Any]]:
+def _observation(report: BufrReport, sort: str) -> tuple[datetime, dict[str, Any]]:
     """Return time and fields of one report."""
 
     def value(*names: str) -> float | None:
@@ -160,7 +160,7 @@ def _observation(report: Report, sort: str) -> tuple[datetime, dict[str, Any]]:
     return at, fields
 
 
-def _of_several_winds(report: Report) -> dict[str, Any]:
+def _of_several_winds(report: BufrReport) -> dict[str, Any]:
     """Return, of winds at several heights, the one nearest to 10 m; nothing where there is one."""
     if report.number("windSpeed", 2) is None:
         return {}
@@ -186,7 +186,7 @@ def _of_several_winds(report: Report) -> dict[str, Any]:
     }
 
 
-def _near_surface(report: Report) -> float | None:
+def _near_surface(report: BufrReport) -> float | None:
     """Return the first temperature of the water with no depth before it, or hardly any; kelvin."""
     depth = 0.0
     for name, which in report.order:
@@ -200,14 +200,14 @@ def _near_surface(report: Report) -> float | None:
     return None
 
 
-def _value(report: Report, name: str) -> float | None:
+def _value(report: BufrReport, name: str) -> float | None:
     """Return an element; None where it is missing, or is one of many that is none of the whole."""
     if name in ONE_ONLY and report.number(name, 2) is not None:
         return None
     return report.number(name)
 
 
-def _station(report: Report, sort: str) -> tuple[str, str]:
+def _station(report: BufrReport, sort: str) -> tuple[str, str]:
     """Return the station's name and sort, by whichever of the code's identifiers it carries."""
 
     def number(name: str) -> int | None:

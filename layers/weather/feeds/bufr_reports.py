@@ -16,7 +16,7 @@ MISSING_FLOAT, MISSING_INT = -1e100, 2_147_483_647.0
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class BufrReport:
     """One subset of a message.
 
     Parameters
@@ -77,10 +77,10 @@ class Columns:
             return ()
 
 
-def reports(eccodes: Any, message: int) -> Iterator[Report]:
+def reports(eccodes: Any, message: int) -> Iterator[BufrReport]:
     """Yield each subset of an unpacked message."""
     columns = Columns(eccodes, message)
-    parts: list[Report] = [Report([], {}, columns)]
+    parts: list[BufrReport] = [BufrReport([], {}, columns)]
     walk = eccodes.codes_bufr_keys_iterator_new(message)
     counts: dict[str, int] = {}
     try:
@@ -89,7 +89,7 @@ def reports(eccodes: Any, message: int) -> Iterator[Report]:
             if key == "subsetNumber":
                 counts = {}
                 if parts[-1].order:
-                    parts.append(Report([], {}, columns))
+                    parts.append(BufrReport([], {}, columns))
             if not key.startswith("#") or "->" in key:
                 continue  # of the head, or said of an element
             name = key.rpartition("#")[2]
@@ -103,4 +103,4 @@ def reports(eccodes: Any, message: int) -> Iterator[Report]:
         return
     (whole,) = parts
     for at in range(int(eccodes.codes_get(message, "numberOfSubsets", ktype=int))):
-        yield Report(whole.order, whole.keys, columns, at)
+        yield BufrReport(whole.order, whole.keys, columns, at)
