@@ -387,3 +387,29 @@ def test_what_is_not_known_of_a_port_stands_among_what_would_decide_it():
     found = result(drafts).options[0]
     assert any("bridge or a cable" in words for words in found.unknowns)
     assert not any("depth of the channel" in words for words in found.unknowns)
+
+
+@pytest.mark.parametrize(
+    ("named", "absent"),
+    [
+        ({"airfield": "F", "trailer": "T"}, "aircraft"),
+        ({"aircraft": "A"}, "airfield"),
+        ({"airfield": "F", "aircraft": "A"}, "trailer"),
+    ],
+)
+def test_half_a_way_that_an_option_leaves_open_is_not_known(named, absent):
+    """An airfield without an aircraft, or without what drives from it, is no way to the quay."""
+    drafts = [
+        activity("a"),
+        option("o", last="a", port="P", **named),
+        row("piece", name="x", length_m=5.0, width_m=2.0, height_m=2.0, mass_t=5.0, load=1),
+    ]
+    found = result(drafts).options[0]
+    assert any(f"the option names no {absent}" in words for words in found.unknowns)
+
+
+def test_an_option_by_sea_alone_is_asked_for_no_aircraft_and_no_trailer():
+    drafts = [activity("a"), option("o", last="a", port="P", ship="S")]
+    words = " ".join(result(drafts).options[0].unknowns)
+    assert "no aircraft" not in words
+    assert "no trailer" not in words

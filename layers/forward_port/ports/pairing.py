@@ -69,6 +69,15 @@ def _unentered(option: model.Option, facts: Facts) -> list[fit.Fit]:
         found.append(fit.not_entered("ship", option.title, "deck", "the option names no ship"))
     if not option.port:
         found.append(fit.not_entered("port", option.title, "berth", "the option names no port"))
+    for kind, what, wanted in (
+        ("aircraft", "hold and runway need", option.airfield and not option.aircraft),
+        ("airfield", "runway", option.aircraft and not option.airfield),
+        ("trailer", "road from the airfield",
+         option.airfield and option.port and not option.trailer),
+    ):  # fmt: skip
+        if wanted:
+            words = f"the option names no {kind}"
+            found.append(fit.not_entered(kind, option.title, what, words))
     return found
 
 
