@@ -7,7 +7,9 @@ looking. Whatever is not part of a ring is freed at once all the same.
 
 from __future__ import annotations
 
+import ctypes
 import gc
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -33,3 +35,15 @@ def unswept() -> Iterator[None]:
             _inside -= 1
             if not _inside and _was_on:
                 gc.enable()
+
+
+def give_back() -> None:
+    """Sweep once, and give what a large file needed back to the system, where its library can.
+
+    The allocator keeps what was freed for the next file: a process that reads one file a day
+    would hold as much as its largest one took.
+    """
+    gc.collect()
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
+    if trim is not None:
+        trim(0)

@@ -20,6 +20,7 @@ from urllib.parse import urlsplit
 
 from layers.contract import Feed, Follower, Origin, Reading
 from layers.earth.errors import InputError, JournalError, MusterplotError
+from layers.earth.unswept import give_back
 from layers.feeds.arrival import Incoming, Transport
 from layers.feeds.folder import FolderTransport
 from layers.feeds.settings import DROP_FOLDER, FeedSetting
@@ -45,6 +46,7 @@ RETRY_S = 2.0
 SILENT_S = 5.0
 STREAM_FORMAT = "nmea"
 SOURCES_SHOWN = 20
+MUCH_BYTES = 2 * 1024 * 1024  # of files taken at once, after which memory is given back
 
 
 def transport_for(setting: FeedSetting, folder: Path, jitter: float) -> Transport:
@@ -123,6 +125,8 @@ class FeedRunner:
             self.state.error = ""
         for arrival in arrivals:
             self._take(arrival)
+        if sum(map(_bytes_of, arrivals)) > MUCH_BYTES:
+            give_back()
         self._close_silent(now, bool(arrivals))
 
     def _take(self, arrival: Incoming) -> None:
@@ -375,3 +379,9 @@ class _Broken:
 
     def close(self) -> None:
         """Hold nothing."""
+
+
+def _bytes_of(arrival: Incoming) -> int:
+    if arrival.path is not None:
+        return arrival.path.stat().st_size if arrival.path.exists() else 0
+    return len(arrival.content or b"")

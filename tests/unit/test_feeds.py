@@ -6,6 +6,7 @@ import os
 import socket
 import threading
 import time
+import weakref
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -15,6 +16,7 @@ import pytest
 
 from layers.catalogue import KINDS
 from layers.earth.errors import InputError, JournalError
+from layers.earth.unswept import give_back, unswept
 from layers.feeds.arrival import BackOff, Incoming
 from layers.feeds.folder import FolderTransport
 from layers.feeds.reader import FeedReader, FeedRunner, transport_for
@@ -543,3 +545,19 @@ def test_state_is_written_and_read_back(tmp_path):
     assert FeedState(name="a", address="b", formats=[], stale_after_s=1.0).stale(AT)
     (tmp_path / "feeds-state.json").write_text("{")
     assert read_states(tmp_path) == ([], "")
+
+
+def test_what_a_large_file_left_is_given_back():
+    """A ring of objects is freed by a sweep alone, and while a file is read none is made."""
+
+    class Ring:
+        pass
+
+    ring = Ring()
+    ring.itself = ring  # type: ignore[attr-defined]
+    left = weakref.ref(ring)
+    with unswept():
+        del ring
+        assert left() is not None
+    give_back()
+    assert left() is None
