@@ -48,6 +48,7 @@ log = logging.getLogger(__name__)
 
 POLL_S = {"quick": 0.1, "all": 0.1, "slow": 0.2}  # a viewer waits for it, at least for a first look
 KEEP_CLOCK_S = 15.0
+SPARE_S = 10.0
 TRIM_S = 300.0
 PAPER_WAITS_MIN = 10
 ERRAND_AGAIN_S = 900.0  # after one that was ended or failed
@@ -230,7 +231,8 @@ class Worker:
     def _compute_now(self, moment: Moment) -> None:
         made = self.compute(moment)
         self.errands.send(made)
-        if self.part is WorkerPart.SLOW:
+        if self.part is WorkerPart.SLOW:  # where records come on and on it never rests
+            self._now_and_then("spare", SPARE_S, self._spare)
             return
         whole = self._with_slow(made)
         self._alarms.raise_due(whole, partial(self._compared, moment))
@@ -273,7 +275,7 @@ class Worker:
         if self.journal.exercise:
             self.journal.keep_clock()
 
-    def _now_and_then(self, name: str, every_s: float, work: Callable[[], None]) -> None:
+    def _now_and_then(self, name: str, every_s: float, work: Callable[[], object]) -> None:
         at = time.monotonic()
         if at >= self._next.get(name, 0.0):
             self._next[name] = at + every_s

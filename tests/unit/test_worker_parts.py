@@ -215,9 +215,7 @@ def test_what_comes_now_does_not_wait_for_the_picture_of_an_hour_ago(
     quick = Worker(journal, results, part=WorkerPart.QUICK)
     quick.step()
     assert not results.there(names), "the quick layers of now would have waited for it"
-    slow = Worker(journal, results, part=WorkerPart.SLOW)
-    while slow.step():
-        pass
+    Worker(journal, results, part=WorkerPart.SLOW).step()  # it need not rest for that
     assert results.there(names)
     compared: list[Any] = []
     with pytest.MonkeyPatch.context() as patch:
