@@ -277,7 +277,7 @@ def wanted() -> dict[str, Messages]:
 def readings() -> dict[str, Reading]:
     done = subprocess.run(
         [sys.executable, "-c", MAKER], input=pickle.dumps(wanted()),
-        capture_output=True, cwd=ROOT, timeout=300, check=False,
+        capture_output=True, cwd=ROOT, timeout=800, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr.decode()[-2_000:]
     found: dict[str, Reading] = pickle.loads(done.stdout)
