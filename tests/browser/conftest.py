@@ -25,10 +25,9 @@ from tests import prepare
 ROOT = Path(__file__).resolve().parents[2]
 STARTED_WITHIN_S = 120.0
 FEW_DRAWS = "2000"  # what a screen says of them is looked at here, not how fine they are
+# a machine that is busy with other tests takes long; what is there ends the wait
+expect.set_options(timeout=60_000)
 # no name is looked up and nothing but this computer is reached
-expect.set_options(
-    timeout=60_000
-)  # of a machine that is busy with other tests; what is there ends it
 ARGUMENTS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
