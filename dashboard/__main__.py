@@ -260,7 +260,7 @@ def on_journal(held: Sequence[Child], url: str) -> None:
 
 def address_words(asked: argparse.Namespace) -> str:
     """Return the address to open in a browser."""
-    host = "127.0.0.1" if asked.address in ("0.0.0.0", "::", "") else asked.address  # nosec B104
+    host = "127.0.0.1" if asked.address in ("0.0.0.0", "::", "") else asked.address  # nosec B104 not bound
     path = f"{base(asked)}/" if base(asked) else ""
     return f"http://{f'[{host}]' if ':' in host else host}:{asked.port}/{path}"
 
@@ -282,7 +282,7 @@ def base(asked: argparse.Namespace) -> str:
 def answers(address: str) -> bool:
     """Return whether the web server answers."""
     try:
-        with urlopen(f"{address}_stcore/health", timeout=1.0) as answer:  # nosec B310
+        with urlopen(f"{address}_stcore/health", timeout=1.0) as answer:  # nosec B310 own http address
             return bool(answer.status == 200)
     except (URLError, OSError):
         return False

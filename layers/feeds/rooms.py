@@ -99,10 +99,10 @@ def tell(
         "settings": [each.model_dump(by_alias=True, exclude_defaults=True) for each in settings],
         "ended": ended,
     }
-    values = {"room": naming.room(), "told": json.dumps(told)}
+    values: dict[str, object] = {"room": naming.room(), "told": json.dumps(told)}
     with writing(journal.engine, journal.place) as connection:
         READERS.create(connection, checkfirst=True)
-        values["at_us"] = _now_us(connection)  # type: ignore[assignment]
+        values["at_us"] = _now_us(connection)
         here = READERS.c.server == this_server()
         if not connection.execute(READERS.update().where(here).values(**values)).rowcount:
             connection.execute(READERS.insert().values(server=this_server(), **values))

@@ -217,7 +217,7 @@ def test_the_two_clocks_keep_within_the_screen_and_their_letters_to_be_read(
     picture = SimpleNamespace(layers={"margin": Shown(
         result=looked(60.0), marks=(), table=Table(heads=(), rows=()), sentence="", tables={},
     )})  # fmt: skip
-    inner = wall_html(SimpleNamespace(picture=picture, ink=INKS["night"]))  # type: ignore[arg-type]
+    inner = wall_html(SimpleNamespace(picture=picture, ink=INKS["night"]))  # type: ignore[arg-type]  # a stand-in for a page
     page = browser.new_page(viewport={"width": width, "height": height})
     page.set_content(
         f"<!doctype html><style>body {{ margin: 0 }} {sheet()}</style>"
@@ -228,5 +228,5 @@ def test_the_two_clocks_keep_within_the_screen_and_their_letters_to_be_read(
     for text, left, right, bottom, letter in told:
         assert -1.0 <= left < right <= width + 1.0, text
         assert letter >= least_px, text
-        assert bottom <= page.locator("#after").bounding_box()["y"] + 16.0, text  # type: ignore[index]
+        assert bottom <= page.locator("#after").bounding_box()["y"] + 16.0, text  # type: ignore[index]  # it is there
     page.close()

@@ -220,7 +220,7 @@ def test_what_is_done_stands_among_actions_and_what_is_to_come_among_plans(demo:
     made, known = demo
     text = sitrep(made, known, answered(made, known), stamp(made), ALL, StaffWords())
     done, plans = (
-        re.search(rf"^{letter}\. .*\n((?:   .*\n)+)", text, re.MULTILINE)[1]  # type: ignore[index]
+        re.search(rf"^{letter}\. .*\n((?:   .*\n)+)", text, re.MULTILINE)[1]  # type: ignore[index]  # it stands there, or the test fails
         for letter in "JM"
     )
     assert "the last of its chain was done 160420Z MAR 27" in done

@@ -554,7 +554,7 @@ def test_what_a_large_file_left_is_given_back():
         pass
 
     ring = Ring()
-    ring.itself = ring  # type: ignore[attr-defined]
+    ring.itself = ring  # type: ignore[attr-defined]  # made to be found
     left = weakref.ref(ring)
     with unswept():
         del ring

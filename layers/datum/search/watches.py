@@ -192,7 +192,8 @@ def _shapes(
         spacing = width / _tracks(length, width, track_m)
         points = _and_between(sweeps(length, width, spacing)[0], spacing)
         points = points if code == "PS" else points[:, ::-1]
-        found.append((code, points, [True] * (len(points) - 1), spacing))  # type: ignore[arg-type]
+        along = [True] * (len(points) - 1)
+        found.append((code, points, along, spacing))  # type: ignore[arg-type]  # an array of pairs
     for part in (0.6, 1.0, 1.5):
         spacing = part * sweep_width_m
         side = max(float(np.sqrt(track_m * spacing)), 2.0 * spacing)

@@ -117,7 +117,8 @@ def boat_of(known: Known, at: datetime) -> BoatNow:
         if entry.value.state != "not known"
     )
     rests_on = (*used.values(), *(entry.id for entry in water.values()))
-    return BoatNow(**told, rests_on=tuple(dict.fromkeys(rests_on)))  # type: ignore[arg-type]
+    rests = tuple(dict.fromkeys(rests_on))
+    return BoatNow(**told, rests_on=rests)  # type: ignore[arg-type]  # by the model's own names
 
 
 def water_of(known: Known, at: datetime) -> dict[str, Entry]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -370,8 +371,8 @@ class Branch:
         air.absorbs_left += added.absorbs_mol * factor
         for oxygen, mol in ((True, added.oxygen_mol), (False, added.absorbs_mol)):
             if mol:
-                none = {"share": 0.0, "hold_kpa": None, "key": added.key}
-                self._hold(Count(at_h=added.at_h, oxygen=oxygen, mol=mol, **none))  # type: ignore[arg-type]
+                none: dict[str, Any] = {"share": 0.0, "hold_kpa": None, "key": added.key}
+                self._hold(Count(at_h=added.at_h, oxygen=oxygen, mol=mol, **none))
 
     def said(self, said: SaidInflow, *, learnt: bool) -> None:
         """Take in what was said of water or gas coming in; the readings may know better."""
