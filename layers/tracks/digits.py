@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from layers.earth.said.digits import decimals, fewer, near
 from layers.journal.kinds import Told
 
 FEWEST = 3  # decimals of a degree: with fewer, two fixes a hundred metres apart would be one
@@ -21,29 +22,13 @@ def same_fix(one: Told, other: Told) -> bool:
     if at_us != other_us and not (whole and abs(at_us - other_us) < SECOND_US):
         return False
     places = (("latitude_deg", 360.0), ("longitude_deg", 360.0))
-    digits = [max(_decimals(fix[name]) for name, _ in places) for fix in (said, held)]
+    digits = [max(decimals(fix[name]) for name, _ in places) for fix in (said, held)]
     if min(digits) < FEWEST:
         return False
-    if not all(_near(said[name], held[name], min(digits), turn) for name, turn in places):
+    if not all(near(said[name], held[name], min(digits), turn) for name, turn in places):
         return False
     for name, turn in ALIKE.items():
         a, b = said.get(name), held.get(name)
-        if a is not None and b is not None and not _near(a, b, _fewer(a, b), turn):
+        if a is not None and b is not None and not near(a, b, fewer(a, b), turn):
             return False
     return True
-
-
-def _near(a: float, b: float, digits: int, turn: float) -> bool:
-    off = abs(float(a) - float(b)) % turn
-    return min(off, turn - off) <= 0.5 * 10.0**-digits * 1.000001 + 1e-9
-
-
-def _fewer(a: float, b: float) -> int:
-    return min(_decimals(a), _decimals(b))
-
-
-def _decimals(value: float) -> int:
-    text = repr(float(value))
-    if "e" in text:
-        return 9  # smaller than any export writes
-    return len(text.partition(".")[2].rstrip("0"))

@@ -11,6 +11,7 @@ from layers.earth.clock import dtg, parse_time
 from layers.earth.sea.tides import ARGUMENTS, known_name
 from layers.journal.kinds import Kind, Payload, SideColumn, Text
 from layers.journal.known import Known
+from layers.weather.digits import same_observation
 from layers.weather.forecast.variables import carried_words
 
 Latitude = Annotated[float, Field(ge=-90.0, le=90.0)]
@@ -293,6 +294,8 @@ KINDS: tuple[Kind, ...] = (
             SideColumn(name="note", sql="TEXT"),
             SideColumn(name="corrected", sql="REAL"),
         ),
+        by="station",
+        same=same_observation,
     ),
     Kind(
         name="weather.forecast",

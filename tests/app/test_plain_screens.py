@@ -74,8 +74,11 @@ def read(app: AppTest) -> str:
 
 
 def raw(said: str) -> list[str]:
-    """Return what is raw, but for the heads of files as their makers write them."""
-    said = re.sub(r"\(columns [^)]*\)?|begins raw_text|JSON \([^)]*\)?", "", said)
+    """Return what is raw, but for the heads of files as their makers write them, and folders.
+
+    Where files are dropped is the path of a folder, whose name may be any.
+    """
+    said = re.sub(r"\(columns [^)]*\)?|begins raw_text|JSON \([^)]*\)?|(?:/[\w.-]+){2,}", "", said)
     return sorted({said[max(f.start() - 40, 0) : f.end() + 20] for f in RAW.finditer(said)})
 
 

@@ -29,8 +29,8 @@ def line(body: str, start: str = "$") -> str:
     return f"{start}{body}*{reduce(xor, body.encode(), 0):02X}"
 
 
-def tagged(sentence: str, epoch: int) -> str:
-    body = f"c:{epoch}"
+def tagged(sentence: str, epoch: int, group: str = "") -> str:
+    body = f"g:{group},c:{epoch}" if group else f"c:{epoch}"
     return f"\\{body}*{reduce(xor, body.encode(), 0):02X}\\{sentence}"
 
 
@@ -131,21 +131,16 @@ def test_rtz_leg_type_is_kept():
     assert [w["leg"] for w in waypoints][1:4] == ["rhumb line", "rhumb line", "great circle"]
 
 
+def static_parts(name: str = "NORTHERN LANTERN") -> list[str]:
+    message = {
+        "msg_type": 5, "mmsi": "299000101", "shipname": name,
+        "to_bow": 60, "to_stern": 38, "to_port": 10, "to_starboard": 10,
+    }  # fmt: skip
+    return encode_dict(message, radio_channel="B", sentence_type="VDM", seq_id=3)
+
+
 def test_parts_in_the_wrong_order_make_one_static_report():
-    sentences = encode_dict(
-        {
-            "msg_type": 5,
-            "mmsi": "299000101",
-            "shipname": "NORTHERN LANTERN",
-            "to_bow": 60,
-            "to_stern": 38,
-            "to_port": 10,
-            "to_starboard": 10,
-        },
-        radio_channel="B",
-        sentence_type="VDM",
-        seq_id=3,
-    )
+    sentences = static_parts()
     assert len(sentences) == 2
     text = "\n".join([sentences[1], position(), sentences[0]])
     reading = nmea_feed.read(text.encode(), origin())
@@ -203,7 +198,7 @@ def test_gga_after_midnight_does_not_go_back_a_day():
         ("hello", "not an NMEA sentence"),
         ("\x00\x01\x02\x03", "not an NMEA sentence"),
         ("!" + "A" * 5000, "longer than"),
-        ("\\c:12*00\\" + position(), "tag block"),
+        ("\\c:12*00\\" + position()[:-2] + "00", "checksum"),
     ],
 )
 def test_a_bad_line_is_a_reject_and_the_next_line_still_reads(text, reason):
@@ -212,6 +207,39 @@ def test_a_bad_line_is_a_reject_and_the_next_line_still_reads(text, reason):
     assert len(reading.rejects) == 1
     assert reason in reading.rejects[0].reason
     assert reading.rejects[0].line == 1
+
+
+BEHIND_DAMAGE = (
+    "\\c:1793520000*00\\", "\\c:18048960ZZ*42\\", "\\s:r17,c:1793520000\\", "c:1793520000*51\\",
+    "\\c:1793520000*51", "\\\\", "\\\xff\xfe*zz\\", "\\c:99999999999999999999*2C\\",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("block", BEHIND_DAMAGE)
+def test_a_damaged_tag_block_costs_its_time_not_the_sentence(block):
+    lines = (
+        tagged(position(lat=49.5), 1793520000), block + position(lat=49.6),
+        tagged(position(lat=49.7), 1793520010),
+    )  # fmt: skip
+    reading = nmea_feed.read("\n".join(lines).encode("latin-1"), origin())
+    assert not reading.rejects
+    told = [(round(d.payload["latitude_deg"], 1), d.payload["time_from"]) for d in reading.drafts]
+    assert told == [(49.5, "tag block"), (49.6, "log"), (49.7, "tag block")]
+    first, between, last = (d.valid_at for d in reading.drafts)
+    assert first <= between <= last
+    ((said, times),) = reading.doubts.items()
+    assert "tag block" in said
+    assert times == 1
+
+
+@pytest.mark.parametrize("hurt", [0, 1])
+def test_a_message_in_parts_stands_though_one_tag_block_is_damaged(hurt):
+    parts = [tagged(one, 1793520000, f"{n + 1}-2-77") for n, one in enumerate(static_parts())]
+    other = [tagged(one, 1793520000, f"{n + 1}-2-78") for n, one in enumerate(static_parts("B"))]
+    parts[hurt] = parts[hurt].replace("-77", "-79", 1)  # its checksum fails
+    reading = nmea_feed.read("\n".join([other[0], *parts, other[1]]).encode(), origin())
+    assert not reading.rejects
+    assert [d.payload["name"] for d in reading.drafts] == ["NORTHERN LANTERN", "B"]
 
 
 def test_no_position_is_passed_over_not_drawn_at_the_pole():

@@ -19,6 +19,7 @@ from layers.journal.tables.schema import side_table
 
 AT_ONCE = 500  # owners asked for in one question
 NEAR_US = 1_000_000  # some exports keep whole seconds only
+MOST_AT_A_TIME = 50  # of one owner; more are a profile, whose levels are told apart by identity
 
 
 def told_again(connection: Connection, kind: Kind, drafts: Mapping[str, Draft]) -> set[str]:
@@ -30,7 +31,8 @@ def told_again(connection: Connection, kind: Kind, drafts: Mapping[str, Draft]) 
     held = _held(connection, kind, sorted(whose), min(times) - NEAR_US, max(times) + NEAR_US)
     found = set()
     for (id_, draft), at_us in zip(drafts.items(), times, strict=True):
-        for row in held.get((str(draft.payload.get(kind.by)), at_us // NEAR_US), ()):
+        rows = held.get((str(draft.payload.get(kind.by)), at_us // NEAR_US), ())
+        for row in rows if len(rows) <= MOST_AT_A_TIME else ():
             if kind.same((at_us, draft.payload), row):
                 found.add(id_)
                 break

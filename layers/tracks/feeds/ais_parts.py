@@ -37,13 +37,15 @@ def read_tag_block(text: bytes) -> TagBlock:
         The checksum or the time is wrong.
     """
     body, star, stated = text.partition(b"*")
-    if not star or reduce(xor, body, 0) != int(stated, 16):
+    if not star or f"{reduce(xor, body, 0):02X}".encode() != stated.upper():
         raise ValueError("the checksum of the tag block is wrong")
     at: datetime | None = None
     group: str | None = None
-    for part in body.decode("ascii").split(","):
+    for part in body.decode("latin-1").split(","):
         code, _, value = part.partition(":")
         if code == "c":
+            if not (value.isascii() and value.isdigit()) or len(value) > 18:
+                raise ValueError("the time of the tag block is no time")
             epoch = int(value)
             # Both seconds and milliseconds are in use; milliseconds are 13 digits since 2001.
             try:
@@ -78,6 +80,26 @@ class PartBox:
     """Holds the parts of messages until they are whole; parts may come in any order."""
 
     waiting: dict[tuple[str, ...], dict[int, SentencePart]] = field(default_factory=dict)
+
+    def key(self, group: str | None, same: tuple[str, ...], number: int) -> tuple[str, ...]:
+        """Return under which key a part waits for the others of its message.
+
+        Parameters
+        ----------
+        group : str or None
+            The group its tag block names. A damaged block names none, and some receivers write
+            one before the first sentence only: it then joins the part that waits for it.
+        same : tuple of str
+            What all parts of one message have in common: how many, their number, the channel.
+        number : int
+            Which part it is.
+        """
+        key = ("group", group, *same) if group else ("alone", "", *same)
+        if key not in self.waiting:
+            for other, held in reversed(self.waiting.items()):
+                if other[2:] == same and number not in held and not (group and other[1]):
+                    return other
+        return key
 
     def add(
         self, key: tuple[str, ...], total: int, part: SentencePart

@@ -20,6 +20,9 @@ _BEFORE = re.compile(
     + rb")\]?[ ,;\t]+(?=[!$\\])"
 )
 _AFTER = re.compile(rb"^([!$][^*]{5,90}\*[0-9A-Fa-f]{2})[,;\t ](.*)$")
+_BEHIND = re.compile(
+    rb"[!$][^!$*\\]{5,90}\*[0-9A-Fa-f]{2}.*$"
+)  # the sentence after what is damaged
 _EPOCH = re.compile(rb"(?:^|,)(1\d{9})(?:\.\d{1,6})?$")
 
 
@@ -27,7 +30,8 @@ _EPOCH = re.compile(rb"(?:^|,)(1\d{9})(?:\.\d{1,6})?$")
 class Split:
     """A line taken apart: the sentence alone, when it was stamped, by whom, and its tag block.
 
-    ``two_days`` is the time beside it where nothing tells which of its figures is the day.
+    ``two_days`` is the time beside it where nothing tells which of its figures is the day,
+    ``damaged`` what is wrong with the tag block, which then says nothing.
     """
 
     bare: bytes
@@ -35,6 +39,7 @@ class Split:
     time_from: str = ""
     tag: TagBlock | None = None
     two_days: str = ""
+    damaged: str = ""
 
 
 class StampOrder:
@@ -71,11 +76,11 @@ def split(line: bytes, order: figure_dates.Order = "", near: datetime | None = N
     Raises
     ------
     ValueError
-        A tag block that is damaged, or a time beside the sentence that is none.
+        A time beside the sentence that is none.
     """
     if line[:1] in b"!$" and line[-3:-2] == b"*":
         return Split(line)
-    at, time_from, tag, two_days = None, "", None, ""
+    at, time_from, tag, two_days, damaged = None, "", None, "", ""
     before = _BEFORE.match(line)
     if before:
         said = before[1].decode("ascii")
@@ -87,20 +92,32 @@ def split(line: bytes, order: figure_dates.Order = "", near: datetime | None = N
             at, zone = figure_dates.read_figures(said, order, near)
             time_from = "receiver's stamp" if zone else "receiver's stamp, taken as UTC"
         line = line[before.end() :]
-    if line[:1] == b"\\":
-        end = line.find(b"\\", 1)
-        if end > 0:
-            tag = read_tag_block(line[1:end])
-            line = line[end + 1 :]
-            if tag.at is not None and tag.at >= FIRST:
-                at, time_from = tag.at, "tag block"
+    if b"\\" in line:
+        tag, line, damaged = _tag_of(line)
+        if tag is not None and tag.at is not None and tag.at >= FIRST:
+            at, time_from = tag.at, "tag block"
     after = _AFTER.match(line)
     if after:
         line = after[1]
         epoch = _EPOCH.search(after[2])
         if epoch and at is None:
             at, time_from = _time(epoch[1]), "receiver's stamp"
-    return Split(line, at, time_from, tag, two_days if at is None else "")
+    return Split(line, at, time_from, tag, two_days if at is None else "", damaged)
+
+
+def _tag_of(line: bytes) -> tuple[TagBlock | None, bytes, str]:
+    """Return the tag block, the sentence behind it, and what is wrong with the block."""
+    end = line.find(b"\\", 1)
+    if line[:1] == b"\\" and end > 0:
+        sentence = line[end + 1 :]
+        try:
+            return read_tag_block(line[1:end]), sentence, ""
+        except ValueError as failure:
+            return None, sentence, str(failure)
+    behind = _BEHIND.search(line)
+    if behind is None:
+        return None, line, ""
+    return None, behind[0], "a tag block without its beginning or end"
 
 
 def _time(text: bytes) -> datetime:

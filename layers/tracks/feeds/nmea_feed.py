@@ -183,6 +183,8 @@ class _Log:
             self._reject(index, line, str(failure))
             return None
         self.dates.two_days = self.dates.two_days or part.two_days
+        if part.damaged:
+            self._doubt(f"{part.damaged}; the sentence behind it is dated as one without it")
         return part
 
     def _given(self) -> Reading:
@@ -277,11 +279,8 @@ class _Log:
         if total == 1:
             self._message([piece])
             return
-        key = (
-            ("group", part.tag.group)
-            if part.tag and part.tag.group
-            else ("parts", str(total), fields[3].decode("latin-1"), fields[4].decode("latin-1"))
-        )
+        same = (str(total), fields[3].decode("latin-1"), fields[4].decode("latin-1"))
+        key = self.box.key(part.tag.group if part.tag else None, same, number)
         whole, lost = self.box.add(key, total, piece)
         for gone in lost:
             self._reject_part(gone, "the other parts of this AIS message never came")
@@ -313,8 +312,8 @@ class _Log:
             elif self.dates.by_sentence:
                 self._pass("AIS time of a base station; the log is dated by its own sentences")
             else:
-                said = f"a base station says {dtg(base)}, far from the rest of the log: not used"
-                self.reading.doubts[said] = self.reading.doubts.get(said, 0) + 1
+                when = dtg(base)
+                self._doubt(f"a base station says {when}, far from the rest of the log: not used")
             return
         if not message["mmsi"]:
             self._pass(ais_drafts.NO_NUMBER)
@@ -385,6 +384,9 @@ class _Log:
         self.reading.rejects.append(
             Reject(source=self.origin.source, line=place, text=text, reason=reason)
         )
+
+    def _doubt(self, reason: str) -> None:
+        self.reading.doubts[reason] = self.reading.doubts.get(reason, 0) + 1
 
     def _pass(self, reason: str) -> None:
         self.reading.passed_over[reason] = self.reading.passed_over.get(reason, 0) + 1
