@@ -71,7 +71,7 @@ def compute(known: Known, others: Others, moment: Moment) -> WeatherResult:
         speaks=who_speaks(by_model, errors, None if place is None else place.position),
         errors=errors,
         seen=seen,
-        tides=tides["surface"],
+        tides=tuple(tide for tide in tides["surface"] if not tide.lacks),
     )
     ahead = None if place is None else expected(field, place, tides, at, _seat_height(known, at))
     limited = limits_in_force(known, at)

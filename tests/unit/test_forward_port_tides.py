@@ -173,8 +173,9 @@ def test_a_stream_by_constants_as_printed_needs_no_zero_and_knows_its_names():
     stream = {
         "place": "X", "level": "surface", "latitude_deg": 50, "longitude_deg": -8,
         "radius_nmi": 10, "reported_by": "atlas",
-        "constants": [{"name": "S2", "east_kn": 1.0, "east_phase_deg": 90.0, "north_kn": 0.0,
-                       "north_phase_deg": 0.0}],
+        "constants": [{"name": name, "east_kn": float(name == "S2"), "east_phase_deg": 90.0,
+                       "north_kn": 0.0, "north_phase_deg": 0.0}
+                      for name in ("M2", "S2", "K1", "O1")],
     }  # fmt: skip
     east, north = Stream(value=read(TidalStream, stream), rests_on="r").at(
         np.array([at(0), at(3), at(9)])

@@ -210,6 +210,30 @@ def test_the_tide_alone_is_no_forecast_of_the_sea() -> None:
     assert told.current_forecast
 
 
+@pytest.mark.parametrize("level", ["surface", "seat"])
+def test_a_stream_without_one_of_its_constants_lets_nobody_dive_and_says_which(level: str) -> None:
+    """The same twice: M2, K1 and O1 at half the limit, then with S2 entered as nothing."""
+
+    def stream(*names: str) -> dict[str, Any]:
+        return {
+            "place": "the narrows", "level": level, "latitude_deg": 43.25, "longitude_deg": 8.57,
+            "radius_nmi": 10.0, "reported_by": "t", "constants": [
+                {"name": name, "east_kn": 0.2 if name == "M2" else 0.0, "east_phase_deg": 10.0,
+                 "north_kn": 0.0, "north_phase_deg": 0.0} for name in names
+            ],
+        }  # fmt: skip
+
+    limit = "current_seat_max_kn" if level == "seat" else "current_surface_max_kn"
+    for names, open_, says in (
+        (("M2", "K1", "O1"), None, "the stream of the narrows has no S2 in its list"),
+        (("M2", "S2", "K1", "O1"), True, ""),
+    ):
+        found = journal().limits(dive={"duration_h": 4.0, limit: 0.7}).forecast(np.full(73, 1.0))
+        result = found.add("weather.tidal_stream", stream(*names)).result()
+        assert result.dive.open is open_, result.dive
+        assert says in "; ".join(result.dive.missing)
+
+
 def test_a_wind_observed_and_held_on_is_no_forecast_of_it() -> None:
     found = (
         journal()

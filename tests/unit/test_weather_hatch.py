@@ -62,13 +62,41 @@ def test_beyond_the_high_waters_entered_nothing_is_known() -> None:
     assert np.isnan(stream(table()).at(at(7.0))[0]).all()
 
 
+WHOLE = ("M2", "S2", "K1", "O1")
+SPEEDS = {"M2": 28.984104, "S2": 30.0, "K1": 15.041069, "O1": 13.943036}  # Schureman, SP 98
+
+
+def by_constants(names: tuple[str, ...], kn: float = 1.0, *, greenwich: bool = False) -> Any:
+    """Return a stream of constants of which M2 alone runs, towards east."""
+    constants = [
+        {"name": name, "east_kn": kn if name == "M2" else 0.0, "east_phase_deg": 0.0,
+         "north_kn": 0.0, "north_phase_deg": 0.0,
+         **({} if greenwich else {"speed_deg_per_h": SPEEDS[name]})}
+        for name in names
+    ]  # fmt: skip
+    counted = {} if greenwich else {"zero_at": "2027-03-16T06:00:00Z"}
+    return table(
+        hours=[], high_waters=[], spring_range_m=None, neap_range_m=None,
+        constants=constants, **counted,
+    )  # fmt: skip
+
+
 def test_harmonic_constants_repeat_with_their_period() -> None:
-    payload = table(hours=[], high_waters=[], spring_range_m=None, neap_range_m=None,
-        zero_at="2027-03-16T06:00:00Z",
-        constants=[{"name": "M2", "speed_deg_per_h": 28.984104, "east_kn": 1.0,
-                    "east_phase_deg": 0.0, "north_kn": 0.0, "north_phase_deg": 0.0}])  # fmt: skip
-    east, _ = stream(payload).at(at(0.0, 360.0 / 28.984104, 180.0 / 28.984104))
+    east, _ = stream(by_constants(WHOLE)).at(at(0.0, 360.0 / 28.984104, 180.0 / 28.984104))
     assert east / (1852 / 3600) == pytest.approx([1.0, 1.0, -1.0], abs=1e-6)
+
+
+@pytest.mark.parametrize("greenwich", [True, False])
+@pytest.mark.parametrize("without", WHOLE)
+def test_a_list_without_one_of_the_four_tells_no_stream_and_says_which(
+    without: str, greenwich: bool
+) -> None:
+    """At springs M2 alone tells two thirds of what runs: a yes that nobody has the right to."""
+    lists = tuple(name for name in WHOLE if name != without)
+    found = stream(by_constants(lists, greenwich=greenwich))
+    assert all(np.isnan(part).all() for part in found.at(at(0.0, 3.0)))
+    assert found.lacks == f"the stream of {found.value.place} has no {without} in its list"
+    assert stream(by_constants(WHOLE, greenwich=greenwich)).lacks == ""
 
 
 @pytest.mark.parametrize(

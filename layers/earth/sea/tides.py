@@ -14,7 +14,7 @@ against predictions of the US National Ocean Service and two general libraries.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -87,11 +87,22 @@ class Constant:
     phase_deg: float
 
 
+# The four that the simplest printed lists give: without one of them a tide is not whole (common
+# practice, no source). One that a place truly has not is entered as nothing.
+PRINCIPAL = ("M2", "S2", "K1", "O1")
+
+
 def known_name(name: str) -> str | None:
     """Return our name of a constituent, None where its argument is not known."""
     plain = name.strip().upper()
     plain = OTHER_NAMES.get(plain, plain)
     return plain if plain in ARGUMENTS else None
+
+
+def principal_absent(names: Iterable[str]) -> tuple[str, ...]:
+    """Return which of the principal constituents a list is without, in their usual order."""
+    told = {known_name(name) for name in names}
+    return tuple(name for name in PRINCIPAL if name not in told)
 
 
 def speed_deg_per_h(name: str) -> float:

@@ -14,7 +14,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import from_us, to_us
-from layers.earth.sea.tides import Constant, known_name, on_greenwich, sums, turns
+from layers.earth.sea.tides import Constant, on_greenwich, principal_absent, sums, turns
 from layers.forward_port.facts import Facts
 from layers.forward_port.model import Tide
 from layers.forward_port.ports.tide_model import (
@@ -25,9 +25,6 @@ from layers.forward_port.ports.tide_model import (
 )
 
 US_PER_H = 3_600_000_000
-# The four that the simplest printed lists give: without one of them a tide is not whole (common
-# practice, no source).
-PRINCIPAL = ("M2", "S2", "K1", "O1")
 MARGIN_US = 14 * US_PER_H  # turns wanted on either side of what is asked for
 
 
@@ -85,8 +82,7 @@ class Harmonic:
     @property
     def lacks(self) -> str:
         """Which of the principal constituents the list is without."""
-        told = {known_name(one.name) for one in self.value.constants}
-        absent = [name for name in PRINCIPAL if name not in told]
+        absent = principal_absent(one.name for one in self.value.constants)
         return f"no {', '.join(absent)} in its list" if absent else ""
 
     @property

@@ -363,7 +363,8 @@ def _missing_words(
             if what := ahead.not_forecast(check.variable):
                 found.append(f"no forecast of the {what}")
             elif not check.known.any():
-                found.append(f"{check.name} not known")
+                why = ahead.stream_lacks.get(check.variable, "")
+                found.append(f"{check.name} not known" + (f": {why}" if why else ""))
             elif not check.known[np.minimum(steps, n - 1)].all():
                 inside = np.minimum(steps, n - 1)
                 gap = inside[~check.known[inside]][0]

@@ -58,7 +58,8 @@ class ExpectedSea:
     and ``current_forecast`` (at the surface; a tidal table is one) are false where it is an
     observation carried on; ``seen`` holds what was observed near the place in the last hours.
     ``seat_estimated`` says that the current at the seat is the surface stream carried down by a
-    power law, because no table for the seat was entered.
+    power law, because no table for the seat was entered. ``stream_lacks`` says by variable what
+    the stream that would tell it is without.
     """
 
     at_us: Ints
@@ -85,6 +86,7 @@ class ExpectedSea:
     wind_forecast: bool = True
     current_forecast: bool = True
     seen: Mapping[str, ObservedNear] = field(default_factory=dict)
+    stream_lacks: Mapping[str, str] = field(default_factory=dict)
 
     def hourly(self) -> SeaSeries:
         """Return every full hour, as other layers get it."""
@@ -182,6 +184,7 @@ def expected(
         current_forecast="current_m_s" in weather.speaks
         or any(tide.covers(latitudes[:1], longitudes[:1]).all() for tide in tides["surface"]),
         seen=seen,
+        stream_lacks=_lacks(tides, latitudes[:1], longitudes[:1]),
     )
 
 
@@ -288,6 +291,19 @@ def _wind_sigma_kn(weather: WeatherField, at_us: Ints, component_m_s: Floats) ->
     if lead_h is None:
         return component_m_s / M_S_PER_KN
     return _error(weather, "wind_m_s", "wind_kn").sigma(lead_h)
+
+
+def _lacks(
+    tides: Mapping[str, tuple[Stream, ...]], latitudes: Floats, longitudes: Floats
+) -> dict[str, str]:
+    """Return what the streams here are without, by the variable that they would tell."""
+    here = {
+        level: next((t.lacks for t in these if t.covers(latitudes, longitudes).all()), None)
+        for level, these in tides.items()
+    }
+    surface, seat = here["surface"] or "", here["seat"]
+    told = {"current_surface_kn": surface, "current_seat_kn": surface if seat is None else seat}
+    return {name: said for name, said in told.items() if said}
 
 
 def _at_the_seat(

@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.earth.arrays import Floats, Ints
 from layers.earth.clock import to_us
-from layers.earth.sea.tides import Constant, sums
+from layers.earth.sea.tides import Constant, principal_absent, sums
 from layers.earth.units import M_S_PER_KN
 from layers.journal.known import Entry, Known
 from layers.weather.model import TidalStream
@@ -33,8 +33,25 @@ class Stream:
         off_nmi = np.hypot(latitudes_deg - self.value.latitude_deg, east) * NMI_PER_DEG
         return np.asarray(off_nmi <= self.value.radius_nmi)
 
+    @property
+    def lacks(self) -> str:
+        """What a list of constants is without; empty where it is whole, or a table."""
+        if not self.value.constants:
+            return ""
+        absent = principal_absent(one.name for one in self.value.constants)
+        if not absent:
+            return ""
+        return f"the stream of {self.value.place} has no {', '.join(absent)} in its list"
+
     def at(self, at_us: Ints) -> tuple[Floats, Floats]:
-        """Return the stream towards east and north, metres per second, shape (n,)."""
+        """Return the stream towards east and north, metres per second, shape (n,).
+
+        NaN where not known: beyond the high waters of a table, or of a list that is not whole,
+        for at springs it may run half as fast again as such a list tells.
+        """
+        if self.lacks:
+            unknown = np.full(len(at_us), np.nan)
+            return unknown, unknown.copy()
         if self.value.constants:
             return _harmonic(self.value, at_us)
         return _hourly(self.value, at_us)
