@@ -1,7 +1,8 @@
 """Tell apart what one number sends: two ships with one MMSI, and a clock that is wrong.
 
 Fixes are put into threads by what a ship can reach: a fix joins the thread whose last fix it can
-have come from, the nearest of several, and begins another where there is none. Two threads that
+have come from, of several the one whose speed brings her there, and begins another where there is
+none. Two threads that
 are both alive are two ships, or one of them is false; they are never joined into one track.
 """
 
@@ -26,6 +27,7 @@ CLOCK_BACK = 0.6  # of the lag's run: so far behind where she would be by then, 
 TOLD_S = 300.0  # over so short a time she makes good no more than the speed she tells allows
 MOST_THREADS = 8
 MOST_SENDERS = 3
+CLOCK_LOOKED_AT = 60  # newest fixes of a second track that are held against hers
 TAIL = 3_000  # newest fixes that are looked at for a wrong clock
 
 
@@ -52,10 +54,13 @@ def threads(
     """
     n = len(at_us)
     found = np.zeros(n, dtype=np.int64)
-    last: list[int] = []  # the newest fix of each thread
+    last: list[int] = []  # the newest fix of each thread, and what she ran there
+    run_m_s: list[float] = []
     for k in range(n):
+        told_m_s = float(speed_kn[k]) * M_S_PER_KN
         if not last:
             last.append(k)
+            run_m_s.append(told_m_s)
             continue
         held = np.array(last)
         away = great_circle_m(
@@ -67,15 +72,18 @@ def threads(
         span_s = np.maximum((at_us[k] - at_us[held]) / 1e6, 1.0)
         reach = _within_reach_kn(limit_kn, span_s, speed_kn[held], speed_kn[k])
         near = away <= np.maximum(span_s * reach * M_S_PER_KN, JUMP_AT_LEAST_NMI * M_PER_NMI)
-        if near.any():
-            thread = int(np.flatnonzero(near)[np.argmin(away[near])])
-            last[thread] = k
-        elif len(last) < MOST_THREADS:
-            thread = len(last)
-            last.append(k)
-        else:
+        thread = len(last)
+        if near.any():  # of several the one whose run brings her there, not the one that lies near
+            off = away - np.nan_to_num(run_m_s) * span_s
+            thread = int(np.flatnonzero(near)[np.argmin(np.abs(off)[near])])
+        elif len(last) >= MOST_THREADS:
             thread = int(np.argmin(away))
-            last[thread] = k
+        if thread < len(last):
+            made_m_s = float(away[thread] / span_s[thread])
+            last[thread], run_m_s[thread] = k, made_m_s if np.isnan(told_m_s) else told_m_s
+        else:
+            last.append(k)
+            run_m_s.append(told_m_s)
         found[k] = thread
     return found
 
@@ -94,7 +102,8 @@ class Apart:
 
     ``own`` is the track that is hers. ``other`` is the newest second track with the same number,
     empty where there is none; ``settled`` is false while both are alive. ``clock`` are fixes that
-    repeat where she was ``clock_s`` before: a clock that is wrong.
+    repeat where she was ``clock_s`` before, or was that long after where it is negative: a clock
+    that is wrong.
     """
 
     own: Ints
@@ -137,8 +146,13 @@ def told_apart(found: Sorted, rows: slice, limit_kn: float) -> Apart:
     ends = {int(t): int(e) for t, e in zip(lasting, last, strict=True)}
     alive = min(ends[int(mine)], ends[int(newest)]) >= at[-1] - ALIVE_US
     single = np.isin(thread, np.flatnonzero(counts < 2))
+    own = good[(thread == mine) | single]
+    lag_s = _lag_s(found, rows.start + good[thread == mine], rows.start + good[thread == newest])
+    if lag_s and len(lasting) == 2:
+        wrong = good[thread == newest]
+        return Apart(own=own, other=whole[:0], settled=True, clock=wrong, clock_s=lag_s)
     return Apart(
-        own=good[(thread == mine) | single],
+        own=own,
         other=good[thread == newest],
         settled=not alive,
         clock=whole[clock],
@@ -198,6 +212,49 @@ def _wrong_clock(found: Sorted, rows: slice) -> tuple[Bools, float]:
             flags[n - run :] = True
             return flags, lag_us / 1e6
     return flags, 0.0
+
+
+def _lag_s(found: Sorted, mine: Ints, other: Ints) -> float:
+    """Return how long before a second track lay along hers, 0 where it is another's.
+
+    Two ships do not pass through the same places at one lag; one ship under two clocks does.
+    Negative where she came to those places after what they say: their clock is behind. Places
+    that her own track does not reach tell nothing of it; half of them and two at least must.
+    """
+    mine, other = mine[-TAIL:], other[-CLOCK_LOOKED_AT:]
+    at_s = found.at_us[mine] / 1e6
+    m_per_deg = 60.0 * M_PER_NMI
+    home, middle = found.latitudes_deg[mine[-1]], found.longitudes_deg[mine[-1]]
+    narrow = float(np.cos(np.radians(home)))
+
+    def plane(which: Ints) -> tuple[Floats, Floats]:
+        turn = (found.longitudes_deg[which] - middle + 180.0) % 360.0 - 180.0
+        return turn * narrow * m_per_deg, (found.latitudes_deg[which] - home) * m_per_deg
+
+    x, y = plane(mine)
+    their_x, their_y = plane(other)
+    if len(mine) < 2 or np.hypot(np.ptp(their_x), np.ptp(their_y)) < 4 * CLOCK_NMI * M_PER_NMI:
+        return 0.0
+    step_x, step_y = np.diff(x), np.diff(y)
+    length2 = np.maximum(step_x**2 + step_y**2, 1.0)
+    share = (their_x[:, None] - x[:-1]) * step_x + (their_y[:, None] - y[:-1]) * step_y
+    share = np.clip(share / length2, 0.0, 1.0)
+    off = np.hypot(their_x[:, None] - x[:-1] - share * step_x,
+                   their_y[:, None] - y[:-1] - share * step_y)  # fmt: skip
+    nearest = off.argmin(axis=1)
+    each = np.arange(len(other))
+    passed_s = at_s[nearest] + share[each, nearest] * np.diff(at_s)[nearest]
+    their_s = found.at_us[other] / 1e6
+    met = off[each, nearest] <= CLOCK_NMI * M_PER_NMI
+    if met.sum() < CLOCK_FIXES:
+        return 0.0
+    lag_s = float(np.median((their_s - passed_s)[met]))
+    then = their_s - lag_s
+    reached = (then >= at_s[0]) & (then <= at_s[-1])
+    if reached.sum() < max(CLOCK_FIXES, len(other) / 2) or abs(lag_s) < CLOCK_LEAST_S:
+        return 0.0
+    away = np.hypot(np.interp(then, at_s, x) - their_x, np.interp(then, at_s, y) - their_y)
+    return lag_s if (away[reached] <= CLOCK_NMI * M_PER_NMI).all() else 0.0
 
 
 def _set_back_m(found: Sorted, part: slice, k: int) -> float:

@@ -239,10 +239,11 @@ def _ships(
             "not she; hers is taken to be the track seen for longest"
         )
     elif len(told.clock):
+        when = "before" if told.clock_s > 0 else "after"
         doubt = (
-            f"her newest {len(told.clock)} fixes repeat where she was "
-            f"{duration_words(timedelta(seconds=told.clock_s))} before: a clock is wrong, they "
-            "are left out"
+            f"{len(told.clock)} of her newest fixes repeat where she was "
+            f"{duration_words(timedelta(seconds=abs(told.clock_s)))} {when}: a clock is wrong, "
+            "they are left out"
         )
     ships = [_ship(own, subject, about, ids, datum, at, shortened, limit, doubt)]
     if second is not None:

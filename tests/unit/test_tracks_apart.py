@@ -85,6 +85,45 @@ def test_a_clock_an_hour_ahead_is_noticed_and_left_out() -> None:
     assert ship.fixed_at == NOW - timedelta(minutes=60)
 
 
+@pytest.mark.parametrize("hours", [-1.0, 1.0, -2.0, 0.5])
+@pytest.mark.parametrize("tells", [{"speed_kn": 12.0}, {}])
+@pytest.mark.parametrize("turns", [False, True])
+def test_a_second_receiver_whose_clock_is_wrong_is_no_second_ship(
+    hours: float, turns: bool, tells: dict[str, float]
+) -> None:
+    """Both hear her all the time; the one stamps what it hears ``hours`` too late."""
+    start = going(DATUM_PLACE, 0.0, 40 * M)
+
+    def place(ago: float) -> Position:
+        ran_nmi = 12 * (300 - ago) / 60
+        if turns and ran_nmi > 30:
+            corner = going(start, 180.0, 30 * M)
+            return going(corner, 90.0, (ran_nmi - 30) * M)
+        return going(start, 180.0, ran_nmi * M)
+
+    right = [fix(float(ago), place(ago), **tells) for ago in range(300, -1, -5)]
+    wrong = [
+        fix(ago - 60 * hours, place(ago), **tells)
+        for ago in (a + 2.5 for a in range(290, -1, -5))
+        if ago - 60 * hours >= 0
+    ]
+    (ship,) = result([vessel("support ship"), *right, *wrong]).ships
+    assert "a clock is wrong" in ship.doubt, ship.doubt
+    assert ("before" if hours > 0 else "after") in ship.doubt
+    off_m, _, _ = between(ship.position, place(0))
+    assert off_m < 0.1 * M
+
+
+def test_a_ship_that_follows_along_the_same_track_more_slowly_is_a_second_one() -> None:
+    """An hour behind her at first, and half a knot slower: no clock goes so."""
+    start = going(DATUM_PLACE, 0.0, 40 * M)
+    hers = run(start, 180.0, 12.0, [float(m) for m in range(300, -1, -5)])
+    behind = run(start, 180.0, 9.0, [m + 2.5 for m in range(240, -1, -5)])
+    ship, second = result([vessel("support ship"), *hers, *behind]).ships
+    assert "two send her number" in ship.doubt
+    assert second.role == "other"
+
+
 def test_a_ship_that_steams_back_along_her_track_has_no_wrong_clock() -> None:
     out = near([float(m) for m in range(180, 88, -5)])
     turn = going(going(DATUM_PLACE, 0.0, 40 * M), 180.0, 12 * M * 1.5)
