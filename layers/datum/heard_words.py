@@ -138,7 +138,13 @@ HEARD = {
             "last reported posn",
         ),
         perhaps=dict.fromkeys(
-            ("lost contact", "contact lost", "lost touch"), "last known position"
+            (
+                "lost contact",
+                "contact lost",
+                "lost touch",
+                r"contact with (?:her|the boat|the submarine|\w+) (?:was )?lost",
+            ),
+            "last known position",
         ),
         needs=("position", "within"),
         takes=("reporter", "unnamed", "means"),
@@ -160,6 +166,8 @@ HEARD = {
             "no report since": "overdue since",
             "nothing heard since": "overdue since",
             "not heard since": "overdue since",
+            r"(?:\w+ )?(?:signal|report|message|call)(?: from \w+)? "
+            r"(?:not received|not heard|missed|missing),? due(?: at)?": "overdue since",
         },
         timed=False,
         example="course 215 speed 6",

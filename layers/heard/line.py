@@ -38,6 +38,13 @@ _NOTED = re.compile(
     r"no information)\b",
     re.IGNORECASE,
 )
+# that one hears each other or not is told of nothing that is plotted
+_HEARD_AGAIN = re.compile(
+    r"^\s*(?:the\s+)?(?:telephone|uwt|underwater\s+telephone|contact\s+by\s+(?:telephone|uwt|voice))"
+    r"(?:\s+(?:contact|link))?\s+(?:was\s+|is\s+|has\s+been\s+)?(?:lost|regained|restored|"
+    r"re-?established|down|dead|out|gone|broken|weak|good|clear)(?:\s+(?:at|since)?\s*\d{4}Z?)?[\s.]*$",
+    re.IGNORECASE,
+)
 _OVER = re.compile(r"[\s,.]+over(?:\s+and\s+out)?[\s.!]*$", re.IGNORECASE)
 _ROUGHLY = re.compile(rf"\b(?:{'|'.join(sorted(ABOUT))})\s+", re.IGNORECASE)
 _CORRECTION = re.compile(r"[\s,.:]*\bcorrection\b[\s,.:]*", re.IGNORECASE)
@@ -82,7 +89,7 @@ def _segment(
     """Read one fact, or several parted by commas; ``part`` is one piece of such a line, tried."""
     said = _OVER.sub("", _DROPPED.sub("", segment))
     said = _POINT.sub(r"\1\2\3", as_her_words(said, around))
-    if not said or _NOTED.match(said):
+    if not said or _NOTED.match(said) or _HEARD_AGAIN.match(said):
         hearing.notes.append(segment)
         return
     made = headed(said, grammar, around)

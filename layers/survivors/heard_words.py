@@ -27,7 +27,7 @@ ON_BOARD = Slot(key="onboard", title="how many on board", sort="count", least=0.
                 usual=(1.0, 300.0),
                 cues=("on board", "pob", "souls on board", "persons on board", "people on board",
                       "men on board", "crew of", "crew", "souls", "complement",
-                      "all told"))  # fmt: skip
+                      "all told", "embarked", "souls embarked", "persons embarked"))  # fmt: skip
 RIDERS = Slot(key="riders", title="", sort="count", least=1.0, most=2_000.0, cues=(
     "riders", "rider", "ship riders", "passengers", "trainees", "civilians"))  # fmt: skip
 BESIDES = Slot(key="besides", title="are the riders counted in", sort="choice",

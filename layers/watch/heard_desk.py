@@ -57,6 +57,13 @@ _UNSURE = re.compile(
 )
 
 
+_SAID_THERE = re.compile(
+    r"\b(?:alive|dead|died|hurt|injured|people|persons|men|souls|survivors|flood\w*|air|pressure|"
+    r"o2|co2|oxygen|bar|per\s*cent|percent|candles?|canisters?|curtains?|list|trim|hatch|hull)\b|%",
+    re.IGNORECASE,
+)
+
+
 def fill_in_charge(told: ToldRecord) -> None:
     """Put who holds an office from now on."""
     told.put_as(office="office")
@@ -71,8 +78,10 @@ def fill_in_charge(told: ToldRecord) -> None:
 
 
 def fill_circuit(told: ToldRecord) -> None:
-    """Put who is called on what."""
+    """Put who is called on what; what was said there is no channel."""
     told.put(who=_whom(told), how=told.get("what"))
+    if _SAID_THERE.search(str(told.get("what") or "")):
+        told.lack("the channel, frequency or number; what was said on it is a line of its own")
 
 
 def fill_help(told: ToldRecord) -> None:

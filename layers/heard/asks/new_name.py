@@ -199,6 +199,8 @@ def as_new(
         segment = re.sub(rf"\b{parts[first].text}\s+", "", segment, count=1)
         first += 1  # compartment engine room
     text = " ".join(part.text for part in parts[first:end])
+    if plain_name(text) in around.by_key:
+        return None  # known, of a sort that the line has no use for
     if any(f"{text.lower()}s" in form.heard.plural for form in grammar.forms.values()):
         return None  # compartment: of which nobody said more
     if first and _calls_a_word(parts[first - 1], grammar):

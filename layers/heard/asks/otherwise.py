@@ -23,6 +23,21 @@ _TELEPHONE = r"(?:on|by|over|via)\s+(?:the\s+)?(?:uwt|underwater\s+telephone)"
 _TOLD_BY_HER = re.compile(
     r"^\s*(?:we|i)\s+have\s+(?:got\s+)?|^\s*tapped\s+out\b[\s,:]*", re.IGNORECASE
 )
+# how it came and when, before what was told: telephone contact 0950: forward, 47 alive
+_OPENING = re.compile(
+    r"^\s*(?:(?:uwt|underwater\s+telephone|telephone|voice|radio|vhf)\s+"
+    r"(?:contact|message|report|call)|(?:contact|telephone|uwt|comms)\s+(?:regained|restored)|"
+    r"regained\s+contact|regained)\b(?:\s+with\s+(?P<whom>[^:,]{2,40}?))?"
+    r"(?:\s+(?:at\s+)?(?P<at>\d{4}Z?))?\s*[:,–-]\s*(?=\S)",
+    re.IGNORECASE,
+)
+_SAVED = re.compile(
+    r"^\s*(?:(?:a|the|one|all)\s+)?(?:survivors?|escapees?|escapers?)\s+(?:says?|said|reports?|"
+    r"tells?|told)\b(?:\s+us)?[\s,:]*(?:that\s+)?",
+    re.IGNORECASE,
+)
+_ONE_MORE = re.compile(r"\b(\w+)\s+more\s+(?=(?:dead|died|have\s+died|out|came\s+out|escaped)\b)",
+                       re.IGNORECASE)  # fmt: skip
 _FROM_ME = re.compile(r"\s+from\s+(?:me|us|my\s+position|our\s+position)\b", re.IGNORECASE)
 
 
@@ -32,6 +47,7 @@ def in_full(said: str, around: LineContext) -> str:
     A ship that opens a line speaks it: TENACE, bearing 215T *from me*.
     """
     said = _INCLUDING.sub("including", _ON_BOARD.sub("on board", spelled_out(said, around)))
+    said = _ONE_MORE.sub(r"\1 ", said)  # who died or came out is told one after the other
     found = around.match(said, 0)
     speaks = found is not None and all(name.sort == "ship" for name in found[0].value)
     return _FROM_ME.sub("", said) if speaks else said
@@ -40,10 +56,17 @@ def in_full(said: str, around: LineContext) -> str:
 def as_her_words(said: str, around: LineContext) -> str:
     """Return what she told, without the words that it is she who tells it, and how.
 
-    She reports 12 hurt; tapped out: 31 alive; GREYWETHER on the underwater telephone: 12 hurt.
+    She reports 12 hurt; tapped out: 31 alive; GREYWETHER on the underwater telephone: 12 hurt;
+    telephone contact 0950: forward, 47 alive; survivor says aft is flooded.
     """
     names = "|".join(re.escape(name.text) for name in around.names if name.hers)
     she = f"(?:{_SHE}{'|' if names else ''}{names})"
+    opening = _OPENING.match(said)
+    if opening is not None and (
+        opening["whom"] is None or re.fullmatch(she, opening["whom"].strip(), re.IGNORECASE)
+    ):
+        said = f"{opening['at'] or ''} {said[opening.end() :]}".strip()
+    said = _SAVED.sub("", said)
     return re.sub(
         rf"^\s*(?:{_SHE})\s+(?:now\s+)?(?:{_SAYS}|has|had|with)\b[\s,:]*(?:that\s+)?|"
         rf"^\s*{she}\s+{_TELEPHONE}\s*(?:[:,]|(?:{_SAYS})\b[\s,:]*(?:that\s+)?)\s*",

@@ -66,7 +66,7 @@ def nothing_fits(
         asks = [_either(a, new) if numbered and a.part == new.part else a for a in asks]
         if all(set(ask.part.split()).isdisjoint(new.part.split()) for ask in asks):
             asks.append(new)
-    done = {word for ask in asks for word in ask.part.split()}
+    done = {word.strip(",:;.") for ask in asks for word in ask.part.split()}
     for part in parts:
         if part.sort == "doubt" and part.doubt is not None:
             lines = tuple(segment.replace(part.text, way) for way in part.doubt.readings)
