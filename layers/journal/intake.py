@@ -78,15 +78,20 @@ class Intake:
 
     def look_closer(self, drafts: Sequence[Draft], ids: Sequence[str]) -> None:
         """Find out which drafts of a file or feed the journal holds in other digits."""
-        for name, kind in self.kinds.items():
-            if kind.same is not None:
-                new = {
-                    id_: draft
-                    for draft, id_ in zip(drafts, ids, strict=True)
-                    if draft.kind == name
-                    and not (id_ in self._seen or draft.identity.startswith("form:"))
-                }
-                self._seen |= told_again(self.connection, kind, new)
+        for name in {draft.kind for draft in drafts}:
+            kind = self.kinds.get(name)
+            if kind is None or kind.same is None:
+                continue
+            seen = self._seen
+            self._seen |= told_again(
+                self.connection,
+                kind,
+                [
+                    (id_, draft)
+                    for id_, draft in zip(ids, drafts, strict=True)
+                    if draft.kind == name and id_ not in seen and draft.identity[:5] != "form:"
+                ],
+            )
 
     def holds(self, id_: str) -> bool:
         """Return whether the journal, or a block before, holds this id."""

@@ -7,7 +7,7 @@ time are looked up, and a draft that says what one of them says is there already
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -22,16 +22,18 @@ NEAR_US = 1_000_000  # some exports keep whole seconds only
 MOST_AT_A_TIME = 50  # of one owner; more are a profile, whose levels are told apart by identity
 
 
-def told_again(connection: Connection, kind: Kind, drafts: Mapping[str, Draft]) -> set[str]:
+def told_again(connection: Connection, kind: Kind, drafts: Sequence[tuple[str, Draft]]) -> set[str]:
     """Return the ids of drafts of one kind that say what the journal holds with other digits."""
     if kind.same is None or not drafts:
         return set()
-    whose = {str(draft.payload.get(kind.by)) for draft in drafts.values()}
-    times = [to_us(draft.valid_at) for draft in drafts.values()]
-    held = _held(connection, kind, sorted(whose), min(times) - NEAR_US, max(times) + NEAR_US)
-    found = set()
-    for (id_, draft), at_us in zip(drafts.items(), times, strict=True):
-        rows = held.get((str(draft.payload.get(kind.by)), at_us // NEAR_US), ())
+    by = kind.by
+    whose = {str(draft.payload.get(by)) for _, draft in drafts}
+    times_us = [to_us(at) for at in {draft.valid_at for _, draft in drafts}]
+    held = _held(connection, kind, sorted(whose), min(times_us) - NEAR_US, max(times_us) + NEAR_US)
+    found: set[str] = set()
+    for id_, draft in drafts if held else ():
+        at_us = to_us(draft.valid_at)
+        rows = held.get((str(draft.payload.get(by)), at_us // NEAR_US), ())
         for row in rows if len(rows) <= MOST_AT_A_TIME else ():
             if kind.same((at_us, draft.payload), row):
                 found.add(id_)

@@ -10,22 +10,21 @@ from layers.tracks.feeds.ais_positions import PAYLOAD_CHARACTERS, AisPositions
 _ONE_BY_ONE = {"1": 1, "2": 2, "3": 3, "B": 18}
 
 
-def payload_of(sentence: bytes) -> bytes:
-    """Return the six-bit letters of a sentence."""
-    return sentence.split(b",", 6)[5]
+def quick_lines(bare: Iterable[bytes]) -> tuple[list[int], list[bytes]]:
+    """Return places and six-bit letters of single sentences of types 1, 2, 3 and 18.
 
-
-def quick_lines(bare: Iterable[bytes]) -> list[int]:
-    """Return the places of single sentences of 28 characters and types 1, 2, 3 and 18."""
-    wanted = {letter.encode() for letter in _ONE_BY_ONE}
-    chosen = []
+    They have 28 letters.
+    """
+    wanted = frozenset(letter.encode() for letter in _ONE_BY_ONE)
+    chosen, payloads = [], []
     for index, line in enumerate(bare):
         if line[:1] != b"!" or line[6:11] != b",1,1," or len(line) > 82:
             continue
         fields = line.split(b",", 6)
         if len(fields) == 7 and len(fields[5]) == PAYLOAD_CHARACTERS and fields[5][:1] in wanted:
             chosen.append(index)
-    return chosen
+            payloads.append(fields[5])
+    return chosen, payloads
 
 
 def rows_of(found: AisPositions) -> list[tuple[Any, ...] | None]:

@@ -19,7 +19,7 @@ from layers.earth.unswept import unswept
 from layers.journal.record import Reject
 from layers.tracks.feeds import ais_drafts, ais_parts
 from layers.tracks.feeds.ais_positions import checksums_hold, decode_positions
-from layers.tracks.feeds.ais_quick import payload_of, quick_lines, rows_of
+from layers.tracks.feeds.ais_quick import quick_lines, rows_of
 from layers.tracks.feeds.gps_fix import OwnShip
 from layers.tracks.feeds.log_dates import Dates, LogFact
 from layers.tracks.feeds.log_lines import Split, StampOrder, split
@@ -27,6 +27,7 @@ from layers.tracks.feeds.log_lines import Split, StampOrder, split
 _SENTENCE = re.compile(
     rb"^(\[?[0-9T:Z+./ -]{10,35}\]?[ ,;\t]+)?(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},"
 )
+_BARE = Split(b"")  # stands for a line that is the sentence alone
 MOST_WAITING = 200  # messages in parts that may be open at once
 LONGEST_LINE = 400  # tag block and sentence; the standard allows 82 for the sentence alone
 
@@ -151,24 +152,20 @@ class _Log:
             elif line[:1] not in b"!$" or line[-3:-2] != b"*" or len(line) > LONGEST_LINE:
                 part = beside[index] = self._split(index, line)
                 bare[index] = b"" if part is None else part.bare
-        quick = quick_lines(bare)
-        rows = {line: row for row, line in enumerate(quick)}
-        held = checksums_hold([bare[line] for line in quick])
-        found = decode_positions([payload_of(bare[line]) for line in quick])
-        table = rows_of(found)
-        for index, line in enumerate(lines):
-            place = rows.get(index)
-            row = table[place] if place is not None and held[place] else None
-            if index in beside:
-                part = beside[index]
-                if part is None:
-                    continue
-            else:
-                part = None if row is not None else Split(line)
+        quick, payloads = quick_lines(bare)
+        rows: list[tuple[Any, ...] | None] = [None] * len(lines)
+        held = checksums_hold([bare[line] for line in quick]).tolist()
+        table = rows_of(decode_positions(payloads))
+        for place, good, found in zip(quick, held, table, strict=True):
+            rows[place] = found if good else None
+        for index, (line, row) in enumerate(zip(lines, rows, strict=True)):
+            part = beside.get(index, _BARE) if beside else _BARE
+            if part is None:
+                continue
             if row is not None:
-                self._quick(index, line, part, row)
-            elif part is not None:
-                self._one(index, line, part)
+                self._quick(index, line, None if part is _BARE else part, row)
+            else:
+                self._one(index, line, Split(line) if part is _BARE else part)
         return self._given()
 
     def _split(self, index: int, line: bytes) -> Split | None:
