@@ -275,7 +275,7 @@ def held(loss: Loss, seed: int, *, accuse: bool = False, told: bool = False) -> 
                 else:
                     wrong += 1
     return Held(
-        regions=tuple(bool(here >= grid.level(part)) for part in PARTS),  # type: ignore[arg-type]
+        regions=tuple(bool(here >= grid.level(part)) for part in PARTS),  # type: ignore[arg-type]  # the grid's own parts
         circle=bool(np.hypot(centre[0] - x, centre[1] - y) <= radius),
         lost=bool(low <= loss.lost_h * 3_600.0 <= high),
         area_nmi2=grid.area_m2(0.95) / M_PER_NMI**2,

@@ -163,7 +163,7 @@ def _quantity(now: Quantity, then: Quantity, near: float) -> list[str]:
         assert isinstance(then, Number)
         found = [f"another number: {said}"] if abs(now.value - then.value) > near else []
         if None not in (now.p10, now.p90, then.p10, then.p90):
-            wide, was = now.p90 - now.p10, then.p90 - then.p10  # type: ignore[operator]
+            wide, was = now.p90 - now.p10, then.p90 - then.p10  # type: ignore[operator]  # told in this case
             if wide < 0.8 * was:
                 found.append(f"surer: P10 to P90 {was:.1f} became {wide:.1f}")
         return found

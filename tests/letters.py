@@ -43,7 +43,7 @@ def _pack(data: bytes, *_more: object, **_named: object) -> bytes:
 def opened(data: bytes) -> TTFont:
     """Return a letter file read; pyarrow, which the framework brings, unpacks it."""
     packing = ModuleType("brotli")
-    packing.decompress, packing.compress, packing.MODE_FONT = _unpack, _pack, 2  # type: ignore[attr-defined]
+    packing.decompress, packing.compress, packing.MODE_FONT = _unpack, _pack, 2  # type: ignore[attr-defined]  # what the package keeps to itself
     sys.modules.setdefault("brotli", packing)
     import fontTools.ttLib.woff2 as woff2
 

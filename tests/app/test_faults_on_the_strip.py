@@ -32,7 +32,7 @@ class System:
 
         class Wall(datetime):
             @classmethod
-            def now(cls, tz: object = None) -> datetime:  # type: ignore[override]
+            def now(cls, tz: object = None) -> datetime:  # type: ignore[override]  # a stand-in
                 return system.wall
 
         def written(path: Path, content: bytes) -> int:

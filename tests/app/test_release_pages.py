@@ -77,7 +77,7 @@ def test_a_readers_chart_holds_the_block_that_he_is_told(app: AppTest, withheld:
     here = opened.present()
     made = pictures.shared_picture(here.shown, here.shown, here.revision, READERS)
     seen = SimpleNamespace(picture=made)
-    half_m = view.reach_m(seen)  # type: ignore[arg-type]
+    half_m = view.reach_m(seen)  # type: ignore[arg-type]  # a place of this view
     assert half_m > 1.3 * 30.0 * 1852.0  # also on a chart that is a quarter wider than high
     assert half_m < 70.0 * 1852.0
 

@@ -159,16 +159,16 @@ def test_who_starts_is_no_fault_and_who_came_and_went_is_one(
     pictures._first_asked.clear()
     assert health.sentences(seen) == []  # type: ignore[arg-type]  # only the journal is asked
     alive.beat(pictures.settings.incident_folder(), "feeds", now + timedelta(seconds=1), "")
-    assert health.sentences(seen) == []  # type: ignore[arg-type]
+    assert health.sentences(seen) == []  # type: ignore[arg-type]  # a stand-in with what is asked of it
     monkeypatch.setattr(alive, "_runs", lambda _pid: False)  # it was killed
-    assert [text.partition(",")[0] for text in health.sentences(seen)] == [  # type: ignore[arg-type]
+    assert [text.partition(",")[0] for text in health.sentences(seen)] == [  # type: ignore[arg-type]  # a stand-in with what is asked of it
         "The feed reader is gone"
     ]
     assert pictures.worker_lives()  # it may still come
     monkeypatch.setattr(pictures, "COMES_WITHIN", timedelta(0))
-    assert "The computing process is not running" not in health.sentences(seen)  # type: ignore[arg-type]
+    assert "The computing process is not running" not in health.sentences(seen)  # type: ignore[arg-type]  # a stand-in with what is asked of it
     monkeypatch.setattr(pictures, "SAID_AFTER", timedelta(0))
-    assert health.sentences(seen)[-1] == "The computing process is not running"  # type: ignore[arg-type]
+    assert health.sentences(seen)[-1] == "The computing process is not running"  # type: ignore[arg-type]  # a stand-in with what is asked of it
     assert not pictures.worker_lives()
     alive.end(pictures.settings.incident_folder(), "feeds")
     st.cache_resource.clear()

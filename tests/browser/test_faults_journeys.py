@@ -92,7 +92,7 @@ def _in(folder: Path, path: Path, small: bool) -> Iterator[Room]:
         journal.append(WHO, [told])
     assert outside.check(journal, folder)[0].intact
     journal.close()
-    held = Room(Server("", folder, None), path, small)  # type: ignore[arg-type]
+    held = Room(Server("", folder, None), path, small)  # type: ignore[arg-type]  # a stand-in with what is asked of it
     held.raw("UPDATE records SET payload = replace(payload, 'north', 'south') WHERE seq = 2")
     running = start(folder, "--exercise", NAME, "--journal", str(path))
     try:

@@ -196,7 +196,7 @@ def test_records_come_by_stick_once_and_contradictions_stand_side_by_side(
         now = there.now()
         told = Draft(kind=kind, payload=payload, valid_at=now, heard_at=now, source="by hand",
                      identity=form_identity(form))  # fmt: skip
-        journal.append(Actor(name="CD", role=Role.WATCH), [told])  # type: ignore[attr-defined]
+        journal.append(Actor(name="CD", role=Role.WATCH), [told])  # type: ignore[attr-defined]  # an open journal
 
     put(there, "a", "watch.note", text="heard knocking on the hull")
     put(there, "b", "tracks.vessel", **vessel, max_speed_kn=16.0)

@@ -161,6 +161,6 @@ def test_the_twin_never_stands_without_what_tells_her_apart(out: Out) -> None:
 
 def test_no_two_subjects_are_shown_under_one_name(made: tuple[Picture, Known]) -> None:
     shown, _ = made
-    ships = {ship.subject: ship.name for ship in shown.layers["tracks"].result.ships}  # type: ignore[union-attr]
+    ships = {ship.subject: ship.name for ship in shown.layers["tracks"].result.ships}  # type: ignore[union-attr]  # this case has one
     assert {"mmsi:299000101", f"mmsi:{NUMBER}"} <= set(ships)
     assert len({skeleton(visible(name)) for name in ships.values()}) == len(ships)

@@ -58,7 +58,7 @@ def message(shelf: ListShelf, at: datetime) -> bytes:
     MADE.append((watch, answers(picture, watch)))
     seen = SeenByHand(
         picture=picture, now=at, revision=len(shelf.records), follows_now=True,
-        journal=ShutBook(NamedOnly()), actor=READER, ink=NIGHT, release=OUTSIDE,  # type: ignore[arg-type]
+        journal=ShutBook(NamedOnly()), actor=READER, ink=NIGHT, release=OUTSIDE,  # type: ignore[arg-type]  # a stand-in with what is asked of it
         about=None, asked_ms=7,
     )  # fmt: skip
     names = {*PARTS, CHART}

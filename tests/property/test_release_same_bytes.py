@@ -14,7 +14,7 @@ QUICK = (TIMES[1], TIMES[4], TIMES[7])
 def _same(twin: str, times: tuple[object, ...], seed: int) -> None:
     other = TWINS[twin](random.Random(seed))
     for at in times:
-        for moment in moments(at):  # type: ignore[arg-type]
+        for moment in moments(at):  # type: ignore[arg-type]  # a time of the exercise
             found = differences(shown(base(), moment), shown(other, moment))
             assert not found, f"{twin}, {moment}: {found[0]}"
 

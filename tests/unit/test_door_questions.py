@@ -31,4 +31,4 @@ def test_a_socket_that_says_no_text_is_left_without_a_fault() -> None:
             message: dict[str, Any] = {"type": "websocket.receive", "bytes": b"\xff"}
             return str(message["text"])  # as the framework reads it
 
-    asyncio.run(routes._talk(Page(), "a" * 32, {}))  # type: ignore[arg-type]
+    asyncio.run(routes._talk(Page(), "a" * 32, {}))  # type: ignore[arg-type]  # a stand-in with what is asked of it

@@ -30,7 +30,7 @@ def test_five_hundred_tell_the_middle_of_many_parts_better_than_chance_draws() -
     # seven parts of unlike weight, as in the hours of a refuge; 60 seeds of each
     weights = np.array([1.0, 0.7, 0.5, 0.4, 0.3, 0.2, 0.1])
 
-    def spread(draw) -> float:  # type: ignore[no-untyped-def]
+    def spread(draw) -> float:  # type: ignore[no-untyped-def]  # as its framework calls it
         middles = [np.quantile(weights @ draw(seed), 0.5) for seed in range(60)]
         return float(np.std(middles))
 

@@ -85,5 +85,5 @@ def test_out_is_told_as_by_plan() -> None:
         persons = replace(PEOPLE, out=12, in_hull=25)
         moment = Moment(NOON, NOON + HOUR)
 
-    words = [one.word for one in answer_words.persons(Held())]  # type: ignore[arg-type]
+    words = [one.word for one in answer_words.persons(Held())]  # type: ignore[arg-type]  # a stand-in with what is asked of it
     assert "out by plan" in words

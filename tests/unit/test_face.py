@@ -31,7 +31,7 @@ def test_the_frameworks_page_still_has_what_is_replaced() -> None:
 def test_only_a_page_is_changed_and_its_length_is_true(
     path: str, accept: bytes, ours: bool
 ) -> None:
-    async def framework(scope, receive, send) -> None:  # type: ignore[no-untyped-def]
+    async def framework(scope, receive, send) -> None:  # type: ignore[no-untyped-def]  # as its framework calls it
         assert not ours or not [one for one in scope["headers"] if one[0] == b"accept-encoding"]
         await send({"type": "http.response.start", "status": 200,
                     "headers": [(b"content-length", str(len(INDEX)).encode())]})  # fmt: skip
@@ -40,12 +40,12 @@ def test_only_a_page_is_changed_and_its_length_is_true(
 
     said: list[dict] = []
 
-    async def send(message) -> None:  # type: ignore[no-untyped-def]
+    async def send(message) -> None:  # type: ignore[no-untyped-def]  # as its framework calls it
         said.append(message)
 
     scope = {"type": "http", "method": "GET", "path": path,
              "headers": [(b"accept", accept), (b"accept-encoding", b"gzip")]}  # fmt: skip
-    asyncio.run(OwnFace(framework)(scope, None, send))  # type: ignore[arg-type]
+    asyncio.run(OwnFace(framework)(scope, None, send))  # type: ignore[arg-type]  # a stand-in with what is asked of it
     body = b"".join(one.get("body", b"") for one in said)
     assert (b"Musterplot" in body) is ours
     assert dict(said[0]["headers"])[b"content-length"] == str(len(body)).encode()

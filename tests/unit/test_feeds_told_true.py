@@ -29,7 +29,7 @@ PLACED = {"mmsi": "299000101", "lat": 49.5, "lon": -8.25}
 
 
 def origin(name: str = "log.nmea", **more: object) -> Origin:
-    return Origin(source=name, received_at=AT, digest="d" * 64, **more)  # type: ignore[arg-type]
+    return Origin(source=name, received_at=AT, digest="d" * 64, **more)  # type: ignore[arg-type]  # fields by their names
 
 
 def sentence(**fields: object) -> str:

@@ -24,7 +24,7 @@ def test_understood_is_0_with_kind_time_payload_and_words(
 ) -> None:
     status, answer = told(capsys, "sublook 1230Z", "--at", AT)
     assert status == 0
-    (one,) = answer["understood"]  # type: ignore[misc]
+    (one,) = answer["understood"]  # type: ignore[misc]  # JSON, as the command writes it
     assert one["kind"] == "watch.stage"
     assert one["valid_at"] == "2026-11-28T12:30:00Z"
     assert one["payload"]["stage"] == "SUBLOOK"
@@ -35,7 +35,7 @@ def test_understood_is_0_with_kind_time_payload_and_words(
 def test_asked_is_3_refused_is_2_a_note_is_0(capsys: pytest.CaptureFixture[str]) -> None:
     status, answer = told(capsys, "lkp 4320N 00840E 1044Z within 3,704 m", "--at", AT)
     assert status == 3
-    assert answer["asks"][0]["readings"] == ["3704 m", "3.7040 m"]  # type: ignore[index]
+    assert answer["asks"][0]["readings"] == ["3704 m", "3.7040 m"]  # type: ignore[index]  # JSON, as the command writes it
     assert told(capsys, "sublook 1400Z", "--at", AT)[0] == 2
     status, answer = told(capsys, "captain has been told", "--at", AT)
     assert (status, answer["note"]) == (0, True)
@@ -44,14 +44,14 @@ def test_asked_is_3_refused_is_2_a_note_is_0(capsys: pytest.CaptureFixture[str])
 def test_without_a_journal_a_name_is_taken_as_said(capsys: pytest.CaptureFixture[str]) -> None:
     status, answer = told(capsys, "tenace 4310n 00820e 240/12", "--at", AT)
     assert status == 0
-    assert answer["understood"][-1]["payload"]["subject"] == "TENACE"  # type: ignore[index]
+    assert answer["understood"][-1]["payload"]["subject"] == "TENACE"  # type: ignore[index]  # JSON, as the command writes it
 
 
 def test_people_in_the_water_are_in_it_since_the_hour_that_was_told(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     _, answer = told(capsys, "3 people in the water 1215Z", "--at", AT)
-    (one,) = answer["understood"]  # type: ignore[misc]
+    (one,) = answer["understood"]  # type: ignore[misc]  # JSON, as the command writes it
     assert one["payload"]["since"].startswith("2026-11-28T12:15:00")
     assert "since then" in one["words"]
     assert "since now" not in one["words"]
@@ -65,7 +65,7 @@ def test_what_is_asked_first_is_recorded_when_it_is_meant_so(
     told(capsys, "sublook", "--into", into)
     status, answer = told(capsys, "alert ended", "--into", into)
     assert status == 2
-    assert "persons not heard of: 20" in answer["asks"][0]["about"]  # type: ignore[index]
+    assert "persons not heard of: 20" in answer["asks"][0]["about"]  # type: ignore[index]  # JSON, as the command writes it
     assert told(capsys, "alert ended", "--into", into, "--all-the-same")[0] == 0
 
 
@@ -77,7 +77,7 @@ def test_into_records_and_says_the_numbers(
              "TENACE bearing 060M", "captain has been told", "scrap 5: wrong ship")  # fmt: skip
     status, answer = told(capsys, *lines, "--into", url, "--exercise", "TRY")
     assert status == 0
-    assert [one["seq"] for one in answer["understood"]] == [1, 2, 3, 4, 5, 7]  # type: ignore[attr-defined]
+    assert [one["seq"] for one in answer["understood"]] == [1, 2, 3, 4, 5, 7]  # type: ignore[attr-defined]  # JSON, as the command writes it
     journal = open_journal(url, KINDS, create=False, readonly=True)
     try:
         kinds = [record.kind for record in reversed(journal.log(upto_seq=99))]
@@ -97,7 +97,7 @@ def test_what_the_journal_refuses_is_said_and_the_rest_is_kept(
     status, answer = told(capsys, "14 out from aft on deck", "sublook", "--into", url)
     assert status == 2
     assert "persons on board" in str(answer["asks"]) or "complement" in str(answer["asks"])
-    assert [one["kind"] for one in answer["understood"]] == ["watch.stage"]  # type: ignore[attr-defined]
+    assert [one["kind"] for one in answer["understood"]] == ["watch.stage"]  # type: ignore[attr-defined]  # JSON, as the command writes it
 
 
 def test_two_journals_are_one_too_many(capsys: pytest.CaptureFixture[str]) -> None:

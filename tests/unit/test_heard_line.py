@@ -86,7 +86,7 @@ def test_a_search_that_saw_nothing_has_its_legs() -> None:
     assert told["at"] == at(12, 0), "valid at its end"
     assert told["started_at"] == "2026-11-28T09:00:00+00:00"
     # 8 nmi of latitude by 14' of longitude, 10.2 nmi: tracks run east and west, 8 / 0.5 = 16
-    assert len(told["waypoints"]) == 32  # type: ignore[arg-type]
+    assert len(told["waypoints"]) == 32  # type: ignore[arg-type]  # JSON, as it is recorded
     assert told["sweep_width_m"] == 1852.0, "as it is recorded for her"
 
 

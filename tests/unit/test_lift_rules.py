@@ -306,7 +306,7 @@ def test_the_air_is_looked_at_as_far_as_the_plan_runs() -> None:
     asked: list[float] = []
 
     class Far(PlainAir):
-        def __call__(self, **told: Any) -> Any:  # type: ignore[override]
+        def __call__(self, **told: Any) -> Any:  # type: ignore[override]  # a stand-in
             asked.append(told["horizon_h"])
             return super().__call__(**told)
 

@@ -357,7 +357,7 @@ def test_what_is_ready_shows_while_the_rest_is_worked_out_and_is_asked_for_again
         shown.append(before), "the ships of now, the rest of before")[1])  # fmt: skip
     made._look(who, "news")
     assert who not in made._sights, "who was shown nothing yet waits for a whole picture"
-    made._sights[who] = hub.Sight(SimpleNamespace(picture="of before"), "old", 9.0)  # type: ignore[arg-type]
+    made._sights[who] = hub.Sight(SimpleNamespace(picture="of before"), "old", 9.0)  # type: ignore[arg-type]  # a stand-in with what is asked of it
     made._look(who, "news")
     assert not shown, "many readers are not told in two parts what is whole a moment later"
     time.sleep(hub.SO_FAR_S)

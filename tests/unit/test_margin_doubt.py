@@ -89,12 +89,12 @@ def test_a_slip_that_shortens_sets_the_least_of_margin_and_chance(
     assert least < before.nobody.value - 3.0
     assert most == pytest.approx(before.nobody.value, abs=4.0)
     assert "in doubt in after" in " ".join(one.nobody.missing)
-    assert ends(one.chance)[0] < 0.05 < ends(one.chance)[1]  # type: ignore[operator]
+    assert ends(one.chance)[0] < 0.05 < ends(one.chance)[1]  # type: ignore[operator]  # told in this case
     moment = Moment(result.at, result.at)
-    told_margin = {a.refuge: a for a in margin_answers(result, moment)}["after"]  # type: ignore[union-attr]
+    told_margin = {a.refuge: a for a in margin_answers(result, moment)}["after"]  # type: ignore[union-attr]  # this case has one
     assert ends(told_margin.if_nobody_leaves_h) == (least, most)
     assert ends(all_out_answer(result, moment))[0] == pytest.approx(0.0, abs=0.05)
-    assert isinstance(result.outlook.of("forward").nobody, Number)  # type: ignore[union-attr]
+    assert isinstance(result.outlook.of("forward").nobody, Number)  # type: ignore[union-attr]  # this case has one
     assert any("Doubtful" in refuge.doubt for refuge in result.air.refuges)
 
 

@@ -209,7 +209,7 @@ class _WindOnly:
 def test_wind_is_known_though_current_is_not() -> None:
     at = int(datetime(2027, 3, 14, tzinfo=UTC).timestamp() * 1e6)
     plane = Plane(49.8, -8.4)
-    found = sample_field(_WindOnly(), plane, (0.0, 0.0), 20_000.0, at, at + 3_600_000_000)  # type: ignore[arg-type]
+    found = sample_field(_WindOnly(), plane, (0.0, 0.0), 20_000.0, at, at + 3_600_000_000)  # type: ignore[arg-type]  # a stand-in with what is asked of it
     assert (found.unknown_current, found.unknown_wind) == (1.0, 0.0)
     assert found.wind_sigma_m_s == pytest.approx(1.5)
     said = unknown_words(found.unknown_current, found.unknown_wind)
@@ -224,6 +224,6 @@ def test_what_was_found_drifts_about_on_no_chart(tell: Teller) -> None:
          latitude_deg=49.9, longitude_deg=-8.3)  # fmt: skip
     now = tell.journal.now()
     shown = picture(tell.journal, Moment(now, now), tell.journal.revision(), ("datum",))
-    keys = {mark.key for mark in shown.layers["datum"].marks}  # type: ignore[union-attr]
+    keys = {mark.key for mark in shown.layers["datum"].marks}  # type: ignore[union-attr]  # this case has one
     assert "found-raft 1" in keys
     assert not {key for key in keys if key in ("drift-raft 1", "where-raft 1", "adrift-raft 1")}

@@ -34,7 +34,7 @@ def point(key: str, off_m: float = 0.0, bearing: float = 0.0, **more: object) ->
     told: dict[str, object] = {
         "style": Style.SHIP, "tooltip": key, "source": "", "label": key, "rank": 5,
     }  # fmt: skip
-    return PointMark(key=key, position=going(HER, bearing, off_m), **(told | more))  # type: ignore[arg-type]
+    return PointMark(key=key, position=going(HER, bearing, off_m), **(told | more))  # type: ignore[arg-type]  # fields by their names
 
 
 DISSUB = point("DISSUB", style=Style.DISSUB, symbol=Symbol.FIX, rank=0)

@@ -36,7 +36,7 @@ def drawn(told: str, form: str) -> bytes:
               for name, mark in marks()]  # fmt: skip
     stamp = replace(STAMP, exercise=told, marking=told, releasable_to=told, title=told)
     sheet = Sheet(stamp=stamp, notes=(told, "A last note."), ages=(told,))
-    return draw(scene(placed, FRAME), sheet, DAY, None, form)  # type: ignore[arg-type]
+    return draw(scene(placed, FRAME), sheet, DAY, None, form)  # type: ignore[arg-type]  # one of the papers' sorts
 
 
 @pytest.mark.parametrize("told", HOSTILE, ids=range(len(HOSTILE)))

@@ -38,7 +38,7 @@ def test_a_name_that_the_source_says_already_is_not_said_twice() -> None:
 
 def test_where_no_station_can_be_read_sources_keep_their_names() -> None:
     nothing = SimpleNamespace(kinds={})
-    assert station_names(nothing, ["buoy 62X07"]) == {}  # type: ignore[arg-type]
+    assert station_names(nothing, ["buoy 62X07"]) == {}  # type: ignore[arg-type]  # a stand-in with what is asked of it
 
 
 NUMBER, NAME = "buoy 62X07", "Tressick Bank buoy (buoy 62X07)"

@@ -209,7 +209,7 @@ def test_breathing_is_learnt_from_the_readings():
 def jump(at_h: float = 24.0, **more: object) -> Sample:
     """A pressure that no chance explains."""
     told = {"pressure_bar": 2.9, "o2_percent": 13.0, "co2_percent": 2.0, "kelvin": 280.15}
-    return Sample(at_h=at_h, key=f"jump {at_h}", **told, **more)  # type: ignore[arg-type]
+    return Sample(at_h=at_h, key=f"jump {at_h}", **told, **more)  # type: ignore[arg-type]  # fields by their names
 
 
 def after_jumps(*jumps: Sample, persons: int = 10):

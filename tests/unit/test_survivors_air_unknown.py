@@ -144,7 +144,7 @@ def test_one_level_never_read_leaves_at_most_that_of_the_others():
     [({"volume": False}, "the free volume of 'after'"), ({"persons": None}, "how many are in")],
 )
 def test_no_volume_or_nobody_counted_leaves_no_time(lacks: dict[str, object], asked: str):
-    told = boat("CO2", **lacks)  # type: ignore[arg-type]
+    told = boat("CO2", **lacks)  # type: ignore[arg-type]  # fields by their names
     read(told, o2=19.0, co2=1.0)
     found = looked(told)
     assert found.endurance == ()

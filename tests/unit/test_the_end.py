@@ -76,7 +76,7 @@ def told(tmp_path: Path) -> Told:
 
 
 def _groups(seen: Picture) -> list[str]:
-    return [group.group for group in seen.layers["survivors"].result.surface]  # type: ignore[union-attr]
+    return [group.group for group in seen.layers["survivors"].result.surface]  # type: ignore[union-attr]  # this case has one
 
 
 def test_nothing_rests_while_somebody_is_adrift_whatever_is_told(told: Told) -> None:
@@ -149,7 +149,7 @@ def test_who_was_found_is_booked_from_the_water_first_and_never_more_than_are_ou
     told: Told,
 ) -> None:
     _, _, seen = told.now()
-    who = seen.layers["survivors"].result.muster  # type: ignore[union-attr]
+    who = seen.layers["survivors"].result.muster  # type: ignore[union-attr]  # this case has one
     for move in moves_of(who, 2, 1, "raft 1 found by TENACE"):
         told("survivors.move", **move)
     found, _, _ = told.now()

@@ -63,7 +63,7 @@ def by_arc(angle_deg: float, source_m: float, range_m: float, one: Any, other: A
     def there(_s: float, state: Any) -> float:
         return float(state[0] - range_m)
 
-    there.terminal = True  # type: ignore[attr-defined]
+    there.terminal = True  # type: ignore[attr-defined]  # set or read by the test alone
     found = solve_ivp(turn, (0.0, 2.0 * range_m), [0.0, source_m, np.radians(angle_deg)],
                       events=there, rtol=1e-8, atol=1e-8, max_step=40.0)  # fmt: skip
     return float(found.y_events[0][0][1])

@@ -198,23 +198,23 @@ def test_two_hands_that_tell_of_one_thing_otherwise_are_asked() -> None:
     other = held(at=NOW, held_by="CAPE ARDIS")
     value = check_payload(KINDS["forward_port.held"], other.payload, "row")
     with pytest.raises(AskedFirst, match="MERIDIAN has KESTREL"):
-        ask_held(value, other, known, "CD")  # type: ignore[arg-type]
+        ask_held(value, other, known, "CD")  # type: ignore[arg-type]  # a stand-in with what is asked of it
     accepted = told("Aldermouth", 5, NOW, accepted="accepts")
     refused = told("aldermouth", 5, NOW, accepted="refuses")
     held_ = as_record(accepted, seq=1, recorded_at=NOW, author="AB")
     known = Known(ListShelf([held_]), KINDS, 1, NOW)
     value = check_payload(KINDS["forward_port.told_coming"], refused.payload, "row")
     with pytest.raises(AskedFirst, match="Aldermouth accepts KESTREL"):
-        ask_told(value, refused, known, "CD")  # type: ignore[arg-type]
+        ask_told(value, refused, known, "CD")  # type: ignore[arg-type]  # a stand-in with what is asked of it
 
 
 def test_both_tables_and_the_wall_say_what_the_answer_says() -> None:
     found = result([*chain(), held()], LATER)
-    things = LAYER.tables(found)["The way home"].rows  # type: ignore[misc]
+    things = LAYER.tables(found)["The way home"].rows  # type: ignore[misc]  # the layer has one
     assert things[0][1] == "MERIDIAN"
     assert "not before" in str(things[0][-1])
-    assert LAYER.wall_line(found).startswith("KESTREL with MERIDIAN, home ")  # type: ignore[misc]
-    assert LAYER.wall_line(result(chain(), LATER)) == ""  # type: ignore[misc]
+    assert LAYER.wall_line(found).startswith("KESTREL with MERIDIAN, home ")  # type: ignore[misc]  # the layer has one
+    assert LAYER.wall_line(result(chain(), LATER)) == ""  # type: ignore[misc]  # the layer has one
 
 
 def test_what_was_ready_and_is_handed_on_is_on_its_way_once_more() -> None:

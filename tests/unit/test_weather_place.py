@@ -72,7 +72,7 @@ def test_the_place_of_work_is_the_datum_and_moves_with_it(hours: float) -> None:
     assert datum is not None
     where = there.result.place
     assert (where.how, where.words) == ("datum", "at the datum")
-    assert where.position == hand_on(BY_KEY["datum"], datum).where  # type: ignore[union-attr]
+    assert where.position == hand_on(BY_KEY["datum"], datum).where  # type: ignore[union-attr]  # this case has one
     assert 8.1 < where.position.longitude_deg < 8.0 + 6.0 * (8.0 + hours) / 60.0 / 0.731
 
 

@@ -138,7 +138,7 @@ def test_many_stations_are_told_apart() -> None:
 
 
 def of(result: object, name: str = "62X07") -> object:
-    (found,) = [each for each in result.stations if each.station == name]  # type: ignore[attr-defined]
+    (found,) = [each for each in result.stations if each.station == name]  # type: ignore[attr-defined]  # the layer's own result
     return found
 
 
