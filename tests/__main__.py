@@ -15,7 +15,7 @@ import sys
 from tests.prepare import CI
 
 RUNS = (
-    (("-m", "not browser and not long"), ("-n", "logical")),
+    (("-m", "not browser and not long"), ("-n", "logical", "--dist", "loadfile")),
     (("-m", "browser and not long"), ("-n", "2", "--dist", "loadfile") if CI in os.environ else ()),
 )
 AGAIN = ("--last-failed", "--last-failed-no-failures", "none")

@@ -15,26 +15,32 @@ from layers.catalogue import KINDS
 from layers.contract import Moment
 from layers.journal.known import Known
 from layers.picture import Picture, picture
+from layers.results import Results
 from tests import prepare
-
-
-@lru_cache(maxsize=8)
-def _picture_at(at: datetime) -> tuple[Picture, Known]:
-    shelf, upto_seq = demo_journal(at)
-    made = picture(shelf, Moment(at, at), upto_seq)
-    return made, Known(shelf, KINDS, upto_seq, at)
+from tests.worked_out import shared_folder
 
 
 @pytest.fixture(scope="session")
-def demo_at() -> Callable[[datetime], tuple[Picture, Known]]:
-    """Return the exercise's picture and records as known at a time, computed once."""
-    return _picture_at
+def demo_at(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Callable[[datetime], tuple[Picture, Known]]:
+    """Return the exercise's picture and records as known at a time, computed once a run."""
+    place = shared_folder(tmp_path_factory) / "pictures"
+
+    @lru_cache(maxsize=8)
+    def picture_at(at: datetime) -> tuple[Picture, Known]:
+        shelf, upto_seq = demo_journal(at)
+        kept = Results(place, f"the exercise at {at.isoformat()}")
+        made = picture(shelf, Moment(at, at), upto_seq, kept=kept)
+        return made, Known(shelf, KINDS, upto_seq, at)
+
+    return picture_at
 
 
 @pytest.fixture(scope="session")
-def demo() -> tuple[Picture, Known]:
+def demo(demo_at: Callable[[datetime], tuple[Picture, Known]]) -> tuple[Picture, Known]:
     """The exercise as it opens."""
-    return _picture_at(DEMO_NOW)
+    return demo_at(DEMO_NOW)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

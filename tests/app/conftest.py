@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,49 +9,25 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from dashboard import settings
 from dashboard.panels.layer import EVERYTHING
-from demo_data.load import fill
-from demo_data.scenario import DEMO_NOW, NAME
 from layers.catalogue import KINDS
 from layers.journal.store import Journal, open_journal
+from tests.worked_out import DRAWS, FEW_DRAWS, exercise_into, shared_folder
 
 APP = Path(__file__).resolve().parents[2] / "dashboard" / "app.py"
 PATIENCE_S = 240
-FEW_DRAWS = "2000"  # what a page says of them is looked at here, not how fine they are
-
-
-@pytest.fixture(scope="session")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A journal with the exercise in it, made once; tests work on copies."""
-    path = tmp_path_factory.mktemp("exercise") / "exercise.sqlite"
-    (path.parent / "computed").mkdir()
-    journal = open_journal(path, KINDS, name=NAME, exercise=True)
-    fill(journal)
-    journal.set_clock(DEMO_NOW)
-    journal.close()
-    return path
 
 
 @pytest.fixture(scope="module")
-def data_folder(filled: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """A data folder whose journal this module may write to; the clock stands at the opening.
-
-    What is worked out is shared by all modules: a result is kept under all that it rests on.
-    """
+def data_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A data folder whose journal this module may write to; the clock stands at the opening."""
     folder = tmp_path_factory.mktemp("data")
-    shutil.copy(filled, folder / "exercise.sqlite")
+    path = exercise_into(folder, shared_folder(tmp_path_factory))
     patch = pytest.MonkeyPatch()
     patch.setenv("MUSTERPLOT_DATA_FOLDER", str(folder))
-    patch.setenv("MUSTERPLOT_DATABASE_URL", str(folder / "exercise.sqlite"))
+    patch.setenv("MUSTERPLOT_DATABASE_URL", str(path))
     patch.setenv("MUSTERPLOT_LISTENS", "127.0.0.1")
-    patch.setenv("MUSTERPLOT_DRAWS", FEW_DRAWS)
-    place = settings.incident_folder()
-    place.mkdir(parents=True, exist_ok=True)
-    (place / "cache").symlink_to(filled.parent / "computed")
-    journal = open_journal(folder / "exercise.sqlite", KINDS)
-    journal.set_clock(DEMO_NOW)
-    journal.close()
+    patch.setenv(DRAWS, FEW_DRAWS)
     st.cache_resource.clear()
     yield folder
     st.cache_resource.clear()

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import atexit
 import os
 import shutil
 import signal
 import socket
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import lru_cache
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -21,10 +18,10 @@ import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from tests import prepare
+from tests.worked_out import DRAWS, FEW_DRAWS, exercise_into, once, shared_folder
 
 ROOT = Path(__file__).resolve().parents[2]
 STARTED_WITHIN_S = 120.0
-FEW_DRAWS = "2000"  # what a screen says of them is looked at here, not how fine they are
 # a machine that is busy with other tests takes long; what is there ends the wait
 expect.set_options(timeout=60_000)
 # no name is looked up and nothing but this computer is reached
@@ -73,14 +70,20 @@ def start(
     port: int = 0,
     base: str = "",
     coast: bool = True,
+    shared: Path | None = None,
 ) -> Server:
-    """Start the real command and wait until its page answers; its coastline is cut already."""
+    """Start the real command and wait until its page answers; its coastline is cut already.
+
+    ``shared`` is the folder of the run: the exercise is then there, its picture worked out.
+    """
     if coast:
         _coast_into(folder / "land")
+    if shared is not None:
+        exercise_into(folder, shared)
     port = port or free_port()
     words = (*words, "--base", base) if base else words
     environment = {**os.environ, "MUSTERPLOT_DATA_FOLDER": str(folder)}
-    environment.setdefault("MUSTERPLOT_DRAWS", FEW_DRAWS)
+    environment.setdefault(DRAWS, FEW_DRAWS)
     environment.pop("MUSTERPLOT_DATABASE_URL", None)
     with (log or folder / "server.log").open("wb") as out:
         process = subprocess.Popen(
@@ -111,16 +114,26 @@ def wait_for_land(server: Server) -> None:
     assert land.ready()
 
 
-@lru_cache(maxsize=1)
+_run: list[Path] = []
+
+
+@pytest.fixture(scope="session", autouse=True)
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that all processes of the run have in common."""
+    _run[:] = [shared_folder(tmp_path_factory)]
+    return _run[0]
+
+
 def _coast() -> Path:
     """Return a folder with the coastline, cut once a run as a first start does."""
-    folder = Path(tempfile.mkdtemp(prefix="coast"))
-    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return once(_run[0] / "coast", _cut)
+
+
+def _cut(folder: Path) -> None:
     subprocess.run(
         [sys.executable, "-m", "layers.earth.shore.land_cut", str(folder)],
         cwd=ROOT, check=True, stdout=subprocess.DEVNULL,
     )  # fmt: skip
-    return folder
 
 
 def _coast_into(folder: Path) -> None:
@@ -130,9 +143,8 @@ def _coast_into(folder: Path) -> None:
 
 
 @pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    folder = tmp_path_factory.mktemp("data")
-    running = start(folder)
+def server(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Iterator[Server]:
+    running = start(tmp_path_factory.mktemp("data"), shared=shared)
     try:
         yield running
     finally:

@@ -30,9 +30,9 @@ for layer in LAYERS:
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def server(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Iterator[Server]:
     """A server of these tests' own: what is dropped stays in its journal."""
-    running = start(tmp_path_factory.mktemp("dropped"))
+    running = start(tmp_path_factory.mktemp("dropped"), shared=shared)
     try:
         yield running
     finally:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, TimeoutError, expect
@@ -16,9 +17,9 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def server(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Iterator[Server]:
     """A server of these tests' own: what is typed stays in its journal."""
-    running = start(tmp_path_factory.mktemp("typed"))
+    running = start(tmp_path_factory.mktemp("typed"), shared=shared)
     try:
         yield running
     finally:

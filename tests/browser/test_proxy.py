@@ -61,7 +61,7 @@ def from_readme(port: int, behind: str, folder: Path) -> str:
 
 
 @pytest.fixture(scope="module")
-def proxied(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Proxied]:
+def proxied(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Iterator[Proxied]:
     nginx = prepare.found(prepare.NGINX)
     assert nginx, "the tests of the proxy need nginx: apt-get install nginx-light"
     folder = tmp_path_factory.mktemp("proxy")
@@ -71,7 +71,7 @@ def proxied(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Proxied]:
          "-subj", "/CN=127.0.0.1", "-keyout", "plot.key", "-out", "plot.crt"],
         cwd=folder, check=True, capture_output=True,
     )  # fmt: skip
-    server = start(folder, base="/plot")
+    server = start(folder, base="/plot", shared=shared)
     behind = server.address.removeprefix("http://").removesuffix("/plot")
     (folder / "nginx.conf").write_text(
         AROUND.format(folder=folder, server=from_readme(port, behind, folder))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -28,8 +29,8 @@ SHORT = ("datum.bearing", "survivors.air", "weather.observation", "tracks.vessel
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    running = start(tmp_path_factory.mktemp("refused"))
+def server(tmp_path_factory: pytest.TempPathFactory, shared: Path) -> Iterator[Server]:
+    running = start(tmp_path_factory.mktemp("refused"), shared=shared)
     try:
         yield running
     finally:

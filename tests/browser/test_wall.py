@@ -157,8 +157,10 @@ def test_it_cannot_be_moved_in_time(browser: Browser, server: Server) -> None:
     page.close()
 
 
-def test_when_the_link_is_lost_it_says_so_with_the_age(browser: Browser, tmp_path: Path) -> None:
-    server = start(tmp_path)
+def test_when_the_link_is_lost_it_says_so_with_the_age(
+    browser: Browser, tmp_path: Path, shared: Path
+) -> None:
+    server = start(tmp_path, shared=shared)
     page = browser.new_page(viewport={"width": 1920, "height": 1080})
     try:
         page.goto(f"{server.address}/wall")

@@ -17,7 +17,9 @@ from layers.__main__ import main
 CASES = (
     ("watch",), ("outside",),
     ("watch", "--as-of", "131730Z MAR 27"),  # searched for, nobody has read her air
-    ("watch", "--at", "170700Z MAR 27"),  # ahead: the plan as known now is carried on
+    pytest.param(  # ahead: the plan as known now is carried on
+        ("watch", "--at", "170700Z MAR 27"), marks=pytest.mark.long
+    ),
 )  # fmt: skip
 
 
