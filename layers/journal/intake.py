@@ -80,18 +80,13 @@ class Intake:
         """Find out which drafts of a file or feed the journal holds in other digits."""
         for name in {draft.kind for draft in drafts}:
             kind = self.kinds.get(name)
-            if kind is None or kind.same is None:
-                continue
-            seen = self._seen
-            self._seen |= told_again(
-                self.connection,
-                kind,
-                [
-                    (id_, draft)
-                    for id_, draft in zip(ids, drafts, strict=True)
-                    if draft.kind == name and id_ not in seen and draft.identity[:5] != "form:"
-                ],
-            )
+            if kind is not None and kind.same is not None:
+                new = [
+                    (id_, d)
+                    for id_, d in zip(ids, drafts, strict=True)
+                    if d.kind == name and id_ not in self._seen and d.identity[:5] != "form:"
+                ]
+                self._seen |= told_again(self.connection, kind, new)
 
     def holds(self, id_: str) -> bool:
         """Return whether the journal, or a block before, holds this id."""
