@@ -7,6 +7,7 @@ before it is written. A busy AIS feed comes through here, so the way of one draf
 from __future__ import annotations
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
@@ -32,6 +33,7 @@ from layers.journal.words.look_alikes import as_recorded, refuse_look_alike
 # Clocks of two servers differ a little; within this the record's own time is moved up to
 # when it was heard, so that nothing is ever heard after it was recorded.
 CLOCK_SLACK_US = 5_000_000
+AT_ONCE = 1_000  # rows written together, while they are still near at hand
 Placed = tuple[int, datetime, str, Draft]  # seq, recorded at, author, what was taken
 
 
@@ -55,7 +57,9 @@ class Intake:
     head: Head
     blobs: dict[str, bytes] = field(default_factory=dict)
     rows: list[tuple[Any, ...]] = field(default_factory=list)
-    sides: dict[str, list[tuple[Any, ...]]] = field(default_factory=dict)
+    sides: defaultdict[str, list[tuple[Any, ...]]] = field(
+        default_factory=lambda: defaultdict(list)
+    )
     block_rows: list[tuple[Any, ...]] = field(default_factory=list)
     placed: list[Placed] = field(default_factory=list)
     already_there: list[str] = field(default_factory=list)
@@ -293,26 +297,24 @@ class Intake:
         self, draft: Draft, id_: str, kind: Kind, valid_us: int, heard_us: int, text: str
     ) -> None:
         """Give a draft its place in the order, and its part in the block's hash."""
-        seq = self.head.seq + 1
-        source, version = draft.source, draft.version
-        columns = (
-            seq, id_, kind.name, version, valid_us, heard_us, self.now_us, source, self.author, text
-        )  # fmt: skip
-        raw = _hashed_bytes(columns, source)
+        head, source, name, now_us = self.head, draft.source, kind.name, self.now_us
+        seq = head.seq + 1
+        told = (name, draft.version, valid_us, heard_us, now_us, source, self.author, text)
+        raw = _hashed_bytes((seq, id_, *told), source)
         if kind.columns:
-            side = self._side_rows.get(kind.name)
+            side = self._side_rows.get(name)
             if side is None:
-                side = self._side_rows[kind.name] = SideRow(kind)
-            fixed = (seq, id_, source, valid_us, heard_us)
-            self.sides.setdefault(kind.name, []).append(side(draft.payload, fixed))
+                side = self._side_rows[name] = SideRow(kind)
+            self.sides[name].append(side(draft.payload, (seq, id_, source, valid_us, heard_us)))
         if self._hash is None:
-            self._hash = hashlib.sha256(bytes.fromhex(self.head.hash))
+            self._hash = hashlib.sha256(bytes.fromhex(head.hash))
             self._first_seq = seq
-            self.head.block += 1
-        self._hash.update(len(raw).to_bytes(8, "big"))
-        self._hash.update(raw)
-        self.head.seq = seq
-        self.rows.append((seq, self.head.block, *columns[1:]))
+            head.block += 1
+        self._hash.update(len(raw).to_bytes(8, "big") + raw)
+        head.seq = seq
+        self.rows.append((seq, head.block, id_, *told))
+        if len(self.rows) >= AT_ONCE:
+            self._flush()
         self.placed.append((seq, self._recorded_at(), self.author, draft))
         news = self.sources.get(source)
         if news is None:
@@ -329,7 +331,7 @@ class Intake:
         self.rows = []
         for name, rows in self.sides.items():
             insert_rows(self.connection, side_table(self.kinds[name]), rows)
-        self.sides = {}
+        self.sides.clear()
 
     def _close_block(self) -> None:
         if self._hash is None:
