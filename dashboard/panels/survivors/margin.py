@@ -77,7 +77,8 @@ def show(seen: Seen) -> None:
         return
     shown = seen.picture.shown("margin")
     drawing(two_clocks(getattr(shown, "result", outlook), seen.ink, "full", sea_line(seen)))
-    panel(line(words(total_words(outlook) + ".")) + _older(seen))
+    said = total_words(outlook)
+    panel(line(words(f"{said[0].upper()}{said[1:]}.")) + _older(seen))
 
 
 def tables(seen: Seen) -> None:
