@@ -88,17 +88,20 @@ HEARD_BOAT = {
             "bottomed",
             "sitting on the bottom",
         ),
-        perhaps=dict.fromkeys(
-            (
-                "depth at the seat",
-                "depth of the seat",
-                "seat depth",
-                "depth at the wreck",
-                "depth of (?:the )?(?:boat|submarine|sub)",
-                "boat(?:[’']?s)? depth",
+        perhaps={
+            "heading": "she lies heading",
+            **dict.fromkeys(
+                (
+                    "depth at the seat",
+                    "depth of the seat",
+                    "seat depth",
+                    "depth at the wreck",
+                    "depth of (?:the )?(?:boat|submarine|sub)",
+                    "boat(?:[’']?s)? depth",
+                ),
+                "she lies",
             ),
-            "she lies",
-        ),
+        },
         needs=("her_heading|list|list_side|trim|trim_up|trim_unsaid|depth|depth_at",),
         cores=(("list",), ("trim",), ("trim_up",)),
         roles=(

@@ -120,3 +120,18 @@ def test_who_was_embarked_was_on_board(journal: Journal, line: str) -> None:
 def test_one_more_is_one(journal: Journal) -> None:
     assert told(journal, "one more dead forward") == told(journal, "1 dead forward")
     assert told(journal, "2 more out from aft on deck") == told(journal, "2 out from aft on deck")
+
+
+@pytest.mark.parametrize(
+    ("line", "bow_down"),
+    [("trim 8 bow down", 8.0), ("trimmed 8 deg bow up", -8.0), ("trim 6 by the stern", -6.0),
+     ("list 15 port, trim 2.5 down by the bow", 2.5)],
+)  # fmt: skip
+def test_a_trim_is_told_with_its_figure_first(journal: Journal, line: str, bow_down: float) -> None:
+    ((kind, said, _),) = told(journal, line)
+    assert (kind, said["bow_down_deg"]) == ("survivors.lies", bow_down)
+
+
+def test_a_heading_may_be_her_course_or_how_she_lies(journal: Journal) -> None:
+    (ask,) = heard(journal, "heading 310").asks
+    assert ask.readings == ("course 310", "she lies heading 310")

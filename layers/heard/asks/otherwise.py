@@ -38,6 +38,11 @@ _SAVED = re.compile(
 )
 _ONE_MORE = re.compile(r"\b(\w+)\s+more\s+(?=(?:dead|died|have\s+died|out|came\s+out|escaped)\b)",
                        re.IGNORECASE)  # fmt: skip
+_TRIM = re.compile(
+    r"\btrim(?:med)?\s+(?P<deg>\d+(?:\.\d+)?)\s*(?:deg(?:rees)?\b|°)?\s*(?:(?P<end>bow|nose|stern)\s+"
+    r"(?P<way>down|up)|(?:down\s+)?by\s+the\s+(?P<by>bow|stern))\b",
+    re.IGNORECASE,
+)
 _FROM_ME = re.compile(r"\s+from\s+(?:me|us|my\s+position|our\s+position)\b", re.IGNORECASE)
 
 
@@ -47,6 +52,7 @@ def in_full(said: str, around: LineContext) -> str:
     A ship that opens a line speaks it: TENACE, bearing 215T *from me*.
     """
     said = _INCLUDING.sub("including", _ON_BOARD.sub("on board", spelled_out(said, around)))
+    said = _TRIM.sub(lambda m: f"{m['end'] or m['by']} {m['way'] or 'down'} {m['deg']}", said)
     said = _ONE_MORE.sub(r"\1 ", said)  # who died or came out is told one after the other
     found = around.match(said, 0)
     speaks = found is not None and all(name.sort == "ship" for name in found[0].value)

@@ -98,15 +98,22 @@ def _other(
 
 
 def _perhaps(segment: str, grammar: Grammar, around: LineContext) -> list[Ask]:
-    """Ask whether words that may mean a kind do: lost contact, hers or a sonar contact's."""
-    asks = []
+    """Ask whether words that may mean a kind do: lost contact, hers or a sonar contact's.
+
+    Where they may mean several, all are offered: heading, as she goes or as she lies.
+    """
+    meant: dict[str, list[tuple[str, str]]] = {}
     for form in grammar.forms.values():
         for phrase, word in form.heard.perhaps.items():
             found = re.search(rf"\b{phrase}\b", segment, re.IGNORECASE)
             if found and _reads(segment, found[0], word, grammar, around):
                 line = segment.replace(found[0], word, 1)
-                asks.append(Ask(about=f"{found[0]}: is {word!r} meant?", readings=(line,),
-                                lines=(line,), part=found[0]))  # fmt: skip
+                meant.setdefault(found[0], []).append((word, line))
+    asks = []
+    for said, ways in meant.items():
+        words, lines = zip(*ways, strict=True)
+        which = " or ".join(repr(word) for word in words)
+        asks.append(Ask(about=f"{said}: is {which} meant?", readings=lines, lines=lines, part=said))
     return asks
 
 
