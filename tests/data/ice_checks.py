@@ -39,10 +39,10 @@ from layers.scene.sitrep import StaffWords, sitrep
 from layers.scene.snapshot import FORMATS, About, snapshot
 from layers.scene.spread import table_csv
 from layers.watch.state import state
-from tests.app.conftest import app, data_folder, filled, journal, on_page, texts
+from tests.app.conftest import app, data_folder, journal, on_page, texts
 from tests.published.test_ink_contrast import contrast
 
-__all__ = ["app", "data_folder", "filled", "journal"]  # fixtures
+__all__ = ["app", "data_folder", "journal"]  # fixtures
 
 Demo = tuple[Picture, Known]
 ALL = Release(names=True, to="the watch")
