@@ -47,7 +47,12 @@ def hear(journal: Path, *words: str) -> None:
     assert done.stdout.count("No. ") >= len(lines), done.stdout
 
 
-@pytest.fixture(scope="module", params=list(TOLD))
+# what lies between looks like its neighbours, and takes minutes
+BETWEEN = ("first report", "no stores told")
+PARAMS = [pytest.param(t, marks=pytest.mark.long if t in BETWEEN else []) for t in TOLD]
+
+
+@pytest.fixture(scope="module", params=PARAMS)
 def half_told(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Server]:

@@ -55,7 +55,7 @@ CLOCK_LETTERS = """() => [...document.querySelectorAll('.mp-clocks text')]
 
 
 @pytest.fixture(params=[(size, ink) for size in SIZES for ink in ("night", "day")],
-                ids=lambda p: f"{p[0][1]}-{p[1]}")  # fmt: skip
+                ids=lambda p: f"{p[0][1]}-{p[1]}", scope="module")  # fmt: skip
 def wall(browser: Browser, server: Server, request: pytest.FixtureRequest) -> Iterator[Page]:
     (width, height), ink = request.param
     page = browser.new_page(viewport={"width": width, "height": height})
