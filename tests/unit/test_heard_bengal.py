@@ -135,3 +135,15 @@ def test_a_trim_is_told_with_its_figure_first(journal: Journal, line: str, bow_d
 def test_a_heading_may_be_her_course_or_how_she_lies(journal: Journal) -> None:
     (ask,) = heard(journal, "heading 310").asks
     assert ask.readings == ("course 310", "she lies heading 310")
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["no more dead forward", "any more dead?", "survivors reported 1217N 08645E",
+     "2 divers embarked in ANIKET", "2 medics embarked ANIKET", "helicopter embarked in ANIKET"],
+)  # fmt: skip
+def test_what_only_sounds_alike_makes_no_count(journal: Journal, line: str) -> None:
+    hearing = heard(journal, line)
+    if not hearing.asks:
+        drafts = drafts_of(hearing, now=NOW, source="telephone", form_id="0" * 32)
+        assert {draft.kind for draft in drafts} <= {"watch.note", "datum.sighting"}

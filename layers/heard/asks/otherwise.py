@@ -31,13 +31,17 @@ _OPENING = re.compile(
     r"(?:\s+(?:at\s+)?(?P<at>\d{4}Z?))?\s*[:,–-]\s*(?=\S)",
     re.IGNORECASE,
 )
+# what they say, not that they were reported: survivors reported 4315N 00830E are people found
 _SAVED = re.compile(
-    r"^\s*(?:(?:a|the|one|all)\s+)?(?:survivors?|escapees?|escapers?)\s+(?:says?|said|reports?|"
-    r"tells?|told)\b(?:\s+us)?[\s,:]*(?:that\s+)?",
+    r"^\s*(?:(?:a|the|one|all)\s+)?(?:survivors?|escapees?|escapers?)\s+(?:says?|said|tells?\s+us|"
+    r"told\s+us)\b[\s,:]*(?:that\s+)?",
     re.IGNORECASE,
 )
-_ONE_MORE = re.compile(r"\b(\w+)\s+more\s+(?=(?:dead|died|have\s+died|out|came\s+out|escaped)\b)",
-                       re.IGNORECASE)  # fmt: skip
+_ONE_MORE = re.compile(
+    r"\b(\d+|one|two|three|four|five|six|seven|eight|nine|ten)\s+more\s+"
+    r"(?=(?:dead|died|have\s+died|out|came\s+out|escaped)\b)",
+    re.IGNORECASE,
+)
 _TRIM = re.compile(
     r"\btrim(?:med)?\s+(?P<deg>\d+(?:\.\d+)?)\s*(?:deg(?:rees)?\b|°)?\s*(?:(?P<end>bow|nose|stern)\s+"
     r"(?P<way>down|up)|(?:down\s+)?by\s+the\s+(?P<by>bow|stern))\b",
