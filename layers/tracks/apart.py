@@ -2,8 +2,8 @@
 
 Fixes are put into threads by what a ship can reach: a fix joins the thread whose last fix it can
 have come from, of several the one whose speed brings her there, and begins another where there is
-none. Two threads that
-are both alive are two ships, or one of them is false; they are never joined into one track.
+none. Two threads that are both alive are two ships, or one of them is false; they are never joined
+into one track.
 """
 
 from __future__ import annotations

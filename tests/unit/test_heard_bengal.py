@@ -64,6 +64,12 @@ def test_what_was_said_on_the_telephone_is_told_of_her_at_that_time(
     assert (kind, said["refuge"], at) == ("survivors.air", "forward", "0950")
 
 
+@pytest.mark.parametrize("when", ["-10 min", "10 min ago", "at 1250Z"])
+def test_how_long_ago_it_was_is_its_time_and_no_count(journal: Journal, when: str) -> None:
+    ((kind, said, at),) = told(journal, f"telephone contact {when}: forward, 47 alive, 2 dead")
+    assert (kind, said["persons"], at) == ("survivors.report", 49, "1250")
+
+
 @pytest.mark.parametrize(
     "said",
     ["forward, 47 alive, 2 dead", "co2 2.1 percent", "hatch clear", "12 candles left",

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 import pytest
 
-from layers.catalogue import KINDS
-from layers.ingest import read_content
-from layers.journal.actor import Actor, Role
-from layers.journal.store import open_journal
+from tests.unit.test_tracks_digits import AT, journal, take
 
-AT = datetime(2027, 3, 16, 6, 0, tzinfo=UTC)
+__all__ = ["journal"]  # a fixture
+BUOY = "62107.txt"
 M_S_PER_KN = 1852 / 3600  # exact
 HEADS = "#YY  MM DD hh mm WDIR WSPD GST WVHT DPD APD MWD PRES ATMP WTMP DEWP VIS TIDE\n"
 UNITS = "#yr  mo dy hr mn degT {speed} {speed} m sec sec degT hPa degC degC degC nmi ft\n"
-FEED = Actor(name="drop", role=Role.FEED)
 
 
 def rows(count=60, seed=3):
@@ -51,20 +48,6 @@ def table(of, *, knots=False, digits=1, hs=2, rest=1, air=True):
     return text
 
 
-@pytest.fixture
-def journal(tmp_path):
-    held = open_journal(tmp_path / "j.sqlite", KINDS, clock=lambda: AT)
-    yield held
-    held.close()
-
-
-def take(journal, text, name="62107.txt"):
-    """Return how many records a file adds."""
-    before = journal.revision()
-    read_content(text.encode(), name, AT, lambda reading: journal.append(FEED, reading.drafts))
-    return journal.revision() - before
-
-
 AGAIN = (
     {"knots": True, "digits": 0}, {"knots": True, "digits": 1}, {"digits": 0}, {"hs": 1},
     {"knots": True, "digits": 0, "hs": 1, "rest": 0}, {"air": False},
@@ -74,15 +57,15 @@ AGAIN = (
 @pytest.mark.parametrize("again", AGAIN)
 def test_an_export_in_rounder_or_other_units_adds_nothing(journal, again):
     seen = rows()
-    assert take(journal, table(seen)) == len(seen)
-    assert take(journal, table(seen, **again)) == 0
+    assert take(journal, table(seen), BUOY) == len(seen)
+    assert take(journal, table(seen, **again), BUOY) == 0
 
 
 @pytest.mark.parametrize("again", AGAIN[:-1])
 def test_nor_do_the_finer_rows_after_the_rounder_ones(journal, again):
     seen = rows()
-    assert take(journal, table(seen, **again)) == len(seen)
-    assert take(journal, table(seen)) == 0
+    assert take(journal, table(seen, **again), BUOY) == len(seen)
+    assert take(journal, table(seen), BUOY) == 0
 
 
 @pytest.mark.parametrize(
@@ -91,17 +74,17 @@ def test_nor_do_the_finer_rows_after_the_rounder_ones(journal, again):
 )
 def test_what_differs_by_more_than_its_digits_is_news(journal, changed):
     seen = rows(20)
-    assert take(journal, table(seen)) == 20
+    assert take(journal, table(seen), BUOY) == 20
     other = [row | {name: row[name] + by for name, by in changed.items()} for row in seen]
-    assert take(journal, table(other, hs=1, rest=0)) == 20
+    assert take(journal, table(other, hs=1, rest=0), BUOY) == 20
 
 
 def test_the_same_of_another_station_is_news(journal):
-    assert take(journal, table(rows(5))) == 5
+    assert take(journal, table(rows(5)), BUOY) == 5
     assert take(journal, table(rows(5)), "62081.txt") == 5
 
 
 def test_a_row_that_tells_one_thing_more_is_news(journal):
     seen = rows(20)
-    assert take(journal, table(seen, air=False)) == 20
-    assert take(journal, table(seen)) == 20
+    assert take(journal, table(seen, air=False), BUOY) == 20
+    assert take(journal, table(seen), BUOY) == 20

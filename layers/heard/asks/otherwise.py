@@ -28,7 +28,8 @@ _OPENING = re.compile(
     r"^\s*(?:(?:uwt|underwater\s+telephone|telephone|voice|radio|vhf)\s+"
     r"(?:contact|message|report|call)|(?:contact|telephone|uwt|comms)\s+(?:regained|restored)|"
     r"regained\s+contact|regained)\b(?:\s+with\s+(?P<whom>[^:,]{2,40}?))?"
-    r"(?:\s+(?:at\s+)?(?P<at>\d{4}Z?))?\s*[:,–-]\s*(?=\S)",
+    r"(?:\s+(?:at\s+)?(?P<at>\d{4}Z?|-\d+\s*(?:min|h)|\d+\s*(?:min|minutes|h|hours)\s+ago))?"
+    r"\s*(?:[:,]|[–-](?=\s))\s*(?=\S)",
     re.IGNORECASE,
 )
 # what they say, not that they were reported: survivors reported 4315N 00830E are people found

@@ -11,10 +11,7 @@ _ONE_BY_ONE = {"1": 1, "2": 2, "3": 3, "B": 18}
 
 
 def quick_lines(bare: Iterable[bytes]) -> tuple[list[int], list[bytes]]:
-    """Return places and six-bit letters of single sentences of types 1, 2, 3 and 18.
-
-    They have 28 letters.
-    """
+    """Return places and the 28 six-bit letters of single sentences of types 1, 2, 3 and 18."""
     wanted = frozenset(letter.encode() for letter in _ONE_BY_ONE)
     chosen, payloads = [], []
     for index, line in enumerate(bare):

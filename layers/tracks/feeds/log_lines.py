@@ -20,9 +20,8 @@ _BEFORE = re.compile(
     + rb")\]?[ ,;\t]+(?=[!$\\])"
 )
 _AFTER = re.compile(rb"^([!$][^*]{5,90}\*[0-9A-Fa-f]{2})[,;\t ](.*)$")
-_BEHIND = re.compile(
-    rb"[!$][^!$*\\]{5,90}\*[0-9A-Fa-f]{2}.*$"
-)  # the sentence after what is damaged
+# the sentence after a tag block that is damaged
+_BEHIND = re.compile(rb"[!$][^!$*\\]{5,90}\*[0-9A-Fa-f]{2}.*$")
 _EPOCH = re.compile(rb"(?:^|,)(1\d{9})(?:\.\d{1,6})?$")
 
 
