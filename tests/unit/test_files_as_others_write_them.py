@@ -138,7 +138,7 @@ def waves(path: Path, units: str, numbers: list[float], calendar: str) -> Readin
 def test_days_since_long_ago_are_days(tmp_path: Path, since: str, calendar: str) -> None:
     """The mixed calendar of CF has no 5 to 14 October 1582 (CF 1.11, 4.4.1)."""
     year, month, day = (int(part) for part in since.split()[0].split("-"))
-    days = float((datetime(2027, 3, 16) - datetime(year, month, day)).days)  # noqa: DTZ001
+    days = float((datetime(2027, 3, 16) - datetime(year, month, day)).days)  # noqa: DTZ001  days of a calendar, in no zone
     if (year, calendar) == (1, "standard"):
         days += 2.0  # 1 January of the year 1 of the older calendar is 30 December of ours
     reading = waves(tmp_path / "w.nc", f"days since {since}", [days, days + 0.25], calendar)
