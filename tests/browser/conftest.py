@@ -124,11 +124,6 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return _run[0]
 
 
-def _coast() -> Path:
-    """Return a folder with the coastline, cut once a run as a first start does."""
-    return once(_run[0] / "coast", _cut)
-
-
 def _cut(folder: Path) -> None:
     subprocess.run(
         [sys.executable, "-m", "layers.earth.shore.land_cut", str(folder)],
@@ -137,9 +132,16 @@ def _cut(folder: Path) -> None:
 
 
 def _coast_into(folder: Path) -> None:
-    """Put the coastline into a data folder, unless it is there."""
-    if not folder.exists():
-        shutil.copytree(_coast(), folder, copy_function=os.link)
+    """Put the coastline into a data folder, unless it is there: cut once a run of the tests.
+
+    A benchmark is no run of them: there it is cut for each folder, as a first start does.
+    """
+    if folder.exists():
+        return
+    if _run:
+        shutil.copytree(once(_run[0] / "coast", _cut), folder, copy_function=os.link)
+    else:
+        _cut(folder)
 
 
 @pytest.fixture(scope="session")
