@@ -98,6 +98,7 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
                 "until": _iso(value.until),
                 "because": value.because,
                 "decide_by": _iso(value.decide_by),
+                "chance": value.chance,
                 "where": value.where or None,
             }
         case SortieNow():

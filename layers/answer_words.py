@@ -14,7 +14,17 @@ from layers.answers import Answers
 from layers.contract import View
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.earth.told import PersonsNow, RefugeMargin
-from layers.earth.uncertain import Bounds, NotKnown, Number, Quantity, Stated, Withheld, ends
+from layers.earth.uncertain import (
+    SURE,
+    Bounds,
+    NotKnown,
+    Number,
+    Quantity,
+    Stated,
+    Withheld,
+    chance_words,
+    ends,
+)
 
 DASH = "–"
 WITHHELD = "withheld here"
@@ -158,6 +168,8 @@ def dive(answers: Answers) -> WordedAnswer:
             # whoever has not ordered it by then can not begin it in time
             word = f"until {clock_words(verdict.until, at)} if ordered by {clock_words(decide, at)}"
             more = ""
+        if verdict.chance is not None and verdict.chance < SURE:
+            word += f", {chance_words(verdict.chance)}"
         more = ", ".join(filter(None, (more, verdict.where)))
         return WordedAnswer(key="dive", figure="YES", word=word, more=more)
     if verdict.opens is None:

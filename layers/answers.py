@@ -211,11 +211,13 @@ def _dive(told: LayersTold) -> Dive:
         return Stated(value=verdict, **rests)
     ends = [part.value.until for part in stated if part.value.until is not None]
     decide = [part.value.decide_by for part in stated if part.value.decide_by is not None]
+    chances = [part.value.chance for part in stated if part.value.chance is not None]
     return Stated(
         value=replace(
             stated[0].value,
             until=min(ends) if ends else None,
             decide_by=min(decide) if decide else None,
+            chance=min(chances, default=None),
             where=where,
             read_at=read,
         ),

@@ -142,7 +142,8 @@ class DiveVerdict:
 
     ``may`` None: a thing that is needed is not known; `because` then says what to ask. ``where``
     is where the sea was judged, in words: at the datum.
-    ``read_at`` is when the oldest reading of the sea, or the forecast, that says so was made.
+    ``read_at`` is when the oldest reading of the sea, or the forecast, that says so was made;
+    ``chance`` that a sortie begun when it may keeps every limit, None where none was worked out.
     """
 
     may: bool | None
@@ -152,6 +153,7 @@ class DiveVerdict:
     decide_by: datetime | None = None
     where: str = ""
     read_at: datetime | None = None
+    chance: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

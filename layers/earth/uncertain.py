@@ -221,6 +221,9 @@ def as_dict(found: Rests, *, cite: Callable[[str], int] | None = None) -> dict[s
     return told
 
 
+SURE = 0.9  # from here on no doubt is told beside a yes (our own rule)
+
+
 def chance_words(chance: float) -> str:
     """Return a chance as ``n of 100``; certainty is never made by rounding."""
     if chance > 0.99:

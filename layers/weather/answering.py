@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.contract import Moment
 from layers.earth.clock import from_us
 from layers.earth.told import DiveVerdict, InputAge
-from layers.earth.uncertain import NotKnown, Stated
+from layers.earth.uncertain import NotKnown, Number, Stated
 from layers.weather.result import WeatherResult
 
 
@@ -22,6 +22,7 @@ def dive(result: WeatherResult, moment: Moment) -> Stated[DiveVerdict] | NotKnow
         until=found.until,
         decide_by=found.decide_by,
         where="" if result.place is None else result.place.words,
+        chance=found.chance.value if isinstance(found.chance, Number) else None,
         read_at=min(
             (one.at for one in inputs(result, moment) if one.at <= moment.at), default=None
         ),

@@ -60,14 +60,14 @@ def html(app: AppTest) -> str:
 
 def test_the_whole_sortie_stands_first_with_its_limits_against_now(app: AppTest) -> None:
     text = html(app)
-    first = text.index("Sea for a dive: no, not before 170420Z")
+    first = text.index("Sea for a dive: no, not before 170440Z")
     assert first >= 0
     assert text.rindex("Sea for a dive: no") < text.rindex("Tressick Bank")
     assert "Hs at most 2.5 m" in text
     assert "current at the seat at most 0.8 kn" in text
     drawn = " ".join(str(part.value) for part in app.markdown)
     assert "<svg" in drawn
-    assert "may not begin 0635Z to 170420Z" in drawn
+    assert "may not begin 0635Z to 170440Z" in drawn
 
 
 def test_the_page_says_what_it_is_and_how_old(app: AppTest) -> None:

@@ -208,6 +208,15 @@ def joined(*verdicts):
 OPEN_SEA = DiveVerdict(may=True, because="", until=NOW + timedelta(hours=60))
 
 
+def test_how_likely_a_yes_is_stands_beside_it_unless_it_is_sure():
+    told = {"may": True, "because": "", "until": NOW + timedelta(hours=6)}
+    likely, sure = DiveVerdict(**told, chance=0.62), DiveVerdict(**told, chance=0.97)
+    assert joined(likely, DiveVerdict(may=True, because="")).chance == 0.62
+    words = [answer_words.dive(made(dive=Stated(value=one))).word for one in (likely, sure)]
+    assert words[0].endswith(", 62 of 100")
+    assert "of 100" not in words[1]
+
+
 def test_an_open_sea_is_no_dive_while_no_vehicle_is_there():
     away = DiveVerdict(may=False, because="no vehicle on scene", opens=NOW + timedelta(hours=50))
     found = joined(OPEN_SEA, away)

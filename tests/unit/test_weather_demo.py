@@ -49,7 +49,7 @@ def test_the_sentence_of_160635z() -> None:
         "Sea state 4 (moderate), Hs 2.2 m at 8 s from 221°T, wind from 214°T 26 kn gusting 30 "
         "(force 6), at Western Deep buoy (40 nmi on 256°T, 45 min old); the nearest, Tressick Bank "
         "buoy (6 nmi on 323°T), is 2 h 45 old, stale. Sea for a dive: no, not before "
-        "170420Z (47 of 100 then, 90 from 170950Z), because recovery shuts at 0830Z: "
+        "170440Z (52 of 100 then, 90 from 170950Z), because recovery shuts at 0830Z: "
         "Hs 2.53 m over 2.5."
     )
 

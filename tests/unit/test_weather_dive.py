@@ -112,6 +112,29 @@ def test_an_observation_over_the_limit_forbids_without_any_forecast() -> None:
     assert found.begins is None
 
 
+def test_a_sortie_likelier_to_break_a_limit_than_to_keep_all_is_no_yes() -> None:
+    """Sea and wind both a hair within their limits: each by itself about even, both seldom."""
+    near = journal().limits().forecast(np.full(49, 1.97), wind_kn=19.7)
+    found = near.dive()
+    assert found.open is False
+    assert "of 100 only, most often not recovery: " in found.because
+    assert found.begins is None
+    assert not any(state for _, _, state in found.starts)
+    # the same a little calmer: likely, and how likely stands beside the yes
+    likely = journal().limits().forecast(np.full(49, 1.6), wind_kn=14.0).dive()
+    assert likely.open is True
+    assert isinstance(likely.chance, Number)
+    assert 0.5 <= likely.chance.value < 0.9
+
+
+def test_a_window_opens_when_it_is_likelier_to_hold_than_not() -> None:
+    falling = journal().limits().forecast(np.linspace(3.0, 0.6, 49)).dive()
+    assert falling.open is False
+    assert falling.begins is not None
+    assert isinstance(falling.chance, Number)
+    assert 0.5 <= falling.chance.value < 0.7
+
+
 def test_a_doubtful_sea_forbids_where_it_is_worse_and_allows_nothing_where_it_is_better() -> None:
     """Beyond the record it may still be rough; a sea that fell 5 m in an hour is not calm yet."""
     sea = journal().limits().forecast(np.full(49, 1.0))

@@ -3,7 +3,8 @@
 A sortie begun at any ten minutes ahead is held part by part against what is expected: *kept*,
 *broken*, or *not known* where nothing is forecast for an hour it needs. What was observed near the
 place in the last hours goes before the forecast of now, and forbids without any forecast. What is
-not known never counts as yes.
+not known never counts as yes, and neither does a sortie that is likelier to break a limit than to
+keep them all: each may be kept by what is expected, and one of them is not.
 """
 
 from __future__ import annotations
@@ -17,14 +18,13 @@ import numpy as np
 from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import clock_words, from_us
 from layers.earth.sea.draws import SeaDraws
-from layers.earth.uncertain import NotKnown, Number, Quantity, chance_words
+from layers.earth.uncertain import SURE, NotKnown, Number, Quantity, chance_words
 from layers.weather.sea.expected import STEP_US, ExpectedSea
 from layers.weather.sea.pulled import ObservedNear
 from layers.weather.sea.sortie import SortiePart, SortieWeather
 from layers.weather.sea.windows import (
     LIMITS,
     OBSERVED_HOLDS,
-    SURE,
     AgainstLimit,
     Check,
     against,
@@ -96,6 +96,7 @@ class Dive:
         return f", 90 from {clock_words(self.surely, self.at)}"
 
 
+EVEN = 0.5  # a sortie that is likelier to fail is no yes (our own rule)
 AT_WORK = "at the place of work"  # where there is none yet
 
 
@@ -199,14 +200,15 @@ def _forecast(
     if over:
         broken[first : first + OBSERVED_HOLDS] = True
         chance[first : first + OBSERVED_HOLDS] = 0.0
-    may = ~broken & ~unknown
+    shut = broken | (~unknown & (chance < EVEN))
+    may = ~shut & ~unknown
     later = np.flatnonzero(may[first:])
     begins = int(later[0]) + first if len(later) else None
     end = None  # the first start after the window that may not, or is not known
     if begins is not None:
-        shut = np.flatnonzero(~may[begins:])
-        end = begins + int(shut[0]) if len(shut) else n
-    seen_to_end = end is not None and end < n and bool(broken[end])
+        closed = np.flatnonzero(~may[begins:])
+        end = begins + int(closed[0]) if len(closed) else n
+    seen_to_end = end is not None and end < n and bool(shut[end])
     last = None if end is None else from_us(ahead.at_us[end - 1])
     chance_then: Quantity = bare.chance
     if begins is not None:
@@ -214,18 +216,18 @@ def _forecast(
     opens = None if begins is None else max(from_us(ahead.at_us[begins]), at)
     found = replace(
         bare,
-        open=True if begins == first else (False if broken[first] else None),
+        open=True if begins == first else (False if shut[first] else None),
         begins=opens,
         until=last if seen_to_end or begins == first else None,
         chance=chance_then,
         surely=_surely(chance, may, begins, ahead, at),
-        starts=_starts(may, broken, ahead, first),
+        starts=_starts(may, shut, ahead, first),
         chance_by_start=chance,
     )
     if found.until is not None and seen_to_end:
         found = replace(found, decide_by=found.until - timedelta(hours=bare.sortie.notice_h))
     if found.open:
-        why = _why(held, end, ahead, at) if end is not None else ""
+        why = _why(held, end, ahead, at, chance) if end is not None else ""
         late = ""
         if found.decide_by is not None and found.decide_by < at:
             late = f"; it had to be decided by {clock_words(found.decide_by, at)}"
@@ -233,10 +235,10 @@ def _forecast(
     if found.open is None:
         what = _missing_words(held, first, ahead, at)
         return replace(found, because="; ".join(what), missing=tuple(what))
-    because = _observed_words(over) or _why(held, first, ahead, at)
+    because = _observed_words(over) or _why(held, first, ahead, at, chance)
     if begins is None:
         because += f"; no hour in sight to {clock_words(from_us(ahead.at_us[-1]), at)}"
-        tail = np.flatnonzero(unknown[first:] & ~broken[first:])
+        tail = np.flatnonzero(unknown[first:] & ~shut[first:])
         if len(tail):
             because += f" ({', '.join(_missing_words(held, first + int(tail[0]), ahead, at))})"
     return replace(found, because=because)
@@ -308,9 +310,9 @@ def _surely(
 
 
 def _starts(
-    may: Bools, broken: Bools, ahead: ExpectedSea, first: int
+    may: Bools, shut: Bools, ahead: ExpectedSea, first: int
 ) -> tuple[tuple[datetime, datetime, bool | None], ...]:
-    state = np.where(may, 1, np.where(broken, 0, 2))[first:]
+    state = np.where(may, 1, np.where(shut, 0, 2))[first:]
     found: list[tuple[datetime, datetime, bool | None]] = []
     for value, verdict in ((1, True), (0, False), (2, None)):
         for begin, end in spans(state == value):
@@ -321,7 +323,9 @@ def _starts(
     return tuple(sorted(found, key=lambda span: span[0]))
 
 
-def _why(held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime) -> str:
+def _why(
+    held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime, chance: Floats
+) -> str:
     """Return what first stands against a sortie begun at a step."""
     n = len(ahead.at_us)
     breaks = []
@@ -333,7 +337,8 @@ def _why(held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime) -
                 if len(out):
                     breaks.append((int(out[0]), one.part.name, check))
     if not breaks:
-        return "; ".join(_missing_words(held, min(start, n - 1), ahead, now))
+        missing = _missing_words(held, min(start, n - 1), ahead, now)
+        return "; ".join(missing) or _unlikely_words(held, start, float(chance[start]))
     step, name, check = min(breaks, key=lambda found: found[0])
     while step > 0 and check.known[step - 1] and not check.kept[step - 1]:
         step -= 1  # it shut before this sortie would have come to it
@@ -347,6 +352,23 @@ def _why(held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime) -
     if step <= ahead.at(now):
         return f"{name} is outside its limits: {detail}"
     return f"{name} shuts at {clock_words(from_us(ahead.at_us[step]), now)}: {detail}"
+
+
+def _unlikely_words(held: Sequence[_Held], start: int, chance: float) -> str:
+    """Return what most often breaks a sortie begun at a step that is likelier to fail."""
+    failing = [
+        (float((~check.drawn[:, start + one.low : start + one.high + 1]).any(axis=1).mean()), i, j)
+        for i, one in enumerate(held)
+        for j, check in enumerate(one.checks)
+    ]
+    _, i, j = max(failing)
+    check = held[i].checks[j]
+    unit = next((u for title, _, _, _, u in LIMITS if title == check.name), "")
+    over = next(("over" if most else "under" for t, _, _, most, _ in LIMITS if t == check.name), "")
+    return (
+        f"all limits hold in {chance_words(chance)} only, most often not {held[i].part.name}: "
+        f"{' '.join(filter(None, (check.name, over, f'{check.bound:g}', unit)))}"
+    )
 
 
 def _missing_words(
