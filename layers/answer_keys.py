@@ -129,7 +129,7 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
             }
         case InputAge():
             age_s = None if now is None else value.age(now).total_seconds()
-            return {"what": value.what, "age_s": age_s}
+            return {"what": value.what, "age_s": age_s, "at_least": value.at_least}
     raise TypeError(f"{type(value).__name__} has no keys of an answer")
 
 

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from layers.answers import Answers
+from layers.answers import NOTHING_WAITS, Answers
 from layers.contract import View
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.earth.told import PersonsNow, RefugeMargin
@@ -189,12 +189,11 @@ def oldest(answers: Answers) -> WordedAnswer:
     """Return the age and the name of the oldest reading that the answers rest on."""
     found = answers.oldest_input
     if not isinstance(found, Stated):
-        said = WITHHELD if isinstance(found, Withheld) else "no input yet"
+        said = WITHHELD if isinstance(found, Withheld) else _first(found.missing)
         return WordedAnswer(key="oldest_input", figure=DASH, word=said, known=False)
-    age = found.value.age(answers.moment.at)
-    return WordedAnswer(
-        key="oldest_input", figure=duration_words(age), word=f"oldest: {found.value.what}"
-    )
+    age = duration_words(found.value.age(answers.moment.at))
+    figure = f"≥ {age}" if found.value.at_least else age
+    return WordedAnswer(key="oldest_input", figure=figure, word=f"oldest: {found.value.what}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -278,7 +277,7 @@ def sortie(answers: Answers) -> WordedAnswer:
     """Return the phase of the sortie under way."""
     found = answers.sortie
     if not isinstance(found, Stated):
-        return _unsaid("sortie", found, "none")
+        return _unsaid("sortie", found, DASH)
     value = found.value
     if not value.phase:
         return WordedAnswer(key="sortie", figure="none", word=value.said)
@@ -313,7 +312,8 @@ def next_decision(answers: Answers) -> WordedAnswer:
     """Return the hour of the next decision and what it is about."""
     found = answers.next_decision
     if not isinstance(found, Stated):
-        return _unsaid("next_decision", found, "none")
+        nothing = isinstance(found, NotKnown) and found.missing == (NOTHING_WAITS,)
+        return _unsaid("next_decision", found, "none" if nothing else DASH)
     value, now = found.value, answers.moment.at
     if value.by is None:
         return WordedAnswer(key="next_decision", figure=DASH, word=value.what)

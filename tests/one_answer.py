@@ -71,9 +71,13 @@ def patterns(answers: Answers) -> Iterable[tuple[str, re.Pattern[str], set[str]]
             "in_vehicle": f"{COUNT} in (?:the )?vehicle",
             "adrift": f"{COUNT} adrift",
             "not_heard_of": f"{COUNT} not heard of",
+            "in_hull ": f"persons in the hull: {COUNT}",
+            "not_heard_of ": f"persons not heard of: {COUNT}",
         }
         for name, words in counts.items():
-            yield name.replace("_", " "), re.compile(rf"{words}\b"), {people.figure(name)}
+            # what was is told before an arrow, by the handover
+            now = re.compile(rf"{words}\b(?!(?: \([^)]*\))? →)")
+            yield name.replace("_", " "), now, {people.figure(name.strip())}
     hours = set()
     for one in answers.margin.values():
         for found in (one.if_nobody_leaves_h, one.as_planned_h):

@@ -27,7 +27,7 @@ from layers.earth.clock import clock_words, dtg, hhmm
 from layers.earth.geodesy import ring
 from layers.earth.plane import ellipse_ring
 from layers.earth.position import Position
-from layers.earth.said.quantity import figure
+from layers.earth.said.written import distance_words
 from layers.earth.tells import NOTHING, TELLS_POSITION
 from layers.earth.uncertain import chance_words
 from layers.earth.units import M_PER_NMI
@@ -214,7 +214,7 @@ def _floating(item: Adrift) -> list[AnyMark]:
         return [_where_found(item, source)]
     tip = (
         f"{item.name}{persons}, {item.state}: expected {item.position} at {dtg(item.at)}, 95 % "
-        f"within {item.radius_95_m / M_PER_NMI:.1f} nmi; adrift since {dtg(item.from_at)}"
+        f"within {distance_words(item.radius_95_m)}; adrift since {dtg(item.from_at)}"
     )
     freshness = Freshness.EXPECTED
     lat, lon = ellipse_ring(item.position, item.ellipse)
@@ -256,10 +256,8 @@ def _floating(item: Adrift) -> list[AnyMark]:
 
 def _datum(result: DatumResult) -> list[AnyMark]:
     name = "position by fix" if result.is_fix else "most probable position"
-    size = f"{figure(result.radius_95_m, 0)} m" if result.is_fix else (
-        f"{result.radius_95_m / M_PER_NMI:.1f} nmi"
-    )  # fmt: skip
-    tip = f"DISSUB, {name} {result.position}, {dtg(result.at)}, 95 % within {size}"
+    within = distance_words(result.radius_95_m)
+    tip = f"DISSUB, {name} {result.position}, {dtg(result.at)}, 95 % within {within}"
     source = _sources(result)
     lat, lon = ellipse_ring(result.position, result.ellipse)
     exact = result.is_fix
@@ -303,7 +301,7 @@ def _second_places(result: DatumResult) -> list[AnyMark]:
             style=Style.DISSUB,
             tooltip=(
                 f"she may be here: {place.position}, {chance_words(place.share)}, 95 % of that "
-                f"within {place.radius_95_m / M_PER_NMI:.1f} nmi"
+                f"within {distance_words(place.radius_95_m)}"
             ),
             source=_sources(result),
             label=f"or here, {chance_words(place.share)}",

@@ -290,12 +290,14 @@ def _iso(at: datetime | None) -> str | None:
 class InputAge:
     """A reading that answers rest on, and when it was true.
 
-    ``ages`` False for what does not grow old (a fix of a boat on the bottom).
+    ``ages`` False for what does not grow old (a fix of a boat on the bottom); ``at_least`` where
+    something older may be among what could not be worked out.
     """
 
     what: str
     at: datetime
     ages: bool = True
+    at_least: bool = False
 
     def age(self, now: datetime) -> timedelta:
         """Return how old it is."""

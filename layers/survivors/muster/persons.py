@@ -98,11 +98,13 @@ STILL_OUT = {
 def unfinished(known: Known) -> tuple[str, ...]:
     """Return how many are still to be brought out or accounted for, in words."""
     try:
-        held = counts(muster(known, Moment(known.as_of, known.as_of)))
+        held = persons_of(muster(known, Moment(known.as_of, known.as_of)))
     except InputError:  # nobody has said how many were on board
         return ()
     return tuple(
-        f"persons {words}: {held[name]}" for name, words in STILL_OUT.items() if held[name]
+        f"persons {words}: {held.figure(name)}"
+        for name, words in STILL_OUT.items()
+        if getattr(held, name) or name in held.between
     )
 
 
