@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from layers.answers import NOTHING_WAITS, Answers
+from layers.answers import NOTHING_WAITS, ON_BOARD, Answers
 from layers.contract import View
 from layers.earth.clock import clock_words, duration_words, relative_words
 from layers.earth.told import PersonsNow, RefugeMargin
@@ -54,6 +54,9 @@ def persons(answers: Answers) -> tuple[WordedAnswer, ...]:
     found = answers.persons
     if isinstance(found, Withheld):
         return (WordedAnswer(key="persons", figure=DASH, word=WITHHELD, known=False),)
+    if isinstance(found, NotKnown) and not any(ON_BOARD in each for each in found.missing):
+        # who counts them says nothing: worked out still, or failed
+        return (WordedAnswer(key="persons", figure=DASH, word=_first(found.missing), known=False),)
     if isinstance(found, NotKnown) or (found.on_board is None and not found.counted):
         return (WordedAnswer(key="persons", figure=DASH, word="nobody counted yet", known=False),)
     planned = answers.moment.view is View.EXPECTED

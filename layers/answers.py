@@ -50,6 +50,7 @@ Decision = Stated[NextDecision] | NotKnown | Withheld
 Search = Stated[SearchNext] | NotKnown | Withheld
 Oldest = Stated[InputAge] | NotKnown | Withheld
 Home = Stated[WayHome] | NotKnown | Withheld
+ON_BOARD = "how many are on board"
 NOTHING_WAITS = "nothing is waiting to be decided"
 
 
@@ -98,7 +99,7 @@ def answers(picture: Picture, watch: WatchState) -> Answers:
     margin, unless = _margin(told)
     found = Answers(
         moment=picture.moment,
-        persons=told.first("persons", "nobody is counted yet: how many are on board"),
+        persons=told.first("persons", f"nobody is counted yet: {ON_BOARD}"),
         position=told.first("position", "a last known position"),
         margin=margin,
         margin_unless=unless,

@@ -244,7 +244,8 @@ def _last(key: str, moment: Moment, release: Release) -> Shown | Unavailable:
     """Return a slow layer's last result before a moment, saying of when it is."""
     found = _lasts().before(_eyes(key, release), moment)
     if found is None:
-        return Unavailable(reason=f"{BY_KEY[key].title}: being worked out")
+        why = "being worked out"
+        return Unavailable(reason=f"{BY_KEY[key].title}: {why}", short=why)
     return _STAND_INS(Itself(found))
 
 
