@@ -48,8 +48,9 @@ def test_where_nothing_is_worked_out_yet_everything_is_said_to_be(
     demo: tuple[Picture, Known],
 ) -> None:
     found = without(demo, *(layer.key for layer in LAYERS))
-    said = [*answer_words.persons(found), *(word(found) for word in (answer_words.sortie, answer_words.first_out,
-            answer_words.search_next, answer_words.dive, answer_words.oldest))]  # fmt: skip
+    each = (answer_words.sortie, answer_words.first_out, answer_words.search_next,
+            answer_words.dive, answer_words.oldest)  # fmt: skip
+    said = [*answer_words.persons(found), *(word(found) for word in each)]
     assert {one.known for one in said} == {False}
     assert all(WHY in one.word for one in said), said
     assert not isinstance(found.next_decision, NotKnown) or WHY in found.next_decision.missing
