@@ -274,6 +274,8 @@ GOOD = '<trkpt lat="49.80" lon="-8.50"><time>2026-11-30T10:00:00Z</time></trkpt>
         ('<trkpt lat="49.79" lon="-8.51"><time>30.11.2026 10:05</time></trkpt>',
          "'30.11.2026 10:05' is not a time"),
         ('<trkpt lat="49.79" lon="-8.51"><time>2026-11-30</time></trkpt>', "is not a time"),
+        ('<trkpt lat="49.79" lon="-8.51"><time>1980-01-06T00:00:00Z</time></trkpt>',
+         "from a clock that is not set"),
         ('<trkpt lat="nan" lon="-8.51"><time>2026-11-30T10:05:00Z</time></trkpt>',
          "is not a position"),
     ],

@@ -13,7 +13,14 @@ from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml p
 
 from layers.contract import Feed, Origin, Reading
 from layers.earth.errors import InputError
-from layers.tracks.feeds.route_files import fix_draft, parse_xml, refuse, route_draft, waypoint
+from layers.tracks.feeds.route_files import (
+    clock_set,
+    fix_draft,
+    parse_xml,
+    refuse,
+    route_draft,
+    waypoint,
+)
 
 
 def recognise(head: bytes, name: str) -> float:
@@ -108,4 +115,4 @@ def _time(point: Element, where: str) -> datetime:
     if at is None:
         raise InputError(f"{text[:40]!r} is not a time", where=where, accepted="a day and an hour")
     # GPX times are UTC by the schema even where the Z is left out
-    return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
+    return clock_set(at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC), where)

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml p
 from layers.contract import Origin, Reading
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
-from layers.tracks.feeds.route_files import fix_draft, refuse, waypoint
+from layers.tracks.feeds.route_files import clock_set, fix_draft, refuse, waypoint
 
 MOST_FIXES = 100_000
 
@@ -35,7 +35,7 @@ def put_tracks(root: Element, origin: Origin, reading: Reading) -> None:
             for point, (time, place) in enumerate(zip(times, places, strict=True), start=1):
                 here = f"{where}, point {point}"
                 try:
-                    at = parse_time(time, here)
+                    at = clock_set(parse_time(time, here), here)
                     fix = waypoint(*_degrees(place, here), "", "rhumb line", here)
                     reading.drafts.append(fix_draft(origin, name, fix, at, "KML track", whose))
                 except InputError as failure:

@@ -61,6 +61,19 @@ def route_draft(origin: Origin, name: str, waypoints: Iterable[dict[str, Any]], 
     )
 
 
+def clock_set(at: datetime, where: str) -> datetime:
+    """Return a time as it is.
+
+    Raises
+    ------
+    InputError
+        It is that of a clock which is not set.
+    """
+    if at < FIRST:
+        raise InputError(f"a time of {at.year}, from a clock that is not set", where=where)
+    return at
+
+
 def fix_draft(
     origin: Origin,
     name: str,
@@ -86,14 +99,7 @@ def fix_draft(
     whose : dict
         The identities of the fixes taken before, and whose they were. Two names of one file at one
         place and time are two: a boat on board, rounded places.
-
-    Raises
-    ------
-    InputError
-        The time is that of a clock which is not set.
     """
-    if at < FIRST:
-        raise InputError(f"a time of {at.year}, from a clock that is not set", where=form)
     payload = {
         "subject": (subject := f"gpx:{name}"[:120]),
         "latitude_deg": place["latitude_deg"],
