@@ -19,7 +19,7 @@ from pyais.encode import encode_dict
 
 from layers.contract import Origin, Reading
 from layers.tracks.feeds import ais_csv_feed, gpx_feed, map_feed, nmea_feed, rtz_feed
-from layers.transponders.sound import ctd_feed
+from layers.transponders.sound import ctd_feed, profile_csv_feed
 from layers.weather.feeds import ndbc_feed, synop_feed
 from layers.weather.feeds.lines import station_of_source
 from tests.samples import sample
@@ -478,6 +478,22 @@ def test_bottles_under_other_heads_are_refused_not_shifted() -> None:
     reading = ctd_feed.read(data, origin("a.btl"))
     assert reading.drafts == []
     assert "4 heads stand over 5 figures" in reading.rejects[0].reason
+
+
+CAST = """depth_m;sound_speed_m_s;time;latitude;longitude
+0;1508,2;2026-11-30T10:00Z;49,8;-8,5
+50;1500,4;2026-11-30T10:00Z;49,8;-8,5
+"""
+
+
+def test_a_cast_may_say_its_time_and_place_in_every_row_but_only_one_of_each() -> None:
+    (draft,) = profile_csv_feed.read(CAST.encode(), origin("c.csv")).drafts
+    assert (draft.valid_at.hour, draft.payload["latitude_deg"]) == (10, 49.8)
+    assert draft.payload["longitude_deg"] == -8.5
+    two = CAST.replace("T10:00Z;49,8;-8,5\n5", "T09:00Z;49,8;-8,5\n5")
+    reading = profile_csv_feed.read(two.encode(), origin("c.csv"))
+    assert reading.drafts == []
+    assert "does not say when" in reading.rejects[0].reason
 
 
 LATEST = """\
