@@ -59,7 +59,7 @@ def parse_time(text: str, where: str = "time") -> datetime:
             return datetime(
                 full_year, _MONTHS.index(month) + 1, int(day), int(hour), int(minute), tzinfo=UTC
             )
-        at = datetime.fromisoformat(trimmed)
+        at = datetime.fromisoformat(trimmed.upper())  # a small z is UTC too (RFC 3339)
     except ValueError:
         raise InputError(f"{text!r} is not a time", where=where, accepted=ACCEPTED_TIMES) from None
     return utc(at, where)

@@ -24,6 +24,9 @@ _TRADES: tuple[tuple[tuple[str, ...], str, str], ...] = (
      "; type them for the port as printed, with their datum"),
     (("predict", "date time"), "predicted heights of the tide",
      "; type the port's constants, or its high and low waters, with their datum"),
+    (("ncols", "nrows", "cellsize"), "a grid in plain figures, which bears no reference system",
+     "; save it as GeoTIFF with its system and say whether it is depth or height"),
+    (("zzyy ",), "buoy reports in the code FM 18", "; ask for them in BUFR"),
     (("adcp", ":u:v"), "currents measured over depth (ADCP)",
      "; record the current at the surface and at the seat in a report"),
 )  # fmt: skip

@@ -272,7 +272,7 @@ def test_same_sentence_twice_in_a_stream_is_two_facts_and_twice_read_is_one():
     [
         (b"MMSI,LAT,LON\n1,2,3\n", "no column time"),
         (
-            b"Time,MMSI,Latitude_degrees,Longitude_degrees\n2016-01-12 13:00:00,235070762,91,0\n",
+            b"Time,MMSI,Latitude_degrees,Longitude_degrees\n2016-01-12 13:00:00,235070762,90.5,0\n",
             "out of range",
         ),
         (b"Time,MMSI,Latitude_degrees,Longitude_degrees\nyesterday,235070762,51,0\n", "not a time"),

@@ -78,6 +78,8 @@ _NO_SHIPS = {"00": "Base Station", "99": "AtoN"}
 # "not available" before it was scaled (ITU-R M.1371), and as many write it
 _NINES = (511.0, 1023.0, 3600.0, 999.0, 999.9, 9999.0)
 _NOT_AVAILABLE = {"speed": 102.3, "course": 360.0, "heading": 360.0}
+_AIRCRAFT_KN = 1023.0  # message 9 counts whole knots; ITU-R M.585: 111 begins an aircraft's number
+_UNSAID = frozenset({"unknown", "undefined"})  # what an archive writes where nothing was said
 ACCEPTED = "columns MMSI, Time, Latitude and Longitude; SOG, COG, Heading and more if known"
 
 
@@ -213,7 +215,7 @@ def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
         raise InputError(f"a time of {valid_at.year}, from a clock that is not set",
                          where=f"{row.where}, time", accepted=f"{FIRST.year} or later")  # fmt: skip
     latitude, longitude = _place(row, table)
-    if latitude == 91.0 and longitude == 181.0:  # ITU-R M.1371: not available
+    if latitude == 91.0 or longitude == 181.0:  # ITU-R M.1371: not available
         raise NoFact(NO_POSITION)
     if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
         raise InputError(f"{latitude:g}, {longitude:g} is out of range", where=row.where,
@@ -222,7 +224,9 @@ def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
         "subject": subject,
         "latitude_deg": round(latitude, 7),
         "longitude_deg": round(longitude, 7),
-        "speed_kn": _optional(row, "speed", table),
+        "speed_kn": _optional(
+            row, "speed", table, _AIRCRAFT_KN if int(mmsi) // 10**6 == 111 else 0.0
+        ),
         "course_true_deg": _optional(row, "course", table),
         "heading_true_deg": _optional(row, "heading", table),
         "time_from": time_from,
@@ -232,8 +236,8 @@ def _drafts(row: Row, table: _Table, said: set[str]) -> Iterator[Draft]:
                  fix_identity(subject, to_us(valid_at), payload))  # fmt: skip
     static = {
         "subject": subject,
-        "name": row.get("name")[:40] or None,
-        "call_sign": row.get("call_sign")[:20] or None,
+        "name": _text(row, "name", 40),
+        "call_sign": _text(row, "call_sign", 20),
         "ship_type": int(row.get("ship_type")[:4]) if row.get("ship_type").isdecimal() else None,
         "length_m": _size(row.get("length"), 600.0),
         "beam_m": _size(row.get("beam"), 130.0),
@@ -312,16 +316,21 @@ def _time(text: str, where: str, table: _Table) -> tuple[datetime, str]:
     return at.astimezone(UTC), "file"
 
 
-def _optional(row: Row, name: str, table: _Table) -> float | None:
-    scale = table.scale.get(name)
+def _text(row: Row, name: str, most: int) -> str | None:
+    said = row.get(name)[:most]
+    return None if said.lower() in _UNSAID else said or None
+
+
+def _optional(row: Row, name: str, table: _Table, most: float = 0.0) -> float | None:
+    scale, most = table.scale.get(name), most or _NOT_AVAILABLE[name]
     number = row.maybe(name, -1e9, 1e9)
     if scale is None or number is None:
         return None
     number = round(number * scale, 4) if scale != 1.0 else number
-    if 0.0 <= number < _NOT_AVAILABLE[name]:
+    if 0.0 <= number < most and number != _NOT_AVAILABLE[name]:
         return number
     if number > 0.0 and number not in (_NOT_AVAILABLE[name], *_NINES):
-        table.left_out[f"{name} beyond {_NOT_AVAILABLE[name]:g}, which none is: left out"] += 1
+        table.left_out[f"{name} beyond {most:g}, which none is: left out"] += 1
     return None
 
 

@@ -29,10 +29,12 @@ def said(message: dict[str, Any]) -> Iterator[Said]:
     if kind in ais_parts.POSITION_TYPES:
         fields = ais_parts.fields_of_position(message)
         if fields is not None:
-            yield "tracks.position", {"subject": subject, **fields, "said_by": f"AIS {kind}"}
+            how = ais_parts.HOW.get(int(message.get("second") or 0), "")
+            yield "tracks.position", {"subject": subject, **fields, "said_by": f"AIS {kind}{how}"}
         if _status(message) == SART_ACTIVE:  # said even before it has a position
             yield "tracks.safety_text", {"subject": subject, "text": SART_WORDS}
-    if kind in ais_parts.STATIC_TYPES:
+    whole = kind != 19 or message.get("bits", ais_parts.WHOLE_19) >= ais_parts.WHOLE_19
+    if kind in ais_parts.STATIC_TYPES and whole:
         yield "tracks.static", {"subject": subject, **ais_parts.fields_of_static(message)}
     if kind == 14 and (text := ais_parts.text_of(message.get("text"))):
         yield "tracks.safety_text", {"subject": subject, "text": text[:200]}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import reduce
@@ -20,7 +21,7 @@ POSITION_TYPES = (1, 2, 3, 9, 18, 19, 27)
 UNREADABLE = (ValueError, IndexError, KeyError, TypeError, AttributeError)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class TagBlock:
     """What a tag block says: the time the receiver stamped, and the group of the sentence."""
 
@@ -52,7 +53,7 @@ def read_tag_block(text: bytes) -> TagBlock:
                 at = from_us(epoch * 1000 if epoch > 99_999_999_999 else epoch * 1_000_000)
             except OverflowError:
                 raise ValueError("the time of the tag block is no time") from None
-        elif code == "g":
+        elif code == "g" or re.fullmatch(r"\dG\d", code):  # NMEA 4.10: 1-2-77; IEC 62320-1: 1G2:77
             group = value.rsplit("-", 1)[-1]
     return TagBlock(at=at, group=group)
 
@@ -125,9 +126,14 @@ class PartBox:
         return [part for held in self.waiting.values() for part in held.values()]
 
 
-# By type of message, where the last field that is taken of a position ends (ITU-R M.1371, from
-# memory): a heading of which half the bits are missing reads as another heading.
-_BITS_NEEDED = {1: 137, 2: 137, 3: 137, 9: 128, 18: 133, 19: 133, 27: 94}
+# By type of message, where the last field that is taken of it ends (ITU-R M.1371; 8 is the weather
+# message of IMO SN.1/Circ.289; from memory, and as pyais has them): a figure of which half the bits
+# are missing reads as another, a sea of 4.5 m as one of 1.1 m.
+_BITS_NEEDED = {1: 143, 2: 143, 3: 143, 4: 78, 5: 270, 8: 348, 9: 134, 11: 78, 14: 46,
+                18: 139, 19: 139, 21: 270, 24: 160, 27: 94}  # fmt: skip
+# what stands in place of the second where no satellites fixed her (the same, table 48)
+HOW = {61: " typed in", 62: " reckoned", 63: ", her receiver out of order"}
+WHOLE_19 = 301  # its name and size stand behind its position
 
 
 def decode_message(sentences: list[bytes]) -> dict[str, Any]:
@@ -145,9 +151,16 @@ def decode_message(sentences: list[bytes]) -> dict[str, Any]:
         message: dict[str, Any] = decode(*sentences).asdict()
     except (AISBaseException, *UNREADABLE) as failure:
         raise ValueError(plain_reason(failure)) from None
-    short = _bits(sentences) < _BITS_NEEDED.get(message["msg_type"], 0)
-    if short or message["mmsi"] is None:
+    bits = message["bits"] = _bits(sentences)
+    needed = _BITS_NEEDED.get(message["msg_type"], 0)
+    if message["msg_type"] == 8 and (message.get("dac"), message.get("fid")) != (1, 31):
+        needed = 0
+    if message["msg_type"] == 24 and message.get("partno"):
+        needed = 162
+    if bits < needed or message["mmsi"] is None:
         raise ValueError("the AIS payload is cut short")
+    if message["msg_type"] == 14:  # of a letter that is cut there are other bits left
+        message["text"] = str(message.get("text") or "")[: (bits - 40) // 6]
     return message
 
 

@@ -40,6 +40,7 @@ class AisPositions:
     course_true_deg: npt.NDArray[np.float64]
     heading_true_deg: npt.NDArray[np.float64]
     nav_status: npt.NDArray[np.int64]  # 15 where it is not defined, as always in class B
+    second: npt.NDArray[np.int64]  # of the minute; from 60 on how the place was found
 
 
 def decode_positions(payloads: list[bytes]) -> AisPositions:
@@ -70,6 +71,7 @@ def decode_positions(payloads: list[bytes]) -> AisPositions:
         course_true_deg=np.where(course < 3600, np.round(course / 10.0, 1), np.nan),
         heading_true_deg=np.where(heading < 360, heading, np.nan),
         nav_status=np.where(class_b, 15, _bits(sixes, 38, 4)),
+        second=field(137, 133, 6),
     )
 
 

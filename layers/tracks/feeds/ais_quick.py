@@ -37,7 +37,7 @@ def rows_of(found: AisPositions) -> list[tuple[Any, ...] | None]:
             found.heading_true_deg,
         )
     ]
-    columns.append(found.nav_status.tolist())
+    columns += [found.nav_status.tolist(), found.second.tolist()]
     return [
         row if good else None
         for good, row in zip(found.readable.tolist(), zip(*columns, strict=True), strict=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime, time
-from math import cos, radians
+from math import cos, nan, radians
 from typing import Any
 
 import pynmea2
@@ -16,9 +16,16 @@ NO_CHECKSUM = (
     "it has no checksum, so that a wrong digit would not show; a feed of older gear is set up "
     "as 'NMEA 0183 without checksums'"
 )
+FASTEST_KN = 1_100.0  # of no craft: a figure that lost its point
 APART_DEG = 1.0 / 60.0  # fixes of one second that lie further apart are not of one receiver
 JOINED = "joined to the fix of the same second"
 _UNUSED = "NMEA sentence with nothing that a layer uses"
+
+
+class Unfit(ValueError):
+    """A sentence that is not used, in words of our own."""
+
+
 EMPTY = "NMEA sentence whose instrument has nothing to tell (lawful empty fields)"
 
 
@@ -38,6 +45,7 @@ class OwnShip:
         self.dates = dates
         self.bare = bare
         self.open: dict[str, Any] | None = None
+        self.told: list[str] = []  # what was left out of the sentence taken last
         self.shifted = False  # DTM told that what follows is not on WGS 84
 
     def close(self) -> None:
@@ -68,6 +76,7 @@ class OwnShip:
             "GGA": self._position,
             "RMC": self._position,
             "GLL": self._position,
+            "GNS": self._position,
             "VTG": self._vtg,
             "HDT": self._hdt,
             "THS": self._hdt,
@@ -78,7 +87,9 @@ class OwnShip:
             return _UNUSED
         try:
             said = handler(sentence, line, raw, stamp)
-        except (TypeError, AttributeError):
+        except Unfit:
+            raise
+        except (ArithmeticError, AttributeError, TypeError, ValueError):
             raise ValueError(f"{name} with a field missing or not a number") from None
         if self.open is not None and not summed:
             self.open["bare"] = True
@@ -99,35 +110,32 @@ class OwnShip:
         clock = s.timestamp.replace(tzinfo=None) if isinstance(s.timestamp, time) else None
         if name == "RMC" and _dated(s.datestamp) and clock is not None:
             self._date(datetime.combine(s.datestamp, clock, tzinfo=UTC))
-        void = (name == "GGA" and not int(s.gps_qual or 0)) or (
-            name != "GGA" and (s.status or "V") != "A"
-        )
-        if void:
+        mode = str(getattr(s, "mode_indicator", None) or getattr(s, "faa_mode", None) or "")
+        if name == "GNS":  # a letter for each system of satellites: one that fixes her is enough
+            mode = next((letter for letter in "ADFPRSME" if letter in mode), "")
+        quality = int(s.gps_qual or 0) if name == "GGA" else 0
+        if not {"GGA": quality, "GNS": mode}.get(name, getattr(s, "status", "") == "A"):
             return "the receiver says it has no fix"
         # NMEA 0183 4.x (from memory): mode S, or quality 8 of GGA, is a simulator; E, or 6, is
         # reckoned by the receiver without satellites; M, or 7, was typed in by somebody
-        mode = str(getattr(s, "mode_indicator", None) or getattr(s, "faa_mode", None) or "")
-        quality = int(s.gps_qual or 0) if name == "GGA" else 0
         if mode == "S" or quality == 8:
-            raise ValueError("the receiver says that it simulates: this is no fix")
+            raise Unfit("the receiver says that it simulates: this is no fix")
         said_by = {"E": f"{name} reckoned", "M": f"{name} typed in"}.get(mode, name)
         said_by = {6: f"{name} reckoned", 7: f"{name} typed in"}.get(quality, said_by)
         if clock is None or not s.lat or not s.lon:
-            raise ValueError(f"{name} without a time or a position")
+            raise Unfit(f"{name} without a time or a position")
         if s.lat_dir not in ("N", "S") or s.lon_dir not in ("E", "W"):
-            raise ValueError(f"{name} without N or S, or without E or W")
+            raise Unfit(f"{name} without N or S, or without E or W")
         if self.shifted:
-            raise ValueError(
-                f"{name} on another datum than WGS 84, as DTM said: miles off, perhaps"
-            )
+            raise Unfit(f"{name} on another datum than WGS 84, as DTM said: miles off, perhaps")
         if not (float(s.lat) % 100.0 < 60.0 and float(s.lon) % 100.0 < 60.0):
-            raise ValueError(f"{name} with 60 minutes of arc or more beside its degrees")
+            raise Unfit(f"{name} with 60 minutes of arc or more beside its degrees")
         latitude, longitude = round(s.latitude, 7), round(s.longitude, 7)
         if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
-            raise ValueError(f"{name} with a position that is not on the earth")
+            raise Unfit(f"{name} with a position that is not on the earth")
         fields: dict[str, Any] = {"latitude_deg": latitude, "longitude_deg": longitude}
         if name == "RMC":
-            fields |= _moving(s.spd_over_grnd, s.true_course)
+            fields |= self._moving(s.spd_over_grnd, s.true_course)
         told = s.datestamp if name == "RMC" and _dated(s.datestamp) else None
         if self.open is not None and self._same_second(clock, told):
             apart = abs(latitude - self.open["fields"]["latitude_deg"])
@@ -136,7 +144,7 @@ class OwnShip:
                 apart > APART_DEG
                 or min(turned, 360.0 - turned) * cos(radians(latitude)) > APART_DEG
             ):
-                raise ValueError(
+                raise Unfit(
                     f"{name} over 1 nmi from the fix of the same second before it: two receivers "
                     "in one log? Part them"
                 )
@@ -176,11 +184,32 @@ class OwnShip:
     def _vtg(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
         if self.open is None:
             return "course and speed with no fix before them"
-        moving = _moving(s.spd_over_grnd_kts, s.true_track)
+        moving = self._moving(s.spd_over_grnd_kts, s.true_track)
         for key, value in moving.items():
             if value is not None:
                 self.open["fields"].setdefault(key, value)
         return JOINED
+
+    def _moving(self, speed: Any, course: Any) -> dict[str, float | None]:
+        """Return speed and course; what cannot be one is left out and told, the place stands."""
+        turned = self._within("course", course, 360.0)
+        return {
+            "speed_kn": self._within("speed", speed, FASTEST_KN),
+            "course_true_deg": None if turned is None else turned % 360.0,
+        }
+
+    def _within(self, what: str, figure: Any, most: float) -> float | None:
+        if figure in (None, ""):
+            return None
+        try:
+            number = float(figure)
+        except ValueError:
+            number = nan
+        if 0.0 <= number <= most:
+            return number
+        said = str(figure).removesuffix(".0")[:20]
+        self.told.append(f"a {what} of {said} is none: left out, the place stands")
+        return None
 
     def _hdt(self, s: Any, line: int, raw: bytes, stamp: datetime | None) -> str:
         told = s.heading if hasattr(s, "heading") else s.headt
@@ -188,7 +217,7 @@ class OwnShip:
             return EMPTY
         heading = float(told)
         if not 0.0 <= heading <= 360.0:
-            raise ValueError(f"{heading} is not a heading; accepted: 0 to 360 degrees true")
+            raise Unfit(f"{heading} is not a heading; accepted: 0 to 360 degrees true")
         if self.open is None:
             return "heading with no fix before it"
         self.open["fields"]["heading_true_deg"] = heading % 360.0
@@ -198,13 +227,13 @@ class OwnShip:
         if not (s.year and s.month and s.day and s.timestamp):
             return EMPTY
         if not isinstance(s.timestamp, time):
-            raise ValueError("ZDA with a time of day that is none")
+            raise Unfit("ZDA with a time of day that is none")
         try:
             day = date(int(s.year), int(s.month), int(s.day))
         except ValueError:
-            raise ValueError("ZDA with a day that is not in the calendar") from None
+            raise Unfit("ZDA with a day that is not in the calendar") from None
         if not _dated(day):
-            raise ValueError(f"ZDA of {day.year}: the receiver's clock is not set, so no date")
+            raise Unfit(f"ZDA of {day.year}: the receiver's clock is not set, so no date")
         self._date(datetime.combine(day, s.timestamp.replace(tzinfo=None), tzinfo=UTC))
         return "date and time, used for the lines around it"
 
@@ -238,10 +267,3 @@ class OwnShip:
 def _dated(day: Any) -> bool:
     """Whether a sentence bears a date: a receiver whose clock is not set sends one of 1980."""
     return isinstance(day, date) and day >= FIRST.date()
-
-
-def _moving(speed: Any, course: Any) -> dict[str, float | None]:
-    return {
-        "speed_kn": None if speed is None or speed < 0.0 else float(speed),
-        "course_true_deg": None if course is None else float(course) % 360.0,
-    }

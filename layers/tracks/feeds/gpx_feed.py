@@ -9,16 +9,18 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from typing import Any
-
-import gpxpy
-from gpxpy.gpx import GPXException
+from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
 
 from layers.contract import Feed, Origin, Reading
-from layers.earth.clock import to_us
 from layers.earth.errors import InputError
-from layers.tracks.feeds.log_dates import FIRST
-from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
-from layers.tracks.feeds.same_fix import fix_identity
+from layers.tracks.feeds.route_files import (
+    clock_set,
+    fix_draft,
+    parse_xml,
+    refuse,
+    route_draft,
+    waypoint,
+)
 
 
 def recognise(head: bytes, name: str) -> float:
@@ -30,19 +32,19 @@ def read(data: bytes, origin: Origin) -> Reading:
     """Return the positions of its tracks and the routes of a GPX file."""
     reading = Reading()
     try:
-        parse_xml(data, origin)  # refuses entities before gpxpy sees them
-        document = gpxpy.parse(data.decode("utf-8-sig", "replace"))
-    except (InputError, GPXException, ValueError) as failure:
-        refuse(reading, origin, f"a GPX file that cannot be read: {_plain(failure)}")
+        root = parse_xml(data, origin)
+    except InputError as failure:
+        refuse(reading, origin, f"a GPX file that cannot be read: {failure}")
         return reading
-    form = f"GPX {document.version or '1.1'}"
+    space = root.tag[: root.tag.index("}") + 1] if "}" in root.tag else ""
+    form = f"GPX {root.get('version', '1.1')[:8]}"
     whose: dict[str, str] = {}
-    for number, track in enumerate(document.tracks):
+    for number, track in enumerate(root.iterfind(f"{space}trk")):
         _track(reading, origin, number, track, form, whose)
-    for number, route in enumerate(document.routes):
+    for number, route in enumerate(root.iterfind(f"{space}rte")):
         _route(reading, origin, number, route, form)
-    if document.waypoints:
-        reading.passed_over["single waypoint, on no track or route"] = len(document.waypoints)
+    if alone := len(root.findall(f"{space}wpt")):
+        reading.passed_over["single waypoint, on no track or route"] = alone
     return reading
 
 
@@ -56,52 +58,27 @@ FEED = Feed(
 
 
 def _track(
-    reading: Reading, origin: Origin, number: int, track: Any, form: str, whose: dict[str, str]
+    reading: Reading, origin: Origin, number: int, track: Element, form: str, whose: dict[str, str]
 ) -> None:
-    subject = f"gpx:{track.name or origin.source}"[:120]
-    for segment in track.segments:
-        for p, point in enumerate(segment.points):
+    name = _said(track, "name") or origin.source
+    for segment in track.iterfind("{*}trkseg"):
+        for p, point in enumerate(segment.iterfind("{*}trkpt")):
             where = f"{origin.source}, track {number + 1}, point {p + 1}"
-            if point.time is None:
-                refuse(reading, origin, f"{where}: no time; a track needs one at every point")
-                continue
-            at_utc = _utc(point.time)
-            if at_utc < FIRST:
-                refuse(reading, origin, f"{where}: a time of {at_utc.year}, from a clock not set")
-                continue
             try:
-                at = waypoint(point.latitude, point.longitude, "", "rhumb line", where)
+                at = _time(point, where)
+                fix = fix_draft(origin, name, _at(point, "", where), at, form, whose)
             except InputError as failure:
                 refuse(reading, origin, str(failure))
                 continue
-            payload = {
-                "subject": subject,
-                "latitude_deg": at["latitude_deg"],
-                "longitude_deg": at["longitude_deg"],
-                "time_from": "file",
-                "said_by": form,
-            }
-            identity = fix_identity(subject, to_us(at_utc), payload)
-            # two names of one file at one place and time are two: a boat on board, rounded places
-            if whose.setdefault(identity, subject) != subject:
-                identity = f"{identity}:{subject}"
-            reading.drafts.append(
-                origin.draft("tracks.position", payload, at_utc, identity=identity)
-            )
+            reading.drafts.append(fix)
 
 
-def _route(reading: Reading, origin: Origin, number: int, route: Any, form: str) -> None:
-    name = route.name or f"{origin.source} route {number + 1}"
+def _route(reading: Reading, origin: Origin, number: int, route: Element, form: str) -> None:
+    name = _said(route, "name") or f"{origin.source} route {number + 1}"
     try:
         points = [
-            waypoint(
-                point.latitude,
-                point.longitude,
-                point.name or "",
-                "rhumb line",
-                f"{origin.source}, route {number + 1}, point {place}",
-            )
-            for place, point in enumerate(route.points, start=1)
+            _at(point, _said(point, "name"), f"{origin.source}, route {number + 1}, point {place}")
+            for place, point in enumerate(route.iterfind("{*}rtept"), start=1)
         ]
     except InputError as failure:
         refuse(reading, origin, str(failure), name)
@@ -112,11 +89,30 @@ def _route(reading: Reading, origin: Origin, number: int, route: Any, form: str)
     reading.drafts.append(route_draft(origin, name, points, form))
 
 
-def _plain(failure: Exception) -> str:
-    """Return the reason of our own refusal; a library's words say nothing to who sent the file."""
-    return str(failure) if isinstance(failure, InputError) else "it is not whole GPX"
+def _said(element: Element, what: str) -> str:
+    return (element.findtext(f"{{*}}{what}") or "").strip()
 
 
-def _utc(at: datetime) -> datetime:
-    # GPX times are UTC by the schema even where the Z is left out.
-    return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
+def _at(point: Element, name: str, where: str) -> dict[str, Any]:
+    """Return a point as a waypoint; what stands beside its place is its own affair."""
+    said = [point.get("lat", ""), point.get("lon", "")]
+    try:
+        latitude, longitude = map(float, said)
+    except ValueError:
+        raise InputError(f"{', '.join(said)[:60]!r} is not a position", where=where,
+                         accepted="lat and lon in degrees") from None  # fmt: skip
+    return waypoint(latitude, longitude, name, "rhumb line", where)
+
+
+def _time(point: Element, where: str) -> datetime:
+    text = _said(point, "time")
+    if not text:
+        raise InputError(f"{where}: no time; a track needs one at every point")
+    try:
+        at = datetime.fromisoformat(text.upper()) if len(text) > 10 else None
+    except ValueError:
+        at = None
+    if at is None:
+        raise InputError(f"{text[:40]!r} is not a time", where=where, accepted="a day and an hour")
+    # GPX times are UTC by the schema even where the Z is left out
+    return clock_set(at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC), where)

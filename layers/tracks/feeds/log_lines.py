@@ -15,9 +15,10 @@ from layers.tracks.feeds.log_dates import FIRST
 # What receivers and loggers put round a sentence: a time before it, or, in the form of coastal
 # networks, signal, slot, station and the receiver's epoch after its checksum.
 _BEFORE = re.compile(
-    rb"^\[?(\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(?:\.\d{1,6})?(?:Z|\+00:00)?|1\d{9}(?:\.\d{1,6})?|"
+    rb"^\[?(\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(?:\.\d{1,6})?(?:Z|[+-]\d\d:\d\d)?|"
+    rb"1\d{9}(?:\.\d{1,6})?|"
     + figure_dates.PATTERN.encode()
-    + rb")\]?[ ,;\t]+(?=[!$\\])"
+    + rb")\]?(?:[ ,;\t]+(?=[!$\\])|(?=\\))"
 )
 _AFTER = re.compile(rb"^([!$][^*]{5,90}\*[0-9A-Fa-f]{2})[,;\t ](.*)$")
 # the sentence after a tag block that is damaged
@@ -91,10 +92,15 @@ def split(line: bytes, order: figure_dates.Order = "", near: datetime | None = N
             at, zone = figure_dates.read_figures(said, order, near)
             time_from = "receiver's stamp" if zone else "receiver's stamp, taken as UTC"
         line = line[before.end() :]
-    if b"\\" in line:
-        tag, line, damaged = _tag_of(line)
-        if tag is not None and tag.at is not None and tag.at >= FIRST:
-            at, time_from = tag.at, "tag block"
+    more = b"\\" in line
+    while more:  # several may stand one after the other (NMEA 0183 4.10, from memory)
+        found, rest, wrong = _tag_of(line)
+        damaged = damaged or wrong
+        if found is not None:
+            tag = found if tag is None else TagBlock(found.at or tag.at, found.group or tag.group)
+            if found.at is not None and found.at >= FIRST:
+                at, time_from = found.at, "tag block"
+        more, line = rest[:1] == b"\\" and rest != line, rest
     after = _AFTER.match(line)
     if after:
         line = after[1]
@@ -108,7 +114,7 @@ def _tag_of(line: bytes) -> tuple[TagBlock | None, bytes, str]:
     """Return the tag block, the sentence behind it, and what is wrong with the block."""
     end = line.find(b"\\", 1)
     if line[:1] == b"\\" and end > 0:
-        sentence = line[end + 1 :]
+        sentence = line[end + 1 :].lstrip()
         try:
             return read_tag_block(line[1:end]), sentence, ""
         except ValueError as failure:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -23,15 +24,18 @@ from typing import Any
 from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
 
 from layers.contract import Feed, Origin, Reading
+from layers.contract.cells import plain_number
 from layers.contract.feed import ASKS_WHAT, MEANT
 from layers.earth.clock import parse_time
 from layers.earth.errors import InputError
 from layers.journal.record import Draft, canonical
+from layers.tracks.feeds.kml_tracks import put_tracks
 from layers.tracks.feeds.route_files import parse_xml, refuse, route_draft, waypoint
 
 MOST_SHAPES, MOST_POINTS = 2_000, 5_000
 SEEN = ("what", "object_type", "sigma_m", "observer")
 _ONE = {"Point": "point", "LineString": "line", "Polygon": "polygon"}
+MANY = {"route": "routes", "area": "areas", "evidence": "evidence"}
 HOLED, UNREAD = "polygon with holes", "shape of a kind that is not read"
 _MANY = {"MultiPoint": "point", "MultiLineString": "line", "MultiPolygon": "polygon"}
 
@@ -44,6 +48,7 @@ class MapShape:
     name: str
     vertices: tuple[tuple[float, float], ...]
     said: dict[str, Any]
+    fault: str = ""  # why it is none
 
 
 def recognise(head: bytes, name: str) -> float:
@@ -63,8 +68,6 @@ def recognise(head: bytes, name: str) -> float:
 def _without_shapes(data: bytes) -> str:
     """Return what a map file holds that has no shape, and what to do (OGC 12-007r2, KML 2.3)."""
     said = "no point, line or polygon in it"
-    if b"<gx:Track" in data or b"<Track" in data:
-        return f"{said}, but a track with its times: save it as GPX"
     if b"<NetworkLink" in data:
         return f"{said}: it only points to another file (NetworkLink); save that one"
     return said
@@ -75,8 +78,17 @@ def read(data: bytes, origin: Origin) -> Reading:
     reading = Reading()
     try:
         kml = b"<kml" in data[:4096]
-        shapes = list(_kml(parse_xml(data, origin)) if kml else _geojson(data, origin))
+        if kml:
+            root = parse_xml(data, origin)
+            put_tracks(root, origin, reading)
+        shapes = list(_kml(root) if kml else _geojson(data, origin))
+        for shape in shapes:
+            if shape.fault:
+                refuse(reading, origin, f"{origin.source}, {shape.fault}", shape.name)
+        shapes = [shape for shape in shapes if not shape.fault]
         if all(shape.sort == UNREAD for shape in shapes):
+            if reading.drafts or reading.rejects:
+                return reading
             raise InputError(_without_shapes(data), where=origin.source)
         if len(shapes) > MOST_SHAPES:
             raise InputError(f"{len(shapes)} shapes", where=origin.source,
@@ -98,7 +110,7 @@ def read(data: bytes, origin: Origin) -> Reading:
             refuse(reading, origin, str(failure), shape.name)
             continue
         if draft is None:
-            said = f"{shape.sort} in a file of {origin.meant}s"
+            said = f"{shape.sort} in a file of {MANY[origin.meant]}"
             reading.passed_over[said] = reading.passed_over.get(said, 0) + 1
         else:
             reading.drafts.append(draft)
@@ -130,8 +142,18 @@ def _area(shape: MapShape, origin: Origin, form: str) -> Draft:
         "vertices": [[lat, lon] for lat, lon in shape.vertices],
         "from_format": form,
     }
-    said = hashlib.sha256(canonical(payload).encode("utf-8", "surrogatepass")).hexdigest()
+    ring = {"name": payload["name"], "ring": _ring(shape.vertices)}
+    said = hashlib.sha256(canonical(ring).encode("utf-8", "surrogatepass")).hexdigest()
     return origin.draft("tracks.area", payload, identity=f"area:{said}")
+
+
+def _ring(vertices: tuple[tuple[float, float], ...]) -> list[tuple[float, float]]:
+    """Return a polygon's corners as they are the same from any corner on, round either way."""
+    corners = [(round(lat, 5), round(lon, 5)) for lat, lon in vertices]
+    corners = corners[:-1] if corners[0] == corners[-1] else corners
+    first = corners.index(min(corners))
+    turned = corners[first:] + corners[:first]
+    return min(turned, [turned[0], *reversed(turned[1:])])
 
 
 def _sighting(shape: MapShape, origin: Origin, where: str) -> Draft:
@@ -143,9 +165,12 @@ def _sighting(shape: MapShape, origin: Origin, where: str) -> Draft:
     at: datetime = parse_time(str(shape.said["time"])[:60], f"{where}, time")
     ((lat, lon),) = shape.vertices
     try:
-        sigma_m = float(shape.said["sigma_m"])
-    except (TypeError, ValueError):
-        raise InputError("sigma_m is not a number of metres", where=where) from None
+        sigma_m = plain_number(str(shape.said["sigma_m"]))
+    except ValueError:
+        sigma_m = math.nan
+    if not 0.0 < sigma_m < math.inf:
+        raise InputError(f"sigma_m {str(shape.said['sigma_m'])[:40]!r} is no error in metres",
+                         where=where, accepted="a number above 0")  # fmt: skip
     payload = {
         "latitude_deg": lat,
         "longitude_deg": lon,
@@ -204,8 +229,8 @@ def _shapes(
         else:
             yield MapShape(UNREAD, name, (), said)
     except (AttributeError, KeyError, TypeError, ValueError, IndexError):
-        raise InputError(f"the coordinates of {name or sort!r} are not pairs of numbers",
-                         where=origin.source) from None  # fmt: skip
+        yield MapShape("", name, (), said,
+                       f"the coordinates of {name or sort!r} are not pairs of numbers")  # fmt: skip
 
 
 def _shape(sort: str, held: Any, name: str, said: dict[str, Any]) -> MapShape:
@@ -233,14 +258,15 @@ def _kml(root: Element) -> Iterator[MapShape]:
                         (float(one.split(",")[1]), float(one.split(",")[0])) for one in text.split()
                     )
                 except (ValueError, IndexError):
-                    raise InputError(
-                        f"the coordinates of {name or tag!r} are not numbers"
-                    ) from None
+                    wrong = f"the coordinates of {name or tag!r} are not numbers"
+                    yield MapShape(sort, name, (), said, wrong)
+                    known = True
+                    continue
                 if vertices and (sort != "point" or len(vertices) == 1):
                     known = True
                     holed = shape.find(f"{space}innerBoundaryIs") is not None
                     yield MapShape(HOLED if holed else sort, name, vertices, said)
-        if not known:
+        if not known and mark.find(".//{*}Track") is None:
             yield MapShape(UNREAD, name, (), said)
 
 

@@ -25,7 +25,7 @@ from layers.tracks.feeds.log_dates import Dates, LogFact
 from layers.tracks.feeds.log_lines import Split, StampOrder, split
 
 _SENTENCE = re.compile(
-    rb"^(\[?[0-9T:Z+./ -]{10,35}\]?[ ,;\t]+)?(\\[^\\]{1,120}\\)?[!$][A-Z]{2}[A-Z]{3},"
+    rb"^(\[?[0-9T:Z+./ -]{10,35}\]?[ ,;\t]*)?(\\[^\\]{1,120}\\ ?)*[!$][A-Z]{2}[A-Z]{3},"
 )
 _BARE = Split(b"")  # stands for a line that is the sentence alone
 MOST_WAITING = 200  # messages in parts that may be open at once
@@ -203,7 +203,7 @@ class _Log:
         self._given()
 
     def _quick(self, index: int, line: bytes, part: Split | None, row: tuple[Any, ...]) -> None:
-        kind, mmsi, latitude, longitude, speed, course, heading, status = row
+        kind, mmsi, latitude, longitude, speed, course, heading, status, second = row
         subject = f"mmsi:{mmsi:09d}"
         at, time_from = (None, "") if part is None else (part.at, part.time_from)
         if status == ais_drafts.SART_ACTIVE:
@@ -219,7 +219,7 @@ class _Log:
             "speed_kn": speed,
             "course_true_deg": course,
             "heading_true_deg": heading,
-            "said_by": f"AIS {kind}",
+            "said_by": f"AIS {kind}{ais_parts.HOW.get(second, '')}",
         }
         if status != 15:
             payload["nav_status"] = status
@@ -230,12 +230,18 @@ class _Log:
     def _one(self, index: int, line: bytes, part: Split) -> None:
         if line.startswith(b"#"):
             self._pass("comment")
-        elif part.bare[:1] == b"!":
-            self._ais(index, line, part)
-        elif part.bare[:1] == b"$":
-            self._own(index, line, part)
-        else:
-            self._reject(index, line, "not an NMEA sentence, which begins with $ or !")
+            return
+        try:
+            if part.bare[:1] == b"!":
+                self._ais(index, line, part)
+            elif part.bare[:1] == b"$":
+                self._own(index, line, part)
+            elif part.tag is not None and not part.bare:
+                self._pass("tag block without a sentence")
+            else:
+                self._reject(index, line, "not an NMEA sentence, which begins with $ or !")
+        except (ArithmeticError, *ais_parts.UNREADABLE):  # one sentence never costs the log
+            self._reject(index, line, "a sentence whose fields do not fit together")
 
     def _own(self, index: int, line: bytes, part: Split) -> None:
         place = self.origin.first_line + index
@@ -247,6 +253,8 @@ class _Log:
         except ValueError as failure:
             self._reject(index, line, str(failure))
             return
+        while self.own.told:
+            self._doubt(self.own.told.pop())
         if reason:
             self._pass(reason)
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any, Literal
 from xml.etree.ElementTree import Element  # nosec B405 - the type; defusedxml parses
 
@@ -11,8 +12,11 @@ from defusedxml import ElementTree
 from defusedxml.common import DefusedXmlException
 
 from layers.contract import Origin, Reading
+from layers.earth.clock import to_us
 from layers.earth.errors import InputError
 from layers.journal.record import Draft, Reject, canonical
+from layers.tracks.feeds.log_dates import FIRST
+from layers.tracks.feeds.same_fix import fix_identity
 
 
 def parse_xml(data: bytes, origin: Origin) -> Element:
@@ -41,15 +45,72 @@ def parse_xml(data: bytes, origin: Origin) -> Element:
 def route_draft(origin: Origin, name: str, waypoints: Iterable[dict[str, Any]], form: str) -> Draft:
     """Return a route; its time is when it was received, since the file gives none.
 
-    The same route from another file is the same route: its identity is its name and waypoints.
+    The same route from another file is the same route: its identity is its name and waypoints, to
+    about a metre as a fix's.
     """
     points = list(waypoints)
-    said = canonical({"name": name[:200], "waypoints": points})
+    round_places = [
+        {**point, **{key: round(point[key], 5) for key in ("latitude_deg", "longitude_deg")}}
+        for point in points
+    ]
+    said = canonical({"name": name[:200], "waypoints": round_places})
     return origin.draft(
         "tracks.route",
         {"name": name[:200], "waypoints": points, "from_format": form},
         identity=f"route:{hashlib.sha256(said.encode('utf-8', 'surrogatepass')).hexdigest()}",
     )
+
+
+def clock_set(at: datetime, where: str) -> datetime:
+    """Return a time as it is.
+
+    Raises
+    ------
+    InputError
+        It is that of a clock which is not set.
+    """
+    if at < FIRST:
+        raise InputError(f"a time of {at.year}, from a clock that is not set", where=where)
+    return at
+
+
+def fix_draft(
+    origin: Origin,
+    name: str,
+    place: Mapping[str, Any],
+    at: datetime,
+    form: str,
+    whose: dict[str, str],
+) -> Draft:
+    """Return one fix of a named track.
+
+    Parameters
+    ----------
+    origin : Origin
+        Its file.
+    name : str
+        Whose track it is.
+    place : mapping
+        As `waypoint` gives it.
+    at : datetime
+        When, UTC.
+    form : str
+        The form of the file, which said it.
+    whose : dict
+        The identities of the fixes taken before, and whose they were. Two names of one file at one
+        place and time are two: a boat on board, rounded places.
+    """
+    payload = {
+        "subject": (subject := f"gpx:{name}"[:120]),
+        "latitude_deg": place["latitude_deg"],
+        "longitude_deg": place["longitude_deg"],
+        "time_from": "file",
+        "said_by": form,
+    }
+    identity = fix_identity(subject, to_us(at), payload)
+    if whose.setdefault(identity, subject) != subject:
+        identity = f"{identity}:{subject}"
+    return origin.draft("tracks.position", payload, at, identity=identity)
 
 
 def waypoint(

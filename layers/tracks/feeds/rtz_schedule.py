@@ -82,7 +82,7 @@ def _put(
 
 def _time(text: str) -> datetime | None:
     try:
-        at = datetime.fromisoformat(text.strip())
+        at = datetime.fromisoformat(text.strip().upper())  # a small z is UTC too (RFC 3339)
     except ValueError:
         return None
     return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)

@@ -63,7 +63,7 @@ def recognise(head: bytes, name: str) -> float:
         return 0.0
     if re.search(r"^# name \d+ =", text, re.MULTILINE) and "# nquan" in text:
         return 0.97
-    return 0.95 if re.search(r"^\s+Bottle\s+Date\b", text, re.MULTILINE) else 0.0
+    return 0.95 if re.search(r"^\s+Bottle\s+(Bottle\s+)?Date\b", text, re.MULTILINE) else 0.0
 
 
 def read(data: bytes, origin: Origin) -> Reading:
@@ -81,11 +81,8 @@ def _draft(lines: list[str], origin: Origin, reading: Reading) -> Draft:
     bottles = next((n for n, line in enumerate(lines) if line.split()[:1] == ["Bottle"]), None)
     notes: list[str] = []
     if bottles is not None:
-        header, names, rows = (
-            lines[:bottles],
-            _bottle_names(lines[bottles]),
-            _bottles(lines, bottles),
-        )
+        header = lines[:bottles]
+        names, rows = _bottles(lines, bottles, origin, reading)
         notes.append("means at the bottles, not the whole cast")
     else:
         header, names, rows = _cast(lines, origin, reading)
@@ -161,22 +158,37 @@ def _cast(
     return header, names, rows
 
 
-def _bottle_names(line: str) -> list[str]:
-    return [f"{word}|" for word in line.split()[2:]]  # after the bottle and its date
+def _bottles(
+    lines: list[str], heads: int, origin: Origin, reading: Reading
+) -> tuple[list[str], list[list[float]]]:
+    """Return the heads and, a row a bottle, the means below them.
 
-
-def _bottles(lines: list[str], heads: int) -> list[list[float]]:
+    Before the date stands the bottle's place on the rosette, and in some files its number. Long
+    heads run together (``Sbeox0PSSbeox0Mm/Kg``): they are then parted by the width of a figure.
+    """
+    head = lines[heads]
+    before = head.split().index("Date") if "Date" in head.split() else 1
     rows = []
-    for line in lines[heads + 1 :]:
+    for number, line in enumerate(lines[heads + 1 :], start=heads + 2):
         words = line.replace("(avg)", " (avg)").split()
         if words[-1:] != ["(avg)"]:
             continue
-        try:
-            rows.append([plain_number(word) for word in words[4:-1]])  # bottle, month, day, year
+        try:  # the date is month, day and year
+            rows.append((number, line, [plain_number(word) for word in words[before + 3 : -1]]))
         except ValueError:
-            continue
-    width = max((len(row) for row in rows), default=0)
-    return [row for row in rows if len(row) == width]
+            refuse(reading, origin, number, line, "a bottle whose means are not all figures")
+    width = max((len(row) for _, _, row in rows), default=0)
+    names = head.split()[before + 1 :]
+    if len(names) != width:
+        tail = head.partition("Date")[2].rstrip().encode("latin-1").decode("utf-8", "replace")
+        names = [tail[at : at + CELL].strip() for at in range(0, len(tail), CELL)]
+    if len(names) != width or not all(names):
+        raise InputError(f"{len(names)} heads stand over {width} figures", where=origin.source,
+                         accepted=ACCEPTED)  # fmt: skip
+    for number, line, row in rows:
+        if len(row) != width:
+            refuse(reading, origin, number, line, f"{len(row)} figures under {width} heads")
+    return [f"{name}|" for name in names], [row for _, _, row in rows if len(row) == width]
 
 
 def _columns(

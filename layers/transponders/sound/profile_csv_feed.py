@@ -108,6 +108,11 @@ def _draft(data: bytes, origin: Origin, reading: Reading) -> Draft:
     for said, name in _ABOUT.items():
         if said in about and name not in about:
             about[name] = about[said] + ("Z" if name == "time" else "")
+    for name in ("time", "latitude", "longitude"):  # or a column that says the same in every row
+        if name in found.heads and name not in about:
+            held = {row.get(name) for row in found.rows(Reading())}
+            if len(held) == 1 and (said := held.pop()):
+                about[name] = said.replace(",", ".")
     names = _named(found, origin)
     columns = _columns(names, found, reading)
     unused = [head for head in found.heads if head and head not in names.values()]

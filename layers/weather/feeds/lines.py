@@ -17,8 +17,12 @@ from layers.journal.record import Reject, content_identity
 from layers.journal.words.models import refused
 from layers.weather.model import NUMBERS, Observation
 
-_STATION = re.compile(r"(?<![0-9A-Za-z])(?=[0-9A-Za-z]*\d)([0-9A-Za-z]{5})(?![0-9A-Za-z])")
+# NDBC writes behind the station in a file of the past a letter for its kind, and the year
+_STATION = re.compile(
+    r"(?<![0-9A-Za-z])(?=[0-9A-Za-z]{0,4}\d)([0-9A-Za-z]{5})(?:[a-z](?:19|20)\d\d)?(?![0-9A-Za-z])"
+)
 LONGEST_KEPT = 400
+LEFT_OUT = "it is left out, the rest is kept"
 NOTHING = "nothing of use here was measured"
 
 
@@ -60,18 +64,8 @@ def add_observation(
         Nothing is left that was measured.
     """
     payload = {name: value for name, value in fields.items() if value is not None}
-    for _ in range(len(payload)):
-        try:
-            Observation.model_validate(payload)
-            break
-        except ValidationError as failure:
-            name = str(failure.errors()[0]["loc"][0]) if failure.errors()[0]["loc"] else ""
-            if name not in NUMBERS:
-                raise refused(failure) from None
-            said = f"{refused(failure)}; it is left out, the rest is kept"
-            reading.rejects.append(reject(origin, number, text, said))
-            del payload[name]
-            payload.pop(_GOES_WITH.get(name, ""), None)
+    for why in leave_out_impossible(payload):
+        reading.rejects.append(reject(origin, number, text, f"{why}; {LEFT_OUT}"))
     measured = {n: payload[n] for n in NUMBERS if n in payload and n not in _NOT_MEASURED}
     if not measured:
         raise InputError(NOTHING)
@@ -84,6 +78,29 @@ def add_observation(
             identity=content_identity("weather.observation", at, who | dict(same or measured)),
         )
     )
+
+
+def leave_out_impossible(payload: dict[str, Any]) -> list[str]:
+    """Take out of an observation what cannot be, and what is not believed without it; return why.
+
+    Raises
+    ------
+    InputError
+        What cannot be is none of its values: the observation is none.
+    """
+    why: list[str] = []
+    for _ in range(len(payload)):
+        try:
+            Observation.model_validate(payload)
+            break
+        except ValidationError as failure:
+            name = str(failure.errors()[0]["loc"][0]) if failure.errors()[0]["loc"] else ""
+            if name not in NUMBERS:
+                raise refused(failure) from None
+            why.append(str(refused(failure)))
+            del payload[name]
+            payload.pop(_GOES_WITH.get(name, ""), None)
+    return why
 
 
 # What is not believed without the other: a direction with a speed that cannot be is a fault too.

@@ -1,7 +1,8 @@
 """Buoy text of the NDBC kind: standard meteorology, spectral summary, oceanographic, currents.
 
 Two heading lines (names, units), then a row a time, newest first; ``MM`` is missing. The rows
-carry no station and no position. Format: NDBC, "Measurement descriptions and units".
+carry no station and no position, but in the table of the latest of all stations, where both stand
+before the time. Format: NDBC, "Measurement descriptions and units".
 """
 
 from __future__ import annotations
@@ -90,6 +91,7 @@ UNUSED = frozenset(
     {
         *("PTDY", "TIDE", "STEEPNESS", "COND", "O2%", "O2PPM", "CLCON", "TURB", "PH", "EH"),
         *("YY", "MM", "DD", "hh", "mm", "YYYY", "yr", "mo", "dy", "hr", "mn"),
+        *("STN", "LAT", "LON"),  # taken beside the columns
     }
 )
 # In the supplementary form a column is the hour's extreme, with the minute at which it was.
@@ -107,10 +109,16 @@ ACCEPTED = "the two heading lines of NDBC text, names over units (#YY MM DD hh m
 def recognise(head: bytes, name: str) -> float:
     """Return how surely these bytes are buoy text: its first heading line decides."""
     first = head[:400].decode("latin-1").lstrip("\ufeff\xef\xbb\xbf").split("\n", 1)[0].split()
-    words = [word.lstrip("#") for word in first[:5]]
+    words = [word.lstrip("#") for word in first]
+    words = words[_shift(words) :][:5]
     dated = words[:1] in (["YY"], ["YYYY"]) and words[1:4] == ["MM", "DD", "hh"]
     # the yearly files of before 2005 have no minutes; those of before 2007 no line of units
     return 1.0 if dated and words[4:] in (["mm"], ["WD"], ["WDIR"]) else 0.0
+
+
+def _shift(names: list[str]) -> int:
+    """Return how many columns stand before the time: none, or the station and its place."""
+    return 3 if names[:3] == ["STN", "LAT", "LON"] else 0
 
 
 def read(data: bytes, origin: Origin) -> Reading:
@@ -126,7 +134,9 @@ def read(data: bytes, origin: Origin) -> Reading:
     units = lines[1].lstrip("#").split() if len(lines) > 1 and lines[1].startswith("#") else []
     if len(units) != len(names):
         text = lines[1] if len(lines) > 1 else ""
-        reason = f"no line of units under the heading, and a unit is never guessed; {ACCEPTED}"
+        reason = (
+            f"no line of units under the heading, and a unit is never guessed; accepted: {ACCEPTED}"
+        )
         reading.rejects.append(reject(origin, 2, text, reason))
         return reading
     plan = _plan(names, units, origin, reading)
@@ -190,8 +200,13 @@ def _row(
     try:
         if len(words) != len(names):
             raise InputError(f"{len(words)} columns under {len(names)} headings")
-        at = _time(words)
+        shift = _shift(names)
+        at = _time(words[shift:])
         fields: dict[str, Any] = {"station": station, "sort": "buoy"}
+        if shift:
+            fields["station"] = words[0][:60].upper()
+            fields["latitude_deg"] = _value(words[1], "LAT", _same)
+            fields["longitude_deg"] = _value(words[2], "LON", _same)
         for index, name, field, convert in plan:
             value = _value(words[index], name, convert)
             if value is not None:

@@ -12,15 +12,18 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from pydantic import ValidationError
-
 from layers.contract import Feed, Origin, Reading
 from layers.contract.rows import bare_text
 from layers.earth.errors import InputError
 from layers.earth.units import M_PER_NMI, M_S_PER_KN
-from layers.weather.feeds.lines import add_observation, reject, whole_sea
+from layers.weather.feeds.lines import (
+    LEFT_OUT,
+    add_observation,
+    leave_out_impossible,
+    reject,
+    whole_sea,
+)
 from layers.weather.feeds.month import Months
-from layers.weather.model import NUMBERS, Observation
 
 _START = re.compile(r"\b(AAXX|BBXX|OOXX)\b")
 _TIME = re.compile(r"^(\d{2})(\d{2})([0134/])$")
@@ -44,9 +47,11 @@ def read(data: bytes, origin: Origin) -> Reading:
     reading, months = Reading(), Months(origin)
     for number, text, corrected in _reports(bare_text(data), reading):
         try:
-            at, fields = _report(text, months)
-            fields["corrected"] = 1 if corrected else None
-            add_observation(reading, origin, number, text, at, fields)
+            at, groups = _report(text, months)
+            groups.fields["corrected"] = 1 if corrected else None
+            for fault in groups.faults:
+                reading.rejects.append(reject(origin, number, text, f"{fault}; {LEFT_OUT}"))
+            add_observation(reading, origin, number, text, at, groups.fields)
         except InputError as fault:
             reading.rejects.append(reject(origin, number, text, str(fault)))
     reading.asks = months.asks()
@@ -95,6 +100,7 @@ class _Groups:
 
     words: list[str]
     fields: dict[str, Any] = field(default_factory=dict)
+    faults: list[str] = field(default_factory=list)  # of groups that cost only themselves
 
     def take(self, what: str) -> str:
         """Return the next group, or say which one is missing."""
@@ -103,8 +109,8 @@ class _Groups:
         return self.words.pop(0)
 
 
-def _report(text: str, months: Months) -> tuple[datetime, dict[str, Any]]:
-    """Return time and fields of one report.
+def _report(text: str, months: Months) -> tuple[datetime, _Groups]:
+    """Return time and fields of one report, and what was wrong in it.
 
     Raises
     ------
@@ -138,15 +144,18 @@ def _report(text: str, months: Months) -> tuple[datetime, dict[str, Any]]:
         elif word in SECTIONS:
             break  # national and regional groups: nothing that is used here
         elif section == "111":
-            _land_group(word, fields)
+            try:
+                _land_group(word, fields)
+            except InputError as fault:
+                groups.faults.append(str(fault))
         elif re.fullmatch(r"5[\d/]{2}\d{2}", word):
             second_m = int(word[3:]) * 0.5  # the height of the second swell, half metres
         else:
             _sea_group(word, fields)
-    _leave_out_impossible(fields)
+    groups.faults += leave_out_impossible(fields)
     if told := whole_sea(fields, second_m):
         fields["note"] += f"; {told}"
-    return at, fields
+    return at, groups
 
 
 def _time(word: str, months: Months) -> tuple[datetime, bool]:
@@ -268,19 +277,6 @@ def _wave(period: str, height: str, period_field: str, height_field: str, fields
         fields[period_field] = float(period)
     if height.isdigit():
         fields[height_field] = int(height) * 0.5  # half metres
-
-
-def _leave_out_impossible(fields: dict[str, Any]) -> None:
-    """Take out values that can not be: one costs itself, and is told, not the whole report."""
-    try:
-        Observation.model_validate(fields)
-    except ValidationError as failure:
-        for error in failure.errors():
-            name = str(error["loc"][0]) if error["loc"] else ""
-            if name in NUMBERS and name in fields:
-                value = fields.pop(name)
-                said = f"{fields['note']}; {name} {value:g} left out: {error['msg'].lower()}"
-                fields["note"] = said[:400]
 
 
 FEED = Feed(
