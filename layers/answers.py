@@ -153,16 +153,11 @@ class LayersTold:
             elif isinstance(shown, Unavailable):
                 yield NotKnown(missing=(shown.headline,))
 
-    def unavailable(self, question: str) -> tuple[str, ...]:
-        """Return why layers that would answer say nothing: worked out still, or failed."""
-        shown = self.picture.layers
-        return tuple(
-            found.headline
-            for layer in LAYERS
-            if layer.answers.get(question)
-            and isinstance(found := shown.get(layer.key), Unavailable)
-            and not found.withheld
-        )
+    def owed(self, question: str) -> tuple[str, ...]:
+        """Return why layers that would answer say nothing yet: worked out still, or failed."""
+        found = (self.picture.owed(layer.key, short=True) for layer in LAYERS
+                 if question in layer.answers)  # fmt: skip
+        return tuple(filter(None, found))
 
     def first(self, question: str, wanted: str) -> Any:
         """Return the first answer that knows something; else what would have to be known."""
@@ -258,7 +253,7 @@ def _next_decision(told: LayersTold, watch: WatchState) -> Decision:
         return next((s for s in told.all("next_decision") if isinstance(s, Withheld)), Withheld())
     timed = sorted((one for one in found if one.by is not None), key=lambda one: str(one.by))
     if not timed:
-        return NotKnown(missing=told.unavailable("next_decision") or (NOTHING_WAITS,))
+        return NotKnown(missing=told.owed("next_decision") or (NOTHING_WAITS,))
     return Stated(value=timed[0], at=watch.at)
 
 
@@ -277,10 +272,10 @@ def _oldest(told: LayersTold, moment: Moment) -> Oldest:
     found = inputs(told.picture)
     aging = [one for one in found if one.ages and one.at <= moment.at]
     if not aging:
-        return NotKnown(missing=told.unavailable("inputs") or ("no input yet",))
+        return NotKnown(missing=told.owed("inputs") or ("no input yet",))
     oldest = min(aging, key=lambda one: one.at)
     # what a layer rests on that is not worked out yet, or failed, may be older
-    return Stated(value=replace(oldest, at_least=bool(told.unavailable("inputs"))), at=moment.at)
+    return Stated(value=replace(oldest, at_least=bool(told.owed("inputs"))), at=moment.at)
 
 
 def _alarms(watch: WatchState) -> tuple[AlarmNow, ...]:

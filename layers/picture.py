@@ -41,6 +41,13 @@ class Picture:
         found = self.layers.get(key)
         return found if isinstance(found, Shown) and not found.closed else None
 
+    def owed(self, key: str, *, short: bool = False) -> str:
+        """Return why a layer's result is not there though something may be known; else nothing."""
+        found = self.layers.get(key)
+        if not isinstance(found, Unavailable) or not found.owed:
+            return ""
+        return found.headline if short else found.reason
+
 
 def compute_order(keys: Iterable[str] | None = None) -> tuple[str, ...]:
     """Return the layers to compute, each after what it needs; for some keys, only theirs."""
@@ -249,7 +256,9 @@ def _compute(
         log.exception("layer %s failed", layer.key)
         return Unavailable(
             reason=f"{layer.title} could not be computed ({type(failure).__name__}: {failure}); "
-            "the records are safe and the other layers stand"
+            "the records are safe and the other layers stand",
+            short=f"{layer.title} could not be computed",
+            owed=True,
         )
 
 

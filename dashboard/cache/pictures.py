@@ -245,7 +245,7 @@ def _last(key: str, moment: Moment, release: Release) -> Shown | Unavailable:
     found = _lasts().before(_eyes(key, release), moment)
     if found is None:
         why = "being worked out"
-        return Unavailable(reason=f"{BY_KEY[key].title}: {why}", short=why)
+        return Unavailable(reason=f"{BY_KEY[key].title}: {why}", short=why, owed=True)
     return _STAND_INS(Itself(found))
 
 

@@ -189,12 +189,14 @@ class Shown:
 class Unavailable:
     """Why a layer has nothing to show; ``withheld`` when the release does not tell it.
 
-    ``reason`` names what to ask for, ``short`` is its one clause for a headline.
+    ``reason`` names what to ask for, ``short`` is its one clause for a headline. ``owed`` where
+    something may well be known: its result is worked out still, or could not be.
     """
 
     reason: str
     withheld: bool = False
     short: str = ""
+    owed: bool = False
 
     @property
     def headline(self) -> str:

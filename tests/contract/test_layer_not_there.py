@@ -25,7 +25,7 @@ SAYS_NOTHING_IS = ("none", "nothing", "no vehicle is down", "0")
 
 def without(demo: tuple[Picture, Known], *keys: str) -> Answers:
     picture, known = demo
-    gone = dict.fromkeys(keys, Unavailable(reason=WHY))
+    gone = dict.fromkeys(keys, Unavailable(reason=WHY, owed=True))
     kept = {key: shown for key, shown in picture.layers.items() if key not in gone}
     return answers(replace(picture, layers={**kept, **gone}), state(known, picture.moment))
 
@@ -65,3 +65,14 @@ def test_an_age_that_something_older_may_outdo_is_told_as_at_least(
     found = without(demo, one)
     assert answer_words.oldest(found).figure.startswith("≥")
     assert told_as(found)["oldest_input"]["at_least"] is True
+
+
+def test_where_nothing_was_told_nothing_is_owed(demo: tuple[Picture, Known]) -> None:
+    """An age is not *at least*, and nothing waits, for a layer that nobody has told anything."""
+    picture, known = demo
+    asks = dict.fromkeys((layer.key for layer in LAYERS if layer.key != "weather"),
+                         Unavailable(reason="how many are on board"))  # fmt: skip
+    layers = {**picture.layers, **asks}
+    found = answers(replace(picture, layers=layers), state(known, picture.moment))
+    assert not answer_words.oldest(found).figure.startswith("≥")
+    assert answer_words.persons(found)[0].word == "nobody counted yet"

@@ -21,7 +21,8 @@ KINDS = ("datum.bearing", "datum.range", "datum.time_difference")
 def show(seen: Seen) -> None:
     """Show the lines to choose from, and the fix they give."""
     if seen.picture.shown("datum") is None:  # nothing known yet, or her place is withheld
-        panel(words("No fix can be shown here while there is no datum to be seen."))
+        why = seen.picture.owed("datum")
+        panel(words(why or "No fix can be shown here while there is no datum to be seen."))
         return
     entries = {
         entry.id: entry

@@ -16,6 +16,9 @@ from layers.earth.units import M_PER_NMI
 def show(seen: Seen) -> None:
     """Show the probability by cell before and after the searches."""
     found = seen.picture.shown("datum")
+    if owed := seen.picture.owed("datum"):
+        panel(words(owed))
+        return
     searched = found.result.searched if found is not None else None
     if searched is None:
         need.said(seen, "No search that saw nothing is recorded yet; add one as it was steered.",

@@ -65,7 +65,8 @@ def show(seen: Seen) -> None:
 def _actual(seen: Seen, result: ForwardPortResult | None) -> None:
     main = result.main() if result else None
     if result is None or main is None or not main.activities:
-        st.caption("No chain yet: its activities come first.")
+        why = seen.picture.owed("forward_port")
+        st.caption(why or "No chain yet: its activities come first.")
         return
     others = [o for o in result.options if o.option.purpose != "rescue" and o.activities]
     if others:  # the way home and to hospital happen too
@@ -103,7 +104,7 @@ def _actual(seen: Seen, result: ForwardPortResult | None) -> None:
 def _choice(seen: Seen, result: ForwardPortResult | None) -> None:
     options = [o.option for o in result.options if o.option.purpose == "rescue"] if result else []
     if not options:
-        st.caption("No option yet: record one first.")
+        st.caption(seen.picture.owed("forward_port") or "No option yet: record one first.")
         return
     titles = {option.key: option.title for option in options}
     with st.form("response.choice"):

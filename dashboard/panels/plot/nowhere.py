@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from html import escape
+
 from dashboard.view import Seen
 
 PART = "chart.nowhere"
@@ -10,4 +12,7 @@ NO_PLACE = "No place is told yet. The chart begins at the last known position, o
 
 def html(seen: Seen) -> str:
     """Return the cover, empty as soon as there is a place."""
-    return f'<div class="mp-nowhere">{NO_PLACE}</div>' if seen.about is None else ""
+    if seen.about is not None:
+        return ""
+    owed = filter(None, (seen.picture.owed(key) for key in seen.picture.layers))
+    return f'<div class="mp-nowhere">{escape(next(owed, NO_PLACE))}</div>'
