@@ -76,6 +76,8 @@ def heard(line: str, journal: Journal) -> HeardLine:
          {"observer": "BRUNY", "by": "underwater telephone"}),
         ("range from kowhai 4200 yds", "datum.range", {"observer": "KOWHAI"}),
         ("next uwt sked 0500", "watch.listening", {"with_whom": "DISSUB"}),
+        ("mantis lost", "survivors.vehicle", {"name": "MANTIS", "state": "lost"}),
+        ("mantis is lost with 9 aboard", "survivors.vehicle", {"name": "MANTIS", "state": "lost"}),
         # broken at 0430 for 24 h, until 1800, or until somebody says when
         ("mantis broken, 24 hrs", "survivors.vehicle",
          {"state": "broken", "ready_at": "2026-12-01T04:30:00+00:00", "seats": 14}),
