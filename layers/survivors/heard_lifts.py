@@ -43,10 +43,6 @@ STATE = Slot(key="vehicle_state", title="working or not", sort="choice", choices
     "unserviceable": "broken", "u/s": "broken", "mended": "working", "repaired": "working",
     "lost": "lost", "is lost": "lost", "sunk": "lost",
     "working again": "working", "serviceable": "working"})  # fmt: skip
-# not how many were on board of the boat
-LOST_WITH = Slot(key="lost_with", title="", sort="count", least=0.0, most=200.0,
-                 cues=("aboard", "on board", "inside", "people", "people aboard"),
-                 only_with="vehicle_state")  # fmt: skip
 REPAIR = Slot(key="repair", title="hours until it is mended", sort="quantity", measure=q.SPAN,
               unit="h", cues=("mended in", "to mend", "repair takes"), loose=True,
               only_with="vehicle_state", least=0.1, most=1_000.0)  # fmt: skip
@@ -130,9 +126,9 @@ HEARD_LIFTS = {
         words=(),
         needs=("the_vehicle|vehicle_word|vehicle|new_vehicle|seats",
                "seats|cycle|ready|carried|vehicle_state"),
-        takes=("cycle", "ready", "repair", "mended_at", "lost_with"), names_new="rescue vehicle",
+        takes=("cycle", "ready", "repair", "mended_at"), names_new="rescue vehicle",
         roles=(THE_VEHICLE, VEHICLE_WORD, VEHICLE, NEW_VEHICLE, SEATS, CYCLE, READY, CARRIED,
-               STATE, LOST_WITH, REPAIR, MENDED_AT),
+               STATE, REPAIR, MENDED_AT),
         cores=(("the_vehicle", "seats"), ("the_vehicle", "cycle"), ("the_vehicle", "ready"),
                ("vehicle_word", "seats"), ("vehicle_word", "cycle"), ("vehicle_word", "ready"),
                ("vehicle", "seats"), ("vehicle", "cycle"), ("vehicle", "ready"),

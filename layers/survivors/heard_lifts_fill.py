@@ -48,8 +48,6 @@ def fill_vehicle(told: ToldRecord) -> None:
     if told.has("ready"):
         told.put(ready_at=told.get("ready").isoformat())
     told.put_as(state="vehicle_state")
-    if told.has("lost_with"):
-        told.assumed.append("who is in it counts as the muster has moved them: say them as moved")
     if told.has("vehicle_state") and not told.amending:
         _from_then_on(told, before)
     if before is None and not told.amending:
