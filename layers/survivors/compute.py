@@ -237,8 +237,8 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, who: Muster) ->
             lasts = air_of if found is None else f"how long {air_of} lasts"  # it was read
             why = f"{lasts} is not known: ask for {', '.join(asked)}"
             missing[place.refuge] = (why if asked else none,)
-        elif asked or (told is not None and told.more):
-            missing[place.refuge] = (*asked, *((told.more,) if told and told.more else ()))
+        elif asked or (told is not None and told.sooner):
+            missing[place.refuge] = (*asked, *((told.sooner,) if told and told.sooner else ()))
         if told is not None and told.both:
             unread.add(place.refuge)
             missing[place.refuge] = (*missing.get(place.refuge, ()), told.both)
@@ -247,6 +247,11 @@ def air_gaps(refuges: tuple[RefugePeople, ...], air: AirOutlook, who: Muster) ->
         unread=frozenset(unread),
         not_heard=who.not_accounted,
         not_heard_said=persons_of(who).figure("not_heard_of"),
+        not_there={
+            one.refuge: (one.otherwise.short, one.otherwise.fewer)
+            for one in air.model.refuges
+            if one.otherwise.short
+        },
         pressure_at=_pressure_ahead(air),
         unstored={
             one.refuge: untold_stores(one.refuge, one.stocks, read, one.otherwise.fewer)

@@ -36,7 +36,10 @@ def fill_complement(told: ToldRecord) -> None:
             f"{int(told.get('onboard') + more)} in all, {int(riders)} of them riders"
         )
     told.assume("all on board", part="all on board")
-    _told_before(told, "survivors.complement", "part")
+    before = _told_before(told, "survivors.complement", "part")
+    if before is not None and 2 * told.payload.get("persons", before) < before:
+        # those aboard a vehicle, more likely: nobody is lost from the sum by a word that slips
+        told.lack(f"on board of what, where {before} were told of the boat")
 
 
 def fill_report(told: ToldRecord) -> None:
@@ -53,19 +56,21 @@ def fill_report(told: ToldRecord) -> None:
     _told_before(told, "survivors.report", "place")
 
 
-def _told_before(told: ToldRecord, kind: str, same: str) -> None:
-    """Read back another count that was told of the same before: it may be a slip, or news.
+def _told_before(told: ToldRecord, kind: str, same: str) -> int | None:
+    """Read back and return a count told of the same before that differs: a slip, or news.
 
     While the journal is away nobody can say so, and the count is taken all the same.
     """
     if told.known is None or told.amending:
-        return
+        return None
     held: list[int] = []
     with contextlib.suppress(JournalAway):
         held = [entry.value.persons for entry in told.known.entries(kind)
                 if getattr(entry.value, same) == told.payload.get(same)]  # fmt: skip
     if held and held[-1] != told.payload.get("persons"):
         told.assumed.append(f"told before: {held[-1]}")
+        return held[-1]
+    return None
 
 
 def _dead_there(told: ToldRecord) -> None:

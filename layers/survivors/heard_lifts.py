@@ -41,6 +41,7 @@ CYCLE = Slot(key="cycle", title="hours from dive to dive", sort="quantity", meas
 STATE = Slot(key="vehicle_state", title="working or not", sort="choice", choices={
     "broken": "broken", "broken down": "broken", "out of order": "broken", "defective": "broken",
     "unserviceable": "broken", "u/s": "broken", "mended": "working", "repaired": "working",
+    "lost": "lost", "is lost": "lost", "sunk": "lost",
     "working again": "working", "serviceable": "working"})  # fmt: skip
 REPAIR = Slot(key="repair", title="hours until it is mended", sort="quantity", measure=q.SPAN,
               unit="h", cues=("mended in", "to mend", "repair takes"), loose=True,

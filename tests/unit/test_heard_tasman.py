@@ -76,6 +76,7 @@ def heard(line: str, journal: Journal) -> HeardLine:
          {"observer": "BRUNY", "by": "underwater telephone"}),
         ("range from kowhai 4200 yds", "datum.range", {"observer": "KOWHAI"}),
         ("next uwt sked 0500", "watch.listening", {"with_whom": "DISSUB"}),
+        ("mantis lost", "survivors.vehicle", {"name": "MANTIS", "state": "lost"}),
         # broken at 0430 for 24 h, until 1800, or until somebody says when
         ("mantis broken, 24 hrs", "survivors.vehicle",
          {"state": "broken", "ready_at": "2026-12-01T04:30:00+00:00", "seats": 14}),
@@ -177,3 +178,12 @@ def test_a_vehicle_broken_with_no_hour_keeps_none_of_before_and_mended_dives_fro
     assert "ready_at" not in told("mantis broken", "04:00")
     mended = told("mantis mended", "04:20")
     assert (mended["state"], mended["ready_at"]) == ("working", "2026-11-30T04:20:00+00:00")
+
+
+@pytest.mark.parametrize("line", ["mantis lost with 9 aboard", "mantis broken, 9 on board"])
+def test_who_is_in_a_vehicle_is_not_taken_for_all_who_were_on_board(
+    line: str, journal: Journal
+) -> None:
+    hearing = heard(line, journal)  # 58 were told of the boat
+    assert [ask.about for ask in hearing.asks if "58 were told of the boat" in ask.about]
+    assert not [one for one in hearing.understood if one.kind == "survivors.complement"]

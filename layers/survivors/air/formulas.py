@@ -29,6 +29,7 @@ from layers.survivors.air.learning.inflow import only_in
 from layers.survivors.air.learning.learn import Learned, as_last_read, learn
 from layers.survivors.air.learning.trend import Trend, trend_questions, trends
 from layers.survivors.air.levels import LevelHours, LevelSpread, band, level_hours
+from layers.survivors.air.past_level import past_questions
 from layers.survivors.air.state import Air, AirRun, LevelLine, stacked
 from layers.survivors.air.stores import perhaps_held, untold_stores
 from layers.survivors.chambers.pressure import sev_percent
@@ -284,6 +285,13 @@ def _refuge_air(
     water = bar * air.water_m3_h / air.volume_m3
     leak = bar * air.leak_mol_h / (air.o2 + air.co2 + air.inert)
     co2 = air.partial_kpa(air.co2) if "carbon dioxide" in learnt.read else None
+    levels = level_hours(
+        model,
+        one.refuge,
+        endurance,
+        untold_stores(one.refuge, one.stocks, learnt.read, one.otherwise.fewer),
+    )
+    asked = (question(one, learnt), *trend_questions(one))
     return RefugeAir(
         refuge=one.refuge,
         persons=one.people,
@@ -298,12 +306,7 @@ def _refuge_air(
         leak_m3_h=band(np.maximum(air.leak_mol_h, 0.0) * standard_litres(1.0) / 1000.0),
         cause=cause(water, leak),
         stores=_stores(air, ran.reached_h[n_levels:, c]),
-        levels=level_hours(
-            model,
-            one.refuge,
-            endurance,
-            untold_stores(one.refuge, one.stocks, learnt.read, one.otherwise.fewer),
-        ),
+        levels=levels,
         pods=one.pods,
         pod_gains=_pod_gains(model, c, ran, with_pods),
         curve=_curve(model.at, c, ahead, hours),
@@ -313,7 +316,7 @@ def _refuge_air(
         breathing_source=one.breathing_source,
         rests_on=one.rests_on,
         unknown=tuple(end for end in model.unknown if end.refuge == one.refuge),
-        doubt=" ".join(said for said in (question(one, learnt), *trend_questions(one)) if said),
+        doubt=" ".join(filter(None, (*past_questions(one, model.levels, levels), *asked))),
         read=last_read(one),
     )
 

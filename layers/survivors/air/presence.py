@@ -42,17 +42,28 @@ class Otherwise:
     """What other accounts say of how many are in a refuge, in words: fewer, more, or some of both.
 
     Fewer could only make the air last longer, more only shorter; of both nothing can be said.
+    ``none``: one has nobody alive there, as where it is told flooded; their time may be over.
+    ``short`` is how many are there less by the one that has the fewest.
     """
 
     fewer: str = ""
     more: str = ""
     both: str = ""
+    none: str = ""
+    short: int = 0
+
+    @property
+    def sooner(self) -> str:
+        """What could only make their time shorter than it is worked out."""
+        return self.more or self.none
 
     @property
     def doubt(self) -> str:
         """What it does to the times of the air that are worked out, a sentence."""
         if self.both:
             return f"{self.both}: the air may end sooner or later."
+        if self.none:
+            return f"{self.none}: if not, no time of the air holds."
         return f"{self.more}: if more are there the air ends sooner." if self.more else ""
 
 
@@ -68,11 +79,16 @@ def told_otherwise(known: Known, refuge: str, at: datetime) -> Otherwise:
     }
     said = f"{' or '.join(str(n) for n in sorted({*told, here}))} in {refuge}"
     fewer, more = min(told, default=here) < here, max(told, default=here) > here
+    short = max(here - min(told, default=here), 0)
+    if here and 0 in told:
+        whether = f"whether the {here} counted in {refuge} are alive there"
+        return Otherwise(none=whether, short=short)
     if fewer and more:
-        return Otherwise(both=f"{said}, {here} counted")
+        return Otherwise(both=f"{said}, {here} counted", short=short)
     return Otherwise(
         fewer=f"{said}, the larger counted" if fewer else "",
         more=f"{said}, the smaller counted" if more else "",
+        short=short,
     )
 
 

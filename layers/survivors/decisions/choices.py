@@ -56,7 +56,7 @@ def weigh(recorded: PlanSetting, ground: PlanGround, n_draws: int | None = None)
     few = fewer(some, BOUND_DRAWS)
     return Decisions(
         gains=ranked.gains,
-        relaxed=relax(ranked.current, some),
+        relaxed=relax(ranked.current, some) if ranked.current.limit_s else (),
         # until when is not known where the air of a refuge is not
         latest=()
         if ground.missing or any(untold(ranked.current.setting, ground, p) for p in ground.people)

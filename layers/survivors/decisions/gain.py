@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
-from layers.earth.arrays import Floats
+from layers.earth.arrays import Floats, Ints
 from layers.earth.errors import InputError
 from layers.survivors.lifts.choose import as_chosen, decide, lacking
 from layers.survivors.lifts.model import DecisionOption
@@ -36,8 +36,9 @@ class Standing(StrEnum):
     """How a decision stands in the list."""
 
     GAINS = "gains"
-    COSTS = "costs"
+    OPEN = "cannot be said"
     NOTHING = "changes nothing"
+    COSTS = "costs"
     CANNOT = "cannot be run"
 
 
@@ -63,6 +64,9 @@ class Gain:
         Of the worst margin if nobody leaves, hours.
     sooner_h : Change or None
         How much earlier the last is out, hours, at the median.
+    open : tuple of str and Change
+        The same of each refuge of whose levels some are not known. Whatever its air, who is out
+        sooner is no worse for it; how much it is worth nobody can say.
     """
 
     key: str
@@ -74,6 +78,7 @@ class Gain:
     p10_h: Change | None = None
     p50_h: Change | None = None
     sooner_h: Change | None = None
+    open: tuple[tuple[str, Change], ...] = ()
     chance: float = math.nan  # that all are out in time, with it
     reason: str = ""
     only_if: str = ""
@@ -83,18 +88,31 @@ class Gain:
         """People, chance, hours: what it is ranked by; what lies within its error is nought."""
         people = _told(self.persons, 1)
         chance = _told(self.all_out, 3)
-        hours = _told(self.p50_h, 1) or _told(self.sooner_h, 1)
+        apart = min(self.open_h, default=0.0) < 0.0 < max(self.open_h, default=0.0)
+        hours = _told(self.p50_h, 1) or (0.0 if apart else _told(self.sooner_h, 1))
         return people, chance, hours
 
     @property
     def standing(self) -> Standing:
-        """Whether it gains, costs, changes nothing or cannot be run."""
+        """Whether it gains, costs, changes nothing, cannot be run, or none of it can be said.
+
+        Where it helps some and others, of whose air too little is known, are out later, or the
+        other way round, nobody can say which weighs more.
+        """
         if self.persons is None:
             return Standing.CANNOT
         first = next((part for part in self.weight if part), 0.0)
-        if not first:
+        signs = {np.sign(part) for part in (first, *self.open_h) if part}
+        if not signs:
             return Standing.NOTHING
-        return Standing.GAINS if first > 0 else Standing.COSTS
+        if len(signs) > 1:
+            return Standing.OPEN
+        return Standing.GAINS if signs == {1.0} else Standing.COSTS
+
+    @property
+    def open_h(self) -> tuple[float, ...]:
+        """Hours sooner of each refuge too little is known of; what lies within its error is 0."""
+        return tuple(_told(change, 1) for _, change in self.open)
 
 
 def _told(change: Change | None, places: int) -> float:
@@ -135,6 +153,8 @@ def rank(recorded: PlanSetting, ground: PlanGround, current: PlanOutcome | None 
         try:
             if option.key in unknown:
                 raise unknown[option.key]
+            if ground.series is None and _of_the_sea_alone(option):
+                raise InputError("no forecast of the sea is known", accepted="a forecast")
             other = evaluate(_other(recorded, option, taken), ground)
         except InputError as reason:
             gains.append(Gain(key=option.key, title=option.title, taken=taken, reason=reason.words))
@@ -142,7 +162,8 @@ def rank(recorded: PlanSetting, ground: PlanGround, current: PlanOutcome | None 
         variants.append((option, other))
         better, worse = (current, other) if taken else (other, current)
         since = recorded.chosen_us.get(option.key) if taken else None
-        gains.append(replace(compare(option, taken, better, worse), taken_us=since))
+        found = compare(option, taken, better, worse, tuple(ground.missing))
+        gains.append(replace(found, taken_us=since))
     return Ranked(gains=tuple(sorted(gains, key=_order)), current=current, variants=tuple(variants))
 
 
@@ -163,8 +184,23 @@ def _other(recorded: PlanSetting, option: DecisionOption, taken: bool) -> PlanSe
     return found
 
 
-def compare(option: DecisionOption, taken: bool, better: PlanOutcome, worse: PlanOutcome) -> Gain:
-    """Return the gain of one run over another, draw against draw."""
+def _of_the_sea_alone(option: DecisionOption) -> bool:
+    """Return whether a decision changes nothing but the sea in which one works."""
+    changes = option.model_dump(exclude={"key", "title", "note", "withdrawn"}, exclude_none=True)
+    return set(changes) <= {"launch_hs_m", "recovery_hs_m"}
+
+
+def compare(
+    option: DecisionOption,
+    taken: bool,
+    better: PlanOutcome,
+    worse: PlanOutcome,
+    unknown: Collection[str] = (),
+) -> Gain:
+    """Return the gain of one run over another, draw against draw.
+
+    ``unknown`` are the refuges of whose levels some are not known.
+    """
     return Gain(
         key=option.key,
         title=option.title,
@@ -174,6 +210,11 @@ def compare(option: DecisionOption, taken: bool, better: PlanOutcome, worse: Pla
         p10_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.1),
         p50_h=quantile_change(better.worst_margin_h, worse.worst_margin_h, 0.5),
         sooner_h=quantile_change(-_last_h(better), -_last_h(worse), 0.5),
+        open=tuple(
+            (refuge, quantile_change(-_hours(last_s), -_hours(worse.last_left_s[refuge]), 0.5))
+            for refuge, last_s in better.last_left_s.items()
+            if refuge in unknown
+        ),
         chance=float(better.all_in_time.mean()),
     )
 
@@ -207,8 +248,11 @@ def _last_h(outcome: PlanOutcome) -> Floats:
     """Return when the last of all refuges is out, hours after now; infinite for never."""
     if not outcome.last_left_s:  # nobody waits in a refuge: nobody is left to be last
         return np.zeros(len(outcome.all_in_time))
-    last = np.max(list(outcome.last_left_s.values()), axis=0, initial=0)
-    return np.where(last >= NEVER // 2, np.inf, last / 3600.0)
+    return _hours(np.max(list(outcome.last_left_s.values()), axis=0, initial=0))
+
+
+def _hours(last_s: Ints) -> Floats:
+    return np.asarray(np.where(last_s >= NEVER // 2, np.inf, last_s / 3600.0))
 
 
 def lesser(
@@ -229,11 +273,9 @@ def lesser(
     return tuple(sorted(found, key=_order))
 
 
-def _order(gain: Gain) -> tuple[float, float, float, float]:
-    if gain.standing is Standing.CANNOT:
-        return math.inf, 0.0, 0.0, 0.0
+def _order(gain: Gain) -> tuple[float, ...]:
     people, chance, hours = gain.weight
-    return -people, -chance, -hours, 0.0
+    return list(Standing).index(gain.standing), -people, -chance, -hours, -sum(gain.open_h)
 
 
 def others_of(ranked: Ranked, chosen: Sequence[str]) -> tuple[tuple[str, PlanOutcome], ...]:

@@ -13,11 +13,15 @@ from layers.survivors.lifts.margin_model import Outlook
 from layers.survivors.lifts.spread import said_chance
 from layers.survivors.report_words import NOT_REACHED, at_words, persons_words, row_sources
 
+COUNTS_AS = {
+    Standing.GAINS: "a gain", Standing.OPEN: "cannot be said", Standing.COSTS: "no gain",
+}  # fmt: skip
+
 
 def gain_table(outlook: Outlook) -> Table:
     """Return the decisions that change anything, what gains most in front, with error bars."""
     assert outlook.decisions is not None
-    told = (Standing.GAINS, Standing.COSTS)
+    told = (Standing.GAINS, Standing.OPEN, Standing.COSTS)
     shown = [gain for gain in outlook.decisions.gains if gain.standing in told]
     return Table(
         heads=(
@@ -44,7 +48,7 @@ def _gain_row(gain: Gain) -> tuple[Cell, ...]:
         change_words(gain.p50_h, 0),
         change_words(gain.p10_h, 0),
         change_words(gain.sooner_h, 1),
-        "a gain" if gain.standing is Standing.GAINS else "no gain",
+        COUNTS_AS[gain.standing],
     )
 
 
@@ -70,6 +74,8 @@ def gain_sentences(gains: Sequence[Gain]) -> tuple[str, ...]:
         others = "others" if len(nothing) > 1 else "other"
         titles = "; ".join(gain.title for gain in nothing)
         said.append(f"{len(nothing)} {others} {verb} nothing: {titles}.")
+    said += [f"{gain.title}: {_open_words(gain)}: which weighs more cannot be said."
+             for gain in by[Standing.OPEN]]  # fmt: skip
     said += [f"{gain.title}: {_cost_words(gain)}, no gain." for gain in by[Standing.COSTS]]
     said += [f"{gain.title}: cannot be run, {gain.reason}." for gain in by[Standing.CANNOT]]
     return tuple(said)
@@ -79,6 +85,17 @@ def left_out_words(outlook: Outlook) -> str:
     """Return which refuges no decision is weighed on, empty when there is none."""
     unknown = [one.refuge for one in outlook.refuges if not one.known]
     return f"Left out, how long they can last is not known: {', '.join(unknown)}." * bool(unknown)
+
+
+def _open_words(gain: Gain) -> str:
+    """Return what it does where enough is known, and when the last is out where it is not."""
+    said = [_cost_words(gain)] if any(gain.weight) else []
+    for (refuge, _), hours in zip(gain.open, gain.open_h, strict=True):
+        if hours:
+            way = "sooner" if hours > 0 else "later"
+            said.append(f"the last of {refuge} {abs(hours):.1f} h {way}, of whom it is not known "
+                        "how long they can last")  # fmt: skip
+    return ", ".join(said)
 
 
 def _cost_words(gain: Gain) -> str:

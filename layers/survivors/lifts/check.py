@@ -9,7 +9,7 @@ from layers.survivors.air.endurance import RefugePeople
 from layers.survivors.lifts.model import Lift, Phase
 from layers.survivors.lifts.plan import PlanSetting
 from layers.survivors.lifts.refusals import seat_fault
-from layers.survivors.lifts.run.aboard import left_behind
+from layers.survivors.lifts.run.aboard import left_behind, still_to_come
 from layers.survivors.lifts.sorties.energy import ballast_kg, need_kwh
 from layers.survivors.lifts.sorties.timed import SORTIES
 from layers.survivors.lifts.vehicle import Vehicle, taken_words
@@ -197,11 +197,12 @@ def _to_come(setting: PlanSetting, refuge: str) -> int:
     """Return who is still booked in a refuge though a vehicle is there to fetch them."""
     early = (Phase.DOWN, Phase.SEARCH, Phase.MATE)
     return sum(
-        lift.walking + lift.stretcher
+        sum(still_to_come(setting, lift))
         for lift in setting.lifts
         if lift.refuge == refuge
         and (fact := setting.facts.get(lift.key)) is not None
         and fact.phase in early
+        and setting.vehicle(fact.vehicle).state != "lost"  # its people are fetched by another
     )
 
 

@@ -50,6 +50,7 @@ from layers.survivors.lifts.quantities import (
     loss_remarks,
     not_heard_words,
     pressure_remarks,
+    without,
 )
 from layers.survivors.lifts.run.ample import Unstored, ample_s, put_off, without_stored
 from layers.survivors.lifts.run.draws import Uniforms
@@ -89,13 +90,15 @@ class AirGaps:
 
     ``missing`` by refuge in words; ``unread`` the refuges of which nothing can be said;
     ``unstored`` what stores of theirs nobody told, by the quantity that these would hold;
-    ``not_heard_said`` how many are not heard of as it is said, a span where accounts differ.
+    ``not_heard_said`` how many are not heard of as it is said, a span where accounts differ;
+    ``not_there`` by refuge how many counted in it are not there by another account, in words too.
     """
 
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
     not_heard_said: str = ""
+    not_there: Mapping[str, tuple[int, str]] = field(default_factory=dict)
     pressure_at: PressureAt | None = None
     curves: Curves | None = None
     unstored: Unstored = field(default_factory=dict)
@@ -179,6 +182,7 @@ def ground_of(
         unread=found.unread,
         not_heard=found.not_heard,
         not_heard_said=found.not_heard_said or str(found.not_heard),
+        not_there=found.not_there,
         pressure_at=found.pressure_at,
         curves=found.curves,
         unstored=found.unstored,
@@ -298,7 +302,8 @@ def _whole(
     refuges = tuple(as_told(one, lifts) for one in told.refuges)
     nowhere = ground.not_heard + persons_lost_aboard(setting)
     rests_on = setting.rests_on
-    parts = [one.out_in_time for one in refuges]
+    parts = [without(one.out_in_time, *ground.not_there.get(one.refuge, (0, "")))
+             for one in refuges]  # fmt: skip
     if nowhere:
         parts.append(Bounds(at_least=0.0, at_most=float(nowhere), missing=unheard))
     return Outlook(

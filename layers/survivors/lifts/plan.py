@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from layers.contract import Moment
@@ -20,6 +20,7 @@ from layers.survivors.lifts.model import (
     Priority,
     SupportShip,
 )
+from layers.survivors.lifts.sorties.booked import booked_with
 from layers.survivors.lifts.sorties.depth import Depth
 from layers.survivors.lifts.sorties.facts import LiftFact, lift_facts
 from layers.survivors.lifts.sorties.learn import LearntPhase, learn
@@ -145,6 +146,8 @@ def read_setting(
     depth = float(limits.seat_depth_m or boat_of(known, moment.at).depth_m or depth_m or 0.0)
     entered = sorted(_latest(known, moment, "lift", "key"), key=lambda lift: lift.place)
     facts = lift_facts(known, moment.at, depth or None, entered, seen)
+    for key, booked in booked_with(known, moment.at, entered, facts).items():
+        facts[key] = replace(facts[key], booked=booked)
     # a lift that was run stays: its people are somewhere, in a chamber perhaps
     lifts = [lift for lift in entered if not lift.withdrawn or _ran(facts.get(lift.key))]
     priority = _last(known, moment, "priority")

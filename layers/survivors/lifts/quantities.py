@@ -246,8 +246,19 @@ def all_chance(
 
 
 def not_heard_words(ground: PlanGround) -> tuple[str, ...]:
-    """Return that persons are not heard of, as what an answer misses."""
-    return (f"{ground.not_heard_said} not heard of",) if ground.not_heard else ()
+    """Return that persons are not heard of, or perhaps not where they are counted, in words."""
+    unheard = (f"{ground.not_heard_said} not heard of",) if ground.not_heard else ()
+    return (*unheard, *(said for _, said in ground.not_there.values() if said))
+
+
+def without(found: Quantity, persons: int, said: str) -> Quantity:
+    """Return persons out in time, of whom some are perhaps not there to be brought out."""
+    least, most = ends(found)
+    if not persons or least is None:
+        return found
+    asked = (*(found.missing if isinstance(found, Bounds) else ()), *((said,) if said else ()))
+    rests = {"unit": found.unit, "at": found.at, "rests_on": found.rests_on}
+    return between(max(least - persons, 0.0), most, asked, **rests)
 
 
 def loss_remarks(outcome: PlanOutcome) -> Iterable[str]:

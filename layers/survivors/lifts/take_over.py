@@ -15,7 +15,7 @@ from layers.earth.errors import InputError
 from layers.survivors.lifts.choose import cycle_us, fill_lifts, free_us
 from layers.survivors.lifts.model import Lift
 from layers.survivors.lifts.plan import PlanSetting
-from layers.survivors.lifts.run.aboard import BEFORE_HATCH_SHUT, aboard
+from layers.survivors.lifts.run.aboard import BEFORE_HATCH_SHUT, aboard, still_to_come
 from layers.survivors.lifts.vehicle import Vehicle
 
 AGAIN = " by "  # between the lift and the vehicle, in the key of one that is fetched again
@@ -68,7 +68,9 @@ def _wanted(setting: PlanSetting, lift: Lift) -> Lift | None:
     given = any(other.key.startswith(f"{lift.key}{AGAIN}") for other in setting.lifts)
     if given or not gone or fact.phase not in BEFORE_HATCH_SHUT:
         return None
-    walking, stretcher = aboard(setting, lift)
+    walking, stretcher = still_to_come(setting, lift)
+    if not walking + stretcher:
+        return None
     return lift.model_copy(update={"walking": walking, "stretcher": stretcher})
 
 
@@ -117,20 +119,27 @@ def said(recorded: PlanSetting, setting: PlanSetting) -> Iterable[str]:
 
 def lost_aboard(setting: PlanSetting) -> tuple[str, ...]:
     """Return who is in a vehicle that is lost, as what an answer about all of them misses."""
-    return tuple(f"{n} in {name}, which is lost" for name, n in _aboard_lost(setting))
+    return tuple(f"{n} in {name}, which is lost" for name, n, _ in _aboard_lost(setting))
 
 
 def persons_lost_aboard(setting: PlanSetting) -> int:
-    """Return how many are in vehicles that are lost: neither out nor in a refuge."""
-    return sum(n for _, n in _aboard_lost(setting))
+    """Return how many are in vehicles that are lost: neither out nor in a refuge.
+
+    Who was reported aboard and not moved in the muster is counted where the muster has him.
+    """
+    return sum(booked for _, _, booked in _aboard_lost(setting))
 
 
-def _aboard_lost(setting: PlanSetting) -> list[tuple[str, int]]:
+def _aboard_lost(setting: PlanSetting) -> list[tuple[str, int, int]]:
+    """Return the lost vehicles, how many are in each, and how many of them the muster has there."""
     found = []
     for lift in setting.lifts:
         fact = setting.facts.get(lift.key)
-        if fact is None or not fact.under_way or fact.phase in BEFORE_HATCH_SHUT:
+        if fact is None or not fact.under_way or setting.vehicle(fact.vehicle).state != "lost":
             continue
-        if setting.vehicle(fact.vehicle).state == "lost" and (n := sum(aboard(setting, lift))):
-            found.append((fact.vehicle, n))
+        shut = fact.phase not in BEFORE_HATCH_SHUT
+        told = sum(aboard(setting, lift)) if shut else 0
+        booked = told if fact.booked is None else max(sum(fact.booked), 0)
+        if n := max(told, booked):
+            found.append((fact.vehicle, n, booked))
     return found

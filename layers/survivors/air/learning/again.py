@@ -17,6 +17,7 @@ from layers.survivors.air.learning.cooling import kelvin_ahead
 from layers.survivors.air.learning.events import Breathed
 from layers.survivors.air.learning.trend import TRENDED, hours_to, quantity_of, sooner_if_right
 from layers.survivors.air.model import Level
+from layers.survivors.air.past_level import past_level
 from layers.survivors.air.state import Air, AirChange, AirRun, LevelLine
 from layers.survivors.air.step import run
 
@@ -215,6 +216,8 @@ class AirModel:
         start_us: int,
         how: str = "balance",
     ) -> Endurance:
+        if past_level(refuge, level) is not None:
+            sooner = np.zeros_like(hours)
         shorter = None if sooner is None else np.minimum(sooner, hours)
         if shorter is not None and not _is_sooner(shorter, hours):
             shorter = None

@@ -259,6 +259,11 @@ class Branch:
                 share = float(np.mean(100.0 * row / total))
                 held = replace(held, **{name: share})  # type: ignore[arg-type]  # one of two floats
         air.o2, air.co2, air.inert = self._gas(held, air.volume_m3, air.kelvin)
+        # nothing is held better than it was read, or its stores would deny the reading at once
+        for held_kpa, mol, worse in (
+            (air.hold_co2_kpa, air.co2, np.maximum), (air.hold_o2_kpa, air.o2, np.minimum)
+        ):  # fmt: skip
+            worse(held_kpa, air.partial_kpa(mol), out=held_kpa, where=usable(held_kpa))
         air.breath *= np.exp(prior.breath_share * self.normal("breath again", key))
         wider = 3.0  # what nobody saw coming may be larger than what was thought at first
         water = wider * prior.water_share * air.volume_m3

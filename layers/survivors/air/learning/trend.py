@@ -103,14 +103,15 @@ def quantity_of(level: Level) -> str:
 
 def points_of(one: RefugeKnown, quantity: str) -> Sifted:
     """Return the readings of a quantity with their times, the one in doubt apart."""
-    told = ((entry, _value(entry.value, quantity)) for entry in one.readings)
+    told = ((entry, value_of(entry.value, quantity)) for entry in one.readings)
     return sift(
         quantity,
         [TrendRead(e.record.valid_at, value, e.adopted) for e, value in told if value is not None],
     )
 
 
-def _value(reading: AirReading, quantity: str) -> float | None:
+def value_of(reading: AirReading, quantity: str) -> float | None:
+    """Return what a reading says of a quantity that goes by its trend, None where nothing."""
     if quantity == "temperature":
         return reading.temperature_c
     if quantity == "carbon monoxide":

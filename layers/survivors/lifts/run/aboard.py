@@ -30,7 +30,7 @@ def loads_of(setting: PlanSetting, people: Iterable[RefugePeople]) -> list[tuple
         if begun and fact is not None and fact.phase not in BEFORE_HATCH_SHUT:
             found.append((0, 0))
             continue
-        planned = aboard(setting, lift) if begun else (lift.walking, lift.stretcher)
+        planned = still_to_come(setting, lift) if begun else (lift.walking, lift.stretcher)
         on_stretcher = min(planned[1], lying.get(lift.refuge, 0))
         empty = planned[1] - on_stretcher
         seats = planned[0] + empty * setting.vehicle(lift.vehicle).stretcher_seats
@@ -52,6 +52,15 @@ def aboard(setting: PlanSetting, lift: Lift) -> tuple[int, int]:
     if fact is not None and fact.walking is not None:
         return fact.walking, fact.stretcher or 0
     return lift.walking, lift.stretcher
+
+
+def still_to_come(setting: PlanSetting, lift: Lift) -> tuple[int, int]:
+    """Return ``(walking, stretcher)`` of a lift that is under way and not yet booked in it."""
+    fact = setting.facts.get(lift.key)
+    booked = (fact.booked if fact is not None else None) or (0, 0)
+    walking, stretcher = (n - gone for n, gone in zip(aboard(setting, lift), booked, strict=True))
+    # who was booked as walking may have been planned on a stretcher, and the other way round
+    return max(walking + min(stretcher, 0), 0), max(stretcher + min(walking, 0), 0)
 
 
 def left_behind(setting: PlanSetting, people: Iterable[RefugePeople]) -> dict[str, tuple[int, int]]:

@@ -89,6 +89,8 @@ class PlanGround:
         Refuges of whose air nothing can be said.
     not_heard : int
         Persons on board whose place nobody has told; ``not_heard_said`` as it is said.
+    not_there : mapping of str to tuple of int and str
+        By refuge, how many counted in it are by another account not there, and that in words.
     pressure_at : callable or None
         ``pressure_at(refuge, hours)``: the pressure expected there, bar absolute, so many hours
         after now; None: it stays as it is.
@@ -108,6 +110,7 @@ class PlanGround:
     unread: frozenset[str] = frozenset()
     not_heard: int = 0
     not_heard_said: str = ""
+    not_there: Mapping[str, tuple[int, str]] = field(default_factory=dict)
     pressure_at: PressureAt | None = None
     curves: Curves | None = None
     ran: list[tuple[tuple[object, ...], Any]] = field(default_factory=list)

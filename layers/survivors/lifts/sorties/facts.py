@@ -36,6 +36,8 @@ class LiftFact:
         The last one.
     walking, stretcher : int or None
         Aboard, as last reported.
+    booked : tuple of int, or None
+        ``(walking, stretcher)`` that the muster moved out of the refuge with it since it dived.
     chamber : str or None
         Where they went under pressure.
     again_us : int or None
@@ -58,6 +60,7 @@ class LiftFact:
     phase: Phase
     walking: int | None = None
     stretcher: int | None = None
+    booked: tuple[int, int] | None = None
     chamber: str | None = None
     again_us: int | None = None
     battery_kwh: float | None = None
