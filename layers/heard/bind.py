@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
-from layers.heard.fitted import Fitted, Misfit, able, weak
+from layers.heard.fitted import Fitted, Misfit, able, elsewhere, weak
 from layers.heard.grammar import ALONE, CONFIRMED, Form
 from layers.heard.parts import LinePart, Meaning
 from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
@@ -37,7 +37,8 @@ def fit(
         A part may take any role of its sort that it alone can be.
     """
     for part in parts:
-        if part.sort in ALONE and not able(form, part):
+        unable = part.sort in ALONE and not able(form, part)
+        if unable or (not amending and elsewhere(form, part)):
             return Misfit(part)
     return _State(form, parts, now, called, amending).run()
 
@@ -95,6 +96,7 @@ class _State:
         for at, part in enumerate(self.parts):
             if part.sort in ("filler", "comma"):
                 self.found.about |= part.value == "about"
+                self.found.was |= part.text.lower() == "was"
                 self.used.add(at)
                 continue
             if part.sort == "doubt":
