@@ -177,7 +177,8 @@ class _State:
         adjoining = [k for k in (self._next(at, 1), self._next(at, -1)) if k is not None]
         if role.sort == "count" and self.before:
             adjoining.sort()
-        if role.counts:  # two lifejackets: in front, or not at all
+        within = role.sort == "count" and self.parts[at].text.lower().startswith("in ")
+        if role.counts or within:  # two lifejackets, 4 in raft 2: in front, or not at all
             adjoining, ahead, back = [k for k in adjoining if k < at], [], []
         for some in (adjoining[:1], adjoining[1:], ahead, back):
             best, most = None, least - 1

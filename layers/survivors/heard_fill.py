@@ -223,7 +223,7 @@ def fill_in_water(told: ToldRecord) -> None:
     told.put_as(persons="living")
     told.put_as(persons="count", group="group", clothing="clothing", sea_c="sea_c")
     if told.has("raft"):
-        told.put(group=f"raft {told.get('raft')}", clothing="in a raft")
+        told.put(group=f"raft {told.get('raft')}")
     told.assume("", group=f"seen {told.at:%d%H%M}Z")
     told.assume("in it since then", since=told.at.isoformat())
     told.assume("what they wear not known", clothing="not known")

@@ -117,14 +117,16 @@ SEAT_STATE = Slot(key="seat_state", title="clear or fouled", sort="choice", choi
 SEAT_WORD = Slot(key="seat_word", title="seat", sort="choice",
                  choices={"rescue seat": True, "seat": True, "hatch": True, "hatches": True,
                           "seats": True, "rescue seats": True})  # fmt: skip
+IN_RAFT = tuple(f"{into} {raft}{number}" for into in ("in", "aboard", "on")
+                for number in ("", " number", " no")
+                for raft in ("raft", "life raft", "liferaft"))  # fmt: skip
 CLOTHING = Slot(key="clothing", title="what they wear", sort="choice", choices={
     "lifejackets": "light clothing, lifejacket", "in lifejackets": "light clothing, lifejacket",
     "survival suits": "immersion suit", "immersion suits": "immersion suit",
-    "in suits": "immersion suit", "in a raft": "in a raft"})  # fmt: skip
+    "in suits": "immersion suit", "in a raft": "in a raft",
+    **dict.fromkeys(IN_RAFT, "in a raft")})  # fmt: skip
 RAFT = Slot(key="raft", title="number of the raft", sort="word", pattern=r"\d{1,2}|[A-Z]",
-            cues=tuple(f"{into} {raft}{number}" for into in ("in", "aboard", "on")
-                       for number in ("", " number", " no")
-                       for raft in ("raft", "life raft", "liferaft")))  # fmt: skip
+            cues=IN_RAFT)  # fmt: skip
 GROUP = Slot(key="group", title="name of the group", sort="word", cues=("group",))
 FLOW = Slot(key="flow", title="how much an hour", sort="quantity", measure=q.FLOW, unit="m3_h",
             loose=True, cues=("at a rate of", "rate"), least=0.0, most=1_000.0)  # fmt: skip
@@ -302,7 +304,7 @@ HEARD = {
         fields=("seat", "state"),
     ),
     "survivors.in_water": HeardWords(
-        words=("in the water", "people in the water", *RAFT.cues),
+        words=("in the water", "people in the water", *IN_RAFT),
         needs=("count|living",),
         takes=("group", "clothing", "raft"),
         roles=(COUNT, LIVING, GROUP, CLOTHING, RAFT),

@@ -156,6 +156,14 @@ def test_nothing_that_turns_the_rest_round_is_offered_to_be_left_out(
     assert not [way for way in ways if "left out" in way]
 
 
+def test_the_number_of_a_raft_is_never_how_many_are_in_it(journal: Journal) -> None:
+    hearing = heard("4 people in raft 2 3940S 07423W seen by GUANAY", journal)
+    offered = [heard(way, journal) for ask in hearing.asks for way in ask.lines]
+    counts = {one.payload.get("persons", 4) for told in (hearing, *offered)
+              for one in told.understood}  # fmt: skip
+    assert counts <= {4}
+
+
 def test_a_ship_that_was_somewhere_is_there_at_the_time_that_is_told(journal: Journal) -> None:
     (one,) = heard("GUANAY was at 3942S 07420W 0915", journal).understood
     assert (one.kind, one.valid_at) == ("tracks.position", at(9, 15))
