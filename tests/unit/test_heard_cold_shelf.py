@@ -79,8 +79,11 @@ def test_a_line_as_it_is_said_comes_to_what_was_meant(
     assert {name: one.payload[name] for name in fields} == fields
 
 
-def test_each_raft_of_a_list_keeps_its_own_number(journal: Journal) -> None:
-    told = heard("nine in raft 1, six in raft 2", journal).understood
+@pytest.mark.parametrize(
+    "line", ["nine in raft 1, six in raft 2", "rafts: nine in raft 1, six in raft 2"]
+)
+def test_each_raft_of_a_list_keeps_its_own_number(line: str, journal: Journal) -> None:
+    told = heard(line, journal).understood
     assert [(one.payload["persons"], one.payload["group"]) for one in told] == [
         (9, "raft 1"), (6, "raft 2"),
     ]  # fmt: skip
