@@ -118,7 +118,7 @@ WEARING = Slot(key="wearing", title="what they wear", sort="choice", choices={
     "life jackets": "in lifejackets", "in survival suits": "in survival suits",
     "survival suits": "in survival suits", "immersion suits": "in survival suits",
     "in suits": "in survival suits"})  # fmt: skip
-UNNAMED = Slot(key="unnamed", title="by whom", sort="choice", choices={
+UNNAMED = Slot(key="unnamed", title="by whom", sort="choice", preps=("", "by", "from"), choices={
     "fishing vessel": "fishing vessel", "fishing boat": "fishing vessel",
     "fisherman": "fishing vessel", "fishermen": "fishing vessel", "trawler": "trawler",
     "airliner": "airliner", "merchant ship": "merchant ship", "merchant vessel": "merchant ship",

@@ -33,6 +33,7 @@ from layers.datum.heard_seen import (
     PEOPLE,
     PERHAPS_DEBRIS,
     PIECES,
+    SEEN,
     SEEN_MARK,
     UNNAMED,
     WEARING,
@@ -86,7 +87,8 @@ SOUND = Slot(key="sound", title="what was heard", sort="choice", choices=SOUNDS)
 BANG = Slot(key="bang", title="what was heard", sort="choice",
             choices={word: word for word in BANGS})  # fmt: skip
 HEARD_MARK = Slot(key="heard", title="heard", sort="choice",
-                  choices={"heard": True, "hears": True, "hearing": True})  # fmt: skip
+                  choices={"heard": True, "hears": True, "hearing": True, "picks up": True,
+                           "picking up": True, "picked up": True})  # fmt: skip
 NOTHING = Slot(key="nothing", title="nothing seen", sort="choice", choices={
     "nothing seen": True, "nothing found": True, "nil seen": True, "negative search": True,
     "nothing sighted": True, "no sightings": True, "search negative": True,
@@ -101,7 +103,7 @@ BOX = Slot(
     choices={"box": True, "area": True, "searched area": True, "rectangle": True},
 )
 CORNER_1 = Slot(key="corner_1", title="two corners of the box", sort="position")
-CORNER_2 = Slot(key="corner_2", title="two corners of the box", sort="position")
+CORNER_2 = replace(CORNER_1, key="corner_2", preps=("", "to"))
 SPACING = Slot(key="spacing", title="track spacing", sort="quantity", measure=q.LENGTH, unit="m",
                cues=("track spacing", "track", "tracks", "spacing", "spaced", "lanes", "lane"),
                loose=False,
@@ -212,6 +214,12 @@ HEARD = {
         cores=(("what",),),
         perhaps=PERHAPS_DEBRIS,
         others=OF_THE_SEA,
+        instead={  # said so, the ship herself bears from what floats (SMCP)
+            rf"(\S.*) (?:bearing|bears|brg) (.+) from (?:the |a )?({'|'.join(SEEN)})": (
+                "which of the two bears so from the other?",
+                r"\3 bearing \2 from \1",
+            ),
+        },
         example="oil 4315.2N 00830.1E seen by RESCUE 21 at 1230",
         fill=fill_sighting,
         fields=("object_type", "sigma_m", "observer"),

@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
-from layers.heard.fitted import Fitted, Misfit, able, weak
+from layers.heard.fitted import Fitted, Misfit, able, elsewhere, weak
 from layers.heard.grammar import ALONE, CONFIRMED, Form
 from layers.heard.parts import LinePart, Meaning
 from layers.heard.values import ASKED, NOT, SAID, TAKEN, Bound, bind, chosen, worth
@@ -37,7 +37,8 @@ def fit(
         A part may take any role of its sort that it alone can be.
     """
     for part in parts:
-        if part.sort in ALONE and not able(form, part):
+        unable = part.sort in ALONE and not able(form, part)
+        if unable or (not amending and elsewhere(form, part)):
             return Misfit(part)
     return _State(form, parts, now, called, amending).run()
 
@@ -95,6 +96,7 @@ class _State:
         for at, part in enumerate(self.parts):
             if part.sort in ("filler", "comma"):
                 self.found.about |= part.value == "about"
+                self.found.was |= part.text.lower() == "was"
                 self.used.add(at)
                 continue
             if part.sort == "doubt":
@@ -175,7 +177,8 @@ class _State:
         adjoining = [k for k in (self._next(at, 1), self._next(at, -1)) if k is not None]
         if role.sort == "count" and self.before:
             adjoining.sort()
-        if role.counts:  # two lifejackets: in front, or not at all
+        within = role.sort == "count" and self.parts[at].text.lower().startswith("in ")
+        if role.counts or within:  # two lifejackets, 4 in raft 2: in front, or not at all
             adjoining, ahead, back = [k for k in adjoining if k < at], [], []
         for some in (adjoining[:1], adjoining[1:], ahead, back):
             best, most = None, least - 1

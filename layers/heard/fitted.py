@@ -22,6 +22,7 @@ class Fitted:
     lacking: list[str] = field(default_factory=list)
     own_word: bool = False
     about: bool = False  # "about" was said: kept as a mark
+    was: bool = False  # told as past
     inherited: tuple[str, ...] = ()
     confirmed: bool = False  # an unusual figure, or a far place, said on purpose
     carried: bool = False  # one more of a list of the kind before it
@@ -51,3 +52,16 @@ def weak(one: Bound) -> bool:
     if one.role.sort == "count":
         return one.worth != SAID
     return one.role.sort in ("quantity", "direction", "pressure", "gas", "number")
+
+
+def elsewhere(form: Form, part: LinePart) -> bool:
+    """Whether a part is where something goes, or what it is told from, and not the thing itself.
+
+    TENACE *to* 4310N 00820E is not there; what bears 335T *from* the buoy is not the buoy.
+    """
+    if part.sort == "phrase" and part.prep == "from":
+        said = [form.roles[m.key] for m in part.value if m.sort == "choice" and m.key in form.roles]
+        return any("from" not in role.preps for role in said if part.text.lower() in role.choices)
+    return part.sort == "position" and part.prep in ("to", "for", "into", "onto") and not any(
+        role.sort == "position" and part.prep in role.preps for role in form.roles.values()
+    )  # fmt: skip

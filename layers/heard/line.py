@@ -254,6 +254,7 @@ def _tell(
         known=around.known,
         names={name.text: name for name in around.names},
         about=fitted.about,
+        was=fitted.was,
     )
     if not found:
         found += _counted(fitted, about, text)

@@ -15,6 +15,9 @@ BOAT_LENGTH = replace(LENGTH, least=5.0, most=250.0)
 NAME_IS = ("boat's name is", "boat’s name is", "her name is", "boats name is",
            "name of the boat is", "submarine's name is")  # fmt: skip
 
+CHARTED = (r"(?:the )?charts? (?:gives?|shows?|says?|has|have) (\d+ ?(?:m|metres|fathoms))"
+           r"(?: (?:at|in|for|around) (?:the |that )?(?:spot|place|datum|position|area)| there)?"
+           )  # fmt: skip
 HEARD_BOAT = {
     "survivors.boat": HeardWords(
         words=("boat", "submarine", "sub", *NAME_IS),
@@ -101,6 +104,8 @@ HEARD_BOAT = {
                 ),
                 "she lies",
             ),
+            CHARTED: r"she lies depth \1",
+            "charted depth": "she lies depth",
         },
         needs=("her_heading|list|list_side|trim|trim_up|trim_unsaid|depth|depth_at",),
         cores=(("list",), ("trim",), ("trim_up",)),

@@ -108,6 +108,8 @@ def fill_move(told: ToldRecord) -> None:
     if told.has("living"):
         told.roles = {**told.roles, "count": told.get("living")}
     told.put_as(from_place="from_place", to_place="to_place")
+    if told.has("to_water"):
+        told.put(to_place="on the surface")
     if told.has("picked") and not told.has("from_raft") and "from_place" not in told.payload:
         told.lack("from where: from the water, from a raft, or from which place")
     if told.has("from_raft"):
@@ -225,6 +227,8 @@ def fill_in_water(told: ToldRecord) -> None:
     """Put people seen in the water."""
     told.put_as(persons="living")
     told.put_as(persons="count", group="group", clothing="clothing", sea_c="sea_c")
+    if told.has("raft"):
+        told.put(group=f"raft {told.get('raft')}")
     told.assume("", group=f"seen {told.at:%d%H%M}Z")
     told.assume("in it since then", since=told.at.isoformat())
     told.assume("what they wear not known", clothing="not known")

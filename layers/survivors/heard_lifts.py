@@ -95,7 +95,7 @@ MASS_OF = Slot(key="mass_of", title="absorbent", sort="choice", choices={
     "soda lime": "soda lime", "absorbent": None, "lithium hydroxide": "lithium hydroxide",
     "oxygen": "oxygen"})  # fmt: skip
 MASS = Slot(key="mass", title="how much", sort="quantity", measure=q.MASS, unit="kg", loose=True,
-            least=0.0, most=100_000.0)  # fmt: skip
+            only_with="mass_of", least=0.0, most=100_000.0)  # fmt: skip
 POD = Slot(key="pod", title="number of the pod", sort="word", cues=("pod",),
            pattern=r"[A-Za-z]{0,3}[-.]?\d{1,3}")  # fmt: skip
 POD_STATE = Slot(key="pod_state", title="planned, posted or taken in", sort="choice", choices={
@@ -161,6 +161,8 @@ HEARD_LIFTS = {
         needs=("refuge", "stock|mass_of|none_of", "pieces|mass|none_of"),
         roles=(REFUGE, STOCK, PIECES, MASS_OF, MASS, NONE_OF),
         cores=(("refuge", "stock"), ("refuge", "mass_of"), ("refuge", "none_of")),
+        # as in a list, where the figure may be what there was: candles 14 left
+        perhaps={r"((?:(?:o2|oxygen) )?candles|(?:[a-z]+ )?canisters):? (\d{1,3})": r"\2 \1"},
         example="forward 30 canisters", fill=fill_stores, fields=("stock",)),
     "survivors.pod": HeardWords(
         words=("pod of stores",),

@@ -67,7 +67,11 @@ FROM = Slot(key="from_place", title="from which place", sort="name", names=ALL_P
             offered=("from the water", "from the raft"),
             preps=("from", "out of", "of"))  # fmt: skip
 TO = Slot(key="to_place", title="to which place", sort="name", names=ALL_PLACES,
-          preps=("to", "into", "on", "aboard", "onto"))  # fmt: skip
+          offered=("in the water",), preps=("to", "into", "on", "aboard", "onto"))  # fmt: skip
+# no title: offered where it is asked to which place
+TO_WATER = Slot(key="to_water", title="", sort="choice", choices={
+    "in the water": "water", "into the water": "water", "in water": "water",
+    "in a raft": "raft", "into a raft": "raft"})  # fmt: skip
 OXYGEN = Slot(key="o2", title="oxygen", sort="gas", cues=("o2", "oxygen"), usual=(8.0, 25.0))
 CARBON = Slot(key="co2", title="carbon dioxide", sort="gas", cues=("co2", "carbon dioxide"),
               usual=(0.0, 6.0))  # fmt: skip
@@ -113,10 +117,16 @@ SEAT_STATE = Slot(key="seat_state", title="clear or fouled", sort="choice", choi
 SEAT_WORD = Slot(key="seat_word", title="seat", sort="choice",
                  choices={"rescue seat": True, "seat": True, "hatch": True, "hatches": True,
                           "seats": True, "rescue seats": True})  # fmt: skip
+IN_RAFT = tuple(f"{into} {raft}{number}" for into in ("in", "aboard", "on")
+                for number in ("", " number", " no")
+                for raft in ("raft", "life raft", "liferaft"))  # fmt: skip
 CLOTHING = Slot(key="clothing", title="what they wear", sort="choice", choices={
     "lifejackets": "light clothing, lifejacket", "in lifejackets": "light clothing, lifejacket",
     "survival suits": "immersion suit", "immersion suits": "immersion suit",
-    "in suits": "immersion suit", "in a raft": "in a raft"})  # fmt: skip
+    "in suits": "immersion suit", "in a raft": "in a raft",
+    **dict.fromkeys(IN_RAFT, "in a raft")})  # fmt: skip
+RAFT = Slot(key="raft", title="number of the raft", sort="word", pattern=r"\d{1,2}|[A-Z]",
+            cues=IN_RAFT)  # fmt: skip
 GROUP = Slot(key="group", title="name of the group", sort="word", cues=("group",))
 FLOW = Slot(key="flow", title="how much an hour", sort="quantity", measure=q.FLOW, unit="m3_h",
             loose=True, cues=("at a rate of", "rate"), least=0.0, most=1_000.0)  # fmt: skip
@@ -182,6 +192,7 @@ WHERE_DIED = Slot(key="where_died", title="where they died", sort="name", only_w
                   names=ALL_PLACES, preps=("in", "at", "aboard", "on", ""))  # fmt: skip
 FETCHED_BY = Slot(key="fetched_by", title="by which ship", sort="name", names=("ship",),
                   only_with="picked|fetched", preps=("by", "aboard", ""))  # fmt: skip
+COUNTED = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|some|several"
 HEARD = {
     "survivors.complement": HeardWords(
         words=(),
@@ -199,6 +210,18 @@ HEARD = {
         takes=("injured", "stretcher", "including", "dead", "dead_among"),
         roles=(REFUGE, COUNT, ALL_HANDS, LIVING, INJURED, STRETCHER, INCLUDING, DEAD, DEAD_AMONG),
         cores=(("refuge", "count"), ("refuge", "living"), ("refuge", "all_hands")),
+        # how they are hurt is kept as whether they walk: asked, for a burnt man may do either
+        perhaps={
+            "unconscious": "stretcher cases",
+            "burn(?:s|ed)?(?: cases?)?|fractures?|broken (?:bones?|limbs?|legs?|arms?)": "injured",
+        },
+        instead={
+            rf"(?:\d+|{COUNTED})(?: (?:people|men|persons|souls))?(?: (?:are|is|still|yet))* "
+            r"(?:not (?:been )?(?:heard of|accounted for)|unaccounted(?: for)?|missing)(?: yet)?": (
+                "how many are not heard of is worked out, those on board less those told of; "
+                "who is where, or how many are on board?",
+            ),
+        },
         example="forward 20 people",
         fill=fill_report,
         fields=("place", "persons"),
@@ -224,7 +247,7 @@ HEARD = {
         needs=(
             "count|living|dead",
             "from_place|where_died|from_raft|picked",
-            "to_place|picked|dead|fetched",
+            "to_place|picked|dead|fetched|to_water",
         ),
         cores=(
             ("dead", "from_place"),
@@ -236,6 +259,7 @@ HEARD = {
             COUNT,
             FROM,
             TO,
+            TO_WATER,
             PICKED,
             replace(DEAD, not_beside="count|living"),
             WHERE_DIED,
@@ -280,11 +304,11 @@ HEARD = {
         fields=("seat", "state"),
     ),
     "survivors.in_water": HeardWords(
-        words=("in the water", "people in the water"),
+        words=("in the water", "people in the water", *IN_RAFT),
         needs=("count|living",),
-        takes=("group", "clothing"),
-        roles=(COUNT, LIVING, GROUP, CLOTHING),
-        cores=(("count", "clothing"), ("living", "clothing")),
+        takes=("group", "clothing", "raft"),
+        roles=(COUNT, LIVING, GROUP, CLOTHING, RAFT),
+        cores=(("count", "clothing"), ("living", "clothing"), ("raft",)),
         example="5 people in the water survival suits 1130Z",
         fill=fill_in_water,
         fields=("persons", "since", "group", "clothing"),

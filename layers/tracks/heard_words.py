@@ -56,6 +56,8 @@ def fill_position(told: ToldRecord) -> None:
         told.place(told.get("position"))
     elif told.has("mark"):
         _by_mark(told)
+    if told.was and not told.has("time"):
+        told.lack("time")  # GREYFIN was at …: not now
     if told.has("course"):
         told.put(course_true_deg=told.get("course")[0])
     if told.has("heading"):
@@ -130,6 +132,11 @@ def names(known: Known, at: datetime) -> Iterable[Name]:
         )
 
 
+# who, before what she is said to do: no position stands in it, no plan and no denial
+WHO = r"((?:(?!\d[\d.]*\s*[NSEW]\b|\b(?:will|not|no|never|eta|box|search\w*)\b|,).)+?) "
+NOWHERE = rf"(?!.*\d[\d.]*\s*[NSEW]\b){WHO}"
+GOING = (r"(?:(?:diverting|diverted|proceeding|heads|heading|on passage|bound|en ?route|sent|"
+         r"making|steaming) )")  # fmt: skip
 HEARD = {
     "tracks.position": HeardWords(
         words=(), needs=("ship", "position|mark"),
@@ -138,7 +145,16 @@ HEARD = {
         roles=(ON_SCENE, BEARS, SHIP, STILL, MARK, RANGE, COURSE, TRACK_SPEED, HEADING),
         cores=(("ship", "position"), ("ship", "mark"), ("ship", "course"), ("ship", "speed")),
         example="TENACE 4310N 00820E 240/12", fill=fill_position, fields=("subject",),
-        names=names, anywhere=True),
+        names=names, anywhere=True,
+        perhaps={r"(?:is |now )*divert(?:ing|ed|s) from": "at"},
+        instead={
+            rf"{NOWHERE}((?:is |now )*(?:on (?:task|scene|station)|divert(?:ing|ed|s))\b.*)":
+            ("where is she (a position), or when is she there (eta)?", r"task \1: \2"),
+            rf"{NOWHERE}((?:is |now )*(?:delayed|airborne|under ?way|(?:off|leaving) task)\b.*)":
+            ("where is she now (a position), and when is she there (eta)?",),
+            rf"{WHO}((?:is |now )*{GOING}?(?:to|for) .*\d[\d.]*\s*[NS]\b.*)":
+            ("where a ship goes is not where she is; where is she?", r"task \1: \2"),
+        }),
     "tracks.vessel": HeardWords(
         words=("new ship", "takes part", "taking part", "joins", "new vessel",
                *(f"new {sort}" for sort in SORTS)),

@@ -14,12 +14,14 @@ from layers.journal.words.heard import HeardWords, Name, Slot, ToldRecord
 
 WHAT = Slot(key="what", title="what", sort="text")
 WHOM = Slot(key="whom", title="who", sort="text", loose=True)
-OUTSIDE = Slot(key="whom", title="who outside was told", sort="text", loose=True, choices={
-    "told the families": "families' office", "told families": "families' office",
-    "told the press": "press", "told press": "press", "families told": "families' office",
-    "press told": "press", "told next of kin": "families' office",
-    "families have been told": "families' office", "families were told": "families' office",
-    "press has been told": "press", "press was told": "press"})  # fmt: skip
+_OUTSIDE = {"families": "families' office", "next of kin": "families' office",
+            "relatives": "families' office", "press": "press", "media": "press"}  # fmt: skip
+TELLING = {
+    said: office for whom, office in _OUTSIDE.items() for verb in ("told", "informed")
+    for said in (f"{verb} the {whom}", f"{verb} {whom}", f"{whom} {verb}",
+                 *(f"{whom} {been} {verb}" for been in ("have been", "has been", "were", "was")))
+}  # fmt: skip
+OUTSIDE = Slot(key="whom", title="who outside was told", sort="text", loose=True, choices=TELLING)
 OFFICE = Slot(key="office", title="which office", sort="choice", choices={
     "OSC": "on-scene coordinator", "on-scene coordinator": "on-scene coordinator",
     "SSRA": "SSRA", "rescue coordinator": "rescue coordinator",
@@ -169,10 +171,7 @@ HEARD_DESK = {
         fields=("target", "answer", "by"),
         example="help answered by Naval Staff: yes, one chamber there 1600"),
     "watch.told_outside": HeardWords(
-        words=("told outside", "told the families", "told the press", "told families",
-               "told press", "families told", "press told", "told next of kin",
-               "families have been told", "families were told", "press has been told",
-               "press was told"),
+        words=("told outside", *TELLING),
         needs=("ship|whom", "what"), roles=(SHIP, OUTSIDE, WHAT), text="what", whom="whom",
         fill=fill_outside, fields=("whom", "told"),
         example="told outside the families' office: 52 on board, no news yet"),

@@ -247,6 +247,12 @@ HEARD = {
             ("sea_c",),
             ("barometer",),
         ),
+        instead={
+            r".*\bforecast\b.*": (
+                "a forecast is read from a file, by voice it is a note; what is there now is told "
+                "without that word",
+            ),
+        },
         example="wind 310/25 sea 2.8 m 7 s at TENACE",
         fill=fill_observation,
         fields=("station",),

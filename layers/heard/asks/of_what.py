@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layers.contract.heard_roles import TIME
+from layers.earth.said.quantity import COUNT
 from layers.heard import plain
 from layers.heard.asks.left_out import TURNING
 from layers.heard.bind import fit
@@ -66,7 +67,8 @@ def _without_one(
         return []
     found = []
     for at, part in enumerate(parts):
-        if part.sort not in ("quantity", "name"):
+        counted = part.sort == "quantity" and part.value.unit.lower() in COUNT.spelled
+        if part.sort not in ("quantity", "name") or counted:  # people are never left out
             continue
         for a, b in ((at, at + 1), (at, at + 2), (at - 1, at + 1)):
             gone = parts[max(a, 0) : b]

@@ -48,6 +48,8 @@ _TRIM = re.compile(
     r"(?P<way>down|up)|(?:down\s+)?by\s+the\s+(?P<by>bow|stern))\b",
     re.IGNORECASE,
 )
+# a heading that each entry says again: rafts: nine in raft 1, six in raft 2
+_RAFTS = re.compile(r"^\s*rafts?\s*:\s*(?=.*\bin\s+raft\s+\d)", re.IGNORECASE)
 _FROM_ME = re.compile(r"\s+from\s+(?:me|us|my\s+position|our\s+position)\b", re.IGNORECASE)
 
 
@@ -58,6 +60,7 @@ def in_full(said: str, around: LineContext) -> str:
     """
     said = _INCLUDING.sub("including", _ON_BOARD.sub("on board", spelled_out(said, around)))
     said = _TRIM.sub(lambda m: f"{m['end'] or m['by']} {m['way'] or 'down'} {m['deg']}", said)
+    said = _RAFTS.sub("", said)
     said = _ONE_MORE.sub(r"\1 ", said)  # who died or came out is told one after the other
     found = around.match(said, 0)
     speaks = found is not None and all(name.sort == "ship" for name in found[0].value)

@@ -39,6 +39,9 @@ def nothing_fits(
     hearing: HeardLine,
 ) -> None:
     """Add the questions of a line that no kind can take, or keep it as a note."""
+    if (instead := _instead(segment, grammar)) is not None:
+        hearing.asks.append(instead)
+        return
     asks = _near(segment, parts, grammar, around)
     values = [
         part for part in parts
@@ -97,6 +100,16 @@ def _other(
                lines=(f"note: {segment}", *(named.lines if named else ())))  # fmt: skip
 
 
+def _instead(segment: str, grammar: Grammar) -> Ask | None:
+    """Say what to say instead, where no record can hold what a line says."""
+    for form in grammar.forms.values():
+        for pattern, (what, *ways) in form.heard.instead.items():
+            if found := re.fullmatch(pattern, segment.strip(" .!"), re.IGNORECASE):
+                lines = (*(found.expand(way) for way in ways), f"note: {segment}")
+                return Ask(about=f"{segment}: {what}", readings=lines, lines=lines, part=segment)
+    return None
+
+
 def _perhaps(segment: str, grammar: Grammar, around: LineContext) -> list[Ask]:
     """Ask whether words that may mean a kind do: lost contact, hers or a sonar contact's.
 
@@ -104,11 +117,23 @@ def _perhaps(segment: str, grammar: Grammar, around: LineContext) -> list[Ask]:
     """
     meant: dict[str, list[tuple[str, str]]] = {}
     for form in grammar.forms.values():
+        held: list[tuple[str, str]] = []
         for phrase, word in form.heard.perhaps.items():
-            found = re.search(rf"\b{phrase}\b", segment, re.IGNORECASE)
-            if found and _reads(segment, found[0], word, grammar, around):
-                line = segment.replace(found[0], word, 1)
-                meant.setdefault(found[0], []).append((word, line))
+            found = re.search(rf"\b(?:{phrase})\b", segment, re.IGNORECASE)
+            if found:
+                held.append((found[0], found.expand(word)))
+        alone = [one for one in held if _reads(segment, *one, grammar, around)]
+        for text, word in alone:
+            meant.setdefault(text, []).append((word, segment.replace(text, word, 1)))
+        if held and not alone:  # unconscious 3, burns 2: what each of them may mean, at once
+            line = segment
+            for text, word in held:
+                line = line.replace(text, word, 1)
+            line = next((one for one in (line, " ".join([*form.heard.words[:1], line]))
+                         if _reads(one, "", "", grammar, around)), "")  # fmt: skip
+            if line:
+                each = " … ".join(text for text, _ in held)
+                meant.setdefault(each, []).append((" … ".join(w for _, w in held), line))
     asks = []
     for said, ways in meant.items():
         words, lines = zip(*ways, strict=True)

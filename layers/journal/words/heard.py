@@ -134,7 +134,8 @@ class ToldRecord:
     """What a line told for one kind, and the payload that is made of it.
 
     ``amending`` is true for a correction: only what was said is put, nothing is assumed.
-    ``about`` says that a figure or place was said to be about so: no error may be taken as small.
+    ``about`` says that a figure or place was said to be about so: no error may be taken as small;
+    ``was`` that it was told as past.
     """
 
     roles: Mapping[str, Value]
@@ -144,6 +145,7 @@ class ToldRecord:
     names: Mapping[str, Name] = field(default_factory=dict)
     amending: bool = False
     about: bool = False
+    was: bool = False
     payload: dict[str, Any] = field(default_factory=dict)
     assumed: list[str] = field(default_factory=list)  # read back: what nobody said
     also: dict[str, str] = field(default_factory=dict)  # role -> worked out, read back beside it
@@ -246,7 +248,9 @@ class HeardWords:
         The name that it makes known is the boat's own.
     perhaps : mapping
         Words that may mean this kind and may mean another thing: it is asked whether what stands
-        behind them here is meant.
+        behind them here is meant; a pattern's groups may stand in it.
+    instead : mapping
+        What a whole line may say that no record holds: what to say instead, and lines to press.
     others : tuple of str
         Things that are seen and heard too and are never what this kind tells of, nor a name by
         themselves: whales, ice. A line that speaks of one is offered as a note.
@@ -284,6 +288,7 @@ class HeardWords:
     introduces: str = ""
     hers: bool = False
     perhaps: Mapping[str, str] = field(default_factory=dict)
+    instead: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     others: tuple[str, ...] = ()
     names_new: str = ""
     plural: tuple[str, ...] = ()
