@@ -99,6 +99,7 @@ def _fields(value: Any, now: datetime | None) -> dict[str, Any]:
                 "because": value.because,
                 "decide_by": _iso(value.decide_by),
                 "where": value.where or None,
+                "chance": value.chance,
             }
         case SortieNow():
             return {

@@ -136,12 +136,16 @@ class PlannedLift:
     deck: datetime
 
 
+SURE = 0.9  # a chance from which a yes needs no figure beside it
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DiveVerdict:
     """Whether a whole sortie, launch to deck, can begin now.
 
     ``may`` None: a thing that is needed is not known; `because` then says what to ask. ``where``
-    is where the sea was judged, in words: at the datum.
+    is where the sea was judged, in words: at the datum. ``chance`` is that of a sortie begun now,
+    or when it next may, to keep every limit.
     ``read_at`` is when the oldest reading of the sea, or the forecast, that says so was made.
     """
 
@@ -152,6 +156,7 @@ class DiveVerdict:
     decide_by: datetime | None = None
     where: str = ""
     read_at: datetime | None = None
+    chance: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from layers.contract import Moment
 from layers.earth.clock import from_us
 from layers.earth.told import DiveVerdict, InputAge
-from layers.earth.uncertain import NotKnown, Stated
+from layers.earth.uncertain import NotKnown, Number, Stated, chance_words
 from layers.weather.result import WeatherResult
 
 
@@ -15,9 +15,14 @@ def dive(result: WeatherResult, moment: Moment) -> Stated[DiveVerdict] | NotKnow
     if found.open is None:
         missing = found.missing or (found.because,)
         return NotKnown(missing=missing, at=moment.at, rests_on=found.rests_on)
+    chance = found.chance.value if isinstance(found.chance, Number) else None
+    because = found.because
+    if found.in_doubt:
+        because = f"{chance_words(chance or 0.0)} that a sortie now keeps its limits"
     verdict = DiveVerdict(
-        may=found.open,
-        because=found.because,
+        may=None if found.in_doubt else found.open,
+        because=because,
+        chance=chance,
         opens=found.begins,
         until=found.until,
         decide_by=found.decide_by,

@@ -22,7 +22,7 @@ from layers.weather.answering import dive as answer
 from layers.weather.forecast.fields import field_grid
 from layers.weather.forecast.issue_draft import add_forecast
 from layers.weather.sea.dive import Dive
-from layers.weather.sea.window_words import short_words, window_sentence
+from layers.weather.sea.window_words import dive_words, short_words, window_sentence
 from tests.weather_records import record
 
 NOW = datetime(2027, 5, 2, 6, 0, tzinfo=UTC)
@@ -348,3 +348,35 @@ def test_an_observation_now_pulls_the_near_hours_and_lets_go() -> None:
 def test_an_old_or_distant_observation_pulls_nothing() -> None:
     held = journal().limits().forecast(np.full(97, 2.2)).seen(200, hs_m=3.0)
     assert held.result().ahead.hs_m[0] == pytest.approx(2.2, abs=1e-3)
+
+
+def test_a_forecast_that_lies_at_a_limit_is_in_doubt_and_no_yes():
+    """Hs 1.95 m for a limit of 2 m, its error not measured: about as likely over as under.
+
+    What lies a metre under it is a yes. The one figure that is read across the room says so.
+    """
+    near = Journal().add("weather.place_of_work", PLACE).limits().forecast(np.full(72, 1.95))
+    found = near.dive()
+    assert isinstance(found.chance, Number)
+    assert found.chance.value < 0.5
+    assert "in doubt" in found.words
+    assert dive_words(found).startswith("sea for a dive: ?")
+    verdict = answer(near.result(NOW), Moment(NOW, NOW))
+    assert isinstance(verdict, Stated)
+    assert verdict.value.may is None
+    assert f"{found.chance.value * 100:.0f} of 100" in verdict.value.because
+    calm = Journal().add("weather.place_of_work", PLACE).limits().forecast(np.full(72, 0.5))
+    sure = answer(calm.result(NOW), Moment(NOW, NOW))
+    assert isinstance(sure, Stated)
+    assert sure.value.may is True
+    assert sure.value.chance > 0.9
+
+
+def test_a_forecast_that_is_over_is_said_to_have_ended_when_it_did():
+    """It ran to 0600Z of the second day; asked at 0930Z it did not end at 0930Z."""
+    journal = Journal().add("weather.place_of_work", PLACE).limits()
+    journal.forecast(np.full(26, 0.8))  # hourly from 0500Z
+    over = NOW + timedelta(days=1)
+    for later in (timedelta(minutes=40), timedelta(hours=3.5)):
+        words = journal.dive(over + later).words
+        assert "forecast ended 0600Z" in words, words

@@ -17,6 +17,7 @@ import numpy as np
 from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import clock_words, from_us
 from layers.earth.sea.draws import SeaDraws
+from layers.earth.told import SURE
 from layers.earth.uncertain import NotKnown, Number, Quantity, chance_words
 from layers.weather.sea.expected import STEP_US, ExpectedSea
 from layers.weather.sea.pulled import ObservedNear
@@ -24,7 +25,6 @@ from layers.weather.sea.sortie import SortiePart, SortieWeather
 from layers.weather.sea.windows import (
     LIMITS,
     OBSERVED_HOLDS,
-    SURE,
     AgainstLimit,
     Check,
     against,
@@ -76,6 +76,14 @@ class Dive:
     rests_on: tuple[str, ...]
 
     @property
+    def in_doubt(self) -> bool:
+        """Whether the forecast is within the limits, but a sortie as likely breaks one as not.
+
+        A forecast that lies at a limit is no yes: its error is as large on either side.
+        """
+        return self.open is True and isinstance(self.chance, Number) and self.chance.value < EVEN
+
+    @property
     def words(self) -> str:
         """As it is said: ``sea for a dive: no, because recovery shuts at 0820Z``."""
         if self.open is None:
@@ -88,7 +96,8 @@ class Dive:
                     when += f" ({chance_words(self.chance.value)} then{self._sure_words()})"
             return f"sea for a dive: no{when}, because {self.because}"
         until = f" until {clock_words(self.until, self.at)}" if self.until else ""
-        return f"sea for a dive: yes{until}, {self.because}"
+        said = "in doubt" if self.in_doubt else "yes"
+        return f"sea for a dive: {said}{until}, {self.because}"
 
     def _sure_words(self) -> str:
         if self.surely is None:
@@ -96,6 +105,7 @@ class Dive:
         return f", 90 from {clock_words(self.surely, self.at)}"
 
 
+EVEN = 0.5  # below it a sortie rather breaks a limit than not
 AT_WORK = "at the place of work"  # where there is none yet
 
 
@@ -349,6 +359,13 @@ def _why(held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime) -
     return f"{name} shuts at {clock_words(from_us(ahead.at_us[step]), now)}: {detail}"
 
 
+def _end_words(ahead: ExpectedSea, now: datetime) -> str:
+    """Return when the forecast ends, or since when there is none."""
+    if ahead.ends_us is not None and from_us(ahead.ends_us) < now:
+        return f"forecast ended {clock_words(from_us(ahead.ends_us), now)}"
+    return f"forecast ends {clock_words(from_us(ahead.at_us[-1]), now)}"
+
+
 def _missing_words(
     held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime
 ) -> list[str]:
@@ -358,7 +375,7 @@ def _missing_words(
     for one in held:
         steps = np.arange(start + one.low, start + one.high + 1)
         if steps[-1] >= n:
-            found.append(f"forecast ends {clock_words(from_us(ahead.at_us[-1]), now)}")
+            found.append(_end_words(ahead, now))
         for check in one.checks:
             if what := ahead.not_forecast(check.variable):
                 found.append(f"no forecast of the {what}")

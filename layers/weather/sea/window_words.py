@@ -14,6 +14,8 @@ def dive_words(dive: Dive) -> str:
     """Return whether the sea lets a sortie begin: ``sea for a dive: NO until 170346Z``."""
     if dive.open is None:
         return "sea for a dive: ?"
+    if dive.in_doubt:
+        return f"sea for a dive: ? {dive.because.split(';')[0]}"
     figure, end = ("YES", dive.until) if dive.open else ("NO", dive.begins)
     until = f" until {clock_words(end, dive.at)}" if end else ""
     return f"sea for a dive: {figure}{until}"

@@ -18,6 +18,7 @@ import numpy as np
 from layers.earth.arrays import Bools, Floats
 from layers.earth.clock import from_us
 from layers.earth.sea.draws import SeaDraws
+from layers.earth.told import SURE
 from layers.earth.values import WorkingWindow
 from layers.journal.known import Entry, Known
 from layers.weather.model import OPERATIONS, Limit
@@ -26,7 +27,6 @@ from layers.weather.sea.pulled import ObservedNear
 
 DRAWS = 2_000
 OBSERVED_HOLDS = 6  # steps for which an observation of now outside a limit shuts it: one hour
-SURE = 0.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
