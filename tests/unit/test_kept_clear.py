@@ -178,8 +178,10 @@ def test_one_ship_that_stopped_answers_for_nobody_else():
     one = kept(area(), below("divers", True, -1), stop("active sonar", "stopped", -1, who="GREY"))
     assert state(one, "active sonar") is None
     assert "stopped by GREY; others not asked" in LAYER.sentence(one)
-    asked = kept(area(), below("divers", True, -1), stop("active sonar", "asked", -1),
-                 stop("active sonar", "stopped", -0.5, who="GREY"), ships=[ship("GREY", 2.0)])  # fmt: skip
+    drafts = [area(), stop("active sonar", "asked", -1)]
+    asked = kept(
+        *drafts, stop("active sonar", "stopped", -0.5, who="GREY"), ships=[ship("GREY", 2)]
+    )
     assert state(asked, "active sonar") is None
     both = kept(area(), stop("active sonar", "stopped", -1, who="GREY"),
                 stop("active sonar", "stopped", -0.5))  # fmt: skip
