@@ -163,6 +163,8 @@ def dive(answers: Answers) -> WordedAnswer:
     if verdict.may is None:
         return WordedAnswer(key="dive", figure=DOUBT, word=verdict.because, more=verdict.where,
                             known=False)  # fmt: skip
+    doubt = verdict.chance is not None and verdict.chance < SURE
+    odds = chance_words(verdict.chance or 0.0) if doubt else ""
     if verdict.may:
         word = f"until {until_words(verdict.until, at)}" if verdict.until else "whole forecast"
         decide = verdict.decide_by
@@ -171,14 +173,14 @@ def dive(answers: Answers) -> WordedAnswer:
             # whoever has not ordered it by then can not begin it in time
             word = f"until {clock_words(verdict.until, at)} if ordered by {clock_words(decide, at)}"
             more = ""
-        if verdict.chance is not None and verdict.chance < SURE:
-            word += f", {chance_words(verdict.chance)}"
+        word = ", ".join(filter(None, (word, odds)))
         more = ", ".join(filter(None, (more, verdict.where)))
         return WordedAnswer(key="dive", figure="YES", word=word, more=more)
     if verdict.opens is None:
         return WordedAnswer(key="dive", figure="NO", word=verdict.because, more=verdict.where)
     word = f"until {until_words(verdict.opens, at)}"
-    because = ", ".join(filter(None, (verdict.because, verdict.where)))
+    then = f"{odds} then" if doubt else ""
+    because = ", ".join(filter(None, (then, verdict.because, verdict.where)))
     return WordedAnswer(key="dive", figure="NO", word=word, more=because)
 
 

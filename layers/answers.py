@@ -202,6 +202,7 @@ def _dive(told: LayersTold) -> Dive:
     rests = _joined(stated)
     where = next((part.value.where for part in stated if part.value.where), "")
     read = min((part.value.read_at for part in stated if part.value.read_at), default=None)
+    chance = min((c for part in stated if (c := part.value.chance) is not None), default=None)
     if shut:
         opens = [part.value.opens for part in shut]
         known = [at for at in opens if at is not None]
@@ -210,7 +211,10 @@ def _dive(told: LayersTold) -> Dive:
         if last is not None and any(end <= last for end in ends):
             last = None  # what is open now will have shut by then
         because = "; ".join(part.value.because for part in shut)
-        cause = replace(shut[0].value, because=because, opens=last, where=where, read_at=read)
+        then = shut[0].value.chance if last == shut[0].value.opens else None
+        cause = replace(
+            shut[0].value, because=because, opens=last, where=where, read_at=read, chance=then
+        )
         return Stated(value=cause, **rests)
     if doubt:
         return Stated(value=replace(doubt[0].value, where=where, read_at=read), **rests)
@@ -219,15 +223,14 @@ def _dive(told: LayersTold) -> Dive:
         return Stated(value=verdict, **rests)
     ends = [part.value.until for part in stated if part.value.until is not None]
     decide = [part.value.decide_by for part in stated if part.value.decide_by is not None]
-    chances = [part.value.chance for part in stated if part.value.chance is not None]
     return Stated(
         value=replace(
             stated[0].value,
             until=min(ends) if ends else None,
             decide_by=min(decide) if decide else None,
-            chance=min(chances, default=None),
             where=where,
             read_at=read,
+            chance=chance,
         ),
         **rests,
     )

@@ -5,13 +5,11 @@ Every figure that may not be known is ``None`` until somebody says it; nothing i
 
 from __future__ import annotations
 
-from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
 from typing import Literal, Self
 
 from pydantic import AwareDatetime, Field, model_validator
 
-from layers.earth.errors import RecordRefused
 from layers.forward_port.ports.table_model import (
     LONGEST_RUNWAY_M,
     PORT_COLUMNS,
@@ -20,9 +18,12 @@ from layers.forward_port.ports.table_model import (
     WorldPort,
 )
 from layers.forward_port.ports.tide_model import TideConstants, TideDifferences
+from layers.forward_port.refusing import (
+    refuse_a_circle,
+    refuse_a_way_to_nowhere,
+    refuse_what_has_not_come,
+)
 from layers.journal.kinds import Kind, Payload, SideColumn
-from layers.journal.known import Known
-from layers.journal.record import Draft
 
 Name = Field(min_length=1, max_length=120)
 Latitude = Field(ge=-90, le=90)
@@ -326,44 +327,6 @@ class Clearance(Payload):
     by: str = Field(default="", max_length=120)
 
 
-def refuse_a_circle(value: Activity, draft: Draft, known: Known) -> None:
-    """Refuse an activity that would make the chain go in a circle.
-
-    Raises
-    ------
-    RecordRefused
-        Names the circle.
-    """
-    waits = {entry.value.key: entry.value.after for entry in known.entries("forward_port.activity")}
-    waits[value.key] = value.after
-    try:
-        TopologicalSorter(waits).prepare()
-    except CycleError as failure:
-        ring = " waits for ".join(repr(key) for key in reversed(failure.args[1]))
-        raise RecordRefused(
-            f"the chain would go in a circle: {ring}",
-            where=f"activity {value.key}, after",
-            accepted="waits without a circle",
-        ) from None
-
-
-def refuse_a_way_to_nowhere(value: RoadLeg, draft: Draft, known: Known) -> None:
-    """Refuse a flight or passage that lacks two places to go between, as long as it is typed.
-
-    Raises
-    ------
-    RecordRefused
-        Says what a leg goes between.
-    """
-    if value.mode == "road" or value.route or len(value.points) + value.to_datum >= 2:
-        return
-    raise RecordRefused(
-        f"leg {value.key} goes between fewer than two places",
-        where="points",
-        accepted="two points or more, one and the datum, or a route that was imported",
-    )
-
-
 def _kind(
     name: str, title: str, model: type[Payload], columns: tuple[SideColumn, ...] = ()
 ) -> Kind:
@@ -388,7 +351,12 @@ KINDS: tuple[Kind, ...] = (
     Kind(name="forward_port.leg", title="leg", model=RoadLeg, refuse=refuse_a_way_to_nowhere),
     _kind("option", "option", Option),
     Kind(name="forward_port.activity", title="activity", model=Activity, refuse=refuse_a_circle),
-    _kind("actual", "actual time", Actual),
+    Kind(
+        name="forward_port.actual",
+        title="actual time",
+        model=Actual,
+        refuse=refuse_what_has_not_come,
+    ),
     _kind("choice", "choice", Choice),
     _kind("clearance", "clearance", Clearance),
 )

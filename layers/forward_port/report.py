@@ -124,16 +124,15 @@ def _chain_row(activity: ActivityForecast) -> tuple[Cell, ...]:
     remarks = [activity.leg.said] if activity.leg is not None else []
     if activity.clearance:
         remarks.append(f"clearance {activity.clearance}")
-    if not activity.known:
-        remarks.append("how long is not known; counted as nothing, so not before")
+    remarks += [activity.doubt] if activity.doubt else []
     return (
         activity.title,
         dtg(activity.planned_start),
         dtg(activity.planned_finish),
         _maybe(activity.started_at),
         _maybe(activity.finished_at),
-        dtg(activity.finish.p50),
-        dtg(activity.finish.p90),
+        f"{'not before ' if activity.doubt else ''}{dtg(activity.finish.p50)}",
+        None if activity.doubt else dtg(activity.finish.p90),
         round(100 * activity.critical),
         round(100 * activity.waits_for_window),
         round(activity.saves_h, 2),

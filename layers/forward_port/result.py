@@ -33,13 +33,15 @@ class ActivityForecast:
     """One activity: as first planned, as it happened, as it is now expected.
 
     ``critical`` and ``waits_for_window`` are shares of the draws; ``saves_h`` is how much
-    sooner the end comes for one hour less here.
+    sooner the end comes for one hour less here. ``doubt`` says what its times rest on that nobody
+    knows: then they are *not before*, and no spread.
     """
 
     key: str
     title: str
     resource: str
     known: bool
+    doubt: str
     planned_start: datetime
     planned_finish: datetime
     start: Spread

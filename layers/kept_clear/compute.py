@@ -10,7 +10,7 @@ import numpy as np
 
 from layers.contract import Moment, Others
 from layers.earth.errors import InputError
-from layers.earth.geodesy import between, going
+from layers.earth.geodesy import between, forward, going, inverse
 from layers.earth.position import Position
 from layers.earth.units import M_PER_NMI
 from layers.earth.values import DatumValue, ShipState, TracksValue
@@ -22,7 +22,7 @@ ASKED = "its radius, from when to when, and who set it"
 PHASE = "survivors.sortie_phase"  # a kind of another layer
 UP_AGAIN = ("back", "given up")  # phases after which a vehicle is out of the water
 SOON = timedelta(hours=2)  # ahead of which a ship that steers in is told
-STEPS = 25
+LOOKS, LOOKS_ACROSS, MOST_LOOKS = 24, 10, 20_000  # at least; while she runs one radius; at most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,28 +53,40 @@ class Stopped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inside:
-    """A ship in the area, or that steers into it within two hours."""
+    """A ship in an area, or that steers into it within two hours.
+
+    Where she is now is reckoned from her fix by the course and speed she had then.
+    """
 
     name: str
     role: str
+    area: str
     off_nmi: float
     enters: datetime | None  # None: she is inside now
     stale: bool
+    fixed_at: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kept:
-    """The ground kept clear at one moment."""
+class Ground:
+    """One safety area at a moment, with its middle."""
 
-    at: datetime
     area: SafetyArea
     centre: Position | None
     about: str
     in_force: bool
+    record: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """The ground kept clear at one moment; of several areas the newest is the first."""
+
+    at: datetime
+    grounds: tuple[Ground, ...]
     under: tuple[Under, ...]
     stopped: tuple[Stopped, ...]
     ships: tuple[Inside, ...]
-    record: str
     rests_on: tuple[str, ...]
 
     @property
@@ -91,31 +103,48 @@ def compute(known: Known, others: Others, moment: Moment) -> Kept:
     InputError
         No area is recorded.
     """
-    areas = [e for e in known.entries("kept_clear.area") if e.record.valid_at <= moment.at]
-    if not areas:
+    entries = [e for e in known.entries("kept_clear.area") if e.record.valid_at <= moment.at]
+    if not entries:
         raise InputError(NOTHING, accepted=ASKED)
-    chosen = max(areas, key=lambda e: (e.adopted, e.record.valid_at, e.record.seq))
-    area: SafetyArea = chosen.value
-    centre, about = _centre(area, others)
+    grounds = _grounds(entries, others, moment.at)
     under = _under(known, moment.at)
     tracks = others.get("tracks")
     ships = tracks.ships if isinstance(tracks, TracksValue) else ()
-    inside = () if centre is None else _inside(ships, centre, area, moment.at)
+    inside = tuple(one for ground in grounds for one in _inside(ships, ground, moment.at))
     stopped = tuple(_stopped(known, what, inside, moment.at) for what in WHATS)
-    rests = [chosen.id, *(one.rests_on for one in under)]
+    rests = [*(ground.record for ground in grounds), *(one.rests_on for one in under)]
     rests += [i for one in stopped for i in one.rests_on]
     return Kept(
         at=moment.at,
-        area=area,
-        centre=centre,
-        about=about,
-        in_force=area.starts <= moment.at < area.ends,
+        grounds=grounds,
         under=under,
         stopped=stopped,
         ships=inside,
-        record=chosen.id,
         rests_on=tuple(dict.fromkeys(rests)),
     )
+
+
+def _grounds(entries: list[Entry], others: Others, at: datetime) -> tuple[Ground, ...]:
+    """Return each area by the newest word of its name; what has ended only where nothing else is.
+
+    A second area does not lift the first: only a word of the same name does.
+    """
+    newest: dict[str, Entry] = {}
+    for entry in sorted(entries, key=lambda e: (e.adopted, e.record.valid_at, e.record.seq)):
+        name = " ".join(entry.value.name.casefold().split())
+        newest.pop(name, None)
+        newest[name] = entry
+    chosen = list(reversed(newest.values()))
+    chosen = [entry for entry in chosen if entry.value.ends > at] or chosen[:1]
+    found = []
+    for entry in chosen:
+        area: SafetyArea = entry.value
+        centre, about = _centre(area, others)
+        in_force = area.starts <= at < area.ends
+        found.append(
+            Ground(area=area, centre=centre, about=about, in_force=in_force, record=entry.id)
+        )
+    return tuple(found)
 
 
 def _centre(area: SafetyArea, others: Others) -> tuple[Position | None, str]:
@@ -173,40 +202,69 @@ def _until(known: Known, kind: str, at: datetime) -> list[Entry]:
     return [entry for entry in known.entries(kind) if entry.record.valid_at <= at]
 
 
-def _inside(
-    ships: tuple[ShipState, ...], centre: Position, area: SafetyArea, at: datetime
-) -> tuple[Inside, ...]:
+def _inside(ships: tuple[ShipState, ...], ground: Ground, at: datetime) -> tuple[Inside, ...]:
+    """Return the ships that are in an area, by their fix or by reckoning, or steer into it."""
     found = []
-    for ship in ships:
-        off = between(ship.position, centre)[0] / M_PER_NMI
+    centre, radius_nmi = ground.centre, ground.area.radius_nmi
+    for ship in ships if centre is not None else ():
+        assert centre is not None
+        now = _reckoned(ship, at)
+        off = between(now, centre)[0] / M_PER_NMI
         enters = None
-        if off > area.radius_nmi:
-            enters = _enters(ship, centre, area.radius_nmi, at)
+        if off > radius_nmi and between(ship.position, centre)[0] / M_PER_NMI > radius_nmi:
+            enters = _enters(ship, now, off, ground, at)
             if enters is None:
                 continue
         found.append(
-            Inside(name=ship.name, role=ship.role, off_nmi=off, enters=enters, stale=ship.stale)
-        )
+            Inside(
+                name=ship.name, role=ship.role, area=ground.area.name, off_nmi=off, enters=enters,
+                stale=ship.stale, fixed_at=ship.fixed_at,
+            )
+        )  # fmt: skip
     return tuple(sorted(found, key=lambda one: (one.off_nmi, one.name)))
 
 
-def _enters(ship: ShipState, centre: Position, radius_nmi: float, at: datetime) -> datetime | None:
-    """Return when a ship that holds her course comes within the radius in the next two hours."""
-    if not ship.speed_kn or ship.course_true_deg is None:
+def _reckoned(ship: ShipState, at: datetime) -> Position:
+    """Return where a ship is that has held course and speed since her fix."""
+    hours = (at - ship.fixed_at).total_seconds() / 3600.0
+    if not ship.speed_kn or ship.course_true_deg is None or hours <= 0.0:
+        return ship.position
+    return going(ship.position, ship.course_true_deg, ship.speed_kn * hours * M_PER_NMI)
+
+
+def _enters(
+    ship: ShipState, now: Position, off_nmi: float, ground: Ground, at: datetime
+) -> datetime | None:
+    """Return when a ship that holds her course comes within the radius in the next two hours.
+
+    Her way is looked at so closely that none crosses the area between two looks.
+    """
+    hours, radius_nmi = SOON.total_seconds() / 3600.0, ground.area.radius_nmi
+    if not ship.speed_kn or ship.course_true_deg is None or ground.centre is None:
         return None
-    hours = np.linspace(0.0, SOON.total_seconds() / 3600.0, STEPS)[1:]
-    for hour in hours:
-        there = going(ship.position, ship.course_true_deg, ship.speed_kn * hour * M_PER_NMI)
-        if between(there, centre)[0] / M_PER_NMI <= radius_nmi:
-            return at + timedelta(hours=float(hour))
-    return None
+    run_nmi = ship.speed_kn * hours
+    if off_nmi > radius_nmi + run_nmi:
+        return None
+    looks = np.clip(run_nmi / radius_nmi * LOOKS_ACROSS, LOOKS, MOST_LOOKS)
+    steps = np.arange(1, int(np.ceil(looks)) + 1)
+    share = steps / len(steps)
+    there = forward(
+        now.latitude_deg, now.longitude_deg, ship.course_true_deg, run_nmi * share * M_PER_NMI
+    )
+    off_m = inverse(
+        there.latitude_deg, there.longitude_deg, ground.centre.latitude_deg,
+        ground.centre.longitude_deg,
+    ).distance_m  # fmt: skip
+    within = np.flatnonzero(off_m <= radius_nmi * M_PER_NMI)
+    return at + timedelta(hours=float(hours * share[within[0]])) if len(within) else None
 
 
 def _stopped(known: Known, what: str, ships: tuple[Inside, ...], at: datetime) -> Stopped:
     """Return how one thing stands with everybody in or near the area.
 
     A word of one ship goes before a word about all; of two the newer counts. Who has only been
-    asked has not answered.
+    asked has not answered. What single ships have stopped says nothing of those nobody sees: only
+    a word about all settles it.
     """
     latest: dict[str, Entry] = {}
     for entry in sorted(
@@ -236,8 +294,11 @@ def _stopped(known: Known, what: str, ships: tuple[Inside, ...], at: datetime) -
         return Stopped(
             what=what, safe=None, said=f"not known of {', '.join(open_)}", rests_on=rests
         )
-    if general == "asked" and not names:
-        return Stopped(what=what, safe=None, said="asked of all, not answered", rests_on=rests)
+    by = f"stopped by {', '.join(names)}; " if names else ""
+    if general == "asked":
+        return Stopped(what=what, safe=None, said=f"{by}asked of all, not answered", rests_on=rests)
+    if general is None:
+        return Stopped(what=what, safe=None, said=f"{by}others not asked", rests_on=rests)
     return Stopped(what=what, safe=True, said="stopped", rests_on=rests)
 
 

@@ -148,8 +148,8 @@ def hand(result: Result) -> TranspondersValue:
         depth_grid=result.seabed.grid,
         hearing=tuple(
             found
-            for row in result.heard.rows
-            if (found := handed(row, result.heard.source_depth_m)) is not None
+            for row, place in zip(result.heard.rows, result.heard.places, strict=True)
+            if (found := handed(row, place.depth_m)) is not None
         ),
         hull=handed_hull(result.hull) if result.hull else None,
         fixes=tuple(fix.handed() for fix in result.fixes if fix.is_dissub),

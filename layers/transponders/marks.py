@@ -25,7 +25,15 @@ from layers.earth.plane import ellipse_ring
 from layers.earth.said.written import dm_text
 from layers.earth.tells import TELLS_POSITION
 from layers.transponders.net.track_marks import way_marks
-from layers.transponders.result import Baseline, Fixed, Geometry, HeardSources, Result, Transponder
+from layers.transponders.result import (
+    Baseline,
+    Fixed,
+    Geometry,
+    HeardSources,
+    Result,
+    SoundsFrom,
+    Transponder,
+)
 from layers.transponders.seabed.marks import seabed_marks
 from layers.transponders.sound.hearing import ground_m
 
@@ -278,17 +286,17 @@ def _fix(fix: Fixed, now: datetime, *, fits: bool) -> list[AnyMark]:
 def _rings(heard: HeardSources) -> list[AnyMark]:
     """Return rings of hearing at 50 and 90 %, which follow the weather."""
     drawn: list[AnyMark] = []
-    if heard.centre is None:
-        return drawn
-    for row in heard.rows:
+    for row, place in zip(heard.rows, heard.places, strict=True):
+        if place.centre is None:
+            continue
         for percent, slant_m in ((50, row.range_50_m), (90, row.range_90_m)):
             unbroken = replace(row, direct_to_m=None)
-            range_m, cut = ground_m(unbroken, slant_m, heard.source_depth_m)
+            range_m, cut = ground_m(unbroken, slant_m, place.depth_m)
             if range_m is None:
                 continue
-            lat, lon = ring(heard.centre, range_m)
-            if heard.around is not None and heard.reach_m is not None:
-                lat, lon, cut = _over_ground(heard, range_m)
+            lat, lon = ring(place.centre, range_m)
+            if place.around is not None and place.reach_m is not None:
+                lat, lon, cut = _over_ground(place, range_m)
             name = row.source.name
             drawn.append(
                 LineMark(
@@ -311,23 +319,23 @@ def _rings(heard: HeardSources) -> list[AnyMark]:
     return drawn
 
 
-def _over_ground(heard: HeardSources, range_m: float) -> tuple[Floats, Floats, str]:
+def _over_ground(place: SoundsFrom, range_m: float) -> tuple[Floats, Floats, str]:
     """Return a ring drawn in where direct sound ends sooner, and by how much it is cut."""
-    assert heard.centre is not None
-    assert heard.around is not None
-    assert heard.reach_m is not None
-    out = np.minimum(range_m, heard.reach_m)
+    assert place.centre is not None
+    assert place.around is not None
+    assert place.reach_m is not None
+    out = np.minimum(range_m, place.reach_m)
     places = forward(
-        heard.centre.latitude_deg,
-        heard.centre.longitude_deg,
-        np.append(heard.around.azimuth_deg, 360.0),
+        place.centre.latitude_deg,
+        place.centre.longitude_deg,
+        np.append(place.around.azimuth_deg, 360.0),
         np.append(out, out[0]),
     )
     cut = ""
     if float(out.min()) < range_m:
         cut = (
             f"cut to {out.min():.0f} m where direct sound ends first, on "
-            f"{float((out < range_m).mean()):.0%} of the way round, {heard.around.words}"
+            f"{float((out < range_m).mean()):.0%} of the way round, {place.around.words}"
         )
     return np.asarray(places.latitude_deg), np.asarray(places.longitude_deg), cut
 

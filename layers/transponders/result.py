@@ -190,18 +190,25 @@ class Geometry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SoundsFrom:
+    """Where one source is, and how far direct sound comes from there over the ground."""
+
+    centre: Position | None
+    depth_m: float | None  # None: not known, rays leave from near the seabed
+    around: SoundGround | None  # the seabed round it; None without a place or a profile
+    reach_m: Floats | None  # how far direct sound comes over it, by its directions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HeardSources:
     """How far each source of sound is heard, and the ray diagram from it."""
 
     rows: tuple[Hearing, ...]
-    centre: Position | None
-    source_depth_m: float | None
+    places: tuple[SoundsFrom, ...]  # of each row
     sea: WaterColumn
     rays: RayPicture | None
     missing: tuple[tuple[str, str], ...]  # a source nobody has given values for, and what to do
     covered: Covered  # what each listener would have heard, wherever she lies
-    around: SoundGround | None  # the seabed round the source; None without a place or a profile
-    reach_m: Floats | None  # how far direct sound comes over it, by its directions
     records: tuple[str, ...]
     profiles: int = 0  # through which the rays over the ground go; the diagram is of one
 

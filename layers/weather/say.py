@@ -25,7 +25,9 @@ def wind_words(station: StationNow) -> str:
     if station.wind_10m_kn < 0.5:
         return "calm"
     from_deg = station.values.get("wind_from_true_deg")
-    direction = f"from {degrees(from_deg)}" if from_deg is not None else "variable"
+    direction = (
+        f"from {degrees(from_deg)}" if from_deg is not None else "from no one direction told"
+    )
     gust = station.values.get("gust_kn")
     gusting = f" gusting {gust:.0f}" if gust is not None and gust > station.wind_10m_kn + 3 else ""
     return f"wind {direction} {station.wind_10m_kn:.0f} kn{gusting} (force {station.beaufort})"

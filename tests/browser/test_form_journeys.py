@@ -102,6 +102,26 @@ def test_people_moved_are_counted_on_the_other_plot(
     assert on.errors == []
 
 
+def test_the_seabeds_form_begins_where_it_is_looked_for(on: Watched, server: Server) -> None:
+    """One press shows the first field, at 1366 by 768, without moving the page."""
+    on.page.set_viewport_size({"width": 1366, "height": 768})
+    page = opened(on, server, "seabed")
+    page.get_by_text("Record", exact=True).click()
+    field = page.get_by_role("combobox", name="What to record", exact=True)
+    expect(field).to_be_visible(timeout=PATIENCE_MS)
+    heard = page.locator(".st-key-heard").bounding_box()
+    assert heard is not None
+    expect(page.get_by_text("Transponder dropped", exact=True)).to_be_visible(timeout=PATIENCE_MS)
+    page.wait_for_function(
+        """top => [...document.querySelectorAll("input[role=combobox]")].some(e => {
+          const at = e.getBoundingClientRect();
+          return at.height > 0 && at.top > 0 && at.bottom < top; })""",
+        arg=heard["y"],
+        timeout=PATIENCE_MS,
+    )
+    assert on.errors == []
+
+
 def test_a_move_of_more_than_there_are_is_refused_and_kept(on: Watched, server: Server) -> None:
     page = opened(on, server, "survivors")
     moving(page)

@@ -135,6 +135,17 @@ def test_no_dive_says_until_when_and_why():
     assert said.more == "recovery shuts 0820Z"
 
 
+def test_a_yes_or_an_hour_that_is_not_sure_has_its_chance_beside_it():
+    at = NOW + timedelta(hours=1, minutes=20)
+    open_ = DiveVerdict(may=True, because="", until=at, chance=0.72)
+    said = answer_words.dive(made(dive=Stated(value=open_)))
+    assert (said.figure, said.word) == ("YES", "until 0800Z, in 1 h 20, 72 of 100")
+    shut = DiveVerdict(may=False, because="recovery shuts 0820Z", opens=at, chance=0.46)
+    assert answer_words.dive(made(dive=Stated(value=shut))).more.startswith("46 of 100 then")
+    sure = replace(open_, chance=0.95)
+    assert answer_words.dive(made(dive=Stated(value=sure))).word == "until 0800Z, in 1 h 20"
+
+
 def test_a_dive_that_had_to_be_ordered_before_now_says_so_where_it_says_yes():
     at = NOW + timedelta(hours=1, minutes=20)
     open_ = DiveVerdict(may=True, because="", until=at, decide_by=NOW - timedelta(minutes=40))
@@ -206,15 +217,6 @@ def joined(*verdicts):
 
 
 OPEN_SEA = DiveVerdict(may=True, because="", until=NOW + timedelta(hours=60))
-
-
-def test_how_likely_a_yes_is_stands_beside_it_unless_it_is_sure():
-    told = {"may": True, "because": "", "until": NOW + timedelta(hours=6)}
-    likely, sure = DiveVerdict(**told, chance=0.62), DiveVerdict(**told, chance=0.97)
-    assert joined(likely, DiveVerdict(may=True, because="")).chance == 0.62
-    words = [answer_words.dive(made(dive=Stated(value=one))).word for one in (likely, sure)]
-    assert words[0].endswith(", 62 of 100")
-    assert "of 100" not in words[1]
 
 
 def test_an_open_sea_is_no_dive_while_no_vehicle_is_there():

@@ -593,3 +593,36 @@ def test_a_gap_in_the_forecast_within_the_work_is_said():
     waves[1] = np.nan
     found = _waiting(_weather(sea(waves)), hs_max_m=2.0)
     assert any("not known for all the hours it may take" in words for words in found.unknowns)
+
+
+def _chain_of(found):
+    return next(table for name, table in LAYER.tables(found).items() if name.startswith("Chain"))
+
+
+def test_an_actual_time_that_has_not_come_yet_is_a_plan_and_refused():
+    kind = next(kind for kind in LAYER.kinds if kind.name == "forward_port.actual")
+    ahead = NOW + timedelta(hours=3)
+    for times in ({"started_at": ahead}, {"started_at": NOW, "finished_at": ahead}):
+        with pytest.raises(RecordRefused, match="had not come"):
+            kind.refuse(model.Actual(activity="fly", **times), actual("fly", NOW, **times),
+                        known([], NOW))  # fmt: skip
+    done = {"finished_at": NOW + timedelta(minutes=5)}  # two clocks are never quite alike
+    kind.refuse(model.Actual(activity="fly", **done), actual("fly", NOW, **done), known([], NOW))
+
+
+def test_what_comes_after_something_overdue_is_not_before_in_every_cell():
+    """No P90 stands beside a time that leans on what nobody knows; what does not lean keeps it."""
+    now = ZERO + timedelta(hours=20)
+    found = result([
+        option(), activity("dig", hours=(4.0, 6.0, 10.0)),
+        activity("aside", hours=(1.0, 2.0, 3.0)), activity("out", ["dig", "aside"]),
+        actual("dig", now, started_at=now - timedelta(hours=12)),
+    ], as_of=now)  # fmt: skip
+    rows = {row["Activity"]: row for row in _chain_of(found).as_dicts()}
+    assert rows["dig"]["Remarks"] == "overdue by 2.0 h; how much longer is not known"
+    for name in ("dig", "out"):
+        assert rows[name]["Expected finish P50 (Z)"].startswith("not before ")
+        assert rows[name]["P90 (Z)"] is None
+    assert rows["out"]["Remarks"] == "after dig, so not before"
+    assert rows["aside"]["P90 (Z)"] is not None
+    assert not rows["aside"]["Expected finish P50 (Z)"].startswith("not before")

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
 
 from layers.catalogue import KINDS
@@ -41,9 +42,19 @@ def phase(name, hours, **more):
     return row("survivors.sortie_phase", at(hours), vehicle="V1", lift="A1", phase=name, **more)
 
 
-def ship(name, off_nmi, bearing=90.0, course=None, speed=None):
+def shipping(*drafts, exercise=""):
+    found = kept(*drafts)
+    return to_shipping(found, found.grounds[0], exercise)
+
+
+def airmen(*drafts):
+    found = kept(*drafts)
+    return to_airmen(found, found.grounds[0])
+
+
+def ship(name, off_nmi, bearing=90.0, course=None, speed=None, fixed_at=NOW):
     return ShipState(
-        name=name, role="other", position=going(HERE, bearing, off_nmi * 1852.0), fixed_at=NOW,
+        name=name, role="other", position=going(HERE, bearing, off_nmi * 1852.0), fixed_at=fixed_at,
         course_true_deg=course, speed_kn=speed, heading_true_deg=None, stale=False,
     )  # fmt: skip
 
@@ -124,14 +135,14 @@ def test_who_is_inside_who_steers_in_and_who_does_not():
 
 def test_without_a_datum_the_area_has_no_place_and_its_draft_a_blank():
     found = kept(area(), datum=False)
-    assert found.centre is None
+    assert found.grounds[0].centre is None
     assert LAYER.marks(found) == ()
-    assert "____" in to_shipping(found)
+    assert "____" in to_shipping(found, found.grounds[0])
 
 
 def test_before_it_begins_and_after_it_ends_it_is_not_in_force():
     later = kept(area(starts=at(1).isoformat()))
-    assert not later.in_force
+    assert not later.grounds[0].in_force
     assert "begins" in LAYER.sentence(later)
     over = kept(area(ends=at(-1).isoformat()))
     assert "ended" in LAYER.sentence(over)
@@ -139,18 +150,18 @@ def test_before_it_begins_and_after_it_ends_it_is_not_in_force():
 
 def test_the_draft_to_shipping_says_place_times_and_exercise():
     """Position to a hundredth of a minute, worked by hand: 49.8353 N is 49-50.12N."""
-    text = to_shipping(kept(area(sea_area="Sea area One")), "Exercise X")
+    text = shipping(area(sea_area="Sea area One"), exercise="Exercise X")
     assert text.splitlines()[0] == text.splitlines()[-1] == "EXERCISE EXERCISE EXERCISE"
     assert "SEA AREA ONE WARNING ____/27" in text
     assert "WITHIN 5 MILES OF 49-50.12N 008-29.79W" in text
     assert "FROM 152200 UTC MAR 27 TO 181500 UTC MAR 27" in text
     assert "CANCEL THIS MESSAGE 181500 UTC MAR 27" in text
-    assert "EXERCISE" not in to_shipping(kept(area()))
+    assert "EXERCISE" not in shipping(area())
 
 
 def test_no_airspace_is_asked_for_without_a_ceiling():
-    assert to_airmen(kept(area())) == ""
-    text = to_airmen(kept(area(ceiling_ft=3000)))
+    assert airmen(area()) == ""
+    text = airmen(area(ceiling_ft=3000))
     assert "B) 2703152200 C) 2703181500" in text
     assert "F) SFC G) 3000FT AMSL" in text
 
@@ -160,3 +171,64 @@ def test_an_area_that_ends_before_it_starts_or_has_half_a_position_is_refused():
         area(ends=at(-7).isoformat())
     with pytest.raises(InputError, match="both"):
         area(latitude_deg=50.0)
+
+
+def test_one_ship_that_stopped_answers_for_nobody_else():
+    """Who has sonar and is not seen on AIS has not been asked by asking another."""
+    one = kept(area(), below("divers", True, -1), stop("active sonar", "stopped", -1, who="GREY"))
+    assert state(one, "active sonar") is None
+    assert "stopped by GREY; others not asked" in LAYER.sentence(one)
+    drafts = [area(), stop("active sonar", "asked", -1)]
+    asked = kept(
+        *drafts, stop("active sonar", "stopped", -0.5, who="GREY"), ships=[ship("GREY", 2)]
+    )
+    assert state(asked, "active sonar") is None
+    both = kept(area(), stop("active sonar", "stopped", -1, who="GREY"),
+                stop("active sonar", "stopped", -0.5))  # fmt: skip
+    assert state(both, "active sonar") is True
+
+
+def test_a_second_area_does_not_lift_the_first():
+    north = going(HERE, 0.0, 12.0 * 1852.0)
+    second = row("kept_clear.area", at(-1), name="escapees", latitude_deg=north.latitude_deg,
+                 longitude_deg=north.longitude_deg, radius_nmi=2.0, starts=at(-1).isoformat(),
+                 ends=at(5).isoformat(), set_by="coordinator")  # fmt: skip
+    found = kept(area(), second, ships=[ship("IN FIRST", 3.0), ship("IN SECOND", 12.0, 0.0)])
+    assert {(one.name, one.area) for one in found.ships} == {
+        ("IN FIRST", "safety area"), ("IN SECOND", "escapees")
+    }  # fmt: skip
+    assert len(LAYER.marks(found)) == 2
+    assert "safety area: 5 nmi" in LAYER.sentence(found)
+    assert "scapees: 2 nmi" in LAYER.sentence(found)
+    drafts = [to_shipping(found, ground) for ground in found.grounds]
+    assert len({draft.splitlines()[2] for draft in drafts}) == 2
+    # a newer word of the same name does
+    moved = kept(area(), area(radius_nmi=8.0))
+    assert [ground.area.radius_nmi for ground in moved.grounds] == [8.0]
+    # and what has ended goes, where another stands
+    over = kept(area(ends=at(-1).isoformat()), second)
+    assert [ground.area.name for ground in over.grounds] == ["escapees"]
+
+
+def test_a_ship_is_where_she_has_come_to_since_her_fix():
+    """12 nmi off at 12 kn an hour ago, heading for the middle: she is over it now."""
+    found = kept(area(), ships=[
+        ship("OVER", 12.0, course=270.0, speed=12.0, fixed_at=at(-1)),
+        ship("PAST", 20.0, bearing=270.0, course=270.0, speed=12.0, fixed_at=at(-1)),
+        ship("LATER", 27.0, course=270.0, speed=12.0, fixed_at=at(-1)),
+    ])  # fmt: skip
+    over, later = found.ships
+    assert (over.name, over.enters, round(over.off_nmi, 1)) == ("OVER", None, 0.0)
+    assert later.name == "LATER"
+    assert abs((later.enters - at(10.0 / 12.0)).total_seconds()) < 400
+    assert "reckoned from 0200Z" in str(LAYER.tables(found))
+
+
+def test_a_fast_ship_does_not_slip_through_a_small_area_between_two_looks():
+    """24 kn across 0.2 nmi: she is in it for one minute."""
+    small = area(radius_nmi=0.2)
+    for off in np.linspace(5.0, 9.0, 41):
+        found = kept(small, ships=[ship("FAST", off, course=270.0, speed=24.0)])
+        assert [one.name for one in found.ships] == ["FAST"], off
+        hours = (off - 0.2) / 24.0
+        assert abs((found.ships[0].enters - at(hours)).total_seconds()) < 10, off

@@ -468,3 +468,53 @@ def test_water_of_which_only_the_sound_speed_was_measured_is_assumed_and_said():
         result = LAYER.compute(known_of(row), {}, Moment(HEARD, HEARD))
         assert any("10 °C and salinity 35 assumed" in n for n in result.notes) is said
         assert any("assumed" in n for n in result.heard.covered.notes) is said
+
+
+def test_each_source_is_heard_from_its_own_depth_and_place():
+    """Where direct sound ends, by Snell's law in closed form: the ray that grazes the surface.
+
+    In water of one gradient g between two levels it runs (√(cv² − c1²) − √(cv² − c2²)) / g.
+    """
+    levels = np.array([0.0, 30.0, 60.0, 150.0, 200.0])
+    speeds = np.array([1512.0, 1511.0, 1495.0, 1492.0, 1493.0])
+
+    def by_hand(depth_m):
+        def down_to(z):
+            zs = np.append(levels[levels < z], z)
+            root = np.sqrt(np.maximum(1512.0**2 - np.interp(zs, levels, speeds) ** 2, 0.0))
+            slope = np.diff(np.interp(zs, levels, speeds)) / np.diff(zs)
+            return float(np.sum(-np.diff(root) / slope))
+
+        return down_to(depth_m) + down_to(10.0)
+
+    def source(name, depth_m, **place):
+        return ("transponders.sound_source", HEARD, {
+            "name": name, "source_level_db": 185.0, "frequency_khz": 5.0, "band_hz": 200.0,
+            "depth_m": depth_m, "provenance": "maker's leaflet", **place,
+        })  # fmt: skip
+
+    water = ("transponders.profile", HEARD, {
+        "depth_m": levels.tolist(), "sound_speed_m_s": speeds.tolist(), "instrument": "probe",
+    })  # fmt: skip
+    near = {"latitude_deg": 49.8, "longitude_deg": -8.5}
+    far = {"latitude_deg": 50.8, "longitude_deg": -8.5}
+    result = LAYER.compute(
+        known_of(water, source("shallow", 62.0, **near), source("deep", 190.0, **near),
+                 source("elsewhere", 62.0, **far), source("beyond", 450.0, **near)),
+        {"weather": weather(5.0)}, Moment(HEARD, HEARD),
+    )  # fmt: skip
+    heard = {row.source.name: row for row in result.heard.rows}
+    for name, depth in (("shallow", 62.0), ("deep", 190.0)):
+        # the diagram has cells of 75 m by 2.8 m, and the ear may be anywhere in one
+        assert abs(heard[name].direct_to_m - by_hand(depth)) < 150.0, name
+    assert heard["deep"].direct_to_m > 1.2 * heard["shallow"].direct_to_m
+    said = {row[0]: row[4] for row in tables(result)["Hearing"].rows if row[1].startswith("direct")}
+    assert said["shallow"].startswith("rays from 62 m;")
+    assert "where the profile ends: she is at 450 m" in said["beyond"]
+    rings = {mark.key: mark for mark in LAYER.marks(result) if mark.key.startswith("hearing")}
+    assert float(np.mean(rings["hearing elsewhere 90"].latitudes_deg)) == pytest.approx(
+        50.8, abs=0.01
+    )
+    assert float(np.mean(rings["hearing shallow 90"].latitudes_deg)) == pytest.approx(
+        49.8, abs=0.01
+    )

@@ -371,3 +371,30 @@ def test_an_observation_now_pulls_the_near_hours_and_lets_go() -> None:
 def test_an_old_or_distant_observation_pulls_nothing() -> None:
     held = journal().limits().forecast(np.full(97, 2.2)).seen(200, hs_m=3.0)
     assert held.result().ahead.hs_m[0] == pytest.approx(2.2, abs=1e-3)
+
+
+def test_a_forecast_that_lies_at_a_limit_is_no_yes():
+    """Hs 1.95 m for a limit of 2 m, its error not measured: about as likely over as under.
+
+    What lies a metre under it is a yes. The one figure that is read across the room says so.
+    """
+    near = Journal().add("weather.place_of_work", PLACE).limits().forecast(np.full(72, 1.95))
+    verdict = answer(near.result(NOW), Moment(NOW, NOW))
+    assert isinstance(verdict, Stated)
+    assert verdict.value.may is False
+    assert verdict.value.because.startswith("all limits hold in ")
+    calm = Journal().add("weather.place_of_work", PLACE).limits().forecast(np.full(72, 0.5))
+    sure = answer(calm.result(NOW), Moment(NOW, NOW))
+    assert isinstance(sure, Stated)
+    assert sure.value.may is True
+    assert sure.value.chance > 0.9
+
+
+def test_a_forecast_that_is_over_is_said_to_have_ended_when_it_did():
+    """It ran to 0600Z of the second day; asked at 0930Z it did not end at 0930Z."""
+    journal = Journal().add("weather.place_of_work", PLACE).limits()
+    journal.forecast(np.full(26, 0.8))  # hourly from 0500Z
+    over = NOW + timedelta(days=1)
+    for later in (timedelta(minutes=40), timedelta(hours=3.5)):
+        words = journal.dive(over + later).words
+        assert "forecast ended 0600Z" in words, words

@@ -79,7 +79,8 @@ def _rows(activity: ActivityForecast, now: datetime) -> list[Spec]:
         found.append(bar("actual", started, max(started, now)))
     begin = max(now, started) if started is not None else activity.start.p50
     found.append(bar("expected", begin, max(begin, activity.finish.p50)))
-    found.append(bar("late", activity.finish.p50, activity.finish.p90))
+    if not activity.doubt:
+        found.append(bar("late", activity.finish.p50, activity.finish.p90))
     return found
 
 
@@ -97,6 +98,8 @@ def _tip(activity: ActivityForecast) -> str:
         words.append(f"began {activity.started_at:%d %H%MZ}")
     if activity.finished_at is not None:
         words.append(f"done {activity.finished_at:%d %H%MZ}")
+    elif activity.doubt:
+        words.append(f"not done before {activity.finish.p50:%d %H%MZ}: {activity.doubt}")
     else:
         words.append(f"expected done P50 {activity.finish.p50:%d %H%MZ}")
         words.append(f"P90 {activity.finish.p90:%d %H%MZ}")

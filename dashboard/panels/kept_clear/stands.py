@@ -9,6 +9,7 @@ from dashboard.tools import need
 from dashboard.view import Seen
 from layers.earth.clock import clock_words
 from layers.kept_clear.compute import Kept
+from layers.kept_clear.report import fix_words
 
 STATE = {True: "stopped", False: "GOES ON", None: "not known"}
 
@@ -37,13 +38,15 @@ def show(seen: Seen) -> None:
         rows_3 = [(one.what, STATE[one.safe], one.said) for one in kept.stopped]
         panel(table(rows_3, ("What", "State", "In words")))
     st.markdown("**In the area, or steering into it within two hours**")
+    several = len(kept.grounds) > 1
     ships = [
         (one.name, one.role, f"{one.off_nmi:.1f}",
          "is inside" if one.enters is None else f"comes in {clock_words(one.enters, kept.at)}",
-         "stale" if one.stale else "fresh")
+         fix_words(one, kept), *((one.area,) if several else ()))
         for one in kept.ships
     ]  # fmt: skip
     if ships:
-        panel(table(ships, ("Ship", "Role", "From its middle (nmi)", "Where", "Its fix")))
+        heads = ("Ship", "Role", "From its middle (nmi)", "Where", "Her place")
+        panel(table(ships, (*heads, *(("Area",) if several else ()))))
     else:
         panel(words("No ship is known to be in it or to steer into it."))

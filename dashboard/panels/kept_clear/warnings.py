@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from dashboard.panels.text import panel, words
 from dashboard.tools import need
 from dashboard.view import Seen
 from layers.kept_clear.compute import Kept
@@ -16,13 +17,17 @@ def show(seen: Seen) -> None:
     if found is None:
         return
     kept: Kept = found.result
-    exercise = seen.exercise
-    st.markdown("**Warning to shipping, a draft**")
-    st.code(to_shipping(kept, exercise), language=None, wrap_lines=True)
-    airmen = to_airmen(kept, exercise)
-    st.markdown("**Notice to airmen, a draft**")
-    if airmen:
-        st.code(airmen, language=None, wrap_lines=True)
-    else:
-        need.said(seen, "No ceiling is recorded with the area: no airspace is asked for.",
-                  "ceiling", "kept_clear.area")  # fmt: skip
+    for ground in kept.grounds:
+        of = f" of the {ground.area.name}" if len(kept.grounds) > 1 else ""
+        st.markdown(f"**Warning to shipping{of}, a draft**")
+        if ground.area.ends <= kept.at:
+            panel(words("The area has ended: there is nothing to warn of."))
+            continue
+        st.code(to_shipping(kept, ground, seen.exercise), language=None, wrap_lines=True)
+        airmen = to_airmen(kept, ground, seen.exercise)
+        st.markdown(f"**Notice to airmen{of}, a draft**")
+        if airmen:
+            st.code(airmen, language=None, wrap_lines=True)
+        else:
+            need.said(seen, "No ceiling is recorded with the area: no airspace is asked for.",
+                      f"ceiling {ground.area.name}", "kept_clear.area")  # fmt: skip

@@ -129,6 +129,8 @@ def _dive_words(dive: object) -> str:
     if dive is None or at is None or may is None:
         return "not known"
     begins, until = getattr(dive, "begins", None), getattr(dive, "until", None)
+    if getattr(dive, "in_doubt", False):
+        return "in doubt: the forecast lies at a limit"
     if may:
         return (
             f"open until {clock_words(until, at)}" if until else "open to the end of the forecast"

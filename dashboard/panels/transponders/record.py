@@ -37,7 +37,7 @@ def show(seen: Seen) -> None:
     """Show a choice of what to record and its form."""
     if not seen.writable:
         return
-    with st.expander("Record a drop, a state, a fix, a source of sound or a profile"):
+    with st.container(key="seabed_record"):
         chosen = st.selectbox(
             "What to record",
             (*FORMS, TYPED),

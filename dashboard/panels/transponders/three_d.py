@@ -20,6 +20,7 @@ from layers.earth.clock import clock_words
 from layers.transponders.result import Result
 
 HEIGHT_PX = 362  # with what stands over and under it less than a screen of 768, in both inks
+LOW_PX = 190  # while something folded is open: it begins in the first screen
 HALF_PX = 0.52 * HEIGHT_PX
 VIEWS = ("from above", "along her", "from the south", "from the side")
 HEIGHTS = {"heights 1:1": 1.0, "heights 3:1": 3.0}
@@ -53,7 +54,8 @@ def show(seen: Seen) -> None:
                   "would be shown here.", "solid", "transponders.drop")  # fmt: skip
         return
     st.pydeck_chart(deck(made, side or "from the side", HEIGHTS[tall or "heights 1:1"]),
-                    height=HEIGHT_PX, key=f"seabed.deck.{side}.{tall}")  # fmt: skip
+                    height=LOW_PX if st.session_state.get("seabed.more") else HEIGHT_PX,
+                    key=f"seabed.deck.{side}.{tall}")  # fmt: skip
     said = "; ".join(("Drag to turn, wheel to come nearer", tall or "heights 1:1", *made.said))
     panel(words(f"{said}. As of {clock_words(result.at, seen.moment.at)}.", "mp-quiet"))
 

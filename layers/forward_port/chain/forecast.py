@@ -96,8 +96,22 @@ def forecast(
     is_critical, waits = chain.critical(done, last)
     share = is_critical.mean(axis=1)
     saved = _saved(net, last, level, now_h, share)
+    lacks = _lacks(option, rows, net, done, times, legs, series, around)
     activities = tuple(
-        activity_of(option, row, net, done, plan, times, legs, around, share, waits, saved)
+        activity_of(
+            option,
+            row,
+            net,
+            done,
+            plan,
+            times,
+            legs,
+            around,
+            share,
+            waits,
+            saved,
+            lacks.get(row.key, ""),
+        )
         for row in sorted(rows, key=lambda r: float(plan.start_h[plan.network.place[r.key], 0]))
     )
     unknown = tuple(f"how long: {row.title}" for row in rows if not _has_time(row, times))
@@ -121,6 +135,36 @@ def forecast(
         unknown=unknown,
         sea_known=sea_known,
     )
+
+
+def _lacks(
+    option: model.Option,
+    rows: tuple[model.Activity, ...],
+    net: chain.Network,
+    done: chain.ChainRun,
+    times: Mapping[str, ActualTimes],
+    legs: Mapping[str, LegTime],
+    series: SeaSeries | None,
+    around: Surroundings,
+) -> dict[str, str]:
+    """Return what each activity's times rest on that nobody knows, its own or of one before it."""
+    by_key, found = {row.key: row for row in rows}, dict[str, str]()
+    for link, waits in zip(net.links, net.waits, strict=True):
+        row = by_key[link.key]
+        if times.get(row.key, ActualTimes()).finished_at is not None:
+            continue
+        late = overdue_h(row, legs.get(row.key), times, around.now)
+        gate = gate_not_known(option, (row,), times, series, around, done)
+        if not _has_time(row, times):
+            found[row.key] = "how long is not known; counted as nothing, so not before"
+        elif late is not None:
+            found[row.key] = f"overdue by {late:.1f} h; how much longer is not known"
+        elif gate:
+            found[row.key] = f"{'; '.join(gate)}: so not before"
+        elif row_waits := [net.links[i].key for i in waits if net.links[i].key in found]:
+            titles = ", ".join(by_key[key].title for key in row_waits)
+            found[row.key] = f"after {titles}, so not before"
+    return found
 
 
 def _legs(

@@ -31,6 +31,7 @@ def activity_of(
     share: Floats,
     waits: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
     saved: Mapping[int, float],
+    doubt: str,
 ) -> ActivityForecast:
     """Return one activity as worked: its times, its slack, what holds it."""
     place = net.place[row.key]
@@ -43,6 +44,7 @@ def activity_of(
         title=row.title,
         resource=row.resource,
         known=_has_time(row, times),
+        doubt=doubt,
         planned_start=time_of(option, float(plan.start_h[planned, 0])),
         planned_finish=time_of(option, float(plan.finish_h[planned, 0])),
         start=spread_of(option, done.start_h[place]),

@@ -70,11 +70,16 @@ class Hearing:
     range_90_m: float | None
     trapped_50_m: float | None  # with 15 log r
     direct_to_m: float | None  # beyond it only by way of the seabed
+    rays_from: str  # the depth that the rays leave from, in words; empty without a profile
     why_not: str
 
 
 def hear(
-    source: SoundSource, listener: Listener, sea: WaterColumn, direct_to_m: float | None
+    source: SoundSource,
+    listener: Listener,
+    sea: WaterColumn,
+    direct_to_m: float | None,
+    rays_from: str = "",
 ) -> Hearing:
     """Return how far one listener hears one source, and every term of it."""
     alpha = float(
@@ -97,6 +102,7 @@ def hear(
             range_90_m=None,
             trapped_50_m=None,
             direct_to_m=direct_to_m,
+            rays_from=rays_from,
             why_not="the wind is not known: record it with the listener, or feed the weather",
         )
     ambient = band_noise_db(source.frequency_khz, source.band_hz, wind)
@@ -117,6 +123,7 @@ def hear(
         range_90_m=range_m(merit - margin_90, alpha),
         trapped_50_m=range_m(merit, alpha, TRAPPED),
         direct_to_m=direct_to_m,
+        rays_from=rays_from,
         why_not="",
     )
 
@@ -217,5 +224,10 @@ def terms(heard: Hearing) -> tuple[tuple[str, float | None, str, str], ...]:
         ("heard with 50 %", heard.range_50_m, "m", "loss = figure of merit"),
         ("heard with 90 %", heard.range_90_m, "m", "1.28 times the fluctuation in hand"),
         ("heard with 50 % if sound is kept in", heard.trapped_50_m, "m", "15 log r"),
-        ("direct sound as far as", heard.direct_to_m, "m", "rays; beyond, by way of the seabed"),
+        (
+            "direct sound as far as",
+            heard.direct_to_m,
+            "m",
+            f"rays{heard.rays_from}; beyond, by way of the seabed",
+        ),
     )

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from layers.earth.arrays import Floats
 from layers.transponders.sound.rays import fan, lit, paths
+from layers.transponders.sound.terrain import turning_angles
 from layers.transponders.sound.water import Water
 
 RANGES, DEPTHS, DRAWN, CAST = 160, 72, 31, 1081
@@ -46,7 +47,9 @@ def _cast(depths: bytes, speeds: bytes, source_depth_m: float, reach_m: float) -
     steep = float(np.degrees(np.arctan2(bottom, 0.5 * reach_m / RANGES)))
     # Dense near the horizontal, where rays part most
     spread = np.linspace(-1.0, 1.0, CAST)
-    cast = fan(depth_m, speed_m_s, source, steep * np.sign(spread) * np.abs(spread) ** 2)
+    fanned = steep * np.sign(spread) * np.abs(spread) ** 2
+    fanned = np.unique(np.append(fanned, turning_angles(depth_m, speed_m_s, source)))
+    cast = fan(depth_m, speed_m_s, source, fanned)
     angles = 12.0 * np.linspace(-1.0, 1.0, DRAWN) * np.abs(np.linspace(-1.0, 1.0, DRAWN))
     fine = np.linspace(0.0, reach_m, 4 * RANGES)
     drawn = paths(fan(depth_m, speed_m_s, source, angles), fine)

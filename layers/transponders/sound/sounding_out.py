@@ -13,12 +13,12 @@ from layers.earth.position import Position
 from layers.earth.values import DepthGrid, WeatherValue
 from layers.journal.known import Entry, Known
 from layers.transponders.model import SoundSource
-from layers.transponders.result import Fixed, HeardSources, Transponder
+from layers.transponders.result import Fixed, HeardSources, SoundsFrom, Transponder
 from layers.transponders.sound.along import cast_about, profiles_near
 from layers.transponders.sound.covered import Covered
 from layers.transponders.sound.hearing import BY_EAR, PINGER, WaterColumn, hear
 from layers.transponders.sound.raying import direct_to, ray_picture
-from layers.transponders.sound.terrain import SoundGround, ground, reach_at
+from layers.transponders.sound.terrain import OFF_BED_M, SoundGround, ground, reach_at
 from layers.transponders.sound.water import Water
 
 REACH_M = 12_000.0
@@ -50,18 +50,20 @@ def heard(
     all_sources: list[tuple[SoundSource, str]] = [(e.value, e.id) for e in sources.values()]
     if PINGER.name not in sources:
         all_sources.insert(0, (PINGER, ""))
-    direct = None if picture is None else direct_to(picture, ear.depth_m)
-    around, reach = _over_ground(made, profiles, centre, depth, ear.depth_m, grid)
-    if reach is not None and np.isfinite(reach).any():
-        least = float(np.min(reach))
-        direct = least if direct is None else min(direct, least)
-    rows = tuple(hear(source, ear, sea, direct) for source, _ in all_sources)
+    worked: dict[tuple[Position | None, float | None], _From] = {}
+    rows, places = [], []
+    for source, _ in all_sources:
+        where, deep = _of_its_own(source, centre, depth)
+        if (where, deep) not in worked:
+            worked[where, deep] = _from(made, profiles, where, deep, ear.depth_m, grid)
+        direct, words, place = worked[where, deep]
+        rows.append(hear(source, ear, sea, direct, words))
+        places.append(place)
     records = [i for _, i in all_sources if i] + ([listener.id] if listener else [])
     names = {source.name for source, _ in all_sources}
     return HeardSources(
-        rows=rows,
-        centre=centre,
-        source_depth_m=depth,
+        rows=tuple(rows),
+        places=tuple(places),
         sea=sea,
         rays=picture,
         missing=tuple((name, why) for name, why in WANTED if name not in names),
@@ -80,9 +82,43 @@ def heard(
         profiles=0
         if made is None or centre is None
         else len(profiles_near(made, profiles, centre)),
-        around=around,
-        reach_m=reach,
     )
+
+
+_From = tuple[float | None, str, SoundsFrom]
+
+
+def _of_its_own(
+    source: SoundSource, centre: Position | None, depth_m: float | None
+) -> tuple[Position | None, float | None]:
+    """Return where a source is and how deep: as stated of it, else where she lies."""
+    if source.latitude_deg is not None and source.longitude_deg is not None:
+        return Position(source.latitude_deg, source.longitude_deg), source.depth_m
+    return centre, depth_m if source.depth_m is None else source.depth_m
+
+
+def _from(
+    made: Water | None,
+    profiles: Sequence[Water],
+    centre: Position | None,
+    depth_m: float | None,
+    ear_m: float,
+    grid: DepthGrid | None,
+) -> _From:
+    """Return how far direct sound comes to an ear from a place and depth, from where, and over."""
+    around, reach = _over_ground(made, profiles, centre, depth_m, ear_m, grid)
+    place = SoundsFrom(centre=centre, depth_m=depth_m, around=around, reach_m=reach)
+    if made is None:
+        return None, "", place
+    picture = ray_picture(made, _depth(depth_m, made), REACH_M)
+    direct = direct_to(picture, ear_m)
+    if reach is not None and np.isfinite(reach).any():
+        least = float(np.min(reach))
+        direct = least if direct is None else min(direct, least)
+    words = f" from {picture.source_depth_m:.0f} m"
+    if depth_m is not None and depth_m > made.depth_m[-1]:
+        words += f", where the profile ends: she is at {depth_m:.0f} m"
+    return direct, words, place
 
 
 def _flat(made: Water | None, depth_m: float | None) -> float:
@@ -128,11 +164,12 @@ def _centre(
         return None, None
     lat = float(np.mean([one.position.latitude_deg for one in found]))
     lon = float(np.mean([one.position.longitude_deg for one in found]))
-    return Position(lat, lon), float(np.median([one.depth_m for one in found]))
+    return Position(lat, lon), float(np.median([one.depth_m for one in found])) - OFF_BED_M
 
 
 def _depth(depth_m: float | None, made: Water) -> float:
-    return float(made.depth_m[-1]) - 5.0 if depth_m is None else depth_m - 5.0
+    """Return the depth that rays leave from; where none is told, a hull's height off the seabed."""
+    return float(made.depth_m[-1]) - OFF_BED_M if depth_m is None else depth_m
 
 
 def _sea(

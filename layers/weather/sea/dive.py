@@ -371,6 +371,13 @@ def _unlikely_words(held: Sequence[_Held], start: int, chance: float) -> str:
     )
 
 
+def _end_words(ahead: ExpectedSea, now: datetime) -> str:
+    """Return when the forecast ends, or since when there is none."""
+    if ahead.ends_us is not None and from_us(ahead.ends_us) < now:
+        return f"forecast ended {clock_words(from_us(ahead.ends_us), now)}"
+    return f"forecast ends {clock_words(from_us(ahead.at_us[-1]), now)}"
+
+
 def _missing_words(
     held: Sequence[_Held], start: int, ahead: ExpectedSea, now: datetime
 ) -> list[str]:
@@ -380,7 +387,7 @@ def _missing_words(
     for one in held:
         steps = np.arange(start + one.low, start + one.high + 1)
         if steps[-1] >= n:
-            found.append(f"forecast ends {clock_words(from_us(ahead.at_us[-1]), now)}")
+            found.append(_end_words(ahead, now))
         for check in one.checks:
             if what := ahead.not_forecast(check.variable):
                 found.append(f"no forecast of the {what}")

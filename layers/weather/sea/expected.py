@@ -59,7 +59,7 @@ class ExpectedSea:
     observation carried on; ``seen`` holds what was observed near the place in the last hours.
     ``seat_estimated`` says that the current at the seat is the surface stream carried down by a
     power law, because no table for the seat was entered. ``stream_lacks`` says by variable what
-    the stream that would tell it is without.
+    the stream that would tell it is without. ``ends_us`` is when the last forecast ends or ended.
     """
 
     at_us: Ints
@@ -87,6 +87,7 @@ class ExpectedSea:
     current_forecast: bool = True
     seen: Mapping[str, ObservedNear] = field(default_factory=dict)
     stream_lacks: Mapping[str, str] = field(default_factory=dict)
+    ends_us: int | None = None
 
     def hourly(self) -> SeaSeries:
         """Return every full hour, as other layers get it."""
@@ -185,6 +186,7 @@ def expected(
         or any(tide.covers(latitudes[:1], longitudes[:1]).all() for tide in tides["surface"]),
         seen=seen,
         stream_lacks=_lacks(tides, latitudes[:1], longitudes[:1]),
+        ends_us=to_us(max(ends)) if ends else None,
     )
 
 
