@@ -191,38 +191,6 @@ def ring(position: Position, radius_m: float, n: int = 120) -> tuple[Floats, Flo
     return found.latitude_deg, found.longitude_deg
 
 
-def sector(
-    position: Position,
-    inner_m: float,
-    outer_m: float,
-    from_true_deg: float,
-    to_true_deg: float,
-    step_deg: float = 1.0,
-) -> tuple[Floats, Floats]:
-    """Return the closed outline of a sector, clockwise from one bearing to the other.
-
-    Parameters
-    ----------
-    position : Position
-        Its centre.
-    inner_m, outer_m : float
-        Ranges; an inner range of 0 makes a wedge.
-    from_true_deg, to_true_deg : float
-        Bearings; the sector runs clockwise. Equal bearings make the whole turn.
-    step_deg : float
-        Step along the arcs.
-    """
-    width = (to_true_deg - from_true_deg) % 360.0 or 360.0
-    arc = from_true_deg + np.linspace(0.0, width, max(2, int(np.ceil(width / step_deg)) + 1))
-    inner = arc[::-1] if inner_m > 0.0 else arc[:1]
-    bearings = np.concatenate((arc, inner, arc[:1]))
-    ranges = np.concatenate(
-        (np.full(arc.size, outer_m), np.full(inner.size, inner_m), np.full(1, outer_m))
-    )
-    found = forward(position.latitude_deg, position.longitude_deg, bearings, ranges)
-    return found.latitude_deg, found.longitude_deg
-
-
 def area_m2(latitudes_deg: npt.ArrayLike, longitudes_deg: npt.ArrayLike) -> float:
     """Return the area inside a closed figure with geodesic sides, in square metres.
 
