@@ -69,13 +69,9 @@ def inverse(
     latitude_a_deg, longitude_a_deg, latitude_b_deg, longitude_b_deg : array_like
         Degrees; shapes that broadcast together.
     """
-    parts = np.broadcast_arrays(
-        *(
-            np.asarray(part, dtype=np.float64)
-            for part in (longitude_a_deg, latitude_a_deg, longitude_b_deg, latitude_b_deg)
-        )
+    lon_a, lat_a, lon_b, lat_b = _own(
+        longitude_a_deg, latitude_a_deg, longitude_b_deg, latitude_b_deg
     )
-    lon_a, lat_a, lon_b, lat_b = (np.array(part, order="C") for part in parts)
     unknown = np.isnan(lon_a + lat_a + lon_b + lat_b)
     # inplace: the answers overwrite the three first arguments, which are our own copies
     out = WGS84.inv(lon_a, lat_a, lon_b, lat_b, inplace=True)
@@ -99,13 +95,7 @@ def forward(
     distance_m: npt.ArrayLike,
 ) -> Forward:
     """Return the place at a range and bearing along the geodesic; all arguments broadcast."""
-    parts = np.broadcast_arrays(
-        *(
-            np.asarray(part, dtype=np.float64)
-            for part in (longitude_deg, latitude_deg, bearing_true_deg, distance_m)
-        )
-    )
-    lon, lat, bearing, distance = (np.array(part, order="C") for part in parts)
+    lon, lat, bearing, distance = _own(longitude_deg, latitude_deg, bearing_true_deg, distance_m)
     unknown = np.isnan(lon + lat + bearing + distance)
     out = WGS84.fwd(lon, lat, bearing, distance)
     lon, lat, back = (np.array(part, dtype=np.float64) for part in out)
@@ -113,6 +103,12 @@ def forward(
     for part in (lon, lat, back):
         part[unknown] = np.nan
     return Forward(latitude_deg=lat, longitude_deg=lon, back_bearing_true_deg=back)
+
+
+def _own(*parts: npt.ArrayLike) -> tuple[Floats, ...]:
+    """Return copies of our own, broadcast together and packed as PROJ takes them."""
+    whole = np.broadcast_arrays(*(np.asarray(part, dtype=np.float64) for part in parts))
+    return tuple(np.array(part, order="C") for part in whole)
 
 
 def _turn_positive(bearing_deg: Floats) -> None:

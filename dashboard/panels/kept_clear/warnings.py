@@ -12,10 +12,9 @@ from layers.kept_clear.report import to_airmen, to_shipping
 
 def show(seen: Seen) -> None:
     """Show both drafts; a blank stands where nobody has entered what belongs there."""
-    found = seen.picture.shown("kept_clear")
-    if found is None:
+    kept: Kept | None = seen.picture.result("kept_clear")
+    if kept is None:
         return
-    kept: Kept = found.result
     exercise = seen.exercise
     st.markdown("**Warning to shipping, a draft**")
     st.code(to_shipping(kept, exercise), language=None, wrap_lines=True)

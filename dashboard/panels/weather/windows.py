@@ -28,11 +28,10 @@ HEADS = (
 
 def show(seen: Seen) -> None:
     """Show every operation's windows."""
-    found = seen.picture.shown("weather")
-    if found is None:
+    result: WeatherResult | None = seen.picture.result("weather")
+    if result is None:
         return
-    result: WeatherResult = found.result
-    _observed(seen, result)
+    _observed(result)
     if not result.outlooks:
         said = "No window: no forecast is known for the place."
         if not result.limits:
@@ -50,7 +49,7 @@ def show(seen: Seen) -> None:
     )
 
 
-def _observed(seen: Seen, result: WeatherResult) -> None:
+def _observed(result: WeatherResult) -> None:
     """Show what is observed now against the limits recorded, with a forecast or without."""
     if result.dive_withheld:
         return

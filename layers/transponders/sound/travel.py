@@ -53,7 +53,6 @@ class TravelTable:
     """Mean speed along the direct ray, by horizontal distance and depth of the far end."""
 
     spline: RectBivariateSpline
-    near_depth_m: float
     reach_m: float  # beyond it no direct ray comes
     shallow_m: float
     deep_m: float
@@ -87,7 +86,6 @@ def travel_table(
     table = np.stack([_mean_speed(rays, ranges) for rays in cast], axis=1)
     return TravelTable(
         spline=RectBivariateSpline(ranges, depths, table, kx=3, ky=3, s=0),
-        near_depth_m=near_depth_m,
         reach_m=reach,
         shallow_m=shallow,
         deep_m=deep,
